@@ -1,0 +1,1 @@
+"""Follow-up and recall for an ear-care practice."""

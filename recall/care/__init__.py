@@ -1,0 +1,1 @@
+"""What was seen: ears, findings, hearing, tympanograms, people, risks. Pure."""

@@ -1,0 +1,1 @@
+"""The plain commands: parse, call the desk, print."""

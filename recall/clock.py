@@ -1,0 +1,29 @@
+"""The only place that asks what time it is."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from datetime import UTC, date, datetime
+from zoneinfo import ZoneInfo
+
+
+@dataclass(frozen=True)
+class Clock:
+    """The practice's clock: its time zone, and a fixed day where one was asked for."""
+
+    zone: str = "Europe/London"
+    fixed: datetime | None = None
+    """An aware instant that the clock stands at, or None for the machine's own."""
+
+    def now(self) -> datetime:
+        """Return the present instant in UTC."""
+        return self.fixed.astimezone(UTC) if self.fixed else datetime.now(UTC)
+
+    def today(self) -> date:
+        """Return the practice's local date."""
+        return self.now().astimezone(ZoneInfo(self.zone)).date()
+
+    @classmethod
+    def at(cls, on: date, zone: str = "Europe/London", hour: int = 9) -> Clock:
+        """Return a clock that stands at `hour` o'clock local time on a day."""
+        return cls(zone, datetime(on.year, on.month, on.day, hour, tzinfo=ZoneInfo(zone)))

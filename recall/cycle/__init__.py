@@ -1,0 +1,1 @@
+"""The wax cycle of a person. Pure."""

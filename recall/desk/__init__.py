@@ -1,0 +1,1 @@
+"""One function per thing a person does; the only place that opens a transaction."""

@@ -1,0 +1,1 @@
+"""Wording, composing, page layout, batch PDF."""

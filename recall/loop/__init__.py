@@ -1,0 +1,1 @@
+"""Contact steps, referral stages, standing on a day. Pure."""

@@ -1,0 +1,1 @@
+"""Rules as data: loading, matching, checking, sign-off. Pure."""

@@ -1,0 +1,1 @@
+"""Tables, engine, queries, history of changes, backup."""

@@ -1,0 +1,1 @@
+"""Windows, answering visits, combining, the practice calendar. Pure."""
