@@ -1,0 +1,100 @@
+"""Days, vague dates and the arithmetic of months and birthdays.
+
+Months are counted from the anchor and clip back to the month's last day;
+years, then months, then days. Somebody born on 29 February has their birthday
+on 1 March in common years.
+"""
+
+from __future__ import annotations
+
+import re
+from datetime import date, timedelta
+from typing import Annotated
+
+import msgspec
+from dateutil.relativedelta import relativedelta
+
+
+class Before(msgspec.Struct, frozen=True, forbid_unknown_fields=True, omit_defaults=True):
+    """How long before the visit something was: whole years, months, weeks, days."""
+
+    years: Annotated[int, msgspec.Meta(ge=0, le=130)] = 0
+    months: Annotated[int, msgspec.Meta(ge=0, le=1560)] = 0
+    weeks: Annotated[int, msgspec.Meta(ge=0, le=6800)] = 0
+    days: Annotated[int, msgspec.Meta(ge=0, le=47500)] = 0
+
+    def __post_init__(self) -> None:
+        """Refuse an empty one: it would mean the day of the visit by accident."""
+        if not (self.years or self.months or self.weeks or self.days):
+            raise ValueError("give at least one of years, months, weeks, days")
+
+
+DayText = Annotated[
+    str,
+    msgspec.Meta(
+        pattern=r"^\d{4}-\d{2}(-\d{2})?$", description="A day (YYYY-MM-DD) or a month (YYYY-MM)."
+    ),
+]
+When = DayText | Before
+"""A day, a month, or how long before the visit."""
+
+_MONTH = re.compile(r"^\d{4}-\d{2}$")
+
+
+class Day(msgspec.Struct, frozen=True):
+    """A day worked out from a `When`: the earliest day it can mean."""
+
+    on: date
+    vague: bool = False
+
+
+def resolve(when: When, visit_on: date) -> Day:
+    """Return the earliest day that `when` can mean.
+
+    Raises:
+        ValueError: the text is no day of the calendar.
+
+    >>> resolve("2026-08", date(2026, 9, 1))
+    Day(on=datetime.date(2026, 8, 1), vague=True)
+    >>> resolve(Before(weeks=6), date(2026, 9, 1))
+    Day(on=datetime.date(2026, 7, 21), vague=True)
+    """
+    if isinstance(when, Before):
+        gone = relativedelta(years=when.years, months=when.months)
+        days = timedelta(weeks=when.weeks, days=when.days)
+        return Day(visit_on - gone - days, True)
+    if _MONTH.match(when):
+        return Day(date.fromisoformat(when + "-01"), True)
+    return Day(date.fromisoformat(when))
+
+
+def add(anchor: date, *, years: int = 0, months: int = 0, weeks: int = 0, days: int = 0) -> date:
+    """Return the day so long after `anchor`.
+
+    >>> add(date(2025, 11, 30), months=3)
+    datetime.date(2026, 2, 28)
+    """
+    if years or months:
+        anchor = anchor + relativedelta(years=years, months=months)
+    return anchor + timedelta(days=days + 7 * weeks)
+
+
+def age_on(born: date, on: date) -> int:
+    """Return the age in whole years.
+
+    >>> age_on(date(2008, 2, 29), date(2026, 2, 28)), age_on(date(2008, 2, 29), date(2026, 3, 1))
+    (17, 18)
+    """
+    return on.year - born.year - ((on.month, on.day) < (born.month, born.day))
+
+
+def birthday(born: date, age: int) -> date:
+    """Return the day somebody turns `age`.
+
+    >>> birthday(date(2008, 2, 29), 18)
+    datetime.date(2026, 3, 1)
+    """
+    try:
+        return born.replace(year=born.year + age)
+    except ValueError:
+        return date(born.year + age, 3, 1)

@@ -1,0 +1,196 @@
+"""What a plan is: the dues, follow-ups, referrals and reasons that stand after a visit."""
+
+from __future__ import annotations
+
+from datetime import date
+from typing import Literal
+
+import msgspec
+
+from recall.care.case import Category, To, Track, Urgency
+from recall.care.ear import Side
+
+Do = Literal[
+    "otoscopy", "tympanometry", "hearing_test", "clear_wax", "clean", "call", "ask_after_care"
+]
+Kind = Literal["recheck", "retry"]
+CloseReason = Literal[
+    "answered",
+    "resolved",
+    "superseded",
+    "informed_decline",
+    "died",
+    "transferred",
+    "handed_back",
+    "clinician_decision",
+    "entered_in_error",
+]
+RULE_REASONS: frozenset[CloseReason] = frozenset({"answered", "resolved", "superseded"})
+"""Closings that the fold may make by itself; all others need somebody who may decide."""
+
+
+class _Part(msgspec.Struct, frozen=True, kw_only=True):
+    """What every part of a plan shares."""
+
+
+class Due(_Part, frozen=True, kw_only=True):
+    """One ask that stands for one (ear, track, kind), with dates that never change."""
+
+    ear: Side
+    track: Track
+    category: Category
+    rule: str
+    rule_version: int
+    earliest: date
+    target: date
+    latest: date
+    says: str
+    source: str
+    known_by: str
+    kind: Kind = "recheck"
+    urgency: Urgency = "medium"
+    do: tuple[Do, ...] = ()
+    says_aloud: str = ""
+    asked_on: date
+    """The day of the visit that asked."""
+    beaten: tuple[str, ...] = ()
+    """Rules that asked for the same thing less pressingly."""
+    cycle: str = ""
+    """The person's own wax cycle in words, where it set the date."""
+
+
+class FollowUp(_Part, frozen=True, kw_only=True):
+    """Dues that share one contact run and one appointment."""
+
+    earliest: date
+    target: date
+    latest: date
+    offer_on: date | None
+    urgency: Urgency
+    tracks: tuple[Track, ...]
+    ears: tuple[Side, ...]
+    do: tuple[Do, ...]
+    dues: tuple[Due, ...]
+    reasons: tuple[str, ...] = ()
+
+
+class Stages(_Part, frozen=True, kw_only=True):
+    """The day by which each stage of a referral must be known."""
+
+    sent_by: date
+    accepted_by: date
+    seen_by: date
+    result_by: date
+
+
+class Reason(_Part, frozen=True, kw_only=True):
+    """One rule that asked for a referral."""
+
+    ear: Side
+    track: Track
+    rule: str
+    rule_version: int
+    says: str
+    source: str
+    known_by: str
+    category: Category = "refer"
+    says_aloud: str = ""
+
+
+class Referral(_Part, frozen=True, kw_only=True):
+    """An onward referral with its stages."""
+
+    to: To
+    ears: tuple[Side, ...]
+    urgency: Urgency
+    within_days: int
+    """Days from the visit within which the person should be seen there."""
+    stages: Stages
+    reasons: tuple[Reason, ...]
+    asked_on: date
+
+
+class Advice(_Part, frozen=True, kw_only=True):
+    """Something to tell the person."""
+
+    says: str
+    rule: str
+    source: str = ""
+    known_by: str = ""
+    ears: tuple[Side, ...] = ()
+
+
+class Unanswered(_Part, frozen=True, kw_only=True):
+    """A due that the last visit should have answered and did not."""
+
+    track: Track
+    ear: Side
+    because: str
+    latest: date
+
+
+class NothingDue(_Part, frozen=True, kw_only=True):
+    """Why an ear with findings asks for nothing."""
+
+    ear: Side
+    because: str
+
+
+class ProtocolUsed(_Part, frozen=True, kw_only=True):
+    """Which protocol made a plan."""
+
+    name: str
+    version: str
+    signed_off: bool
+
+
+class Plan(_Part, frozen=True, kw_only=True):
+    """Everything open for a person after a visit."""
+
+    case_version: int
+    protocol: ProtocolUsed
+    on: date
+    follow_ups: tuple[FollowUp, ...] = ()
+    referrals: tuple[Referral, ...] = ()
+    advice: tuple[Advice, ...] = ()
+    unanswered: tuple[Unanswered, ...] = ()
+    nothing_due: tuple[NothingDue, ...] = ()
+    notices: tuple[str, ...] = ()
+
+
+class Closing(_Part, frozen=True, kw_only=True):
+    """How one due ended."""
+
+    due: Due
+    on: date
+    reason: CloseReason
+    visit_on: date | None = None
+    """The visit that closed it, where a visit did."""
+
+
+class Decision(_Part, frozen=True, kw_only=True):
+    """What somebody who may decide did to one open due, between visits."""
+
+    on: date
+    ear: Side
+    track: Track
+    kind: Kind = "recheck"
+    asked_on: date | None = None
+    """Only the due asked on this day, or whichever is open."""
+    action: Literal["close", "move"] = "close"
+    reason: CloseReason = "clinician_decision"
+    earliest: date | None = None
+    target: date | None = None
+    latest: date | None = None
+    why: str = ""
+
+
+class Ledger(_Part, frozen=True, kw_only=True):
+    """The whole fold: what every visit asked and how each ask ended, for the records."""
+
+    open: tuple[Due, ...]
+    closings: tuple[Closing, ...]
+    referrals: tuple[Referral, ...]
+    """Open ones."""
+    referrals_ended: tuple[Referral, ...] = ()
+    """Taken up by a service that has the person under its care."""
