@@ -1,0 +1,203 @@
+"""Combining: the fewest appointments that touch every window.
+
+Checked against brute force over every way of splitting the dues, and against the worked
+case of the case-file contract. That sweeping intervals by their right end gives the least
+piercing is a textbook result (Gavril, SIAM J Comput 1972;1:180; from memory).
+"""
+
+from __future__ import annotations
+
+from datetime import date, timedelta
+from typing import get_args
+
+import msgspec
+from hypothesis import given
+from hypothesis import strategies as st
+
+from recall.care.case import Track, Urgency
+from recall.care.ear import Side
+from recall.schedule.combine import PRESSING, group
+from recall.schedule.plan import Do, Due, FollowUp
+
+DAY0 = date(2026, 9, 1)
+TRACKS = st.sampled_from(get_args(Track))
+URGENCY = st.sampled_from(get_args(Urgency))
+EAR = st.sampled_from(get_args(Side))
+DO = st.lists(st.sampled_from(get_args(Do)), max_size=3, unique=True).map(tuple)
+
+
+def due(
+    track: Track = "fluid",
+    ear: Side = "right",
+    window: tuple[int, int, int] = (28, 42, 56),
+    urgency: Urgency = "medium",
+    do: tuple[Do, ...] = ("otoscopy",),
+) -> Due:
+    earliest, target, latest = (DAY0 + timedelta(days=n) for n in window)
+    return Due(
+        ear=ear,
+        track=track,
+        category="fluid_recheck",
+        rule=f"{track}-rule",
+        rule_version=1,
+        earliest=earliest,
+        target=target,
+        latest=latest,
+        says="",
+        source="",
+        known_by="CP",
+        urgency=urgency,
+        do=do,
+        asked_on=DAY0,
+    )
+
+
+@st.composite
+def dues(draw: st.DrawFn) -> Due:
+    early, width, aim = draw(st.integers(0, 12)), draw(st.integers(0, 8)), draw(st.integers(0, 8))
+    window = (early, early + min(aim, width), early + width)
+    return due(draw(TRACKS), draw(EAR), window, draw(URGENCY), draw(DO))
+
+
+def splits(things: list[Due]) -> list[list[list[Due]]]:
+    """Every way of splitting a list into groups."""
+    if not things:
+        return [[]]
+    first, rest = things[0], splits(things[1:])
+    found = [[[first], *split] for split in rest]
+    for split in rest:
+        found += [[*split[:n], [first, *split[n]], *split[n + 1 :]] for n in range(len(split))]
+    return found
+
+
+def may_share(members: list[Due]) -> bool:
+    """Whether one day lies in every window, and urgent is not mixed with the rest."""
+    meets = max(d.earliest for d in members) <= min(d.latest for d in members)
+    return meets and len({d.urgency in PRESSING for d in members}) == 1
+
+
+def mirror(asked: Due) -> Due:
+    return msgspec.structs.replace(asked, ear="left" if asked.ear == "right" else "right")
+
+
+def shape(follow_up: FollowUp) -> tuple[object, ...]:
+    members = sorted(repr(d) for d in follow_up.dues)
+    return follow_up.earliest, follow_up.target, follow_up.latest, follow_up.urgency, members
+
+
+@given(st.lists(dues(), max_size=6))
+def test_no_way_of_splitting_the_dues_needs_fewer_appointments(asked: list[Due]) -> None:
+    fewest = min(len(s) for s in splits(asked) if all(map(may_share, s)))
+
+    assert len(group(asked)) == fewest
+
+
+@given(st.lists(dues(), max_size=12))
+def test_every_due_is_in_one_follow_up_and_keeps_its_dates(asked: list[Due]) -> None:
+    grouped = [d for follow_up in group(asked) for d in follow_up.dues]
+
+    assert sorted(map(repr, grouped)) == sorted(map(repr, asked))
+
+
+@given(st.lists(dues(), max_size=12))
+def test_no_due_is_met_outside_its_own_window(asked: list[Due]) -> None:
+    for follow_up in group(asked):
+        assert follow_up.earliest <= follow_up.target <= follow_up.latest
+        for d in follow_up.dues:
+            assert d.earliest <= follow_up.earliest
+            assert follow_up.latest <= d.latest
+
+
+@given(st.lists(dues(), max_size=12))
+def test_urgent_things_are_combined_only_with_urgent_things(asked: list[Due]) -> None:
+    for follow_up in group(asked):
+        assert len({d.urgency in PRESSING for d in follow_up.dues}) == 1
+
+
+@given(st.lists(dues(), max_size=8).flatmap(lambda d: st.tuples(st.just(d), st.permutations(d))))
+def test_the_order_in_which_dues_are_given_does_not_matter(
+    both: tuple[list[Due], list[Due]],
+) -> None:
+    assert group(both[0]) == group(both[1])
+
+
+@given(st.lists(dues(), max_size=8))
+def test_mirrored_ears_give_the_mirrored_follow_ups(asked: list[Due]) -> None:
+    straight = [
+        shape(msgspec.structs.replace(f, dues=tuple(map(mirror, f.dues)))) for f in group(asked)
+    ]
+
+    assert [shape(f) for f in group([mirror(d) for d in asked])] == straight
+
+
+@given(st.lists(dues(), max_size=12))
+def test_follow_ups_come_by_their_latest_day(asked: list[Due]) -> None:
+    latest = [f.latest for f in group(asked)]
+
+    assert latest == sorted(latest)
+
+
+def test_nothing_due_gives_no_follow_up() -> None:
+    assert group([]) == ()
+
+
+def test_fluid_hearing_and_retraction_with_separate_windows_stay_three_visits() -> None:
+    """The worked case of the contract: windows of 4-8 weeks, 11-15 weeks and 5-7 months."""
+    asked = [
+        due("retraction", window=(153, 181, 212)),
+        due("hearing", window=(77, 84, 105), urgency="high"),
+        due("fluid"),
+    ]
+
+    assert [f.tracks for f in group(asked)] == [("fluid",), ("hearing",), ("retraction",)]
+
+
+def test_the_most_urgent_target_is_clamped_into_the_shared_window() -> None:
+    asked = [due("fluid", window=(28, 42, 56)), due("hearing", "left", (50, 70, 105), "high")]
+
+    (one,) = group(asked)
+
+    assert one.urgency == "high"
+    assert (one.earliest, one.latest) == (DAY0 + timedelta(50), DAY0 + timedelta(56))
+    assert one.target == DAY0 + timedelta(56)
+    assert one.reasons == (
+        "One appointment does for 2 asks: fluid (right ear), hearing (left ear).",
+        "Earlier than 10 November 2026, the target of hearing, the most pressing (high): "
+        "27 October 2026 is the latest day of fluid.",
+    )
+
+
+def test_both_ears_of_one_track_are_named_together() -> None:
+    (one,) = group([due(ear="left"), due(ear="right")])
+
+    assert one.ears == ("right", "left")
+    assert one.reasons[0] == "One appointment does for 2 asks: fluid (both ears)."
+    assert one.reasons[1].startswith("13 October 2026 is the target of fluid")
+
+
+def test_what_to_do_is_united_once_each_in_a_stable_order() -> None:
+    asked = [due("hearing", do=("hearing_test", "tympanometry")), due(do=("tympanometry",))]
+
+    assert group(asked)[0].do == ("tympanometry", "hearing_test")
+
+
+def test_an_urgent_look_does_not_wait_for_a_routine_one_on_the_same_days() -> None:
+    asked = [due("wax", window=(0, 10, 14)), due("drum", window=(0, 3, 14), urgency="urgent")]
+
+    urgent, routine = group(asked)
+
+    assert (urgent.tracks, routine.tracks) == (("drum",), ("wax",))
+    assert urgent.reasons == ("Kept apart from what is not urgent: urgent never waits for it.",)
+    assert routine.reasons == ()
+
+
+def test_a_window_that_ends_the_day_another_starts_shares_that_day() -> None:
+    asked = [due("fluid", window=(0, 5, 10)), due("hearing", window=(10, 12, 20))]
+
+    (one,) = group(asked)
+
+    assert one.earliest == one.target == one.latest == DAY0 + timedelta(10)
+
+
+def test_windows_a_day_apart_need_two_visits() -> None:
+    assert len(group([due(window=(0, 5, 10)), due("hearing", window=(11, 12, 20))])) == 2
