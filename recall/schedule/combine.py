@@ -24,8 +24,6 @@ _TRACKS: tuple[Track, ...] = get_args(Track)
 _DOS: tuple[Do, ...] = get_args(Do)
 _RANK = {urgency: n for n, urgency in enumerate(URGENCIES)}
 _ORDER: dict[str, int] = {w: n for words in (_TRACKS, SIDES, _DOS) for n, w in enumerate(words)}
-    word: n for words in (_TRACKS, SIDES, _DOS) for n, word in enumerate(words)
-}
 
 
 def group(dues: Sequence[Due]) -> tuple[FollowUp, ...]:
