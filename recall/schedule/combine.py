@@ -50,7 +50,7 @@ def _sweep(dues: Iterable[Due]) -> list[list[Due]]:
 
 def _by_window(due: Due) -> tuple[Any, ...]:
     """Order dues by window, then by what they are: never by how they were given."""
-    what = (_ORDER[due.track], _ORDER[due.ear], due.kind, due.asked_on, due.rule)
+    what = (_ORDER[due.track], _ORDER[due.ear], due.kind, due.asked_on, due.rule, due.do)
     return due.latest, due.earliest, _RANK[due.urgency], due.target, *what
 
 

@@ -92,14 +92,14 @@ def test_no_way_of_splitting_the_dues_needs_fewer_appointments(asked: list[Due])
     assert len(group(asked)) == fewest
 
 
-@given(st.lists(dues(), max_size=12))
+@given(st.lists(dues(), max_size=8))
 def test_every_due_is_in_one_follow_up_and_keeps_its_dates(asked: list[Due]) -> None:
     grouped = [d for follow_up in group(asked) for d in follow_up.dues]
 
     assert sorted(map(repr, grouped)) == sorted(map(repr, asked))
 
 
-@given(st.lists(dues(), max_size=12))
+@given(st.lists(dues(), max_size=8))
 def test_no_due_is_met_outside_its_own_window(asked: list[Due]) -> None:
     for follow_up in group(asked):
         assert follow_up.earliest <= follow_up.target <= follow_up.latest
@@ -108,7 +108,7 @@ def test_no_due_is_met_outside_its_own_window(asked: list[Due]) -> None:
             assert follow_up.latest <= d.latest
 
 
-@given(st.lists(dues(), max_size=12))
+@given(st.lists(dues(), max_size=8))
 def test_urgent_things_are_combined_only_with_urgent_things(asked: list[Due]) -> None:
     for follow_up in group(asked):
         assert len({d.urgency in PRESSING for d in follow_up.dues}) == 1
@@ -130,7 +130,7 @@ def test_mirrored_ears_give_the_mirrored_follow_ups(asked: list[Due]) -> None:
     assert [shape(f) for f in group([mirror(d) for d in asked])] == straight
 
 
-@given(st.lists(dues(), max_size=12))
+@given(st.lists(dues(), max_size=8))
 def test_follow_ups_come_by_their_latest_day(asked: list[Due]) -> None:
     latest = [f.latest for f in group(asked)]
 
