@@ -1,4 +1,7 @@
-"""What was seen in one ear at one visit. A field left out was not recorded; that is never normal."""
+"""What was seen in one ear at one visit.
+
+A field left out was not recorded, which is never the same as normal.
+"""
 
 from __future__ import annotations
 

@@ -13,7 +13,8 @@ from recall.care.ear import Side
 Do = Literal[
     "otoscopy", "tympanometry", "hearing_test", "clear_wax", "clean", "call", "ask_after_care"
 ]
-Kind = Literal["recheck", "retry"]
+Kind = Literal["recheck", "retry", "loop"]
+"""A look again; a second try at one that could not be done; is care elsewhere still running?"""
 CloseReason = Literal[
     "answered",
     "resolved",
@@ -50,6 +51,8 @@ class Due(_Part, frozen=True, kw_only=True):
     kind: Kind = "recheck"
     urgency: Urgency = "medium"
     do: tuple[Do, ...] = ()
+    needs: tuple[str, ...] = ()
+    """What must have been looked at for a visit to answer this (names of `schedule.answering`)."""
     says_aloud: str = ""
     asked_on: date
     """The day of the visit that asked."""
@@ -169,14 +172,17 @@ class Closing(_Part, frozen=True, kw_only=True):
 
 
 class Decision(_Part, frozen=True, kw_only=True):
-    """What somebody who may decide did to one open due, between visits."""
+    """What somebody who may decide did to one open due or referral, between visits."""
 
     on: date
     ear: Side
-    track: Track
+    track: Track | None = None
+    """The due's track, or None where a referral is meant."""
+    to: To | None = None
+    """The referral's service, or None where a due is meant."""
     kind: Kind = "recheck"
     asked_on: date | None = None
-    """Only the due asked on this day, or whichever is open."""
+    """Only the one asked on this day, or whichever is open."""
     action: Literal["close", "move"] = "close"
     reason: CloseReason = "clinician_decision"
     earliest: date | None = None
