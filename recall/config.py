@@ -1,0 +1,266 @@
+"""The configuration file: one frozen value made from TOML, with every path made absolute.
+
+An unknown key is refused, never ignored: a misspelt setting that silently does
+nothing is how letters end up in the wrong folder.
+"""
+
+from __future__ import annotations
+
+import difflib
+import re
+import tomllib
+from datetime import date, time
+from pathlib import Path
+from typing import Annotated, Any, Literal, get_args
+from zoneinfo import ZoneInfo
+
+import msgspec
+
+from recall.errors import ConfigError
+
+FILE_NAME = "recall.toml"
+"""The file looked for in the working folder where none is named."""
+
+Weekday = Literal["mon", "tue", "wed", "thu", "fri", "sat", "sun"]
+WEEKDAYS: tuple[Weekday, ...] = get_args(Weekday)
+"""Monday first, so that an index is `date.weekday()`."""
+Text = Annotated[str, msgspec.Meta(min_length=1)]
+TimeText = Annotated[str, msgspec.Meta(pattern=r"^([01]\d|2[0-3]):[0-5]\d$")]
+Language = Annotated[str, msgspec.Meta(pattern=r"^[a-z]{2,3}(-[A-Za-z0-9]{2,8})*$")]
+DateFormat = Annotated[str, msgspec.Meta(description="Made of DD, MM or MON, and YYYY.")]
+
+
+class _Section(
+    msgspec.Struct, frozen=True, forbid_unknown_fields=True, kw_only=True, rename={"from_": "from"}
+):
+    """What every section of the file shares."""
+
+
+class Practice(_Section, frozen=True, kw_only=True):
+    """Who writes the letters, as printed on them."""
+
+    name: Text
+    address: Annotated[tuple[Text, ...], msgspec.Meta(min_length=1, max_length=5)]
+    postcode: Text
+    phone: Text
+    email: str = ""
+    opening_hours: str = ""
+    """As a sentence, for the letters."""
+
+
+class Closure(_Section, frozen=True, kw_only=True):
+    """Days on which the practice is closed, first and last included."""
+
+    from_: date
+    to: date | None = None
+    """Left out for a single day."""
+    why: str = ""
+
+    def __post_init__(self) -> None:
+        """Refuse a closure that ends before it begins."""
+        if self.to is not None and self.to < self.from_:
+            raise ValueError("`to` is before `from`")
+
+
+class Calendar(_Section, frozen=True, kw_only=True):
+    """When the practice is open, and whose public holidays it keeps."""
+
+    country: str = "GB"
+    subdivision: str = "ENG"
+    time_zone: str = "Europe/London"
+    open_days: Annotated[tuple[Weekday, ...], msgspec.Meta(min_length=1)] = WEEKDAYS[:5]
+    closures: tuple[Closure, ...] = ()
+
+    def __post_init__(self) -> None:
+        """Refuse a time zone that does not exist."""
+        try:
+            ZoneInfo(self.time_zone)
+        except (ValueError, OSError, LookupError):
+            raise ValueError(f"`time_zone` {self.time_zone!r} is unknown") from None
+
+    @property
+    def open_weekdays(self) -> frozenset[int]:
+        """Return the open days as numbers, Monday is 0."""
+        return frozenset(WEEKDAYS.index(day) for day in self.open_days)
+
+
+class Files(_Section, frozen=True, kw_only=True):
+    """Where things are kept. Relative paths start at the configuration file's folder."""
+
+    database: Path = Path("recall.db")
+    letters: Path = Path("letters")
+    wording: Path | None = None
+    """A folder with the practice's own letter wording."""
+    protocol: Path | None = None
+    """The practice's own protocol; left out, the one that comes with the program."""
+    sign_off: Path = Path("protocol.signed.toml")
+    backups: Path = Path("backups")
+
+
+class Letters(_Section, frozen=True, kw_only=True):
+    """What is printed, and how much of a backlog at once."""
+
+    languages: Annotated[tuple[Language, ...], msgspec.Meta(min_length=1)] = ("en",)
+    """The first is written where a person has none, or one that is not listed."""
+    backlog_per_week: Annotated[int, msgspec.Meta(ge=0)] = 60
+    """Most letters a week for follow-ups that were already late when imported."""
+
+
+class Capacity(_Section, frozen=True, kw_only=True):
+    """How many follow-up appointments the practice can give."""
+
+    per_week: Annotated[int, msgspec.Meta(ge=0)] = 100
+
+
+class Staff(_Section, frozen=True, kw_only=True):
+    """Who acts where a command does not say."""
+
+    default: str = ""
+
+
+class Children(_Section, frozen=True, kw_only=True):
+    """What the named clinician is shown when a child was not brought again."""
+
+    safeguarding_prompt: str = (
+        "Follow the practice's safeguarding policy: think about who has not been able to bring "
+        "the child, and why."
+    )
+
+
+class Jobs(_Section, frozen=True, kw_only=True):
+    """When the jobs run, in the practice's time zone.
+
+    Only between 05:00 and 22:00: an hour that clock changes skip or repeat would
+    run a job never or twice.
+    """
+
+    nightly_at: TimeText = "06:00"
+    letters_on: Weekday = "mon"
+    letters_at: TimeText = "06:30"
+    backup_at: TimeText = "21:00"
+    report_day: Annotated[int, msgspec.Meta(ge=1, le=28)] = 1
+    report_at: TimeText = "07:00"
+
+    def __post_init__(self) -> None:
+        """Refuse a time in the hours that clock changes touch."""
+        for name in ("nightly_at", "letters_at", "backup_at", "report_at"):
+            if not time(5) <= time.fromisoformat(getattr(self, name)) <= time(22):
+                raise ValueError(f"`{name}` must lie between 05:00 and 22:00")
+
+
+class FileMap(_Section, frozen=True, kw_only=True):
+    """How one kind of file differs from the documented columns."""
+
+    headings: dict[str, str] = {}
+    """Our column name → the heading in the practice's file."""
+    values: dict[str, dict[str, str]] = {}
+    """Our column name → the practice's word → our word ("" for not recorded)."""
+    date_format: DateFormat | None = None
+    encoding: Literal["auto", "utf-8", "windows-1252"] | None = None
+    delimiter: Literal["auto", ",", ";", "\t", "|"] | None = None
+
+
+class Import(_Section, frozen=True, kw_only=True):
+    """How the practice's exports are read; each kind of file may differ."""
+
+    date_format: DateFormat = "DD/MM/YYYY"
+    encoding: Literal["auto", "utf-8", "windows-1252"] = "auto"
+    delimiter: Literal["auto", ",", ";", "\t", "|"] = "auto"
+    people: FileMap = FileMap()
+    visits: FileMap = FileMap()
+    contacts: FileMap = FileMap()
+    bookings: FileMap = FileMap()
+
+    def __post_init__(self) -> None:
+        """Refuse a date format in which a day could be read two ways."""
+        maps = (self, self.people, self.visits, self.contacts, self.bookings)
+        for given in {m.date_format for m in maps if m.date_format}:
+            if sorted(re.findall(r"[A-Z]+", given)) not in (
+                ["DD", "MM", "YYYY"],
+                ["DD", "MON", "YYYY"],
+            ):
+                raise ValueError(f"`date_format` {given!r} must hold DD, MM or MON, and YYYY once")
+
+
+class Config(_Section, frozen=True, kw_only=True, rename={"imports": "import"}):
+    """Everything that the practice can set."""
+
+    practice: Practice
+    calendar: Calendar = Calendar()
+    files: Files = Files()
+    letters: Letters = Letters()
+    capacity: Capacity = Capacity()
+    staff: Staff = Staff()
+    children: Children = Children()
+    jobs: Jobs = Jobs()
+    imports: Import = Import()
+
+
+def load(path: Path | None = None) -> Config:
+    """Return the configuration in `path`, or in `recall.toml` of the working folder.
+
+    Raises:
+        ConfigError: there is no such file, or a key or value in it cannot be used.
+    """
+    path = (path or Path(FILE_NAME)).absolute()
+    raw = _parse(path)
+    _refuse_unknown(raw, Config, path.name)
+    try:
+        config = msgspec.convert(raw, Config, dec_hook=_as_path)
+    except msgspec.ValidationError as error:
+        raise ConfigError(
+            f"{path.name}: {_plain(str(error))}.",
+            hint="config.example.toml shows every key with what it may hold.",
+        ) from None
+    return msgspec.structs.replace(config, files=_absolute(config.files, path.parent))
+
+
+def _parse(path: Path) -> dict[str, Any]:
+    """Return the file as plain tables."""
+    try:
+        return tomllib.loads(path.read_bytes().decode("utf-8-sig"))
+    except FileNotFoundError:
+        hint = f"Copy config.example.toml to {FILE_NAME} and fill in the practice's details."
+        raise ConfigError(f"There is no configuration file {path}.", hint=hint) from None
+    except OSError as error:
+        raise ConfigError(f"{path} cannot be read: {error.strerror or error}.") from None
+    except UnicodeDecodeError:
+        raise ConfigError(f"{path.name} is not UTF-8 text.", hint="Save it as UTF-8.") from None
+    except tomllib.TOMLDecodeError as error:
+        raise ConfigError(
+            f"{path.name} is not valid TOML: {error}.",
+            hint='Texts need quotes, and a backslash in a path is written twice or as "/".',
+        ) from None
+
+
+def _refuse_unknown(table: dict[str, Any], section: type, where: str, at: str = "") -> None:
+    """Refuse the first key that no section has, and name the nearest one."""
+    fields = {f.encode_name: f.type for f in msgspec.structs.fields(section)}
+    for key, value in table.items():
+        if key not in fields:
+            near = difflib.get_close_matches(key, fields, 1, 0.6)
+            hint = f"Did you mean {at}{near[0]}?" if near else f"It may be: {', '.join(fields)}."
+            raise ConfigError(f"{where}: {at}{key} is not a setting.", hint=hint)
+        kind = fields[key]
+        if isinstance(kind, type) and issubclass(kind, _Section) and isinstance(value, dict):
+            _refuse_unknown(value, kind, where, f"{at}{key}.")
+
+
+def _as_path(kind: type, value: Any) -> Any:
+    """Return a text as a path."""
+    if kind is Path and isinstance(value, str) and value:
+        return Path(value)
+    raise ValueError("a path is a text in quotes, and not empty")
+
+
+def _plain(message: str) -> str:
+    """Turn a decoding message into words without the machine's path marks."""
+    what, _, at = message.partition(" - at `$")
+    key = at.rstrip("`").lstrip(".")
+    return f"{key}: {what[0].lower()}{what[1:]}" if key else what
+
+
+def _absolute(files: Files, folder: Path) -> Files:
+    """Return the paths as seen from the configuration file's folder."""
+    paths = {f: getattr(files, f) for f in Files.__struct_fields__}
+    return Files(**{f: folder / p.expanduser() for f, p in paths.items() if p is not None})

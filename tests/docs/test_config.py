@@ -1,0 +1,165 @@
+"""The configuration file, and the example that documents it."""
+
+from __future__ import annotations
+
+import re
+from datetime import date
+from pathlib import Path
+
+import msgspec
+import pytest
+
+from recall import config
+from recall.errors import ConfigError
+
+ROOT = Path(__file__).parents[2]
+EXAMPLE = ROOT / "config.example.toml"
+SMALLEST = """
+[practice]
+name = "Wrenfield Ear Care"
+address = ["4 Tanner's Row"]
+postcode = "WF99 4ZZ"
+phone = "01632 960100"
+"""
+
+
+def write(folder: Path, text: str) -> Path:
+    path = folder / "recall.toml"
+    path.write_text(text, encoding="utf-8")
+    return path
+
+
+def refusal(folder: Path, text: str) -> str:
+    with pytest.raises(ConfigError) as caught:
+        config.load(write(folder, text))
+    return str(caught.value)
+
+
+def every_key(section: type, at: str = "") -> set[str]:
+    keys = set()
+    for field in msgspec.structs.fields(section):
+        name = f"{at}{field.encode_name}"
+        nested = isinstance(field.type, type) and issubclass(field.type, msgspec.Struct)
+        keys |= every_key(field.type, name + ".") if nested else {name}
+    return keys
+
+
+def given_keys(section: type, table: dict, at: str = "") -> set[str]:
+    keys = set()
+    for field in msgspec.structs.fields(section):
+        value = table.get(field.encode_name)
+        if value is None:
+            continue
+        name = f"{at}{field.encode_name}"
+        nested = isinstance(field.type, type) and issubclass(field.type, msgspec.Struct)
+        keys |= given_keys(field.type, value, name + ".") if nested else {name}
+    return keys
+
+
+def test_the_example_loads():
+    loaded = config.load(EXAMPLE)
+
+    assert loaded.practice.name == "Wrenfield Ear Care"
+    assert loaded.calendar.closures[0].from_ == date(2026, 12, 24)
+    assert loaded.imports.people.headings["family_name"] == "Surname"
+
+
+def test_the_example_lists_every_key():
+    import tomllib
+
+    table = tomllib.loads(EXAMPLE.read_text(encoding="utf-8"))
+
+    assert given_keys(config.Config, table) == every_key(config.Config)
+    assert set(table["calendar"]["closures"][0]) == {"from", "to", "why"}
+
+
+def test_every_line_of_the_example_that_sets_a_default_is_the_default(tmp_path):
+    example, smallest = config.load(EXAMPLE), config.load(write(tmp_path, SMALLEST))
+
+    for section in ("letters", "capacity", "staff", "children", "jobs"):
+        assert getattr(example, section) == getattr(smallest, section)
+    for key in ("country", "subdivision", "time_zone", "open_days"):
+        assert getattr(example.calendar, key) == getattr(smallest.calendar, key)
+    for key in ("date_format", "encoding", "delimiter"):
+        assert getattr(example.imports, key) == getattr(smallest.imports, key)
+
+
+def test_every_section_of_the_example_is_explained():
+    for line in EXAMPLE.read_text(encoding="utf-8").splitlines():
+        assert len(line) < 160
+        assert not re.search(r"\bTODO\b", line)
+
+
+def test_relative_paths_start_at_the_configuration_file(tmp_path):
+    elsewhere = (tmp_path / "far" / "x.db").as_posix()
+    text = SMALLEST + f'[files]\ndatabase = "{elsewhere}"\nletters = "post"\n'
+
+    files = config.load(write(tmp_path, text)).files
+
+    assert files.database == Path(elsewhere)
+    assert files.letters == tmp_path / "post"
+    assert files.protocol is None
+
+
+def test_a_misspelt_key_names_the_nearest(tmp_path):
+    said = refusal(tmp_path, SMALLEST + '[calendar]\nsubdivison = "SCT"\n')
+
+    assert "calendar.subdivison is not a setting" in said
+    assert "Did you mean calendar.subdivision?" in said
+
+
+def test_a_misspelt_section_names_the_nearest(tmp_path):
+    assert "Did you mean letters?" in refusal(tmp_path, SMALLEST + "[leters]\n")
+
+
+def test_a_wrong_kind_of_value_names_its_key(tmp_path):
+    said = refusal(tmp_path, SMALLEST + '[letters]\nbacklog_per_week = "many"\n')
+
+    assert "letters.backlog_per_week" in said
+
+
+@pytest.mark.parametrize(
+    ("text", "expected"),
+    [
+        ('[calendar]\ntime_zone = "Europe/Wrenfield"', "time_zone"),
+        ("[calendar]\nclosures = [{ from = 2026-12-24, to = 2026-12-01 }]", "before"),
+        ('[calendar]\nopen_days = ["monday"]', "open_days"),
+        ('[jobs]\nnightly_at = "01:30"', "between 05:00 and 22:00"),
+        ('[jobs]\nnightly_at = "6"', "nightly_at"),
+        ('[import]\ndate_format = "DD/MM/YY"', "YYYY"),
+        ('[import]\nencoding = "latin"', "encoding"),
+    ],
+)
+def test_values_that_cannot_work_are_refused(tmp_path, text, expected):
+    said = refusal(tmp_path, f"{SMALLEST}{text}\n")
+
+    assert expected in said
+    assert "Traceback" not in said and "msgspec" not in said
+
+
+def test_practice_details_are_needed(tmp_path):
+    assert "practice" in refusal(tmp_path, "[letters]\n")
+
+
+def test_broken_toml_gives_the_line(tmp_path):
+    assert "line 2" in refusal(tmp_path, "[practice]\nname = Wrenfield\n")
+
+
+def test_a_missing_file_says_what_to_do(tmp_path, monkeypatch):
+    monkeypatch.chdir(tmp_path)
+    with pytest.raises(ConfigError, match=r"config\.example\.toml"):
+        config.load(None)
+
+
+def test_the_working_folder_is_looked_in(tmp_path, monkeypatch):
+    write(tmp_path, SMALLEST)
+    monkeypatch.chdir(tmp_path)
+
+    assert config.load(None).practice.phone == "01632 960100"
+
+
+def test_a_file_saved_with_a_byte_order_mark_loads(tmp_path):
+    path = tmp_path / "recall.toml"
+    path.write_text(SMALLEST, encoding="utf-8-sig")
+
+    assert config.load(path).practice.postcode == "WF99 4ZZ"
