@@ -1,0 +1,127 @@
+"""Run another program with signs of life, and say in one sentence what went wrong.
+
+Standard library only: it runs before anything is installed.
+"""
+
+import contextlib
+import errno
+import os
+import re
+import subprocess
+import sys
+import time
+from pathlib import Path
+
+
+class Trouble(Exception):
+    """Something that the person who started this can put right, in one sentence."""
+
+
+REASONS = (
+    (r"No space left on device|Errno 28|There is not enough space on the disk", "the disk is full"),
+    (r"Read-only file system|Errno 30", "the checkout is on a read-only disk"),
+    (r"Permission denied|Errno 13|Access is denied", "a file may not be written here"),
+    (
+        r"name resolution|getaddrinfo|NewConnectionError|ConnectionError|Connection refused"
+        r"|Network is unreachable|ConnectTimeout|ProxyError|timed out|dns error|Failed to fetch",
+        "the package index could not be reached; check the network (or the proxy) and start again",
+    ),
+    (r"CERTIFICATE_VERIFY_FAILED|SSLError", "the package index's certificate was not accepted"),
+    (
+        r"No matching distribution|Could not find a version|No solution found",
+        "the package index does not offer a library that this Python can use",
+    ),
+)
+"""What a log says, and what that means to the person who reads it."""
+
+
+def plain(error: OSError) -> str:
+    """Return in words why a file could not be written."""
+    words = {
+        errno.ENOSPC: "the disk is full",
+        errno.EROFS: "the checkout is on a read-only disk",
+        errno.EACCES: "the checkout may not be written to; copy it to a folder of your own",
+        errno.EPERM: "the checkout may not be written to; copy it to a folder of your own",
+    }
+    return words.get(error.errno or 0, str(error))
+
+
+def explain(log_text: str) -> str:
+    """Return in words why a child failed: a known reason, or the last line it wrote.
+
+    >>> explain("ERROR: Could not install: [Errno 28] No space left on device")
+    'the disk is full'
+    """
+    for pattern, reason in REASONS:
+        if re.search(pattern, log_text):
+            return reason
+    lines = [line.strip() for line in log_text.splitlines() if line.strip()]
+    return lines[-1] if lines else "it wrote nothing"
+
+
+def say(line: str, end: str = "\n") -> None:
+    """Print at once, whatever the terminal's alphabet."""
+    encoding = sys.stdout.encoding or "utf-8"
+    sys.stdout.write(line.encode(encoding, "replace").decode(encoding) + end)
+    sys.stdout.flush()
+
+
+@contextlib.contextmanager
+def ended_with_us(child: subprocess.Popen):
+    """Leave no child behind: end it when we are stopped."""
+    try:
+        yield child
+    except BaseException:
+        with contextlib.suppress(OSError):
+            child.terminate()
+        try:
+            child.wait(timeout=10)
+        except (subprocess.TimeoutExpired, KeyboardInterrupt):
+            child.kill()
+            child.wait()
+        raise
+
+
+def wait_ticking(child: subprocess.Popen) -> int:
+    """Wait for a child, with a dot for each second, and return its exit status."""
+    while True:
+        try:
+            return child.wait(timeout=1)
+        except subprocess.TimeoutExpired:
+            say(".", end="")
+
+
+def run(command, saying: str, log: Path, env: dict, cwd: Path, keep_open=()) -> tuple[bool, str]:
+    """Run a command behind one ticking line; return whether it went well, and what it wrote.
+
+    Args:
+        command: the program and its arguments.
+        saying: what to tell the person.
+        log: the file that gets what the command writes (added at its end).
+        env: the child's environment.
+        cwd: where it runs.
+        keep_open: file descriptors that the child keeps, so that a lock outlives us.
+    """
+    say(f"{saying} ", end="")
+    began = time.monotonic()
+    if os.name == "nt":
+        keep_open = ()
+    with log.open("a+b") as file:
+        start = file.seek(0, os.SEEK_END)
+        file.write(f"$ {' '.join(map(str, command))}\n".encode())
+        file.flush()
+        child = subprocess.Popen(
+            [str(part) for part in command],
+            env=env,
+            cwd=cwd,
+            stdin=subprocess.DEVNULL,
+            stdout=file,
+            stderr=subprocess.STDOUT,
+            pass_fds=keep_open,
+        )
+        with ended_with_us(child):
+            status = wait_ticking(child)
+        file.seek(start)
+        wrote = file.read().decode(errors="replace").split("\n", 1)[1]
+    say(f" {time.monotonic() - began:.1f} s" if status == 0 else " failed")
+    return status == 0, wrote
