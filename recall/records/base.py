@@ -1,0 +1,119 @@
+"""What every table shares: naming of constraints, own column types, who and when.
+
+Promise: every fact row says which day it is about, when and by whom it was recorded, and
+whether it was voided. Nothing is deleted.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterable
+from datetime import UTC, date, datetime
+from typing import Any, ClassVar
+
+import msgspec
+from sqlalchemy import CheckConstraint, DateTime, ForeignKey, MetaData, String, Text
+from sqlalchemy.engine import Dialect
+from sqlalchemy.orm import DeclarativeBase, Mapped, declared_attr, mapped_column
+from sqlalchemy.types import TypeDecorator
+
+NAMING = {
+    "ix": "ix_%(table_name)s_%(column_0_N_name)s",
+    "uq": "uq_%(table_name)s_%(column_0_N_name)s",
+    "ck": "ck_%(table_name)s_%(constraint_name)s",
+    "fk": "fk_%(table_name)s_%(column_0_name)s_%(referred_table_name)s",
+    "pk": "pk_%(table_name)s",
+}
+"""Names of constraints. Never edited: later migrations drop constraints by these names."""
+
+
+class UtcDateTime(TypeDecorator[datetime]):
+    """An instant: refuses a naive one, stores UTC, gives an aware one back."""
+
+    impl = DateTime
+    cache_ok = True
+
+    def process_bind_param(self, value: datetime | None, dialect: Dialect) -> datetime | None:
+        """Return the instant in UTC without its zone, as it is stored."""
+        if value is None:
+            return None
+        if value.tzinfo is None:
+            raise ValueError("an instant needs its time zone")
+        return value.astimezone(UTC).replace(tzinfo=None)
+
+    def process_result_value(self, value: datetime | None, dialect: Dialect) -> datetime | None:
+        """Return the stored instant as an aware one."""
+        return None if value is None else value.replace(tzinfo=UTC)
+
+
+class Words(TypeDecorator[tuple[str, ...]]):
+    """A short list of words, stored as a JSON list."""
+
+    impl = Text
+    cache_ok = True
+
+    def process_bind_param(self, value: Iterable[str] | None, dialect: Dialect) -> str | None:
+        """Return the list as JSON."""
+        return None if value is None else msgspec.json.encode(list(value)).decode()
+
+    def process_result_value(self, value: str | None, dialect: Dialect) -> tuple[str, ...] | None:
+        """Return the list as a tuple."""
+        return None if value is None else tuple(msgspec.json.decode(value))
+
+
+class Base(DeclarativeBase):
+    """All tables of the register."""
+
+    metadata = MetaData(naming_convention=NAMING)
+    type_annotation_map: ClassVar[dict[Any, Any]] = {
+        datetime: UtcDateTime,
+        str: String(),
+        tuple[str, ...]: Words,
+    }
+
+
+def one_of(column: str, words: Iterable[str]) -> CheckConstraint:
+    """Return the constraint that lets a column hold only these words (or nothing)."""
+    listed = ", ".join(f"'{word}'" for word in words)
+    return CheckConstraint(f'"{column}" IN ({listed})', name=column)
+
+
+def key() -> Any:
+    """Return a column for a table's own number."""
+    return mapped_column(primary_key=True)
+
+
+def link(target: str, **options: Any) -> Any:
+    """Return a column that points to another table's row, which then cannot be removed."""
+    return mapped_column(ForeignKey(f"{target}.id", ondelete="RESTRICT"), **options)
+
+
+class Recorded:
+    """Who recorded a row, and when."""
+
+    recorded_at: Mapped[datetime]
+
+    @declared_attr
+    def by_id(cls) -> Mapped[int]:  # noqa: N805
+        """Return the column of the member of staff who recorded it."""
+        return link("staff")
+
+
+class Fact(Recorded):
+    """A row about one day, recorded by somebody, voided rather than removed."""
+
+    on: Mapped[date]
+    void_at: Mapped[datetime | None]
+    void_why: Mapped[str | None]
+
+    @declared_attr
+    def void_by_id(cls) -> Mapped[int | None]:  # noqa: N805
+        """Return the column of the member of staff who voided it."""
+        return link("staff")
+
+
+def whole_void() -> CheckConstraint:
+    """Return the constraint of a fact table: a voided row says when, by whom and why."""
+    return CheckConstraint(
+        "(void_at IS NULL) = (void_by_id IS NULL) AND (void_at IS NULL) = (void_why IS NULL)",
+        name="void_is_whole",
+    )

@@ -1,0 +1,73 @@
+"""All tables of the register in one import, for the migrations' comparison and for callers."""
+
+from recall.records.base import Base
+from recall.records.contacts import Booking, BookingEvent, Contact, Referral, ReferralEvent
+from recall.records.dues import Decision, Due, DueEvent, FollowUp, FollowUpDue, Proposal
+from recall.records.people import (
+    AdultFor,
+    ImportRun,
+    ImportSeen,
+    Person,
+    PersonKey,
+    PersonRisk,
+    Reach,
+    Staff,
+)
+from recall.records.post import Batch, Letter
+from recall.records.runs import (
+    FailsafeFinding,
+    FailsafeRun,
+    History,
+    HistoryHead,
+    HistoryPayload,
+    Incident,
+    JobRun,
+)
+from recall.records.visits import (
+    Findings,
+    LossTreated,
+    Population,
+    Protocol,
+    ToldByOthers,
+    UnderCare,
+    Visit,
+)
+
+__all__ = [
+    "AdultFor",
+    "Base",
+    "Batch",
+    "Booking",
+    "BookingEvent",
+    "Contact",
+    "Decision",
+    "Due",
+    "DueEvent",
+    "FailsafeFinding",
+    "FailsafeRun",
+    "Findings",
+    "FollowUp",
+    "FollowUpDue",
+    "History",
+    "HistoryHead",
+    "HistoryPayload",
+    "ImportRun",
+    "ImportSeen",
+    "Incident",
+    "JobRun",
+    "Letter",
+    "LossTreated",
+    "Person",
+    "PersonKey",
+    "PersonRisk",
+    "Population",
+    "Proposal",
+    "Protocol",
+    "Reach",
+    "Referral",
+    "ReferralEvent",
+    "Staff",
+    "ToldByOthers",
+    "UnderCare",
+    "Visit",
+]

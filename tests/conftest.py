@@ -1,0 +1,51 @@
+"""What all tests share: a register built by the migrations once, and copied for each test."""
+
+from __future__ import annotations
+
+import shutil
+from collections.abc import Iterator
+from datetime import UTC, datetime
+from pathlib import Path
+
+import pytest
+
+from recall.records.store import Store, open_store
+from recall.records.tables import Staff
+from recall.records.upgrade import upgrade
+
+NOW = datetime(2026, 9, 1, 9, 0, tzinfo=UTC)
+
+
+@pytest.fixture(scope="session")
+def empty_register(tmp_path_factory: pytest.TempPathFactory) -> Path:
+    """An empty register, built by running the migrations, with four members of staff."""
+    path = tmp_path_factory.mktemp("register") / "empty.db"
+    upgrade(path)
+    store = open_store(path)
+    with store.write() as session:
+        session.add_all(
+            [
+                Staff(handle="clara", name="Clara Voss", role="clinician", may_decide=True),
+                Staff(handle="rob", name="Rob Tanner", role="reception"),
+                Staff(handle="mina", name="Mina Okello", role="manager", may_decide=True),
+                Staff(handle="nightly", name="Nightly run", role="job", is_job=True),
+            ]
+        )
+    store.close()  # the last connection folds the write-ahead log into the file
+    return path
+
+
+@pytest.fixture
+def register_path(empty_register: Path, tmp_path: Path) -> Path:
+    """A register of this test's own."""
+    path = tmp_path / "register.db"
+    shutil.copyfile(empty_register, path)
+    return path
+
+
+@pytest.fixture
+def store(register_path: Path) -> Iterator[Store]:
+    """This test's register, open."""
+    opened = open_store(register_path)
+    yield opened
+    opened.close()
