@@ -13,7 +13,6 @@ from datetime import date, timedelta
 from typing import Annotated
 
 import msgspec
-from dateutil.relativedelta import relativedelta
 
 
 class Before(msgspec.Struct, frozen=True, forbid_unknown_fields=True, omit_defaults=True):
@@ -61,9 +60,8 @@ def resolve(when: When, visit_on: date) -> Day:
     Day(on=datetime.date(2026, 7, 21), vague=True)
     """
     if isinstance(when, Before):
-        gone = relativedelta(years=when.years, months=when.months)
-        days = timedelta(weeks=when.weeks, days=when.days)
-        return Day(visit_on - gone - days, True)
+        back = (-when.years, -when.months, -when.weeks, -when.days)
+        return Day(add(visit_on, years=back[0], months=back[1], weeks=back[2], days=back[3]), True)
     if _MONTH.match(when):
         return Day(date.fromisoformat(when + "-01"), True)
     return Day(date.fromisoformat(when))
