@@ -70,6 +70,8 @@ class Calendar(_Section, frozen=True, kw_only=True):
     time_zone: str = "Europe/London"
     open_days: Annotated[tuple[Weekday, ...], msgspec.Meta(min_length=1)] = WEEKDAYS[:5]
     closures: tuple[Closure, ...] = ()
+    extra_open: tuple[date, ...] = ()
+    """Days that are open although the weekday or a public holiday says otherwise."""
 
     def __post_init__(self) -> None:
         """Refuse a time zone that does not exist."""

@@ -1,0 +1,281 @@
+"""The rows of a file, decoded one by one: what lands, what does not, and why.
+
+A bad row never lands and never stops the file. Values that are optional
+identifiers (phone, postcode …) never keep a row from landing: they are kept as
+written, with their problem.
+"""
+
+from __future__ import annotations
+
+import difflib
+import re
+from collections.abc import Callable, Iterator
+from dataclasses import dataclass, field
+from datetime import date
+from pathlib import Path
+from typing import Any, Generic, TypeVar
+
+from recall.config import FileMap, Import
+from recall.errors import ConfigError, InputError
+from recall.exchange.cells import Cells
+from recall.exchange.identifiers import Identifier
+from recall.exchange.problem import Problem, Wrong
+from recall.exchange.tables_in import Record, Table, fold, open_table
+
+Row = TypeVar("Row")
+_UNREADABLE = re.compile("[\x00-\x08\x0b\x0c\x0e-\x1f\x7f\ufffd]")
+REJECT_COLUMNS = ("reject_line", "reject_column", "reject_wrong", "reject_right")
+"""What a rejects file adds; never read back."""
+
+
+@dataclass(frozen=True, slots=True)
+class Column:
+    """One documented column."""
+
+    name: str
+    says: str
+    decode: Callable[[Cells, str], Any]
+    needed: bool = False
+
+
+@dataclass(frozen=True)
+class FileKind(Generic[Row]):
+    """A kind of file: its columns, and how a row is made from their values."""
+
+    name: str
+    columns: tuple[Column, ...]
+    build: Callable[[dict[str, Any]], Row]
+    """May raise `Wrong` where the values do not go together."""
+    key: Callable[[Row], str] = field(default=lambda _row: "")
+    """What no two rows of a file may share; empty where nothing is."""
+    key_column: str = ""
+
+    def column(self, name: str) -> Column | None:
+        """Return a column by name."""
+        return next((c for c in self.columns if c.name == name), None)
+
+
+@dataclass(frozen=True, slots=True)
+class Read(Generic[Row]):
+    """One row as it was read."""
+
+    line: int
+    cells: tuple[str, ...]
+    """As the file has them, under its headings."""
+    row: Row | None
+    """None where it must not land."""
+    problems: tuple[Problem, ...] = ()
+
+
+@dataclass(frozen=True, slots=True)
+class _Place:
+    """A column found in the file."""
+
+    index: int
+    column: Column
+    heading: str
+    values: dict[str, str]
+
+
+@dataclass(frozen=True)
+class Reading(Generic[Row]):
+    """A file ready to be read; iterating yields each row once, in the file's order."""
+
+    kind: FileKind[Row]
+    table: Table
+    places: tuple[_Place, ...]
+    cells: Cells
+    ignored: tuple[str, ...]
+    """Headings that nothing is read from."""
+
+    @property
+    def headings(self) -> tuple[str, ...]:
+        """Return the headings as the file has them."""
+        return self.table.headings
+
+    def __iter__(self) -> Iterator[Read[Row]]:
+        """Yield every row, good or bad."""
+        seen: dict[str, int] = {}
+        for record in self.table:
+            read = self._read(record)
+            if read.row is not None and (key := self.kind.key(read.row)):
+                first = seen.setdefault(key, read.line)
+                if first != read.line:
+                    read = self._second(read, first)
+            yield read
+
+    def refuse(self, read: Read[Row], wrong: Wrong) -> Read[Row]:
+        """Return the row as refused, for what only the register can know.
+
+        `wrong.column` is our own name of the column.
+        """
+        problem = self._across(Record(read.line, list(read.cells)), wrong)
+        return Read(read.line, read.cells, None, (*read.problems, problem))
+
+    def _read(self, record: Record) -> Read[Row]:
+        """Decode one record."""
+        cells = tuple(record.cells)
+        if wrong := record.wrong or self._ragged(cells):
+            right = "a quotation mark inside a cell is doubled, and a cell with commas is quoted"
+            problem = Problem(line=record.line, column="", value="", wrong=wrong, right=right)
+            return Read(record.line, cells, None, (problem,))
+        values, problems = self._decode(record)
+        if any(not p.kept for p in problems):
+            return Read(record.line, cells, None, tuple(problems))
+        try:
+            row = self.kind.build(values)
+        except Wrong as error:
+            problems.append(self._across(record, error))
+            return Read(record.line, cells, None, tuple(problems))
+        return Read(record.line, cells, row, tuple(problems))
+
+    def _ragged(self, cells: tuple[str, ...]) -> str:
+        """Return why the number of cells does not fit; empty cells at the end do not count."""
+        wanted = len(self.table.headings)
+        if len(cells) < wanted or any(c.strip() for c in cells[wanted:]):
+            return f"has {len(cells)} cells where the headings have {wanted}"
+        return ""
+
+    def _decode(self, record: Record) -> tuple[dict[str, Any], list[Problem]]:
+        """Return the values by column name, and what is wrong with any of them."""
+        values: dict[str, Any] = {}
+        problems: list[Problem] = []
+        for place in self.places:
+            cell = record.cells[place.index].strip()
+            if place.values:
+                cell = place.values.get(cell.casefold(), cell)
+            if not cell:
+                if place.column.needed:
+                    problems.append(_problem(record, place, Wrong("is empty", "it is needed")))
+                continue
+            try:
+                value = _decoded(place.column, self.cells, cell)
+            except Wrong as error:
+                problems.append(_problem(record, place, error))
+                continue
+            values[place.column.name] = value
+            if type(value) is Identifier and value.wrong:
+                kept = Wrong(value.wrong, value.right)
+                problems.append(_problem(record, place, kept, kept=True))
+        return values, problems
+
+    def _across(self, record: Record, error: Wrong) -> Problem:
+        """Return a problem between columns, told with the file's own heading."""
+        place = next((p for p in self.places if p.column.name == error.column), None)
+        if place is not None:
+            return _problem(record, place, error)
+        return Problem(
+            line=record.line,
+            column=error.column,
+            value=error.value,
+            wrong=error.wrong,
+            right=error.right,
+        )
+
+    def _second(self, read: Read[Row], first: int) -> Read[Row]:
+        """Refuse a row whose key was on an earlier line."""
+        wrong = f"is on line {first} already"
+        return self.refuse(read, Wrong(wrong, "each only once in a file", self.kind.key_column))
+
+
+def open_rows(
+    path: Path, kind: FileKind[Row], imports: Import, *, today: date, country: str = "GB"
+) -> Reading[Row]:
+    """Return the rows of a file of this kind.
+
+    Raises:
+        InputError: the file as a whole cannot be read, or lacks a needed heading.
+        ConfigError: the configuration maps a column that this kind does not have.
+    """
+    given: FileMap = getattr(imports, kind.name)
+    _check_names(kind, given)
+    names = {fold(c.name): c for c in kind.columns}
+    mapped = {fold(h): names[fold(n)] for n, h in given.headings.items()}
+    table = open_table(
+        path,
+        names.keys() | mapped.keys(),
+        encoding=given.encoding or imports.encoding,
+        delimiter=given.delimiter or imports.delimiter,
+    )
+    places = _places(table, names, mapped, given)
+    _check_needed(table, kind, places, given)
+    used = {p.index for p in places}
+    ignored = tuple(
+        h for i, h in enumerate(table.headings) if i not in used and h and h not in REJECT_COLUMNS
+    )
+    cells = Cells(given.date_format or imports.date_format, country, today)
+    return Reading(kind, table, places, cells, ignored)
+
+
+def _decoded(column: Column, cells: Cells, cell: str) -> Any:
+    """Return the value of a cell that can be read at all."""
+    if (not cell.isprintable() or "\ufffd" in cell) and _UNREADABLE.search(cell):
+        raise Wrong("holds a character that cannot be read", "export the file again as UTF-8")
+    return column.decode(cells, cell)
+
+
+def _problem(record: Record, place: _Place, error: Wrong, kept: bool = False) -> Problem:
+    """Return what is wrong with one cell."""
+    return Problem(
+        line=record.line,
+        column=place.heading,
+        value=record.cells[place.index],
+        wrong=error.wrong,
+        right=error.right,
+        kept=kept,
+    )
+
+
+def _check_names(kind: FileKind[Row], given: FileMap) -> None:
+    """Refuse a mapping for a column that does not exist."""
+    names = [c.name for c in kind.columns]
+    for section, table in (("headings", given.headings), ("values", given.values)):
+        for name in table:
+            if fold(name) in {fold(n) for n in names}:
+                continue
+            near = difflib.get_close_matches(name, names, 1, 0.6)
+            hint = f"Did you mean {near[0]}?" if near else f"Columns: {', '.join(names[:12])} …"
+            where = f"import.{kind.name}.{section}.{name}"
+            raise ConfigError(f"{where}: there is no such column.", hint=hint)
+
+
+def _places(
+    table: Table, names: dict[str, Column], mapped: dict[str, Column], given: FileMap
+) -> tuple[_Place, ...]:
+    """Return where each column stands; a mapped heading goes before our own name."""
+    values = {
+        fold(n): {k.strip().casefold(): v for k, v in words.items()}
+        for n, words in given.values.items()
+    }
+    by_mapping = {c.name for h, c in mapped.items() if h in {fold(x) for x in table.headings}}
+    found: dict[str, _Place] = {}
+    for index, heading in enumerate(table.headings):
+        own = names.get(fold(heading))
+        column = mapped.get(fold(heading)) or (own if own and own.name not in by_mapping else None)
+        if column is None:
+            continue
+        if column.name in found:
+            raise InputError(
+                f"{table.path.name}: the heading {heading!r} is there twice.",
+                hint="Remove one of the two columns, or name the one that counts differently.",
+            )
+        found[column.name] = _Place(index, column, heading, values.get(fold(column.name), {}))
+    return tuple(found.values())
+
+
+def _check_needed(
+    table: Table, kind: FileKind[Row], places: tuple[_Place, ...], given: FileMap
+) -> None:
+    """Refuse a file without a needed or a mapped column."""
+    there = {fold(p.column.name) for p in places}
+    for column in kind.columns:
+        heading = next((h for n, h in given.headings.items() if fold(n) == fold(column.name)), "")
+        if fold(column.name) in there or not (column.needed or heading):
+            continue
+        wanted = heading or column.name
+        near = difflib.get_close_matches(wanted, table.headings, 1, 0.5)
+        raise InputError(
+            f"{table.path.name}: there is no column {wanted!r} ({column.says}).",
+            hint=(f"Perhaps it is {near[0]!r}: map" if near else "Map")
+            + f" it as import.{kind.name}.headings.{column.name} in the configuration.",
+        )
