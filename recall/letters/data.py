@@ -1,0 +1,110 @@
+"""All that a letter needs to be told."""
+
+from __future__ import annotations
+
+from datetime import date, time
+from typing import Literal, get_args
+
+import msgspec
+
+Kind = Literal[
+    "invitation_adult",
+    "invitation_child",
+    "reminder",
+    "last_letter",
+    "booking_confirmation",
+    "was_not_brought",
+    "did_not_attend",
+    "moved_check",
+    "own_contact_16",
+    "hand_back_to_gp",
+    "referral",
+]
+Size = Literal["standard", "large"]
+
+KINDS: tuple[Kind, ...] = get_args(Kind)
+SIZES: tuple[Size, ...] = get_args(Size)
+TO_COLLEAGUES: frozenset[Kind] = frozenset({"hand_back_to_gp", "referral"})
+"""Letters from one clinician to another: they say who is meant and what was seen."""
+RECALL_KINDS: tuple[Kind, ...] = tuple(k for k in KINDS if k not in TO_COLLEAGUES)
+"""Letters to the person or the responsible adult: neutral, in plain words."""
+ABOUT_ANOTHER: frozenset[Kind] = frozenset(
+    {"invitation_child", "was_not_brought", "own_contact_16"}
+)
+"""Letters that always go to the responsible adult, and so must name the person."""
+
+
+class _Value(msgspec.Struct, frozen=True, kw_only=True, forbid_unknown_fields=True):
+    """What every value of a letter shares."""
+
+
+class Practice(_Value, frozen=True, kw_only=True):
+    """The practice as a letter shows it."""
+
+    name: str
+    address: tuple[str, ...]
+    phone: str
+    email: str = ""
+    opening_hours: str = ""
+
+
+class Appointment(_Value, frozen=True, kw_only=True):
+    """A booked time and place, local to the practice."""
+
+    on: date
+    at: time
+    place: str
+
+
+class Subject(_Value, frozen=True, kw_only=True):
+    """Who a letter between clinicians is about; never used in a letter to the person."""
+
+    name: str
+    born: date
+    reference: str
+    address: tuple[str, ...] = ()
+    nhs_number: str = ""
+
+
+class Seen(_Value, frozen=True, kw_only=True):
+    """What was found and tried, in ready-made lines; the wording adds no opinion to it."""
+
+    visit_on: date
+    right: tuple[str, ...] = ()
+    left: tuple[str, ...] = ()
+    history: tuple[str, ...] = ()
+    reasons: tuple[str, ...] = ()
+    asks: str = ""
+    """What the colleague is asked to do, and how soon."""
+    tried: tuple[str, ...] = ()
+    """How the person was contacted, one line each."""
+    spoken_to: str = ""
+    """Whom the practice spoke to there, and when."""
+
+
+class LetterData(_Value, frozen=True, kw_only=True):
+    """One letter, before it has any words."""
+
+    number: str
+    """The letter's own reference, safe to be seen by anybody."""
+    kind: Kind
+    language: str = "en"
+    size: Size = "standard"
+    recipient: tuple[str, ...]
+    """The lines of the address, the addressee's name first."""
+    salutation: str
+    """Who is greeted: "Mrs O'Neil", "the parent or carer of Aoife Quill"."""
+    person: str = ""
+    """Whose appointment it is, where somebody else is written to; empty where they are the same."""
+    practice: Practice
+    on: date
+    """The date of the letter."""
+    appointment: Appointment | None = None
+    """The booked or missed time; without one the letter asks for a call."""
+    call_by: date | None = None
+    cautions: tuple[str, ...] = ()
+    """What to know before the visit, in words meant for the person."""
+    signed_by: str = ""
+    signed_role: str = ""
+    subject: Subject | None = None
+    seen: Seen | None = None

@@ -1,0 +1,166 @@
+"""From letters in words to one PDF, whole or not at all."""
+
+from __future__ import annotations
+
+import json
+import os
+import subprocess
+import sys
+from collections.abc import Sequence
+from pathlib import Path
+from typing import Any, NamedTuple
+
+from recall.errors import LetterError
+from recall.letters import address, coverage
+from recall.letters.composed import ComposedLetter
+
+_HERE = Path(__file__).parent
+LAYOUT = _HERE / "page"
+LARGEST_BATCH = 2000
+"""More than this in one PDF takes a gigabyte of memory to lay out."""
+_SECONDS = (60, 0.2)
+"""How long a batch may take: to start, and for each letter. Hundreds a second are usual."""
+
+
+class Placed(NamedTuple):
+    """Where a letter is in the PDF, pages counted from 1."""
+
+    number: str
+    first_page: int
+    last_page: int
+
+
+class Held(NamedTuple):
+    """A letter that was left out, and why."""
+
+    number: str
+    because: str
+
+
+class PdfReport(NamedTuple):
+    """What came of a batch."""
+
+    path: Path | None
+    """The PDF, or None where every letter was held back."""
+    placed: tuple[Placed, ...]
+    held: tuple[Held, ...]
+
+
+def make_pdf(letters: Sequence[ComposedLetter], out: Path, title: str = "Letters") -> PdfReport:
+    """Write the letters, in the order given, as one tagged PDF; hold back what cannot be set.
+
+    The same letters make the same bytes. The file appears complete or not at all.
+    """
+    if len(letters) > LARGEST_BATCH:
+        raise LetterError(
+            f"A batch of {len(letters)} letters is too large for one PDF.",
+            hint=f"Make portions of at most {LARGEST_BATCH}.",
+        )
+    reasons = [(letter, unprintable(letter)) for letter in letters]
+    held = [Held(letter.number, because) for letter, because in reasons if because]
+    good = [letter for letter, because in reasons if not because]
+    if not good:
+        return PdfReport(None, (), tuple(held))
+    head, pdf = _pressed(good, title)
+    refused = dict(head["bad"])
+    held += [Held(good[index].number, f"the page refuses it: {why}") for index, why in head["bad"]]
+    set_letters = [letter for index, letter in enumerate(good) if index not in refused]
+    if not set_letters:
+        return PdfReport(None, (), tuple(held))
+    _write_whole(pdf, out)
+    return PdfReport(out, _placed(set_letters, head["ends"]), tuple(held))
+
+
+def unprintable(letter: ComposedLetter) -> str:
+    """Return why a letter cannot be printed, or nothing."""
+    missing = coverage.uncovered(letter.strings())
+    if missing:
+        return f"the fonts cannot show {coverage.described(missing)}"
+    if len(letter.address) < 2:
+        return "it has no postal address"
+    if letter.size == "standard" and address.fit(letter.address) is None:
+        return "its address does not fit the window; shorten it, or send large print"
+    return ""
+
+
+def order_for(letters: Sequence[ComposedLetter], title: str) -> dict[str, Any]:
+    """Return what the press is told: texts, sizes and where its files are."""
+    return {
+        "title": title,
+        "layout": str(LAYOUT / "letter.typ"),
+        "root": str(LAYOUT),
+        "fonts": str(coverage.FONTS),
+        "letters": [_for_press(letter) for letter in letters],
+    }
+
+
+def _for_press(letter: ComposedLetter) -> dict[str, Any]:
+    fitted = address.fit(letter.address) if letter.size == "standard" else None
+    return {
+        "number": letter.number,
+        "size": letter.size,
+        "lang": letter.language.partition("-")[0],
+        "address": fitted.lines if fitted else letter.address,
+        "address_pt": fitted.points if fitted else 18,
+        "address_step": fitted.step_mm if fitted else 8,
+        "practice_name": letter.practice_name,
+        "practice_lines": letter.practice_lines,
+        "dated": letter.dated,
+        "numbered": letter.numbered,
+        "body": [{"kind": block.kind, "lines": block.lines} for block in letter.body],
+    }
+
+
+def _pressed(letters: Sequence[ComposedLetter], title: str) -> tuple[dict[str, Any], bytes]:
+    """Run the press once, in a process that ends with the batch."""
+    told = json.dumps(order_for(letters, title)).encode()
+    start, each = _SECONDS
+    try:
+        # -P keeps our module names out of the child's import path.
+        ran = subprocess.run(
+            [sys.executable, "-P", str(_HERE / "press.py")],
+            input=told,
+            capture_output=True,
+            timeout=start + each * len(letters),
+            check=False,
+        )
+    except (OSError, subprocess.TimeoutExpired) as error:
+        raise LetterError(
+            f"The pages of {len(letters)} letters could not be made: {error}.",
+            hint="Nothing was written; make the batch again, in smaller portions.",
+        ) from error
+    if ran.returncode != 0:
+        raise LetterError(
+            f"The pages of {len(letters)} letters could not be made: {_last_line(ran.stderr)}",
+            hint="Nothing was written; make the batch again, in smaller portions.",
+        )
+    head, _, pdf = ran.stdout.partition(b"\n")
+    return json.loads(head), pdf
+
+
+def _last_line(told: bytes) -> str:
+    lines = told.decode("utf-8", "replace").strip().splitlines()
+    return lines[-1] if lines else "the process was stopped (too little memory?)."
+
+
+def _placed(letters: Sequence[ComposedLetter], ends: Sequence[int]) -> tuple[Placed, ...]:
+    starts = [1, *(end + 1 for end in ends)]
+    placed = zip(letters, starts, ends, strict=False)
+    return tuple(Placed(letter.number, first, last) for letter, first, last in placed)
+
+
+def _write_whole(pdf: bytes, out: Path) -> None:
+    """Write beside the file first, then put it in its place in one step."""
+    part = out.with_name(f".{out.name}.part")
+    try:
+        with part.open("wb") as file:
+            file.write(pdf)
+            file.flush()
+            os.fsync(file.fileno())
+        os.replace(part, out)
+    except OSError as error:
+        part.unlink(missing_ok=True)
+        raise LetterError(
+            f"The letters could not be written to {out}: {error.strerror or error}.",
+            hint="Make room or choose another folder, then print the same batch again.",
+        ) from error

@@ -1,0 +1,72 @@
+"""Setting the pages, in a process of its own that ends when the batch is done.
+
+The page library keeps what it laid out for as long as its process lives, so this file is run as a
+script: JSON on standard input; on standard output one line of JSON (which letters cannot be set,
+on which page each letter ends), then the PDF. It imports nothing of ours.
+"""
+
+from __future__ import annotations
+
+import json
+import sys
+from typing import Any
+
+import typst
+
+Letters = list[dict[str, Any]]
+
+
+def compiler(order: dict[str, Any], letters: Letters) -> typst.Compiler:
+    """Return the page library ready for some letters, with our fonts and no others."""
+    fonts = typst.Fonts(
+        include_system_fonts=False, include_embedded_fonts=False, font_paths=[order["fonts"]]
+    )
+    inputs = {"title": order["title"], "letters": json.dumps(letters)}
+    return typst.Compiler(order["layout"], root=order["root"], font_paths=fonts, sys_inputs=inputs)
+
+
+def compile_pdf(order: dict[str, Any], letters: Letters) -> tuple[bytes, list[int]]:
+    """Return the tagged PDF of some letters and the page on which each ends."""
+    made = compiler(order, letters)
+    # A fixed instant: the same letters are the same bytes whenever they are printed again.
+    pdf = made.compile(format="pdf", pdf_standards=["ua-1"], timestamp=0)
+    (ends,) = json.loads(made.query("<ends>", field="value"))
+    assert isinstance(pdf, bytes)
+    return pdf, ends
+
+
+def unsettable(order: dict[str, Any], letters: Letters, first: int = 0) -> dict[int, str]:
+    """Return the letters that cannot be set, by halving until each is alone."""
+    try:
+        compile_pdf(order, letters)
+    except typst.TypstError as error:
+        if len(letters) == 1:
+            return {first: error.message}
+        half = len(letters) // 2
+        return unsettable(order, letters[:half], first) | unsettable(
+            order, letters[half:], first + half
+        )
+    return {}
+
+
+def press(order: dict[str, Any]) -> tuple[dict[str, Any], bytes]:
+    """Return what came of an order, and its PDF (empty where no letter could be set)."""
+    letters: Letters = order["letters"]
+    bad: dict[int, str] = {}
+    try:
+        pdf, ends = compile_pdf(order, letters)
+    except typst.TypstError:
+        bad = unsettable(order, letters)
+        good = [letter for index, letter in enumerate(letters) if index not in bad]
+        pdf, ends = compile_pdf(order, good) if good else (b"", [])
+    return {"bad": sorted(bad.items()), "ends": ends}, pdf
+
+
+def main() -> None:
+    """Read an order from standard input and answer it on standard output."""
+    head, pdf = press(json.loads(sys.stdin.buffer.read()))
+    sys.stdout.buffer.write(json.dumps(head).encode() + b"\n" + pdf)
+
+
+if __name__ == "__main__":
+    main()

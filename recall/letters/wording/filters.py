@@ -1,0 +1,45 @@
+"""How dates and times are written. The locale is always that of the wording's language."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from datetime import date, time
+from functools import lru_cache, partial
+
+from babel import Locale, UnknownLocaleError
+from babel.dates import format_date, format_time
+
+_BRITISH = {"en": "en_GB"}
+
+
+@lru_cache
+def locale_of(language: str) -> Locale:
+    """Return the locale of a language's folder name; English is British English."""
+    try:
+        return Locale.parse(_BRITISH.get(language, language.replace("-", "_")))
+    except (UnknownLocaleError, ValueError):
+        return Locale.parse("en_GB")
+
+
+@lru_cache(maxsize=512)
+def day(on: date, language: str) -> str:
+    """Return "6 October 2026"."""
+    return format_date(on, "d MMMM y", locale=locale_of(language))
+
+
+@lru_cache(maxsize=512)
+def weekday(on: date, language: str) -> str:
+    """Return "Tuesday 6 October 2026"."""
+    return format_date(on, "EEEE d MMMM y", locale=locale_of(language))
+
+
+@lru_cache(maxsize=512)
+def clock(at: time, language: str) -> str:
+    """Return "2:30 pm"."""
+    return format_time(at, "h:mm a", locale=locale_of(language))
+
+
+def filters(language: str) -> dict[str, Callable[..., str]]:
+    """Return the filters that wording in a language may use, by name."""
+    named: dict[str, Callable[..., str]] = {"day": day, "weekday": weekday, "clock": clock}
+    return {name: partial(made, language=language) for name, made in named.items()}
