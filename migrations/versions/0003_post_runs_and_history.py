@@ -192,7 +192,6 @@ def upgrade() -> None:
     op.create_table(
         "history",
         sa.Column("id", sa.Integer(), nullable=False),
-        sa.Column("seq", sa.Integer(), nullable=False),
         sa.Column("at", sa.DateTime(), nullable=False),
         _link("history", "by_id", "staff", nullable=False),
         sa.Column("what", sa.String(), nullable=False),
@@ -202,7 +201,6 @@ def upgrade() -> None:
         sa.Column("payload_digest", sa.String(), nullable=False),
         sa.Column("previous", sa.String(), nullable=False),
         sa.Column("digest", sa.String(), nullable=False),
-        sa.UniqueConstraint("seq", name=op.f("uq_history_seq")),
         sa.UniqueConstraint("digest", name=op.f("uq_history_digest")),
         sa.PrimaryKeyConstraint("id", name=op.f("pk_history")),
     )

@@ -11,7 +11,7 @@ from datetime import UTC, date, datetime
 from typing import Any, ClassVar
 
 import msgspec
-from sqlalchemy import CheckConstraint, DateTime, ForeignKey, MetaData, String, Text
+from sqlalchemy import CheckConstraint, DateTime, ForeignKey, Index, MetaData, String, Text, text
 from sqlalchemy.engine import Dialect
 from sqlalchemy.orm import DeclarativeBase, Mapped, declared_attr, mapped_column
 from sqlalchemy.types import TypeDecorator
@@ -95,7 +95,8 @@ class Recorded:
     @declared_attr
     def by_id(cls) -> Mapped[int]:  # noqa: N805
         """Return the column of the member of staff who recorded it."""
-        return link("staff")
+        column: Mapped[Any] = link("staff")
+        return column
 
 
 class Fact(Recorded):
@@ -108,7 +109,19 @@ class Fact(Recorded):
     @declared_attr
     def void_by_id(cls) -> Mapped[int | None]:  # noqa: N805
         """Return the column of the member of staff who voided it."""
-        return link("staff")
+        column: Mapped[Any] = link("staff")
+        return column
+
+
+class Versioned:
+    """A row that two people can edit: the second is told, by `Conflict`."""
+
+    version: Mapped[int] = mapped_column(default=1)
+
+    @declared_attr.directive
+    def __mapper_args__(cls) -> dict[str, Any]:  # noqa: N805
+        """Return the mapping options that make SQLAlchemy count and compare versions."""
+        return {"version_id_col": cls.version}
 
 
 def whole_void() -> CheckConstraint:
@@ -117,3 +130,18 @@ def whole_void() -> CheckConstraint:
         "(void_at IS NULL) = (void_by_id IS NULL) AND (void_at IS NULL) = (void_why IS NULL)",
         name="void_is_whole",
     )
+
+
+def partial_index(name: str, *columns: str, where: str, unique: bool = False) -> Index:
+    """Return an index over the rows for which `where` holds.
+
+    Queue-like lists have only partial indexes: the planner then has no other one to prefer.
+    """
+    on_postgresql = text(where.replace("is_open = 1", "is_open"))
+    return Index(
+        name, *columns, unique=unique, sqlite_where=text(where), postgresql_where=on_postgresql
+    )
+
+
+OPEN = "is_open = 1"
+"""How the open ones are asked for; written so that the planner sees it in the index."""

@@ -3,14 +3,23 @@
 from __future__ import annotations
 
 from datetime import date, datetime
-from typing import Any, ClassVar, get_args
+from typing import get_args
 
 from sqlalchemy import CheckConstraint, DateTime, Index
 from sqlalchemy.orm import Mapped, mapped_column
 
 from recall.care.case import URGENCIES, To
-from recall.records.base import Base, Fact, key, link, one_of, whole_void
-from recall.records.dues import IS_OPEN
+from recall.records.base import (
+    OPEN,
+    Base,
+    Fact,
+    Versioned,
+    key,
+    link,
+    one_of,
+    partial_index,
+    whole_void,
+)
 
 
 class Contact(Base, Fact):
@@ -51,7 +60,7 @@ class Booking(Base, Fact):
     __table_args__ = (
         Index(None, "person_id"),
         Index(None, "follow_up_id"),
-        Index("ix_booking_starts_local", "starts_local"),
+        Index(None, "starts_local"),
         whole_void(),
     )
 
@@ -84,13 +93,13 @@ class BookingEvent(Base, Fact):
     why: Mapped[str] = mapped_column(default="")
 
 
-class Referral(Base, Fact):
+class Referral(Base, Fact, Versioned):
     """An onward referral with the days by which its stages must be known."""
 
     __tablename__ = "referral"
     __table_args__ = (
         Index(None, "person_id"),
-        Index("ix_referral_chase", "chase_on", "urgency_rank", "id", **IS_OPEN),
+        partial_index("ix_referral_chase", "chase_on", "urgency_rank", "id", where=OPEN),
         one_of("to", get_args(To)),
         one_of("urgency", URGENCIES),
         CheckConstraint("NOT is_open OR chase_on IS NOT NULL", name="open_has_chase_day"),
@@ -120,9 +129,6 @@ class Referral(Base, Fact):
     chase_on: Mapped[date | None]
     ended_on: Mapped[date | None]
     end_reason: Mapped[str | None]
-    version: Mapped[int] = mapped_column(default=1)
-
-    __mapper_args__: ClassVar[dict[str, Any]] = {"version_id_col": version}
 
 
 class ReferralEvent(Base, Fact):

@@ -3,20 +3,30 @@
 from __future__ import annotations
 
 from datetime import date, datetime
-from typing import Any, ClassVar, get_args
+from typing import get_args
 
-from sqlalchemy import CheckConstraint, Index, text
+from sqlalchemy import CheckConstraint, Index
 from sqlalchemy.orm import Mapped, mapped_column
 
-from recall.care.case import URGENCIES, Track
+from recall.care.case import URGENCIES, To, Track
 from recall.care.ear import SIDES
-from recall.records.base import Base, Fact, Recorded, key, link, one_of, whole_void
+from recall.records.base import (
+    OPEN,
+    Base,
+    Fact,
+    Recorded,
+    Versioned,
+    key,
+    link,
+    one_of,
+    partial_index,
+    whole_void,
+)
 from recall.schedule.plan import CloseReason, Kind
 
 KINDS: tuple[str, ...] = get_args(Kind)
+ACTIONS: tuple[str, ...] = ("close", "move", "ask")
 REASONS: tuple[str, ...] = get_args(CloseReason)
-IS_OPEN = {"sqlite_where": text("is_open = 1"), "postgresql_where": text("is_open")}
-"""For queue-like lists only partial indexes: the planner then has no other to prefer."""
 WINDOW = "earliest <= target AND target <= latest"
 
 
@@ -51,6 +61,7 @@ class Due(Base, Fact):
     says_aloud: Mapped[str] = mapped_column(default="")
     source: Mapped[str]
     known_by: Mapped[str]
+    needs: Mapped[tuple[str, ...]] = mapped_column(default=())
     beaten: Mapped[tuple[str, ...]] = mapped_column(default=())
     cycle: Mapped[str] = mapped_column(default="")
     visit_id: Mapped[int | None] = link("visit")
@@ -82,30 +93,32 @@ class DueEvent(Base, Fact):
 
 
 class Decision(Base, Fact):
-    """What somebody who may decide did to a due, between visits; an input of the fold."""
+    """What somebody who may decide did to a due or a referral; an input of the fold."""
 
     __tablename__ = "decision"
     __table_args__ = (
         Index(None, "person_id"),
         one_of("ear", SIDES),
         one_of("track", get_args(Track)),
+        one_of("to", get_args(To)),
         one_of("kind", KINDS),
-        one_of("action", ("close", "move")),
+        one_of("action", ACTIONS),
+        one_of("urgency", URGENCIES),
         one_of("reason", REASONS),
-        CheckConstraint(
-            f"action <> 'move' OR COALESCE({WINDOW}, false)",
-            name="moved_to_a_window",
-        ),
+        CheckConstraint(f"action <> 'move' OR COALESCE({WINDOW}, false)", name="moved_to_a_window"),
         whole_void(),
     )
 
     id: Mapped[int] = key()
     person_id: Mapped[int] = link("person")
     ear: Mapped[str]
-    track: Mapped[str]
+    track: Mapped[str | None]
+    to: Mapped[str | None]
     kind: Mapped[str]
     asked_on: Mapped[date | None]
     action: Mapped[str]
+    category: Mapped[str | None]
+    urgency: Mapped[str | None]
     reason: Mapped[str]
     earliest: Mapped[date | None]
     target: Mapped[date | None]
@@ -137,7 +150,7 @@ class Proposal(Base, Fact):
     why: Mapped[str] = mapped_column(default="")
 
 
-class FollowUp(Base, Fact):
+class FollowUp(Base, Fact, Versioned):
     """A group of dues that share one contact run and one appointment.
 
     The columns from `is_open` to `claim_until` are for searching: one function works them out
@@ -147,9 +160,11 @@ class FollowUp(Base, Fact):
     __tablename__ = "follow_up"
     __table_args__ = (
         Index(None, "person_id"),
-        Index("ix_follow_up_queue", "next_step_on", "urgency_rank", "latest", "id", **IS_OPEN),
-        Index("ix_follow_up_late", "latest", "urgency_rank", "id", **IS_OPEN),
-        Index("ix_follow_up_step", "step", "next_step_on", "id", **IS_OPEN),
+        partial_index(
+            "ix_follow_up_queue", "next_step_on", "urgency_rank", "latest", "id", where=OPEN
+        ),
+        partial_index("ix_follow_up_late", "latest", "urgency_rank", "id", where=OPEN),
+        partial_index("ix_follow_up_step", "step", "next_step_on", "id", where=OPEN),
         one_of("urgency", URGENCIES),
         one_of("close_reason", REASONS),
         CheckConstraint(WINDOW, name="window"),
@@ -180,9 +195,6 @@ class FollowUp(Base, Fact):
     claim_until: Mapped[datetime | None]
     closed_on: Mapped[date | None]
     close_reason: Mapped[str | None]
-    version: Mapped[int] = mapped_column(default=1)
-
-    __mapper_args__: ClassVar[dict[str, Any]] = {"version_id_col": version}
 
 
 class FollowUpDue(Base, Recorded):
@@ -191,13 +203,7 @@ class FollowUpDue(Base, Recorded):
     __tablename__ = "follow_up_due"
     __table_args__ = (
         Index(None, "follow_up_id"),
-        Index(
-            "ix_follow_up_due_standing",
-            "due_id",
-            unique=True,
-            sqlite_where=text("left_at IS NULL"),
-            postgresql_where=text("left_at IS NULL"),
-        ),
+        partial_index("ix_follow_up_due_standing", "due_id", unique=True, where="left_at IS NULL"),
     )
 
     id: Mapped[int] = key()

@@ -3,13 +3,12 @@
 from __future__ import annotations
 
 from datetime import date
-from typing import Any, ClassVar
 
 from sqlalchemy import CheckConstraint, Index, UniqueConstraint
 from sqlalchemy.orm import Mapped, mapped_column
 
 from recall.care.ear import SIDES
-from recall.records.base import Base, Fact, key, link, one_of, whole_void
+from recall.records.base import Base, Fact, Versioned, key, link, one_of, whole_void
 
 REACH_KINDS = ("phone", "address", "email")
 RELATIONS = ("parent", "guardian", "carer", "attorney", "care_home", "other")
@@ -32,7 +31,7 @@ class Staff(Base):
     left_on: Mapped[date | None]
 
 
-class Person(Base, Fact):
+class Person(Base, Fact, Versioned):
     """Somebody in the register, by the practice's own reference."""
 
     __tablename__ = "person"
@@ -68,9 +67,6 @@ class Person(Base, Fact):
     needs: Mapped[tuple[str, ...]] = mapped_column(default=())
     """Interpreter, relay call, hearing loop, step-free room and the like."""
     caller_note: Mapped[str] = mapped_column(default="")
-    version: Mapped[int] = mapped_column(default=1)
-
-    __mapper_args__: ClassVar[dict[str, Any]] = {"version_id_col": version}
 
 
 class PersonRisk(Base, Fact):

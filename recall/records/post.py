@@ -4,10 +4,10 @@ from __future__ import annotations
 
 from datetime import date, datetime
 
-from sqlalchemy import Index, UniqueConstraint, text
+from sqlalchemy import Index, UniqueConstraint
 from sqlalchemy.orm import Mapped, mapped_column
 
-from recall.records.base import Base, Fact, key, link, whole_void
+from recall.records.base import Base, Fact, key, link, partial_index, whole_void
 
 
 class Batch(Base, Fact):
@@ -37,12 +37,8 @@ class Letter(Base, Fact):
         UniqueConstraint("follow_up_id", "round", "step", "home"),
         Index(None, "person_id"),
         Index(None, "batch_id"),
-        Index(
-            "ix_letter_waiting",
-            "on",
-            "id",
-            sqlite_where=text("batch_id IS NULL AND void_at IS NULL"),
-            postgresql_where=text("batch_id IS NULL AND void_at IS NULL"),
+        partial_index(
+            "ix_letter_waiting", "on", "id", where="batch_id IS NULL AND void_at IS NULL"
         ),
         whole_void(),
     )

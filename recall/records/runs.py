@@ -82,14 +82,13 @@ class History(Base):
 
     __tablename__ = "history"
     __table_args__ = (
-        UniqueConstraint("seq"),
         UniqueConstraint("digest"),
         Index(None, "entity", "entity_id"),
         Index(None, "person_id"),
     )
 
     id: Mapped[int] = key()
-    seq: Mapped[int]
+    """Its number in the chain, from 1 without a gap."""
     at: Mapped[datetime]
     by_id: Mapped[int] = link("staff")
     what: Mapped[str]

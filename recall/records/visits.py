@@ -3,37 +3,29 @@
 from __future__ import annotations
 
 from datetime import date, datetime
-from typing import Any, ClassVar, get_args
+from typing import get_args
 
-from sqlalchemy import CheckConstraint, Index, UniqueConstraint, text
+from sqlalchemy import CheckConstraint, Index, UniqueConstraint
 from sqlalchemy.orm import Mapped, mapped_column
 
 from recall.care.case import Category
 from recall.care.ear import SIDES
-from recall.records.base import Base, Fact, key, link, one_of, whole_void
+from recall.records.base import Base, Fact, Versioned, key, link, one_of, partial_index, whole_void
 
 SOURCES = ("entered", "imported")
 
 
-class Visit(Base, Fact):
+class Visit(Base, Fact, Versioned):
     """One attendance, closed by a practitioner; a correction is a new row that cites the old."""
 
     __tablename__ = "visit"
     __table_args__ = (
         Index("ix_visit_person_id_on", "person_id", "on"),
-        Index(
-            "ix_visit_ref_standing",
-            "ref",
-            unique=True,
-            sqlite_where=text("void_at IS NULL AND ref IS NOT NULL"),
-            postgresql_where=text("void_at IS NULL AND ref IS NOT NULL"),
+        partial_index(
+            "ix_visit_ref_standing", "ref", unique=True, where="void_at IS NULL AND ref IS NOT NULL"
         ),
-        Index(
-            "ix_visit_unconfirmed",
-            "on",
-            "id",
-            sqlite_where=text("confirmed_at IS NULL AND void_at IS NULL"),
-            postgresql_where=text("confirmed_at IS NULL AND void_at IS NULL"),
+        partial_index(
+            "ix_visit_unconfirmed", "on", "id", where="confirmed_at IS NULL AND void_at IS NULL"
         ),
         one_of("source", SOURCES),
         one_of("category", get_args(Category)),
@@ -60,9 +52,6 @@ class Visit(Base, Fact):
     confirmed_by_id: Mapped[int | None] = link("staff")
     corrects_id: Mapped[int | None] = link("visit")
     protocol_id: Mapped[int | None] = link("protocol")
-    version: Mapped[int] = mapped_column(default=1)
-
-    __mapper_args__: ClassVar[dict[str, Any]] = {"version_id_col": version}
 
 
 class Findings(Base):
