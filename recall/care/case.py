@@ -85,6 +85,10 @@ Category = Literal[
     "come_back_if",
 ]
 To = Literal["ent", "emergency", "stroke", "audiology", "paediatric_audiology", "gp", "dentist"]
+Do = Literal[
+    "otoscopy", "hearing_test", "tympanometry", "clear_wax", "clean", "call", "ask_after_care"
+]
+"""What is to be done at a re-check."""
 Urgency = Literal["emergency", "urgent", "high", "medium", "low"]
 URGENCIES: tuple[Urgency, ...] = ("emergency", "urgent", "high", "medium", "low")
 """Most pressing first."""

@@ -11,7 +11,7 @@ from recall.care.dates import add
 from recall.errors import ProtocolError
 
 UNITS = ("years", "months", "weeks", "days")
-_SPAN = re.compile(r"^(\d+) (year|month|week|day)s?$")
+_SPAN = re.compile(r"^(\d+) (year|month|week|day|working day)s?$")
 _NUMBER = r"(\d+(?:\.\d+)?)"
 _UNIT = r"(?: (years?|months?|weeks?|days?|dB))?"
 _FORMS = (
@@ -25,7 +25,7 @@ _FORMS = (
 
 
 class Span(msgspec.Struct, frozen=True):
-    """A length of time in one unit of the calendar."""
+    """A length of time in one unit of the calendar; working days are Monday to Friday."""
 
     count: int
     unit: str
@@ -38,7 +38,11 @@ class Span(msgspec.Struct, frozen=True):
             return anchor + timedelta(days=7 * self.count)
         if self.unit == "months":
             return add(anchor, months=self.count)
-        return add(anchor, years=self.count)
+        if self.unit == "years":
+            return add(anchor, years=self.count)
+        for _ in range(self.count):
+            anchor += timedelta(days=max(1, 7 - anchor.weekday()) if anchor.weekday() > 3 else 1)
+        return anchor
 
     def __str__(self) -> str:
         return f"{self.count} {self.unit[:-1] if self.count == 1 else self.unit}"
@@ -62,7 +66,8 @@ class Range(msgspec.Struct, frozen=True):
     """A range of a number, or of a length of time in one unit.
 
     `low` is included, `high` is not. Weeks are held as days; months and years are counted
-    on the calendar, so they can only be "under" or "or more". `never` also lets through what has not happened.
+    on the calendar, so they can only be "under" or "or more". `never` also lets through
+    what has not happened.
     """
 
     text: str

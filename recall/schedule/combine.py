@@ -12,17 +12,18 @@ from collections.abc import Callable, Iterable, Sequence
 from datetime import date
 from typing import Any, TypeVar, get_args
 
-from recall.care.case import URGENCIES, Track, Urgency
+from recall.care.case import Do, Track, Urgency
 from recall.care.ear import SIDES, Side
 from recall.schedule.calendar import say_day
-from recall.schedule.plan import Do, Due, FollowUp
+from recall.schedule.merging import RANK
+from recall.schedule.plan import Due, FollowUp
 
 T = TypeVar("T")
 PRESSING: frozenset[Urgency] = frozenset({"emergency", "urgent"})
 """Urgencies that are combined only among themselves."""
 _TRACKS: tuple[Track, ...] = get_args(Track)
 _DOS: tuple[Do, ...] = get_args(Do)
-_RANK = {urgency: n for n, urgency in enumerate(URGENCIES)}
+
 _ORDER: dict[str, int] = {w: n for words in (_TRACKS, SIDES, _DOS) for n, w in enumerate(words)}
 
 
@@ -51,17 +52,17 @@ def _sweep(dues: Iterable[Due]) -> list[list[Due]]:
 def _by_window(due: Due) -> tuple[Any, ...]:
     """Order dues by window, then by what they are: never by how they were given."""
     what = (_ORDER[due.track], _ORDER[due.ear], due.kind, due.asked_on, due.rule, due.do)
-    return due.latest, due.earliest, _RANK[due.urgency], due.target, *what
+    return due.latest, due.earliest, RANK[due.urgency], due.target, *what
 
 
 def _by_latest(follow_up: FollowUp) -> tuple[Any, ...]:
     """Order follow-ups by the last day that they allow; the more pressing first on the same day."""
-    return follow_up.latest, _RANK[follow_up.urgency], follow_up.earliest
+    return follow_up.latest, RANK[follow_up.urgency], follow_up.earliest
 
 
 def _follow_up(members: list[Due], apart: bool) -> FollowUp:
     """Make one follow-up of dues that share a day."""
-    lead = min(members, key=lambda due: (_RANK[due.urgency], due.target))
+    lead = min(members, key=lambda due: (RANK[due.urgency], due.target))
     earliest = max(due.earliest for due in members)
     latest = min(due.latest for due in members)
     target = min(max(lead.target, earliest), latest)

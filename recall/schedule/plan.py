@@ -7,12 +7,9 @@ from typing import Literal
 
 import msgspec
 
-from recall.care.case import Category, To, Track, Urgency
+from recall.care.case import Category, Do, To, Track, Urgency
 from recall.care.ear import Side
 
-Do = Literal[
-    "otoscopy", "tympanometry", "hearing_test", "clear_wax", "clean", "call", "ask_after_care"
-]
 Kind = Literal["recheck", "retry", "loop"]
 """A look again; a second try at one that could not be done; is care elsewhere still running?"""
 CloseReason = Literal[
@@ -183,7 +180,10 @@ class Decision(_Part, frozen=True, kw_only=True):
     kind: Kind = "recheck"
     asked_on: date | None = None
     """Only the one asked on this day, or whichever is open."""
-    action: Literal["close", "move"] = "close"
+    action: Literal["close", "move", "ask"] = "close"
+    """Close it, move it to other dates, or ask by category alone (a visit without findings)."""
+    category: Category | None = None
+    urgency: Urgency | None = None
     reason: CloseReason = "clinician_decision"
     earliest: date | None = None
     target: date | None = None

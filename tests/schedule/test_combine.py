@@ -14,10 +14,10 @@ import msgspec
 from hypothesis import given
 from hypothesis import strategies as st
 
-from recall.care.case import Track, Urgency
+from recall.care.case import Do, Track, Urgency
 from recall.care.ear import Side
 from recall.schedule.combine import PRESSING, group
-from recall.schedule.plan import Do, Due, FollowUp
+from recall.schedule.plan import Due, FollowUp
 
 DAY0 = date(2026, 9, 1)
 TRACKS = st.sampled_from(get_args(Track))

@@ -1,0 +1,208 @@
+"""The history of one ear: clocks, counts and grades, brought on visit by visit.
+
+A clock starts at the first documented finding of an episode, goes on through visits at
+which the thing was not seen or not recorded, and ends only when it is documented gone.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, field
+from datetime import date
+
+from recall.care.case import ToldByOthers
+from recall.care.dates import add, resolve
+from recall.care.ear import Ear
+from recall.care.hearing import air_bone_gap, four_frequency_average
+
+OPEN_PERFORATIONS = frozenset({"central", "marginal", "attic"})
+BLOCKING_WAX = frozenset({"partial", "occluding"})
+
+
+def drum_in_view(ear: Ear) -> bool:
+    """Return whether the drum could be seen: `part` counts for what was recorded of it."""
+    return ear.drum_seen != "none" and ear.examined is not False
+
+
+def hearing_was_tested(ear: Ear) -> bool:
+    """Return whether hearing was measured or screened with a result."""
+    if ear.hearing_dB is not None and four_frequency_average(ear.hearing_dB) is not None:
+        return True
+    return ear.hearing_screen in ("passed", "not_passed")
+
+
+@dataclass(slots=True)
+class Grades:
+    """The course of one retraction grade, with who graded."""
+
+    last: int | None = None
+    last_examiner: str | None = None
+    step: int | None = None
+    """Today's grade less the one before; None where either is missing."""
+    worse_run: int = 0
+    """Worsenings in a row, today's included."""
+    at_three: int = 0
+    """Earlier visits graded 3 or worse."""
+
+    def see(self, grade: int | None, examiner: str | None) -> None:
+        """Take in one visit's grade."""
+        self.step = None
+        if grade is None:
+            return
+        if self.last is not None:
+            self.step = grade - self.last
+            if self.last >= 3:
+                self.at_three += 1
+            self.worse_run = self.worse_run + 1 if self.step > 0 else 0
+        self.last, self.last_examiner = grade, examiner
+
+
+@dataclass(slots=True)
+class Course:
+    """One ear up to and including the visit in hand."""
+
+    fluid_since: date | None = None
+    fluid_visits: int = 0
+    hearing_on: date | None = None
+    hearing_last: float | None = None
+    hearing_drop: float | None = None
+    """Today's four-frequency mean less the one before, in dB."""
+    gap_last: float | None = None
+    gap_growth: float | None = None
+    """Today's air-bone gap less the one before (or 0), in dB."""
+    tensa: Grades = field(default_factory=Grades)
+    attic: Grades = field(default_factory=Grades)
+    failed_clearances: int = 0
+    wax_blocked_on: list[date] = field(default_factory=list)
+    unseen_visits: int = 0
+    pus_hid_visits: int = 0
+    grommet_on: date | None = None
+    grommet_visits: int = 0
+    """Earlier visits at which a grommet in place was seen."""
+    blocked_visits: int = 0
+    perforation_since: date | None = None
+    perforation_visits: int = 0
+    """Earlier visits of this episode at which the hole was seen open."""
+    discharge_since: date | None = None
+    skin_since: date | None = None
+    fungal_since: date | None = None
+    aid_fitted_on: date | None = None
+    told: bool = False
+    """Whether somebody else's finding stands in one of the clocks."""
+
+    def see(self, ear: Ear, on: date, examiner: str | None) -> None:
+        """Take in one visit's findings of this ear."""
+        in_view = drum_in_view(ear)
+        if in_view:
+            self._see_fluid(ear, on)
+            self._see_perforation(ear, on)
+        self.tensa.see(ear.tensa_grade, examiner)
+        self.attic.see(ear.attic_grade, examiner)
+        self._see_hearing(ear, on)
+        self._see_wax(ear, on)
+        self._see_view(ear)
+        self._see_grommet(ear, on)
+        self._see_discharge(ear, on)
+        self._see_skin(ear, on)
+        if ear.hearing_aid_fitted_on is not None:
+            self.aid_fitted_on = resolve(ear.hearing_aid_fitted_on, on).on
+
+    def forget_today(self) -> None:
+        """Drop what belongs to one visit only, for an ear that this visit did not look at."""
+        self.tensa.step = self.attic.step = None
+        self.hearing_drop = self.gap_growth = None
+
+    def hear(self, told: ToldByOthers, on: date) -> None:
+        """Take in something documented elsewhere, dated `on`."""
+        self.told = True
+        if told.effusion == "present" and self.fluid_since is None:
+            self.fluid_since = on
+        elif told.effusion == "absent":
+            self.fluid_since, self.fluid_visits = None, 0
+        if told.hearing_dB is not None:
+            average = four_frequency_average(told.hearing_dB)
+            if average is not None and (self.hearing_on is None or on >= self.hearing_on):
+                self.hearing_on, self.hearing_last = on, average
+        if told.grommet_on is not None:
+            self.grommet_on = resolve(told.grommet_on, on).on
+
+    def wax_visits_within_a_year(self, on: date) -> int:
+        """Return at how many visits of the past 12 months wax was partial or occluding."""
+        start = add(on, months=-12)
+        return sum(1 for day in self.wax_blocked_on if day > start)
+
+    def _see_fluid(self, ear: Ear, on: date) -> None:
+        if ear.effusion == "absent":
+            self.fluid_since, self.fluid_visits = None, 0
+        elif ear.effusion is not None:
+            self.fluid_visits += 1
+            if ear.effusion == "present" and self.fluid_since is None:
+                self.fluid_since = on
+
+    def _see_perforation(self, ear: Ear, on: date) -> None:
+        if ear.perforation in ("none", "healed"):
+            self.perforation_since, self.perforation_visits = None, 0
+        elif ear.perforation is not None:
+            if self.perforation_since is None or ear.perforation_new:
+                self.perforation_since, self.perforation_visits = on, 0
+            else:
+                self.perforation_visits += 1
+
+    def _see_hearing(self, ear: Ear, on: date) -> None:
+        self.hearing_drop = self.gap_growth = None
+        if ear.hearing_dB is not None:
+            average = four_frequency_average(ear.hearing_dB)
+            if average is not None:
+                if self.hearing_last is not None:
+                    self.hearing_drop = average - self.hearing_last
+                self.hearing_last = average
+            if ear.bone_dB is not None:
+                gap = air_bone_gap(ear.hearing_dB, ear.bone_dB)
+                if gap is not None:
+                    self.gap_growth = gap - (self.gap_last or 0)
+                    self.gap_last = gap
+        if hearing_was_tested(ear):
+            self.hearing_on = on
+
+    def _see_wax(self, ear: Ear, on: date) -> None:
+        if ear.clearance == "failed":
+            self.failed_clearances += max(1, ear.clearance_tries or 1)
+        elif ear.clearance == "cleared" or ear.wax_left in ("none", "some"):
+            self.failed_clearances = 0
+        if ear.wax_found in BLOCKING_WAX:
+            self.wax_blocked_on.append(on)
+
+    def _see_view(self, ear: Ear) -> None:
+        if ear.drum_seen in ("full", "part"):
+            self.unseen_visits = self.pus_hid_visits = 0
+        elif ear.drum_seen == "none" or ear.examined is False:
+            self.unseen_visits += 1
+            self.pus_hid_visits = self.pus_hid_visits + 1 if ear.discharge == "purulent" else 0
+
+    def _see_grommet(self, ear: Ear, on: date) -> None:
+        if ear.grommet is None and ear.grommet_on is None:
+            return
+        self.blocked_visits = self.blocked_visits + 1 if ear.grommet == "blocked" else 0
+        if ear.grommet_on is not None:
+            self.grommet_on = resolve(ear.grommet_on, on).on
+        if ear.grommet == "none":
+            self.grommet_on = None
+        if ear.grommet in ("in_place", "blocked"):
+            self.grommet_visits += 1
+        elif ear.grommet is not None:
+            self.grommet_visits = 0
+
+    def _see_discharge(self, ear: Ear, on: date) -> None:
+        if ear.discharge == "none":
+            self.discharge_since = None
+        elif ear.discharge is not None or ear.discharge_since is not None:
+            known = [d for d in (self.discharge_since, on) if d]
+            if ear.discharge_since is not None:
+                known.append(resolve(ear.discharge_since, on).on)
+            self.discharge_since = min(known)
+
+    def _see_skin(self, ear: Ear, on: date) -> None:
+        if ear.canal_skin is None:
+            return
+        ill = ear.canal_skin != "normal"
+        self.skin_since = (self.skin_since or on) if ill else None
+        self.fungal_since = (self.fungal_since or on) if ear.canal_skin == "fungal" else None

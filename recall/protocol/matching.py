@@ -1,0 +1,353 @@
+"""Which rules match an ear at a visit.
+
+Every scale and flag line of the protocol is one bit. An ear's findings switch bits on,
+a rule needs some of them and is blocked by others, so the rules that can match a set of
+bits are found once and remembered. Only their context lines are then looked at.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Iterable
+from datetime import date
+from typing import Any
+
+import msgspec
+
+from recall.care.ear import EAR_FIELDS, Ear
+from recall.care.hearing import air_bone_gap, asymmetry_dB, four_frequency_average
+from recall.care.tympanogram import classify
+from recall.errors import ProtocolError
+from recall.protocol.rules import Rule
+from recall.protocol.spans import Range, read_range
+from recall.protocol.words import (
+    DERIVED_FLAGS,
+    FLAGS,
+    MEASURED,
+    NAMES,
+    ORDERS,
+    REPORTS,
+    RISKS,
+    TRACE_FLAGS,
+    Circumstance,
+    Getter,
+    context_word,
+    kind_of,
+)
+
+_OR_WORSE = " or worse"
+_REMEMBER = 50_000
+Test = Callable[[Circumstance], bool]
+
+
+class Line(msgspec.Struct, frozen=True):
+    """One line of a condition as it was written."""
+
+    namespace: str
+    word: str
+    kind: str
+    wanted: tuple[str, ...]
+    """Scale: the mildest value that counts. Flags and names: any of these. Range: its text."""
+    low: float | None = None
+    """Scale: the place or the dB from which it counts."""
+
+    def __str__(self) -> str:
+        wanted = " or ".join(self.wanted)
+        return f"{self.namespace}.{self.word} = {wanted}"
+
+
+class Compiled:
+    """A rule ready to match: bits it needs, bits that block it, tests of its context."""
+
+    __slots__ = ("blocks", "lines", "need", "range_lines", "rule", "since", "tests", "until")
+
+    def __init__(self, rule: Rule) -> None:
+        self.rule = rule
+        self.since = rule.since
+        self.until = rule.until
+        self.need = 0
+        self.blocks = 0
+        self.tests: tuple[Test, ...] = ()
+        self.lines: tuple[Line, ...] = ()
+        self.range_lines: tuple[tuple[Line, Getter, Range], ...] = ()
+
+    def in_force(self, on: date) -> bool:
+        """Return whether the rule applies to a visit on that day."""
+        return self.since <= on and (self.until is None or on < self.until)
+
+
+def _wanted(value: Any, where: str) -> tuple[str, ...]:
+    if isinstance(value, bool):
+        return ("true",) if value else _refuse(where, "only `true` can be asked for")
+    if isinstance(value, list):
+        return tuple(str(v) for v in value)
+    return (str(value),)
+
+
+def _refuse(where: str, why: str) -> Any:
+    raise ProtocolError(f"{where}: {why}.", hint="Run `recall protocol check` after mending it.")
+
+
+def read_line(rule_id: str, namespace: str, word: str, value: Any) -> Line:
+    """Return a condition line, checked against the declared words."""
+    where = f"Rule {rule_id}, {namespace}.{word}"
+    kind = kind_of(namespace, word)
+    if kind is None:
+        _refuse(where, "there is no such word")
+    wanted = _wanted(value, where)
+    if kind == "scale":
+        return Line(namespace, word, "scale", wanted, _scale_low(where, word, wanted))
+    if kind == "range":
+        read_range(wanted[0])
+        return Line(namespace, word, "range", wanted)
+    if (namespace, word) in (("person", "risk"), ("report", "said")):
+        known: Iterable[str] = RISKS if namespace == "person" else REPORTS
+    else:
+        known = NAMES.get(word, ("true",))
+    unknown = [w for w in wanted if w not in known]
+    if unknown:
+        _refuse(where, f"{unknown[0]!r} is not one of {', '.join(known)}")
+    return Line(namespace, word, str(kind), wanted)
+
+
+def _scale_low(where: str, word: str, wanted: tuple[str, ...]) -> float:
+    text = wanted[0]
+    if len(wanted) != 1:
+        _refuse(where, "a scale takes one value, the mildest that counts")
+    if word in MEASURED:
+        found = read_range(text)
+        if found.unit != "dB" or found.low is None or found.high is not None:
+            _refuse(where, 'write it like "25 dB or worse"')
+        return float(found.low or 0)
+    order = ORDERS[word]
+    value = text.removesuffix(_OR_WORSE)
+    if value not in order:
+        _refuse(where, f"{value!r} is not one of {', '.join(order)}")
+    place = order.index(value)
+    if place == 0:
+        _refuse(where, "nothing can be conditioned on the normal value")
+    if place < len(order) - 1 and not text.endswith(_OR_WORSE):
+        _refuse(where, f'a scale can only say "or worse": write "{value} or worse"')
+    return place
+
+
+class Matcher:
+    """The compiled rules of one protocol."""
+
+    def __init__(self, rules: Iterable[Rule]) -> None:
+        self.bits: dict[Line, int] = {}
+        self.compiled = tuple(self._compile(r) for r in rules)
+        self._field_bits = tuple(self._values_of(name) for name in EAR_FIELDS)
+        self._measured = {w: self._thresholds("ear", w) for w in MEASURED}
+        self._shift = {b: self._other_bit(line) for line, b in self.bits.items()}
+        self._other_mask = sum(b for b, o in self._shift.items() if o)
+        self._risk_bits = self._set_bits("person", "risk", RISKS)
+        self._said_bits = self._set_bits("report", "said", REPORTS)
+        self._known: dict[int, tuple[Compiled, ...]] = {}
+        self._others: dict[int, int] = {}
+
+    # -- compiling ---------------------------------------------------------------
+
+    def _compile(self, rule: Rule) -> Compiled:
+        compiled = Compiled(rule)
+        lines, tests, ranges = [], [], []
+        for namespace, words in rule.when.items():
+            for word, value in words.items():
+                line = read_line(rule.id, namespace, word, value)
+                lines.append(line)
+                if line.kind != "range":
+                    compiled.need |= self._bit(line)
+                    continue
+                getter, wanted = _context(line)
+                tests.append(_test(getter, wanted))
+                ranges.append((line, getter, wanted))
+        if not lines:
+            _refuse(f"Rule {rule.id}", "it has no condition")
+        compiled.lines, compiled.tests = tuple(lines), tuple(tests)
+        compiled.range_lines = tuple(ranges)
+        compiled.blocks = self._compile_unless(rule, compiled)
+        return compiled
+
+    def _compile_unless(self, rule: Rule, compiled: Compiled) -> int:
+        blocks = 0
+        if rule.unless and not rule.unless_because:
+            _refuse(f"Rule {rule.id}", "an `unless` needs its reason in `unless_because`")
+        for namespace, words in rule.unless.items():
+            for word, value in words.items():
+                line = read_line(rule.id, namespace, word, value)
+                if line.kind == "range":
+                    getter, wanted = _context(line)
+                    compiled.tests += (_block(_test(getter, wanted)),)
+                else:
+                    blocks |= self._bit(line)
+        return blocks
+
+    def _bit(self, line: Line) -> int:
+        if line.namespace == "other":
+            self._bit_of(msgspec.structs.replace(line, namespace="ear"))
+        return self._bit_of(line)
+
+    def _bit_of(self, line: Line) -> int:
+        return self.bits.setdefault(line, 1 << len(self.bits))
+
+    # -- from findings to bits -----------------------------------------------------
+
+    def _thresholds(self, namespace: str, word: str) -> tuple[tuple[float, int], ...]:
+        return tuple(
+            (line.low or 0, bit)
+            for line, bit in self.bits.items()
+            if line.namespace == namespace and line.word == word
+        )
+
+    def _set_bits(self, namespace: str, word: str, values: Iterable[str]) -> dict[str, int]:
+        lines = [
+            (ln, b) for ln, b in self.bits.items() if (ln.namespace, ln.word) == (namespace, word)
+        ]
+        return {v: sum(b for ln, b in lines if v in ln.wanted) for v in values}
+
+    def _values_of(self, name: str) -> dict[Any, int] | None:
+        """Return the bits that each value of an ear's field switches on."""
+        if name in ORDERS and name != "tympanogram":
+            order = ORDERS[name]
+            thresholds = self._thresholds("ear", name)
+            found: dict[Any, int] = {}
+            for place, value in enumerate(order):
+                key = int(value) if value.isdigit() else value
+                found[key] = sum(b for low, b in thresholds if place >= low)
+        else:
+            found = dict(self._set_bits("ear", name, NAMES.get(name, ())).items())
+            if name in FLAGS:
+                found = {True: self._flag_bit(name)}
+        for flag, (source, wanted) in DERIVED_FLAGS.items():
+            if source == name:
+                found[wanted] = found.get(wanted, 0) | self._flag_bit(flag)
+        found = {value: bits for value, bits in found.items() if bits}
+        return found or None
+
+    def _flag_bit(self, name: str) -> int:
+        return self.bits.get(Line("ear", name, "flag", ("true",)), 0)
+
+    def _other_bit(self, line: Line) -> int:
+        if line.namespace != "ear":
+            return 0
+        return self.bits.get(msgspec.structs.replace(line, namespace="other"), 0)
+
+    def ear_bits(self, ear: Ear, child: bool) -> int:
+        """Return the bits of one ear's own findings."""
+        bits = 0
+        for value, table in zip(msgspec.structs.astuple(ear), self._field_bits, strict=True):
+            if value is not None and table is not None:
+                bits |= table.get(value, 0)
+        if ear.tympanogram is not None:
+            bits |= self._trace_bits(ear, child)
+        if ear.hearing_dB is not None:
+            bits |= self._hearing_bits(ear)
+        return bits
+
+    def _trace_bits(self, ear: Ear, child: bool) -> int:
+        assert ear.tympanogram is not None
+        found = classify(ear.tympanogram, child)
+        if found.pattern in ("flat_hole", "flat_blocked"):
+            letter = "A"
+        else:
+            letter = {"B": "flat", "C1": "C1", "C2": "C2"}.get(found.letter or "A", "A")
+        place = ORDERS["tympanogram"].index(letter)
+        bits = sum(b for low, b in self._thresholds("ear", "tympanogram") if place >= low)
+        for flag, pattern in TRACE_FLAGS.items():
+            if found.pattern == pattern:
+                bits |= self._flag_bit(flag)
+        return bits
+
+    def _hearing_bits(self, ear: Ear) -> int:
+        assert ear.hearing_dB is not None
+        bits = self._over("hearing_loss", four_frequency_average(ear.hearing_dB))
+        if ear.bone_dB is not None:
+            bits |= self._over("air_bone_gap", air_bone_gap(ear.hearing_dB, ear.bone_dB))
+        return bits
+
+    def _over(self, word: str, value: float | None) -> int:
+        if value is None:
+            return 0
+        return sum(bit for low, bit in self._measured[word] if value >= low)
+
+    def pair_bits(self, right: Ear | None, left: Ear | None) -> tuple[int, int]:
+        """Return the bits that both ears' tests make together: for the right and the left ear."""
+        if right is None or left is None or right.hearing_dB is None or left.hearing_dB is None:
+            return 0, 0
+        means = (four_frequency_average(right.hearing_dB), four_frequency_average(left.hearing_dB))
+        if means[0] is None or means[1] is None:
+            both = 0
+        else:
+            both = self._over("better_ear_loss", min(means[0], means[1]))
+        apart = self._over("asymmetry", asymmetry_dB(right.hearing_dB, left.hearing_dB))
+        if means[0] is None or means[1] is None or means[0] == means[1]:
+            return both | apart, both | apart
+        return (both | apart, both) if means[0] > means[1] else (both, both | apart)
+
+    def seen_across(self, bits: int) -> int:
+        """Return what an ear's bits mean when looked at from the other ear."""
+        if not bits & self._other_mask:
+            return 0
+        known = self._others.get(bits)
+        if known is None:
+            known = sum(o for b, o in self._shift.items() if o and bits & b)
+            self._others[bits] = known
+        return known
+
+    def risk_bits(self, words: Iterable[str]) -> int:
+        """Return the bits of risks that hold for an ear."""
+        bits = 0
+        for word in words:
+            bits |= self._risk_bits[word]
+        return bits
+
+    def said_bits(self, words: Iterable[str]) -> int:
+        """Return the bits of what was reported for an ear."""
+        bits = 0
+        for word in words:
+            bits |= self._said_bits[word]
+        return bits
+
+    # -- matching ------------------------------------------------------------------
+
+    def candidates(self, bits: int) -> tuple[Compiled, ...]:
+        """Return the rules whose scale and flag lines hold."""
+        known = self._known.get(bits)
+        if known is None:
+            if len(self._known) >= _REMEMBER:
+                self._known.clear()
+            known = tuple(
+                c for c in self.compiled if bits & c.need == c.need and not bits & c.blocks
+            )
+            self._known[bits] = known
+        return known
+
+    def matches(self, bits: int, circumstance: Circumstance) -> list[Rule]:
+        """Return the rules that match, in the protocol's order."""
+        on = circumstance.on
+        return [
+            c.rule
+            for c in self.candidates(bits)
+            if c.in_force(on) and all(test(circumstance) for test in c.tests)
+        ]
+
+
+def _context(line: Line) -> tuple[Getter, Range]:
+    word = context_word(line.namespace, line.word)
+    assert word is not None
+    return word.get, read_range(line.wanted[0])
+
+
+def _test(getter: Getter, wanted: Range) -> Test:
+    def test(c: Circumstance) -> bool:
+        value = getter(c)
+        if value is None:
+            return wanted.never
+        if isinstance(value, tuple):
+            return wanted.holds_between(*value)
+        return wanted.holds(value)
+
+    return test
+
+
+def _block(test: Test) -> Test:
+    return lambda c: not test(c)

@@ -1,0 +1,54 @@
+"""The sign-off of a protocol: a small file that names who signed which exact content."""
+
+from __future__ import annotations
+
+import tomllib
+from datetime import date
+from pathlib import Path
+
+import msgspec
+
+from recall.errors import ProtocolError
+
+
+class SignOff(msgspec.Struct, frozen=True, forbid_unknown_fields=True):
+    """Who signed which content, and when."""
+
+    digest: str
+    by: str
+    on: date
+    name: str
+    version: str
+
+
+def read_sign_off(path: Path | None) -> SignOff | None:
+    """Return the sign-off in a file, or None where there is none."""
+    if path is None or not path.exists():
+        return None
+    try:
+        return msgspec.convert(tomllib.loads(path.read_text("utf-8")), SignOff)
+    except (OSError, tomllib.TOMLDecodeError, msgspec.ValidationError, UnicodeDecodeError):
+        raise ProtocolError(
+            f"The sign-off {path.name} cannot be read.",
+            hint="Sign the protocol off again with `recall protocol sign`.",
+        ) from None
+
+
+def signature_holds(digest: str, path: Path | None) -> bool:
+    """Return whether this exact content has been signed off."""
+    signed = read_sign_off(path)
+    return signed is not None and signed.digest == digest
+
+
+def write_sign_off(path: Path, sign_off: SignOff) -> None:
+    """Write the sign-off file."""
+    values = msgspec.to_builtins(sign_off)
+    lines = [f"{key} = {msgspec.json.encode(str(value)).decode()}" for key, value in values.items()]
+    body = "\n".join(lines).replace(f'on = "{sign_off.on}"', f"on = {sign_off.on}")
+    try:
+        path.write_text(body + "\n", "utf-8")
+    except OSError as problem:
+        raise ProtocolError(
+            f"The sign-off {path.name} cannot be written: {problem.strerror}.",
+            hint="Check the folder's permissions and try again.",
+        ) from None

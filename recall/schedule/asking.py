@@ -1,0 +1,201 @@
+"""What the rules ask at one visit, ear by ear: re-checks, referrals, advice."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Iterable, Mapping
+from dataclasses import dataclass, field
+from datetime import date
+
+from recall.care.case import Case, Reported, Risk, UnderCare, Visit
+from recall.care.course import Course
+from recall.care.dates import age_on, resolve
+from recall.care.ear import SIDES, Ear, Side
+from recall.cycle.forecast import Forecast, TooLittle
+from recall.protocol.loading import Protocol
+from recall.protocol.rules import Advise, Recheck, Refer, Rule
+from recall.protocol.words import Circumstance
+from recall.schedule.answering import NEEDS
+from recall.schedule.plan import Due, Reason, Referral
+from recall.schedule.windows import stage_days, window_for
+
+ADULT_FROM = 16
+Forecaster = Callable[[], Forecast | TooLittle | None]
+
+
+@dataclass(slots=True)
+class Asked:
+    """Everything that one visit asks."""
+
+    dues: list[Due] = field(default_factory=list)
+    referrals: list[Referral] = field(default_factory=list)
+    advice: list[tuple[Side, Rule]] = field(default_factory=list)
+    known: list[tuple[Side, Rule, UnderCare]] = field(default_factory=list)
+    """Referrals not made again, and under whose care the thing already is."""
+
+
+@dataclass(slots=True)
+class Scene:
+    """One visit with all that its rules are matched on."""
+
+    visit: Visit
+    age: int
+    bits: dict[Side, int]
+    circumstances: dict[Side, Circumstance]
+
+
+def _holds(risk: Risk, on: date) -> bool:
+    since = resolve(risk.since, on).on if risk.since is not None else None
+    until = resolve(risk.until, on).on if risk.until is not None else None
+    return (since is None or since <= on) and (until is None or on < until)
+
+
+def _risk_words(case: Case, side: Side, on: date) -> list[str]:
+    words: list[str] = []
+    for risk in case.risks:
+        if isinstance(risk, str):
+            words.append(risk)
+        elif (risk.ear is None or risk.ear == side) and _holds(risk, on):
+            words.append(risk.what)
+    return words
+
+
+def _reports(visit: Visit, side: Side) -> dict[str, tuple[date | None, int | None]]:
+    found: dict[str, tuple[date | None, int | None]] = {}
+    for item in visit.reported:
+        if isinstance(item, Reported):
+            if item.ear is None or item.ear == side:
+                since = resolve(item.since, visit.on).on if item.since is not None else None
+                found[item.what] = (since, item.onset_days)
+        else:
+            found.setdefault(item, (None, None))
+    return found
+
+
+def active_care(case: Case, on: date) -> list[UnderCare]:
+    """Return who has the person under care on a day."""
+    found = []
+    for care in case.under_care:
+        since = resolve(care.since, on).on if care.since is not None else None
+        until = resolve(care.until, on).on if care.until is not None else None
+        if (since is None or since <= on) and (until is None or on < until):
+            found.append(care)
+    return found
+
+
+def covers(care: UnderCare, side: Side, to: str, track: str) -> bool:
+    """Return whether somebody's care takes in a referral for an ear and a track."""
+    return care.of == to and care.ear in (None, side) and care.track in (None, track)
+
+
+def set_scene(
+    case: Case, visit: Visit, courses: Mapping[Side, Course], protocol: Protocol
+) -> Scene:
+    """Return a visit ready for matching; the courses have taken it in already."""
+    matcher = protocol.matcher
+    age = age_on(case.born, visit.on)
+    child = age < ADULT_FROM
+    ears: dict[Side, Ear | None] = {"right": visit.right, "left": visit.left}
+    pair = dict(zip(SIDES, matcher.pair_bits(visit.right, visit.left), strict=True))
+    own = {}
+    for side, ear in ears.items():
+        own[side] = (matcher.ear_bits(ear, child) if ear is not None else 0) | pair[side]
+    treated = resolve(case.loss_treated_on, visit.on).on if case.loss_treated_on else None
+    treated = treated if treated is not None and treated <= visit.on else None
+    bits, circumstances = {}, {}
+    for side, other in (SIDES, SIDES[::-1]):
+        reports = _reports(visit, side) if visit.reported else {}
+        bits[side] = (
+            own[side]
+            | matcher.seen_across(own[other])
+            | matcher.risk_bits(_risk_words(case, side, visit.on) if case.risks else ())
+            | matcher.said_bits(reports)
+        )
+        circumstances[side] = Circumstance(
+            visit.on, age, courses[side], courses[other], reports, treated
+        )
+    return Scene(visit, age, bits, circumstances)
+
+
+def ask(scene: Scene, protocol: Protocol, care: Iterable[UnderCare], cycle: Forecaster) -> Asked:
+    """Return what the matching rules ask for at a visit."""
+    asked = Asked()
+    care = tuple(care)
+    for side in SIDES:
+        circumstance = scene.circumstances[side]
+        for rule in protocol.matcher.matches(scene.bits[side], circumstance):
+            if isinstance(rule.ask, Recheck):
+                asked.dues.append(_due(rule, rule.ask, side, scene, protocol, cycle))
+            elif isinstance(rule.ask, Refer):
+                _refer(asked, rule, rule.ask, side, scene, protocol, care)
+            elif isinstance(rule.ask, Advise):
+                asked.advice.append((side, rule))
+    return asked
+
+
+def _due(
+    rule: Rule, ask: Recheck, side: Side, scene: Scene, protocol: Protocol, cycle: Forecaster
+) -> Due:
+    asks = protocol.asks[rule.id, rule.version]
+    forecast = cycle() if ask.cycle is not None else None
+    dates = window_for(asks, scene.circumstances[side], protocol, forecast)
+    return Due(
+        ear=side,
+        track=rule.track,
+        category=rule.category,
+        rule=rule.id,
+        rule_version=rule.version,
+        earliest=dates.earliest,
+        target=dates.target,
+        latest=dates.latest,
+        says=rule.says,
+        source=rule.source,
+        known_by=asks.known_by(scene.age),
+        urgency=rule.urgency or "medium",
+        do=ask.do,
+        needs=ask.needs or NEEDS[rule.track],
+        says_aloud=rule.says_aloud,
+        asked_on=scene.visit.on,
+        cycle=dates.cycle,
+    )
+
+
+def _refer(
+    asked: Asked,
+    rule: Rule,
+    ask: Refer,
+    side: Side,
+    scene: Scene,
+    protocol: Protocol,
+    care: tuple[UnderCare, ...],
+) -> None:
+    """Refer, unless it is known there; an emergency is referred all the same."""
+    on = scene.visit.on
+    if rule.urgency != "emergency":
+        known = [c for c in care if covers(c, side, ask.to, rule.track)]
+        if known:
+            asked.known.append((side, rule, known[0]))
+            return
+    asks = protocol.asks[rule.id, rule.version]
+    assert asks.stages is not None
+    stages = stage_days(asks.stages, on)
+    reason = Reason(
+        ear=side,
+        track=rule.track,
+        rule=rule.id,
+        rule_version=rule.version,
+        says=rule.says,
+        source=rule.source,
+        known_by=asks.known_by(scene.age),
+        says_aloud=rule.says_aloud,
+    )
+    asked.referrals.append(
+        Referral(
+            to=ask.to,
+            ears=(side,),
+            urgency=rule.urgency or "high",
+            within_days=(stages.seen_by - on).days,
+            stages=stages,
+            reasons=(reason,),
+            asked_on=on,
+        )
+    )

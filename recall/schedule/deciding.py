@@ -1,0 +1,78 @@
+"""What a person's decision makes of a due: other dates, or an ask by category alone."""
+
+from __future__ import annotations
+
+import msgspec
+
+from recall.protocol.loading import Protocol
+from recall.protocol.rules import Refer
+from recall.schedule.answering import NEEDS
+from recall.schedule.plan import Decision, Due, Reason, Referral
+from recall.schedule.windows import from_anchor, stage_days
+
+
+def moved(due: Due, decision: Decision) -> Due:
+    """Return a due at the dates that somebody who may decide has set."""
+    earliest = decision.earliest or due.earliest
+    target = max(earliest, decision.target or due.target)
+    return msgspec.structs.replace(
+        due,
+        earliest=earliest,
+        target=target,
+        latest=max(target, decision.latest or due.latest),
+        asked_on=decision.on,
+        urgency=decision.urgency or due.urgency,
+    )
+
+
+def by_category(decision: Decision, protocol: Protocol, child: bool) -> Due | Referral | None:
+    """Return what a visit closed with a category alone asks for; None for advice alone."""
+    category = decision.category
+    if category == "refer" and decision.to is not None:
+        return _referral(decision, protocol)
+    if category is None or category not in protocol.categories:
+        return None
+    text, adult_window, child_window = protocol.categories[category]
+    dates = from_anchor(child_window if child else adult_window, decision.on)
+    return Due(
+        ear=decision.ear,
+        track=text.track,
+        category=category,
+        rule=f"category-{category.replace('_', '-')}",
+        rule_version=1,
+        earliest=dates.earliest,
+        target=dates.target,
+        latest=dates.latest,
+        says=text.says,
+        says_aloud=text.says_aloud,
+        source=text.source,
+        known_by=text.known_by,
+        urgency=decision.urgency or text.urgency,
+        do=text.do,
+        needs=NEEDS[text.track],
+        asked_on=decision.on,
+    )
+
+
+def _referral(decision: Decision, protocol: Protocol) -> Referral:
+    assert decision.to is not None
+    urgency = decision.urgency or "high"
+    stages = stage_days(protocol.stages_for(urgency, Refer(to=decision.to)), decision.on)
+    reason = Reason(
+        ear=decision.ear,
+        track=decision.track or "drum",
+        rule="category-refer",
+        rule_version=1,
+        says=decision.why or "Referred by the practitioner.",
+        source="the practitioner's own judgement",
+        known_by="CP",
+    )
+    return Referral(
+        to=decision.to,
+        ears=(decision.ear,),
+        urgency=urgency,
+        within_days=(stages.seen_by - decision.on).days,
+        stages=stages,
+        reasons=(reason,),
+        asked_on=decision.on,
+    )

@@ -1,0 +1,342 @@
+"""The fold over a person's visits: what each asks, what it answers, and what then stands.
+
+Days are taken in order; on one day, first what others told, then visits, then decisions.
+A visit without findings changes nothing.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from datetime import date
+from itertools import groupby
+
+import msgspec
+
+from recall.care.case import Case, To, ToldByOthers, Track, Visit
+from recall.care.course import Course
+from recall.care.dates import age_on, resolve
+from recall.care.ear import SIDES, Ear, Side
+from recall.cycle.forecast import Forecast, TooLittle, forecast
+from recall.cycle.population import Population
+from recall.cycle.spells import looks, past
+from recall.protocol.loading import Protocol
+from recall.schedule.answering import WORDS, documented_clear, missing
+from recall.schedule.asking import ADULT_FROM, Asked, active_care, ask, covers, set_scene
+from recall.schedule.deciding import by_category, moved
+from recall.schedule.merging import RANK, merged, winner
+from recall.schedule.plan import (
+    CloseReason,
+    Closing,
+    Decision,
+    Due,
+    Kind,
+    Ledger,
+    Referral,
+    Unanswered,
+)
+from recall.schedule.windows import from_anchor
+
+Key = tuple[Side, Track, Kind]
+_SAME = ("rule", "rule_version", "earliest", "target", "latest", "urgency", "do", "needs")
+NO_EAR = Ear()
+
+
+def has_findings(visit: Visit) -> bool:
+    """Return whether anything at all was recorded at a visit."""
+    return bool(visit.reported) or any(
+        e is not None and e != NO_EAR for e in (visit.right, visit.left)
+    )
+
+
+class Folding:
+    """The state of one person's fold. `step` takes the days in order."""
+
+    def __init__(self, case: Case, protocol: Protocol, population: Population | None) -> None:
+        self.case = case
+        self.protocol = protocol
+        self.population = population
+        self.courses: dict[Side, Course] = {side: Course() for side in SIDES}
+        self.open: dict[Key, Due] = {}
+        self.closings: list[Closing] = []
+        self.referrals: dict[tuple[Side, To], Referral] = {}
+        self.ended: list[Referral] = []
+        self.unanswered: list[Unanswered] = []
+        self.asked = Asked()
+        self.visits: list[Visit] = []
+        self.last: Visit | None = None
+        """The last visit that had findings."""
+
+    # -- the three things that can happen on a day ------------------------------------
+
+    def hear(self, told: ToldByOthers, on: date) -> None:
+        """Take in something documented elsewhere."""
+        self.courses[told.ear].hear(told, on)
+
+    def see(self, visit: Visit) -> None:
+        """Take in one visit."""
+        if not has_findings(visit):
+            return
+        self.last = visit
+        self.visits.append(visit)
+        ears: dict[Side, Ear | None] = {"right": visit.right, "left": visit.left}
+        for side, ear in ears.items():
+            if ear is None:
+                self.courses[side].forget_today()
+            else:
+                self.courses[side].see(ear, visit.on, visit.examiner)
+        scene = set_scene(self.case, visit, self.courses, self.protocol)
+        care = active_care(self.case, visit.on) if self.case.under_care else []
+        self.asked = ask(scene, self.protocol, care, self._forecast)
+        self.unanswered = []
+        self._answer(visit, ears)
+        self._keep_asking(visit.on)
+        self._refer(visit.on)
+        if self.case.under_care:
+            self._watch_care(visit.on)
+
+    def decide(self, decision: Decision) -> None:
+        """Take in what somebody who may decide did."""
+        if decision.to is not None and decision.action == "close":
+            found = self.referrals.pop((decision.ear, decision.to), None)
+            if found is not None:
+                self.ended.append(found)
+            return
+        if decision.action == "ask":
+            child = age_on(self.case.born, decision.on) < ADULT_FROM
+            due = by_category(decision, self.protocol, child)
+            if isinstance(due, Referral):
+                self._refer_one(due, decision.on)
+            elif due is not None:
+                self._stand((due.ear, due.track, due.kind), [due], decision.on)
+            return
+        assert decision.track is not None
+        key: Key = (decision.ear, decision.track, decision.kind)
+        due = self.open.get(key)
+        if due is None or decision.asked_on not in (None, due.asked_on):
+            return
+        if decision.action == "move":
+            self._close(key, decision.on, "superseded", None)
+            self.open[key] = moved(due, decision)
+        else:
+            self._close(key, decision.on, decision.reason, None)
+
+    def ledger(self) -> Ledger:
+        """Return the whole story so far."""
+        return Ledger(
+            open=tuple(sorted(self.open.values(), key=_in_order)),
+            closings=tuple(self.closings),
+            referrals=tuple(self.referrals.values()),
+            referrals_ended=tuple(self.ended),
+        )
+
+    # -- answering --------------------------------------------------------------------
+
+    def _answer(self, visit: Visit, ears: dict[Side, Ear | None]) -> None:
+        """Close what this visit looked at; list what it should have looked at and did not."""
+        for key, due in list(self.open.items()):
+            if due.kind != "recheck":
+                continue
+            ear = ears[due.ear]
+            lacking = missing(due.needs, ear)
+            if lacking:
+                if visit.on >= due.earliest:
+                    self._unanswered(due, lacking, visit.on)
+                continue
+            assert ear is not None
+            if documented_clear(due.track, due.needs, ear):
+                self._close_with_retry(key, visit.on, "resolved")
+            elif visit.on >= due.earliest:
+                self._close_with_retry(key, visit.on, "answered")
+
+    def _unanswered(self, due: Due, lacking: tuple[str, ...], on: date) -> None:
+        because = "; ".join(WORDS[n] for n in lacking) + "."
+        self.unanswered.append(
+            Unanswered(track=due.track, ear=due.ear, because=because, latest=due.latest)
+        )
+        retry = self._retry(due, on)
+        key: Key = (due.ear, due.track, "retry")
+        if key in self.open:
+            self._close(key, on, "superseded", on)
+        self.open[key] = retry
+
+    def _retry(self, due: Due, on: date) -> Due:
+        """Return the short second try at a look that this visit could not do."""
+        text = self.protocol.file.retry
+        child = age_on(self.case.born, on) < ADULT_FROM
+        window = self.protocol.retry_child if child else self.protocol.retry_adult
+        dates = from_anchor(window, on)
+        return msgspec.structs.replace(
+            due,
+            kind="retry",
+            rule="retry",
+            rule_version=1,
+            earliest=dates.earliest,
+            target=dates.target,
+            latest=dates.latest,
+            says=text.says,
+            says_aloud=text.says_aloud,
+            source=text.source,
+            known_by=text.known_by,
+            asked_on=on,
+            beaten=(due.rule,),
+            cycle="",
+        )
+
+    def _close_with_retry(self, key: Key, on: date, reason: CloseReason) -> None:
+        self._close(key, on, reason, on)
+        retry: Key = (key[0], key[1], "retry")
+        if retry in self.open:
+            self._close(retry, on, reason, on)
+
+    def _close(self, key: Key, on: date, reason: CloseReason, visit_on: date | None) -> None:
+        due = self.open.pop(key)
+        self.closings.append(Closing(due=due, on=on, reason=reason, visit_on=visit_on))
+
+    # -- asking -----------------------------------------------------------------------
+
+    def _keep_asking(self, on: date) -> None:
+        """Let what this visit asks join what already stands."""
+        new: dict[Key, list[Due]] = {}
+        for due in self.asked.dues:
+            new.setdefault((due.ear, due.track, due.kind), []).append(due)
+        for key, dues in new.items():
+            self._stand(key, dues, on)
+
+    def _stand(self, key: Key, dues: list[Due], on: date) -> None:
+        standing = self.open.get(key)
+        if standing is None:
+            self.open[key] = winner(dues)
+            return
+        best = winner([standing, *dues])
+        if all(getattr(best, name) == getattr(standing, name) for name in _SAME):
+            return
+        self._close(key, on, "superseded", on)
+        self.open[key] = msgspec.structs.replace(best, asked_on=on)
+
+    # -- referring --------------------------------------------------------------------
+
+    def _refer(self, on: date) -> None:
+        for care in active_care(self.case, on) if self.case.under_care else ():
+            self._hand_over(care.of, on)
+        for referral in self.asked.referrals:
+            self._refer_one(referral, on)
+
+    def _hand_over(self, to: To, on: date) -> None:
+        """End the referrals that a service has taken up."""
+        active = active_care(self.case, on)
+        for key, referral in list(self.referrals.items()):
+            if key[1] != to or referral.urgency == "emergency":
+                continue
+            tracks = {r.track for r in referral.reasons}
+            if all(any(covers(c, key[0], to, t) for c in active) for t in tracks):
+                self.ended.append(self.referrals.pop(key))
+
+    def _refer_one(self, referral: Referral, on: date) -> None:
+        key = (referral.ears[0], referral.to)
+        standing = self.referrals.get(key)
+        if standing is None:
+            self.referrals[key] = referral
+        elif RANK[referral.urgency] < RANK[standing.urgency] and standing.asked_on < on:
+            self.ended.append(standing)
+            self.referrals[key] = msgspec.structs.replace(merged(standing, referral), asked_on=on)
+        elif standing.asked_on == on:
+            self.referrals[key] = merged(standing, referral)
+        else:
+            joined = merged(standing, referral)
+            self.referrals[key] = msgspec.structs.replace(standing, reasons=joined.reasons)
+
+    def _watch_care(self, on: date) -> None:
+        """Ask from time to time whether care elsewhere is still running."""
+        active = active_care(self.case, on)
+        text, dates = self.protocol.file.loop, from_anchor(self.protocol.loop_window, on)
+        wanted: dict[Key, To] = {}
+        for care in active:
+            for side in (care.ear,) if care.ear else SIDES:
+                wanted.setdefault((side, care.track or "surveillance", "loop"), care.of)
+        for key in [k for k in self.open if k[2] == "loop" and k not in wanted]:
+            self._close(key, on, "resolved", on)
+        for key in wanted:
+            if key in self.open:
+                continue
+            self.open[key] = Due(
+                ear=key[0],
+                track=key[1],
+                kind="loop",
+                category="refer",
+                rule="care-elsewhere",
+                rule_version=1,
+                earliest=dates.earliest,
+                target=dates.target,
+                latest=dates.latest,
+                says=text.says,
+                says_aloud=text.says_aloud,
+                source=text.source,
+                known_by=text.known_by,
+                urgency="low",
+                do=("ask_after_care",),
+                asked_on=on,
+            )
+
+    def _forecast(self) -> Forecast | TooLittle | None:
+        if self.population is None:
+            return None
+        both = (looks(self.visits, side) for side in SIDES)
+        return forecast(past(*both), self.population)
+
+
+def _in_order(due: Due) -> tuple[object, ...]:
+    return (due.latest, RANK[due.urgency], due.target, SIDES.index(due.ear), due.track, due.kind)
+
+
+def _visits_in_order(case: Case, on: date) -> list[Visit]:
+    """Return the visits up to a day; several on one day in an order of their own."""
+    visits = sorted((v for v in case.visits if v.on <= on), key=lambda v: v.on)
+    ordered: list[Visit] = []
+    for _, group in groupby(visits, key=lambda v: v.on):
+        same = list(group)
+        ordered += same if len(same) == 1 else sorted(same, key=msgspec.json.encode)
+    return ordered
+
+
+def folding(
+    case: Case,
+    protocol: Protocol,
+    on: date,
+    *,
+    decisions: Sequence[Decision] = (),
+    population: Population | None = None,
+) -> Folding:
+    """Return the state after the last visit on or before a day."""
+    state = Folding(case, protocol, population)
+    visits = _visits_in_order(case, on)
+    if not case.told_by_others and not decisions:
+        for visit in visits:
+            state.see(visit)
+        return state
+    days: list[tuple[date, int, ToldByOthers | Visit | Decision]] = []
+    for told in case.told_by_others:
+        day = resolve(told.on, on).on
+        if day <= on:
+            days.append((day, 0, told))
+    days += [(v.on, 1, v) for v in visits]
+    days += [(d.on, 2, d) for d in decisions if d.on <= on]
+    for day, _, event in sorted(days, key=lambda d: d[:2]):
+        if isinstance(event, ToldByOthers):
+            state.hear(event, day)
+        elif isinstance(event, Visit):
+            state.see(event)
+        else:
+            state.decide(event)
+    return state
+
+
+def fold(
+    case: Case,
+    protocol: Protocol,
+    on: date,
+    *,
+    decisions: Sequence[Decision] = (),
+    population: Population | None = None,
+) -> Ledger:
+    """Return every due ever asked, how each ended, and what is open, for the records."""
+    return folding(case, protocol, on, decisions=decisions, population=population).ledger()

@@ -1,0 +1,130 @@
+"""The plan: everything open for a person after their last visit on or before a day."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Sequence
+from datetime import date
+
+import msgspec
+
+from recall.care.case import CASE_VERSION, Case, Visit
+from recall.care.casefile import vague_dates
+from recall.care.ear import SIDES, Side
+from recall.cycle.population import Population
+from recall.protocol.loading import Protocol
+from recall.protocol.rules import Rule
+from recall.schedule.calendar import Calendar
+from recall.schedule.combine import group
+from recall.schedule.fold import NO_EAR, Folding, folding
+from recall.schedule.merging import RANK, merged
+from recall.schedule.plan import (
+    Advice,
+    Decision,
+    FollowUp,
+    NothingDue,
+    Plan,
+    ProtocolUsed,
+    Referral,
+)
+
+NOT_SIGNED = "Protocol not yet signed off by this practice."
+
+
+def plan(
+    case: Case,
+    protocol: Protocol,
+    on: date,
+    *,
+    calendar: Calendar | None = None,
+    decisions: Sequence[Decision] = (),
+    population: Population | None = None,
+) -> Plan:
+    """Return the plan on a day; the same input always gives the same plan."""
+    state = folding(case, protocol, on, decisions=decisions, population=population)
+    notices = [] if protocol.signed_off else [NOT_SIGNED]
+    follow_ups = group(tuple(state.open.values()))
+    if calendar is not None:
+        follow_ups, offered = offer(follow_ups, calendar)
+        notices += offered
+    notices += vague_dates(case)
+    notices += [_known(side, rule, care.of) for side, rule, care in state.asked.known]
+    return Plan(
+        case_version=CASE_VERSION,
+        protocol=ProtocolUsed(
+            name=protocol.name, version=protocol.version, signed_off=protocol.signed_off
+        ),
+        on=state.last.on if state.last else on,
+        follow_ups=follow_ups,
+        referrals=referrals_together(state.referrals.values()),
+        advice=_advice(state.asked.advice),
+        unanswered=tuple(state.unanswered),
+        nothing_due=_nothing_due(state),
+        notices=tuple(dict.fromkeys(notices)),
+    )
+
+
+def offer(
+    follow_ups: Iterable[FollowUp], calendar: Calendar
+) -> tuple[tuple[FollowUp, ...], list[str]]:
+    """Return the follow-ups with an open day to offer, and a notice for each without one."""
+    found, notices = [], []
+    for follow_up in follow_ups:
+        offered = calendar.offer(follow_up.earliest, follow_up.target, follow_up.latest)
+        found.append(msgspec.structs.replace(follow_up, offer_on=offered.on))
+        if offered.on is None:
+            notices.append(offered.because)
+    return tuple(found), notices
+
+
+def referrals_together(referrals: Iterable[Referral]) -> tuple[Referral, ...]:
+    """Return one referral for each service and day asked, most urgent first."""
+    together: dict[tuple[str, date], Referral] = {}
+    for referral in sorted(referrals, key=lambda r: SIDES.index(r.ears[0])):
+        key = (referral.to, referral.asked_on)
+        known = together.get(key)
+        together[key] = merged(known, referral) if known else referral
+    return tuple(sorted(together.values(), key=lambda r: (RANK[r.urgency], r.stages.seen_by, r.to)))
+
+
+def _known(side: Side, rule: Rule, of: str) -> str:
+    return f"Not referred again for the {side} ear ({rule.id}): already under the care of {of}."
+
+
+def _advice(given: Iterable[tuple[Side, Rule]]) -> tuple[Advice, ...]:
+    ears: dict[str, tuple[Rule, list[Side]]] = {}
+    for side, rule in given:
+        ears.setdefault(rule.id, (rule, []))[1].append(side)
+    return tuple(
+        Advice(
+            says=rule.says,
+            rule=rule.id,
+            source=rule.source,
+            known_by=rule.known_by,
+            ears=tuple(sides),
+        )
+        for rule, sides in ears.values()
+    )
+
+
+def _nothing_due(state: Folding) -> tuple[NothingDue, ...]:
+    """Return the reason for each ear with findings that asks for nothing."""
+    if state.last is None:
+        return ()
+    busy = {side for side, _, _ in state.open} | {side for side, _ in state.referrals}
+    busy |= {side for side, _ in state.asked.advice}
+    known = {side for side, _, _ in state.asked.known}
+    found = []
+    for side in SIDES:
+        if side in busy or _ear(state.last, side) in (None, NO_EAR):
+            continue
+        because = (
+            "What was found is already under care elsewhere."
+            if side in known
+            else f"Nothing recorded for the {side} ear asks for a re-check under this protocol."
+        )
+        found.append(NothingDue(ear=side, because=because))
+    return tuple(found)
+
+
+def _ear(visit: Visit, side: Side) -> object:
+    return visit.right if side == "right" else visit.left

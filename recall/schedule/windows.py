@@ -1,0 +1,85 @@
+"""From what a rule asks to dates: windows from an anchor, and the stages of a referral."""
+
+from __future__ import annotations
+
+from datetime import date
+
+import msgspec
+
+from recall.cycle.forecast import Forecast, TooLittle, next_check_days
+from recall.cycle.words import cycle_words
+from recall.protocol.loading import Asks, Protocol, Window
+from recall.protocol.loading import Stages as StageSpans
+from recall.protocol.rules import CycleText, Recheck
+from recall.protocol.spans import span
+from recall.protocol.words import ANCHORS, Circumstance
+from recall.schedule.plan import Stages
+
+
+class Dates(msgspec.Struct, frozen=True):
+    """A window in days, and what the person's own wax cycle said of it."""
+
+    earliest: date
+    target: date
+    latest: date
+    cycle: str = ""
+
+
+def from_anchor(window: Window, anchor: date) -> Dates:
+    """Return a window counted from a day.
+
+    Spans of different units can cross at the end of February; target and latest then
+    stand still rather than run backwards.
+    """
+    earliest = window.earliest.after(anchor)
+    target = max(earliest, window.target.after(anchor))
+    return Dates(earliest, target, max(target, window.latest.after(anchor)))
+
+
+def not_before(dates: Dates, on: date, protocol: Protocol) -> Dates:
+    """Return a window that asks for now where its target has passed, never for a day gone."""
+    if dates.earliest >= on:
+        return dates
+    if dates.target >= on:
+        return Dates(on, dates.target, dates.latest, dates.cycle)
+    return Dates(on, on, max(dates.latest, protocol.now_latest.after(on)), dates.cycle)
+
+
+def window_for(
+    asks: Asks,
+    circumstance: Circumstance,
+    protocol: Protocol,
+    forecast: Forecast | TooLittle | None,
+) -> Dates:
+    """Return the days of a re-check that a rule asks for at a visit."""
+    ask = asks.rule.ask
+    assert isinstance(ask, Recheck)
+    assert asks.window is not None
+    anchor = ANCHORS[ask.anchor](circumstance)
+    if anchor is None:
+        assert asks.never is not None, "the loader lets no such rule through without one"
+        return from_anchor(asks.never, circumstance.on)
+    dates = from_anchor(asks.window, anchor)
+    if ask.cycle is not None and forecast is not None:
+        dates = _by_cycle(dates, ask.cycle, forecast, circumstance.on)
+    return not_before(dates, circumstance.on, protocol)
+
+
+def _by_cycle(dates: Dates, text: CycleText, forecast: Forecast | TooLittle, on: date) -> Dates:
+    """Return the window around the person's own cycle, within the protocol's bounds."""
+    soonest, last = span(text.no_sooner).after(on), span(text.no_later).after(on)
+    days = next_check_days(forecast, text.quantile, (soonest - on).days, (last - on).days)
+    words = cycle_words(forecast, days)
+    if days is None:
+        return msgspec.structs.replace(dates, cycle=words)
+    move = date.fromordinal(on.toordinal() + days) - dates.target
+    return Dates(max(on, dates.earliest + move), dates.target + move, dates.latest + move, words)
+
+
+def stage_days(spans: StageSpans, on: date) -> Stages:
+    """Return by which day each stage of a referral must be known."""
+    sent = spans.sent.after(on)
+    accepted = max(sent, spans.accepted.after(on))
+    seen = max(accepted, spans.seen.after(on))
+    result = max(seen, spans.result.after(on))
+    return Stages(sent_by=sent, accepted_by=accepted, seen_by=seen, result_by=result)
