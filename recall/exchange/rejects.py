@@ -1,0 +1,84 @@
+"""The rejects file: the rows that did not land, as they were, with what would be right.
+
+Four columns are added at the end. Correct the cells, save, and import the file
+again: the added columns are not read. The file has a byte order mark, so that
+spreadsheets show every script, and comes back right whatever encoding is declared.
+"""
+
+from __future__ import annotations
+
+import csv
+from collections.abc import Sequence
+from pathlib import Path
+from types import TracebackType
+from typing import Any, TextIO
+
+from recall.errors import InputError
+from recall.exchange.problem import Problem
+from recall.exchange.rows_in import REJECT_COLUMNS, Read
+from recall.exchange.spreadsheet import escape
+
+_APART = " | "
+
+
+class Rejects:
+    """Writes rejected rows as they come; no file is made where there are none."""
+
+    def __init__(self, path: Path, headings: Sequence[str], delimiter: str = ",") -> None:
+        self.path = path
+        self.count = 0
+        self._kept = [i for i, h in enumerate(headings) if h not in REJECT_COLUMNS]
+        self._width = len(headings)
+        self._headings = [headings[i] for i in self._kept]
+        self._delimiter = delimiter
+        self._file: TextIO | None = None
+        self._writer: Any = None
+
+    def __enter__(self) -> Rejects:
+        return self
+
+    def __exit__(
+        self,
+        kind: type[BaseException] | None,
+        error: BaseException | None,
+        trace: TracebackType | None,
+    ) -> None:
+        if self._file is not None:
+            self._file.close()
+
+    def add(self, read: Read[Any]) -> None:
+        """Write one rejected row."""
+        if self._file is None:
+            self._open()
+        cells = [read.cells[i] if i < len(read.cells) else "" for i in self._kept]
+        # Cells beyond the headings have no column; they are told in the last one.
+        beyond = [c for c in read.cells[self._width :] if c.strip()]
+        self._writer.writerow([*map(escape, cells), *map(escape, _told(read, beyond))])
+        self.count += 1
+
+    def _open(self) -> None:
+        """Begin the file."""
+        try:
+            self._file = self.path.open("w", encoding="utf-8-sig", newline="")
+        except OSError as error:
+            why = error.strerror or str(error)
+            raise InputError(
+                f"The rejects file {self.path} cannot be written: {why}.",
+                hint="Close it in other programs, or choose another folder.",
+            ) from None
+        self._writer = csv.writer(self._file, delimiter=self._delimiter)
+        self._writer.writerow([*map(escape, self._headings), *REJECT_COLUMNS])
+
+
+def _told(read: Read[Any], beyond: list[str]) -> list[str]:
+    """Return the four added cells."""
+    fatal: list[Problem] = [p for p in read.problems if not p.kept]
+    right = [p.right for p in fatal]
+    if beyond:
+        right.append("cells beyond the headings: " + _APART.join(beyond))
+    return [
+        str(read.line),
+        _APART.join(p.column or "the whole row" for p in fatal),
+        _APART.join(p.wrong for p in fatal),
+        _APART.join(right),
+    ]
