@@ -178,7 +178,7 @@ def test_both_ears_of_one_track_are_named_together() -> None:
 def test_what_to_do_is_united_once_each_in_a_stable_order() -> None:
     asked = [due("hearing", do=("hearing_test", "tympanometry")), due(do=("tympanometry",))]
 
-    assert group(asked)[0].do == ("tympanometry", "hearing_test")
+    assert group(asked)[0].do == ("hearing_test", "tympanometry")
 
 
 def test_an_urgent_look_does_not_wait_for_a_routine_one_on_the_same_days() -> None:
