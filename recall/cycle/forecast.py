@@ -7,8 +7,9 @@ next gap is averaged over what then remains possible.
 
 from __future__ import annotations
 
+from collections.abc import Iterable
 from functools import lru_cache
-from math import exp, floor, log
+from math import exp, expm1, floor, log
 from operator import mul, sub
 
 import msgspec
@@ -21,8 +22,11 @@ RETURNS_NEEDED = 2
 """A person's own cycle is used from this many returns on."""
 LONGEST_DAYS = 36_525.0
 """A hundred years: a gap that is not expected to end."""
-_NEGLIGIBLE = 1e-10
+_NEGLIGIBLE = 1e-8
 _CACHED_DAYS = 4_000
+_CLOSE = 1e-4
+"""Newton's last step squares what is left of this."""
+_ENDLESS = 1e9
 
 
 class TooLittle(msgspec.Struct, frozen=True):
@@ -64,7 +68,7 @@ class Forecast(msgspec.Struct, frozen=True):
         """
         people = self.population
         start = people.hazard(clear_for_days) if clear_for_days else 0.0
-        more = _hazard_at(self.rates, self.weights, share)
+        (more,) = _hazards_at(self.rates, self.weights, (share,))
         return min(people.days(start + more), LONGEST_DAYS + clear_for_days) - clear_for_days
 
 
@@ -74,24 +78,15 @@ class _Prior:
     def __init__(self, population: Population) -> None:
         self.population = population
         self.rates, self.weights = grid(population.frailty)
-        self._by_day: dict[float, list[float]] = {}
+        self.by_day: dict[float, list[float]] = {}
 
-    def survivals(self, days: float) -> list[float]:
+    def alive(self, days: float) -> list[float]:
         """Return the chance of outlasting so many days at each rate."""
-        found = self._by_day.get(days)
-        if found is None:
-            hazard = self.population.hazard(days)
-            found = [exp(-rate * hazard) for rate in self.rates]
-            if len(self._by_day) < _CACHED_DAYS:
-                self._by_day[days] = found
-        return found
-
-    def chance(self, spell: Spell) -> list[float]:
-        """Return the chance of a spell at each rate."""
-        lived = self.survivals(spell.low_days)
-        if spell.high_days is None:
-            return lived
-        return list(map(sub, lived, self.survivals(spell.high_days)))
+        hazard = self.population.hazard(days)
+        chances = [exp(-rate * hazard) for rate in self.rates]
+        if len(self.by_day) < _CACHED_DAYS:
+            self.by_day[days] = chances
+        return chances
 
 
 @lru_cache(maxsize=8)
@@ -113,7 +108,8 @@ def forecast(
         return TooLittle(len(highs), past.visits, says)
     rates, weights = _posterior(past.spells, _prior(population))
     low, middle, high = (
-        min(population.days(_hazard_at(rates, weights, q)), LONGEST_DAYS) for q in (0.05, 0.5, 0.95)
+        min(population.days(hazard), LONGEST_DAYS)
+        for hazard in _hazards_at(rates, weights, (0.05, 0.5, 0.95))
     )
     return Forecast(
         len(highs),
@@ -152,35 +148,51 @@ def _posterior(
     spells: tuple[Spell, ...], prior: _Prior
 ) -> tuple[tuple[float, ...], tuple[float, ...]]:
     """Return the rates that remain possible and their probabilities."""
-    weights: list[float] = list(prior.weights)
-    for spell in spells:
-        weights = list(map(mul, weights, prior.chance(spell)))
-        if max(weights) < 1e-200:  # a very long past must not fade to nothing
-            weights = [w * 1e200 for w in weights]
-    floor_at = max(weights) * _NEGLIGIBLE
-    kept = [(r, w) for r, w in zip(prior.rates, weights, strict=True) if w > floor_at]
+    known, alive = prior.by_day, prior.alive
+    lazy: Iterable[float] = prior.weights
+    for count, spell in enumerate(spells, 1):
+        chance: Iterable[float] = known.get(spell.low_days) or alive(spell.low_days)
+        if spell.high_days is not None:
+            chance = map(sub, chance, known.get(spell.high_days) or alive(spell.high_days))
+        lazy = map(mul, lazy, chance)
+        if count % 8 == 0:  # a very long past must not fade to nothing
+            weights = list(lazy)
+            most = max(weights) or 1.0
+            lazy = [w / most for w in weights]
+    weights = list(lazy)
+    least = max(weights) * _NEGLIGIBLE
+    kept = [(r, w) for r, w in zip(prior.rates, weights, strict=True) if w > least]
     if not kept:
         return prior.rates, prior.weights
     total = sum([w for _, w in kept])
     return tuple([r for r, _ in kept]), tuple([w / total for _, w in kept])
 
 
-def _hazard_at(rates: tuple[float, ...], weights: tuple[float, ...], share: float) -> float:
-    """Return the hazard by which so large a share of gaps has ended.
+def _hazards_at(
+    rates: tuple[float, ...], weights: tuple[float, ...], shares: tuple[float, ...]
+) -> list[float]:
+    """Return the hazards by which so large shares of gaps have ended.
 
     The logarithm of the averaged survival is convex and falls, so Newton's method
-    never passes the answer from below and always finds it.
+    never passes the answer from below; from above it is back below in one step.
     """
-    if not 0.0 < share < 1.0:
-        raise ValueError("a quantile lies between 0 and 1")
-    goal = log(1.0 - share)
-    hazard: float = -goal / sum(map(mul, rates, weights))
-    for _ in range(60):
-        parts = [w * exp(-r * hazard) for r, w in zip(rates, weights, strict=True)]
-        alive = sum(parts)
-        gap = log(alive) - goal
-        falling: float = sum(map(mul, rates, parts))
-        hazard += gap * alive / falling
-        if -1e-9 < gap < 1e-9 or hazard > 1e9:
-            break
-    return max(0.0, hazard)
+    falling = tuple(map(mul, rates, weights))
+    mean: float = sum(falling)
+    frailty = max(sum(map(mul, rates, falling)) / mean**2 - 1.0, 1e-6)
+    answers = []
+    for share in shares:
+        if not 0.0 < share < 1.0:
+            raise ValueError("a quantile lies between 0 and 1")
+        goal = log(1.0 - share)
+        # Begin at the answer for the gamma distribution with the same mean and variance.
+        hazard = expm1(-goal * frailty) / (frailty * mean)
+        for _ in range(60):
+            chances = [exp(-rate * hazard) for rate in rates]
+            alive: float = sum(map(mul, weights, chances))
+            slope: float = sum(map(mul, falling, chances))
+            gap = log(alive) - goal
+            hazard = max(0.0, hazard + gap * alive / slope)
+            if -_CLOSE < gap < _CLOSE or hazard > _ENDLESS:
+                break
+        answers.append(hazard)
+    return answers

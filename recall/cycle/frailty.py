@@ -10,13 +10,14 @@ both ends).
 
 from __future__ import annotations
 
-from collections.abc import Sequence
 from math import exp, lgamma, log, log1p, sqrt
 
 NONE = 1e-9
 """A frailty below this is none: everybody has the same rate."""
-_DEPTH = 16.0
-"""The grid ends where the density has fallen to exp(-16) of its peak."""
+_DEPTH = 14.0
+"""The grid ends where the density has fallen to exp(-14) of its peak."""
+_STEP = 0.9
+"""Distance of the grid's points, in spreads of log z after half a dozen returns."""
 _SHIFT = 12.0
 """The grid is wide enough for so many returns, or so much hazard lived through, of one person."""
 
@@ -32,12 +33,12 @@ def survival(hazard: float, frailty: float) -> float:
     return exp(-log1p(frailty * hazard) / frailty)
 
 
-def grid(frailty: float, fineness: float = 1.0) -> tuple[tuple[float, ...], tuple[float, ...]]:
+def grid(frailty: float) -> tuple[tuple[float, ...], tuple[float, ...]]:
     """Return rates and their probabilities that stand for the gamma distribution."""
     if frailty < NONE:
         return (1.0,), (1.0,)
     alpha = 1.0 / frailty
-    step = 0.75 / (fineness * sqrt(alpha + 6.0))
+    step = _STEP / sqrt(alpha + 6.0)
     # Below exp(-12) a rate means "never"; the lowest one stands for all of those.
     first = max(_edge(alpha, -1.0) - log1p(_SHIFT / alpha), -12.0)
     last = _edge(alpha, 1.0) + log1p(_SHIFT / alpha)
@@ -61,26 +62,3 @@ def _edge(alpha: float, direction: float) -> float:
         else:
             far = middle
     return far
-
-
-def averaged(
-    rates: Sequence[float],
-    weights: Sequence[float],
-    lived: float,
-    intervals: Sequence[tuple[float, float]],
-) -> float:
-    """Return the chance of a person's spells, averaged over a grid of rates.
-
-    Args:
-        rates: the grid.
-        weights: their probabilities.
-        lived: the summed hazards of the spells that were still clear when last seen.
-        intervals: the hazards between which wax came back, low and high.
-    """
-    total = 0.0
-    for rate, weight in zip(rates, weights, strict=True):
-        chance = weight * exp(-rate * lived)
-        for low, high in intervals:
-            chance *= exp(-rate * low) - exp(-rate * high)
-        total += chance
-    return total

@@ -11,13 +11,14 @@ from __future__ import annotations
 from collections import Counter
 from collections.abc import Iterable, Sequence
 from math import exp, log, log1p
+from operator import mul, sub
 
-from recall.cycle.frailty import averaged, grid
+from recall.cycle.frailty import grid
 from recall.cycle.spells import Spell
 
 _EXACT_RETURNS = 4
 """Signed sums up to this many returns; the grid beyond."""
-_CANCELLED = 1e-7
+_CANCELLED = 1e-8
 """A signed sum that keeps less than this of its largest term is done again on the grid."""
 _TINY = 1e-300
 _SIGNS = [[1.0]]
@@ -67,20 +68,35 @@ class Likelihood:
         total = 0.0
         for count, lived in self._open:
             total -= count * log1p(theta * sum([hazards[i] for i in lived])) / theta
-        rates: tuple[float, ...] = ()
-        weights: tuple[float, ...] = ()
+        averages: _Averages | None = None
         for count, lived, pairs in self._back:
-            clear = sum([hazards[i] for i in lived])
             chance = 0.0
             if len(pairs) <= _EXACT_RETURNS:
+                clear = sum([hazards[i] for i in lived])
                 chance = _signed_sum(clear, pairs, hazards, theta)
             if chance <= 0.0:
-                if not rates:
-                    rates, weights = grid(frailty, fineness=1.5)
-                spans = [(hazards[low], hazards[high]) for low, high in pairs]
-                chance = max(averaged(rates, weights, clear, spans), _TINY)
+                averages = averages or _Averages(hazards, frailty)
+                chance = max(averages.chance(lived, pairs), _TINY)
             total += count * log(chance)
         return total
+
+
+class _Averages:
+    """Chances averaged over a grid of rates, each day's survivals worked out once."""
+
+    def __init__(self, hazards: list[float], frailty: float) -> None:
+        rates, self._weights = grid(frailty)
+        self._alive = [[exp(-rate * hazard) for rate in rates] for hazard in hazards]
+
+    def chance(self, lived: tuple[int, ...], pairs: tuple[tuple[int, int], ...]) -> float:
+        """Return the chance of one person's spells."""
+        weights: Iterable[float] = self._weights
+        alive = self._alive
+        for day in lived:
+            weights = map(mul, weights, alive[day])
+        for low, high in pairs:
+            weights = map(mul, weights, map(sub, alive[low], alive[high]))
+        return sum(weights)
 
 
 def _signed_sum(

@@ -25,9 +25,17 @@ class Peak(msgspec.Struct, frozen=True):
 
 
 def maximum(
-    function: Function, start: Sequence[float], *, step: float = 1e-3, rounds: int = 60
+    function: Function,
+    start: Sequence[float],
+    *,
+    enough: float = 1e-5,
+    step: float = 1e-3,
+    rounds: int = 60,
 ) -> Peak:
-    """Return the peak reached by climbing from `start`."""
+    """Return the peak reached by climbing from `start`, until a step gains less than `enough`.
+
+    Near the peak each step squares the distance left, so the last one lands on it.
+    """
     at, value = list(start), function(start)
     slope, fall = _derivatives(function, at, value, step)
     damping = 0.0
@@ -46,10 +54,10 @@ def maximum(
             damping = max(damping * 10.0, 1e-4)
             continue
         gain, at, value = height - value, there, height
+        if gain < enough:
+            break
         damping /= 10.0
         slope, fall = _derivatives(function, at, value, step)
-        if gain < 1e-11 * (1.0 + abs(value)):
-            break
     return Peak(tuple(at), value, _standard_errors(fall))
 
 
@@ -72,9 +80,8 @@ def _derivatives(
     for i in range(size):
         fall[i][i] = (2.0 * value - up[i] - down[i]) / step**2
         for j in range(i):
-            both = moved((i, step), (j, step)) + moved((i, -step), (j, -step))
-            mixed = (both - up[i] - down[i] - up[j] - down[j] + 2.0 * value) / (2.0 * step**2)
-            fall[i][j] = fall[j][i] = -mixed
+            both = moved((i, step), (j, step))
+            fall[i][j] = fall[j][i] = (up[i] + up[j] - both - value) / step**2
     return slope, fall
 
 

@@ -22,8 +22,8 @@ from recall.cycle.maximum import Peak, maximum
 from recall.cycle.spells import Spell
 from recall.errors import InputError
 
-PEOPLE_ENOUGH = 10_000
-"""More people than this are sampled evenly: the parameters are then known to about 1 in 100."""
+SPELLS_ENOUGH = 12_000
+"""Beyond so many spells people are sampled evenly: shape and scale are known to 1 or 2 in 100."""
 RETURNS_NEEDED = 30
 PAIRS_NEEDED = 20
 """People with two gaps, at least one of them ended: they show how people differ."""
@@ -82,7 +82,8 @@ def fit(
     persons = sorted(p for p in map(person, people) if p[0] or p[1])
     if reason := _too_little(persons, frailty):
         return Fit(None, reason)
-    chosen = _evenly(persons, PEOPLE_ENOUGH)
+    spells = sum(len(lived) + len(back) for lived, back in persons)
+    chosen = _evenly(persons, max(1, len(persons) * SPELLS_ENOUGH // max(spells, SPELLS_ENOUGH)))
     peak, values = _climb(chosen, shape, frailty)
     found_shape, scale, found_frailty = values
     known = 2 if shape is None else 1  # how people differ may stay vague; how gaps do may not
