@@ -15,10 +15,10 @@ from typing import Any
 
 import msgspec
 
-from recall.care.case import Case, Reported, ToldByOthers, Visit
+from recall.care.case import Case, Reported, Visit
 from recall.care.contradictions import contradictions
 from recall.care.dates import Before, Day, When, resolve
-from recall.care.ear import SIDES, Ear
+from recall.care.ear import Ear, Levels
 from recall.care.refusals import refusal
 from recall.errors import InputError
 
@@ -27,6 +27,7 @@ OLDEST = 130
 """Nobody has lived longer, in years."""
 _BOM = b"\xef\xbb\xbf"
 _DATES_OF_EAR = ("discharge_since", "grommet_on", "hearing_aid_fitted_on")
+_NO_DATES = (None,) * len(_DATES_OF_EAR)
 _dates_of_ear = attrgetter(*_DATES_OF_EAR)
 _CASE = msgspec.json.Decoder(Case)
 _VISIT = msgspec.json.Decoder(Visit)
@@ -128,10 +129,11 @@ def check_case(case: Case) -> None:
     for number, visit in enumerate(case.visits):
         check_visit(visit, case.born, f"visits[{number}].")
     for number, told in enumerate(case.told_by_others):
-        _check_levels(told, f"told_by_others[{number}]")
-    for dated in _dates_outside(case):
-        _check_dated(dated, case.born)
-    _check_spans(case)
+        _check_levels(told.hearing_dB, f"told_by_others[{number}]", "hearing_dB")
+    if case.risks or case.under_care or case.told_by_others or case.loss_treated_on is not None:
+        for dated in _dates_outside(case):
+            _check_dated(dated, case.born)
+        _check_spans(case)
 
 
 def check_visit(visit: Visit, born: date, at: str = "") -> None:
@@ -148,26 +150,25 @@ def check_visit(visit: Visit, born: date, at: str = "") -> None:
         )
     for dated in _dates_within(visit, at):
         _check_dated(dated, born)
-    for side in SIDES:
-        ear = getattr(visit, side)
-        if ear is not None:
-            check_ear(ear, f"{at}{side}")
+    if visit.right is not None:
+        check_ear(visit.right, f"{at}right")
+    if visit.left is not None:
+        check_ear(visit.left, f"{at}left")
 
 
 def check_ear(ear: Ear, at: str) -> None:
     """Refuse findings of one ear that cannot be true together."""
-    _check_levels(ear, at)
+    _check_levels(ear.hearing_dB, at, "hearing_dB")
+    _check_levels(ear.bone_dB, at, "bone_dB")
     found = contradictions(ear)
     if found:
         raise InputError(f"{at}.{found[0].row.other}: {found[0].says}.", hint=found[0].row.instead)
 
 
-def _check_levels(part: Ear | ToldByOthers, at: str) -> None:
+def _check_levels(levels: Levels | None, path: str, field: str) -> None:
     """Refuse an empty hearing test: it would count as a test that was done."""
-    fields = ("hearing_dB", "bone_dB") if isinstance(part, Ear) else ("hearing_dB",)
-    for field in fields:
-        if getattr(part, field) == {}:
-            raise InputError(f"{at}.{field}: empty.", hint="Leave it out where none was done.")
+    if levels is not None and not levels:
+        raise InputError(f"{path}.{field}: empty.", hint="Leave it out where none was done.")
 
 
 def _check_year(on: date, path: str) -> None:
@@ -180,11 +181,10 @@ def _check_year(on: date, path: str) -> None:
 
 def _dates_within(visit: Visit, at: str) -> Iterator[_Dated]:
     """Yield the dates of one visit, all of which lie on or before it."""
-    for side in SIDES:
-        ear = getattr(visit, side)
-        if ear is None:
+    for side, ear in (("right", visit.right), ("left", visit.left)):
+        if ear is None or (dates := _dates_of_ear(ear)) == _NO_DATES:
             continue
-        for field, when in zip(_DATES_OF_EAR, _dates_of_ear(ear), strict=True):
+        for field, when in zip(_DATES_OF_EAR, dates, strict=True):
             if when is not None:
                 yield _Dated(f"{at}{side}.{field}", when, visit.on, visit.on)
     for number, report in enumerate(visit.reported):
