@@ -1,0 +1,173 @@
+"""What is known about one follow-up: its window, the person, and what happened, in order.
+
+`events` stand in the order in which they happened; one that was undone is simply left out.
+"""
+
+from __future__ import annotations
+
+from datetime import date
+from typing import Literal
+
+import msgspec
+
+from recall.care.case import Urgency
+from recall.loop.outcomes import Channel, OutcomeId
+from recall.schedule.plan import CloseReason, FollowUp
+
+StepKind = Literal[
+    "book_now",
+    "list_look",
+    "invitation",
+    "phone",
+    "reminder",
+    "last_letter",
+    "missed_letter",
+    "asked_letter",
+    "address_check",
+    "tell_gp",
+    "ask_result",
+    "clinician_call",
+    "safeguarding",
+    "attend",
+    "record_attendance",
+    "decision",
+]
+LetterKind = Literal["invitation", "reminder", "last_letter", "missed_letter", "asked_letter"]
+Ending = Literal[
+    "attended",
+    "did_not_attend",
+    "was_not_brought",
+    "moved_by_person",
+    "moved_by_practice",
+    "cancelled_by_person",
+    "cancelled_by_practice",
+]
+"""How a booking ended. For a child "by the person" is by whoever brings them."""
+
+
+class _Fact(msgspec.Struct, frozen=True, kw_only=True, tag=True):
+    """What every event shares: the day it happened."""
+
+    on: date
+
+
+class Contact(_Fact, frozen=True, kw_only=True):
+    """One attempt to reach the person."""
+
+    channel: Channel
+    outcome: OutcomeId
+    until: date | None = None
+    """The day agreed, where the outcome asks for one."""
+    by_them: bool = False
+    """They rang, wrote or walked in: no attempt of ours."""
+
+
+class Posted(_Fact, frozen=True, kw_only=True):
+    """A letter left the house."""
+
+    kind: LetterKind
+
+
+class Returned(_Fact, frozen=True, kw_only=True):
+    """A letter came back."""
+
+    posted_on: date
+
+
+class Booked(_Fact, frozen=True, kw_only=True):
+    """An appointment was made."""
+
+    booking: int
+    day: date
+    why_late: str = ""
+    """The reason, where the day lies after the latest."""
+
+
+class BookingEnded(_Fact, frozen=True, kw_only=True):
+    """An appointment was kept, missed, moved or cancelled."""
+
+    booking: int
+    how: Ending
+
+
+class Looked(_Fact, frozen=True, kw_only=True):
+    """A clinician looked at the list before the letters."""
+
+
+class AddressChecked(_Fact, frozen=True, kw_only=True):
+    """Somebody checked the address and numbers."""
+
+
+class GpTold(_Fact, frozen=True, kw_only=True):
+    """The GP, or whoever referred, was told that the person cannot be reached."""
+
+
+class Held(_Fact, frozen=True, kw_only=True):
+    """Somebody held contact back until a day."""
+
+    until: date
+    why: str
+
+
+class Decided(_Fact, frozen=True, kw_only=True):
+    """A named clinician decided to carry on where things stood, or to try a new round."""
+
+    what: Literal["carry_on", "keep_trying"]
+
+
+class Closed(_Fact, frozen=True, kw_only=True):
+    """It ended, for a known reason."""
+
+    reason: CloseReason
+
+
+Event = (
+    Contact
+    | Posted
+    | Returned
+    | Booked
+    | BookingEnded
+    | Looked
+    | AddressChecked
+    | GpTold
+    | Held
+    | Decided
+    | Closed
+)
+
+
+class Facts(msgspec.Struct, frozen=True, kw_only=True):
+    """Everything that decides what must be done next about one follow-up."""
+
+    asked_on: date
+    """The day of the visit that asked, the last one where several did."""
+    earliest: date
+    target: date
+    latest: date
+    urgency: Urgency
+    born: date
+    dependent: bool = False
+    """An adult who depends on others to bring them."""
+    died_on: date | None = None
+    objected_on: date | None = None
+    unsafe_on: date | None = None
+    moved_on: date | None = None
+    """Known to have left the address, the new one not known."""
+    channels: frozenset[Channel] = frozenset({"phone", "letter"})
+    """Ways that are recorded and safe."""
+    gp_agreed: bool | None = None
+    """Whether the person agreed to the GP or referrer being told; None: not asked."""
+    events: tuple[Event, ...] = ()
+
+
+def facts_of(follow_up: FollowUp, *, born: date, events: tuple[Event, ...] = ()) -> Facts:
+    """Return the facts of a planned follow-up, for somebody about whom nothing more is known."""
+    return Facts(
+        asked_on=max(due.asked_on for due in follow_up.dues),
+        earliest=follow_up.earliest,
+        target=follow_up.target,
+        latest=follow_up.latest,
+        urgency=follow_up.urgency,
+        born=born,
+        events=events,
+    )

@@ -1,0 +1,116 @@
+"""What must still be tried before somebody may be called lost, and what may then be decided.
+
+A closed loop ends in an event, or in a valid reason that is known and recorded (gov.uk, AAA
+screening failsafe processes, 2019). Nothing here closes anything: a named clinician decides.
+"""
+
+from __future__ import annotations
+
+from datetime import date
+from typing import Literal
+
+import msgspec
+
+from recall.loop.bookings import brought_by_others
+from recall.loop.facts import Contact, Facts
+from recall.loop.outcomes import BY_ID
+from recall.loop.trail import Trail, read_trail
+from recall.protocol.contact import ContactProtocol
+from recall.schedule.plan import CloseReason
+
+Gap = Literal["contacts", "channels", "address_check", "gp_told"]
+ChoiceId = Literal[
+    "keep_trying", "hand_back", "informed_decline", "transferred", "died", "other_reason"
+]
+
+
+class Missing(msgspec.Struct, frozen=True):
+    """One thing that has not been done yet."""
+
+    what: Gap
+    words: str
+
+
+class Choice(msgspec.Struct, frozen=True, kw_only=True):
+    """One decision that a named clinician may take, each with its letter."""
+
+    id: ChoiceId
+    words: str
+    closes_as: CloseReason | None = None
+    letter: str = ""
+    allowed: bool = True
+    because: str = ""
+    """Why it is not allowed yet."""
+    prompt: str = ""
+    """What to consider before deciding."""
+
+
+def missing(facts: Facts, on: date, rules: ContactProtocol) -> tuple[Missing, ...]:
+    """Return what has not been done yet before the person may be called lost."""
+    return still_missing(facts, read_trail(facts, on), rules)
+
+
+def still_missing(facts: Facts, trail: Trail, rules: ContactProtocol) -> tuple[Missing, ...]:
+    """Return the same, from what has already been read."""
+    attempts = trail.attempts
+    channels = {channel for channel, _ in attempts}
+    checked = trail.address_checked_on is not None and trail.doubt_on is None
+    known = len(facts.channels) if checked else rules.lost.channels
+    found = []
+    if len(attempts) < rules.lost.contacts and known:
+        found.append(Missing("contacts", f"{len(attempts)} of {rules.lost.contacts} contacts"))
+    if len(channels) < min(rules.lost.channels, known):
+        found.append(Missing("channels", "only one way tried" if channels else "no way tried"))
+    if not checked:
+        found.append(Missing("address_check", "address and numbers not checked"))
+    if facts.gp_agreed and trail.gp_told_on is None:
+        found.append(Missing("gp_told", "GP or referrer not told, though the person agreed"))
+    return tuple(found)
+
+
+def decisions(facts: Facts, on: date, rules: ContactProtocol) -> tuple[Choice, ...]:
+    """Return what a named clinician may decide, and what is not allowed yet, with why."""
+    trail = read_trail(facts, on)
+    gaps = ", ".join(gap.words for gap in still_missing(facts, trail, rules))
+    too_early = f"Still to do: {gaps}." if gaps and trail.pending is None else ""
+    declined = any(_said_no(event) for event in trail.events)
+    prompt = rules.words.safeguarding if brought_by_others(facts, on) else ""
+    no_word = "" if declined else "Nobody has recorded that they declined, knowing what it is for."
+    return (
+        Choice(id="keep_trying", words="Keep trying"),
+        Choice(
+            id="hand_back",
+            words="Hand back to the GP",
+            closes_as="handed_back",
+            letter="hand_back_to_gp",
+            allowed=not too_early,
+            because=too_early,
+            prompt=prompt,
+        ),
+        Choice(
+            id="informed_decline",
+            words="Informed decline",
+            closes_as="informed_decline",
+            allowed=declined,
+            because=no_word,
+            prompt=prompt,
+        ),
+        Choice(
+            id="transferred",
+            words="Now cared for elsewhere, confirmed",
+            closes_as="transferred",
+            prompt=prompt,
+        ),
+        Choice(id="died", words="Has died", closes_as="died"),
+        Choice(
+            id="other_reason",
+            words="Close for another reason, written down",
+            closes_as="clinician_decision",
+            prompt=prompt,
+        ),
+    )
+
+
+def _said_no(event: object) -> bool:
+    """Return whether this is somebody declining, having been told."""
+    return isinstance(event, Contact) and BY_ID[event.outcome].closes_as == "informed_decline"

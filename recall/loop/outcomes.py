@@ -1,0 +1,203 @@
+"""What can come of trying to reach somebody, as data.
+
+`counts` says whether the attempt counts before a person may be called lost: a wrong number
+reached nobody. `then` says what follows; `wait` how many days to leave before it. Waits are
+common practice, no published source.
+"""
+
+from __future__ import annotations
+
+from typing import Literal
+
+import msgspec
+
+Channel = Literal["phone", "letter", "text", "email", "in_person"]
+CALLS: frozenset[Channel] = frozenset({"phone", "in_person"})
+"""Channels on which somebody can answer at once."""
+OutcomeId = Literal[
+    "no_answer",
+    "left_message",
+    "somebody_else_answered",
+    "identity_not_confirmed",
+    "message_sent",
+    "will_call_back",
+    "call_again_on",
+    "booked",
+    "wants_letter",
+    "wants_clinician",
+    "worse",
+    "declines",
+    "cannot_afford",
+    "cannot_travel",
+    "seen_elsewhere",
+    "too_ill",
+    "in_hospital",
+    "away",
+    "needs_interpreter",
+    "wrong_number",
+    "moved",
+    "died",
+    "do_not_contact",
+    "not_safe",
+]
+Then = Literal[
+    "go_on",
+    "try_again",
+    "call",
+    "booking",
+    "letter",
+    "clinician_call",
+    "decision",
+    "ask_result",
+    "address_check",
+]
+"""`go_on`: the run's next step; `try_again`: the same step; `call`: ring on the day agreed."""
+Silence = Literal["died", "objected", "unsafe"]
+"""Why nobody may be written to or rung until somebody who may decide has decided."""
+
+
+class Outcome(msgspec.Struct, frozen=True, kw_only=True):
+    """One thing that can come of a contact."""
+
+    id: OutcomeId
+    words: str
+    then: Then
+    counts: bool = True
+    reached: bool = False
+    """Somebody who may speak for the person was spoken to."""
+    wait: int = 0
+    """Days before what follows."""
+    asks_day: bool = False
+    """The day agreed is asked for; where none is given, the wait holds."""
+    silence: Silence | None = None
+    moves_up: bool = False
+    closes_as: str = ""
+    """How a named clinician would close it, where this is the usual end."""
+    letter: str = ""
+    """The letter that usually goes with it."""
+    ask: str = ""
+    """What to ask or say before ringing off."""
+
+
+def _made(id: OutcomeId, words: str, then: Then, **more: object) -> Outcome:
+    """Return one row of the table."""
+    return msgspec.convert({"id": id, "words": words, "then": then, **more}, Outcome)
+
+
+OUTCOMES: tuple[Outcome, ...] = (
+    _made("booked", "Booked", "booking", reached=True),
+    _made("no_answer", "No answer", "try_again", wait=2, ask="Ring at another time of day."),
+    _made(
+        "left_message",
+        "Left a message: name and number only",
+        "go_on",
+        wait=5,
+        ask="Nothing about ears, hearing or the reason.",
+    ),
+    _made(
+        "somebody_else_answered",
+        "Somebody else answered: nothing said",
+        "try_again",
+        wait=2,
+        ask="When is a good time to ring?",
+    ),
+    _made(
+        "identity_not_confirmed",
+        "Could not confirm who it was: nothing said",
+        "try_again",
+        wait=2,
+    ),
+    _made("message_sent", "Message sent, no answer yet", "go_on", wait=5),
+    _made("will_call_back", "Spoke: will call back", "call", reached=True, wait=7),
+    _made(
+        "call_again_on",
+        "Spoke: call again on a day",
+        "call",
+        reached=True,
+        wait=7,
+        asks_day=True,
+    ),
+    _made("wants_letter", "Would like a letter first", "letter", reached=True, wait=1),
+    _made("wants_clinician", "Would like to speak to a clinician", "clinician_call", reached=True),
+    _made(
+        "worse",
+        "Reports worse symptoms: hand over now",
+        "clinician_call",
+        reached=True,
+        moves_up=True,
+        ask="Do not ring off: hand the call to a clinician.",
+    ),
+    _made(
+        "declines",
+        "Declines, knowing what it is for",
+        "decision",
+        reached=True,
+        closes_as="informed_decline",
+        ask="Tell them what to watch for and that they may change their mind.",
+    ),
+    _made(
+        "cannot_afford",
+        "Cannot afford it: public route offered",
+        "decision",
+        reached=True,
+        closes_as="handed_back",
+        letter="hand_back_to_gp",
+        ask="Offer the public route: may we write to the GP?",
+    ),
+    _made(
+        "cannot_travel",
+        "Cannot come: needs transport or a visit at home",
+        "decision",
+        reached=True,
+        closes_as="handed_back",
+        letter="hand_back_to_gp",
+        ask="May we arrange it, or write to the GP?",
+    ),
+    _made(
+        "seen_elsewhere",
+        "Seen elsewhere: ask for the result",
+        "ask_result",
+        reached=True,
+        wait=14,
+        ask="Where, when, and may we ask for the result?",
+    ),
+    _made("too_ill", "Too ill at present", "call", reached=True, wait=28, asks_day=True),
+    _made("in_hospital", "In hospital", "call", wait=28, asks_day=True),
+    _made("away", "Away at present", "call", wait=28, asks_day=True),
+    _made(
+        "needs_interpreter",
+        "Needs an interpreter or a relay call",
+        "try_again",
+        counts=False,
+        wait=3,
+        ask="Which language or kind of call? Record it for every contact.",
+    ),
+    _made("wrong_number", "Wrong number", "address_check", counts=False, wait=1),
+    _made("moved", "Moved: address not known", "address_check", counts=False, wait=1),
+    _made(
+        "died",
+        "Has died",
+        "decision",
+        counts=False,
+        silence="died",
+        closes_as="died",
+        ask="Say that you are sorry. Stop every letter.",
+    ),
+    _made(
+        "do_not_contact",
+        "Asked not to be contacted",
+        "decision",
+        reached=True,
+        silence="objected",
+        closes_as="informed_decline",
+    ),
+    _made(
+        "not_safe",
+        "Not safe to contact this way",
+        "decision",
+        counts=False,
+        silence="unsafe",
+        ask="End the call politely and say nothing about why you rang.",
+    ),
+)
+BY_ID: dict[OutcomeId, Outcome] = {outcome.id: outcome for outcome in OUTCOMES}

@@ -1,0 +1,216 @@
+"""Referrals as closed loops: each stage has a day, and what is not known by then is chased.
+
+The loop is open until the result is back, or until somebody who may decide closes it with a
+reason. About half of specialist referrals are never completed (IHI/NPSF, Closing the Loop,
+2017): sent is not seen.
+"""
+
+from __future__ import annotations
+
+from datetime import date, timedelta
+from typing import Literal
+
+import msgspec
+
+from recall.protocol.contact import ContactProtocol
+from recall.schedule.calendar import Calendar, say_day
+from recall.schedule.plan import Referral
+
+Route = Literal["direct", "gp"]
+Stage = Literal["sent", "gp_acted", "accepted", "seen", "result", "decision", "known", "closed"]
+What = Literal[
+    "spoke",
+    "sent",
+    "gp_acted",
+    "accepted",
+    "appointment",
+    "seen",
+    "result",
+    "chased",
+    "missed_there",
+    "rejected",
+    "discharged",
+    "not_there",
+    "decided",
+    "closed",
+]
+"""`not_there`: an emergency that did not arrive; `decided`: carry on, or send it elsewhere."""
+_ASKS_DECISION: dict[What, str] = {
+    "rejected": "The referral was rejected",
+    "discharged": "They were discharged without being seen",
+    "not_there": "They did not get there",
+}
+_MEANS: dict[What, Stage] = {
+    "spoke": "sent",
+    "sent": "sent",
+    "gp_acted": "gp_acted",
+    "accepted": "accepted",
+    "appointment": "accepted",
+    "seen": "seen",
+    "result": "result",
+    "missed_there": "accepted",
+}
+_STAGES: tuple[Stage, ...] = ("sent", "gp_acted", "accepted", "seen", "result")
+_ASK: dict[Stage, str] = {
+    "sent": "Has it been sent?",
+    "gp_acted": "Has the GP referred?",
+    "accepted": "Was it accepted?",
+    "seen": "Were they seen?",
+    "result": "Is the result back?",
+}
+_DAY = timedelta(days=1)
+
+
+class ReferralEvent(msgspec.Struct, frozen=True, kw_only=True):
+    """Something that became known about a referral."""
+
+    on: date
+    what: What
+    day: date | None = None
+    """For an appointment: its day."""
+    spoke_with: str = ""
+    reason: str = ""
+
+
+class ReferralLoop(msgspec.Struct, frozen=True, kw_only=True):
+    """A referral, the way it goes, and what became known, in order."""
+
+    referral: Referral
+    route: Route = "direct"
+    """Direct, or through the GP, who must then be known to have acted."""
+    events: tuple[ReferralEvent, ...] = ()
+
+
+class ReferralState(msgspec.Struct, frozen=True, kw_only=True):
+    """How a referral stands on a day."""
+
+    stage: Stage
+    """The earliest stage that is not known, or what is awaited."""
+    chased_on: date | None
+    why: str
+    is_open: bool
+    by_phone: bool = False
+
+
+def state(
+    loop: ReferralLoop, on: date, rules: ContactProtocol, calendar: Calendar | None = None
+) -> ReferralState:
+    """Return the earliest stage not known by a day, and the day on which it is chased."""
+    events = tuple(event for event in loop.events if event.on <= on)
+    last = events[-1] if events else None
+    if last and last.what == "closed":
+        return ReferralState(
+            stage="closed", chased_on=None, why=f"Closed: {last.reason}.", is_open=False
+        )
+    if any(event.what == "result" for event in events):
+        return ReferralState(
+            stage="known", chased_on=None, why="The result is back.", is_open=False
+        )
+    if stop := _stopped(events):
+        why = f"{_ASKS_DECISION[stop.what]} ({say_day(stop.on)}): a clinician decides."
+        return ReferralState(stage="decision", chased_on=stop.on, why=why, is_open=True)
+    stage = _first_unknown(loop, events)
+    day = _chase_day(loop, events, stage, rules, calendar)
+    emergency = loop.referral.urgency == "emergency"
+    return ReferralState(
+        stage=stage,
+        chased_on=day,
+        why=_why(loop, events, stage),
+        is_open=True,
+        by_phone=emergency and stage in ("sent", "seen"),
+    )
+
+
+def stage_day(loop: ReferralLoop, stage: Stage, rules: ContactProtocol) -> date:
+    """Return the day by which a stage must be known."""
+    stages = loop.referral.stages
+    if stage == "gp_acted":
+        chase = rules.chase[loop.referral.urgency]
+        acted = rules.span(chase.gp_acted).after(loop.referral.asked_on)
+        return min(max(acted, stages.sent_by), stages.accepted_by)
+    days = {
+        "sent": stages.sent_by,
+        "accepted": stages.accepted_by,
+        "seen": stages.seen_by,
+        "result": stages.result_by,
+    }
+    return days[stage]
+
+
+def stages_asked(loop: ReferralLoop) -> tuple[Stage, ...]:
+    """Return the stages this referral goes through.
+
+    An emergency is arranged by phone while the person is there, and what matters next is
+    whether they got there; only the GP's route asks whether the GP acted.
+    """
+    if loop.referral.urgency == "emergency":
+        return ("sent", "seen", "result")
+    return tuple(stage for stage in _STAGES if stage != "gp_acted" or loop.route == "gp")
+
+
+def _stopped(events: tuple[ReferralEvent, ...]) -> ReferralEvent | None:
+    """Return the last event that asks for a decision, where nothing has answered it since."""
+    for event in reversed(events):
+        if event.what in _ASKS_DECISION:
+            return event
+        if event.what not in ("chased", "spoke", "missed_there"):
+            return None
+    return None
+
+
+def _progress(events: tuple[ReferralEvent, ...]) -> tuple[ReferralEvent, ...]:
+    """Return the events since the last new start: what was rejected is not sent any more."""
+    for n in range(len(events) - 1, -1, -1):
+        if events[n].what in _ASKS_DECISION:
+            return events[n + 1 :]
+    return events
+
+
+def _first_unknown(loop: ReferralLoop, events: tuple[ReferralEvent, ...]) -> Stage:
+    """Return the first stage not known; a later one that is known implies those before it."""
+    reached = [_STAGES.index(_MEANS[e.what]) for e in _progress(events) if e.what in _MEANS]
+    known = max(reached, default=-1)
+    return next(stage for stage in stages_asked(loop) if _STAGES.index(stage) > known)
+
+
+def _chase_day(
+    loop: ReferralLoop,
+    events: tuple[ReferralEvent, ...],
+    stage: Stage,
+    rules: ContactProtocol,
+    calendar: Calendar | None,
+) -> date:
+    """Return the stage's day, or so long after the last chase or new start without news."""
+    day = stage_day(loop, stage, rules)
+    appointments = [e.day for e in events if e.what == "appointment" and e.day]
+    if stage == "seen" and appointments and appointments[-1] <= day:
+        day = appointments[-1] + _DAY
+    last = events[-1] if events else None
+    restarted = len(_progress(events)) < len(events)
+    if last and (last.what in ("chased", "missed_there", "decided") or restarted):
+        day = max(day, _again(loop, last.on, rules, calendar))
+    return day
+
+
+def _again(loop: ReferralLoop, on: date, rules: ContactProtocol, calendar: Calendar | None) -> date:
+    """Return when something is chased again; working days are the practice's own."""
+    span = rules.span(rules.chase[loop.referral.urgency].again)
+    if span.unit == "working days" and calendar is not None:
+        return calendar.working_days_after(on, span.count)
+    return span.after(on)
+
+
+def _why(loop: ReferralLoop, events: tuple[ReferralEvent, ...], stage: Stage) -> str:
+    """Say what is asked when the day comes."""
+    if loop.referral.urgency == "emergency" and stage == "sent":
+        return "Arrange by phone while the person is here, letter in hand."
+    if loop.referral.urgency == "emergency" and stage == "seen":
+        return "Ring: did they get there?"
+    if events and events[-1].what == "missed_there":
+        return f"An appointment there was missed ({say_day(events[-1].on)}): is there another?"
+    booked = [e.day for e in events if e.what == "appointment" and e.day]
+    if stage == "seen" and booked:
+        late = booked[-1] > loop.referral.stages.seen_by
+        note = ", later than asked: can it be sooner?" if late else "."
+        return f"{_ASK[stage]} Their appointment there: {say_day(booked[-1])}{note}"
+    return _ASK[stage]

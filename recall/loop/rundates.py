@@ -1,0 +1,135 @@
+"""The next undone step of a contact run, and its day."""
+
+from __future__ import annotations
+
+from datetime import date, timedelta
+
+import msgspec
+
+from recall.loop.facts import Contact, Facts, Held, StepKind
+from recall.loop.outcomes import BY_ID, CALLS
+from recall.loop.trail import Trail
+from recall.protocol.contact import LAPSING_STEPS, LETTER_STEPS, ContactProtocol, Run, StepRule
+
+
+class RunStep(msgspec.Struct, frozen=True):
+    """A step of a run that is not done, with its day."""
+
+    kind: StepKind
+    on: date
+    try_no: int = 1
+    """Which call of the step this is."""
+
+
+def run_of(facts: Facts, trail: Trail, rules: ContactProtocol) -> Run:
+    """Return the run that this follow-up is on."""
+    again = trail.round_on is not None
+    return rules.run_for(facts.urgency, again, facts.asked_on, facts.latest)
+
+
+def next_in_run(facts: Facts, trail: Trail, rules: ContactProtocol, on: date) -> RunStep:
+    """Return the first step of the run that is not done; the last one is never done."""
+    steps = run_of(facts, trail, rules).steps
+    calls = [c for c in trail.tries if _uses_up(c)]
+    for n, step in enumerate(steps):
+        if step.kind in LAPSING_STEPS:
+            if _gone_by(step, steps[n + 1], facts, trail, on):
+                continue
+        elif step.kind == "phone":
+            done, used = _called(step, calls)
+            if not done and (found := _by_channel(step, "phone", facts, trail, used + 1)):
+                return found
+            continue
+        elif step.kind in LETTER_STEPS:
+            if _written(step, steps[n:], trail):
+                continue
+            if found := _by_channel(step, "letter", facts, trail, 1):
+                return found
+            continue
+        return RunStep(step.kind, step_day(step, facts, trail))
+    raise AssertionError("a run ends in its decision")
+
+
+def step_day(step: StepRule, facts: Facts, trail: Trail) -> date:
+    """Return the day of a step: its own, or as soon as what was just tried has had time."""
+    planned = max(_planned(step, facts, trail), facts.asked_on)
+    return max(planned, tried_until(trail, step, facts.asked_on))
+
+
+def tried_until(trail: Trail, step: StepRule | None, asked_on: date) -> date:
+    """Return until when the last attempt, hold or decision is left to work."""
+    floor = trail.decided_on or asked_on
+    contacts = [event for event in trail.events if isinstance(event, Contact)]
+    if contacts:
+        floor = max(floor, contacts[-1].on + _pause(contacts[-1]))
+    if trail.letters:
+        posted = trail.letters[-1].on
+        floor = max(floor, step.waited(posted) if step else posted)
+    if isinstance(trail.agreed, Held):
+        floor = max(floor, trail.agreed.until)
+    return floor
+
+
+def _pause(contact: Contact) -> timedelta:
+    """Return the time that a contact's outcome leaves before anything else."""
+    outcome = BY_ID[contact.outcome]
+    return timedelta(days=outcome.wait if outcome.then in ("go_on", "try_again") else 0)
+
+
+def _planned(step: StepRule, facts: Facts, trail: Trail) -> date:
+    """Return the day the protocol gives a step."""
+    halfway = facts.target + (facts.latest - facts.target) // 2
+    anchors = {
+        "visit": facts.asked_on,
+        "earliest": facts.earliest,
+        "target": facts.target,
+        "halfway": halfway,
+        "latest": facts.latest,
+        "round": trail.round_on or facts.asked_on,
+    }
+    day = step.day(anchors[step.anchor])
+    return day if step.kind in LAPSING_STEPS else max(day, step.floor(facts.asked_on))
+
+
+def _gone_by(step: StepRule, after: StepRule, facts: Facts, trail: Trail, on: date) -> bool:
+    """Return whether the moment of a lapsing step is over, or was never."""
+    if step.kind == "book_now":
+        return on > facts.asked_on or bool(trail.tries)
+    if trail.looked_on is not None and trail.looked_on >= facts.asked_on:
+        return True
+    day = _planned(step, facts, trail)
+    return day < step.floor(facts.asked_on) or on >= step_day(after, facts, trail)
+
+
+def _uses_up(contact: Contact) -> bool:
+    """Return whether a contact is one of a phone step's calls."""
+    outcome = BY_ID[contact.outcome]
+    return contact.channel in CALLS and outcome.counts and outcome.then in ("go_on", "try_again")
+
+
+def _called(step: StepRule, calls: list[Contact]) -> tuple[bool, int]:
+    """Take this step's calls off the list; return whether it is done, and how many it took."""
+    used = 0
+    while calls and used < step.tries:
+        used += 1
+        if BY_ID[calls.pop(0).outcome].then == "go_on":
+            return True, used
+    return used == step.tries, used
+
+
+def _written(step: StepRule, rest: tuple[StepRule, ...], trail: Trail) -> bool:
+    """Return whether this letter, or one that the run holds for later, has gone out."""
+    later = {s.kind for s in rest if s.kind in LETTER_STEPS}
+    return any(letter.kind in later for letter in trail.letters)
+
+
+def _by_channel(
+    step: StepRule, channel: str, facts: Facts, trail: Trail, try_no: int
+) -> RunStep | None:
+    """Return the step, or the search for a way to do it, or nothing where there is none."""
+    day = step_day(step, facts, trail)
+    if channel in facts.channels:
+        return RunStep(step.kind, day, try_no)
+    if trail.address_checked_on is None:
+        return RunStep("address_check", day)
+    return None

@@ -1,0 +1,247 @@
+"""What must be done next about a follow-up, on which day, and why.
+
+The questions below are asked in order and the first that has an answer gives the step, so an
+open follow-up always has one. The day of a step may have gone by: then it is late, not gone.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from datetime import date, timedelta
+
+import msgspec
+
+from recall.loop.bookings import CALLED_OFF_BY_OTHERS, MISSED, brought_by_others
+from recall.loop.facts import BookingEnded, Contact, Facts, StepKind
+from recall.loop.lost import Missing, still_missing
+from recall.loop.outcomes import BY_ID
+from recall.loop.rundates import RunStep, next_in_run, run_of, tried_until
+from recall.loop.trail import Trail, read_trail
+from recall.protocol.contact import PRESSING, ContactProtocol
+from recall.schedule.calendar import say_day
+
+_DAY = timedelta(days=1)
+_SILENCED = {
+    "died": "has died: record it, cancel what is booked, send nothing more",
+    "objected": "asked not to be contacted",
+    "unsafe": "is not safe to contact",
+}
+_DONE_BY = {
+    "book_now": "Book before they leave: the last day is {latest}.",
+    "list_look": "A clinician looks at who is about to be written to.",
+    "invitation": "The invitation goes out.",
+    "reminder": "No answer yet: the reminder goes out.",
+    "last_letter": "No answer yet: the last letter goes out.",
+}
+
+
+class Step(msgspec.Struct, frozen=True, kw_only=True):
+    """What must be done next."""
+
+    kind: StepKind
+    on: date
+    why: str
+    round: int = 1
+    """Each letter goes out once in a round."""
+    used_up: bool = False
+    """Every contact step is done, and a named clinician's decision is awaited."""
+    missing: tuple[Missing, ...] = ()
+    """What has not been done before the person may be called lost."""
+
+
+class _Asked(msgspec.Struct, frozen=True, kw_only=True):
+    """What each question may look at."""
+
+    facts: Facts
+    trail: Trail
+    rules: ContactProtocol
+    on: date
+
+    def step(self, kind: StepKind, on: date, why: str) -> Step:
+        """Return a step of the present round."""
+        return Step(kind=kind, on=on, why=why, round=self.trail.round)
+
+
+def next_step(facts: Facts, on: date, rules: ContactProtocol) -> Step | None:
+    """Return the next step as known on a day; None only where the follow-up is closed."""
+    trail = read_trail(facts, on)
+    if trail.closed:
+        return None
+    asked = _Asked(facts=facts, trail=trail, rules=rules, on=on)
+    for question in _QUESTIONS:
+        if step := question(asked):
+            return step
+    return _run(asked)
+
+
+def _died(asked: _Asked) -> Step | None:
+    silence = asked.trail.silence
+    if silence and silence[0] == "died":
+        return asked.step("decision", silence[1], f"The person {_SILENCED['died']}.")
+    return None
+
+
+def _clinician(asked: _Asked) -> Step | None:
+    """A caller with worse symptoms, or who wants a clinician, waits for nothing."""
+    pending = asked.trail.pending
+    if pending is None or BY_ID[pending.outcome].then != "clinician_call":
+        return None
+    outcome = BY_ID[pending.outcome]
+    return asked.step("clinician_call", pending.on, f"{outcome.words} ({say_day(pending.on)}).")
+
+
+def _not_brought(asked: _Asked) -> Step | None:
+    """A child missed again goes before a clinician, whether or not another day is booked."""
+    if not brought_by_others(asked.facts, asked.on):
+        return None
+    if asked.trail.misses < asked.rules.missed.child:
+        return None
+    why = f"Not brought, or called off, {asked.trail.misses} times in a row. "
+    return asked.step("safeguarding", _last_miss(asked.trail), why + asked.rules.words.safeguarding)
+
+
+def _booking(asked: _Asked) -> Step | None:
+    booked = asked.trail.booking
+    if booked is None:
+        return None
+    if booked.day >= asked.on:
+        late = f", after the latest day: {booked.why_late}" if booked.why_late else ""
+        return asked.step("attend", booked.day, f"Booked for {say_day(booked.day)}{late}.")
+    why = f"Booked for {say_day(booked.day)}: did they come?"
+    return asked.step("record_attendance", booked.day + _DAY, why)
+
+
+def _silence(asked: _Asked) -> Step | None:
+    if asked.trail.silence is None:
+        return None
+    word, since = asked.trail.silence
+    decided = asked.trail.decided_on
+    day = since
+    if decided is not None and decided >= since:
+        day = asked.rules.span(asked.rules.review).after(decided)
+    return asked.step("decision", day, f"The person {_SILENCED[word]} ({say_day(since)}).")
+
+
+def _pending(asked: _Asked) -> Step | None:
+    pending = asked.trail.pending
+    if pending is None:
+        return None
+    outcome = BY_ID[pending.outcome]
+    day = pending.until or pending.on + outcome.wait * _DAY
+    kind: StepKind = "ask_result" if outcome.then == "ask_result" else "decision"
+    return asked.step(kind, day, f"{outcome.words} ({say_day(pending.on)}).")
+
+
+def _missed_often(asked: _Asked) -> Step | None:
+    own = not brought_by_others(asked.facts, asked.on)
+    if not own or asked.trail.misses < asked.rules.missed.adult:
+        return None
+    why = f"Did not attend {asked.trail.misses} times in a row: a clinician decides."
+    return asked.step("decision", _last_miss(asked.trail), why)
+
+
+def _address(asked: _Asked) -> Step | None:
+    doubt = asked.trail.doubt_on
+    if doubt is None:
+        return None
+    why = f"Address or number in doubt since {say_day(doubt)}."
+    return asked.step("address_check", doubt + _DAY, why)
+
+
+def _agreed(asked: _Asked) -> Step | None:
+    """What was agreed with the person holds, before anything the run would do."""
+    agreed = asked.trail.agreed
+    if not isinstance(agreed, Contact):
+        return None
+    outcome = BY_ID[agreed.outcome]
+    letter = outcome.then == "letter"
+    if ("letter" if letter else "phone") not in asked.facts.channels:
+        return None
+    day = agreed.until or agreed.on + outcome.wait * _DAY
+    kind: StepKind = "asked_letter" if letter else "phone"
+    return asked.step(kind, day, f"{outcome.words} ({say_day(agreed.on)}).")
+
+
+def _after_miss(asked: _Asked) -> Step | None:
+    """After an appointment that was not kept: one call, then one letter, then the run goes on."""
+    missed, since = asked.trail.missed, asked.trail.since_missed
+    if missed is None:
+        return None
+    rules, channels = asked.rules, asked.facts.channels
+    why = f"{missed.how.replace('_', ' ').capitalize()} on {say_day(missed.on)}: offer another day."
+    called = any(isinstance(event, Contact) for event in since)
+    if "phone" in channels and not called:
+        ours = missed.how in ("cancelled_by_practice", "moved_by_practice")
+        day = missed.on if ours else rules.span(rules.missed.call).after(missed.on)
+        return asked.step("phone", day, why)
+    written = any(not isinstance(event, Contact) for event in since)
+    if missed.how in MISSED and "letter" in channels and not written:
+        day = rules.span(rules.missed.letter).after(missed.on)
+        day = max(day, tried_until(asked.trail, None, asked.facts.asked_on))
+        return asked.step("missed_letter", day, why)
+    return None
+
+
+def _run(asked: _Asked) -> Step:
+    found = next_in_run(asked.facts, asked.trail, asked.rules, asked.on)
+    if found.kind == "decision":
+        return _end(asked, found)
+    return asked.step(found.kind, found.on, _why(asked, found))
+
+
+def _why(asked: _Asked, found: RunStep) -> str:
+    """Say why a step of the run is next."""
+    if found.kind == "phone":
+        first = found.try_no == 1
+        return "Ring and offer a day." if first else f"Ring again, call {found.try_no}."
+    if found.kind == "address_check":
+        return "No safe way is recorded for the next step: look for one."
+    return _DONE_BY[found.kind].format(latest=say_day(asked.facts.latest))
+
+
+def _end(asked: _Asked, found: RunStep) -> Step:
+    """What is missing before anybody may be called lost comes first, unless it presses."""
+    gaps = still_missing(asked.facts, asked.trail, asked.rules)
+    if not gaps or asked.facts.urgency in PRESSING:
+        steps = len(run_of(asked.facts, asked.trail, asked.rules).steps) - 1
+        rest = "".join(f" Not done: {gap.words}." for gap in gaps)
+        why = f"All {steps} contact steps are used up: a named clinician decides.{rest}"
+        step = asked.step("decision", found.on, why)
+        return msgspec.structs.replace(step, used_up=True, missing=gaps)
+    kinds: dict[str, StepKind] = {"address_check": "address_check", "gp_told": "tell_gp"}
+    kind = kinds.get(gaps[0].what) or _other_way(asked)
+    day = max(asked.facts.latest, tried_until(asked.trail, None, asked.facts.asked_on))
+    return asked.step(kind, day, f"Before anybody may be called lost: {gaps[0].words}.")
+
+
+def _other_way(asked: _Asked) -> StepKind:
+    """Return the step for a way that has not been tried, or for looking for one."""
+    tried = {channel for channel, _ in asked.trail.attempts}
+    ways: tuple[tuple[str, StepKind], ...] = (("phone", "phone"), ("letter", "last_letter"))
+    usable = [(channel, kind) for channel, kind in ways if channel in asked.facts.channels]
+    for channel, kind in usable:
+        if channel not in tried:
+            return kind
+    checked = asked.trail.address_checked_on is not None
+    return usable[0][1] if usable and checked else "address_check"
+
+
+def _last_miss(trail: Trail) -> date:
+    """Return the day of the last appointment that counts as missed."""
+    counted = MISSED | CALLED_OFF_BY_OTHERS
+    ended = [e.on for e in trail.events if isinstance(e, BookingEnded) and e.how in counted]
+    return ended[-1]
+
+
+_QUESTIONS: tuple[Callable[[_Asked], Step | None], ...] = (
+    _died,
+    _clinician,
+    _not_brought,
+    _booking,
+    _silence,
+    _pending,
+    _missed_often,
+    _address,
+    _agreed,
+    _after_miss,
+)
