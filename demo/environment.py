@@ -16,7 +16,7 @@ import time
 from dataclasses import dataclass
 from pathlib import Path
 
-from running import Trouble, explain, plain, run, say
+from running import Run, Trouble, explain, plain, run, say
 
 ROOT = Path(__file__).resolve().parent.parent
 MADE = ROOT / "demo" / "made"
@@ -192,7 +192,9 @@ class Maker:
     def step(self, command, saying: str) -> tuple[bool, str]:
         """Run one command of the making, from a folder where nothing of ours is importable."""
         env = {**clean_settings(), "PYTHONDONTWRITEBYTECODE": "1"}
-        return run(command, saying, self.log, env, TEMPORARY, (self.lock,))
+        how = Run(env, TEMPORARY, self.log, keep_open=(self.lock,))
+        status, wrote = run(command, saying, how)
+        return status == 0, wrote
 
     def make(self) -> None:
         """Make the environment and install into it, or say why not."""

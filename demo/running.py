@@ -10,6 +10,7 @@ import re
 import subprocess
 import sys
 import time
+from dataclasses import dataclass
 from pathlib import Path
 
 
@@ -91,37 +92,41 @@ def wait_ticking(child: subprocess.Popen) -> int:
             say(".", end="")
 
 
-def run(command, saying: str, log: Path, env: dict, cwd: Path, keep_open=()) -> tuple[bool, str]:
-    """Run a command behind one ticking line; return whether it went well, and what it wrote.
+@dataclass(frozen=True)
+class Run:
+    """How one command is run: its settings, where, and where its words go."""
 
-    Args:
-        command: the program and its arguments.
-        saying: what to tell the person.
-        log: the file that gets what the command writes (added at its end).
-        env: the child's environment.
-        cwd: where it runs.
-        keep_open: file descriptors that the child keeps, so that a lock outlives us.
-    """
+    env: dict
+    cwd: Path
+    log: Path
+    """Gets, at its end, what the command writes."""
+    into: Path | None = None
+    """Gets what it writes to standard output, where that is a file of its own."""
+    keep_open: tuple[int, ...] = ()
+    """File descriptors that the child keeps, so that a lock outlives us."""
+
+
+def run(command, saying: str, how: Run) -> tuple[int, str]:
+    """Run a command behind one ticking line; return its exit status and what it logged."""
     say(f"{saying} ", end="")
     began = time.monotonic()
-    if os.name == "nt":
-        keep_open = ()
-    with log.open("a+b") as file:
-        start = file.seek(0, os.SEEK_END)
-        file.write(f"$ {' '.join(map(str, command))}\n".encode())
-        file.flush()
+    with contextlib.ExitStack() as files:
+        log = files.enter_context(how.log.open("a+b"))
+        log.write(f"$ {' '.join(map(str, command))}\n".encode())
+        log.flush()
+        start = log.seek(0, os.SEEK_END)
         child = subprocess.Popen(
             [str(part) for part in command],
-            env=env,
-            cwd=cwd,
+            env=how.env,
+            cwd=how.cwd,
             stdin=subprocess.DEVNULL,
-            stdout=file,
-            stderr=subprocess.STDOUT,
-            pass_fds=keep_open,
+            stdout=files.enter_context(how.into.open("wb")) if how.into else log,
+            stderr=log,
+            pass_fds=() if os.name == "nt" else how.keep_open,
         )
         with ended_with_us(child):
             status = wait_ticking(child)
-        file.seek(start)
-        wrote = file.read().decode(errors="replace").split("\n", 1)[1]
-    say(f" {time.monotonic() - began:.1f} s" if status == 0 else " failed")
-    return status == 0, wrote
+        log.seek(start)
+        wrote = log.read().decode(errors="replace")
+    say(f" {time.monotonic() - began:.1f} s" if status == 0 else f" ended with {status}")
+    return status, wrote

@@ -1,0 +1,143 @@
+"""Show the whole path on an invented practice, with one command.
+
+    python3 demo/start.py
+
+Makes a private environment in demo/made/, takes in the practice's files, and shows what
+the program finds on the demo's day. Needs Python 3.11 and the standard library only;
+touches nothing outside this checkout.
+"""
+
+import csv
+import shutil
+import sys
+from pathlib import Path
+
+if sys.version_info < (3, 11):  # noqa: UP036 — this is the place that says so
+    sys.exit(f"This needs Python 3.11 or newer; this one is {sys.version.split()[0]}.")
+sys.dont_write_bytecode = True
+
+from dataclasses import dataclass  # noqa: E402 — not before the lines above
+
+import environment as setting  # noqa: E402
+from making import DEMO_DAY  # noqa: E402
+from running import Run, Trouble, explain, run, say  # noqa: E402
+
+SOURCE = setting.ROOT / "demo" / "practice"
+PRACTICE = setting.MADE / "practice"
+DAY = DEMO_DAY.isoformat()
+
+
+@dataclass(frozen=True)
+class Step:
+    """One command of `recall`, as anybody could type it in the practice's folder."""
+
+    saying: str
+    command: tuple[str, ...]
+    into: str = ""
+    """The file that gets what it prints."""
+    found: str = ""
+    """What the rows of that file are, for the summary."""
+    goes_on: tuple[int, ...] = (0,)
+    """Exit statuses after which the demo goes on."""
+
+
+DESK = ("--by", "thackray", "--on", DAY)
+CLINICIAN = ("--by", "quill", "--on", DAY)
+REJECTS_ARE_EXPECTED = (0, 1)
+"""The practice's files hold a few mistyped rows, which go to a rejects file."""
+
+STEPS = (
+    Step("Making a new database", ("upgrade",)),
+    Step(
+        "Adding the clinician",
+        ("staff", "add", "quill", "--name", "A. Quill", "--role", "clinician", "--may-decide"),
+    ),
+    Step(
+        "Adding the desk",
+        ("staff", "add", "thackray", "--name", "R. Thackray", "--role", "reception"),
+    ),
+    Step("Taking in the people", ("import", "people.csv", *DESK), goes_on=REJECTS_ARE_EXPECTED),
+    Step("Taking in the visits", ("import", "visits.csv", *DESK), goes_on=REJECTS_ARE_EXPECTED),
+    Step("Taking in the contacts", ("import", "contacts.csv", *DESK), goes_on=REJECTS_ARE_EXPECTED),
+    Step("Taking in the bookings", ("import", "bookings.csv", *DESK), goes_on=REJECTS_ARE_EXPECTED),
+    Step("Confirming the plans", ("confirm", "--all", *CLINICIAN)),
+    Step("Making the week's letters", ("letters", "make", *DESK)),
+    Step("Who to call", ("queue", "--csv", "--on", DAY), "queue.csv", "To call today"),
+    Step("Who is overdue", ("overdue", "--csv", "--on", DAY), "overdue.csv", "Overdue"),
+    Step("Who is lost", ("lost", "--csv", "--on", DAY), "lost.csv", "Lost: a decision is awaited"),
+    Step(
+        "Which referrals to chase",
+        ("referrals", "--csv", "--on", DAY),
+        "referrals.csv",
+        "Referrals not yet confirmed",
+    ),
+)
+"""The whole demo, in order."""
+
+
+def fresh_practice() -> None:
+    """Lay the practice's files out anew, as they come from its other program."""
+    shutil.rmtree(PRACTICE, ignore_errors=True)
+    (PRACTICE / "lists").mkdir(parents=True)
+    for file in sorted(SOURCE.iterdir()):
+        if file.suffix in (".csv", ".toml"):
+            shutil.copyfile(file, PRACTICE / file.name)
+
+
+def take(step: Step, environment: setting.Environment, lock: int) -> None:
+    """Run one step, or say why it did not work."""
+    log = PRACTICE / "demo.log"
+    into = PRACTICE / "lists" / step.into if step.into else None
+    how = Run(environment.settings(), PRACTICE, log, into, (lock,))
+    status, wrote = run((environment.command("recall"), *step.command), step.saying, how)
+    if status not in step.goes_on:
+        raise Trouble(
+            f"`recall {' '.join(step.command)}` did not work: {explain(wrote)} "
+            f"(Details: {setting.shown(log)})"
+        )
+
+
+def rows_of(file: Path) -> int:
+    """Return how many rows a list has below its headings."""
+    with file.open(encoding="utf-8-sig", newline="") as opened:
+        return max(0, sum(1 for row in csv.reader(opened) if row) - 1)
+
+
+def summary() -> list[str]:
+    """Return what was found, and where it lies, one line each."""
+    found = [
+        (step.found, str(rows_of(PRACTICE / "lists" / step.into)), PRACTICE / "lists" / step.into)
+        for step in STEPS
+        if step.found
+    ]
+    for page in sorted((PRACTICE / "letters").rglob("*.pdf")):
+        beside = page.with_suffix(".csv")
+        count = str(rows_of(beside)) if beside.is_file() else ""
+        found.append(("Letters to print", count, page))
+    rejects = sorted(PRACTICE.glob("*reject*.csv"))
+    found += [("Rows sent back", str(rows_of(file)), file) for file in rejects]
+    wide = max(len(what) for what, _, _ in found)
+    return [f"  {what:<{wide}}  {count:>4}  {setting.shown(file)}" for what, count, file in found]
+
+
+def start() -> int:
+    """Set up, run the steps, and tell what was found."""
+    with setting.held("start") as lock:
+        environment = setting.ready("environment", "", lock)
+        try:
+            fresh_practice()
+        except OSError as error:
+            raise Trouble(f"Cannot write to {PRACTICE}: {setting.plain(error)}.") from error
+        for step in STEPS:
+            take(step, environment, lock)
+    say(f"\nWrenfield Ear Care (invented) on {DEMO_DAY:%A} {DEMO_DAY.day} {DEMO_DAY:%B %Y}:\n")
+    for line in summary():
+        say(line)
+    command = setting.shown(environment.command("recall"))
+    say(f"\nLook round: go to {setting.shown(PRACTICE)} and run {setting.ROOT / command}")
+    say(setting.how_to_remove())
+    return 0
+
+
+if __name__ == "__main__":
+    sys.exit(setting.guarded(start))
