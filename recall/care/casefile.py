@@ -22,9 +22,11 @@ from recall.care.ear import Ear, Levels
 from recall.care.refusals import refusal
 from recall.errors import InputError
 
-YEARS = (1900, 2100)
+FIRST, LAST = date(1900, 1, 1), date(2100, 12, 31)
+"""No date of a case file lies outside."""
 OLDEST = 130
 """Nobody has lived longer, in years."""
+_ONE_OF_TWO = "Correct one of the two."
 _BOM = b"\xef\xbb\xbf"
 _DATES_OF_EAR = ("discharge_since", "grommet_on", "hearing_aid_fitted_on")
 _NO_DATES = (None,) * len(_DATES_OF_EAR)
@@ -125,7 +127,8 @@ def check_case(case: Case) -> None:
     Raises:
         InputError: with the path of the field.
     """
-    _check_year(case.born, "born")
+    if not FIRST <= case.born <= LAST:
+        raise _outside_years(case.born, "born")
     for number, visit in enumerate(case.visits):
         check_visit(visit, case.born, f"visits[{number}].")
     for number, told in enumerate(case.told_by_others):
@@ -138,16 +141,9 @@ def check_case(case: Case) -> None:
 
 def check_visit(visit: Visit, born: date, at: str = "") -> None:
     """Refuse a visit that says what cannot be true; `at` is what its paths start with."""
-    _check_year(visit.on, f"{at}on")
-    if visit.on < born:
-        raise InputError(
-            f"{at}on: {visit.on} is before the birth on {born}.", hint="Correct one of the two."
-        )
-    if visit.on.year - born.year > OLDEST:
-        raise InputError(
-            f"{at}on: {visit.on} is more than {OLDEST} years after the birth on {born}.",
-            hint="Correct one of the two.",
-        )
+    on = visit.on
+    if not born <= on <= LAST or on.year - born.year > OLDEST:
+        raise _impossible_visit(on, born, at)
     for dated in _dates_within(visit, at):
         _check_dated(dated, born)
     if visit.right is not None:
@@ -171,12 +167,17 @@ def _check_levels(levels: Levels | None, path: str, field: str) -> None:
         raise InputError(f"{path}.{field}: empty.", hint="Leave it out where none was done.")
 
 
-def _check_year(on: date, path: str) -> None:
-    first, last = YEARS
-    if not first <= on.year <= last:
-        raise InputError(
-            f"{path}: {on} is not between {first} and {last}.", hint="Correct the year."
-        )
+def _impossible_visit(on: date, born: date, at: str) -> InputError:
+    if not FIRST <= on <= LAST:
+        return _outside_years(on, f"{at}on")
+    wrong = "before" if on < born else f"more than {OLDEST} years after"
+    return InputError(f"{at}on: {on} is {wrong} the birth on {born}.", hint=_ONE_OF_TWO)
+
+
+def _outside_years(on: date, path: str) -> InputError:
+    return InputError(
+        f"{path}: {on} is not between {FIRST.year} and {LAST.year}.", hint="Correct the year."
+    )
 
 
 def _dates_within(visit: Visit, at: str) -> Iterator[_Dated]:
@@ -246,15 +247,14 @@ def _check_dated(dated: _Dated, born: date) -> None:
     day = _day(dated)
     if day is None:
         return
-    _check_year(day.on, dated.path)
+    if not FIRST <= day.on <= LAST:
+        raise _outside_years(day.on, dated.path)
     if day.on < born and _latest(dated.when, day) < born:
-        raise InputError(
-            f"{dated.path}: {day.on} is before the birth on {born}.", hint="Correct one of the two."
-        )
+        raise InputError(f"{dated.path}: {day.on} is before the birth on {born}.", hint=_ONE_OF_TWO)
     if dated.last is not None and day.on > dated.last:
         raise InputError(
             f"{dated.path}: {day.on} is after {dated.last}, when it was recorded.",
-            hint="Correct one of the two.",
+            hint=_ONE_OF_TWO,
         )
 
 
@@ -269,7 +269,7 @@ def _check_spans(case: Case) -> None:
         if since and until and _latest(part.until, until) < since.on:
             raise InputError(
                 f"{path}.until: {until.on} is before its since, {since.on}.",
-                hint="Correct one of the two.",
+                hint=_ONE_OF_TWO,
             )
 
 

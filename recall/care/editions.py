@@ -22,6 +22,8 @@ class AsymmetryRule(msgspec.Struct, frozen=True, kw_only=True):
     frequencies: tuple[Hz, ...]
     limit_dB: float  # noqa: N815
     known_by: str
+    adjacent: bool = True
+    """Whether the two frequencies must be next to each other in the list."""
 
 
 class GapRule(msgspec.Struct, frozen=True, kw_only=True):
@@ -71,7 +73,8 @@ ASYMMETRY_RULES: dict[str, AsymmetryRule] = {
         conduction="bone",
         frequencies=("500", "1000", "2000", "4000"),
         limit_dB=20,
-        known_by="20 dB, bone conduction: R; adjacent frequencies: M",
+        known_by="20 dB, bone conduction: R; at any two frequencies: M",
+        adjacent=False,
     ),
 }
 

@@ -14,21 +14,22 @@ Rules for what the published texts leave open:
 - The BSA bands are printed in whole decibels. An average above a band's printed
   end belongs to the next band: 40 is mild, 40.6 is moderate, 95.2 is profound.
   The band "mild" is printed as 21-40 and elsewhere as 20-40: 20 is normal here.
-- Two ears differ at a pair of adjacent frequencies by the smaller of the two
-  differences, whichever ear is worse. Adjacent means next to each other in the
-  edition's own list.
+- Two ears differ at a pair of frequencies by the smaller of the two differences,
+  whichever ear is worse. Adjacent means next to each other in the edition's own list.
 """
 
 from __future__ import annotations
 
-from collections.abc import Iterator
-from itertools import pairwise
-from typing import Literal
+from collections.abc import Iterator, Sequence
+from itertools import combinations, pairwise
+from typing import Literal, TypeVar
 
 import msgspec
 
 from recall.care.ear import Ear, Hz, Levels, Side
-from recall.care.editions import ASYMMETRY_RULES, CURRENT, GAP_RULES
+from recall.care.editions import ASYMMETRY_RULES, CURRENT, GAP_RULES, AsymmetryRule
+
+T = TypeVar("T")
 
 NO_RESPONSE = 130.0
 FOUR: tuple[Hz, ...] = ("500", "1000", "2000", "4000")
@@ -243,28 +244,33 @@ def _apart(right: Levels, left: Levels, hz: Hz) -> float | None:
 
 
 def _pairs(
-    right: Levels, left: Levels, frequencies: tuple[Hz, ...]
+    right: Levels, left: Levels, rule: AsymmetryRule
 ) -> Iterator[tuple[float, tuple[Hz, Hz]]]:
-    apart = [(_apart(right, left, hz), hz) for hz in frequencies]
-    for (low, low_hz), (high, high_hz) in pairwise(apart):
+    """Yield the smaller difference of each pair of frequencies that the edition looks at."""
+    apart = [(_apart(right, left, hz), hz) for hz in rule.frequencies]
+    for (low, low_hz), (high, high_hz) in _two_of(apart, rule):
         if low is not None and high is not None:
             yield min(low, high), (low_hz, high_hz)
+
+
+def _two_of(each: Sequence[T], rule: AsymmetryRule) -> Iterator[tuple[T, T]]:
+    return pairwise(each) if rule.adjacent else combinations(each, 2)
 
 
 def asymmetry_dB(  # noqa: N802
     right: Levels | None, left: Levels | None, edition: str = CURRENT
 ) -> float | None:
-    """Return the largest difference that two adjacent frequencies both reach.
+    """Return the largest difference that two frequencies (adjacent ones, mostly) both reach.
 
-    The levels are of the conduction that the edition names. None where no pair
-    of adjacent frequencies was measured in both ears.
+    The levels are of the conduction that the edition names. None where no such
+    pair was measured in both ears.
 
     >>> asymmetry_dB({"500": 10, "1000": 10, "2000": 10}, {"500": 20, "1000": 25, "2000": 30})
     15.0
     """
     if not right or not left:
         return None
-    pairs = _pairs(right, left, ASYMMETRY_RULES[edition].frequencies)
+    pairs = _pairs(right, left, ASYMMETRY_RULES[edition])
     return max((float(apart) for apart, _ in pairs), default=None)
 
 
@@ -278,10 +284,10 @@ def asymmetry(right: Ear, left: Ear, edition: str = CURRENT) -> Asymmetry:
     air = rule.conduction == "air"
     first = (right.hearing_dB if air else right.bone_dB) or {}
     second = (left.hearing_dB if air else left.bone_dB) or {}
-    pairs = list(_pairs(first, second, rule.frequencies))
+    pairs = list(_pairs(first, second, rule))
     most = max(pairs, key=lambda each: each[0], default=None)
     refers = most is not None and most[0] >= rule.limit_dB
-    complete = len(pairs) == len(rule.frequencies) - 1
+    complete = len(pairs) == sum(1 for _ in _two_of(rule.frequencies, rule))
     return Asymmetry(
         scheme=rule.scheme,
         edition=rule.edition,

@@ -44,6 +44,15 @@ def test_two_adjacent_frequencies_must_both_differ(worse, difference, refers):
     assert asymmetry_dB(left.hearing_dB, right.hearing_dB, "NG98 2018") == difference
 
 
+def test_2009_takes_any_two_frequencies_of_bone_conduction():
+    # BAA 2009: 20 dB by bone conduction (as quoted by a provider); any two: from memory.
+    level = {"500": 10, "1000": 10, "2000": 10, "4000": 10}
+    right = Ear(bone_dB={**level, "500": 30, "4000": 30}, hearing_dB=level)
+    found = asymmetry(right, Ear(bone_dB=level, hearing_dB=level), "BAA 2009")
+    assert (found.refers, found.pair, found.conduction) == (True, ("500", "4000"), "bone")
+    assert asymmetry_dB(right.bone_dB, level, "NG98 2018") == 0
+
+
 def test_the_pair_and_the_edition_are_told():
     level = dict.fromkeys(ADJACENT, 10)
     found = asymmetry(Ear(hearing_dB={**level, "2000": 30, "4000": 35}), Ear(hearing_dB=level))
