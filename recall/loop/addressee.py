@@ -123,8 +123,10 @@ def _to_person(person: Person, on: date) -> tuple[Addressee, ...]:
     safe = _safe(acting)
     if any(a.safe == "only_this" for a in safe):
         return _by_home(safe)
-    if person.home is None or person.safe == "no" or any(a.instead for a in safe):
+    if any(a.instead for a in safe):
         return _by_home([a for a in safe if a.instead])
+    if person.home is None or person.safe == "no":
+        return _by_home([a for a in safe if a.home != person.home])
     own = Addressee(role="self", home=person.home)
     if person.safe == "only_this":
         return (own,)

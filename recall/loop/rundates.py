@@ -58,7 +58,7 @@ def step_day(step: StepRule, facts: Facts, trail: Trail) -> date:
 
 def tried_until(trail: Trail, step: StepRule | None, asked_on: date) -> date:
     """Return until when the last attempt, hold or decision is left to work."""
-    floor = trail.decided_on or asked_on
+    floor = max(trail.decided_on or asked_on, trail.attended_on or asked_on)
     contacts = [event for event in trail.events if isinstance(event, Contact)]
     if contacts:
         floor = max(floor, contacts[-1].on + _pause(contacts[-1]))
@@ -94,7 +94,7 @@ def _planned(step: StepRule, facts: Facts, trail: Trail) -> date:
 def _gone_by(step: StepRule, after: StepRule, facts: Facts, trail: Trail, on: date) -> bool:
     """Return whether the moment of a lapsing step is over, or was never."""
     if step.kind == "book_now":
-        return on > facts.asked_on or bool(trail.tries)
+        return on > (trail.attended_on or facts.asked_on) or bool(trail.tries)
     if trail.looked_on is not None and trail.looked_on >= facts.asked_on:
         return True
     day = _planned(step, facts, trail)

@@ -6,7 +6,7 @@ from dataclasses import dataclass, field, replace
 from datetime import date
 from functools import singledispatch
 
-from recall.loop.bookings import brought_by_others, misses_in_a_row, open_booking
+from recall.loop.bookings import MISSED, brought_by_others, misses_in_a_row, open_booking
 from recall.loop.facts import (
     AddressChecked,
     Booked,
@@ -48,8 +48,12 @@ class Trail:
     gp_told_on: date | None = None
     looked_on: date | None = None
     decided_on: date | None = None
+    attended_on: date | None = None
     round: int = 1
+    """Each letter goes out once in a round. One that came back, an appointment missed, a second
+    wish for a letter, a visit and a decision to keep trying start the next."""
     round_on: date | None = None
+    """The day on which somebody decided to keep trying."""
     tries: tuple[Contact, ...] = ()
     """Our own attempts in this round."""
     letters: tuple[Posted, ...] = ()
@@ -137,7 +141,9 @@ def _after_outcome(trail: Trail, event: Contact, outcome: Outcome) -> Trail:
     if outcome.then in PENDING and not (firm and outcome.then != "clinician_call"):
         trail = replace(trail, pending=event)
     if outcome.then in ("call", "letter"):
-        trail = replace(trail, agreed=event)
+        asked_before = any(letter.kind == "asked_letter" for letter in trail.letters)
+        again = outcome.then == "letter" and asked_before
+        trail = replace(trail, agreed=event, round=trail.round + again)
     elif outcome.reached or (event.channel in CALLS and not event.by_them):
         trail = replace(trail, agreed=None)
     if outcome.then == "address_check":
@@ -159,7 +165,7 @@ def _(event: Posted, trail: Trail) -> Trail:
 @_then.register
 def _(event: Returned, trail: Trail) -> Trail:
     kept = tuple(letter for letter in trail.letters if letter.on != event.posted_on)
-    return replace(trail, letters=kept, doubt_on=event.on)
+    return replace(trail, letters=kept, doubt_on=event.on, round=trail.round + 1)
 
 
 @_then.register
@@ -174,9 +180,10 @@ def _(event: Booked, trail: Trail) -> Trail:
 @_then.register
 def _(event: BookingEnded, trail: Trail) -> Trail:
     """Who came was reached: what is still open afterwards starts a round of its own."""
-    if event.how != "attended":
-        return replace(trail, missed=event, since_missed=())
-    return replace(_new_round(trail), round_on=None)
+    if event.how == "attended":
+        return replace(_new_round(trail), round_on=None, attended_on=event.on)
+    again = event.how in MISSED
+    return replace(trail, missed=event, since_missed=(), round=trail.round + again)
 
 
 @_then.register
