@@ -114,7 +114,7 @@ def postcode(raw: str, country: str = "GB") -> Identifier:
     from uk_postcodes_parsing.postcode_utils import to_normalised
 
     spaced = "GIR 0AA" if tidy in ("GIR 0AA", "GIR0AA") else ""
-    if tidy.isascii():  # the library's pattern takes other scripts' digits too
+    if raw.isascii():  # the library's pattern takes other scripts' digits too
         spaced = spaced or to_normalised(tidy) or ""
     if _POSTCODE.fullmatch(spaced):
         return Identifier(raw=raw, value=spaced, shown=spaced)
