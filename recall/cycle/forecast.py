@@ -24,7 +24,8 @@ LONGEST_DAYS = 36_525.0
 """A hundred years: a gap that is not expected to end."""
 _NEGLIGIBLE = 1e-8
 _CACHED_DAYS = 4_000
-_CLOSE = 1e-4
+_GRID_DEPTH = 8.0
+_CLOSE = 3e-3
 """Newton's last step squares what is left of this."""
 _ENDLESS = 1e9
 
@@ -77,8 +78,9 @@ class _Prior:
 
     def __init__(self, population: Population) -> None:
         self.population = population
-        self.rates, self.weights = grid(population.frailty)
+        self.rates, self.weights = grid(population.frailty, _GRID_DEPTH)
         self.by_day: dict[float, list[float]] = {}
+        self.back_by_day: dict[float, list[float]] = {}
 
     def alive(self, days: float) -> list[float]:
         """Return the chance of outlasting so many days at each rate."""
@@ -86,6 +88,13 @@ class _Prior:
         chances = [exp(-rate * hazard) for rate in self.rates]
         if len(self.by_day) < _CACHED_DAYS:
             self.by_day[days] = chances
+        return chances
+
+    def back(self, days: float) -> list[float]:
+        """Return the chance of wax being back by a day, with no look on the way, at each rate."""
+        chances = [1.0 - c for c in self.by_day.get(days) or self.alive(days)]
+        if len(self.back_by_day) < _CACHED_DAYS:
+            self.back_by_day[days] = chances
         return chances
 
 
@@ -148,12 +157,17 @@ def _posterior(
     spells: tuple[Spell, ...], prior: _Prior
 ) -> tuple[tuple[float, ...], tuple[float, ...]]:
     """Return the rates that remain possible and their probabilities."""
-    known, alive = prior.by_day, prior.alive
+    known, alive, back = prior.by_day, prior.alive, prior.back_by_day
     lazy: Iterable[float] = prior.weights
     for count, spell in enumerate(spells, 1):
-        chance: Iterable[float] = known.get(spell.low_days) or alive(spell.low_days)
-        if spell.high_days is not None:
-            chance = map(sub, chance, known.get(spell.high_days) or alive(spell.high_days))
+        low, high = spell.low_days, spell.high_days
+        chance: Iterable[float]
+        if high is None:
+            chance = known.get(low) or alive(low)
+        elif low == 0:
+            chance = back.get(high) or prior.back(high)
+        else:
+            chance = map(sub, known.get(low) or alive(low), known.get(high) or alive(high))
         lazy = map(mul, lazy, chance)
         if count % 8 == 0:  # a very long past must not fade to nothing
             weights = list(lazy)

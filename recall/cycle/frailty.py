@@ -14,8 +14,6 @@ from math import exp, lgamma, log, log1p, sqrt
 
 NONE = 1e-9
 """A frailty below this is none: everybody has the same rate."""
-_DEPTH = 14.0
-"""The grid ends where the density has fallen to exp(-14) of its peak."""
 _STEP = 0.9
 """Distance of the grid's points, in spreads of log z after half a dozen returns."""
 _SHIFT = 12.0
@@ -33,15 +31,19 @@ def survival(hazard: float, frailty: float) -> float:
     return exp(-log1p(frailty * hazard) / frailty)
 
 
-def grid(frailty: float) -> tuple[tuple[float, ...], tuple[float, ...]]:
-    """Return rates and their probabilities that stand for the gamma distribution."""
+def grid(frailty: float, depth: float = 14.0) -> tuple[tuple[float, ...], tuple[float, ...]]:
+    """Return rates and their probabilities that stand for the gamma distribution.
+
+    The grid ends where the density of log z has fallen to exp(-depth) of its peak; what
+    lies below that is put on the lowest rate, and all of it is next to "never".
+    """
     if frailty < NONE:
         return (1.0,), (1.0,)
     alpha = 1.0 / frailty
     step = _STEP / sqrt(alpha + 6.0)
-    # Below exp(-12) a rate means "never"; the lowest one stands for all of those.
-    first = max(_edge(alpha, -1.0) - log1p(_SHIFT / alpha), -12.0)
-    last = _edge(alpha, 1.0) + log1p(_SHIFT / alpha)
+    shift = log1p(_SHIFT / alpha)
+    first = max(_edge(alpha, -1.0, depth) - shift, -12.0)
+    last = _edge(alpha + _SHIFT, 1.0, depth) + shift
     count = int((last - first) / step) + 2
     logs = [first + step * i for i in range(count)]
     norm = alpha * log(alpha) - lgamma(alpha) + log(step)
@@ -50,14 +52,14 @@ def grid(frailty: float) -> tuple[tuple[float, ...], tuple[float, ...]]:
     return tuple(exp(x) for x in logs), tuple(weights)
 
 
-def _edge(alpha: float, direction: float) -> float:
-    """Return where the density of log z has fallen by `_DEPTH`, below or above its peak at 0."""
+def _edge(alpha: float, direction: float, depth: float) -> float:
+    """Return how far below or above its peak the density of log z has fallen by `depth`."""
     near, far = 0.0, direction
-    while alpha * (far - exp(far) + 1.0) > -_DEPTH:
+    while alpha * (far - exp(far) + 1.0) > -depth:
         far *= 2.0
     for _ in range(40):
         middle = (near + far) / 2.0
-        if alpha * (middle - exp(middle) + 1.0) > -_DEPTH:
+        if alpha * (middle - exp(middle) + 1.0) > -depth:
             near = middle
         else:
             far = middle

@@ -121,14 +121,12 @@ def _climb(
     persons: Sequence[Person], shape: float | None, frailty: float | None
 ) -> tuple[Peak, tuple[float, float, float]]:
     """Return the peak and (shape, scale, frailty): first on a few people, then on all."""
-    few, everyone = Likelihood(_evenly(persons, 500)), Likelihood(persons)
+    few, everyone = Likelihood(_evenly(persons, 300)), Likelihood(persons)
     start = [log(_rough_scale(persons)), log(1.3), log(0.3)]
     if frailty is None:
-        peak, _ = _peak(few, start, shape, 0.0)
-        start[: len(peak.at)] = peak.at
-        peak, _ = _peak(few, start, shape, None)
-        if shape is None and peak.at[2] > log(_HARDLY_ANY):
-            start = list(peak.at)
+        if shape is None:
+            rough, _ = _peak(few, start, None, None)
+            start = list(rough.at) if rough.at[2] > log(_HARDLY_ANY) else start
         peak, values = _peak(everyone, start, shape, None)
         if values[2] > _HARDLY_ANY:
             return peak, values

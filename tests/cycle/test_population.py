@@ -138,18 +138,19 @@ def test_people_who_do_not_differ_are_found_alike():
 
 
 def test_the_day_of_the_visit_taken_for_the_return_is_biased_long(people, fitted):
-    """The naive median against ours and the truth: for our own practice here, about +25%."""
+    """The naive median is over 40% too long here; ours is within 2% of the truth."""
     truth = SCALE_DAYS * (((1 / 0.5) ** FRAILTY - 1) / FRAILTY) ** (1 / SHAPE)
     spells = [s for p in people for s in p]
     ends = [float(s.high_days or s.low_days) for s in spells]
     naive = WeibullFitter().fit(ends, [s.high_days is not None for s in spells])
     ours = fitted.days(((1 / 0.5) ** fitted.frailty - 1) / fitted.frailty)
     print(
-        f"median gap: true {truth:.0f}, ours {ours:.0f}, naive {naive.median_survival_time_:.0f} days"
+        f"median gap: true {truth:.0f}, ours {ours:.0f}, "
+        f"naive {naive.median_survival_time_:.0f} days"
     )
 
-    assert abs(ours / truth - 1) < 0.06
-    assert naive.median_survival_time_ / truth - 1 > 0.15
+    assert abs(ours / truth - 1) < 0.05
+    assert naive.median_survival_time_ / truth - 1 > 0.3
 
 
 def test_time_scales(people):
