@@ -235,12 +235,14 @@ def cg60_band(better: float) -> Band:
 
 
 def _apart(right: Levels, left: Levels, hz: Hz) -> float | None:
-    first, second = right.get(hz), left.get(hz)
-    if first is None or second is None:
+    one, other = right.get(hz), left.get(hz)
+    if one is None or other is None:
         return None
-    return abs(
-        (NO_RESPONSE if first == "nr" else first) - (NO_RESPONSE if second == "nr" else second)
-    )
+    if one == "nr":
+        one = NO_RESPONSE
+    if other == "nr":
+        other = NO_RESPONSE
+    return one - other if one > other else other - one
 
 
 def _pairs(
@@ -270,8 +272,18 @@ def asymmetry_dB(  # noqa: N802
     """
     if not right or not left:
         return None
-    pairs = _pairs(right, left, ASYMMETRY_RULES[edition])
-    return max((float(apart) for apart, _ in pairs), default=None)
+    rule = ASYMMETRY_RULES[edition]
+    apart = [_apart(right, left, hz) for hz in rule.frequencies]
+    if not rule.adjacent:
+        largest = sorted((each for each in apart if each is not None), reverse=True)
+        return float(largest[1]) if len(largest) > 1 else None
+    most = before = None
+    for each in apart:
+        if each is not None and before is not None:
+            both = each if each < before else before
+            most = both if most is None or both > most else most
+        before = each
+    return None if most is None else float(most)
 
 
 def asymmetry(right: Ear, left: Ear, edition: str = CURRENT) -> Asymmetry:

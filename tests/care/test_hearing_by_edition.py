@@ -114,6 +114,16 @@ def test_asymmetry_is_the_same_from_either_side(right, left, edition):
     assert asymmetry_dB(right, left, edition) == asymmetry_dB(left, right, edition)
 
 
+@given(
+    levels(*ADJACENT[:2]) | levels(*ADJACENT[1:]) | levels(*ADJACENT),
+    levels(*ADJACENT),
+    st.sampled_from(sorted(ASYMMETRY_RULES)),
+)
+def test_the_short_answer_is_the_long_one_s(right, left, edition):
+    ears = Ear(hearing_dB=right, bone_dB=right), Ear(hearing_dB=left, bone_dB=left)
+    assert asymmetry(*ears, edition).difference_dB == asymmetry_dB(right, left, edition)
+
+
 @given(levels(*ADJACENT), levels(*ADJACENT))
 def test_whoever_refers_at_20_dB_refers_at_15(right, left):
     ears = Ear(hearing_dB=right), Ear(hearing_dB=left)
