@@ -1,0 +1,104 @@
+"""Every outcome that people meet has words, something that follows, and a next step.
+
+Which outcomes there are is common practice, no source; that nobody is closed without a known
+and recorded reason follows gov.uk, AAA screening failsafe processes (2019).
+"""
+
+from __future__ import annotations
+
+from datetime import date, timedelta
+from typing import get_args
+
+import pytest
+
+from recall.loop.facts import Contact
+from recall.loop.lost import missing
+from recall.loop.outcomes import BY_ID, OUTCOMES, Outcome, OutcomeId
+from recall.loop.standing import standing
+from recall.loop.steps import next_step
+from recall.schedule.plan import CloseReason
+from tests.loop.tell import RULES, facts
+
+DAY = date(2026, 10, 13)
+EACH = pytest.mark.parametrize("outcome", OUTCOMES, ids=lambda o: o.id)
+
+
+def after(outcome: Outcome, **more: object) -> Contact:
+    return Contact(on=DAY, channel="phone", outcome=outcome.id, **more)  # type: ignore[arg-type]
+
+
+def test_every_outcome_stands_in_the_table_once_with_words_of_its_own() -> None:
+    assert sorted(o.id for o in OUTCOMES) == sorted(get_args(OutcomeId))
+    assert len({o.words for o in OUTCOMES}) == len(OUTCOMES)
+
+
+@EACH
+def test_each_outcome_leaves_a_next_step_not_before_the_contact(outcome: Outcome) -> None:
+    step = next_step(facts(events=(after(outcome),)), DAY, RULES)
+
+    assert step is not None
+    assert step.on >= DAY
+
+
+@EACH
+def test_no_outcome_closes_anything_by_itself(outcome: Outcome) -> None:
+    assert standing(facts(events=(after(outcome),)), DAY, RULES).word != "closed"
+    assert not outcome.closes_as or outcome.closes_as in get_args(CloseReason)
+
+
+@EACH
+def test_only_what_may_have_reached_the_person_counts_as_a_contact(outcome: Outcome) -> None:
+    gaps = {gap.what: gap.words for gap in missing(facts(events=(after(outcome),)), DAY, RULES)}
+
+    assert gaps["contacts"] == ("1 of 2 contacts" if outcome.counts else "0 of 2 contacts")
+
+
+@pytest.mark.parametrize(
+    ("outcome", "step", "days"),
+    [
+        ("no_answer", "invitation", 2),
+        ("left_message", "invitation", 5),
+        ("will_call_back", "phone", 7),
+        ("wants_letter", "asked_letter", 1),
+        ("wants_clinician", "clinician_call", 0),
+        ("worse", "clinician_call", 0),
+        ("declines", "decision", 0),
+        ("cannot_afford", "decision", 0),
+        ("cannot_travel", "decision", 0),
+        ("seen_elsewhere", "ask_result", 14),
+        ("too_ill", "phone", 28),
+        ("in_hospital", "phone", 28),
+        ("away", "phone", 28),
+        ("needs_interpreter", "invitation", 3),
+        ("wrong_number", "address_check", 1),
+        ("moved", "address_check", 1),
+        ("died", "decision", 0),
+        ("do_not_contact", "decision", 0),
+        ("not_safe", "decision", 0),
+    ],
+)
+def test_what_comes_next_and_when(outcome: OutcomeId, step: str, days: int) -> None:
+    found = next_step(facts(events=(after(BY_ID[outcome]),)), DAY, RULES)
+
+    assert found is not None
+    assert (found.kind, found.on) == (step, DAY + timedelta(days))
+
+
+@pytest.mark.parametrize("outcome", [o for o in OUTCOMES if o.asks_day], ids=lambda o: o.id)
+def test_the_day_agreed_is_the_day_of_the_call(outcome: Outcome) -> None:
+    step = next_step(facts(events=(after(outcome, until=date(2026, 10, 20)),)), DAY, RULES)
+
+    assert step is not None
+    assert (step.kind, step.on) == ("phone", date(2026, 10, 20))
+
+
+def test_cannot_afford_it_is_never_recorded_as_declined() -> None:
+    assert BY_ID["cannot_afford"].closes_as == "handed_back"
+    assert "public route" in BY_ID["cannot_afford"].words
+
+
+def test_nothing_is_said_where_it_is_not_known_who_answers() -> None:
+    for outcome in ("left_message", "somebody_else_answered", "identity_not_confirmed"):
+        assert not BY_ID[outcome].reached
+    assert "name and number only" in BY_ID["left_message"].words
+    assert "date of birth" in RULES.words.identity
