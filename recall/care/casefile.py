@@ -2,7 +2,7 @@
 
 What the types cannot say is checked here: days outside 1900 to 2100, visits and
 findings before birth, findings dated after their visit, `until` before `since`,
-empty hearing tests, and contradictions within one ear. Every refusal names its path.
+and contradictions within one ear. Every refusal names its path.
 """
 
 from __future__ import annotations
@@ -18,7 +18,7 @@ import msgspec
 from recall.care.case import Case, Reported, Visit
 from recall.care.contradictions import contradictions
 from recall.care.dates import Before, Day, When, resolve
-from recall.care.ear import Ear, Levels
+from recall.care.ear import Ear
 from recall.care.refusals import refusal
 from recall.errors import InputError
 
@@ -131,8 +131,6 @@ def check_case(case: Case) -> None:
         raise _outside_years(case.born, "born")
     for number, visit in enumerate(case.visits):
         check_visit(visit, case.born, f"visits[{number}].")
-    for number, told in enumerate(case.told_by_others):
-        _check_levels(told.hearing_dB, f"told_by_others[{number}]", "hearing_dB")
     if case.risks or case.under_care or case.told_by_others or case.loss_treated_on is not None:
         for dated in _dates_outside(case):
             _check_dated(dated, case.born)
@@ -154,17 +152,9 @@ def check_visit(visit: Visit, born: date, at: str = "") -> None:
 
 def check_ear(ear: Ear, at: str) -> None:
     """Refuse findings of one ear that cannot be true together."""
-    _check_levels(ear.hearing_dB, at, "hearing_dB")
-    _check_levels(ear.bone_dB, at, "bone_dB")
     found = contradictions(ear)
     if found:
         raise InputError(f"{at}.{found[0].row.other}: {found[0].says}.", hint=found[0].row.instead)
-
-
-def _check_levels(levels: Levels | None, path: str, field: str) -> None:
-    """Refuse an empty hearing test: it would count as a test that was done."""
-    if levels is not None and not levels:
-        raise InputError(f"{path}.{field}: empty.", hint="Leave it out where none was done.")
 
 
 def _impossible_visit(on: date, born: date, at: str) -> InputError:

@@ -5,7 +5,7 @@ A field left out was not recorded, which is never the same as normal.
 
 from __future__ import annotations
 
-from typing import Annotated, Any, Literal
+from typing import Annotated, Any, Literal, get_args
 
 import msgspec
 from msgspec import UNSET, UnsetType
@@ -18,7 +18,11 @@ Wax = Literal["none", "some", "partial", "occluding"]
 Hz = Literal["125", "250", "500", "750", "1000", "1500", "2000", "3000", "4000", "6000", "8000"]
 Level = Annotated[float, msgspec.Meta(ge=-20, le=130)] | Literal["nr"]
 """Hearing level in dB HL, or "nr" for no response at the greatest output."""
-Levels = dict[Hz, Level]
+Levels = Annotated[
+    dict[Hz, Level],
+    msgspec.Meta(min_length=1, extra_json_schema={"propertyNames": {"enum": list(get_args(Hz))}}),
+]
+"""A hearing test: by frequency. An empty one would count as a test that was done."""
 Grade = Annotated[int, msgspec.Meta(ge=0, le=4)]
 TympanogramType = Literal["A", "As", "Ad", "B", "C1", "C2"]
 

@@ -111,6 +111,8 @@ def _said(what: str, place: str, nodes: list[Any]) -> tuple[str, str, str]:
     if value := _VALUE.match(what):
         given = value["value"].strip("'\"")
         return place, f"{_short(given)} is not a value it can have", _instead(given, words)
+    if "length >= 1" in what:
+        return place, "empty", "Leave it out where none was done."
     if "date" in what or "matching regex" in what:
         month = any(isinstance(node, inspect.StrType) for node in nodes)
         return place, "no date", _DAY + (_OR_MONTH if month else "") + "."

@@ -43,7 +43,8 @@ def accepted(node: inspect.Type) -> st.SearchStrategy[Any]:
         case inspect.LiteralType():
             return st.sampled_from(sorted(node.values, key=str))
         case inspect.DictType():
-            return st.dictionaries(accepted(node.key_type), accepted(node.value_type), max_size=6)
+            keys, values = accepted(node.key_type), accepted(node.value_type)
+            return st.dictionaries(keys, values, min_size=node.min_length or 0, max_size=6)
         case inspect.VarTupleType():
             return st.lists(accepted(node.item_type), max_size=3)
         case inspect.IntType():

@@ -1,0 +1,66 @@
+"""The printed JSON Schema agrees with the decoder, by a general-purpose validator."""
+
+from __future__ import annotations
+
+import json
+
+import msgspec
+import pytest
+from hypothesis import HealthCheck, given, settings
+from jsonschema import Draft202012Validator
+
+from recall.care.case import Case
+from recall.care.casefile import decode_case, schema
+from recall.errors import InputError
+from tests.care.strategies import accepted
+
+VALIDATOR = Draft202012Validator(schema())
+VISIT = {"on": "2026-09-01"}
+
+
+def with_left(**findings):
+    return {"born": "2018-03-02", "visits": [{**VISIT, "left": findings}]}
+
+
+def test_the_schema_is_a_schema():
+    Draft202012Validator.check_schema(schema())
+
+
+@pytest.mark.parametrize(
+    "plain",
+    [
+        {},
+        {"born": 5},
+        {"born": "2018-03-02", "case_version": 2},
+        {"born": "2018-03-02", "name": "x"},
+        {"born": "2018-03-02", "visits": [{}]},
+        {"born": "2018-03-02", "risks": ["dementa"]},
+        {"born": "2018-03-02", "risks": [{"ear": "left"}]},
+        with_left(efusion="absent"),
+        with_left(effusion="absnt"),
+        with_left(tensa_grade=5),
+        with_left(tensa_grade=1.5),
+        with_left(hearing_dB={"501": 10}),
+        with_left(hearing_dB={"500": 131}),
+        with_left(hearing_dB={"500": "NR"}),
+        with_left(tympanogram={"peak_daPa": None}),
+        with_left(tympanogram={"flat": False}),
+        with_left(discharge_since="spring"),
+        with_left(discharge_since={"weeks": -1}),
+    ],
+)
+def test_both_refuse_it(plain):
+    assert not VALIDATOR.is_valid(plain)
+    with pytest.raises(InputError):
+        decode_case(json.dumps(plain).encode())
+
+
+@settings(max_examples=100, deadline=None, suppress_health_check=list(HealthCheck))
+@given(accepted(msgspec.inspect.type_info(Case)))
+def test_what_the_decoder_accepts_the_schema_accepts(plain):
+    data = msgspec.json.encode(plain)
+    try:
+        decode_case(data)
+    except InputError:
+        return
+    assert VALIDATOR.is_valid(json.loads(data))
