@@ -149,13 +149,19 @@ def stages_asked(loop: ReferralLoop) -> tuple[Stage, ...]:
 
 
 def _stopped(events: tuple[ReferralEvent, ...]) -> ReferralEvent | None:
-    """Return the last event that asks for a decision, where nothing has answered it since."""
-    for event in reversed(events):
+    """Return the last event that asks for a decision, where nothing has answered it since.
+
+    A chase answers nothing; arranging by phone again answers an emergency that did not arrive.
+    """
+    stop: ReferralEvent | None = None
+    for event in events:
         if event.what in _ASKS_DECISION:
-            return event
-        if event.what not in ("chased", "spoke", "missed_there"):
-            return None
-    return None
+            stop = event
+        elif event.what == "spoke" and stop and stop.what == "not_there":
+            stop = None
+        elif event.what not in ("chased", "spoke", "missed_there"):
+            stop = None
+    return stop
 
 
 def _progress(events: tuple[ReferralEvent, ...]) -> tuple[ReferralEvent, ...]:
