@@ -157,9 +157,9 @@ def _stopped(events: tuple[ReferralEvent, ...]) -> ReferralEvent | None:
     for event in events:
         if event.what in _ASKS_DECISION:
             stop = event
-        elif event.what == "spoke" and stop and stop.what == "not_there":
-            stop = None
-        elif event.what not in ("chased", "spoke", "missed_there"):
+            continue
+        arranged_again = event.what == "spoke" and stop is not None and stop.what == "not_there"
+        if arranged_again or event.what not in ("chased", "spoke", "missed_there"):
             stop = None
     return stop
 
