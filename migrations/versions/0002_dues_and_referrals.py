@@ -128,6 +128,7 @@ def upgrade() -> None:
         sa.Column("needs", sa.Text(), nullable=False),
         sa.Column("beaten", sa.Text(), nullable=False),
         sa.Column("cycle", sa.String(), nullable=False),
+        sa.Column("asked_on", sa.Date(), nullable=False),
         _link("due", "visit_id", "visit"),
         _link("due", "protocol_id", "protocol"),
         sa.Column("is_open", sa.Boolean(), nullable=False),
@@ -263,6 +264,26 @@ def upgrade() -> None:
     )
 
     op.create_table(
+        "follow_up_event",
+        sa.Column("id", sa.Integer(), nullable=False),
+        _link("follow_up_event", "follow_up_id", "follow_up", nullable=False),
+        sa.Column("what", sa.String(), nullable=False),
+        sa.Column("until", sa.Date()),
+        sa.Column("why", sa.String(), nullable=False),
+        *_fact("follow_up_event"),
+        sa.CheckConstraint(
+            "what <> 'held' OR until IS NOT NULL", name=op.f("ck_follow_up_event_held_until_a_day")
+        ),
+        _one_of(
+            "follow_up_event",
+            "what",
+            ["looked", "address_checked", "gp_told", "held", "carry_on", "keep_trying"],
+        ),
+        sa.PrimaryKeyConstraint("id", name=op.f("pk_follow_up_event")),
+    )
+    op.create_index(op.f("ix_follow_up_event_follow_up_id"), "follow_up_event", ["follow_up_id"])
+
+    op.create_table(
         "referral",
         sa.Column("id", sa.Integer(), nullable=False),
         _link("referral", "person_id", "person", nullable=False),
@@ -311,9 +332,9 @@ def upgrade() -> None:
         sa.Column("id", sa.Integer(), nullable=False),
         _link("referral_event", "referral_id", "referral", nullable=False),
         sa.Column("what", sa.String(), nullable=False),
-        sa.Column("route", sa.String(), nullable=False),
+        sa.Column("day", sa.Date()),
         sa.Column("spoke_with", sa.String(), nullable=False),
-        sa.Column("reason", sa.String()),
+        sa.Column("reason", sa.String(), nullable=False),
         _link("referral_event", "visit_id", "visit"),
         sa.Column("note", sa.String(), nullable=False),
         *_fact("referral_event"),
@@ -346,7 +367,6 @@ def upgrade() -> None:
         sa.Column("id", sa.Integer(), nullable=False),
         _link("booking_event", "booking_id", "booking", nullable=False),
         sa.Column("what", sa.String(), nullable=False),
-        sa.Column("starts_local", sa.DateTime()),
         _link("booking_event", "visit_id", "visit"),
         sa.Column("why", sa.String(), nullable=False),
         *_fact("booking_event"),
@@ -361,6 +381,7 @@ def downgrade() -> None:
         "booking",
         "referral_event",
         "referral",
+        "follow_up_event",
         "follow_up_due",
         "follow_up",
         "proposal",

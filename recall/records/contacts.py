@@ -48,8 +48,10 @@ class Contact(Base, Fact):
     adult_id: Mapped[int | None] = link("adult_for")
     reach_id: Mapped[int | None] = link("reach")
     spoke_with: Mapped[str] = mapped_column(default="")
-    call_on: Mapped[date | None]
-    """The day they asked to be called again."""
+    until: Mapped[date | None]
+    """The day agreed, where the outcome asks for one."""
+    by_them: Mapped[bool] = mapped_column(default=False)
+    """They rang, wrote or walked in."""
     note: Mapped[str] = mapped_column(default="")
 
 
@@ -79,7 +81,7 @@ class Booking(Base, Fact):
 
 
 class BookingEvent(Base, Fact):
-    """What became of a booking: moved, cancelled, kept or not."""
+    """How a booking ended: kept or not, cancelled, or moved, which makes another booking."""
 
     __tablename__ = "booking_event"
     __table_args__ = (Index(None, "booking_id"), whole_void())
@@ -87,8 +89,6 @@ class BookingEvent(Base, Fact):
     id: Mapped[int] = key()
     booking_id: Mapped[int] = link("booking")
     what: Mapped[str]
-    starts_local: Mapped[datetime | None] = mapped_column(DateTime())
-    """The new time, where it was moved."""
     visit_id: Mapped[int | None] = link("visit")
     why: Mapped[str] = mapped_column(default="")
 
@@ -123,9 +123,10 @@ class Referral(Base, Fact, Versioned):
     asked_on: Mapped[date]
     visit_id: Mapped[int | None] = link("visit")
     protocol_id: Mapped[int | None] = link("protocol")
-    route: Mapped[str] = mapped_column(default="")
+    route: Mapped[str] = mapped_column(default="direct")
     is_open: Mapped[bool] = mapped_column(default=True)
-    stage: Mapped[str] = mapped_column(default="asked")
+    stage: Mapped[str] = mapped_column(default="sent")
+    """The earliest one that is not known."""
     chase_on: Mapped[date | None]
     ended_on: Mapped[date | None]
     end_reason: Mapped[str | None]
@@ -140,8 +141,9 @@ class ReferralEvent(Base, Fact):
     id: Mapped[int] = key()
     referral_id: Mapped[int] = link("referral")
     what: Mapped[str]
-    route: Mapped[str] = mapped_column(default="")
+    day: Mapped[date | None]
+    """For an appointment there: its day."""
     spoke_with: Mapped[str] = mapped_column(default="")
-    reason: Mapped[str | None]
+    reason: Mapped[str] = mapped_column(default="")
     visit_id: Mapped[int | None] = link("visit")
     note: Mapped[str] = mapped_column(default="")

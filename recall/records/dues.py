@@ -26,6 +26,7 @@ from recall.schedule.plan import CloseReason, Kind
 
 KINDS: tuple[str, ...] = get_args(Kind)
 ACTIONS: tuple[str, ...] = ("close", "move", "ask")
+EVENTS = ("looked", "address_checked", "gp_told", "held", "carry_on", "keep_trying")
 REASONS: tuple[str, ...] = get_args(CloseReason)
 WINDOW = "earliest <= target AND target <= latest"
 
@@ -64,8 +65,9 @@ class Due(Base, Fact):
     needs: Mapped[tuple[str, ...]] = mapped_column(default=())
     beaten: Mapped[tuple[str, ...]] = mapped_column(default=())
     cycle: Mapped[str] = mapped_column(default="")
+    asked_on: Mapped[date]
     visit_id: Mapped[int | None] = link("visit")
-    """The visit that asked; `on` is its day."""
+    """The visit that asked."""
     protocol_id: Mapped[int | None] = link("protocol")
     is_open: Mapped[bool] = mapped_column(default=True)
 
@@ -210,3 +212,25 @@ class FollowUpDue(Base, Recorded):
     follow_up_id: Mapped[int] = link("follow_up")
     due_id: Mapped[int] = link("due")
     left_at: Mapped[datetime | None]
+
+
+class FollowUpEvent(Base, Fact):
+    """Something done about a follow-up beside contacts, letters and bookings.
+
+    A clinician looked at the list, the address was checked, the GP was told, contact was held
+    back, a clinician decided to carry on.
+    """
+
+    __tablename__ = "follow_up_event"
+    __table_args__ = (
+        Index(None, "follow_up_id"),
+        one_of("what", EVENTS),
+        CheckConstraint("what <> 'held' OR until IS NOT NULL", name="held_until_a_day"),
+        whole_void(),
+    )
+
+    id: Mapped[int] = key()
+    follow_up_id: Mapped[int] = link("follow_up")
+    what: Mapped[str]
+    until: Mapped[date | None]
+    why: Mapped[str] = mapped_column(default="")

@@ -11,7 +11,8 @@ from recall.care.ear import SIDES
 from recall.records.base import Base, Fact, Versioned, key, link, one_of, whole_void
 
 REACH_KINDS = ("phone", "address", "email")
-RELATIONS = ("parent", "guardian", "carer", "attorney", "care_home", "other")
+ROLES: tuple[str, ...] = ("responsible_adult", "attorney", "carer", "care_home")
+SAFE: tuple[str, ...] = ("yes", "only_this", "no")
 KEY_KINDS = ("name", "sound", "born", "phone", "postcode", "ref", "nhs")
 
 
@@ -59,8 +60,12 @@ class Person(Base, Fact, Versioned):
     deceased_on: Mapped[date | None]
     objected_on: Mapped[date | None]
     """Asked not to be contacted."""
+    unsafe_on: Mapped[date | None]
+    """Found not to be safe to contact at all."""
     moved_on: Mapped[date | None]
     """Known to have left the last address, no new one yet."""
+    dependent: Mapped[bool] = mapped_column(default=False)
+    """An adult whom others bring."""
     language: Mapped[str] = mapped_column(default="en")
     format: Mapped[str] = mapped_column(default="standard")
     """Standard, large print, e-mail, spoken: words of the letters room."""
@@ -88,16 +93,19 @@ class AdultFor(Base, Fact):
     """Who answers for a person: parent, carer, attorney, care home."""
 
     __tablename__ = "adult_for"
-    __table_args__ = (Index(None, "person_id"), one_of("relation", RELATIONS), whole_void())
+    __table_args__ = (Index(None, "person_id"), one_of("role", ROLES), whole_void())
 
     id: Mapped[int] = key()
     person_id: Mapped[int] = link("person")
     name: Mapped[str]
-    relation: Mapped[str]
-    is_written_to: Mapped[bool] = mapped_column(default=True)
-    """Letters about the person go to them."""
+    role: Mapped[str]
+    relation: Mapped[str] = mapped_column(default="")
+    """Mother, son, home manager: in the practice's own words."""
+    instead: Mapped[bool] = mapped_column(default=False)
+    """Written to in the place of an adult person, not beside them."""
     language: Mapped[str] = mapped_column(default="en")
     format: Mapped[str] = mapped_column(default="standard")
+    since: Mapped[date | None]
     until: Mapped[date | None]
     note: Mapped[str] = mapped_column(default="")
 
@@ -109,6 +117,7 @@ class Reach(Base, Fact):
     __table_args__ = (
         Index(None, "person_id"),
         one_of("kind", REACH_KINDS),
+        one_of("safe", SAFE),
         CheckConstraint("value IS NOT NULL OR problem IS NOT NULL", name="value_or_problem"),
         whole_void(),
     )
@@ -126,10 +135,8 @@ class Reach(Base, Fact):
     """Normalised; an address has one line per line."""
     postcode: Mapped[str | None]
     problem: Mapped[str | None]
-    is_safe: Mapped[bool] = mapped_column(default=True)
-    """False: never write or call here."""
-    safe_only: Mapped[bool] = mapped_column(default=False)
-    """Use this one and no other."""
+    safe: Mapped[str] = mapped_column(default="yes")
+    """Freely, as the only safe one, or never."""
     checked_on: Mapped[date | None]
     """The day somebody confirmed that it is still right."""
     until: Mapped[date | None]

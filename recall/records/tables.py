@@ -2,7 +2,15 @@
 
 from recall.records.base import Base
 from recall.records.contacts import Booking, BookingEvent, Contact, Referral, ReferralEvent
-from recall.records.dues import Decision, Due, DueEvent, FollowUp, FollowUpDue, Proposal
+from recall.records.dues import (
+    Decision,
+    Due,
+    DueEvent,
+    FollowUp,
+    FollowUpDue,
+    FollowUpEvent,
+    Proposal,
+)
 from recall.records.people import (
     AdultFor,
     ImportRun,
@@ -48,6 +56,7 @@ __all__ = [
     "Findings",
     "FollowUp",
     "FollowUpDue",
+    "FollowUpEvent",
     "History",
     "HistoryHead",
     "HistoryPayload",
