@@ -22,10 +22,10 @@ RETURNS_NEEDED = 2
 """A person's own cycle is used from this many returns on."""
 LONGEST_DAYS = 36_525.0
 """A hundred years: a gap that is not expected to end."""
-_NEGLIGIBLE = 1e-8
+_NEGLIGIBLE = 1e-6
 _CACHED_DAYS = 4_000
 _GRID_DEPTH = 8.0
-_CLOSE = 3e-3
+_CLOSE = 2e-2
 """Newton's last step squares what is left of this."""
 _ENDLESS = 1e9
 

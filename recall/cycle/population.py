@@ -22,8 +22,8 @@ from recall.cycle.maximum import Peak, maximum
 from recall.cycle.spells import Spell
 from recall.errors import InputError
 
-SPELLS_ENOUGH = 12_000
-"""Beyond so many spells people are sampled evenly: shape and scale are known to 1 or 2 in 100."""
+SPELLS_ENOUGH = 8_000
+"""Beyond so many spells people are sampled evenly: shape and scale are known to 2 in 100."""
 RETURNS_NEEDED = 30
 PAIRS_NEEDED = 20
 """People with two gaps, at least one of them ended: they show how people differ."""

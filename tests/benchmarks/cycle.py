@@ -1,4 +1,4 @@
-"""How long the wax cycle takes for a whole register: `python tests/benchmarks/cycle.py [PEOPLE]`.
+"""Processor time of the wax cycle for a whole register: `python tests/benchmarks/cycle.py [PEOPLE]`.
 
 Everybody in the register has gaps in both ears. The floor, in the same run, is the
 least that any forecast must do: read every spell once and work out one Weibull
@@ -12,7 +12,7 @@ import sys
 from collections.abc import Callable
 from datetime import date
 from math import exp
-from time import perf_counter
+from time import process_time
 from typing import Any
 
 from recall.cycle.forecast import Forecast, forecast, next_check_days
@@ -53,20 +53,20 @@ def _ear(rng: random.Random, rate: float, days: list[int]) -> tuple[Spell, ...]:
 
 def floor_seconds(pasts: list[Past]) -> float:
     """Return the time to read each spell once with one survival for each end."""
-    start, total = perf_counter(), 0.0
+    start, total = process_time(), 0.0
     for past in pasts:
         for spell in past.spells:
             total += exp(-((spell.low_days / SCALE_DAYS) ** SHAPE))
             if spell.high_days is not None:
                 total -= exp(-((spell.high_days / SCALE_DAYS) ** SHAPE))
-    return perf_counter() - start
+    return process_time() - start
 
 
 def timed(work: Callable[[], Any]) -> tuple[float, Any]:
     """Return how long something took, and what it gave."""
-    start = perf_counter()
+    start = process_time()
     given = work()
-    return perf_counter() - start, given
+    return process_time() - start, given
 
 
 def main() -> None:
