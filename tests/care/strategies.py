@@ -1,11 +1,28 @@
-"""Hypothesis strategies made from the types themselves: whatever a case file's schema accepts."""
+"""Hypothesis strategies: plain data that the types accept, and histories that decode."""
 
 from __future__ import annotations
 
-from typing import Any
+from datetime import date, timedelta
+from typing import Any, get_args
 
+import msgspec
 from hypothesis import strategies as st
 from msgspec import inspect
+
+from recall.care.case import (
+    Case,
+    Reported,
+    ReportWord,
+    RiskWord,
+    To,
+    ToldByOthers,
+    Track,
+    UnderCare,
+    Visit,
+)
+from recall.care.contradictions import contradictions
+from recall.care.dates import Before
+from recall.care.ear import EAR_FIELDS, SIDES, Ear, Tympanogram, TympanogramType
 
 LEVELS = st.integers(-4, 26).map(lambda step: float(step * 5)) | st.just("nr")
 
@@ -60,3 +77,91 @@ def accepted(node: inspect.Type) -> st.SearchStrategy[Any]:
         case inspect.NoneType():
             return st.none()
     raise NotImplementedError(node)
+
+
+BEFORE = st.builds(Before, weeks=st.integers(1, 60)) | st.builds(Before, days=st.integers(1, 40))
+TRACES = st.one_of(
+    st.builds(
+        Tympanogram,
+        peak_daPa=st.integers(-600, 300).map(float),
+        compliance_ml=st.sampled_from([0.0, 0.2, 0.3, 0.7, 1.6, 2.0]),
+    ),
+    st.builds(Tympanogram, flat=st.just(True)),
+    st.builds(Tympanogram, flat=st.just(True), volume_ml=st.sampled_from([0.1, 0.7, 1.2, 2.2, 3])),
+    st.builds(Tympanogram, type=st.sampled_from(get_args(TympanogramType))),
+)
+_RECORDED = {
+    field.name: accepted(field.type).filter(lambda value: value is not None)
+    for field in inspect.type_info(Ear).fields
+} | {
+    "discharge_since": BEFORE,
+    "grommet_on": BEFORE,
+    "hearing_aid_fitted_on": BEFORE,
+    "tympanogram": TRACES,
+}
+
+
+def without_contradictions(ear: Ear) -> Ear:
+    """Return an ear without the findings that cannot be true beside the others."""
+    while found := contradictions(ear):
+        row = found[0].row
+        drop = row.field if found[0].other_value is None else row.other
+        ear = msgspec.structs.replace(ear, **{drop: None})
+    return ear
+
+
+@st.composite
+def ears(draw: st.DrawFn, at_most: int = 12) -> Ear:
+    """Return findings of one ear that a case file may hold."""
+    names = draw(st.lists(st.sampled_from(EAR_FIELDS), unique=True, max_size=at_most))
+    return without_contradictions(Ear(**{name: draw(_RECORDED[name]) for name in names}))
+
+
+@st.composite
+def visits(draw: st.DrawFn, on: date) -> Visit:
+    """Return a visit on a day."""
+    one_ear = st.none() | ears()
+    words = st.sampled_from(get_args(ReportWord))
+    report = words | st.builds(
+        Reported,
+        what=words,
+        ear=st.sampled_from(SIDES),
+        since=BEFORE,
+        onset_days=st.integers(0, 99),
+    )
+    return Visit(
+        on=on,
+        examiner=draw(st.sampled_from([None, "A", "B"])),
+        reported=tuple(draw(st.lists(report, max_size=2))),
+        right=draw(one_ear),
+        left=draw(one_ear),
+    )
+
+
+@st.composite
+def cases(draw: st.DrawFn, most_visits: int = 4) -> Case:
+    """Return a person's history that decodes, in any order of its visits."""
+    born = draw(st.dates(date(1930, 1, 1), date(2023, 12, 31)))
+    start = max(born, date(2024, 1, 1)) + timedelta(weeks=60)
+    days = draw(st.lists(st.integers(0, 900), max_size=most_visits))
+    words = st.sampled_from(get_args(RiskWord))
+    told = st.builds(
+        ToldByOthers,
+        on=st.dates(date(2024, 1, 1), date(2026, 1, 1)).map(str),
+        ear=st.sampled_from(SIDES),
+        source=st.just("hospital letter"),
+        effusion=st.sampled_from(["absent", "suspected", "present"]),
+    )
+    cared = st.builds(
+        UnderCare,
+        of=st.sampled_from(get_args(To)),
+        ear=st.none() | st.sampled_from(SIDES),
+        track=st.none() | st.sampled_from(get_args(Track)),
+    )
+    return Case(
+        born=born,
+        risks=tuple(draw(st.lists(words, max_size=2, unique=True))),
+        visits=tuple(draw(visits(start + timedelta(days=after))) for after in days),
+        told_by_others=tuple(draw(st.lists(told, max_size=1))),
+        under_care=tuple(draw(st.lists(cared, max_size=1))),
+    )

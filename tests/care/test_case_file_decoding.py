@@ -20,7 +20,7 @@ from recall.care.casefile import (
 )
 from recall.care.ear import EAR_FIELDS, Ear
 from recall.errors import InputError
-from tests.care.strategies import accepted
+from tests.care.strategies import accepted, cases
 
 EXAMPLE = {
     "born": "2018-03-02",
@@ -52,7 +52,7 @@ EXAMPLE = {
     ],
 }
 TOLD = {"ear": "left", "source": "hospital letter"}
-CASES = accepted(msgspec.inspect.type_info(Case))
+PLAIN = accepted(msgspec.inspect.type_info(Case))
 
 
 def written(**fields):
@@ -161,8 +161,14 @@ def test_the_schema_names_every_field_of_an_ear():
     assert ear["additionalProperties"] is False
 
 
-@settings(max_examples=150, deadline=None, suppress_health_check=list(HealthCheck))
-@given(CASES)
+@settings(max_examples=20, deadline=None, suppress_health_check=list(HealthCheck))
+@given(cases())
+def test_any_possible_history_is_written_and_read_again_the_same(case):
+    assert decode_case(encode(case)) == case
+
+
+@settings(max_examples=60, deadline=None, suppress_health_check=list(HealthCheck))
+@given(PLAIN)
 def test_whatever_the_types_accept_is_a_case_or_a_refusal_with_a_path(plain):
     try:
         case = decode_case(msgspec.json.encode(plain))
