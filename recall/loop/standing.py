@@ -10,7 +10,7 @@ import msgspec
 from recall.care.case import URGENCIES, Urgency
 from recall.loop.facts import Facts
 from recall.loop.outcomes import BY_ID
-from recall.loop.steps import Step, next_step
+from recall.loop.steps import Step, step_after
 from recall.loop.trail import Trail, read_trail
 from recall.protocol.contact import ContactProtocol
 
@@ -37,8 +37,8 @@ class Standing(msgspec.Struct, frozen=True, kw_only=True):
 
 def standing(facts: Facts, on: date, rules: ContactProtocol) -> Standing:
     """Return how a follow-up stands on a day, from what had happened by then."""
-    step = next_step(facts, on, rules)
     trail = read_trail(facts, on)
+    step = step_after(facts, trail, on, rules)
     if step is None:
         why = f"Closed: {trail.closed.reason.replace('_', ' ')}." if trail.closed else ""
         return Standing(

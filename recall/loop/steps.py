@@ -64,7 +64,11 @@ class _Asked(msgspec.Struct, frozen=True, kw_only=True):
 
 def next_step(facts: Facts, on: date, rules: ContactProtocol) -> Step | None:
     """Return the next step as known on a day; None only where the follow-up is closed."""
-    trail = read_trail(facts, on)
+    return step_after(facts, read_trail(facts, on), on, rules)
+
+
+def step_after(facts: Facts, trail: Trail, on: date, rules: ContactProtocol) -> Step | None:
+    """Return the next step from what has already been read."""
     if trail.closed:
         return None
     asked = _Asked(facts=facts, trail=trail, rules=rules, on=on)

@@ -2,9 +2,11 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass, field, replace
+from collections.abc import Callable
 from datetime import date
-from functools import singledispatch
+from typing import Any
+
+import msgspec
 
 from recall.loop.bookings import MISSED, brought_by_others, misses_in_a_row, open_booking
 from recall.loop.facts import (
@@ -28,15 +30,13 @@ PENDING = ("clinician_call", "decision", "ask_result")
 """What an outcome may leave to be done before the run goes on."""
 
 
-@dataclass(frozen=True)
-class Trail:
-    """What has happened, as far as it decides what is next."""
+class Trail(msgspec.Struct):
+    """What has happened, as far as it decides what is next. Written by `read_trail` alone."""
 
     events: tuple[Event, ...] = ()
     """Those known by the day, in order."""
-    last_on: date | None = None
     closed: Closed | None = None
-    silence: tuple[Silence | str, date] | None = None
+    silence: tuple[Silence, date] | None = None
     """Why nobody may be contacted, and since when."""
     pending: Contact | None = None
     """A contact whose outcome waits for a clinician, a decision or a result."""
@@ -61,7 +61,7 @@ class Trail:
     booking: Booked | None = None
     missed: BookingEnded | None = None
     """The last appointment, where it was not kept and no other was made since."""
-    since_missed: tuple[Contact | Posted, ...] = field(default=())
+    since_missed: tuple[Contact | Posted, ...] = ()
     misses: int = 0
     """Missed in a row since somebody last decided."""
 
@@ -77,145 +77,143 @@ def read_trail(facts: Facts, on: date) -> Trail:
     events = tuple(event for event in facts.events if event.on <= on)
     trail = Trail(events=events)
     for event in events:
-        trail = replace(_then(event, trail), last_on=max(event.on, trail.last_on or event.on))
-    since = _since_decided(events)
+        _READ[type(event)](event, trail)
+    trail.booking = open_booking(events)
     by_others = brought_by_others(facts, on)
-    trail = replace(
-        trail,
-        booking=open_booking(events),
-        misses=misses_in_a_row(since, by_others=by_others),
-    )
-    return _with_person(trail, facts, on)
+    trail.misses = misses_in_a_row(_since_decided(events), by_others=by_others)
+    _add_person(trail, facts, on)
+    return trail
 
 
 def _since_decided(events: tuple[Event, ...]) -> tuple[Event, ...]:
     """Return the events after the last decision of a clinician."""
-    decided = [n for n, event in enumerate(events) if isinstance(event, Decided)]
-    return events[decided[-1] + 1 :] if decided else events
+    for n in range(len(events) - 1, -1, -1):
+        if isinstance(events[n], Decided):
+            return events[n + 1 :]
+    return events
 
 
-def _with_person(trail: Trail, facts: Facts, on: date) -> Trail:
+def _add_person(trail: Trail, facts: Facts, on: date) -> None:
     """Add what is recorded about the person rather than this follow-up."""
-    known: tuple[tuple[str, date | None], ...] = (
+    known: tuple[tuple[Silence, date | None], ...] = (
         ("died", facts.died_on),
         ("objected", facts.objected_on),
         ("unsafe", facts.unsafe_on),
     )
     for word, since in known:
         if since is not None and since <= on and (word == "died" or trail.silence is None):
-            trail = replace(trail, silence=(word, since))
+            trail.silence = (word, since)
             break
     moved, checked = facts.moved_on, trail.address_checked_on
     if moved is not None and moved <= on and (checked is None or checked < moved):
-        trail = replace(trail, doubt_on=trail.doubt_on or moved)
-    return trail
+        trail.doubt_on = trail.doubt_on or moved
 
 
-def _new_round(trail: Trail) -> Trail:
-    """Return the trail with nothing tried yet."""
-    cleared = replace(trail, tries=(), letters=(), agreed=None, missed=None, since_missed=())
-    return replace(cleared, round=trail.round + 1)
-
-
-@singledispatch
-def _then(event: Event, trail: Trail) -> Trail:
-    """Return the trail after one more event."""
-    raise TypeError(type(event))
-
-
-@_then.register
-def _(event: Contact, trail: Trail) -> Trail:
-    outcome = BY_ID[event.outcome]
+def _contact(event: Contact, trail: Trail) -> None:
     if not event.by_them:
-        trail = replace(
-            trail,
-            tries=(*trail.tries, event),
-            since_missed=(*trail.since_missed, event) if trail.missed else (),
-        )
-    return _after_outcome(trail, event, outcome)
-
-
-def _after_outcome(trail: Trail, event: Contact, outcome: Outcome) -> Trail:
-    """Return the trail with what the outcome leaves to be done."""
+        trail.tries += (event,)
+        if trail.missed:
+            trail.since_missed += (event,)
+    outcome = BY_ID[event.outcome]
     firm = trail.pending is not None and BY_ID[trail.pending.outcome].then == "clinician_call"
-    if outcome.then in PENDING and not (firm and outcome.then != "clinician_call"):
-        trail = replace(trail, pending=event)
+    if outcome.then in PENDING and (not firm or outcome.then == "clinician_call"):
+        trail.pending = event
+    if outcome.then == "address_check":
+        trail.doubt_on = event.on
+    if outcome.silence and not (trail.silence and trail.silence[0] == "died"):
+        trail.silence = (outcome.silence, event.on)
+    _agree(event, outcome, trail)
+
+
+def _agree(event: Contact, outcome: Outcome, trail: Trail) -> None:
+    """Keep what was agreed until somebody is reached, or our own call has been made."""
     if outcome.then in ("call", "letter"):
         asked_before = any(letter.kind == "asked_letter" for letter in trail.letters)
-        again = outcome.then == "letter" and asked_before
-        trail = replace(trail, agreed=event, round=trail.round + again)
+        trail.round += outcome.then == "letter" and asked_before
+        trail.agreed = event
     elif outcome.reached or (event.channel in CALLS and not event.by_them):
-        trail = replace(trail, agreed=None)
-    if outcome.then == "address_check":
-        trail = replace(trail, doubt_on=event.on)
-    if outcome.silence and not (trail.silence and trail.silence[0] == "died"):
-        trail = replace(trail, silence=(outcome.silence, event.on))
-    return trail
+        trail.agreed = None
 
 
-@_then.register
-def _(event: Posted, trail: Trail) -> Trail:
+def _posted(event: Posted, trail: Trail) -> None:
     agreed = trail.agreed
     if isinstance(agreed, Contact) and BY_ID[agreed.outcome].then == "letter":
-        agreed = None
-    since = (*trail.since_missed, event) if trail.missed else ()
-    return replace(trail, letters=(*trail.letters, event), agreed=agreed, since_missed=since)
+        trail.agreed = None
+    trail.letters += (event,)
+    if trail.missed:
+        trail.since_missed += (event,)
 
 
-@_then.register
-def _(event: Returned, trail: Trail) -> Trail:
-    kept = tuple(letter for letter in trail.letters if letter.on != event.posted_on)
-    return replace(trail, letters=kept, doubt_on=event.on, round=trail.round + 1)
+def _returned(event: Returned, trail: Trail) -> None:
+    trail.letters = tuple(letter for letter in trail.letters if letter.on != event.posted_on)
+    trail.doubt_on = event.on
+    trail.round += 1
 
 
-@_then.register
-def _(event: Booked, trail: Trail) -> Trail:
+def _booked(event: Booked, trail: Trail) -> None:
     """An appointment settles what was waiting, but for a call to a clinician."""
     pending = trail.pending
     if pending is not None and BY_ID[pending.outcome].then != "clinician_call":
-        pending = None
-    return replace(trail, pending=pending, agreed=None, missed=None, since_missed=())
+        trail.pending = None
+    trail.agreed, trail.missed, trail.since_missed = None, None, ()
 
 
-@_then.register
-def _(event: BookingEnded, trail: Trail) -> Trail:
+def _booking_ended(event: BookingEnded, trail: Trail) -> None:
     """Who came was reached: what is still open afterwards starts a round of its own."""
     if event.how == "attended":
-        return replace(_new_round(trail), round_on=None, attended_on=event.on)
-    again = event.how in MISSED
-    return replace(trail, missed=event, since_missed=(), round=trail.round + again)
+        _new_round(trail)
+        trail.round_on, trail.attended_on = None, event.on
+        return
+    trail.missed, trail.since_missed = event, ()
+    trail.round += event.how in MISSED
 
 
-@_then.register
-def _(event: Looked, trail: Trail) -> Trail:
-    return replace(trail, looked_on=event.on)
+def _looked(event: Looked, trail: Trail) -> None:
+    trail.looked_on = event.on
 
 
-@_then.register
-def _(event: AddressChecked, trail: Trail) -> Trail:
-    return replace(trail, address_checked_on=event.on, doubt_on=None)
+def _address_checked(event: AddressChecked, trail: Trail) -> None:
+    trail.address_checked_on, trail.doubt_on = event.on, None
 
 
-@_then.register
-def _(event: GpTold, trail: Trail) -> Trail:
-    return replace(trail, gp_told_on=event.on)
+def _gp_told(event: GpTold, trail: Trail) -> None:
+    trail.gp_told_on = event.on
 
 
-@_then.register
-def _(event: Held, trail: Trail) -> Trail:
-    return replace(trail, agreed=event)
+def _held(event: Held, trail: Trail) -> None:
+    trail.agreed = event
 
 
-@_then.register
-def _(event: Decided, trail: Trail) -> Trail:
-    trail = replace(trail, pending=None, decided_on=event.on)
+def _decided(event: Decided, trail: Trail) -> None:
+    trail.pending, trail.decided_on = None, event.on
     if trail.silence and trail.silence[0] != "died":
-        trail = replace(trail, silence=None)
-    if event.what == "carry_on":
-        return trail
-    return replace(_new_round(trail), round_on=event.on)
+        trail.silence = None
+    if event.what == "keep_trying":
+        _new_round(trail)
+        trail.round_on = event.on
 
 
-@_then.register
-def _(event: Closed, trail: Trail) -> Trail:
-    return replace(trail, closed=event)
+def _closed(event: Closed, trail: Trail) -> None:
+    trail.closed = event
+
+
+def _new_round(trail: Trail) -> None:
+    """Start again with nothing tried yet."""
+    trail.round += 1
+    trail.tries, trail.letters, trail.since_missed = (), (), ()
+    trail.agreed = trail.missed = None
+
+
+_READ: dict[type, Callable[[Any, Trail], None]] = {
+    Contact: _contact,
+    Posted: _posted,
+    Returned: _returned,
+    Booked: _booked,
+    BookingEnded: _booking_ended,
+    Looked: _looked,
+    AddressChecked: _address_checked,
+    GpTold: _gp_told,
+    Held: _held,
+    Decided: _decided,
+    Closed: _closed,
+}
