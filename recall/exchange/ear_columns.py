@@ -15,12 +15,22 @@ import msgspec
 from msgspec import inspect
 
 from recall.care.dates import Before
-from recall.care.ear import SIDES, Ear, Hz, Level, Tympanogram, TympanogramType
+from recall.care.ear import EAR_FIELDS, SIDES, Ear, Hz, Level, Tympanogram, TympanogramType
 from recall.exchange.cells import Cells, choice
 from recall.exchange.problem import Wrong
 from recall.exchange.rows_in import Column
 
 _LEVELS = {"hearing": "hearing_dB", "bone": "bone_dB"}
+_PLACES: dict[str, tuple[str, str, str]] = {
+    **{f"{side}_{f}": (side, f, "") for side in SIDES for f in EAR_FIELDS},
+    **{
+        f"{side}_{what}_{hz}": (side, field, hz)
+        for side in SIDES
+        for what, field in _LEVELS.items()
+        for hz in get_args(Hz)
+    },
+}
+"""Column → ear, field of the case file, and frequency where it is one of a test."""
 _TYPES = {t.casefold(): t for t in get_args(TympanogramType)}
 _TRACE_RIGHT = 'a type (A, As, Ad, B, C1, C2), "flat", "flat/1.1" or "-120/0.4/1.1"'
 _NUMBER = re.compile(r"[+-]?[0-9]+(?:[.,][0-9]+)?")
@@ -31,18 +41,16 @@ def ear_columns() -> tuple[Column, ...]:
     return tuple(column for side in SIDES for column in _columns(side))
 
 
-def take_ear(side: str, values: dict[str, Any]) -> Ear | None:
-    """Take the values of one ear out of `values`; None where nothing was recorded."""
-    names = [n for n in values if n.startswith(side + "_")]
-    given: dict[str, Any] = {}
-    for name in names:
-        field = name.removeprefix(side + "_")
-        what, _, hz = field.rpartition("_")
-        if what in _LEVELS:
-            given.setdefault(_LEVELS[what], {})[hz] = values.pop(name)
+def take_ears(values: dict[str, Any]) -> dict[str, Ear | None]:
+    """Take the values of both ears out of `values`; None for an ear without any."""
+    given: dict[str, dict[str, Any]] = {side: {} for side in SIDES}
+    for name in [n for n in values if n in _PLACES]:
+        side, field, hz = _PLACES[name]
+        if hz:
+            given[side].setdefault(field, {})[hz] = values.pop(name)
         else:
-            given[field] = values.pop(name)
-    return Ear(**given) if given else None
+            given[side][field] = values.pop(name)
+    return {side: Ear(**found) if found else None for side, found in given.items()}
 
 
 def _columns(side: str) -> tuple[Column, ...]:

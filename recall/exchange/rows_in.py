@@ -24,6 +24,7 @@ from recall.exchange.tables_in import Record, Table, fold, open_table
 
 Row = TypeVar("Row")
 _UNREADABLE = re.compile("[\x00-\x08\x0b\x0c\x0e-\x1f\x7f\ufffd]")
+_REMEMBERED = 2000
 REJECT_COLUMNS = ("reject_line", "reject_column", "reject_wrong", "reject_right")
 """What a rejects file adds; never read back."""
 
@@ -75,6 +76,22 @@ class _Place:
     column: Column
     heading: str
     values: dict[str, str]
+    known: dict[str, Any] = field(default_factory=dict)
+    """Cells decoded before: findings are a few words said over and over."""
+
+    def value(self, cell: str, cells: Cells) -> Any:
+        """Return the value of a cell.
+
+        Raises:
+            Wrong: it cannot be read.
+        """
+        value = self.known.get(cell)
+        if value is None:
+            value = _decoded(self.column, cells, cell)
+            if len(self.known) >= _REMEMBERED:
+                self.known.clear()
+            self.known[cell] = value
+        return value
 
 
 @dataclass(frozen=True)
@@ -149,7 +166,7 @@ class Reading(Generic[Row]):
                     problems.append(_problem(record, place, Wrong("is empty", "it is needed")))
                 continue
             try:
-                value = _decoded(place.column, self.cells, cell)
+                value = place.value(cell, self.cells)
             except Wrong as error:
                 problems.append(_problem(record, place, error))
                 continue

@@ -10,12 +10,12 @@ import msgspec
 
 from recall.care.case import Category, Visit
 from recall.care.contradictions import contradictions
-from recall.care.ear import SIDES, Ear
+from recall.care.ear import Ear
 from recall.care.refusals import refusal
 from recall.config import Import
 from recall.exchange import word_lists
 from recall.exchange.cells import Cells, choice
-from recall.exchange.ear_columns import ear_columns, take_ear
+from recall.exchange.ear_columns import ear_columns, take_ears
 from recall.exchange.people_in import REFERENCE
 from recall.exchange.problem import Wrong
 from recall.exchange.rows_in import Column, FileKind, Reading, open_rows
@@ -70,7 +70,7 @@ COLUMNS: tuple[Column, ...] = (
 
 def _build(values: dict[str, Any]) -> VisitRow:
     """Make the row from its values by column."""
-    ears: dict[str, Ear | None] = {side: take_ear(side, values) for side in SIDES}
+    ears = take_ears(values)
     findings: Findings | None = values.pop("findings", None)
     if findings is not None:
         if any(ears.values()):
