@@ -221,7 +221,7 @@ def _day(dated: _Dated) -> Day | None:
         return resolve(dated.when, dated.anchor or date.min)
     except (ValueError, OverflowError):
         raise InputError(
-            f"{dated.path}: {dated.when} is no day of the calendar.",
+            f"{dated.path}: {str(dated.when).strip()} is no day of the calendar.",
             hint="Write a day as YYYY-MM-DD, or a month as YYYY-MM.",
         ) from None
 

@@ -32,13 +32,14 @@ class Before(msgspec.Struct, frozen=True, forbid_unknown_fields=True, omit_defau
 DayText = Annotated[
     str,
     msgspec.Meta(
-        pattern=r"^\d{4}-\d{2}(-\d{2})?$", description="A day (YYYY-MM-DD) or a month (YYYY-MM)."
+        pattern=r"^[0-9]{4}-[0-9]{2}(-[0-9]{2})?$",
+        description="A day (YYYY-MM-DD) or a month (YYYY-MM).",
     ),
 ]
 When = DayText | Before
 """A day, a month, or how long before the visit."""
 
-_MONTH = re.compile(r"^\d{4}-\d{2}$")
+_MONTH = re.compile(r"^[0-9]{4}-[0-9]{2}$")
 
 
 class Day(msgspec.Struct, frozen=True):

@@ -125,7 +125,13 @@ def _said(what: str, place: str, nodes: list[Any]) -> tuple[str, str, str]:
 
 def _plain(what: str) -> str:
     """Return the decoder's own words as the rest of a sentence, without its names of types."""
-    what = what.replace("`", "").replace(" | null", "").removeprefix("JSON is malformed: ").strip()
+    what = (
+        what.replace("`", "")
+        .replace(" | null", "")
+        .replace(" | ", " or ")
+        .removeprefix("JSON is malformed: ")
+        .strip()
+    )
     for word, plain in _PLAIN:
         what = re.sub(word, plain, what)
     return what[:1].lower() + what[1:]

@@ -100,6 +100,8 @@ def test_a_byte_order_mark_is_passed_over():
         (with_right(tympanogram={"peak_daPa": None}), "peak_daPa: null says nothing.", "out"),
         (with_right(tympanogram={"flat": True, "type": "B"}), "tympanogram: give exactly", ""),
         (with_right(discharge_since="spring"), "discharge_since: no date.", "month as YYYY-MM"),
+        (with_right(discharge_since="٢٠٢٦-٠٨-٠١"), "discharge_since: no date.", "YYYY-MM-DD"),
+        (with_right(hearing_dB={"500": True}), "hearing_dB.500: expected a number or text", ""),
         (with_right(discharge_since={}), "discharge_since: give at least one", ""),
         (written(risks=["dementa"]), "risks[0]: dementa is not a value", "dementia?"),
         (written(risks=[{"wat": 1}]), "risks[0].wat: no such field.", "what?"),
