@@ -58,6 +58,9 @@ for found in metadata.distributions():
 metadata.version('ear-recall')
 """
 """Run inside the environment: is every file that was installed still there?"""
+ROOM_NEEDED = 16_000_000
+"""With fewer bytes than this left, a failed step failed for want of room."""
+REMOVE = "import shutil, sys; shutil.rmtree(sys.argv[1])"
 
 
 @dataclass(frozen=True)
@@ -204,13 +207,19 @@ class Maker:
 
     def trouble(self, wrote: str) -> Trouble:
         """Return what to tell the person about a failed step."""
-        return Trouble(f"Installing did not work: {explain(wrote)}. (Details: {shown(self.log)})")
+        # A full disk often keeps the log, too, from saying so.
+        full = shutil.disk_usage(MADE).free < ROOM_NEEDED
+        why = "the disk is full" if full else explain(wrote)
+        return Trouble(f"Installing did not work: {why}. (Details: {shown(self.log)})")
 
     def emptied(self) -> Path:
         """Remove what a former start left in the environment's folder, and return it."""
-        if self.environment.folder.exists():
-            shutil.rmtree(self.environment.folder)
-        return self.environment.folder
+        folder = self.environment.folder
+        if folder.exists():
+            command = [sys.executable, "-c", REMOVE, folder]
+            if not self.step(command, "Clearing away what a former start left")[0]:
+                raise Trouble(f"{shown(folder)} cannot be removed; remove it and start again.")
+        return folder
 
     def by_uv(self) -> bool:
         """Use uv where the person has it."""

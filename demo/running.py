@@ -25,12 +25,12 @@ REASONS = (
     (
         r"name resolution|getaddrinfo|NewConnectionError|ConnectionError|Connection refused"
         r"|Network is unreachable|ConnectTimeout|ProxyError|timed out|dns error|Failed to fetch",
-        "the package index could not be reached; check the network (or the proxy) and start again",
+        "the package index could not be reached; check the network or the proxy, then start again",
     ),
     (r"CERTIFICATE_VERIFY_FAILED|SSLError", "the package index's certificate was not accepted"),
     (
         r"No matching distribution|Could not find a version|No solution found",
-        "the package index does not offer a library that this Python can use",
+        "the package index could not be reached, or offers no library that fits this Python",
     ),
 )
 """What a log says, and what that means to the person who reads it."""
