@@ -112,8 +112,9 @@ def forecast(
         says = "How wax comes back in this practice is not worked out yet; routine interval."
         return TooLittle(len(highs), past.visits, says)
     if len(highs) < max(1, returns_needed):
-        times = {0: "never", 1: "once"}.get(len(highs), f"{len(highs)} times")
-        says = f"Wax was found back {times} so far: too little for an own cycle; routine interval."
+        times = {0: "Wax has not come back", 1: "Wax has come back once"}
+        seen = times.get(len(highs), f"Wax has come back {len(highs)} times")
+        says = f"{seen} so far: too little to tell this person's own cycle; routine interval."
         return TooLittle(len(highs), past.visits, says)
     rates, weights = _posterior(past.spells, _prior(population))
     low, middle, high = (
@@ -176,7 +177,7 @@ def _posterior(
     weights = list(lazy)
     least = max(weights) * _NEGLIGIBLE
     kept = [(r, w) for r, w in zip(prior.rates, weights, strict=True) if w > least]
-    if not kept:
+    if not kept:  # impossible under this population: the person's past cannot speak here
         return prior.rates, prior.weights
     total = sum([w for _, w in kept])
     return tuple([r for r, _ in kept]), tuple([w / total for _, w in kept])

@@ -1,4 +1,4 @@
-"""Processor time of the wax cycle for a whole register: `python tests/benchmarks/cycle.py [PEOPLE]`.
+"""Processor time of the wax cycle for a register: `python tests/benchmarks/cycle.py [PEOPLE]`.
 
 Everybody in the register has gaps in both ears. The floor, in the same run, is the
 least that any forecast must do: read every spell once and work out one Weibull

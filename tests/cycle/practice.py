@@ -25,6 +25,28 @@ def simulate(people, *, seed, frailty=FRAILTY, years=3):
     return [_person(rng, frailty, years) for _ in range(people)]
 
 
+def simulate_early_comers(people, *, seed, share, years=3):
+    """Return the pasts of people with one ear each, a share of whom come once it is blocked."""
+    rng = random.Random(seed)
+    return [past(_early(rng, share, 365 * years), []) for _ in range(people)]
+
+
+def _early(rng, share, until):
+    rate = rng.gammavariate(1 / FRAILTY, FRAILTY)
+    looks, day, cleared = [Look(OPENED, "occluding", "none")], 0, 0
+    while True:
+        back = cleared + SCALE_DAYS * (rng.expovariate(1.0) / rate) ** (1 / SHAPE)
+        while day < back:
+            day += rng.randint(60, 300)
+            if day > back and rng.random() < share:
+                day = min(day, int(back) + rng.randint(1, 14))
+            if day >= until:
+                return looks
+            found = "partial" if back <= day else "none"
+            looks.append(Look(OPENED + timedelta(days=day), found, "none"))
+        cleared = day
+
+
 def _person(rng, frailty, years):
     rate = rng.gammavariate(1 / frailty, frailty) if frailty else 1.0
 

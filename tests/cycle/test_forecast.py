@@ -124,8 +124,8 @@ def test_next_check_is_the_protocols_quantile_within_its_bounds():
 @pytest.mark.parametrize(
     ("past", "people", "says"),
     [
-        (Past((), 1), population(), "Wax was found back never so far"),
-        (Past((Spell(0, 90),), 2), population(), "Wax was found back once so far"),
+        (Past((), 1), population(), "Wax has not come back so far"),
+        (Past((Spell(0, 90),), 2), population(), "Wax has come back once so far"),
         (Past(HALF_YEARLY, 4), None, "not worked out yet"),
     ],
 )
