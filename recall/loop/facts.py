@@ -5,13 +5,14 @@
 
 from __future__ import annotations
 
-from datetime import date
+from datetime import date, timedelta
 from typing import Literal
 
 import msgspec
 
 from recall.care.case import Urgency
-from recall.loop.outcomes import Channel, OutcomeId
+from recall.loop.outcomes import CALLS, Channel, OutcomeId
+from recall.protocol.contact import PRESSING
 from recall.schedule.plan import CloseReason, FollowUp
 
 StepKind = Literal[
@@ -63,9 +64,10 @@ class Contact(_Fact, frozen=True, kw_only=True):
 
 
 class Posted(_Fact, frozen=True, kw_only=True):
-    """A letter left the house."""
+    """A letter left the house, by post or by e-mail for those who need that."""
 
     kind: LetterKind
+    by: Literal["letter", "email"] = "letter"
 
 
 class Returned(_Fact, frozen=True, kw_only=True):
@@ -158,6 +160,35 @@ class Facts(msgspec.Struct, frozen=True, kw_only=True):
     gp_agreed: bool | None = None
     """Whether the person agreed to the GP or referrer being told; None: not asked."""
     events: tuple[Event, ...] = ()
+
+    @property
+    def presses(self) -> bool:
+        """Whether this is an emergency or urgent."""
+        return self.urgency in PRESSING
+
+    @property
+    def can_write(self) -> bool:
+        """Whether a letter step can be done, by post or by e-mail."""
+        return not self.channels.isdisjoint(("letter", "email"))
+
+    @property
+    def call_channels(self) -> frozenset[Channel]:
+        """Return the channels that make up a call: a text only for those without a telephone."""
+        return CALLS if "phone" in self.channels else CALLS | {"text"}
+
+    @property
+    def can_call(self) -> bool:
+        """Whether a call step can be done, by telephone or else by text."""
+        return not self.channels.isdisjoint(("phone", "text"))
+
+    def pause(self, days: int) -> timedelta:
+        """Return how long an attempt is left to work: hardly at all for what presses."""
+        most = {"emergency": 0, "urgent": 1}.get(self.urgency, days)
+        return timedelta(days=min(days, most))
+
+    def with_events(self, *events: Event) -> Facts:
+        """Return the facts with more events, to keep or to see what would come of them."""
+        return msgspec.structs.replace(self, events=(*self.events, *events))
 
 
 def facts_of(follow_up: FollowUp, *, born: date, events: tuple[Event, ...] = ()) -> Facts:

@@ -72,7 +72,8 @@ def decisions(facts: Facts, on: date, rules: ContactProtocol) -> tuple[Choice, .
     """Return what a named clinician may decide, and what is not allowed yet, with why."""
     trail = read_trail(facts, on)
     gaps = ", ".join(gap.words for gap in still_missing(facts, trail, rules))
-    too_early = f"Still to do: {gaps}." if gaps and trail.pending is None else ""
+    waits = bool(gaps) and trail.pending is None and not facts.presses
+    too_early = f"Still to do: {gaps}." if waits else ""
     declined = any(_said_no(event) for event in trail.events)
     prompt = rules.words.safeguarding if brought_by_others(facts, on) else ""
     no_word = "" if declined else "Nobody has recorded that they declined, knowing what it is for."

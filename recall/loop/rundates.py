@@ -7,7 +7,7 @@ from datetime import date, timedelta
 import msgspec
 
 from recall.loop.facts import Contact, Facts, Held, StepKind
-from recall.loop.outcomes import BY_ID, CALLS
+from recall.loop.outcomes import BY_ID
 from recall.loop.trail import Trail
 from recall.protocol.contact import LAPSING_STEPS, LETTER_STEPS, ContactProtocol, Run, StepRule
 
@@ -30,20 +30,20 @@ def run_of(facts: Facts, trail: Trail, rules: ContactProtocol) -> Run:
 def next_in_run(facts: Facts, trail: Trail, rules: ContactProtocol, on: date) -> RunStep:
     """Return the first step of the run that is not done; the last one is never done."""
     steps = run_of(facts, trail, rules).steps
-    calls = [c for c in trail.tries if _uses_up(c)]
+    calls = [c for c in trail.tries if _uses_up(c, facts)]
     for n, step in enumerate(steps):
         if step.kind in LAPSING_STEPS:
             if _gone_by(step, steps[n + 1], facts, trail, on):
                 continue
         elif step.kind == "phone":
             done, used = _called(step, calls)
-            if not done and (found := _by_channel(step, "phone", facts, trail, used + 1)):
+            if not done and (found := _if_possible(step, facts.can_call, facts, trail, used + 1)):
                 return found
             continue
         elif step.kind in LETTER_STEPS:
             if _written(step, steps[n:], trail):
                 continue
-            if found := _by_channel(step, "letter", facts, trail, 1):
+            if found := _if_possible(step, facts.can_write, facts, trail, 1):
                 return found
             continue
         return RunStep(step.kind, step_day(step, facts, trail))
@@ -53,15 +53,15 @@ def next_in_run(facts: Facts, trail: Trail, rules: ContactProtocol, on: date) ->
 def step_day(step: StepRule, facts: Facts, trail: Trail) -> date:
     """Return the day of a step: its own, or as soon as what was just tried has had time."""
     planned = max(_planned(step, facts, trail), facts.asked_on)
-    return max(planned, tried_until(trail, step, facts.asked_on))
+    return max(planned, tried_until(facts, trail, step))
 
 
-def tried_until(trail: Trail, step: StepRule | None, asked_on: date) -> date:
+def tried_until(facts: Facts, trail: Trail, step: StepRule | None) -> date:
     """Return until when the last attempt, hold or decision is left to work."""
-    floor = max(trail.decided_on or asked_on, trail.attended_on or asked_on)
+    floor = max(d for d in (facts.asked_on, trail.decided_on, trail.attended_on) if d)
     contacts = [event for event in trail.events if isinstance(event, Contact)]
     if contacts:
-        floor = max(floor, contacts[-1].on + _pause(contacts[-1]))
+        floor = max(floor, contacts[-1].on + _pause(contacts[-1], facts))
     if trail.letters:
         posted = trail.letters[-1].on
         floor = max(floor, step.waited(posted) if step else posted)
@@ -70,10 +70,10 @@ def tried_until(trail: Trail, step: StepRule | None, asked_on: date) -> date:
     return floor
 
 
-def _pause(contact: Contact) -> timedelta:
+def _pause(contact: Contact, facts: Facts) -> timedelta:
     """Return the time that a contact's outcome leaves before anything else."""
     outcome = BY_ID[contact.outcome]
-    return timedelta(days=outcome.wait if outcome.then in ("go_on", "try_again") else 0)
+    return facts.pause(outcome.wait if outcome.then in ("go_on", "try_again") else 0)
 
 
 def _planned(step: StepRule, facts: Facts, trail: Trail) -> date:
@@ -101,10 +101,11 @@ def _gone_by(step: StepRule, after: StepRule, facts: Facts, trail: Trail, on: da
     return day < step.floor(facts.asked_on) or on >= step_day(after, facts, trail)
 
 
-def _uses_up(contact: Contact) -> bool:
+def _uses_up(contact: Contact, facts: Facts) -> bool:
     """Return whether a contact is one of a phone step's calls."""
     outcome = BY_ID[contact.outcome]
-    return contact.channel in CALLS and outcome.counts and outcome.then in ("go_on", "try_again")
+    spoken = contact.channel in facts.call_channels
+    return spoken and outcome.counts and outcome.then in ("go_on", "try_again")
 
 
 def _called(step: StepRule, calls: list[Contact]) -> tuple[bool, int]:
@@ -123,12 +124,12 @@ def _written(step: StepRule, rest: tuple[StepRule, ...], trail: Trail) -> bool:
     return any(letter.kind in later for letter in trail.letters)
 
 
-def _by_channel(
-    step: StepRule, channel: str, facts: Facts, trail: Trail, try_no: int
+def _if_possible(
+    step: StepRule, possible: bool, facts: Facts, trail: Trail, try_no: int
 ) -> RunStep | None:
     """Return the step, or the search for a way to do it, or nothing where there is none."""
     day = step_day(step, facts, trail)
-    if channel in facts.channels:
+    if possible:
         return RunStep(step.kind, day, try_no)
     if trail.address_checked_on is None:
         return RunStep("address_check", day)

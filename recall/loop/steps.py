@@ -11,13 +11,13 @@ from datetime import date, timedelta
 
 import msgspec
 
-from recall.loop.bookings import CALLED_OFF_BY_OTHERS, MISSED, brought_by_others
+from recall.loop.bookings import CALLED_OFF_BY_OTHERS, MISSED, NOT_COUNTED, brought_by_others
 from recall.loop.facts import BookingEnded, Contact, Facts, StepKind
 from recall.loop.lost import Missing, still_missing
 from recall.loop.outcomes import BY_ID
 from recall.loop.rundates import RunStep, next_in_run, run_of, tried_until
 from recall.loop.trail import Trail, read_trail
-from recall.protocol.contact import PRESSING, ContactProtocol
+from recall.protocol.contact import ContactProtocol
 from recall.schedule.calendar import say_day
 
 _DAY = timedelta(days=1)
@@ -131,7 +131,7 @@ def _pending(asked: _Asked) -> Step | None:
     if pending is None:
         return None
     outcome = BY_ID[pending.outcome]
-    day = pending.until or pending.on + outcome.wait * _DAY
+    day = pending.until or pending.on + asked.facts.pause(outcome.wait)
     kind: StepKind = "ask_result" if outcome.then == "ask_result" else "decision"
     return asked.step(kind, day, f"{outcome.words} ({say_day(pending.on)}).")
 
@@ -149,7 +149,18 @@ def _address(asked: _Asked) -> Step | None:
     if doubt is None:
         return None
     why = f"Address or number in doubt since {say_day(doubt)}."
-    return asked.step("address_check", doubt + _DAY, why)
+    return asked.step("address_check", doubt + asked.facts.pause(1), why)
+
+
+def _put_off(asked: _Asked) -> Step | None:
+    """What presses is not put off past its last day without a clinician knowing."""
+    agreed, decided = asked.trail.agreed, asked.trail.decided_on
+    if agreed is None or not asked.facts.presses or (decided and decided >= agreed.on):
+        return None
+    if agreed.until is None or agreed.until <= asked.facts.latest:
+        return None
+    why = f"{asked.facts.urgency.capitalize()}, and put off until {say_day(agreed.until)}, "
+    return asked.step("decision", agreed.on, why + "after the last day: a clinician decides.")
 
 
 def _agreed(asked: _Asked) -> Step | None:
@@ -159,9 +170,9 @@ def _agreed(asked: _Asked) -> Step | None:
         return None
     outcome = BY_ID[agreed.outcome]
     letter = outcome.then == "letter"
-    if ("letter" if letter else "phone") not in asked.facts.channels:
+    if not (asked.facts.can_write if letter else asked.facts.can_call):
         return None
-    day = agreed.until or agreed.on + outcome.wait * _DAY
+    day = agreed.until or agreed.on + asked.facts.pause(outcome.wait)
     kind: StepKind = "asked_letter" if letter else "phone"
     return asked.step(kind, day, f"{outcome.words} ({say_day(agreed.on)}).")
 
@@ -171,17 +182,17 @@ def _after_miss(asked: _Asked) -> Step | None:
     missed, since = asked.trail.missed, asked.trail.since_missed
     if missed is None:
         return None
-    rules, channels = asked.rules, asked.facts.channels
+    rules, facts = asked.rules, asked.facts
     why = f"{missed.how.replace('_', ' ').capitalize()} on {say_day(missed.on)}: offer another day."
     called = any(isinstance(event, Contact) for event in since)
-    if "phone" in channels and not called:
-        ours = missed.how in ("cancelled_by_practice", "moved_by_practice")
-        day = missed.on if ours else rules.span(rules.missed.call).after(missed.on)
+    if facts.can_call and not called:
+        at_once = missed.how in NOT_COUNTED or facts.presses
+        day = missed.on if at_once else rules.span(rules.missed.call).after(missed.on)
         return asked.step("phone", day, why)
     written = any(not isinstance(event, Contact) for event in since)
-    if missed.how in MISSED and "letter" in channels and not written:
+    if missed.how in MISSED and facts.can_write and not written:
         day = rules.span(rules.missed.letter).after(missed.on)
-        day = max(day, tried_until(asked.trail, None, asked.facts.asked_on))
+        day = max(day, tried_until(facts, asked.trail, None))
         return asked.step("missed_letter", day, why)
     return None
 
@@ -206,7 +217,7 @@ def _why(asked: _Asked, found: RunStep) -> str:
 def _end(asked: _Asked, found: RunStep) -> Step:
     """What is missing before anybody may be called lost comes first, unless it presses."""
     gaps = still_missing(asked.facts, asked.trail, asked.rules)
-    if not gaps or asked.facts.urgency in PRESSING:
+    if not gaps or asked.facts.presses:
         steps = len(run_of(asked.facts, asked.trail, asked.rules).steps) - 1
         rest = "".join(f" Not done: {gap.words}." for gap in gaps)
         why = f"All {steps} contact steps are used up: a named clinician decides.{rest}"
@@ -214,20 +225,21 @@ def _end(asked: _Asked, found: RunStep) -> Step:
         return msgspec.structs.replace(step, used_up=True, missing=gaps)
     kinds: dict[str, StepKind] = {"address_check": "address_check", "gp_told": "tell_gp"}
     kind = kinds.get(gaps[0].what) or _other_way(asked)
-    day = max(asked.facts.latest, tried_until(asked.trail, None, asked.facts.asked_on))
+    day = max(asked.facts.latest, tried_until(asked.facts, asked.trail, None))
     return asked.step(kind, day, f"Before anybody may be called lost: {gaps[0].words}.")
 
 
 def _other_way(asked: _Asked) -> StepKind:
     """Return the step for a way that has not been tried, or for looking for one."""
-    tried = {channel for channel, _ in asked.trail.attempts}
-    ways: tuple[tuple[str, StepKind], ...] = (("phone", "phone"), ("letter", "last_letter"))
-    usable = [(channel, kind) for channel, kind in ways if channel in asked.facts.channels]
-    for channel, kind in usable:
-        if channel not in tried:
-            return kind
-    checked = asked.trail.address_checked_on is not None
-    return usable[0][1] if usable and checked else "address_check"
+    facts, tried = asked.facts, {channel for channel, _ in asked.trail.attempts}
+    called, written = tried & facts.call_channels, tried & {"letter", "email"}
+    if facts.can_call and not called:
+        return "phone"
+    if facts.can_write and not written:
+        return "last_letter"
+    if asked.trail.address_checked_on is None:
+        return "address_check"
+    return "phone" if facts.can_call else "last_letter"
 
 
 def _last_miss(trail: Trail) -> date:
@@ -246,6 +258,7 @@ _QUESTIONS: tuple[Callable[[_Asked], Step | None], ...] = (
     _pending,
     _missed_often,
     _address,
+    _put_off,
     _agreed,
     _after_miss,
 )

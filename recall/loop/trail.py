@@ -69,7 +69,7 @@ class Trail(msgspec.Struct):
     def attempts(self) -> tuple[tuple[Channel, date], ...]:
         """Everything that counts as having tried to reach the person in this round."""
         counted = [(c.channel, c.on) for c in self.tries if BY_ID[c.outcome].counts]
-        return (*counted, *(("letter", p.on) for p in self.letters))
+        return (*counted, *((p.by, p.on) for p in self.letters))
 
 
 def read_trail(facts: Facts, on: date) -> Trail:

@@ -57,7 +57,7 @@ def event(on: date, words: str, booking: int) -> Event:
     if what == "held":
         return Held(on=on, until=date.fromisoformat(rest[0]), why=" ".join(rest[1:]))
     made = {
-        "posted": lambda: Posted(on=on, kind=rest[0]),
+        "posted": lambda: Posted(on=on, kind=rest[0], by=rest[-1] if rest[1:] else "letter"),
         "returned": lambda: Returned(on=on, posted_on=date.fromisoformat(rest[0])),
         "ended": lambda: BookingEnded(on=on, booking=booking, how=rest[0]),
         "looked": lambda: Looked(on=on),

@@ -48,7 +48,7 @@ class Reception(RuleBasedStateMachine):
         window=WINDOWS,
         urgency=st.sampled_from(get_args(Urgency)),
         born=st.dates(date(2008, 1, 1), date(2020, 12, 31)),
-        channels=st.frozensets(st.sampled_from(["phone", "letter"])),
+        channels=st.frozensets(st.sampled_from(["phone", "letter", "text", "email"])),
         agreed=st.sampled_from([None, True, False]),
     )
     def start(
@@ -74,7 +74,7 @@ class Reception(RuleBasedStateMachine):
         self.posted: set[tuple[int, str]] = set()
 
     def add(self, *events: Event) -> None:
-        self.facts = msgspec.structs.replace(self.facts, events=(*self.facts.events, *events))
+        self.facts = self.facts.with_events(*events)
 
     @rule(days=st.integers(1, 60))
     def days_go_by(self, days: int) -> None:
@@ -96,7 +96,8 @@ class Reception(RuleBasedStateMachine):
         elif step.kind == "tell_gp":
             self.add(GpTold(on=self.on))
         elif step.kind == "phone":
-            self.add(Contact(on=self.on, channel="phone", outcome="no_answer"))
+            channel = "phone" if "phone" in self.facts.channels else "text"
+            self.add(Contact(on=self.on, channel=channel, outcome="no_answer"))
         elif step.kind == "book_now":
             self.on += timedelta(1)
         elif step.kind in ("attend", "record_attendance"):

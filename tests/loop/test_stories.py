@@ -98,23 +98,25 @@ def test_an_urgent_look_is_rung_about_first_and_never_left_to_the_post() -> None
         """
         2026-09-01 |                    | book_now 2026-09-01   | to_contact
         2026-09-02 |                    | phone 2026-09-02      | to_contact
-        2026-09-02 | phone no_answer    | phone 2026-09-04      | waiting
-        2026-09-04 | phone no_answer    | invitation 2026-09-06 | waiting
-        2026-09-06 | posted invitation  | phone 2026-09-11      | waiting
-        2026-09-11 | phone left_message | decision 2026-09-16   | waiting
-        2026-09-16 |                    | decision 2026-09-16   | to_contact
-        2026-09-16 | checked            | decision 2026-09-16   | lost
+        2026-09-02 | phone no_answer    | phone 2026-09-03      | waiting
+        2026-09-03 | phone no_answer    | invitation 2026-09-04 | waiting
+        2026-09-04 | posted invitation  | phone 2026-09-11      | waiting
+        2026-09-11 | phone left_message | decision 2026-09-15   | waiting
+        2026-09-15 |                    | decision 2026-09-15   | to_contact
+        2026-09-15 | checked            | decision 2026-09-15   | lost
         """,
         **URGENT,
     )
 
 
-def test_an_emergency_is_rung_the_next_day() -> None:
+def test_an_emergency_is_rung_the_next_day_and_again_that_day() -> None:
     tell(
         """
         2026-09-01 |                 | book_now 2026-09-01 | to_contact
         2026-09-02 |                 | phone 2026-09-02    | to_contact
-        2026-09-02 | phone no_answer | phone 2026-09-04    | waiting
+        2026-09-02 | phone no_answer | phone 2026-09-02    | to_contact
+        2026-09-02 | phone no_answer | phone 2026-09-02    | to_contact
+        2026-09-02 | phone no_answer | decision 2026-09-02 | to_contact
         """,
         urgency="emergency",
         earliest=date(2026, 9, 1),
@@ -291,6 +293,30 @@ def test_without_a_telephone_one_is_looked_for_and_then_the_post_does() -> None:
         """,
         channels=frozenset({"letter"}),
     )
+
+
+def test_what_is_urgent_is_not_put_off_past_its_last_day_without_a_clinician() -> None:
+    tell(
+        """
+        2026-09-02 | phone away until 2026-09-10    | phone 2026-09-10    | waiting
+        2026-09-10 | phone too_ill until 2026-09-30 | decision 2026-09-10 | to_contact
+        2026-09-11 | decided carry_on               | phone 2026-09-30    | waiting
+        """,
+        **URGENT,
+    )
+
+
+def test_somebody_who_uses_e_mail_and_texts_is_reached_that_way() -> None:
+    told = tell(
+        """
+        2026-09-15 | posted invitation email | phone 2026-10-13       | waiting
+        2026-10-13 | text message_sent       | reminder 2026-10-20    | waiting
+        2026-10-20 | posted reminder email   | last_letter 2026-10-27 | waiting
+        """,
+        channels=frozenset({"email", "text"}),
+    )
+
+    assert [gap.what for gap in missing(told, date(2026, 10, 20), RULES)] == ["address_check"]
 
 
 def test_a_hold_puts_off_the_next_step() -> None:
