@@ -1,0 +1,257 @@
+"""What must hold of every plan, whatever was found: safety, symmetry, order, nobody dropped."""
+
+from __future__ import annotations
+
+import os
+from datetime import date, timedelta
+from typing import Any, get_args
+
+from hypothesis import assume, given, settings
+from hypothesis import strategies as st
+from msgspec import ValidationError, convert, to_builtins
+from msgspec.inspect import type_info
+from msgspec.structs import replace
+
+from recall.care.case import Case, RiskWord, Visit
+from recall.care.casefile import check_case
+from recall.care.ear import SIDES, Ear, Side, recorded
+from recall.errors import InputError
+from recall.protocol.loading import Protocol, load
+from recall.protocol.words import DERIVED_FLAGS, FLAGS, ORDERS
+from recall.schedule.fold import fold, folding
+from recall.schedule.merging import RANK
+from recall.schedule.plan import Due, Ledger, Plan
+from recall.schedule.planning import plan
+from tests.care.strategies import accepted
+from tests.schedule.histories import cases, ears, fits, with_last
+
+PROTOCOL = load()
+LATER = date(2030, 1, 1)
+MANY = int(os.environ.get("RECALL_EXAMPLES", "60"))
+"""Examples a property; thousands by hand: RECALL_EXAMPLES=5000 (DEVELOPERS.md, Testing)."""
+EXCEPTIONS = frozenset(
+    word
+    for rule in PROTOCOL.rules
+    for words in rule.unless.values()
+    for value in words.values()
+    for word in (value if isinstance(value, list) else [])
+) | frozenset(word for rule in PROTOCOL.rules for words in rule.unless.values() for word in words)
+"""Words of `unless` lines: the only ones that may loosen a plan, each with its reason."""
+
+
+def planned(case: Case) -> Plan:
+    return plan(case, PROTOCOL, LATER)
+
+
+def standing(case: Case) -> dict[tuple[Any, ...], Due]:
+    ledger: Ledger = fold(case, PROTOCOL, LATER)
+    return {(d.ear, d.track, d.kind): d for d in ledger.open if d.kind == "recheck"}
+
+
+def referred(case: Case) -> dict[tuple[Any, ...], int]:
+    ledger = fold(case, PROTOCOL, LATER)
+    return {(r.ears[0], r.to): RANK[r.urgency] for r in ledger.referrals}
+
+
+def assert_not_looser(before: Case, after: Case) -> None:
+    old, new = standing(before), standing(after)
+    for key, due in old.items():
+        assert key in new, f"{key} of {due.rule} fell away"
+        assert new[key].latest <= due.latest, (due.rule, new[key].rule)
+        assert RANK[new[key].urgency] <= RANK[due.urgency], (due.rule, new[key].rule)
+    new_referrals = referred(after)
+    for pair, rank in referred(before).items():
+        assert new_referrals.get(pair, 99) <= rank, pair
+
+
+def worse_values(name: str, value: Any) -> list[Any]:
+    """Return the worse values of a recorded scale or flag."""
+    if name in ORDERS and name not in ("tympanogram", "drum_seen", "hearing_after"):
+        order = [int(v) if v.isdigit() else v for v in ORDERS[name]]
+        return order[order.index(value) + 1 :]
+    if name in FLAGS and name not in EXCEPTIONS and value is False:
+        return [True]
+    derived = {source: bad for source, bad in DERIVED_FLAGS.values() if isinstance(bad, bool)}
+    if name in derived and name not in ("examined", "attic_seen") and value is not derived[name]:
+        return [derived[name]]
+    return []
+
+
+@st.composite
+def worsened(draw: st.DrawFn) -> tuple[Case, Case, str]:
+    """Return a case, and the same with one value of the last visit worse."""
+    case = draw(cases())
+    last = case.visits[-1]
+    choices = []
+    for side in SIDES:
+        values = to_builtins(getattr(last, side)) if getattr(last, side) else {}
+        for name, value in recorded(getattr(last, side)).items():
+            for worse in worse_values(name, value):
+                changed = {**values, name: worse}
+                if fits(changed):
+                    choices.append((side, changed, f"{side} {name}: {value} -> {worse}"))
+    assume(choices)
+    side, changed, said = draw(st.sampled_from(choices))
+    visit = replace(last, **{side: convert(changed, Ear)})
+    return case, with_last(case, visit), said
+
+
+@settings(max_examples=MANY * 3, deadline=None)
+@given(worsened())
+def test_a_worse_value_never_makes_a_latest_later_nor_an_urgency_lower(
+    pair: tuple[Case, Case, str],
+) -> None:
+    before, after, _ = pair
+
+    assert_not_looser(before, after)
+
+
+@settings(max_examples=MANY, deadline=None)
+@given(cases(), st.sampled_from([r for r in get_args(RiskWord) if r not in EXCEPTIONS]))
+def test_an_added_risk_never_makes_a_latest_later_nor_an_urgency_lower(
+    case: Case, risk: RiskWord
+) -> None:
+    assume(risk not in case.risks)
+    visits = case.visits[-1:]
+
+    before = replace(case, visits=visits)
+    assert_not_looser(before, replace(before, risks=(*case.risks, risk)))
+
+
+def mirrored(case: Case) -> Case:
+    return replace(case, visits=tuple(replace(v, right=v.left, left=v.right) for v in case.visits))
+
+
+def as_seen_in_a_mirror(found: Plan) -> dict[str, Any]:
+    other = {"right": "left", "left": "right"}
+    plain = {
+        "dues": sorted(
+            (other[d.ear], d.track, d.kind, d.rule, d.earliest, d.target, d.latest, d.urgency)
+            for f in found.follow_ups
+            for d in f.dues
+        ),
+        "groups": sorted((f.earliest, f.target, f.latest, f.urgency) for f in found.follow_ups),
+        "referrals": sorted(
+            (r.to, tuple(sorted(other[e] for e in r.ears)), r.urgency, str(r.stages))
+            for r in found.referrals
+        ),
+        "unanswered": sorted((other[u.ear], u.track) for u in found.unanswered),
+        "nothing": sorted(other[n.ear] for n in found.nothing_due),
+    }
+    return plain
+
+
+@settings(max_examples=MANY, deadline=None)
+@given(cases())
+def test_mirroring_the_ears_mirrors_the_plan(case: Case) -> None:
+    other = {"right": "left", "left": "right"}
+    seen = as_seen_in_a_mirror(planned(case))
+    mirror = as_seen_in_a_mirror(planned(mirrored(case)))
+    turned = {
+        "dues": sorted((other[d[0]], *d[1:]) for d in mirror["dues"]),
+        "groups": mirror["groups"],
+        "referrals": sorted(
+            (r[0], tuple(sorted(other[e] for e in r[1])), *r[2:]) for r in mirror["referrals"]
+        ),
+        "unanswered": sorted((other[u[0]], u[1]) for u in mirror["unanswered"]),
+        "nothing": sorted(other[n] for n in mirror["nothing"]),
+    }
+
+    assert seen == turned
+
+
+@settings(max_examples=MANY // 2, deadline=None)
+@given(cases(), st.randoms(use_true_random=False))
+def test_the_order_of_visits_and_of_rules_does_not_matter(case: Case, random: Any) -> None:
+    visits = list(case.visits)
+    random.shuffle(visits)
+    rules = list(PROTOCOL.file.rule)
+    random.shuffle(rules)
+    file = replace(PROTOCOL.file, rule=tuple(rules))
+    shuffled = Protocol(file, PROTOCOL.contact, PROTOCOL.digest, False)
+
+    expected, found = planned(case), planned(replace(case, visits=tuple(visits)))
+
+    assert found == expected
+    again = plan(case, shuffled, LATER)
+    assert again.follow_ups == expected.follow_ups
+    assert {(r.to, r.urgency, r.stages) for r in again.referrals} == {
+        (r.to, r.urgency, r.stages) for r in expected.referrals
+    }
+
+
+@settings(max_examples=MANY // 2, deadline=None)
+@given(cases())
+def test_the_same_input_gives_the_same_plan(case: Case) -> None:
+    assert planned(case) == plan(case, load(), LATER)
+
+
+@settings(max_examples=MANY // 2, deadline=None)
+@given(cases(), st.integers(0, 900))
+def test_a_visit_without_findings_changes_nothing(case: Case, days: int) -> None:
+    empty = Visit(on=case.visits[0].on + timedelta(days=days), right=Ear(), left=None)
+
+    assert planned(replace(case, visits=(*case.visits, empty))) == planned(case)
+
+
+@settings(max_examples=MANY, deadline=None)
+@given(cases(), ears(), st.integers(1, 400))
+def test_an_ear_that_was_not_looked_at_answers_nothing(case: Case, ear: Ear, days: int) -> None:
+    before = fold(case, PROTOCOL, LATER)
+    visit = Visit(on=case.visits[-1].on + timedelta(days=days), right=ear)
+
+    after = fold(replace(case, visits=(*case.visits, visit)), PROTOCOL, LATER)
+
+    closed = [c for c in after.closings if c not in before.closings]
+    answered = [c for c in closed if c.reason in ("answered", "resolved")]
+    assert [c for c in answered if c.due.ear == "left" and c.due.kind != "loop"] == []
+
+
+@settings(max_examples=MANY, deadline=None)
+@given(cases())
+def test_every_ear_with_findings_ends_in_something_to_do_or_a_reason(case: Case) -> None:
+    found = planned(case)
+    state = folding(case, PROTOCOL, LATER)
+
+    for side in SIDES:
+        if state.last is None or not recorded(_ear(state.last, side)):
+            continue
+        spoken_for = (
+            any(side in f.ears for f in found.follow_ups)
+            or any(side in r.ears for r in found.referrals)
+            or any(side in a.ears for a in found.advice)
+            or any(n.ear == side and n.because for n in found.nothing_due)
+        )
+        assert spoken_for
+
+
+@settings(max_examples=MANY, deadline=None)
+@given(cases())
+def test_every_due_is_dated_forward_and_every_ask_is_open_or_closed_for_a_reason(
+    case: Case,
+) -> None:
+    ledger = fold(case, PROTOCOL, LATER)
+
+    for due in (*ledger.open, *(c.due for c in ledger.closings)):
+        assert due.earliest <= due.target <= due.latest
+    for due in folding(case, PROTOCOL, LATER).asked.dues:
+        assert due.asked_on <= due.earliest
+    for closing in ledger.closings:
+        assert closing.reason in ("answered", "resolved", "superseded")
+        assert closing.visit_on is not None
+
+
+@settings(max_examples=MANY, deadline=None)
+@given(accepted(type_info(Case)))
+def test_nothing_that_the_schema_accepts_crashes(raw: dict[str, Any]) -> None:
+    try:
+        case = convert(raw, Case)
+        check_case(case)
+    except (InputError, ValidationError):
+        return
+
+    plan(case, PROTOCOL, LATER)
+
+
+def _ear(visit: Visit, side: Side) -> Ear | None:
+    return visit.right if side == "right" else visit.left
