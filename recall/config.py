@@ -92,9 +92,9 @@ class Files(_Section, frozen=True, kw_only=True):
     database: Path = Path("recall.db")
     letters: Path = Path("letters")
     wording: Path | None = None
-    """A folder with the practice's own letter wording."""
+    """A folder with the practice's own letter wording; "" or left out, ours alone."""
     protocol: Path | None = None
-    """The practice's own protocol; left out, the one that comes with the program."""
+    """The practice's own protocol; "" or left out, the one that comes with the program."""
     sign_off: Path = Path("protocol.signed.toml")
     backups: Path = Path("backups")
 
@@ -207,6 +207,7 @@ def load(path: Path | None = None) -> Config:
     path = (path or Path(FILE_NAME)).absolute()
     raw = _parse(path)
     _refuse_unknown(raw, Config, path.name)
+    _leave_out_empty(raw.get("files"))
     try:
         config = msgspec.convert(raw, Config, dec_hook=_as_path)
     except msgspec.ValidationError as error:
@@ -246,6 +247,13 @@ def _refuse_unknown(table: dict[str, Any], section: type, where: str, at: str = 
         kind = fields[key]
         if isinstance(kind, type) and issubclass(kind, _Section) and isinstance(value, dict):
             _refuse_unknown(value, kind, where, f"{at}{key}.")
+
+
+def _leave_out_empty(files: Any) -> None:
+    """Take out the optional paths that are written as ""."""
+    for name in ("wording", "protocol"):
+        if isinstance(files, dict) and files.get(name) == "":
+            del files[name]
 
 
 def _as_path(kind: type, value: Any) -> Any:

@@ -148,7 +148,7 @@ def parse_day(cell: str, date_format: str) -> date:
     text = cell.strip()
     found = _pattern("YYYY-MM-DD").fullmatch(text) or _pattern(date_format).fullmatch(text)
     if not found:
-        raise Wrong("is not a date in the format of this file", f"a day as {date_format}")
+        raise Wrong("is not a date in the format of this file", _right_day(text, date_format))
     month = _month(found["m"])
     try:
         return date(int(found["y"]), month, int(found["d"]))
@@ -157,6 +157,15 @@ def parse_day(cell: str, date_format: str) -> date:
         if month > 12 and int(found["d"]) <= 12:
             right += "; if the file writes the month first, set its date_format to MM/DD/YYYY"
         raise Wrong("is no day of the calendar", right) from None
+
+
+def _right_day(text: str, date_format: str) -> str:
+    """Return what would be right instead of something that is no date."""
+    if re.fullmatch(r"[0-9]{5}", text):
+        return f"a day as {date_format}: a spreadsheet's own day number is no date"
+    if re.fullmatch(r"[0-9]{1,2}\D[0-9A-Za-z]{1,9}\D[0-9]{2}", text):
+        return f"a day as {date_format}, the year with four digits"
+    return f"a day as {date_format}"
 
 
 def _month(text: str) -> int:

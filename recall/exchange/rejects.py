@@ -8,6 +8,7 @@ spreadsheets show every script, and comes back right whatever encoding is declar
 from __future__ import annotations
 
 import csv
+import os
 from collections.abc import Sequence
 from pathlib import Path
 from types import TracebackType
@@ -22,10 +23,15 @@ _APART = " | "
 
 
 class Rejects:
-    """Writes rejected rows as they come; no file is made where there are none."""
+    """Writes rejected rows as they come; no file is made where there are none.
+
+    The file appears whole at the end, so that a rejects file can be the very file
+    that is being imported, and a run that fails leaves none.
+    """
 
     def __init__(self, path: Path, headings: Sequence[str], delimiter: str = ",") -> None:
         self.path = path
+        self._part = path.with_name(path.name + ".part")
         self.count = 0
         self._kept = [i for i, h in enumerate(headings) if h not in REJECT_COLUMNS]
         self._width = len(headings)
@@ -43,8 +49,13 @@ class Rejects:
         error: BaseException | None,
         trace: TracebackType | None,
     ) -> None:
-        if self._file is not None:
-            self._file.close()
+        if self._file is None:
+            return
+        self._file.close()
+        if kind is None:
+            os.replace(self._part, self.path)
+        else:
+            self._part.unlink(missing_ok=True)
 
     def add(self, read: Read[Any]) -> None:
         """Write one rejected row."""
@@ -59,7 +70,7 @@ class Rejects:
     def _open(self) -> None:
         """Begin the file."""
         try:
-            self._file = self.path.open("w", encoding="utf-8-sig", newline="")
+            self._file = self._part.open("w", encoding="utf-8-sig", newline="")
         except OSError as error:
             why = error.strerror or str(error)
             raise InputError(

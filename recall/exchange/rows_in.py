@@ -37,6 +37,8 @@ class Column:
     says: str
     decode: Callable[[Cells, str], Any]
     needed: bool = False
+    is_list: bool = False
+    """Holds words apart by semicolons; each is mapped by itself."""
 
 
 @dataclass(frozen=True)
@@ -78,6 +80,13 @@ class _Place:
     values: dict[str, str]
     known: dict[str, Any] = field(default_factory=dict)
     """Cells decoded before: findings are a few words said over and over."""
+
+    def mapped(self, cell: str) -> str:
+        """Return the cell in our words, where the configuration gives any."""
+        if self.column.is_list:
+            parts = (part.strip() for part in cell.replace("\n", ";").split(";"))
+            return "; ".join(w for p in parts if (w := self.values.get(p.casefold(), p)))
+        return self.values.get(cell.casefold(), cell)
 
     def value(self, cell: str, cells: Cells) -> Any:
         """Return the value of a cell.
@@ -160,7 +169,7 @@ class Reading(Generic[Row]):
         for place in self.places:
             cell = record.cells[place.index].strip()
             if place.values:
-                cell = place.values.get(cell.casefold(), cell)
+                cell = place.mapped(cell)
             if not cell:
                 if place.column.needed:
                     problems.append(_problem(record, place, Wrong("is empty", "it is needed")))

@@ -61,6 +61,13 @@ def test_a_month_written_first_is_guessed_at():
     assert "MM/DD/YYYY" in caught.value.right
 
 
+@pytest.mark.parametrize(("text", "right"), [("2/3/18", "four digits"), ("43161", "day number")])
+def test_usual_slips_of_spreadsheets_are_named(text, right):
+    with pytest.raises(Wrong) as caught:
+        parse_day(text, "DD/MM/YYYY")
+    assert right in caught.value.right
+
+
 @pytest.mark.parametrize("text", ["02/09/2026", "01/01/1026"])
 def test_days_to_come_and_days_before_anybody_are_refused(text):
     with pytest.raises(Wrong):

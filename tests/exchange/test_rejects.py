@@ -84,6 +84,23 @@ def test_an_uncorrected_rejects_file_gives_the_same_rejects(source, tmp_path):
     assert [{**r, "reject_line": ""} for r in first] == [{**r, "reject_line": ""} for r in second]
 
 
+def test_a_rejects_file_can_replace_the_file_it_came_from(source):
+    landed, rejects = import_file(source, source)
+
+    assert len(landed) == 2 and rejects.count == 1
+    assert [row["reference"] for row in table(source)] == ["P2"]
+
+
+def test_a_run_that_fails_leaves_no_rejects_behind(source, tmp_path):
+    reading = read_people(source, Import(), today=TODAY)
+    bad = next(one for one in reading if one.row is None)
+    with pytest.raises(KeyError), Rejects(tmp_path / "r.csv", reading.headings) as rejects:
+        rejects.add(bad)
+        raise KeyError
+
+    assert list(tmp_path.glob("r.csv*")) == []
+
+
 def test_no_file_is_made_where_nothing_is_rejected(tmp_path):
     path = tmp_path / "p.csv"
     path.write_text(f"{HEAD}\nP1,Lee,02/03/2018,,\n", encoding="utf-8")
@@ -144,7 +161,7 @@ def test_escaping_always_comes_back(cell):
 cells = st.text(st.characters(exclude_categories=["Cs"]), max_size=15)
 
 
-@settings(max_examples=60)
+@settings(max_examples=25)
 @given(st.lists(st.tuples(cells, cells, cells), min_size=1, max_size=4), st.sampled_from(",;\t"))
 def test_rejected_cells_come_back_as_they_were_whatever_they_hold(tmp_path_factory, rows, mark):
     folder = tmp_path_factory.mktemp("r")

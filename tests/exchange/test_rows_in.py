@@ -3,6 +3,8 @@
 from __future__ import annotations
 
 import csv
+import subprocess
+import sys
 from datetime import date, time
 from pathlib import Path
 
@@ -247,6 +249,14 @@ def test_a_word_can_be_mapped_to_not_recorded(read):
     assert row.visit.right is None
 
 
+def test_words_in_lists_are_mapped_one_by_one(read):
+    words = {"diabetic": "diabetes", "HA": "hearing_aid", "smoker": ""}
+    imports = Import(people=FileMap(values={"risks": words}))
+    row = only(read("people", PERSON | {"risks": "Diabetic; smoker; HA"}, imports=imports))
+
+    assert row.risks == ("diabetes", "hearing_aid")
+
+
 def test_the_worked_visit_in_flat_columns_is_the_case_files_visit(read):
     """The example of the case file contract, written as columns."""
     flat = {
@@ -424,7 +434,7 @@ any_cell = st.text(st.characters(exclude_categories=["Cs"]), max_size=20) | st.s
 
 
 @pytest.mark.parametrize("kind", KINDS, ids=lambda k: k.name)
-@settings(max_examples=40, suppress_health_check=[HealthCheck.function_scoped_fixture])
+@settings(max_examples=20, suppress_health_check=[HealthCheck.function_scoped_fixture])
 @given(data=st.data())
 def test_any_text_in_any_cell_lands_or_is_refused_with_words(tmp_path, kind, data):
     names = [c.name for c in kind.columns]
@@ -438,7 +448,7 @@ def test_any_text_in_any_cell_lands_or_is_refused_with_words(tmp_path, kind, dat
         assert all(p.wrong and p.right for p in one.problems)
 
 
-@settings(max_examples=60)
+@settings(max_examples=30)
 @given(st.sampled_from(visits_in.COLUMNS), any_cell)
 def test_whatever_lands_is_a_case_file(tmp_path_factory, column, cell):
     path = save(tmp_path_factory.mktemp("v") / "v.csv", [VISIT | {column.name: cell}])
@@ -453,3 +463,23 @@ def test_reading_twice_gives_the_same(read):
     reading = read("people", PERSON, PERSON | {"reference": "P2", "born": "?"})
 
     assert list(reading) == list(reading)
+
+
+def test_validating_libraries_are_imported_only_when_a_value_needs_them():
+    heavy = [
+        "phonenumbers",
+        "stdnum",
+        "uk_postcodes_parsing",
+        "email_validator",
+        "holidays",
+        "sqlalchemy",
+    ]
+    rooms = "people_in visits_in contacts_in bookings_in rejects out icalendar_out holidays_source"
+    code = (
+        "import sys, importlib\n"
+        f"for room in {rooms.split()!r}: importlib.import_module('recall.exchange.' + room)\n"
+        f"print([m for m in {heavy!r} if m in sys.modules])"
+    )
+    done = subprocess.run([sys.executable, "-c", code], capture_output=True, text=True, check=True)
+
+    assert done.stdout.strip() == "[]"
