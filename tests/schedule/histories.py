@@ -14,11 +14,29 @@ from recall.care.casefile import check_ear
 from recall.care.ear import Ear
 from recall.errors import InputError
 
-BOOLS = (
-    "red bulging bullae tensa_mobile pocket_base_seen scutum_erosion attic_crust granulation "
-    "polyp keratin blood_behind_drum canal_swollen_shut canal_narrow exostoses cellulitis "
-    "mastoid_swelling pinna_lesion treated tympanosclerosis cavity attic_seen"
-).split()
+BOOLS = [
+    "red",
+    "bulging",
+    "bullae",
+    "tensa_mobile",
+    "pocket_base_seen",
+    "scutum_erosion",
+    "attic_crust",
+    "granulation",
+    "polyp",
+    "keratin",
+    "blood_behind_drum",
+    "canal_swollen_shut",
+    "canal_narrow",
+    "exostoses",
+    "cellulitis",
+    "mastoid_swelling",
+    "pinna_lesion",
+    "treated",
+    "tympanosclerosis",
+    "cavity",
+    "attic_seen",
+]
 WORDS: dict[str, tuple[Any, ...]] = {
     "wax_found": ("none", "some", "partial", "occluding"),
     "wax_left": ("none", "some", "partial", "occluding"),
@@ -37,7 +55,7 @@ WORDS: dict[str, tuple[Any, ...]] = {
     "foreign_body": ("none", "button_battery", "unidentified", "other"),
 }
 LEVEL = st.sampled_from([0, 10, 15, 20, 25, 30, 35, 45, 60])
-AUDIOGRAM = st.fixed_dictionaries({hz: LEVEL for hz in ("500", "1000", "2000", "4000")})
+AUDIOGRAM = st.fixed_dictionaries(dict.fromkeys(("500", "1000", "2000", "4000"), LEVEL))
 TRACE = st.one_of(
     st.fixed_dictionaries(
         {

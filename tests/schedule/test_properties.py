@@ -124,7 +124,7 @@ def mirrored(case: Case) -> Case:
 
 def as_seen_in_a_mirror(found: Plan) -> dict[str, Any]:
     other = {"right": "left", "left": "right"}
-    plain = {
+    return {
         "dues": sorted(
             (other[d.ear], d.track, d.kind, d.rule, d.earliest, d.target, d.latest, d.urgency)
             for f in found.follow_ups
@@ -138,7 +138,6 @@ def as_seen_in_a_mirror(found: Plan) -> dict[str, Any]:
         "unanswered": sorted((other[u.ear], u.track) for u in found.unanswered),
         "nothing": sorted(other[n.ear] for n in found.nothing_due),
     }
-    return plain
 
 
 @settings(max_examples=MANY, deadline=None)
