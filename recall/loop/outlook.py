@@ -1,0 +1,63 @@
+"""What would happen next, step after step, if nobody were heard from."""
+
+from __future__ import annotations
+
+from datetime import date
+
+from recall.loop.facts import (
+    AddressChecked,
+    Contact,
+    Event,
+    Facts,
+    GpTold,
+    LetterKind,
+    Looked,
+    Posted,
+)
+from recall.loop.steps import Step, next_step
+from recall.protocol.contact import ContactProtocol
+
+_MOST = 20
+_LETTERS: dict[str, LetterKind] = {
+    "invitation": "invitation",
+    "reminder": "reminder",
+    "last_letter": "last_letter",
+    "missed_letter": "missed_letter",
+    "asked_letter": "asked_letter",
+}
+
+
+def outlook(facts: Facts, on: date, rules: ContactProtocol) -> tuple[Step, ...]:
+    """Return the steps ahead, each on its day if the ones before are done in time unanswered.
+
+    It ends where somebody must decide or is expected to come: what follows is theirs to say.
+    """
+    ahead: list[Step] = []
+    day = on
+    while len(ahead) < _MOST and (step := next_step(facts, day, rules)):
+        ahead.append(step)
+        day = max(day, step.on)
+        if step.kind == "book_now":
+            day += date.resolution
+        elif done := _unanswered(step, day, facts):
+            facts = facts.with_events(done)
+        else:
+            break
+    return tuple(ahead)
+
+
+def _unanswered(step: Step, on: date, facts: Facts) -> Event | None:
+    """Return the event of a step that was done and brought no answer; None where it ends here."""
+    if step.kind in _LETTERS:
+        kind = _LETTERS[step.kind]
+        by_post = "letter" in facts.channels
+        return Posted(on=on, kind=kind, by="letter" if by_post else "email")
+    if step.kind == "phone":
+        by_phone = "phone" in facts.channels
+        return Contact(on=on, channel="phone" if by_phone else "text", outcome="no_answer")
+    made: dict[str, Event] = {
+        "list_look": Looked(on=on),
+        "address_check": AddressChecked(on=on),
+        "tell_gp": GpTold(on=on),
+    }
+    return made.get(step.kind)
