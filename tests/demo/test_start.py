@@ -1,0 +1,38 @@
+"""The demo's steps, run in the tests' own environment: all that start.py does but set up."""
+
+import importlib
+import sys
+from pathlib import Path
+from types import ModuleType
+
+import pytest
+
+
+@pytest.fixture
+def start(setting: ModuleType, monkeypatch: pytest.MonkeyPatch, tmp_path: Path) -> ModuleType:
+    """Return the script, with a practice's folder of its own."""
+    module = importlib.import_module("start")
+    monkeypatch.setattr(module, "PRACTICE", setting.MADE / "practice")
+    return module
+
+
+def taken_through(start: ModuleType, setting: ModuleType) -> list[str]:
+    """Run all steps on a fresh practice and return the summary."""
+    environment = setting.Environment(Path(sys.prefix))
+    start.fresh_practice()
+    with setting.held("start") as lock:
+        for step in start.STEPS:
+            start.take(step, environment, lock)
+    return start.summary()
+
+
+def test_the_demo_finds_something_in_every_list(start: ModuleType, setting: ModuleType) -> None:
+    lines = taken_through(start, setting)
+    for step in start.STEPS:
+        if step.found:
+            (line,) = (line for line in lines if line.strip().startswith(step.found))
+            assert start.rows_of(start.PRACTICE / "lists" / step.into) > 0, line
+    assert list((start.PRACTICE / "letters").rglob("*.pdf"))
+    rejects = start.PRACTICE.rglob("*reject*.csv")
+    mistyped = 5
+    assert sum(start.rows_of(file) for file in rejects) == mistyped
