@@ -122,3 +122,15 @@ class HistoryHead(Base):
     id: Mapped[int] = key()
     seq: Mapped[int]
     digest: Mapped[str]
+
+
+class ToPlan(Base):
+    """Somebody whose plan has to be worked out again; the row goes when that is done.
+
+    It is written with what changed them and removed with their new plan, so a run that was
+    stopped goes on where it was.
+    """
+
+    __tablename__ = "to_plan"
+
+    person_id: Mapped[int] = link("person", primary_key=True)

@@ -30,6 +30,7 @@ from recall.records.runs import (
     HistoryPayload,
     Incident,
     JobRun,
+    ToPlan,
 )
 from recall.records.visits import (
     Findings,
@@ -76,6 +77,7 @@ __all__ = [
     "Referral",
     "ReferralEvent",
     "Staff",
+    "ToPlan",
     "ToldByOthers",
     "UnderCare",
     "Visit",

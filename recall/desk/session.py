@@ -1,0 +1,179 @@
+"""The desk: the register with everything that acting on it needs, and who acts.
+
+Every function of this room takes a `Desk` first, so that who and today always travel
+along. Opening one checks the configuration, the database and the protocol.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, replace
+from datetime import UTC, date, datetime
+from typing import Any
+
+import msgspec
+from sqlalchemy import func, insert, select
+
+from recall.clock import Clock
+from recall.config import Config
+from recall.cycle.population import Population
+from recall.errors import InputError, NotFound, Refused
+from recall.exchange.holidays_source import practice_calendar
+from recall.protocol.loading import Protocol, load
+from recall.records import tables
+from recall.records.store import Store, open_store
+from recall.records.sync import Who
+from recall.schedule.calendar import Calendar
+
+JOBS = "jobs"
+"""The handle of the row that the jobs act as."""
+
+
+@dataclass(frozen=True)
+class StaffRow:
+    """Somebody, or the jobs, who acts."""
+
+    id: int
+    handle: str
+    name: str
+    role: str
+    may_decide: bool
+    left_on: date | None = None
+
+
+@dataclass(frozen=True)
+class Desk:
+    """The open register, the practice's settings, and who acts on which day."""
+
+    store: Store
+    config: Config
+    protocol: Protocol
+    calendar: Calendar
+    clock: Clock
+    by: StaffRow
+    population: Population | None = None
+
+    @property
+    def today(self) -> date:
+        """Return the practice's local date."""
+        return self.clock.today()
+
+    @property
+    def now(self) -> datetime:
+        """Return the present instant, in UTC."""
+        return self.clock.now().astimezone(UTC)
+
+    @property
+    def who(self) -> Who:
+        """Return who stores, when and for which day, as the records want it."""
+        return Who(self.by.id, self.now, self.today)
+
+    def acting_as(self, handle: str) -> Desk:
+        """Return the same desk with somebody else acting."""
+        return replace(self, by=staff_member(self.store, handle, self.today))
+
+    def may_decide(self) -> None:
+        """Refuse where whoever acts may not decide.
+
+        Raises:
+            Refused: they may not, with who may.
+        """
+        if not self.by.may_decide:
+            able = ", ".join(s.handle for s in staff(self.store) if s.may_decide and not s.left_on)
+            raise Refused(
+                f"{self.by.handle} may not decide this.",
+                hint=f"It needs one of: {able or 'nobody yet; see recall staff add --may-decide'}.",
+            )
+
+    def close(self) -> None:
+        """Close the register."""
+        self.store.close()
+
+
+def open_desk(config: Config, *, by: str | None = None, on: date | None = None) -> Desk:
+    """Open the register for somebody.
+
+    Args:
+        config: the practice's settings.
+        by: the staff handle; the configuration's default where left out.
+        on: a day to act on or look at in the place of today.
+
+    Raises:
+        StorageError: no database, or one of another version.
+        InputError: nobody was named.
+        NotFound: no such member of staff.
+    """
+    zone = config.calendar.time_zone
+    clock = Clock.at(on, zone) if on else Clock(zone)
+    protocol = load(config.files.protocol, config.files.sign_off)
+    store = open_store(config.files.database)
+    try:
+        handle = (by or config.staff.default).strip().lower()
+        if not handle:
+            raise InputError(
+                "Nobody is named as acting.", hint="Add --by HANDLE, or staff.default to the file."
+            )
+        member = staff_member(store, handle, clock.today())
+    except BaseException:
+        store.close()
+        raise
+    year = clock.today().year
+    calendar = practice_calendar(config.calendar, year - 1, year + 4)
+    return Desk(store, config, protocol, calendar, clock, member, last_population(store))
+
+
+def staff(store: Store) -> tuple[StaffRow, ...]:
+    """Return everybody on the staff table, the jobs included."""
+    table = tables.Staff.__table__.c
+    wanted = select(
+        table.id, table.handle, table.name, table.role, table.may_decide, table.left_on
+    ).order_by(table.handle)
+    with store.read() as session:
+        return tuple(StaffRow(*row) for row in session.execute(wanted))
+
+
+def staff_member(store: Store, handle: str, on: date) -> StaffRow:
+    """Return one member of staff who has not left.
+
+    Raises:
+        NotFound: no such handle, or they have left.
+    """
+    known = {s.handle: s for s in staff(store)}
+    found = known.get(handle.lower())
+    if found is None:
+        raise NotFound(
+            f"There is no member of staff {handle!r}.", hint=f"It may be: {', '.join(known)}."
+        )
+    if found.left_on is not None and found.left_on <= on:
+        raise NotFound(f"{handle} left on {found.left_on}.", hint="Name somebody who is here.")
+    return found
+
+
+def add_staff(
+    store: Store, handle: str, name: str, role: str, *, may_decide: bool, is_job: bool = False
+) -> bool:
+    """Add a member of staff; return whether they were new."""
+    handle = handle.strip().lower()
+    if not handle or not name.strip():
+        raise InputError("A member of staff needs a handle and a name.")
+    table: Any = tables.Staff.__table__
+    with store.write() as session:
+        known = session.scalar(
+            select(func.count()).select_from(table).where(table.c.handle == handle)
+        )
+        if known:
+            return False
+        session.execute(
+            insert(table).values(
+                handle=handle, name=name.strip(), role=role, may_decide=may_decide, is_job=is_job
+            )
+        )
+    return True
+
+
+def last_population(store: Store) -> Population | None:
+    """Return how wax comes back in this practice, as last worked out, or None."""
+    table = tables.Population.__table__.c
+    wanted = select(table.content).where(table.void_at.is_(None)).order_by(table.id.desc()).limit(1)
+    with store.read() as session:
+        content = session.scalar(wanted)
+    return msgspec.json.decode(content, type=Population) if content else None
