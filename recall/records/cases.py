@@ -190,4 +190,4 @@ def _last_treated(
         .where(table.c.person_id.in_(ids), stands(table, known_at))
         .order_by(table.c.on, table.c.id)
     )
-    return dict(session.execute(wanted).tuples().all())
+    return dict(session.execute(wanted).all())

@@ -45,6 +45,7 @@ class Store:
             )
         engine = self.engine.execution_options(write=True)
         with in_words(), _sessions(engine).begin() as session:
+            session.connection()  # a session begins at its first statement otherwise
             yield session
 
     def close(self) -> None:

@@ -10,7 +10,7 @@ from pathlib import Path
 import pytest
 from alembic import command
 from alembic.script import ScriptDirectory
-from sqlalchemy import CheckConstraint, inspect, select, text
+from sqlalchemy import CheckConstraint, Inspector, inspect, select, text
 
 from recall.errors import StorageError
 from recall.records import where
@@ -85,7 +85,13 @@ def test_the_migrations_make_exactly_what_the_tables_say(register_path: Path, tm
 
 def shape(path: Path) -> dict[str, object]:
     engine = migration_engine(path)
-    look = inspect(engine)
+    with engine.connect() as connection:
+        found = described(inspect(connection))
+    engine.dispose()
+    return found
+
+
+def described(look: Inspector) -> dict[str, object]:
     found: dict[str, object] = {}
     for name in sorted(set(look.get_table_names()) - {"alembic_version"}):
         found[name] = {
@@ -99,7 +105,6 @@ def shape(path: Path) -> dict[str, object]:
                 for i in look.get_indexes(name)
             ),
         }
-    engine.dispose()
     return found
 
 
