@@ -14,15 +14,10 @@ from recall.exchange.people_in import REFERENCE
 from recall.exchange.problem import Wrong
 from recall.exchange.rows_in import Column, FileKind, Reading, open_rows
 from recall.exchange.visits_in import PERSON
+from recall.loop.facts import Ending
 
-Status = Literal[
-    "made",
-    "attended",
-    "did_not_attend",
-    "was_not_brought",
-    "cancelled_by_person",
-    "cancelled_by_practice",
-]
+Status = Literal["made"] | Ending
+STATUSES: tuple[str, ...] = ("made", *get_args(Ending))
 
 
 class BookingRow(msgspec.Struct, frozen=True, kw_only=True):
@@ -52,7 +47,7 @@ COLUMNS: tuple[Column, ...] = (
     Column("at", "time of the appointment", Cells.clock, True),
     Column("minutes", "length in minutes (20 if empty)", _minutes),
     Column("with", "who will see the person", Cells.text),
-    Column("status", "what became of it (made if empty)", choice(get_args(Status))),
+    Column("status", "what became of it (made if empty)", choice(STATUSES)),
     Column("note", "note", Cells.note),
     Column("reference", "the practice's own reference of the booking", REFERENCE.decode),
 )
