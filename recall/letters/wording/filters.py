@@ -5,10 +5,12 @@ from __future__ import annotations
 from collections.abc import Callable
 from datetime import date, time
 from functools import lru_cache, partial
+from typing import TypeVar
 
 from babel import Locale, UnknownLocaleError
 from babel.dates import format_date, format_time
 
+_T = TypeVar("_T")
 _BRITISH = {"en": "en_GB"}
 
 
@@ -24,22 +26,29 @@ def locale_of(language: str) -> Locale:
 @lru_cache(maxsize=512)
 def day(on: date, language: str) -> str:
     """Return "6 October 2026"."""
-    return format_date(on, "d MMMM y", locale=locale_of(language))
+    return format_date(_a(date, on), "d MMMM y", locale=locale_of(language))
 
 
 @lru_cache(maxsize=512)
 def weekday(on: date, language: str) -> str:
     """Return "Tuesday 6 October 2026"."""
-    return format_date(on, "EEEE d MMMM y", locale=locale_of(language))
+    return format_date(_a(date, on), "EEEE d MMMM y", locale=locale_of(language))
 
 
 @lru_cache(maxsize=512)
 def clock(at: time, language: str) -> str:
     """Return "2:30 pm"."""
-    return format_time(at, "h:mm a", locale=locale_of(language))
+    return format_time(_a(time, at), "h:mm a", locale=locale_of(language))
 
 
 def filters(language: str) -> dict[str, Callable[..., str]]:
     """Return the filters that wording in a language may use, by name."""
     named: dict[str, Callable[..., str]] = {"day": day, "weekday": weekday, "clock": clock}
     return {name: partial(made, language=language) for name, made in named.items()}
+
+
+def _a(wanted: type[_T], given: _T) -> _T:
+    """Return a value that is what a filter is for, and refuse another: wording is not typed."""
+    if not isinstance(given, wanted):
+        raise TypeError(f"{given!r} is not a {wanted.__name__}")
+    return given
