@@ -49,15 +49,25 @@ class Forecast(msgspec.Struct, frozen=True):
     """The shortest gap by whose end wax was found back."""
     longest_days: float
     """The longest of those."""
-    low_days: float
-    """Five gaps in a hundred are shorter."""
-    middle_days: float
-    high_days: float
-    """Five gaps in a hundred are longer."""
     population: Population
     rates: tuple[float, ...]
     weights: tuple[float, ...]
     """How probable each rate is, given the person's past."""
+
+    @property
+    def low_days(self) -> float:
+        """Five of the person's next gaps in a hundred would be shorter."""
+        return self.quantile(0.05)
+
+    @property
+    def middle_days(self) -> float:
+        """Half would be shorter, half longer."""
+        return self.quantile(0.5)
+
+    @property
+    def high_days(self) -> float:
+        """Five in a hundred would be longer."""
+        return self.quantile(0.95)
 
     def quantile(self, share: float, clear_for_days: float = 0.0) -> float:
         """Return within how many more days wax is back in so large a share of cases.
@@ -69,7 +79,7 @@ class Forecast(msgspec.Struct, frozen=True):
         """
         people = self.population
         start = people.hazard(clear_for_days) if clear_for_days else 0.0
-        (more,) = _hazards_at(self.rates, self.weights, (share,))
+        more = _hazard_at(self.rates, self.weights, share)
         return min(people.days(start + more), LONGEST_DAYS + clear_for_days) - clear_for_days
 
 
@@ -78,7 +88,7 @@ class _Prior:
 
     def __init__(self, population: Population) -> None:
         self.population = population
-        self.rates, self.weights = grid(population.frailty, _GRID_DEPTH)
+        self.rates, self.weights = grid(population.frailty, _GRID_DEPTH, RETURNS_NEEDED)
         self.by_day: dict[float, list[float]] = {}
         self.back_by_day: dict[float, list[float]] = {}
 
@@ -117,22 +127,7 @@ def forecast(
         says = f"{seen} so far: too little to tell this person's own cycle; routine interval."
         return TooLittle(len(highs), past.visits, says)
     rates, weights = _posterior(past.spells, _prior(population))
-    low, middle, high = (
-        min(population.days(hazard), LONGEST_DAYS)
-        for hazard in _hazards_at(rates, weights, (0.05, 0.5, 0.95))
-    )
-    return Forecast(
-        len(highs),
-        past.visits,
-        min(highs),
-        max(highs),
-        low,
-        middle,
-        high,
-        population,
-        rates,
-        weights,
-    )
+    return Forecast(len(highs), past.visits, min(highs), max(highs), population, rates, weights)
 
 
 def next_check_days(
@@ -183,31 +178,28 @@ def _posterior(
     return tuple([r for r, _ in kept]), tuple([w / total for _, w in kept])
 
 
-def _hazards_at(
-    rates: tuple[float, ...], weights: tuple[float, ...], shares: tuple[float, ...]
-) -> list[float]:
-    """Return the hazards by which so large shares of gaps have ended.
+def _hazard_at(rates: tuple[float, ...], weights: tuple[float, ...], share: float) -> float:
+    """Return the hazard by which so large a share of gaps has ended.
 
     The logarithm of the averaged survival is convex and falls, so Newton's method
     never passes the answer from below; from above it is back below in one step.
     """
+    if not 0.0 < share < 1.0:
+        raise ValueError("a quantile lies between 0 and 1")
+    goal = log(1.0 - share)
     falling = tuple(map(mul, rates, weights))
     mean: float = sum(falling)
-    frailty = max(sum(map(mul, rates, falling)) / mean**2 - 1.0, 1e-6)
-    answers = []
-    for share in shares:
-        if not 0.0 < share < 1.0:
-            raise ValueError("a quantile lies between 0 and 1")
-        goal = log(1.0 - share)
-        # Begin at the answer for the gamma distribution with the same mean and variance.
-        hazard = expm1(-goal * frailty) / (frailty * mean)
-        for _ in range(60):
-            chances = [exp(-rate * hazard) for rate in rates]
-            alive: float = sum(map(mul, weights, chances))
-            slope: float = sum(map(mul, falling, chances))
-            gap = log(alive) - goal
-            hazard = max(0.0, hazard + gap * alive / slope)
-            if -_CLOSE < gap < _CLOSE or hazard > _ENDLESS:
-                break
-        answers.append(hazard)
-    return answers
+    square: float = sum(map(mul, rates, falling))
+    # Begin at the answer for the gamma distribution with the same mean and variance, but
+    # not so far out that nothing is left alive there.
+    frailty = min(max(square / mean**2 - 1.0, 1e-6), 1.0)
+    hazard: float = expm1(-goal * frailty) / (frailty * mean)
+    for _ in range(60):
+        chances = [exp(-rate * hazard) for rate in rates]
+        alive: float = sum(map(mul, weights, chances)) or 1e-300
+        slope: float = sum(map(mul, falling, chances))
+        gap = log(alive) - goal
+        hazard = max(0.0, hazard + gap * alive / (slope or 1e-300))
+        if -_CLOSE < gap < _CLOSE or hazard > _ENDLESS:
+            break
+    return hazard

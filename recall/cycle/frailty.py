@@ -20,29 +20,21 @@ _SHIFT = 12.0
 """The grid is wide enough for so many returns, or so much hazard lived through, of one person."""
 
 
-def survival(hazard: float, frailty: float) -> float:
-    """Return the share of all people whose gap outlasts a cumulative hazard.
-
-    >>> round(survival(1.0, 0.0), 6), round(survival(1.0, 1.0), 6)
-    (0.367879, 0.5)
-    """
-    if frailty < NONE:
-        return exp(-hazard)
-    return exp(-log1p(frailty * hazard) / frailty)
-
-
-def grid(frailty: float, depth: float = 14.0) -> tuple[tuple[float, ...], tuple[float, ...]]:
+def grid(
+    frailty: float, depth: float = 14.0, returns: int = 0
+) -> tuple[tuple[float, ...], tuple[float, ...]]:
     """Return rates and their probabilities that stand for the gamma distribution.
 
     The grid ends where the density of log z has fallen to exp(-depth) of its peak; what
-    lies below that is put on the lowest rate, and all of it is next to "never".
+    lies below that is put on the lowest rate, and all of it is next to "never". For
+    people with so many `returns` at least, who are none of the never, it begins higher up.
     """
     if frailty < NONE:
         return (1.0,), (1.0,)
     alpha = 1.0 / frailty
     step = _STEP / sqrt(alpha + 6.0)
     shift = log1p(_SHIFT / alpha)
-    first = max(_edge(alpha, -1.0, depth) - shift, -12.0)
+    first = max(_edge(alpha + returns, -1.0, depth) - shift, -12.0)
     last = _edge(alpha + _SHIFT, 1.0, depth) + shift
     count = int((last - first) / step) + 2
     logs = [first + step * i for i in range(count)]

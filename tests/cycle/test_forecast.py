@@ -113,6 +113,19 @@ def test_ears_that_hardly_ever_block_have_no_endless_day():
     assert "or longer" in spread_words(found)
 
 
+@pytest.mark.parametrize("share", [1e-6, 0.01, 0.99, 0.999999])
+@pytest.mark.parametrize("frailty", [0.001, 0.4, 15.0])
+def test_any_quantile_is_found(share, frailty):
+    found = forecast(Past((*HALF_YEARLY, Spell(900)), 5), population(frailty=frailty))
+
+    assert 0 < found.quantile(share) <= LONGEST_DAYS
+
+
+def test_a_share_that_is_none_is_refused():
+    with pytest.raises(ValueError, match="between 0 and 1"):
+        forecast(Past(HALF_YEARLY, 4), population()).quantile(1.0)
+
+
 def test_next_check_is_the_protocols_quantile_within_its_bounds():
     found = forecast(Past(HALF_YEARLY, 4), population())
 
