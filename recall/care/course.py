@@ -16,6 +16,8 @@ from recall.care.hearing import air_bone_gap, four_frequency_average
 
 OPEN_PERFORATIONS = frozenset({"central", "marginal", "attic"})
 BLOCKING_WAX = frozenset({"partial", "occluding"})
+LOSS_FROM_DB = 20
+"""Four-frequency mean from which there is a loss: WHO, World report on hearing 2021."""
 
 
 def drum_in_view(ear: Ear) -> bool:
@@ -64,6 +66,8 @@ class Course:
     fluid_visits: int = 0
     hearing_on: date | None = None
     hearing_last: float | None = None
+    loss_since: date | None = None
+    """The first test with a loss since the last one without."""
     hearing_drop: float | None = None
     """Today's four-frequency mean less the one before, in dB."""
     gap_last: float | None = None
@@ -76,10 +80,13 @@ class Course:
     unseen_visits: int = 0
     pus_hid_visits: int = 0
     grommet_on: date | None = None
-    grommet_visits: int = 0
-    """Earlier visits at which a grommet in place was seen."""
     blocked_visits: int = 0
+    grommet_looked_on: date | None = None
+    grommet_out_since: date | None = None
+    """The first visit that found the grommet in the canal or gone."""
     perforation_since: date | None = None
+    new_hole_since: date | None = None
+    """As `perforation_since`, unless the hole was recorded as an old one then."""
     perforation_visits: int = 0
     """Earlier visits of this episode at which the hole was seen open."""
     discharge_since: date | None = None
@@ -92,8 +99,9 @@ class Course:
     def see(self, ear: Ear, on: date, examiner: str | None) -> None:
         """Take in one visit's findings of this ear."""
         in_view = drum_in_view(ear)
-        if in_view:
+        if in_view or ear.effusion == "suspected":
             self._see_fluid(ear, on)
+        if in_view:
             self._see_perforation(ear, on)
         self.tensa.see(ear.tensa_grade, examiner)
         self.attic.see(ear.attic_grade, examiner)
@@ -122,6 +130,7 @@ class Course:
             average = four_frequency_average(told.hearing_dB)
             if average is not None and (self.hearing_on is None or on >= self.hearing_on):
                 self.hearing_on, self.hearing_last = on, average
+                self._see_loss(average, on)
         if told.grommet_on is not None:
             self.grommet_on = resolve(told.grommet_on, on).on
 
@@ -140,10 +149,12 @@ class Course:
 
     def _see_perforation(self, ear: Ear, on: date) -> None:
         if ear.perforation in ("none", "healed"):
-            self.perforation_since, self.perforation_visits = None, 0
+            self.perforation_since = self.new_hole_since = None
+            self.perforation_visits = 0
         elif ear.perforation is not None:
-            if self.perforation_since is None or ear.perforation_new:
+            if self.perforation_since is None:
                 self.perforation_since, self.perforation_visits = on, 0
+                self.new_hole_since = None if ear.perforation_new is False else on
             else:
                 self.perforation_visits += 1
 
@@ -155,6 +166,7 @@ class Course:
                 if self.hearing_last is not None:
                     self.hearing_drop = average - self.hearing_last
                 self.hearing_last = average
+                self._see_loss(average, on)
             if ear.bone_dB is not None:
                 gap = air_bone_gap(ear.hearing_dB, ear.bone_dB)
                 if gap is not None:
@@ -162,6 +174,9 @@ class Course:
                     self.gap_last = gap
         if hearing_was_tested(ear):
             self.hearing_on = on
+
+    def _see_loss(self, average: float, on: date) -> None:
+        self.loss_since = (self.loss_since or on) if average >= LOSS_FROM_DB else None
 
     def _see_wax(self, ear: Ear, on: date) -> None:
         if ear.clearance == "failed":
@@ -174,22 +189,23 @@ class Course:
     def _see_view(self, ear: Ear) -> None:
         if ear.drum_seen in ("full", "part"):
             self.unseen_visits = self.pus_hid_visits = 0
+        elif ear.not_examined == "not_attempted":
+            return
         elif ear.drum_seen == "none" or ear.examined is False:
             self.unseen_visits += 1
             self.pus_hid_visits = self.pus_hid_visits + 1 if ear.discharge == "purulent" else 0
 
     def _see_grommet(self, ear: Ear, on: date) -> None:
-        if ear.grommet is None and ear.grommet_on is None:
-            return
-        self.blocked_visits = self.blocked_visits + 1 if ear.grommet == "blocked" else 0
         if ear.grommet_on is not None:
             self.grommet_on = resolve(ear.grommet_on, on).on
+        if ear.grommet is None:
+            return
+        self.grommet_looked_on = on
+        self.blocked_visits = self.blocked_visits + 1 if ear.grommet == "blocked" else 0
+        out = ear.grommet in ("in_canal", "gone")
+        self.grommet_out_since = (self.grommet_out_since or on) if out else None
         if ear.grommet == "none":
             self.grommet_on = None
-        if ear.grommet in ("in_place", "blocked"):
-            self.grommet_visits += 1
-        elif ear.grommet is not None:
-            self.grommet_visits = 0
 
     def _see_discharge(self, ear: Ear, on: date) -> None:
         if ear.discharge == "none":

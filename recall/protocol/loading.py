@@ -15,6 +15,7 @@ import msgspec
 from recall.care.case import Category, Urgency
 from recall.errors import ProtocolError
 from recall.protocol.contact import ContactProtocol
+from recall.protocol.context import ANCHORS
 from recall.protocol.matching import Matcher
 from recall.protocol.rules import (
     Advise,
@@ -28,7 +29,6 @@ from recall.protocol.rules import (
 )
 from recall.protocol.signing import signature_holds
 from recall.protocol.spans import Range, Span, read_range, span
-from recall.protocol.words import ANCHORS
 
 DEFAULT = "default.toml"
 ORDER_OF_TESTS = ("otoscopy", "tympanometry", "hearing_test", "clear_wax", "clean", "call")

@@ -17,6 +17,7 @@ from recall.care.ear import EAR_FIELDS, Ear
 from recall.care.hearing import air_bone_gap, asymmetry_dB, four_frequency_average
 from recall.care.tympanogram import classify
 from recall.errors import ProtocolError
+from recall.protocol.context import Circumstance, Getter, context_word
 from recall.protocol.rules import Rule
 from recall.protocol.spans import Range, read_range
 from recall.protocol.words import (
@@ -27,10 +28,9 @@ from recall.protocol.words import (
     ORDERS,
     REPORTS,
     RISKS,
+    SIGNS,
+    SPOKEN,
     TRACE_FLAGS,
-    Circumstance,
-    Getter,
-    context_word,
     kind_of,
 )
 
@@ -99,7 +99,7 @@ def read_line(rule_id: str, namespace: str, word: str, value: Any) -> Line:
     if kind == "range":
         read_range(wanted[0])
         return Line(namespace, word, "range", wanted)
-    if (namespace, word) in (("person", "risk"), ("report", "said")):
+    if (namespace, word) in SPOKEN:
         known: Iterable[str] = RISKS if namespace == "person" else REPORTS
     else:
         known = NAMES.get(word, ("true",))
@@ -130,6 +130,13 @@ def _scale_low(where: str, word: str, wanted: tuple[str, ...]) -> float:
     return place
 
 
+_FLAG_SOURCES: tuple[tuple[str, str, object], ...] = (
+    *((flag, source, wanted) for flag, (source, wanted) in DERIVED_FLAGS.items()),
+    *((sign, source, wanted) for sign, several in SIGNS.items() for source, wanted in several),
+)
+"""Each flag that is read off a field's value: the flag, the field, the value."""
+
+
 class Matcher:
     """The compiled rules of one protocol."""
 
@@ -141,7 +148,8 @@ class Matcher:
         self._shift = {b: self._other_bit(line) for line, b in self.bits.items()}
         self._other_mask = sum(b for b, o in self._shift.items() if o)
         self._risk_bits = self._set_bits("person", "risk", RISKS)
-        self._said_bits = self._set_bits("report", "said", REPORTS)
+        said, also = (self._set_bits("report", w, REPORTS) for w in ("said", "also"))
+        self._said_bits = {word: said[word] | also[word] for word in REPORTS}
         self._known: dict[int, tuple[Compiled, ...]] = {}
         self._others: dict[int, int] = {}
 
@@ -217,7 +225,7 @@ class Matcher:
             found = dict(self._set_bits("ear", name, NAMES.get(name, ())).items())
             if name in FLAGS:
                 found = {True: self._flag_bit(name)}
-        for flag, (source, wanted) in DERIVED_FLAGS.items():
+        for flag, source, wanted in _FLAG_SOURCES:
             if source == name:
                 found[wanted] = found.get(wanted, 0) | self._flag_bit(flag)
         found = {value: bits for value, bits in found.items() if bits}

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import re
 from datetime import date, timedelta
+from math import inf
 
 import msgspec
 
@@ -67,7 +68,7 @@ class Range(msgspec.Struct, frozen=True):
 
     `low` is included, `high` is not. Weeks are held as days; months and years are counted
     on the calendar, so they can only be "under" or "or more". `never` also lets through
-    what has not happened.
+    what has not happened; "never" alone lets through nothing else.
     """
 
     text: str
@@ -92,6 +93,8 @@ class Range(msgspec.Struct, frozen=True):
         """Return the first day on which the time since `start` lies inside."""
         if self.low is None:
             return start
+        if self.low == inf:
+            return None
         return Span(int(self.low), self.unit).after(start)
 
 
@@ -108,6 +111,8 @@ def read_range(text: str) -> Range:
     >>> read_range("4 to 90 days").holds(90), read_range("over 30 days").holds(30)
     (True, False)
     """
+    if text == "never":
+        return Range(text, "days", low=inf, never=True)
     never = text.endswith(" or never")
     body = text.removesuffix(" or never")
     for form, pattern in _FORMS:

@@ -8,12 +8,13 @@ from datetime import date
 
 from recall.care.case import Case, Reported, Risk, UnderCare, Visit
 from recall.care.course import Course
-from recall.care.dates import age_on, resolve
+from recall.care.dates import When, add, age_on, resolve
 from recall.care.ear import SIDES, Ear, Side
 from recall.cycle.forecast import Forecast, TooLittle
+from recall.protocol.context import Circumstance, Told
 from recall.protocol.loading import Protocol
 from recall.protocol.rules import Advise, Recheck, Refer, Rule
-from recall.protocol.words import Circumstance
+from recall.protocol.words import RISKS_OF_BOTH_EARS
 from recall.schedule.answering import NEEDS
 from recall.schedule.plan import Due, Reason, Referral
 from recall.schedule.windows import stage_days, window_for
@@ -45,7 +46,7 @@ class Scene:
 
 def _holds(risk: Risk, on: date) -> bool:
     since = resolve(risk.since, on).on if risk.since is not None else None
-    until = resolve(risk.until, on).on if risk.until is not None else None
+    until = _last_day(risk.until, on) if risk.until is not None else None
     return (since is None or since <= on) and (until is None or on < until)
 
 
@@ -54,28 +55,42 @@ def _risk_words(case: Case, side: Side, on: date) -> list[str]:
     for risk in case.risks:
         if isinstance(risk, str):
             words.append(risk)
-        elif (risk.ear is None or risk.ear == side) and _holds(risk, on):
+        elif (risk.ear in (None, side) or risk.what in RISKS_OF_BOTH_EARS) and _holds(risk, on):
             words.append(risk.what)
     return words
 
 
-def _reports(visit: Visit, side: Side) -> dict[str, tuple[date | None, int | None]]:
-    found: dict[str, tuple[date | None, int | None]] = {}
-    for item in visit.reported:
-        if isinstance(item, Reported):
-            if item.ear is None or item.ear == side:
-                since = resolve(item.since, visit.on).on if item.since is not None else None
-                found[item.what] = (since, item.onset_days)
-        else:
-            found.setdefault(item, (None, None))
+def _reports(visit: Visit, side: Side) -> dict[str, Told]:
+    found: dict[str, Told] = {}
+    dated = [r for r in visit.reported if isinstance(r, Reported) and r.ear in (None, side)]
+    for item in dated:
+        told = _told(item, visit.on)
+        found[item.what] = found[item.what].strictest(told) if item.what in found else told
+    for word in visit.reported:
+        if isinstance(word, str):
+            found.setdefault(word, Told())
     return found
+
+
+def _told(item: Reported, on: date) -> Told:
+    if item.since is None:
+        return Told(onset_days=item.onset_days)
+    return Told(resolve(item.since, on).on, _last_day(item.since, on), item.onset_days)
+
+
+def _last_day(when: When, on: date) -> date:
+    """Return the latest day that `when` can mean: what a vague date is sure of."""
+    day = resolve(when, on)
+    if not day.vague or not isinstance(when, str):
+        return day.on
+    return add(day.on, months=1, days=-1)
 
 
 def active_care(case: Case, on: date) -> list[UnderCare]:
     """Return who has the person under care on a day."""
     found = []
     for care in case.under_care:
-        since = resolve(care.since, on).on if care.since is not None else None
+        since = _last_day(care.since, on) if care.since is not None else None
         until = resolve(care.until, on).on if care.until is not None else None
         if (since is None or since <= on) and (until is None or on < until):
             found.append(care)

@@ -8,11 +8,11 @@ import msgspec
 
 from recall.cycle.forecast import Forecast, TooLittle, next_check_days
 from recall.cycle.words import cycle_words
+from recall.protocol.context import ANCHORS, Circumstance
 from recall.protocol.loading import Asks, Protocol, Window
 from recall.protocol.loading import Stages as StageSpans
 from recall.protocol.rules import CycleText, Recheck
 from recall.protocol.spans import span
-from recall.protocol.words import ANCHORS, Circumstance
 from recall.schedule.plan import Stages
 
 

@@ -1,0 +1,291 @@
+"""The context words: what a rule may read from an ear's history, from age and from reports.
+
+They hold ranges, and a window may be counted from some of them (`ANCHORS`).
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from datetime import date
+from typing import NamedTuple, get_args
+
+import msgspec
+
+from recall.care.case import ReportWord
+from recall.care.course import Course
+
+_REPORTS: tuple[str, ...] = get_args(ReportWord)
+
+
+class Told(NamedTuple):
+    """When something that was reported began, and over how many days it came on."""
+
+    since: date | None = None
+    """The earliest day it can mean."""
+    surely_since: date | None = None
+    """The latest day it can mean: what a vague date is sure of."""
+    onset_days: int | None = None
+
+    def strictest(self, other: Told) -> Told:
+        """Return what two reports of one word come to: each the way that asks for more."""
+        sure = self.surely_since is not None and other.surely_since is not None
+        return Told(
+            min(filter(None, (self.since, other.since)), default=None),
+            max(self.surely_since or date.min, other.surely_since or date.min) if sure else None,
+            min((d for d in (self.onset_days, other.onset_days) if d is not None), default=None),
+        )
+
+
+class Circumstance:
+    """What the context words of one ear at one visit are read from."""
+
+    __slots__ = ("age", "course", "loss_treated_on", "on", "other", "reports")
+
+    def __init__(
+        self,
+        on: date,
+        age: int,
+        course: Course,
+        other: Course,
+        reports: dict[str, Told],
+        loss_treated_on: date | None,
+    ) -> None:
+        self.on = on
+        self.age = age
+        self.course = course
+        self.other = other
+        self.reports = reports
+        """What was told of each word reported for this ear."""
+        self.loss_treated_on = loss_treated_on
+
+
+Value = float | tuple[date, date] | None
+"""A number, or the start and end of a length of time, or None where it has not happened."""
+Getter = Callable[[Circumstance], Value]
+
+
+class ContextWord(msgspec.Struct, frozen=True):
+    """One word of the history: how to read it, and what it says."""
+
+    get: Getter
+    says: str
+    clock: bool = False
+
+
+def _clock(name: str) -> Getter:
+    def get(c: Circumstance) -> Value:
+        start: date | None = getattr(c.course, name)
+        return (start, c.on) if start is not None else None
+
+    return get
+
+
+def _number(name: str) -> Getter:
+    def get(c: Circumstance) -> Value:
+        value: float | None = getattr(c.course, name)
+        return value
+
+    return get
+
+
+def _fluid_known(c: Circumstance) -> Value:
+    return (c.course.fluid_since or c.on, c.on)
+
+
+def _fluid_both(c: Circumstance) -> Value:
+    mine, others = c.course.fluid_since, c.other.fluid_since
+    return (max(mine, others), c.on) if mine and others else None
+
+
+def _tested_in_fluid(c: Circumstance) -> Value:
+    since, tested = c.course.fluid_since, c.course.hearing_on
+    return (since, tested) if since and tested and tested >= since else None
+
+
+def _loss_treated(c: Circumstance) -> Value:
+    return (c.loss_treated_on, c.on) if c.loss_treated_on else None
+
+
+def _between(start: date | None, end: date | None) -> Value:
+    """Return the time from one day to another, or None where the second has not come yet."""
+    return (start, end) if start and end and end >= start else None
+
+
+def _tested_with_grommet(c: Circumstance) -> Value:
+    return _between(c.course.grommet_on, c.course.hearing_on)
+
+
+def _grommet_checked(c: Circumstance) -> Value:
+    return _between(c.course.grommet_on, c.course.grommet_looked_on)
+
+
+def _tested_after_treatment(c: Circumstance) -> Value:
+    return _between(c.loss_treated_on, c.course.hearing_on)
+
+
+def _last_better_loss(c: Circumstance) -> Value:
+    mine, others = c.course.hearing_last, c.other.hearing_last
+    return min(mine, others) if mine is not None and others is not None else None
+
+
+COURSE: dict[str, ContextWord] = {
+    "fluid_known": ContextWord(
+        _fluid_known, "time since fluid was first documented in this episode (0 if not yet)", True
+    ),
+    "fluid_visits": ContextWord(
+        _number("fluid_visits"), "visits in this episode at which fluid was suspected or present"
+    ),
+    "fluid_both_known": ContextWord(
+        _fluid_both, "time for which fluid has been documented in both ears at once", True
+    ),
+    "hearing_tested": ContextWord(_clock("hearing_on"), "time since the last hearing test", True),
+    "tested_in_fluid": ContextWord(
+        _tested_in_fluid, "how old the fluid was at the last hearing test", True
+    ),
+    "last_loss": ContextWord(
+        _number("hearing_last"), "the ear's four-frequency mean at its last test, in dB"
+    ),
+    "last_better_loss": ContextWord(
+        _last_better_loss, "the better ear's four-frequency mean at the last tests, in dB"
+    ),
+    "loss_known": ContextWord(
+        _clock("loss_since"), "time since a loss was first measured and not normal since", True
+    ),
+    "hearing_drop": ContextWord(
+        _number("hearing_drop"), "today's four-frequency mean less the one before, in dB"
+    ),
+    "gap_growth": ContextWord(
+        _number("gap_growth"), "today's air-bone gap less the one before (or 0), in dB"
+    ),
+    "tensa_step": ContextWord(
+        lambda c: c.course.tensa.step, "today's tensa grade less the one before"
+    ),
+    "attic_step": ContextWord(
+        lambda c: c.course.attic.step, "today's attic grade less the one before"
+    ),
+    "tensa_worse_run": ContextWord(
+        lambda c: c.course.tensa.worse_run, "worsenings of the tensa grade in a row"
+    ),
+    "attic_worse_run": ContextWord(
+        lambda c: c.course.attic.worse_run, "worsenings of the attic grade in a row"
+    ),
+    "tensa_three_before": ContextWord(
+        lambda c: c.course.tensa.at_three, "earlier visits graded tensa III or worse"
+    ),
+    "failed_clearances": ContextWord(
+        _number("failed_clearances"), "failed clearances in a row, today's included"
+    ),
+    "wax_visits_in_a_year": ContextWord(
+        lambda c: c.course.wax_visits_within_a_year(c.on),
+        "visits of the past 12 months at which wax was partial or occluding",
+    ),
+    "unseen_visits": ContextWord(
+        _number("unseen_visits"), "visits in a row at which the drum was not seen"
+    ),
+    "pus_hid_visits": ContextWord(
+        _number("pus_hid_visits"), "visits in a row at which pus hid the drum"
+    ),
+    "grommet_in": ContextWord(_clock("grommet_on"), "time since the grommet was inserted", True),
+    "blocked_visits": ContextWord(
+        _number("blocked_visits"), "visits in a row at which the grommet was blocked"
+    ),
+    "grommet_checked": ContextWord(
+        _grommet_checked, "how long the grommet had been in when it was last looked at", True
+    ),
+    "tested_with_grommet": ContextWord(
+        _tested_with_grommet, "how long the grommet had been in at the last hearing test", True
+    ),
+    "grommet_out": ContextWord(
+        _clock("grommet_out_since"), "time since the grommet was first found out of the drum", True
+    ),
+    "new_hole_known": ContextWord(
+        _clock("new_hole_since"),
+        "time since the hole was first documented, unless it was recorded as an old one then",
+        True,
+    ),
+    "perforation_known": ContextWord(
+        _clock("perforation_since"), "time since the hole was first documented", True
+    ),
+    "perforation_visits": ContextWord(
+        _number("perforation_visits"), "earlier visits at which this hole was seen"
+    ),
+    "discharge_known": ContextWord(
+        _clock("discharge_since"), "time for which the ear has discharged", True
+    ),
+    "skin_known": ContextWord(
+        _clock("skin_since"), "time for which the canal skin has been inflamed or fungal", True
+    ),
+    "fungal_known": ContextWord(
+        _clock("fungal_since"), "time for which the canal has been fungal", True
+    ),
+    "aid_fitted": ContextWord(
+        _clock("aid_fitted_on"), "time since the hearing aid was fitted", True
+    ),
+    "loss_treated": ContextWord(_loss_treated, "time since treatment of a sudden loss ended", True),
+    "tested_after_treatment": ContextWord(
+        _tested_after_treatment,
+        "time from the end of treatment of a sudden loss to the last hearing test",
+        True,
+    ),
+}
+"""Context words of an ear's history."""
+
+ANCHORS: dict[str, Callable[[Circumstance], date | None]] = {
+    "visit": lambda c: c.on,
+    "fluid_first_documented": lambda c: c.course.fluid_since or c.on,
+    "last_hearing_test": lambda c: c.course.hearing_on,
+    "grommet_inserted": lambda c: c.course.grommet_on,
+    "hearing_aid_fitted": lambda c: c.course.aid_fitted_on,
+    "loss_treated": lambda c: c.loss_treated_on,
+    "hole_first_documented": lambda c: c.course.perforation_since or c.on,
+}
+"""What a window may be counted from."""
+
+PERSON_RANGES = {"age": "age in whole years on the day of the visit"}
+
+
+def report_clock(word: str) -> Getter:
+    """Return how to read the time since a reported word began."""
+
+    def get(c: Circumstance) -> Value:
+        since = c.reports.get(word, Told()).since
+        return (since, c.on) if since is not None else None
+
+    return get
+
+
+def report_sure_clock(word: str) -> Getter:
+    """Return how to read the time that has passed at least since a reported word began."""
+
+    def get(c: Circumstance) -> Value:
+        since = c.reports.get(word, Told()).surely_since
+        return (since, c.on) if since is not None else None
+
+    return get
+
+
+def report_onset(word: str) -> Getter:
+    """Return how to read over how many days a reported word came on."""
+    return lambda c: c.reports.get(word, Told()).onset_days
+
+
+_OF_REPORTS: dict[str, tuple[Callable[[str], Getter], str, bool]] = {
+    "_for": (report_clock, "time since it began", True),
+    "_for_at_least": (report_sure_clock, "time since the latest day it can have begun on", True),
+    "_onset": (report_onset, "days it took to come on", False),
+}
+"""What can be asked of every reported word, by what is written behind it."""
+
+
+def context_word(namespace: str, name: str) -> ContextWord | None:
+    """Return the context word of that name, or None where there is no such word."""
+    if namespace == "course":
+        return COURSE.get(name)
+    if namespace == "person" and name == "age":
+        return ContextWord(lambda c: c.age, PERSON_RANGES["age"])
+    if namespace == "report":
+        for ending, (getter, says, clock) in _OF_REPORTS.items():
+            word = name.removesuffix(ending)
+            if word != name and word in _REPORTS:
+                return ContextWord(getter(word), says, clock)
+    return None
