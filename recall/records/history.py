@@ -21,6 +21,8 @@ from sqlalchemy.orm import Session
 from recall.records.store import Store
 from recall.records.tables import History, HistoryHead, HistoryPayload
 
+_history: Any = History.__table__
+_payload: Any = HistoryPayload.__table__
 START = "0" * 64
 ERASED = "erased"
 _PAGE = 5000
@@ -81,8 +83,8 @@ def append_all(session: Session, by_id: int, at: datetime, changes: Iterable[Cha
         payloads.append({"history_id": seq, "salt": salt, "content": content})
     if not rows:
         return seq
-    session.execute(insert(History), rows)
-    session.execute(insert(HistoryPayload), payloads)
+    session.execute(insert(_history), rows)
+    session.execute(insert(_payload), payloads)
     if head is None:
         session.add(HistoryHead(id=1, seq=seq, digest=previous))
     else:
@@ -129,7 +131,7 @@ def verify(store: Store) -> tuple[Broken, ...]:
 
 def _rows(session: Session) -> Iterator[dict[str, Any]]:
     """Give all rows with their payloads, a page at a time."""
-    h, p = History.__table__, HistoryPayload.__table__
+    h, p = _history, _payload
     wanted = (
         select(h, p.c.salt, p.c.content, p.c.history_id)
         .join_from(h, p, h.c.id == p.c.history_id, isouter=True)

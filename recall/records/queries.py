@@ -95,17 +95,17 @@ class Counts:
 
 def to_do(session: Session, on: date, limit: int = 500) -> tuple[FollowUpRow, ...]:
     """Return open follow-ups whose next step has come, the most pressing first."""
-    return _follow_ups(session, to_do_select(on).limit(limit))
+    return _in_order(session, to_do_select(on).limit(limit))
 
 
 def late(session: Session, on: date, limit: int = 500) -> tuple[FollowUpRow, ...]:
     """Return open follow-ups past their latest day, booked or not, the most pressing first."""
-    return _follow_ups(session, late_select(on).limit(limit))
+    return _in_order(session, late_select(on).limit(limit))
 
 
 def at_step(session: Session, step: str, on: date, limit: int = 500) -> tuple[FollowUpRow, ...]:
     """Return open follow-ups whose next step is this one and has come, the longest first."""
-    return _follow_ups(session, at_step_select(step, on).limit(limit))
+    return _in_order(session, at_step_select(step, on).limit(limit))
 
 
 def open_for(session: Session, person_id: int) -> tuple[FollowUpRow, ...]:
@@ -156,22 +156,22 @@ _PRESSING = (_follow_up.c.urgency_rank, _follow_up.c.latest, _follow_up.c.id)
 
 
 def to_do_select(on: date) -> Select[Any]:
-    """Return the statement of `to_do`, so that a test can look at its plan."""
+    """Return the statement that picks the numbers for `to_do`; a test looks at its plan."""
     c = _follow_up.c
-    return _rows().where(c.is_open, c.next_step_on <= on).order_by(*_PRESSING)
+    return select(c.id).where(c.is_open, c.next_step_on <= on).order_by(*_PRESSING)
 
 
 def late_select(on: date) -> Select[Any]:
-    """Return the statement of `late`."""
+    """Return the statement that picks the numbers for `late`."""
     c = _follow_up.c
-    return _rows().where(c.is_open, c.latest < on).order_by(*_PRESSING)
+    return select(c.id).where(c.is_open, c.latest < on).order_by(*_PRESSING)
 
 
 def at_step_select(step: str, on: date) -> Select[Any]:
-    """Return the statement of `at_step`."""
+    """Return the statement that picks the numbers for `at_step`."""
     c = _follow_up.c
     held = c.is_open, c.step == step, c.next_step_on <= on
-    return _rows().where(*held).order_by(c.next_step_on, c.id)
+    return select(c.id).where(*held).order_by(c.next_step_on, c.id)
 
 
 def to_chase_select(on: date) -> Select[Any]:
@@ -209,6 +209,16 @@ def _rows() -> Select[Any]:
 
 def _follow_ups(session: Session, wanted: Select[Any]) -> tuple[FollowUpRow, ...]:
     return tuple(FollowUpRow(**row._mapping) for row in session.execute(wanted))
+
+
+def _in_order(session: Session, picked: Select[Any]) -> tuple[FollowUpRow, ...]:
+    """Return the rows of the numbers that a statement picks, in its order.
+
+    Picking first keeps the sorting to the index and the person's details to what is shown.
+    """
+    ids = session.scalars(picked).all()
+    rows = {row.id: row for row in follow_ups(session, ids)}
+    return tuple(rows[number] for number in ids)
 
 
 def _count(session: Session, column: Any, *held: Any) -> int:

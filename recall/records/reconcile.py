@@ -7,9 +7,10 @@ or corrected, is closed as entered in error; where its visit still stands, as su
 from __future__ import annotations
 
 from collections import defaultdict
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 from datetime import date
+from operator import attrgetter
 from typing import Any
 
 from recall.records.changes import Changes, Row
@@ -43,9 +44,8 @@ class Standing:
     """Rows that the fold no longer makes, whose place this new one takes."""
 
 
-def identity(due: Due) -> tuple[Any, ...]:
-    """Return what makes a due the same one in two folds."""
-    return tuple(getattr(due, name) for name in IDENTITY)
+identity: Callable[[Due], tuple[Any, ...]] = attrgetter(*IDENTITY)
+"""Return what makes a due the same one in two folds."""
 
 
 def reconcile_dues(changes: Changes, kept: Kept, ledger: Ledger, on: date) -> list[Standing]:

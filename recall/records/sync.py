@@ -10,7 +10,7 @@ from dataclasses import dataclass
 from datetime import date, datetime
 from typing import Any
 
-from sqlalchemy import insert, update
+from sqlalchemy import func, insert, select, update
 from sqlalchemy.orm import Session
 
 from recall.records import history, tables
@@ -136,12 +136,24 @@ def _insert(
     new = [(row, changes, v) for changes in everyone for row, v in getattr(changes, name)]
     if not new:
         return
-    numbers = session.scalars(
-        insert(table).returning(table.c.id, sort_by_parameter_order=True),
-        [{"person_id": changes.person_id, **values, **made} for _row, changes, values in new],
-    )
-    for (row, _changes, _values), number in zip(new, numbers, strict=True):
+    rows = [{"person_id": changes.person_id, **values, **made} for _row, changes, values in new]
+    for (row, _changes, _values), number in zip(new, _numbered(session, table, rows), strict=True):
         row.id = number
+
+
+def _numbered(session: Session, table: Any, rows: list[Values]) -> Sequence[int]:
+    """Insert rows and return their numbers in order.
+
+    SQLite would give numbers back one row at a time only. Its writers hold the one write lock,
+    so that the next numbers are known beforehand.
+    """
+    if session.get_bind().dialect.name != "sqlite":
+        returned = insert(table).returning(table.c.id, sort_by_parameter_order=True)
+        return session.scalars(returned, rows).all()
+    first = (session.scalar(select(func.max(table.c.id))) or 0) + 1
+    numbers = range(first, first + len(rows))
+    session.execute(insert(table), [{"id": n, **r} for n, r in zip(numbers, rows, strict=True)])
+    return numbers
 
 
 def _insert_plain(session: Session, table: Any, rows: list[Values], made: Values) -> None:
