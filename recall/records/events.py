@@ -50,7 +50,7 @@ def facts_for(
         for follow_up_id, dated in read(session, follow_up_ids, known_at):
             happened[follow_up_id].append(dated)
     return {
-        row["id"]: _facts(row, happened[row["id"]], channels)
+        row["id"]: _facts(row, happened[row["id"]], channels, known_at)
         for row, channels in _follow_ups(session, follow_up_ids)
     }
 
@@ -82,9 +82,11 @@ def _loop(row: Any, events: Sequence[ReferralEvent]) -> ReferralLoop:
     return ReferralLoop(referral=referral, route=row["route"], events=tuple(events))
 
 
-def _facts(row: Any, happened: list[Dated], channels: frozenset[Any]) -> loop.Facts:
+def _facts(
+    row: Any, happened: list[Dated], channels: frozenset[Any], known_at: datetime | None
+) -> loop.Facts:
     events = [event for _order, event in sorted(happened, key=lambda dated: dated[0])]
-    if row["closed_on"] is not None:
+    if _known(row["closed_on"], known_at):
         events.append(loop.Closed(on=row["closed_on"], reason=row["close_reason"]))
     return loop.Facts(
         asked_on=row["asked_on"],
@@ -167,12 +169,12 @@ def _letters(
     """Give letters that left the house and letters that came back; a second home counts once."""
     for row in _happened(session, _letter, ids, known_at):
         posted_on = row["posted_on"]
-        if posted_on is None or row["step"] not in _LETTERS:
+        if not _known(posted_on, known_at) or row["step"] not in _LETTERS:
             continue
         if row["home"] == 1:
             sent = loop.Posted(on=posted_on, kind=row["step"])
             yield row["follow_up_id"], ((posted_on, row["recorded_at"], row["id"]), sent)
-        if row["returned_on"] is not None:
+        if _known(row["returned_on"], known_at):
             back = loop.Returned(on=row["returned_on"], posted_on=posted_on)
             order = (row["returned_on"], row["recorded_at"], row["id"])
             yield row["follow_up_id"], (order, back)
@@ -210,6 +212,11 @@ def _done(
         else:
             event = loop.Decided(on=row["on"], what=row["what"])
         yield row["follow_up_id"], (_order(row), event)
+
+
+def _known(on: date | None, known_at: datetime | None) -> bool:
+    """Return whether a day that is noted in place had come: such things are noted on their day."""
+    return on is not None and (known_at is None or on <= known_at.date())
 
 
 def _order(row: Any) -> tuple[date, datetime, int]:

@@ -113,6 +113,20 @@ def _values(follow_up: FollowUp) -> dict[str, Any]:
     return values | {"urgency_rank": URGENCIES.index(follow_up.urgency)}
 
 
+def _changed(old: dict[str, Any], follow_up: FollowUp) -> dict[str, Any]:
+    """Return the columns that a group changes.
+
+    The loop may have moved the rank up meanwhile, and the calendar have offered a day: they
+    stay while the urgency and the window are the same.
+    """
+    values = {n: v for n, v in _values(follow_up).items() if old[n] != v}
+    if "urgency" not in values:
+        values.pop("urgency_rank", None)
+    if follow_up.offer_on is None and values.keys().isdisjoint(_COPIED[:3]):
+        values.pop("offer_on", None)
+    return values
+
+
 def _open(changes: Changes, group: _Group, on: date, opens: Opens) -> Row:
     row, first = Row(), opens(group.follow_up)
     values = _values(group.follow_up) | {
@@ -128,7 +142,7 @@ def _open(changes: Changes, group: _Group, on: date, opens: Opens) -> Row:
 
 def _go_on(changes: Changes, old: KeptFollowUp, group: _Group, opens: Opens) -> None:
     """Update the window; the next step may only come earlier here, the loop sets it anew."""
-    values = {n: v for n, v in _values(group.follow_up).items() if old.row[n] != v}
+    values = _changed(old.row, group.follow_up)
     if not old.row["is_open"]:
         values |= {"is_open": True, "closed_on": None, "close_reason": None}
     if not values:

@@ -88,6 +88,20 @@ def test_storing_the_same_ledger_twice_changes_nothing(store: Store) -> None:
     assert after == before
 
 
+def test_what_the_loop_and_the_calendar_set_stays_while_the_window_is_the_same(store: Store):
+    with store.write() as session:
+        who = person(session)
+        keep(session, who.id, due())
+        row = follow_ups(session)[0]
+        row.urgency_rank, row.offer_on, row.next_step_on = 1, DAY + timedelta(days=30), LATER
+
+        done = keep(session, who.id, due())
+
+        row = follow_ups(session)[0]
+        assert (row.urgency_rank, row.offer_on, row.next_step_on) == (1, date(2026, 10, 1), LATER)
+        assert done.changed == ()
+
+
 def test_an_answering_visit_closes_the_due_and_its_follow_up(store: Store) -> None:
     with store.write() as session:
         who = person(session)
