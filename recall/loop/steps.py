@@ -236,10 +236,17 @@ def _other_way(asked: _Asked) -> StepKind:
     if facts.can_call and not called:
         return "phone"
     if facts.can_write and not written:
-        return "last_letter"
+        return _unsent(asked.trail)
     if asked.trail.address_checked_on is None:
         return "address_check"
-    return "phone" if facts.can_call else "last_letter"
+    return "phone" if facts.can_call else _unsent(asked.trail)
+
+
+def _unsent(trail: Trail) -> StepKind:
+    """Return the last of the letters that has not gone out in this round."""
+    sent = {letter.kind for letter in trail.letters}
+    kinds: tuple[StepKind, ...] = ("last_letter", "reminder", "invitation")
+    return next((kind for kind in kinds if kind not in sent), "address_check")
 
 
 def _last_miss(trail: Trail) -> date:

@@ -80,8 +80,12 @@ class Reception(RuleBasedStateMachine):
     def days_go_by(self, days: int) -> None:
         self.on += timedelta(days)
 
-    @rule()
-    def the_next_step_is_waited_for_and_done(self) -> None:
+    @rule(steps=st.integers(1, 9))
+    def the_next_steps_are_waited_for_and_done(self, steps: int) -> None:
+        for _ in range(steps):
+            self.do_next()
+
+    def do_next(self) -> None:
         step = standing(self.facts, self.on, RULES).step
         assert step is not None
         self.on = max(self.on, step.on)
@@ -102,8 +106,10 @@ class Reception(RuleBasedStateMachine):
             self.on += timedelta(1)
         elif step.kind in ("attend", "record_attendance"):
             self.booking_ends("was_not_brought")
-        else:
-            self.decide("carry_on" if step.kind == "safeguarding" else "keep_trying")
+        elif step.kind == "safeguarding":
+            self.decide("carry_on")
+        elif not step.used_up:
+            self.decide("keep_trying")
 
     def post(self) -> None:
         step = standing(self.facts, self.on, RULES).step

@@ -319,6 +319,18 @@ def test_somebody_who_uses_e_mail_and_texts_is_reached_that_way() -> None:
     assert [gap.what for gap in missing(told, date(2026, 10, 20), RULES)] == ["address_check"]
 
 
+def test_where_only_the_post_is_left_the_second_try_is_another_letter() -> None:
+    tell(
+        """
+        2026-09-02 | decided keep_trying | address_check 2026-09-09 | waiting
+        2026-09-09 | checked             | last_letter 2026-09-30   | waiting
+        2026-09-30 | posted last_letter  | reminder 2026-10-27      | waiting
+        2026-10-27 | posted reminder     | decision 2026-11-10      | waiting
+        """,
+        channels=frozenset({"letter"}),
+    )
+
+
 def test_a_hold_puts_off_the_next_step() -> None:
     tell(
         """
