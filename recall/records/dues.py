@@ -234,11 +234,3 @@ class FollowUpEvent(Base, Fact):
     what: Mapped[str]
     until: Mapped[date | None]
     why: Mapped[str] = mapped_column(default="")
-
-
-class ToPlan(Base):
-    """Somebody whose plan is to be worked out again; the row goes once that is stored."""
-
-    __tablename__ = "to_plan"
-
-    person_id: Mapped[int] = link("person", primary_key=True)
