@@ -8,10 +8,9 @@ from __future__ import annotations
 
 from dataclasses import dataclass, replace
 from datetime import UTC, date, datetime
-from typing import Any
 
 import msgspec
-from sqlalchemy import func, insert, select
+from sqlalchemy import select
 
 from recall.clock import Clock
 from recall.config import Config
@@ -26,6 +25,8 @@ from recall.schedule.calendar import Calendar
 
 JOBS = "jobs"
 """The handle of the row that the jobs act as."""
+NOBODY = "nobody"
+"""Whoever looks at a list without saying who they are; such a desk cannot write."""
 
 
 @dataclass(frozen=True)
@@ -89,13 +90,16 @@ class Desk:
         self.store.close()
 
 
-def open_desk(config: Config, *, by: str | None = None, on: date | None = None) -> Desk:
+def open_desk(
+    config: Config, *, by: str | None = None, on: date | None = None, reading: bool = False
+) -> Desk:
     """Open the register for somebody.
 
     Args:
         config: the practice's settings.
         by: the staff handle; the configuration's default where left out.
         on: a day to act on or look at in the place of today.
+        reading: lists may be looked at without saying who one is.
 
     Raises:
         StorageError: no database, or one of another version.
@@ -107,18 +111,24 @@ def open_desk(config: Config, *, by: str | None = None, on: date | None = None) 
     protocol = load(config.files.protocol, config.files.sign_off)
     store = open_store(config.files.database)
     try:
-        handle = (by or config.staff.default).strip().lower()
-        if not handle:
-            raise InputError(
-                "Nobody is named as acting.", hint="Add --by HANDLE, or staff.default to the file."
-            )
-        member = staff_member(store, handle, clock.today())
+        member = _acting(store, (by or config.staff.default).strip(), clock.today(), reading)
     except BaseException:
         store.close()
         raise
     year = clock.today().year
     calendar = practice_calendar(config.calendar, year - 1, year + 4)
     return Desk(store, config, protocol, calendar, clock, member, last_population(store))
+
+
+def _acting(store: Store, handle: str, on: date, reading: bool) -> StaffRow:
+    """Return who acts; only somebody who just looks may be nobody."""
+    if handle:
+        return staff_member(store, handle, on)
+    if reading:
+        return StaffRow(0, NOBODY, "Nobody named", "none", may_decide=False)
+    raise InputError(
+        "Nobody is named as acting.", hint="Add --by HANDLE, or staff.default to the file."
+    )
 
 
 def staff(store: Store) -> tuple[StaffRow, ...]:
@@ -146,28 +156,6 @@ def staff_member(store: Store, handle: str, on: date) -> StaffRow:
     if found.left_on is not None and found.left_on <= on:
         raise NotFound(f"{handle} left on {found.left_on}.", hint="Name somebody who is here.")
     return found
-
-
-def add_staff(
-    store: Store, handle: str, name: str, role: str, *, may_decide: bool, is_job: bool = False
-) -> bool:
-    """Add a member of staff; return whether they were new."""
-    handle = handle.strip().lower()
-    if not handle or not name.strip():
-        raise InputError("A member of staff needs a handle and a name.")
-    table: Any = tables.Staff.__table__
-    with store.write() as session:
-        known = session.scalar(
-            select(func.count()).select_from(table).where(table.c.handle == handle)
-        )
-        if known:
-            return False
-        session.execute(
-            insert(table).values(
-                handle=handle, name=name.strip(), role=role, may_decide=may_decide, is_job=is_job
-            )
-        )
-    return True
 
 
 def last_population(store: Store) -> Population | None:

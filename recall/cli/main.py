@@ -1,0 +1,144 @@
+"""The command `recall`: finds the command's module, runs it, and says what went wrong.
+
+The only place that catches. An error with a sentence for a person gives that sentence and the
+exit status of whoever must act; anything else goes whole into a log file beside the database.
+"""
+
+from __future__ import annotations
+
+import importlib
+import os
+import sys
+import tempfile
+import traceback
+from collections.abc import Sequence
+from pathlib import Path
+from typing import Any
+
+import click
+
+from recall.cli import common
+from recall.clock import Clock
+from recall.errors import RecallError
+
+COMMANDS: dict[str, tuple[str, str]] = {
+    "set-up": ("recall.cli.setting_up:set_up", "Make the database and the first clinician."),
+    "upgrade": ("recall.cli.setting_up:upgrade", "Bring the database to this version."),
+    "staff": ("recall.cli.staffing:staff", "Who acts: list, add, left."),
+    "import": ("recall.cli.importing:import_", "Take in people, visits, contacts or bookings."),
+    "confirm": ("recall.cli.confirming:confirm", "Confirm the plans of imported visits."),
+    "plan": ("recall.cli.plan:plan", "Work out one case file, or many; needs no database."),
+    "close": ("recall.cli.visits:close", "Close a visit: findings in, plan out."),
+    "correct": ("recall.cli.visits:correct", "Correct a visit; the person is planned again."),
+    "void": ("recall.cli.visits:void", "Void a visit; the person is planned again."),
+    "queue": ("recall.cli.lists:queue", "Who to contact on a day."),
+    "overdue": ("recall.cli.lists:overdue", "Whose latest day has gone by, booked or not."),
+    "lost": ("recall.cli.lists:lost", "For whom every contact step is used up."),
+    "referrals": ("recall.cli.lists:referrals", "Which referrals are to be chased."),
+    "letters": ("recall.cli.letters:letters", "The week's letters."),
+}
+"""Every command: where it is, and what it does in one line for the overview."""
+
+OK, UNEXPECTED, USAGE, STOPPED, CUT_OFF = 0, 1, 2, 130, 141
+"""Exit statuses; those of `recall.errors` come beside them. The last two are the shell's own
+for an interrupt and for a reader who went away."""
+
+
+class Commands(click.Group):
+    """The commands, each imported when it is asked for."""
+
+    def list_commands(self, ctx: click.Context) -> list[str]:
+        """Return the names in the order of the table."""
+        return list(COMMANDS)
+
+    def get_command(self, ctx: click.Context, cmd_name: str) -> click.Command | None:
+        """Return a command, imported."""
+        if cmd_name not in COMMANDS:
+            return None
+        module, _, name = COMMANDS[cmd_name][0].partition(":")
+        found: click.Command = getattr(importlib.import_module(module), name)
+        return found
+
+    def format_commands(self, ctx: click.Context, formatter: click.HelpFormatter) -> None:
+        """Write the overview from the table, without importing anything."""
+        with formatter.section("Commands"):
+            formatter.write_dl([(name, says) for name, (_where, says) in COMMANDS.items()])
+
+
+@click.command(cls=Commands, context_settings=common.CONTEXT)
+@click.version_option(package_name="ear-recall", prog_name="recall")
+def recall() -> None:
+    """Follow-up and recall for an ear-care practice.
+
+    Applies the protocol that the practice has adopted; it does not diagnose.
+    Lists are data on standard output; messages go to standard error.
+    """
+
+
+def main(argv: Sequence[str] | None = None) -> int:
+    """Run a command and return its exit status."""
+    common.plain_streams()
+    try:
+        status = recall.main(args=argv, prog_name="recall", standalone_mode=False)
+        sys.stdout.flush()
+    except click.exceptions.Exit as leaving:
+        return leaving.exit_code
+    except click.ClickException as error:
+        return _say(_sentence(error), USAGE)
+    except (click.Abort, KeyboardInterrupt):
+        return _say("Stopped. What was not finished was not changed.", STOPPED)
+    except BrokenPipeError:
+        return _cut_off()
+    except RecallError as error:
+        return _say(str(error), error.exit_code)
+    except Exception as error:
+        return _unexpected(error)
+    return status if isinstance(status, int) else OK
+
+
+def _say(sentence: str, status: int) -> int:
+    click.echo(sentence, err=True)
+    return status
+
+
+def _sentence(error: click.ClickException) -> str:
+    """Return a usage error in one line, with where to read on."""
+    said = error.format_message().rstrip(".")
+    context = getattr(error, "ctx", None)
+    where = context.command_path if context else "recall"
+    return f"{said}. See {where} --help."
+
+
+def _cut_off() -> int:
+    """Whoever read our output went away: say nothing more, not even at exit."""
+    os.dup2(os.open(os.devnull, os.O_WRONLY), sys.stdout.fileno())
+    return CUT_OFF
+
+
+def _unexpected(error: Exception) -> int:
+    """Write the whole story into the log and say where it is."""
+    told = "".join(traceback.format_exception(error))
+    for folder in (common.log_folder(), Path(tempfile.gettempdir())):
+        path = folder / "recall-errors.log"
+        try:
+            _append(path, told)
+        except OSError:
+            continue
+        return _say(
+            f"Something unexpected went wrong ({type(error).__name__}). Nothing more was "
+            f"changed; the details are in {path}: they may hold names, keep them private.",
+            UNEXPECTED,
+        )
+    return _say(told, UNEXPECTED)
+
+
+def _append(path: Path, told: str) -> None:
+    """Add to a log that only its owner may read."""
+    flags = os.O_WRONLY | os.O_APPEND | os.O_CREAT
+    with os.fdopen(os.open(path, flags, 0o600), "a", encoding="utf-8") as log:
+        log.write(f"{Clock().now().isoformat(timespec='seconds')} {_command()}\n{told}\n")
+
+
+def _command() -> Any:
+    """Return the name of the command alone: its arguments may name people."""
+    return next((word for word in sys.argv[1:] if word in COMMANDS), "recall")

@@ -1,0 +1,33 @@
+"""Setting the register up, and bringing it to this program's version."""
+
+from __future__ import annotations
+
+from recall.config import Config
+from recall.desk.staffing import ensure_jobs
+from recall.errors import ConfigError
+from recall.records.store import open_store
+from recall.records.upgrade import Upgraded, upgrade
+
+
+def set_up(config: Config) -> Upgraded:
+    """Make the folders and the database, or bring an older one up; nothing else is changed.
+
+    Raises:
+        ConfigError: a folder cannot be made.
+        StorageError: locked, damaged, or newer than this program.
+    """
+    for folder in (config.files.database.parent, config.files.letters, config.files.backups):
+        try:
+            folder.mkdir(parents=True, exist_ok=True)
+        except OSError as error:
+            raise ConfigError(
+                f"The folder {folder} cannot be made: {error.strerror or error}.",
+                hint="Choose another in [files], or ask for the rights to it.",
+            ) from None
+    done = upgrade(config.files.database, config.files.backups)
+    store = open_store(config.files.database)
+    try:
+        ensure_jobs(store)
+    finally:
+        store.close()
+    return done
