@@ -254,12 +254,10 @@ class Matcher:
     def _trace_bits(self, ear: Ear, child: bool) -> int:
         assert ear.tympanogram is not None
         found = classify(ear.tympanogram, child)
-        if found.pattern in ("flat_hole", "flat_blocked"):
-            letter = "A"
-        else:
-            letter = {"B": "flat", "C1": "C1", "C2": "C2"}.get(found.letter or "A", "A")
-        place = ORDERS["tympanogram"].index(letter)
-        bits = sum(b for low, b in self._thresholds("ear", "tympanogram") if place >= low)
+        bits = 0
+        if found.letter is not None and found.pattern not in ("flat_hole", "flat_blocked"):
+            place = ORDERS["tympanogram"].index(found.letter.replace("B", "flat"))
+            bits = sum(b for low, b in self._thresholds("ear", "tympanogram") if place >= low)
         for flag, pattern in TRACE_FLAGS.items():
             if found.pattern == pattern:
                 bits |= self._flag_bit(flag)

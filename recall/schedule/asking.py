@@ -6,21 +6,20 @@ from collections.abc import Callable, Iterable, Mapping
 from dataclasses import dataclass, field
 from datetime import date
 
-from recall.care.case import Case, Reported, Risk, UnderCare, Visit
+from recall.care.case import Reported, UnderCare, Visit
 from recall.care.course import Course
-from recall.care.dates import When, add, age_on, resolve
+from recall.care.dates import age_on, resolve
 from recall.care.ear import SIDES, Ear, Side
-from recall.cycle.forecast import Forecast, TooLittle
 from recall.protocol.context import Circumstance, Told
 from recall.protocol.loading import Protocol
 from recall.protocol.rules import Advise, Recheck, Refer, Rule
-from recall.protocol.words import RISKS_OF_BOTH_EARS
 from recall.schedule.answering import NEEDS
+from recall.schedule.known import Known, last_day
 from recall.schedule.plan import Due, Reason, Referral
-from recall.schedule.windows import stage_days, window_for
+from recall.schedule.windows import OwnCycle, stage_days, window_for
 
 ADULT_FROM = 16
-Forecaster = Callable[[], Forecast | TooLittle | None]
+Cycles = Callable[[Side], OwnCycle | None]
 
 
 @dataclass(slots=True)
@@ -44,22 +43,6 @@ class Scene:
     circumstances: dict[Side, Circumstance]
 
 
-def _holds(risk: Risk, on: date) -> bool:
-    since = resolve(risk.since, on).on if risk.since is not None else None
-    until = _last_day(risk.until, on) if risk.until is not None else None
-    return (since is None or since <= on) and (until is None or on < until)
-
-
-def _risk_words(case: Case, side: Side, on: date) -> list[str]:
-    words: list[str] = []
-    for risk in case.risks:
-        if isinstance(risk, str):
-            words.append(risk)
-        elif (risk.ear in (None, side) or risk.what in RISKS_OF_BOTH_EARS) and _holds(risk, on):
-            words.append(risk.what)
-    return words
-
-
 def _reports(visit: Visit, side: Side) -> dict[str, Told]:
     found: dict[str, Told] = {}
     dated = [r for r in visit.reported if isinstance(r, Reported) and r.ear in (None, side)]
@@ -75,26 +58,7 @@ def _reports(visit: Visit, side: Side) -> dict[str, Told]:
 def _told(item: Reported, on: date) -> Told:
     if item.since is None:
         return Told(onset_days=item.onset_days)
-    return Told(resolve(item.since, on).on, _last_day(item.since, on), item.onset_days)
-
-
-def _last_day(when: When, on: date) -> date:
-    """Return the latest day that `when` can mean: what a vague date is sure of."""
-    day = resolve(when, on)
-    if not day.vague or not isinstance(when, str):
-        return day.on
-    return add(day.on, months=1, days=-1)
-
-
-def active_care(case: Case, on: date) -> list[UnderCare]:
-    """Return who has the person under care on a day."""
-    found = []
-    for care in case.under_care:
-        since = _last_day(care.since, on) if care.since is not None else None
-        until = resolve(care.until, on).on if care.until is not None else None
-        if (since is None or since <= on) and (until is None or on < until):
-            found.append(care)
-    return found
+    return Told(resolve(item.since, on).on, last_day(item.since, on), item.onset_days)
 
 
 def covers(care: UnderCare, side: Side, to: str, track: str) -> bool:
@@ -103,18 +67,18 @@ def covers(care: UnderCare, side: Side, to: str, track: str) -> bool:
 
 
 def set_scene(
-    case: Case, visit: Visit, courses: Mapping[Side, Course], protocol: Protocol
+    born: date, known: Known, visit: Visit, courses: Mapping[Side, Course], protocol: Protocol
 ) -> Scene:
     """Return a visit ready for matching; the courses have taken it in already."""
     matcher = protocol.matcher
-    age = age_on(case.born, visit.on)
+    age = age_on(born, visit.on)
     child = age < ADULT_FROM
     ears: dict[Side, Ear | None] = {"right": visit.right, "left": visit.left}
     pair = dict(zip(SIDES, matcher.pair_bits(visit.right, visit.left), strict=True))
     own = {}
     for side, ear in ears.items():
         own[side] = (matcher.ear_bits(ear, child) if ear is not None else 0) | pair[side]
-    treated = resolve(case.loss_treated_on, visit.on).on if case.loss_treated_on else None
+    treated = known.treated_on
     treated = treated if treated is not None and treated <= visit.on else None
     bits, circumstances = {}, {}
     for side, other in (SIDES, SIDES[::-1]):
@@ -122,7 +86,7 @@ def set_scene(
         bits[side] = (
             own[side]
             | matcher.seen_across(own[other])
-            | matcher.risk_bits(_risk_words(case, side, visit.on) if case.risks else ())
+            | matcher.risk_bits(known.risk_words(side, visit.on) if known.risks else ())
             | matcher.said_bits(reports)
         )
         circumstances[side] = Circumstance(
@@ -131,7 +95,7 @@ def set_scene(
     return Scene(visit, age, bits, circumstances)
 
 
-def ask(scene: Scene, protocol: Protocol, care: Iterable[UnderCare], cycle: Forecaster) -> Asked:
+def ask(scene: Scene, protocol: Protocol, care: Iterable[UnderCare], cycles: Cycles) -> Asked:
     """Return what the matching rules ask for at a visit."""
     asked = Asked()
     care = tuple(care)
@@ -139,7 +103,7 @@ def ask(scene: Scene, protocol: Protocol, care: Iterable[UnderCare], cycle: Fore
         circumstance = scene.circumstances[side]
         for rule in protocol.matcher.matches(scene.bits[side], circumstance):
             if isinstance(rule.ask, Recheck):
-                asked.dues.append(_due(rule, rule.ask, side, scene, protocol, cycle))
+                asked.dues.append(_due(rule, rule.ask, side, scene, protocol, cycles))
             elif isinstance(rule.ask, Refer):
                 _refer(asked, rule, rule.ask, side, scene, protocol, care)
             elif isinstance(rule.ask, Advise):
@@ -148,11 +112,11 @@ def ask(scene: Scene, protocol: Protocol, care: Iterable[UnderCare], cycle: Fore
 
 
 def _due(
-    rule: Rule, ask: Recheck, side: Side, scene: Scene, protocol: Protocol, cycle: Forecaster
+    rule: Rule, ask: Recheck, side: Side, scene: Scene, protocol: Protocol, cycles: Cycles
 ) -> Due:
     asks = protocol.asks[rule.id, rule.version]
-    forecast = cycle() if ask.cycle is not None else None
-    dates = window_for(asks, scene.circumstances[side], protocol, forecast)
+    cycle = cycles(side) if ask.cycle is not None else None
+    dates = window_for(asks, scene.circumstances[side], protocol, cycle)
     return Due(
         ear=side,
         track=rule.track,

@@ -14,15 +14,16 @@ import msgspec
 
 from recall.care.case import Case, To, ToldByOthers, Track, Visit
 from recall.care.course import Course
-from recall.care.dates import age_on, resolve
+from recall.care.dates import age_on
 from recall.care.ear import SIDES, Ear, Side
-from recall.cycle.forecast import Forecast, TooLittle, forecast
+from recall.cycle.forecast import forecast
 from recall.cycle.population import Population
-from recall.cycle.spells import looks, past
+from recall.cycle.spells import clear_since, looks, past
 from recall.protocol.loading import Protocol
 from recall.schedule.answering import WORDS, documented_clear, missing
-from recall.schedule.asking import ADULT_FROM, Asked, active_care, ask, covers, set_scene
+from recall.schedule.asking import ADULT_FROM, Asked, Scene, ask, covers, set_scene
 from recall.schedule.deciding import by_category, moved
+from recall.schedule.known import known_of
 from recall.schedule.merging import RANK, merged, winner
 from recall.schedule.plan import (
     CloseReason,
@@ -34,7 +35,7 @@ from recall.schedule.plan import (
     Referral,
     Unanswered,
 )
-from recall.schedule.windows import from_anchor
+from recall.schedule.windows import OwnCycle, from_anchor
 
 Key = tuple[Side, Track, Kind]
 _SAME = ("rule", "rule_version", "earliest", "target", "latest", "urgency", "do", "needs")
@@ -53,6 +54,7 @@ class Folding:
 
     def __init__(self, case: Case, protocol: Protocol, population: Population | None) -> None:
         self.case = case
+        self.known = known_of(case)
         self.protocol = protocol
         self.population = population
         self.courses: dict[Side, Course] = {side: Course() for side in SIDES}
@@ -63,6 +65,7 @@ class Folding:
         self.unanswered: list[Unanswered] = []
         self.asked = Asked()
         self.visits: list[Visit] = []
+        self.scene: Scene | None = None
         self.last: Visit | None = None
         """The last visit that had findings."""
 
@@ -84,9 +87,11 @@ class Folding:
                 self.courses[side].forget_today()
             else:
                 self.courses[side].see(ear, visit.on, visit.examiner)
-        scene = set_scene(self.case, visit, self.courses, self.protocol)
-        care = active_care(self.case, visit.on) if self.case.under_care else []
-        self.asked = ask(scene, self.protocol, care, self._forecast)
+        self.scene = scene = set_scene(
+            self.case.born, self.known, visit, self.courses, self.protocol
+        )
+        care = self.known.care_on(visit.on)
+        self.asked = ask(scene, self.protocol, care, self._cycle)
         self.unanswered = []
         self._answer(visit, ears)
         self._keep_asking(visit.on)
@@ -216,14 +221,14 @@ class Folding:
     # -- referring --------------------------------------------------------------------
 
     def _refer(self, on: date) -> None:
-        for care in active_care(self.case, on) if self.case.under_care else ():
+        for care in self.known.care_on(on):
             self._hand_over(care.of, on)
         for referral in self.asked.referrals:
             self._refer_one(referral, on)
 
     def _hand_over(self, to: To, on: date) -> None:
         """End the referrals that a service has taken up."""
-        active = active_care(self.case, on)
+        active = self.known.care_on(on)
         for key, referral in list(self.referrals.items()):
             if key[1] != to or referral.urgency == "emergency":
                 continue
@@ -247,7 +252,7 @@ class Folding:
 
     def _watch_care(self, on: date) -> None:
         """Ask from time to time whether care elsewhere is still running."""
-        active = active_care(self.case, on)
+        active = self.known.care_on(on)
         text, dates = self.protocol.file.loop, from_anchor(self.protocol.loop_window, on)
         wanted: dict[Key, To] = {}
         for care in active:
@@ -277,11 +282,14 @@ class Folding:
                 asked_on=on,
             )
 
-    def _forecast(self) -> Forecast | TooLittle | None:
+    def _cycle(self, side: Side) -> OwnCycle | None:
+        """Return the person's own wax cycle, and how long this ear has been clear."""
         if self.population is None:
             return None
-        both = (looks(self.visits, side) for side in SIDES)
-        return forecast(past(*both), self.population)
+        both = {s: looks(self.visits, s) for s in SIDES}
+        since = clear_since(both[side])
+        clear = (self.visits[-1].on - since).days if since else 0
+        return OwnCycle(forecast(past(both["right"], both["left"]), self.population), clear)
 
 
 def _in_order(due: Due) -> tuple[object, ...]:
@@ -314,10 +322,7 @@ def folding(
             state.see(visit)
         return state
     days: list[tuple[date, int, ToldByOthers | Visit | Decision]] = []
-    for told in case.told_by_others:
-        day = resolve(told.on, on).on
-        if day <= on:
-            days.append((day, 0, told))
+    days += [(day, 0, told) for day, told in state.known.told if day <= on]
     days += [(v.on, 1, v) for v in visits]
     days += [(d.on, 2, d) for d in decisions if d.on <= on]
     for day, _, event in sorted(days, key=lambda d: d[:2]):

@@ -25,6 +25,13 @@ class Dates(msgspec.Struct, frozen=True):
     cycle: str = ""
 
 
+class OwnCycle(msgspec.Struct, frozen=True):
+    """How wax comes back in a person, and for how long an ear has been clear already."""
+
+    forecast: Forecast | TooLittle
+    clear_for_days: int = 0
+
+
 def from_anchor(window: Window, anchor: date) -> Dates:
     """Return a window counted from a day.
 
@@ -49,7 +56,7 @@ def window_for(
     asks: Asks,
     circumstance: Circumstance,
     protocol: Protocol,
-    forecast: Forecast | TooLittle | None,
+    cycle: OwnCycle | None,
 ) -> Dates:
     """Return the days of a re-check that a rule asks for at a visit."""
     ask = asks.rule.ask
@@ -60,16 +67,22 @@ def window_for(
         assert asks.never is not None, "the loader lets no such rule through without one"
         return from_anchor(asks.never, circumstance.on)
     dates = from_anchor(asks.window, anchor)
-    if ask.cycle is not None and forecast is not None:
-        dates = _by_cycle(dates, ask.cycle, forecast, circumstance.on)
+    if ask.cycle is not None and cycle is not None:
+        dates = _by_cycle(dates, ask.cycle, cycle, circumstance.on)
     return not_before(dates, circumstance.on, protocol)
 
 
-def _by_cycle(dates: Dates, text: CycleText, forecast: Forecast | TooLittle, on: date) -> Dates:
+def _by_cycle(dates: Dates, text: CycleText, cycle: OwnCycle, on: date) -> Dates:
     """Return the window around the person's own cycle, within the protocol's bounds."""
     soonest, last = span(text.no_sooner).after(on), span(text.no_later).after(on)
-    days = next_check_days(forecast, text.quantile, (soonest - on).days, (last - on).days)
-    words = cycle_words(forecast, days)
+    days = next_check_days(
+        cycle.forecast,
+        text.quantile,
+        (soonest - on).days,
+        (last - on).days,
+        clear_for_days=cycle.clear_for_days,
+    )
+    words = cycle_words(cycle.forecast, days)
     if days is None:
         return msgspec.structs.replace(dates, cycle=words)
     move = date.fromordinal(on.toordinal() + days) - dates.target
