@@ -359,3 +359,24 @@ def test_a_contact_of_the_future_is_not_known_today() -> None:
         standing(told, date(2026, 10, 12), RULES).step
         == standing(facts(), date(2026, 10, 12), RULES).step
     )
+
+
+def test_a_second_miss_gets_a_letter_of_its_own_in_a_new_round() -> None:
+    first = """
+        2026-09-01 | booked 2026-10-01    | attend 2026-10-01        | booked
+        2026-10-01 | ended did_not_attend | phone 2026-10-02         | waiting
+        2026-10-02 | phone no_answer      | missed_letter 2026-10-04 | waiting
+        """
+    second = """
+        2026-10-04 | posted missed_letter | invitation 2026-10-11    | waiting
+        2026-10-05 | booked 2026-10-12    | attend 2026-10-12        | booked
+        2026-10-12 | ended did_not_attend | decision 2026-10-12      | to_contact
+        2026-10-12 | decided carry_on     | phone 2026-10-13         | waiting
+        2026-10-13 | phone no_answer      | missed_letter 2026-10-15 | waiting
+        """
+    rounds = [
+        standing(tell(text, **ADULT), date(2026, 10, 13), RULES).step
+        for text in (first, first + second)
+    ]
+
+    assert [step.round for step in rounds if step] == [2, 3]
