@@ -7,6 +7,7 @@ DIN 5008 form B too. Five lines at 12 point on 4.5 mm fill it; more lines take s
 
 from __future__ import annotations
 
+from functools import lru_cache
 from typing import NamedTuple
 
 from recall.letters.coverage import width_mm
@@ -26,6 +27,7 @@ class Fitted(NamedTuple):
     step_mm: float
 
 
+@lru_cache(maxsize=4096)
 def fit(address: tuple[str, ...]) -> Fitted | None:
     """Return the address at the largest size that fits, or None where none does."""
     for points, step in _SIZES:

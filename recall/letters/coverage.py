@@ -9,8 +9,8 @@ from __future__ import annotations
 import unicodedata
 from collections.abc import Iterable
 from functools import lru_cache
+from itertools import chain
 from pathlib import Path
-from typing import NamedTuple
 
 from fontTools.ttLib import TTFont
 
@@ -20,35 +20,27 @@ _UNSEEN_BY_NATURE = frozenset("\u200c\u200d")
 """Joiners steer the shape of their neighbours and need no glyph."""
 
 
-class _Face(NamedTuple):
-    """The advance of each character that a font has, in thousandths of its size."""
-
-    advances: dict[int, float]
-
-
 @lru_cache(maxsize=1)
-def _faces() -> tuple[_Face, ...]:
-    return tuple(_read(FONTS / name) for name in _FILES)
-
-
-def _read(path: Path) -> _Face:
-    with TTFont(path, lazy=True) as font:
-        em = font["head"].unitsPerEm
-        widths = font["hmtx"].metrics
-        cmap = font.getBestCmap()
-        return _Face({code: widths[glyph][0] * 1000 / em for code, glyph in cmap.items()})
-
-
-@lru_cache(maxsize=1)
-def _covered() -> frozenset[str]:
-    codes = {code for face in _faces() for code in face.advances}
-    return frozenset(map(chr, codes)) | _UNSEEN_BY_NATURE
+def _advances() -> dict[str, float]:
+    """Return the advance of each character in thousandths of the size; the first font wins."""
+    found: dict[str, float] = dict.fromkeys(_UNSEEN_BY_NATURE, 0.0)
+    for name in reversed(_FILES):
+        with TTFont(FONTS / name, lazy=True) as font:
+            em = font["head"].unitsPerEm
+            widths = font["hmtx"].metrics
+            found |= {
+                chr(code): widths[glyph][0] * 1000 / em
+                for code, glyph in font.getBestCmap().items()
+                if chr(code) not in _UNSEEN_BY_NATURE
+            }
+    return found
 
 
 def uncovered(texts: Iterable[str]) -> tuple[str, ...]:
     """Return the characters that the fonts cannot show, in order of first use."""
-    used = dict.fromkeys(character for text in texts for character in text)
-    return tuple(character for character in used if character not in _covered())
+    covered = _advances().keys()
+    used = dict.fromkeys(chain.from_iterable(texts))
+    return tuple(character for character in used if character not in covered)
 
 
 def described(characters: Iterable[str]) -> str:
@@ -59,9 +51,5 @@ def described(characters: Iterable[str]) -> str:
 
 def width_mm(text: str, points: float) -> float:
     """Return the width of a line at a size, without kerning or joining (so never too little)."""
-    thousandths = sum(_advance(ord(character)) for character in text)
-    return thousandths / 1000 * points * 25.4 / 72
-
-
-def _advance(code: int) -> float:
-    return next((f.advances[code] for f in _faces() if code in f.advances), 0.0)
+    advances = _advances()
+    return sum(advances.get(character, 0.0) for character in text) / 1000 * points * 25.4 / 72

@@ -16,23 +16,48 @@ import typst
 Letters = list[dict[str, Any]]
 
 
-def compiler(order: dict[str, Any], letters: Letters) -> typst.Compiler:
-    """Return the page library ready for some letters, with our fonts and no others."""
-    fonts = typst.Fonts(
-        include_system_fonts=False, include_embedded_fonts=False, font_paths=[order["fonts"]]
-    )
-    inputs = {"title": order["title"], "letters": json.dumps(letters)}
-    return typst.Compiler(order["layout"], root=order["root"], font_paths=fonts, sys_inputs=inputs)
-
-
 def compile_pdf(order: dict[str, Any], letters: Letters) -> tuple[bytes, list[int]]:
-    """Return the tagged PDF of some letters and the page on which each ends."""
-    made = compiler(order, letters)
-    # A fixed instant: the same letters are the same bytes whenever they are printed again.
-    pdf = made.compile(format="pdf", pdf_standards=["ua-1"], timestamp=0)
+    """Return the tagged PDF of some letters and the page on which each ends.
+
+    Laid out once to learn which letters take several sheets, so that only those carry numbers;
+    what did not change is not laid out again.
+    """
+    made = typst.Compiler(
+        order["layout"],
+        root=order["root"],
+        font_paths=_fonts(order),
+        sys_inputs=_inputs(order, letters),
+    )
     (ends,) = json.loads(made.query("<ends>", field="value"))
+    # A fixed instant: the same letters are the same bytes whenever they are printed again.
+    pdf = made.compile(
+        format="pdf",
+        sys_inputs=_inputs(order, _counted(letters, ends)),
+        pdf_standards=["ua-1"],
+        timestamp=0,
+    )
     assert isinstance(pdf, bytes)
     return pdf, ends
+
+
+def _fonts(order: dict[str, Any]) -> typst.Fonts:
+    """Return our fonts and no others."""
+    return typst.Fonts(
+        include_system_fonts=False, include_embedded_fonts=False, font_paths=[order["fonts"]]
+    )
+
+
+def _inputs(order: dict[str, Any], letters: Letters) -> dict[str, str]:
+    return {"title": order["title"], "letters": json.dumps(letters)}
+
+
+def _counted(letters: Letters, ends: list[int]) -> Letters:
+    """Tell each letter of several sheets how many it has, and how many pages come before it."""
+    starts = [0, *ends[:-1]]
+    return [
+        {**letter, "before": before, "sheets": end - before} if end - before > 1 else letter
+        for letter, before, end in zip(letters, starts, ends, strict=True)
+    ]
 
 
 def unsettable(order: dict[str, Any], letters: Letters, first: int = 0) -> dict[int, str]:

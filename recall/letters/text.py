@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import re
 import unicodedata
+from functools import lru_cache
 
 _JOINERS = "\u200c\u200d"
 """Zero-width (non-)joiners: invisible, but Persian and Indic names are spelled with them."""
@@ -12,6 +13,7 @@ _UNSEEN = frozenset({"Cc", "Cf", "Cs", "Co"})
 _SPACES = re.compile(r"\s+")
 
 
+@lru_cache(maxsize=4096)
 def clean(text: str) -> str:
     """Return the text on one line, without control, bidirectional-control or private characters.
 
