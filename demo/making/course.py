@@ -90,6 +90,6 @@ class Teller:
             return workday(due + timedelta(days=rng.randint(-early, 5 + visit.back_in // 6)))
         if due < DEMO_DAY:
             course.missed.append(due)
-        if rng.random() < 0.33:
+        if rng.random() < 0.22:
             return None
         return workday(due + timedelta(days=rng.randint(14, 120)))

@@ -66,7 +66,7 @@ def person_row(person: Person) -> dict[str, str]:
         "risks": "; ".join(person.risks),
         "deceased_on": british(person.deceased_on),
         "objected": british(person.objected_on),
-        "tell_gp": "no" if person.ref.endswith("77") else "yes",
+        "tell_gp": "no" if person.ref.endswith("7") else "yes",
     }
     if person.is_child and home.adult:
         row |= {"adult_1_name": home.adult, "adult_1_relation": person.adult_relation}

@@ -113,7 +113,7 @@ class Desk:
         if rng.random() < (0.5 if due >= DEMO_DAY else 0.12):
             self.ahead(course, due)
             return
-        if due < DEMO_DAY and rng.random() < 0.8:
+        if due < DEMO_DAY and rng.random() < 0.92:
             self.tried(course, due)
 
     def ahead(self, course: Course, due: date) -> None:

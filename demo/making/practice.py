@@ -4,7 +4,7 @@ import random
 from collections.abc import Callable
 from dataclasses import dataclass
 
-from making import SEED, adults, awkward, children
+from making import DEMO_DAY, SEED, adults, awkward, children
 from making.course import Course, Teller
 from making.people import Register
 
@@ -67,6 +67,8 @@ def tell_all() -> tuple[Register, list[Course]]:
     awkward.add_bad_rows(register)
     courses = []
     for place, person in enumerate(register.people):
+        if person.born > DEMO_DAY:
+            continue
         # Each person has a source of chance of their own, so that changing one changes no other.
         rng = random.Random(f"{SEED} {place}")
         courses.append(stories[person.story](Teller(rng, person)))

@@ -11,7 +11,7 @@ from pathlib import Path
 import pytest
 
 ROOT = Path(__file__).resolve().parents[2]
-NEW_DATABASE = ("upgrade",)
+NEW_DATABASE = ("set-up", "--clinician", "quill", "--name", "A. Quill")
 PLAN_ON = "2026-09-01"
 CASE = {
     "born": "2018-03-02",
