@@ -125,7 +125,7 @@ def _adults(session: Session, person_ids: Sequence[int]) -> dict[int, list[str]]
 
 
 def _read(text: str) -> tuple[list[Test], list[str]]:
-    """Return the tests that hold at every level, and the words of names that are left."""
+    """Return the tests that hold at every level, and the words that are left."""
     days, rest = birth_dates(text)
     tests = [_any("born", [day.isoformat() for day in days])] if days else []
     for pattern, test in ((_POSTCODE, _postcode_test), (_NUMBER, _number_test)):
@@ -134,8 +134,8 @@ def _read(text: str) -> tuple[list[Test], list[str]]:
             rest = rest[: match.start()] + " " + rest[match.end() :]
     words: list[str] = []
     for word in rest.split():
-        if any(c.isdigit() for c in word):
-            tests.append(_code_test(word))
+        if _is_code(word):
+            words.append(word)
         else:
             words += sorted(name_parts(re.sub(r"['’‘ʼ`´]", "", word)))
     return tests, words
@@ -158,9 +158,16 @@ def _number_test(text: str) -> Test:
     return or_(_begins("phone", phone_key(text)), _any("nhs", [digits]), _any("ref", [digits]))
 
 
-def _code_test(word: str) -> Test:
-    """A word with a digit: a year of birth, the beginning of a reference or of a postcode."""
-    tests = [_begins("ref", ref_key(word)), _begins("postcode", postcode_key(word))]
+def _is_code(word: str) -> bool:
+    """Return whether a word is a year, a reference or a part of a postcode: never a name."""
+    return any(c.isdigit() for c in word)
+
+
+def _code_test(word: str, how: How) -> Test:
+    """A year of birth, the end of a number, the beginning of a postcode or a reference."""
+    own = ref_key(word)
+    tests = [_any("ref", [own]) if how == "exact" else _begins("ref", own)]
+    tests.append(_begins("postcode", postcode_key(word)))
     if re.fullmatch(r"(19|20)\d\d", word):
         tests.append(_begins("born", f"{word}-"))
     elif word.isdigit() and len(word) >= 3:
@@ -169,6 +176,8 @@ def _code_test(word: str) -> Test:
 
 
 def _word_test(session: Session, word: str, how: How) -> Test:
+    if _is_code(word):
+        return _code_test(word, how)
     if how == "exact":
         return or_(_any("name", [word]), _any("ref", [word]))
     if how == "begins":

@@ -11,7 +11,7 @@ from recall.records.birthdates import birth_dates
 from recall.records.finding import find, rekey
 from recall.records.keys import sound
 from recall.records.store import Store
-from recall.records.tables import AdultFor, Reach
+from recall.records.tables import AdultFor, Person, Reach
 from tests.records.build import MADE, person
 
 PEOPLE = {
@@ -159,8 +159,6 @@ def test_odd_text_finds_nobody_and_breaks_nothing(register: Store, text: str) ->
 
 
 def test_a_voided_person_is_not_found(register: Store) -> None:
-    from recall.records.tables import Person
-
     with register.write() as session:
         row = session.get_one(Person, 10)
         row.void_at, row.void_by_id, row.void_why = MADE["recorded_at"], 1, "entered twice"
@@ -169,8 +167,6 @@ def test_a_voided_person_is_not_found(register: Store) -> None:
 
 
 def test_changing_a_name_changes_what_finds_it(register: Store) -> None:
-    from recall.records.tables import Person
-
     with register.write() as session:
         session.get_one(Person, 10).family_name = "Fenwick"
         rekey(session, [10])
@@ -185,6 +181,15 @@ def test_an_exact_name_comes_before_one_that_only_begins_so(store: Store) -> Non
         rekey(session, [first, second])
 
     assert refs(store, "marsh") == ["B", "A"]
+
+
+def test_an_exact_reference_comes_before_one_that_only_begins_so(store: Store) -> None:
+    with store.write() as session:
+        first = person(session, "W42", family_name="Alder").id
+        second = person(session, "W4", family_name="Marsh").id
+        rekey(session, [first, second])
+
+    assert refs(store, "w4") == ["W4", "W42"]
 
 
 @pytest.mark.parametrize(

@@ -1,0 +1,76 @@
+"""A job runs once for a day, however many runners there are, and is taken over from a dead one."""
+
+from __future__ import annotations
+
+from concurrent.futures import ThreadPoolExecutor
+from datetime import datetime, timedelta
+from pathlib import Path
+
+from recall.records import job_runs
+from recall.records.store import Store, open_store
+from tests.conftest import NOW
+from tests.records.build import DAY
+
+LATER = NOW + timedelta(minutes=5)
+MUCH_LATER = NOW + timedelta(hours=1)
+
+
+def begin(store: Store, at: datetime = NOW, runner: str = "one") -> int | None:
+    with store.write() as session:
+        return job_runs.begin(session, "nightly", DAY, by_id=4, at=at, runner=runner)
+
+
+def test_a_job_is_claimed_once(store: Store) -> None:
+    assert (begin(store), begin(store, LATER, "two")) == (1, None)
+
+
+def test_of_many_runners_at_once_one_gets_the_job(register_path: Path) -> None:
+    def runner(number: int) -> int | None:
+        store = open_store(register_path)
+        got = begin(store, runner=str(number))
+        store.close()
+        return got
+
+    with ThreadPoolExecutor(4) as pool:
+        got = list(pool.map(runner, range(4)))
+
+    assert sorted(got, key=str) == [1, None, None, None]
+
+
+def test_a_finished_job_is_never_run_again_for_its_day(store: Store) -> None:
+    run = begin(store)
+    with store.write() as session:
+        job_runs.finish(session, run or 0, LATER, '{"letters": 3}')
+
+    assert begin(store, MUCH_LATER) is None
+    with store.read() as session:
+        assert job_runs.last_done(session, "nightly") == DAY
+        assert [(r.state, r.counts) for r in job_runs.runs(session, "nightly")] == [
+            ("done", '{"letters": 3}')
+        ]
+
+
+def test_a_failed_job_is_tried_again(store: Store) -> None:
+    run = begin(store)
+    with store.write() as session:
+        job_runs.fail(session, run or 0, LATER, "follow-up 7 has no address")
+
+    assert begin(store, LATER, "two") == run
+    with store.read() as session:
+        assert [(r.tries, r.runner, r.error) for r in job_runs.runs(session, "nightly")] == [
+            (2, "two", "")
+        ]
+
+
+def test_a_job_whose_runner_went_silent_is_taken_over(store: Store) -> None:
+    run = begin(store)
+
+    assert begin(store, MUCH_LATER, "two") == run
+
+
+def test_a_sign_of_life_keeps_the_job(store: Store) -> None:
+    run = begin(store)
+    with store.write() as session:
+        job_runs.sign_of_life(session, run or 0, MUCH_LATER - timedelta(minutes=1))
+
+    assert begin(store, MUCH_LATER, "two") is None
