@@ -4,28 +4,31 @@ from __future__ import annotations
 
 from typing import Any
 
-import msgspec
 from sqlalchemy import insert, select
 from sqlalchemy.orm import Session
 
 from recall.desk.session import Desk
+from recall.protocol.loading import Protocol, content_of
 from recall.records import tables
 
 _protocol: Any = tables.Protocol.__table__
 
 
-def protocol_row(desk: Desk, session: Session) -> int:
-    """Return the number of the row for the desk's protocol, made where it is new."""
+def protocol_row(desk: Desk, session: Session, protocol: Protocol | None = None) -> int:
+    """Return the number of a protocol's row, made where it is new; the first one is adopted."""
+    protocol = protocol or desk.protocol
     c = _protocol.c
-    known: int | None = session.scalar(select(c.id).where(c.digest == desk.protocol.digest))
+    known: int | None = session.scalar(select(c.id).where(c.digest == protocol.digest))
     if known is not None:
         return known
-    content = msgspec.json.encode((desk.protocol.file, desk.protocol.contact), order="sorted")
+    is_first = session.scalar(select(c.id).limit(1)) is None
     values = {
-        "name": desk.protocol.name,
-        "version": desk.protocol.version,
-        "digest": desk.protocol.digest,
-        "content": content.decode(),
+        "name": protocol.name,
+        "version": protocol.version,
+        "digest": protocol.digest,
+        "content": content_of(protocol).decode(),
+        "adopted_on": desk.today if is_first else None,
+        "adopted_by_id": desk.by.id if is_first else None,
         "on": desk.today,
         "recorded_at": desk.now,
         "by_id": desk.by.id,

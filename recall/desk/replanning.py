@@ -15,7 +15,7 @@ from typing import Any
 from sqlalchemy import delete, func, insert, select
 from sqlalchemy.orm import Session
 
-from recall.care.case import Case, To
+from recall.care.case import To
 from recall.care.ear import SIDES
 from recall.desk.protocols import protocol_row
 from recall.desk.session import Desk
@@ -98,15 +98,14 @@ def replan(desk: Desk, progress: Progress | None = None) -> Replanned:
 def plan_people(desk: Desk, session: Session, ids: Sequence[int]) -> Stored:
     """Plan some people inside a transaction and take them off the list."""
     cases = cases_of(session, ids)
-    decisions = decisions_of(session, ids)
-    asked = _by_category_alone(session, ids)
+    decisions = decided_by_people(session, ids)
     ledgers = {
         i: fold(
             case,
             desk.protocol,
             NO_END,
-            decisions=_in_order(case, asked.get(i, ()), decisions.get(i, ())),
-            population=desk.population,
+            decisions=decisions.get(i, ()),
+            population=desk.populations,
         )
         for i, case in cases.items()
     }
@@ -180,10 +179,14 @@ def _by_category_alone(session: Session, ids: Sequence[int]) -> dict[int, list[D
     return found
 
 
-def _in_order(
-    case: Case, asked: Iterable[Decision], decided: Iterable[Decision]
-) -> tuple[Decision, ...]:
-    return tuple(sorted((*asked, *decided), key=lambda d: d.on))
+def decided_by_people(session: Session, ids: Sequence[int]) -> dict[int, tuple[Decision, ...]]:
+    """Return what people decided or set beside findings, in the order of days, by person."""
+    asked, decided = _by_category_alone(session, ids), decisions_of(session, ids)
+    return {
+        i: tuple(sorted((*asked.get(i, ()), *decided.get(i, ())), key=lambda d: d.on))
+        for i in ids
+        if i in asked or i in decided
+    }
 
 
 def _pages(ids: Sequence[int]) -> Iterable[Sequence[int]]:

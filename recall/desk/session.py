@@ -17,7 +17,7 @@ from recall.config import Config
 from recall.cycle.population import Population
 from recall.errors import InputError, NotFound, Refused
 from recall.exchange.holidays_source import practice_calendar
-from recall.protocol.loading import Protocol, load
+from recall.protocol.loading import Protocol, from_content, load
 from recall.records import tables
 from recall.records.store import Store, open_store
 from recall.records.sync import Who
@@ -51,7 +51,10 @@ class Desk:
     calendar: Calendar
     clock: Clock
     by: StaffRow
-    population: Population | None = None
+    populations: tuple[Population, ...] = ()
+    """How wax comes back in this practice, as worked out on each day, oldest first."""
+    file_differs: bool = False
+    """The protocol file is not the one that was adopted; the adopted one is used."""
 
     @property
     def today(self) -> date:
@@ -108,16 +111,46 @@ def open_desk(
     """
     zone = config.calendar.time_zone
     clock = Clock.at(on, zone) if on else Clock(zone)
-    protocol = load(config.files.protocol, config.files.sign_off)
+    in_file = load(config.files.protocol, config.files.sign_off)
     store = open_store(config.files.database)
     try:
+        protocol = _adopted(store, in_file, config)
         member = _acting(store, (by or config.staff.default).strip(), clock.today(), reading)
     except BaseException:
         store.close()
         raise
     year = clock.today().year
     calendar = practice_calendar(config.calendar, year - 1, year + 4)
-    return Desk(store, config, protocol, calendar, clock, member, last_population(store))
+    return Desk(
+        store,
+        config,
+        protocol,
+        calendar,
+        clock,
+        member,
+        populations(store),
+        file_differs=protocol.digest != in_file.digest,
+    )
+
+
+def _adopted(store: Store, in_file: Protocol, config: Config) -> Protocol:
+    """Return the protocol that the register has adopted; before the first, the file's.
+
+    A file that was edited by mistake, or came with a newer program, changes nothing until
+    somebody adopts it by name.
+    """
+    c = tables.Protocol.__table__.c
+    wanted = (
+        select(c.digest, c.content)
+        .where(c.adopted_on.is_not(None), c.void_at.is_(None))
+        .order_by(c.adopted_on.desc(), c.id.desc())
+        .limit(1)
+    )
+    with store.read() as session:
+        row = session.execute(wanted).first()
+    if row is None or row.digest == in_file.digest:
+        return in_file
+    return from_content(row.content.encode(), config.files.sign_off)
 
 
 def _acting(store: Store, handle: str, on: date, reading: bool) -> StaffRow:
@@ -158,10 +191,12 @@ def staff_member(store: Store, handle: str, on: date) -> StaffRow:
     return found
 
 
-def last_population(store: Store) -> Population | None:
-    """Return how wax comes back in this practice, as last worked out, or None."""
-    table = tables.Population.__table__.c
-    wanted = select(table.content).where(table.void_at.is_(None)).order_by(table.id.desc()).limit(1)
+def populations(store: Store) -> tuple[Population, ...]:
+    """Return how wax comes back in this practice, as worked out on each day, oldest first."""
+    c = tables.Population.__table__.c
+    wanted = select(c.content).where(c.void_at.is_(None)).order_by(c.on, c.id)
     with store.read() as session:
-        content = session.scalar(wanted)
-    return msgspec.json.decode(content, type=Population) if content else None
+        return tuple(_population(content) for content in session.scalars(wanted))
+
+
+_population = msgspec.json.Decoder(Population).decode

@@ -210,6 +210,28 @@ def digest_of(file: ProtocolFile, contact: ContactProtocol) -> str:
     return hashlib.sha256(content).hexdigest()
 
 
+def content_of(protocol: Protocol) -> bytes:
+    """Return the decoded content as it is kept in the register and signed off."""
+    return msgspec.json.encode((protocol.file, protocol.contact), order="sorted")
+
+
+def from_content(content: bytes, sign_off: Path | None = None) -> Protocol:
+    """Return a protocol from the content that the register kept.
+
+    Raises:
+        ProtocolError: this program cannot read it any more.
+    """
+    try:
+        file, contact = msgspec.json.decode(content, type=tuple[ProtocolFile, ContactProtocol])
+    except msgspec.ValidationError as problem:
+        raise ProtocolError(
+            f"The adopted protocol cannot be read by this version: {problem}.",
+            hint="Adopt the present file with `recall protocol adopt`.",
+        ) from None
+    digest = digest_of(file, contact)
+    return Protocol(file, contact, digest, signature_holds(digest, sign_off))
+
+
 def load(path: Path | None = None, sign_off: Path | None = None) -> Protocol:
     """Return the protocol in `path`, or the default one, checked and compiled.
 

@@ -9,13 +9,12 @@ import msgspec
 
 from recall.care.case import Case
 from recall.care.ear import SIDES, Side
-from recall.cycle.population import Population
 from recall.protocol.context import ANCHORS, Circumstance
 from recall.protocol.loading import Asks, Protocol, Window
 from recall.protocol.rules import Recheck
 from recall.schedule.asking import Scene
 from recall.schedule.calendar import Calendar, say_day
-from recall.schedule.fold import Folding, folding
+from recall.schedule.fold import Folding, Populations, folding
 from recall.schedule.nearly import RuleStory, tell_rule
 from recall.schedule.plan import Closing, Decision, Due, Plan
 from recall.schedule.planning import plan
@@ -79,7 +78,7 @@ def explain(
     *,
     calendar: Calendar | None = None,
     decisions: Sequence[Decision] = (),
-    population: Population | None = None,
+    population: Populations = None,
 ) -> Explanation:
     """Return the plan on a day with its reasons, step by step."""
     state = folding(case, protocol, on, decisions=decisions, population=population)

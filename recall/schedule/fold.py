@@ -38,6 +38,8 @@ from recall.schedule.plan import (
 from recall.schedule.windows import OwnCycle, from_anchor
 
 Key = tuple[Side, Track, Kind]
+Populations = Population | tuple[Population, ...] | None
+"""One, for whatever day; or several as they were worked out, so that each visit keeps its own."""
 _SAME = ("rule", "rule_version", "earliest", "target", "latest", "urgency", "do", "needs")
 NO_EAR = Ear()
 
@@ -52,7 +54,7 @@ def has_findings(visit: Visit) -> bool:
 class Folding:
     """The state of one person's fold. `step` takes the days in order."""
 
-    def __init__(self, case: Case, protocol: Protocol, population: Population | None) -> None:
+    def __init__(self, case: Case, protocol: Protocol, population: Populations) -> None:
         self.case = case
         self.known = known_of(case)
         self.protocol = protocol
@@ -284,12 +286,21 @@ class Folding:
 
     def _cycle(self, side: Side) -> OwnCycle | None:
         """Return the person's own wax cycle, and how long this ear has been clear."""
-        if self.population is None:
+        population = _known_on(self.population, self.visits[-1].on)
+        if population is None:
             return None
         both = {s: looks(self.visits, s) for s in SIDES}
         since = clear_since(both[side])
         clear = (self.visits[-1].on - since).days if since else 0
-        return OwnCycle(forecast(past(both["right"], both["left"]), self.population), clear)
+        return OwnCycle(forecast(past(both["right"], both["left"]), population), clear)
+
+
+def _known_on(population: Populations, on: date) -> Population | None:
+    """Return the one given, or of several the last that was worked out by a day."""
+    if isinstance(population, tuple):
+        known = [p for p in population if p.fitted_on <= on]
+        return known[-1] if known else None
+    return population
 
 
 def _in_order(due: Due) -> tuple[object, ...]:
@@ -312,7 +323,7 @@ def folding(
     on: date,
     *,
     decisions: Sequence[Decision] = (),
-    population: Population | None = None,
+    population: Populations = None,
 ) -> Folding:
     """Return the state after the last visit on or before a day."""
     state = Folding(case, protocol, population)
@@ -341,7 +352,7 @@ def fold(
     on: date,
     *,
     decisions: Sequence[Decision] = (),
-    population: Population | None = None,
+    population: Populations = None,
 ) -> Ledger:
     """Return every due ever asked, how each ended, and what is open, for the records."""
     return folding(case, protocol, on, decisions=decisions, population=population).ledger()

@@ -10,12 +10,11 @@ import msgspec
 from recall.care.case import CASE_VERSION, Case, Visit
 from recall.care.casefile import vague_dates
 from recall.care.ear import SIDES, Side
-from recall.cycle.population import Population
 from recall.protocol.loading import Protocol
 from recall.protocol.rules import Rule
 from recall.schedule.calendar import Calendar
 from recall.schedule.combine import group
-from recall.schedule.fold import NO_EAR, Folding, folding
+from recall.schedule.fold import NO_EAR, Folding, Populations, folding
 from recall.schedule.merging import RANK, merged
 from recall.schedule.plan import (
     Advice,
@@ -37,7 +36,7 @@ def plan(
     *,
     calendar: Calendar | None = None,
     decisions: Sequence[Decision] = (),
-    population: Population | None = None,
+    population: Populations = None,
 ) -> Plan:
     """Return the plan on a day; the same input always gives the same plan."""
     state = folding(case, protocol, on, decisions=decisions, population=population)

@@ -1,0 +1,123 @@
+"""What changed from one protocol to another, in words; and what must not change in place."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from datetime import date
+from typing import Any
+
+import msgspec
+
+from recall.protocol.loading import Protocol
+from recall.protocol.rules import ProtocolFile, Rule
+
+_WORDS = {
+    "when": "its conditions",
+    "unless": "what blocks it",
+    "ask": "what it asks",
+    "says": "what it says to the practitioner",
+    "says_aloud": "what reception says",
+    "since": "its first day",
+    "until": "its last day",
+}
+
+
+def compare(old: Protocol, new: Protocol) -> tuple[str, ...]:
+    """Return every difference between two protocols as a sentence, in the order of the file."""
+    before, after = _by_identity(old.file), _by_identity(new.file)
+    said = [f"{_name(r)} is new: {r.says}" for key, r in after.items() if key not in before]
+    said += [f"{_name(r)} is gone: {r.says}" for key, r in before.items() if key not in after]
+    for key, rule in after.items():
+        if key in before:
+            said += _changes(before[key], rule)
+    return (*said, *_beside(old, new))
+
+
+def _by_identity(file: ProtocolFile) -> dict[tuple[str, int], Rule]:
+    return {(r.id, r.version): r for r in file.rule}
+
+
+def _name(rule: Rule) -> str:
+    return f"Rule {rule.id} (version {rule.version})"
+
+
+def _changes(before: Rule, after: Rule) -> Iterator[str]:
+    for name in Rule.__struct_fields__:
+        was, is_now = getattr(before, name), getattr(after, name)
+        if was == is_now:
+            continue
+        what = _WORDS.get(name, name.replace("_", " "))
+        yield f"{_name(after)} changes {what}: from {say(was)} to {say(is_now)}."
+
+
+def say(value: Any) -> str:
+    """Return a value of a protocol in words.
+
+    >>> say({"ear": {"tensa_grade": "2 or worse"}})
+    'ear tensa grade 2 or worse'
+    """
+    if isinstance(value, msgspec.Struct):
+        value = {
+            name: part
+            for name in value.__struct_fields__
+            if (part := getattr(value, name)) not in (None, (), "")
+        }
+    if isinstance(value, dict):
+        inner = [f"{key} {say(part)}" for key, part in value.items()]
+        return ", ".join(inner).replace("_", " ") or "nothing"
+    if isinstance(value, list | tuple):
+        return " or ".join(say(part) for part in value) or "nothing"
+    if value is None or value == "":
+        return "nothing"
+    return str(value).replace("_", " ") if not isinstance(value, bool) else "recorded"
+
+
+def _beside(old: Protocol, new: Protocol) -> Iterator[str]:
+    """Yield what changed beside the rules."""
+    for name in ("name", "version", "now_latest", "retry", "loop", "stages", "category"):
+        was, is_now = getattr(old.file, name), getattr(new.file, name)
+        if was != is_now:
+            yield f"[{name}] changes: from {say(was)} to {say(is_now)}."
+    if old.contact != new.contact:
+        yield "The contact steps change."
+
+
+def edited_in_place(adopted: Protocol, new: Protocol) -> tuple[str, ...]:
+    """Return what would change dues already asked: a rule with its version must stay as it is.
+
+    Only its last day may be set, since a visit before that day is judged as before.
+    """
+    before = _by_identity(adopted.file)
+    after = _by_identity(new.file)
+    found = []
+    for key, rule in before.items():
+        now = after.get(key)
+        if now is None:
+            found.append(f"{_name(rule)} is gone; give it a last day (`until`) instead.")
+        elif msgspec.structs.replace(now, until=rule.until) != rule:
+            found.append(f"{_name(rule)} was changed; add it as a new version instead.")
+    return tuple(found)
+
+
+def starts_before(adopted: Protocol, new: Protocol, on: date) -> tuple[str, ...]:
+    """Return the new rules that would judge visits before the day of adoption."""
+    before = _by_identity(adopted.file)
+    return tuple(
+        f"{_name(r)} starts on {r.since}, before today; set `since` to {on} or later."
+        for key, r in _by_identity(new.file).items()
+        if key not in before and r.since < on
+    )
+
+
+def in_hindsight(protocol: Protocol) -> Protocol:
+    """Return a protocol whose newest rules judge every visit, however old."""
+    newest: dict[str, Rule] = {}
+    for rule in protocol.file.rule:
+        known = newest.get(rule.id)
+        if known is None or rule.version > known.version:
+            newest[rule.id] = rule
+    rules = tuple(
+        msgspec.structs.replace(r, since=date.min) for r in newest.values() if r.until is None
+    )
+    file = msgspec.structs.replace(protocol.file, rule=rules)
+    return Protocol(file, protocol.contact, protocol.digest, protocol.signed_off)
