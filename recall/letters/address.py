@@ -8,6 +8,7 @@ DIN 5008 form B too. Five lines at 12 point on 4.5 mm fill it; more lines take s
 from __future__ import annotations
 
 from functools import lru_cache
+from math import floor
 from typing import NamedTuple
 
 from recall.letters.coverage import width_mm
@@ -17,6 +18,8 @@ HEIGHT_MM = 24.0
 _SIZES = ((12.0, 4.5), (11.0, 4.2), (10.0, 3.9), (9.0, 3.4))
 """Point size and line step in mm, the largest first; 9 point is the smallest that is sorted well
 by machine (common practice, no source)."""
+
+_ROOMY_MM_PER_POINT = 0.43
 
 
 class Fitted(NamedTuple):
@@ -36,8 +39,14 @@ def fit(address: tuple[str, ...]) -> Fitted | None:
             width_mm(line, points) <= WIDTH_MM for line in lines
         )
         if fits:
-            return Fitted(lines, points, step)
+            return Fitted(lines, points, _loosened(step, len(lines), points))
     return None
+
+
+def _loosened(step: float, lines: int, points: float) -> float:
+    """Return a wider line step where a short address leaves room for one."""
+    roomy = min(HEIGHT_MM / lines, points * _ROOMY_MM_PER_POINT)
+    return max(step, floor(roomy * 100) / 100)
 
 
 def _broken(line: str, points: float) -> list[str]:

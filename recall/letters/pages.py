@@ -16,8 +16,8 @@ from recall.letters.composed import ComposedLetter
 
 _HERE = Path(__file__).parent
 LAYOUT = _HERE / "page"
-LARGEST_BATCH = 2000
-"""More than this in one PDF takes a gigabyte of memory to lay out."""
+LARGEST_BATCH = 1000
+"""One PDF is one layout, so that its tags stay whole; this many letters take half a gigabyte."""
 _SECONDS = (60, 0.2)
 """How long a batch may take: to start, and for each letter. Hundreds a second are usual."""
 
