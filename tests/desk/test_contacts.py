@@ -1,0 +1,242 @@
+"""Contacts: claiming, every outcome, holding back, and taking it back the same day."""
+
+from __future__ import annotations
+
+from datetime import date, timedelta
+
+import pytest
+
+from recall.desk import contacts
+from recall.desk.undoing import last_undoable, undo
+from recall.errors import Conflict, InputError, NotFound, Refused
+from recall.loop.outcomes import OUTCOMES
+from recall.records import tables
+from recall.records.store import Store
+from tests.desk.practice import (
+    DAY,
+    FLUID,
+    desk_at,
+    history_is_whole,
+    later,
+    open_follow_ups,
+    rows,
+    somebody,
+    visit,
+)
+
+
+@pytest.fixture
+def follow_up(store: Store) -> dict:
+    """A child with fluid behind one drum, a day after the visit."""
+    desk = desk_at(store)
+    person_id = somebody(desk)
+    visit(desk, person_id, right=FLUID)
+    return dict(open_follow_ups(store, person_id)[0])
+
+
+def test_two_desks_do_not_take_the_same_in_hand(store: Store, follow_up: dict) -> None:
+    rob, mina = desk_at(store), desk_at(store, by="mina")
+    contacts.claim(rob, follow_up["id"])
+    with pytest.raises(Conflict):
+        contacts.claim(mina, follow_up["id"])
+    with pytest.raises(Conflict, match="rob has follow-up"):
+        contacts.log_contact(mina, follow_up["id"], None, "phone", "no_answer")
+    contacts.release(rob, follow_up["id"])
+    contacts.claim(mina, follow_up["id"])
+
+
+def test_a_claim_runs_out_by_itself(store: Store, follow_up: dict) -> None:
+    contacts.claim(desk_at(store), follow_up["id"])
+    contacts.claim(later(desk_at(store, by="mina"), 1), follow_up["id"])
+
+
+def test_who_rings_in_is_logged_though_somebody_has_it_in_hand(
+    store: Store, follow_up: dict
+) -> None:
+    contacts.claim(desk_at(store), follow_up["id"])
+    done = contacts.log_contact(
+        desk_at(store, by="mina"), follow_up["id"], None, "phone", "will_call_back", by_them=True
+    )
+    assert done.step == "phone"
+
+
+@pytest.mark.parametrize("outcome", OUTCOMES, ids=lambda o: o.id)
+def test_every_outcome_gives_a_next_step_and_leaves_it_open(
+    store: Store, follow_up: dict, outcome
+) -> None:
+    desk = later(desk_at(store), 1)
+    done = contacts.log_contact(desk, follow_up["id"], follow_up["version"], "phone", outcome.id)
+
+    row = rows(store, tables.FollowUp, id=follow_up["id"])[0]
+    assert (row["is_open"], row["step"], row["next_step_on"]) == (True, done.step, done.on)
+    assert outcome.words in done.words
+    assert done.version == row["version"] > follow_up["version"]
+    assert history_is_whole(store)
+
+
+def test_the_second_of_two_desks_is_told(store: Store, follow_up: dict) -> None:
+    desk = later(desk_at(store), 1)
+    contacts.log_contact(desk, follow_up["id"], follow_up["version"], "phone", "no_answer")
+    with pytest.raises(Conflict, match="Somebody else changed follow up"):
+        contacts.log_contact(desk, follow_up["id"], follow_up["version"], "phone", "no_answer")
+    assert len(rows(store, tables.Contact)) == 1
+
+
+def test_worse_symptoms_go_to_a_clinician_at_once_and_move_up(
+    store: Store, follow_up: dict
+) -> None:
+    desk = later(desk_at(store), 1)
+    done = contacts.log_contact(desk, follow_up["id"], None, "phone", "worse")
+
+    assert (done.step, done.on) == ("clinician_call", desk.today)
+    assert "hand the call to a clinician" in done.words
+    row = rows(store, tables.FollowUp, id=follow_up["id"])[0]
+    assert row["urgency_rank"] == 1
+
+
+@pytest.mark.parametrize("outcome", ["moved", "wrong_number"])
+def test_a_doubtful_address_is_checked_next(store: Store, follow_up: dict, outcome: str) -> None:
+    desk = later(desk_at(store), 1)
+    done = contacts.log_contact(desk, follow_up["id"], None, "phone", outcome)
+    assert done.step == "address_check"
+
+
+def test_a_wrong_number_is_not_used_again(store: Store, follow_up: dict) -> None:
+    phone = rows(store, tables.Reach, kind="phone")[0]
+    desk = later(desk_at(store), 1)
+    contacts.log_contact(desk, follow_up["id"], None, "phone", "wrong_number", reach_id=phone["id"])
+    assert rows(store, tables.Reach, kind="phone")[0]["until"] == desk.today
+
+
+@pytest.mark.parametrize(
+    ("outcome", "column"),
+    [("died", "deceased_on"), ("do_not_contact", "objected_on"), ("not_safe", "unsafe_on")],
+)
+def test_silence_counts_everywhere_at_once(
+    store: Store, follow_up: dict, outcome: str, column: str
+) -> None:
+    desk = later(desk_at(store), 1)
+    contacts.log_contact(desk, follow_up["id"], None, "phone", outcome)
+
+    assert rows(store, tables.Person)[0][column] == desk.today
+    with pytest.raises(Refused, match="The person of follow-up"):
+        contacts.log_contact(desk, follow_up["id"], None, "phone", "no_answer")
+
+
+def test_call_again_on_a_day_is_that_day(store: Store, follow_up: dict) -> None:
+    desk = later(desk_at(store), 1)
+    until = desk.today + timedelta(days=9)
+    done = contacts.log_contact(desk, follow_up["id"], None, "phone", "call_again_on", until=until)
+    assert (done.step, done.on) == ("phone", until)
+
+
+def test_what_cannot_be_is_refused(store: Store, follow_up: dict) -> None:
+    desk = desk_at(store)
+    with pytest.raises(InputError, match="is no channel"):
+        contacts.log_contact(desk, 1, None, "pigeon", "no_answer")
+    with pytest.raises(InputError, match="is no outcome"):
+        contacts.log_contact(desk, 1, None, "phone", "perhaps")
+    with pytest.raises(InputError, match="takes no day"):
+        contacts.log_contact(desk, 1, None, "phone", "no_answer", until=date(2027, 1, 1))
+    with pytest.raises(NotFound):
+        contacts.log_contact(desk, 999, None, "phone", "no_answer")
+
+
+def test_holding_back_needs_a_reason_and_a_day_ahead(store: Store, follow_up: dict) -> None:
+    desk = later(desk_at(store), 1)
+    until = desk.today + timedelta(days=10)
+    with pytest.raises(InputError, match="without a reason"):
+        contacts.skip(desk, follow_up["id"], " ", until)
+    with pytest.raises(InputError, match="not ahead"):
+        contacts.skip(desk, follow_up["id"], "abroad", desk.today)
+    done = contacts.skip(desk, follow_up["id"], "abroad", until)
+    assert done.on is not None and done.on >= until
+
+
+def test_beyond_the_latest_day_only_who_may_decide_holds_back(
+    store: Store, follow_up: dict
+) -> None:
+    until = follow_up["latest"] + timedelta(days=1)
+    with pytest.raises(Refused):
+        contacts.skip(desk_at(store), follow_up["id"], "abroad", until)
+    contacts.skip(desk_at(store, by="clara"), follow_up["id"], "abroad", until)
+
+
+def test_taking_back_restores_everything_and_leaves_its_trace(
+    store: Store, follow_up: dict
+) -> None:
+    desk = later(desk_at(store), 1)
+    before = rows(store, tables.FollowUp, id=follow_up["id"])[0]
+    contacts.log_contact(desk, follow_up["id"], None, "phone", "died")
+
+    last = last_undoable(desk)
+    assert last is not None and last.kind == "contact"
+    undo(desk)
+
+    after = rows(store, tables.FollowUp, id=follow_up["id"])[0]
+    same = ("is_open", "urgency_rank", "close_reason", "latest")
+    assert [after[n] for n in same] == [before[n] for n in same]
+    assert rows(store, tables.Person)[0]["deceased_on"] is None
+    assert rows(store, tables.Contact) == []
+    assert last_undoable(desk) is None
+    with store.read() as session:
+        voided = session.query(tables.Contact).one()
+    assert (voided.void_why, voided.outcome) == ("Taken back.", "died")
+    assert history_is_whole(store)
+
+
+def test_only_ones_own_of_today_can_be_taken_back(store: Store, follow_up: dict) -> None:
+    desk = later(desk_at(store), 1)
+    done = contacts.log_contact(desk, follow_up["id"], None, "phone", "no_answer")
+    with pytest.raises(Refused, match="somebody else's"):
+        undo(later(desk_at(store, by="mina"), 1), done.action)
+    with pytest.raises(NotFound):
+        undo(later(desk, 1), done.action)
+    with pytest.raises(NotFound):
+        undo(later(desk, 1))
+
+
+def test_what_came_after_is_taken_back_first(store: Store, follow_up: dict) -> None:
+    desk = later(desk_at(store), 1)
+    first = contacts.log_contact(desk, follow_up["id"], None, "phone", "no_answer")
+    contacts.note(desk, follow_up["id"], "Rang at noon.")
+    with pytest.raises(Conflict, match="Take that back first"):
+        undo(desk, first.action)
+    undo(desk)
+    undo(desk)
+    assert rows(store, tables.Contact) == []
+
+
+def test_only_who_may_decide_looks_at_the_list(store: Store, follow_up: dict) -> None:
+    with pytest.raises(Refused):
+        contacts.looked(desk_at(store), [follow_up["id"]])
+    contacts.looked(desk_at(store, by="clara"), [follow_up["id"]])
+    assert rows(store, tables.FollowUpEvent)[0]["what"] == "looked"
+
+
+def test_the_address_check_ends_the_doubt(store: Store, follow_up: dict) -> None:
+    desk = later(desk_at(store), 1)
+    contacts.log_contact(desk, follow_up["id"], None, "phone", "moved")
+    done = contacts.address_checked(
+        desk, follow_up["id"], None, "Asked the GP's office.", still_there=True
+    )
+    assert done.step != "address_check"
+    assert rows(store, tables.Person)[0]["moved_on"] is None
+
+
+def test_the_gp_is_not_told_against_the_persons_will(store: Store) -> None:
+    desk = desk_at(store)
+    person_id = somebody(desk, gp_may_be_told=False)
+    visit(desk, person_id, right=FLUID)
+    number = open_follow_ups(store, person_id)[0]["id"]
+    with pytest.raises(Refused):
+        contacts.gp_told(desk, number, None)
+
+
+def test_errors_never_name_a_person(store: Store, follow_up: dict) -> None:
+    desk = later(desk_at(store), 1)
+    contacts.log_contact(desk, follow_up["id"], None, "phone", "do_not_contact")
+    with pytest.raises(Refused) as refused:
+        contacts.log_contact(desk, follow_up["id"], None, "phone", "no_answer")
+    assert "Thackwell" not in str(refused.value) and "Rowan" not in str(refused.value)
+    assert desk.today > DAY
