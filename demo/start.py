@@ -83,7 +83,8 @@ def rejects_of(name: str) -> list[Path]:
 def fresh_practice() -> None:
     """Lay the practice's files out anew, as they come from its other program."""
     shutil.rmtree(PRACTICE, ignore_errors=True)
-    (PRACTICE / "lists").mkdir(parents=True)
+    for folder in ("lists", "temporary"):
+        (PRACTICE / folder).mkdir(parents=True)
     for file in sorted(SOURCE.iterdir()):
         if file.suffix in (".csv", ".toml"):
             shutil.copyfile(file, PRACTICE / file.name)
@@ -93,7 +94,9 @@ def take(step: Step, environment: setting.Environment, lock: int) -> None:
     """Run one step, or say why it did not work."""
     log = PRACTICE / "demo.log"
     into = PRACTICE / "lists" / step.into if step.into else None
-    how = Run(environment.settings(), PRACTICE, log, into, (lock,))
+    # An error's details go to a folder that stays when this start has ended.
+    temporary = dict.fromkeys(("TMPDIR", "TEMP", "TMP"), str(PRACTICE / "temporary"))
+    how = Run({**environment.settings(), **temporary}, PRACTICE, log, into, (lock,))
     status, wrote = run((environment.command("recall"), *step.command), step.saying, how)
     if not step.went_well(status):
         raise Trouble(
