@@ -11,7 +11,7 @@ from contextlib import contextmanager
 from dataclasses import dataclass
 from pathlib import Path
 
-from sqlalchemy import Engine, inspect, text
+from sqlalchemy import Connection, Engine, inspect, text
 from sqlalchemy.exc import DBAPIError
 from sqlalchemy.orm import Session, sessionmaker
 from sqlalchemy.orm.exc import StaleDataError
@@ -73,13 +73,12 @@ def in_words() -> Iterator[None]:
         raise told from error
 
 
-def revision(engine: Engine) -> str | None:
+def revision(connection: Connection) -> str | None:
     """Return the revision of a database, or None where it has no tables of ours."""
-    with engine.connect() as connection:
-        if not inspect(connection).has_table("alembic_version"):
-            return None
-        found: str | None = connection.scalar(text("SELECT version_num FROM alembic_version"))
-        return found
+    if not inspect(connection).has_table("alembic_version"):
+        return None
+    found: str | None = connection.scalar(text("SELECT version_num FROM alembic_version"))
+    return found
 
 
 def open_store(path: Path) -> Store:
@@ -95,8 +94,8 @@ def open_store(path: Path) -> Store:
         )
     engine = desk_engine(path)
     try:
-        with in_words():
-            found = revision(engine)
+        with in_words(), engine.connect() as connection:
+            found = revision(connection)
         if found is None or (found in where.REVISIONS and found != where.HEAD):
             raise StorageError(
                 f"The database is at revision {found or 'none'}; this program needs {where.HEAD}.",

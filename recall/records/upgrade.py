@@ -7,7 +7,7 @@ from pathlib import Path
 
 from alembic import command
 from alembic.config import Config
-from sqlalchemy import Connection, text
+from sqlalchemy import Connection, Engine
 
 from recall.errors import StorageError
 from recall.records import where
@@ -46,7 +46,7 @@ def upgrade(path: Path, backup_folder: Path | None = None) -> Upgraded:
     engine = migration_engine(path)
     try:
         with in_words():
-            was = revision(engine) if existed else None
+            was = _at(engine) if existed else None
             if was == where.HEAD:
                 return Upgraded(was, was, None)
             if was is not None and was not in where.REVISIONS:
@@ -80,21 +80,19 @@ def move(path: Path, to: str) -> None:
         engine.dispose()
 
 
+def _at(engine: Engine) -> str | None:
+    with engine.connect() as connection:
+        return revision(connection)
+
+
 def _step(connection: Connection, to: str) -> None:
     config = alembic_config(connection)
-    at = None
-    if "alembic_version" in _tables(connection):
-        at = connection.scalar(text("SELECT version_num FROM alembic_version"))
+    at = revision(connection) or "base"
     order = ("base", *where.REVISIONS)
-    if order.index(to) < order.index(at or "base"):
+    if order.index(to) < order.index(at):
         command.downgrade(config, to)
     else:
         command.upgrade(config, to)
-
-
-def _tables(connection: Connection) -> set[str]:
-    rows = connection.execute(text("SELECT name FROM sqlite_master WHERE type = 'table'"))
-    return {row.name for row in rows}
 
 
 def _refuse_broken_links(connection: Connection) -> None:

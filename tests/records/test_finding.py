@@ -192,6 +192,13 @@ def test_an_exact_reference_comes_before_one_that_only_begins_so(store: Store) -
     assert refs(store, "w4") == ["W4", "W42"]
 
 
+def test_a_long_reference_is_not_taken_for_a_number(store: Store) -> None:
+    with store.write() as session:
+        rekey(session, [person(session, "WR-00012345").id])
+
+    assert refs(store, "wr-00012345") == ["WR-00012345"]
+
+
 @pytest.mark.parametrize(
     ("one", "other"),
     [("smith", "smyth"), ("catherine", "kathryn"), ("mcdonald", "macdonald"), ("wright", "rite")],
