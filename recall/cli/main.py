@@ -26,6 +26,7 @@ COMMANDS: dict[str, tuple[str, str]] = {
     "upgrade": ("recall.cli.setting_up:upgrade", "Bring the database to this version."),
     "staff": ("recall.cli.staffing:staff", "Who acts: list, add, left."),
     "import": ("recall.cli.importing:import_", "Take in people, visits, contacts or bookings."),
+    "replan": ("recall.cli.importing:replan", "Plan whoever waits to be planned."),
     "confirm": ("recall.cli.confirming:confirm", "Confirm the plans of imported visits."),
     "plan": ("recall.cli.plan:plan", "Work out one case file, or many; needs no database."),
     "close": ("recall.cli.visits:close", "Close a visit: findings in, plan out."),
@@ -35,6 +36,8 @@ COMMANDS: dict[str, tuple[str, str]] = {
     "overdue": ("recall.cli.lists:overdue", "Whose latest day has gone by, booked or not."),
     "lost": ("recall.cli.lists:lost", "For whom every contact step is used up."),
     "referrals": ("recall.cli.lists:referrals", "Which referrals are to be chased."),
+    "explain": ("recall.cli.protocols:explain", "Why a plan is what it is, step by step."),
+    "protocol": ("recall.cli.protocols:protocol", "Read, check, compare, adopt, sign the rules."),
     "letters": ("recall.cli.letters:letters", "The week's letters."),
 }
 """Every command: where it is, and what it does in one line for the overview."""

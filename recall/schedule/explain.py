@@ -12,6 +12,7 @@ from recall.care.ear import SIDES, Side
 from recall.protocol.context import ANCHORS, Circumstance
 from recall.protocol.loading import Asks, Protocol, Window
 from recall.protocol.rules import Recheck
+from recall.protocol.showing import say_known
 from recall.schedule.asking import Scene
 from recall.schedule.calendar import Calendar, say_day
 from recall.schedule.fold import Folding, Populations, folding
@@ -20,7 +21,6 @@ from recall.schedule.plan import Closing, Decision, Due, Plan
 from recall.schedule.planning import plan
 from recall.schedule.windows import from_anchor
 
-NO_INTERVAL = "practice protocol, no published interval"
 _ANCHOR_WORDS = {
     "visit": "the visit",
     "fluid_first_documented": "the day fluid was first documented",
@@ -109,20 +109,6 @@ def _stories(side: Side, scene: Scene, protocol: Protocol) -> list[RuleStory]:
         for compiled in protocol.matcher.compiled
         if compiled.in_force(visit.on)
     ]
-
-
-def say_known(known_by: str) -> str:
-    """Return how a rule is known, as the reader sees it.
-
-    >>> say_known("CP"), say_known("R")
-    ('practice protocol, no published interval', 'read in the source')
-    """
-    return {
-        "CP": NO_INTERVAL,
-        "R": "read in the source",
-        "R2": "as quoted by others",
-        "C": "computed",
-    }.get(known_by, "from memory, to be checked")
 
 
 def _say_match(story: RuleStory, protocol: Protocol, age: int) -> str:
