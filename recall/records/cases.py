@@ -7,8 +7,9 @@ recorded by then, and not yet voided.
 from __future__ import annotations
 
 from collections import defaultdict
-from collections.abc import Iterator, Sequence
+from collections.abc import Iterable, Iterator, Sequence
 from datetime import datetime
+from itertools import islice
 from typing import Any
 
 import msgspec
@@ -36,6 +37,13 @@ _findings = tables.Findings.__table__
 _staff = tables.Staff.__table__
 _decision = tables.Decision.__table__
 _DECISION = [_decision.c[name] for name in Decision.__struct_fields__]
+
+
+def pages(ids: Iterable[int], page: int = PAGE) -> Iterator[list[int]]:
+    """Give numbers a page at a time: a statement takes only so many."""
+    rest = iter(ids)
+    while some := list(islice(rest, page)):
+        yield some
 
 
 def stands(table: FromClause, known_at: datetime | None = None) -> ColumnElement[bool]:
@@ -71,7 +79,14 @@ def all_cases(session: Session, *, after: int = 0, page: int = PAGE) -> Iterator
 def cases_of(
     session: Session, ids: Sequence[int], known_at: datetime | None = None
 ) -> dict[int, Case]:
-    """Return the histories of some people, by number and in the order of numbers."""
+    """Return the histories of some people, by number."""
+    found: dict[int, Case] = {}
+    for some in pages(ids):
+        found |= _cases(session, some, known_at)
+    return found
+
+
+def _cases(session: Session, ids: Sequence[int], known_at: datetime | None) -> dict[int, Case]:
     born = select(_person.c.id, _person.c.born).where(_person.c.id.in_(ids), stands(_person))
     risks = _risks(session, ids, known_at)
     visits = _visits(session, ids, known_at)
@@ -104,12 +119,13 @@ def decisions_of(
     """Return what was decided about some people's dues and referrals, oldest first."""
     wanted = (
         select(_decision.c.person_id, *_DECISION)
-        .where(_decision.c.person_id.in_(ids), stands(_decision, known_at))
+        .where(stands(_decision, known_at))
         .order_by(_decision.c.on, _decision.c.id)
     )
     found: Grouped = defaultdict(list)
-    for person_id, *values in session.execute(wanted):
-        found[person_id].append(Decision(**_given(Decision.__struct_fields__, values)))
+    for some in pages(ids):
+        for person_id, *values in session.execute(wanted.where(_decision.c.person_id.in_(some))):
+            found[person_id].append(Decision(**_given(Decision.__struct_fields__, values)))
     return {person_id: tuple(decisions) for person_id, decisions in found.items()}
 
 

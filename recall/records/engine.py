@@ -21,7 +21,7 @@ from recall.records.where import BACKUP_COMMAND, UPGRADE_COMMAND
 BUSY_MS = 5000
 """How long a write waits for another; short, since a desk waits with it."""
 
-READ_PRAGMAS = ("foreign_keys=ON", "synchronous=NORMAL")
+DESK_PRAGMAS = ("foreign_keys=ON", "synchronous=NORMAL")
 _ERRORS: tuple[tuple[str, str, str], ...] = (
     (
         "SQLITE_BUSY",
@@ -111,7 +111,7 @@ def _make(path: Path, pool: type[Pool], pragmas: tuple[str, ...], must_exist: bo
 
 def desk_engine(path: Path) -> Engine:
     """Return the engine that desks, commands and jobs share; the file must exist."""
-    return _make(path, QueuePool, READ_PRAGMAS, must_exist=True)
+    return _make(path, QueuePool, DESK_PRAGMAS, must_exist=True)
 
 
 def migration_engine(path: Path) -> Engine:

@@ -18,7 +18,7 @@ from sqlalchemy.orm import Session
 from recall.loop import facts as loop
 from recall.loop.referral import ReferralEvent, ReferralLoop, What
 from recall.records import tables
-from recall.records.cases import stands
+from recall.records.cases import pages, stands
 from recall.schedule.plan import Reason, Referral, Stages
 
 _contact: Any = tables.Contact.__table__
@@ -45,6 +45,15 @@ def facts_for(
     session: Session, follow_up_ids: Sequence[int], known_at: datetime | None = None
 ) -> dict[int, loop.Facts]:
     """Return the facts of some follow-ups, by number."""
+    found: dict[int, loop.Facts] = {}
+    for some in pages(follow_up_ids):
+        found |= _facts_page(session, some, known_at)
+    return found
+
+
+def _facts_page(
+    session: Session, follow_up_ids: Sequence[int], known_at: datetime | None
+) -> dict[int, loop.Facts]:
     happened: dict[int, list[Dated]] = defaultdict(list)
     for read in (_contacts, _letters, _bookings, _done):
         for follow_up_id, dated in read(session, follow_up_ids, known_at):
@@ -59,6 +68,15 @@ def referral_loops(
     session: Session, referral_ids: Sequence[int], known_at: datetime | None = None
 ) -> dict[int, ReferralLoop]:
     """Return some referrals with what became known about them, by number."""
+    found: dict[int, ReferralLoop] = {}
+    for some in pages(referral_ids):
+        found |= _loops_page(session, some, known_at)
+    return found
+
+
+def _loops_page(
+    session: Session, referral_ids: Sequence[int], known_at: datetime | None
+) -> dict[int, ReferralLoop]:
     events: dict[int, list[ReferralEvent]] = defaultdict(list)
     wanted = (
         select(_referred)
@@ -158,7 +176,12 @@ def _happened(
 def _contacts(
     session: Session, ids: Sequence[int], known_at: datetime | None
 ) -> Iterable[tuple[int, Dated]]:
+    """Give attempts; a letter that the practice sent before it had this register counts as one."""
     for row in _happened(session, _contact, ids, known_at):
+        if row["step"] in _LETTERS and row["outcome"] == "message_sent":
+            sent = loop.Posted(on=row["on"], kind=row["step"], by=row["channel"])
+            yield row["follow_up_id"], (_order(row), sent)
+            continue
         names = ("on", "channel", "outcome", "until", "by_them")
         yield row["follow_up_id"], (_order(row), loop.Contact(**{n: row[n] for n in names}))
 

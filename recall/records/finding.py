@@ -17,7 +17,7 @@ from sqlalchemy.orm import Session
 
 from recall.records import tables
 from recall.records.birthdates import birth_dates
-from recall.records.cases import stands
+from recall.records.cases import pages, stands
 from recall.records.keys import (
     distance_within,
     keys_of,
@@ -77,6 +77,11 @@ def find(session: Session, text: str, limit: int = 20) -> tuple[Found, ...]:
 def rekey(session: Session, person_ids: Sequence[int]) -> None:
     """Work out anew what some people are found by; to be called whenever they change."""
     session.flush()
+    for some in pages(person_ids):
+        _rekey_page(session, some)
+
+
+def _rekey_page(session: Session, person_ids: Sequence[int]) -> None:
     session.execute(delete(_key).where(_key.c.person_id.in_(person_ids)))
     reach, adults = _reached(session, person_ids), _adults(session, person_ids)
     people = select(_person).where(_person.c.id.in_(person_ids), stands(_person))

@@ -15,7 +15,7 @@ from sqlalchemy import Select, and_, exists, func, or_, select
 from sqlalchemy.orm import Session
 
 from recall.records import tables
-from recall.records.cases import stands
+from recall.records.cases import pages, stands
 
 _follow_up: Any = tables.FollowUp.__table__
 _link: Any = tables.FollowUpDue.__table__
@@ -217,7 +217,7 @@ def _in_order(session: Session, picked: Select[Any]) -> tuple[FollowUpRow, ...]:
     Picking first keeps the sorting to the index and the person's details to what is shown.
     """
     ids = session.scalars(picked).all()
-    rows = {row.id: row for row in follow_ups(session, ids)}
+    rows = {row.id: row for some in pages(ids) for row in follow_ups(session, some)}
     return tuple(rows[number] for number in ids)
 
 

@@ -13,7 +13,7 @@ from sqlalchemy.orm import Session
 
 from recall.loop.addressee import Adult, Person
 from recall.records import tables
-from recall.records.cases import stands
+from recall.records.cases import pages, stands
 
 _person: Any = tables.Person.__table__
 _reach: Any = tables.Reach.__table__
@@ -57,6 +57,13 @@ def reachable(session: Session, person_ids: Sequence[int], on: date) -> dict[int
 
     Two adults at one address share the home: the same lines and postcode count as one.
     """
+    found: dict[int, Reachable] = {}
+    for some in pages(person_ids):
+        found |= _page(session, some, on)
+    return found
+
+
+def _page(session: Session, person_ids: Sequence[int], on: date) -> dict[int, Reachable]:
     ways = _ways(session, person_ids, on)
     adults: dict[int, list[Any]] = defaultdict(list)
     wanted = select(_adult).where(_adult.c.person_id.in_(person_ids), stands(_adult))

@@ -14,6 +14,7 @@ from sqlalchemy import func, insert, select, update
 from sqlalchemy.orm import Session
 
 from recall.records import history, tables
+from recall.records.cases import pages
 from recall.records.changes import Changes, Values
 from recall.records.kept import kept_for
 from recall.records.reconcile import reconcile_dues
@@ -89,7 +90,7 @@ def store_ledgers(
         protocol_id: the protocol that new dues and referrals were planned by.
     """
     session.flush()
-    kept = kept_for(session, list(ledgers))
+    kept = {n: k for some in pages(ledgers) for n, k in kept_for(session, some).items()}
     worked_out = []
     for person_id, ledger in ledgers.items():
         changes, mine = Changes(person_id), kept[person_id]

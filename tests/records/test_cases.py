@@ -13,7 +13,7 @@ from recall.care.case import Case, Reported, Risk, ToldByOthers, UnderCare, Visi
 from recall.care.ear import Ear, Tympanogram
 from recall.errors import NotFound
 from recall.records import tables
-from recall.records.cases import all_cases, case_for, decisions_for
+from recall.records.cases import all_cases, case_for, cases_of, decisions_for, pages
 from recall.records.store import Store
 from recall.schedule.plan import Decision
 from tests.conftest import NOW
@@ -122,6 +122,15 @@ def test_the_whole_register_comes_in_pages(store: Store) -> None:
         assert list(everybody) == ids
         assert {len(case.visits) for case in everybody.values()} == {1}
         assert list(dict(all_cases(session, page=3, after=ids[4]))) == ids[5:]
+
+
+def test_more_people_than_one_statement_takes_are_read_in_pages(store: Store) -> None:
+    """SQLite takes 32,766 values in a statement (SQLite: "Limits", section 9)."""
+    with store.write() as session:
+        who = person(session)
+
+        assert list(cases_of(session, range(1, 40_000))) == [who.id]
+    assert list(pages(range(5), 2)) == [[0, 1], [2, 3], [4]]
 
 
 def test_decisions_come_back_as_they_were_made(store: Store) -> None:
