@@ -97,6 +97,9 @@ def clean_settings() -> dict:
         PIP_NO_INPUT="1",
         UV_CACHE_DIR=str(MADE / "cache" / "uv"),
         UV_PYTHON_DOWNLOADS="never",
+        # Trust what this machine trusts, as pip does; the name depends on the version of uv.
+        UV_NATIVE_TLS="1",
+        UV_SYSTEM_CERTS="1",
         XDG_CACHE_HOME=str(MADE / "cache"),
         MPLCONFIGDIR=str(MADE / "cache" / "matplotlib"),
         TMPDIR=temporary,

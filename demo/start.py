@@ -38,11 +38,11 @@ class Step:
     found: str = ""
     """What the rows of that file are, for the summary."""
     sends_back: str = ""
-    """The file of which a few rows are mistyped: they go to a rejects file, with exit status 1."""
+    """The file of which a few rows are mistyped: they go to a rejects file, with exit status 2."""
 
     def went_well(self, status: int) -> bool:
         """Return whether the demo can go on."""
-        if status == 1 and self.sends_back:
+        if status == 2 and self.sends_back:
             return bool(rejects_of(self.sends_back))
         return status == 0
 
