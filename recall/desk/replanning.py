@@ -17,6 +17,7 @@ from sqlalchemy.orm import Session
 
 from recall.care.case import To
 from recall.care.ear import SIDES
+from recall.desk.linking import link
 from recall.desk.protocols import protocol_row
 from recall.desk.session import Desk
 from recall.loop.facts import facts_of
@@ -113,6 +114,7 @@ def plan_people(desk: Desk, session: Session, ids: Sequence[int]) -> Stored:
     stored = store_ledgers(
         session, ledgers, desk.who, _opening(desk, born), protocol_id=protocol_row(desk, session)
     )
+    link(session, ids)
     refresh(desk, session, ids)
     session.execute(delete(_to_plan).where(_to_plan.c.person_id.in_(ids)))
     return stored
