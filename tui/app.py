@@ -1,0 +1,168 @@
+"""The desk as a terminal program: it holds the open register and the areas, and little else."""
+
+from __future__ import annotations
+
+import importlib
+from collections.abc import Callable
+from datetime import date
+from functools import partial
+from pathlib import Path
+from threading import Lock
+from typing import TYPE_CHECKING, Any, ClassVar
+
+from textual.app import App
+from textual.binding import BindingType
+from textual.screen import Screen
+
+from tui.commands import AREAS, bindings
+from tui.keyed import EVERYWHERE, Area
+from tui.palette import DeskCommands
+from tui.styles.themes import NAMES, TERMINAL, THEMES, roles
+
+if TYPE_CHECKING:
+    from recall.desk.session import Desk
+
+HOME = AREAS[0].id
+
+
+def screen_of(area: Area) -> Screen[Any]:
+    """Return a new screen for an area; its module is imported now and not before."""
+    module, _, name = area.screen.partition(":")
+    made: Screen[Any] = getattr(importlib.import_module(module), name)()
+    return made
+
+
+class DeskApp(App[None], inherit_bindings=False):
+    """The desk."""
+
+    TITLE = "Ear recall"
+    CSS_PATH = "styles/desk.tcss"
+    BINDINGS: ClassVar[list[BindingType]] = bindings(EVERYWHERE)
+    COMMANDS: ClassVar[set[Any]] = {DeskCommands}
+    MODES: ClassVar[dict[str, Any]] = {area.id: partial(screen_of, area) for area in AREAS}
+    DEFAULT_MODE = HOME
+    ENABLE_COMMAND_PALETTE = True
+
+    def __init__(
+        self,
+        opening: Callable[[], Desk],
+        *,
+        log_folder: Path | None = None,
+        colours: str = NAMES[0],
+        demo: bool = False,
+    ) -> None:
+        """Open the register by `opening` when it is first needed."""
+        super().__init__()
+        self._opening = opening
+        self._lock = Lock()
+        self._desk: Desk | None = None
+        self.log_folder = log_folder
+        self.is_demo = demo
+        self.announcements: tuple[str, ...] = ()
+        self._colours = colours if colours in NAMES else NAMES[0]
+        for theme in THEMES:
+            self.register_theme(theme)
+
+    def on_mount(self) -> None:
+        """Take the colours."""
+        self.theme = self._colours
+
+    def get_theme_variable_defaults(self) -> dict[str, str]:
+        """Return our colours for the themes that leave them to the terminal."""
+        return roles(TERMINAL)
+
+    def open_desk(self) -> Desk:
+        """Return the open register; called in threads, opens it once."""
+        with self._lock:
+            if self._desk is None:
+                self._desk = self._opening()
+            return self._desk
+
+    def reopen(self) -> None:
+        """Let go of the register, so that the next question opens it anew."""
+        with self._lock:
+            if self._desk is not None:
+                self._desk.close()
+            self._desk = None
+
+    @property
+    def today(self) -> date | None:
+        """Return the practice's day, once the register is open."""
+        return self._desk.today if self._desk else None
+
+    @property
+    def acting(self) -> str:
+        """Return the handle of whoever acts at this desk."""
+        return self._desk.by.handle if self._desk else ""
+
+    def act_as(self, desk: Desk) -> None:
+        """Let somebody else act from now on."""
+        with self._lock:
+            self._desk = desk
+
+    def announce(self, sentences: tuple[str, ...]) -> None:
+        """Keep what concerns everybody at this desk; every screen shows it."""
+        self.announcements = sentences
+        show = getattr(self.screen, "announce", None)
+        if show is not None:
+            show()
+
+    def on_unmount(self) -> None:
+        """Close the register."""
+        self.reopen()
+
+    def action_go(self, area: str) -> None:
+        """Go to an area; it is as one left it."""
+        if len(self.screen_stack) > 1 and self.screen.is_modal:
+            return
+        if area == self.current_mode:
+            while len(self.screen_stack) > 1:
+                self.pop_screen()
+        else:
+            self.switch_mode(area)
+
+    def action_step_back(self) -> None:
+        """Go back one step; from an area to Today."""
+        if len(self.screen_stack) > 1:
+            self.pop_screen()
+        elif self.current_mode != HOME:
+            self.switch_mode(HOME)
+
+    def action_explain(self) -> None:
+        """Explain the screen one is on, with its keys."""
+        from tui.dialogs.explain import explanation
+
+        if not self.screen.is_modal:
+            self.push_screen(explanation(self.screen))
+
+    def action_look(self) -> None:
+        """Take the next set of colours."""
+        here = NAMES.index(self.theme) if self.theme in NAMES else -1
+        self.theme = NAMES[(here + 1) % len(NAMES)]
+        self.notify(f"Colours: {self.theme}.", markup=False, timeout=3)
+
+    def action_act_as(self) -> None:
+        """Ask who is at this desk now."""
+        from tui.dialogs.acting import ask_who
+
+        if not self.screen.is_modal:
+            ask_who(self)
+
+    def action_nothing(self) -> None:
+        """Do nothing: the key belongs to whatever has the focus."""
+
+    def action_leave(self) -> None:
+        """Leave the desk; ask first where something typed would be lost."""
+        waiting = [
+            words
+            for stack in self._screen_stacks.values()
+            for screen in stack
+            if (words := getattr(screen, "unsaved", lambda: "")())
+        ]
+        if not waiting:
+            self.exit()
+            return
+        from tui.dialogs.ask import Ask
+
+        question = Ask("Leave, and lose this?", waiting, yes="Leave", no="Stay")
+        self.push_screen(question, lambda yes: self.exit() if yes else None)

@@ -1,0 +1,104 @@
+"""Days as people type them: 3/9, 3.9.26, +14, 2w, tue, tomorrow."""
+
+from __future__ import annotations
+
+import re
+from datetime import date, time, timedelta
+
+from recall.errors import InputError
+
+WEEKDAYS = ("mon", "tue", "wed", "thu", "fri", "sat", "sun")
+MONTHS = ("jan", "feb", "mar", "apr", "may", "jun", "jul", "aug", "sep", "oct", "nov", "dec")
+HINT = "3/9, 3 Sep 2026, +14, 2w or tue"
+_AHEAD = re.compile(r"\+?(\d{1,3})\s*(d|days?|w|weeks?)?")
+_PARTS = re.compile(r"(\d{1,4})[\s./-]+([a-z]{3,9}|\d{1,2})(?:[\s./-]+(\d{4}|\d{2}))?")
+
+
+def read_day(text: str, today: date, *, past: bool = False) -> date:
+    """Return the day that somebody typed.
+
+    A day without a year is the next one to come, or with `past` the last one that was.
+
+    >>> read_day("3/9", date(2026, 9, 1)), read_day("2w", date(2026, 9, 1))
+    (datetime.date(2026, 9, 3), datetime.date(2026, 9, 15))
+
+    Raises:
+        InputError: it can be read as no day.
+    """
+    words = text.strip().lower().rstrip(".")
+    near = {"today": 0, "tomorrow": 1, "yesterday": -1}
+    if words in near:
+        return today + timedelta(days=near[words])
+    if words[:3] in WEEKDAYS and words.isalpha():
+        return _weekday(words, today, past)
+    if (found := _AHEAD.fullmatch(words)) and (words[0] == "+" or found[2]):
+        days = int(found[1]) * (7 if (found[2] or "d").startswith("w") else 1)
+        return today + timedelta(days=-days if past else days)
+    try:
+        return _parts(words, today, past)
+    except ValueError:
+        raise InputError(f"“{text.strip()}” is no day.", hint=f"Type it like {HINT}.") from None
+
+
+def _weekday(words: str, today: date, past: bool) -> date:
+    ahead = (WEEKDAYS.index(words[:3]) - today.weekday()) % 7
+    if past:
+        return today - timedelta(days=(7 - ahead) % 7 or 7)
+    return today + timedelta(days=ahead or 7)
+
+
+def _parts(words: str, today: date, past: bool) -> date:
+    found = _PARTS.fullmatch(words)
+    if found is None:
+        raise ValueError(words)
+    first, second, third = found.groups()
+    if len(first) == 4:
+        return date(int(first), _month(second), int(third or ""))
+    if third is None:
+        return _nearest(int(first), _month(second), today, past)
+    year = int(third)
+    if len(third) == 2:
+        year += 2000 if not past or 2000 + year <= today.year else 1900
+    return date(year, _month(second), int(first))
+
+
+def _month(word: str) -> int:
+    return int(word) if word.isdigit() else MONTHS.index(word[:3]) + 1
+
+
+def _nearest(day: int, month: int, today: date, past: bool) -> date:
+    """Return the day of this year, or of the year that puts it on the right side of today."""
+    years = range(today.year, today.year + 9)
+    if past:
+        years = range(today.year, today.year - 9, -1)
+    for year in years:
+        try:
+            found = date(year, month, day)
+        except ValueError:
+            continue
+        if (found <= today) if past else (found >= today):
+            return found
+    raise ValueError(day, month)
+
+
+def read_time(text: str) -> time:
+    """Return the time that somebody typed.
+
+    >>> read_time("9.30"), read_time("14"), read_time("2:15pm")
+    (datetime.time(9, 30), datetime.time(14, 0), datetime.time(14, 15))
+
+    Raises:
+        InputError: it can be read as no time.
+    """
+    found = re.fullmatch(r"(\d{1,2})(?:[.:h ]?(\d{2}))?\s*([ap])?\.?m?\.?", text.strip().lower())
+    try:
+        if found is None:
+            raise ValueError(text)
+        hour, half = int(found[1]), found[3]
+        if half:
+            hour = hour % 12 + (12 if half == "p" else 0)
+        return time(hour, int(found[2] or 0))
+    except ValueError:
+        raise InputError(
+            f"“{text.strip()}” is no time.", hint="Type it like 9.30 or 14:15."
+        ) from None

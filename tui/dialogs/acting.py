@@ -1,0 +1,53 @@
+"""Who is at this desk now: chosen from the staff table, for everything done from now on."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING
+
+from recall.errors import RecallError
+from tui.dialogs.choose import Choose
+
+if TYPE_CHECKING:
+    from recall.desk.session import Desk, StaffRow
+    from tui.app import DeskApp
+
+
+def ask_who(app: DeskApp) -> None:
+    """Show everybody who works here, and let one of them act."""
+    screen = app.screen
+    read = getattr(screen, "read", None)
+    if read is None:
+        return
+
+    def show(staff: tuple[StaffRow, ...]) -> None:
+        choices = [
+            (each.handle, f"{each.handle}  {each.name}  {_role(each)}")
+            for each in staff
+            if each.left_on is None and each.role != "job"
+        ]
+        app.push_screen(Choose("Who is at this desk now?", choices), take)
+
+    def take(handle: str | None) -> None:
+        if handle:
+            read("acting", lambda desk: desk.acting_as(handle), changed)
+
+    def changed(desk: Desk) -> None:
+        app.act_as(desk)
+        refresh = getattr(app.screen, "headline", None)
+        if refresh is not None:
+            refresh()
+
+    def failed(error: RecallError) -> None:
+        app.notify(str(error), severity="error", markup=False)
+
+    read("acting", _everybody, show, failed)
+
+
+def _everybody(desk: Desk) -> tuple[StaffRow, ...]:
+    from recall.desk.session import staff
+
+    return staff(desk.store)
+
+
+def _role(each: StaffRow) -> str:
+    return f"{each.role}, may decide" if each.may_decide else each.role

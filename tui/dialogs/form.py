@@ -1,0 +1,163 @@
+"""Form: a few fields on a sheet, stored from the sheet itself.
+
+The sheet stays until the register has taken what was typed. Where it does not, the sentence
+that says why stands on the sheet and everything typed is still there.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Sequence
+from dataclasses import dataclass, field
+from typing import TYPE_CHECKING, Any, ClassVar, Literal
+
+from textual.app import ComposeResult
+from textual.binding import BindingType
+from textual.containers import Horizontal, Vertical, VerticalScroll
+from textual.widgets import Button, Input, Static
+
+from recall.errors import InputError, RecallError
+from tui.days import read_day, read_time
+from tui.dialogs.base import DeskDialog
+from tui.text import literal, plain
+from tui.widgets.cycle import Cycle
+
+if TYPE_CHECKING:
+    from recall.desk.session import Desk
+
+Kind = Literal["text", "day", "past_day", "time", "number", "choice"]
+Values = dict[str, Any]
+
+
+@dataclass(frozen=True)
+class Field:
+    """One thing to fill in."""
+
+    id: str
+    label: str
+    kind: Kind = "text"
+    value: str = ""
+    hint: str = ""
+    needed: bool = False
+    choices: Sequence[tuple[str, str]] = field(default=())
+
+
+class Form(DeskDialog[Any]):
+    """Fields to fill in; gives what storing them came to, or None where it was left."""
+
+    BINDINGS: ClassVar[list[BindingType]] = [("ctrl+s", "screen.store", "Store")]
+
+    def __init__(
+        self,
+        title: str,
+        fields: Sequence[Field],
+        store: Callable[[Desk, Values], Any],
+        *,
+        lines: Sequence[str] = (),
+        does: str = "Store",
+        check: Callable[[Values], str] | None = None,
+    ) -> None:
+        """Ask for some fields and store them.
+
+        Args:
+            title: what is being done.
+            fields: what is asked for.
+            store: does it, at the desk; what it returns is given to whoever asked.
+            lines: whom or what it is about.
+            does: the word on the button.
+            check: says what is wrong with the values before anything is stored.
+        """
+        super().__init__()
+        self._title_words, self._fields, self._store = title, fields, store
+        self._lines, self._does, self._check = lines, does, check
+
+    def compose(self) -> ComposeResult:
+        """Show the fields, one below the other."""
+        with Vertical(classes="sheet"):
+            yield Static(literal(self._title_words), classes="title")
+            for line in self._lines:
+                yield Static(literal(line), classes="about")
+            with VerticalScroll(can_focus=False):
+                for each in self._fields:
+                    hint = f"  {each.hint}" if each.hint else ""
+                    yield Static(
+                        literal(each.label) + literal(hint, "$desk-quiet"), classes="label"
+                    )
+                    yield self._widget(each)
+            yield Static("", classes="wrong")
+            with Horizontal(classes="buttons"):
+                yield Button(literal(self._does), id="store")
+                yield Button(literal("Esc Leave"), id="leave")
+
+    @staticmethod
+    def _widget(each: Field) -> Cycle | Input:
+        if each.kind == "choice":
+            return Cycle(each.choices, each.value, id=f"f-{each.id}")
+        return Input(each.value, id=f"f-{each.id}", select_on_focus=False)
+
+    def on_input_submitted(self) -> None:
+        """Enter goes to the next field; from the last one it stores."""
+        fields = [self.query_one(f"#f-{each.id}") for each in self._fields]
+        here = fields.index(self.focused) if self.focused in fields else -1
+        if here + 1 < len(fields):
+            fields[here + 1].focus()
+        else:
+            self.action_store()
+
+    def on_button_pressed(self, event: Button.Pressed) -> None:
+        """Do what a button says."""
+        if event.button.id == "store":
+            self.action_store()
+        else:
+            self.action_leave()
+
+    def action_store(self) -> None:
+        """Read the fields and store them, or say which one cannot be read."""
+        try:
+            values = {each.id: self._read(each) for each in self._fields}
+            wrong = self._check(values) if self._check else ""
+            if wrong:
+                raise InputError(wrong)
+        except InputError as error:
+            self.complain(str(error))
+            return
+        self.complain("")
+        self.write(lambda desk: self._store(desk, values), self._stored, self._not_stored)
+
+    def _stored(self, came_to: Any) -> None:
+        self.dismiss(came_to)
+
+    def _not_stored(self, error: RecallError) -> None:
+        self.complain(f"{error} What you typed is still here.")
+
+    def _read(self, each: Field) -> Any:
+        """Return what a field holds.
+
+        Raises:
+            InputError: it cannot be read, or is needed and empty.
+        """
+        if each.kind == "choice":
+            return self.query_one(f"#f-{each.id}", Cycle).value
+        widget = self.query_one(f"#f-{each.id}", Input)
+        text = widget.value.strip()
+        today = self.app.today
+        try:
+            if not text:
+                if each.needed:
+                    raise InputError(f"{plain(each.label)} is needed.")
+                return "" if each.kind == "text" else None
+            if each.kind in ("day", "past_day") and today:
+                return read_day(text, today, past=each.kind == "past_day")
+            if each.kind == "time":
+                return read_time(text)
+            if each.kind == "number":
+                return _number(text)
+        except InputError:
+            widget.focus()
+            raise
+        return text
+
+
+def _number(text: str) -> int:
+    if not text.isdecimal():
+        raise InputError(f"“{text}” is no whole number.", hint="Use digits only.")
+    return int(text)

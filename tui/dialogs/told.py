@@ -1,0 +1,45 @@
+"""Told: something to read, with nothing to decide."""
+
+from __future__ import annotations
+
+from typing import ClassVar
+
+from textual.app import ComposeResult
+from textual.binding import Binding, BindingType
+from textual.containers import Vertical, VerticalScroll
+from textual.content import Content
+from textual.widgets import Static
+
+from tui.dialogs.base import DeskDialog
+from tui.text import literal
+
+
+class Told(DeskDialog[None]):
+    """A text on a sheet; any of the usual keys puts it away."""
+
+    BINDINGS: ClassVar[list[BindingType]] = [
+        Binding("enter,space,question_mark,f1", "screen.leave", "Put away", show=False),
+        Binding("down", "screen.roll(1)", show=False),
+        Binding("up", "screen.roll(-1)", show=False),
+        Binding("pagedown", "screen.roll(12)", show=False),
+        Binding("pageup", "screen.roll(-12)", show=False),
+    ]
+
+    def __init__(self, title: str, text: Content | str) -> None:
+        """Show a text under a title."""
+        super().__init__()
+        self._title_words, self._text = title, text
+
+    def compose(self) -> ComposeResult:
+        """Show the text, and how to put it away."""
+        text = self._text if isinstance(self._text, Content) else literal(self._text)
+        with Vertical(classes="sheet"):
+            yield Static(literal(self._title_words), classes="title")
+            with VerticalScroll(can_focus=False):
+                yield Static(text)
+            yield Static(literal("Esc puts this away; Up and Down scroll."), classes="hint")
+            yield Static("", classes="wrong")
+
+    def action_roll(self, lines: int) -> None:
+        """Scroll by some lines."""
+        self.query_one(VerticalScroll).scroll_relative(y=lines, animate=False)

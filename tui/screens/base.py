@@ -1,0 +1,98 @@
+"""What every screen of the desk has: headline, notice, keys, help, and a way back.
+
+A screen sets `WHERE` to its word in the table of commands, `TITLE` and `HELP`, gives its own
+widgets in `body`, and asks the register through `read` and `write`.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterable
+from typing import Any, ClassVar
+
+from textual.app import ComposeResult
+from textual.binding import BindingsMap
+from textual.widget import Widget
+
+from recall.errors import RecallError
+from recall.schedule.calendar import say_day
+from tui.commands import TITLES, bindings, foot
+from tui.widgets.lines import Headline, KeysLine, Notice
+from tui.work import Working
+
+
+class DeskScreen(Working[None]):
+    """One screen of the desk."""
+
+    WHERE: ClassVar[str] = ""
+    HELP: ClassVar[str] = ""
+    """What one sees here and how it is worked, for `?`."""
+
+    def __init__(self, **more: Any) -> None:
+        """Take the keys of this screen from the table."""
+        super().__init__(**more)
+        self._bindings = BindingsMap.merge([self._bindings, BindingsMap(bindings(self.WHERE))])
+        self._right: tuple[str, ...] = ()
+        self._wrong: RecallError | None = None
+
+    def compose(self) -> ComposeResult:
+        """Give the edges, and the screen's own widgets between them."""
+        yield Headline()
+        yield Notice()
+        yield from self.body()
+        yield KeysLine(foot(self.WHERE))
+
+    def body(self) -> Iterable[Widget]:
+        """Return the screen's own widgets."""
+        return ()
+
+    def on_mount(self) -> None:
+        """Draw the headline and read the register."""
+        self.headline()
+        self.refill()
+
+    def on_screen_resume(self) -> None:
+        """Somebody came back: the day, the person acting or the register may be another."""
+        self.headline()
+        self.announce()
+
+    def refill(self) -> None:
+        """Read the register anew; what is marked or typed stays."""
+
+    def headline(self, *right: str) -> None:
+        """Draw the headline; what stands on the right stays until it is given anew."""
+        if right:
+            self._right = right
+        day = say_day(self.app.today, weekday=True) if self.app.today else ""
+        who = self.app.acting or ""
+        self.query_one(Headline).show(self.title_now(), day, (*self._right, who))
+
+    def title_now(self) -> str:
+        """Return what the headline calls this screen now."""
+        return TITLES.get(self.WHERE, "")
+
+    def announce(self) -> None:
+        """Show what is wrong here, or else what concerns everybody."""
+        notice = self.query_one(Notice)
+        if self._wrong is not None:
+            notice.show([str(self._wrong)], alarm=True)
+        else:
+            notice.show(self.app.announcements)
+
+    def report(self, error: RecallError) -> None:
+        """Say what went wrong, in a place that stays until something goes right."""
+        self._wrong = error
+        self.announce()
+
+    def went_well(self) -> None:
+        """Take the last complaint away."""
+        if self._wrong is not None:
+            self._wrong = None
+            self.announce()
+
+    def unsaved(self) -> str:
+        """Return in words what would be lost by leaving; nothing where nothing would be."""
+        return ""
+
+    def explained(self) -> str:
+        """Return the help of this screen."""
+        return self.HELP

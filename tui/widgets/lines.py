@@ -1,0 +1,85 @@
+"""The lines at the edges of every screen: headline, notice, and the keys at the foot."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+
+from textual.content import Content
+from textual.style import Style
+from textual.widgets import Static
+
+from tui.keyed import Command
+from tui.text import literal, plain
+
+
+class Headline(Static):
+    """Where one is, which day it is, how much is left, and who acts."""
+
+    def show(self, title: str, day: str, right: Sequence[str]) -> None:
+        """Show the three parts; the right one gives way last."""
+        self._parts = (title, day, right)
+        self._draw()
+
+    def on_resize(self) -> None:
+        """Lay the parts out again."""
+        self._draw()
+
+    _parts: tuple[str, str, Sequence[str]] = ("", "", ())
+
+    def _draw(self) -> None:
+        title, day, right = self._parts
+        left = Content.assemble((f" {plain(title)} ", "bold"), (f" {day} ", "$desk-band-quiet"))
+        end = literal("  ".join(plain(part) for part in right if part) + " ")
+        room = self.size.width - left.cell_length - end.cell_length
+        self.update(left + Content(" " * max(1, room)) + end)
+
+
+class Notice(Static):
+    """One or two sentences that concern everybody at this desk; empty, it takes no room."""
+
+    def show(self, words: Sequence[str], *, alarm: bool = False) -> None:
+        """Show sentences, the first of them first."""
+        self.set_class(bool(words), "-said")
+        self.set_class(alarm, "-alarm")
+        self.update(literal("! " + " ".join(words)) if words else "")
+
+
+class KeysLine(Static):
+    """The keys that matter here, each with a word; a click does the same."""
+
+    def __init__(self, commands: Sequence[Command] = ()) -> None:
+        """Show these commands, and always how to get help and back."""
+        super().__init__()
+        self._commands = tuple(commands)
+
+    def on_mount(self) -> None:
+        """Draw once there is a width."""
+        self._draw()
+
+    def on_resize(self) -> None:
+        """Leave out what does not fit."""
+        self._draw()
+
+    def show(self, commands: Sequence[Command]) -> None:
+        """Show other keys."""
+        self._commands = tuple(commands)
+        self._draw()
+
+    def _draw(self) -> None:
+        end = Content(" ") + _key("?", "Help", "app.explain") + _key("Esc", "Back", "app.step_back")
+        room = self.size.width - end.cell_length
+        line = Content(" ")
+        for command in self._commands:
+            part = _key(command.key, command.words, command.action)
+            if line.cell_length + part.cell_length > room:
+                break
+            line += part
+        self.update(line + Content(" " * max(0, room - line.cell_length)) + end)
+
+
+def _key(key: str, words: str, action: str) -> Content:
+    """Return a key with its word, both clickable."""
+    click = Style.from_meta({"@click": action})
+    return Content.assemble(
+        (f"{key}", "bold $desk-key"), (f" {words}", "$desk-ink"), ("  ", "")
+    ).stylize(click)

@@ -1,0 +1,242 @@
+"""A list of any length: it holds numbers, and asks for the rows it is about to show.
+
+Only the lines on the screen are ever drawn, so a hundred thousand rows cost what twenty do.
+The row under the cursor stays where it is on the screen when the order changes.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Mapping, Sequence
+from typing import Any, ClassVar
+
+from rich.segment import Segment
+from textual import events
+from textual.geometry import Size
+from textual.message import Message
+from textual.reactive import reactive
+from textual.scroll_view import ScrollView
+from textual.strip import Strip
+
+from tui.text import cut
+
+Part = tuple[str, int, str]
+"""Text, width in cells, and the kind of text: "", quiet, alarm, warn, lead or good."""
+Draw = Callable[[Any, int], Sequence[Part]]
+AHEAD = 40
+"""How many rows are asked for beyond those on the screen, on both sides."""
+
+
+class Tray(ScrollView, can_focus=True):
+    """A list of rows with one of them marked."""
+
+    COMPONENT_CLASSES: ClassVar[set[str]] = {
+        "tray--marked",
+        "tray--quiet",
+        "tray--alarm",
+        "tray--warn",
+        "tray--lead",
+        "tray--good",
+    }
+    marked: reactive[int] = reactive(0, init=False)
+    """The place of the marked row."""
+
+    class Marked(Message):
+        """Another row was marked."""
+
+        def __init__(self, tray: Tray, number: int | None) -> None:
+            """Remember which."""
+            super().__init__()
+            self.tray = tray
+            self.number = number
+
+        @property
+        def control(self) -> Tray:
+            """Return the list."""
+            return self.tray
+
+    class Chosen(Marked):
+        """The marked row was clicked once more."""
+
+    class Wanted(Message):
+        """Rows are about to be shown and are not here."""
+
+        def __init__(self, tray: Tray, numbers: tuple[int, ...]) -> None:
+            """Remember which."""
+            super().__init__()
+            self.tray = tray
+            self.numbers = numbers
+
+        @property
+        def control(self) -> Tray:
+            """Return the list."""
+            return self.tray
+
+    def __init__(self, draw: Draw, *, empty: str = "Nobody.", **more: Any) -> None:
+        """Draw each row by `draw`; say `empty` where there is none."""
+        super().__init__(**more)
+        self._draw_row = draw
+        self._empty = empty
+        self._numbers: tuple[int, ...] = ()
+        self._place: dict[int, int] = {}
+        self._rows: dict[int, Any] = {}
+        self._asked: set[int] = set()
+        self._stale: set[int] = set()
+
+    @property
+    def numbers(self) -> tuple[int, ...]:
+        """Return the numbers of all rows, in order."""
+        return self._numbers
+
+    @property
+    def number(self) -> int | None:
+        """Return the number of the marked row."""
+        return self._numbers[self.marked] if self._numbers else None
+
+    @property
+    def row(self) -> Any:
+        """Return the marked row, where it is here already."""
+        number = self.number
+        return None if number is None else self._rows.get(number)
+
+    def row_of(self, number: int) -> Any:
+        """Return a row by its number, where it is here already."""
+        return self._rows.get(number)
+
+    def show(self, numbers: Sequence[int], *, stay_on: int | None = None) -> None:
+        """Show other rows, or the same in another order.
+
+        The marked row, or `stay_on`, stays marked and stays on its line of the screen; where
+        it is gone, the next one of the old order that is still there takes its place.
+        """
+        before, line = self._numbers, self.marked - round(self.scroll_offset.y)
+        wanted = stay_on if stay_on is not None else self.number
+        self._numbers = tuple(numbers)
+        self._place = {number: place for place, number in enumerate(self._numbers)}
+        self._asked.clear()
+        self._measure()
+        place = self._stay(before, wanted)
+        self.set_reactive(Tray.marked, place)
+        self.scroll_to(y=max(0, place - line), animate=False, force=True)
+        self._keep_in_sight()
+        self.refresh()
+        self.post_message(self.Marked(self, self.number))
+
+    def fill(self, rows: Mapping[int, Any]) -> None:
+        """Take rows that were asked for; a row that is None is no longer one of the list."""
+        gone = {number for number, row in rows.items() if row is None}
+        self._rows.update({n: row for n, row in rows.items() if row is not None})
+        self._asked.difference_update(rows)
+        if gone & self._place.keys():
+            self.show([n for n in self._numbers if n not in gone])
+        elif self.number in rows:
+            self.post_message(self.Marked(self, self.number))
+        self.refresh()
+
+    def forget(self) -> None:
+        """Forget all rows, so that they are asked for again; what is shown stays meanwhile."""
+        self._asked.clear()
+        self._stale = set(self._rows)
+
+    def move(self, by: int) -> None:
+        """Mark the row so many further on."""
+        self.mark(self.marked + by)
+
+    def mark(self, place: int) -> None:
+        """Mark the row at a place, or the nearest."""
+        if not self._numbers:
+            return
+        self.marked = min(max(0, place), len(self._numbers) - 1)
+
+    def watch_marked(self, before: int, now: int) -> None:
+        """Draw the two lines anew."""
+        if not self._numbers:
+            return
+        self._keep_in_sight()
+        self.refresh_line(before)
+        self.refresh_line(now)
+        self.post_message(self.Marked(self, self.number))
+
+    @property
+    def page(self) -> int:
+        """Return how many rows the screen shows."""
+        return max(1, self.size.height - 1)
+
+    def render_line(self, y: int) -> Strip:
+        """Return one line of the screen."""
+        width, place = self.size.width, y + round(self.scroll_offset.y)
+        if not self._numbers:
+            words = self._empty if y == 0 else ""
+            return self._strip([(f" {words}", width, "quiet")], width, marked=False)
+        if place >= len(self._numbers):
+            return Strip.blank(width, self.rich_style)
+        number = self._numbers[place]
+        row = self._rows.get(number)
+        if row is None or number in self._stale:
+            self._want(place)
+        parts = [(" …", width, "quiet")] if row is None else self._draw_row(row, width - 1)
+        marked = place == self.marked
+        sign = "▌" if marked else " "
+        return self._strip([(sign, 1, ""), *parts], width, marked=marked)
+
+    def _strip(self, parts: Sequence[Part], width: int, *, marked: bool) -> Strip:
+        base = self.rich_style
+        if marked:
+            base += self.get_component_rich_style("tray--marked", partial=True)
+        segments = []
+        for text, cells, kind in parts:
+            style = base
+            if kind and not marked:
+                style += self.get_component_rich_style(f"tray--{kind}", partial=True)
+            segments.append(Segment(cut(text, cells), style))
+        return Strip(segments).adjust_cell_length(width, base)
+
+    def _want(self, place: int) -> None:
+        """Ask for the rows round a place, once."""
+        first, last = max(0, place - AHEAD), place + self.size.height + AHEAD
+        missing = tuple(
+            n
+            for n in self._numbers[first:last]
+            if (n not in self._rows or n in self._stale) and n not in self._asked
+        )
+        if missing:
+            self._asked.update(missing)
+            self._stale.difference_update(missing)
+            self.post_message(self.Wanted(self, missing))
+
+    def _stay(self, before: Sequence[int], wanted: int | None) -> int:
+        """Return the place of a row, or of the next of the old order that is still there."""
+        if not self._numbers:
+            return 0
+        if wanted is None:
+            return 0
+        if wanted in self._place:
+            return self._place[wanted]
+        old = before.index(wanted) if wanted in before else 0
+        for number in (*before[old:], *reversed(before[:old])):
+            if number in self._place:
+                return self._place[number]
+        return 0
+
+    def _measure(self) -> None:
+        self.virtual_size = Size(self.size.width, len(self._numbers))
+
+    def _keep_in_sight(self) -> None:
+        top, height = round(self.scroll_offset.y), max(1, self.size.height)
+        if self.marked < top:
+            self.scroll_to(y=self.marked, animate=False, force=True)
+        elif self.marked >= top + height:
+            self.scroll_to(y=self.marked - height + 1, animate=False, force=True)
+
+    def on_resize(self) -> None:
+        """Fit the new size."""
+        self._measure()
+        self._keep_in_sight()
+
+    def on_click(self, event: events.Click) -> None:
+        """Mark the row that was clicked; clicked again, it is chosen."""
+        place = event.y + round(self.scroll_offset.y)
+        if place >= len(self._numbers):
+            return
+        if place == self.marked:
+            self.post_message(self.Chosen(self, self.number))
+        self.mark(place)
