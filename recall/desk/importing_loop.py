@@ -145,8 +145,6 @@ def _staff_names(session: Session) -> dict[str, int]:
     c = _staff.c
     named = pairs(session, select(c.name, c.id))
     return {name.casefold(): number for name, number in named.items()}
-        name.casefold(): number for name, number in pairs(session, select(c.name, c.id)).items()
-    }
 
 
 def _booking_row(
