@@ -40,6 +40,7 @@ class Standing:
     due: Due
     reason: CloseReason | None
     """None while it is open."""
+    closed_on: date | None = None
     replaces: frozenset[int] = frozenset()
     """Rows that the fold no longer makes, whose place this new one takes."""
 
@@ -88,7 +89,9 @@ def _new(
     changes.note("asked", "due", row, now=_says(due))
     if closing is not None:
         _close(changes, kept, row, closing)
-    return Standing(row, due, closing.reason if closing else None, replaces)
+    if closing is None:
+        return Standing(row, due, None, replaces=replaces)
+    return Standing(row, due, closing.reason, closing.on, replaces)
 
 
 def _same(
@@ -107,7 +110,7 @@ def _same(
         if kept_due.is_open:
             changes.due_states.append((kept_due.id, False))
         _close(changes, kept, row, closing)
-    return Standing(row, due, closing.reason)
+    return Standing(row, due, closing.reason, closing.on)
 
 
 def _dropped(changes: Changes, kept: Kept, kept_due: KeptDue, on: date) -> Standing:
@@ -122,7 +125,7 @@ def _dropped(changes: Changes, kept: Kept, kept_due: KeptDue, on: date) -> Stand
         event = {"on": on, "what": "closed", "reason": reason, "why": why}
         changes.due_events.append((row, event))
         changes.note("closed", "due", row, was=kept_due.reason, now=reason)
-    return Standing(row, kept_due.due, reason)
+    return Standing(row, kept_due.due, reason, on if kept_due.is_open else kept_due.closed_on)
 
 
 def _close(changes: Changes, kept: Kept, row: Row, closing: Closing) -> None:

@@ -166,9 +166,13 @@ def _hold(changes: Changes, follow_up: Row, group: _Group, holder: dict[int, int
 
 
 def _end(changes: Changes, old: KeptFollowUp, standing: Sequence[Standing], on: date) -> None:
-    reasons = {s.reason for s in standing if s.row.id in old.due_ids and s.reason}
-    reason = next((r for r in REASON_ORDER if r in reasons), "superseded")
-    values = {"is_open": False, "next_step_on": None, "closed_on": on, "close_reason": reason}
+    """Close a follow-up on the day on which the last of its dues ended."""
+    held = [s for s in standing if s.row.id in old.due_ids]
+    reason = next((r for r in REASON_ORDER if r in {s.reason for s in held}), "superseded")
+    ended = [s.closed_on for s in held if s.closed_on is not None]
+    closed_on = max(ended) if held and len(ended) == len(held) else on
+    ends = {"closed_on": closed_on, "close_reason": reason}
+    values = {"is_open": False, "next_step_on": None, **ends}
     changes.follow_ups.append((old.id, values))
     changes.note("closed", "follow_up", Row(old.id), was=_window(old.row), now=reason)
 

@@ -6,6 +6,9 @@ from concurrent.futures import ThreadPoolExecutor
 from datetime import datetime, timedelta
 from pathlib import Path
 
+import pytest
+
+from recall.errors import Conflict
 from recall.records import job_runs
 from recall.records.store import Store, open_store
 from tests.conftest import NOW
@@ -40,7 +43,7 @@ def test_of_many_runners_at_once_one_gets_the_job(register_path: Path) -> None:
 def test_a_finished_job_is_never_run_again_for_its_day(store: Store) -> None:
     run = begin(store)
     with store.write() as session:
-        job_runs.finish(session, run or 0, LATER, '{"letters": 3}')
+        job_runs.finish(session, run or 0, "one", LATER, '{"letters": 3}')
 
     assert begin(store, MUCH_LATER) is None
     with store.read() as session:
@@ -53,7 +56,7 @@ def test_a_finished_job_is_never_run_again_for_its_day(store: Store) -> None:
 def test_a_failed_job_is_tried_again(store: Store) -> None:
     run = begin(store)
     with store.write() as session:
-        job_runs.fail(session, run or 0, LATER, "follow-up 7 has no address")
+        job_runs.fail(session, run or 0, "one", LATER, "follow-up 7 has no address")
 
     assert begin(store, LATER, "two") == run
     with store.read() as session:
@@ -71,6 +74,32 @@ def test_a_job_whose_runner_went_silent_is_taken_over(store: Store) -> None:
 def test_a_sign_of_life_keeps_the_job(store: Store) -> None:
     run = begin(store)
     with store.write() as session:
-        job_runs.sign_of_life(session, run or 0, MUCH_LATER - timedelta(minutes=1))
+        job_runs.sign_of_life(session, run or 0, "one", MUCH_LATER - timedelta(minutes=1))
 
     assert begin(store, MUCH_LATER, "two") is None
+
+
+def test_a_runner_that_was_taken_for_dead_can_finish_nothing(store: Store) -> None:
+    run = begin(store) or 0
+    begin(store, MUCH_LATER, "two")
+
+    with pytest.raises(Conflict, match="taken over"), store.write() as session:
+        job_runs.finish(session, run, "one", MUCH_LATER)
+
+    with store.read() as session:
+        assert [r.state for r in job_runs.runs(session, "nightly")] == ["running"]
+
+
+def test_one_run_answers_for_the_days_that_were_missed_before_it(store: Store) -> None:
+    failed = begin(store) or 0
+    with store.write() as session:
+        job_runs.fail(session, failed, "one", LATER, "the disk is full")
+    missed = [DAY, DAY + timedelta(days=1)]
+
+    for _ in range(2):
+        with store.write() as session:
+            job_runs.answered(session, "nightly", missed, by_id=4, at=LATER, counts="{}")
+
+    with store.read() as session:
+        assert job_runs.days_done(session, "nightly") == (DAY, frozenset(missed))
+        assert len(job_runs.runs(session, "nightly")) == 2

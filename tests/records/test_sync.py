@@ -118,6 +118,18 @@ def test_an_answering_visit_closes_the_due_and_its_follow_up(store: Store) -> No
         assert row.next_step_on is None
 
 
+def test_a_visit_entered_late_closes_the_follow_up_on_its_own_day(store: Store) -> None:
+    """So that a past day shows what was true then, by what is known today."""
+    with store.write() as session:
+        who = person(session)
+        keep(session, who.id, due())
+
+        entered_on = LATER + timedelta(weeks=3)
+        keep(session, who.id, closings=(closing(due(), LATER, visit_on=LATER),), on=entered_on)
+
+        assert follow_ups(session)[0].closed_on == LATER
+
+
 def test_voiding_the_answering_visit_opens_the_due_and_the_same_follow_up_again(store: Store):
     with store.write() as session:
         who = person(session)
