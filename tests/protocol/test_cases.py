@@ -11,6 +11,9 @@ from typing import Any
 
 import msgspec
 import pytest
+
+from recall.care.casefile import decode_case
+from recall.schedule.fold import Folding
 from tests.protocol.case_files import (
     RuleCase,
     all_cases,
@@ -20,9 +23,6 @@ from tests.protocol.case_files import (
     referrals_as_written,
     state_of,
 )
-
-from recall.care.casefile import decode_case
-from recall.schedule.fold import Folding
 
 CASES = all_cases()
 KNOWN = {

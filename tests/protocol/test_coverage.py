@@ -1,0 +1,64 @@
+"""Every rule is fired by a case, held to the day it starts, and shown in the coverage table."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from datetime import date, timedelta
+from functools import cache
+
+import msgspec
+import pytest
+
+from recall.protocol.loading import Protocol, load
+from recall.protocol.rules import Rule
+from tests.protocol.case_files import RuleCase, all_cases, fired, state_of
+
+RULES = load().rules
+STARTS = date(2020, 1, 1)
+
+
+@cache
+def fired_by_case() -> tuple[tuple[RuleCase, frozenset[str]], ...]:
+    """Return each case with the rules that match at its last visit."""
+    return tuple((case, fired(state_of(case.case(), case.on))) for case in all_cases())
+
+
+def coverage() -> Iterator[tuple[Rule, int]]:
+    """Yield each rule with the number of cases that fire it."""
+    for rule in RULES:
+        yield rule, sum(rule.id in rules for _, rules in fired_by_case())
+
+
+def _protocol_of(rule: Rule) -> Protocol:
+    """Return the default protocol with one rule only."""
+    whole = load()
+    return Protocol(msgspec.structs.replace(whole.file, rule=(rule,)), whole.contact, "-", False)
+
+
+@pytest.mark.parametrize("rule", RULES, ids=[r.id for r in RULES])
+def test_some_case_fires_the_rule_from_its_first_day_on_and_never_before(rule: Rule) -> None:
+    cases = [case for case, rules in fired_by_case() if rule.id in rules]
+    assert cases, f"no case fires {rule.id}"
+
+    case = cases[0]
+    today = max(v.on for v in case.case().visits if v.on <= case.on)
+    for since, matches in ((today, True), (today + timedelta(days=1), False)):
+        moved = _protocol_of(msgspec.structs.replace(rule, since=since))
+        assert (rule.id in fired(state_of(case.case(), case.on, moved))) is matches
+
+
+@pytest.mark.parametrize("rule", RULES, ids=[r.id for r in RULES])
+def test_some_case_does_not_fire_the_rule_where_it_should_not(rule: Rule) -> None:
+    """A "no" that a person wrote down: a case names the rule in its `not`."""
+    told = [case for case in all_cases() if rule.id in case.expect.get("not", [])]
+    assert told, f"no case says that {rule.id} does not match"
+
+
+def test_every_rule_starts_early_enough_for_a_first_import_to_find_its_backlog() -> None:
+    assert {(r.since, r.version) for r in RULES} == {(STARTS, 1)}
+
+
+def test_what_is_common_practice_says_so_to_the_reader() -> None:
+    for rule in RULES:
+        if rule.known_by == "CP":
+            assert "common practice" in rule.source or "no published interval" in rule.source
