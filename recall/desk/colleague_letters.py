@@ -1,0 +1,232 @@
+"""Letters to other clinicians: a referral to check and sign, a hand-back to the GP.
+
+A row holds the letter in plain text and, in `fields`, the composed letter that its page is made
+from; it waits for the next post, or is printed at once for somebody who takes it along.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from typing import Any
+
+from sqlalchemy import func, select
+from sqlalchemy.orm import Session
+
+from recall.care.case import To
+from recall.care.ear import Side
+from recall.desk.acting import Act
+from recall.desk.cautions import cautions
+from recall.desk.seen_words import ear_lines, history_lines
+from recall.desk.session import Desk
+from recall.letters.compose import compose
+from recall.letters.composed import ComposedLetter, to_json
+from recall.letters.data import Kind, LetterData, Practice, Seen, Subject
+from recall.letters.wording import Wording
+from recall.letters.wording.blocks import plain
+from recall.loop.referral import Route
+from recall.records import tables
+from recall.records.cases import case_for, stands
+from recall.schedule.calendar import say_day
+from recall.schedule.plan import Referral
+
+_person: Any = tables.Person.__table__
+_reach: Any = tables.Reach.__table__
+_letter: Any = tables.Letter.__table__
+_contact: Any = tables.Contact.__table__
+SERVICE: dict[To, str] = {
+    "ent": "Ear, nose and throat department",
+    "emergency": "Emergency department",
+    "stroke": "Stroke service",
+    "audiology": "Audiology department",
+    "paediatric_audiology": "Children's audiology department",
+    "gp": "General practitioner",
+    "dentist": "Dentist",
+}
+
+
+def referral_letter(
+    desk: Desk,
+    session: Session,
+    person_id: int,
+    referrals: Sequence[Referral],
+    *,
+    route: Route = "direct",
+    spoken_to: str = "",
+) -> ComposedLetter:
+    """Compose the draft of a referral letter; the practitioner checks and signs it."""
+    first = referrals[0]
+    to: Sequence[str] = (SERVICE[first.to],)
+    if route == "gp" or first.to == "gp":
+        to = _gp_lines(session, person_id)
+    reasons = [f"{r.ear} ear: {r.says}" for one in referrals for r in one.reasons]
+    seen_by = min(one.stages.seen_by for one in referrals)
+    asks = f"Please see this person by {say_day(seen_by)} ({first.urgency})."
+    if first.urgency == "emergency":
+        asks = "Please see this person today, as an emergency."
+    sides = [side for one in referrals for side in one.ears]
+    return _compose(
+        desk,
+        session,
+        person_id,
+        kind="referral",
+        to=to,
+        reasons=tuple(dict.fromkeys(reasons)),
+        asks=asks,
+        spoken_to=spoken_to,
+        sides=sides,
+    )
+
+
+def hand_back_letter(
+    desk: Desk, session: Session, person_id: int, reasons: Sequence[str], tried: Sequence[str]
+) -> ComposedLetter:
+    """Compose the letter that hands a follow-up back to the GP."""
+    return _compose(
+        desk,
+        session,
+        person_id,
+        kind="hand_back_to_gp",
+        to=_gp_lines(session, person_id),
+        reasons=tuple(reasons),
+        asks="Please decide with the person what is to be done about this.",
+        tried=tuple(tried),
+    )
+
+
+def write(
+    act: Act,
+    letter: ComposedLetter,
+    *,
+    kind: Kind,
+    step: str,
+    follow_up_id: int | None = None,
+    referral_id: int | None = None,
+    round_: int = 1,
+) -> int:
+    """Put a letter among those that wait for the post; return its number."""
+    return act.add(
+        "letter",
+        person_id=act.person_id,
+        follow_up_id=follow_up_id,
+        referral_id=referral_id,
+        round=round_,
+        step=step,
+        home=_next_home(act.session, follow_up_id, round_, step),
+        kind=kind,
+        language=letter.language,
+        format=letter.size,
+        to_name=letter.address[0],
+        to_lines=letter.address,
+        body=text_of(letter),
+        fields=to_json(letter).decode(),
+    )
+
+
+def text_of(letter: ComposedLetter) -> str:
+    """Return a letter as plain text."""
+    return f"{letter.dated}\n{letter.numbered}\n\n{plain(letter.body)}\n"
+
+
+def tried_lines(session: Session, follow_up_id: int) -> tuple[str, ...]:
+    """Return how the person was contacted about a follow-up, one line each, in order."""
+    c, p = _contact.c, _letter.c
+    calls = select(c.on, c.channel, c.outcome, c.by_them).where(
+        c.follow_up_id == follow_up_id, stands(_contact)
+    )
+    lines = [
+        (on, f"{channel.replace('_', ' ')}, {outcome.replace('_', ' ')}")
+        for on, channel, outcome, by_them in session.execute(calls)
+        if not by_them
+    ]
+    posted = select(p.posted_on).where(
+        p.follow_up_id == follow_up_id, stands(_letter), p.posted_on.is_not(None), p.home == 1
+    )
+    lines += [(on, "letter") for on in session.scalars(posted)]
+    return tuple(f"{say_day(on)}: {words}" for on, words in sorted(lines))
+
+
+def _next_home(session: Session, follow_up_id: int | None, round_: int, step: str) -> int:
+    """Return a place that no letter of the step has yet, voided ones included."""
+    if follow_up_id is None:
+        return 1
+    p = _letter.c
+    same = p.follow_up_id == follow_up_id, p.round == round_, p.step == step
+    return (session.scalar(select(func.max(p.home)).where(*same)) or 0) + 1
+
+
+def _gp_lines(session: Session, person_id: int) -> tuple[str, ...]:
+    gp: str = session.scalar(select(_person.c.gp).where(_person.c.id == person_id)) or ""
+    lines = tuple(part.strip() for part in gp.replace("\n", ",").split(",") if part.strip())
+    return lines or (SERVICE["gp"],)
+
+
+def _compose(
+    desk: Desk,
+    session: Session,
+    person_id: int,
+    *,
+    kind: Kind,
+    to: Sequence[str],
+    reasons: tuple[str, ...],
+    asks: str,
+    tried: tuple[str, ...] = (),
+    spoken_to: str = "",
+    sides: Sequence[Side] = (),
+) -> ComposedLetter:
+    case = case_for(session, person_id)
+    looked = [v for v in case.visits if v.right or v.left]
+    visit = looked[-1] if looked else None
+    seen = Seen(
+        visit_on=visit.on if visit else desk.today,
+        right=ear_lines(visit.right) if visit else (),
+        left=ear_lines(visit.left) if visit else (),
+        history=history_lines(case, visit),
+        reasons=reasons,
+        asks=asks,
+        tried=tried,
+        spoken_to=spoken_to,
+    )
+    data = LetterData(
+        number=f"{kind[0].upper()}-{person_id}-{desk.today:%Y%m%d}",
+        kind=kind,
+        language=desk.config.letters.languages[0],
+        recipient=tuple(to),
+        salutation="Colleague",
+        practice=_practice(desk),
+        on=desk.today,
+        cautions=tuple(c.words for c in cautions(case, desk.today)),
+        signed_by=desk.by.name,
+        signed_role=desk.by.role,
+        subject=_subject(session, person_id),
+        seen=seen,
+    )
+    return compose(data, Wording(desk.config.files.wording, desk.config.letters.languages[0]))
+
+
+def _practice(desk: Desk) -> Practice:
+    ours = desk.config.practice
+    return Practice(
+        name=ours.name,
+        address=(*ours.address, ours.postcode),
+        phone=ours.phone,
+        email=ours.email,
+        opening_hours=ours.opening_hours,
+    )
+
+
+def _subject(session: Session, person_id: int) -> Subject:
+    row = session.execute(select(_person).where(_person.c.id == person_id)).mappings().one()
+    r = _reach.c
+    address = session.scalar(
+        select(r.value)
+        .where(r.person_id == person_id, r.kind == "address", stands(_reach), r.value.is_not(None))
+        .where(r.until.is_(None))
+        .order_by(r.rank, r.id)
+    )
+    return Subject(
+        name=f"{row['given_names']} {row['family_name']}".strip(),
+        born=row["born"],
+        reference=row["ref"],
+        address=tuple((address or "").split("\n")) if address else (),
+        nhs_number=row["nhs_number"] or "",
+    )

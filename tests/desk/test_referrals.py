@@ -1,0 +1,192 @@
+"""Referrals: every stage, what stops one, how it ends, and the letter."""
+
+from __future__ import annotations
+
+from datetime import timedelta
+
+import pytest
+
+from recall.care.ear import Ear
+from recall.desk import referrals
+from recall.desk.undoing import undo
+from recall.errors import Conflict, InputError, Refused
+from recall.letters.composed import from_json
+from recall.records import tables
+from recall.records.store import Store
+from tests.desk.practice import (
+    KERATIN,
+    desk_at,
+    history_is_whole,
+    later,
+    rows,
+    somebody,
+    visit,
+)
+
+BATTERY = Ear(foreign_body="button_battery")
+
+
+@pytest.fixture
+def person_id(store: Store) -> int:
+    """Somebody with keratin in an attic pocket on the right."""
+    desk = desk_at(store, by="clara")
+    person_id = somebody(desk)
+    visit(desk, person_id, right=KERATIN)
+    return person_id
+
+
+def the_referral(store: Store, person_id: int) -> dict:
+    return dict(rows(store, tables.Referral, person_id=person_id, to="ent")[0])
+
+
+def test_each_stage_gives_the_next_with_its_day(store: Store, person_id: int) -> None:
+    desk, row = desk_at(store), the_referral(store, person_id)
+    number = row["id"]
+    assert row["stage"] == "sent"
+
+    done = referrals.sent(desk, number, row["version"], whom="appointments office")
+    assert (done.step, done.on) == ("accepted", row["accepted_by"])
+    done = referrals.accepted(desk, number, done.version)
+    assert (done.step, done.on) == ("seen", row["seen_by"])
+    there = desk.today + timedelta(days=7)
+    done = referrals.accepted(desk, number, done.version, there)
+    assert (done.step, done.on) == ("seen", there + timedelta(days=1))
+    done = referrals.seen(desk, number, done.version)
+    assert (done.step, done.on) == ("result", row["result_by"])
+    done = referrals.result(desk, number, done.version, "pocket cleaned")
+    assert "Nothing more is chased" in done.words
+
+    row = the_referral(store, person_id)
+    assert (row["is_open"], row["end_reason"]) == (False, "result_back")
+    assert history_is_whole(store)
+
+
+def test_the_second_of_two_desks_is_told(store: Store, person_id: int) -> None:
+    row = the_referral(store, person_id)
+    referrals.sent(desk_at(store), row["id"], row["version"])
+    with pytest.raises(Conflict):
+        referrals.sent(desk_at(store), row["id"], row["version"])
+
+
+def test_through_the_gp_it_is_asked_whether_the_gp_acted(store: Store, person_id: int) -> None:
+    row = the_referral(store, person_id)
+    done = referrals.sent(desk_at(store), row["id"], None, route="gp")
+    assert done.step == "gp_acted"
+    done = referrals.record(desk_at(store), row["id"], None, "gp_acted")
+    assert done.step == "accepted"
+
+
+@pytest.mark.parametrize("end", [referrals.rejected, referrals.discharged_unseen])
+def test_rejected_or_discharged_asks_for_a_decision(store: Store, person_id: int, end) -> None:
+    desk, number = desk_at(store), the_referral(store, person_id)["id"]
+    referrals.sent(desk, number, None)
+    with pytest.raises(InputError, match="without words"):
+        end(desk, number, None, " ")
+    done = end(desk, number, None, "missed the appointment there")
+    assert (done.step, done.on) == ("decision", desk.today)
+    assert the_referral(store, person_id)["is_open"]
+
+    with pytest.raises(Refused, match="rob may not decide"):
+        referrals.carry_on(desk, number, None, "send again")
+    done = referrals.carry_on(desk_at(store, by="clara"), number, None, "send again")
+    assert done.step == "sent"
+
+
+def test_only_somebody_who_may_decide_closes_it_and_says_why(store: Store, person_id: int) -> None:
+    number = the_referral(store, person_id)["id"]
+    with pytest.raises(Refused):
+        referrals.close(desk_at(store), number, None, "transferred", "moved to another town")
+    clara = desk_at(store, by="clara")
+    with pytest.raises(InputError, match="is no reason"):
+        referrals.close(clara, number, None, "answered", "x")
+    with pytest.raises(InputError, match="without words"):
+        referrals.close(clara, number, None, "transferred", "")
+    referrals.close(clara, number, None, "transferred", "moved to another town")
+    assert the_referral(store, person_id)["end_reason"] == "transferred"
+
+
+def test_a_closed_one_is_asked_for_anew_when_it_is_found_again(
+    store: Store, person_id: int
+) -> None:
+    desk = desk_at(store, by="clara")
+    number = the_referral(store, person_id)["id"]
+    referrals.result(desk, number, None, "nothing found")
+    visit(later(desk, 60), person_id, right=KERATIN)
+    found = rows(store, tables.Referral, person_id=person_id, to="ent", is_open=True)
+    assert [r["asked_on"] for r in found] == [later(desk, 60).today]
+
+
+def test_what_they_follow_is_not_referred_again(store: Store, person_id: int) -> None:
+    desk = desk_at(store, by="clara")
+    number = the_referral(store, person_id)["id"]
+    referrals.result(desk, number, None, "cholesteatoma, listed", they_follow=True)
+    visit(later(desk, 60), person_id, right=KERATIN)
+
+    assert rows(store, tables.Referral, person_id=person_id, to="ent", is_open=True) == []
+    loops = rows(store, tables.Due, person_id=person_id, kind="loop", is_open=True)
+    assert {d["ear"] for d in loops} == {"right"}
+
+
+def test_both_ears_to_one_service_go_together(store: Store) -> None:
+    desk = desk_at(store, by="clara")
+    person_id = somebody(desk)
+    visit(desk, person_id, right=KERATIN, left=KERATIN)
+    both = rows(store, tables.Referral, person_id=person_id, to="ent")
+    referrals.sent(desk, both[0]["id"], None)
+    after = rows(store, tables.Referral, person_id=person_id, to="ent")
+    assert {r["stage"] for r in after} == {"accepted"}
+    text = referrals.draft_letter(desk, both[0]["id"]).text
+    assert "right ear:" in text and "left ear:" in text
+
+
+def test_an_emergency_is_rung_about_the_next_day(store: Store) -> None:
+    desk = desk_at(store, by="clara")
+    person_id = somebody(desk)
+    visit(desk, person_id, right=BATTERY)
+    row = rows(store, tables.Referral, person_id=person_id, urgency="emergency")[0]
+    assert row["stage"] == "sent"
+    with pytest.raises(Refused, match="never by post"):
+        referrals.write_letter(desk, row["id"], None)
+
+    done = referrals.spoke_with(desk, row["id"], None, "the registrar on call")
+    assert (done.step, done.on) == ("seen", desk.today + timedelta(days=1))
+    assert "did they get there?" in done.words
+    done = referrals.record(later(desk, 1), row["id"], None, "not_there", reason="no transport")
+    assert (done.step, done.on) == ("decision", later(desk, 1).today)
+
+
+def test_the_draft_says_what_was_seen_and_why_and_is_to_be_signed(
+    store: Store, person_id: int
+) -> None:
+    desk = desk_at(store, by="clara")
+    number = the_referral(store, person_id)["id"]
+    referrals.spoke_with(desk, number, None, "appointments office")
+    text = referrals.draft_letter(desk, number).text
+
+    assert "Rowan Thackwell" in text and "W1" in text
+    assert "- keratin: yes" in text and "- scutum erosion: yes" in text
+    assert "nothing recorded" in text  # the left ear was not looked at
+    assert "appointments office, on 1 September 2026" in text
+    assert "Checked and signed" in text
+    assert "cholesteatoma" not in text.lower().split("why we ask")[0]
+
+
+def test_a_written_letter_waits_for_the_post_with_its_page(store: Store, person_id: int) -> None:
+    desk = desk_at(store, by="clara")
+    number = the_referral(store, person_id)["id"]
+    referrals.write_letter(desk, number, None)
+    letter = rows(store, tables.Letter)[0]
+    assert (letter["kind"], letter["referral_id"], letter["batch_id"]) == ("referral", number, None)
+    assert from_json(letter["fields"]).address == tuple(letter["to_lines"])
+
+
+def test_a_result_taken_back_is_awaited_again(store: Store, person_id: int) -> None:
+    desk = desk_at(store)
+    before = the_referral(store, person_id)
+    referrals.result(desk, before["id"], None, "all clear", they_follow=True)
+    undo(desk)
+    after = the_referral(store, person_id)
+    same = ("is_open", "stage", "chase_on", "end_reason", "ended_on")
+    assert [after[n] for n in same] == [before[n] for n in same]
+    assert rows(store, tables.UnderCare) == [] == rows(store, tables.Decision)
+    assert history_is_whole(store)
