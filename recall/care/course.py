@@ -68,6 +68,10 @@ class Course:
     hearing_last: float | None = None
     loss_since: date | None = None
     """The first test with a loss since the last one without."""
+    mean_today: float | None = None
+    """This visit's four-frequency mean, in dB HL."""
+    gap_today: float | None = None
+    """This visit's air-bone gap, in dB."""
     hearing_drop: float | None = None
     """Today's four-frequency mean less the one before, in dB."""
     gap_last: float | None = None
@@ -117,7 +121,7 @@ class Course:
     def forget_today(self) -> None:
         """Drop what belongs to one visit only, for an ear that this visit did not look at."""
         self.tensa.step = self.attic.step = None
-        self.hearing_drop = self.gap_growth = None
+        self.mean_today = self.gap_today = self.hearing_drop = self.gap_growth = None
 
     def hear(self, told: ToldByOthers, on: date) -> None:
         """Take in something documented elsewhere, dated `on`."""
@@ -159,21 +163,24 @@ class Course:
                 self.perforation_visits += 1
 
     def _see_hearing(self, ear: Ear, on: date) -> None:
-        self.hearing_drop = self.gap_growth = None
+        self.mean_today = self.gap_today = self.hearing_drop = self.gap_growth = None
         if ear.hearing_dB is not None:
-            average = four_frequency_average(ear.hearing_dB)
-            if average is not None:
-                if self.hearing_last is not None:
-                    self.hearing_drop = average - self.hearing_last
-                self.hearing_last = average
-                self._see_loss(average, on)
-            if ear.bone_dB is not None:
-                gap = air_bone_gap(ear.hearing_dB, ear.bone_dB)
-                if gap is not None:
-                    self.gap_growth = gap - (self.gap_last or 0)
-                    self.gap_last = gap
-        if hearing_was_tested(ear):
+            self._see_audiogram(ear, on)
+        if self.mean_today is not None or ear.hearing_screen in ("passed", "not_passed"):
             self.hearing_on = on
+
+    def _see_audiogram(self, ear: Ear, on: date) -> None:
+        average = self.mean_today = four_frequency_average(ear.hearing_dB)
+        if average is not None:
+            if self.hearing_last is not None:
+                self.hearing_drop = average - self.hearing_last
+            self.hearing_last = average
+            self._see_loss(average, on)
+        if ear.bone_dB is not None:
+            gap = self.gap_today = air_bone_gap(ear.hearing_dB, ear.bone_dB)
+            if gap is not None:
+                self.gap_growth = gap - (self.gap_last or 0)
+                self.gap_last = gap
 
     def _see_loss(self, average: float, on: date) -> None:
         self.loss_since = (self.loss_since or on) if average >= LOSS_FROM_DB else None

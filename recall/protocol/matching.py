@@ -7,14 +7,16 @@ bits are found once and remembered. Only their context lines are then looked at.
 
 from __future__ import annotations
 
+from bisect import bisect_right
 from collections.abc import Callable, Iterable
 from datetime import date
-from typing import Any
+from typing import Any, TypeVar
 
 import msgspec
 
+from recall.care.course import Course
 from recall.care.ear import EAR_FIELDS, Ear
-from recall.care.hearing import air_bone_gap, asymmetry_dB, four_frequency_average
+from recall.care.hearing import asymmetry_dB
 from recall.care.tympanogram import classify
 from recall.errors import ProtocolError
 from recall.protocol.context import Circumstance, Getter, context_word
@@ -37,6 +39,9 @@ from recall.protocol.words import (
 _OR_WORSE = " or worse"
 _REMEMBER = 50_000
 Test = Callable[[Circumstance], bool]
+T = TypeVar("T")
+Pair = tuple[T, T]
+"""One for the right and one for the left ear."""
 
 
 class Line(msgspec.Struct, frozen=True):
@@ -58,17 +63,28 @@ class Line(msgspec.Struct, frozen=True):
 class Compiled:
     """A rule ready to match: bits it needs, bits that block it, tests of its context."""
 
-    __slots__ = ("blocks", "lines", "need", "range_lines", "rule", "since", "tests", "until")
+    __slots__ = ("blocks", "holds", "lacks", "lines", "need", "range_lines", "rule")
 
     def __init__(self, rule: Rule) -> None:
         self.rule = rule
-        self.since = rule.since
-        self.until = rule.until
         self.need = 0
         self.blocks = 0
-        self.tests: tuple[Test, ...] = ()
+        self.holds: tuple[int, ...] = ()
+        """Places of the context lines that must hold, in the matcher's list of them."""
+        self.lacks: tuple[int, ...] = ()
+        """Places of the context lines that must not."""
         self.lines: tuple[Line, ...] = ()
         self.range_lines: tuple[tuple[Line, Getter, Range], ...] = ()
+
+    @property
+    def since(self) -> date:
+        """Return the first day on which the rule judges a visit."""
+        return self.rule.since
+
+    @property
+    def until(self) -> date | None:
+        """Return the day from which it does not any more."""
+        return self.rule.until
 
     def in_force(self, on: date) -> bool:
         """Return whether the rule applies to a visit on that day."""
@@ -142,7 +158,11 @@ class Matcher:
 
     def __init__(self, rules: Iterable[Rule]) -> None:
         self.bits: dict[Line, int] = {}
+        self._context: dict[Line, int] = {}
         self.compiled = tuple(self._compile(r) for r in rules)
+        self._tests = tuple(_test(*_context(line)) for line in self._context)
+        days = {c.since for c in self.compiled} | {c.until for c in self.compiled if c.until}
+        self._changes = sorted(days)
         self._field_bits = tuple(self._values_of(name) for name in EAR_FIELDS)
         self._measured = {w: self._thresholds("ear", w) for w in MEASURED}
         self._shift = {b: self._other_bit(line) for line, b in self.bits.items()}
@@ -150,27 +170,30 @@ class Matcher:
         self._risk_bits = self._set_bits("person", "risk", RISKS)
         said, also = (self._set_bits("report", w, REPORTS) for w in ("said", "also"))
         self._said_bits = {word: said[word] | also[word] for word in REPORTS}
-        self._known: dict[int, tuple[Compiled, ...]] = {}
+        self._ages: dict[int, int] = {}
+        self._known: tuple[dict[int, tuple[Compiled, ...]], ...] = tuple(
+            {} for _ in range(len(self._changes) + 1)
+        )
         self._others: dict[int, int] = {}
 
     # -- compiling ---------------------------------------------------------------
 
     def _compile(self, rule: Rule) -> Compiled:
         compiled = Compiled(rule)
-        lines, tests, ranges = [], [], []
+        lines, holds, ranges = [], [], []
         for namespace, words in rule.when.items():
             for word, value in words.items():
                 line = read_line(rule.id, namespace, word, value)
                 lines.append(line)
-                if line.kind != "range":
+                if line.kind == "range":
+                    ranges.append((line, *_context(line)))
+                if line.kind != "range" or _is_age(line):
                     compiled.need |= self._bit(line)
-                    continue
-                getter, wanted = _context(line)
-                tests.append(_test(getter, wanted))
-                ranges.append((line, getter, wanted))
+                else:
+                    holds.append(self._place(line))
         if not lines:
             _refuse(f"Rule {rule.id}", "it has no condition")
-        compiled.lines, compiled.tests = tuple(lines), tuple(tests)
+        compiled.lines, compiled.holds = tuple(lines), tuple(holds)
         compiled.range_lines = tuple(ranges)
         compiled.blocks = self._compile_unless(rule, compiled)
         return compiled
@@ -182,17 +205,20 @@ class Matcher:
         for namespace, words in rule.unless.items():
             for word, value in words.items():
                 line = read_line(rule.id, namespace, word, value)
-                if line.kind == "range":
-                    getter, wanted = _context(line)
-                    compiled.tests += (_block(_test(getter, wanted)),)
-                else:
+                if line.kind != "range" or _is_age(line):
                     blocks |= self._bit(line)
+                else:
+                    compiled.lacks += (self._place(line),)
         return blocks
 
     def _bit(self, line: Line) -> int:
         if line.namespace == "other":
             self._bit_of(msgspec.structs.replace(line, namespace="ear"))
         return self._bit_of(line)
+
+    def _place(self, line: Line) -> int:
+        """Return the place of a context line: many rules share one, and it is tried once."""
+        return self._context.setdefault(line, len(self._context))
 
     def _bit_of(self, line: Line) -> int:
         return self.bits.setdefault(line, 1 << len(self.bits))
@@ -239,16 +265,18 @@ class Matcher:
             return 0
         return self.bits.get(msgspec.structs.replace(line, namespace="other"), 0)
 
-    def ear_bits(self, ear: Ear, child: bool) -> int:
-        """Return the bits of one ear's own findings."""
+    def ear_bits(self, ear: Ear, child: bool, course: Course) -> int:
+        """Return the bits of one ear's own findings; its course has taken the visit in."""
         bits = 0
         for value, table in zip(msgspec.structs.astuple(ear), self._field_bits, strict=True):
             if value is not None and table is not None:
                 bits |= table.get(value, 0)
         if ear.tympanogram is not None:
             bits |= self._trace_bits(ear, child)
-        if ear.hearing_dB is not None:
-            bits |= self._hearing_bits(ear)
+        if course.mean_today is not None:
+            bits |= self._over("hearing_loss", course.mean_today)
+        if course.gap_today is not None:
+            bits |= self._over("air_bone_gap", course.gap_today)
         return bits
 
     def _trace_bits(self, ear: Ear, child: bool) -> int:
@@ -263,31 +291,24 @@ class Matcher:
                 bits |= self._flag_bit(flag)
         return bits
 
-    def _hearing_bits(self, ear: Ear) -> int:
-        assert ear.hearing_dB is not None
-        bits = self._over("hearing_loss", four_frequency_average(ear.hearing_dB))
-        if ear.bone_dB is not None:
-            bits |= self._over("air_bone_gap", air_bone_gap(ear.hearing_dB, ear.bone_dB))
-        return bits
-
-    def _over(self, word: str, value: float | None) -> int:
-        if value is None:
-            return 0
+    def _over(self, word: str, value: float) -> int:
         return sum(bit for low, bit in self._measured[word] if value >= low)
 
-    def pair_bits(self, right: Ear | None, left: Ear | None) -> tuple[int, int]:
-        """Return the bits that both ears' tests make together: for the right and the left ear."""
+    def pair_bits(self, ears: Pair[Ear | None], means: Pair[float | None]) -> Pair[int]:
+        """Return the bits that both ears' tests make together: for the right and the left ear.
+
+        A difference belongs to the worse ear, or to both where neither mean is worse.
+        """
+        right, left = ears
         if right is None or left is None or right.hearing_dB is None or left.hearing_dB is None:
             return 0, 0
-        means = (four_frequency_average(right.hearing_dB), four_frequency_average(left.hearing_dB))
-        if means[0] is None or means[1] is None:
-            both = 0
-        else:
-            both = self._over("better_ear_loss", min(means[0], means[1]))
-        apart = self._over("asymmetry", asymmetry_dB(right.hearing_dB, left.hearing_dB))
-        if means[0] is None or means[1] is None or means[0] == means[1]:
-            return both | apart, both | apart
-        return (both | apart, both) if means[0] > means[1] else (both, both | apart)
+        difference = asymmetry_dB(right.hearing_dB, left.hearing_dB)
+        apart = self._over("asymmetry", difference) if difference is not None else 0
+        mean, other = means
+        if mean is None or other is None:
+            return apart, apart
+        both = self._over("better_ear_loss", min(mean, other))
+        return both | (apart if mean >= other else 0), both | (apart if other >= mean else 0)
 
     def seen_across(self, bits: int) -> int:
         """Return what an ear's bits mean when looked at from the other ear."""
@@ -297,6 +318,15 @@ class Matcher:
         if known is None:
             known = sum(o for b, o in self._shift.items() if o and bits & b)
             self._others[bits] = known
+        return known
+
+    def age_bits(self, age: int) -> int:
+        """Return the bits of the age lines that an age lies in."""
+        known = self._ages.get(age)
+        if known is None:
+            lines = ((line, bit) for line, bit in self.bits.items() if _is_age(line))
+            known = sum(bit for line, bit in lines if read_range(line.wanted[0]).holds(age))
+            self._ages[age] = known
         return known
 
     def risk_bits(self, words: Iterable[str]) -> int:
@@ -315,26 +345,36 @@ class Matcher:
 
     # -- matching ------------------------------------------------------------------
 
-    def candidates(self, bits: int) -> tuple[Compiled, ...]:
-        """Return the rules whose scale and flag lines hold."""
-        known = self._known.get(bits)
+    def candidates(self, bits: int, on: date) -> tuple[Compiled, ...]:
+        """Return the rules in force on a day whose scale, flag and age lines hold."""
+        remembered = self._known[bisect_right(self._changes, on)]
+        known = remembered.get(bits)
         if known is None:
-            if len(self._known) >= _REMEMBER:
-                self._known.clear()
+            if len(remembered) >= _REMEMBER:
+                remembered.clear()
             known = tuple(
-                c for c in self.compiled if bits & c.need == c.need and not bits & c.blocks
+                c
+                for c in self.compiled
+                if bits & c.need == c.need and not bits & c.blocks and c.in_force(on)
             )
-            self._known[bits] = known
+            remembered[bits] = known
         return known
 
     def matches(self, bits: int, circumstance: Circumstance) -> list[Rule]:
         """Return the rules that match, in the protocol's order."""
-        on = circumstance.on
-        return [
-            c.rule
-            for c in self.candidates(bits)
-            if c.in_force(on) and all(test(circumstance) for test in c.tests)
-        ]
+        tried: dict[int, bool] = {}
+        found = []
+        for c in self.candidates(bits, circumstance.on):
+            for place in c.holds:
+                held = tried.get(place)
+                if held is None:
+                    held = tried[place] = self._tests[place](circumstance)
+                if not held:
+                    break
+            else:
+                if not c.lacks or not any(self._tests[p](circumstance) for p in c.lacks):
+                    found.append(c.rule)
+        return found
 
 
 def _context(line: Line) -> tuple[Getter, Range]:
@@ -355,5 +395,6 @@ def _test(getter: Getter, wanted: Range) -> Test:
     return test
 
 
-def _block(test: Test) -> Test:
-    return lambda c: not test(c)
+def _is_age(line: Line) -> bool:
+    """Return whether a line asks for an age, which is the same for both ears all day."""
+    return (line.namespace, line.word) == ("person", "age")

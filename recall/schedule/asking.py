@@ -74,17 +74,20 @@ def set_scene(
     age = age_on(born, visit.on)
     child = age < ADULT_FROM
     ears: dict[Side, Ear | None] = {"right": visit.right, "left": visit.left}
-    pair = dict(zip(SIDES, matcher.pair_bits(visit.right, visit.left), strict=True))
-    own = {}
+    means = (courses["right"].mean_today, courses["left"].mean_today)
+    own = dict(zip(SIDES, matcher.pair_bits((visit.right, visit.left), means), strict=True))
     for side, ear in ears.items():
-        own[side] = (matcher.ear_bits(ear, child) if ear is not None else 0) | pair[side]
+        if ear is not None:
+            own[side] |= matcher.ear_bits(ear, child, courses[side])
     treated = known.treated_on
     treated = treated if treated is not None and treated <= visit.on else None
+    aged = matcher.age_bits(age)
     bits, circumstances = {}, {}
     for side, other in (SIDES, SIDES[::-1]):
         reports = _reports(visit, side) if visit.reported else {}
         bits[side] = (
             own[side]
+            | aged
             | matcher.seen_across(own[other])
             | matcher.risk_bits(known.risk_words(side, visit.on) if known.risks else ())
             | matcher.said_bits(reports)

@@ -40,7 +40,7 @@ from recall.schedule.windows import OwnCycle, from_anchor
 Key = tuple[Side, Track, Kind]
 Populations = Population | tuple[Population, ...] | None
 """One, for whatever day; or several as they were worked out, so that each visit keeps its own."""
-_SAME = ("rule", "rule_version", "earliest", "target", "latest", "urgency", "do", "needs")
+_SAME = ("latest", "rule", "rule_version", "earliest", "target", "urgency", "do", "needs")
 NO_EAR = Ear()
 
 
@@ -214,8 +214,10 @@ class Folding:
         if standing is None:
             self.open[key] = winner(dues)
             return
+        if len(dues) == 1 and _same(dues[0], standing):
+            return
         best = winner([standing, *dues])
-        if all(getattr(best, name) == getattr(standing, name) for name in _SAME):
+        if _same(best, standing):
             return
         self._close(key, on, "superseded", on)
         self.open[key] = msgspec.structs.replace(best, asked_on=on)
@@ -293,6 +295,11 @@ class Folding:
         since = clear_since(both[side])
         clear = (self.visits[-1].on - since).days if since else 0
         return OwnCycle(forecast(past(both["right"], both["left"]), population), clear)
+
+
+def _same(one: Due, other: Due) -> bool:
+    """Return whether two dues ask for the same, whoever asked and whenever."""
+    return all(getattr(one, name) == getattr(other, name) for name in _SAME)
 
 
 def _known_on(population: Populations, on: date) -> Population | None:

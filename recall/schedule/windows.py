@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from datetime import date
+from functools import lru_cache
 
 import msgspec
 
@@ -32,11 +33,13 @@ class OwnCycle(msgspec.Struct, frozen=True):
     clear_for_days: int = 0
 
 
+@lru_cache(maxsize=1 << 15)
 def from_anchor(window: Window, anchor: date) -> Dates:
     """Return a window counted from a day.
 
-    Spans of different units can cross at the end of February; target and latest then
-    stand still rather than run backwards.
+    Remembered, since a practice sees many people on one day. Spans of different units can
+    cross at the end of February; target and latest then stand still rather than run
+    backwards.
     """
     earliest = window.earliest.after(anchor)
     target = max(earliest, window.target.after(anchor))
