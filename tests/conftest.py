@@ -20,7 +20,7 @@ NOW = datetime(2026, 9, 1, 9, 0, tzinfo=UTC)
 def empty_register(tmp_path_factory: pytest.TempPathFactory) -> Path:
     """An empty register, built by running the migrations, with four members of staff."""
     path = tmp_path_factory.mktemp("register") / "empty.db"
-    upgrade(path)
+    upgrade(path, at=NOW)
     store = open_store(path)
     with store.write() as session:
         session.add_all(

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from recall.clock import Clock
 from recall.config import Config
 from recall.desk.staffing import ensure_jobs
 from recall.errors import ConfigError
@@ -16,7 +17,8 @@ def set_up(config: Config) -> Upgraded:
         ConfigError: a folder cannot be made.
         StorageError: locked, damaged, or newer than this program.
     """
-    for folder in (config.files.database.parent, config.files.letters, config.files.backups):
+    files = config.files
+    for folder in (files.database.parent, files.letters, files.backups, files.reports):
         try:
             folder.mkdir(parents=True, exist_ok=True)
         except OSError as error:
@@ -24,7 +26,7 @@ def set_up(config: Config) -> Upgraded:
                 f"The folder {folder} cannot be made: {error.strerror or error}.",
                 hint="Choose another in [files], or ask for the rights to it.",
             ) from None
-    done = upgrade(config.files.database, config.files.backups)
+    done = upgrade(config.files.database, config.files.backups, at=Clock().now())
     store = open_store(config.files.database)
     try:
         ensure_jobs(store)

@@ -25,14 +25,14 @@ class Backup:
     """Rows by table."""
 
 
-def make_backup(source: Path, folder: Path, at: datetime | None = None) -> Backup:
+def make_backup(source: Path, folder: Path, at: datetime) -> Backup:
     """Copy the database while it is in use, and check the copy before it counts.
 
     Raises:
         StorageError: the copy could not be made, or does not hold what the source holds.
     """
     folder.mkdir(parents=True, exist_ok=True)
-    stamp = (at or datetime.now(UTC)).strftime("%Y%m%dT%H%M%S%fZ")
+    stamp = at.astimezone(UTC).strftime("%Y%m%dT%H%M%S%fZ")
     target = folder / f"{source.stem}-{stamp}.db"
     unproven = target.with_suffix(".part")
     unproven.unlink(missing_ok=True)

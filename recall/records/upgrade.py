@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
+from datetime import datetime
 from pathlib import Path
 
 from alembic import command
@@ -33,10 +34,10 @@ def alembic_config(connection: Connection | None = None) -> Config:
     return config
 
 
-def upgrade(path: Path, backup_folder: Path | None = None) -> Upgraded:
+def upgrade(path: Path, backup_folder: Path | None = None, *, at: datetime) -> Upgraded:
     """Bring the database at `path` to this program's revision, making it where there is none.
 
-    An existing one is backed up first, into `backup_folder` or beside it.
+    An existing one is backed up first, into `backup_folder` or beside it, named by the instant.
 
     Raises:
         StorageError: locked, damaged, newer than this program, or left with broken links.
@@ -54,7 +55,8 @@ def upgrade(path: Path, backup_folder: Path | None = None) -> Upgraded:
                     f"The database is at revision {was}, newer than this program.",
                     hint="Install the newer version of the program.",
                 )
-            saved = make_backup(path, backup_folder or path.parent) if was else None
+            folder = backup_folder or path.parent
+            saved = make_backup(path, folder, at) if was else None
             move(path, where.HEAD)
     finally:
         engine.dispose()

@@ -238,7 +238,7 @@ def main() -> None:
     people = int(sys.argv[1]) if len(sys.argv) > 1 else 10_000
     with tempfile.TemporaryDirectory() as folder:
         path = Path(folder) / "register.db"
-        upgrade(path)
+        upgrade(path, at=NOW)
         store = open_store(path)
         with timed("fill the register and its search keys", people):
             fill(store, people)

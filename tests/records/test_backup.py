@@ -44,7 +44,7 @@ def test_a_backup_is_made_while_somebody_writes(
 ) -> None:
     with store.write() as session:
         person(session)
-        saved = make_backup(register_path, tmp_path / "kept")
+        saved = make_backup(register_path, tmp_path / "kept", NOW)
 
     assert saved.rows["person"] == 0
 
@@ -52,7 +52,7 @@ def test_a_backup_is_made_while_somebody_writes(
 def test_a_damaged_copy_is_not_taken_for_a_backup(
     store: Store, register_path: Path, tmp_path: Path
 ) -> None:
-    saved = make_backup(register_path, tmp_path / "kept")
+    saved = make_backup(register_path, tmp_path / "kept", NOW)
     with saved.path.open("r+b") as file:
         file.seek(8192)
         file.write(b"\xff" * 8192)
@@ -74,13 +74,13 @@ def test_nothing_half_made_is_left_in_the_backup_folder(
     monkeypatch.setattr("recall.records.backup.check", fails)
 
     with pytest.raises(StorageError):
-        make_backup(register_path, tmp_path / "kept")
+        make_backup(register_path, tmp_path / "kept", NOW)
     assert list((tmp_path / "kept").iterdir()) == []
 
 
 def test_a_backup_of_nothing_is_refused(tmp_path: Path) -> None:
     with pytest.raises(StorageError, match="could not be made"):
-        make_backup(tmp_path / "none.db", tmp_path / "kept")
+        make_backup(tmp_path / "none.db", tmp_path / "kept", NOW)
     assert not (tmp_path / "none.db").exists()
 
 
@@ -89,7 +89,7 @@ def test_a_rehearsal_restores_aside_and_leaves_nothing(
 ) -> None:
     with store.write() as session:
         person(session)
-    saved = make_backup(register_path, tmp_path / "kept")
+    saved = make_backup(register_path, tmp_path / "kept", NOW)
 
     assert rehearse(saved.path).rows == saved.rows
     assert list((tmp_path / "kept").iterdir()) == [saved.path]
@@ -100,7 +100,7 @@ def test_a_restored_register_opens_and_the_old_one_is_kept_aside(
 ) -> None:
     with store.write() as session:
         person(session)
-    saved = make_backup(register_path, tmp_path / "kept")
+    saved = make_backup(register_path, tmp_path / "kept", NOW)
     with store.write() as session:
         person(session, "W2")
     store.close()

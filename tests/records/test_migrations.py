@@ -54,7 +54,7 @@ def contents(path: Path) -> dict[str, list[tuple[object, ...]]]:
 
 
 def test_a_fresh_database_is_at_the_head(tmp_path: Path) -> None:
-    done = upgrade(tmp_path / "new" / "register.db")
+    done = upgrade(tmp_path / "new" / "register.db", at=NOW)
 
     assert (done.was, done.now, done.backup) == (None, where.HEAD, None)
 
@@ -140,7 +140,7 @@ def test_a_step_down_and_up_keeps_every_row_that_its_tables_hold(
 
     move(register_path, to)
     down = contents(register_path)
-    upgrade(register_path)
+    upgrade(register_path, at=NOW)
 
     assert {n: r for n, r in down.items() if n != "alembic_version"} == {
         n: before[n] for n in down if n != "alembic_version"
@@ -153,7 +153,7 @@ def test_an_upgrade_makes_a_backup_of_what_was(store: Store, register_path: Path
     store.close()
     move(register_path, where.REVISIONS[-2])
 
-    done = upgrade(register_path, register_path.parent / "kept")
+    done = upgrade(register_path, register_path.parent / "kept", at=NOW)
 
     assert done.backup is not None
     assert contents(done.backup)["person"] == contents(register_path)["person"]
@@ -168,7 +168,7 @@ def test_a_failed_upgrade_leaves_nothing_behind(
     with_a_broken_one(tmp_path, monkeypatch, 'raise RuntimeError("broken")')
 
     with pytest.raises(RuntimeError, match="broken"):
-        upgrade(register_path)
+        upgrade(register_path, at=NOW)
 
     assert contents(register_path) == before
 
@@ -182,7 +182,7 @@ def test_an_upgrade_that_breaks_a_link_is_refused(
     with_a_broken_one(tmp_path, monkeypatch, 'op.execute("DELETE FROM person")')
 
     with pytest.raises(StorageError, match="point to nothing"):
-        upgrade(register_path)
+        upgrade(register_path, at=NOW)
 
     assert contents(register_path) == before
 
@@ -200,7 +200,7 @@ def test_rebuilding_a_table_keeps_the_rows_that_point_to_it(
         '        b.add_column(sa.Column("shoe_size", sa.Integer()))',
     )
 
-    upgrade(register_path)
+    upgrade(register_path, at=NOW)
 
     after = contents(register_path)
     assert (len(after["person"]), len(after["person_risk"])) == (1, 1)
@@ -241,7 +241,7 @@ def test_a_newer_database_can_be_read_and_refuses_to_be_written(register_path: P
     with pytest.raises(StorageError, match="newer version"), store.write():
         pass
     with pytest.raises(StorageError, match="newer than this program"):
-        upgrade(register_path)
+        upgrade(register_path, at=NOW)
     store.close()
 
 
