@@ -65,8 +65,11 @@ def call_off(act: Act, why: str) -> int:
     return len(ahead)
 
 
-def hold_letters(act: Act, why: str) -> tuple[int, list[int]]:
-    """Hold a person's letters that are not printed; return how many, and which are printed."""
+def hold_letters(act: Act, why: str, follow_up_id: int | None = None) -> tuple[int, list[int]]:
+    """Hold letters that are not printed; return how many, and which are printed.
+
+    All of the person's, or those of one follow-up; letters to colleagues go out all the same.
+    """
     wanted = select(_letter.c.id, _letter.c.printed_at).where(
         _letter.c.person_id == act.person_id,
         stands(_letter),
@@ -75,6 +78,8 @@ def hold_letters(act: Act, why: str) -> tuple[int, list[int]]:
         _letter.c.held_why.is_(None),
         _letter.c.kind.not_in(("hand_back_to_gp", "referral")),
     )
+    if follow_up_id is not None:
+        wanted = wanted.where(_letter.c.follow_up_id == follow_up_id)
     rows = act.session.execute(wanted.order_by(_letter.c.id)).all()
     waiting = [number for number, printed_at in rows if printed_at is None]
     for number in waiting:
