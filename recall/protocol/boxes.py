@@ -75,7 +75,7 @@ def holds_wherever(wide: Compiled, narrow: Compiled) -> bool:
 
 def never_matches(compiled: Compiled) -> str:
     """Return why a rule can never match, or nothing."""
-    for line, _, found in compiled.range_lines:
+    for line, found in compiled.range_lines:
         if is_empty(found):
             return f"nothing lies in {line}"
     for blocked in unless_lines(compiled.rule):

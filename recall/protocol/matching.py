@@ -10,6 +10,7 @@ from __future__ import annotations
 from bisect import bisect_right
 from collections.abc import Callable, Iterable
 from datetime import date
+from math import inf
 from typing import Any, TypeVar
 
 import msgspec
@@ -19,7 +20,7 @@ from recall.care.ear import EAR_FIELDS, Ear
 from recall.care.hearing import asymmetry_dB
 from recall.care.tympanogram import classify
 from recall.errors import ProtocolError
-from recall.protocol.context import Circumstance, Getter, context_word
+from recall.protocol.context import Circumstance, ContextWord, context_word
 from recall.protocol.rules import Rule
 from recall.protocol.spans import Range, read_range
 from recall.protocol.words import (
@@ -74,7 +75,7 @@ class Compiled:
         self.lacks: tuple[int, ...] = ()
         """Places of the context lines that must not."""
         self.lines: tuple[Line, ...] = ()
-        self.range_lines: tuple[tuple[Line, Getter, Range], ...] = ()
+        self.range_lines: tuple[tuple[Line, Range], ...] = ()
 
     @property
     def since(self) -> date:
@@ -186,7 +187,7 @@ class Matcher:
                 line = read_line(rule.id, namespace, word, value)
                 lines.append(line)
                 if line.kind == "range":
-                    ranges.append((line, *_context(line)))
+                    ranges.append((line, _context(line)[1]))
                 if line.kind != "range" or _is_age(line):
                     compiled.need |= self._bit(line)
                 else:
@@ -377,22 +378,33 @@ class Matcher:
         return found
 
 
-def _context(line: Line) -> tuple[Getter, Range]:
+def _context(line: Line) -> tuple[ContextWord, Range]:
     word = context_word(line.namespace, line.word)
     assert word is not None
-    return word.get, read_range(line.wanted[0])
+    return word, read_range(line.wanted[0])
 
 
-def _test(getter: Getter, wanted: Range) -> Test:
-    def test(c: Circumstance) -> bool:
-        value = getter(c)
-        if value is None:
-            return wanted.never
-        if isinstance(value, tuple):
-            return wanted.holds_between(*value)
-        return wanted.holds(value)
+def _test(word: ContextWord, wanted: Range) -> Test:
+    """Return the test of one context line, made for its kind: it runs for every ear."""
+    get, never = word.get, wanted.never
+    low = -inf if wanted.low is None else wanted.low
+    high = inf if wanted.high is None else wanted.high
 
-    return test
+    def on_number(c: Circumstance) -> bool:
+        value: Any = get(c)
+        return never if value is None else low <= value < high
+
+    def on_days(c: Circumstance) -> bool:
+        value: Any = get(c)
+        return never if value is None else low <= (value[1] - value[0]).days < high
+
+    def on_calendar(c: Circumstance) -> bool:
+        value: Any = get(c)
+        return never if value is None else wanted.holds_between(*value)
+
+    if not word.clock:
+        return on_number
+    return on_days if wanted.unit == "days" else on_calendar
 
 
 def _is_age(line: Line) -> bool:

@@ -84,14 +84,13 @@ def set_scene(
     aged = matcher.age_bits(age)
     bits, circumstances = {}, {}
     for side, other in (SIDES, SIDES[::-1]):
-        reports = _reports(visit, side) if visit.reported else {}
-        bits[side] = (
-            own[side]
-            | aged
-            | matcher.seen_across(own[other])
-            | matcher.risk_bits(known.risk_words(side, visit.on) if known.risks else ())
-            | matcher.said_bits(reports)
-        )
+        bits[side] = own[side] | aged | matcher.seen_across(own[other])
+        if known.risks:
+            bits[side] |= matcher.risk_bits(known.risk_words(side, visit.on))
+        reports: dict[str, Told] = {}
+        if visit.reported:
+            reports = _reports(visit, side)
+            bits[side] |= matcher.said_bits(reports)
         circumstances[side] = Circumstance(
             visit.on, age, courses[side], courses[other], reports, treated
         )

@@ -62,6 +62,8 @@ def _by_latest(follow_up: FollowUp) -> tuple[Any, ...]:
 
 def _follow_up(members: list[Due], apart: bool) -> FollowUp:
     """Make one follow-up of dues that share a day."""
+    if len(members) == 1:
+        return _alone(members[0], apart)
     lead = min(members, key=lambda due: (RANK[due.urgency], due.target))
     earliest = max(due.earliest for due in members)
     latest = min(due.latest for due in members)
@@ -77,6 +79,22 @@ def _follow_up(members: list[Due], apart: bool) -> FollowUp:
         do=_union(members, lambda due: due.do),
         dues=tuple(members),
         reasons=_reasons(members, lead, target, apart),
+    )
+
+
+def _alone(due: Due, apart: bool) -> FollowUp:
+    """Make a follow-up of one due."""
+    return FollowUp(
+        earliest=due.earliest,
+        target=due.target,
+        latest=due.latest,
+        offer_on=None,
+        urgency=due.urgency,
+        tracks=(due.track,),
+        ears=(due.ear,),
+        do=due.do if len(due.do) < 2 else _union([due], lambda d: d.do),
+        dues=(due,),
+        reasons=_reasons([due], due, due.target, apart),
     )
 
 
