@@ -21,7 +21,15 @@ class Clock:
 
     def today(self) -> date:
         """Return the practice's local date."""
-        return self.now().astimezone(ZoneInfo(self.zone)).date()
+        return self.day_of(self.now())
+
+    def day_of(self, instant: datetime) -> date:
+        """Return the practice's local date at an instant."""
+        return instant.astimezone(ZoneInfo(self.zone)).date()
+
+    def local(self, wall: datetime) -> datetime:
+        """Return the instant that the practice's wall clock shows; an aware one stays as it is."""
+        return wall if wall.tzinfo else wall.replace(tzinfo=ZoneInfo(self.zone))
 
     @classmethod
     def at(cls, on: date, zone: str = "Europe/London", hour: int = 9) -> Clock:

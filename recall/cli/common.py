@@ -6,7 +6,7 @@ import io
 import sys
 import tempfile
 from collections.abc import Callable, Iterator
-from contextlib import contextmanager
+from contextlib import contextmanager, suppress
 from datetime import date
 from pathlib import Path
 from typing import TYPE_CHECKING, Any, TypeVar
@@ -82,8 +82,9 @@ def desk(
 
 
 def say(text: str = "") -> None:
-    """Say something to whoever ran the command, beside the data."""
-    click.echo(text, err=True)
+    """Say something to whoever ran the command, beside the data; if nobody listens, go on."""
+    with suppress(OSError):
+        click.echo(text, err=True)
 
 
 def emit(text: str) -> None:

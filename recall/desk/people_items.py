@@ -78,7 +78,7 @@ def _own_reach(row: PersonRow) -> Iterator[Item]:
 
 
 def _adult_reach(adult: AdultRow, key: str, row: PersonRow) -> Iterator[Item]:
-    """Ways to reach an adult; one that is the only safe contact has an address of their own."""
+    """Ways to reach an adult; where no address of their own is given they live at the person's."""
     safe = "only_this" if adult.safe_only else "yes"
     if adult.phone:
         yield Item(REACH, _number("phone", 1, adult.phone, safe), key)
@@ -86,7 +86,7 @@ def _adult_reach(adult: AdultRow, key: str, row: PersonRow) -> Iterator[Item]:
         yield Item(REACH, _number("email", 1, adult.email, safe), key)
     if adult.address or adult.postcode:
         yield Item(REACH, _address(adult.address, adult.postcode, safe), key)
-    elif adult.safe_only and row.address:
+    elif row.address or row.postcode:
         yield Item(REACH, _address(row.address, row.postcode, safe), key)
 
 

@@ -64,6 +64,23 @@ def _facts_page(
     }
 
 
+def facts_without_follow_up(session: Session, person_ids: Sequence[int]) -> dict[int, loop.Facts]:
+    """Return what is known of some people, for asks that nobody was contacted about.
+
+    The window is blank: whoever asks puts theirs in its place.
+    """
+    names = ("id", "born", "dependent", "deceased_on", "objected_on", "unsafe_on", "moved_on")
+    wanted = select(*(_person.c[n] for n in names), _person.c.gp_may_be_told)
+    channels = _channels(session, person_ids)
+    blank = dict.fromkeys(("asked_on", "earliest", "target", "latest"), date.min)
+    made = {"urgency": "low", "closed_on": None, **blank}
+    rows = session.execute(wanted.where(_person.c.id.in_(person_ids))).mappings()
+    return {
+        row["id"]: _facts({**row, **made}, [], frozenset(channels[row["id"]]), None)
+        for row in rows
+    }
+
+
 def referral_loops(
     session: Session, referral_ids: Sequence[int], known_at: datetime | None = None
 ) -> dict[int, ReferralLoop]:
