@@ -14,7 +14,7 @@ from datetime import date, datetime
 from typing import Any, Literal
 
 import msgspec
-from sqlalchemy import exists, or_, select
+from sqlalchemy import Select, exists, or_, select
 from sqlalchemy.orm import Session
 
 from recall.desk.session import Desk
@@ -80,8 +80,25 @@ def _present(desk: Desk, session: Session, which: Which) -> list[Stood]:
         wanted = wanted.where(c.next_step_on <= desk.today)
     elif which == "late":
         wanted = wanted.where(c.latest < desk.today)
+    return _from_rows(desk, session, wanted)
+
+
+def stood_of(desk: Desk, session: Session, follow_up_ids: Sequence[int]) -> list[Stood]:
+    """Return how some follow-ups stand now, in the order of the numbers; closed ones are out."""
+    c = _follow_up.c
+    wanted = select(c.id, c.person_id, c.version).where(c.is_open, c.void_at.is_(None))
+    found = {
+        each.follow_up_id: each
+        for some in pages(follow_up_ids)
+        for each in _from_rows(desk, session, wanted.where(c.id.in_(some)))
+    }
+    return [found[number] for number in follow_up_ids if number in found]
+
+
+def _from_rows(desk: Desk, session: Session, wanted: Select[Any]) -> list[Stood]:
+    """Return how the follow-ups stand that a statement gives with person and version."""
     found: list[Stood] = []
-    rows = {row.id: row for row in session.execute(wanted.order_by(c.id))}
+    rows = {row.id: row for row in session.execute(wanted.order_by(_follow_up.c.id))}
     for ids in pages(rows):
         facts, dues = facts_for(session, ids), _dues_of(session, ids)
         waits = _unconfirmed(session, [n for d in dues.values() for n, _ in d])

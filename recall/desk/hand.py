@@ -1,0 +1,168 @@
+"""The person in hand: what a call list shows of one follow-up, beyond the line of a list.
+
+The order of the list comes from the search columns alone, so that it costs the same whatever
+the size of the register; each slip is then worked out from facts before it is shown, and one
+that no longer belongs on the list is left out.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Sequence
+from dataclasses import dataclass, fields
+from datetime import date, datetime
+from typing import Any
+from zoneinfo import ZoneInfo
+
+from sqlalchemy import select
+from sqlalchemy.orm import Session
+
+from recall.desk.lists import Line, line_of
+from recall.desk.session import Desk
+from recall.desk.standing_on import Stood, stood_of
+from recall.desk.whom import Whom, whom
+from recall.loop.bookings import open_booking
+from recall.loop.facts import BookingEnded, Contact, Facts, Posted, Returned
+from recall.loop.outcomes import BY_ID
+from recall.protocol.contact import LETTER_STEPS
+from recall.records import tables
+
+_follow_up: Any = tables.FollowUp.__table__
+_person: Any = tables.Person.__table__
+_staff: Any = tables.Staff.__table__
+ATTEMPTS = 5
+"""How many attempts are told, the last ones."""
+
+
+@dataclass(frozen=True)
+class Slip(Line):
+    """One follow-up as whoever rings sees it."""
+
+    given_names: str
+    family_name: str
+    earliest: date
+    target: date
+    offer_on: date | None
+    """The open day to propose."""
+    needs: tuple[str, ...]
+    """Language, form of letters, and what helps."""
+    attempts: tuple[str, ...]
+    """What was tried, the last one first."""
+    reach_id: int | None
+    """The number that is shown, in the register."""
+    booking_id: int | None
+    claim_by: str
+    """Who has the person in hand just now; empty where nobody has."""
+    claim_until: datetime | None
+    """Until when, in the practice's wall time."""
+
+    @property
+    def follow_up(self) -> int:
+        """Return the follow-up's number: a slip always has one."""
+        return self.follow_up_id or 0
+
+
+def nobody_yet(desk: Desk) -> bool:
+    """Return whether the register holds nobody at all."""
+    with desk.store.read() as session:
+        return session.scalar(select(_person.c.id).limit(1)) is None
+
+
+def order(desk: Desk) -> tuple[int, ...]:
+    """Return the follow-ups to reach today by number, the most pressing first."""
+    c = _follow_up.c
+    wanted = (
+        select(c.id)
+        .where(c.is_open, c.next_step_on <= desk.today, c.step.not_in(LETTER_STEPS))
+        .order_by(c.urgency_rank, c.latest, c.next_step_on, c.person_id, c.id)
+    )
+    with desk.store.read() as session:
+        return tuple(session.scalars(wanted))
+
+
+def slips(desk: Desk, follow_up_ids: Sequence[int]) -> tuple[Slip, ...]:
+    """Return the slips of some follow-ups; one that is not to be reached today is left out."""
+    with desk.store.read() as session:
+        found = [
+            each
+            for each in stood_of(desk, session, follow_up_ids)
+            if each.standing.word == "to_contact"
+        ]
+        ids = [each.person_id for each in found]
+        people = whom(session, ids, desk.today, desk.protocol.contact)
+        rows = _rows(session, [each.follow_up_id for each in found if each.follow_up_id])
+        return tuple(
+            _slip(desk, each, people[each.person_id], rows[each.follow_up_id]) for each in found
+        )
+
+
+def _rows(session: Session, ids: Sequence[int]) -> dict[int | None, Any]:
+    """Return the columns that are no facts: who has it in hand, which day is offered."""
+    c = _follow_up.c
+    wanted = (
+        select(
+            *(c.id, c.offer_on, c.claim_until, _person.c.format, _person.c.needs),
+            _staff.c.handle.label("claim_by"),
+        )
+        .join_from(_follow_up, _person, c.person_id == _person.c.id)
+        .outerjoin(_staff, _staff.c.id == c.claim_by_id)
+        .where(c.id.in_(ids))
+    )
+    return {row.id: row for row in session.execute(wanted)}
+
+
+def _slip(desk: Desk, found: Stood, who: Whom, row: Any) -> Slip:
+    line = line_of(found, who, desk.today)
+    booked = open_booking([e for e in found.facts.events if e.on <= desk.today])
+    is_claimed = row.claim_until is not None and row.claim_until > desk.now
+    zone = ZoneInfo(desk.config.calendar.time_zone)
+    numbers = [w.id for w in who.reach.ways if w.kind == "phone" and w.raw == who.number]
+    return Slip(
+        **{each.name: getattr(line, each.name) for each in fields(Line)},
+        given_names=who.given_names,
+        family_name=who.family_name,
+        earliest=found.facts.earliest,
+        target=found.facts.target,
+        offer_on=row.offer_on,
+        needs=tuple(_needs(who, row.format, desk.config.letters.languages[0])),
+        attempts=tuple(attempts(found.facts, desk.today))[:ATTEMPTS],
+        reach_id=numbers[0] if numbers else None,
+        booking_id=booked.booking if booked else None,
+        claim_by=(row.claim_by or "") if is_claimed else "",
+        claim_until=row.claim_until.astimezone(zone) if is_claimed else None,
+    )
+
+
+def _needs(who: Whom, form: str, usual: str) -> Iterator[str]:
+    if who.language and who.language != usual:
+        yield f"language: {who.language}"
+    if form != "standard":
+        yield f"letters: {form}"
+
+
+def attempts(facts: Facts, on: date) -> Iterator[str]:
+    """Give in words what was tried, the last one first.
+
+    >>> from recall.loop.facts import Posted
+    >>> day = date(2026, 9, 1)
+    >>> facts = Facts(asked_on=day, earliest=day, target=day, latest=day, urgency="low", born=day,
+    ...               events=(Posted(on=day, kind="invitation"),))
+    >>> list(attempts(facts, day))
+    ['1 Sep 2026, letter: invitation']
+    """
+    for event in reversed([e for e in facts.events if e.on <= on]):
+        if isinstance(event, Contact):
+            who = "they reached us" if event.by_them else event.channel.replace("_", " ")
+            yield f"{_day(event.on)}, {who}: {BY_ID[event.outcome].words.lower()}"
+        elif isinstance(event, Posted):
+            yield f"{_day(event.on)}, {event.by}: {event.kind.replace('_', ' ')}"
+        elif isinstance(event, Returned):
+            yield f"{_day(event.on)}: a letter came back"
+        elif isinstance(event, BookingEnded):
+            yield f"{_day(event.on)}, appointment: {event.how.replace('_', ' ')}"
+
+
+def _day(day: date) -> str:
+    return f"{day.day} {_MONTHS[day.month - 1]} {day.year}"
+
+
+_MONTHS = ("Jan", "Feb", "Mar", "Apr", "May", "Jun", "Jul", "Aug", "Sep", "Oct", "Nov", "Dec")
