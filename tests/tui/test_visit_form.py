@@ -1,0 +1,235 @@
+"""What each key of the visit form writes, and what its shortcut may never write."""
+
+from __future__ import annotations
+
+from datetime import date
+
+import msgspec
+import pytest
+from hypothesis import given
+from hypothesis import strategies as st
+
+from recall.care.case import Case, Visit
+from recall.care.casefile import check_visit
+from recall.care.ear import EAR_FIELDS, SIDES, Ear, recorded
+from recall.errors import InputError
+from recall.schedule.answering import LOOKS
+from tui.ear_fields import BY_NAME, FIELDS, USUAL, words_of
+from tui.ear_text import read_levels, read_trace, read_when, show_levels, show_trace, show_when
+from tui.visit_form import (
+    SEEN,
+    VisitForm,
+    cell_words,
+    clear,
+    copy_across,
+    empty,
+    form_of,
+    last_ear,
+    press,
+    write,
+    wrongs,
+)
+
+ON = date(2026, 9, 1)
+BORN = date(1950, 1, 1)
+FORM = VisitForm(ON, "clara")
+
+
+def seen_before(**findings: object) -> Case:
+    return Case(born=BORN, visits=(Visit(on=date(2026, 3, 1), right=Ear(**findings)),))
+
+
+def test_every_finding_of_the_case_file_is_on_the_form_once() -> None:
+    covered = [name for row in FIELDS for name in row.covers]
+
+    assert sorted(covered) == sorted(EAR_FIELDS)
+    assert len(FIELDS[:USUAL]) == USUAL
+
+
+def test_every_answer_writes_what_the_case_file_takes() -> None:
+    for row in FIELDS:
+        for answer in row.answers:
+            written = {n: v for n, v in answer.writes.items() if v is not None}
+            assert recorded(msgspec.convert(written, Ear)) == written
+
+
+def test_every_word_of_a_finding_can_be_typed() -> None:
+    """All values that the JSON Schema lists for an ear are answers of the form."""
+    _, parts = msgspec.json.schema_components([Ear])
+    properties = parts["Ear"]["properties"]
+    for row in FIELDS:
+        if row.kind != "answers" or row.name == "examined":
+            continue
+        options = properties[row.name]["anyOf"]
+        listed = {value for option in options for value in option.get("enum") or () if value}
+        assert listed <= {answer.writes[row.name] for answer in row.answers}
+
+
+def test_a_digit_writes_one_answer_and_another_takes_its_place() -> None:
+    once = press(FORM, "right", BY_NAME["effusion"], "2")
+    assert once is not None
+    twice = press(once, "right", BY_NAME["effusion"], "0")
+    assert twice is not None
+
+    assert recorded(once.right) == {"effusion": "present"}
+    assert recorded(twice.right) == {"effusion": "absent"}
+    assert recorded(twice.left) == {}
+    assert press(FORM, "right", BY_NAME["effusion"], "7") is None
+
+
+def test_a_cell_can_be_emptied_and_copied_to_the_other_ear() -> None:
+    refused = press(FORM, "left", BY_NAME["examined"], "1")
+    assert refused is not None
+
+    both = copy_across(refused, "left", BY_NAME["examined"])
+
+    assert recorded(both.right) == {"examined": False, "not_examined": "refused"}
+    assert recorded(empty(both, "left", BY_NAME["examined"]).left) == {}
+
+
+@pytest.mark.parametrize("seen", [word for word, _ in SEEN])
+@pytest.mark.parametrize("found", ["none", "some", "partial", "occluding"])
+def test_the_shortcut_writes_a_visit_without_contradiction(found: str, seen: str) -> None:
+    made = clear(FORM, found, seen, None)
+
+    check_visit(made.form.visit, BORN)
+    assert made.left_open == ()
+    assert wrongs(made.form) == ()
+
+
+def test_the_shortcut_writes_every_normal_value_of_what_was_seen() -> None:
+    ear = clear(FORM, "occluding", "all", None).form.right
+
+    assert (ear.wax_found, ear.wax_left, ear.clearance) == ("occluding", "none", "cleared")
+    assert (ear.effusion, ear.tensa_grade, ear.attic_grade) == ("absent", 0, 0)
+    assert (ear.perforation, ear.canal_skin, ear.discharge) == ("none", "normal", "none")
+    looked = {name for name, look in LOOKS.items() if look(ear)}
+    assert looked == set(LOOKS) - {"hearing", "trace", "cavity"}
+
+
+def test_what_was_not_seen_stays_not_recorded() -> None:
+    drum = clear(FORM, "occluding", "drum", None).form.right
+    part = clear(FORM, "occluding", "part", None).form.right
+    none = clear(FORM, "occluding", "none", None).form.right
+
+    assert (drum.effusion, drum.attic_seen, drum.attic_grade, drum.keratin) == (
+        "absent",
+        False,
+        None,
+        None,
+    )
+    assert (part.drum_seen, part.effusion, part.tensa_grade) == ("part", None, None)
+    assert (none.drum_seen, none.effusion, none.attic_seen) == ("none", None, None)
+
+
+@pytest.mark.parametrize(
+    ("finding", "value"),
+    [("effusion", "present"), ("perforation", "central"), ("keratin", True), ("tensa_grade", 2)],
+)
+def test_what_was_not_normal_last_time_is_left_to_be_looked_at(finding: str, value: object) -> None:
+    made = clear(FORM, "some", "all", seen_before(**{finding: value}))
+
+    assert getattr(made.form.right, finding) is None
+    assert getattr(made.form.left, finding) is not None
+    assert made.left_open == (("right", finding),)
+
+
+def test_the_shortcut_writes_over_nothing_that_was_typed() -> None:
+    typed = press(FORM, "left", BY_NAME["effusion"], "1")
+    assert typed is not None
+
+    made = clear(typed, "some", "all", None)
+
+    assert made.form.left.effusion == "suspected"
+    assert made.form.right.effusion == "absent"
+
+
+@given(
+    keys=st.lists(
+        st.tuples(st.sampled_from(SIDES), st.sampled_from(FIELDS), st.sampled_from("0123456789")),
+        max_size=25,
+    ),
+    seen=st.sampled_from([word for word, _ in SEEN]),
+)
+def test_no_keys_lose_what_was_typed_before_the_shortcut(keys: list, seen: str) -> None:
+    form = FORM
+    for side, row, key in keys:
+        form = press(form, side, row, key) or form
+
+    made = clear(form, "partial", seen, None).form
+
+    for side in SIDES:
+        assert recorded(form.ear(side)).items() <= recorded(made.ear(side)).items()
+
+
+def test_what_cannot_be_is_said_in_the_words_of_the_form() -> None:
+    form = press(FORM, "right", BY_NAME["drum_seen"], "2")
+    assert form is not None
+    form = press(form, "right", BY_NAME["effusion"], "0")
+    assert form is not None
+
+    (wrong,) = wrongs(form)
+
+    assert wrong.says == "Right: “Fluid” and “Drum seen” cannot both be so."
+    assert wrong.fields == ("drum_seen", "effusion")
+
+
+def test_hearing_traces_and_dates_are_typed_as_text_and_read_back() -> None:
+    levels = read_levels("15 20 nr 40 3000=35")
+    assert show_levels(levels) == "15 20 nr 40 3000=35"
+    for text in ("C1", "flat 1.2", "-150 0.4 1.1", "flat", "20 0.6"):
+        assert show_trace(read_trace(text)) == text
+    for text in ("2026-08", "2026-08-03", "6w"):
+        assert show_when(read_when(text, ON)) == text
+
+
+@pytest.mark.parametrize(
+    ("name", "text"),
+    [
+        ("hearing_dB", "15 15 20 25 30"),
+        ("hearing_dB", "999"),
+        ("hearing_dB", "3333=20"),
+        ("hearing_dB", "-"),
+        ("tympanogram", "Q"),
+        ("tympanogram", "-150"),
+        ("tympanogram", "flat x"),
+        ("clearance_tries", "many"),
+        ("discharge_since", "sometime"),
+    ],
+)
+def test_what_cannot_be_read_is_refused_with_how_to_type_it(name: str, text: str) -> None:
+    with pytest.raises(InputError) as refused:
+        write(FORM, "right", BY_NAME[name], text)
+    assert refused.value.hint
+
+
+def test_an_emptied_text_is_not_recorded() -> None:
+    form = write(FORM, "right", BY_NAME["hearing_dB"], "15 15 15 20")
+
+    assert cell_words(form.right, BY_NAME["hearing_dB"]) == "16 dB"
+    assert write(form, "right", BY_NAME["hearing_dB"], " ").right.hearing_dB is None
+
+
+def test_a_form_gives_its_visit_and_comes_back_from_it() -> None:
+    form = clear(FORM, "some", "all", None, ("right",)).form
+
+    assert form.visit.left is None
+    assert form_of(form.visit) == form
+    assert FORM.is_empty
+    assert not form.is_empty
+
+
+def test_the_last_findings_are_those_last_recorded_with_their_day() -> None:
+    case = Case(
+        born=BORN,
+        visits=(
+            Visit(on=date(2026, 3, 1), right=Ear(effusion="present", tensa_grade=1)),
+            Visit(on=date(2026, 6, 1), right=Ear(effusion="absent")),
+        ),
+    )
+
+    ear, days = last_ear(case, "right")
+
+    assert (ear.effusion, ear.tensa_grade) == ("absent", 1)
+    assert days == {"effusion": date(2026, 6, 1), "tensa_grade": date(2026, 3, 1)}
+    assert words_of("drum_seen", "full") == "whole"
