@@ -140,6 +140,8 @@ class Course:
 
     def wax_visits_within_a_year(self, on: date) -> int:
         """Return at how many visits of the past 12 months wax was partial or occluding."""
+        if not self.wax_blocked_on:
+            return 0
         start = add(on, months=-12)
         return sum(1 for day in self.wax_blocked_on if day > start)
 

@@ -7,8 +7,9 @@ from collections.abc import Iterator
 import msgspec
 
 from recall.protocol.boxes import answered, holds_wherever, never_matches, never_wins
+from recall.protocol.lines import Line, read_line
 from recall.protocol.loading import Protocol
-from recall.protocol.matching import Compiled, Line, read_line
+from recall.protocol.matching import Compiled
 from recall.protocol.rules import Advise
 from recall.protocol.words import FLAGS, MEASURED, NAMES, ORDERS, REPORTS, RISKS
 

@@ -11,6 +11,7 @@ from bisect import bisect_right
 from collections.abc import Callable, Iterable
 from datetime import date
 from math import inf
+from operator import attrgetter
 from typing import Any, TypeVar
 
 import msgspec
@@ -19,8 +20,8 @@ from recall.care.course import Course
 from recall.care.ear import EAR_FIELDS, Ear
 from recall.care.hearing import asymmetry_dB
 from recall.care.tympanogram import classify
-from recall.errors import ProtocolError
 from recall.protocol.context import Circumstance, ContextWord, context_word
+from recall.protocol.lines import Line, read_line, refuse
 from recall.protocol.rules import Rule
 from recall.protocol.spans import Range, read_range
 from recall.protocol.words import (
@@ -32,12 +33,9 @@ from recall.protocol.words import (
     REPORTS,
     RISKS,
     SIGNS,
-    SPOKEN,
     TRACE_FLAGS,
-    kind_of,
 )
 
-_OR_WORSE = " or worse"
 _REMEMBER = 50_000
 Test = Callable[[Circumstance], bool]
 T = TypeVar("T")
@@ -45,29 +43,15 @@ Pair = tuple[T, T]
 """One for the right and one for the left ear."""
 
 
-class Line(msgspec.Struct, frozen=True):
-    """One line of a condition as it was written."""
-
-    namespace: str
-    word: str
-    kind: str
-    wanted: tuple[str, ...]
-    """Scale: the mildest value that counts. Flags and names: any of these. Range: its text."""
-    low: float | None = None
-    """Scale: the place or the dB from which it counts."""
-
-    def __str__(self) -> str:
-        wanted = " or ".join(self.wanted)
-        return f"{self.namespace}.{self.word} = {wanted}"
-
-
 class Compiled:
     """A rule ready to match: bits it needs, bits that block it, tests of its context."""
 
-    __slots__ = ("blocks", "holds", "lacks", "lines", "need", "range_lines", "rule")
+    __slots__ = ("blocks", "holds", "lacks", "lines", "need", "number", "range_lines", "rule")
 
-    def __init__(self, rule: Rule) -> None:
+    def __init__(self, rule: Rule, number: int) -> None:
         self.rule = rule
+        self.number = number
+        """Its place in the protocol."""
         self.need = 0
         self.blocks = 0
         self.holds: tuple[int, ...] = ()
@@ -92,66 +76,16 @@ class Compiled:
         return self.since <= on and (self.until is None or on < self.until)
 
 
-def _wanted(value: Any, where: str) -> tuple[str, ...]:
-    if isinstance(value, bool):
-        return ("true",) if value else _refuse(where, "only `true` can be asked for")
-    if isinstance(value, list):
-        return tuple(str(v) for v in value)
-    return (str(value),)
-
-
-def _refuse(where: str, why: str) -> Any:
-    raise ProtocolError(f"{where}: {why}.", hint="Run `recall protocol check` after mending it.")
-
-
-def read_line(rule_id: str, namespace: str, word: str, value: Any) -> Line:
-    """Return a condition line, checked against the declared words."""
-    where = f"Rule {rule_id}, {namespace}.{word}"
-    kind = kind_of(namespace, word)
-    if kind is None:
-        _refuse(where, "there is no such word")
-    wanted = _wanted(value, where)
-    if kind == "scale":
-        return Line(namespace, word, "scale", wanted, _scale_low(where, word, wanted))
-    if kind == "range":
-        read_range(wanted[0])
-        return Line(namespace, word, "range", wanted)
-    if (namespace, word) in SPOKEN:
-        known: Iterable[str] = RISKS if namespace == "person" else REPORTS
-    else:
-        known = NAMES.get(word, ("true",))
-    unknown = [w for w in wanted if w not in known]
-    if unknown:
-        _refuse(where, f"{unknown[0]!r} is not one of {', '.join(known)}")
-    return Line(namespace, word, str(kind), wanted)
-
-
-def _scale_low(where: str, word: str, wanted: tuple[str, ...]) -> float:
-    text = wanted[0]
-    if len(wanted) != 1:
-        _refuse(where, "a scale takes one value, the mildest that counts")
-    if word in MEASURED:
-        found = read_range(text)
-        if found.unit != "dB" or found.low is None or found.high is not None:
-            _refuse(where, 'write it like "25 dB or worse"')
-        return float(found.low or 0)
-    order = ORDERS[word]
-    value = text.removesuffix(_OR_WORSE)
-    if value not in order:
-        _refuse(where, f"{value!r} is not one of {', '.join(order)}")
-    place = order.index(value)
-    if place == 0:
-        _refuse(where, "nothing can be conditioned on the normal value")
-    if place < len(order) - 1 and not text.endswith(_OR_WORSE):
-        _refuse(where, f'a scale can only say "or worse": write "{value} or worse"')
-    return place
-
-
 _FLAG_SOURCES: tuple[tuple[str, str, object], ...] = (
     *((flag, source, wanted) for flag, (source, wanted) in DERIVED_FLAGS.items()),
     *((sign, source, wanted) for sign, several in SIGNS.items() for source, wanted in several),
 )
 """Each flag that is read off a field's value: the flag, the field, the value."""
+
+
+Candidates = tuple[tuple[Compiled, ...], tuple[tuple[int, tuple[Compiled, ...]], ...]]
+"""Rules without a context line; and the others by the place of their first one, so that one
+look at a line that many rules share rules them all out."""
 
 
 class Matcher:
@@ -160,7 +94,7 @@ class Matcher:
     def __init__(self, rules: Iterable[Rule]) -> None:
         self.bits: dict[Line, int] = {}
         self._context: dict[Line, int] = {}
-        self.compiled = tuple(self._compile(r) for r in rules)
+        self.compiled = tuple(self._compile(r, n) for n, r in enumerate(rules))
         self._tests = tuple(_test(*_context(line)) for line in self._context)
         days = {c.since for c in self.compiled} | {c.until for c in self.compiled if c.until}
         self._changes = sorted(days)
@@ -172,15 +106,15 @@ class Matcher:
         said, also = (self._set_bits("report", w, REPORTS) for w in ("said", "also"))
         self._said_bits = {word: said[word] | also[word] for word in REPORTS}
         self._ages: dict[int, int] = {}
-        self._known: tuple[dict[int, tuple[Compiled, ...]], ...] = tuple(
+        self._known: tuple[dict[int, Candidates], ...] = tuple(
             {} for _ in range(len(self._changes) + 1)
         )
         self._others: dict[int, int] = {}
 
     # -- compiling ---------------------------------------------------------------
 
-    def _compile(self, rule: Rule) -> Compiled:
-        compiled = Compiled(rule)
+    def _compile(self, rule: Rule, number: int) -> Compiled:
+        compiled = Compiled(rule, number)
         lines, holds, ranges = [], [], []
         for namespace, words in rule.when.items():
             for word, value in words.items():
@@ -193,7 +127,7 @@ class Matcher:
                 else:
                     holds.append(self._place(line))
         if not lines:
-            _refuse(f"Rule {rule.id}", "it has no condition")
+            refuse(f"Rule {rule.id}", "it has no condition")
         compiled.lines, compiled.holds = tuple(lines), tuple(holds)
         compiled.range_lines = tuple(ranges)
         compiled.blocks = self._compile_unless(rule, compiled)
@@ -202,7 +136,7 @@ class Matcher:
     def _compile_unless(self, rule: Rule, compiled: Compiled) -> int:
         blocks = 0
         if rule.unless and not rule.unless_because:
-            _refuse(f"Rule {rule.id}", "an `unless` needs its reason in `unless_because`")
+            refuse(f"Rule {rule.id}", "an `unless` needs its reason in `unless_because`")
         for namespace, words in rule.unless.items():
             for word, value in words.items():
                 line = read_line(rule.id, namespace, word, value)
@@ -346,14 +280,14 @@ class Matcher:
 
     # -- matching ------------------------------------------------------------------
 
-    def candidates(self, bits: int, on: date) -> tuple[Compiled, ...]:
+    def candidates(self, bits: int, on: date) -> Candidates:
         """Return the rules in force on a day whose scale, flag and age lines hold."""
         remembered = self._known[bisect_right(self._changes, on)]
         known = remembered.get(bits)
         if known is None:
             if len(remembered) >= _REMEMBER:
                 remembered.clear()
-            known = tuple(
+            known = _by_first_line(
                 c
                 for c in self.compiled
                 if bits & c.need == c.need and not bits & c.blocks and c.in_force(on)
@@ -363,19 +297,43 @@ class Matcher:
 
     def matches(self, bits: int, circumstance: Circumstance) -> list[Rule]:
         """Return the rules that match, in the protocol's order."""
+        free, grouped = self.candidates(bits, circumstance.on)
+        tests = self._tests
         tried: dict[int, bool] = {}
-        found = []
-        for c in self.candidates(bits, circumstance.on):
-            for place in c.holds:
-                held = tried.get(place)
-                if held is None:
-                    held = tried[place] = self._tests[place](circumstance)
-                if not held:
-                    break
-            else:
-                if not c.lacks or not any(self._tests[p](circumstance) for p in c.lacks):
-                    found.append(c.rule)
-        return found
+        found = [c for c in free if not c.lacks or not self._lack(c, circumstance)]
+        for first, rules in grouped:
+            if not tests[first](circumstance):
+                continue
+            for c in rules:
+                for place in c.holds[1:]:
+                    held = tried.get(place)
+                    if held is None:
+                        held = tried[place] = tests[place](circumstance)
+                    if not held:
+                        break
+                else:
+                    if not c.lacks or not self._lack(c, circumstance):
+                        found.append(c)
+        found.sort(key=_place_in_file)
+        return [c.rule for c in found]
+
+    def _lack(self, c: Compiled, circumstance: Circumstance) -> bool:
+        """Return whether a context line holds that holds the rule back."""
+        return any(self._tests[place](circumstance) for place in c.lacks)
+
+
+_place_in_file = attrgetter("number")
+
+
+def _by_first_line(rules: Iterable[Compiled]) -> Candidates:
+    free: list[Compiled] = []
+    grouped: dict[int, list[Compiled]] = {}
+    for c in rules:
+        if c.holds:
+            grouped.setdefault(c.holds[0], []).append(c)
+        else:
+            free.append(c)
+    return tuple(free), tuple((place, tuple(several)) for place, several in grouped.items())
 
 
 def _context(line: Line) -> tuple[ContextWord, Range]:

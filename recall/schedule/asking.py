@@ -75,7 +75,8 @@ def set_scene(
     child = age < ADULT_FROM
     ears: dict[Side, Ear | None] = {"right": visit.right, "left": visit.left}
     means = (courses["right"].mean_today, courses["left"].mean_today)
-    own = dict(zip(SIDES, matcher.pair_bits((visit.right, visit.left), means), strict=True))
+    right, left = matcher.pair_bits((visit.right, visit.left), means)
+    own: dict[Side, int] = {"right": right, "left": left}
     for side, ear in ears.items():
         if ear is not None:
             own[side] |= matcher.ear_bits(ear, child, courses[side])

@@ -13,7 +13,8 @@ import msgspec
 from recall.care.ear import Ear
 from recall.protocol.boxes import unless_lines
 from recall.protocol.context import Circumstance, context_word
-from recall.protocol.matching import Compiled, Line, Matcher
+from recall.protocol.lines import Line
+from recall.protocol.matching import Compiled, Matcher
 from recall.protocol.rules import Rule
 from recall.protocol.spans import read_range
 from recall.protocol.words import DERIVED_FLAGS, SIGNS, TRACE_FLAGS
@@ -125,7 +126,7 @@ def _tell_range(line: Line, words: str, circumstance: Circumstance) -> LineStory
 def say_line(line: Line) -> str:
     """Return a line in words.
 
-    >>> from recall.protocol.matching import read_line
+    >>> from recall.protocol.lines import read_line
     >>> say_line(read_line("r", "ear", "effusion", "suspected or worse"))
     'effusion suspected or worse'
     """
