@@ -1,0 +1,160 @@
+"""One person: found, on a card, edited, told as a story."""
+
+from __future__ import annotations
+
+from datetime import date, datetime, timedelta
+
+import pytest
+
+from recall.desk import bookings, contacts, deaths, editing, persons, reach, referrals
+from recall.desk.story import story
+from recall.desk.undoing import undo
+from recall.errors import Conflict, InputError, NotFound, Refused
+from recall.records import tables
+from recall.records.store import Store
+from tests.desk.practice import (
+    DAY,
+    FLUID,
+    KERATIN,
+    desk_at,
+    history_is_whole,
+    later,
+    open_follow_ups,
+    rows,
+    somebody,
+    visit,
+)
+
+
+@pytest.fixture
+def person_id(store: Store) -> int:
+    desk = desk_at(store, by="clara")
+    person_id = somebody(desk)
+    visit(desk, person_id, right=FLUID, left=KERATIN)
+    return person_id
+
+
+def test_whoever_rings_in_is_found_with_what_is_open(store: Store, person_id: int) -> None:
+    desk = later(desk_at(store), 3)
+    found = persons.find(desk, "thackwel 2020")
+    assert [f.ref for f in found] == ["W1"]
+    card = persons.person(desk, found[0].ref)
+
+    assert {t for f in card.follow_ups for t in f.tracks} >= {"fluid"}
+    first = card.follow_ups[0]
+    assert first.step and first.on and first.why and first.says and first.ahead
+    assert {r.to for r in card.referrals} == {"ent"}
+    assert [a.name for a in card.adults] == ["Ida Thackwell"]
+    assert card.reach[0].value
+
+
+def test_the_card_has_both_ears_and_the_cautions(store: Store, person_id: int) -> None:
+    editing.add_risk(desk_at(store), "W1", "only_hearing_ear", ear="right")
+    card = persons.person(desk_at(store), "w1 ")
+    assert "effusion: present" in card.visits[0].right
+    assert "keratin: yes" in card.visits[0].left
+    assert any("only hearing ear" in caution for caution in card.cautions)
+
+
+def test_nobody_by_that_reference(store: Store) -> None:
+    with pytest.raises(NotFound):
+        persons.person(desk_at(store), "W404")
+
+
+def test_a_risk_plans_again_and_taking_it_back_too(store: Store) -> None:
+    desk = desk_at(store)
+    person_id = somebody(desk)
+    visit(desk, person_id, right=FLUID, left=FLUID)
+    before = {(d["rule"], d["latest"]) for d in rows(store, tables.Due, is_open=True)}
+    editing.add_risk(desk, "W1", "down_syndrome")
+    after = {(d["rule"], d["latest"]) for d in rows(store, tables.Due, is_open=True)}
+    assert after != before
+    undo(desk)
+    again = {(d["rule"], d["latest"]) for d in rows(store, tables.Due, is_open=True)}
+    assert again == before
+    with pytest.raises(InputError, match="is no risk"):
+        editing.add_risk(desk, "W1", "bad_luck")
+    with pytest.raises(InputError, match="is no day or month"):
+        editing.add_risk(desk, "W1", "diabetes", since="2026-19")
+
+
+def test_a_new_address_ends_moved(store: Store, person_id: int) -> None:
+    desk = desk_at(store)
+    number = open_follow_ups(store, person_id)[0]["id"]
+    contacts.log_contact(desk, number, None, "phone", "moved")
+    assert any("Moved" in w for w in persons.person(desk, "W1").warnings)
+    reach.add_reach(desk, "W1", "address", "9 Teasel Row\nWrenfield", postcode="wr99zx")
+    assert rows(store, tables.Person)[0]["moved_on"] is None
+    assert [f.ref for f in persons.find(desk, "WR9 9ZX Thackwell")] == ["W1"]
+
+
+def test_a_number_that_cannot_be_is_kept_with_what_is_wrong(store: Store, person_id: int) -> None:
+    done = reach.add_reach(desk_at(store), "W1", "phone", "12")
+    row = rows(store, tables.Reach, id=done.made)[0]
+    assert (row["raw"], row["value"]) == ("12", None) and row["problem"]
+    assert "Recorded, but" in done.words
+
+
+def test_details_are_changed_once_and_found_by_the_new_name(store: Store, person_id: int) -> None:
+    desk = desk_at(store)
+    version = persons.person(desk, "W1").version
+    editing.edit_details(desk, "W1", version, family_name="Fenwright", needs=("hearing loop",))
+    assert [f.ref for f in persons.find(desk, "Fenwright")] == ["W1"]
+    with pytest.raises(Conflict):
+        editing.edit_details(desk, "W1", version, family_name="Quill")
+    with pytest.raises(InputError, match="is no detail"):
+        editing.edit_details(desk, "W1", None, deceased_on=DAY)
+    with pytest.raises(InputError, match="is ahead"):
+        editing.edit_details(desk, "W1", None, born=DAY + timedelta(days=1))
+
+
+def test_adults_come_and_go(store: Store, person_id: int) -> None:
+    desk = desk_at(store)
+    made = editing.add_adult(desk, "W1", "Bo Quill", "responsible_adult", relation="father").made
+    assert made is not None
+    assert len(persons.person(desk, "W1").adults) == 2
+    editing.end_adult(desk, made, "no longer")
+    assert [a.name for a in persons.person(desk, "W1").adults] == ["Ida Thackwell"]
+
+
+def test_an_objection_counts_at_once_and_can_be_withdrawn(store: Store, person_id: int) -> None:
+    desk = desk_at(store)
+    number = open_follow_ups(store, person_id)[0]["id"]
+    editing.record_objection(desk, "W1")
+    with pytest.raises(Refused):
+        contacts.log_contact(desk, number, None, "phone", "no_answer")
+    editing.withdraw(desk, "W1", "objected", "asked for it at the desk")
+    contacts.log_contact(desk, number, None, "phone", "no_answer")
+    editing.record_unsafe(desk, "W1")
+    with pytest.raises(Refused, match="may not decide"):
+        editing.withdraw(desk, "W1", "unsafe", "said so")
+    editing.withdraw(desk_at(store, by="clara"), "W1", "unsafe", "confirmed in person")
+
+
+def test_the_story_tells_everything_in_order(store: Store, person_id: int) -> None:
+    clara, rob = desk_at(store, by="clara"), desk_at(store)
+    number = open_follow_ups(store, person_id)[0]["id"]
+    contacts.log_contact(later(rob, 1), number, None, "phone", "no_answer", "rang at noon")
+    contacts.note(later(rob, 1), number, "Prefers mornings.")
+    undo(later(rob, 1))
+    bookings.book(later(rob, 2), number, None, datetime(2026, 9, 7, 10))
+    referral = rows(store, tables.Referral, to="ent")[0]["id"]
+    referrals.sent(later(clara, 2), referral, None)
+    deaths.record_death(later(clara, 9), "W1", date(2026, 9, 9), "Rowan Thackwell")
+
+    told = [str(s) for s in story(later(rob, 10), "W1")]
+    text = "\n".join(told)
+    wanted = [
+        "was entered into the register",
+        "Seen, visit 1. right ear: wax found: some",
+        "Asked back for fluid, right ear",
+        "Referral 1 to ent asked for",
+        "Phone: no answer. rang at noon (rob)",
+        "Booked for 7 September 2026 at 10:00",
+        "Referral 1: sent",
+        "Fluid, right ear: closed, died",
+    ]
+    places = [text.index(part) for part in wanted]
+    assert places == sorted(places)
+    assert "deceased on from nothing to 2026-09-09" in text
+    assert history_is_whole(store)
