@@ -31,6 +31,7 @@ What = Literal[
     "rejected",
     "discharged",
     "not_there",
+    "no_longer_asked",
     "decided",
     "closed",
 ]
@@ -39,6 +40,7 @@ _ASKS_DECISION: dict[What, str] = {
     "rejected": "The referral was rejected",
     "discharged": "They were discharged without being seen",
     "not_there": "They did not get there",
+    "no_longer_asked": "What was recorded does not ask for it any more",
 }
 _MEANS: dict[What, Stage] = {
     "spoke": "sent",
@@ -167,7 +169,7 @@ def _stopped(events: tuple[ReferralEvent, ...]) -> ReferralEvent | None:
 def _progress(events: tuple[ReferralEvent, ...]) -> tuple[ReferralEvent, ...]:
     """Return the events since the last new start: what was rejected is not sent any more."""
     for n in range(len(events) - 1, -1, -1):
-        if events[n].what in _ASKS_DECISION:
+        if events[n].what in _ASKS_DECISION and events[n].what != "no_longer_asked":
             return events[n + 1 :]
     return events
 

@@ -114,6 +114,21 @@ def test_rejected_or_discharged_asks_for_a_decision_and_is_not_the_end(ending: W
     )
 
 
+def test_a_sent_referral_that_the_findings_no_longer_ask_for_waits_for_a_decision() -> None:
+    """A voided visit leaves what was sent open; deciding to carry on goes on where it was."""
+    made = referral()
+    day = made.asked_on + timedelta(days=3)
+    events = (
+        ReferralEvent(on=made.asked_on, what="sent"),
+        ReferralEvent(on=day, what="no_longer_asked"),
+    )
+    loop = ReferralLoop(referral=made, events=events)
+
+    assert state(loop, day, RULES).stage == "decision"
+    on = ReferralLoop(referral=made, events=(*events, ReferralEvent(on=day, what="decided")))
+    assert state(on, day, RULES).stage == "accepted"
+
+
 def test_a_chase_without_news_is_chased_again() -> None:
     follow(
         """
