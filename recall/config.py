@@ -97,6 +97,7 @@ class Files(_Section, frozen=True, kw_only=True):
     """The practice's own protocol; "" or left out, the one that comes with the program."""
     sign_off: Path = Path("protocol.signed.toml")
     backups: Path = Path("backups")
+    reports: Path = Path("reports")
 
 
 class Letters(_Section, frozen=True, kw_only=True):

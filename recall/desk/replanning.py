@@ -120,12 +120,14 @@ def plan_people(desk: Desk, session: Session, ids: Sequence[int]) -> Stored:
     return stored
 
 
-def refresh(desk: Desk, session: Session, person_ids: Sequence[int]) -> None:
-    """Set the search columns of some people's open follow-ups and referrals from their facts."""
-    c = _follow_up.c
-    open_ids = select(c.id).where(c.person_id.in_(person_ids), c.is_open, c.void_at.is_(None))
-    facts = facts_for(session, session.scalars(open_ids).all())
-    for number, known in facts.items():
+def refresh(desk: Desk, session: Session, person_ids: Sequence[int]) -> int:
+    """Set the search columns of some people's open follow-ups and referrals from their facts.
+
+    Returns how many of them stood otherwise.
+    """
+    held = _columns(session, _follow_up, person_ids, "step", "next_step_on", "round")
+    turned = 0
+    for number, known in facts_for(session, list(held)).items():
         stands_now = standing(known, desk.today, desk.protocol.contact)
         if stands_now.step is None:
             continue
@@ -135,18 +137,37 @@ def refresh(desk: Desk, session: Session, person_ids: Sequence[int]) -> None:
             "round": stands_now.step.round,
             "urgency_rank": RANK[stands_now.urgency],
         }
-        session.execute(_follow_up.update().where(c.id == number).values(**values))
-    _refresh_referrals(desk, session, person_ids)
+        turned += _set(session, _follow_up, number, held[number], values)
+    return turned + _refresh_referrals(desk, session, person_ids)
 
 
-def _refresh_referrals(desk: Desk, session: Session, person_ids: Sequence[int]) -> None:
-    c = _referral.c
-    open_ids = select(c.id).where(c.person_id.in_(person_ids), c.is_open, c.void_at.is_(None))
-    loops = referral_loops(session, session.scalars(open_ids).all())
-    for number, loop in loops.items():
+def _refresh_referrals(desk: Desk, session: Session, person_ids: Sequence[int]) -> int:
+    held = _columns(session, _referral, person_ids, "stage", "chase_on")
+    turned = 0
+    for number, loop in referral_loops(session, list(held)).items():
         found = state(loop, desk.today, desk.protocol.contact, desk.calendar)
         values = {"stage": found.stage, "chase_on": found.chased_on or desk.today}
-        session.execute(_referral.update().where(c.id == number).values(**values))
+        turned += _set(session, _referral, number, held[number], values)
+    return turned
+
+
+def _columns(
+    session: Session, table: Any, person_ids: Sequence[int], *names: str
+) -> dict[int, Any]:
+    """Return the search columns of what is open, by number."""
+    c = table.c
+    wanted = select(c.id, c.urgency_rank, *(c[name] for name in names)).where(
+        c.person_id.in_(person_ids), c.is_open, c.void_at.is_(None)
+    )
+    return {row["id"]: row for row in session.execute(wanted).mappings()}
+
+
+def _set(session: Session, table: Any, number: int, held: Any, values: dict[str, Any]) -> bool:
+    """Write search columns that stand otherwise; return whether any did."""
+    if all(held[name] == value for name, value in values.items()):
+        return False
+    session.execute(table.update().where(table.c.id == number).values(**values))
+    return True
 
 
 def _opening(desk: Desk, born: dict[int, date]) -> Callable[[FollowUp], Opening]:

@@ -1,0 +1,22 @@
+"""The month's report, written as two files."""
+
+from __future__ import annotations
+
+from datetime import timedelta
+
+from recall.desk.report import register_report
+from recall.desk.report_text import as_csv, as_text
+from recall.desk.writing import write_whole
+from recall.jobs.work import Counts, Run
+
+
+def work(run: Run) -> Counts:
+    """Write the report on the month before the intended day; written again, it is the same."""
+    desk = run.desk
+    last_month = run.for_day.replace(day=1) - timedelta(days=1)
+    report = register_report(desk, last_month, progress=run.progress)
+    name = f"register-{last_month:%Y-%m}"
+    folder = desk.config.files.reports
+    write_whole(folder / f"{name}.csv", as_csv(report).encode("utf-8-sig"))
+    write_whole(folder / f"{name}.txt", as_text(report, desk.config.practice.name).encode())
+    return {"file": f"{name}.csv", "numbers": len(report.lines)}

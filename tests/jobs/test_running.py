@@ -1,0 +1,311 @@
+"""What is due runs once, in order, whatever was missed; a crash loses and doubles nothing."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Iterator
+from datetime import date, timedelta
+from pathlib import Path
+from typing import Any
+
+import pytest
+from sqlalchemy import func, insert, select
+
+from recall.config import Config
+from recall.desk.job_health import announcements, jobs_health
+from recall.desk.session import open_desk
+from recall.desk.timetable import JOBS
+from recall.errors import InputError, Refused
+from recall.jobs import running, work
+from recall.jobs.running import run_due, run_on, run_one
+from recall.jobs.work import Run
+from recall.records import job_runs, tables
+from tests.jobs.making import clock_at, practice_in
+
+MONDAY = date(2026, 8, 31)
+Made = list[tuple[str, date]]
+
+
+class Crash(BaseException):
+    """The machine went off."""
+
+
+@pytest.fixture
+def practice(empty_register: Path, tmp_path: Path) -> Config:
+    return practice_in(tmp_path, empty_register)
+
+
+@pytest.fixture
+def ran(monkeypatch: pytest.MonkeyPatch) -> Iterator[Made]:
+    """Every job's work is to note itself, in one transaction with its end."""
+    made: Made = []
+
+    def note(run: Run) -> dict[str, Any]:
+        with run.desk.store.write() as session:
+            _row(run, session)
+            run.done(session, {"noted": 1})
+        made.append((run.job, run.for_day))
+        return {"noted": 1}
+
+    monkeypatch.setattr(running, "work_of", lambda _name: note)
+    yield made
+
+
+def _row(run: Run, session: Any) -> None:
+    values = {"on": run.for_day, "recorded_at": run.desk.now, "by_id": run.desk.by.id}
+    session.execute(insert(tables.FailsafeRun.__table__).values(people=0, found=0, **values))
+
+
+def noted(practice: Config) -> int:
+    desk = open_desk(practice, by="jobs", on=MONDAY)
+    with desk.store.read() as session:
+        count = session.scalar(select(func.count()).select_from(tables.FailsafeRun)) or 0
+    desk.close()
+    return count
+
+
+def ledger(practice: Config, job: str) -> list[tuple[date, str]]:
+    desk = open_desk(practice, by="jobs", on=MONDAY)
+    with desk.store.read() as session:
+        rows = [(run.for_day, run.state) for run in job_runs.runs(session, job, 2000)]
+    desk.close()
+    return rows[::-1]
+
+
+def test_at_the_first_start_each_job_runs_for_its_last_day_and_no_earlier(
+    practice: Config, ran: Made
+) -> None:
+    run_due(practice, clock_at(MONDAY + timedelta(days=2)))
+
+    assert ran == [
+        ("letters", MONDAY),
+        ("wax", date(2026, 9, 1)),
+        ("report", date(2026, 9, 1)),
+        ("nightly", date(2026, 9, 2)),
+        ("backup", date(2026, 9, 2)),
+    ]
+
+
+def test_what_is_done_is_not_done_again(practice: Config, ran: Made) -> None:
+    run_due(practice, clock_at(MONDAY))
+    before = len(ran)
+
+    assert run_due(practice, clock_at(MONDAY)) == []
+    assert len(ran) == before
+
+
+def test_days_switched_off_are_caught_up_in_order(practice: Config, ran: Made) -> None:
+    run_due(practice, clock_at(MONDAY))
+    ran.clear()
+
+    run_due(practice, clock_at(MONDAY + timedelta(days=23)))
+
+    weeks = [MONDAY + timedelta(days=7 * n) for n in (1, 2, 3)]
+    assert [day for job, day in ran if job == "letters"] == weeks
+    assert [day for job, day in ran if job == "report"] == [date(2026, 9, 1)]
+
+
+def test_one_look_answers_for_all_the_nights_that_were_missed(practice: Config, ran: Made) -> None:
+    run_due(practice, clock_at(MONDAY))
+    ran.clear()
+
+    found = run_due(practice, clock_at(MONDAY + timedelta(days=23)))
+
+    last = MONDAY + timedelta(days=23)
+    assert [day for job, day in ran if job == "nightly"] == [last]
+    assert next(f for f in found if f.job == "nightly").answered == tuple(
+        MONDAY + timedelta(days=n) for n in range(1, 23)
+    )
+    assert ledger(practice, "nightly") == [(MONDAY + timedelta(days=n), "done") for n in range(24)]
+
+
+def test_a_year_end_and_a_leap_day_leave_no_hole(practice: Config, ran: Made) -> None:
+    day = date(2027, 12, 20)
+    while day < date(2028, 3, 5):
+        run_due(practice, clock_at(day))
+        day += timedelta(days=5)  # the machine is on every fifth day
+    days = [day for day, _state in ledger(practice, "nightly")]
+
+    assert days == [date(2027, 12, 20) + timedelta(days=n) for n in range(len(days))]
+    assert date(2028, 2, 29) in days
+    assert [day for day, _ in ledger(practice, "report")] == [
+        date(2027, 12, 1),
+        date(2028, 1, 1),
+        date(2028, 2, 1),
+        date(2028, 3, 1),
+    ]
+
+
+@pytest.mark.parametrize("day", [date(2026, 3, 29), date(2026, 10, 25)])
+def test_the_nights_of_clock_changes_run_once(practice: Config, ran: Made, day: date) -> None:
+    for n in (-1, 0, 1):
+        for hour in (0, 1, 2, 3, 6, 12):
+            run_due(practice, clock_at(day + timedelta(days=n), hour))
+
+    nights = [on for job, on in ran if job == "nightly"]
+    assert nights == sorted(set(nights)) and {day, day + timedelta(days=1)} <= set(nights)
+
+
+def _crash_before(run: Run) -> dict[str, Any]:
+    raise Crash
+
+
+def _crash_inside(run: Run) -> dict[str, Any]:
+    with run.desk.store.write() as session:
+        _row(run, session)
+        raise Crash
+
+
+def _crash_at_the_end_of_it(run: Run) -> dict[str, Any]:
+    with run.desk.store.write() as session:
+        _row(run, session)
+        run.done(session, {})
+        raise Crash
+
+
+def _crash_after(run: Run) -> dict[str, Any]:
+    with run.desk.store.write() as session:
+        _row(run, session)
+        run.done(session, {})
+    raise Crash
+
+
+@pytest.mark.parametrize(
+    "crash", [_crash_before, _crash_inside, _crash_at_the_end_of_it, _crash_after]
+)
+def test_a_crash_at_any_point_loses_and_doubles_nothing(
+    practice: Config, ran: Made, monkeypatch: pytest.MonkeyPatch, crash: Callable[[Run], Any]
+) -> None:
+    counts = running.work_of("nightly")
+    monkeypatch.setattr(running, "work_of", lambda _name: crash)
+    with pytest.raises(Crash):
+        run_one(practice, JOBS["nightly"], MONDAY, clock_at(MONDAY, 6))
+    monkeypatch.setattr(running, "work_of", lambda _name: counts)
+
+    early = run_one(practice, JOBS["nightly"], MONDAY, clock_at(MONDAY, 6, 10))
+    run_one(practice, JOBS["nightly"], MONDAY, clock_at(MONDAY, 6, 30))
+
+    assert early.state in ("with_another", "done_before")  # its runner may still be alive
+    assert noted(practice) == 1
+    assert ledger(practice, "nightly") == [(MONDAY, "done")]
+
+
+def test_a_runner_that_wakes_up_after_it_was_taken_over_keeps_nothing(
+    practice: Config, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    def sleeper(run: Run) -> dict[str, Any]:
+        monkeypatch.setattr(running, "work_of", lambda _name: _note)
+        run_one(practice, JOBS["nightly"], MONDAY, clock_at(MONDAY, 9))
+        return _note(run)
+
+    monkeypatch.setattr(running, "work_of", lambda _name: sleeper)
+    late = run_one(practice, JOBS["nightly"], MONDAY, clock_at(MONDAY, 6))
+
+    assert late.state == "with_another"
+    assert noted(practice) == 1
+
+
+def _note(run: Run) -> dict[str, Any]:
+    with run.desk.store.write() as session:
+        _row(run, session)
+        run.done(session, {})
+    return {}
+
+
+def test_a_job_that_fails_says_so_is_tried_again_and_does_not_stop_the_others(
+    practice: Config, ran: Made, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    good = running.work_of("nightly")
+
+    def refuses(_run: Run) -> dict[str, Any]:
+        raise Refused("Batch 3 is on the printer.", hint="Wait.")
+
+    monkeypatch.setattr(running, "work_of", lambda name: refuses if name == "letters" else good)
+    found = {f.job: f.state for f in run_due(practice, clock_at(MONDAY))}
+    assert found["letters"] == "failed" and found["nightly"] == found["backup"] == "done"
+
+    monkeypatch.setattr(running, "work_of", lambda _name: good)
+    again = run_due(practice, clock_at(MONDAY))
+    assert [(f.job, f.state) for f in again] == [("letters", "done")]
+
+
+def test_an_unexpected_failure_enters_no_detail_that_could_hold_a_name(
+    practice: Config, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    def breaks(_run: Run) -> dict[str, Any]:
+        raise KeyError("Rowan Thackwell")
+
+    monkeypatch.setattr(running, "work_of", lambda _name: breaks)
+    found = run_one(practice, JOBS["nightly"], MONDAY, clock_at(MONDAY))
+
+    desk = open_desk(practice, by="jobs", on=MONDAY)
+    with desk.store.read() as session:
+        (row,) = job_runs.runs(session, "nightly")
+    desk.close()
+    assert isinstance(found.cause, KeyError)
+    assert row.error == "Something unexpected went wrong (KeyError)."
+
+
+def test_one_job_can_be_run_for_the_day_that_covers_a_day(practice: Config, ran: Made) -> None:
+    assert run_on(practice, "letters", MONDAY + timedelta(days=3)).for_day == MONDAY
+    assert run_on(practice, "letters", MONDAY + timedelta(days=4)).state == "done_before"
+    assert ran == [("letters", MONDAY)]
+
+
+def test_an_unknown_job_is_refused(practice: Config) -> None:
+    with pytest.raises(InputError, match="no job 'lettres'"):
+        run_on(practice, "lettres", MONDAY)
+
+
+def test_signs_of_life_are_given_at_most_once_a_minute(
+    practice: Config, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    given: list[int] = []
+    monkeypatch.setattr(
+        job_runs, "sign_of_life", lambda _session, number, _runner, _at: given.append(number)
+    )
+
+    def long(run: Run) -> dict[str, Any]:
+        for _ in range(1000):
+            run.alive()
+        return {}
+
+    monkeypatch.setattr(running, "work_of", lambda _name: long)
+    run_one(practice, JOBS["nightly"], MONDAY, clock_at(MONDAY))
+    assert len(given) == 1
+
+
+def test_every_job_of_the_table_has_its_work() -> None:
+    assert set(work._MODULES) == set(JOBS)
+    assert all(callable(work.work_of(name)) for name in JOBS)
+
+
+def test_a_run_late_by_a_day_is_announced_and_one_in_time_is_not(
+    practice: Config, ran: Made
+) -> None:
+    def told(day: date, hour: int) -> tuple[str, ...]:
+        desk = open_desk(practice, by="jobs", on=day)
+        at = running.replace(desk, clock=clock_at(day, hour))
+        said = announcements(at)
+        desk.close()
+        return said
+
+    assert "never run" in told(MONDAY, 9)[0]
+    run_due(practice, clock_at(MONDAY))
+    assert told(MONDAY, 23) == ()
+    assert told(MONDAY + timedelta(days=2), 5) == ()
+    (night,) = told(MONDAY + timedelta(days=2), 6)
+    assert "job nightly is late since 1 September 2026" in night
+    late = told(MONDAY + timedelta(days=3), 23)
+    assert [line.split()[2] for line in late] == ["nightly", "wax", "report", "backup"]
+
+
+def test_the_status_shows_last_and_next_runs(practice: Config, ran: Made) -> None:
+    run_due(practice, clock_at(MONDAY))
+    desk = open_desk(practice, by="jobs", on=MONDAY + timedelta(days=1))
+    found = {health.job: health for health in jobs_health(desk)}
+    desk.close()
+
+    assert found["letters"].last_done == MONDAY
+    assert found["letters"].next_at.date() == MONDAY + timedelta(days=7)
+    assert found["nightly"].state == "waiting"
+    assert found["backup"].state == "done"
