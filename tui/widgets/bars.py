@@ -1,0 +1,137 @@
+"""Bars and curves in text: the work of the coming weeks, and who came back."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+
+from textual.content import Content
+
+from recall.cycle.curve import Step
+from recall.desk.outlook import Returns, Week
+from recall.schedule.calendar import say_day
+
+BOOKED, WANTED, WAITING, FREE = "█", "▓", "░", "·"
+EIGHTHS = " ▁▂▃▄▅▆▇█"
+WORK_LEGEND = (
+    f"{BOOKED} booked  {WANTED} wanted then  {WAITING} waiting already  ┃ what we can give"
+)
+WORK_HEAD = "week from    booked wanted waiting  gives"
+CURVE_WEEKS = 26
+"""How far the curve of those who came back is drawn."""
+
+
+def work_line(week: Week, width: int, most: int) -> Content:
+    """Return one week: its numbers, then a bar against what the practice can give."""
+    day = " ".join(say_day(week.monday).split()[:2])
+    numbers = (
+        f"{_short(day):<12}{week.booked:>7}{week.wanted:>7}{week.waiting:>8}{week.capacity:>7} "
+    )
+    over = f"! {week.over} over" if week.over else ""
+    room = max(8, width - len(numbers) - 10)
+    return Content.assemble(
+        numbers, *_bar(week, room, most), " ", (over, "bold $desk-alarm" if over else "")
+    )
+
+
+def _bar(week: Week, room: int, most: int) -> list[tuple[str, str]]:
+    scale = room / max(1, most)
+    ends = [week.booked, week.booked + week.wanted, week.asked]
+    cells = [round(end * scale) for end in ends]
+    limit = min(room - 1, round(week.capacity * scale))
+    signs = "".join(
+        (BOOKED * cells[0])
+        + (WANTED * (cells[1] - cells[0]))
+        + (WAITING * (cells[2] - cells[1]))
+        + FREE * (room - cells[2])
+    )[:room]
+    return [(signs[:limit], "$desk-lead"), ("┃", "bold"), (signs[limit + 1 :], "$desk-alarm")]
+
+
+def most_of(weeks: Sequence[Week]) -> int:
+    """Return the longest bar that is to fit."""
+    return max((max(w.asked, w.capacity) for w in weeks), default=1) or 1
+
+
+def returns_line(found: Returns, width: int) -> Content:
+    """Return one kind of follow-up: the share in time with its spread, and its small curve."""
+    share = "—" if found.share is None else f"{found.share:.0%}"
+    spread = "" if found.share is None else f"{found.low:.0%} to {found.high:.0%}"
+    half = "—" if found.half_days is None else f"{found.half_days / 7:.0f} weeks"
+    counted = f"{found.in_time} of {found.due}"
+    numbers = f"{words(found.category):<17}{counted:>11} {share:>5}  {spread:<12}{half:>9}  "
+    room = max(6, min(CURVE_WEEKS, width - len(numbers)))
+    return Content.assemble(numbers, (spark(found.curve, room), "$desk-lead"))
+
+
+RETURNS_HEAD = (
+    f"{'kind':<17}{'in time':>11} {'share':>5}  {'95% range':<12}{'half by':>9}  seen, by week"
+)
+
+
+def spark(curve: Sequence[Step], weeks: int) -> str:
+    """Return the share seen by each week since the window opened, as blocks of eighths."""
+    return "".join(EIGHTHS[round(8 * (1 - left_at(curve, 7 * n)))] for n in range(1, weeks + 1))
+
+
+def left_at(curve: Sequence[Step], days: float) -> float:
+    """Return the share still awaited after so many days.
+
+    >>> left_at((), 30)
+    1.0
+    """
+    left = 1.0
+    for step in curve:
+        if step.at > days:
+            break
+        left = step.left
+    return left
+
+
+def _ends_at(curve: Sequence[Step], days: float) -> tuple[float, float]:
+    low = high = 1.0
+    for step in curve:
+        if step.at > days:
+            break
+        low, high = step.low, step.high
+    return low, high
+
+
+def curve_lines(found: Returns, width: int, height: int = 6) -> list[Content]:
+    """Return the curve of those seen, week by week, with its 95 per cent range shaded."""
+    weeks = max(8, min(52, width - 8))
+    rows = []
+    for row in range(height, 0, -1):
+        low_edge, high_edge = (row - 1) / height, row / height
+        cells = []
+        for week in range(1, weeks + 1):
+            seen = 1 - left_at(found.curve, 7 * week)
+            low, high = (1 - e for e in reversed(_ends_at(found.curve, 7 * week)))
+            cells.append(_cell(seen, low, high, low_edge, high_edge))
+        label = f"{high_edge:>4.0%} ┤" if row in (height, height // 2) else "     │"
+        rows.append(Content.assemble((label, "$desk-quiet"), ("".join(cells), "$desk-lead")))
+    rows.append(Content.styled("     └" + _week_marks(weeks), "$desk-quiet"))
+    return rows
+
+
+def _cell(seen: float, low: float, high: float, low_edge: float, high_edge: float) -> str:
+    if low_edge < seen <= high_edge or (seen == 0 and low_edge == 0):
+        return "━"
+    return "░" if low < high_edge and high > low_edge else " "
+
+
+def _week_marks(weeks: int) -> str:
+    marks = ["─"] * weeks
+    for week in range(4, weeks + 1, 4):
+        if week - 1 + len(str(week)) <= weeks:
+            marks[week - 1 : week - 1 + len(str(week))] = str(week)
+    return "".join(marks) + " wk"
+
+
+def words(word: str) -> str:
+    """Return a word of ours as people read it."""
+    return word.replace("_", " ")
+
+
+def _short(day: str) -> str:
+    number, month = day.split()
+    return f"{number} {month[:3]}"
