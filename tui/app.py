@@ -32,7 +32,7 @@ def screen_of(area: Area) -> Screen[Any]:
     return made
 
 
-class DeskApp(App[None], inherit_bindings=False):
+class DeskApp(App[str], inherit_bindings=False):
     """The desk."""
 
     TITLE = "Ear recall"
@@ -50,6 +50,7 @@ class DeskApp(App[None], inherit_bindings=False):
         log_folder: Path | None = None,
         colours: str = NAMES[0],
         demo: bool = False,
+        setting_up: Callable[[], object] | None = None,
     ) -> None:
         """Open the register by `opening` when it is first needed."""
         super().__init__()
@@ -58,6 +59,7 @@ class DeskApp(App[None], inherit_bindings=False):
         self._desk: Desk | None = None
         self.log_folder = log_folder
         self.is_demo = demo
+        self._setting_up = setting_up
         self.announcements: tuple[str, ...] = ()
         self._colours = colours if colours in NAMES else NAMES[0]
         for theme in THEMES:
@@ -84,6 +86,15 @@ class DeskApp(App[None], inherit_bindings=False):
             if self._desk is not None:
                 self._desk.close()
             self._desk = None
+
+    @property
+    def can_set_up(self) -> bool:
+        """Whether the database can be made from here."""
+        return self._setting_up is not None
+
+    def set_up(self) -> object:
+        """Make the database, or bring it up to date; called in threads."""
+        return self._setting_up() if self._setting_up else None
 
     @property
     def today(self) -> date | None:

@@ -74,6 +74,7 @@ _QUEUE = (
     Command(
         "queue.undo", "u", "Undo", "Take back the last thing you did here, also after moving on.", 5
     ),
+    Command("queue.done", "g", "Step done", "Record a step that is no call, such as a check."),
     Command(
         "queue.take",
         "c",
@@ -121,6 +122,16 @@ _PERSON = (
     ),
     Command("person.objects", "o", "Objection", "Record that the person asks not to be contacted."),
     Command("person.died", "x", "Has died", "Record a death; asks for the name to be typed."),
+    *(
+        Command(f"person.section_{n}", f"{n}", name, f"{says}.", runs=f"screen.section({n - 1})")
+        for n, name, says in (
+            (1, "Open", "What is open, and what to know before treating the ears"),
+            (2, "Ears", "Both ears side by side, visit by visit"),
+            (3, "Reach", "How to reach the person, who answers for them, needs and risks"),
+            (4, "Tried", "Contacts and letters"),
+            (5, "Notes", "What was written down"),
+        )
+    ),
     Command("person.up", "up", "Up", "Scroll up."),
     Command("person.down", "down", "Down", "Scroll down."),
     Command("person.page_up", "pageup", "Page up", "Scroll a page up."),

@@ -6,6 +6,7 @@ Everything that comes out of the register goes through `plain` or `literal`.
 from __future__ import annotations
 
 import unicodedata
+from datetime import date
 
 from rich.cells import cell_len, set_cell_size
 from textual.content import Content
@@ -13,6 +14,7 @@ from textual.content import Content
 JOINERS = "\u200c\u200d"
 """Zero-width joiners that real names and emoji need."""
 MISSING = "—"
+MONTHS = ("Jan", "Feb", "Mar", "Apr", "May", "Jun", "Jul", "Aug", "Sep", "Oct", "Nov", "Dec")
 
 
 def plain(text: object) -> str:
@@ -58,3 +60,65 @@ def several(count: int, one: str, many: str = "") -> str:
     ('1 person', '1,200 calls')
     """
     return f"{count:,} {one if count == 1 else many or one + 's'}"
+
+
+def wrapped(text: object, width: int, most: int = 99) -> list[str]:
+    """Return a text in lines of at most so many cells, and at most so many lines.
+
+    >>> wrapped("We would like to look again", 12)
+    ['We would', 'like to look', 'again']
+    """
+    lines: list[str] = [""]
+    for word in plain(text).split():
+        while cell_len(word) > width:
+            head = set_cell_size(word, width).rstrip()
+            lines.append(head)
+            word = word[len(head) or 1 :]
+        longer = f"{lines[-1]} {word}".strip()
+        if cell_len(longer) <= width:
+            lines[-1] = longer
+        else:
+            lines.append(word)
+    kept = [line for line in lines if line] or [""]
+    if len(kept) > most:
+        kept = [*kept[: most - 1], cut(f"{kept[most - 1]} …", width).rstrip()]
+    return kept
+
+
+def short_day(day: date | None, today: date | None = None) -> str:
+    """Return a day in few cells; the year only where it is not this one.
+
+    >>> short_day(date(2026, 9, 3), date(2026, 9, 1)), short_day(date(2027, 1, 3))
+    ('3 Sep', '3 Jan 2027')
+    """
+    if day is None:
+        return MISSING
+    year = "" if today is not None and day.year == today.year else f" {day.year}"
+    return f"{day.day} {MONTHS[day.month - 1]}{year}"
+
+
+def full_day(day: date | None) -> str:
+    """Return a day with its year, months short.
+
+    >>> full_day(date(2018, 3, 2))
+    '2 Mar 2018'
+    """
+    return short_day(day)
+
+
+def age(born: date, on: date) -> int:
+    """Return the age in whole years on a day.
+
+    >>> age(date(2020, 2, 29), date(2026, 2, 28))
+    5
+    """
+    return on.year - born.year - ((on.month, on.day) < (born.month, born.day))
+
+
+def late_by(days: int) -> str:
+    """Return how late something is, in at most nine cells.
+
+    >>> late_by(9), late_by(934)
+    ('9d late', '133w late')
+    """
+    return f"{days}d late" if days < 100 else f"{days // 7}w late"

@@ -48,7 +48,7 @@ class Working(Screen[Result]):
         otherwise: Callable[[RecallError], None] | None = None,
     ) -> None:
         """Ask the register for something to show; an older question of the group is dropped."""
-        self._begin(group, work, then, otherwise, exclusive=True)
+        self._begin(group, lambda: work(self.app.open_desk()), then, otherwise, exclusive=True)
 
     def write(
         self,
@@ -65,8 +65,17 @@ class Working(Screen[Result]):
             self.say("Still storing the last one; that key did nothing.")
             return False
         self.writing = True
-        self._begin(WRITE, work, then, otherwise, exclusive=False)
+        self._begin(WRITE, lambda: work(self.app.open_desk()), then, otherwise, exclusive=False)
         return True
+
+    def run_outside(
+        self,
+        work: Callable[[], T],
+        then: Callable[[T], None],
+        otherwise: Callable[[RecallError], None] | None = None,
+    ) -> None:
+        """Do something in the background that needs no open register."""
+        self._begin("outside", work, then, otherwise, exclusive=True)
 
     def report(self, error: RecallError) -> None:
         """Say what went wrong and what to do next; screens say it in their own place."""
@@ -79,7 +88,7 @@ class Working(Screen[Result]):
     def _begin(
         self,
         group: str,
-        work: Callable[[Desk], Any],
+        work: Callable[[], Any],
         then: Callable[[Any], None],
         otherwise: Callable[[RecallError], None] | None,
         *,
@@ -92,7 +101,7 @@ class Working(Screen[Result]):
             worker = get_current_worker()
             answer: Done | Failed
             try:
-                answer = Done(group, request, work(app.open_desk()), then)
+                answer = Done(group, request, work(), then)
             except Exception as error:  # the edge: anything becomes a sentence
                 answer = Failed(group, request, in_words(error, app.log_folder), otherwise)
             if not worker.is_cancelled:
@@ -101,7 +110,7 @@ class Working(Screen[Result]):
         self.run_worker(run, thread=True, exclusive=exclusive, group=group, exit_on_error=False)
 
     @on(Done)
-    def _done(self, done: Done) -> None:
+    def _work_done(self, done: Done) -> None:
         done.stop()
         if done.group == WRITE:
             self.writing = False
@@ -109,7 +118,7 @@ class Working(Screen[Result]):
             done.then(done.value)
 
     @on(Failed)
-    def _failed(self, failed: Failed) -> None:
+    def _work_failed(self, failed: Failed) -> None:
         failed.stop()
         if failed.group == WRITE:
             self.writing = False

@@ -13,6 +13,7 @@ from typing import TYPE_CHECKING, Any, ClassVar, Literal
 from textual.app import ComposeResult
 from textual.binding import BindingType
 from textual.containers import Horizontal, Vertical, VerticalScroll
+from textual.content import Content
 from textual.widgets import Button, Input, Static
 
 from recall.errors import InputError, RecallError
@@ -78,10 +79,7 @@ class Form(DeskDialog[Any]):
                 yield Static(literal(line), classes="about")
             with VerticalScroll(can_focus=False):
                 for each in self._fields:
-                    hint = f"  {each.hint}" if each.hint else ""
-                    yield Static(
-                        literal(each.label) + literal(hint, "$desk-quiet"), classes="label"
-                    )
+                    yield Static(_label(each), classes="label")
                     yield self._widget(each)
             yield Static("", classes="wrong")
             with Horizontal(classes="buttons"):
@@ -155,6 +153,10 @@ class Form(DeskDialog[Any]):
             widget.focus()
             raise
         return text
+
+
+def _label(each: Field) -> Content:
+    return Content("  ").join([literal(each.label), literal(each.hint, "$desk-quiet")])
 
 
 def _number(text: str) -> int:

@@ -76,7 +76,7 @@ class DeskScreen(Working[None]):
         if self._wrong is not None:
             notice.show([str(self._wrong)], alarm=True)
         else:
-            notice.show(self.app.announcements)
+            notice.show(self.app.announcements, whole=self.WHERE == "start")
 
     def report(self, error: RecallError) -> None:
         """Say what went wrong, in a place that stays until something goes right."""

@@ -1,11 +1,119 @@
-"""Find."""
+"""Find: anybody, by whatever they say about themselves."""
 
 from __future__ import annotations
 
+from collections.abc import Iterable, Sequence
+from functools import partial
+from typing import TYPE_CHECKING, Any
+
+from textual import on
+from textual.containers import Vertical
+from textual.widget import Widget
+from textual.widgets import Input, Static
+
 from tui.screens.base import DeskScreen
+from tui.text import age, full_day, literal, several
+from tui.widgets.tray import Part, Tray
+
+if TYPE_CHECKING:
+    from recall.desk.session import Desk
+
+LIMIT = 50
+HOWS = {"exact": "", "begins": "begins so", "sounds": "sounds so", "near": "spelt nearly so"}
+SAYS = "Part of a name, a birth date in any order, a phone number, a postcode or a reference."
 
 
 class FindScreen(DeskScreen):
-    """Find."""
+    """Find anybody."""
 
     WHERE = "find"
+    HELP = """\
+Type what the person says: part of a name, the birth date in any usual order, a phone number, a
+postcode, a reference, or several of them. Spelling need not be right. Up and Down mark somebody,
+Enter opens. Check name, birth date and postcode together: there are twins.
+While you type, F1 explains and F2 leads back to Today: letters go into the field."""
+
+    def body(self) -> Iterable[Widget]:
+        """Give the field, what came of it, and the people found."""
+        with Vertical(classes="body"):
+            yield Input(placeholder=SAYS, id="asked")
+            yield Static(literal(SAYS), id="told")
+            yield Tray(self.draw_row, empty="", id="found")
+
+    @property
+    def tray(self) -> Tray:
+        """Return the list of people found."""
+        return self.query_one(Tray)
+
+    def on_screen_resume(self) -> None:
+        """Put the cursor into the field, and look again: something may have changed."""
+        super().on_screen_resume()
+        self.query_one("#asked", Input).focus()
+        self.refill()
+
+    def refill(self) -> None:
+        """Ask again what was asked last."""
+        self._ask(self.query_one("#asked", Input).value)
+
+    @on(Input.Changed, "#asked")
+    def _typed(self, changed: Input.Changed) -> None:
+        self._ask(changed.value)
+
+    def _ask(self, text: str) -> None:
+        if not text.strip():
+            self._show("", ())
+            return
+        self.read("find", partial(_find, text=text), partial(self._show, text))
+
+    def _show(self, text: str, found: Sequence[Any]) -> None:
+        self.went_well()
+        self.tray.forget()
+        self.tray.show([row.id for row in found])
+        self.tray.fill({row.id: row for row in found})
+        told = SAYS if not text.strip() else several(len(found), "person", "people")
+        if len(found) >= LIMIT:
+            told = f"The first {LIMIT} people; type more to find fewer."
+        if text.strip() and not found:
+            told = "Nobody. Try part of the name, or the birth date alone."
+        self.query_one("#told", Static).update(literal(told, "$desk-quiet"))
+
+    def draw_row(self, row: Any, width: int) -> Sequence[Part]:
+        """Return one line: name, birth date and postcode together, then the rest."""
+        today = self.app.today
+        years = f"({age(row.born, today)})" if today else ""
+        gone = "has died" if row.deceased_on else HOWS.get(row.how, "")
+        fixed = 12 + 6 + 10 + 10
+        tail = 16 if width >= 76 else 0
+        name = width - fixed - tail
+        return [
+            (f"{row.family_name}, {row.given_names}", name, ""),
+            (full_day(row.born).rjust(11), 12, ""),
+            (years, 6, "quiet"),
+            (row.postcode or "—", 10, ""),
+            (row.ref, 10, "quiet"),
+            (gone, tail, "alarm" if row.deceased_on else "quiet"),
+        ]
+
+    def action_next(self) -> None:
+        """Mark the next person."""
+        self.tray.move(1)
+
+    def action_previous(self) -> None:
+        """Mark the person before."""
+        self.tray.move(-1)
+
+    @on(Input.Submitted, "#asked")
+    @on(Tray.Chosen)
+    def action_open(self) -> None:
+        """Open the person that is marked."""
+        from tui.screens.person import PersonScreen
+
+        row = self.tray.row
+        if row is not None:
+            self.app.push_screen(PersonScreen(row.ref))
+
+
+def _find(desk: Desk, *, text: str) -> Sequence[Any]:
+    from recall.desk import persons
+
+    return persons.find(desk, text, LIMIT)

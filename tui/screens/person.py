@@ -1,11 +1,187 @@
-"""Person."""
+"""One person: everything about them, section by section, and what can be changed."""
 
 from __future__ import annotations
 
+from collections.abc import Iterable
+from functools import partial
+from typing import TYPE_CHECKING, Any
+
+from textual.containers import Horizontal, VerticalScroll
+from textual.content import Content
+from textual.style import Style
+from textual.widget import Widget
+from textual.widgets import Static
+
+from recall.errors import RecallError
+from tui import changes
+from tui.cards import SECTIONS, top
 from tui.screens.base import DeskScreen
+from tui.text import literal
+
+if TYPE_CHECKING:
+    from recall.desk.acting import Next
+    from recall.desk.persons import PersonCard
+    from recall.desk.session import Desk
+
+NEWLINE = Content("\n")
+WIDE = 110
+BESIDE = 1
+"""The section that stands beside the chosen one where there is room: the ears."""
 
 
 class PersonScreen(DeskScreen):
-    """Person."""
+    """Everything about one person."""
 
     WHERE = "person"
+    HELP = """\
+Name, birth date and postcode stand together at the top: check them. The digits lead from
+section to section: what is open, both ears, how to reach the person, what was tried, notes.
+What begins with “!” is to be known before anything is done.
+Right and left are always those of the person."""
+
+    def __init__(self, ref: str) -> None:
+        """Show the person with a reference."""
+        super().__init__()
+        self.ref = ref
+        self.card: PersonCard | None = None
+        self.section = 0
+
+    def body(self) -> Iterable[Widget]:
+        """Give the top, the names of the sections, and one or two of them."""
+        yield Static(literal("Reading …"), id="top")
+        yield Static(id="sections")
+        with Horizontal(classes="body"):
+            yield VerticalScroll(Static(id="chosen"), id="left", can_focus=False)
+            yield VerticalScroll(Static(id="beside"), id="right", can_focus=False)
+
+    def refill(self) -> None:
+        """Read everything on the person."""
+        self.read("person", partial(_card, ref=self.ref), self._show)
+
+    def on_screen_resume(self) -> None:
+        """Somebody came back from elsewhere."""
+        super().on_screen_resume()
+        if self.card is not None:
+            self.refill()
+
+    def on_resize(self) -> None:
+        """Show two sections where there is room."""
+        self.set_class(self.size.width >= WIDE, "-wide")
+        self.call_after_refresh(self._draw)
+
+    def _show(self, card: PersonCard) -> None:
+        self.went_well()
+        self.card = card
+        self._draw()
+
+    def _draw(self) -> None:
+        card, today = self.card, self.app.today
+        if card is None or today is None:
+            return
+        width = self.size.width - 2
+        self.query_one("#top", Static).update(NEWLINE.join(list(top(card, today, width))))
+        self.query_one("#sections", Static).update(self._names())
+        wide = self.has_class("-wide")
+        half = (self.size.width // 2 if wide else self.size.width) - 4
+        beside = BESIDE if self.section != BESIDE else 0
+        for where, section in (("#chosen", self.section), ("#beside", beside)):
+            lines = SECTIONS[section][1](card, today, half)
+            self.query_one(where, Static).update(NEWLINE.join(list(lines)))
+
+    def _names(self) -> Content:
+        parts = []
+        for n, (name, _section) in enumerate(SECTIONS):
+            click = Style.from_meta({"@click": f"screen.section({n})"})
+            style = "bold reverse" if n == self.section else ""
+            part = Content.assemble((f" {n + 1} ", "bold $desk-key"), (f"{name} ", style), " ")
+            parts.append(part.stylize(click))
+        return Content("").join(parts)
+
+    def action_section(self, number: int) -> None:
+        """Show a section, from its beginning."""
+        self.section = number
+        self._draw()
+        self.query_one("#left", VerticalScroll).scroll_home(animate=False)
+
+    def _scroll(self, by: int) -> None:
+        self.query_one("#left", VerticalScroll).scroll_relative(y=by, animate=False)
+
+    def action_up(self) -> None:
+        """Scroll up."""
+        self._scroll(-1)
+
+    def action_down(self) -> None:
+        """Scroll down."""
+        self._scroll(1)
+
+    def action_page_up(self) -> None:
+        """Scroll a page up."""
+        self._scroll(-max(1, self.query_one("#left").size.height - 1))
+
+    def action_page_down(self) -> None:
+        """Scroll a page down."""
+        self._scroll(max(1, self.query_one("#left").size.height - 1))
+
+    def action_again(self) -> None:
+        """Read the person again."""
+        self.refill()
+
+    def _sheet(self, sheet: Any) -> None:
+        self.app.push_screen(sheet, self._changed)
+
+    def _changed(self, came: Next | None) -> None:
+        if came is not None:
+            self.say(came.words)
+            self.refill()
+
+    def action_reach(self) -> None:
+        """Add a way to reach them, or change one."""
+        self._choose("How to reach them", changes.reach_choices, changes.reach_sheet)
+
+    def action_needs(self) -> None:
+        """Change language, form of letters and what helps."""
+        if self.card is not None:
+            self._sheet(changes.needs(self.card))
+
+    def action_risks(self) -> None:
+        """Add a risk, or end one."""
+        self._choose("Risks", changes.risk_choices, changes.risk_sheet)
+
+    def action_adults(self) -> None:
+        """Add somebody who answers for them, or end that."""
+        self._choose("Who answers for them", changes.adult_choices, changes.adult_sheet)
+
+    def _choose(self, title: str, choices: Any, sheet: Any) -> None:
+        from tui.dialogs.choose import Choose
+
+        card = self.card
+        if card is None:
+            return
+
+        def chosen(value: str | None) -> None:
+            if value is not None:
+                self._sheet(sheet(card, value))
+
+        self.app.push_screen(Choose(title, choices(card)), chosen)
+
+    def action_objects(self) -> None:
+        """Record an objection to being contacted."""
+        if self.card is not None:
+            self._sheet(changes.objection(self.card))
+
+    def action_died(self) -> None:
+        """Record a death."""
+        if self.card is not None:
+            self._sheet(changes.death(self.card))
+
+    def report(self, error: RecallError) -> None:
+        """Say what went wrong; where the person is gone, that is all there is."""
+        if self.card is None:
+            self.query_one("#top", Static).update(literal("This person cannot be shown."))
+        super().report(error)
+
+
+def _card(desk: Desk, *, ref: str) -> PersonCard:
+    from recall.desk import persons
+
+    return persons.person(desk, ref)

@@ -1,11 +1,320 @@
-"""Queue."""
+"""Calls: the people to reach today, one of them in hand.
+
+The slip of the person in hand is on the left, everybody to come on the right. Below stand what
+to do now and what was done last; both are always there.
+"""
 
 from __future__ import annotations
 
+from collections.abc import Iterable, Sequence
+from functools import partial
+from typing import TYPE_CHECKING, Any
+
+from textual import on
+from textual.containers import Horizontal
+from textual.content import Content
+from textual.widget import Widget
+from textual.widgets import Static
+
+from recall.errors import Conflict, NotFound, RecallError
+from tui import calls, queueing
+from tui.calling import ASKED_ABOUT
+from tui.dialogs.told import Told
 from tui.screens.base import DeskScreen
+from tui.signs import CHANNEL_WORDS, LOUDNESS, STEP_WORDS, URGENCY_KINDS, words
+from tui.slips import outcomes, slip
+from tui.text import late_by, literal, plain, short_day
+from tui.widgets.tray import Part, Tray
+
+if TYPE_CHECKING:
+    from recall.desk.acting import Next
+    from recall.desk.hand import Slip
+
+CHANNELS = tuple(CHANNEL_WORDS)
+OUTCOME_LINES = 6
+"""Lines that are kept for the outcomes, however long the slip."""
 
 
 class QueueScreen(DeskScreen):
-    """Queue."""
+    """The day's calls."""
 
     WHERE = "queue"
+    HELP = """\
+The person in hand is on the left: check name, birth date and postcode with whoever answers
+before you say anything. Read out what stands beside Say, and nothing else. Press the key of
+what came of it: the desk says what happens next and when, and takes the next person in hand.
+Nobody leaves the list without an outcome, a booking or a reason.
+A line that begins with “! Mind” comes before everything else.
+Somebody who says it is worse: press w and do not ring off."""
+
+    def __init__(self) -> None:
+        """Begin with the telephone, and nothing done."""
+        super().__init__()
+        self.channel = CHANNELS[0]
+        self.every_outcome = False
+        self.just = ""
+        self.done_today = 0
+        self._finished: list[int] = []
+
+    def body(self) -> Iterable[Widget]:
+        """Give the slip, the list, and the two lines below."""
+        yield Horizontal(
+            Static(id="hand"),
+            Tray(self.draw_row, empty="Nobody is left to reach today.", id="tray"),
+            classes="body",
+        )
+        yield Static(id="now")
+        yield Static(id="just")
+
+    @property
+    def tray(self) -> Tray:
+        """Return the list."""
+        return self.query_one(Tray)
+
+    @property
+    def row(self) -> Slip | None:
+        """Return the person in hand."""
+        found: Slip | None = self.tray.row
+        return found
+
+    def on_mount(self) -> None:
+        """Put the cursor into the list."""
+        super().on_mount()
+        self.tray.focus()
+
+    # What is read.
+
+    def refill(self, stay_on: int | None = None) -> None:
+        """Read the order of the list; the row under the cursor stays where it is."""
+        self.read("queue", queueing.numbers, partial(self._show, stay_on))
+
+    def _show(self, stay_on: int | None, numbers: Sequence[int]) -> None:
+        self.went_well()
+        self.tray.forget()
+        self.tray.show(numbers, stay_on=stay_on)
+        self.count()
+        self.draw_hand()
+
+    def count(self) -> None:
+        """Say in the headline how many are left and done."""
+        left = f"{len(self.tray.numbers):,} left today"
+        self.headline(left, f"{self.done_today:,} done")
+
+    @on(Tray.Wanted)
+    def _wanted(self, wanted: Tray.Wanted) -> None:
+        ask = partial(queueing.rows, numbers=wanted.numbers)
+        # A group of its own for each page: no page replaces another.
+        self.read(f"rows {wanted.numbers[0]}", ask, self._filled)
+
+    def _filled(self, rows: dict[int, Slip | None]) -> None:
+        self.tray.fill(rows)
+        self.count()
+
+    @on(Tray.Marked)
+    def _marked(self) -> None:
+        self.draw_hand()
+
+    @on(Tray.Chosen)
+    def _chosen(self) -> None:
+        self.action_open()
+
+    # What is drawn.
+
+    def draw_row(self, row: Slip, width: int) -> Sequence[Part]:
+        """Return one line of the list."""
+        kind = URGENCY_KINDS.get(row.urgency, "")
+        taken = "•" if queueing.with_other(row, self.app.acting) else " "
+        late = row.late_by_days > 0
+        day = late_by(row.late_by_days) if late else short_day(row.latest, self.app.today)
+        ends = (day.rjust(9), 9, "alarm" if late else "quiet")
+        start = [(LOUDNESS.get(row.urgency, " "), 2, kind), (taken, 1, "warn")]
+        if width < 40:
+            return [*start, (row.name, width - 12, kind), ends]
+        step = words(STEP_WORDS, row.step)
+        return [*start, (row.name, width - 28, kind), (f" {step}", 16, "quiet"), ends]
+
+    def draw_hand(self) -> None:
+        """Draw the slip, what to do now, and what was done last."""
+        row, hand = self.row, self.query_one("#hand", Static)
+        self.query_one("#now", Static).update(self._now(row))
+        self.query_one("#just", Static).update(self._just())
+        today = self.app.today
+        if row is None or today is None:
+            hand.update(literal(self._nobody()))
+            return
+        width, height = hand.size.width, hand.size.height
+        above = max(3, height - OUTCOME_LINES - 1)
+        lines = [] if self.every_outcome else slip(row, today, width, above)
+        lines = [*lines, Content(""), *outcomes(width, height - len(lines) - 1)]
+        hand.update(Content("\n").join(lines))
+
+    def _nobody(self) -> str:
+        if self.tray.numbers:
+            return "…"
+        return "Nobody is left to reach today. F2 shows what else there is."
+
+    def _now(self, row: Slip | None) -> Content:
+        if row is None:
+            return literal("Now   nothing to do here.", "$desk-quiet")
+        other = queueing.with_other(row, self.app.acting)
+        text = other or queueing.what_now(row, words(CHANNEL_WORDS, self.channel))
+        return Content.assemble(("Now   ", "bold $desk-lead"), (plain(text), "bold"))
+
+    def _just(self) -> Content:
+        text = self.just or "nothing yet"
+        return Content.assemble(("Last  ", "$desk-quiet"), (plain(text), "$desk-quiet"))
+
+    def on_resize(self) -> None:
+        """Show more where there is room."""
+        self.set_class(self.size.width >= 110, "-wide")
+        self.call_after_refresh(self.draw_hand)
+
+    # What the keys do.
+
+    def action_next(self) -> None:
+        """Take the next person in hand."""
+        self.tray.move(1)
+
+    def action_previous(self) -> None:
+        """Take the person before in hand."""
+        self.tray.move(-1)
+
+    def action_page_down(self) -> None:
+        """Go a page down."""
+        self.tray.move(self.tray.page)
+
+    def action_page_up(self) -> None:
+        """Go a page up."""
+        self.tray.move(-self.tray.page)
+
+    def action_first(self) -> None:
+        """Go to the first."""
+        self.tray.mark(0)
+
+    def action_last(self) -> None:
+        """Go to the last."""
+        self.tray.mark(len(self.tray.numbers) - 1)
+
+    def action_more(self) -> None:
+        """Show every outcome, or the slip again."""
+        self.every_outcome = not self.every_outcome
+        self.draw_hand()
+
+    def action_via(self) -> None:
+        """Take the next way of reaching people."""
+        self.channel = CHANNELS[(CHANNELS.index(self.channel) + 1) % len(CHANNELS)]
+        self.draw_hand()
+
+    def action_again(self) -> None:
+        """Read the list again."""
+        self.refill()
+
+    def action_open(self) -> None:
+        """Show everything on the person in hand."""
+        from tui.screens.person import PersonScreen
+
+        if self.row is not None:
+            self.app.push_screen(PersonScreen(self.row.reference))
+
+    def action_outcome(self, outcome: str) -> None:
+        """Record what came of trying to reach the person in hand."""
+        row = self.row
+        if row is None:
+            return
+        if outcome in ASKED_ABOUT:
+            self._sheet(calls.ask_first(row, outcome, self.channel), row)
+        elif calls.asks_day(outcome):
+            self._sheet(calls.ask_day(row, outcome, self.channel), row)
+        else:
+            log = partial(calls.log, row=row, channel=self.channel, outcome=outcome)
+            self.write(log, partial(self._went_on, row), self._refused)
+        if outcome == "worse":
+            self.app.push_screen(Told("Do not ring off", calls.HAND_OVER))
+
+    def action_book(self) -> None:
+        """Book an appointment."""
+        if self.row is not None:
+            self._sheet(calls.booking(self.row, self.channel, self.app.today), self.row)
+
+    def action_note(self) -> None:
+        """Write something down."""
+        if self.row is not None:
+            self.app.push_screen(calls.noting(self.row), self._noted)
+
+    def action_skip(self) -> None:
+        """Leave the person until a day."""
+        if self.row is not None:
+            self._sheet(calls.skipping(self.row), self.row)
+
+    def action_done(self) -> None:
+        """Record that the step asked for is done, where it is no call."""
+        row = self.row
+        if row is None:
+            return
+        sheet = calls.step_done(row)
+        if sheet is None:
+            self.say("This step is a call: press the key of what came of it.")
+        else:
+            self._sheet(sheet, row)
+
+    def action_take(self) -> None:
+        """Claim the person in hand, or let go."""
+        row = self.row
+        if row is not None:
+            held = queueing.is_mine(row, self.app.acting)
+            turn = partial(calls.let_go if held else calls.claim, row=row)
+            self.write(turn, self._claimed, self._refused)
+
+    def action_undo(self) -> None:
+        """Take back what was done last."""
+        self.write(calls.undo, self._undone, self._refused)
+
+    # What comes back.
+
+    def _sheet(self, sheet: Any, row: Slip) -> None:
+        def answered(came: Next | None) -> None:
+            if came is not None:
+                self._went_on(row, came)
+
+        self.app.push_screen(sheet, answered)
+
+    def _went_on(self, row: Slip, came: Next) -> None:
+        """Say what happens next, and take the next person in hand."""
+        self.just = f"{row.name}: {came.words}"
+        self.done_today += 1
+        self._finished.append(row.follow_up)
+        self.went_well()
+        self.read("next", queueing.numbers, partial(self._take_next, row.follow_up))
+
+    def _take_next(self, done: int, numbers: Sequence[int]) -> None:
+        self.tray.forget()
+        self.tray.step_past(done, numbers)
+        self.count()
+        self.draw_hand()
+
+    def _noted(self, came: Next | None) -> None:
+        if came is not None and self.row is not None:
+            self.just = f"{self.row.name}: {came.words}"
+            self.refill()
+
+    def _claimed(self, words_: str) -> None:
+        self.just = words_
+        self.refill()
+
+    def _undone(self, came: Next) -> None:
+        self.just = came.words
+        self.done_today = max(0, self.done_today - 1)
+        back_to = self._finished.pop() if self._finished else None
+        self.refill(stay_on=back_to)
+
+    def _refused(self, error: RecallError) -> None:
+        """Say why not; where another desk was first, read the list again."""
+        self.report(error)
+        if isinstance(error, Conflict | NotFound):
+            self.read("queue", queueing.numbers, self._show_again)
+
+    def _show_again(self, numbers: Sequence[int]) -> None:
+        self.tray.forget()
+        self.tray.show(numbers)
+        self.count()
+        self.draw_hand()

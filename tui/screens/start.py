@@ -2,11 +2,169 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterable
+from dataclasses import dataclass
+from typing import TYPE_CHECKING
+
+from textual.containers import VerticalScroll
+from textual.content import Content
+from textual.style import Style
+from textual.widget import Widget
+from textual.widgets import Static
+
+from recall.errors import ConfigError, RecallError, StorageError
+from tui import beginning
+from tui.commands import AREAS
 from tui.screens.base import DeskScreen
+from tui.text import cut, literal, plain, wrapped
+
+if TYPE_CHECKING:
+    pass
+
+FIRST_STEPS = """\
+The register is empty. Begin in one of these ways:"""
+WIDTH = 76
+
+
+@dataclass(frozen=True)
+class Choice:
+    """One way to go on, with the action that does it."""
+
+    words: str
+    action: str
 
 
 class StartScreen(DeskScreen):
     """The first screen, and the one that Escape leads to."""
 
     WHERE = "start"
-    HELP = "What there is to do today. Each line says which key leads there."
+    HELP = """\
+How much there is to do today, and what needs attention. Enter begins with the first line.
+F-keys lead to the areas of the desk from anywhere, Escape leads back here, and nothing that
+you typed is lost on the way. Ctrl+P looks for any command by its name.
+This is an administrative tool: it applies the protocol that the practice has adopted, and
+does not diagnose. Local pathways and the judgement of licensed clinicians come first."""
+
+    def __init__(self) -> None:
+        """Begin with nothing known."""
+        super().__init__()
+        self.choices: tuple[Choice, ...] = ()
+
+    def body(self) -> Iterable[Widget]:
+        """Give the one text of this screen."""
+        yield VerticalScroll(Static(literal("Opening the register …"), id="today"), classes="body")
+
+    def on_screen_resume(self) -> None:
+        """Read the register again: it is another hour."""
+        super().on_screen_resume()
+        self.refill()
+
+    def refill(self) -> None:
+        """Read how much there is."""
+        self.read("today", beginning.look, self._show, self._not_open)
+
+    def _show(self, today: beginning.Today) -> None:
+        self.went_well()
+        self.app.announce(today.announcements)
+        self.headline()
+        if today.is_empty:
+            self._first_start()
+            return
+        self.choices = (Choice("Begin with the calls", "app.go('queue')"),)
+        lines = [_counted(line) for line in today.lines]
+        areas = [_area(area.keys, area.words, area.says) for area in AREAS[1:]]
+        self._lay_out("Today", lines, [Content(""), *areas])
+
+    def _first_start(self) -> None:
+        self.choices = (
+            Choice("Take in the practice's files", "screen.take_in"),
+            Choice("Look round in an invented practice, thrown away afterwards", "screen.demo"),
+        )
+        self._lay_out("Welcome", [literal(FIRST_STEPS)], [])
+
+    def _not_open(self, error: RecallError) -> None:
+        """Say why the register is not there, and how to go on."""
+        self.app.announce(())
+        choices = [Choice("Try again", "screen.again")]
+        if isinstance(error, StorageError) and self.app.can_set_up:
+            choices.append(Choice("Make the database, or bring it up to date", "screen.set_up"))
+        choices.append(Choice("Look round in an invented practice meanwhile", "screen.demo"))
+        self.choices = tuple(choices)
+        what = "configuration" if isinstance(error, ConfigError) else "register"
+        said = [literal(f"! {line}", "bold $desk-alarm") for line in wrapped(error.message, WIDTH)]
+        said += [literal(line) for line in wrapped(error.hint, WIDTH) if line]
+        self._lay_out(f"The {what} cannot be used yet", said, [])
+
+    def _lay_out(self, title: str, lines: Iterable[Content], after: Iterable[Content]) -> None:
+        parts = [Content(""), literal(f"  {title}".rstrip(), "bold $desk-lead"), Content("")]
+        parts[1] = Content("  ") + literal(title, "bold $desk-lead")
+        parts += [Content("  ") + line for line in lines]
+        parts.append(Content(""))
+        parts += [_choice(n, choice) for n, choice in enumerate(self.choices, 1)]
+        parts += [Content("  ") + line for line in after]
+        self.query_one("#today", Static).update(Content("\n").join(parts))
+
+    async def _do(self, place: int) -> None:
+        if place < len(self.choices):
+            await self.run_action(self.choices[place].action)
+
+    async def action_first(self) -> None:
+        """Do what the first line says."""
+        await self._do(0)
+
+    async def action_second(self) -> None:
+        """Do what the second line says."""
+        await self._do(1)
+
+    async def action_third(self) -> None:
+        """Do what the third line says."""
+        await self._do(2)
+
+    def action_again(self) -> None:
+        """Open the register anew and read it."""
+        self.app.reopen()
+        self.refill()
+
+    def action_set_up(self) -> None:
+        """Make the database."""
+        self.say("Making the database …")
+        self.run_outside(self.app.set_up, self._set_up_done)
+
+    def _set_up_done(self, _nothing: object) -> None:
+        self.action_again()
+
+    def action_demo(self) -> None:
+        """Leave this register and open the invented practice."""
+        self.app.exit("demo")
+
+    def action_take_in(self) -> None:
+        """Take in files of people, visits, contacts and bookings."""
+        self.app.push_screen(beginning.taking_in(), self._taken_in)
+
+    def _taken_in(self, told: str | None) -> None:
+        if told:
+            self.say(told)
+            self.refill()
+
+
+def _counted(line: beginning.Line) -> Content:
+    """Return a count with its words and where it leads."""
+    count = f"{line.count:,}".rjust(6)
+    style = f"bold $desk-{line.kind}" if line.kind and line.count else "bold"
+    sign = "! " if line.kind == "alarm" and line.count else "  "
+    return Content.assemble(
+        (sign, style), (count, style), f"  {line.words}", (f"  {line.more}", "$desk-quiet")
+    )
+
+
+def _choice(number: int, choice: Choice) -> Content:
+    click = Style.from_meta({"@click": choice.action})
+    key = "Enter" if number == 1 else f"{number}"
+    return Content("  ") + Content.assemble(
+        (cut(key, 7), "bold $desk-key"), (plain(choice.words), "bold")
+    ).stylize(click)
+
+
+def _area(keys: str, words: str, says: str) -> Content:
+    key = keys.partition(",")[0].upper()
+    return Content.assemble((cut(key, 7), "bold $desk-key"), cut(words, 9), (says, "$desk-quiet"))

@@ -9,7 +9,7 @@ from textual.style import Style
 from textual.widgets import Static
 
 from tui.keyed import Command
-from tui.text import literal, plain
+from tui.text import cut, literal, plain
 
 
 class Headline(Static):
@@ -35,13 +35,38 @@ class Headline(Static):
 
 
 class Notice(Static):
-    """One or two sentences that concern everybody at this desk; empty, it takes no room."""
+    """What concerns everybody at this desk, in one line; empty, it takes no room.
 
-    def show(self, words: Sequence[str], *, alarm: bool = False) -> None:
-        """Show sentences, the first of them first."""
+    What went wrong is shown whole, whatever room it takes.
+    """
+
+    _words: tuple[str, ...] = ()
+
+    def show(self, words: Sequence[str], *, alarm: bool = False, whole: bool = False) -> None:
+        """Show the first sentence and how many more there are, or all of them."""
+        self._words = tuple(words)
         self.set_class(bool(words), "-said")
         self.set_class(alarm, "-alarm")
-        self.update(literal("! " + " ".join(words)) if words else "")
+        self._whole = whole or alarm
+        self._draw()
+
+    _whole = False
+
+    def on_resize(self) -> None:
+        """Fit the new width."""
+        self._draw()
+
+    def _draw(self) -> None:
+        if not self._words:
+            self.update("")
+            return
+        if self._whole:
+            self.update(literal("\n").join([literal(f"! {each}") for each in self._words]))
+            return
+        more = len(self._words) - 1
+        end = f" And {more} more: F2." if more else ""
+        first = cut(self._words[0], max(10, self.size.width - len(end) - 2)).rstrip()
+        self.update(literal(f"! {first}{end}"))
 
 
 class KeysLine(Static):

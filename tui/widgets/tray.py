@@ -121,6 +121,13 @@ class Tray(ScrollView, can_focus=True):
         self.refresh()
         self.post_message(self.Marked(self, self.number))
 
+    def step_past(self, done: int, numbers: Sequence[int]) -> None:
+        """Show the new order, and mark the row that came after `done` in the old one."""
+        at = self._place.get(done, self.marked)
+        there = set(numbers) - {done}
+        after = (n for n in (*self._numbers[at + 1 :], *self._numbers[:at]) if n in there)
+        self.show(numbers, stay_on=next(after, None))
+
     def fill(self, rows: Mapping[int, Any]) -> None:
         """Take rows that were asked for; a row that is None is no longer one of the list."""
         gone = {number for number, row in rows.items() if row is None}
@@ -163,7 +170,8 @@ class Tray(ScrollView, can_focus=True):
 
     def render_line(self, y: int) -> Strip:
         """Return one line of the screen."""
-        width, place = self.size.width, y + round(self.scroll_offset.y)
+        width = self.scrollable_content_region.width
+        place = y + round(self.scroll_offset.y)
         if not self._numbers:
             words = self._empty if y == 0 else ""
             return self._strip([(f" {words}", width, "quiet")], width, marked=False)

@@ -1,0 +1,80 @@
+"""What Today asks of the register, and how a first start takes the practice's files in."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from pathlib import Path
+from typing import TYPE_CHECKING
+
+from recall.errors import InputError
+from tui.dialogs.form import Field, Form, Values
+from tui.text import several
+
+if TYPE_CHECKING:
+    from recall.desk.session import Desk
+
+FILES = ("people.csv", "visits.csv", "contacts.csv", "bookings.csv")
+
+
+@dataclass(frozen=True)
+class Line:
+    """One count of the day."""
+
+    count: int
+    words: str
+    more: str = ""
+    kind: str = ""
+    """"alarm" or "warn" where the count matters, "" where it only tells."""
+
+
+@dataclass(frozen=True)
+class Today:
+    """What Today shows."""
+
+    lines: tuple[Line, ...]
+    announcements: tuple[str, ...]
+    is_empty: bool
+
+
+def look(desk: Desk) -> Today:
+    """Return how much there is today, and what concerns everybody."""
+    from recall.desk import hand, health, lists
+
+    counts = lists.counts(desk)
+    lines = (
+        Line(counts.queue, "people to reach today"),
+        Line(counts.overdue, "overdue, booked or not", "past their latest day", "alarm"),
+        Line(counts.lost, "lost: a decision is awaited", "every step is used up", "alarm"),
+        Line(counts.referrals, "referrals to chase", "nobody has said that they are seen", "warn"),
+        Line(counts.unconfirmed, "imported plans not confirmed yet", "a clinician does", "warn"),
+        Line(counts.letters, "letters to go out with the week's batch"),
+    )
+    return Today(lines, health.announcements(desk), hand.nobody_yet(desk))
+
+
+def taking_in() -> Form:
+    """Ask for the folder with the practice's files."""
+    names = ", ".join(FILES)
+    fields = (Field("folder", "Folder", value=str(Path.cwd()), needed=True, hint=f"with {names}"),)
+    lines = (
+        "People come first, then visits, contacts and bookings; what is missing is left out.",
+        "Rows that cannot be used go into a file beside each, with the reason.",
+    )
+    return Form("Take in the practice's files", fields, _take_in, lines=lines, does="Take them in")
+
+
+def _take_in(desk: Desk, values: Values) -> str:
+    from recall.desk.importing import FILINGS, import_file
+    from recall.desk.replanning import replan
+
+    folder = Path(values["folder"]).expanduser()
+    there = [kind for kind in FILINGS if (folder / f"{kind}.csv").is_file()]
+    if not there:
+        raise InputError(f"None of {', '.join(FILES)} is in {folder}.", hint="Check the folder.")
+    told = []
+    for kind in there:
+        came = import_file(desk, folder / f"{kind}.csv", kind)
+        sent_back = f", {came.rejected} sent back" if came.rejected else ""
+        told.append(f"{kind}: {came.added + came.changed} taken in{sent_back}")
+    replan(desk)
+    return f"{several(len(there), 'file')}. {'; '.join(told)}."

@@ -1,0 +1,260 @@
+"""What the keys of the call list do at the desk, and the sheets that ask for more first."""
+
+from __future__ import annotations
+
+from datetime import date, datetime, timedelta
+from typing import TYPE_CHECKING, Any
+
+from recall.errors import InputError
+from recall.loop.outcomes import BY_ID
+from tui.dialogs.form import Field, Form, Values
+from tui.text import full_day, plain
+
+if TYPE_CHECKING:
+    from recall.desk.acting import Next
+    from recall.desk.hand import Slip
+    from recall.desk.session import Desk
+
+HAND_OVER = """\
+Hand the call to a clinician now, while the person is on the line.
+
+If no clinician is here: follow the practice's own pathway, and for an emergency tell them to
+ring 999 or go to an emergency department.
+
+It is recorded, and stays at the top of the list until a clinician has spoken with them."""
+
+
+def outcome_of(name: str) -> Any:
+    """Return an outcome by its name."""
+    known: dict[str, Any] = {str(key): found for key, found in BY_ID.items()}
+    return known[name]
+
+
+def asks_day(name: str) -> bool:
+    """Return whether an outcome asks for the day agreed."""
+    return bool(outcome_of(name).asks_day)
+
+
+def about(row: Slip) -> tuple[str, ...]:
+    """Return who a sheet is about, as for the identity check."""
+    return (f"{row.name}, born {full_day(row.born)}, {row.postcode or 'no postcode'}",)
+
+
+def log(
+    desk: Desk,
+    *,
+    row: Slip,
+    channel: str,
+    outcome: str,
+    note: str = "",
+    until: date | None = None,
+) -> Next:
+    """Record what came of an attempt."""
+    from recall.desk import contacts
+
+    return contacts.log_contact(
+        desk, row.follow_up, row.version, channel, outcome, note, until, reach_id=row.reach_id
+    )
+
+
+def ask_day(row: Slip, outcome: str, channel: str) -> Form:
+    """Ask until when, for an outcome with a day agreed."""
+    found = outcome_of(outcome)
+
+    def store(desk: Desk, values: Values) -> Next:
+        return log(
+            desk,
+            row=row,
+            channel=channel,
+            outcome=outcome,
+            note=values["note"],
+            until=values["until"],
+        )
+
+    fields = (
+        Field("until", "Call again on", "day", hint=f"empty: in {found.wait} days"),
+        Field("note", "Note"),
+    )
+    return Form(f"{found.words}.", fields, store, lines=(*about(row), found.ask))
+
+
+def ask_first(row: Slip, outcome: str, channel: str) -> Form:
+    """Ask before an outcome that stops everything: the family name is typed."""
+    found = outcome_of(outcome)
+
+    def store(desk: Desk, values: Values) -> Next:
+        return log(desk, row=row, channel=channel, outcome=outcome, note=values["note"])
+
+    def check(values: Values) -> str:
+        same = same_name(values["name"], row.family_name)
+        return "" if same else "That is not this person's family name: nothing was recorded."
+
+    fields = (
+        Field("name", "Type the family name to go on", needed=True),
+        Field("note", "Note", hint="who told you"),
+    )
+    lines = (*about(row), "Every letter and call stops at once, until a clinician decides.")
+    if found.ask:
+        lines = (*lines, found.ask)
+    return Form(f"{found.words}?", fields, store, lines=lines, check=check, does="Record it")
+
+
+def same_name(typed: str, name: str) -> bool:
+    """Return whether a name was typed, whatever the case and spacing.
+
+    >>> same_name(" o'neil ", "O'Neil"), same_name("", "O'Neil")
+    (True, False)
+    """
+    return bool(plain(typed)) and plain(typed).casefold() == plain(name).casefold()
+
+
+def booking(row: Slip, channel: str, today: date | None) -> Form:
+    """Ask for an appointment's day and time."""
+    latest = row.latest
+
+    def store(desk: Desk, values: Values) -> Next:
+        from recall.desk import bookings
+
+        starts = datetime.combine(values["day"], values["time"])
+        return bookings.book(
+            desk,
+            row.follow_up,
+            row.version,
+            starts,
+            values["minutes"] or 20,
+            values["with"] or None,
+            values["why"],
+            channel=channel,
+        )
+
+    offered = row.offer_on
+    fields = (
+        Field("day", "Day", "day", hint=_window(row), needed=True, value=_typed(offered)),
+        Field("time", "Time", "time", hint="9.30 or 14:15", needed=True),
+        Field("minutes", "Minutes", "number", value="20"),
+        Field("with", "With", hint="handle; empty: nobody in particular"),
+        Field("why", "If it is late, why", hint=f"only after {full_day(latest)}"),
+    )
+    return Form("Book an appointment", fields, store, lines=about(row), does="Book")
+
+
+def _window(row: Slip) -> str:
+    return f"{full_day(row.earliest)} to {full_day(row.latest)}; aim for {full_day(row.target)}"
+
+
+def _typed(day: date | None) -> str:
+    return f"{day.day}/{day.month}/{day.year}" if day else ""
+
+
+def noting(row: Slip) -> Form:
+    """Ask for a note."""
+
+    def store(desk: Desk, values: Values) -> Next:
+        from recall.desk import contacts
+
+        return contacts.note(desk, row.follow_up, values["text"])
+
+    fields = (Field("text", "Note", needed=True),)
+    return Form("Note", fields, store, lines=about(row))
+
+
+def skipping(row: Slip) -> Form:
+    """Ask why the person is left for now, and until when."""
+
+    def store(desk: Desk, values: Values) -> Next:
+        from recall.desk import contacts
+
+        until = values["until"] or desk.today + timedelta(days=1)
+        return contacts.hold(desk, row.follow_up, row.version, values["why"], until)
+
+    fields = (
+        Field("why", "Why", needed=True),
+        Field("until", "Until", "day", hint="empty: tomorrow"),
+    )
+    return Form("Leave for now", fields, store, lines=about(row))
+
+
+def step_done(row: Slip) -> Form | None:
+    """Return the sheet that records a step which is no call; None for a call."""
+    makers = {
+        "address_check": _address_check,
+        "tell_gp": _gp_told,
+        "record_attendance": _attendance,
+    }
+    maker = makers.get(row.step)
+    return maker(row) if maker else None
+
+
+def _address_check(row: Slip) -> Form:
+    def store(desk: Desk, values: Values) -> Next:
+        from recall.desk import contacts
+
+        still = values["still"] == "yes"
+        number, version = row.follow_up, row.version
+        return contacts.address_checked(desk, number, version, values["how"], still_there=still)
+
+    choices = (("no", "No, or not known"), ("yes", "Yes, it is right after all"))
+    fields = (
+        Field("how", "How it was checked", needed=True, hint="with the GP, a relative, …"),
+        Field("still", "Still at the address on record?", "choice", choices=choices),
+    )
+    return Form("Address and numbers checked", fields, store, lines=about(row))
+
+
+def _gp_told(row: Slip) -> Form:
+    def store(desk: Desk, values: Values) -> Next:
+        from recall.desk import contacts
+
+        return contacts.gp_told(desk, row.follow_up, row.version, values["how"])
+
+    fields = (Field("how", "How the GP or referrer was told", needed=True),)
+    return Form("GP or referrer told", fields, store, lines=about(row))
+
+
+def _attendance(row: Slip) -> Form:
+    def store(desk: Desk, values: Values) -> Next:
+        from recall.desk import bookings
+
+        if row.booking_id is None:
+            raise InputError("No appointment is recorded.", hint="Read the list again with r.")
+        if values["came"] == "yes":
+            return bookings.record_attended(desk, row.booking_id)
+        return bookings.record_missed(desk, row.booking_id)
+
+    choices = (("yes", "Yes"), ("no", "No"))
+    return Form(
+        "Did they come?",
+        (Field("came", "Came to the appointment", "choice", choices=choices),),
+        store,
+        lines=about(row),
+    )
+
+
+def claim(desk: Desk, *, row: Slip) -> str:
+    """Take a person in hand, so that no other desk rings them meanwhile."""
+    from recall.desk import contacts
+
+    until = contacts.claim(desk, row.follow_up)
+    return f"{row.name}: in your hand until {local(desk, until):%H:%M}; then free again."
+
+
+def let_go(desk: Desk, *, row: Slip) -> str:
+    """Let go of a person."""
+    from recall.desk import contacts
+
+    contacts.release(desk, row.follow_up)
+    return f"{row.name}: let go."
+
+
+def undo(desk: Desk) -> Next:
+    """Take back one's own last action of today."""
+    from recall.desk import undoing
+
+    return undoing.undo(desk)
+
+
+def local(desk: Desk, at: datetime) -> datetime:
+    """Return an instant in the practice's wall time."""
+    from zoneinfo import ZoneInfo
+
+    return at.astimezone(ZoneInfo(desk.config.calendar.time_zone))

@@ -1,0 +1,69 @@
+"""What the call list asks of the register, and what each step means in words."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from typing import TYPE_CHECKING
+
+from tui.text import plain
+
+if TYPE_CHECKING:
+    from recall.desk.hand import Slip
+    from recall.desk.session import Desk
+
+
+def numbers(desk: Desk) -> tuple[int, ...]:
+    """Return the follow-ups to reach today, the most pressing first."""
+    from recall.desk import hand
+
+    return hand.order(desk)
+
+
+def rows(desk: Desk, *, numbers: Sequence[int]) -> dict[int, Slip | None]:
+    """Return some rows of the list; None for one that no longer belongs there."""
+    from recall.desk import hand
+
+    found: dict[int, Slip | None] = dict.fromkeys(numbers)
+    found.update({row.follow_up: row for row in hand.slips(desk, numbers)})
+    return found
+
+
+def is_mine(row: Slip, handle: str) -> bool:
+    """Return whether whoever acts has the person in hand."""
+    return row.claim_by == handle
+
+
+def with_other(row: Slip, handle: str) -> str:
+    """Return in words that somebody else has the person in hand, or nothing."""
+    if not row.claim_by or row.claim_by == handle:
+        return ""
+    until = f" until {row.claim_until:%H:%M}" if row.claim_until else ""
+    return f"With {row.claim_by}{until}: take the next one."
+
+
+_WHAT: dict[str, str] = {
+    "book_now": "Book before they leave: b.",
+    "list_look": "A clinician looks at this before anything is written.",
+    "invitation": "The invitation goes out with the letters. A call may save it.",
+    "reminder": "The reminder goes out with the letters. A call may save it.",
+    "last_letter": "The last letter goes out with the letters. A call may save it.",
+    "missed_letter": "The letter about the missed day goes out. A call may save it.",
+    "asked_letter": "The letter that was asked for goes out with the letters.",
+    "address_check": "Check the address and numbers, then press g.",
+    "tell_gp": "Tell the GP or referrer, then press g.",
+    "ask_result": "Ask for the result of the other visit, then press e again or b.",
+    "clinician_call": "A clinician rings this person today: hand it over.",
+    "safeguarding": "A clinician looks at this: the child was not brought.",
+    "record_attendance": "Did they come? Press g.",
+    "decision": "A named clinician decides.",
+}
+
+
+def what_now(row: Slip, channel: str) -> str:
+    """Return in one sentence what to do about the person in hand."""
+    if row.step == "phone":
+        if not row.number:
+            return "No number is recorded: ask for one, or press 0."
+        whom = plain(row.ask_for) or "the person"
+        return f"Reach {whom} by {channel}: {plain(row.number)}. Then press what came of it."
+    return _WHAT.get(row.step, row.next)

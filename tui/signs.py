@@ -1,0 +1,98 @@
+"""The signs of the desk: how loud something is, how it stands, which ear.
+
+Urgency is drawn as loudness, a bar that grows. Each sign stands beside its word, so neither
+colour nor the sign alone carries anything.
+"""
+
+from __future__ import annotations
+
+from textual.content import Content
+
+LOUDNESS = {
+    "emergency": "█",
+    "urgent": "▆",
+    "high": "▅",
+    "medium": "▃",
+    "low": "▁",
+}
+URGENCY_WORDS = {
+    "emergency": "EMERGENCY",
+    "urgent": "urgent",
+    "high": "high",
+    "medium": "medium",
+    "low": "low",
+}
+URGENCY_KINDS = {"emergency": "alarm", "urgent": "alarm", "high": "warn"}
+"""How each is written in a list: "" is plain ink."""
+
+STANDING_SIGNS = {
+    "waiting": "…",
+    "to_contact": "»",
+    "booked": "=",
+    "lost": "?",
+    "closed": "·",
+}
+STANDING_WORDS = {
+    "waiting": "waiting",
+    "to_contact": "to contact",
+    "booked": "booked",
+    "lost": "lost",
+    "closed": "closed",
+}
+
+STEP_WORDS = {
+    "book_now": "book now",
+    "list_look": "look at list",
+    "invitation": "invitation",
+    "phone": "ring",
+    "reminder": "reminder",
+    "last_letter": "last letter",
+    "missed_letter": "missed letter",
+    "asked_letter": "letter asked for",
+    "address_check": "check address",
+    "tell_gp": "tell the GP",
+    "ask_result": "ask for result",
+    "clinician_call": "clinician calls",
+    "safeguarding": "safeguarding",
+    "attend": "appointment",
+    "record_attendance": "did they come?",
+    "decision": "decision",
+}
+"""What is next, short enough for a list."""
+
+CHANNEL_WORDS = {
+    "phone": "phone",
+    "text": "text message",
+    "email": "e-mail",
+    "letter": "letter",
+    "in_person": "in person",
+}
+
+
+def loud(urgency: str) -> str:
+    """Return the sign and the word of an urgency.
+
+    >>> loud("urgent")
+    '▆ urgent'
+    """
+    return f"{LOUDNESS.get(urgency, ' ')} {words(URGENCY_WORDS, urgency)}"
+
+
+def loud_styled(urgency: str) -> Content:
+    """Return the sign and the word of an urgency, in its colour."""
+    kind = URGENCY_KINDS.get(urgency)
+    return Content.styled(loud(urgency), f"bold $desk-{kind}" if kind else "")
+
+
+def stands(standing: str) -> str:
+    """Return the sign and the word of a standing.
+
+    >>> stands("booked")
+    '= booked'
+    """
+    return f"{STANDING_SIGNS.get(standing, ' ')} {words(STANDING_WORDS, standing)}"
+
+
+def words(table: dict[str, str], name: str) -> str:
+    """Return the words for a name; a name without words is shown as it is."""
+    return table.get(name) or name.replace("_", " ")
