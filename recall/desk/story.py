@@ -50,7 +50,7 @@ def story(desk: Desk, ref: str) -> tuple[Sentence, ...]:
     with desk.store.read() as session:
         person = person_row(session, ref)
         named = select(_staff.c.id, _staff.c.handle)
-        handles: dict[int, str] = dict(session.execute(named).tuples().all())
+        handles: dict[int, str] = {n: handle for n, handle in session.execute(named)}  # noqa: C416
         told = list(_told(session, person, handles))
     told.sort(key=lambda one: (one[0].on, one[0].at, one[1]))
     return tuple(sentence for sentence, _order in told)
