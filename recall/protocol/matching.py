@@ -98,7 +98,10 @@ class Matcher:
         self._tests = tuple(_test(*_context(line)) for line in self._context)
         days = {c.since for c in self.compiled} | {c.until for c in self.compiled if c.until}
         self._changes = sorted(days)
-        self._field_bits = tuple(self._values_of(name) for name in EAR_FIELDS)
+        tables = {name: table for name in EAR_FIELDS if (table := self._values_of(name))}
+        # two names more, so that it gives a tuple however few fields the rules read
+        self._values = attrgetter(*tables, "examined", "clearance")
+        self._tables = tuple(tables.values())
         self._measured = {w: self._thresholds("ear", w) for w in MEASURED}
         self._shift = {b: self._other_bit(line) for line, b in self.bits.items()}
         self._other_mask = sum(b for b, o in self._shift.items() if o)
@@ -203,8 +206,8 @@ class Matcher:
     def ear_bits(self, ear: Ear, child: bool, course: Course) -> int:
         """Return the bits of one ear's own findings; its course has taken the visit in."""
         bits = 0
-        for value, table in zip(msgspec.structs.astuple(ear), self._field_bits, strict=True):
-            if value is not None and table is not None:
+        for value, table in zip(self._values(ear), self._tables, strict=False):
+            if value is not None:
                 bits |= table.get(value, 0)
         if ear.tympanogram is not None:
             bits |= self._trace_bits(ear, child)
