@@ -38,6 +38,7 @@ COMMANDS: dict[str, tuple[str, str]] = {
     "referrals": ("recall.cli.lists:referrals", "Which referrals are to be chased."),
     "explain": ("recall.cli.protocols:explain", "Why a plan is what it is, step by step."),
     "protocol": ("recall.cli.protocols:protocol", "Read, check, compare, adopt, sign the rules."),
+    "desk": ("recall.cli.desk_cmd:desk", "The terminal screens; --demo for an invented practice."),
     "letters": ("recall.cli.letters:letters", "The week's letters."),
 }
 """Every command: where it is, and what it does in one line for the overview."""

@@ -86,6 +86,6 @@ def _confirm(path: Path, say: Say) -> None:
     say("Confirming the plans")
     desk = open_desk(load(path), by=STAFF[0].handle, on=ON)
     try:
-        confirm_all(desk, waiting(desk).count)
+        confirm_all(desk, waiting(desk).visits)
     finally:
         desk.close()

@@ -33,6 +33,8 @@ postcode, a reference, or several of them. Spelling need not be right. Up and Do
 Enter opens. Check name, birth date and postcode together: there are twins.
 While you type, F1 explains and F2 leads back to Today: letters go into the field."""
 
+    _text = ""
+
     def body(self) -> Iterable[Widget]:
         """Give the field, what came of it, and the people found."""
         with Vertical(classes="body"):
@@ -68,7 +70,9 @@ While you type, F1 explains and F2 leads back to Today: letters go into the fiel
     def _show(self, text: str, found: Sequence[Any]) -> None:
         self.went_well()
         self.tray.forget()
-        self.tray.show([row.id for row in found])
+        numbers = [row.id for row in found]
+        self.tray.show(numbers, stay_on=numbers[0] if numbers and text != self._text else None)
+        self._text = text
         self.tray.fill({row.id: row for row in found})
         told = SAYS if not text.strip() else several(len(found), "person", "people")
         if len(found) >= LIMIT:
