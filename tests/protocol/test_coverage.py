@@ -9,6 +9,7 @@ from functools import cache
 import msgspec
 import pytest
 
+from recall.protocol.checking import values
 from recall.protocol.loading import Protocol, load
 from recall.protocol.rules import Rule
 from tests.protocol.case_files import RuleCase, all_cases, fired, state_of
@@ -62,3 +63,12 @@ def test_what_is_common_practice_says_so_to_the_reader() -> None:
     for rule in RULES:
         if rule.known_by == "CP":
             assert "common practice" in rule.source or "no published interval" in rule.source
+        if "interval common practice" in rule.source or "window common practice" in rule.source:
+            assert rule.known_by == "CP", f"{rule.id} has no published interval"
+
+
+def test_left_out_values_are_values_that_can_be_recorded() -> None:
+    known = {f"{v.namespace}.{v.word} = {v.wanted[0].removesuffix(' or worse')}" for v in values()}
+
+    for row in load().file.left_out:
+        assert set(row.words) <= known
