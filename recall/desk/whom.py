@@ -39,6 +39,8 @@ class Whom:
     number: str
     """As it was given; empty where none may be rung."""
     language: str
+    format: str
+    """How letters are wanted: standard, large, email, plain_text."""
     warnings: tuple[str, ...]
     reach: Reachable
 
@@ -88,6 +90,7 @@ def _whom(
         ask_for=names or own,
         number=way.raw if way else "",
         language=row["language"],
+        format=row["format"],
         warnings=tuple(_warnings(row, reach, way, on, rules)),
         reach=reach,
     )
