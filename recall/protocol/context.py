@@ -25,14 +25,19 @@ class Told(NamedTuple):
     surely_since: date | None = None
     """The latest day it can mean: what a vague date is sure of."""
     onset_days: int | None = None
+    sure_onset_days: int | None = None
+    """None where any report of the word leaves it open."""
 
     def strictest(self, other: Told) -> Told:
         """Return what two reports of one word come to: each the way that asks for more."""
-        sure = self.surely_since is not None and other.surely_since is not None
+        sure = [d for d in (self.surely_since, other.surely_since) if d is not None]
+        onsets = [d for d in (self.onset_days, other.onset_days) if d is not None]
+        both = None not in (self.sure_onset_days, other.sure_onset_days)
         return Told(
             min(filter(None, (self.since, other.since)), default=None),
-            max(self.surely_since or date.min, other.surely_since or date.min) if sure else None,
-            min((d for d in (self.onset_days, other.onset_days) if d is not None), default=None),
+            max(sure) if len(sure) == 2 else None,
+            min(onsets, default=None),
+            min(onsets) if both else None,
         )
 
 
@@ -269,10 +274,16 @@ def report_onset(word: str) -> Getter:
     return lambda c: c.reports.get(word, Told()).onset_days
 
 
+def report_sure_onset(word: str) -> Getter:
+    """Return how to read over how many days, by every report of it, a word came on."""
+    return lambda c: c.reports.get(word, Told()).sure_onset_days
+
+
 _OF_REPORTS: dict[str, tuple[Callable[[str], Getter], str, bool]] = {
     "_for": (report_clock, "time since it began", True),
     "_for_at_least": (report_sure_clock, "time since the latest day it can have begun on", True),
     "_onset": (report_onset, "days it took to come on", False),
+    "_onset_at_least": (report_sure_onset, "days it took to come on, by every report", False),
 }
 """What can be asked of every reported word, by what is written behind it."""
 

@@ -56,9 +56,10 @@ def _reports(visit: Visit, side: Side) -> dict[str, Told]:
 
 
 def _told(item: Reported, on: date) -> Told:
+    onset = item.onset_days
     if item.since is None:
-        return Told(onset_days=item.onset_days)
-    return Told(resolve(item.since, on).on, last_day(item.since, on), item.onset_days)
+        return Told(onset_days=onset, sure_onset_days=onset)
+    return Told(resolve(item.since, on).on, last_day(item.since, on), onset, onset)
 
 
 def covers(care: UnderCare, side: Side, to: str, track: str) -> bool:
