@@ -238,6 +238,13 @@ def claim(desk: Desk, *, row: Slip) -> str:
     return f"{row.name}: in your hand until {local(desk, until):%H:%M}; then free again."
 
 
+def claim_number(desk: Desk, *, number: int) -> object:
+    """Take the next person in hand; where somebody else has them, the list shows it."""
+    from recall.desk import contacts
+
+    return contacts.claim(desk, number)
+
+
 def let_go(desk: Desk, *, row: Slip) -> str:
     """Let go of a person."""
     from recall.desk import contacts

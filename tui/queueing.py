@@ -9,6 +9,7 @@ from tui.text import plain
 
 if TYPE_CHECKING:
     from recall.desk.hand import Slip
+    from recall.desk.persons import PersonCard
     from recall.desk.session import Desk
 
 
@@ -26,6 +27,13 @@ def rows(desk: Desk, *, numbers: Sequence[int]) -> dict[int, Slip | None]:
     found: dict[int, Slip | None] = dict.fromkeys(numbers)
     found.update({row.follow_up: row for row in hand.slips(desk, numbers)})
     return found
+
+
+def card(desk: Desk, *, ref: str) -> PersonCard:
+    """Return everything on one person."""
+    from recall.desk import persons
+
+    return persons.person(desk, ref)
 
 
 def is_mine(row: Slip, handle: str) -> bool:

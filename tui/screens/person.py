@@ -17,6 +17,7 @@ from tui import changes
 from tui.cards import SECTIONS, top
 from tui.screens.base import DeskScreen
 from tui.text import literal
+from tui.widgets.words import Words
 
 if TYPE_CHECKING:
     from recall.desk.acting import Next
@@ -49,7 +50,7 @@ Right and left are always those of the person."""
     def body(self) -> Iterable[Widget]:
         """Give the top, the names of the sections, and one or two of them."""
         yield Static(literal("Reading …"), id="top")
-        yield Static(id="sections")
+        yield Words(id="sections")
         with Horizontal(classes="body"):
             yield VerticalScroll(Static(id="chosen"), id="left", can_focus=False)
             yield VerticalScroll(Static(id="beside"), id="right", can_focus=False)
@@ -163,6 +164,18 @@ Right and left are always those of the person."""
                 self._sheet(sheet(card, value))
 
         self.app.push_screen(Choose(title, choices(card)), chosen)
+
+    def action_visit(self) -> None:
+        """Begin a visit."""
+        from tui.screens.visit import VisitScreen
+
+        self.app.push_screen(VisitScreen(self.ref))
+
+    def action_course(self) -> None:
+        """Show the course of both ears."""
+        from tui.screens.course import CourseScreen
+
+        self.app.push_screen(CourseScreen(self.ref))
 
     def action_objects(self) -> None:
         """Record an objection to being contacted."""

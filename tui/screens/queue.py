@@ -19,16 +19,19 @@ from textual.widgets import Static
 from recall.errors import Conflict, NotFound, RecallError
 from tui import calls, queueing
 from tui.calling import ASKED_ABOUT
+from tui.cards import now_open
 from tui.dialogs.told import Told
 from tui.screens.base import DeskScreen
 from tui.signs import CHANNEL_WORDS, LOUDNESS, STEP_WORDS, URGENCY_KINDS, words
 from tui.slips import outcomes, slip
 from tui.text import late_by, literal, plain, short_day
 from tui.widgets.tray import Part, Tray
+from tui.widgets.words import Words
 
 if TYPE_CHECKING:
     from recall.desk.acting import Next
     from recall.desk.hand import Slip
+    from recall.desk.persons import PersonCard
 
 CHANNELS = tuple(CHANNEL_WORDS)
 OUTCOME_LINES = 6
@@ -55,11 +58,12 @@ Somebody who says it is worse: press w and do not ring off."""
         self.just = ""
         self.done_today = 0
         self._finished: list[int] = []
+        self._card: PersonCard | None = None
 
     def body(self) -> Iterable[Widget]:
         """Give the slip, the list, and the two lines below."""
         yield Horizontal(
-            Static(id="hand"),
+            Words(id="hand"),
             Tray(self.draw_row, empty="Nobody is left to reach today.", id="tray"),
             classes="body",
         )
@@ -113,6 +117,16 @@ Somebody who says it is worse: press w and do not ring off."""
     @on(Tray.Marked)
     def _marked(self) -> None:
         self.draw_hand()
+        if self.row is not None and self.has_class("-wide"):
+            ask = partial(queueing.card, ref=self.row.reference)
+            self.read("card", ask, self._carded, self._no_card)
+
+    def _carded(self, card: PersonCard) -> None:
+        self._card = card
+        self.draw_hand()
+
+    def _no_card(self, _error: RecallError) -> None:
+        """What there is room for and cannot be read is left out; the slip has what matters."""
 
     @on(Tray.Chosen)
     def _chosen(self) -> None:
@@ -126,12 +140,12 @@ Somebody who says it is worse: press w and do not ring off."""
         taken = "•" if queueing.with_other(row, self.app.acting) else " "
         late = row.late_by_days > 0
         day = late_by(row.late_by_days) if late else short_day(row.latest, self.app.today)
-        ends = (day.rjust(9), 9, "alarm" if late else "quiet")
+        ends = (("", 10 - len(day), ""), (day, len(day), "alarm" if late else "quiet"))
         start = [(LOUDNESS.get(row.urgency, " "), 2, kind), (taken, 1, "warn")]
         if width < 40:
-            return [*start, (row.name, width - 12, kind), ends]
+            return [*start, (row.name, width - 13, ""), *ends]
         step = words(STEP_WORDS, row.step)
-        return [*start, (row.name, width - 28, kind), (f" {step}", 16, "quiet"), ends]
+        return [*start, (row.name, width - 30, ""), ("", 1, ""), (step, 16, "quiet"), *ends]
 
     def draw_hand(self) -> None:
         """Draw the slip, what to do now, and what was done last."""
@@ -146,7 +160,9 @@ Somebody who says it is worse: press w and do not ring off."""
         above = max(3, height - OUTCOME_LINES - 1)
         lines = [] if self.every_outcome else slip(row, today, width, above)
         lines = [*lines, Content(""), *outcomes(width, height - len(lines) - 1)]
-        hand.update(Content("\n").join(lines))
+        if self._card is not None and self._card.ref == row.reference and len(lines) < height - 2:
+            lines += [Content(""), *now_open(self._card, today, width)]
+        hand.update(Content("\n").join(lines[:height]))
 
     def _nobody(self) -> str:
         if self.tray.numbers:
@@ -227,9 +243,10 @@ Somebody who says it is worse: press w and do not ring off."""
             self._sheet(calls.ask_day(row, outcome, self.channel), row)
         else:
             log = partial(calls.log, row=row, channel=self.channel, outcome=outcome)
-            self.write(log, partial(self._went_on, row), self._refused)
-        if outcome == "worse":
-            self.app.push_screen(Told("Do not ring off", calls.HAND_OVER))
+            then = self._handed_over if outcome == "worse" else self._went_on
+            begun = self.write(log, partial(then, row), self._refused)
+            if begun and outcome == "worse":
+                self.app.push_screen(Told("Do not ring off", calls.HAND_OVER))
 
     def action_book(self) -> None:
         """Book an appointment."""
@@ -280,17 +297,31 @@ Somebody who says it is worse: press w and do not ring off."""
 
     def _went_on(self, row: Slip, came: Next) -> None:
         """Say what happens next, and take the next person in hand."""
+        self._remember(row, came)
+        self.read("next", queueing.numbers, partial(self._take_next, row.follow_up))
+
+    def _handed_over(self, row: Slip, came: Next) -> None:
+        """The person is still on the line: they stay in hand."""
+        self._remember(row, came)
+        self.refill(stay_on=row.follow_up)
+
+    def _remember(self, row: Slip, came: Next) -> None:
         self.just = f"{row.name}: {came.words}"
         self.done_today += 1
         self._finished.append(row.follow_up)
         self.went_well()
-        self.read("next", queueing.numbers, partial(self._take_next, row.follow_up))
 
     def _take_next(self, done: int, numbers: Sequence[int]) -> None:
         self.tray.forget()
         self.tray.step_past(done, numbers)
         self.count()
         self.draw_hand()
+        if self.tray.number is not None:
+            take = partial(calls.claim_number, number=self.tray.number)
+            self.read("claim", take, self._claim_shown, self._no_card)
+
+    def _claim_shown(self, _until: object) -> None:
+        """The next person is in this desk's hand: no other desk rings them meanwhile."""
 
     def _noted(self, came: Next | None) -> None:
         if came is not None and self.row is not None:

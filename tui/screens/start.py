@@ -17,6 +17,7 @@ from tui import beginning
 from tui.commands import AREAS
 from tui.screens.base import DeskScreen
 from tui.text import cut, literal, plain, wrapped
+from tui.widgets.words import Words
 
 if TYPE_CHECKING:
     pass
@@ -52,7 +53,7 @@ does not diagnose. Local pathways and the judgement of licensed clinicians come 
 
     def body(self) -> Iterable[Widget]:
         """Give the one text of this screen."""
-        yield VerticalScroll(Static(literal("Opening the register …"), id="today"), classes="body")
+        yield VerticalScroll(Words(literal("Opening the register …"), id="today"), classes="body")
 
     def on_screen_resume(self) -> None:
         """Read the register again: it is another hour."""

@@ -10,6 +10,7 @@ from textual.widgets import Static
 
 from tui.keyed import Command
 from tui.text import cut, literal, plain
+from tui.widgets.words import Words
 
 
 class Headline(Static):
@@ -29,7 +30,7 @@ class Headline(Static):
     def _draw(self) -> None:
         title, day, right = self._parts
         left = Content.assemble((f" {plain(title)} ", "bold"), (f" {day} ", "$desk-band-quiet"))
-        end = literal("  ".join(plain(part) for part in right if part) + " ")
+        end = Content(" · ".join(plain(part) for part in right if part) + " ")
         room = self.size.width - left.cell_length - end.cell_length
         self.update(left + Content(" " * max(1, room)) + end)
 
@@ -61,7 +62,7 @@ class Notice(Static):
             self.update("")
             return
         if self._whole:
-            self.update(literal("\n").join([literal(f"! {each}") for each in self._words]))
+            self.update(Content("\n").join([literal(f"! {each}") for each in self._words]))
             return
         more = len(self._words) - 1
         end = f" And {more} more: F2." if more else ""
@@ -69,7 +70,7 @@ class Notice(Static):
         self.update(literal(f"! {first}{end}"))
 
 
-class KeysLine(Static):
+class KeysLine(Words):
     """The keys that matter here, each with a word; a click does the same."""
 
     def __init__(self, commands: Sequence[Command] = ()) -> None:
