@@ -105,12 +105,14 @@ def read_bytes(path: str) -> bytes:
         raise InputError(f"{path} cannot be read: {why}.", hint="Check the name.") from None
 
 
-def agreed(question: str, yes: bool) -> bool:
-    """Return whether somebody at the terminal agrees; without a terminal only `--yes` does."""
+def agreed(question: str, yes: bool, option: str = "--yes") -> bool:
+    """Return whether somebody at the terminal agrees; without a terminal only the option does."""
     if yes:
         return True
     if not sys.stdin.isatty():
-        raise InputError(f"{question} Nobody is there to answer.", hint="Add --yes to go ahead.")
+        raise InputError(
+            f"{question} Nobody is there to answer.", hint=f"Add {option} to go ahead."
+        )
     return click.confirm(question, err=True)
 
 

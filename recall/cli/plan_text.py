@@ -1,0 +1,61 @@
+"""A plan as plain text: what stands, by when, why, and where that is written."""
+
+from __future__ import annotations
+
+from textwrap import fill
+
+from recall.schedule.calendar import say_day
+from recall.schedule.plan import Due, FollowUp, Plan, Referral
+
+WIDTH = 80
+
+
+def plan_text(plan: Plan) -> str:
+    """Return a plan in a few lines for each thing that stands."""
+    lines = [line for r in plan.referrals for line in _referral(r)]
+    lines += [line for f in plan.follow_ups for line in _follow_up(f)]
+    lines += [_wrapped(f"Tell them: {a.says}", 0) for a in plan.advice]
+    lines += [
+        _wrapped(f"Not looked at: {u.ear} {u.track}: {u.because}", 0) for u in plan.unanswered
+    ]
+    lines += [_wrapped(f"{n.ear.capitalize()}: {n.because}", 0) for n in plan.nothing_due]
+    if not (plan.referrals or plan.follow_ups):
+        lines.insert(0, "Nothing is open after this visit.")
+    lines += [_wrapped(f"Note: {n}", 0) for n in plan.notices]
+    return "\n".join(lines) + "\n"
+
+
+def _referral(referral: Referral) -> list[str]:
+    ears = " and ".join(referral.ears)
+    stages = referral.stages
+    head = (
+        f"{referral.urgency.upper()}  Refer to {referral.to.replace('_', ' ')} ({ears}): sent by "
+        f"{say_day(stages.sent_by)}, seen by {say_day(stages.seen_by)}"
+    )
+    reasons = dict.fromkeys(f"{r.says} ({r.rule})" for r in referral.reasons)
+    return [_wrapped(head, 0), *(_wrapped(reason, 3) for reason in reasons)]
+
+
+def _follow_up(follow_up: FollowUp) -> list[str]:
+    offer = f", offer {say_day(follow_up.offer_on)}" if follow_up.offer_on else ""
+    do = ", ".join(d.replace("_", " ") for d in follow_up.do)
+    head = (
+        f"{follow_up.urgency.upper()}  {say_day(follow_up.earliest)} to "
+        f"{say_day(follow_up.latest)}{offer}: {do}"
+    )
+    return [_wrapped(head, 0), *(_wrapped(_due(due), 3) for due in follow_up.dues)]
+
+
+def _due(due: Due) -> str:
+    known = "practice protocol, no published interval" if due.known_by == "CP" else due.known_by
+    return (
+        f"{due.ear} ear, {due.track.replace('_', ' ')}: {due.says} "
+        f"({due.rule}; {known}; {due.source})"
+    )
+
+
+def _wrapped(text: str, indent: int) -> str:
+    return fill(
+        text, WIDTH, initial_indent=" " * indent, subsequent_indent=" " * (indent + 3),
+        break_long_words=False, break_on_hyphens=False,
+    )  # fmt: skip

@@ -1,0 +1,148 @@
+"""What is asked before a visit is closed: slips that a second look finds.
+
+A question changes nothing by itself; whoever closes the visit says that they looked.
+"""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Iterable, Iterator, Sequence
+from dataclasses import dataclass
+
+from recall.care.case import Case, Reported, Visit
+from recall.care.ear import SIDES, Ear, Side
+from recall.schedule.calendar import say_day
+
+SAYS_RED_FLAG: tuple[tuple[str, str, tuple[str, ...]], ...] = (
+    (r"fac(e|ial)\W+(\w+\W+){0,2}(weak|droop|palsy|paraly)", "weak face", ("facial_weakness",)),
+    (r"\bbell'?s\b", "weak face", ("facial_weakness",)),
+    (r"(weak|droop)\w*\W+(\w+\W+){0,2}face", "weak face", ("facial_weakness",)),
+    (r"\bnumb", "numbness", ("facial_numbness",)),
+    (
+        r"\bsudden\w*\W+(\w+\W+){0,3}(hearing|deaf|loss)|(lost|loss)\W+(\w+\W+){0,3}suddenly",
+        "sudden hearing loss",
+        ("sudden_hearing_loss",),
+    ),
+    (r"\b(vertigo|spinning|room spins|dizz\w+)", "dizziness", ("vertigo", "sudden_vertigo")),
+    (r"\b(bled|bleed\w*|blood\w*)\b", "blood", ("bled",)),
+    (r"\bhead injur\w*|\bfell on (his|her|their) head", "head injury", ("head_injury",)),
+    (r"\bpulsat\w+|\bwhoosh\w*|\bheart\s?beat in", "pulsing noise", ("tinnitus_pulsatile",)),
+    (r"\bkept awake|\bnight\W+(\w+\W+){0,2}pain|\bpain\W+(\w+\W+){0,2}night", "pain at night",
+     ("night_pain",)),
+    (r"\bsevere (ear ?ache|pain|otalgia)", "severe pain", ("severe_pain",)),
+)  # fmt: skip
+"""What a note may hold: how it is written, what to ask about, the words that would record it."""
+SAYS_FINDING: tuple[tuple[str, str, tuple[str, ...]], ...] = (
+    (r"\bmastoid\w*", "mastoid", ("mastoid_swelling",)),
+    (r"\bswell\w*\W+(\w+\W+){0,2}behind", "swelling behind the ear", ("mastoid_swelling",)),
+    (r"\bbatter(y|ies)\b", "battery", ("foreign_body",)),
+    (r"\bpolyp\w*", "polyp", ("polyp",)),
+    (r"\bkeratin\w*", "keratin", ("keratin",)),
+    (r"\bcholesteatoma\w*", "cholesteatoma", ("keratin", "scutum_erosion", "mass_behind_drum")),
+    (r"\b(white|pearly) mass", "white mass", ("mass_behind_drum",)),
+    (r"\bgranulat\w+", "granulation", ("granulation",)),
+    (r"\beros\w+|\bscutum", "worn bone", ("scutum_erosion",)),
+)
+_NOT = re.compile(r"\b(no|not|nil|denies|denied|without|never)\W+(\w+\W+){0,3}$", re.I)
+_ONE_SIDED: tuple[tuple[str, str, frozenset[object]], ...] = (
+    ("effusion", "fluid", frozenset({"present"})),
+    ("perforation", "a perforation", frozenset({"central", "marginal", "attic"})),
+    ("grommet", "a grommet", frozenset({"in_place", "blocked"})),
+    ("tensa_grade", "a retraction", frozenset({1, 2, 3, 4})),
+    ("attic_grade", "an attic pocket", frozenset({1, 2, 3, 4})),
+    ("cavity", "an open cavity", frozenset({True})),
+)
+"""Findings that stay on their side from one visit to the next."""
+_CLEAR = ("effusion", "perforation", "tensa_grade", "attic_grade")
+
+
+@dataclass(frozen=True)
+class Question:
+    """One thing to look at again before the visit is closed."""
+
+    about: str
+    """side, note, seen, day."""
+    says: str
+
+
+def questions(case: Case, visit: Visit, note: str) -> tuple[Question, ...]:
+    """Return what to ask about a visit of somebody with a history."""
+    before = [v for v in case.visits if v.on <= visit.on]
+    return (
+        *_same_day(before, visit),
+        *_changes_of_side(before, visit),
+        *_in_the_note(visit, note),
+        *_really_seen(visit),
+        *_later(case, visit),
+    )
+
+
+def _same_day(before: Sequence[Visit], visit: Visit) -> Iterator[Question]:
+    if any(v.on == visit.on for v in before):
+        said = f"There is a visit on {say_day(visit.on)} already: is this another one?"
+        yield Question("day", said)
+
+
+def _later(case: Case, visit: Visit) -> Iterator[Question]:
+    later = sum(v.on > visit.on for v in case.visits)
+    if later:
+        yield Question("day", f"{later} later visit(s) are recorded: all are planned again.")
+
+
+def _ears(visit: Visit) -> tuple[tuple[Side, Ear | None], ...]:
+    return tuple((side, visit.right if side == "right" else visit.left) for side in SIDES)
+
+
+def _changes_of_side(before: Sequence[Visit], visit: Visit) -> Iterator[Question]:
+    """Ask where something was known in one ear alone, and is now in the other alone."""
+    for field, words, there in _ONE_SIDED:
+        now = _sides_with(visit, field, there)
+        was = next((s for v in reversed(before) if (s := _sides_with(v, field, there))), None)
+        if was and now and len(was) == len(now) == 1 and was != now:
+            known = next(v.on for v in reversed(before) if _sides_with(v, field, there))
+            yield Question(
+                "side",
+                f"{words.capitalize()} was in the {was[0]} ear on {say_day(known)} and is now "
+                f"in the {now[0]}: are the sides right?",
+            )
+
+
+def _sides_with(visit: Visit, field: str, there: frozenset[object]) -> tuple[Side, ...]:
+    return tuple(side for side, ear in _ears(visit) if ear and getattr(ear, field) in there)
+
+
+def _in_the_note(visit: Visit, note: str) -> Iterator[Question]:
+    """Ask about words in the note that nothing in the visit records."""
+    told: set[str] = {r.what if isinstance(r, Reported) else r for r in visit.reported}
+    found = {f for _s, ear in _ears(visit) if ear for f in _recorded(ear)}
+    asked = _written(note, SAYS_RED_FLAG, told) | _written(note, SAYS_FINDING, found)
+    for words in sorted(asked):
+        said = f"The note speaks of {words}, which is not recorded: record it, or is it ruled out?"
+        yield Question("note", said)
+
+
+def _recorded(ear: Ear) -> Iterable[str]:
+    return (f for f in Ear.__struct_fields__ if getattr(ear, f) is not None)
+
+
+def _written(
+    note: str, table: Sequence[tuple[str, str, tuple[str, ...]]], known: set[str]
+) -> set[str]:
+    """Return what a note speaks of without a "no" before it, and the visit does not record."""
+    return {
+        words
+        for pattern, words, records in table
+        if known.isdisjoint(records)
+        for match in re.finditer(pattern, note, re.I)
+        if not _NOT.search(note[: match.start()])
+    }
+
+
+def _really_seen(visit: Visit) -> Iterator[Question]:
+    """Ask where a drum is called clear and nothing says that it was seen."""
+    for side, ear in _ears(visit):
+        if ear is None or ear.drum_seen in ("full", "part"):
+            continue
+        if any(getattr(ear, field) in ("absent", "none", 0) for field in _CLEAR):
+            seen = "was not seen" if ear.drum_seen == "none" else "is not recorded as seen"
+            yield Question("seen", f"The {side} drum {seen}, yet something on it is called clear.")
