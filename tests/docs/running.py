@@ -1,0 +1,102 @@
+"""Running the commands that README.md prints, on the demo's practice and its day."""
+
+from __future__ import annotations
+
+import contextlib
+import io
+import os
+import re
+import shlex
+import shutil
+from collections.abc import Iterator
+from dataclasses import dataclass
+from pathlib import Path
+
+import click
+
+from recall.cli.main import main, recall
+
+ROOT = Path(__file__).resolve().parents[2]
+PRACTICE = ROOT / "demo" / "practice"
+DAY = "2026-11-25"
+BLOCK = re.compile(r"^```(?P<kind>\w+)\n(?P<text>.*?)^```$", re.S | re.M)
+SET_UP = "Set up your own practice"
+
+
+@dataclass(frozen=True)
+class Ran:
+    """What a command came to."""
+
+    line: str
+    status: int
+    out: str
+    err: str
+
+    @property
+    def went_well(self) -> bool:
+        """Return whether it did what it says; some of the demo's rows are sent back on purpose."""
+        sends_back = self.line.startswith("recall import ") and "sent back" in self.err
+        return self.status == 0 or (self.status == 2 and sends_back)
+
+
+def section(text: str, title: str) -> str:
+    """Return the text of one section, down to the next of its level."""
+    found = re.search(rf"^## {re.escape(title)}\n(.*?)(?=^## |\Z)", text, re.S | re.M)
+    assert found, f"there is no section {title}"
+    return found[1]
+
+
+def commands(text: str) -> Iterator[str]:
+    """Yield the commands of `recall` in the shell blocks of a text, in order."""
+    for block in BLOCK.finditer(text):
+        if block["kind"] == "sh":
+            yield from (line for line in block["text"].splitlines() if line.startswith("recall "))
+
+
+def run(line: str, folder: Path) -> Ran:
+    """Run one line in a folder, on the demo's day where it names none."""
+    words = shlex.split(line)[1:]
+    if "on" in _options(words) and "--on" not in words:
+        words += ["--on", DAY]
+    out, err = _stream(), _stream()
+    before = Path.cwd()
+    os.chdir(folder)
+    try:
+        with contextlib.redirect_stdout(out), contextlib.redirect_stderr(err):
+            status = main(words)
+    finally:
+        os.chdir(before)
+    return Ran(line, status, _written(out), _written(err))
+
+
+def copy_of_practice(to: Path) -> Path:
+    """Lay out the demo's files in a new folder, as a practice would have them."""
+    shutil.copytree(PRACTICE, to)
+    return to
+
+
+def take_in(readme: str, folder: Path) -> list[Ran]:
+    """Do in the folder what the section about setting up says, from top to bottom."""
+    return [run(line, folder) for line in commands(section(readme, SET_UP))]
+
+
+def _options(words: list[str]) -> set[str | None]:
+    """Return the names of a command's options."""
+    command: click.Command | None = recall
+    context = click.Context(recall)
+    for word in words:
+        if not isinstance(command, click.Group):
+            break
+        command = command.get_command(context, word)
+    return {option.name for option in command.params} if command else set()
+
+
+def _stream() -> io.TextIOWrapper:
+    return io.TextIOWrapper(io.BytesIO(), encoding="utf-8", write_through=True)
+
+
+def _written(stream: io.TextIOWrapper) -> str:
+    stream.flush()
+    raw = stream.buffer
+    assert isinstance(raw, io.BytesIO)
+    return raw.getvalue().decode("utf-8")
