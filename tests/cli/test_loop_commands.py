@@ -1,0 +1,167 @@
+"""The commands of the loop, as they are typed, on a migrated register."""
+
+from __future__ import annotations
+
+import json
+from collections.abc import Callable
+from datetime import date
+from pathlib import Path
+
+import icalendar
+import pytest
+
+from recall.cli.main import main
+from recall.errors import Conflict, InputError, Refused
+from recall.records import tables
+from recall.records.store import Store
+from tests.desk.practice import FLUID, KERATIN, desk_at, open_follow_ups, rows, somebody, visit
+
+Typed = Callable[..., tuple[int, str, str]]
+
+
+@pytest.fixture
+def typed(store: Store, tmp_path: Path, capfd: pytest.CaptureFixture[str]) -> Typed:
+    """Type a command and get its status, its data and its messages."""
+    config = tmp_path / "recall.toml"
+    config.write_text(
+        f"""
+[practice]
+name = "Wrenfield Ear Care"
+address = ["4 Larkspur Yard", "Wrenfield"]
+postcode = "WR9 9ZZ"
+phone = "01632 960123"
+
+[files]
+database = "{store.path.as_posix()}"
+"""
+    )
+
+    def run(*words: str, by: str = "rob", on: str = "2026-09-02") -> tuple[int, str, str]:
+        status = main([*words, "--config", str(config), "--by", by, "--on", on])
+        captured = capfd.readouterr()
+        return status, captured.out, captured.err
+
+    return run
+
+
+@pytest.fixture
+def follow_up(store: Store) -> int:
+    """A child and an adult with something open; the child's follow-up."""
+    desk = desk_at(store, by="clara")
+    child = somebody(desk)
+    visit(desk, child, right=FLUID, left=KERATIN)
+    adult = somebody(desk, "W2", born=date(1960, 1, 1), adult=False, family_name="Quill")
+    visit(desk, adult, right=FLUID)
+    return int(open_follow_ups(store, child)[0]["id"])
+
+
+def test_a_contact_is_logged_with_two_words(typed: Typed, follow_up: int, store: Store) -> None:
+    status, out, _ = typed("contact", str(follow_up), "no-answer", "--note", "rang at noon")
+    assert status == 0
+    assert "No answer." in out and "Next, " in out
+    assert rows(store, tables.Contact)[0]["note"] == "rang at noon"
+    status, out, _ = typed("undo")
+    assert (status, out.startswith("Taken back:")) == (0, True)
+    assert rows(store, tables.Contact) == []
+
+
+def test_what_goes_wrong_has_its_exit_status(typed: Typed, follow_up: int) -> None:
+    number = str(follow_up)
+    assert typed("contact", number, "perhaps")[0] == InputError.exit_code
+    assert typed("contact", number, "no_answer", "--version", "99")[0] == Conflict.exit_code
+    status, out, err = typed("decide", "transferred", number, "--why", "x", "--yes")
+    assert status == Refused.exit_code
+    assert "rob may not decide" in err and "Consider:" in out
+
+
+def test_other_contact_commands(typed: Typed, follow_up: int) -> None:
+    number = str(follow_up)
+    assert typed("contact", "take", number)[1].startswith("In hand until")
+    assert typed("contact", "give-back", number)[0] == 0
+    assert typed("contact", "note", number, "Prefers mornings.")[0] == 0
+    held = typed("contact", "hold", number, "--until", "2026-09-20", "--why", "abroad")
+    assert held[0] == 0 and "Held back: abroad." in held[1]
+    assert typed("contact", "address", number, "--how", "asked the GP's office")[0] == 0
+    assert typed("contact", "looked", number, by="clara")[0] == 0
+
+
+def test_bookings_from_the_command_line(typed: Typed, follow_up: int) -> None:
+    number = str(follow_up)
+    status, out, _ = typed("book", number, "2026-09-30T10:00", "--why-late", "x")
+    assert status == 0 and "Booked for Wednesday 30 September 2026 at 10:00." in out
+    assert "Thackwell" in typed("booking", "slip", "1")[1]
+    event = icalendar.Calendar.from_ical(typed("booking", "calendar", "1")[1]).walk("VEVENT")[0]
+    assert str(event["UID"]) == "booking-1@ear-recall"
+    status, out, _ = typed("booking", "day", "--json", on="2026-09-30")
+    assert [row["ref"] for row in json.loads(out)] == ["W1"]
+    assert typed("booking", "move", "1", "2026-10-01T11:00", "person", "--why-late", "x")[0] == 0
+    assert typed("booking", "call-off", "2", "practice")[0] == 0
+    assert typed("book", number, "not-a-time")[0] == 2
+
+
+def test_a_referral_from_sent_to_result(typed: Typed, follow_up: int, store: Store) -> None:
+    number = str(rows(store, tables.Referral, to="ent")[0]["id"])
+    assert "Is not valid" not in typed("refer", "draft", number)[1]
+    assert "Rowan Thackwell" in typed("refer", "draft", number)[1]
+    assert typed("refer", "sent", number, "--route", "gp")[0] == 0
+    assert typed("refer", "gp-acted", number)[0] == 0
+    assert typed("refer", "rejected", number, "--why", "no capacity")[0] == 0
+    assert typed("refer", "carry-on", number, "--why", "sent elsewhere")[0] == 5
+    assert typed("refer", "carry-on", number, "--why", "sent elsewhere", by="clara")[0] == 0
+    assert typed("refer", "letter", number)[0] == 0
+    status, out, _ = typed("refer", "result", number, "seen, follow-up there", "--they-follow")
+    assert (status, "They follow it." in out) == (0, True)
+
+
+def test_a_decision_shows_who_is_meant_first(typed: Typed, follow_up: int, store: Store) -> None:
+    number = str(follow_up)
+    status, out, err = typed("decide", "hand-back", number, "--show", by="clara")
+    assert status == 0 and "W1 Rowan Thackwell" in out and "Not allowed yet." in out
+    status, _, err = typed("decide", "keep-trying", number, "--why", "x", by="clara")
+    assert status == 2 and "Add --yes" in err
+    assert typed("decide", "keep-trying", number, "--why", "x", "--yes", by="clara")[0] == 0
+    days = ("--earliest", "2026-12-01", "--target", "2026-12-08", "--latest", "2026-12-22")
+    moved = typed("decide", "move", number, "--why", "abroad", "--yes", *days, by="clara")
+    assert moved[0] == 0 and "Latest 22 December 2026." in moved[1]
+
+
+def test_people_are_found_and_told(typed: Typed, follow_up: int) -> None:
+    assert typed("find", "thackwell")[1].startswith("W1")
+    assert json.loads(typed("find", "quill", "--json")[1])[0]["ref"] == "W2"
+    assert "Seen, visit 1." in typed("person", "Rowan", "Thackwell")[1]
+    card = typed("person", "card", "W1")[1]
+    assert "next " in card and "Do not" not in card.splitlines()[0]
+    status, _, err = typed("person", "rowan")
+    assert status == 2 and "2 people fit" in err
+    assert typed("person", "W404")[0] == 2
+
+
+def test_a_person_is_changed(typed: Typed, follow_up: int, store: Store) -> None:
+    assert typed("person", "risk", "W1", "hearing-aid", "--ear", "right")[0] == 0
+    assert typed("person", "needs", "W1", "hearing loop")[0] == 0
+    assert typed("person", "reach", "W1", "address", "9 Teasel Row, Wrenfield")[0] == 0
+    assert typed("person", "adult", "W1", "Bo Quill", "responsible-adult")[0] == 0
+    assert typed("person", "objects", "W2")[0] == 0
+    assert typed("person", "contact-again", "W2", "objected", "--why", "asked")[0] == 0
+    assert typed("person", "not-safe", "W2")[0] == 0
+    status, _, err = typed("person", "died", "W2", "--name", "Rowan Quil")
+    assert status == 5 and "Quill" not in err
+    assert typed("person", "died", "W2", "--name", "Rowan Quill", by="clara")[0] == 0
+    assert typed("person", "not-died", "W2", "--why", "somebody else", by="clara")[0] == 0
+
+
+def test_failsafe_and_history(typed: Typed, follow_up: int, store: Store) -> None:
+    assert "never run" in typed("failsafe", "--last")[2]
+    status, out, _ = typed("failsafe", on="2027-06-01")
+    assert status == 0 and "2 people looked at" in out
+    assert json.loads(typed("failsafe", "--last", "--json")[1])
+    status, _, err = typed("history", "verify")
+    assert (status, err.strip()) == (0, "The history is whole.")
+    with store.engine.connect() as connection:
+        raw = connection.connection.driver_connection
+        assert raw is not None
+        connection.rollback()
+        raw.execute("DELETE FROM history_payload WHERE history_id = 3")
+        raw.execute("DELETE FROM history WHERE id = 3")
+    status, out, err = typed("history", "verify")
+    assert status == 3 and "missing up to 3" in out
