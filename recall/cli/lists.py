@@ -102,7 +102,8 @@ def _print(given: dict[str, Any], show: _Shown, rows_of: Callable[..., Sequence[
     if given["form"]:
         emit(to_csv(show.kind, rows) if given["form"] == "csv" else to_json(rows))
         return
-    emit(f"{show.title} on {say_day(today, weekday=True)}: {len(rows)}\n")
+    first = "the first " if len(rows) == given["limit"] else ""
+    emit(f"{show.title} on {say_day(today, weekday=True)}: {first}{len(rows)}\n")
     for number, row in enumerate(rows, 1):
         emit("\n" + show.text(number, row, today))
 
@@ -118,9 +119,9 @@ def _instant(opened: Desk, text: str | None) -> datetime | None:
 
 
 def line_text(number: int, row: Line, today: date) -> str:
-    """Return a follow-up as a few lines of plain text."""
+    """Return a follow-up as a few lines of plain text, with the number that commands take."""
     about = f"{row.reference}  {row.name}  born {say_day(row.born)}  {row.postcode}"
-    said = [_call(row), f"Say: {row.why}", _when(row), f"Next: {row.next}"]
+    said = [_call(row), f"Say: {row.why}", _when(row), f"Next: {row.next} [{row.follow_up_id}]"]
     said += [f"Tried: {row.tried}."] if row.tried else []
     said += [f"! {warning}" for warning in row.warnings]
     said += [row.clinical] if row.clinical else []
@@ -138,7 +139,7 @@ def _when(row: Line) -> str:
 
 
 def referral_text(number: int, row: ReferralLine, today: date) -> str:
-    """Return a referral as a few lines of plain text."""
+    """Return a referral as a few lines of plain text, with the number that commands take."""
     about = f"{row.reference}  {row.name}  born {say_day(row.born)}  {row.postcode}"
     late = f"{row.late_by_days} days ago" if row.late_by_days else "today"
     if row.chase_on > today:
@@ -147,7 +148,7 @@ def referral_text(number: int, row: ReferralLine, today: date) -> str:
     said = [
         f"To {row.to.replace('_', ' ')}{route}, asked on {say_day(row.asked_on)}; "
         f"to be seen by {say_day(row.seen_by)}",
-        f"Next: {row.next} To be known {late}.",
+        f"Next: {row.next} To be known {late}. [{row.referral_id}]",
         *(f"! {warning}" for warning in row.warnings),
     ]
     said += [row.clinical] if row.clinical else []
