@@ -20,7 +20,6 @@ from recall.schedule.planning import referrals_together
 
 FOLDER = Path(__file__).parents[1] / "cases"
 OTHER = {"right": "left", "left": "right"}
-SPOKEN_OF_BOTH = ("told_by_others", "under_care", "risks")
 
 
 @dataclass(frozen=True)
