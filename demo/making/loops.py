@@ -134,6 +134,15 @@ class Desk:
                 self.contact(course, due + timedelta(days=after), "phone", outcome, note)
         if late > 35:
             self.contact(course, due + timedelta(days=33), "letter", "message_sent")
+        if late > 56 and int(course.person.ref[1:]) % 2:
+            self.given_up(course, due + timedelta(days=42))
+
+    def given_up(self, course: Course, on: date) -> None:
+        """Write down what is done before somebody may be called lost: more calls, the checks."""
+        for _ in range(2):
+            self.contact(course, on, "phone", "no_answer")
+        self.contact(course, on, "phone", "address_checked", note="The surgery has the same one.")
+        self.contact(course, on + timedelta(days=3), "letter", "gp_told")
 
 
 def rng_days(rng: random.Random) -> int:

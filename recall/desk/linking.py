@@ -13,9 +13,10 @@ from dataclasses import dataclass
 from datetime import date, timedelta
 from typing import Any
 
-from sqlalchemy import select, update
+from sqlalchemy import insert, select, update
 from sqlalchemy.orm import Session
 
+from recall.exchange.contacts_in import DONE
 from recall.records import tables
 from recall.records.cases import stands
 
@@ -24,6 +25,7 @@ AHEAD = timedelta(weeks=8)
 _contact: Any = tables.Contact.__table__
 _booking: Any = tables.Booking.__table__
 _follow_up: Any = tables.FollowUp.__table__
+_event: Any = tables.FollowUpEvent.__table__
 LETTERS = ("letter", "email")
 
 
@@ -97,10 +99,19 @@ def _link_contacts(session: Session, rows: Sequence[Any], mine: Sequence[_Open])
         if found is None:
             continue
         values: dict[str, Any] = {"follow_up_id": found.id}
+        if row["outcome"] in DONE:
+            _done(session, row, found.id)
         if row["channel"] in LETTERS and row["outcome"] == "message_sent":
             letters[found.id] += 1
             values["step"] = _letter_step(found, row["on"], letters[found.id])
         _set(session, _contact, row["id"], **values)
+
+
+def _done(session: Session, row: Any, follow_up_id: int) -> None:
+    """Keep what was done beside contacts as the loop keeps it."""
+    made = {name: row[name] for name in ("on", "recorded_at", "by_id")}
+    values = {"what": row["outcome"], "why": row["note"], "until": None, **made}
+    session.execute(insert(_event).values(follow_up_id=follow_up_id, **values))
 
 
 def _letter_step(follow_up: _Open, on: date, number: int) -> str:

@@ -52,6 +52,7 @@ def store_visit(act: Act, given: Draft) -> int:
         source="entered",
         category=given.category or given.suggested,
         category_ears=given.ears,
+        category_why=given.category_why,
         reported=msgspec.json.encode(visit.reported).decode(),
         note=given.note,
         confirmed_at=act.at,
@@ -78,6 +79,7 @@ def _staff_id(session: Session, name: str) -> int | None:
 
 
 def decision_row(person_id: int, change: Decision) -> dict[str, Any]:
+    """Return the row of a decision."""
     return {"person_id": person_id, **msgspec.structs.asdict(change)}
 
 

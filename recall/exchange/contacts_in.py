@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from datetime import date, time
 from pathlib import Path
-from typing import Any, get_args
+from typing import Any, Literal, get_args
 
 import msgspec
 
@@ -15,6 +15,10 @@ from recall.exchange.rows_in import Column, FileKind, Reading, open_rows
 from recall.exchange.visits_in import PERSON
 from recall.loop.outcomes import Channel, OutcomeId
 
+Done = Literal["address_checked", "gp_told"]
+"""What else was done about somebody who did not answer; no attempt to reach them."""
+DONE: tuple[str, ...] = get_args(Done)
+
 
 class ContactRow(msgspec.Struct, frozen=True, kw_only=True):
     """One attempt to reach a person as the file tells."""
@@ -23,7 +27,7 @@ class ContactRow(msgspec.Struct, frozen=True, kw_only=True):
     on: date
     at: time | None = None
     channel: Channel
-    outcome: OutcomeId
+    outcome: OutcomeId | Done
     call_on: date | None = None
     """The day they asked to be called again."""
     by: str = ""
@@ -35,7 +39,7 @@ COLUMNS: tuple[Column, ...] = (
     Column("on", "day of the contact", Cells.past_day, True),
     Column("at", "time of the contact", Cells.clock),
     Column("channel", "how it was tried", choice(get_args(Channel)), True),
-    Column("outcome", "what came of it", choice(get_args(OutcomeId)), True),
+    Column("outcome", "what came of it", choice((*get_args(OutcomeId), *DONE)), True),
     Column("call_on", "day on which they asked to be called again", Cells.day),
     Column("by", "who tried", Cells.text),
     Column("note", "note", Cells.note),

@@ -19,6 +19,7 @@ from recall.loop import facts as loop
 from recall.loop.referral import ReferralEvent, ReferralLoop, What
 from recall.records import tables
 from recall.records.cases import pages, stands
+from recall.records.dues import EVENTS
 from recall.schedule.plan import Reason, Referral, Stages
 
 _contact: Any = tables.Contact.__table__
@@ -34,6 +35,8 @@ _reach: Any = tables.Reach.__table__
 _referral: Any = tables.Referral.__table__
 _referred: Any = tables.ReferralEvent.__table__
 
+BY_EMAIL: frozenset[str] = frozenset({"email", "plain_text"})
+"""Formats of letters that leave the house by e-mail."""
 _LETTERS = frozenset(get_args(loop.LetterKind))
 _WHATS = frozenset(get_args(What))
 _reasons = msgspec.json.Decoder(tuple[Reason, ...]).decode
@@ -195,6 +198,8 @@ def _contacts(
 ) -> Iterable[tuple[int, Dated]]:
     """Give attempts; a letter that the practice sent before it had this register counts as one."""
     for row in _happened(session, _contact, ids, known_at):
+        if row["outcome"] in EVENTS:  # a row of its own says so
+            continue
         if row["step"] in _LETTERS and row["outcome"] == "message_sent":
             sent = loop.Posted(on=row["on"], kind=row["step"], by=row["channel"])
             yield row["follow_up_id"], (_order(row), sent)
@@ -207,12 +212,16 @@ def _letters(
     session: Session, ids: Sequence[int], known_at: datetime | None
 ) -> Iterable[tuple[int, Dated]]:
     """Give letters that left the house and letters that came back; a second home counts once."""
-    for row in _happened(session, _letter, ids, known_at):
+    told: set[tuple[int, int, str]] = set()
+    for row in sorted(_happened(session, _letter, ids, known_at), key=lambda row: row["id"]):
         posted_on = row["posted_on"]
         if not _known(posted_on, known_at) or row["step"] not in _LETTERS:
             continue
-        if row["home"] == 1:
-            sent = loop.Posted(on=posted_on, kind=row["step"])
+        which = row["follow_up_id"], row["round"], row["step"]
+        if which not in told:
+            told.add(which)
+            by: Any = "email" if row["format"] in BY_EMAIL else "letter"
+            sent = loop.Posted(on=posted_on, kind=row["step"], by=by)
             yield row["follow_up_id"], ((posted_on, row["recorded_at"], row["id"]), sent)
         if _known(row["returned_on"], known_at):
             back = loop.Returned(on=row["returned_on"], posted_on=posted_on)
