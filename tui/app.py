@@ -21,6 +21,7 @@ from tui.styles.themes import NAMES, TERMINAL, THEMES, roles
 
 if TYPE_CHECKING:
     from recall.desk.session import Desk
+    from tui.visit_form import VisitForm
 
 HOME = AREAS[0].id
 
@@ -61,6 +62,8 @@ class DeskApp(App[str], inherit_bindings=False):
         self.is_demo = demo
         self._setting_up = setting_up
         self.announcements: tuple[str, ...] = ()
+        self.begun: dict[str, VisitForm] = {}
+        """Visits that are typed and not closed, by the person's reference."""
         self._colours = colours if colours in NAMES else NAMES[0]
         for theme in THEMES:
             self.register_theme(theme)
@@ -170,6 +173,8 @@ class DeskApp(App[str], inherit_bindings=False):
             for screen in stack
             if (words := getattr(screen, "unsaved", lambda: "")())
         ]
+        if self.begun:
+            waiting.append(f"Visits typed and not closed: {', '.join(self.begun)}.")
         if not waiting:
             self.exit()
             return

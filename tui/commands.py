@@ -11,6 +11,7 @@ from __future__ import annotations
 from textual.binding import Binding, BindingType
 
 from tui.calling import OUTCOME_COMMANDS
+from tui.clinic_commands import CLINIC_AREAS, CLINIC_COMMANDS, CLINIC_TITLES
 from tui.keyed import EVERYWHERE, Area, Command
 
 AREAS: tuple[Area, ...] = (
@@ -35,6 +36,7 @@ AREAS: tuple[Area, ...] = (
         "Find anybody by whatever they say about themselves.",
         "tui.screens.find:FindScreen",
     ),
+    *CLINIC_AREAS,
 )
 """The areas in the order of their keys; each keeps its place while one looks elsewhere."""
 
@@ -120,6 +122,8 @@ _PERSON = (
         "Change who is responsible for the person, or cares for them.",
         4,
     ),
+    Command("person.visit", "v", "New visit", "Begin a visit: findings in, plan out.", 5),
+    Command("person.course", "e", "Course", "The course of both ears over the years.", 6),
     Command("person.objects", "o", "Objection", "Record that the person asks not to be contacted."),
     Command("person.died", "x", "Has died", "Record a death; asks for the name to be typed."),
     *(
@@ -139,7 +143,14 @@ _PERSON = (
     Command("person.again", "f5", "Look again", "Read the person again."),
 )
 
-COMMANDS: tuple[Command, ...] = (*_EVERYWHERE, *_START, *_QUEUE, *_FIND, *_PERSON)
+COMMANDS: tuple[Command, ...] = (
+    *_EVERYWHERE,
+    *_START,
+    *_QUEUE,
+    *_FIND,
+    *_PERSON,
+    *CLINIC_COMMANDS,
+)
 """All commands; further screens add their rows here."""
 
 
@@ -176,5 +187,6 @@ TITLES = {
     "queue": "Calls",
     "find": "Find",
     "person": "One person",
+    **CLINIC_TITLES,
 }
 """What each screen is called."""

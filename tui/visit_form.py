@@ -7,15 +7,16 @@ something that was not normal last time: those are left to be looked at and type
 
 from __future__ import annotations
 
-from dataclasses import dataclass, field, replace
+from dataclasses import dataclass, replace
 from datetime import date
 from typing import Any, Literal
 
 import msgspec
 
-from recall.care.case import Case, Reported, ReportWord, Visit
+from recall.care.case import Case, Category, Reported, ReportWord, To, Visit
 from recall.care.contradictions import contradictions
 from recall.care.ear import SIDES, Ear, Side, recorded
+from recall.schedule.plan import Decision
 from tui.ear_fields import BY_NAME, FIELDS, Field
 from tui.ear_text import mean_words, read_field, show_field
 
@@ -47,10 +48,14 @@ class VisitForm:
     left: Ear = NONE
     reported: tuple[ReportWord | Reported, ...] = ()
     note: str = ""
-    category: str | None = None
+    category: Category | None = None
+    """Set by hand; None is what the findings suggest."""
     category_why: str = ""
-    answers: dict[str, str] = field(default_factory=dict)
-    """What was answered to the questions about this visit, by question."""
+    category_ears: tuple[Side, ...] = ()
+    moves: tuple[Decision, ...] = ()
+    """Dates changed by hand, each with its reason."""
+    corrects: int | None = None
+    """The number of the visit that this one puts right."""
 
     def ear(self, side: Side) -> Ear:
         """Return what was typed of one ear."""
@@ -63,8 +68,31 @@ class VisitForm:
     @property
     def is_empty(self) -> bool:
         """Return whether nothing has been typed."""
-        typed = (self.reported, self.note.strip(), self.category)
+        typed = (self.reported, self.note.strip(), self.category, self.moves)
         return not any(typed) and self.right == NONE and self.left == NONE
+
+    @property
+    def has_findings(self) -> bool:
+        """Return whether anything was seen or said."""
+        return bool(self.reported) or self.right != NONE or self.left != NONE
+
+    @property
+    def asks(self) -> tuple[Decision, ...]:
+        """Return what the kind of follow-up set by hand asks for, ear by ear."""
+        if self.category is None:
+            return ()
+        to: To | None = "ent" if self.category == "refer" else None
+        return tuple(
+            Decision(
+                on=self.on,
+                ear=side,
+                action="ask",
+                category=self.category,
+                to=to,
+                why=self.category_why,
+            )
+            for side in self.category_ears or SIDES
+        )
 
     @property
     def visit(self) -> Visit:
@@ -78,15 +106,15 @@ class VisitForm:
         )
 
 
-def form_of(visit: Visit, note: str = "") -> VisitForm:
-    """Return the form of a visit that is to be corrected."""
+def form_of(visit: Visit, corrects: int | None = None) -> VisitForm:
+    """Return the form of a visit that is to be put right."""
     return VisitForm(
         on=visit.on,
         examiner=visit.examiner or "",
         right=visit.right or NONE,
         left=visit.left or NONE,
         reported=visit.reported,
-        note=note,
+        corrects=corrects,
     )
 
 

@@ -54,6 +54,8 @@ class Draft:
     state: tuple[int, int]
     """What of the person was looked at, to notice when somebody else changed it."""
     corrects: int | None = None
+    category_why: str = ""
+    """Why it is another category than the findings suggest."""
 
 
 @dataclass(frozen=True)
@@ -75,6 +77,7 @@ def draft(
     ears: Sequence[Side] = (),
     ref: str | None = None,
     corrects: int | None = None,
+    category_why: str = "",
 ) -> Draft:
     """Return what closing a visit would come to; nothing is stored.
 
@@ -87,6 +90,7 @@ def draft(
         ears: the ears that a category alone is about; both where left out.
         ref: the practice's own reference of the visit.
         corrects: the number of the visit that this one takes the place of.
+        category_why: why it is another category than the findings suggest.
 
     Raises:
         NotFound: no such person.
@@ -115,6 +119,7 @@ def draft(
         suggested=_suggested(made, visit),
         state=state,
         corrects=corrects,
+        category_why=category_why.strip(),
     )
 
 
@@ -124,6 +129,7 @@ def close_visit(
     changes: Sequence[Decision] = (),
     *,
     acknowledged: bool = False,
+    acknowledged_by: str = "",
 ) -> Closed:
     """Store a visit that was looked at; the person is planned again in the same transaction.
 
@@ -132,6 +138,7 @@ def close_visit(
         given: the draft, as it was shown.
         changes: dates moved or asks closed by a practitioner who may decide, each with a reason.
         acknowledged: whoever closes it looked at every question.
+        acknowledged_by: the name that was typed to take note of what presses; it is kept.
 
     Raises:
         Conflict: somebody else changed this person meanwhile.
@@ -153,6 +160,8 @@ def close_visit(
         number = store_visit(act, given)
         for change in changes:
             act.add("decision", **decision_row(given.person_id, change))
+        if name := acknowledged_by.strip():
+            act.note(f"What presses was acknowledged by {name}.", "visit", number)
         keep_appointment(act, given.person_id, given.visit.on, number)
         words = f"Visit #{number} of {given.reference} is closed."
         done = act.finish("visit", words, refold=True, made=number)

@@ -22,8 +22,8 @@ from recall.cycle.spells import CLEAR, looks, past
 from recall.cycle.words import length, spread_words
 
 LABEL = 14
-LOUD = (20, 40, 60, 80)
-"""Levels in dB at the foot of each band of the hearing chart."""
+_BAND_DB = {3: 30, 4: 20, 8: 10}
+"""How many dB one line of the hearing chart holds, by the number of its lines."""
 MARKS = {"absent": "○", "suspected": "◐", "present": "●"}
 WAX = {"none": "○", "some": "○", "partial": "◐", "occluding": "●"}
 UNSEEN = "?"
@@ -99,15 +99,17 @@ def _ticks(scale: Scale, short: bool) -> Iterable[tuple[date, str]]:
                 yield day, _QUARTERS[month] or str(year)
 
 
-def course_lines(case: Case, side: Side, scale: Scale, *, tall: bool = False) -> list[Content]:
-    """Return the lines of one ear."""
+def course_lines(
+    case: Case, side: Side, scale: Scale, *, tall: bool = False, bands: int = 4
+) -> list[Content]:
+    """Return the lines of one ear, with so many bands of hearing where it is not tall."""
     seen = _looks(case, side, scale.last)
     return [
         _row("Fluid", _fluid(seen, scale)),
         *_grades("Tensa", seen, scale, lambda ear: ear.tensa_grade, tall=tall),
         *_grades("Attic", seen, scale, lambda ear: ear.attic_grade, tall=tall),
         _row("  graded by", _examiners(seen, scale), "$desk-quiet"),
-        *_hearing(seen, side, scale, 8 if tall else 4),
+        *_hearing(seen, side, scale, 8 if tall else bands),
         _row("Wax", _wax(case, side, seen, scale)),
     ]
 
@@ -210,6 +212,7 @@ def _examiners(seen: Sequence[Look], scale: Scale) -> str:
 
 def _hearing(seen: Sequence[Look], side: Side, scale: Scale, height: int) -> list[Content]:
     """Return the mean of the four frequencies as steps; down is worse, as on an audiogram."""
+    step = _BAND_DB[height]
     rows = [_Line(scale.width) for _ in range(height)]
     before: tuple[int, int] | None = None
     sign = HEARING_SIGN[side]
@@ -217,7 +220,7 @@ def _hearing(seen: Sequence[Look], side: Side, scale: Scale, height: int) -> lis
         mean = four_frequency_average(ear.hearing_dB) if ear.hearing_dB else None
         if mean is None:
             continue
-        column, row = scale.column(day), _band(mean, height)
+        column, row = scale.column(day), min(height - 1, max(0, int(mean // step)))
         if before is not None:
             rows[before[1]].run(before[0] + _wide(rows[before[1]], before[0]), column, "─")
             for between in range(min(before[1], row) + 1, max(before[1], row)):
@@ -226,7 +229,6 @@ def _hearing(seen: Sequence[Look], side: Side, scale: Scale, height: int) -> lis
                 rows[before[1]].put(column, "┐" if row > before[1] else "┘")
         rows[row].put(column, f"{sign}{mean:.0f}")
         before = column, row
-    step = 80 // height
     heads = [f"{'' if n else 'Hearing dB':<10}{step * (n + 1):>3}" for n in range(height)]
     return [_row(head, line.text) for head, line in zip(heads, rows, strict=True)]
 
@@ -237,10 +239,6 @@ def _wide(line: _Line, column: int) -> int:
     while column + 1 + digits < len(line.cells) and line.cells[column + 1 + digits].isdigit():
         digits += 1
     return digits
-
-
-def _band(mean: float, height: int) -> int:
-    return min(height - 1, max(0, int(mean * height // 80)))
 
 
 def _wax(case: Case, side: Side, seen: Sequence[Look], scale: Scale) -> str:

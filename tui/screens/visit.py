@@ -1,0 +1,174 @@
+"""Closing a visit: the shortcut for clear ears, what was said, the plan, and its acceptance."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from datetime import date
+from functools import partial
+from typing import TYPE_CHECKING
+
+from textual.content import Content
+
+from recall.care.ear import SIDES, Side
+from recall.errors import Conflict, RecallError
+from tui import closing, visit_sheets
+from tui.dialogs.choose import Choose
+from tui.dialogs.form import Form
+from tui.dialogs.told import Told
+from tui.plan_text import plan_lines
+from tui.screens.visit_typing import VisitTyping, history
+from tui.visit_form import VisitForm, wrongs
+
+if TYPE_CHECKING:
+    from recall.desk.ear_history import EarHistory
+
+NEWLINE = Content("\n")
+
+
+class VisitScreen(VisitTyping):
+    """One visit of one person, before it is closed."""
+
+    HELP = """\
+One finding a line, the right ear before the left. A digit writes the answer and goes on to the
+next finding: 0 is always what a healthy ear shows, the line below says the others. “◆” stands
+beside what a healthy ear does not show, “·” is not recorded, which is never the same as normal.
+c writes both ears as clear in three keys: c, the wax that was found, what was really seen of the
+drums. What was not normal last time is left for you to look at.
+The plan is worked out again on every key. Nothing is stored until the visit is closed with w;
+leaving the screen keeps what you typed."""
+
+    # What opens a sheet.
+
+    def action_both_clear(self) -> None:
+        """Write both ears as clear, as far as they were seen."""
+        self._clear(SIDES)
+
+    def action_one_clear(self) -> None:
+        """Write the marked ear as clear, as far as it was seen."""
+        self._clear((self.grid.side,))
+
+    def _clear(self, sides: tuple[Side, ...]) -> None:
+        form, known = self.form, self.known
+        if form is None or known is None:
+            return
+
+        def answered(given: tuple[str, ...] | None) -> None:
+            if given is None:
+                return
+            made = visit_sheets.cleared(form, given, known.case, sides)
+            self.told = visit_sheets.left_open_words(made)
+            self.change(made.form)
+            if made.left_open:
+                side, name = made.left_open[0]
+                self.grid.mark(visit_sheets.place_of(name), side)
+
+        self.app.push_screen(visit_sheets.clear_sheet(sides), answered)
+
+    def action_said(self) -> None:
+        """Write down what the person said."""
+        self._sheet(visit_sheets.said)
+
+    def action_note(self) -> None:
+        """Write something down."""
+        self._sheet(visit_sheets.noting)
+
+    def action_category(self) -> None:
+        """Set another kind of follow-up."""
+        self._sheet(lambda form: visit_sheets.category(form, self.plan))
+
+    def _sheet(self, make: Callable[[VisitForm], Form]) -> None:
+        if self.form is not None:
+            self.app.push_screen(make(self.form), self.take)
+
+    def action_plan(self) -> None:
+        """Show the whole plan."""
+        plan, today = self.plan, self.app.today
+        if plan is not None and today is not None:
+            lines = plan_lines(plan, today, min(66, self.size.width - 10))
+            self.app.push_screen(Told("The plan, with reasons and sources", NEWLINE.join(lines)))
+
+    def action_course(self) -> None:
+        """Show the course of both ears."""
+        from tui.screens.course import CourseScreen
+
+        self.app.push_screen(CourseScreen(self.ref))
+
+    def action_dates(self) -> None:
+        """Change the days of one date of the plan."""
+        form, plan, today = self.form, self.plan, self.app.today
+        if form is None or plan is None or today is None:
+            return
+        if not plan.follow_ups:
+            self.say("The plan has no date to change.")
+        elif len(plan.follow_ups) == 1:
+            self.app.push_screen(visit_sheets.dates(form, plan.follow_ups[0]), self.take)
+        else:
+            choices = visit_sheets.follow_up_choices(plan, today)
+            self.app.push_screen(Choose("Which date?", choices), self._change_dates)
+
+    def _change_dates(self, number: str | None) -> None:
+        if number is not None and self.form is not None and self.plan is not None:
+            sheet = visit_sheets.dates(self.form, self.plan.follow_ups[int(number)])
+            self.app.push_screen(sheet, self.take)
+
+    # Closing.
+
+    def action_close(self) -> None:
+        """Accept the plan and close the visit; first whatever has to be looked at again."""
+        form, known = self.form, self.known
+        if form is None or known is None:
+            return
+        if wrong := wrongs(form):
+            self.say(f"{wrong[0].says} Change one of the two.", alarm=True)
+            self.grid.mark(visit_sheets.place_of(wrong[0].fields[1]), wrong[0].side)
+            return
+        self.read("ready", partial(closing.make_ready, known=known, form=form), self._look_again)
+
+    def _look_again(self, ready: closing.Ready) -> None:
+        self.went_well()
+        today = self.app.today
+        assert today is not None, "the register is open once it has answered"
+
+        def accepted(yes: bool | None) -> None:
+            if yes:
+                self._acknowledge(ready, today)
+
+        self.app.push_screen(closing.accept_sheet(ready, today), accepted)
+
+    def _acknowledge(self, ready: closing.Ready, today: date) -> None:
+        sheet = closing.pressing_sheet(ready, today)
+        if sheet is None:
+            self._store(ready, "")
+            return
+
+        def named(name: str | None) -> None:
+            if name:
+                self._store(ready, name)
+
+        self.app.push_screen(sheet, named)
+
+    def _store(self, ready: closing.Ready, name: str) -> None:
+        store = partial(closing.store, ready=ready, acknowledged_by=name)
+        self.write(store, partial(self._visit_closed, ready), self._not_closed)
+
+    def _not_closed(self, error: RecallError) -> None:
+        """Say why not; where somebody else was first, the plan is worked out again."""
+        self.report(error)
+        if isinstance(error, Conflict):
+            self.read("history", partial(history, ref=self.ref), self._again)
+
+    def _again(self, known: EarHistory) -> None:
+        self.known = known
+        self.plan_again()
+
+    def _visit_closed(self, ready: closing.Ready, done: closing.Done) -> None:
+        self.went_well()
+        self.app.begun.pop(self.ref, None)
+        today = self.app.today
+        assert today is not None, "the register is open once it has answered"
+        text = closing.told_lines(done, ready.plan, today)
+
+        def read_through(_: None) -> None:
+            self.dismiss(None)
+
+        self.app.push_screen(Told("The visit is closed", text), read_through)

@@ -1,0 +1,319 @@
+"""A visit as it is typed: both ears side by side, what was seen last time, and the plan.
+
+Everything typed is kept at the desk until the visit is closed: leaving the screen, an error or
+another desk's change lose nothing.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterable
+from datetime import date
+from functools import partial
+from typing import TYPE_CHECKING, ClassVar
+
+from textual import on
+from textual.containers import Vertical, VerticalScroll
+from textual.content import Content
+from textual.widget import Widget
+from textual.widgets import Static
+
+from recall.care.ear import SIDES
+from recall.errors import RecallError
+from recall.schedule.plan import Plan
+from tui import closing, visit_sheets
+from tui.ear_fields import USUAL
+from tui.plan_text import plan_lines, visits_needed
+from tui.screens.base import DeskScreen
+from tui.text import age, full_day, literal, plain
+from tui.visit_form import VisitForm, copy_across, empty, last_ear, press, wrongs
+from tui.widgets.ear_grid import EarGrid
+
+if TYPE_CHECKING:
+    from recall.desk.ear_history import EarHistory
+    from recall.desk.session import Desk
+
+WIDE = 110
+NEWLINE = Content("\n")
+UNDO_DEPTH = 200
+
+
+class VisitTyping(DeskScreen):
+    """One visit of one person as it is typed: the form, the plan, and the keys of the findings."""
+
+    WHERE = "visit"
+    CSS_PATH = "../styles/clinic.tcss"
+    AUTO_FOCUS: ClassVar[str] = "#grid"
+
+    def __init__(self, ref: str) -> None:
+        """Begin a visit of the person with a reference, or take up one that was begun."""
+        super().__init__()
+        self.ref = ref
+        self.known: EarHistory | None = None
+        self.form: VisitForm | None = None
+        self.plan: Plan | None = None
+        self.told = ""
+        self._before: list[VisitForm] = []
+
+    def body(self) -> Iterable[Widget]:
+        """Give the person, both ears, what the digits mean, and the plan."""
+        yield Static(literal("Reading …"), id="who")
+        yield Static(id="cautions")
+        with Vertical(id="halves", classes="body"):
+            with Vertical(id="ears"):
+                yield Static(id="head")
+                yield EarGrid(VisitForm(on=self.app.today or visit_sheets.NO_DAY))
+                yield Static(id="legend")
+                yield Static(id="beside")
+            with Vertical(id="plan-half"):
+                yield Static(id="plan-head")
+                yield VerticalScroll(Static(id="plan"), id="plan-scroll", can_focus=False)
+
+    @property
+    def grid(self) -> EarGrid:
+        """Return both ears."""
+        return self.query_one(EarGrid)
+
+    # What is read.
+
+    def refill(self) -> None:
+        """Read what is known of the ears; what is typed stays."""
+        self.read("history", partial(history, ref=self.ref), self._show_history)
+
+    def _show_history(self, known: EarHistory) -> None:
+        self.went_well()
+        self.known = known
+        begun = self.app.begun.get(self.ref)
+        if self.form is None:
+            today = self.app.today
+            assert today is not None, "the register is open once it has answered"
+            self.form = begun or VisitForm(on=today, examiner=self.app.acting)
+            if begun is not None:
+                self.told = "Taken up where you left it."
+        last = {side: last_ear(known.case, side) for side in SIDES}
+        visits = [v.on for v in known.case.visits]
+        self.grid.show_last(last, max(visits, default=None))
+        self._changed(self.form, keep=False)
+
+    # What changes the form.
+
+    def change(self, form: VisitForm | None) -> bool:
+        """Take another state of the form; None changes nothing. Return whether one was taken."""
+        if form is None or self.form is None:
+            return False
+        if form != self.form:
+            self._before = [*self._before[-UNDO_DEPTH:], self.form]
+        self._changed(form)
+        return True
+
+    def take(self, form: VisitForm | None) -> None:
+        """Take what a sheet gave."""
+        self.change(form)
+
+    def _changed(self, form: VisitForm, *, keep: bool = True) -> None:
+        self.form = form
+        if keep:
+            self.app.begun[self.ref] = form
+        self.grid.show(form, frozenset((w.side, f) for w in wrongs(form) for f in w.fields))
+        self._draw()
+        self.plan_again()
+
+    def plan_again(self) -> None:
+        """Work the plan out again for what is typed now."""
+        known, form = self.known, self.form
+        if known is None or form is None:
+            return
+        self.read("plan", partial(_planned, known=known, form=form), self._show_plan)
+
+    def _show_plan(self, plan: Plan) -> None:
+        self.plan = plan
+        self._draw_plan()
+
+    # What is drawn.
+
+    def on_resize(self) -> None:
+        """Put the plan beside the ears where there is room."""
+        self.set_class(self.size.width >= WIDE, "-wide")
+        self.call_after_refresh(self._draw)
+
+    def _draw(self) -> None:
+        known, form, today = self.known, self.form, self.app.today
+        if known is None or form is None or today is None:
+            return
+        self.query_one("#who", Static).update(who_line(known, today))
+        cautions = self.query_one("#cautions", Static)
+        cautions.update(literal("! " + " ".join(c.words for c in known.cautions)))
+        cautions.set_class(bool(known.cautions), "-said")
+        self.query_one("#head", Static).update(Content.styled(self.grid.head(), "$desk-quiet"))
+        self.query_one("#beside", Static).update(self._beside(form))
+        self._draw_legend()
+        self._draw_plan()
+
+    def _draw_legend(self) -> None:
+        if self.form is None:
+            return
+        row, wrong = self.grid.field, [w for w in wrongs(self.form) if w.side == self.grid.side]
+        mine = next((w for w in wrong if set(w.fields) & set(row.covers)), None)
+        if mine is not None:
+            self.query_one("#legend", Static).update(literal(f"! {mine.says}", "bold $desk-alarm"))
+            return
+        if row.kind != "answers":
+            line = Content.assemble(("Enter", "bold $desk-key"), f" {row.hint}")
+        else:
+            parts = [((f"{a.key} ", "bold $desk-key"), f"{a.words}  ") for a in row.answers]
+            line = Content.assemble(*[each for part in parts for each in part])
+        self.query_one("#legend", Static).update(line)
+
+    def _beside(self, form: VisitForm) -> Content:
+        said = ", ".join(visit_sheets.report_words(each) for each in form.reported)
+        kind = visit_sheets.kind_words(form, self.plan)
+        parts = [("Said ", "$desk-quiet"), (plain(said) or "—", ""), ("  Kind ", "$desk-quiet")]
+        note = ("  Note ", "$desk-quiet"), (plain(form.note) or "—", "")
+        return Content.assemble(*parts, (kind, ""), *note)
+
+    def _draw_plan(self) -> None:
+        plan, today, form = self.plan, self.app.today, self.form
+        if plan is None or today is None or form is None:
+            return
+        box = self.query_one("#plan-scroll")
+        lines = plan_lines(plan, today, max(30, box.size.width - 2))
+        wrong = wrongs(form)
+        if wrong:
+            lines = [literal(f"! {w.says}", "bold $desk-alarm") for w in wrong] + lines
+        self.query_one("#plan", Static).update(NEWLINE.join(lines))
+        head = f"Plan  {visits_needed(plan)}" if not form.is_empty else "Open before this visit"
+        told = f"   {self.told}" if self.told else ""
+        self.query_one("#plan-head", Static).update(literal(head + told))
+        self.query_one("#beside", Static).update(self._beside(form))
+
+    @on(EarGrid.Moved)
+    def _moved(self) -> None:
+        if self.form is not None:
+            self._draw_legend()
+
+    # What the keys of the grid do.
+
+    @on(EarGrid.Digit)
+    def _digit(self, digit: EarGrid.Digit) -> None:
+        row, form = self.grid.field, self.form
+        if form is None:
+            return
+        if row.kind != "answers":
+            self._type(digit.key)
+        elif self.change(press(form, self.grid.side, row, digit.key)):
+            self.told = ""
+            self._go_on()
+        else:
+            self.app.bell()
+
+    def _go_on(self) -> None:
+        """Mark the next finding; after the last usual one, the other ear's first."""
+        grid = self.grid
+        if grid.row == USUAL - 1 and grid.side == "right":
+            grid.mark(0, "left")
+        else:
+            grid.mark(grid.row + 1)
+
+    @on(EarGrid.Chosen)
+    def action_type(self) -> None:
+        """Type into the marked cell, where it takes text."""
+        if self.grid.field.kind == "answers":
+            self._go_on()
+        else:
+            self._type("")
+
+    def _type(self, begin: str) -> None:
+        if self.form is not None:
+            sheet = visit_sheets.typing(self.form, self.grid.side, self.grid.field, begin)
+            self.app.push_screen(sheet, self._typed)
+
+    def _typed(self, form: VisitForm | None) -> None:
+        if self.change(form):
+            self._go_on()
+
+    def action_same(self) -> None:
+        """Write the same into the other ear."""
+        if self.form is not None:
+            self.change(copy_across(self.form, self.grid.side, self.grid.field))
+            self._go_on()
+
+    def action_blank(self) -> None:
+        """Empty the marked cell."""
+        if self.form is not None:
+            self.change(empty(self.form, self.grid.side, self.grid.field))
+
+    def action_undo(self) -> None:
+        """Take back the last thing typed."""
+        if self._before:
+            self._changed(self._before.pop())
+            self.told = "Taken back."
+            self._draw_plan()
+
+    def action_down(self) -> None:
+        """Mark the next finding."""
+        self.grid.mark(self.grid.row + 1)
+
+    def action_up(self) -> None:
+        """Mark the finding before."""
+        self.grid.mark(self.grid.row - 1)
+
+    def action_right_ear(self) -> None:
+        """Go to the right ear, which is drawn on the left."""
+        self.grid.mark(self.grid.row, "right")
+
+    def action_left_ear(self) -> None:
+        """Go to the left ear, which is drawn on the right."""
+        self.grid.mark(self.grid.row, "left")
+
+    def action_other_ear(self) -> None:
+        """Go to the other ear."""
+        self.grid.mark(self.grid.row, "left" if self.grid.side == "right" else "right")
+
+    def action_first(self) -> None:
+        """Mark the first finding."""
+        self.grid.mark(0)
+
+    def action_last(self) -> None:
+        """Mark the last finding."""
+        self.grid.mark(10_000)
+
+    def action_plan_down(self) -> None:
+        """Scroll the plan down."""
+        self._roll(1)
+
+    def action_plan_up(self) -> None:
+        """Scroll the plan up."""
+        self._roll(-1)
+
+    def _roll(self, way: int) -> None:
+        box = self.query_one("#plan-scroll", VerticalScroll)
+        box.scroll_relative(y=way * max(1, box.size.height - 1), animate=False)
+
+    def report(self, error: RecallError) -> None:
+        """Say what went wrong; everything typed stays."""
+        super().report(error)
+        if self.known is None:
+            self.query_one("#who", Static).update(literal("This person cannot be shown."))
+
+
+def who_line(known: EarHistory, today: date) -> Content:
+    """Return name, birth date with age, postcode and reference, together for the check."""
+    years = age(known.born, today)
+    return Content.assemble(
+        (plain(known.name), "bold"),
+        f"   born {full_day(known.born)} ({years})   {plain(known.postcode) or '—'}   ",
+        (plain(known.ref), "$desk-quiet"),
+    )
+
+
+def history(desk: Desk, *, ref: str) -> EarHistory:
+    """Return what is known of somebody's ears."""
+    from recall.desk.ear_history import ear_history
+
+    return ear_history(desk, ref)
+
+
+def _planned(desk: Desk, *, known: EarHistory, form: VisitForm) -> Plan:
+    from recall.desk.ear_history import planned, without
+
+    visit = form.visit if form.has_findings else None
+    return planned(desk, without(known, form.corrects), visit, closing.preview_changes(form))

@@ -1,0 +1,197 @@
+"""Both ears side by side, one finding a line: what is typed now, beside what was seen last time.
+
+The widget shows a form and moves the mark; what a key writes is decided by the screen, so that
+everything typed has one owner.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from datetime import date
+from typing import ClassVar
+
+from rich.segment import Segment
+from rich.style import Style
+from textual import events
+from textual.geometry import Size
+from textual.message import Message
+from textual.scroll_view import ScrollView
+from textual.strip import Strip
+
+from recall.care.ear import SIDES, Ear, Side
+from tui.ear_fields import FIELDS, Field
+from tui.text import cut
+from tui.visit_form import NONE, VisitForm, cell_words, is_normal
+
+LABEL = 14
+UNUSUAL = "◆"
+"""Stands beside every finding that a healthy ear does not show."""
+WRONG = "!"
+EMPTY = "·"
+LastEar = tuple[Ear, dict[str, date]]
+
+
+class EarGrid(ScrollView, can_focus=True, inherit_bindings=False):
+    """The findings of both ears."""
+
+    COMPONENT_CLASSES: ClassVar[set[str]] = {
+        "grid--marked",
+        "grid--row",
+        "grid--quiet",
+        "grid--unusual",
+        "grid--wrong",
+    }
+
+    class Digit(Message):
+        """A digit was typed on the marked cell."""
+
+        def __init__(self, key: str) -> None:
+            """Remember which."""
+            super().__init__()
+            self.key = key
+
+    class Moved(Message):
+        """Another cell is marked."""
+
+    class Chosen(Message):
+        """The marked cell was clicked."""
+
+    def __init__(self, form: VisitForm) -> None:
+        """Show a form."""
+        super().__init__(id="grid")
+        self.form = form
+        self.last: Mapping[Side, LastEar] = {side: (NONE, {}) for side in SIDES}
+        self.last_on: date | None = None
+        self.wrong: frozenset[tuple[Side, str]] = frozenset()
+        self.row = 0
+        self.side: Side = "right"
+
+    @property
+    def field(self) -> Field:
+        """Return the field of the marked cell."""
+        return FIELDS[self.row]
+
+    def show(self, form: VisitForm, wrong: frozenset[tuple[Side, str]]) -> None:
+        """Show another state of the form; the mark stays."""
+        self.form, self.wrong = form, wrong
+        self.refresh()
+
+    def show_last(self, last: Mapping[Side, LastEar], on: date | None) -> None:
+        """Show what was seen last time, and on which day the last visit was."""
+        self.last, self.last_on = last, on
+        self.refresh()
+
+    def mark(self, row: int, side: Side | None = None) -> None:
+        """Mark another cell, and bring it into sight."""
+        self.row = min(max(0, row), len(FIELDS) - 1)
+        self.side = side or self.side
+        self._keep_in_sight()
+        self.refresh()
+        self.post_message(self.Moved())
+
+    def on_key(self, event: events.Key) -> None:
+        """Take digits; every other key is in the table of commands."""
+        if event.key.isdecimal() and len(event.key) == 1:
+            event.stop()
+            self.post_message(self.Digit(event.key))
+
+    def on_click(self, event: events.Click) -> None:
+        """Mark the cell that was clicked."""
+        row = event.y + round(self.scroll_offset.y)
+        side: Side = "right" if event.x < LABEL + 2 + self._half else "left"
+        again = (row, side) == (self.row, self.side)
+        self.mark(row, side)
+        if again:
+            self.post_message(self.Chosen())
+
+    def on_resize(self) -> None:
+        """Fit the new size."""
+        self.virtual_size = Size(self.scrollable_content_region.width, len(FIELDS))
+        self._keep_in_sight()
+
+    @property
+    def page(self) -> int:
+        """Return how many rows are in sight."""
+        return max(1, self.size.height)
+
+    @property
+    def _half(self) -> int:
+        """Return the width of one ear."""
+        return (self.scrollable_content_region.width - LABEL - 1) // 2
+
+    def head(self) -> str:
+        """Return the heading of the columns."""
+        last = f"last {self.last_on:%d/%m/%y}" if self.last_on else "no visit before"
+        now = self._half - 1 - len(last) - 1
+        halves = [f"│{cut(name, now)} {last}" for name in (" RIGHT now", " LEFT now")]
+        return " " * (LABEL + 1) + "".join(cut(half, self._half) for half in halves)
+
+    def render_line(self, y: int) -> Strip:
+        """Return one line of the screen."""
+        width, place = self.scrollable_content_region.width, y + round(self.scroll_offset.y)
+        base = self.rich_style
+        if place >= len(FIELDS):
+            return Strip.blank(width, base)
+        row = FIELDS[place]
+        on_row = place == self.row
+        label_style = base + self.get_component_rich_style("grid--row", partial=True)
+        sign = "▸" if on_row else " "
+        parts = [
+            Segment(sign, base),
+            Segment(cut(row.label, LABEL), label_style if on_row else base),
+        ]
+        for side in SIDES:
+            parts += self._ear(row, side, marked=on_row and side == self.side)
+        return Strip(parts).adjust_cell_length(width, base)
+
+    def _ear(self, row: Field, side: Side, *, marked: bool) -> list[Segment]:
+        """Return one ear's cell now, and beside it the last one."""
+        base, quiet = self.rich_style, self._style("quiet")
+        last_width = min(15, self._half // 2 - 1)
+        now = cut(self._words(row, side), self._half - 1 - last_width)
+        style = self._cell_style(row, side)
+        if marked:
+            style = base + self.get_component_rich_style("grid--marked", partial=True)
+        last = cut(f" {self._last_words(row, side)}", last_width)
+        return [Segment("│", quiet), Segment(now, style), Segment(last, quiet)]
+
+    def _words(self, row: Field, side: Side) -> str:
+        ear = self.form.ear(side)
+        words = cell_words(ear, row)
+        if self._is_wrong(row, side):
+            return f"{WRONG} {words or EMPTY}"
+        if not words:
+            return f"  {EMPTY}"
+        return f"{'  ' if is_normal(ear, row) or row.normal is None else UNUSUAL + ' '}{words}"
+
+    def _is_wrong(self, row: Field, side: Side) -> bool:
+        return any((side, name) in self.wrong for name in row.covers)
+
+    def _cell_style(self, row: Field, side: Side) -> Style:
+        ear = self.form.ear(side)
+        if self._is_wrong(row, side):
+            return self._style("wrong")
+        if not cell_words(ear, row):
+            return self._style("quiet")
+        unusual = row.normal is not None and not is_normal(ear, row)
+        return self._style("unusual") if unusual else self.rich_style
+
+    def _last_words(self, row: Field, side: Side) -> str:
+        ear, days = self.last[side]
+        words = cell_words(ear, row)
+        if not words:
+            return ""
+        unusual = row.normal is not None and not is_normal(ear, row)
+        on = days.get(row.covers[0])
+        year = f" {on:%m/%y}" if on is not None and on != self.last_on else ""
+        return f"{UNUSUAL if unusual else ' '}{words}{year}"
+
+    def _style(self, name: str) -> Style:
+        return self.rich_style + self.get_component_rich_style(f"grid--{name}", partial=True)
+
+    def _keep_in_sight(self) -> None:
+        top, height = round(self.scroll_offset.y), max(1, self.size.height)
+        if self.row < top:
+            self.scroll_to(y=self.row, animate=False, force=True)
+        elif self.row >= top + height:
+            self.scroll_to(y=self.row - height + 1, animate=False, force=True)
