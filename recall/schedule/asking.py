@@ -19,6 +19,7 @@ from recall.schedule.plan import Due, Reason, Referral
 from recall.schedule.windows import OwnCycle, stage_days, window_for
 
 ADULT_FROM = 16
+EXPLAINED = "loss_explained"
 Cycles = Callable[[Side], OwnCycle | None]
 
 
@@ -43,16 +44,28 @@ class Scene:
     circumstances: dict[Side, Circumstance]
 
 
-def _reports(visit: Visit, side: Side) -> dict[str, Told]:
+def _reports(visit: Visit, side: Side, ear: Ear | None) -> dict[str, Told]:
+    """Return what was reported for an ear, each word the way that asks for more."""
     found: dict[str, Told] = {}
-    dated = [r for r in visit.reported if isinstance(r, Reported) and r.ear in (None, side)]
-    for item in dated:
-        told = _told(item, visit.on)
-        found[item.what] = found[item.what].strictest(told) if item.what in found else told
-    for word in visit.reported:
-        if isinstance(word, str):
-            found.setdefault(word, Told())
+    for item in visit.reported:
+        if isinstance(item, str):
+            if item != EXPLAINED:
+                found.setdefault(item, Told())
+        elif item.ear in (None, side) and (item.what != EXPLAINED or _explains(item, ear)):
+            told = _told(item, visit.on)
+            found[item.what] = found[item.what].strictest(told) if item.what in found else told
     return found
+
+
+def _explains(item: Reported, ear: Ear | None) -> bool:
+    """Return whether a loss counts as explained: the cause named, and the hearing after it.
+
+    Wax that was found does not explain a sudden loss until hearing is known to be back.
+    """
+    if ear is None or not (item.because or "").strip():
+        return False
+    tested = ear.hearing_dB is not None or ear.hearing_screen in ("passed", "not_passed")
+    return tested or ear.hearing_after is not None
 
 
 def _told(item: Reported, on: date) -> Told:
@@ -91,7 +104,7 @@ def set_scene(
             bits[side] |= matcher.risk_bits(known.risk_words(side, visit.on))
         reports: dict[str, Told] = {}
         if visit.reported:
-            reports = _reports(visit, side)
+            reports = _reports(visit, side, ears[side])
             bits[side] |= matcher.said_bits(reports)
         circumstances[side] = Circumstance(
             visit.on, age, courses[side], courses[other], reports, treated

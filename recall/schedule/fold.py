@@ -42,6 +42,9 @@ Populations = Population | tuple[Population, ...] | None
 """One, for whatever day; or several as they were worked out, so that each visit keeps its own."""
 _SAME = ("latest", "rule", "rule_version", "earliest", "target", "urgency", "do", "needs")
 NO_EAR = Ear()
+TESTS: frozenset[Track] = frozenset({"hearing", "surveillance"})
+"""Tracks whose windows are wide and seldom what a visit was for: a test that was not done
+early in its window is listed as unanswered, and tried again only from its target on."""
 
 
 def has_findings(visit: Visit) -> bool:
@@ -160,6 +163,8 @@ class Folding:
         self.unanswered.append(
             Unanswered(track=due.track, ear=due.ear, because=because, latest=due.latest)
         )
+        if due.track in TESTS and on < due.target:
+            return
         retry = self._retry(due, on)
         key: Key = (due.ear, due.track, "retry")
         if key in self.open:

@@ -57,8 +57,11 @@ def test_an_unless_that_held_a_rule_back_says_why() -> None:
     found = explained(
         {
             "on": "2026-09-01",
-            "reported": ["sudden_hearing_loss", "loss_explained"],
-            "right": {"drum_seen": "full"},
+            "reported": [
+                "sudden_hearing_loss",
+                {"what": "loss_explained", "ear": "right", "because": "fluid, with a cold"},
+            ],
+            "right": {"drum_seen": "full", "hearing_after": "better"},
         },
         born="1970-01-01",
     )
