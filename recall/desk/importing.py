@@ -145,15 +145,16 @@ def kind_of(path: Path, desk: Desk) -> Kind:
     named: list[Kind] = [kind for kind in FILINGS if kind in path.stem.casefold()]
     if len(named) == 1:
         return named[0]
-    fits: list[Kind] = []
+    unread: dict[Kind, int] = {}
     for kind, filing in FILINGS.items():
         try:
-            filing.read(path, desk.config.imports, today=desk.today, country="GB")
+            reading = filing.read(path, desk.config.imports, today=desk.today, country="GB")
         except InputError as error:
             if not path.is_file():
                 raise error from None
             continue
-        fits.append(kind)
+        unread[kind] = len(reading.ignored)
+    fits = [kind for kind, count in unread.items() if count == min(unread.values())]
     if len(fits) == 1:
         return fits[0]
     kinds = ", ".join(FILINGS)

@@ -1,0 +1,115 @@
+"""How fast files land in the register, as a ratio to a floor in the same run. Run by hand.
+
+    python tests/benchmarks/importing.py [ROWS]
+
+The floor parses and validates the same file with the same libraries (see `reading.py`), and
+writes the same rows, nothing else, with one bare executemany for each table. Ours also looks
+up who is known, keeps what the file said, search keys, and the chained history. Planning is
+a phase of its own and is timed by itself.
+"""
+
+from __future__ import annotations
+
+import csv
+import importlib.util
+import sqlite3
+import sys
+import tempfile
+import time
+from datetime import date
+from pathlib import Path
+from types import ModuleType
+
+from recall.clock import Clock
+from recall.config import Calendar, Config, Files, Practice
+from recall.desk.importing import import_file
+from recall.desk.replanning import replan
+from recall.desk.session import StaffRow, open_desk
+from recall.desk.setting_up import set_up
+from recall.desk.staffing import add_staff
+from recall.records.store import open_store
+
+TODAY = date(2026, 11, 25)
+
+
+def reading_benchmark() -> ModuleType:
+    """Return the script beside this one, for its files and its floor."""
+    path = Path(__file__).with_name("reading.py")
+    spec = importlib.util.spec_from_file_location("reading_benchmark", path)
+    assert spec and spec.loader
+    module = importlib.util.module_from_spec(spec)
+    spec.loader.exec_module(module)
+    return module
+
+
+def practice(folder: Path) -> Config:
+    """Return the settings of an invented practice in a folder."""
+    files = Files(
+        database=folder / "recall.db", letters=folder / "letters", backups=folder / "backups"
+    )
+    who = Practice(name="Wrenfield", address=("1 Row",), postcode="WF99 4ZZ", phone="01632 960100")
+    return Config(practice=who, files=files, calendar=Calendar())
+
+
+def floor(path: Path, folder: Path, reading: ModuleType, kind: str) -> float:
+    """Return the seconds to parse, validate and insert the plain rows."""
+    reading.forget()
+    began = time.process_time()
+    (reading.floor_people if kind == "people" else reading.floor_visits)(path)
+    with path.open(encoding="utf-8", newline="") as file:
+        rows = list(csv.reader(file))[1:]
+    with sqlite3.connect(folder / f"floor-{kind}.db") as db:
+        db.execute("PRAGMA journal_mode=WAL")
+        if kind == "people":
+            db.execute("CREATE TABLE p (id INTEGER PRIMARY KEY, a, b, c, d, e)")
+            db.execute("CREATE TABLE r (id INTEGER PRIMARY KEY, a, b, c)")
+            db.executemany("INSERT INTO p (a,b,c,d,e) VALUES (?,?,?,?,?)", [r[:5] for r in rows])
+            reach = [(n, "x", r[column]) for n, r in enumerate(rows) for column in (5, 7, 8)]
+            db.executemany("INSERT INTO r (a,b,c) VALUES (?,?,?)", reach)
+        else:
+            db.execute("CREATE TABLE v (id INTEGER PRIMARY KEY, a, b, c, d)")
+            db.execute("CREATE TABLE f (id INTEGER PRIMARY KEY, a, b, c)")
+            db.executemany("INSERT INTO v (a,b,c,d) VALUES (?,?,?,?)", [r[:4] for r in rows])
+            ears = [(n, side, str(r[4:10])) for n, r in enumerate(rows) for side in "rl"]
+            db.executemany("INSERT INTO f (a,b,c) VALUES (?,?,?)", ears)
+    return time.process_time() - began
+
+
+def main() -> None:
+    """Print rows a second and the ratio to the floor."""
+    rows = int(sys.argv[1]) if len(sys.argv) > 1 else 20_000
+    reading = reading_benchmark()
+    with tempfile.TemporaryDirectory() as name:
+        folder = Path(name)
+        config = practice(folder)
+        set_up(config)
+        store = open_store(config.files.database)
+        add_staff(store, Clock(), StaffRow(0, "clara", "Clara Voss", "clinician", True), by=None)
+        store.close()
+        desk = open_desk(config, by="clara", on=TODAY)
+        for kind, write in (("people", reading.write_people), ("visits", reading.write_visits)):
+            path = folder / f"{kind}.csv"
+            write(path, rows)
+            low = floor(path, folder, reading, kind)
+            reading.forget()
+            began = time.process_time()
+            found = import_file(desk, path, kind)  # type: ignore[arg-type]
+            taken = time.process_time() - began
+            reading.forget()
+            began = time.process_time()
+            import_file(desk, path, kind)  # type: ignore[arg-type]
+            again = time.process_time() - began
+            print(
+                f"{kind}: {found.added:,} added, {rows / taken:,.0f} rows/s; "
+                f"floor {rows / low:,.0f} rows/s; ratio {taken / low:.2f}; "
+                f"again {again / low:.2f}"
+            )
+        began = time.process_time()
+        done = replan(desk)
+        taken = time.process_time() - began
+        print(f"planning: {done.people:,} people in {taken:.1f} s, {done.people / taken:,.0f}/s")
+        desk.close()
+
+
+if __name__ == "__main__":
+    main()

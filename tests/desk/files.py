@@ -1,0 +1,82 @@
+"""Small files of an invented practice, for the tests of taking them in."""
+
+from __future__ import annotations
+
+import csv
+from dataclasses import replace
+from datetime import date
+from pathlib import Path
+
+import msgspec
+from sqlalchemy import select
+
+from recall import config
+from recall.desk.importing import ImportSummary, Kind, import_file
+from recall.desk.replanning import replan
+from recall.desk.session import Desk
+from recall.records import tables
+from recall.records.store import Store
+from tests.desk.practice import PRACTICE, desk_at
+
+DAY = date(2026, 9, 7)
+PERSON = {
+    "reference": "P1",
+    "given_name": "Rowan",
+    "family_name": "Thackwell",
+    "born": "2018-03-02",
+    "address_1": "7 Teasel Row",
+    "postcode": "WF99 4RR",
+    "phone": "01632 960321",
+    "risks": "",
+    "adult_1_name": "Ida Thackwell",
+    "adult_1_relation": "mother",
+}
+VISIT = {
+    "reference": "V1",
+    "person": "P1",
+    "on": "2026-09-01",
+    "examiner": "Clara Voss",
+    "right_drum_seen": "full",
+    "right_effusion": "present",
+    "left_drum_seen": "full",
+    "left_effusion": "absent",
+    "note": "",
+}
+CONTACT = {"person": "P1", "on": "2026-09-04", "channel": "phone", "outcome": "no_answer"}
+BOOKING = {"person": "P1", "on": "2026-10-01", "at": "10:20", "status": "made", "reference": "B1"}
+
+
+def desk_with(store: Store, folder: Path, on: date = DAY, by: str = "rob") -> Desk:
+    """The desk of a practice whose files lie in a folder."""
+    files = config.Files(
+        database=store.path, letters=folder / "letters", backups=folder / "backups"
+    )
+    settings = msgspec.structs.replace(PRACTICE, files=files)
+    return replace(desk_at(store, on, by), config=settings)
+
+
+def write(path: Path, *rows: dict[str, str]) -> Path:
+    """Write a file with the headings of its first row."""
+    with path.open("w", encoding="utf-8", newline="") as file:
+        out = csv.DictWriter(file, list(rows[0]))
+        out.writeheader()
+        out.writerows(rows)
+    return path
+
+
+def take_in(desk: Desk, folder: Path, kind: Kind, *rows: dict[str, str]) -> ImportSummary:
+    """Write a file, take it in, and plan whoever is to be planned."""
+    summary = import_file(desk, write(folder / f"{kind}.csv", *rows), kind)
+    replan(desk)
+    return summary
+
+
+def counts(summary: ImportSummary) -> tuple[int, int, int, int]:
+    """Added, changed, unchanged, rejected."""
+    return summary.added, summary.changed, summary.unchanged, summary.rejected
+
+
+def to_plan(store: Store) -> list[int]:
+    """Whoever waits to be planned."""
+    with store.read() as session:
+        return list(session.scalars(select(tables.ToPlan.person_id)))
