@@ -41,9 +41,12 @@ SAYS_FINDING: tuple[tuple[str, str, tuple[str, ...]], ...] = (
     (r"\bcholesteatoma\w*", "cholesteatoma", ("keratin", "scutum_erosion", "mass_behind_drum")),
     (r"\b(white|pearly) mass", "white mass", ("mass_behind_drum",)),
     (r"\bgranulat\w+", "granulation", ("granulation",)),
-    (r"\beros\w+|\bscutum", "worn bone", ("scutum_erosion",)),
+    (r"\bero[ds]\w+|\bworn\b|\bscutum", "worn bone", ("scutum_erosion",)),
 )
-_NOT = re.compile(r"\b(no|not|nil|denies|denied|without|never)\W+(\w+\W+){0,3}$", re.I)
+_NOT = re.compile(
+    r"\b(no|not|nil|denies|denied|without|never)[ -]+(?:(?!but\b|only\b)\w+[ -]+){0,2}$", re.I
+)
+"""A "no" close before, in the same breath: a comma ends what it is about."""
 _ONE_SIDED: tuple[tuple[str, str, frozenset[object]], ...] = (
     ("effusion", "fluid", frozenset({"present"})),
     ("perforation", "a perforation", frozenset({"central", "marginal", "attic"})),

@@ -1,0 +1,94 @@
+"""What is asked before a visit is closed: sides, notes, what was really seen."""
+
+from __future__ import annotations
+
+from datetime import date, timedelta
+
+import pytest
+
+from recall.care.case import Case, Reported, Visit
+from recall.care.ear import Ear
+from recall.desk.visit_questions import questions
+
+DAY = date(2026, 9, 1)
+SEEN = Ear(drum_seen="full", effusion="present")
+
+
+def asked(visit: Visit, note: str = "", *before: Visit) -> list[str]:
+    case = Case(born=date(2018, 3, 2), visits=before)
+    return [q.about for q in questions(case, visit, note)]
+
+
+def test_a_change_of_side_is_asked_about() -> None:
+    before = Visit(on=DAY - timedelta(days=30), right=SEEN)
+    assert asked(Visit(on=DAY, left=SEEN), "", before) == ["side"]
+    assert asked(Visit(on=DAY, right=SEEN), "", before) == []
+    assert asked(Visit(on=DAY, right=SEEN, left=SEEN), "", before) == []
+
+
+def test_the_last_known_side_counts() -> None:
+    then = Visit(on=DAY - timedelta(days=60), right=Ear(drum_seen="full", perforation="central"))
+    unseen = Visit(on=DAY - timedelta(days=30), right=Ear(wax_found="occluding"))
+    now = Visit(on=DAY, left=Ear(drum_seen="full", perforation="central"))
+    assert asked(now, "", then, unseen) == ["side"]
+
+
+@pytest.mark.parametrize(
+    "note",
+    [
+        "Sudden hearing loss last Friday",
+        "Lost the hearing suddenly",
+        "face weak on one side",
+        "drooping of the face",
+        "numb cheek",
+        "vertigo for a week",
+        "Dizzy when turning",
+        "some blood on the pillow",
+        "fell on her head",
+        "whooshing in time with the pulse",
+        "pain at night",
+        "Severe pain since Sunday",
+        "swelling behind the ear",
+        "mastoid tender",
+        "button battery?",
+        "polyp in the canal",
+        "looks like cholesteatoma",
+        "white mass behind the drum",
+        "bone eroded",
+        "No pain. Vertigo since Monday",
+        "not getting better, dizzy",
+        "no pain but vertigo",
+    ],
+)
+def test_red_flag_words_in_a_note_are_asked_about(note: str) -> None:
+    assert "note" in asked(Visit(on=DAY, right=SEEN), note)
+
+
+@pytest.mark.parametrize(
+    "note",
+    ["", "Doing well.", "No vertigo, no bleeding.", "denies any facial weakness",
+     "Wax softened with oil for two weeks", "not sudden hearing loss"],
+)  # fmt: skip
+def test_an_ordinary_note_asks_nothing(note: str) -> None:
+    assert asked(Visit(on=DAY, right=SEEN), note) == []
+
+
+def test_what_is_recorded_is_not_asked_about_again() -> None:
+    told = Visit(on=DAY, right=SEEN, reported=("sudden_hearing_loss",))
+    assert asked(told, "sudden hearing loss") == []
+    dated = Visit(on=DAY, right=SEEN, reported=(Reported(what="vertigo", ear="right"),))
+    assert asked(dated, "vertigo") == []
+    found = Visit(on=DAY, right=Ear(drum_seen="full", polyp=True))
+    assert asked(found, "a polyp") == []
+
+
+def test_a_clear_drum_that_was_not_seen_is_asked_about() -> None:
+    assert asked(Visit(on=DAY, right=Ear(effusion="absent"))) == ["seen"]
+    assert asked(Visit(on=DAY, right=Ear(drum_seen="none", tensa_grade=0))) == ["seen"]
+    assert asked(Visit(on=DAY, right=Ear(drum_seen="full", effusion="absent"))) == []
+
+
+def test_a_second_visit_on_a_day_and_later_visits_are_told() -> None:
+    same = Visit(on=DAY, right=SEEN)
+    after = Visit(on=DAY + timedelta(days=1), right=SEEN)
+    assert asked(Visit(on=DAY, right=SEEN), "", same, after) == ["day", "day"]
