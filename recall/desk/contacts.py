@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from datetime import date, datetime
+from datetime import date, datetime, timedelta
 from typing import Any, get_args
 
 from sqlalchemy import select
@@ -15,8 +15,11 @@ from recall.errors import Conflict, InputError, Refused
 from recall.loop.addressee import Person as Reached
 from recall.loop.addressee import stopped_because
 from recall.loop.outcomes import BY_ID, Channel, Outcome, OutcomeId
+from recall.protocol.contact import PRESSING
 from recall.records import claims, tables
 
+HOLD = timedelta(days=7)
+"""How long anybody may hold back what is overdue and does not press."""
 CHANNELS: tuple[Channel, ...] = get_args(Channel)
 _person: Any = tables.Person.__table__
 _staff: Any = tables.Staff.__table__
@@ -113,7 +116,7 @@ def hold(desk: Desk, follow_up_id: int, version: int | None, why: str, until: da
         raise InputError(f"{until} is not ahead.", hint="Give a day after today.")
     with desk.store.write() as session:
         row = open_row(session, "follow_up", follow_up_id, version)
-        if until > row["latest"] and not desk.by.may_decide:
+        if until > _longest(desk, row) and not desk.by.may_decide:
             raise Refused(
                 f"Follow-up {follow_up_id} has its latest day on {row['latest']}.",
                 hint="Hold it until then, or ask somebody who may decide.",
@@ -124,6 +127,15 @@ def hold(desk: Desk, follow_up_id: int, version: int | None, why: str, until: da
         )
         claims.release(session, follow_up_id, desk.by.id)
         return act.finish("held", f"Held back: {why.strip()}.", follow_up_id=follow_up_id)
+
+
+def _longest(desk: Desk, row: Any) -> date:
+    """Return until when anybody may hold back: its latest day, or a week where it can wait.
+
+    The week is common practice, no published source.
+    """
+    latest: date = row["latest"]
+    return latest if row["urgency"] in PRESSING else max(latest, desk.today + HOLD)
 
 
 def skip(desk: Desk, follow_up_id: int, why: str, until: date) -> Next:

@@ -48,10 +48,21 @@ def source() -> Path:
 
 def make(folder: Path, say: Say, progress: Progress | None = None) -> Path:
     """Set the practice up in an empty folder and return its configuration file."""
+    path = lay_out(folder)
+    fill(path, say, progress)
+    return path
+
+
+def lay_out(folder: Path) -> Path:
+    """Copy the practice's files into a folder and return the configuration file."""
     for file in source().iterdir():
         if file.suffix in (".csv", ".toml"):
             shutil.copyfile(file, folder / file.name)
-    path = folder / FILE_NAME
+    return folder / FILE_NAME
+
+
+def fill(path: Path, say: Say, progress: Progress | None = None) -> None:
+    """Make the register of a configuration file, from the files that lie beside it."""
     config = load(path)
     set_up(config)
     _take_on_staff(path)
@@ -59,13 +70,12 @@ def make(folder: Path, say: Say, progress: Progress | None = None) -> Path:
     try:
         for kind in FILINGS:
             say(f"Taking in {kind}")
-            import_file(desk, folder / f"{kind}.csv", kind, progress)
+            import_file(desk, path.with_name(f"{kind}.csv"), kind, progress)
         say("Working out who is due")
         replan(desk, progress)
     finally:
         desk.close()
     _confirm(path, say)
-    return path
 
 
 def _take_on_staff(path: Path) -> None:

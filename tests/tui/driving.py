@@ -6,10 +6,14 @@ import asyncio
 from collections.abc import Awaitable, Callable
 from typing import Any
 
+from textual import events
+from textual.keys import _character_to_key
 from textual.pilot import Pilot
 
 from tui.app import DeskApp
 
+QUIET = 5
+"""Rounds without anything to do that count as rest."""
 Steps = Callable[["Driver"], Awaitable[None]]
 
 
@@ -21,24 +25,49 @@ class Driver:
         self.pilot = pilot
 
     async def settle(self) -> None:
-        """Wait until nothing is being asked of the register and nothing waits to be drawn."""
-        for _ in range(50):
-            await self.pilot.pause()
-            if not [w for w in self.app.workers if not w.is_finished]:
-                break
-            await self.app.workers.wait_for_complete()
-        await self.pilot.pause()
+        """Wait until nothing is asked of the register and no message waits; never by the clock."""
+        quiet = 0
+        for _ in range(10_000):
+            await asyncio.sleep(0.002)
+            quiet = 0 if self._is_busy() else quiet + 1
+            if quiet >= QUIET:
+                return
+        raise AssertionError("the desk never came to rest")
+
+    def _is_busy(self) -> bool:
+        app = self.app
+        if any(not worker.is_finished for worker in app.workers):
+            return True
+        if app.screen._dirty_widgets or app.screen._layout_required:
+            return True
+        nodes = (app, *app.screen_stack, *app.screen.walk_children())
+        return any(not node._message_queue.empty() for node in nodes)
 
     async def press(self, *keys: str) -> None:
         """Press keys one after the other, each answered before the next."""
         for key in keys:
-            await self.pilot.press(key)
+            self._send(key)
             await self.settle()
 
     async def type(self, text: str) -> None:
         """Type a text into whatever has the focus."""
-        await self.pilot.press(*[" " and "space" if c == " " else c for c in text])
+        for character in text:
+            self._send(character)
         await self.settle()
+
+    def _send(self, key: str) -> None:
+        """Hand a key to the app as a terminal would; the pilot's own way sleeps after each."""
+        name = _character_to_key(key) if len(key) == 1 else key
+        character = key if len(key) == 1 else {"space": " "}.get(key)
+        event = events.Key(name, character)
+        event.set_sender(self.app)
+        assert self.app._driver is not None
+        self.app._driver.send_message(event)
+
+    @property
+    def words(self) -> str:
+        """Return the screen as one line, whatever was wrapped."""
+        return " ".join(self.text.split())
 
     @property
     def lines(self) -> list[str]:

@@ -13,6 +13,7 @@ from typing import TYPE_CHECKING, Any
 from textual import on
 from textual.containers import Horizontal
 from textual.content import Content
+from textual.timer import Timer
 from textual.widget import Widget
 from textual.widgets import Static
 
@@ -34,6 +35,10 @@ if TYPE_CHECKING:
     from recall.desk.persons import PersonCard
 
 CHANNELS = tuple(CHANNEL_WORDS)
+REST = 0.2
+"""Seconds after which a cursor rests, and the person in hand is read anew."""
+EACH = 60.0
+"""Seconds between two readings of the list: other desks work at it as well."""
 OUTCOME_LINES = 6
 """Lines that are kept for the outcomes, however long the slip."""
 
@@ -59,6 +64,7 @@ Somebody who says it is worse: press w and do not ring off."""
         self.done_today = 0
         self._finished: list[int] = []
         self._card: PersonCard | None = None
+        self._rest: Timer | None = None
 
     def body(self) -> Iterable[Widget]:
         """Give the slip, the list, and the two lines below."""
@@ -85,6 +91,7 @@ Somebody who says it is worse: press w and do not ring off."""
         """Put the cursor into the list."""
         super().on_mount()
         self.tray.focus()
+        self.set_interval(EACH, self.refill)
 
     # What is read.
 
@@ -117,9 +124,22 @@ Somebody who says it is worse: press w and do not ring off."""
     @on(Tray.Marked)
     def _marked(self) -> None:
         self.draw_hand()
+        if self._rest is not None:
+            self._rest.stop()
+        self._rest = self.set_timer(REST, self._look_again)
+
+    def _look_again(self) -> None:
+        """Read the person in hand anew once the cursor rests: another desk may be at it."""
+        number = self.tray.number
+        if number is not None:
+            self.read("hand", partial(queueing.rows, numbers=(number,)), self._filled_in)
         if self.row is not None and self.has_class("-wide"):
             ask = partial(queueing.card, ref=self.row.reference)
             self.read("card", ask, self._carded, self._no_card)
+
+    def _filled_in(self, rows: dict[int, Slip | None]) -> None:
+        if rows != {n: self.tray.row_of(n) for n in rows}:
+            self._filled(rows)
 
     def _carded(self, card: PersonCard) -> None:
         self._card = card
@@ -312,7 +332,7 @@ Somebody who says it is worse: press w and do not ring off."""
         self.went_well()
 
     def _take_next(self, done: int, numbers: Sequence[int]) -> None:
-        self.tray.forget()
+        self.tray.forget(done)
         self.tray.step_past(done, numbers)
         self.count()
         self.draw_hand()

@@ -22,11 +22,11 @@ from tui.text import cut
 Part = tuple[str, int, str]
 """Text, width in cells, and the kind of text: "", quiet, alarm, warn, lead or good."""
 Draw = Callable[[Any, int], Sequence[Part]]
-AHEAD = 40
+AHEAD = 20
 """How many rows are asked for beyond those on the screen, on both sides."""
 
 
-class Tray(ScrollView, can_focus=True):
+class Tray(ScrollView, can_focus=True, inherit_bindings=False):
     """A list of rows with one of them marked."""
 
     COMPONENT_CLASSES: ClassVar[set[str]] = {
@@ -118,6 +118,7 @@ class Tray(ScrollView, can_focus=True):
         self.set_reactive(Tray.marked, place)
         self.scroll_to(y=max(0, place - line), animate=False, force=True)
         self._keep_in_sight()
+        self._want(place)
         self.refresh()
         self.post_message(self.Marked(self, self.number))
 
@@ -139,10 +140,10 @@ class Tray(ScrollView, can_focus=True):
             self.post_message(self.Marked(self, self.number))
         self.refresh()
 
-    def forget(self) -> None:
-        """Forget all rows, so that they are asked for again; what is shown stays meanwhile."""
-        self._asked.clear()
-        self._stale = set(self._rows)
+    def forget(self, *numbers: int) -> None:
+        """Forget some rows, or all, so that they are asked for again; meanwhile they are shown."""
+        self._asked.difference_update(numbers or tuple(self._asked))
+        self._stale.update(numbers or self._rows)
 
     def move(self, by: int) -> None:
         """Mark the row so many further on."""
@@ -159,6 +160,7 @@ class Tray(ScrollView, can_focus=True):
         if not self._numbers:
             return
         self._keep_in_sight()
+        self._want(now)
         self.refresh_line(before)
         self.refresh_line(now)
         self.post_message(self.Marked(self, self.number))

@@ -1,0 +1,254 @@
+"""A reception's hour at the call list, by keys, on a real register."""
+
+from __future__ import annotations
+
+from pathlib import Path
+
+from recall.desk import contacts, hand
+from recall.desk.session import Desk
+from recall.loop.outcomes import OUTCOMES
+from tests.tui.conftest import opening
+from tests.tui.driving import Driver, drive
+from tui.app import DeskApp
+from tui.calling import OUTCOME_KEYS
+from tui.screens.queue import QueueScreen
+
+
+def calls(driver: Driver) -> QueueScreen:
+    """Return the call list that is open."""
+    screen = driver.app.screen
+    assert isinstance(screen, QueueScreen)
+    return screen
+
+
+def test_an_hour_of_forty_calls(app: DeskApp, desk: Desk) -> None:
+    """Forty outcomes in a row: each is stored, and the next person comes by itself."""
+    keys = [key for outcome, key in OUTCOME_KEYS.items() if outcome in EASY]
+    before = len(hand.order(desk))
+
+    async def steps(driver: Driver) -> None:
+        await driver.press("f3")
+        for n in range(40):
+            left = len(calls(driver).tray.numbers)
+            row = calls(driver).row
+            assert row is not None
+            assert row.name in driver.words or "…" in driver.words
+            await driver.press(keys[n % len(keys)])
+            assert len(calls(driver).tray.numbers) <= left
+        assert calls(driver).done_today == 40
+
+    drive(app, steps)
+
+    assert len(stored(desk)) == 40
+    assert len(hand.order(desk)) < before
+
+
+EASY = {
+    "no_answer",
+    "left_message",
+    "somebody_else_answered",
+    "identity_not_confirmed",
+    "will_call_back",
+    "wants_letter",
+    "message_sent",
+    "declines",
+    "seen_elsewhere",
+}
+"""Outcomes that ask for nothing more."""
+
+
+def stored(desk: Desk) -> list[tuple[int, str, str]]:
+    """Return today's contacts of the reception: follow-up, channel, outcome."""
+    from sqlalchemy import select
+
+    from recall.records.tables import Contact, Staff
+
+    with desk.store.read() as session:
+        wanted = (
+            select(Contact.follow_up_id, Contact.channel, Contact.outcome)
+            .join(Staff, Staff.id == Contact.by_id)
+            .where(Contact.on == desk.today, Contact.void_at.is_(None), Staff.handle == "thackray")
+            .where(Contact.recorded_at >= desk.now)
+            .order_by(Contact.id)
+        )
+        return [tuple(row) for row in session.execute(wanted)]
+
+
+def test_every_outcome_has_a_key_and_is_stored(app: DeskApp, desk: Desk) -> None:
+    """Each key of the table records its own outcome, for the person that was in hand."""
+    expected: list[tuple[int, str, str]] = []
+
+    async def steps(driver: Driver) -> None:
+        await driver.press("f3")
+        for outcome, key in OUTCOME_KEYS.items():
+            row = calls(driver).row
+            assert row is not None
+            expected.append((row.follow_up, "phone", outcome))
+            await driver.press(key)
+            if driver.where == "Form":
+                if outcome in ("died", "do_not_contact", "not_safe"):
+                    await driver.type(row.family_name)
+                await driver.press("ctrl+s")
+            if driver.where == "Told":
+                await driver.press("escape")
+                await driver.press("down")
+            assert driver.where == "QueueScreen", f"{outcome}: {driver.text}"
+
+    drive(app, steps)
+
+    assert stored(desk) == expected
+
+
+def test_what_silences_is_not_recorded_by_a_slip(app: DeskApp, desk: Desk) -> None:
+    """Without the family name nothing is recorded, and what was typed stays."""
+
+    async def steps(driver: Driver) -> None:
+        await driver.press("f3", "x")
+        await driver.type("somebody")
+        await driver.press("ctrl+s")
+        assert driver.where == "Form"
+        assert "nothing was recorded" in driver.words
+        assert "somebody" in driver.words
+        await driver.press("escape")
+        assert driver.where == "QueueScreen"
+
+    drive(app, steps)
+
+    assert stored(desk) == []
+
+
+def test_undo_takes_back_after_moving_on(app: DeskApp, desk: Desk) -> None:
+    """The person comes back into hand, and the contact no longer counts."""
+
+    async def steps(driver: Driver) -> None:
+        await driver.press("f3")
+        first = calls(driver).tray.number
+        await driver.press("1", "down", "down", "u")
+        assert calls(driver).tray.number == first
+        assert calls(driver).done_today == 0
+        assert "Taken back" in driver.words
+
+    drive(app, steps)
+
+    assert stored(desk) == []
+
+
+def test_what_happens_next_is_said_with_its_day(app: DeskApp) -> None:
+    async def steps(driver: Driver) -> None:
+        await driver.press("f3", "1")
+        assert "Next, Wednesday 9 September 2026" in driver.words
+
+    drive(app, steps)
+
+
+def test_worse_keeps_the_caller_in_hand(app: DeskApp) -> None:
+    async def steps(driver: Driver) -> None:
+        await driver.press("f3")
+        first = calls(driver).tray.number
+        await driver.press("w")
+        assert driver.where == "Told"
+        assert "clinician now" in driver.words
+        await driver.press("escape")
+        assert calls(driver).tray.number == first
+        assert "urgent" in driver.words
+
+    drive(app, steps)
+
+
+def test_booking_by_keys(app: DeskApp, desk: Desk) -> None:
+    """A day and a time, Enter from field to field, and it is booked and logged."""
+
+    async def steps(driver: Driver) -> None:
+        await driver.press("f3", "b")
+        assert driver.where == "Form"
+        await driver.press(*["backspace"] * 12)
+        await driver.type("+3")
+        await driver.press("enter")
+        await driver.type("9.30")
+        await driver.press("enter", "enter", "enter")
+        await driver.type("first day that they can")
+        await driver.press("enter")
+        assert driver.where == "QueueScreen", driver.text
+        assert "Booked for" in driver.words
+
+    drive(app, steps)
+
+    assert [outcome for _number, _channel, outcome in stored(desk)] == ["booked"]
+
+
+def test_a_note_and_a_skip_with_its_reason(app: DeskApp) -> None:
+    async def steps(driver: Driver) -> None:
+        await driver.press("f3")
+        left = len(calls(driver).tray.numbers)
+        await driver.press("n")
+        await driver.type("hard of hearing, speak slowly")
+        await driver.press("enter")
+        assert "Noted." in driver.words
+        await driver.press("s", "ctrl+s")
+        assert "is needed" in driver.words
+        await driver.type("line engaged")
+        await driver.press("ctrl+s")
+        assert "Held back: line engaged" in driver.words
+        assert len(calls(driver).tray.numbers) == left - 1
+
+    drive(app, steps)
+
+
+def test_a_claim_shows_at_another_desk_and_stops_it(app: DeskApp, practice: Path) -> None:
+    other = opening(practice, "lund")
+    number = hand.order(other)[0]
+    contacts.claim(other, number)
+    other.close()
+
+    async def steps(driver: Driver) -> None:
+        await driver.press("f3")
+        assert calls(driver).tray.number == number
+        assert "With lund" in driver.words
+        await driver.press("1")
+        assert "lund has follow-up" in driver.words
+        assert calls(driver).done_today == 0
+
+    drive(app, steps)
+
+
+def test_another_desk_was_first(app: DeskApp, practice: Path) -> None:
+    """A version that is no longer the last: a sentence, the list read again, nothing stored."""
+
+    async def steps(driver: Driver) -> None:
+        await driver.press("f3")
+        row = calls(driver).row
+        assert row is not None
+        other = opening(practice, "lund")
+        contacts.log_contact(other, row.follow_up, row.version, "phone", "no_answer")
+        other.close()
+        await driver.press("2")
+        assert "Somebody else changed follow up" in driver.words
+        assert row.follow_up not in calls(driver).tray.numbers
+
+    drive(app, steps)
+
+
+def test_the_order_changes_under_a_cursor_that_stays(app: DeskApp, practice: Path) -> None:
+    """Somebody becomes urgent elsewhere: the row in hand stays, on its line of the screen."""
+
+    async def steps(driver: Driver) -> None:
+        await driver.press("f3", *["down"] * 9)
+        tray = calls(driver).tray
+        held, line = tray.number, tray.marked - round(tray.scroll_offset.y)
+        other = opening(practice, "lund")
+        last = tray.numbers[-1]
+        contacts.log_contact(other, last, None, "phone", "worse", by_them=True)
+        other.close()
+        await driver.press("r")
+        assert tray.number == held
+        assert tray.marked - round(tray.scroll_offset.y) == line
+        assert tray.numbers.index(last) < 3
+
+    drive(app, steps, (80, 24))
+
+
+def test_outcomes_of_the_loop_and_keys_agree() -> None:
+    with_keys = set(OUTCOME_KEYS) | {"booked"}
+
+    assert {outcome.id for outcome in OUTCOMES} == with_keys
+    assert len(set(OUTCOME_KEYS.values())) == len(OUTCOME_KEYS)
