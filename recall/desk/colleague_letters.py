@@ -1,7 +1,7 @@
 """Letters to other clinicians: a referral to check and sign, a hand-back to the GP.
 
-A row holds the letter in plain text and, in `fields`, the composed letter that its page is made
-from; it waits for the next post, or is printed at once for somebody who takes it along.
+A row holds the composed letter that its page is made from; it waits for the next post, or is
+printed at once for somebody who takes it along.
 """
 
 from __future__ import annotations
@@ -9,6 +9,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 from typing import Any
 
+import msgspec
 from sqlalchemy import func, select
 from sqlalchemy.orm import Session
 
@@ -116,10 +117,16 @@ def write(
         language=letter.language,
         format=letter.size,
         to_name=letter.address[0],
-        to_lines=letter.address,
-        body=text_of(letter),
-        fields=to_json(letter).decode(),
+        to_lines=letter.address[1:],
+        body=to_json(letter).decode(),
+        fields=kept_fields(letter.number),
     )
+
+
+def kept_fields(number: str, *, is_backlog: bool = False, email: str = "") -> str:
+    """Return what a letter's row keeps beside its text."""
+    told = {"number": number, "backlog": is_backlog, "email": email}
+    return msgspec.json.encode(told).decode()
 
 
 def text_of(letter: ComposedLetter) -> str:
@@ -152,6 +159,12 @@ def _next_home(session: Session, follow_up_id: int | None, round_: int, step: st
     p = _letter.c
     same = p.follow_up_id == follow_up_id, p.round == round_, p.step == step
     return (session.scalar(select(func.max(p.home)).where(*same)) or 0) + 1
+
+
+def _number(session: Session, kind: Kind, person_id: int) -> str:
+    """Return a reference that no other letter has: how many there are about the person so far."""
+    before = select(func.count()).select_from(_letter).where(_letter.c.person_id == person_id)
+    return f"{kind[0].upper()}-{person_id}-{(session.scalar(before) or 0) + 1}"
 
 
 def _gp_lines(session: Session, person_id: int) -> tuple[str, ...]:
@@ -187,12 +200,12 @@ def _compose(
         spoken_to=spoken_to,
     )
     data = LetterData(
-        number=f"{kind[0].upper()}-{person_id}-{desk.today:%Y%m%d}",
+        number=_number(session, kind, person_id),
         kind=kind,
         language=desk.config.letters.languages[0],
         recipient=tuple(to),
         salutation="Colleague",
-        practice=_practice(desk),
+        practice=practice_words(desk),
         on=desk.today,
         cautions=tuple(c.words for c in cautions(case, desk.today)),
         signed_by=desk.by.name,
@@ -203,7 +216,8 @@ def _compose(
     return compose(data, Wording(desk.config.files.wording, desk.config.letters.languages[0]))
 
 
-def _practice(desk: Desk) -> Practice:
+def practice_words(desk: Desk) -> Practice:
+    """Return the practice as its letters show it."""
     ours = desk.config.practice
     return Practice(
         name=ours.name,

@@ -1,7 +1,7 @@
 """The death of a person: it takes effect at once, everywhere.
 
 Whoever records it types the name, so that nobody dies by a slip of the finger. Appointments
-are called off and letters held at once; what is open is closed where whoever records it may
+are called off and letters pulled at once; what is open is closed where whoever records it may
 decide, and otherwise waits for somebody who may.
 """
 
@@ -83,9 +83,9 @@ def death_in_error(desk: Desk, ref: str, why: str) -> Next:
         for number in session.scalars(select(d.id).where(*mine)).all():
             act.void("decision", number, why.strip())
         again = _open_again(act)
-        words = "The death is taken back: what it closed stands again. "
-        words += (
-            "Appointments that were called off are made anew, and held letters let go, by hand."
+        words = (
+            "The death is taken back: what it closed stands again. "
+            "Appointments that were called off are made anew by hand."
         )
         act.note(why.strip(), "person", person["id"])
         return act.finish("death_in_error", in_words((words, again)), refold=True)

@@ -17,7 +17,7 @@ from sqlalchemy.orm import Session
 from recall.desk import colleague_letters
 from recall.desk.acting import Act, Next, facts_now, open_row
 from recall.desk.session import Desk
-from recall.desk.silence import hold_letters, standing_bookings
+from recall.desk.silence import pull_letters, standing_bookings
 from recall.errors import InputError, Refused
 from recall.loop.facts import Facts
 from recall.loop.lost import Choice
@@ -162,14 +162,14 @@ def _decide_one(
 
 
 def _stop(act: Act, follow_up_id: int, why: str) -> str:
-    """Call off what is booked for a follow-up that ends, and hold its letters."""
+    """Call off what is booked for a follow-up that ends, and pull its letters."""
     words = ""
     for booking in standing_bookings(act):
         if booking["follow_up_id"] == follow_up_id:
             ends = {"booking_id": booking["id"], "what": "cancelled_by_practice", "why": why}
             act.add("booking_event", **ends)
             words = f" The appointment on {say_day(booking['starts_local'].date())} is called off."
-    hold_letters(act, why, follow_up_id)
+    pull_letters(act, why, follow_up_id)
     return words
 
 

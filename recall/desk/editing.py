@@ -9,7 +9,6 @@ from datetime import date
 from typing import Any, get_args
 
 import msgspec
-from sqlalchemy import select
 
 from recall.care.case import RiskWord
 from recall.care.dates import When, resolve
@@ -20,7 +19,6 @@ from recall.desk.session import Desk
 from recall.desk.silence import COLUMN, SAYS, silence
 from recall.errors import InputError, Refused
 from recall.loop.outcomes import Silence
-from recall.records import tables
 from recall.records.finding import rekey
 from recall.records.people import ROLES
 
@@ -40,7 +38,6 @@ DETAILS: tuple[str, ...] = (
     "caller_note",
 )
 """What can be set on the person's own row; the rest has functions of its own."""
-_letter: Any = tables.Letter.__table__
 
 
 def edit_details(desk: Desk, ref: str, version: int | None, **details: Any) -> Next:
@@ -165,7 +162,7 @@ def record_unsafe(desk: Desk, ref: str) -> Next:
 
 
 def withdraw(desk: Desk, ref: str, what: Silence, why: str) -> Next:
-    """Record that a person may be contacted again; letters that were held for it are let go.
+    """Record that a person may be contacted again; letters come as their steps come.
 
     Raises:
         Refused: nothing of the kind is recorded, or whoever acts may not decide that it is safe.
@@ -183,11 +180,6 @@ def withdraw(desk: Desk, ref: str, what: Silence, why: str) -> Next:
             raise Refused(f"Nothing of the kind is recorded for {person['ref']}.")
         act = Act(desk, session, person["id"])
         act.set("person", person["id"], **{COLUMN[what]: None})
-        held = select(_letter.c.id).where(
-            _letter.c.person_id == person["id"], _letter.c.held_why == SAYS[what]
-        )
-        for number in session.scalars(held).all():
-            act.set("letter", number, held_why=None)
         act.note(why.strip(), "person", person["id"])
         return act.finish("withdrawn", "May be contacted again.")
 

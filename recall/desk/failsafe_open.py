@@ -127,16 +127,20 @@ def _letters(desk: Desk, session: Session) -> Iterator[Told]:
 
 
 def _bookings(desk: Desk, session: Session) -> Iterator[Told]:
-    b = _booking.c
+    b, f = _booking.c, _follow_up.c
     over = select(_ended.c.id).where(_ended.c.booking_id == b.id, stands(_ended)).exists()
     today = datetime.combine(desk.today, time())
-    wanted = select(b.id, b.person_id, b.starts_local).where(
-        stands(_booking), b.starts_local < today, ~over
-    )
-    for row in session.execute(wanted.order_by(b.id)):
+    wanted = select(b.id, b.person_id, b.starts_local).where(stands(_booking), ~over)
+    for row in session.execute(wanted.where(b.starts_local < today).order_by(b.id)):
         day = row.starts_local.date()
         says = f"Booked for {say_day(day)}, and nobody recorded whether they came."
         yield "booking_without_outcome", row.person_id, "booking", row.id, day, says
+    ahead = wanted.join_from(_booking, _follow_up, b.follow_up_id == f.id)
+    ahead = ahead.where(b.starts_local >= today, f.is_open.is_(False))
+    for row in session.execute(ahead.order_by(b.id)):
+        day = row.starts_local.date()
+        says = f"Booked for {say_day(day)}, and what it was for is closed: keep it or call it off."
+        yield "booking_for_nothing", row.person_id, "booking", row.id, day, says
 
 
 def _owners(desk: Desk, session: Session) -> Iterator[Told]:

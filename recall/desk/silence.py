@@ -1,7 +1,7 @@
 """Somebody who has died, asked not to be contacted, or is not safe to contact: at once, everywhere.
 
-What is booked is called off, what is not yet printed is held, and nothing more is sent until
-somebody who may decide has decided. A printed letter cannot be held any more: it is named.
+What is booked is called off, what is not yet printed is pulled, and nothing more is sent until
+somebody who may decide has decided. A printed letter lies in the pile: it is named.
 """
 
 from __future__ import annotations
@@ -35,12 +35,12 @@ def silence(act: Act, what: Silence, since: date) -> str:
     """Let nothing more reach a person; return in words what was stopped and what cannot be."""
     act.set("person", act.person_id, **{COLUMN[what]: since})
     called_off = call_off(act, SAYS[what]) if what == "died" else 0
-    held, printed = hold_letters(act, SAYS[what])
+    pulled, printed = pull_letters(act, SAYS[what])
     words = []
     if called_off:
         words.append(f"{called_off} appointment(s) called off.")
-    if held:
-        words.append(f"{held} letter(s) held back.")
+    if pulled:
+        words.append(f"{pulled} letter(s) pulled.")
     if printed:
         numbers = ", ".join(map(str, printed))
         words.append(f"Printed already, pull from the pile: letter {numbers}.")
@@ -65,17 +65,17 @@ def call_off(act: Act, why: str) -> int:
     return len(ahead)
 
 
-def hold_letters(act: Act, why: str, follow_up_id: int | None = None) -> tuple[int, list[int]]:
-    """Hold letters that are not printed; return how many, and which are printed.
+def pull_letters(act: Act, why: str, follow_up_id: int | None = None) -> tuple[int, list[int]]:
+    """Pull letters that are not printed; return how many, and which are printed.
 
     All of the person's, or those of one follow-up; letters to colleagues go out all the same.
+    Where its step comes again, a letter that was pulled is written anew.
     """
     wanted = select(_letter.c.id, _letter.c.printed_at).where(
         _letter.c.person_id == act.person_id,
         stands(_letter),
         _letter.c.posted_on.is_(None),
         _letter.c.pulled_why.is_(None),
-        _letter.c.held_why.is_(None),
         _letter.c.kind.not_in(("hand_back_to_gp", "referral")),
     )
     if follow_up_id is not None:
@@ -83,5 +83,5 @@ def hold_letters(act: Act, why: str, follow_up_id: int | None = None) -> tuple[i
     rows = act.session.execute(wanted.order_by(_letter.c.id)).all()
     waiting = [number for number, printed_at in rows if printed_at is None]
     for number in waiting:
-        act.set("letter", number, held_why=why)
+        act.set("letter", number, pulled_why=why)
     return len(waiting), [number for number, printed_at in rows if printed_at is not None]

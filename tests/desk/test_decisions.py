@@ -77,7 +77,7 @@ def test_handing_back_waits_until_everything_was_tried_and_has_its_letter(
     assert "waits for the post" in done.words and "Closed: handed back" in done.words
     letter = rows(store, tables.Letter)[0]
     assert (letter["kind"], letter["batch_id"]) == ("hand_back_to_gp", None)
-    assert letter["to_lines"][0] == "Dr Quill"
+    assert letter["to_name"] == "Dr Quill"
     assert "phone, no answer" in letter["body"]
     assert rows(store, tables.FollowUp, id=adult["id"])[0]["close_reason"] == "handed_back"
     assert history_is_whole(store)
@@ -197,8 +197,8 @@ def test_a_death_takes_effect_at_once_everywhere(store: Store, adult: dict) -> N
     assert {r["end_reason"] for r in rows(store, tables.Referral)} == {"died"}
     assert {f["close_reason"] for f in rows(store, tables.FollowUp)} == {"died"}
     assert rows(store, tables.BookingEvent)[0]["what"] == "cancelled_by_practice"
-    held = [letter["held_why"] for letter in rows(store, tables.Letter)]
-    assert held == ["has died", None]
+    pulled = [letter["pulled_why"] for letter in rows(store, tables.Letter)]
+    assert pulled == ["has died", None]
     with pytest.raises(Conflict):
         bookings.book(clara, adult["id"], None, datetime(2026, 9, 4, 10))
     assert history_is_whole(store)

@@ -136,6 +136,16 @@ def test_a_booking_in_the_past_without_an_outcome_is_found(register: Store) -> N
     assert kinds(register, 3)["booking_without_outcome"] == 1
 
 
+def test_a_booking_for_what_a_visit_has_closed_meanwhile_is_found(register: Store) -> None:
+    row = open_follow_ups(register, 1)[0]
+    bookings.book(desk_at(register), row["id"], None, datetime(2027, 3, 3, 10), why_late="x")
+    break_with(
+        register,
+        f"UPDATE follow_up SET is_open = 0, close_reason = 'answered' WHERE id = {row['id']}",
+    )
+    assert kinds(register)["booking_for_nothing"] == 1
+
+
 def test_a_referral_is_found_past_its_chase_day_whatever_its_row_says(register: Store) -> None:
     break_with(register, "UPDATE referral SET chase_on = '2030-01-01'")
     assert kinds(register, 60)["referral_past_chase"] >= 2

@@ -177,7 +177,7 @@ def test_a_written_letter_waits_for_the_post_with_its_page(store: Store, person_
     referrals.write_letter(desk, number, None)
     letter = rows(store, tables.Letter)[0]
     assert (letter["kind"], letter["referral_id"], letter["batch_id"]) == ("referral", number, None)
-    assert from_json(letter["fields"]).address == tuple(letter["to_lines"])
+    assert from_json(letter["body"]).address == (letter["to_name"], *letter["to_lines"])
 
 
 def test_a_result_taken_back_is_awaited_again(store: Store, person_id: int) -> None:
