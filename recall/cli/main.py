@@ -93,7 +93,10 @@ def main(argv: Sequence[str] | None = None) -> int:
     """Run a command and return its exit status."""
     common.plain_streams()
     try:
-        status = recall.main(args=argv, prog_name="recall", standalone_mode=False)
+        # Not through click's own `main`: it would answer interrupts and cut pipes by itself.
+        words = sys.argv[1:] if argv is None else argv
+        with recall.make_context("recall", list(words)) as context:
+            status = recall.invoke(context)
         sys.stdout.flush()
     except click.exceptions.Exit as leaving:
         return leaving.exit_code
