@@ -92,7 +92,10 @@ def _opener(path: Path, must_exist: bool) -> Any:
 
 
 def _make(path: Path, pool: type[Pool], pragmas: tuple[str, ...], must_exist: bool) -> Engine:
-    engine = create_engine("sqlite://", creator=_opener(path, must_exist), poolclass=pool)
+    # Values stay out of messages and logs: they name people.
+    engine = create_engine(
+        "sqlite://", creator=_opener(path, must_exist), poolclass=pool, hide_parameters=True
+    )
 
     @event.listens_for(engine, "connect")
     def on_connect(dbapi: sqlite3.Connection, _record: object) -> None:

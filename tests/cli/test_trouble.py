@@ -74,7 +74,7 @@ def test_a_read_only_database_says_so(
     monkeypatch: pytest.MonkeyPatch,
 ) -> None:
     """Refused by the database itself: file rights do not hold whoever may write everywhere."""
-    monkeypatch.setattr(engine, "READ_PRAGMAS", (*engine.READ_PRAGMAS, "query_only=ON"))
+    monkeypatch.setattr(engine, "DESK_PRAGMAS", (*engine.DESK_PRAGMAS, "query_only=ON"))
     status = main(["import", str(tmp_path / "people.csv"), *configured])
     assert status == StorageError.exit_code
     assert "may not be written" in sentence(capfd)
