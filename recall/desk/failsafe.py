@@ -12,6 +12,7 @@ from datetime import date, datetime
 from typing import Any
 
 from sqlalchemy import func, insert, select
+from sqlalchemy.orm import Session
 
 from recall.desk import failsafe_open, failsafe_plan
 from recall.desk.session import Desk
@@ -20,6 +21,7 @@ from recall.records.cases import stands
 
 PAGE = 500
 Progress = Callable[[int, int], None]
+Ending = Callable[[Session, int], None]
 _person: Any = tables.Person.__table__
 _run: Any = tables.FailsafeRun.__table__
 _finding: Any = tables.FailsafeFinding.__table__
@@ -54,8 +56,20 @@ class Report:
         return {kind: kinds.count(kind) for kind in dict.fromkeys(kinds)}
 
 
-def run(desk: Desk, progress: Progress | None = None, job_run_id: int | None = None) -> Report:
-    """Go over the whole register and store what is found."""
+def run(
+    desk: Desk,
+    progress: Progress | None = None,
+    job_run_id: int | None = None,
+    ending: Ending | None = None,
+) -> Report:
+    """Go over the whole register and store what is found.
+
+    Args:
+        desk: who acts, on which day.
+        progress: told now and then how many people were gone over.
+        job_run_id: the run of the job that asked for it.
+        ending: what else is to be written in the transaction that stores it.
+    """
     findings: list[Finding] = []
     people, after = 0, 0
     with desk.store.read() as session:
@@ -68,7 +82,7 @@ def run(desk: Desk, progress: Progress | None = None, job_run_id: int | None = N
             if progress is not None:
                 progress(people, total or people)
         findings += [Finding(*one) for one in failsafe_open.check_register(desk, session)]
-    return _store(desk, people, findings, job_run_id)
+    return _store(desk, people, findings, job_run_id, ending)
 
 
 def last(desk: Desk) -> Report | None:
@@ -91,7 +105,13 @@ def _page(session: Any, after: int) -> list[int]:
     return list(session.scalars(wanted.order_by(_person.c.id).limit(PAGE)))
 
 
-def _store(desk: Desk, people: int, findings: list[Finding], job_run_id: int | None) -> Report:
+def _store(
+    desk: Desk,
+    people: int,
+    findings: list[Finding],
+    job_run_id: int | None,
+    ending: Ending | None,
+) -> Report:
     made = {"on": desk.today, "recorded_at": desk.now, "by_id": desk.by.id}
     counted = {"people": people, "found": len(findings), "job_run_id": job_run_id}
     with desk.store.write() as session:
@@ -103,4 +123,6 @@ def _store(desk: Desk, people: int, findings: list[Finding], job_run_id: int | N
             session.execute(insert(_finding), rows)
         told = {"people": people, "found": len(findings)}
         history.append(session, desk.by.id, desk.now, "ran", "failsafe_run", run_id, now=told)
+        if ending is not None:
+            ending(session, len(findings))
     return Report(run_id, desk.today, desk.now, people, tuple(findings))

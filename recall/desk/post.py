@@ -11,26 +11,30 @@ from dataclasses import dataclass
 from datetime import date
 from typing import Any
 
-import msgspec
-from sqlalchemy import func, insert, select
+from sqlalchemy import func, insert, select, update
 from sqlalchemy.orm import Session
 
-from recall.desk.post_choosing import Chosen, choose, monday_of
-from recall.desk.post_writing import BY_EMAIL, AdultName, Draft, drafts
+from recall.desk.colleague_letters import kept_fields
+from recall.desk.post_choosing import Choice, Chosen, Key, choose, monday_of, written_for
+from recall.desk.post_occasions import occasions
+from recall.desk.post_writing import AdultName, Draft, drafts
 from recall.desk.session import Desk
 from recall.desk.whom import Whom, whom
-from recall.errors import LetterError
+from recall.errors import Conflict, LetterError
 from recall.letters.compose import compose
 from recall.letters.composed import ComposedLetter, to_json
 from recall.letters.pages import unprintable
 from recall.letters.wording import Wording
 from recall.loop.addressee import addressees
 from recall.records import history, tables
-from recall.records.cases import pages
+from recall.records.cases import pages, stands
+from recall.records.events import BY_EMAIL
 from recall.records.history import Change
 
 _adult: Any = tables.AdultFor.__table__
+_TRIES = 5
 _batch: Any = tables.Batch.__table__
+_follow_up: Any = tables.FollowUp.__table__
 _letter: Any = tables.Letter.__table__
 
 
@@ -65,38 +69,116 @@ class _Written:
     chosen: Chosen
     draft: Draft
     composed: ComposedLetter | None
-    held_why: str | None
+    unfit: str | None
+    """Why it cannot be printed as it is; it is written anew the next time."""
+
+
+@dataclass(frozen=True)
+class _Week:
+    """A week's letters in words, before they are kept."""
+
+    number: int
+    choice: Choice
+    written: tuple[_Written, ...]
+    not_written: tuple[NotWritten, ...]
+
+    def versions(self) -> dict[int, int]:
+        """Return the versions of the follow-ups that the letters were written from."""
+        return {w.chosen.follow_up_id: w.chosen.stood.version for w in self.written}
 
 
 def prepare(desk: Desk, week_of: date | None = None) -> Prepared:
     """Write the letters that are due by the end of a week; pages are made afterwards.
 
+    They are composed while the desks go on working, and kept at once if nothing that they were
+    written from changed meanwhile; otherwise they are composed again.
+
     Args:
         desk: who acts, on which day.
         week_of: any day of the week; the desk's own week where it is left out.
+
+    Raises:
+        Conflict: the desks changed something each time.
     """
     week_on = monday_of(week_of or desk.today)
-    with desk.store.write() as session:
-        choice = choose(desk, session, week_on)
-        ids = [c.stood.person_id for c in choice.chosen]
-        people = whom(session, ids, desk.today, desk.protocol.contact)
-        number = (session.scalar(select(func.max(_batch.c.number))) or 0) + 1
-        adults = _adults(session, ids)
-        refused: list[NotWritten] = []
-        written = list(_write(desk, choice.chosen, people, adults, number, refused))
-        batch_id = _store(desk, session, number, week_on, written) if written else None
-        if batch_id is None:
-            batch_id, number = _last_batch(session, week_on)
-    return Prepared(
-        batch_id=batch_id,
-        number=number,
-        week_on=week_on,
-        written=len(written),
-        held=sum(w.held_why is not None for w in written),
-        not_written=tuple(refused),
-        backlog_left=choice.backlog_left,
-        unconfirmed=choice.unconfirmed,
+    for _ in range(_TRIES):
+        with desk.store.read() as session:
+            week = _compose(desk, session, week_on)
+        with desk.store.write() as session:
+            waiting = _waiting(session)
+            if _changed(session, week):
+                continue
+            made: tuple[int | None, int | None]
+            if week.written or waiting:
+                made = _keep(desk, session, week_on, week, waiting), week.number
+            else:
+                made = _last_batch(session, week_on)
+        return Prepared(
+            batch_id=made[0],
+            number=made[1],
+            week_on=week_on,
+            written=len(week.written) + len(waiting),
+            held=sum(w.unfit is not None for w in week.written),
+            not_written=week.not_written,
+            backlog_left=week.choice.backlog_left,
+            unconfirmed=week.choice.unconfirmed,
+        )
+    raise Conflict(
+        "The letters could not be kept: the desks changed something each time.",
+        hint="Try again; nothing was written.",
     )
+
+
+def _compose(desk: Desk, session: Session, week_on: date) -> _Week:
+    """Choose the letters of a week and put them into words."""
+    choice = choose(desk, session, week_on)
+    chosen = (*choice.chosen, *occasions(desk, session))
+    ids = [c.stood.person_id for c in chosen]
+    people = whom(session, ids, desk.today, desk.protocol.contact)
+    adults, homes = _adults(session, ids), _homes(session, chosen)
+    number = _next_number(session)
+    refused: list[NotWritten] = []
+    written = tuple(_write(desk, chosen, people, adults, number, homes, refused))
+    return _Week(number, choice, written, tuple(refused))
+
+
+def _next_number(session: Session) -> int:
+    return (session.scalar(select(func.max(_batch.c.number))) or 0) + 1
+
+
+def _changed(session: Session, week: _Week) -> bool:
+    """Say whether anything changed that the letters were written from."""
+    if _next_number(session) != week.number:
+        return True
+    versions, c = week.versions(), _follow_up.c
+    for some in pages(versions):
+        now = session.execute(select(c.id, c.version).where(c.id.in_(some), c.is_open))
+        if dict(now.all()) != {number: versions[number] for number in some}:
+            return True
+    return not {w.chosen.key for w in week.written}.isdisjoint(written_for(session, [*versions]))
+
+
+def _waiting(session: Session) -> list[Any]:
+    """Return letters that were written beside the week's: to colleagues, waiting for the post."""
+    c = _letter.c
+    wanted = select(c.id, c.person_id).where(c.batch_id.is_(None), stands(_letter))
+    free = wanted.where(c.held_why.is_(None), c.pulled_why.is_(None), c.printed_at.is_(None))
+    return list(session.execute(free.order_by(c.id)))
+
+
+def _homes(session: Session, chosen: Sequence[Chosen]) -> dict[Key, int]:
+    """Return the places that letters of a step have had, pulled and voided ones included."""
+    c = _letter.c
+    found: dict[Key, int] = {}
+    for some in pages(sorted({one.follow_up_id for one in chosen})):
+        wanted = (
+            select(c.follow_up_id, c.round, c.step, func.max(c.home))
+            .where(c.follow_up_id.in_(some))
+            .group_by(c.follow_up_id, c.round, c.step)
+        )
+        for number, turn, step, home in session.execute(wanted):
+            found[number, turn, step] = home
+    return found
 
 
 def _adults(session: Session, person_ids: Sequence[int]) -> dict[int, AdultName]:
@@ -114,6 +196,7 @@ def _write(
     people: dict[int, Whom],
     adults: dict[int, AdultName],
     batch: int,
+    homes: dict[Key, int],
     refused: list[NotWritten],
 ) -> Iterator[_Written]:
     """Give the letters in words; a follow-up that nobody may be written about is told instead."""
@@ -125,7 +208,8 @@ def _write(
         if not found.to:
             refused.append(NotWritten(who.reference, one.follow_up_id, found.none_because))
             continue
-        for draft in drafts(one, who, found.to, adults, desk.config, desk.today, numbers):
+        before = homes.get(one.key, 0)
+        for draft in drafts(one, who, found.to, adults, desk, numbers, before):
             yield _composed(one, draft, wording)
 
 
@@ -134,27 +218,31 @@ def _composed(chosen: Chosen, draft: Draft, wording: Wording) -> _Written:
         composed = compose(draft.data, wording)
     except LetterError as error:
         return _Written(chosen, draft, None, str(error))
-    if draft.format in BY_EMAIL:
-        because = "" if draft.email else f"{draft.format.replace('_', ' ')} is wanted, no address"
-    else:
-        because = unprintable(composed)
+    because = "" if draft.format in BY_EMAIL else unprintable(composed)
     return _Written(chosen, draft, composed, because or None)
 
 
-def _store(
-    desk: Desk, session: Session, number: int, week_on: date, written: Sequence[_Written]
-) -> int:
-    """Keep the batch and its letters with their text."""
+def _keep(desk: Desk, session: Session, week_on: date, week: _Week, waiting: Sequence[Any]) -> int:
+    """Keep the batch and its letters with their text; those that waited join it."""
     made = {"on": desk.today, "recorded_at": desk.now, "by_id": desk.by.id}
-    values = {"number": number, "week_on": week_on, "file_name": "", "note": "", **made}
+    values = {"number": week.number, "week_on": week_on, "file_name": "", "note": "", **made}
     batch_id: int = session.execute(insert(_batch).returning(_batch.c.id), values).scalar_one()
-    rows = [{**_row(letter), "batch_id": batch_id, **made} for letter in written]
-    statement = insert(_letter).returning(_letter.c.id, sort_by_parameter_order=True)
-    ids = session.scalars(statement, rows).all()
-    changes = [Change("prepared", "batch", batch_id, now={"letters": len(rows)})]
+    rows = [{**_row(letter), "batch_id": batch_id, **made} for letter in week.written]
+    ids: Sequence[int] = ()
+    if rows:
+        statement = insert(_letter).returning(_letter.c.id, sort_by_parameter_order=True)
+        ids = session.scalars(statement, rows).all()
+    joined = _letter.c.id.in_([row.id for row in waiting])
+    session.execute(update(_letter).where(joined).values(batch_id=batch_id))
+    told = {"letters": len(rows) + len(waiting)}
+    changes = [Change("prepared", "batch", batch_id, now=told)]
     changes += [
         Change("written", "letter", n, now={"step": row["step"]}, person_id=row["person_id"])
         for n, row in zip(ids, rows, strict=True)
+    ]
+    changes += [
+        Change("joined", "letter", row.id, now={"batch": week.number}, person_id=row.person_id)
+        for row in waiting
     ]
     history.append_all(session, desk.by.id, desk.now, changes)
     return batch_id
@@ -162,11 +250,6 @@ def _store(
 
 def _row(letter: _Written) -> dict[str, Any]:
     data, draft = letter.draft.data, letter.draft
-    fields = {
-        "number": data.number,
-        "backlog": letter.chosen.is_backlog,
-        "email": draft.email,
-    }
     return {
         "person_id": letter.chosen.stood.person_id,
         "follow_up_id": letter.chosen.follow_up_id,
@@ -181,8 +264,8 @@ def _row(letter: _Written) -> dict[str, Any]:
         "to_name": data.recipient[0],
         "to_lines": data.recipient[1:],
         "body": to_json(letter.composed).decode() if letter.composed else "",
-        "fields": msgspec.json.encode(fields).decode(),
-        "held_why": letter.held_why,
+        "fields": kept_fields(data.number, is_backlog=letter.chosen.is_backlog, email=draft.email),
+        "pulled_why": letter.unfit,
     }
 
 

@@ -11,7 +11,7 @@ import msgspec
 from sqlalchemy import func, select, update
 from sqlalchemy.orm import Session
 
-from recall.desk.post_printing import no_longer
+from recall.desk.post_recheck import no_longer
 from recall.desk.replanning import refresh
 from recall.desk.session import Desk
 from recall.errors import InputError, NotFound, Refused
@@ -73,7 +73,9 @@ def mark_posted(desk: Desk, batch_number: int) -> tuple[Pulled, ...]:
     """
     with desk.store.write() as session:
         batch = _by_number(session, batch_number)
-        rows = _going(session, batch["id"])
+        _refuse_going(batch)
+        printed = _printed(session, batch["id"])
+        rows = [r for r in printed if not r["held_why"] and not r["pulled_why"]]
         pulled = no_longer(desk, session, rows)
         posted = [r for r in rows if r["id"] not in pulled]
         for number, why in pulled.items():
@@ -87,9 +89,8 @@ def mark_posted(desk: Desk, batch_number: int) -> tuple[Pulled, ...]:
         _note_posting(desk, session, batch["id"], posted, rows, pulled)
         for some in pages(sorted({r["person_id"] for r in rows})):
             refresh(desk, session, some)
-    return tuple(
-        Pulled(_number(r), r["to_name"], pulled[r["id"]]) for r in rows if r["id"] in pulled
-    )
+    lies = {r["id"]: r["pulled_why"] or r["held_why"] for r in printed} | pulled
+    return tuple(Pulled(_number(r), r["to_name"], lies[r["id"]]) for r in printed if lies[r["id"]])
 
 
 def mark_returned(desk: Desk, letter_number: str) -> int:
@@ -125,19 +126,28 @@ def hold(desk: Desk, letter_number: str, why: str) -> None:
         _set(desk, session, row, "held", held_why=why.strip())
 
 
-def unhold(desk: Desk, letter_number: str) -> None:
-    """Let a letter go that was held back; it is looked at again when it is printed.
+def unhold(desk: Desk, letter_number: str) -> str:
+    """Let a letter go that was held back; return in words how it goes.
+
+    It is looked at again when it is printed. Where its batch was printed without it, it is
+    written anew with the next letters, if it is still asked for.
 
     Raises:
         NotFound: no such letter.
-        Refused: it was posted, or has no text.
+        Refused: it was posted, or is not held back.
     """
     with desk.store.write() as session:
         row = _letter_row(session, letter_number)
         _refuse_posted(row, letter_number)
-        if not row["body"]:
-            raise Refused(f"Letter {letter_number} has no text.", hint="Mend the wording first.")
-        _set(desk, session, row, "let_go", held_why=None, pulled_why=None)
+        if row["held_why"] is None:
+            raise Refused(f"Letter {letter_number} is not held back.", hint="Nothing to let go.")
+        wanted = select(_batch.c.printed_at).where(_batch.c.id == row["batch_id"])
+        if session.scalar(wanted) is None:
+            _set(desk, session, row, "let_go", held_why=None)
+            return "It goes out with its batch."
+        anew = "let go after its batch was printed; written anew"
+        _set(desk, session, row, "let_go", held_why=None, pulled_why=anew)
+        return "It is written anew with the next letters, if it is still asked for."
 
 
 def _refuse_posted(row: Any, letter_number: str) -> None:
@@ -164,28 +174,28 @@ def _by_number(session: Session, number: int) -> Any:
     return row
 
 
-def _going(session: Session, number: int) -> list[Any]:
-    """Return the letters of a batch that are on the pile."""
-    c = _letter.c
-    wanted = select(_letter).where(
-        c.batch_id == number, stands(_letter), c.held_why.is_(None), c.pulled_why.is_(None)
-    )
-    batch = session.execute(select(_batch).where(_batch.c.id == number)).mappings().one()
+def _refuse_going(batch: Any) -> None:
+    """Refuse to post what was never printed, or has left."""
     if batch["printed_at"] is None or batch["posted_on"] is not None:
         why = "was never printed" if batch["printed_at"] is None else "was posted before"
         raise Refused(f"Batch {batch['number']} {why}.", hint="See recall letters list.")
-    return list(session.execute(wanted.where(c.printed_at.is_not(None))).mappings())
+
+
+def _printed(session: Session, batch: int) -> list[Any]:
+    """Return the letters of a batch that were printed: they lie on the pile, pulled or not."""
+    wanted = select(_letter).where(
+        _letter.c.batch_id == batch, stands(_letter), _letter.c.printed_at.is_not(None)
+    )
+    return list(session.execute(wanted.order_by(_letter.c.id)).mappings())
 
 
 def _letter_row(session: Session, letter_number: str) -> Any:
-    """Return a letter by its own number, which begins with its batch's."""
-    batch, _, _rest = letter_number.partition("-")
-    if batch.isdigit():
-        number = _by_number(session, int(batch))["id"]
-        wanted = select(_letter).where(_letter.c.batch_id == number, stands(_letter))
-        for row in session.execute(wanted).mappings():
-            if _number(row) == letter_number:
-                return row
+    """Return a letter by its own number."""
+    told = f'"number":{msgspec.json.encode(letter_number.strip()).decode()}'
+    wanted = select(_letter).where(_letter.c.fields.contains(told, autoescape=True))
+    rows = session.execute(wanted.where(stands(_letter))).mappings().all()
+    if rows:
+        return rows[0]
     raise NotFound(
         f"There is no letter {letter_number}.", hint="The number stands at its top, like 3-0012."
     )

@@ -17,23 +17,22 @@ import msgspec
 from sqlalchemy import select, update
 from sqlalchemy.orm import Session
 
-from recall.desk.post_writing import BY_EMAIL
+from recall.desk.post_recheck import no_longer
 from recall.desk.session import Desk
 from recall.desk.whom import whom
-from recall.errors import LetterError, NotFound
+from recall.errors import LetterError, NotFound, Refused
 from recall.exchange.out import write_csv
 from recall.letters.composed import ComposedLetter, from_json
 from recall.letters.order import in_posting_order
 from recall.letters.pages import LARGEST_BATCH, Placed, make_pdf
 from recall.letters.wording.blocks import plain
-from recall.loop.addressee import addressees
 from recall.records import history, tables
 from recall.records.cases import pages, stands
+from recall.records.events import BY_EMAIL
 from recall.records.history import Change
 
 _batch: Any = tables.Batch.__table__
 _letter: Any = tables.Letter.__table__
-_follow_up: Any = tables.FollowUp.__table__
 
 
 @dataclass(frozen=True)
@@ -71,11 +70,17 @@ def print_batch(desk: Desk, batch_id: int) -> Printed:
 
     Raises:
         NotFound: no such batch.
+        Refused: it was posted.
         LetterError: the pages or the list cannot be written.
     """
     with desk.store.write() as session:
         batch = _batch_row(session, batch_id)
-        _hold_back(desk, session, batch_id)
+        if batch["posted_on"] is not None:
+            raise Refused(
+                f"Batch {batch['number']} was posted on {batch['posted_on']}.",
+                hint="recall letters preview shows what each letter says.",
+            )
+        _pull_unfit(desk, session, batch_id)
     with desk.store.read() as session:
         rows = _letters(session, batch_id)
         people = whom(session, [r["person_id"] for r in rows], desk.today, desk.protocol.contact)
@@ -112,41 +117,19 @@ def _number(row: Any) -> str:
     return number
 
 
-def no_longer(desk: Desk, session: Session, rows: Sequence[Any]) -> dict[int, str]:
-    """Return the letters that must not go out any more, and why, by what is known now."""
-    ids = sorted({r["person_id"] for r in rows})
-    people = whom(session, ids, desk.today, desk.protocol.contact)
-    closed = _closed(session, [r["follow_up_id"] for r in rows])
-    found: dict[int, str] = {}
-    for row in rows:
-        may = addressees(people[row["person_id"]].reach.person, desk.today, desk.protocol.contact)
-        if may.none_because:
-            found[row["id"]] = may.none_because
-        elif row["follow_up_id"] in closed:
-            found[row["id"]] = "the follow-up is closed"
-        elif row["reach_id"] not in {a.home for a in may.to}:
-            found[row["id"]] = "the address has changed or is not safe"
-    return found
+def _pull_unfit(desk: Desk, session: Session, batch_id: int) -> None:
+    """Take out what must not go any more."""
+    rows = [r for r in _letters(session, batch_id) if not r["posted_on"] and not r["pulled_why"]]
+    _pull(desk, session, no_longer(desk, session, rows), {r["id"]: r["person_id"] for r in rows})
 
 
-def _closed(session: Session, follow_up_ids: Sequence[int]) -> set[int]:
-    c = _follow_up.c
-    found: set[int] = set()
-    for some in pages(sorted(set(follow_up_ids))):
-        found |= set(session.scalars(select(c.id).where(c.id.in_(some), ~c.is_open)))
-    return found
-
-
-def _hold_back(desk: Desk, session: Session, batch_id: int) -> None:
-    rows = [r for r in _letters(session, batch_id) if not r["held_why"] and not r["posted_on"]]
-    _hold(desk, session, {r["id"]: r["person_id"] for r in rows}, no_longer(desk, session, rows))
-
-
-def _hold(desk: Desk, session: Session, people: dict[int, int], why: dict[int, str]) -> None:
+def _pull(desk: Desk, session: Session, why: dict[int, str], people: dict[int, int]) -> None:
+    """Pull letters, each with the reason; where its step comes again, it is written anew."""
     for number, because in why.items():
-        session.execute(update(_letter).where(_letter.c.id == number).values(held_why=because))
+        session.execute(update(_letter).where(_letter.c.id == number).values(pulled_why=because))
     changes = [
-        Change("held", "letter", n, now=because, person_id=people[n]) for n, because in why.items()
+        Change("pulled", "letter", n, now=because, person_id=people[n])
+        for n, because in why.items()
     ]
     history.append_all(session, desk.by.id, desk.now, changes)
 
@@ -246,12 +229,11 @@ def _record(
     for number in sorted(good):
         digest.update(good[number]["body"].encode())
     with desk.store.write() as session:
-        held = {good[n]["id"]: why for n, why in refused.items()}
-        _hold(desk, session, {good[n]["id"]: good[n]["person_id"] for n in refused}, held)
+        unfit = {good[n]["id"]: why for n, why in refused.items()}
+        _pull(desk, session, unfit, {row["id"]: row["person_id"] for row in good.values()})
         for some in pages(printed):
-            session.execute(
-                update(_letter).where(_letter.c.id.in_(some)).values(printed_at=desk.now)
-            )
+            first = _letter.c.id.in_(some), _letter.c.printed_at.is_(None)
+            session.execute(update(_letter).where(*first).values(printed_at=desk.now))
         values = {"printed_at": desk.now, "text_digest": digest.hexdigest()}
         session.execute(
             update(_batch)
@@ -266,6 +248,7 @@ def unprinted(desk: Desk, week_on: date) -> tuple[int, ...]:
     """Return the batches of a week whose pages were never made, or are gone from the folder."""
     c = _batch.c
     wanted = select(c.id, c.printed_at, c.file_name).where(c.week_on == week_on, stands(_batch))
+    wanted = wanted.where(c.posted_on.is_(None))
     with desk.store.read() as session:
         rows = session.execute(wanted.order_by(c.id)).all()
     folder = desk.config.files.letters

@@ -52,7 +52,11 @@ class Stood:
 
 
 def stood(
-    desk: Desk, session: Session, which: Which = "all", known_at: datetime | None = None
+    desk: Desk,
+    session: Session,
+    which: Which = "all",
+    known_at: datetime | None = None,
+    steps_until: date | None = None,
 ) -> list[Stood]:
     """Return the follow-ups that stood on the desk's day.
 
@@ -61,10 +65,11 @@ def stood(
         session: one that reads.
         which: those whose next step had come, those past their latest day, or all.
         known_at: an instant; what was recorded later is left out of what had happened.
+        steps_until: for next steps, a day ahead by which they come.
     """
     if known_at is not None or _has_gone_by(desk, session):
         return _past(desk, session, known_at)
-    return _present(desk, session, which)
+    return _present(desk, session, which, steps_until or desk.today)
 
 
 def _has_gone_by(desk: Desk, session: Session) -> bool:
@@ -73,11 +78,11 @@ def _has_gone_by(desk: Desk, session: Session) -> bool:
     return last is not None and desk.clock.day_of(last) > desk.today
 
 
-def _present(desk: Desk, session: Session, which: Which) -> list[Stood]:
+def _present(desk: Desk, session: Session, which: Which, steps_until: date) -> list[Stood]:
     c = _follow_up.c
     wanted = select(c.id, c.person_id, c.version).where(c.is_open, c.void_at.is_(None))
     if which == "next_step":
-        wanted = wanted.where(c.next_step_on <= desk.today)
+        wanted = wanted.where(c.next_step_on <= steps_until)
     elif which == "late":
         wanted = wanted.where(c.latest < desk.today)
     return _from_rows(desk, session, wanted)

@@ -1,14 +1,22 @@
-"""The week's letters: rows with their text first, then the PDF and the list."""
+"""The week's letters: rows with their text first, then the pages and the list."""
 
 from __future__ import annotations
 
-from recall.desk.post import make_pdf, prepare
+from recall.desk.post import prepare
+from recall.desk.post_printing import print_batch, unprinted
 from recall.jobs.work import Counts, Run
 
 
 def work(run: Run) -> Counts:
-    """Prepare the week's batch and print it; both can be done again and double nothing."""
-    batch = prepare(run.desk, run.for_day)
-    run.alive()
-    made = make_pdf(run.desk, batch.id)
-    return {"batch": batch.number, "letters": made.letters, "held": made.held}
+    """Write and print the week's letters; both can be done again and double nothing."""
+    prepared = prepare(run.desk, run.for_day)
+    counts: Counts = {"written": prepared.written, "printed": 0, "held_back": 0}
+    for batch_id in unprinted(run.desk, prepared.week_on):
+        run.alive()
+        printed = print_batch(run.desk, batch_id)
+        counts["printed"] += printed.letters + printed.emails
+        counts["held_back"] += len(printed.held)
+    counts["nobody_to_write_to"] = len(prepared.not_written)
+    counts["not_confirmed"] = prepared.unconfirmed
+    counts["backlog_left"] = prepared.backlog_left
+    return counts

@@ -2,18 +2,23 @@
 
 from __future__ import annotations
 
-from recall.desk.failsafe import run as failsafe
+from sqlalchemy.orm import Session
+
+from recall.desk import failsafe
 from recall.desk.passing_time import bring_up_to_date
 from recall.desk.replanning import replan
 from recall.jobs.work import Counts, Run
 
 
 def work(run: Run) -> Counts:
-    """Do the night's work; each part can be stopped anywhere and done again."""
-    desk = run.desk
-    planned = replan(desk, run.progress)
-    run.alive()
-    turned = bring_up_to_date(desk, run.progress)
-    run.alive()
-    found = failsafe(desk)
-    return {"planned": planned.people, "steps_turned": turned, "failsafe_found": len(found)}
+    """Do the night's work; what the check found and the end of the run are one transaction."""
+    counts: Counts = {}
+
+    def ending(session: Session, found: int) -> None:
+        counts["failsafe_found"] = found
+        run.done(session, counts)
+
+    counts["planned"] = replan(run.desk, run.progress).people
+    counts["steps_turned"] = bring_up_to_date(run.desk, run.progress)
+    failsafe.run(run.desk, run.progress, run.id, ending)
+    return counts
