@@ -1,11 +1,387 @@
-"""Manager."""
+"""The register: who is overdue or lost, which referrals wait, the work ahead, who came back."""
 
 from __future__ import annotations
 
+from collections.abc import Iterable, Sequence
+from functools import partial
+from typing import TYPE_CHECKING, Any
+
+from textual import on
+from textual.containers import VerticalScroll
+from textual.content import Content
+from textual.style import Style
+from textual.widget import Widget
+from textual.widgets import Static
+
+from recall.errors import RecallError
+from tui import deciding
+from tui.commands import commands_of
+from tui.dialogs.form import Form
+from tui.dialogs.told import Told
+from tui.register_drawn import DRAWN
+from tui.register_lists import LISTS, Listed, RegisterList
 from tui.screens.base import DeskScreen
+from tui.text import literal, several
+from tui.widgets.lines import KeysLine
+from tui.widgets.tray import Part, Tray
+
+if TYPE_CHECKING:
+    from recall.desk.decisions import Meant
+    from recall.desk.session import Desk
+
+NEWLINE = Content("\n")
+VIEWS = ("overdue", "lost", "referrals", "failsafe", "proposals", "ahead", "returns", "jobs")
+"""In the order of their digits."""
+TITLES = {each.id: each.title for each in LISTS} | {each.id: each.title for each in DRAWN}
+DECISIONS = {
+    "keep_trying": "keep_trying",
+    "hand_back": "hand_back",
+    "decline": "informed_decline",
+    "transferred": "transferred",
+    "other_reason": "clinician_decision",
+    "carry_on": "carry_on",
+    "move": "move",
+}
+DECIDED = ("overdue", "lost")
+MORE = 8
+"""Lines at most about the marked line."""
 
 
 class ManagerScreen(DeskScreen):
-    """Manager."""
+    """The manager's lists."""
 
     WHERE = "manager"
+    CSS_PATH = "../styles/clinic.tcss"
+    HELP = """\
+The digits lead from list to list. Everything is sorted by urgency, then by lateness. Nobody
+leaves these lists without a decision, its reason in words, and the name of whoever decided: F9
+says who acts. Space picks lines for one decision about several; the sheet names them and asks
+how many they are. Below the list stands everything on the marked line: what is next, what was
+tried, why. e writes what is on the screen into a CSV file beside the database."""
+
+    def __init__(self) -> None:
+        """Begin with who is overdue."""
+        super().__init__()
+        self.view = VIEWS[0]
+        self.listed: Listed | None = None
+        self.just = ""
+        self.picked: set[int] = set()
+        self._rows: dict[int, Any] = {}
+
+    def body(self) -> Iterable[Widget]:
+        """Give the names of the lists, the list, and what is told of the marked line."""
+        yield Static(id="lists")
+        yield Static(id="told")
+        yield Tray(self.draw_row, empty="Reading …", id="tray")
+        yield VerticalScroll(Static(id="picture"), id="drawn", can_focus=False)
+        yield Static(id="more")
+
+    @property
+    def tray(self) -> Tray:
+        """Return the list."""
+        return self.query_one(Tray)
+
+    @property
+    def list_now(self) -> RegisterList | None:
+        """Return the list shown, where it is one of lines."""
+        return next((each for each in LISTS if each.id == self.view), None)
+
+    @property
+    def row(self) -> Any:
+        """Return the marked line."""
+        number = self.tray.number
+        return None if number is None else self._rows.get(number)
+
+    def on_mount(self) -> None:
+        """Put the cursor into the list."""
+        super().on_mount()
+        self._draw_names()
+        self._draw_keys()
+        self.tray.focus()
+
+    def on_screen_resume(self) -> None:
+        """Somebody came back from elsewhere."""
+        super().on_screen_resume()
+        if self.listed is not None:
+            self.refill()
+
+    # What is read.
+
+    def refill(self) -> None:
+        """Read the list; the marked line stays."""
+        view = self.view
+        found = self.list_now
+        if found is not None:
+            self.read("list", found.read, partial(self._show, view))
+        else:
+            drawn = next(each for each in DRAWN if each.id == view)
+            self.read("list", drawn.read, partial(self._show_drawn, view))
+
+    def _show(self, view: str, listed: Listed) -> None:
+        found = self.list_now
+        if view != self.view or found is None:
+            return
+        self.went_well()
+        self.listed = listed
+        number = found.number
+        rows = enumerate(listed.rows, 1)
+        self._rows = {number(row) if number else n: row for n, row in rows}
+        self.picked &= self._rows.keys()
+        self.tray.say_empty(listed.empty or found.empty)
+        self.tray.forget()
+        self.tray.show(list(self._rows))
+        self.tray.fill(self._rows)
+        self._draw()
+
+    def _show_drawn(self, view: str, listed: Listed) -> None:
+        if view == self.view:
+            self.went_well()
+            self.listed = listed
+            self._draw()
+
+    # What is drawn.
+
+    def on_resize(self) -> None:
+        """Fit the new size."""
+        self.call_after_refresh(self._draw)
+
+    def _draw_names(self) -> None:
+        parts = []
+        for n, view in enumerate(VIEWS, 1):
+            click = Style.from_meta({"@click": f"screen.{view}"})
+            style = "bold reverse" if view == self.view else ""
+            part = Content.assemble((f" {n}", "bold $desk-key"), " ", (TITLES[view], style))
+            parts.append(part.stylize(click))
+        self.query_one("#lists", Static).update(Content("").join(parts))
+
+    def _draw_keys(self) -> None:
+        """Show the keys that matter on this list."""
+        found = self.list_now
+        wanted = found.keys if found else ("export", "again")
+        commands = {c.id: c for c in commands_of(self.WHERE)}
+        self.query_one(KeysLine).show([commands[f"manager.{key}"] for key in wanted])
+
+    def _draw(self) -> None:
+        today, listed = self.app.today, self.listed
+        if today is None or listed is None:
+            return
+        told = [self.just] if self.just else []
+        picked = f"{several(len(self.picked), 'line')} picked. " if self.picked else ""
+        told.append(picked + listed.says)
+        self.query_one("#told", Static).update(NEWLINE.join([literal(each) for each in told]))
+        found = self.list_now
+        drawn = self.query_one("#drawn")
+        self.tray.display, drawn.display = found is not None, found is None
+        more = self.query_one("#more", Static)
+        more.display = found is not None
+        width = self.size.width - 3
+        if found is None:
+            picture = next(each for each in DRAWN if each.id == self.view)
+            lines = picture.draw(listed.rows, today, width)
+            self.query_one("#picture", Static).update(NEWLINE.join(lines))
+            return
+        row = self.row
+        lines = found.more(row, today, width) if row is not None else []
+        more.update(NEWLINE.join(lines[:MORE]))
+
+    def draw_row(self, row: Any, width: int) -> Sequence[Part]:
+        """Return one line of the list, with a mark where it is picked."""
+        found, today = self.list_now, self.app.today
+        if found is None or today is None:
+            return []
+        number = found.number(row) if found.number else 0
+        picked = "✓" if number in self.picked else " "
+        return [(picked, 2, "good"), *found.draw(row, width - 2, today)]
+
+    @on(Tray.Marked)
+    def _marked(self) -> None:
+        self._draw()
+
+    @on(Tray.Chosen)
+    def _chosen(self) -> None:
+        self.action_open()
+
+    # Which list.
+
+    def go(self, view: str) -> None:
+        """Show another list."""
+        self.view, self.listed, self.just = view, None, ""
+        self.picked, self._rows = set(), {}
+        self.tray.show([])
+        self._draw_names()
+        self._draw_keys()
+        self.query_one("#told", Static).update(literal("Reading …"))
+        self.query_one("#more", Static).update("")
+        self.refill()
+
+    def action_overdue(self) -> None:
+        """Show who is overdue."""
+        self.go("overdue")
+
+    def action_lost(self) -> None:
+        """Show who is lost."""
+        self.go("lost")
+
+    def action_referrals(self) -> None:
+        """Show the referrals."""
+        self.go("referrals")
+
+    def action_failsafe(self) -> None:
+        """Show what the safety check found."""
+        self.go("failsafe")
+
+    def action_proposals(self) -> None:
+        """Show the dates that could come earlier."""
+        self.go("proposals")
+
+    def action_ahead(self) -> None:
+        """Show the work of the coming weeks."""
+        self.go("ahead")
+
+    def action_returns(self) -> None:
+        """Show who came back in time."""
+        self.go("returns")
+
+    def action_jobs(self) -> None:
+        """Show the jobs."""
+        self.go("jobs")
+
+    # Moving and picking.
+
+    def action_next(self) -> None:
+        """Mark the next line, or scroll."""
+        self._move(1)
+
+    def action_previous(self) -> None:
+        """Mark the line before, or scroll."""
+        self._move(-1)
+
+    def action_page_down(self) -> None:
+        """Go a page down."""
+        self._move(self.tray.page)
+
+    def action_page_up(self) -> None:
+        """Go a page up."""
+        self._move(-self.tray.page)
+
+    def _move(self, by: int) -> None:
+        if self.list_now is None:
+            self.query_one("#drawn").scroll_relative(y=by, animate=False)
+        else:
+            self.tray.move(by)
+
+    def action_first(self) -> None:
+        """Mark the first line."""
+        self.tray.mark(0)
+
+    def action_last(self) -> None:
+        """Mark the last line."""
+        self.tray.mark(len(self.tray.numbers) - 1)
+
+    def action_again(self) -> None:
+        """Read the list again."""
+        self.refill()
+
+    def action_pick(self) -> None:
+        """Pick the marked line, or let it go."""
+        number = self.tray.number
+        if number is None or self.view not in DECIDED:
+            return
+        self.picked ^= {number}
+        self.tray.refresh()
+        self.tray.move(1)
+        self._draw()
+
+    def action_pick_all(self) -> None:
+        """Pick every line, or none."""
+        if self.view in DECIDED:
+            everything = set(self._rows)
+            self.picked = set() if self.picked == everything else everything
+            self.tray.refresh()
+            self._draw()
+
+    def action_open(self) -> None:
+        """Show everything on the marked person."""
+        from tui.screens.person import PersonScreen
+
+        reference = getattr(self.row, "reference", "")
+        if reference:
+            self.app.push_screen(PersonScreen(reference))
+
+    def action_export(self) -> None:
+        """Write what is on the screen into a CSV file."""
+        if self.listed is not None and self.listed.rows:
+            export = partial(_export, name=self.view, rows=self.listed.rows)
+            self.write(export, self._exported)
+        else:
+            self.say("There is nothing to write.")
+
+    def _exported(self, path: str) -> None:
+        self.just = f"Written: {path}"
+        self._draw()
+
+    # Deciding.
+
+    def action_decide(self, key: str) -> None:
+        """Decide about the picked people, or the marked one."""
+        if self.view == "referrals":
+            self.action_known(key)
+            return
+        marked = [self.tray.number] if self.tray.number is not None else []
+        ids = [n for n in self._rows if n in self.picked] or marked
+        if self.view not in DECIDED or not ids:
+            self.say("Decisions are taken on the lists Overdue and Lost.")
+            return
+        decision = DECISIONS[key]
+        look = partial(deciding.whom_meant, ids=ids, decision=decision)
+        self.read("meant", look, partial(self._ask, decision))
+
+    def _ask(self, decision: str, found: tuple[tuple[Meant, ...], str]) -> None:
+        meant, who = found
+        if not any(m.allowed for m in meant):
+            self.app.push_screen(Told("Not allowed yet", deciding.none_allowed(meant)))
+            return
+        self._sheet(deciding.decision_sheet(meant, decision, who))
+
+    def action_known(self, what: str) -> None:
+        """Record something about the marked referral."""
+        if self.view == "referrals" and self.row is not None and what in deciding.ABOUT_REFERRALS:
+            self._sheet(deciding.referral_sheet(self.row, what))
+
+    def action_letter(self) -> None:
+        """Show the draft of the referral letter."""
+        if self.view == "referrals" and self.row is not None:
+            draft = partial(deciding.draft_of, row=self.row)
+            self.read("draft", draft, self._show_draft)
+
+    def _show_draft(self, text: str) -> None:
+        lines = [literal(line) for line in text.splitlines()]
+        self.app.push_screen(Told("Draft, to check and sign", NEWLINE.join(lines)))
+
+    def action_answer(self, forward: str) -> None:
+        """Answer the marked proposal."""
+        if self.view == "proposals" and self.row is not None:
+            self._sheet(deciding.proposal_sheet(self.row, forward=forward == "yes"))
+
+    def _sheet(self, sheet: Form) -> None:
+        self.app.push_screen(sheet, self._decided)
+
+    def _decided(self, words: str | None) -> None:
+        if words:
+            self.just = words
+            self.picked = set()
+            self.refill()
+
+    def report(self, error: RecallError) -> None:
+        """Say what went wrong."""
+        super().report(error)
+        if self.listed is None:
+            self.query_one("#told", Static).update(literal("This list cannot be read."))
+
+
+def _export(desk: Desk, *, name: str, rows: Sequence[Any]) -> str:
+    from recall.desk import manager_lists
+
+    if name == "returns":
+        rows = manager_lists.return_lines(rows)
+    return str(manager_lists.export(desk, name, type(rows[0]), rows))

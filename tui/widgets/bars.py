@@ -9,6 +9,7 @@ from textual.content import Content
 from recall.cycle.curve import Step
 from recall.desk.outlook import Returns, Week
 from recall.schedule.calendar import say_day
+from tui.widgets.tray import Part
 
 BOOKED, WANTED, WAITING, FREE = "█", "▓", "░", "·"
 EIGHTHS = " ▁▂▃▄▅▆▇█"
@@ -52,20 +53,17 @@ def most_of(weeks: Sequence[Week]) -> int:
     return max((max(w.asked, w.capacity) for w in weeks), default=1) or 1
 
 
-def returns_line(found: Returns, width: int) -> Content:
+def returns_parts(found: Returns, width: int) -> list[Part]:
     """Return one kind of follow-up: the share in time with its spread, and its small curve."""
     share = "—" if found.share is None else f"{found.share:.0%}"
     spread = "" if found.share is None else f"{found.low:.0%} to {found.high:.0%}"
-    half = "—" if found.half_days is None else f"{found.half_days / 7:.0f} weeks"
-    counted = f"{found.in_time} of {found.due}"
-    numbers = f"{words(found.category):<17}{counted:>11} {share:>5}  {spread:<12}{half:>9}  "
-    room = max(6, min(CURVE_WEEKS, width - len(numbers)))
-    return Content.assemble(numbers, (spark(found.curve, room), "$desk-lead"))
-
-
-RETURNS_HEAD = (
-    f"{'kind':<17}{'in time':>11} {'share':>5}  {'95% range':<12}{'half by':>9}  seen, by week"
-)
+    half = "—" if found.half_days is None else f"{found.half_days / 7:.0f} wk"
+    columns = (f"{found.in_time} of {found.due} in time", 21), (share, 5), (spread, 13), (half, 7)
+    cells: list[Part] = [(words(found.category), 17, "")]
+    for text, room in columns:
+        cells += [("", max(0, room - len(text)), ""), (text, min(room, len(text)), "")]
+    weeks = max(6, min(CURVE_WEEKS, width - 66))
+    return [*cells, ("", 2, ""), (spark(found.curve, weeks), weeks, "lead")]
 
 
 def spark(curve: Sequence[Step], weeks: int) -> str:

@@ -102,6 +102,11 @@ class Tray(ScrollView, can_focus=True, inherit_bindings=False):
         """Return a row by its number, where it is here already."""
         return self._rows.get(number)
 
+    def say_empty(self, words: str) -> None:
+        """Say something else where there is no row."""
+        self._empty = words
+        self.refresh()
+
     def show(self, numbers: Sequence[int], *, stay_on: int | None = None) -> None:
         """Show other rows, or the same in another order.
 
