@@ -27,6 +27,7 @@ WEEKDAYS: tuple[Weekday, ...] = get_args(Weekday)
 Text = Annotated[str, msgspec.Meta(min_length=1)]
 TimeText = Annotated[str, msgspec.Meta(pattern=r"^([01]\d|2[0-3]):[0-5]\d$")]
 Language = Annotated[str, msgspec.Meta(pattern=r"^[a-z]{2,3}(-[A-Za-z0-9]{2,8})*$")]
+Address = Annotated[tuple[Text, ...], msgspec.Meta(min_length=2, max_length=6)]
 DateFormat = Annotated[str, msgspec.Meta(description="Made of DD, MM or MON, and YYYY.")]
 
 
@@ -192,6 +193,8 @@ class Config(_Section, frozen=True, kw_only=True, rename={"imports": "import"}):
     calendar: Calendar = Calendar()
     files: Files = Files()
     letters: Letters = Letters()
+    addresses: dict[str, Address] = {}
+    """Where letters to colleagues go: by service, and by the GP's practice as in the register."""
     capacity: Capacity = Capacity()
     staff: Staff = Staff()
     children: Children = Children()

@@ -196,6 +196,67 @@ def adult(ref: str, name: str, role: str, relation: str, instead: bool, **given:
     act(given, lambda d: add_adult(d, ref, name, word, relation=relation, instead=instead))
 
 
+@person.command()
+@_who
+@click.argument("category")
+@click.option("--ear", "ears", multiple=True, required=True, help="right or left; twice for both.")
+@click.option("--urgency", help="emergency, urgent, high, medium or low.")
+@click.option("--why", required=True, help="In words.")
+@acting
+def look(
+    ref: str, category: str, ears: tuple[str, ...], urgency: str | None, why: str, **given: Any
+) -> None:
+    """Ask for another look between visits: hearing-check, fluid-recheck and the like."""
+    from recall.desk.asking import ask_look
+
+    word = category.replace("-", "_")
+    act(given, lambda d: ask_look(d, ref, word, ears, urgency, why))
+
+
+@person.command()
+@_who
+@click.argument("of")
+@click.option("--ear", type=click.Choice(["right", "left"]))
+@click.option("--track", help="What is followed: fluid, retraction and the like.")
+@click.option("--since", help="A day or a month.")
+@click.option("--until", help="A day or a month.")
+@acting
+def care(ref: str, of: str, **given: Any) -> None:
+    """Record that a service follows something, so that it is not referred again."""
+    from recall.desk.elsewhere import record_care
+
+    more = {name: given.pop(name) for name in ("ear", "track", "since", "until")}
+    act(given, lambda d: record_care(d, ref, of.replace("-", "_"), **more))
+
+
+@person.command("care-ended")
+@click.argument("care_id", metavar="CARE", type=int)
+@click.option("--why", required=True)
+@acting
+def care_ended(care_id: int, why: str, **given: Any) -> None:
+    """Record that care elsewhere has ended."""
+    from recall.desk.elsewhere import end_care
+
+    act(given, lambda d: end_care(d, care_id, why))
+
+
+@person.command()
+@_who
+@click.argument("documented", metavar="DAY")
+@click.argument("ear", type=click.Choice(["right", "left"]))
+@click.option("--source", required=True, help="Who documented it.")
+@click.option("--effusion", type=click.Choice(["absent", "suspected", "present"]))
+@click.option("--grommet-on", help="The day or month a grommet was put in.")
+@click.option("--surgery", help="Which operation.")
+@acting
+def told(ref: str, documented: str, ear: str, source: str, **given: Any) -> None:
+    """Record what others have documented, on a day or in a month."""
+    from recall.desk.elsewhere import record_told
+
+    found = {name: given.pop(name) for name in ("effusion", "grommet_on", "surgery")}
+    act(given, lambda d: record_told(d, ref, documented, ear, source, **found))
+
+
 def _meant(desk: Desk, text: str) -> str:
     """Return the one reference that a name or reference means."""
     from recall.desk.persons import find as found_by

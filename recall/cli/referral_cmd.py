@@ -3,12 +3,13 @@
 from __future__ import annotations
 
 from datetime import date
+from pathlib import Path
 from typing import Any
 
 import click
 
 from recall.cli.acts import VERSION, act, opened
-from recall.cli.common import CONTEXT, DAY, acting, emit
+from recall.cli.common import CONTEXT, DAY, FILE, acting, emit, say
 
 _referral = click.argument("referral", type=int)
 
@@ -131,14 +132,34 @@ def close(referral: int, reason: str, why: str, version: int | None, **given: An
 
 
 @refer.command()
-@_referral
+@click.argument("ref")
+@click.argument("to")
+@click.option("--ear", "ears", multiple=True, required=True, help="right or left; twice for both.")
+@click.option("--urgency", required=True, help="emergency, urgent, high, medium or low.")
+@click.option("--why", required=True, help="In words.")
 @acting
-def draft(referral: int, **given: Any) -> None:
+def ask(ref: str, to: str, ears: tuple[str, ...], urgency: str, why: str, **given: Any) -> None:
+    """Ask for a referral between visits, for the person with this reference."""
+    from recall.desk.asking import ask_referral
+
+    word = to.replace("-", "_")
+    act(given, lambda d: ask_referral(d, ref, word, ears, urgency, why))
+
+
+@refer.command()
+@_referral
+@click.option("--pdf", "pdf", type=FILE, help="Write a page there, to sign and give along.")
+@acting
+def draft(referral: int, pdf: Path | None, **given: Any) -> None:
     """Print the draft of the letter, for the practitioner to check and sign."""
-    from recall.desk.referrals import draft_letter
+    from recall.desk.referrals import draft_letter, print_draft
 
     with opened(given) as desk:
-        emit(draft_letter(desk, referral).text)
+        if pdf is None:
+            emit(draft_letter(desk, referral).text)
+            return
+        print_draft(desk, referral, pdf)
+    say(f"Written to {pdf}. It is not valid until it is checked and signed.")
 
 
 @refer.command()

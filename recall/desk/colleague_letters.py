@@ -56,9 +56,7 @@ def referral_letter(
 ) -> ComposedLetter:
     """Compose the draft of a referral letter; the practitioner checks and signs it."""
     first = referrals[0]
-    to: Sequence[str] = (SERVICE[first.to],)
-    if route == "gp" or first.to == "gp":
-        to = _gp_lines(session, person_id)
+    to = address_of(desk, session, person_id, "gp" if route == "gp" else first.to)
     reasons = [f"{r.ear} ear: {r.says}" for one in referrals for r in one.reasons]
     seen_by = min(one.stages.seen_by for one in referrals)
     asks = f"Please see this person by {say_day(seen_by)} ({first.urgency})."
@@ -87,7 +85,7 @@ def hand_back_letter(
         session,
         person_id,
         kind="hand_back_to_gp",
-        to=_gp_lines(session, person_id),
+        to=address_of(desk, session, person_id, "gp"),
         reasons=tuple(reasons),
         asks="Please decide with the person what is to be done about this.",
         tried=tuple(tried),
@@ -134,6 +132,13 @@ def text_of(letter: ComposedLetter) -> str:
     return f"{letter.dated}\n{letter.numbered}\n\n{plain(letter.body)}\n"
 
 
+def address_of(desk: Desk, session: Session, person_id: int, to: To) -> tuple[str, ...]:
+    """Return the lines of the address of a service, or of the person's own GP."""
+    if to == "gp":
+        return _gp_lines(desk, session, person_id)
+    return desk.config.addresses.get(to) or (SERVICE[to],)
+
+
 def tried_lines(session: Session, follow_up_id: int) -> tuple[str, ...]:
     """Return how the person was contacted about a follow-up, one line each, in order."""
     c, p = _contact.c, _letter.c
@@ -167,10 +172,15 @@ def _number(session: Session, kind: Kind, person_id: int) -> str:
     return f"{kind[0].upper()}-{person_id}-{(session.scalar(before) or 0) + 1}"
 
 
-def _gp_lines(session: Session, person_id: int) -> tuple[str, ...]:
+def _gp_lines(desk: Desk, session: Session, person_id: int) -> tuple[str, ...]:
+    """Return the person's GP with the address that the configuration has for the practice."""
     gp: str = session.scalar(select(_person.c.gp).where(_person.c.id == person_id)) or ""
     lines = tuple(part.strip() for part in gp.replace("\n", ",").split(",") if part.strip())
-    return lines or (SERVICE["gp"],)
+    known = {name.casefold(): lines for name, lines in desk.config.addresses.items()}
+    for n, line in enumerate(lines):
+        if found := known.get(line.casefold()):
+            return (*lines[:n], *found)
+    return lines or desk.config.addresses.get("gp") or (SERVICE["gp"],)
 
 
 def _compose(

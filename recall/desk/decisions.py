@@ -239,6 +239,9 @@ def _meant(desk: Desk, session: Session, follow_up_id: int, decision: str) -> Me
     facts = facts_now(session, follow_up_id)
     choice = _choice(desk, facts, decision)
     dues = dues_of(session, follow_up_id)
+    because = choice.because if choice else ""
+    if choice and choice.letter and not because:
+        because = _no_address(desk, session, row["person_id"])
     prompt = choice.prompt if choice else ""
     if prompt:
         prompt = desk.config.children.safeguarding_prompt
@@ -254,8 +257,8 @@ def _meant(desk: Desk, session: Session, follow_up_id: int, decision: str) -> Me
         decision=choice.words if choice else _WORDS[decision],
         closes_as=(choice.closes_as or "") if choice else "",
         letter=choice.letter if choice else "",
-        allowed=choice.allowed if choice else True,
-        because=choice.because if choice else "",
+        allowed=not because and (choice is None or choice.allowed),
+        because=because,
         prompt=prompt,
     )
 
@@ -270,6 +273,13 @@ def _choice(desk: Desk, facts: Facts, decision: str) -> Choice | None:
         return found
     because = "Record the death of the person first: it stops everything at once."
     return Choice(id="died", words=found.words, closes_as="died", allowed=False, because=because)
+
+
+def _no_address(desk: Desk, session: Session, person_id: int) -> str:
+    """Say that the letter that closes the loop could not be posted."""
+    if len(colleague_letters.address_of(desk, session, person_id, "gp")) > 1:
+        return ""
+    return "The GP's address is not known: add it to [addresses] of the configuration."
 
 
 def _refuse(meant: Meant, considered: bool) -> None:

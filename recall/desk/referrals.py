@@ -9,6 +9,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
 from datetime import date
+from pathlib import Path
 from typing import Any, get_args
 
 import msgspec
@@ -19,8 +20,9 @@ from recall.care.case import Track, UnderCare
 from recall.desk import colleague_letters
 from recall.desk.acting import Act, Next, in_words, open_row
 from recall.desk.session import Desk
-from recall.errors import InputError, Refused
+from recall.errors import InputError, LetterError, Refused
 from recall.letters.composed import ComposedLetter
+from recall.letters.pages import make_pdf
 from recall.loop.referral import ReferralLoop, ReferralState, What, state
 from recall.records import tables
 from recall.records.cases import stands
@@ -38,6 +40,7 @@ CLOSE_REASONS: tuple[CloseReason, ...] = (
     "entered_in_error",
 )
 RESULT_BACK = "result_back"
+BY_HAND = "Given to the person to take along"
 _referral: Any = tables.Referral.__table__
 _NEEDS_REASON: frozenset[str] = frozenset({"rejected", "discharged", "not_there"})
 _SAYS: dict[str, str] = {
@@ -220,6 +223,25 @@ def draft_letter(desk: Desk, referral_id: int) -> Draft:
     return Draft(tuple(numbers), colleague_letters.text_of(letter), letter)
 
 
+def print_draft(desk: Desk, referral_id: int, out: Path) -> tuple[int, ...]:
+    """Make the draft a PDF to check, sign and give along; return the referrals it is for.
+
+    Raises:
+        LetterError: the page cannot be made or written.
+    """
+    draft = draft_letter(desk, referral_id)
+    letter = draft.letter
+    if len(letter.address) < 2:
+        letter = msgspec.structs.replace(letter, address=(*letter.address, BY_HAND))
+    report = make_pdf([letter], out, title="Referral")
+    if report.held:
+        raise LetterError(
+            f"The letter of referral {referral_id} cannot be printed: {report.held[0].because}.",
+            hint="Print the draft as text instead.",
+        )
+    return draft.referral_ids
+
+
 def write_letter(desk: Desk, referral_id: int, version: int | None) -> Next:
     """Put the letter of a referral among those that wait for the post."""
     with desk.store.write() as session:
@@ -230,6 +252,11 @@ def write_letter(desk: Desk, referral_id: int, version: int | None) -> Next:
                 hint="Arrange it by phone and give them the letter.",
             )
         letter = _letter(desk, session, row, together(session, row))
+        if len(letter.address) < 2:
+            raise Refused(
+                f"The address for referral {referral_id} is not known.",
+                hint="Add it to [addresses] of the configuration, or give the draft along.",
+            )
         act = Act(desk, session, row["person_id"])
         made = colleague_letters.write(
             act, letter, kind="referral", step="referral", referral_id=referral_id

@@ -8,6 +8,7 @@ from datetime import date
 from pathlib import Path
 
 import icalendar
+import pypdf
 import pytest
 
 from recall.cli.main import main
@@ -30,6 +31,9 @@ name = "Wrenfield Ear Care"
 address = ["4 Larkspur Yard", "Wrenfield"]
 postcode = "WR9 9ZZ"
 phone = "01632 960123"
+
+[addresses]
+ent = ["Ear, Nose and Throat", "Wrenfield Infirmary"]
 
 [files]
 database = "{store.path.as_posix()}"
@@ -111,6 +115,32 @@ def test_a_referral_from_sent_to_result(typed: Typed, follow_up: int, store: Sto
     assert typed("refer", "letter", number)[0] == 0
     status, out, _ = typed("refer", "result", number, "seen, follow-up there", "--they-follow")
     assert (status, "They follow it." in out) == (0, True)
+
+
+def test_a_draft_is_a_page_to_sign_and_give_along(
+    typed: Typed, follow_up: int, store: Store, tmp_path: Path
+) -> None:
+    number = str(rows(store, tables.Referral, to="ent")[0]["id"])
+    out = tmp_path / "draft.pdf"
+    status, _, err = typed("refer", "draft", number, "--pdf", str(out))
+    assert status == 0 and "checked and signed" in err
+    assert "Rowan Thackwell" in (pypdf.PdfReader(out).pages[0].extract_text() or "")
+
+
+def test_between_visits_a_clinician_asks_and_others_tell(
+    typed: Typed, follow_up: int, store: Store
+) -> None:
+    asks = ("--ear", "left", "--why", "worse, by phone")
+    urgent = ("refer", "ask", "W2", "ent", "--urgency", "urgent", *asks)
+    assert typed(*urgent)[0] == 5
+    assert typed(*urgent, by="clara")[0] == 0
+    assert typed("person", "look", "W2", "hearing-check", *asks, by="clara")[0] == 0
+    care = typed("person", "care", "W1", "ent", "--ear", "left", "--since", "2026-01")
+    assert care[0] == 0
+    assert typed("person", "care-ended", "1", "--why", "discharged")[0] == 0
+    told = ("person", "told", "W1", "2026-04", "right", "--source", "health visitor")
+    assert typed(*told, "--effusion", "present")[0] == 0
+    assert typed(*told)[0] == 2
 
 
 def test_a_decision_shows_who_is_meant_first(typed: Typed, follow_up: int, store: Store) -> None:

@@ -2,8 +2,10 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
 from datetime import date, datetime, timedelta
 
+import msgspec
 import pytest
 from sqlalchemy import insert
 
@@ -81,6 +83,26 @@ def test_handing_back_waits_until_everything_was_tried_and_has_its_letter(
     assert "phone, no answer" in letter["body"]
     assert rows(store, tables.FollowUp, id=adult["id"])[0]["close_reason"] == "handed_back"
     assert history_is_whole(store)
+
+
+def test_a_letter_that_could_not_be_posted_stops_the_handing_back(store: Store) -> None:
+    desk = desk_at(store)
+    person_id = somebody(desk, born=date(1970, 1, 1), adult=False, gp="Millrace Surgery")
+    visit(desk, person_id, left=FLUID)
+    number = open_follow_ups(store, person_id)[0]["id"]
+    tried(store, number)
+    clara = later(desk_at(store, by="clara"), 30)
+    with pytest.raises(Refused, match="The GP's address is not known"):
+        decisions.decide(clara, [number], "hand_back", "cannot be reached")
+
+    known = {"Millrace surgery": ("Millrace Surgery", "1 Millrace", "Wrenfield")}
+    config = msgspec.structs.replace(clara.config, addresses=known)
+    decisions.decide(replace(clara, config=config), [number], "hand_back", "cannot be reached")
+    letter = rows(store, tables.Letter)[0]
+    assert (letter["to_name"], letter["to_lines"]) == (
+        "Millrace Surgery",
+        ("1 Millrace", "Wrenfield"),
+    )
 
 
 def test_informed_decline_needs_them_to_have_declined(store: Store, adult: dict) -> None:

@@ -2,8 +2,10 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
 from datetime import timedelta
 
+import msgspec
 import pytest
 
 from recall.care.ear import Ear
@@ -174,6 +176,10 @@ def test_the_draft_says_what_was_seen_and_why_and_is_to_be_signed(
 def test_a_written_letter_waits_for_the_post_with_its_page(store: Store, person_id: int) -> None:
     desk = desk_at(store, by="clara")
     number = the_referral(store, person_id)["id"]
+    with pytest.raises(Refused, match="address for referral"):
+        referrals.write_letter(desk, number, None)
+    known = {"ent": ("Ear, Nose and Throat", "Wrenfield Infirmary")}
+    desk = replace(desk, config=msgspec.structs.replace(desk.config, addresses=known))
     referrals.write_letter(desk, number, None)
     letter = rows(store, tables.Letter)[0]
     assert (letter["kind"], letter["referral_id"], letter["batch_id"]) == ("referral", number, None)
