@@ -56,9 +56,9 @@ def decision_sheet(meant: Sequence[Meant], decision: str, who: str) -> Form:
     )
 
 
-def none_allowed(meant: Sequence[Meant]) -> str:
+def none_allowed(meant: Sequence[Meant]) -> list[str]:
     """Return why a decision is allowed for nobody."""
-    return "\n".join(f"{m.ref} {m.name}: {m.because}" for m in meant[:SHOWN])
+    return [f"{m.ref} {m.name}: {m.because}" for m in meant[:SHOWN]]
 
 
 def _line(meant: Meant) -> str:

@@ -339,7 +339,8 @@ tried, why. e writes what is on the screen into a CSV file beside the database."
     def _ask(self, decision: str, found: tuple[tuple[Meant, ...], str]) -> None:
         meant, who = found
         if not any(m.allowed for m in meant):
-            self.app.push_screen(Told("Not allowed yet", deciding.none_allowed(meant)))
+            lines = NEWLINE.join([literal(each) for each in deciding.none_allowed(meant)])
+            self.app.push_screen(Told("Not allowed yet", lines))
             return
         self._sheet(deciding.decision_sheet(meant, decision, who))
 
