@@ -10,7 +10,7 @@ from collections.abc import Callable, Mapping, Sequence
 from datetime import date, datetime, timedelta
 from typing import Any
 
-from sqlalchemy import insert, select, update
+from sqlalchemy import select, update
 from sqlalchemy.orm import Session
 
 from recall.desk.importing_seen import (
@@ -28,6 +28,7 @@ from recall.exchange.bookings_in import BookingRow, read_bookings
 from recall.exchange.contacts_in import ContactRow, read_contacts
 from recall.exchange.problem import Wrong
 from recall.records import tables
+from recall.records.bulk import insert_numbered, insert_rows
 
 _person: Any = tables.Person.__table__
 _contact: Any = tables.Contact.__table__
@@ -134,8 +135,7 @@ def write_bookings(session: Session, batch: Batch, page: Sequence[Fresh]) -> Ref
         for number, fresh in zip(ids, good, strict=True)
         if fresh.row.status != "made"
     ]
-    if ended:
-        session.execute(insert(_ended), [{**row, "why": ""} for row in ended])
+    insert_rows(session, _ended, ended)
     _remember(session, batch, "bookings", good)
     batch.done += len(page)
     return refused
@@ -181,8 +181,7 @@ def _insert(
 ) -> Sequence[int]:
     if not rows:
         return []
-    statement = insert(table).returning(table.c.id, sort_by_parameter_order=True)
-    ids = session.scalars(statement, [values for _fresh, values in rows]).all()
+    ids = insert_numbered(session, table, [values for _fresh, values in rows])
     for number, (fresh, values) in zip(ids, rows, strict=True):
         old = fresh.key in standing
         batch.note("corrected" if old else "added", entity, number, values["person_id"])

@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 from typing import Any
 
-from sqlalchemy import func, insert, select, update
+from sqlalchemy import func, select, update
 from sqlalchemy.orm import Session
 
 from recall.desk.importing_seen import (
@@ -26,6 +26,7 @@ from recall.desk.people_standing import bring_up_to_date, insert_items
 from recall.exchange.people_in import PersonRow, read_people
 from recall.exchange.problem import Wrong
 from recall.records import tables
+from recall.records.bulk import insert_numbered, insert_rows
 from recall.records.finding import rekey
 from recall.records.keys import keys_of
 
@@ -114,9 +115,7 @@ def _add(session: Session, batch: Batch, new: Sequence[tuple[Fresh, Items]]) -> 
         for columns in _columns(fresh.row, batch).values():
             values.update(columns)
         rows.append(values)
-    ids = session.scalars(
-        insert(_person).returning(_person.c.id, sort_by_parameter_order=True), rows
-    ).all()
+    ids = insert_numbered(session, _person, rows)
     pairs = [(number, items) for number, (_f, items) in zip(ids, new, strict=True)]
     insert_items(session, batch, pairs)
     search = [
@@ -124,7 +123,7 @@ def _add(session: Session, batch: Batch, new: Sequence[tuple[Fresh, Items]]) -> 
         for number, (fresh, _items) in zip(ids, new, strict=True)
         for kind, key in sorted(_search_keys(fresh.row))
     ]
-    session.execute(insert(_key), search)
+    insert_rows(session, _key, search)
     for number, (fresh, _items) in zip(ids, new, strict=True):
         batch.note("added", "person", number, number, ref=fresh.key)
     batch.named.update(ids)

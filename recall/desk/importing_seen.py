@@ -11,13 +11,14 @@ from hashlib import blake2b
 from typing import Any
 
 import msgspec
-from sqlalchemy import Select, bindparam, insert, select, update
+from sqlalchemy import Select, bindparam, select, update
 from sqlalchemy.orm import Session
 
 from recall.desk.session import Desk
 from recall.exchange.problem import Wrong
 from recall.exchange.rows_in import Read
 from recall.records import tables
+from recall.records.bulk import insert_rows
 from recall.records.history import Change
 
 _seen: Any = tables.ImportSeen.__table__
@@ -144,8 +145,7 @@ def remember(
     ]
     new = [values for values in told if values["ref"] not in seen]
     again = [{**v, "number": seen[v["ref"]].id} for v in told if v["ref"] in seen]
-    if new:
-        session.execute(insert(_seen), new)
+    insert_rows(session, _seen, new)
     if again:
         names = ("row_digest", "fields", "import_run_id")
         changes: dict[str, Any] = {name: bindparam(f"new_{name}") for name in names}

@@ -12,7 +12,7 @@ from datetime import date
 from typing import Any
 
 import msgspec
-from sqlalchemy import insert, select, update
+from sqlalchemy import select, update
 from sqlalchemy.orm import Session
 
 from recall.care.casefile import check_visit
@@ -34,6 +34,7 @@ from recall.errors import InputError
 from recall.exchange.problem import Wrong
 from recall.exchange.visits_in import VisitRow, read_visits
 from recall.records import tables
+from recall.records.bulk import insert_numbered, insert_rows
 
 KIND = "visits"
 _person: Any = tables.Person.__table__
@@ -172,17 +173,14 @@ def _insert(
         return
     made = batch.made
     values = [_row(fresh, fields, old, known, made) for fresh, fields, old in rows]
-    ids = session.scalars(
-        insert(_visit).returning(_visit.c.id, sort_by_parameter_order=True), values
-    ).all()
+    ids = insert_numbered(session, _visit, values)
     findings = [
         {"visit_id": number, "ear": side, "content": _json(fields[side])}
         for number, (_fresh, fields, _old) in zip(ids, rows, strict=True)
         for side in SIDES
         if fields[side] is not None
     ]
-    if findings:
-        session.execute(insert(_findings), findings)
+    insert_rows(session, _findings, findings)
     for number, value, (fresh, _fields, old) in zip(ids, values, rows, strict=True):
         what = "corrected" if old else "added"
         batch.note(what, "visit", number, value["person_id"], ref=fresh.key)

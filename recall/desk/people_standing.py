@@ -6,12 +6,13 @@ from collections import defaultdict
 from collections.abc import Iterable, Sequence
 from typing import Any
 
-from sqlalchemy import insert, select, update
+from sqlalchemy import select, update
 from sqlalchemy.orm import Session
 
 from recall.desk.importing_seen import Batch, Digests
 from recall.desk.people_items import ADULT, REACH, RISK, Item, Items, key_of
 from recall.records import tables
+from recall.records.bulk import insert_numbered, insert_rows
 from recall.records.cases import stands
 
 _TABLES: dict[str, Any] = {
@@ -69,9 +70,7 @@ def _insert(
     if new_adults:
         table = _TABLES[ADULT]
         values = [_adult_row(batch, number, item) for number, _key, item in new_adults]
-        ids = session.scalars(
-            insert(table).returning(table.c.id, sort_by_parameter_order=True), values
-        ).all()
+        ids = insert_numbered(session, table, values)
         for row, (number, key, _item) in zip(ids, new_adults, strict=True):
             adult_ids[number, key] = row
     for name in (REACH, RISK):
@@ -80,8 +79,7 @@ def _insert(
             {"person_id": n, **item.values, **_whose(name, n, item, adult_ids), **made}
             for n, item in mine
         ]
-        if values:
-            session.execute(insert(_TABLES[name]), values)
+        insert_rows(session, _TABLES[name], values)
 
 
 def _adult_row(batch: Batch, number: int, item: Item) -> dict[str, Any]:

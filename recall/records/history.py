@@ -15,9 +15,10 @@ from datetime import UTC, datetime
 from typing import Any
 
 import msgspec
-from sqlalchemy import insert, select, update
+from sqlalchemy import select, update
 from sqlalchemy.orm import Session
 
+from recall.records.bulk import insert_rows
 from recall.records.store import Store
 from recall.records.tables import History, HistoryHead, HistoryPayload
 
@@ -83,8 +84,8 @@ def append_all(session: Session, by_id: int, at: datetime, changes: Iterable[Cha
         payloads.append({"history_id": seq, "salt": salt, "content": content})
     if not rows:
         return seq
-    session.execute(insert(_history), rows)
-    session.execute(insert(_payload), payloads)
+    insert_rows(session, _history, rows)
+    insert_rows(session, _payload, payloads)
     if head is None:
         session.add(HistoryHead(id=1, seq=seq, digest=previous))
     else:

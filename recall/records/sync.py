@@ -10,10 +10,11 @@ from dataclasses import dataclass
 from datetime import date, datetime
 from typing import Any
 
-from sqlalchemy import func, insert, select, update
+from sqlalchemy import update
 from sqlalchemy.orm import Session
 
 from recall.records import history, tables
+from recall.records.bulk import insert_numbered, insert_rows
 from recall.records.cases import pages
 from recall.records.changes import Changes, Values
 from recall.records.kept import kept_for
@@ -138,23 +139,11 @@ def _insert(
     if not new:
         return
     rows = [{"person_id": changes.person_id, **values, **made} for _row, changes, values in new]
-    for (row, _changes, _values), number in zip(new, _numbered(session, table, rows), strict=True):
+    numbers = insert_numbered(session, table, rows)
+    for (row, _changes, _values), number in zip(new, numbers, strict=True):
+        new, insert_numbered(session, table, rows), strict=True
+    ):
         row.id = number
-
-
-def _numbered(session: Session, table: Any, rows: list[Values]) -> Sequence[int]:
-    """Insert rows and return their numbers in order.
-
-    SQLite would give numbers back one row at a time only. Its writers hold the one write lock,
-    so that the next numbers are known beforehand.
-    """
-    if session.get_bind().dialect.name != "sqlite":
-        returned = insert(table).returning(table.c.id, sort_by_parameter_order=True)
-        return session.scalars(returned, rows).all()
-    first = (session.scalar(select(func.max(table.c.id))) or 0) + 1
-    numbers = range(first, first + len(rows))
-    session.execute(insert(table), [{"id": n, **r} for n, r in zip(numbers, rows, strict=True)])
-    return numbers
 
 
 def _insert_plain(session: Session, table: Any, rows: list[Values], made: Values) -> None:
@@ -162,7 +151,7 @@ def _insert_plain(session: Session, table: Any, rows: list[Values], made: Values
     if rows:
         names = {name for row in rows for name in row}
         blank = {name: None if table.c[name].nullable else "" for name in names}
-        session.execute(insert(table), [{**blank, **row, **made} for row in rows])
+        insert_rows(session, table, [{**blank, **row, **made} for row in rows])
 
 
 def _turn(session: Session, ids: Sequence[int], is_open: bool) -> None:

@@ -1,0 +1,77 @@
+"""Many rows at once: values are made ready once for each column, and go straight to the driver.
+
+A plain executemany looks at every value of every row anew; for the tens of thousands of rows
+of an import or of planning a register that costs more than the database itself.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Sequence
+from functools import lru_cache
+from typing import Any
+
+from sqlalchemy import func, insert, select
+from sqlalchemy.engine import Dialect
+from sqlalchemy.orm import Session
+
+Values = dict[str, Any]
+Ready = Callable[[Values], Any]
+
+
+def insert_rows(session: Session, table: Any, rows: Sequence[Values]) -> None:
+    """Insert rows that all have the same columns; columns left out get the table's defaults."""
+    if not rows:
+        return
+    connection = session.connection()
+    names = tuple(rows[0])
+    statement, ready = _statement(table, names, connection.dialect)
+    connection.exec_driver_sql(statement, [ready(row) for row in rows])
+
+
+def insert_numbered(session: Session, table: Any, rows: Sequence[Values]) -> Sequence[int]:
+    """Insert rows and return their numbers in order.
+
+    SQLite would give numbers back one row at a time only. Its writers hold the one write lock,
+    so that the next numbers are known beforehand.
+    """
+    if not rows:
+        return []
+    if session.connection().dialect.name != "sqlite":
+        statement = insert(table).returning(table.c.id, sort_by_parameter_order=True)
+        return session.scalars(statement, rows).all()
+    first = (session.scalar(select(func.max(table.c.id))) or 0) + 1
+    numbers = range(first, first + len(rows))
+    insert_rows(session, table, [{"id": n, **r} for n, r in zip(numbers, rows, strict=True)])
+    return numbers
+
+
+@lru_cache(maxsize=256)
+def _statement(table: Any, names: tuple[str, ...], dialect: Dialect) -> tuple[str, Ready]:
+    """Return an insert as the driver takes it, and what makes a row's values ready for it."""
+    defaults = {
+        column.name: column.default.arg
+        for column in table.c
+        if column.name not in names and column.default is not None and column.default.is_scalar
+    }
+    compiled = table.insert().compile(dialect=dialect, column_keys=[*names, *defaults])
+    order = compiled.positiontup or [*names, *defaults]
+    processors = [_processor(table.c[name], dialect) for name in order]
+    columns = list(zip(order, processors, strict=True))
+
+    def values(row: Values) -> list[Any]:
+        full = {**defaults, **row}
+        return [make(full[name]) if make else full[name] for name, make in columns]
+
+    def positional(row: Values) -> tuple[Any, ...]:
+        return tuple(values(row))
+
+    def named(row: Values) -> Values:
+        return dict(zip(order, values(row), strict=True))
+
+    return str(compiled), positional if compiled.positiontup else named
+
+
+def _processor(column: Any, dialect: Dialect) -> Callable[[Any], Any] | None:
+    """Return what a column's type does to a value on its way to the driver."""
+    found: Callable[[Any], Any] | None = column.type.dialect_impl(dialect).bind_processor(dialect)
+    return found

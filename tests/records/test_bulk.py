@@ -1,0 +1,63 @@
+"""Bulk rows are the same rows: every type, every default, in order, with their numbers."""
+
+from __future__ import annotations
+
+from datetime import UTC, date, datetime
+
+import pytest
+from sqlalchemy import insert, select
+from sqlalchemy.exc import IntegrityError
+
+from recall.records import tables
+from recall.records.bulk import insert_numbered, insert_rows
+from recall.records.store import Store
+from tests.records.build import MADE
+
+PERSON = tables.Person.__table__
+FULL = {
+    "ref": "A",
+    "family_name": "Ó Súilleabháin [/b]",
+    "born": date(2020, 2, 29),
+    "needs": ("interpreter", "hearing loop"),
+    "gp_may_be_told": False,
+    "deceased_on": None,
+    **MADE,
+    "recorded_at": datetime(2026, 9, 1, 9, 30, 1, 25, tzinfo=UTC),
+}
+
+
+def test_a_row_in_bulk_is_the_row_one_by_one(store: Store) -> None:
+    with store.write() as session:
+        session.execute(insert(PERSON).values(**FULL))
+        insert_rows(session, PERSON, [{**FULL, "ref": "B"}])
+        one, other = session.execute(select(PERSON).order_by(PERSON.c.id)).mappings()
+        assert {**one, "id": 0, "ref": ""} == {**other, "id": 0, "ref": ""}
+        assert (other["version"], other["language"], other["needs"]) == (1, "en", FULL["needs"])
+
+
+def test_numbers_come_back_in_the_order_of_the_rows(store: Store) -> None:
+    with store.write() as session:
+        refs = [f"P{n}" for n in range(5)]
+        first = insert_numbered(session, PERSON, [{**FULL, "ref": "first"}])
+        numbers = insert_numbered(session, PERSON, [{**FULL, "ref": ref} for ref in refs])
+        held = dict(session.execute(select(PERSON.c.id, PERSON.c.ref)).all())
+    assert [held[n] for n in (*first, *numbers)] == ["first", *refs]
+
+
+def test_nothing_is_nothing(store: Store) -> None:
+    with store.write() as session:
+        insert_rows(session, PERSON, [])
+        assert list(insert_numbered(session, PERSON, [])) == []
+
+
+def test_an_instant_without_its_zone_is_refused(store: Store) -> None:
+    naive = {**FULL, "recorded_at": datetime(2026, 9, 1, 9, 0)}
+    with pytest.raises(ValueError, match="time zone"), store.write() as session:
+        insert_rows(session, PERSON, [naive])
+
+
+def test_constraints_hold_and_nothing_of_a_refused_batch_stays(store: Store) -> None:
+    with pytest.raises(IntegrityError), store.write() as session:
+        insert_rows(session, PERSON, [FULL, FULL])
+    with store.read() as session:
+        assert session.scalars(select(PERSON.c.id)).all() == []
