@@ -141,8 +141,6 @@ def _insert(
     rows = [{"person_id": changes.person_id, **values, **made} for _row, changes, values in new]
     numbers = insert_numbered(session, table, rows)
     for (row, _changes, _values), number in zip(new, numbers, strict=True):
-        new, insert_numbered(session, table, rows), strict=True
-    ):
         row.id = number
 
 
