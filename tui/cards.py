@@ -12,7 +12,8 @@ from tui.signs import loud, stands
 from tui.text import age, cut, full_day, literal, plain, several, wrapped
 
 if TYPE_CHECKING:
-    from recall.desk.persons import OpenFollowUp, OpenReferral, PersonCard, Seen
+    from recall.desk.open_items import OpenFollowUp, OpenReferral
+    from recall.desk.persons import PersonCard, Seen
 
 Lines = Iterator[Content]
 SAFE_WORDS = {"yes": "", "only_this": "ONLY this one is safe", "no": "NOT SAFE: do not use"}

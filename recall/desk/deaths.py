@@ -16,7 +16,7 @@ from sqlalchemy.orm import Session
 from recall.desk.acting import Act, Next, in_words
 from recall.desk.decisions import close_due
 from recall.desk.looking_up import person_row
-from recall.desk.referrals import close_all
+from recall.desk.referral_ends import close_all
 from recall.desk.session import Desk
 from recall.desk.silence import silence
 from recall.errors import InputError, Refused

@@ -16,16 +16,15 @@ import msgspec
 from sqlalchemy import select
 from sqlalchemy.orm import Session
 
-from recall.care.case import Track, UnderCare
 from recall.desk import colleague_letters
 from recall.desk.acting import Act, Next, in_words, open_row
+from recall.desk.referral_ends import close_all, end_row, together, under_care
 from recall.desk.session import Desk
 from recall.errors import InputError, LetterError, Refused
 from recall.letters.composed import ComposedLetter
 from recall.letters.pages import make_pdf
-from recall.loop.referral import ReferralLoop, ReferralState, What, state
+from recall.loop.referral import ReferralState, What, state
 from recall.records import tables
-from recall.records.cases import stands
 from recall.records.events import referral_loops
 from recall.schedule.calendar import say_day
 from recall.schedule.plan import CloseReason
@@ -178,9 +177,9 @@ def result(
         for number in numbers:
             event = {"what": "result", "reason": says.strip()}
             act.add("referral_event", referral_id=number, **event)
-            _close(act, number, loops[number], RESULT_BACK, "answered", says)
+            end_row(act, number, loops[number], RESULT_BACK, "answered", says)
             if they_follow:
-                _under_care(act, loops[number], until)
+                under_care(act, loops[number], until)
         words = "The result is back." + (" They follow it." if they_follow else "")
         return _finish(act, "result", words, referral_id)
 
@@ -203,15 +202,6 @@ def close(desk: Desk, referral_id: int, version: int | None, reason: str, why: s
         act = Act(desk, session, row["person_id"])
         close_all(act, together(session, row), reason, why)
         return _finish(act, "closed", f"Closed: {reason.replace('_', ' ')}.", referral_id)
-
-
-def close_all(act: Act, numbers: Sequence[int], reason: Any, why: str) -> None:
-    """Close some open referrals of one person, for a decided reason."""
-    loops = referral_loops(act.session, numbers)
-    for number in numbers:
-        words = f"{reason.replace('_', ' ')}: {why.strip()}"
-        act.add("referral_event", referral_id=number, what="closed", reason=words)
-        _close(act, number, loops[number], reason, reason, why)
 
 
 def draft_letter(desk: Desk, referral_id: int) -> Draft:
@@ -264,14 +254,6 @@ def write_letter(desk: Desk, referral_id: int, version: int | None) -> Next:
         return replace(_finish(act, "letter", f"Letter {made} written.", referral_id), made=made)
 
 
-def together(session: Session, row: Any) -> list[int]:
-    """Return the open referrals that were asked on the same day to the same service."""
-    r = _referral.c
-    same = r.person_id == row["person_id"], r.to == row["to"], r.asked_on == row["asked_on"]
-    wanted = select(r.id).where(*same, r.is_open, stands(_referral)).order_by(r.id)
-    return list(session.scalars(wanted))
-
-
 def stands_today(desk: Desk, session: Session, referral_id: int) -> ReferralState:
     """Return how a referral stands today."""
     loop = referral_loops(session, [referral_id])[referral_id]
@@ -302,43 +284,6 @@ def _check(what: str, day: date | None, reason: str, route: str | None) -> None:
         raise InputError("An appointment there has a day, and nothing else has.")
     if route is not None and route not in ROUTES:
         raise InputError(f"{route!r} is no route.", hint="It may be: direct, gp.")
-
-
-def _close(
-    act: Act, number: int, loop: ReferralLoop, end_reason: str, reason: CloseReason, why: str
-) -> None:
-    """Close a row, and tell the fold, so that what is found later is asked for anew."""
-    today = act.desk.today
-    ends = {"is_open": False, "chase_on": None, "ended_on": today, "end_reason": end_reason}
-    act.set("referral", number, **ends)
-    for side in loop.referral.ears:
-        act.add(
-            "decision",
-            person_id=act.person_id,
-            ear=side,
-            to=loop.referral.to,
-            kind="recheck",
-            action="close",
-            reason=reason,
-            why=why.strip(),
-        )
-
-
-def _under_care(act: Act, loop: ReferralLoop, until: date | None) -> None:
-    """Record that a service follows what it was asked about."""
-    known: dict[tuple[str, Track], None] = {}
-    for reason in loop.referral.reasons:
-        known[reason.ear, reason.track] = None
-    for (ear, track), _ in known.items():
-        care = UnderCare(
-            of=loop.referral.to,
-            ear=ear,  # type: ignore[arg-type]
-            track=track,
-            since=act.desk.today.isoformat(),
-            until=until.isoformat() if until else None,
-        )
-        content = msgspec.json.encode(care).decode()
-        act.add("under_care", person_id=act.person_id, content=content)
 
 
 def _finish(act: Act, kind: str, words: str, referral_id: int) -> Next:

@@ -1,0 +1,130 @@
+"""What is open for one person, and how each stands today: follow-ups and referrals."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from datetime import date
+from typing import Any
+
+from sqlalchemy import select
+from sqlalchemy.orm import Session
+
+from recall.desk.session import Desk
+from recall.loop.bookings import open_booking
+from recall.loop.outlook import outlook
+from recall.loop.referral import state
+from recall.loop.standing import standing
+from recall.records import tables
+from recall.records.cases import stands
+from recall.records.events import facts_for, referral_loops
+from recall.schedule.calendar import say_day
+
+_follow_up: Any = tables.FollowUp.__table__
+_link: Any = tables.FollowUpDue.__table__
+_due: Any = tables.Due.__table__
+_referral: Any = tables.Referral.__table__
+
+
+@dataclass(frozen=True)
+class OpenFollowUp:
+    """One open follow-up of a person, and how it stands today."""
+
+    id: int
+    version: int
+    ears: tuple[str, ...]
+    tracks: tuple[str, ...]
+    do: tuple[str, ...]
+    earliest: date
+    target: date
+    latest: date
+    offer_on: date | None
+    urgency: str
+    standing: str
+    late_by_days: int
+    step: str
+    on: date
+    why: str
+    says: tuple[str, ...]
+    says_aloud: tuple[str, ...]
+    """What may be said once it is known who they are."""
+    booking_id: int | None
+    booked_on: date | None
+    ahead: tuple[str, ...]
+    """What would follow if nobody were heard from."""
+
+
+@dataclass(frozen=True)
+class OpenReferral:
+    """One open referral of a person."""
+
+    id: int
+    version: int
+    to: str
+    ears: tuple[str, ...]
+    urgency: str
+    route: str
+    stage: str
+    chase_on: date | None
+    why: str
+    seen_by: date
+
+
+def open_follow_ups(desk: Desk, session: Session, person_id: int) -> tuple[OpenFollowUp, ...]:
+    """Return a person's open follow-ups, the most pressing first."""
+    c = _follow_up.c
+    wanted = select(_follow_up).where(c.person_id == person_id, c.is_open, stands(_follow_up))
+    rows = session.execute(wanted.order_by(c.urgency_rank, c.latest, c.id)).mappings().all()
+    facts = facts_for(session, [row["id"] for row in rows])
+    dues = _dues(session, [row["id"] for row in rows])
+    return tuple(_open(desk, row, facts[row["id"]], dues.get(row["id"], [])) for row in rows)
+
+
+def open_referrals(desk: Desk, session: Session, person_id: int) -> tuple[OpenReferral, ...]:
+    """Return a person's open referrals, the most pressing first."""
+    c = _referral.c
+    wanted = select(_referral).where(c.person_id == person_id, c.is_open, stands(_referral))
+    rows = session.execute(wanted.order_by(c.urgency_rank, c.id)).mappings().all()
+    loops = referral_loops(session, [row["id"] for row in rows])
+    found = []
+    for row in rows:
+        now = state(loops[row["id"]], desk.today, desk.protocol.contact, desk.calendar)
+        same = ("id", "version", "to", "ears", "urgency", "route", "seen_by")
+        mine = {n: row[n] for n in same}
+        found.append(OpenReferral(**mine, stage=now.stage, chase_on=now.chased_on, why=now.why))
+    return tuple(found)
+
+
+def _open(desk: Desk, row: Any, facts: Any, dues: list[Any]) -> OpenFollowUp:
+    rules = desk.protocol.contact
+    now = standing(facts, desk.today, rules)
+    assert now.step is not None, "an open follow-up always has a step"
+    booked = open_booking(facts.events)
+    same = ("id", "version", "ears", "tracks", "do", "earliest", "target", "latest", "offer_on")
+    ahead = outlook(facts, desk.today, rules)[1:]
+    return OpenFollowUp(
+        **{n: row[n] for n in same},
+        urgency=now.urgency,
+        standing=now.word,
+        late_by_days=now.late_by_days,
+        step=now.step.kind,
+        on=now.step.on,
+        why=now.why,
+        says=tuple(dict.fromkeys(d.says for d in dues)),
+        says_aloud=tuple(dict.fromkeys(d.says_aloud for d in dues if d.says_aloud)),
+        booking_id=booked.booking if booked else None,
+        booked_on=booked.day if booked else None,
+        ahead=tuple(f"{say_day(s.on)}: {s.kind.replace('_', ' ')}" for s in ahead),
+    )
+
+
+def _dues(session: Session, follow_up_ids: list[int]) -> dict[int, list[Any]]:
+    wanted = (
+        select(_link.c.follow_up_id, _due.c.says, _due.c.says_aloud)
+        .join_from(_link, _due, _link.c.due_id == _due.c.id)
+        .where(_link.c.follow_up_id.in_(follow_up_ids), _link.c.left_at.is_(None), _due.c.is_open)
+        .order_by(_due.c.latest, _due.c.id)
+    )
+    found: dict[int, list[Any]] = {}
+    for row in session.execute(wanted):
+        found.setdefault(row.follow_up_id, []).append(row)
+    return found
