@@ -20,10 +20,20 @@ from tui.palette import DeskCommands
 from tui.styles.themes import NAMES, TERMINAL, THEMES, roles
 
 if TYPE_CHECKING:
+    from recall.clock import Clock
     from recall.desk.session import Desk
     from tui.visit_form import VisitForm
 
 HOME = AREAS[0].id
+
+
+def file_of(path: Path) -> tuple[int, int] | None:
+    """Return what tells one file from another of the same name; None where there is none."""
+    try:
+        found = path.stat()
+    except OSError:
+        return None
+    return found.st_dev, found.st_ino
 
 
 def screen_of(area: Area) -> Screen[Any]:
@@ -58,6 +68,10 @@ class DeskApp(App[str], inherit_bindings=False):
         self._opening = opening
         self._lock = Lock()
         self._desk: Desk | None = None
+        self._file: tuple[int, int] | None = None
+        self._clock: Clock | None = None
+        self.acting = ""
+        """The handle of whoever acts at this desk, once the register was open."""
         self.log_folder = log_folder
         self.is_demo = demo
         self._setting_up = setting_up
@@ -77,18 +91,30 @@ class DeskApp(App[str], inherit_bindings=False):
         return roles(TERMINAL)
 
     def open_desk(self) -> Desk:
-        """Return the open register; called in threads, opens it once."""
+        """Return the open register; called in threads.
+
+        A database that was taken away, or another put in its place, is noticed at the next
+        question: an open connection alone would go on writing into the file that is gone.
+        """
         with self._lock:
+            if self._desk is not None and file_of(self._desk.store.path) != self._file:
+                self._let_go()
             if self._desk is None:
-                self._desk = self._opening()
+                desk = self._opening()
+                self._file = file_of(desk.store.path)
+                self._desk = desk.acting_as(self.acting) if self.acting else desk
+                self._clock, self.acting = desk.clock, self._desk.by.handle
             return self._desk
 
     def reopen(self) -> None:
         """Let go of the register, so that the next question opens it anew."""
         with self._lock:
-            if self._desk is not None:
-                self._desk.close()
-            self._desk = None
+            self._let_go()
+
+    def _let_go(self) -> None:
+        if self._desk is not None:
+            self._desk.close()
+        self._desk = None
 
     @property
     def can_set_up(self) -> bool:
@@ -101,18 +127,13 @@ class DeskApp(App[str], inherit_bindings=False):
 
     @property
     def today(self) -> date | None:
-        """Return the practice's day, once the register is open."""
-        return self._desk.today if self._desk else None
-
-    @property
-    def acting(self) -> str:
-        """Return the handle of whoever acts at this desk."""
-        return self._desk.by.handle if self._desk else ""
+        """Return the practice's day, once the register was open."""
+        return self._clock.today() if self._clock else None
 
     def act_as(self, desk: Desk) -> None:
         """Let somebody else act from now on."""
         with self._lock:
-            self._desk = desk
+            self._desk, self.acting = desk, desk.by.handle
 
     def announce(self, sentences: tuple[str, ...]) -> None:
         """Keep what concerns everybody at this desk; every screen shows it."""

@@ -65,11 +65,10 @@ def presses(plan: Plan) -> tuple[Referral, ...]:
 def visits_needed(plan: Plan) -> str:
     """Return how many dates and referrals a plan comes to.
 
-        >>> from recall.protocol.showing import say_known
-    from recall.schedule.plan import ProtocolUsed
-        >>> used = ProtocolUsed(name="default", version="1", signed_off=True)
-        >>> visits_needed(Plan(case_version=1, protocol=used, on=date(2026, 9, 1)))
-        'nothing open'
+    >>> from recall.schedule.plan import ProtocolUsed
+    >>> used = ProtocolUsed(name="default", version="1", signed_off=True)
+    >>> visits_needed(Plan(case_version=1, protocol=used, on=date(2026, 9, 1)))
+    'nothing open'
     """
     told = []
     if plan.referrals:

@@ -39,7 +39,7 @@ def cut(text: object, width: int) -> str:
     """Return a text in exactly so many cells, with a mark where it did not fit.
 
     >>> cut("Nether Wrenfield", 8), cut("Wren", 8)
-    ('Nether …', 'Wren    ')
+    ('Nether… ', 'Wren    ')
     """
     whole = plain(text)
     if width <= 0:

@@ -88,7 +88,7 @@ def _whom(
         born=row["born"],
         postcode=postcodes[0] if postcodes else "",
         ask_for=names or own,
-        number=way.raw if way else "",
+        number=way.raw if way and not stopped_because(reach.person, on) else "",
         language=row["language"],
         format=row["format"],
         warnings=tuple(_warnings(row, reach, way, on, rules)),

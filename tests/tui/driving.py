@@ -66,8 +66,12 @@ class Driver:
 
     @property
     def words(self) -> str:
-        """Return the screen as one line, whatever was wrapped."""
-        return " ".join(self.text.split())
+        """Return the sheet on top, or else the screen, as one line, whatever was wrapped."""
+        lines = self.lines
+        for sheet in self.app.screen.query(".sheet"):
+            region = sheet.content_region
+            lines = [line[region.x : region.right] for line in lines[region.y : region.bottom]]
+        return " ".join(" ".join(lines).split())
 
     @property
     def lines(self) -> list[str]:

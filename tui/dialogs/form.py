@@ -70,6 +70,7 @@ class Form(DeskDialog[Any]):
         super().__init__()
         self._title_words, self._fields, self._store = title, fields, store
         self._lines, self._does, self._check = lines, does, check
+        self._warned = False
 
     def compose(self) -> ComposeResult:
         """Show the fields, one below the other."""
@@ -91,6 +92,21 @@ class Form(DeskDialog[Any]):
         if each.kind == "choice":
             return Cycle(each.choices, each.value, id=f"f-{each.id}")
         return Input(each.value, id=f"f-{each.id}", select_on_focus=False)
+
+    def action_leave(self) -> None:
+        """Leave; where something was typed, only at the second time."""
+        if self._is_changed() and not self._warned:
+            self._warned = True
+            self.complain("Esc once more throws away what you typed.")
+            return
+        super().action_leave()
+
+    def _is_changed(self) -> bool:
+        return any(
+            self.query_one(f"#f-{each.id}", Input).value != each.value
+            for each in self._fields
+            if each.kind != "choice"
+        )
 
     def on_input_submitted(self) -> None:
         """Enter goes to the next field; from the last one it stores."""

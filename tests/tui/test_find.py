@@ -1,0 +1,162 @@
+"""Finding anybody, and one person's screen, by keys."""
+
+from __future__ import annotations
+
+import pytest
+
+from recall.desk import hand, persons
+from recall.desk.session import Desk
+from tests.tui.driving import Driver, drive
+from tui.app import DeskApp
+from tui.text import full_day
+
+
+def somebody(desk: Desk, place: int = 0) -> persons.PersonCard:
+    """Return the person of one of the calls."""
+    slip = hand.slips(desk, hand.order(desk)[place : place + 1])[0]
+    return persons.person(desk, slip.reference)
+
+
+@pytest.mark.parametrize("by", ["family", "reference", "born", "postcode", "phone"])
+def test_found_by_whatever_they_say(by: str, app: DeskApp, desk: Desk) -> None:
+    card = somebody(desk)
+    ways = {way.kind: way for way in card.reach}
+    said = {
+        "family": card.name.split()[-1].upper(),
+        "reference": card.ref.lower(),
+        "born": f"{card.born:%d.%m.%y}",
+        "postcode": (ways["address"].postcode or "").replace(" ", "").lower(),
+        "phone": ways["phone"].raw,
+    }
+
+    async def steps(driver: Driver) -> None:
+        await driver.press("f4")
+        await driver.type(said[by])
+        line = next(line for line in driver.lines if card.ref in line)
+        assert full_day(card.born) in line
+        assert (ways["address"].postcode or "") in line
+
+    drive(app, steps)
+
+
+def test_a_letter_wrong_still_finds(app: DeskApp, desk: Desk) -> None:
+    card = somebody(desk)
+    family = card.name.split()[-1]
+    assert len(family) > 4
+    misspelt = family[:-2] + "q" + family[-1]
+
+    async def steps(driver: Driver) -> None:
+        await driver.press("slash")
+        await driver.type(misspelt)
+        assert card.ref in driver.text
+
+    drive(app, steps)
+
+
+def test_nobody_is_said(app: DeskApp) -> None:
+    async def steps(driver: Driver) -> None:
+        await driver.press("f4")
+        await driver.type("qqqqqq")
+        assert "Nobody." in driver.words
+
+    drive(app, steps)
+
+
+def open_person(card: persons.PersonCard) -> tuple[str, ...]:
+    return ("f4", *card.ref.lower(), "enter")
+
+
+def test_the_person_shows_everything(app: DeskApp, desk: Desk) -> None:
+    card = somebody(desk)
+
+    async def steps(driver: Driver) -> None:
+        await driver.press(*open_person(card))
+        assert driver.where == "PersonScreen"
+        assert card.name in driver.words
+        assert full_day(card.born) in driver.text
+        assert "follow-up" in driver.text
+        await driver.press("2")
+        assert "right ear" in driver.text
+        assert "left ear" in driver.text
+        await driver.press("3")
+        assert "How to reach them" in driver.text
+        await driver.press("4", "5", "escape")
+        assert driver.where == "FindScreen"
+
+    drive(app, steps)
+
+
+def test_wide_terminals_show_the_ears_beside(app: DeskApp, desk: Desk) -> None:
+    card = somebody(desk)
+
+    async def steps(driver: Driver) -> None:
+        await driver.press(*open_person(card))
+        assert "right ear" in driver.text
+        assert "follow-up" in driver.text
+
+    drive(app, steps, (120, 40))
+
+
+def test_needs_are_changed(app: DeskApp, desk: Desk) -> None:
+    card = somebody(desk)
+
+    async def steps(driver: Driver) -> None:
+        await driver.press(*open_person(card), "n", "tab", "right", "tab")
+        await driver.type("hearing loop; step-free room")
+        await driver.press("ctrl+s")
+        assert driver.where == "PersonScreen", driver.text
+
+    drive(app, steps)
+
+    changed = persons.person(desk, card.ref)
+    assert changed.format == "large"
+    assert changed.needs == ("hearing loop", "step-free room")
+
+
+def test_a_number_a_risk_and_an_adult_are_added(app: DeskApp, desk: Desk) -> None:
+    card = somebody(desk)
+
+    async def steps(driver: Driver) -> None:
+        await driver.press(*open_person(card), "c")
+        place = next(line for line in driver.lines if "Add a number" in line).split()[1]
+        await driver.press(place)
+        await driver.type("07700 900999")
+        await driver.press("tab", "tab", "tab", "right", "ctrl+s")
+        assert driver.where == "PersonScreen", driver.text
+        await driver.press("r", "1", "d", "ctrl+s")
+        assert driver.where == "PersonScreen", driver.text
+        await driver.press("a", "1")
+        await driver.type("Nell Marsh")
+        await driver.press("ctrl+s")
+        assert driver.where == "PersonScreen", driver.text
+
+    drive(app, steps)
+
+    changed = persons.person(desk, card.ref)
+    assert [w.safe for w in changed.reach if w.raw == "07700 900999"] == ["only_this"]
+    assert len(changed.risks) == len(card.risks) + 1
+    assert "Nell Marsh" in [adult.name for adult in changed.adults]
+
+
+def test_a_death_is_not_recorded_by_a_slip(app: DeskApp, desk: Desk) -> None:
+    """A wrong name, a part of it, or Enter alone records nothing; the whole name does."""
+    card = somebody(desk)
+
+    async def steps(driver: Driver) -> None:
+        await driver.press(*open_person(card), "x", "enter", "enter")
+        assert driver.where == "Form"
+        await driver.type(card.name.split()[-1])
+        await driver.press("ctrl+s")
+        assert driver.where == "Form"
+        assert "is not that of" in driver.words
+        await driver.press("ctrl+u")
+        await driver.type(card.name)
+        await driver.press("ctrl+s")
+        assert driver.where == "PersonScreen", driver.text
+        assert "! Has died" in driver.words
+
+    drive(app, steps)
+
+    assert not [
+        s for s in hand.slips(desk, hand.order(desk)) if s.reference == card.ref and s.number
+    ]

@@ -1,0 +1,141 @@
+"""Whatever happens to the database, there is a sentence, and what was typed stays."""
+
+from __future__ import annotations
+
+import shutil
+import sqlite3
+from collections.abc import Iterator
+from contextlib import contextmanager
+from pathlib import Path
+
+import pytest
+from sqlalchemy import event
+
+from recall.desk.session import Desk
+from tests.tui.driving import Driver, drive
+from tui.app import DeskApp
+
+TYPED = "rings back after four, ask for the sister"
+
+
+async def type_a_note(driver: Driver) -> None:
+    """Open the calls and type a note without storing it."""
+    await driver.press("f3", "n")
+    await driver.type(TYPED)
+
+
+def assert_kept(driver: Driver) -> None:
+    assert driver.where == "Form"
+    assert TYPED in driver.words
+    assert "What you typed is still here." in driver.words
+
+
+@contextmanager
+def pragma(desk: Desk, statement: str) -> Iterator[None]:
+    """Let every connection that is opened from now on say something first."""
+
+    def say(connection: sqlite3.Connection, _record: object) -> None:
+        connection.execute(statement)
+
+    desk.store.engine.dispose()
+    event.listen(desk.store.engine, "connect", say)
+    yield
+    event.remove(desk.store.engine, "connect", say)
+    desk.store.engine.dispose()
+
+
+def test_locked(app: DeskApp, practice: Path) -> None:
+    """Somebody else holds the write lock; once it is free the same key stores."""
+
+    async def steps(driver: Driver) -> None:
+        await type_a_note(driver)
+        other = sqlite3.connect(practice.with_name("recall.db"))
+        other.execute("BEGIN IMMEDIATE")
+        with pragma(app.open_desk(), "PRAGMA busy_timeout=50"):
+            await driver.press("ctrl+s")
+            assert_kept(driver)
+            other.rollback()
+            other.close()
+            await driver.press("ctrl+s")
+        assert driver.where == "QueueScreen"
+        assert "Noted." in driver.words
+
+    drive(app, steps)
+
+
+def test_read_only(app: DeskApp) -> None:
+    async def steps(driver: Driver) -> None:
+        await type_a_note(driver)
+        with pragma(app.open_desk(), "PRAGMA query_only=ON"):
+            await driver.press("ctrl+s")
+            assert_kept(driver)
+            assert "unexpected" not in driver.words
+        await driver.press("ctrl+s")
+        assert "Noted." in driver.words
+
+    drive(app, steps)
+
+
+def test_gone(app: DeskApp, practice: Path) -> None:
+    """The file is taken away while the desk is open; it comes back, and nothing was lost."""
+    database = practice.with_name("recall.db")
+    away = practice.with_name("away.db")
+
+    async def steps(driver: Driver) -> None:
+        await type_a_note(driver)
+        app.open_desk().store.engine.dispose()
+        shutil.move(database, away)
+        await driver.press("ctrl+s")
+        assert_kept(driver)
+        assert "There is no database at" in driver.words
+        shutil.move(away, database)
+        await driver.press("ctrl+s")
+        assert "Noted." in driver.words
+
+    drive(app, steps)
+
+
+def test_newer(app: DeskApp, practice: Path) -> None:
+    """Another desk's newer program changed the database: it can be read, and not written."""
+
+    async def steps(driver: Driver) -> None:
+        connection = sqlite3.connect(practice.with_name("recall.db"))
+        connection.execute("UPDATE alembic_version SET version_num = '9999'")
+        connection.commit()
+        connection.close()
+        app.reopen()
+        await type_a_note(driver)
+        await driver.press("ctrl+s")
+        assert_kept(driver)
+        assert "newer version" in driver.words
+
+    drive(app, steps)
+
+
+@pytest.mark.parametrize("key", ["1", "u", "c"])
+def test_a_key_that_stores_says_so_on_the_screen(key: str, app: DeskApp, practice: Path) -> None:
+    """Keys without a sheet: the sentence stays until something goes right."""
+
+    async def steps(driver: Driver) -> None:
+        await driver.press("f3")
+        number = driver.app.screen.query_one("Tray").number  # type: ignore[attr-defined]
+        with pragma(app.open_desk(), "PRAGMA query_only=ON"):
+            await driver.press(key)
+            assert driver.where == "QueueScreen"
+            assert driver.lines[1].startswith(" ! ")
+            assert "unexpected" not in driver.words
+            assert driver.app.screen.query_one("Tray").number == number  # type: ignore[attr-defined]
+
+    drive(app, steps)
+
+
+def test_escape_throws_away_only_at_the_second_time(app: DeskApp) -> None:
+    async def steps(driver: Driver) -> None:
+        await type_a_note(driver)
+        await driver.press("escape")
+        assert driver.where == "Form"
+        assert TYPED in driver.words
+        await driver.press("escape")
+        assert driver.where == "QueueScreen"
+
+    drive(app, steps)

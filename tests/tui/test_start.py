@@ -1,0 +1,177 @@
+"""The first screen: a first start, and a register that cannot be opened."""
+
+from __future__ import annotations
+
+import shutil
+import sqlite3
+from functools import partial
+from pathlib import Path
+
+from recall.config import load
+from recall.desk import demo
+from recall.desk.session import JOBS, Desk, open_desk
+from recall.desk.setting_up import set_up
+from tests.tui.conftest import opening
+from tests.tui.driving import Driver, drive
+from tui.app import DeskApp
+
+
+def test_today_says_how_much_there_is(app: DeskApp) -> None:
+    async def steps(driver: Driver) -> None:
+        assert "people to reach today" in driver.words
+        assert "overdue, booked or not" in driver.words
+        assert "Protocol not yet signed off" in driver.words
+        assert "The jobs have never run here" in driver.words
+        await driver.press("enter")
+        assert driver.where == "QueueScreen"
+        await driver.press("escape")
+        assert driver.where == "StartScreen"
+
+    drive(app, steps)
+
+
+def empty(tmp_path: Path) -> Path:
+    """Set up a register that holds nobody."""
+    path = demo.lay_out(tmp_path)
+    set_up(load(path))
+    return path
+
+
+def by_the_jobs(path: Path) -> Desk:
+    return open_desk(load(path), by=JOBS, on=demo.ON)
+
+
+def test_a_first_start_takes_the_files_in(tmp_path: Path, made_practice: Path) -> None:
+    """With an empty register the first line leads through the import."""
+    path = empty(tmp_path)
+    files = tmp_path / "files"
+    files.mkdir()
+    for file in made_practice.glob("*.csv"):
+        shutil.copyfile(file, files / file.name)
+
+    async def steps(driver: Driver) -> None:
+        assert "The register is empty" in driver.words
+        await driver.press("enter")
+        assert driver.where == "Form"
+        await driver.press("ctrl+u")
+        await driver.type(str(tmp_path / "nowhere"))
+        await driver.press("ctrl+s")
+        assert "is in" in driver.words
+        assert "nowhere" in driver.words
+        await driver.press("ctrl+u")
+        await driver.type(str(files))
+        await driver.press("ctrl+s")
+        assert driver.where == "StartScreen"
+        assert "imported plans not confirmed yet" in driver.words
+        assert "The register is empty" not in driver.words
+
+    drive(DeskApp(partial(by_the_jobs, path), log_folder=tmp_path), steps)
+
+
+def test_the_demo_is_one_key_away(tmp_path: Path) -> None:
+    app = DeskApp(partial(by_the_jobs, empty(tmp_path)), log_folder=tmp_path)
+
+    async def steps(driver: Driver) -> None:
+        await driver.press("2")
+
+    drive(app, steps)
+
+    assert app.return_value == "demo"
+
+
+def test_no_configuration_is_a_sentence_with_a_next_step(tmp_path: Path) -> None:
+    app = DeskApp(partial(opening, tmp_path / "recall.toml"), log_folder=tmp_path)
+
+    async def steps(driver: Driver) -> None:
+        assert "The configuration cannot be used yet" in driver.words
+        assert "There is no configuration file" in driver.words
+        assert "Copy config.example.toml" in driver.words
+
+    drive(app, steps)
+
+
+def test_no_database_can_be_made_from_here(tmp_path: Path) -> None:
+    path = demo.lay_out(tmp_path)
+    making = partial(set_up_of, path)
+    app = DeskApp(partial(by_the_jobs, path), log_folder=tmp_path, setting_up=making)
+
+    async def steps(driver: Driver) -> None:
+        assert "There is no database at" in driver.words
+        await driver.press("2")
+        assert "The register is empty" in driver.words
+
+    drive(app, steps)
+
+
+def set_up_of(path: Path) -> object:
+    return set_up(load(path))
+
+
+def test_a_database_of_another_version_is_said(practice: Path, app: DeskApp) -> None:
+    _sql(practice.with_name("recall.db"), "UPDATE alembic_version SET version_num = '0001'")
+
+    async def steps(driver: Driver) -> None:
+        assert "The database is at revision 0001" in driver.words
+        assert "recall upgrade" in driver.words
+
+    drive(app, steps)
+
+
+def test_what_is_no_database_is_said(practice: Path, app: DeskApp) -> None:
+    practice.with_name("recall.db").write_bytes(b"not a database, whatever its name" * 99)
+
+    async def steps(driver: Driver) -> None:
+        assert "The register cannot be used yet" in driver.words
+        assert "unexpected" not in driver.words
+
+    drive(app, steps)
+
+
+def test_every_area_is_reached_and_left_by_one_key(app: DeskApp) -> None:
+    async def steps(driver: Driver) -> None:
+        for key, where in (("f3", "QueueScreen"), ("f4", "FindScreen")):
+            await driver.press(key)
+            assert driver.where == where
+            await driver.press("f2")
+            assert driver.where == "StartScreen"
+
+    drive(app, steps)
+
+
+def test_help_explains_the_screen_one_is_on(app: DeskApp) -> None:
+    async def steps(driver: Driver) -> None:
+        for area, title in (("f2", "Help: Today"), ("f3", "Help: Calls"), ("f4", "Help: Find")):
+            await driver.press(area, "f1")
+            assert driver.where == "Told"
+            assert title in driver.text
+            await driver.press("escape")
+
+    drive(app, steps)
+
+
+def test_another_person_takes_the_desk_over(app: DeskApp) -> None:
+    async def steps(driver: Driver) -> None:
+        await driver.press("f9")
+        assert "lund" in driver.text
+        place = next(line for line in driver.lines if "lund" in line).split()[1]
+        await driver.press(place)
+        assert driver.app.acting == "lund"
+        assert driver.lines[0].endswith("lund")
+
+    drive(app, steps)
+
+
+def test_the_palette_offers_what_can_be_done_here(app: DeskApp) -> None:
+    async def steps(driver: Driver) -> None:
+        await driver.press("f3", "ctrl+p")
+        await driver.type("undo")
+        assert "Calls: Undo [u]" in driver.words
+
+    drive(app, steps)
+
+
+def _sql(path: Path, statement: str) -> None:
+    connection = sqlite3.connect(path)
+    connection.execute(statement)
+    connection.commit()
+    connection.close()
