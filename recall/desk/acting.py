@@ -221,6 +221,19 @@ def open_row(session: Session, table: str, number: int, version: int | None = No
     return found
 
 
+def own_row(session: Session, table: str, number: int, person_id: int) -> Any:
+    """Return a standing row that belongs to a person.
+
+    Raises:
+        NotFound: no such row, or somebody else's.
+    """
+    found = row_of(session, table, number)
+    if found["person_id"] != person_id:
+        words = table.replace("_", " ")
+        raise NotFound(f"{words.capitalize()} {number} is not this person's.")
+    return found
+
+
 def said(content: str | None) -> dict[str, Any]:
     """Return what a line of history says, as plain values; nothing where it was erased."""
     return msgspec.json.decode(content) if content else {}

@@ -8,7 +8,7 @@ from typing import Any, get_args
 from sqlalchemy import select
 from sqlalchemy.orm import Session
 
-from recall.desk.acting import Act, Next, in_words, open_row, row_of
+from recall.desk.acting import Act, Next, in_words, open_row, own_row, row_of
 from recall.desk.session import Desk
 from recall.desk.silence import silence
 from recall.errors import Conflict, InputError, Refused
@@ -80,6 +80,9 @@ def log_contact(
         row = open_row(session, "follow_up", follow_up_id, version)
         if not by_them:
             _may_be_contacted(desk, session, row)
+        for table, number in (("adult_for", adult_id), ("reach", reach_id)):
+            if number is not None:
+                own_row(session, table, number, row["person_id"])
         act = Act(desk, session, row["person_id"])
         made = act.add(
             "contact",
@@ -262,6 +265,5 @@ def _take_effect(act: Act, outcome: Outcome, reach_id: int | None) -> str:
     if outcome_id == "moved":
         act.set("person", act.person_id, moved_on=today)
     if outcome_id == "wrong_number" and reach_id is not None:
-        row_of(act.session, "reach", reach_id)
         act.set("reach", reach_id, until=today)
     return ""

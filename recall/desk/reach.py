@@ -9,7 +9,7 @@ from typing import Any
 
 from sqlalchemy import select
 
-from recall.desk.acting import Act, Next, row_of
+from recall.desk.acting import Act, Next, own_row, row_of
 from recall.desk.looking_up import person_row
 from recall.desk.session import Desk
 from recall.errors import InputError
@@ -20,7 +20,6 @@ from recall.records.finding import rekey
 from recall.records.people import REACH_KINDS, SAFE
 
 _reach: Any = tables.Reach.__table__
-_adult: Any = tables.AdultFor.__table__
 
 
 def add_reach(
@@ -51,12 +50,12 @@ def add_reach(
     _check(kind, raw, safe)
     with desk.store.write() as session:
         person = person_row(session, ref)
-        if adult_id is not None and not _answers(session, adult_id, person["id"]):
-            raise InputError(f"Adult {adult_id} does not answer for {person['ref']}.")
+        if adult_id is not None:
+            own_row(session, "adult_for", adult_id, person["id"])
         act = Act(desk, session, person["id"])
         given = _read(kind, raw, postcode, desk.config.calendar.country)
         if instead_of is not None:
-            row_of(session, "reach", instead_of)
+            own_row(session, "reach", instead_of, person["id"])
             act.set("reach", instead_of, until=desk.today)
         rank = _next_rank(session, person["id"], kind, adult_id)
         whose = {"person_id": person["id"], "adult_id": adult_id}
@@ -134,12 +133,6 @@ def _read(kind: str, raw: str, postcode: str, country: str) -> dict[str, Any]:
 def _stored(found: identifiers.Identifier) -> dict[str, Any]:
     problem = found.wrong or None
     return {"raw": found.raw, "value": found.value or None, "postcode": None, "problem": problem}
-
-
-def _answers(session: Any, adult_id: int, person_id: int) -> bool:
-    a = _adult.c
-    wanted = select(a.id).where(a.id == adult_id, a.person_id == person_id, stands(_adult))
-    return session.scalar(wanted) is not None
 
 
 def _next_rank(session: Any, person_id: int, kind: str, adult_id: int | None) -> int:

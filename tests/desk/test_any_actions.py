@@ -24,11 +24,13 @@ from sqlalchemy import select
 
 from recall.care.ear import Ear
 from recall.desk import (
+    asking,
     bookings,
     contacts,
     deaths,
     decisions,
     editing,
+    elsewhere,
     failsafe_plan,
     referrals,
     undoing,
@@ -214,6 +216,19 @@ class TheDesk(RuleBasedStateMachine):
     @rule(pick=PICK, risk=st.sampled_from(["down_syndrome", "hearing_aid", "cleft_palate"]))
     def risk(self, pick: int, risk: str) -> None:
         self.attempt(editing.add_risk, self.desk(), f"W{pick % 2 + 1}", risk)
+
+    @rule(pick=PICK, who=WHO, what=st.sampled_from(["referral", "look", "care", "told"]))
+    def between_visits(self, pick: int, who: str, what: str) -> None:
+        desk, ref = self.desk(who), f"W{pick % 2 + 1}"
+        if what == "referral":
+            self.attempt(asking.ask_referral, desk, ref, "ent", ["right"], "urgent", "worse")
+        elif what == "look":
+            self.attempt(asking.ask_look, desk, ref, "hearing_check", ["left"], None, "worried")
+        elif what == "care":
+            self.attempt(elsewhere.record_care, desk, ref, "ent", ear="right")
+        else:
+            on = (self.on - timedelta(days=pick)).isoformat()
+            self.attempt(elsewhere.record_told, desk, ref, on, "left", "GP", effusion="present")
 
     @rule(pick=PICK, what=st.sampled_from(["objected", "unsafe"]), who=WHO, ends=st.booleans())
     def silence(self, pick: int, what: Any, who: str, ends: bool) -> None:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from concurrent.futures import ThreadPoolExecutor
 from datetime import date, timedelta
 
 import pytest
@@ -231,6 +232,32 @@ def test_the_gp_is_not_told_against_the_persons_will(store: Store) -> None:
     number = open_follow_ups(store, person_id)[0]["id"]
     with pytest.raises(Refused):
         contacts.gp_told(desk, number, None)
+
+
+def test_somebody_elses_number_is_not_taken_away(store: Store, follow_up: dict) -> None:
+    desk = later(desk_at(store), 1)
+    somebody(desk, "W2")
+    theirs = rows(store, tables.Reach, kind="phone")[-1]
+    given = follow_up["id"], None, "phone", "wrong_number"
+    with pytest.raises(NotFound, match="is not this person's"):
+        contacts.log_contact(desk, *given, reach_id=theirs["id"])
+    assert rows(store, tables.Reach, id=theirs["id"])[0]["until"] is None
+
+
+def test_of_two_desks_at_the_same_moment_one_is_told(store: Store, follow_up: dict) -> None:
+    given = follow_up["id"], follow_up["version"], "phone", "no_answer"
+
+    def log(by: str) -> str:
+        try:
+            contacts.log_contact(later(desk_at(store, by=by), 1), *given)
+        except Conflict:
+            return "told"
+        return "logged"
+
+    with ThreadPoolExecutor(max_workers=2) as desks:
+        assert sorted(desks.map(log, ["rob", "mina"])) == ["logged", "told"]
+    assert len(rows(store, tables.Contact)) == 1
+    assert history_is_whole(store)
 
 
 def test_errors_never_name_a_person(store: Store, follow_up: dict) -> None:
