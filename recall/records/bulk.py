@@ -7,7 +7,9 @@ of an import or of planning a register that costs more than the database itself.
 from __future__ import annotations
 
 from collections.abc import Callable, Sequence
+from datetime import date, datetime
 from functools import lru_cache
+from operator import itemgetter
 from typing import Any
 
 from sqlalchemy import func, insert, select
@@ -16,6 +18,8 @@ from sqlalchemy.orm import Session
 
 Values = dict[str, Any]
 Ready = Callable[[Values], Any]
+Maker = Callable[[Any], Any]
+_KEPT = 10_000
 
 
 def insert_rows(session: Session, table: Any, rows: Sequence[Values]) -> None:
@@ -55,23 +59,41 @@ def _statement(table: Any, names: tuple[str, ...], dialect: Dialect) -> tuple[st
     }
     compiled = table.insert().compile(dialect=dialect, column_keys=[*names, *defaults])
     order = compiled.positiontup or [*names, *defaults]
-    processors = [_processor(table.c[name], dialect) for name in order]
-    columns = list(zip(order, processors, strict=True))
+    pick = itemgetter(*order)
+    made = [(n, make) for n, name in enumerate(order) if (make := _maker(table.c[name], dialect))]
 
-    def values(row: Values) -> list[Any]:
-        full = {**defaults, **row}
-        return [make(full[name]) if make else full[name] for name, make in columns]
-
-    def positional(row: Values) -> tuple[Any, ...]:
-        return tuple(values(row))
+    def values(row: Values) -> tuple[Any, ...]:
+        found = list(pick({**defaults, **row}))
+        for n, make in made:
+            if found[n] is not None:
+                found[n] = make(found[n])
+        return tuple(found)
 
     def named(row: Values) -> Values:
         return dict(zip(order, values(row), strict=True))
 
-    return str(compiled), positional if compiled.positiontup else named
+    return str(compiled), values if compiled.positiontup else named
 
 
-def _processor(column: Any, dialect: Dialect) -> Callable[[Any], Any] | None:
+def _maker(column: Any, dialect: Dialect) -> Maker | None:
     """Return what a column's type does to a value on its way to the driver."""
-    found: Callable[[Any], Any] | None = column.type.dialect_impl(dialect).bind_processor(dialect)
-    return found
+    make: Maker | None = column.type.dialect_impl(dialect).bind_processor(dialect)
+    stored = getattr(column.type, "impl_instance", column.type)
+    if make is not None and stored.python_type in (date, datetime):
+        return _remembering(make)
+    return make
+
+
+def _remembering(make: Maker) -> Maker:
+    """Return the same with its last answers kept: rows share their day and their instant."""
+    known: dict[Any, Any] = {}
+
+    def remembered(value: Any) -> Any:
+        found = known.get(value)
+        if found is None:
+            if len(known) >= _KEPT:
+                known.clear()
+            found = known[value] = make(value)
+        return found
+
+    return remembered
