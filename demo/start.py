@@ -143,7 +143,8 @@ def start() -> int:
     for line in summary():
         say(line)
     command = setting.shown(environment.command("recall"))
-    say(f"\nLook round: go to {setting.shown(PRACTICE)} and run {setting.ROOT / command}")
+    say(f"\nLook round: go to {setting.shown(PRACTICE)} and run")
+    say(f'  "{setting.ROOT / command}" desk')
     say(setting.how_to_remove())
     return 0
 
