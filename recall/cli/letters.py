@@ -23,7 +23,7 @@ SHOWN = 10
 
 @click.group(context_settings=CONTEXT)
 def letters() -> None:
-    """The week's letters: make, posted, returned, hold, list, check."""
+    """The week's letters: make, preview, hold, print, posted, returned, list, check."""
 
 
 @letters.command()
@@ -49,15 +49,60 @@ def make(week: date | None, config: Path | None, by: str | None, on: date | None
             say(f"The week of {say_day(prepared.week_on)} {what}; nothing was made.")
 
 
-@letters.command("reprint")
+@letters.command()
+@click.option("--week", type=DAY, help="Any day of the week; this week where left out.")
+@acting
+def write(week: date | None, config: Path | None, by: str | None, on: date | None) -> None:
+    """Write the letters of a week without printing them, to look at them first."""
+    from recall.desk.post import prepare
+
+    with desk(config, by, on) as opened:
+        prepared = prepare(opened, week)
+    _tell_written(prepared)
+    say(f"See recall letters preview {prepared.number}." if prepared.number else "No letters.")
+
+
+@letters.command()
+@click.argument("batch", type=int)
+@click.option("--text", is_flag=True, help="Show what each letter says, too.")
+@as_data
+@acting
+def preview(
+    batch: int, text: bool, form: str | None, config: Path | None, by: str | None, on: date | None
+) -> None:
+    """Show who gets what in a BATCH, what is held back and why, what would be pulled now."""
+    from recall.desk.post_showing import Shown, text_of_letter
+    from recall.desk.post_showing import preview as shown
+    from recall.exchange.out import to_csv, to_json
+
+    with desk(config, by, on, reading=True) as opened:
+        rows = shown(opened, batch)
+        if form:
+            emit(to_csv(Shown, rows) if form == "csv" else to_json(rows))
+            return
+        for row in rows:
+            kind = row.kind.replace("_", " ")
+            emit(f"{row.number:<10}{row.state:<10}{kind:<22}{row.reference:<10}{row.to}\n")
+            told = [row.because, "urgent: ring them, too" * row.urgent]
+            told.append("" if row.format == "standard" else row.format.replace("_", " "))
+            if any(told):
+                emit(f"{'':<10}{'; '.join(filter(None, told))}\n")
+            if text:
+                emit(f"\n{text_of_letter(opened, row.letter_id)}\n")
+
+
+@letters.command("print")
 @click.argument("batch", type=int)
 @acting
-def reprint(batch: int, config: Path | None, by: str | None, on: date | None) -> None:
-    """Make the pages of a BATCH again from the text that was kept."""
+def print_(batch: int, config: Path | None, by: str | None, on: date | None) -> None:
+    """Make the pages of a BATCH, or make them again from the text that was kept."""
     from recall.desk.post_leaving import batch_id
 
     with desk(config, by, on) as opened:
         _print(opened, batch_id(opened, batch))
+
+
+letters.add_command(print_, "reprint")
 
 
 @letters.command("list")
@@ -111,20 +156,26 @@ def returned(number: str, config: Path | None, by: str | None, on: date | None) 
 @letters.command()
 @click.argument("number")
 @click.option("--why", default="", help="The reason.")
-@click.option("--let-go", is_flag=True, help="Let it go again.")
 @acting
-def hold(
-    number: str, why: str, let_go: bool, config: Path | None, by: str | None, on: date | None
-) -> None:
-    """Hold the letter NUMBER back, or let it go again."""
+def hold(number: str, why: str, config: Path | None, by: str | None, on: date | None) -> None:
+    """Hold the letter NUMBER back, with the reason."""
     from recall.desk import post_leaving
 
     with desk(config, by, on) as opened:
-        if let_go:
-            post_leaving.unhold(opened, number)
-        else:
-            post_leaving.hold(opened, number, why)
-    say(f"Letter {number} is {'let go' if let_go else 'held back'}.")
+        post_leaving.hold(opened, number, why)
+    say(f"Letter {number} is held back.")
+
+
+@letters.command()
+@click.argument("number")
+@acting
+def unhold(number: str, config: Path | None, by: str | None, on: date | None) -> None:
+    """Let the letter NUMBER go that was held back."""
+    from recall.desk import post_leaving
+
+    with desk(config, by, on) as opened:
+        words = post_leaving.unhold(opened, number)
+    say(f"Letter {number} is let go. {words}")
 
 
 @letters.command()

@@ -50,6 +50,9 @@ COMMANDS: dict[str, tuple[str, str]] = {
     "protocol": ("recall.cli.protocols:protocol", "Read, check, compare, adopt, sign the rules."),
     "desk": ("recall.cli.desk_cmd:desk", "The terminal screens; --demo for an invented practice."),
     "letters": ("recall.cli.letters:letters", "The week's letters."),
+    "jobs": ("recall.cli.jobs:jobs", "The jobs: run what is due, serve, say where they stand."),
+    "report": ("recall.cli.report:report", "The register's month in numbers."),
+    "backup": ("recall.cli.report:backup", "A checked copy of the database, now."),
 }
 """Every command: where it is, and what it does in one line for the overview."""
 

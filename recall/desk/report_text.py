@@ -35,7 +35,7 @@ def as_text(report: Report, practice: str) -> str:
         lines += [
             "",
             "The practice's own count of appointments is not known here. To compare it:",
-            f"recall report --month {month} --appointments NUMBER",
+            f"recall report --month {month}-01 --appointments NUMBER",
         ]
     return "\n".join(lines) + "\n"
 

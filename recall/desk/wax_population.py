@@ -16,7 +16,20 @@ from recall.records import history, tables
 from recall.records.cases import all_cases
 
 Progress = Callable[[int, int], None]
+Ending = Callable[[Session, Fit], None]
 _population: Any = tables.Population.__table__
+
+
+def refit(
+    desk: Desk, on: date, progress: Progress | None = None, ending: Ending | None = None
+) -> Fit:
+    """Work the population out again and keep it; `ending` writes in the same transaction."""
+    found = fit_population(desk, on, progress)
+    with desk.store.write() as session:
+        keep_population(desk, session, found)
+        if ending is not None:
+            ending(session, found)
+    return found
 
 
 def fit_population(desk: Desk, on: date, progress: Progress | None = None) -> Fit:

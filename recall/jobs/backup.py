@@ -10,7 +10,7 @@ import re
 from datetime import datetime, timedelta
 from pathlib import Path
 
-from recall.jobs.work import Counts, Run
+from recall.desk.run_once import Counts, Run
 from recall.records.backup import make_backup, rehearse
 
 FOLDER = "nightly"

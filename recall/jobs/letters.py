@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from recall.desk.post import prepare
 from recall.desk.post_printing import print_batch, unprinted
-from recall.jobs.work import Counts, Run
+from recall.desk.run_once import Counts, Run
 
 
 def work(run: Run) -> Counts:

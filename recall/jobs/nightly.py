@@ -2,23 +2,20 @@
 
 from __future__ import annotations
 
-from sqlalchemy.orm import Session
-
 from recall.desk import failsafe
 from recall.desk.passing_time import bring_up_to_date
 from recall.desk.replanning import replan
-from recall.jobs.work import Counts, Run
+from recall.desk.run_once import Counts, Run
 
 
 def work(run: Run) -> Counts:
     """Do the night's work; what the check found and the end of the run are one transaction."""
-    counts: Counts = {}
-
-    def ending(session: Session, found: int) -> None:
-        counts["failsafe_found"] = found
-        run.done(session, counts)
-
-    counts["planned"] = replan(run.desk, run.progress).people
+    counts: Counts = {"planned": replan(run.desk, run.progress).people}
     counts["steps_turned"] = bring_up_to_date(run.desk, run.progress)
-    failsafe.run(run.desk, run.progress, run.id, ending)
-    return counts
+    found = failsafe.run(
+        run.desk,
+        run.progress,
+        run.id,
+        ending=lambda session, found: run.done(session, {**counts, "failsafe_found": found}),
+    )
+    return {**counts, "failsafe_found": len(found.findings)}

@@ -6,8 +6,8 @@ from datetime import timedelta
 
 from recall.desk.report import register_report
 from recall.desk.report_text import as_csv, as_text
+from recall.desk.run_once import Counts, Run
 from recall.desk.writing import write_whole
-from recall.jobs.work import Counts, Run
 
 
 def work(run: Run) -> Counts:

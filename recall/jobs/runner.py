@@ -11,7 +11,6 @@ import sys
 import threading
 import traceback
 from collections.abc import Callable
-from datetime import datetime
 from types import FrameType
 
 from apscheduler.events import EVENT_JOB_ERROR, JobExecutionEvent
@@ -110,8 +109,8 @@ def _scheduler(config: Config, runner: Runner, say: Say) -> BlockingScheduler:
         executors={"default": ThreadPoolExecutor(1)},
         job_defaults={"misfire_grace_time": None, "coalesce": True, "max_instances": 1},
     )
-    now = datetime.now(scheduler.timezone)
-    scheduler.add_job(runner.wake, wake_ups(config), id="wake", next_run_time=now)
+    at_once = Clock(config.calendar.time_zone).now()
+    scheduler.add_job(runner.wake, wake_ups(config), id="wake", next_run_time=at_once)
     scheduler.add_listener(lambda event: _trouble(event, say), EVENT_JOB_ERROR)
     return scheduler
 

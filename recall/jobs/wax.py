@@ -2,15 +2,20 @@
 
 from __future__ import annotations
 
-from recall.desk.wax_population import fit_population, keep_population
-from recall.jobs.work import Counts, Run
+from typing import Any
+
+from recall.cycle.population import Fit
+from recall.desk.run_once import Counts, Run
+from recall.desk.wax_population import refit
 
 
 def work(run: Run) -> Counts:
     """Fit the population; keeping it and ending the run are one transaction."""
-    found = fit_population(run.desk, run.for_day, run.progress)
-    counts: Counts = {"kept": found.population is not None, "because": found.reason}
-    with run.desk.store.write() as session:
-        keep_population(run.desk, session, found)
+    counts: Counts = {}
+
+    def ending(session: Any, found: Fit) -> None:
+        counts.update(kept=found.population is not None, because=found.reason)
         run.done(session, counts)
+
+    refit(run.desk, run.for_day, run.progress, ending)
     return counts

@@ -3,6 +3,8 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Iterator
+from contextlib import contextmanager
+from dataclasses import replace
 from datetime import date, timedelta
 from pathlib import Path
 from typing import Any
@@ -10,14 +12,15 @@ from typing import Any
 import pytest
 from sqlalchemy import func, insert, select
 
+from recall.clock import Clock
 from recall.config import Config
 from recall.desk.job_health import announcements, jobs_health
-from recall.desk.session import open_desk
+from recall.desk.run_once import DueRun, Run
+from recall.desk.session import Desk, open_desk
 from recall.desk.timetable import JOBS
 from recall.errors import InputError, Refused
 from recall.jobs import running, work
-from recall.jobs.running import run_due, run_on, run_one
-from recall.jobs.work import Run
+from recall.jobs.running import Ran, run_due, run_on, run_one
 from recall.records import job_runs, tables
 from tests.jobs.making import clock_at, practice_in
 
@@ -30,8 +33,20 @@ class Crash(BaseException):
 
 
 @pytest.fixture
-def practice(empty_register: Path, tmp_path: Path) -> Config:
-    return practice_in(tmp_path, empty_register)
+def practice(
+    empty_register: Path, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> Iterator[Config]:
+    """A practice whose desk is opened once, and only its clock is set for each start."""
+    made = practice_in(tmp_path, empty_register)
+    opened = open_desk(made, by="jobs", on=MONDAY)
+
+    @contextmanager
+    def at(_config: Config, clock: Clock) -> Iterator[Desk]:
+        yield replace(opened, clock=clock)
+
+    monkeypatch.setattr(running, "_desk", at)
+    yield made
+    opened.close()
 
 
 @pytest.fixture
@@ -83,6 +98,12 @@ def test_at_the_first_start_each_job_runs_for_its_last_day_and_no_earlier(
         ("nightly", date(2026, 9, 2)),
         ("backup", date(2026, 9, 2)),
     ]
+
+
+def once(practice: Config, hour: int, minute: int = 0) -> Ran:
+    """Run the nightly job for the Monday at a time of it."""
+    with running._desk(practice, clock_at(MONDAY, hour, minute)) as desk:
+        return run_one(desk, DueRun(JOBS["nightly"], MONDAY))
 
 
 def test_what_is_done_is_not_done_again(practice: Config, ran: Made) -> None:
@@ -178,11 +199,11 @@ def test_a_crash_at_any_point_loses_and_doubles_nothing(
     counts = running.work_of("nightly")
     monkeypatch.setattr(running, "work_of", lambda _name: crash)
     with pytest.raises(Crash):
-        run_one(practice, JOBS["nightly"], MONDAY, clock_at(MONDAY, 6))
+        once(practice, 6)
     monkeypatch.setattr(running, "work_of", lambda _name: counts)
 
-    early = run_one(practice, JOBS["nightly"], MONDAY, clock_at(MONDAY, 6, 10))
-    run_one(practice, JOBS["nightly"], MONDAY, clock_at(MONDAY, 6, 30))
+    early = once(practice, 6, 10)
+    once(practice, 6, 30)
 
     assert early.state in ("with_another", "done_before")  # its runner may still be alive
     assert noted(practice) == 1
@@ -194,11 +215,11 @@ def test_a_runner_that_wakes_up_after_it_was_taken_over_keeps_nothing(
 ) -> None:
     def sleeper(run: Run) -> dict[str, Any]:
         monkeypatch.setattr(running, "work_of", lambda _name: _note)
-        run_one(practice, JOBS["nightly"], MONDAY, clock_at(MONDAY, 9))
+        once(practice, 9)
         return _note(run)
 
     monkeypatch.setattr(running, "work_of", lambda _name: sleeper)
-    late = run_one(practice, JOBS["nightly"], MONDAY, clock_at(MONDAY, 6))
+    late = once(practice, 6)
 
     assert late.state == "with_another"
     assert noted(practice) == 1
@@ -235,7 +256,7 @@ def test_an_unexpected_failure_enters_no_detail_that_could_hold_a_name(
         raise KeyError("Rowan Thackwell")
 
     monkeypatch.setattr(running, "work_of", lambda _name: breaks)
-    found = run_one(practice, JOBS["nightly"], MONDAY, clock_at(MONDAY))
+    found = once(practice, 23)
 
     desk = open_desk(practice, by="jobs", on=MONDAY)
     with desk.store.read() as session:
@@ -270,12 +291,12 @@ def test_signs_of_life_are_given_at_most_once_a_minute(
         return {}
 
     monkeypatch.setattr(running, "work_of", lambda _name: long)
-    run_one(practice, JOBS["nightly"], MONDAY, clock_at(MONDAY))
+    once(practice, 23)
     assert len(given) == 1
 
 
 def test_every_job_of_the_table_has_its_work() -> None:
-    assert set(work._MODULES) == set(JOBS)
+    assert set(work.MODULES) == set(JOBS)
     assert all(callable(work.work_of(name)) for name in JOBS)
 
 
@@ -284,7 +305,7 @@ def test_a_run_late_by_a_day_is_announced_and_one_in_time_is_not(
 ) -> None:
     def told(day: date, hour: int) -> tuple[str, ...]:
         desk = open_desk(practice, by="jobs", on=day)
-        at = running.replace(desk, clock=clock_at(day, hour))
+        at = replace(desk, clock=clock_at(day, hour))
         said = announcements(at)
         desk.close()
         return said
