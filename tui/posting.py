@@ -9,12 +9,12 @@ from typing import TYPE_CHECKING
 
 from textual.content import Content
 
-from recall.desk.post_leaving import BatchLine as Batch
 from tui.dialogs.form import Field, Form, Values
 from tui.text import full_day, literal, plain, several, wrapped
 from tui.widgets.tray import Part
 
 if TYPE_CHECKING:
+    from recall.desk.post_leaving import BatchLine
     from recall.desk.post_showing import Shown
     from recall.desk.session import Desk
 
@@ -36,7 +36,7 @@ NEWLINE = Content("\n")
 class State:
     """One batch, its letters, and the numbers of all batches, the last one first."""
 
-    batch: Batch | None
+    batch: BatchLine | None
     letters: tuple[Shown, ...]
     numbers: tuple[int, ...]
 

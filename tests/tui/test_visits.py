@@ -11,6 +11,7 @@ import pytest
 from recall.care.ear import Ear, recorded
 from recall.clock import Clock
 from recall.desk.ear_history import ear_history
+from recall.desk.editing import edit_needs
 from recall.desk.persons import person
 from recall.desk.session import Desk
 from recall.desk.story import story
@@ -231,7 +232,6 @@ def test_another_kind_and_another_date_each_need_a_reason(clinician: DeskApp, de
             await driver.press("1")
         await driver.press("ctrl+s")
         assert "Why is needed" in driver.words
-        await driver.press("up")
         await driver.type("they are away until then")
         await driver.press("ctrl+s", "w", "y", "escape")
 
@@ -267,12 +267,8 @@ def test_nothing_typed_is_lost_where_another_desk_was_first(clinician: DeskApp, 
         screen = await begin(driver)
         await driver.press("c", "3", "0", "w")
         visit(on_day(desk, date(2026, 9, 1)), number, right=Ear(drum_seen="part"))
-        with desk.store.write() as session:
-            from recall.records import history
-
-            history.append(
-                session, desk.by.id, desk.now, "changed", "person", number, person_id=number
-            )
+        card = person(desk, REF)
+        edit_needs(desk, REF, card.version, needs=("large print",))
         await driver.press("y")
         assert "Somebody else changed" in driver.words
         assert screen.form.right.effusion == "absent"  # type: ignore[union-attr]

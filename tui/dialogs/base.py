@@ -5,6 +5,7 @@ from __future__ import annotations
 from typing import Any, ClassVar, TypeVar
 
 from textual.binding import Binding, BindingType
+from textual.containers import VerticalScroll
 from textual.screen import ModalScreen
 from textual.widgets import Static
 
@@ -28,6 +29,20 @@ class DeskDialog(ModalScreen[T], Working[T]):
         """Begin with nothing answered."""
         super().__init__(**more)
 
+    def on_resize(self) -> None:
+        """Fit the new size."""
+        self.call_after_refresh(self.fit)
+
+    def fit(self) -> None:
+        """Let what scrolls on the sheet give way, so that the rest is always in sight."""
+        for sheet in self.query(".sheet"):
+            scrolls = [each for each in sheet.children if isinstance(each, VerticalScroll)]
+            others = [each for each in sheet.children if each not in scrolls]
+            taken = sum(each.outer_size.height + each.styles.margin.height for each in others)
+            room = int(self.size.height * 0.96) - sheet.gutter.height - taken
+            for scroll in scrolls:
+                scroll.styles.max_height = max(3, room)
+
     def action_leave(self) -> None:
         """Leave without an answer; not while something is being stored."""
         if not self.writing:
@@ -40,3 +55,4 @@ class DeskDialog(ModalScreen[T], Working[T]):
     def complain(self, words: str) -> None:
         """Show a sentence on the sheet."""
         self.query_one(".wrong", Static).update(literal(f"! {words}" if words else ""))
+        self.call_after_refresh(self.fit)

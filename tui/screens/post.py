@@ -16,12 +16,13 @@ from recall.errors import RecallError
 from tui import posting
 from tui.dialogs.ask import Ask
 from tui.dialogs.told import Told
-from tui.posting import Batch, State
+from tui.posting import State
 from tui.screens.base import DeskScreen
 from tui.text import full_day, literal, several
 from tui.widgets.tray import Part, Tray
 
 if TYPE_CHECKING:
+    from recall.desk.post_leaving import BatchLine
     from recall.desk.post_showing import Shown
 
 WIDE = 110
@@ -63,7 +64,7 @@ presses never goes by letter alone."""
         return self.query_one(Tray)
 
     @property
-    def shown(self) -> Batch | None:
+    def shown(self) -> BatchLine | None:
         """Return the batch that is shown."""
         return self.state.batch if self.state else None
 

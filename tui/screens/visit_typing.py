@@ -175,7 +175,7 @@ class VisitTyping(DeskScreen):
         if plan is None or today is None or form is None:
             return
         box = self.query_one("#plan-scroll")
-        lines = plan_lines(plan, today, max(30, box.size.width - 2))
+        lines = plan_lines(plan, today, max(30, box.size.width - 4))
         wrong = wrongs(form)
         if wrong:
             lines = [literal(f"! {w.says}", "bold $desk-alarm") for w in wrong] + lines

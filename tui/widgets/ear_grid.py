@@ -119,12 +119,17 @@ class EarGrid(ScrollView, can_focus=True, inherit_bindings=False):
         """Return the width of one ear."""
         return (self.scrollable_content_region.width - LABEL - 1) // 2
 
+    @property
+    def _last_width(self) -> int:
+        """Return the width of what was seen last time."""
+        return min(15, self._half // 2 - 1)
+
     def head(self) -> str:
         """Return the heading of the columns."""
-        last = f"last {self.last_on:%d/%m/%y}" if self.last_on else "no visit before"
-        now = self._half - 1 - len(last) - 1
-        halves = [f"│{cut(name, now)} {last}" for name in (" RIGHT now", " LEFT now")]
-        return " " * (LABEL + 1) + "".join(cut(half, self._half) for half in halves)
+        last = f"last {self.last_on:%d/%m/%y}" if self.last_on else "no visit yet"
+        now = self._half - 1 - self._last_width
+        halves = [f"│{f'  {name} now':<{now}} {last}" for name in ("RIGHT", "LEFT")]
+        return " " * (LABEL + 1) + "".join(half[: self._half].ljust(self._half) for half in halves)
 
     def render_line(self, y: int) -> Strip:
         """Return one line of the screen."""
@@ -147,22 +152,22 @@ class EarGrid(ScrollView, can_focus=True, inherit_bindings=False):
     def _ear(self, row: Field, side: Side, *, marked: bool) -> list[Segment]:
         """Return one ear's cell now, and beside it the last one."""
         base, quiet = self.rich_style, self._style("quiet")
-        last_width = min(15, self._half // 2 - 1)
-        now = cut(self._words(row, side), self._half - 1 - last_width)
+        sign, words = self._words(row, side)
+        now = f"{sign} {cut(words, self._half - 3 - self._last_width)}"
         style = self._cell_style(row, side)
         if marked:
             style = base + self.get_component_rich_style("grid--marked", partial=True)
-        last = cut(f" {self._last_words(row, side)}", last_width)
-        return [Segment("│", quiet), Segment(now, style), Segment(last, quiet)]
+        last = cut(self._last_words(row, side), self._last_width - 1)
+        return [Segment("│", quiet), Segment(now, style), Segment(f" {last}", quiet)]
 
-    def _words(self, row: Field, side: Side) -> str:
+    def _words(self, row: Field, side: Side) -> tuple[str, str]:
+        """Return what a cell says, with the sign before it."""
         ear = self.form.ear(side)
         words = cell_words(ear, row)
         if self._is_wrong(row, side):
-            return f"{WRONG} {words or EMPTY}"
-        if not words:
-            return f"  {EMPTY}"
-        return f"{'  ' if is_normal(ear, row) or row.normal is None else UNUSUAL + ' '}{words}"
+            return WRONG, words or EMPTY
+        usual = not words or row.normal is None or is_normal(ear, row)
+        return " " if usual else UNUSUAL, words or EMPTY
 
     def _is_wrong(self, row: Field, side: Side) -> bool:
         return any((side, name) in self.wrong for name in row.covers)
@@ -177,14 +182,16 @@ class EarGrid(ScrollView, can_focus=True, inherit_bindings=False):
         return self._style("unusual") if unusual else self.rich_style
 
     def _last_words(self, row: Field, side: Side) -> str:
+        """Return what was last seen, with its month where that was not the last visit."""
         ear, days = self.last[side]
         words = cell_words(ear, row)
         if not words:
             return ""
         unusual = row.normal is not None and not is_normal(ear, row)
         on = days.get(row.covers[0])
-        year = f" {on:%m/%y}" if on is not None and on != self.last_on else ""
-        return f"{UNUSUAL if unusual else ' '}{words}{year}"
+        month = f" {on:%m/%y}" if on is not None and on != self.last_on else ""
+        room = self._last_width - 1 - len(month) - 2 * unusual
+        return f"{UNUSUAL + ' ' if unusual else ''}{cut(words, max(4, room)).rstrip()}{month}"
 
     def _style(self, name: str) -> Style:
         return self.rich_style + self.get_component_rich_style(f"grid--{name}", partial=True)
