@@ -60,6 +60,9 @@ def referral_letter(
     reasons = [f"{r.ear} ear: {r.says}" for one in referrals for r in one.reasons]
     seen_by = min(one.stages.seen_by for one in referrals)
     asks = f"Please see this person by {say_day(seen_by)} ({first.urgency})."
+    if seen_by < desk.today:
+        was = say_day(seen_by)
+        asks = f"Please see this person as soon as you can: it was to be by {was}."
     if first.urgency == "emergency":
         asks = "Please see this person today, as an emergency."
     sides = [side for one in referrals for side in one.ears]

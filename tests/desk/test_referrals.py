@@ -173,6 +173,13 @@ def test_the_draft_says_what_was_seen_and_why_and_is_to_be_signed(
     assert "cholesteatoma" not in text.lower().split("why we ask")[0]
 
 
+def test_a_late_draft_asks_for_no_day_that_has_gone_by(store: Store, person_id: int) -> None:
+    row = the_referral(store, person_id)
+    days = (row["seen_by"] - desk_at(store).today).days + 1
+    late = referrals.draft_letter(later(desk_at(store, by="clara"), days), row["id"]).text
+    assert "as soon as you can" in late
+
+
 def test_a_written_letter_waits_for_the_post_with_its_page(store: Store, person_id: int) -> None:
     desk = desk_at(store, by="clara")
     number = the_referral(store, person_id)["id"]
