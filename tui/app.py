@@ -81,9 +81,12 @@ class DeskApp(App[str], inherit_bindings=False):
         self._colours = colours if colours in NAMES else NAMES[0]
         for theme in THEMES:
             self.register_theme(theme)
+        if not self._colours.startswith("ansi"):
+            # Before anything is drawn: the style sheet is then read once.
+            self.set_reactive(App.theme, self._colours)
 
     def on_mount(self) -> None:
-        """Take the colours."""
+        """Take the colours, where they are not there from the start."""
         self.theme = self._colours
 
     def get_theme_variable_defaults(self) -> dict[str, str]:

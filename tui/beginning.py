@@ -11,6 +11,7 @@ from tui.dialogs.form import Field, Form, Values
 from tui.text import several
 
 if TYPE_CHECKING:
+    from recall.desk.hand import Tally
     from recall.desk.session import Desk
 
 FILES = ("people.csv", "visits.csv", "contacts.csv", "bookings.csv")
@@ -20,7 +21,7 @@ FILES = ("people.csv", "visits.csv", "contacts.csv", "bookings.csv")
 class Line:
     """One count of the day."""
 
-    count: int
+    count: int | None
     words: str
     more: str = ""
     kind: str = ""
@@ -31,25 +32,35 @@ class Line:
 class Today:
     """What Today shows."""
 
-    lines: tuple[Line, ...]
+    tally: Tally
     announcements: tuple[str, ...]
     is_empty: bool
 
 
 def look(desk: Desk) -> Today:
     """Return how much there is today, and what concerns everybody."""
-    from recall.desk import hand, health, lists
+    from recall.desk import hand, health
 
-    counts = lists.counts(desk)
-    lines = (
-        Line(counts.queue, "people to reach today"),
-        Line(counts.overdue, "overdue, booked or not", "past their latest day", "alarm"),
-        Line(counts.lost, "lost: a decision is awaited", "every step is used up", "alarm"),
-        Line(counts.referrals, "referrals to chase", "nobody has said that they are seen", "warn"),
-        Line(counts.unconfirmed, "imported plans not confirmed yet", "a clinician does", "warn"),
-        Line(counts.letters, "letters to go out with the week's batch"),
+    return Today(hand.tally(desk), health.announcements(desk), hand.nobody_yet(desk))
+
+
+def look_closer(desk: Desk) -> int:
+    """Return how many are lost: it takes longer than counting."""
+    from recall.desk import hand
+
+    return hand.count_lost(desk)
+
+
+def lines(tally: Tally, lost: int | None) -> tuple[Line, ...]:
+    """Return the counts of a day; the lost are None until they are known."""
+    return (
+        Line(tally.queue - (lost or 0), "people to reach today"),
+        Line(tally.overdue, "overdue, booked or not", "past their latest day", "alarm"),
+        Line(lost, "lost: a decision is awaited", "every step is used up", "alarm"),
+        Line(tally.referrals, "referrals to chase", "not known to be seen", "warn"),
+        Line(tally.unconfirmed, "imported plans not confirmed yet", "a clinician does", "warn"),
+        Line(tally.letters, "letters to go out with the week's batch"),
     )
-    return Today(lines, health.announcements(desk), hand.nobody_yet(desk))
 
 
 def taking_in() -> Form:

@@ -11,6 +11,7 @@ from textual.keys import _character_to_key
 from textual.pilot import Pilot
 
 from tui.app import DeskApp
+from tui.screens.queue import REST
 
 QUIET = 5
 """Rounds without anything to do that count as rest."""
@@ -33,6 +34,11 @@ class Driver:
             if quiet >= QUIET:
                 return
         raise AssertionError("the desk never came to rest")
+
+    async def rest(self) -> None:
+        """Let the cursor rest as long as the desk waits for that, and settle."""
+        await asyncio.sleep(REST * 1.5)
+        await self.settle()
 
     def _is_busy(self) -> bool:
         app = self.app

@@ -17,7 +17,8 @@ def explanation(screen: Screen[Any]) -> Told:
     """Return a sheet that explains a screen."""
     where = getattr(screen, "WHERE", "")
     told = getattr(screen, "explained", lambda: "")()
-    text = Content(f"{told.strip()}\n\n") if told else Content("")
+    whole = "\n\n".join(" ".join(part.split()) for part in told.split("\n\n"))
+    text = Content(f"{whole}\n\n") if told else Content("")
     for heading, commands in (
         ("Keys here", commands_of(where)),
         ("Keys everywhere", commands_of(EVERYWHERE)),

@@ -27,9 +27,14 @@ class DeskScreen(Working[None]):
     HELP: ClassVar[str] = ""
     """What one sees here and how it is worked, for `?`."""
 
+    REFILL_ON_RETURN: ClassVar[bool] = False
+    """Whether the register is read again whenever somebody comes back."""
+
     def __init__(self, **more: Any) -> None:
         """Take the keys of this screen from the table."""
         super().__init__(**more)
+        self._is_begun = False
+        self._was_left = False
         self._bindings = BindingsMap.merge([self._bindings, BindingsMap(bindings(self.WHERE))])
         self._right: tuple[str, ...] = ()
         self._wrong: RecallError | None = None
@@ -46,14 +51,27 @@ class DeskScreen(Working[None]):
         return ()
 
     def on_mount(self) -> None:
-        """Draw the headline and read the register."""
-        self.headline()
-        self.refill()
+        """Draw the headline and read the register.
+
+        Textual calls this for every class of a screen by itself: a screen's own `on_mount`
+        comes beside it, and never calls it.
+        """
+        if not self._is_begun:
+            self._is_begun = True
+            self.headline()
+            self.refill()
 
     def on_screen_resume(self) -> None:
         """Somebody came back: the day, the person acting or the register may be another."""
         self.headline()
         self.announce()
+        if self._was_left and self.REFILL_ON_RETURN:
+            self.refill()
+        self._was_left = False
+
+    def on_screen_suspend(self) -> None:
+        """Remember that somebody looks elsewhere."""
+        self._was_left = True
 
     def refill(self) -> None:
         """Read the register anew; what is marked or typed stays."""

@@ -27,6 +27,7 @@ class FindScreen(DeskScreen):
     """Find anybody."""
 
     WHERE = "find"
+    REFILL_ON_RETURN = True
     HELP = """\
 Type what the person says: part of a name, the birth date in any usual order, a phone number, a
 postcode, a reference, or several of them. Spelling need not be right. Up and Down mark somebody,
@@ -48,10 +49,8 @@ While you type, F1 explains and F2 leads back to Today: letters go into the fiel
         return self.query_one(Tray)
 
     def on_screen_resume(self) -> None:
-        """Put the cursor into the field, and look again: something may have changed."""
-        super().on_screen_resume()
+        """Put the cursor into the field."""
         self.query_one("#asked", Input).focus()
-        self.refill()
 
     def refill(self) -> None:
         """Ask again what was asked last."""

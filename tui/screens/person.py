@@ -34,6 +34,7 @@ class PersonScreen(DeskScreen):
     """Everything about one person."""
 
     WHERE = "person"
+    REFILL_ON_RETURN = True
     HELP = """\
 Name, birth date and postcode stand together at the top: check them. The digits lead from
 section to section: what is open, both ears, how to reach the person, what was tried, notes.
@@ -58,12 +59,6 @@ Right and left are always those of the person."""
     def refill(self) -> None:
         """Read everything on the person."""
         self.read("person", partial(_card, ref=self.ref), self._show)
-
-    def on_screen_resume(self) -> None:
-        """Somebody came back from elsewhere."""
-        super().on_screen_resume()
-        if self.card is not None:
-            self.refill()
 
     def on_resize(self) -> None:
         """Show two sections where there is room."""

@@ -49,10 +49,12 @@ class QueueScreen(DeskScreen):
     WHERE = "queue"
     HELP = """\
 The person in hand is on the left: check name, birth date and postcode with whoever answers
-before you say anything. Read out what stands beside Say, and nothing else. Press the key of
-what came of it: the desk says what happens next and when, and takes the next person in hand.
-Nobody leaves the list without an outcome, a booking or a reason.
-A line that begins with “! Mind” comes before everything else.
+before you say anything. Read out what stands beside Say, and nothing else. What begins with “!”
+comes before everything else.
+
+Press the key of what came of it: the desk says what happens next and when, and takes the next
+person in hand. Nobody leaves the list without an outcome, a booking or a reason.
+
 Somebody who says it is worse: press w and do not ring off."""
 
     def __init__(self) -> None:
@@ -88,8 +90,7 @@ Somebody who says it is worse: press w and do not ring off."""
         return found
 
     def on_mount(self) -> None:
-        """Put the cursor into the list."""
-        super().on_mount()
+        """Put the cursor into the list, and read it again now and then."""
         self.tray.focus()
         self.set_interval(EACH, self.refill)
 

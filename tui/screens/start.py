@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterable
 from dataclasses import dataclass
+from functools import partial
 from typing import TYPE_CHECKING
 
 from textual.containers import VerticalScroll
@@ -20,7 +21,7 @@ from tui.text import cut, literal, plain, wrapped
 from tui.widgets.words import Words
 
 if TYPE_CHECKING:
-    pass
+    from recall.desk.hand import Tally
 
 FIRST_STEPS = """\
 The register is empty. Begin in one of these ways:"""
@@ -39,6 +40,7 @@ class StartScreen(DeskScreen):
     """The first screen, and the one that Escape leads to."""
 
     WHERE = "start"
+    REFILL_ON_RETURN = True
     HELP = """\
 How much there is to do today, and what needs attention. Enter begins with the first line.
 F-keys lead to the areas of the desk from anywhere, Escape leads back here, and nothing that
@@ -55,11 +57,6 @@ does not diagnose. Local pathways and the judgement of licensed clinicians come 
         """Give the one text of this screen."""
         yield VerticalScroll(Words(literal("Opening the register …"), id="today"), classes="body")
 
-    def on_screen_resume(self) -> None:
-        """Read the register again: it is another hour."""
-        super().on_screen_resume()
-        self.refill()
-
     def refill(self) -> None:
         """Read how much there is."""
         self.read("today", beginning.look, self._show, self._not_open)
@@ -72,9 +69,13 @@ does not diagnose. Local pathways and the judgement of licensed clinicians come 
             self._first_start()
             return
         self.choices = (Choice("Begin with the calls", "app.go('queue')"),)
-        lines = [_counted(line) for line in today.lines]
+        self._count(today.tally, None)
+        self.read("lost", beginning.look_closer, partial(self._count, today.tally))
+
+    def _count(self, tally: Tally, lost: int | None) -> None:
+        counted = [_counted(line) for line in beginning.lines(tally, lost)]
         areas = [_area(area.keys, area.words, area.says) for area in AREAS[1:]]
-        self._lay_out("Today", lines, [Content(""), *areas])
+        self._lay_out("Today", counted, [Content(""), *areas])
 
     def _first_start(self) -> None:
         self.choices = (
@@ -150,7 +151,7 @@ does not diagnose. Local pathways and the judgement of licensed clinicians come 
 
 def _counted(line: beginning.Line) -> Content:
     """Return a count with its words and where it leads."""
-    count = f"{line.count:,}".rjust(6)
+    count = ("…" if line.count is None else f"{line.count:,}").rjust(6)
     style = f"bold $desk-{line.kind}" if line.kind and line.count else "bold"
     sign = "! " if line.kind == "alarm" and line.count else "  "
     return Content.assemble(
