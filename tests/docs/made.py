@@ -8,6 +8,7 @@ with its source, so that a table cannot go stale.
 
 from __future__ import annotations
 
+import os
 import re
 import shutil
 import sys
@@ -51,6 +52,17 @@ WORDS_OF = {
 }
 """Columns that take words from a list."""
 WORKED_ON = date(2026, 9, 1)
+PROVOKED = {
+    "nobody said who acts": "recall confirm W1573",
+    "a misspelt handle": "recall confirm W1573 --by quil",
+    "not allowed to decide": "recall confirm W1573 --by thackray",
+    "more came in since it was shown": "recall confirm --all --expect 9 --by quill",
+    "nobody of that name": "recall person W9999 --by thackray",
+    "not on the list any more": "recall contact 99999 no_answer --by thackray",
+    "the file is not there": "recall import nobody.csv --by thackray",
+    "a word that does not exist": "recall quue",
+}
+"""What people meet, and a command that meets it."""
 
 
 def table(heads: tuple[str, ...], rows: Iterator[tuple[str, ...]]) -> str:
@@ -175,13 +187,42 @@ PARTS: dict[str, Callable[[], str]] = {
     "reported": lambda: words(get_args(ReportWord)) + ".\n",
 }
 """Parts made from what the program knows of itself, by name."""
-SHOWN = {"picture": "recall queue --limit 3"}
-"""Parts that a command prints on the demo's day, by name."""
 
 
-def shown(name: str, folder: Path) -> str:
-    """Return what a command prints in a practice that is set up."""
-    return f"```text\n{running.run(SHOWN[name], folder).out}```\n"
+def errors(folder: Path) -> str:
+    """Return what is said to people who meet the usual errors."""
+
+    def rows() -> Iterator[tuple[str, ...]]:
+        for what, line in PROVOKED.items():
+            told = running.run(line, folder)
+            assert told.status not in (0, 1), f"{line}: {told.out}{told.err}"
+            yield what, f"`{line}`", told.err.strip()
+        with tempfile.TemporaryDirectory() as empty:
+            told = running.run("recall queue", Path(empty))
+            yield "a folder without settings", "`recall queue`", _without(empty, told.err)
+            shutil.copy(folder / "recall.toml", empty)
+            told = running.run("recall queue", Path(empty))
+            yield "no database there yet", "`recall queue`", _without(empty, told.err)
+
+    return table(("what happened", "for example", "what you are told"), rows())
+
+
+def _without(folder: str, told: str) -> str:
+    """Return a sentence with a file's name in the place of its whole path."""
+    return told.strip().replace(f"{Path(folder).resolve()}{os.sep}", "")
+
+
+def block(text: str) -> str:
+    """Return what a terminal shows, as a block."""
+    return f"```text\n{text}```\n"
+
+
+SHOWN: dict[str, Callable[[Path], str]] = {
+    "picture": lambda folder: block(running.calls_screen(folder)),
+    "queue": lambda folder: block(running.run("recall queue --limit 2", folder).out),
+    "errors": errors,
+}
+"""Parts that the program shows on the demo's day, in a practice that is set up, by name."""
 
 
 def parts_of(text: str) -> dict[str, str]:
@@ -193,7 +234,7 @@ def renewed(text: str, folder: Path) -> str:
     """Return a text with its parts made anew, in a practice that is set up."""
 
     def make(name: str) -> str:
-        return PARTS[name]() if name in PARTS else shown(name, folder)
+        return PARTS[name]() if name in PARTS else SHOWN[name](folder)
 
     return PART.sub(lambda found: f"{found[1]}{make(found['name'])}{found[4]}", text)
 

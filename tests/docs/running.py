@@ -4,21 +4,32 @@ from __future__ import annotations
 
 import contextlib
 import io
+import json
 import os
 import re
 import shlex
 import shutil
 from collections.abc import Iterator
 from dataclasses import dataclass
+from datetime import date
+from functools import partial
 from pathlib import Path
 
 import click
 
 from recall.cli.main import main, recall
+from recall.config import load
+from recall.desk.session import open_desk
+from tests.tui.driving import Driver, drive
+from tui.app import DeskApp
 
 ROOT = Path(__file__).resolve().parents[2]
 PRACTICE = ROOT / "demo" / "practice"
 DAY = "2026-11-25"
+SIZE = (80, 24)
+FIRST, SECOND, REFERRAL, LAST_MADE = "640", "88", "257", "401"
+"""Numbers that the README takes for examples: the first two of the calls, a referral that is not
+sent yet, and the booking that its commands have just made."""
 BLOCK = re.compile(r"^```(?P<kind>\w+)\n(?P<text>.*?)^```$", re.S | re.M)
 SET_UP = "Set up your own practice"
 
@@ -67,6 +78,41 @@ def run(line: str, folder: Path) -> Ran:
     finally:
         os.chdir(before)
     return Ran(line, status, _written(out), _written(err))
+
+
+def calls_screen(folder: Path) -> str:
+    """Return the desk's calls as they stand on a terminal of the usual size."""
+    config = load(folder / "recall.toml")
+    app = DeskApp(
+        partial(open_desk, config, by="thackray", on=date.fromisoformat(DAY)), log_folder=folder
+    )
+    seen: list[str] = []
+
+    async def look(driver: Driver) -> None:
+        await driver.press("f3")
+        seen.extend(driver.lines)
+
+    drive(app, look, SIZE)
+    return "\n".join(seen) + "\n"
+
+
+def numbers(folder: Path) -> dict[str, str]:
+    """Return what the README's numbers are today: those of the heads of its lists."""
+    found = {}
+    for line, field, names in (
+        ("recall queue --json", "follow_up_id", (FIRST, SECOND)),
+        ("recall referrals --json", "referral_id", (REFERRAL,)),
+    ):
+        rows = json.loads(run(line, folder).out)
+        if names == (REFERRAL,):
+            rows = [row for row in rows if row["stage"] == "sent" and row["urgency"] == "high"]
+        found |= {name: str(row[field]) for name, row in zip(names, rows, strict=False)}
+    return found
+
+
+def renumbered(line: str, now: dict[str, str]) -> str:
+    """Return a command of the README with the numbers of today."""
+    return " ".join(now.get(word, word) for word in line.split(" "))
 
 
 def copy_of_practice(to: Path) -> Path:

@@ -60,7 +60,7 @@ def test_a_table_equals_its_source(name: str) -> None:
 
 @pytest.mark.parametrize("name", made.SHOWN)
 def test_a_picture_is_what_the_program_prints(name: str, set_up: SetUp) -> None:
-    assert made.parts_of(TEXT)[name] == made.shown(name, set_up.folder)
+    assert made.parts_of(TEXT)[name] == made.SHOWN[name](set_up.folder)
 
 
 def test_setting_up_goes_as_it_is_written(set_up: SetUp) -> None:
@@ -70,7 +70,12 @@ def test_setting_up_goes_as_it_is_written(set_up: SetUp) -> None:
 def test_daily_commands_go_as_they_are_written(practice: Path) -> None:
     """From top to bottom, in one practice: what an earlier one did, a later one can see."""
     (practice / "case.json").write_bytes(made.case_of(TEXT))
-    ran = [running.run(line, practice) for line in DAILY]
+    numbers = running.numbers(practice)
+    ran = []
+    for line in DAILY:
+        ran.append(running.run(running.renumbered(line, numbers), practice))
+        if made_one := re.search(r"\[(\d+)\]$", ran[-1].out.strip()):
+            numbers[running.LAST_MADE] = made_one[1]
 
     assert DAILY and [one for one in ran if one.status != 0] == []
 
@@ -83,7 +88,7 @@ def test_every_command_is_spoken_of_outside_its_table(name: str) -> None:
 
 
 def test_commands_that_are_spoken_of_exist() -> None:
-    said = {found[1] for found in re.finditer(r"`recall ([a-z][a-z-]*)", TEXT)}
+    said = {found[1] for found in re.finditer(r"`recall ([a-z][a-z-]*)", made.PART.sub("", TEXT))}
     said |= {line.split()[1] for line in running.commands(TEXT)}
 
     assert said - set(COMMANDS) == set()
