@@ -137,6 +137,9 @@ COURSE: dict[str, ContextWord] = {
     "fluid_known": ContextWord(
         _fluid_known, "time since fluid was first documented in this episode (0 if not yet)", True
     ),
+    "fluid_on_record": ContextWord(
+        _clock("fluid_since"), "time since fluid was first documented, here or elsewhere", True
+    ),
     "fluid_visits": ContextWord(
         _number("fluid_visits"), "visits in this episode at which fluid was suspected or present"
     ),
