@@ -86,6 +86,8 @@ class Course:
     grommet_on: date | None = None
     blocked_visits: int = 0
     grommet_looked_on: date | None = None
+    grommet_seen_since: date | None = None
+    """The first visit that found this grommet in the drum."""
     grommet_out_since: date | None = None
     """The first visit that found the grommet in the canal or gone."""
     perforation_since: date | None = None
@@ -136,7 +138,7 @@ class Course:
                 self.hearing_on, self.hearing_last = on, average
                 self._see_loss(average, on)
         if told.grommet_on is not None:
-            self.grommet_on = resolve(told.grommet_on, on).on
+            self._insert_grommet(resolve(told.grommet_on, on).on)
 
     def wax_visits_within_a_year(self, on: date) -> int:
         """Return at how many visits of the past 12 months wax was partial or occluding."""
@@ -206,15 +208,23 @@ class Course:
 
     def _see_grommet(self, ear: Ear, on: date) -> None:
         if ear.grommet_on is not None:
-            self.grommet_on = resolve(ear.grommet_on, on).on
+            self._insert_grommet(resolve(ear.grommet_on, on).on)
         if ear.grommet is None:
             return
+        inside = ear.grommet in ("in_place", "blocked")
+        self.grommet_seen_since = (self.grommet_seen_since or on) if inside else None
         self.grommet_looked_on = on
         self.blocked_visits = self.blocked_visits + 1 if ear.grommet == "blocked" else 0
         out = ear.grommet in ("in_canal", "gone")
         self.grommet_out_since = (self.grommet_out_since or on) if out else None
         if ear.grommet == "none":
             self.grommet_on = None
+
+    def _insert_grommet(self, on: date) -> None:
+        """Take in the day of insertion; what was seen before it was another grommet."""
+        self.grommet_on = on
+        if self.grommet_seen_since is not None and self.grommet_seen_since < on:
+            self.grommet_seen_since = None
 
     def _see_discharge(self, ear: Ear, on: date) -> None:
         if ear.discharge == "none":

@@ -194,6 +194,9 @@ COURSE: dict[str, ContextWord] = {
         _number("pus_hid_visits"), "visits in a row at which pus hid the drum"
     ),
     "grommet_in": ContextWord(_clock("grommet_on"), "time since the grommet was inserted", True),
+    "grommet_seen": ContextWord(
+        _clock("grommet_seen_since"), "time since the grommet was first seen in the drum", True
+    ),
     "blocked_visits": ContextWord(
         _number("blocked_visits"), "visits in a row at which the grommet was blocked"
     ),
