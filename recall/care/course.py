@@ -81,6 +81,8 @@ class Course:
     attic: Grades = field(default_factory=Grades)
     failed_clearances: int = 0
     wax_blocked_on: list[date] = field(default_factory=list)
+    screens_failed: int = 0
+    """Hearing screens in a row that were not passed or could not be done."""
     unseen_visits: int = 0
     pus_hid_visits: int = 0
     grommet_on: date | None = None
@@ -172,6 +174,10 @@ class Course:
             self._see_audiogram(ear, on)
         if self.mean_today is not None or ear.hearing_screen in ("passed", "not_passed"):
             self.hearing_on = on
+        if self.mean_today is not None or ear.hearing_screen == "passed":
+            self.screens_failed = 0
+        elif ear.hearing_screen is not None:
+            self.screens_failed += 1
 
     def _see_audiogram(self, ear: Ear, on: date) -> None:
         average = self.mean_today = four_frequency_average(ear.hearing_dB)

@@ -187,6 +187,10 @@ COURSE: dict[str, ContextWord] = {
         lambda c: c.course.wax_visits_within_a_year(c.on),
         "visits of the past 12 months at which wax was partial or occluding",
     ),
+    "screens_failed": ContextWord(
+        _number("screens_failed"),
+        "hearing screens in a row that were not passed or could not be done",
+    ),
     "unseen_visits": ContextWord(
         _number("unseen_visits"), "visits in a row at which the drum was not seen"
     ),
