@@ -34,8 +34,14 @@ def _any(*fields: str) -> Look:
     return look
 
 
+def _wax(ear: Ear) -> bool:
+    """Wax that blocks cannot be there where the whole drum was seen."""
+    return _any("wax_found", "wax_left", "clearance")(ear) or ear.drum_seen == "full"
+
+
 def _attic(ear: Ear) -> bool:
-    seen = ear.attic_seen is True or ear.attic_grade is not None
+    """An open cavity has no attic left to look into: to have seen the one is the other."""
+    seen = ear.attic_seen is True or ear.attic_grade is not None or ear.cavity is True
     return drum_in_view(ear) and seen
 
 
@@ -48,7 +54,7 @@ def _trace(ear: Ear) -> bool:
 
 
 LOOKS: Mapping[str, Look] = {
-    "wax": _any("wax_found", "wax_left", "clearance"),
+    "wax": _wax,
     "fluid": _of_drum("effusion"),
     "tensa": _of_drum("tensa_grade"),
     "attic": _attic,
