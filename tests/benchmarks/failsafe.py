@@ -18,6 +18,8 @@ from pathlib import Path
 import msgspec
 from sqlalchemy import insert
 
+sys.path.insert(0, str(Path(__file__).parents[2]))
+
 from recall.care.ear import Ear
 from recall.desk import failsafe
 from recall.desk.replanning import mark_everybody, replan

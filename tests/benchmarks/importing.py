@@ -46,7 +46,10 @@ def reading_benchmark() -> ModuleType:
 def practice(folder: Path) -> Config:
     """Return the settings of an invented practice in a folder."""
     files = Files(
-        database=folder / "recall.db", letters=folder / "letters", backups=folder / "backups"
+        database=folder / "recall.db",
+        letters=folder / "letters",
+        backups=folder / "backups",
+        reports=folder / "reports",
     )
     who = Practice(name="Wrenfield", address=("1 Row",), postcode="WF99 4ZZ", phone="01632 960100")
     return Config(practice=who, files=files, calendar=Calendar())
