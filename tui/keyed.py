@@ -15,6 +15,8 @@ SIGNS = {
     "comma": ",",
     "plus": "+",
     "minus": "-",
+    "asterisk": "*",
+    "equals_sign": "=",
     "pageup": "PgUp",
     "pagedown": "PgDn",
     "left": "Left",
