@@ -11,8 +11,8 @@ from tui.dialogs.form import Field, Form, Values
 from tui.text import several
 
 if TYPE_CHECKING:
-    from recall.desk.hand import Tally
     from recall.desk.session import Desk
+    from recall.desk.tally import Tally
 
 FILES = ("people.csv", "visits.csv", "contacts.csv", "bookings.csv")
 
@@ -33,15 +33,21 @@ class Today:
     """What Today shows."""
 
     tally: Tally
-    announcements: tuple[str, ...]
     is_empty: bool
 
 
 def look(desk: Desk) -> Today:
-    """Return how much there is today, and what concerns everybody."""
-    from recall.desk import hand, health
+    """Return how much there is today."""
+    from recall.desk import tally
 
-    return Today(hand.tally(desk), health.announcements(desk), hand.nobody_yet(desk))
+    return Today(tally.tally(desk), tally.nobody_yet(desk))
+
+
+def announcements(desk: Desk) -> tuple[str, ...]:
+    """Return what concerns everybody at this desk."""
+    from recall.desk import health
+
+    return health.announcements(desk)
 
 
 def look_closer(desk: Desk) -> int:

@@ -13,7 +13,7 @@ from datetime import date, datetime
 from typing import Any
 from zoneinfo import ZoneInfo
 
-from sqlalchemy import func, select
+from sqlalchemy import select
 from sqlalchemy.orm import Session
 
 from recall.desk.lists import Line, line_of
@@ -25,13 +25,10 @@ from recall.loop.facts import BookingEnded, Contact, Facts, Posted, Returned
 from recall.loop.outcomes import BY_ID
 from recall.protocol.contact import LETTER_STEPS
 from recall.records import tables
-from recall.records.cases import stands
 
 _follow_up: Any = tables.FollowUp.__table__
 _person: Any = tables.Person.__table__
 _staff: Any = tables.Staff.__table__
-_referral: Any = tables.Referral.__table__
-_visit: Any = tables.Visit.__table__
 ATTEMPTS = 5
 """How many attempts are told, the last ones."""
 
@@ -62,40 +59,6 @@ class Slip(Line):
     def follow_up(self) -> int:
         """Return the follow-up's number: a slip always has one."""
         return self.follow_up_id or 0
-
-
-@dataclass(frozen=True)
-class Tally:
-    """How much there is on a day."""
-
-    queue: int
-    """To be reached otherwise than by letter; those who are lost are still among them."""
-    letters: int
-    overdue: int
-    referrals: int
-    unconfirmed: int
-
-
-def nobody_yet(desk: Desk) -> bool:
-    """Return whether the register holds nobody at all."""
-    with desk.store.read() as session:
-        return session.scalar(select(_person.c.id).limit(1)) is None
-
-
-def tally(desk: Desk) -> Tally:
-    """Return how much there is today, by the search columns: at once, whatever the size."""
-    f, r, v = _follow_up.c, _referral.c, _visit.c
-    come = f.is_open, f.next_step_on <= desk.today
-    counted = {
-        "come": select(func.count()).where(*come),
-        "letters": select(func.count()).where(*come, f.step.in_(LETTER_STEPS)),
-        "overdue": select(func.count()).where(f.is_open, f.latest < desk.today),
-        "referrals": select(func.count()).where(r.is_open, r.chase_on <= desk.today),
-        "unconfirmed": select(func.count()).where(v.confirmed_at.is_(None), stands(_visit)),
-    }
-    with desk.store.read() as session:
-        found = {name: session.scalar(wanted) or 0 for name, wanted in counted.items()}
-    return Tally(queue=found.pop("come") - found["letters"], **found)
 
 
 def count_lost(desk: Desk) -> int:

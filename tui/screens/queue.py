@@ -171,11 +171,12 @@ Somebody who says it is worse: press w and do not ring off."""
     def draw_hand(self) -> None:
         """Draw the slip, what to do now, and what was done last."""
         row, hand = self.row, self.query_one("#hand", Static)
-        self.query_one("#now", Static).update(self._now(row))
-        self.query_one("#just", Static).update(self._just())
+        # Nothing here changes its size: laying the screen out anew would cost more than all.
+        self.query_one("#now", Static).update(self._now(row), layout=False)
+        self.query_one("#just", Static).update(self._just(), layout=False)
         today = self.app.today
         if row is None or today is None:
-            hand.update(literal(self._nobody()))
+            hand.update(literal(self._nobody()), layout=False)
             return
         width, height = hand.size.width, hand.size.height
         above = max(3, height - OUTCOME_LINES - 1)
@@ -183,7 +184,7 @@ Somebody who says it is worse: press w and do not ring off."""
         lines = [*lines, Content(""), *outcomes(width, height - len(lines) - 1)]
         if self._card is not None and self._card.ref == row.reference and len(lines) < height - 2:
             lines += [Content(""), *now_open(self._card, today, width)]
-        hand.update(Content("\n").join(lines[:height]))
+        hand.update(Content("\n").join(lines[:height]), layout=False)
 
     def _nobody(self) -> str:
         if self.tray.numbers:

@@ -21,7 +21,7 @@ from tui.text import cut, literal, plain, wrapped
 from tui.widgets.words import Words
 
 if TYPE_CHECKING:
-    from recall.desk.hand import Tally
+    from recall.desk.tally import Tally
 
 FIRST_STEPS = """\
 The register is empty. Begin in one of these ways:"""
@@ -63,8 +63,8 @@ does not diagnose. Local pathways and the judgement of licensed clinicians come 
 
     def _show(self, today: beginning.Today) -> None:
         self.went_well()
-        self.app.announce(today.announcements)
         self.headline()
+        self.read("announced", beginning.announcements, self.app.announce)
         if today.is_empty:
             self._first_start()
             return

@@ -10,6 +10,7 @@ from collections.abc import Callable, Mapping, Sequence
 from typing import Any, ClassVar
 
 from rich.segment import Segment
+from rich.style import Style
 from textual import events
 from textual.geometry import Size
 from textual.message import Message
@@ -81,6 +82,9 @@ class Tray(ScrollView, can_focus=True, inherit_bindings=False):
         self._rows: dict[int, Any] = {}
         self._asked: set[int] = set()
         self._stale: set[int] = set()
+        self._base: Style | None = None
+        self._strips: dict[tuple[int, bool, int], Strip] = {}
+        """Lines that were drawn, by number, marked or not, and width."""
 
     @property
     def numbers(self) -> tuple[int, ...]:
@@ -137,6 +141,7 @@ class Tray(ScrollView, can_focus=True, inherit_bindings=False):
     def fill(self, rows: Mapping[int, Any]) -> None:
         """Take rows that were asked for; a row that is None is no longer one of the list."""
         gone = {number for number, row in rows.items() if row is None}
+        self._strips.clear()
         self._rows.update({n: row for n, row in rows.items() if row is not None})
         self._asked.difference_update(rows)
         if gone & self._place.keys():
@@ -147,6 +152,7 @@ class Tray(ScrollView, can_focus=True, inherit_bindings=False):
 
     def forget(self, *numbers: int) -> None:
         """Forget some rows, or all, so that they are asked for again; meanwhile they are shown."""
+        self._strips.clear()
         self._asked.difference_update(numbers or tuple(self._asked))
         self._stale.update(numbers or self._rows)
 
@@ -188,13 +194,27 @@ class Tray(ScrollView, can_focus=True, inherit_bindings=False):
         row = self._rows.get(number)
         if row is None or number in self._stale:
             self._want(place)
-        parts = [(" …", width, "quiet")] if row is None else self._draw_row(row, width - 1)
         marked = place == self.marked
+        known = self._strips.get((number, marked, width))
+        if known is not None:
+            return known
+        parts = [("…", width, "quiet")] if row is None else self._draw_row(row, width - 1)
         sign = "▌" if marked else " "
-        return self._strip([(sign, 1, ""), *parts], width, marked=marked)
+        strip = self._strip([(sign, 1, ""), *parts], width, marked=marked)
+        if row is not None:
+            self._strips[number, marked, width] = strip
+        return strip
+
+    def notify_style_update(self) -> None:
+        """Draw in other colours from now on."""
+        super().notify_style_update()
+        self._base = None
+        self._strips.clear()
 
     def _strip(self, parts: Sequence[Part], width: int, *, marked: bool) -> Strip:
-        base = self.rich_style
+        if self._base is None:
+            self._base = self.rich_style
+        base = self._base
         if marked:
             base += self.get_component_rich_style("tray--marked", partial=True)
         segments = []
