@@ -75,9 +75,15 @@ def _told(item: Reported, on: date) -> Told:
     return Told(resolve(item.since, on).on, last_day(item.since, on), onset, onset)
 
 
-def covers(care: UnderCare, side: Side, to: str, track: str) -> bool:
-    """Return whether somebody's care takes in a referral for an ear and a track."""
-    return care.of == to and care.ear in (None, side) and care.track in (None, track)
+def covers(care: UnderCare, side: Side, to: str, track: str, urgency: str | None) -> bool:
+    """Return whether somebody's care takes in a referral for an ear and a track.
+
+    Care that names neither an ear nor a track does not take in anything urgent: a new
+    suspicion must not be silenced by an old appointment for something else.
+    """
+    if care.of != to or care.ear not in (None, side) or care.track not in (None, track):
+        return False
+    return urgency != "urgent" or care.ear is not None or care.track is not None
 
 
 def set_scene(
@@ -167,7 +173,7 @@ def _refer(
     """Refer, unless it is known there; an emergency is referred all the same."""
     on = scene.visit.on
     if rule.urgency != "emergency":
-        known = [c for c in care if covers(c, side, ask.to, rule.track)]
+        known = [c for c in care if covers(c, side, ask.to, rule.track, rule.urgency)]
         if known:
             asked.known.append((side, rule, known[0]))
             return

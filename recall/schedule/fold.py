@@ -1,6 +1,7 @@
 """The fold over a person's visits: what each asks, what it answers, and what then stands.
 
-Days are taken in order; on one day, first what others told, then visits, then decisions.
+Days are taken in order; on one day, first what others told, then who took the person into
+their care, then visits, then decisions.
 A visit without findings changes nothing.
 """
 
@@ -12,7 +13,7 @@ from itertools import groupby
 
 import msgspec
 
-from recall.care.case import Case, To, ToldByOthers, Track, Visit
+from recall.care.case import Case, To, ToldByOthers, Track, UnderCare, Visit
 from recall.care.course import Course
 from recall.care.dates import age_on
 from recall.care.ear import SIDES, Ear, Side
@@ -77,8 +78,23 @@ class Folding:
     # -- the three things that can happen on a day ------------------------------------
 
     def hear(self, told: ToldByOthers, on: date) -> None:
-        """Take in something documented elsewhere."""
+        """Take in something documented elsewhere; after our last visit it asks, too."""
         self.courses[told.ear].hear(told, on)
+        if self.last is None or on <= self.last.on:
+            return
+        for course in self.courses.values():
+            course.forget_today()
+        scene = set_scene(self.case.born, self.known, Visit(on=on), self.courses, self.protocol)
+        asked = ask(scene, self.protocol, self.known.care_on(on), self._cycle)
+        self._keep_asking([d for d in asked.dues if d.ear == told.ear], on)
+        for referral in asked.referrals:
+            if told.ear in referral.ears:
+                self._refer_one(referral, on)
+
+    def take_up(self, on: date) -> None:
+        """End the referrals that care which starts on a day has taken up."""
+        for care in self.known.care_on(on):
+            self._hand_over(care.of, on)
 
     def see(self, visit: Visit) -> None:
         """Take in one visit."""
@@ -99,8 +115,10 @@ class Folding:
         self.asked = ask(scene, self.protocol, care, self._cycle)
         self.unanswered = []
         self._answer(visit, ears)
-        self._keep_asking(visit.on)
-        self._refer(visit.on)
+        self._keep_asking(self.asked.dues, visit.on)
+        self.take_up(visit.on)
+        for referral in self.asked.referrals:
+            self._refer_one(referral, visit.on)
         if self.case.under_care:
             self._watch_care(visit.on)
 
@@ -206,10 +224,10 @@ class Folding:
 
     # -- asking -----------------------------------------------------------------------
 
-    def _keep_asking(self, on: date) -> None:
-        """Let what this visit asks join what already stands."""
+    def _keep_asking(self, asked: Sequence[Due], on: date) -> None:
+        """Let what is asked on a day join what already stands."""
         new: dict[Key, list[Due]] = {}
-        for due in self.asked.dues:
+        for due in asked:
             new.setdefault((due.ear, due.track, due.kind), []).append(due)
         for key, dues in new.items():
             self._stand(key, dues, on)
@@ -229,12 +247,6 @@ class Folding:
 
     # -- referring --------------------------------------------------------------------
 
-    def _refer(self, on: date) -> None:
-        for care in self.known.care_on(on):
-            self._hand_over(care.of, on)
-        for referral in self.asked.referrals:
-            self._refer_one(referral, on)
-
     def _hand_over(self, to: To, on: date) -> None:
         """End the referrals that a service has taken up."""
         active = self.known.care_on(on)
@@ -242,7 +254,8 @@ class Folding:
             if key[1] != to or referral.urgency == "emergency":
                 continue
             tracks = {r.track for r in referral.reasons}
-            if all(any(covers(c, key[0], to, t) for c in active) for t in tracks):
+            urgency = referral.urgency
+            if all(any(covers(c, key[0], to, t, urgency) for c in active) for t in tracks):
                 self.ended.append(self.referrals.pop(key))
 
     def _refer_one(self, referral: Referral, on: date) -> None:
@@ -340,19 +353,24 @@ def folding(
     """Return the state after the last visit on or before a day."""
     state = Folding(case, protocol, population)
     visits = _visits_in_order(case, on)
-    if not case.told_by_others and not decisions:
+    if not (case.told_by_others or case.under_care or decisions):
         for visit in visits:
             state.see(visit)
         return state
-    days: list[tuple[date, int, ToldByOthers | Visit | Decision]] = []
+    days: list[tuple[date, int, ToldByOthers | UnderCare | Visit | Decision]] = []
     days += [(day, 0, told) for day, told in state.known.told if day <= on]
-    days += [(v.on, 1, v) for v in visits]
-    days += [(d.on, 2, d) for d in decisions if d.on <= on]
+    for care, dated in state.known.care:
+        if dated.since is not None and dated.since <= on:
+            days.append((dated.since, 1, care))
+    days += [(v.on, 2, v) for v in visits]
+    days += [(d.on, 3, d) for d in decisions if d.on <= on]
     for day, _, event in sorted(days, key=lambda d: d[:2]):
         if isinstance(event, ToldByOthers):
             state.hear(event, day)
         elif isinstance(event, Visit):
             state.see(event)
+        elif isinstance(event, UnderCare):
+            state.take_up(day)
         else:
             state.decide(event)
     return state

@@ -1,8 +1,9 @@
 """Every rule case: the history as given, and the same history with the ears changed over.
 
 A case says `dues`, `referrals`, `closed` and `unanswered` that must be there (`only = true`:
-and no other due or referral), `fires` and `not` for the rules that must and must not match
-at the last visit, `advice` that must be given, and `nothing = true` where nothing is due.
+and no other due or referral; `only_referrals = true`: no other referral), `fires` and `not`
+for the rules that must and must not match at the last visit, `advice` that must be given, and
+`nothing = true` where nothing is due.
 """
 
 from __future__ import annotations
@@ -26,7 +27,7 @@ from tests.protocol.case_files import (
 
 CASES = all_cases()
 KNOWN = {
-    "dues", "referrals", "closed", "unanswered", "only", "fires", "not", "advice", "nothing",
+    "dues", "referrals", "closed", "unanswered", "only", "only_referrals", "fires", "not", "advice", "nothing",
     "known_by", "known_elsewhere",
 }  # fmt: skip
 IDS = [case.id for case in CASES]
@@ -44,6 +45,8 @@ def _check_asks(expect: dict[str, Any], state: Folding) -> None:
         assert row in dues, f"{row} is not among {dues}"
     for row in sent:
         assert row in referrals, f"{row} is not among {referrals}"
+    if expect.get("only_referrals"):
+        assert [r for r in referrals if r not in sent] == []
     if expect.get("only") or expect.get("nothing"):
         assert [d for d in dues if d not in wanted] == []
         assert [r for r in referrals if r not in sent] == []
