@@ -39,10 +39,10 @@ def on_day(desk: Desk, day: date) -> Desk:
     return replace(desk, clock=Clock.at(day))
 
 
-async def begin(driver: Driver) -> VisitScreen:
+async def begin(driver: Driver, ref: str = REF) -> VisitScreen:
     """Find the person and begin a visit, by keys alone."""
-    await driver.press("f4")
-    await driver.type(REF)
+    await driver.press("f4", "end", *["backspace"] * 8)
+    await driver.type(ref)
     await driver.press("enter", "v")
     screen = driver.app.screen
     assert isinstance(screen, VisitScreen)
