@@ -55,6 +55,7 @@ VISIT = (
     Command("visit.dates", "d", "Dates", "Change a date of the plan, and say why."),
     Command("visit.plan", "p", "Plan", "The whole plan, with reasons and sources.", 6),
     Command("visit.course", "v", "Course", "The course of both ears over the years.", 7),
+    Command("visit.earlier", "o", "Earlier visit", "Put an earlier visit right, or void it."),
     Command("visit.undo", "u", "Undo", "Take back the last thing typed."),
     Command("visit.close", "ctrl+s,w", "Close visit", "Accept the plan and close the visit.", 5),
     Command("visit.down", "down", "Down", "Mark the next finding."),

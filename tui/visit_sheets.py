@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 from dataclasses import replace
 from datetime import date
-from typing import Any, get_args
+from typing import TYPE_CHECKING, Any, get_args
 
 import msgspec
 
@@ -18,8 +18,12 @@ from tui.dialogs.form import Field as FormField
 from tui.dialogs.form import Form, Values
 from tui.ear_fields import BY_NAME, FIELDS, Field
 from tui.ear_text import read_when, show_field
-from tui.text import plain, short_day
-from tui.visit_form import SEEN, Seen, Shortcut, VisitForm, clear, write
+from tui.text import full_day, plain, short_day
+from tui.visit_form import SEEN, Seen, Shortcut, VisitForm, clear, form_of, write
+
+if TYPE_CHECKING:
+    from recall.desk.ear_history import EarHistory
+    from recall.desk.session import Desk
 
 NO_DAY = date(2000, 1, 1)
 """Until the register is open."""
@@ -260,3 +264,37 @@ def kind_words(form: VisitForm, plan: Plan | None) -> str:
 def ears_of(form: VisitForm) -> tuple[Side, ...]:
     """Return the ears of which anything was typed."""
     return tuple(side for side in SIDES if getattr(form.visit, side) is not None)
+
+
+VOID = "void "
+"""Before a visit's number where it is to be voided."""
+
+
+def earlier_choices(known: EarHistory) -> list[tuple[str, str]]:
+    """Return the earlier visits as choices, the last one first: put right, or void."""
+    last = sorted(known.visit_ids, reverse=True)[:4]
+    right = [(str(n), f"put right: {full_day(on)}, visit #{n}") for on, n in last]
+    void = [(f"{VOID}{n}", f"void: {full_day(on)}, visit #{n}") for on, n in last]
+    return [*right, *void]
+
+
+def voiding(number: int) -> Form:
+    """Return the sheet that voids a visit."""
+
+    def store(desk: Desk, values: Values) -> str:
+        from recall.desk.visits import void_visit
+
+        return void_visit(desk, number, values["why"]).words
+
+    line = "The row stays, with the reason; the person is planned again without it."
+    return Form(
+        f"Void visit #{number}", [FormField("why", "Why", needed=True)], store, lines=[line]
+    )
+
+
+def earlier(desk: Desk, *, number: int) -> VisitForm:
+    """Return the form of an earlier visit that is to be put right."""
+    from recall.desk.visits import find_visit
+
+    found, visit, _person = find_visit(desk, f"#{number}")
+    return form_of(visit, found)

@@ -327,3 +327,28 @@ def test_the_course_of_both_ears_is_drawn(
         assert "as known on" in driver.words
 
     drive(clinician, steps, size)
+
+
+def test_an_earlier_visit_is_put_right_and_another_voided(clinician: DeskApp, desk: Desk) -> None:
+    number = somebody(on_day(desk, date(2026, 6, 2)), REF, **ADULT)
+    visit(on_day(desk, date(2026, 6, 2)), number, left=Ear(drum_seen="full"))
+    visit(on_day(desk, date(2026, 8, 3)), number, left=Ear(drum_seen="full", effusion="present"))
+
+    async def steps(driver: Driver) -> None:
+        screen = await begin(driver)
+        await driver.press("o", "1")
+        assert "is being put right" in driver.words
+        await answer(driver, screen, "left", effusion="0")
+        await driver.press("w", "y")
+        assert "is closed" in driver.words
+        await driver.press("escape", "v", "o", "4")
+        await driver.type("somebody else")
+        await driver.press("ctrl+s")
+        assert "is voided" in driver.words
+
+    drive(clinician, steps)
+
+    (only,) = ear_history(desk, REF).case.visits
+    assert only.on == date(2026, 8, 3)
+    assert only.left is not None
+    assert only.left.effusion == "absent"

@@ -16,7 +16,7 @@ from tui.dialogs.choose import Choose
 from tui.dialogs.form import Form
 from tui.dialogs.told import Told
 from tui.plan_text import plan_lines
-from tui.screens.visit_typing import VisitTyping, history
+from tui.screens.visit_typing import VisitTyping, before_visit, history
 from tui.visit_form import VisitForm, wrongs
 
 if TYPE_CHECKING:
@@ -55,7 +55,7 @@ leaving the screen keeps what you typed."""
         def answered(given: tuple[str, ...] | None) -> None:
             if given is None:
                 return
-            made = visit_sheets.cleared(form, given, known.case, sides)
+            made = visit_sheets.cleared(form, given, before_visit(known, form), sides)
             self.told = visit_sheets.left_open_words(made)
             self.change(made.form)
             if made.left_open:
@@ -110,6 +110,35 @@ leaving the screen keeps what you typed."""
         if number is not None and self.form is not None and self.plan is not None:
             sheet = visit_sheets.dates(self.form, self.plan.follow_ups[int(number)])
             self.app.push_screen(sheet, self.take)
+
+    def action_earlier(self) -> None:
+        """Put an earlier visit right, or void it."""
+        if self.known is None:
+            return
+        choices = visit_sheets.earlier_choices(self.known)
+        if not choices:
+            self.say("There is no earlier visit.")
+            return
+        self.app.push_screen(Choose("Which visit?", choices), self._earlier_chosen)
+
+    def _earlier_chosen(self, chosen: str | None) -> None:
+        if chosen is None:
+            return
+        if chosen.startswith(visit_sheets.VOID):
+            number = int(chosen.removeprefix(visit_sheets.VOID))
+            self.app.push_screen(visit_sheets.voiding(number), self._voided)
+        else:
+            take = partial(visit_sheets.earlier, number=int(chosen))
+            self.read("earlier", take, self._take_earlier)
+
+    def _take_earlier(self, form: VisitForm) -> None:
+        self.told = f"Visit #{form.corrects} is being put right."
+        self.change(form)
+
+    def _voided(self, words: str | None) -> None:
+        if words:
+            self.told = words
+            self.refill()
 
     # Closing.
 

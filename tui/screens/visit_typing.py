@@ -11,12 +11,14 @@ from datetime import date
 from functools import partial
 from typing import TYPE_CHECKING, ClassVar
 
+import msgspec
 from textual import on
 from textual.containers import Vertical, VerticalScroll
 from textual.content import Content
 from textual.widget import Widget
 from textual.widgets import Static
 
+from recall.care.case import Case
 from recall.care.ear import SIDES
 from recall.errors import RecallError
 from recall.schedule.plan import Plan
@@ -89,9 +91,6 @@ class VisitTyping(DeskScreen):
             self.form = begun or VisitForm(on=today, examiner=self.app.acting)
             if begun is not None:
                 self.told = "Taken up where you left it."
-        last = {side: last_ear(known.case, side) for side in SIDES}
-        visits = [v.on for v in known.case.visits]
-        self.grid.show_last(last, max(visits, default=None))
         self._changed(self.form, keep=False)
 
     # What changes the form.
@@ -113,6 +112,10 @@ class VisitTyping(DeskScreen):
         self.form = form
         if keep:
             self.app.begun[self.ref] = form
+        if self.known is not None:
+            before = before_visit(self.known, form)
+            last = {side: last_ear(before, side) for side in SIDES}
+            self.grid.show_last(last, max((v.on for v in before.visits), default=None))
         self.grid.show(form, frozenset((w.side, f) for w in wrongs(form) for f in w.fields))
         self._draw()
         self.plan_again()
@@ -293,6 +296,15 @@ class VisitTyping(DeskScreen):
         super().report(error)
         if self.known is None:
             self.query_one("#who", Static).update(literal("This person cannot be shown."))
+
+
+def before_visit(known: EarHistory, form: VisitForm) -> Case:
+    """Return what was known before the visit that is typed."""
+    from recall.desk.ear_history import without
+
+    case = without(known, form.corrects).case
+    earlier = tuple(v for v in case.visits if v.on <= form.on)
+    return msgspec.structs.replace(case, visits=earlier)
 
 
 def who_line(known: EarHistory, today: date) -> Content:
