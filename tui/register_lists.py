@@ -59,14 +59,16 @@ def _overdue(desk: Desk) -> Listed:
     from recall.desk.lists import overdue
 
     rows = overdue(desk, limit=MOST, clinical=True)
-    return Listed(rows, _count(rows, "past their latest day, booked or not; the most pressing first"))
+    told = "past their latest day, booked or not; the most pressing first"
+    return Listed(rows, _count(rows, told))
 
 
 def _lost(desk: Desk) -> Listed:
     from recall.desk.lists import lost
 
     rows = lost(desk, limit=MOST, clinical=True)
-    return Listed(rows, _count(rows, "with every contact step used up; a decision by name is awaited"))
+    told = "with every contact step used up; a decision by name is awaited"
+    return Listed(rows, _count(rows, told))
 
 
 def _referrals(desk: Desk) -> Listed:
