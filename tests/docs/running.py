@@ -11,7 +11,6 @@ import shlex
 import shutil
 from collections.abc import Iterator
 from dataclasses import dataclass
-from datetime import date
 from functools import partial
 from pathlib import Path
 
@@ -19,13 +18,14 @@ import click
 
 from recall.cli.main import main, recall
 from recall.config import load
+from recall.desk import demo
 from recall.desk.session import open_desk
 from tests.tui.driving import Driver, drive
 from tui.app import DeskApp
 
 ROOT = Path(__file__).resolve().parents[2]
 PRACTICE = ROOT / "demo" / "practice"
-DAY = "2026-11-25"
+DAY = demo.ON.isoformat()
 SIZE = (80, 24)
 FIRST, SECOND, REFERRAL, LAST_MADE = "640", "88", "257", "401"
 """Numbers that the README takes for examples: the first two of the calls, a referral that is not
@@ -83,9 +83,7 @@ def run(line: str, folder: Path) -> Ran:
 def calls_screen(folder: Path) -> str:
     """Return the desk's calls as they stand on a terminal of the usual size."""
     config = load(folder / "recall.toml")
-    app = DeskApp(
-        partial(open_desk, config, by="thackray", on=date.fromisoformat(DAY)), log_folder=folder
-    )
+    app = DeskApp(partial(open_desk, config, by="thackray", on=demo.ON), log_folder=folder)
     seen: list[str] = []
 
     async def look(driver: Driver) -> None:
@@ -127,13 +125,14 @@ def take_in(readme: str, folder: Path) -> list[Ran]:
 
 
 def _options(words: list[str]) -> set[str | None]:
-    """Return the names of a command's options."""
+    """Return the names of a command's options; a group's first command is meant by default."""
     command: click.Command | None = recall
     context = click.Context(recall)
     for word in words:
         if not isinstance(command, click.Group):
             break
-        command = command.get_command(context, word)
+        named = command.get_command(context, word)
+        command = named or next(iter(command.commands.values()), None)
     return {option.name for option in command.params} if command else set()
 
 

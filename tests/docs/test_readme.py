@@ -9,7 +9,9 @@ import pytest
 
 from recall.care.casefile import decode_case
 from recall.cli.main import COMMANDS
+from recall.desk import demo
 from recall.desk.timetable import JOBS
+from recall.schedule.calendar import say_day
 from tests.docs import made, running
 from tests.docs.conftest import SetUp
 from tests.schedule.test_worked_example import CASE
@@ -40,6 +42,13 @@ def test_the_job_stands_in_one_paragraph_at_the_top() -> None:
 
 def test_a_picture_comes_before_any_heading() -> None:
     assert "<!-- made: picture -->" in TEXT.partition("\n## ")[0]
+
+
+def test_the_picture_is_of_the_day_that_the_demo_shows() -> None:
+    day = say_day(demo.ON)
+
+    assert f"on {say_day(demo.ON, weekday=True)}" in TEXT.partition("\n## ")[0]
+    assert f"for its day ({day})" in running.section(TEXT, "Try it")
 
 
 def test_the_two_commands_are_there_with_how_to_remove_what_they_made() -> None:
