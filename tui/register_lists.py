@@ -213,7 +213,7 @@ def draw_returns(row: Any, width: int, today: date) -> Sequence[Part]:
 def more_line(row: Any, today: date, width: int) -> list[Content]:
     """Return everything else about a follow-up."""
     told = [
-        ("Next", row.next),
+        ("Next", f"{row.next} ({row.reference})"),
         ("Tried", row.tried or "nothing yet"),
         ("Why", row.clinical),
         ("Mind", " ".join(row.warnings)),
@@ -224,7 +224,10 @@ def more_line(row: Any, today: date, width: int) -> list[Content]:
 def more_referral(row: Any, today: date, width: int) -> list[Content]:
     """Return everything else about a referral."""
     asked = f"asked on {full_day(row.asked_on)}, to be seen by {full_day(row.seen_by)}"
-    told = [("Next", f"{row.next} ({asked}, by {words({}, row.route)} route)")]
+    told = [
+        ("Who", f"{row.reference}, {row.name}, born {full_day(row.born)}, {row.postcode or '—'}"),
+        ("Next", f"{row.next} ({asked}, by {words({}, row.route)} route)"),
+    ]
     return _told([*told, ("Why", row.clinical), ("Mind", " ".join(row.warnings))], width)
 
 

@@ -45,7 +45,8 @@ def _bar(week: Week, room: int, most: int) -> list[tuple[str, str]]:
         + (WAITING * (cells[2] - cells[1]))
         + FREE * (room - cells[2])
     )[:room]
-    return [(signs[:limit], "$desk-lead"), ("┃", "bold"), (signs[limit + 1 :], "$desk-alarm")]
+    beyond = signs[limit + 1 :].replace(FREE, " ")
+    return [(signs[:limit], "$desk-lead"), ("┃", "bold"), (beyond, "$desk-alarm")]
 
 
 def most_of(weeks: Sequence[Week]) -> int:
