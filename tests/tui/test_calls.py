@@ -109,7 +109,7 @@ def test_what_silences_is_not_recorded_by_a_slip(app: DeskApp, desk: Desk) -> No
         assert driver.where == "Form"
         assert "nothing was recorded" in driver.words
         assert "somebody" in driver.words
-        await driver.press("escape")
+        await driver.press("escape", "escape")
         assert driver.where == "QueueScreen"
 
     drive(app, steps)
