@@ -352,3 +352,22 @@ def test_an_earlier_visit_is_put_right_and_another_voided(clinician: DeskApp, de
     assert only.on == date(2026, 8, 3)
     assert only.left is not None
     assert only.left.effusion == "absent"
+
+
+def test_keys_typed_faster_than_a_sheet_opens_never_become_findings(
+    clinician: DeskApp, desk: Desk
+) -> None:
+    somebody(desk, REF, **ADULT)
+
+    async def steps(driver: Driver) -> None:
+        screen = await begin(driver)
+        await driver.type("c30")
+        assert driver.app.screen is screen
+        assert screen.form is not None
+        assert screen.form.left.wax_found == screen.form.right.wax_found == "occluding"
+        assert screen.form.left.effusion == "absent"
+        before = screen.form
+        await driver.type("n333")
+        assert screen.form == before
+
+    drive(clinician, steps)

@@ -40,6 +40,7 @@ class Digits(DeskDialog[tuple[str, ...]]):
         super().__init__()
         self._title_words, self._questions = title, questions
         self._given: list[str] = []
+        self._early: list[int] = []
 
     def compose(self) -> ComposeResult:
         """Show the question that is to be answered, under those that are."""
@@ -50,8 +51,17 @@ class Digits(DeskDialog[tuple[str, ...]]):
             yield Static("", classes="wrong")
 
     def on_mount(self) -> None:
-        """Ask the first."""
+        """Ask the first, and take what was typed before the sheet was there."""
         self._draw()
+        for digit in self._early:
+            self.action_take(digit)
+
+    def early(self, digit: int) -> None:
+        """Take a digit that was typed while the sheet was opening."""
+        if self.is_mounted:
+            self.action_take(digit)
+        else:
+            self._early.append(digit)
 
     def on_key(self, event: events.Key) -> None:
         """Take an answer by its digit."""
@@ -61,6 +71,8 @@ class Digits(DeskDialog[tuple[str, ...]]):
 
     def action_take(self, digit: int) -> None:
         """Take an answer, and ask the next question."""
+        if len(self._given) == len(self._questions):
+            return
         question = self._questions[len(self._given)]
         place = digit - question.first
         if not 0 <= place < len(question.answers):

@@ -151,10 +151,14 @@ leaving the screen keeps what you typed."""
             self.say(f"{wrong[0].says} Change one of the two.", alarm=True)
             self.grid.mark(visit_sheets.place_of(wrong[0].fields[1]), wrong[0].side)
             return
-        self.read("ready", partial(closing.make_ready, known=known, form=form), self._look_again)
+        ready = partial(closing.make_ready, known=known, form=form)
+        self.read("ready", ready, partial(self._look_again, form))
 
-    def _look_again(self, ready: closing.Ready) -> None:
+    def _look_again(self, form: VisitForm, ready: closing.Ready) -> None:
         self.went_well()
+        if form is not self.form or self.app.screen is not self:
+            self.say("Something was typed meanwhile: look at the plan, then close again.")
+            return
         today = self.app.today
         assert today is not None, "the register is open once it has answered"
 

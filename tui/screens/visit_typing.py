@@ -23,6 +23,8 @@ from recall.care.ear import SIDES
 from recall.errors import RecallError
 from recall.schedule.plan import Plan
 from tui import closing, visit_sheets
+from tui.commands import commands_of
+from tui.dialogs.digits import Digits
 from tui.ear_fields import USUAL
 from tui.plan_text import plan_lines, visits_needed
 from tui.screens.base import DeskScreen
@@ -63,7 +65,7 @@ class VisitTyping(DeskScreen):
         with Vertical(id="halves", classes="body"):
             with Vertical(id="ears"):
                 yield Static(id="head")
-                yield EarGrid(VisitForm(on=self.app.today or visit_sheets.NO_DAY))
+                yield EarGrid(VisitForm(on=self.app.today or visit_sheets.NO_DAY), _orders())
                 yield Static(id="legend")
                 yield Static(id="beside")
             with Vertical(id="plan-half"):
@@ -198,6 +200,10 @@ class VisitTyping(DeskScreen):
     @on(EarGrid.Digit)
     def _digit(self, digit: EarGrid.Digit) -> None:
         row, form = self.grid.field, self.form
+        if self.app.screen is not self:  # typed for a sheet that was still opening
+            if isinstance(self.app.screen, Digits):
+                self.app.screen.early(int(digit.key))
+            return
         if form is None:
             return
         if row.kind != "answers":
@@ -207,6 +213,11 @@ class VisitTyping(DeskScreen):
             self._go_on()
         else:
             self.app.bell()
+
+    @on(EarGrid.Order)
+    async def _order(self, order: EarGrid.Order) -> None:
+        if self.app.screen is self:
+            await self.run_action(order.action)
 
     def _go_on(self) -> None:
         """Mark the next finding; after the last usual one, the other ear's first."""
@@ -296,6 +307,16 @@ class VisitTyping(DeskScreen):
         super().report(error)
         if self.known is None:
             self.query_one("#who", Static).update(literal("This person cannot be shown."))
+
+
+OPENS = ("both_clear", "one_clear", "said", "note", "category", "dates", "earlier", "close")
+"""Commands after whose key the next ones are meant for a sheet."""
+
+
+def _orders() -> dict[str, str]:
+    """Return the keys that open a sheet, each with its action, from the table of commands."""
+    commands = {c.id.partition(".")[2]: c for c in commands_of("visit")}
+    return {key: commands[o].action for o in OPENS for key in commands[o].keys.split(",")}
 
 
 def before_visit(known: EarHistory, form: VisitForm) -> Case:

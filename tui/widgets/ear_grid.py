@@ -50,15 +50,24 @@ class EarGrid(ScrollView, can_focus=True, inherit_bindings=False):
             super().__init__()
             self.key = key
 
+    class Order(Message):
+        """A key that opens a sheet was typed: it comes in turn with the digits around it."""
+
+        def __init__(self, action: str) -> None:
+            """Remember what it asks for."""
+            super().__init__()
+            self.action = action
+
     class Moved(Message):
         """Another cell is marked."""
 
     class Chosen(Message):
         """The marked cell was clicked."""
 
-    def __init__(self, form: VisitForm) -> None:
-        """Show a form."""
+    def __init__(self, form: VisitForm, orders: Mapping[str, str] | None = None) -> None:
+        """Show a form; `orders` are the keys that open a sheet, each with its action."""
         super().__init__(id="grid")
+        self.orders = dict(orders or {})
         self.form = form
         self.last: Mapping[Side, LastEar] = {side: (NONE, {}) for side in SIDES}
         self.last_on: date | None = None
@@ -90,7 +99,14 @@ class EarGrid(ScrollView, can_focus=True, inherit_bindings=False):
         self.post_message(self.Moved())
 
     def on_key(self, event: events.Key) -> None:
-        """Take digits; every other key is in the table of commands."""
+        """Take digits, and keys that open a sheet, in the order in which they were typed.
+
+        Whoever types fast has the next keys here before the sheet is open; a digit that was
+        meant for the sheet must not become a finding.
+        """
+        if event.key in self.orders:
+            event.stop()
+            self.post_message(self.Order(self.orders[event.key]))
         if event.key.isdecimal() and len(event.key) == 1:
             event.stop()
             self.post_message(self.Digit(event.key))
