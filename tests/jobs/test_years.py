@@ -1,0 +1,167 @@
+"""Years of an invented practice, with the machine going off: nobody is lost, nothing doubled.
+
+The suite lives a short time with few people. The long form, three years:
+
+    RECALL_DAYS=1096 RECALL_PEOPLE=150 RECALL_SEED=1 python -m pytest tests/jobs/test_years.py
+"""
+
+from __future__ import annotations
+
+import os
+import random
+from collections import Counter
+from collections.abc import Iterator, Sequence
+from dataclasses import dataclass
+from datetime import date, timedelta
+from pathlib import Path
+from typing import Any
+
+import pytest
+
+from recall.desk import failsafe, post_printing
+from recall.desk.session import Desk, open_desk
+from recall.desk.story import story
+from recall.desk.timetable import JOBS
+from recall.letters.composed import ComposedLetter
+from recall.letters.pages import PdfReport, Placed
+from recall.records import history, job_runs, tables
+from tests.desk.practice import rows
+from tests.jobs.making import clock_at, practice_in
+from tests.jobs.years import Practice
+
+DAYS = int(os.environ.get("RECALL_DAYS", "90"))
+PEOPLE = int(os.environ.get("RECALL_PEOPLE", "24"))
+SEED = int(os.environ.get("RECALL_SEED", "7"))
+START = date(2026, 9, 1)
+WORK_LEFT = {"step_past", "referral_past_chase", "booking_without_outcome"}
+WORK_LEFT |= {"letter_not_followed_up", "cannot_be_contacted", "booking_for_nothing"}
+"""What the check finds because the staff did not get round to it: it is on their lists."""
+
+
+@dataclass(frozen=True)
+class Lived:
+    practice: Practice
+    desk: Desk
+    last: date
+
+
+def _blank_pages(letters: Sequence[ComposedLetter], out: Path, title: str = "") -> PdfReport:
+    """In the place of real pages, which have tests of their own."""
+    out.write_bytes("\n".join(letter.number for letter in letters).encode())
+    placed = tuple(Placed(letter.number, n, n) for n, letter in enumerate(letters, 1))
+    return PdfReport(out, placed, ())
+
+
+@pytest.fixture(scope="module")
+def lived(empty_register: Path, tmp_path_factory: pytest.TempPathFactory) -> Iterator[Lived]:
+    """The practice after its years."""
+    config = practice_in(tmp_path_factory.mktemp("years"), empty_register)
+    desk = open_desk(config, by="jobs", on=START)
+    practice = Practice(desk, random.Random(SEED), most=PEOPLE)
+    with pytest.MonkeyPatch.context() as patched:
+        patched.setattr(post_printing, "make_pdf", _blank_pages)
+        last = practice.live(START, DAYS)
+    print(f"seed {SEED}: {practice.people} people, {practice.crashes} crashes, {practice.done}")
+    yield Lived(practice, practice.at(last, 23, "jobs"), last)
+    desk.close()
+
+
+def every(lived: Lived, table: Any) -> Sequence[Any]:
+    return rows(lived.desk.store, table)
+
+
+def test_much_has_happened(lived: Lived) -> None:
+    done = lived.practice.done
+    assert lived.practice.crashes > 3
+    assert done["seen"] > 20 and done["letters done"] > DAYS / 9
+    assert sum(letter["posted_on"] is not None for letter in every(lived, tables.Letter)) > 5
+
+
+def test_the_check_finds_nothing_but_work_that_is_on_the_lists(lived: Lived) -> None:
+    found = failsafe.run(lived.desk).findings
+    assert [one for one in found if one.kind not in WORK_LEFT] == []
+
+
+def test_everything_is_open_with_a_next_step_or_closed_for_a_known_reason(lived: Lived) -> None:
+    for row in every(lived, tables.FollowUp):
+        if row["is_open"]:
+            assert row["step"] and row["next_step_on"], row["id"]
+        else:
+            assert row["close_reason"] and row["closed_on"], row["id"]
+    open_dues = {row["id"] for row in every(lived, tables.Due) if row["is_open"]}
+    with lived.desk.store.read() as session:
+        link, follow_up = tables.FollowUpDue.__table__, tables.FollowUp.__table__
+        held = session.execute(
+            link.select()
+            .join(follow_up, follow_up.c.id == link.c.follow_up_id)
+            .where(link.c.left_at.is_(None), follow_up.c.is_open)
+        ).mappings()
+        followed = {row["due_id"] for row in held}
+    assert open_dues <= followed
+
+
+def test_no_letter_goes_out_twice(lived: Lived) -> None:
+    posted = Counter(
+        (letter["follow_up_id"], letter["round"], letter["step"], letter["to_lines"])
+        for letter in every(lived, tables.Letter)
+        if letter["posted_on"] is not None and letter["follow_up_id"]
+    )
+    assert [which for which, count in posted.items() if count > 1] == []
+
+
+def test_no_letter_goes_to_the_dead_or_to_whom_nobody_may_write(lived: Lived) -> None:
+    people = {row["id"]: row for row in every(lived, tables.Person)}
+    colleagues = ("hand_back_to_gp", "referral")
+    for letter in every(lived, tables.Letter):
+        posted, person = letter["posted_on"], people[letter["person_id"]]
+        if posted is None or letter["kind"] in colleagues:
+            continue
+        for since in ("deceased_on", "objected_on", "unsafe_on"):
+            assert person[since] is None or posted <= person[since], (letter["id"], since)
+
+
+def test_each_job_has_one_done_run_for_every_intended_day(lived: Lived) -> None:
+    times = lived.desk.config.jobs
+    for job in JOBS.values():
+        with lived.desk.store.read() as session:
+            runs = job_runs.runs(session, job.name, 5000)
+        assert {run.state for run in runs} == {"done"}, job.name
+        days = sorted(run.for_day for run in runs)
+        last = lived.last
+        assert days == list(job.when(times).days(days[0], last)), job.name
+    looks = every(lived, tables.FailsafeRun)
+    runs_told = [look["job_run_id"] for look in looks if look["job_run_id"]]
+    assert len(runs_told) == len(set(runs_told))
+
+
+def test_every_person_has_their_whole_story(lived: Lived) -> None:
+    desk = lived.desk
+    told = (tables.Visit, tables.Contact, tables.Booking, tables.BookingEvent)
+    for person in every(lived, tables.Person):
+        sentences = story(desk, person["ref"])
+        facts = 0
+        for table in told:
+            column = "person_id" if "person_id" in table.__table__.c else None
+            facts += len(rows(desk.store, table, person_id=person["id"])) if column else 0
+        facts += sum(
+            letter["posted_on"] is not None
+            for letter in rows(desk.store, tables.Letter, person_id=person["id"])
+        )
+        assert len(sentences) > facts, person["ref"]
+        days = [sentence.on for sentence in sentences]
+        assert days == sorted(days)
+
+
+def test_the_history_is_whole(lived: Lived) -> None:
+    assert history.verify(lived.desk.store) == ()
+
+
+def test_the_lists_stand_as_the_facts_say(lived: Lived) -> None:
+    """Refreshing everybody, not only those whose day has come, changes nothing."""
+    from recall.desk.replanning import refresh
+
+    at = lived.practice.at(lived.last + timedelta(days=0), 23, "jobs")
+    ids = [row["id"] for row in every(lived, tables.Person)]
+    with at.store.write() as session:
+        assert refresh(at, session, ids) == 0
+    assert clock_at(lived.last).today() == lived.last
