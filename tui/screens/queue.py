@@ -266,6 +266,7 @@ Somebody who says it is worse: press w and do not ring off."""
         else:
             log = partial(calls.log, row=row, channel=self.channel, outcome=outcome)
             then = self._handed_over if outcome == "worse" else self._went_on
+            self.query_one("#just", Static).update(literal("Last  storing …"), layout=False)
             begun = self.write(log, partial(then, row), self._refused)
             if begun and outcome == "worse":
                 self.app.push_screen(Told("Do not ring off", calls.HAND_OVER))
@@ -320,7 +321,10 @@ Somebody who says it is worse: press w and do not ring off."""
     def _went_on(self, row: Slip, came: Next) -> None:
         """Say what happens next, and take the next person in hand."""
         self._remember(row, came)
-        self.read("next", queueing.numbers, partial(self._take_next, row.follow_up))
+        today = self.app.today
+        done_with = came.on is None or (today is not None and came.on > today)
+        out = row.follow_up if done_with else None
+        self._take_next(row.follow_up, [n for n in self.tray.numbers if n != out])
 
     def _handed_over(self, row: Slip, came: Next) -> None:
         """The person is still on the line: they stay in hand."""
@@ -363,6 +367,7 @@ Somebody who says it is worse: press w and do not ring off."""
     def _refused(self, error: RecallError) -> None:
         """Say why not; where another desk was first, read the list again."""
         self.report(error)
+        self.draw_hand()
         if isinstance(error, Conflict | NotFound):
             self.read("queue", queueing.numbers, self._show_again)
 
