@@ -23,7 +23,7 @@ SCREENS: dict[str, tuple[str, ...]] = {
     "calls": ("f3",),
     "calls-after-an-outcome": ("f3", "1"),
     "calls-every-outcome": ("f3", "full_stop"),
-    "calls-worse": ("f3", "w"),
+    "calls-worse": ("f3", "w", "escape"),
     "booking": ("f3", "b"),
     "has-died": ("f3", "x"),
     "find": ("f4", "r", "i"),
