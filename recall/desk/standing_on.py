@@ -10,7 +10,7 @@ from __future__ import annotations
 from collections import defaultdict
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
-from datetime import date, datetime
+from datetime import date, datetime, timedelta
 from typing import Any, Literal
 
 import msgspec
@@ -20,6 +20,7 @@ from sqlalchemy.orm import Session
 from recall.desk.session import Desk
 from recall.loop.facts import Closed, Facts
 from recall.loop.standing import Standing, standing
+from recall.protocol.contact import LETTER_STEPS
 from recall.records import tables
 from recall.records.cases import pages, stands
 from recall.records.events import facts_for, facts_without_follow_up
@@ -33,7 +34,9 @@ _follow_up: Any = tables.FollowUp.__table__
 _link: Any = tables.FollowUpDue.__table__
 _visit: Any = tables.Visit.__table__
 _history: Any = tables.History.__table__
-Which = Literal["next_step", "late", "all"]
+Which = Literal["next_step", "calls", "late", "all"]
+LEFT_UNDONE = timedelta(days=14)
+"""A letter whose day is so long ago was not written: nobody could be, or it is held back."""
 NEVER_STOOD = ("entered_in_error",)
 
 
@@ -63,7 +66,8 @@ def stood(
     Args:
         desk: whose day it is.
         session: one that reads.
-        which: those whose next step had come, those past their latest day, or all.
+        which: those whose next step had come, the same without what the weekly letters do, those
+            past their latest day, or all.
         known_at: an instant; what was recorded later is left out of what had happened.
         steps_until: for next steps, a day ahead by which they come.
     """
@@ -83,6 +87,9 @@ def _present(desk: Desk, session: Session, which: Which, steps_until: date) -> l
     wanted = select(c.id, c.person_id, c.version).where(c.is_open, c.void_at.is_(None))
     if which == "next_step":
         wanted = wanted.where(c.next_step_on <= steps_until)
+    elif which == "calls":
+        letter = c.step.in_(LETTER_STEPS) & (c.next_step_on > desk.today - LEFT_UNDONE)
+        wanted = wanted.where(c.next_step_on <= desk.today, ~letter)
     elif which == "late":
         wanted = wanted.where(c.latest < desk.today)
     return _from_rows(desk, session, wanted)

@@ -15,7 +15,7 @@ from sqlalchemy import insert, update
 
 from recall import config
 from recall.clock import Clock
-from recall.desk import bookings, contacts
+from recall.desk import bookings, contacts, lists
 from recall.desk.post import Prepared, prepare
 from recall.desk.post_leaving import batches, hold, mark_posted, mark_returned, unhold
 from recall.desk.post_printing import print_batch, unprinted
@@ -490,3 +490,14 @@ def test_nothing_is_kept_when_a_desk_changed_the_follow_up_meanwhile(
     monkeypatch.setattr(post, "_compose", meanwhile)
     prepare(desk)
     assert [row["kind"] for row in letters(desk)] == ["booking_confirmation"]
+
+
+def test_a_letter_that_nobody_could_be_sent_comes_back_to_the_desk(desk: Desk) -> None:
+    person = child_with_fluid(desk, adult=False)
+    day = first_letter_day(desk, person)
+    (row,) = open_follow_ups(desk.store, person)
+    made(on(desk, day))
+
+    soon, later_on = on(desk, row["next_step_on"]), on(desk, row["next_step_on"] + timedelta(14))
+    assert lists.queue(soon) == ()
+    assert [line.reference for line in lists.queue(later_on)] == ["W1"]
