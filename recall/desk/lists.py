@@ -17,7 +17,7 @@ from sqlalchemy.orm import Session
 
 from recall.care.case import URGENCIES
 from recall.desk.session import Desk
-from recall.desk.standing_on import LEFT_UNDONE, Stood, Which, stood
+from recall.desk.standing_on import Stood, Which, stood
 from recall.desk.whom import Whom, whom
 from recall.loop.bookings import open_booking
 from recall.loop.facts import Contact, Facts, Posted
@@ -122,7 +122,7 @@ def queue(
     found = [
         s
         for s in _stood(desk, "next_step" if letters else "calls", known_at)
-        if s.standing.word == "to_contact" and (letters or not _by_letter(s, desk.today))
+        if s.standing.word == "to_contact" and (letters or not _by_letter(s))
     ]
     return _lines(desk, found, clinical, limit, offset)
 
@@ -163,7 +163,7 @@ def counts(desk: Desk) -> Counts:
         waiting = select(visit.c.id).where(visit.c.confirmed_at.is_(None), stands(visit))
         unconfirmed = len(session.scalars(waiting).all())
     to_contact = [s for s in now if s.standing.word == "to_contact"]
-    by_letter = sum(_by_letter(s, desk.today) for s in to_contact)
+    by_letter = sum(_by_letter(s) for s in to_contact)
     return Counts(
         queue=len(to_contact) - by_letter,
         overdue=sum(s.standing.overdue for s in late),
@@ -179,10 +179,8 @@ def _stood(desk: Desk, which: Which, known_at: datetime | None) -> list[Stood]:
         return stood(desk, session, which, known_at)
 
 
-def _by_letter(found: Stood, on: date) -> bool:
-    """Say whether the weekly letters do it; one that they left undone comes back to the desk."""
-    step = found.standing.step
-    return step is not None and step.kind in LETTER_STEPS and step.on > on - LEFT_UNDONE
+def _by_letter(found: Stood) -> bool:
+    return found.standing.step is not None and found.standing.step.kind in LETTER_STEPS
 
 
 def pressing(found: Stood) -> tuple[Any, ...]:

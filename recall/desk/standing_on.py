@@ -10,7 +10,7 @@ from __future__ import annotations
 from collections import defaultdict
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
-from datetime import date, datetime, timedelta
+from datetime import date, datetime
 from typing import Any, Literal
 
 import msgspec
@@ -35,8 +35,6 @@ _link: Any = tables.FollowUpDue.__table__
 _visit: Any = tables.Visit.__table__
 _history: Any = tables.History.__table__
 Which = Literal["next_step", "calls", "late", "all"]
-LEFT_UNDONE = timedelta(days=14)
-"""A letter whose day is so long ago was not written: nobody could be, or it is held back."""
 NEVER_STOOD = ("entered_in_error",)
 
 
@@ -88,8 +86,7 @@ def _present(desk: Desk, session: Session, which: Which, steps_until: date) -> l
     if which == "next_step":
         wanted = wanted.where(c.next_step_on <= steps_until)
     elif which == "calls":
-        letter = c.step.in_(LETTER_STEPS) & (c.next_step_on > desk.today - LEFT_UNDONE)
-        wanted = wanted.where(c.next_step_on <= desk.today, ~letter)
+        wanted = wanted.where(c.next_step_on <= desk.today, c.step.not_in(LETTER_STEPS))
     elif which == "late":
         wanted = wanted.where(c.latest < desk.today)
     return _from_rows(desk, session, wanted)

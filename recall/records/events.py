@@ -79,8 +79,7 @@ def facts_without_follow_up(session: Session, person_ids: Sequence[int]) -> dict
     made = {"urgency": "low", "closed_on": None, **blank}
     rows = session.execute(wanted.where(_person.c.id.in_(person_ids))).mappings()
     return {
-        row["id"]: _facts({**row, **made}, [], frozenset(channels[row["id"]]), None)
-        for row in rows
+        row["id"]: _facts({**row, **made}, [], frozenset(channels[row["id"]]), None) for row in rows
     }
 
 

@@ -1,0 +1,30 @@
+"""A desk with a letters folder of its own, and a child whose invitation is due."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from dataclasses import replace
+from pathlib import Path
+
+import msgspec
+import pytest
+
+from recall import config
+from recall.desk.session import Desk
+from recall.records.store import Store
+from tests.desk.posting import child_with_fluid, first_letter_day, on
+from tests.desk.practice import desk_at
+
+
+@pytest.fixture
+def desk(store: Store, tmp_path: Path) -> Desk:
+    files = config.Files(letters=tmp_path / "letters", database=store.path)
+    made = desk_at(store, by="clara")
+    return replace(made, config=msgspec.structs.replace(made.config, files=files))
+
+
+@pytest.fixture
+def due(desk: Desk) -> Iterator[tuple[Desk, int]]:
+    """A child whose invitation is due, on its day."""
+    person = child_with_fluid(desk)
+    yield on(desk, first_letter_day(desk, person)), person
