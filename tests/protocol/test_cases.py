@@ -27,8 +27,8 @@ from tests.protocol.case_files import (
 
 CASES = all_cases()
 KNOWN = {
-    "dues", "referrals", "closed", "unanswered", "only", "only_referrals", "fires", "not", "advice", "nothing",
-    "known_by", "known_elsewhere",
+    "dues", "referrals", "closed", "unanswered", "only", "only_referrals", "fires", "not",
+    "advice", "nothing", "known_by", "known_elsewhere",
 }  # fmt: skip
 IDS = [case.id for case in CASES]
 
