@@ -41,6 +41,7 @@ def as_case(session: Session, row: Any) -> Visit:
 def store_visit(act: Act, given: Draft) -> int:
     """Store a visit with its findings; who closes it confirms it."""
     desk, visit = act.desk, given.visit
+    found = visit.right is not None or visit.left is not None
     examiner_id = desk.by.id if visit.examiner is None else _staff_id(act.session, visit.examiner)
     number = act.add(
         "visit",
@@ -50,7 +51,8 @@ def store_visit(act: Act, given: Draft) -> int:
         examiner_id=examiner_id,
         examiner=None if examiner_id else visit.examiner,
         source="entered",
-        category=given.category or given.suggested,
+        # beside reports alone a category would be one that was set, and ask by itself
+        category=given.category or (given.suggested if found else None),
         category_ears=given.ears,
         category_why=given.category_why,
         reported=msgspec.json.encode(visit.reported).decode(),

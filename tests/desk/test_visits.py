@@ -150,6 +150,19 @@ def test_a_category_alone_closes_a_visit(store: Store) -> None:
     assert follow_up["latest"] == given.plan.follow_ups[0].latest
 
 
+def test_what_was_only_reported_is_asked_for_once(store: Store) -> None:
+    """The category that reports suggest is no category that somebody set."""
+    desk = desk_at(store, by="clara")
+    somebody(desk)
+    made = draft(desk, "W1", Visit(on=desk.today, reported=("sudden_hearing_loss",)))
+
+    close_visit(desk, made, acknowledged=True)
+
+    rules = {row["rule"] for row in rows(store, tables.Due)}
+    assert rules
+    assert not {rule for rule in rules if rule.startswith("category-")}
+
+
 def test_a_visit_with_nothing_in_it_is_refused(store: Store) -> None:
     desk = desk_at(store, by="clara")
     somebody(desk)

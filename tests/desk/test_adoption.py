@@ -1,0 +1,136 @@
+"""A changed protocol over the register: compared, adopted by name, and no date moved by itself."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+from datetime import date
+from typing import Any
+
+import msgspec
+import pytest
+
+from recall.desk.adoption import adopt, compare_over_register
+from recall.desk.proposals import answer, proposals
+from recall.desk.replanning import mark_everybody, replan
+from recall.desk.session import Desk
+from recall.errors import NotFound, Refused
+from recall.protocol.loading import Protocol
+from recall.protocol.rules import Recheck, Rule
+from recall.records import tables
+from recall.records.store import Store
+from tests.desk.practice import FLUID, desk_at, history_is_whole, protocol, rows, somebody, visit
+
+
+def with_rules(rules: tuple[Rule, ...]) -> Protocol:
+    file = msgspec.structs.replace(protocol().file, rule=rules, version="2026.2")
+    return Protocol(file, protocol().contact, "changed", True)
+
+
+def changed(latest: str, since: date) -> Protocol:
+    """The protocol with the early look at fluid moved, as a new version from a day on."""
+    (old,) = [r for r in protocol().rules if r.id == "fluid-child-look"]
+    assert isinstance(old.ask, Recheck)
+    ask = msgspec.structs.replace(old.ask, target="5 weeks", latest=latest)
+    new = msgspec.structs.replace(old, version=2, since=since, ask=ask)
+    ended = msgspec.structs.replace(old, until=since)
+    return with_rules((*(ended if r is old else r for r in protocol().rules), new))
+
+
+def a_practice(store: Store) -> Desk:
+    desk = desk_at(store, by="clara")
+    person = somebody(desk)
+    visit(desk, person, right=FLUID)
+    return desk
+
+
+def looks(store: Store) -> list[Any]:
+    return [d for d in rows(store, tables.Due, track="fluid") if d["is_open"]]
+
+
+def test_comparing_says_what_would_move_and_changes_nothing(store: Store) -> None:
+    """8 weeks from 1 September 2026 is 27 October, 6 weeks is 13 October."""
+    desk = a_practice(store)
+    before = looks(store)
+
+    found = compare_over_register(desk, protocol(), changed("6 weeks", desk.today))
+
+    (move,) = found.moves
+    assert (move.reference, move.track, move.days) == ("W1", "fluid", -14)
+    assert move.latest == date(2026, 10, 27)
+    assert any("fluid-child-look (version 2) is new" in s for s in found.sentences)
+    assert "1 would come earlier, by 14 to 14 days (middle 14)." in found.summary()
+    assert looks(store) == before
+
+
+def test_adopting_moves_no_date_but_lists_it_for_a_clinician(store: Store) -> None:
+    desk = a_practice(store)
+    before = looks(store)
+
+    waiting = adopt(desk, changed("6 weeks", desk.today))
+
+    assert waiting == 1
+    assert looks(store) == before
+    (row,) = proposals(desk)
+    assert (row.reference, row.latest, row.would_be) == (
+        "W1",
+        date(2026, 10, 27),
+        date(2026, 10, 13),
+    )
+    assert history_is_whole(store)
+
+
+def test_planning_again_after_adoption_still_moves_nothing(store: Store) -> None:
+    desk = a_practice(store)
+    earlier = replace(desk, clock=type(desk.clock).at(date(2026, 9, 5)))
+    new = changed("6 weeks", earlier.today)
+    adopt(earlier, new)
+
+    mark_everybody(earlier)
+    replan(replace(earlier, protocol=new))
+
+    assert [(d["rule_version"], d["latest"]) for d in looks(store)] == [(1, date(2026, 10, 27))]
+
+
+def test_a_date_is_brought_forward_only_by_its_answer(store: Store) -> None:
+    desk = a_practice(store)
+    adopt(desk, changed("6 weeks", desk.today))
+    (row,) = proposals(desk)
+
+    answer(desk, row.number, forward=True, why="agreed")
+
+    assert [d["latest"] for d in looks(store)] == [date(2026, 10, 13)]
+    assert proposals(desk) == ()
+    with pytest.raises(NotFound):
+        answer(desk, row.number, forward=True, why="twice")
+
+
+def test_a_date_that_is_left_stays(store: Store) -> None:
+    desk = a_practice(store)
+    adopt(desk, changed("6 weeks", desk.today))
+
+    answer(desk, proposals(desk)[0].number, forward=False, why="seen at school")
+
+    assert [d["latest"] for d in looks(store)] == [date(2026, 10, 27)]
+
+
+def test_later_dates_are_no_proposals(store: Store) -> None:
+    desk = a_practice(store)
+
+    assert adopt(desk, changed("9 weeks", desk.today)) == 0
+
+
+def test_a_rule_changed_in_place_is_not_adopted(store: Store) -> None:
+    desk = a_practice(store)
+    (old,) = [r for r in protocol().rules if r.id == "fluid-child-look"]
+    edited = msgspec.structs.replace(old, says="Otherwise.")
+    swapped = tuple(edited if r is old else r for r in protocol().rules)
+
+    with pytest.raises(Refused, match="add it as a new version"):
+        adopt(desk, with_rules(swapped))
+
+
+def test_only_somebody_who_may_decide_adopts(store: Store) -> None:
+    desk = a_practice(store).acting_as("rob")
+
+    with pytest.raises(Refused, match="may not decide"):
+        adopt(desk, changed("6 weeks", desk.today))
