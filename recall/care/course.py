@@ -81,6 +81,7 @@ class Course:
     attic: Grades = field(default_factory=Grades)
     failed_clearances: int = 0
     wax_blocked_on: list[date] = field(default_factory=list)
+    """Days of the last 12 months on which wax was partial or occluding."""
     screens_failed: int = 0
     """Hearing screens in a row that were not passed or could not be done."""
     unseen_visits: int = 0
@@ -201,6 +202,8 @@ class Course:
         elif ear.clearance == "cleared" or ear.wax_left in ("none", "some"):
             self.failed_clearances = 0
         if ear.wax_found in BLOCKING_WAX:
+            start = add(on, months=-12)
+            self.wax_blocked_on = [d for d in self.wax_blocked_on if d > start]
             self.wax_blocked_on.append(on)
 
     def _see_view(self, ear: Ear) -> None:
