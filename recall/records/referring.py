@@ -15,28 +15,28 @@ import msgspec
 from recall.care.case import URGENCIES
 from recall.records.changes import Changes, Row
 from recall.records.kept import NO_LONGER_ASKED, Kept, KeptReferral
-from recall.schedule.plan import Ledger, Referral
+from recall.schedule.plan import EndReason, Ledger, Referral, ReferralEnd
 
 UNSENT = "sent"
 """The stage of which nothing is known yet: the referral has not been sent."""
-UNDER_CARE = "under_care"
-OURS = frozenset({UNDER_CARE, "entered_in_error", "superseded"})
+OURS = frozenset({"under_care", "entered_in_error", "superseded"})
 """Endings that were worked out here; any other was somebody's decision and stands."""
 
 
 def reconcile_referrals(changes: Changes, kept: Kept, ledger: Ledger, on: date) -> None:
     """Work out the changes to the rows of referrals."""
     free = list(kept.referrals)
-    wanted = [(r, True) for r in ledger.referrals] + [(r, False) for r in ledger.referrals_ended]
-    found = [(r, stands, _take_same(free, r)) for r, stands in wanted]
-    for referral, stands, old in found:
+    wanted: list[tuple[Referral, ReferralEnd | None]] = [(r, None) for r in ledger.referrals]
+    wanted += [(end.referral, end) for end in ledger.referral_ends]
+    found = [(r, end, _take_same(free, r)) for r, end in wanted]
+    for referral, end, old in found:
         row = old or _take_like(free, referral)
         if row is None:
-            _new(changes, kept, referral, stands, on)
-        elif stands:
+            _new(changes, kept, referral, end)
+        elif end is None:
             _again(changes, kept, row, referral, on)
         elif row.row["is_open"]:
-            _end(changes, row, UNDER_CARE, on)
+            _end(changes, row, end.reason, end.on, on)
     for old in free:
         if old.row["is_open"]:
             _no_longer_asked(changes, kept, old, on)
@@ -77,16 +77,16 @@ def _values(referral: Referral) -> dict[str, Any]:
     }
 
 
-def _new(changes: Changes, kept: Kept, referral: Referral, stands: bool, on: date) -> None:
+def _new(changes: Changes, kept: Kept, referral: Referral, end: ReferralEnd | None) -> None:
     row, values = Row(), _values(referral)
     values |= {
         "on": referral.asked_on,
         "visit_id": kept.visits.get(referral.asked_on),
-        "is_open": stands,
+        "is_open": end is None,
         "stage": UNSENT,
-        "chase_on": referral.stages.sent_by if stands else None,
-        "ended_on": None if stands else on,
-        "end_reason": None if stands else UNDER_CARE,
+        "chase_on": referral.stages.sent_by if end is None else None,
+        "ended_on": end.on if end else None,
+        "end_reason": end.reason if end else None,
     }
     changes.new_referrals.append((row, values))
     changes.note("asked", "referral", row, now=_told(values))
@@ -121,15 +121,16 @@ def _chase_on(old: KeptReferral, referral: Referral) -> date:
 def _no_longer_asked(changes: Changes, kept: Kept, old: KeptReferral, on: date) -> None:
     gone = old.row["asked_on"] not in kept.visits
     if old.row["stage"] == UNSENT:
-        _end(changes, old, "entered_in_error" if gone else "superseded", on)
+        _end(changes, old, "entered_in_error" if gone else "superseded", on, on)
     elif old.id not in kept.no_longer_asked:
         changes.referrals.append((old.id, {"chase_on": min(old.row["chase_on"], on)}))
         changes.referral_events.append((Row(old.id), {"on": on, "what": NO_LONGER_ASKED}))
         changes.note(NO_LONGER_ASKED, "referral", Row(old.id), was=_told(old.row))
 
 
-def _end(changes: Changes, old: KeptReferral, reason: str, on: date) -> None:
-    values = {"is_open": False, "chase_on": None, "ended_on": on, "end_reason": reason}
+def _end(changes: Changes, old: KeptReferral, reason: EndReason, ended_on: date, on: date) -> None:
+    """Close a row for the day on which it ended; the event is of the day that it was found out."""
+    values = {"is_open": False, "chase_on": None, "ended_on": ended_on, "end_reason": reason}
     changes.referrals.append((old.id, values))
     event = {"on": on, "what": "closed", "reason": reason}
     changes.referral_events.append((Row(old.id), event))

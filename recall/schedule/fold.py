@@ -31,9 +31,11 @@ from recall.schedule.plan import (
     Closing,
     Decision,
     Due,
+    EndReason,
     Kind,
     Ledger,
     Referral,
+    ReferralEnd,
     Unanswered,
 )
 from recall.schedule.windows import OwnCycle, from_anchor
@@ -67,7 +69,7 @@ class Folding:
         self.open: dict[Key, Due] = {}
         self.closings: list[Closing] = []
         self.referrals: dict[tuple[Side, To], Referral] = {}
-        self.ended: list[Referral] = []
+        self.referral_ends: list[ReferralEnd] = []
         self.unanswered: list[Unanswered] = []
         self.asked = Asked()
         self.visits: list[Visit] = []
@@ -80,7 +82,7 @@ class Folding:
     def hear(self, told: ToldByOthers, on: date) -> None:
         """Take in something documented elsewhere; after our last visit it asks, too."""
         self.courses[told.ear].hear(told, on)
-        if self.last is None or on <= self.last.on:
+        if self.last is None:
             return
         for course in self.courses.values():
             course.forget_today()
@@ -125,9 +127,8 @@ class Folding:
     def decide(self, decision: Decision) -> None:
         """Take in what somebody who may decide did."""
         if decision.to is not None and decision.action == "close":
-            found = self.referrals.pop((decision.ear, decision.to), None)
-            if found is not None:
-                self.ended.append(found)
+            if (decision.ear, decision.to) in self.referrals:
+                self._end_referral((decision.ear, decision.to), decision.on, decision.reason)
             return
         if decision.action == "ask":
             child = age_on(self.case.born, decision.on) < ADULT_FROM
@@ -154,7 +155,7 @@ class Folding:
             open=tuple(sorted(self.open.values(), key=_in_order)),
             closings=tuple(self.closings),
             referrals=tuple(self.referrals.values()),
-            referrals_ended=tuple(self.ended),
+            referral_ends=tuple(self.referral_ends),
         )
 
     # -- answering --------------------------------------------------------------------
@@ -256,21 +257,27 @@ class Folding:
             tracks = {r.track for r in referral.reasons}
             urgency = referral.urgency
             if all(any(covers(c, key[0], to, t, urgency) for c in active) for t in tracks):
-                self.ended.append(self.referrals.pop(key))
+                self._end_referral(key, on, "under_care")
 
     def _refer_one(self, referral: Referral, on: date) -> None:
+        """Refer, or let it join the one that stands; one that presses more is asked anew."""
         key = (referral.ears[0], referral.to)
         standing = self.referrals.get(key)
         if standing is None:
             self.referrals[key] = referral
-        elif RANK[referral.urgency] < RANK[standing.urgency] and standing.asked_on < on:
-            self.ended.append(standing)
-            self.referrals[key] = msgspec.structs.replace(merged(standing, referral), asked_on=on)
-        elif standing.asked_on == on:
-            self.referrals[key] = merged(standing, referral)
+            return
+        joined = merged(standing, referral)
+        if standing.asked_on == on:
+            self.referrals[key] = joined
+        elif (joined.urgency, joined.stages) != (standing.urgency, standing.stages):
+            self._end_referral(key, on, "superseded")
+            self.referrals[key] = msgspec.structs.replace(joined, asked_on=on)
         else:
-            joined = merged(standing, referral)
             self.referrals[key] = msgspec.structs.replace(standing, reasons=joined.reasons)
+
+    def _end_referral(self, key: tuple[Side, To], on: date, reason: EndReason) -> None:
+        ended = self.referrals.pop(key)
+        self.referral_ends.append(ReferralEnd(referral=ended, on=on, reason=reason))
 
     def _watch_care(self, on: date) -> None:
         """Ask from time to time whether care elsewhere is still running."""

@@ -23,6 +23,8 @@ CloseReason = Literal[
     "clinician_decision",
     "entered_in_error",
 ]
+EndReason = CloseReason | Literal["under_care"]
+"""How a referral ends: as a due does, or taken up by a service that has the person in its care."""
 RULE_REASONS: frozenset[CloseReason] = frozenset({"answered", "resolved", "superseded"})
 """Closings that the fold may make by itself; all others need somebody who may decide."""
 
@@ -168,6 +170,14 @@ class Closing(_Part, frozen=True, kw_only=True):
     """The visit that closed it, where a visit did."""
 
 
+class ReferralEnd(_Part, frozen=True, kw_only=True):
+    """How one referral ended."""
+
+    referral: Referral
+    on: date
+    reason: EndReason
+
+
 class Decision(_Part, frozen=True, kw_only=True):
     """What somebody who may decide did to one open due or referral, between visits."""
 
@@ -198,5 +208,4 @@ class Ledger(_Part, frozen=True, kw_only=True):
     closings: tuple[Closing, ...]
     referrals: tuple[Referral, ...]
     """Open ones."""
-    referrals_ended: tuple[Referral, ...] = ()
-    """Taken up by a service that has the person under its care."""
+    referral_ends: tuple[ReferralEnd, ...] = ()

@@ -14,7 +14,7 @@ from sqlalchemy.orm import Session
 from recall.records import history, tables
 from recall.records.store import Store
 from recall.records.sync import store_ledger
-from recall.schedule.plan import Decision, Due
+from recall.schedule.plan import Decision, Due, ReferralEnd
 from tests.records.build import DAY, WHO, closing, due, ledger, opens, person, referral, visit
 
 LATER = DAY + timedelta(weeks=6)
@@ -337,9 +337,28 @@ def test_a_referral_taken_up_elsewhere_is_ended(store: Store) -> None:
     with store.write() as session:
         who = person(session)
         keep(session, who.id, referrals=(referral(),))
-        keep(session, who.id, referrals_ended=(referral(),))
+        taken_up = ReferralEnd(referral=referral(), on=DAY - timedelta(days=9), reason="under_care")
 
-        assert referrals(session)[0].end_reason == "under_care"
+        keep(session, who.id, referral_ends=(taken_up,))
+
+        row = referrals(session)[0]
+        assert (row.is_open, row.end_reason, row.ended_on) == (False, "under_care", taken_up.on)
+
+
+def test_a_referral_that_one_pressing_more_takes_the_place_of_is_ended_as_that(
+    store: Store,
+) -> None:
+    with store.write() as session:
+        who = person(session)
+        keep(session, who.id, referrals=(referral(),))
+        sooner = referral(DAY + timedelta(days=2), urgency="urgent")
+        given_way = ReferralEnd(referral=referral(), on=sooner.asked_on, reason="superseded")
+
+        keep(session, who.id, referrals=(sooner,), referral_ends=(given_way,))
+
+        old, new = referrals(session)
+        assert (old.is_open, old.end_reason, old.ended_on) == (False, "superseded", sooner.asked_on)
+        assert (new.is_open, new.urgency, new.stage) == (True, "urgent", "sent")
 
 
 def test_a_referral_asked_for_again_after_an_error_stands_again(store: Store) -> None:
