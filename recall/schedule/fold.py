@@ -238,8 +238,6 @@ class Folding:
         if standing is None:
             self.open[key] = winner(dues)
             return
-        if len(dues) == 1 and _same(dues[0], standing):
-            return
         best = winner([standing, *dues])
         if _same(best, standing):
             return
