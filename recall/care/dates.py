@@ -39,6 +39,8 @@ DayText = Annotated[
 When = DayText | Before
 """A day, a month, or how long before the visit."""
 
+ADULT_FROM = 16
+"""From this birthday on a person is an adult here: examined, written to and rung as one."""
 _MONTH = re.compile(r"^[0-9]{4}-[0-9]{2}$")
 
 
@@ -95,6 +97,15 @@ def age_on(born: date, on: date) -> int:
     (17, 18)
     """
     return on.year - born.year - ((on.month, on.day) < (born.month, born.day))
+
+
+def is_child(born: date, on: date) -> bool:
+    """Return whether somebody is under 16 on a day.
+
+    >>> is_child(date(2010, 9, 2), date(2026, 9, 1)), is_child(date(2010, 9, 1), date(2026, 9, 1))
+    (True, False)
+    """
+    return age_on(born, on) < ADULT_FROM
 
 
 def birthday(born: date, age: int) -> date:

@@ -12,14 +12,13 @@ from datetime import date
 from typing import Any
 
 from recall.care.case import Risk
-from recall.care.dates import Before, When, birthday, resolve
+from recall.care.dates import ADULT_FROM, Before, When, birthday, resolve
 from recall.desk.importing_seen import digest
 from recall.exchange.identifiers import Identifier
 from recall.exchange.people_in import AdultRow, PersonRow
 
 ADULT, REACH, RISK = "adult_for", "reach", "person_risk"
 _PREFIX = {ADULT: "adult", REACH: "reach", RISK: "risk"}
-OF_AGE = 16
 _ROLES = {
     "parent": "responsible_adult",
     "guardian": "responsible_adult",
@@ -120,7 +119,7 @@ def _address(lines: tuple[str, ...], postcode: Identifier | None, safe: str) -> 
 
 def _adult(adult: AdultRow, row: PersonRow, today: date) -> dict[str, Any]:
     """Return an adult; letters to them are written as the person's own would be."""
-    other = "responsible_adult" if today < birthday(row.born, OF_AGE) else "carer"
+    other = "responsible_adult" if today < birthday(row.born, ADULT_FROM) else "carer"
     return {
         "name": adult.name,
         "role": _ROLES.get(adult.relation, other),

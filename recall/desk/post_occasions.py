@@ -9,11 +9,11 @@ from typing import Any
 from sqlalchemy import exists, select
 from sqlalchemy.orm import Session
 
+from recall.care.dates import ADULT_FROM
 from recall.desk.post_choosing import Chosen
 from recall.desk.session import Desk
 from recall.desk.standing_on import stood_of
 from recall.loop.addressee import own_contact_asked
-from recall.loop.bookings import ADULT_AGE
 from recall.records import tables
 from recall.records.cases import stands
 from recall.records.reaching import reachable
@@ -93,6 +93,6 @@ def _born_between(desk: Desk) -> tuple[date, date]:
     rules = desk.protocol.contact
     ahead = rules.span(rules.own_contact_asked).after(desk.today)
     return (
-        desk.today.replace(day=1, year=desk.today.year - ADULT_AGE),
-        ahead.replace(day=1, year=ahead.year - ADULT_AGE) + 2 * _MONTH,
+        desk.today.replace(day=1, year=desk.today.year - ADULT_FROM),
+        ahead.replace(day=1, year=ahead.year - ADULT_FROM) + 2 * _MONTH,
     )

@@ -7,6 +7,7 @@ from dataclasses import dataclass
 from datetime import date, timedelta
 from typing import Any
 
+from recall.care.dates import is_child
 from recall.desk.colleague_letters import practice_words
 from recall.desk.post_choosing import Chosen
 from recall.desk.post_occasions import CONFIRMATION, OWN_CONTACT
@@ -14,7 +15,6 @@ from recall.desk.session import Desk
 from recall.desk.whom import Whom
 from recall.letters.data import ABOUT_ANOTHER, Appointment, Kind, LetterData, Size
 from recall.loop.addressee import Addressee
-from recall.loop.bookings import is_child
 from recall.records.events import BY_EMAIL
 from recall.records.reaching import ReachRow
 

@@ -15,8 +15,8 @@ from sqlalchemy import func, select
 from sqlalchemy.orm import Session
 
 from recall.care.case import URGENCIES
+from recall.care.dates import is_child
 from recall.desk.session import Desk
-from recall.loop.bookings import is_child
 from recall.loop.referral import state
 from recall.loop.standing import standing
 from recall.records import tables

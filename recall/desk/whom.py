@@ -11,8 +11,8 @@ from typing import Any
 from sqlalchemy import select
 from sqlalchemy.orm import Session
 
+from recall.care.dates import is_child
 from recall.loop.addressee import Adult, Person, own_contact_asked, stopped_because
-from recall.loop.bookings import is_child
 from recall.protocol.contact import ContactProtocol
 from recall.records import tables
 from recall.records.cases import pages

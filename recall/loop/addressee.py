@@ -11,8 +11,7 @@ from typing import Literal
 
 import msgspec
 
-from recall.care.dates import birthday
-from recall.loop.bookings import ADULT_AGE, is_child
+from recall.care.dates import ADULT_FROM, birthday, is_child
 from recall.protocol.contact import ContactProtocol
 from recall.schedule.calendar import say_day
 
@@ -104,7 +103,7 @@ def own_contact_asked(person: Person, on: date, rules: ContactProtocol) -> str:
     """
     if person.home is not None:
         return ""
-    turns = birthday(person.born, ADULT_AGE)
+    turns = birthday(person.born, ADULT_FROM)
     if rules.span(rules.own_contact_asked).after(on) < turns:
         return ""
     when = f"turn 16 on {say_day(turns)}" if on < turns else "are written to themselves"

@@ -10,22 +10,15 @@ from __future__ import annotations
 from collections.abc import Iterable
 from datetime import date
 
-from recall.care.dates import age_on
+from recall.care.dates import is_child
 from recall.errors import Refused
 from recall.loop.facts import Booked, BookingEnded, Ending, Event, Facts
 from recall.schedule.calendar import say_day
 
-ADULT_AGE = 16
-"""From this birthday a person is written to, and misses appointments, in their own name."""
 MISSED: frozenset[Ending] = frozenset({"did_not_attend", "was_not_brought"})
 CALLED_OFF_BY_OTHERS: frozenset[Ending] = frozenset({"cancelled_by_person", "moved_by_person"})
 NOT_COUNTED: frozenset[Ending] = frozenset({"cancelled_by_practice", "moved_by_practice"})
 """Our own doing: it neither counts against anybody nor ends a pattern."""
-
-
-def is_child(born: date, on: date) -> bool:
-    """Return whether somebody is under 16 on a day."""
-    return age_on(born, on) < ADULT_AGE
 
 
 def brought_by_others(facts: Facts, on: date) -> bool:

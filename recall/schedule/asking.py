@@ -8,7 +8,7 @@ from datetime import date
 
 from recall.care.case import Reported, UnderCare, Visit
 from recall.care.course import Course
-from recall.care.dates import age_on, resolve
+from recall.care.dates import ADULT_FROM, age_on, resolve
 from recall.care.ear import SIDES, Ear, Side
 from recall.protocol.context import Circumstance, Told
 from recall.protocol.loading import Protocol
@@ -18,7 +18,6 @@ from recall.schedule.known import Known, last_day
 from recall.schedule.plan import Due, Reason, Referral
 from recall.schedule.windows import OwnCycle, stage_days, window_for
 
-ADULT_FROM = 16
 EXPLAINED = "loss_explained"
 Cycles = Callable[[Side], OwnCycle | None]
 

@@ -15,14 +15,14 @@ import msgspec
 
 from recall.care.case import Case, To, ToldByOthers, Track, UnderCare, Visit
 from recall.care.course import Course
-from recall.care.dates import age_on
+from recall.care.dates import is_child
 from recall.care.ear import SIDES, Ear, Side
 from recall.cycle.forecast import forecast
 from recall.cycle.population import Population
 from recall.cycle.spells import clear_since, looks, past
 from recall.protocol.loading import Protocol
 from recall.schedule.answering import WORDS, documented_clear, missing
-from recall.schedule.asking import ADULT_FROM, Asked, Scene, ask, covers, set_scene
+from recall.schedule.asking import Asked, Scene, ask, covers, set_scene
 from recall.schedule.deciding import by_category, moved
 from recall.schedule.known import known_of
 from recall.schedule.merging import RANK, merged, winner
@@ -131,7 +131,7 @@ class Folding:
                 self._end_referral((decision.ear, decision.to), decision.on, decision.reason)
             return
         if decision.action == "ask":
-            child = age_on(self.case.born, decision.on) < ADULT_FROM
+            child = is_child(self.case.born, decision.on)
             due = by_category(decision, self.protocol, child)
             if isinstance(due, Referral):
                 self._refer_one(due, decision.on)
@@ -193,7 +193,7 @@ class Folding:
     def _retry(self, due: Due, on: date) -> Due:
         """Return the short second try at a look that this visit could not do."""
         text = self.protocol.file.retry
-        child = age_on(self.case.born, on) < ADULT_FROM
+        child = is_child(self.case.born, on)
         window = self.protocol.retry_child if child else self.protocol.retry_adult
         dates = from_anchor(window, on)
         return msgspec.structs.replace(

@@ -11,10 +11,10 @@ from datetime import date
 
 import pytest
 
+from recall.care.dates import is_child
 from recall.errors import Refused
 from recall.loop.bookings import (
     check_booking,
-    is_child,
     missed_word,
     misses_in_a_row,
     open_booking,
