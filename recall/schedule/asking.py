@@ -15,8 +15,9 @@ from recall.protocol.loading import Protocol
 from recall.protocol.rules import Advise, Recheck, Refer, Rule
 from recall.schedule.answering import NEEDS
 from recall.schedule.known import Known, last_day
+from recall.schedule.own_cycle import OwnCycle
 from recall.schedule.plan import Due, Reason, Referral
-from recall.schedule.windows import OwnCycle, stage_days, window_for
+from recall.schedule.windows import stage_days, window_for
 
 EXPLAINED = "loss_explained"
 Cycles = Callable[[Side], OwnCycle | None]

@@ -15,8 +15,9 @@ from recall.protocol.rules import Recheck
 from recall.protocol.showing import say_known
 from recall.schedule.asking import Scene
 from recall.schedule.calendar import Calendar, say_day
-from recall.schedule.fold import Folding, Populations, folding
+from recall.schedule.fold import Folding, folding
 from recall.schedule.nearly import RuleStory, tell_rule
+from recall.schedule.own_cycle import Populations
 from recall.schedule.plan import Closing, Decision, Due, Plan
 from recall.schedule.planning import plan
 from recall.schedule.windows import from_anchor

@@ -17,15 +17,13 @@ from recall.care.case import Case, To, ToldByOthers, Track, UnderCare, Visit
 from recall.care.course import Course
 from recall.care.dates import is_child
 from recall.care.ear import SIDES, Ear, Side
-from recall.cycle.forecast import forecast
-from recall.cycle.population import Population
-from recall.cycle.spells import clear_since, looks, past
 from recall.protocol.loading import Protocol
 from recall.schedule.answering import WORDS, documented_clear, missing
 from recall.schedule.asking import Asked, Scene, ask, covers, set_scene
 from recall.schedule.deciding import by_category, moved
 from recall.schedule.known import known_of
 from recall.schedule.merging import RANK, merged, winner
+from recall.schedule.own_cycle import OwnCycle, Populations, own_cycles
 from recall.schedule.plan import (
     CloseReason,
     Closing,
@@ -38,11 +36,9 @@ from recall.schedule.plan import (
     ReferralEnd,
     Unanswered,
 )
-from recall.schedule.windows import OwnCycle, from_anchor
+from recall.schedule.windows import from_anchor
 
 Key = tuple[Side, Track, Kind]
-Populations = Population | tuple[Population, ...] | None
-"""One, for whatever day; or several as they were worked out, so that each visit keeps its own."""
 _SAME = ("latest", "rule", "rule_version", "earliest", "target", "urgency", "do", "needs")
 NO_EAR = Ear()
 TESTS: frozenset[Track] = frozenset({"hearing", "surveillance"})
@@ -73,6 +69,8 @@ class Folding:
         self.unanswered: list[Unanswered] = []
         self.asked = Asked()
         self.visits: list[Visit] = []
+        self.cycles: dict[Side, OwnCycle] | None = None
+        """The person's own wax cycle at the last visit, once a rule has asked for it."""
         self.scene: Scene | None = None
         self.last: Visit | None = None
         """The last visit that had findings."""
@@ -104,6 +102,7 @@ class Folding:
             return
         self.last = visit
         self.visits.append(visit)
+        self.cycles = None
         ears: dict[Side, Ear | None] = {"right": visit.right, "left": visit.left}
         for side, ear in ears.items():
             if ear is None:
@@ -311,26 +310,14 @@ class Folding:
 
     def _cycle(self, side: Side) -> OwnCycle | None:
         """Return the person's own wax cycle, and how long this ear has been clear."""
-        population = _known_on(self.population, self.visits[-1].on)
-        if population is None:
-            return None
-        both = {s: looks(self.visits, s) for s in SIDES}
-        since = clear_since(both[side])
-        clear = (self.visits[-1].on - since).days if since else 0
-        return OwnCycle(forecast(past(both["right"], both["left"]), population), clear)
+        if self.cycles is None:
+            self.cycles = own_cycles(self.visits, self.population)
+        return self.cycles.get(side)
 
 
 def _same(one: Due, other: Due) -> bool:
     """Return whether two dues ask for the same, whoever asked and whenever."""
     return all(getattr(one, name) == getattr(other, name) for name in _SAME)
-
-
-def _known_on(population: Populations, on: date) -> Population | None:
-    """Return the one given, or of several the last that was worked out by a day."""
-    if isinstance(population, tuple):
-        known = [p for p in population if p.fitted_on <= on]
-        return known[-1] if known else None
-    return population
 
 
 def _in_order(due: Due) -> tuple[object, ...]:

@@ -14,8 +14,9 @@ from recall.protocol.loading import Protocol
 from recall.protocol.rules import Rule
 from recall.schedule.calendar import Calendar
 from recall.schedule.combine import group
-from recall.schedule.fold import NO_EAR, Folding, Populations, folding
+from recall.schedule.fold import NO_EAR, Folding, folding
 from recall.schedule.merging import RANK, merged
+from recall.schedule.own_cycle import Populations
 from recall.schedule.plan import (
     Advice,
     Decision,

@@ -7,13 +7,14 @@ from functools import lru_cache
 
 import msgspec
 
-from recall.cycle.forecast import Forecast, TooLittle, next_check_days
+from recall.cycle.forecast import next_check_days
 from recall.cycle.words import cycle_words
 from recall.protocol.context import ANCHORS, Circumstance
 from recall.protocol.loading import Asks, Protocol, Window
 from recall.protocol.loading import Stages as StageSpans
 from recall.protocol.rules import CycleText, Recheck
 from recall.protocol.spans import span
+from recall.schedule.own_cycle import OwnCycle
 from recall.schedule.plan import Stages
 
 
@@ -24,13 +25,6 @@ class Dates(msgspec.Struct, frozen=True):
     target: date
     latest: date
     cycle: str = ""
-
-
-class OwnCycle(msgspec.Struct, frozen=True):
-    """How wax comes back in a person, and for how long an ear has been clear already."""
-
-    forecast: Forecast | TooLittle
-    clear_for_days: int = 0
 
 
 @lru_cache(maxsize=1 << 15)

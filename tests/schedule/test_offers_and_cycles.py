@@ -11,7 +11,7 @@ from recall.care.case import Case
 from recall.cycle.population import Population
 from recall.protocol.loading import load
 from recall.schedule.calendar import Calendar
-from recall.schedule.fold import Populations
+from recall.schedule.own_cycle import Populations
 from recall.schedule.plan import Due, Plan
 from recall.schedule.planning import plan
 
