@@ -263,12 +263,12 @@ def _check_spans(case: Case) -> None:
             )
 
 
-def vague_dates(case: Case, on: date | None = None) -> tuple[str, ...]:
+def vague_dates(case: Case, on: date) -> tuple[str, ...]:
     """Return a notice for each date that was taken as the earliest day it can mean.
 
     Visits after `on` are left out.
     """
-    visits = ((n, v) for n, v in enumerate(case.visits) if on is None or v.on <= on)
+    visits = ((n, v) for n, v in enumerate(case.visits) if v.on <= on)
     within = (d for n, v in visits for d in _dates_within(v, f"visits[{n}]."))
     notices = []
     for dated in (*within, *_dates_outside(case)):

@@ -46,7 +46,7 @@ def plan(
     if calendar is not None:
         follow_ups, offered = offer(follow_ups, calendar)
         notices += offered
-    notices += vague_dates(case)
+    notices += vague_dates(case, on)
     notices += [_known(side, rule, care.of) for side, rule, care in state.asked.known]
     return Plan(
         case_version=CASE_VERSION,

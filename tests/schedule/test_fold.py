@@ -14,7 +14,7 @@ import pytest
 from msgspec import convert
 from msgspec.structs import replace
 
-from recall.care.case import Case
+from recall.care.case import Case, Visit
 from recall.protocol.loading import Protocol, load
 from recall.protocol.rules import Rule
 from recall.schedule.fold import fold, folding
@@ -255,3 +255,42 @@ def test_a_second_try_is_a_childs_to_the_day_before_they_are_sixteen(
 
     assert retry is not None
     assert retry.target == date.fromisoformat(target)
+
+
+def test_what_belongs_to_one_visit_does_not_ask_again_at_a_visit_of_the_other_ear() -> None:
+    """A grade that went up on 8 September, and on the 15th only the left ear was seen."""
+    step = {
+        "id": "step",
+        "track": "retraction",
+        "urgency": "medium",
+        "category": "retraction_watch",
+        "when": {"course": {"tensa_step": "1 or more"}},
+        "ask": asks("1 day", "2 days", "3 days", "otoscopy"),
+    }
+    case = case_of(
+        ("2026-09-01", {"drum_seen": "full", "tensa_grade": 1}),
+        ("2026-09-08", {"drum_seen": "full", "tensa_grade": 2}),
+    )
+    only_left = convert({"on": "2026-09-15", "left": {"drum_seen": "full"}}, Visit)
+
+    state = folding(replace(case, visits=(*case.visits, only_left)), protocol_of(step), LATER)
+
+    assert state.asked.dues == []
+    assert [d.asked_on for d in state.open.values() if d.kind == "recheck"] == [date(2026, 9, 8)]
+
+
+@pytest.mark.parametrize(("day", "count"), [("2026-09-09", 0), ("2026-09-10", 1)])
+def test_a_treatment_that_has_not_ended_yet_starts_no_clock(day: str, count: int) -> None:
+    treated = {
+        "id": "treated",
+        "track": "surveillance",
+        "urgency": "medium",
+        "category": "hearing_check",
+        "when": {"course": {"loss_treated": "under 6 months"}},
+        "ask": asks("1 day", "2 days", "3 days", "hearing_test"),
+    }
+    case = case_of((day, {"drum_seen": "full"}), loss_treated_on="2026-09-10")
+
+    right = [d for d in fold(case, protocol_of(treated), LATER).open if d.ear == "right"]
+
+    assert len(right) == count

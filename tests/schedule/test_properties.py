@@ -12,8 +12,9 @@ from msgspec import ValidationError, convert, to_builtins
 from msgspec.inspect import type_info
 from msgspec.structs import replace
 
-from recall.care.case import Case, RiskWord, Visit
+from recall.care.case import Case, Reported, RiskWord, Visit
 from recall.care.casefile import check_case
+from recall.care.dates import Before
 from recall.care.ear import SIDES, Ear, Side, recorded
 from recall.errors import InputError
 from recall.protocol.loading import Protocol, load
@@ -191,6 +192,17 @@ def test_a_visit_without_findings_changes_nothing(case: Case, days: int) -> None
     empty = Visit(on=case.visits[0].on + timedelta(days=days), right=Ear(), left=None)
 
     assert planned(replace(case, visits=(*case.visits, empty))) == planned(case)
+
+
+@settings(max_examples=MANY // 2, deadline=None)
+@given(cases(), st.data())
+def test_visits_after_the_planning_day_are_as_if_not_there(case: Case, data: st.DataObject) -> None:
+    on = data.draw(st.sampled_from([v.on for v in case.visits]))
+    vague = replace(case.visits[-1], reported=(Reported(what="pain", since=Before(weeks=2)),))
+    case = with_last(case, vague)
+
+    known = replace(case, visits=tuple(v for v in case.visits if v.on <= on))
+    assert plan(case, PROTOCOL, on) == plan(known, PROTOCOL, on)
 
 
 @settings(max_examples=MANY, deadline=None)
