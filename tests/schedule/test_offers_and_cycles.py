@@ -27,8 +27,9 @@ def planned(
     calendar: Calendar | None = None,
     population: Populations = None,
     born: str = "1950-05-01",
+    risks: tuple[str, ...] = (),
 ) -> Plan:
-    case = msgspec.convert({"born": born, "visits": visits}, Case)
+    case = msgspec.convert({"born": born, "visits": visits, "risks": risks}, Case)
     return plan(case, load(), LATER, calendar=calendar, population=population)
 
 
@@ -46,6 +47,11 @@ def wax(on: str, found: str = "occluding") -> dict[str, Any]:
 
 def routine(found: Plan) -> Due:
     (due,) = [d for f in found.follow_ups for d in f.dues if d.category == "wax_routine"]
+    return due
+
+
+def on_right(found: Plan) -> Due:
+    (due,) = [d for f in found.follow_ups for d in f.dues if (d.track, d.ear) == ("wax", "right")]
     return due
 
 
@@ -89,6 +95,17 @@ def test_too_little_is_known_of_a_person_with_one_return_and_the_reason_is_given
 
     assert due.target == date(2026, 12, 8)
     assert "too little to tell this person's own cycle; routine interval" in due.cycle
+
+
+def test_an_ear_that_has_been_clear_for_months_is_looked_at_sooner_than_one_cleared_today() -> None:
+    clear = {"wax_found": "none", "wax_left": "none", "drum_seen": "full"}
+    every_nine_months = [wax(d) for d in ("2024-01-08", "2024-10-07", "2025-07-07", "2026-04-13")]
+    known = {"population": PRACTICE, "risks": ("recurrent_wax",)}
+
+    cleared = on_right(planned(every_nine_months, **known))
+    still = on_right(planned([*every_nine_months, {"on": "2026-06-22", "right": clear}], **known))
+
+    assert still.target - date(2026, 6, 22) < cleared.target - date(2026, 4, 13)
 
 
 def test_a_visit_keeps_the_population_that_was_known_on_its_day() -> None:
