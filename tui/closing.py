@@ -9,6 +9,7 @@ from typing import TYPE_CHECKING
 
 from textual.content import Content
 
+from recall.errors import RecallError
 from recall.schedule.plan import Decision, Plan
 from tui.dialogs.acknowledge import Acknowledge
 from tui.dialogs.ask import Ask
@@ -37,11 +38,19 @@ class Ready:
 
 
 @dataclass(frozen=True)
+class LetterDraft:
+    """A referral letter to check and sign: its text, and where its page is or why there is none."""
+
+    text: str
+    page: str
+
+
+@dataclass(frozen=True)
 class Done:
-    """A closed visit, with the drafts of the referral letters that press."""
+    """A closed visit, with the drafts of its referral letters."""
 
     closed: Closed
-    drafts: tuple[str, ...]
+    drafts: tuple[LetterDraft, ...]
 
 
 def make_ready(desk: Desk, known: EarHistory, form: VisitForm) -> Ready:
@@ -130,26 +139,43 @@ def store(desk: Desk, ready: Ready, acknowledged_by: str) -> Done:
     return Done(closed, tuple(_drafts(desk, ready)))
 
 
-def _drafts(desk: Desk, ready: Ready) -> list[str]:
+def _drafts(desk: Desk, ready: Ready) -> list[LetterDraft]:
     from recall.desk import persons, referrals
 
     new = {r.to for r in ready.plan.referrals if r.asked_on == ready.draft.visit.on}
-    found, seen = [], set()
+    found: list[LetterDraft] = []
+    seen = set()
     for referral in persons.person(desk, ready.draft.reference).referrals:
         if referral.to in new and referral.to not in seen:
             seen.add(referral.to)
-            found.append(referrals.draft_letter(desk, referral.id).text)
+            text = referrals.draft_letter(desk, referral.id).text
+            found.append(LetterDraft(text, _printed(desk, referral.id)))
     return found
+
+
+def _printed(desk: Desk, referral_id: int) -> str:
+    """Make the draft's page; the visit is closed already, so trouble is said and stops nothing."""
+    from recall.desk.post_printing import letters_folder
+    from recall.desk.referrals import print_draft
+
+    try:
+        page = letters_folder(desk) / f"referral-{referral_id}.pdf"
+        print_draft(desk, referral_id, page)
+    except RecallError as error:
+        return f"No page was made: {error} Later: recall refer draft {referral_id} --pdf FILE"
+    return f"To print and sign: {page}"
 
 
 def told_lines(done: Done, plan: Plan, today: date) -> Content:
     """Return what a closed visit came to: the words, the plan, and the drafts."""
-    lines = [literal(done.closed.words, "bold $desk-good"), Content("")]
+    lines = [literal(done.closed.words, "bold $desk-good")]
+    lines += [literal(draft.page) for draft in done.drafts]
+    lines += [Content("")]
     lines += [literal(words, "bold") for words in books_now(plan, today)]
     lines += plan_lines(plan, today, 64)
-    for text in done.drafts:
+    for draft in done.drafts:
         lines += [Content(""), literal("Draft of the referral letter, to check and sign", "bold")]
-        lines += [literal(line) for line in text.splitlines()]
+        lines += [literal(line) for line in draft.text.splitlines()]
     return NEWLINE.join(lines)
 
 

@@ -85,7 +85,7 @@ def print_batch(desk: Desk, batch_id: int) -> Printed:
         rows = _letters(session, batch_id)
         people = whom(session, [r["person_id"] for r in rows], desk.today, desk.protocol.contact)
     stem = f"letters-{batch['week_on']}-batch-{batch['number']}"
-    folder = _folder(desk)
+    folder = letters_folder(desk)
     good = {_number(r): r for r in rows if not r["held_why"] and not r["pulled_why"]}
     on_paper = {n: from_json(r["body"]) for n, r in good.items() if r["format"] not in BY_EMAIL}
     pdfs, placed, refused = _pages(in_posting_order(on_paper.values()), folder, stem)
@@ -134,7 +134,8 @@ def _pull(desk: Desk, session: Session, why: dict[int, str], people: dict[int, i
     history.append_all(session, desk.by.id, desk.now, changes)
 
 
-def _folder(desk: Desk) -> Path:
+def letters_folder(desk: Desk) -> Path:
+    """Return the folder that letters are printed to, made where it is not there yet."""
     folder = desk.config.files.letters
     try:
         folder.mkdir(parents=True, exist_ok=True)

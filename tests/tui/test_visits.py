@@ -153,6 +153,30 @@ def test_what_presses_is_acknowledged_by_name_and_gives_the_draft(
     (referral,) = person(desk, REF).referrals
     assert (referral.to, referral.urgency) == ("ent", "urgent")
     assert any("acknowledged by A. QUILL" in s.says for s in story(desk, REF))
+    page = desk.config.files.letters / f"referral-{referral.id}.pdf"
+    assert page.read_bytes().startswith(b"%PDF")
+
+
+def test_a_letter_that_cannot_be_printed_stops_no_visit(clinician: DeskApp, desk: Desk) -> None:
+    """The visit is closed, and the sentence says how to print the letter later."""
+    somebody(desk, REF, **ADULT)
+    desk.config.files.letters.rmdir()
+    desk.config.files.letters.write_text("in the way", "utf-8")
+
+    async def steps(driver: Driver) -> None:
+        screen = await begin(driver)
+        await answer(driver, screen, "left", drum_seen="0", attic_seen="0", keratin="1")
+        await driver.press("w", "y", "enter", "enter", "space")
+        await driver.press(*["backspace"] * 8)
+        await driver.type("A. QUILL")
+        await driver.press("enter")
+        assert driver.where == "Told"
+        assert "No page was made" in driver.words
+        await driver.press("escape")
+
+    drive(clinician, steps)
+
+    assert len(person(desk, REF).referrals) == 1
 
 
 def test_escape_from_what_presses_stores_nothing_and_loses_nothing(
