@@ -161,6 +161,20 @@ def test_the_same_suspicion_again_keeps_the_first_day_of_its_referral() -> None:
     assert found.referral_ends == ()
 
 
+def test_one_more_suspicion_of_the_same_urgency_joins_the_referral_that_stands() -> None:
+    with_polyp = {**KERATIN, "polyp": True}
+
+    found = fold(case_of(("2026-09-01", KERATIN), ("2026-09-08", with_polyp)), load(), LATER)
+
+    first, joined = (
+        {r.rule for r in the_referral(fold(case, load(), LATER)).reasons}
+        for case in (case_of(("2026-09-01", KERATIN)), case_of(("2026-09-01", with_polyp)))
+    )
+    assert first < joined
+    assert {r.rule for r in the_referral(found).reasons} == joined
+    assert the_referral(found).asked_on == FIRST
+
+
 CARE = [{"ear": "right", "track": "drum", "of": "ent", "since": "2026-10-01"}]
 
 
@@ -294,3 +308,15 @@ def test_a_treatment_that_has_not_ended_yet_starts_no_clock(day: str, count: int
     right = [d for d in fold(case, protocol_of(treated), LATER).open if d.ear == "right"]
 
     assert len(right) == count
+
+
+def test_care_elsewhere_is_asked_after_while_it_runs_and_no_longer() -> None:
+    care = [{**CARE[0], "until": "2027-01-01"}]
+    seen = {"drum_seen": "full"}
+    during = case_of(("2026-11-01", seen), under_care=care)
+    after = case_of(("2026-11-01", seen), ("2027-02-01", seen), under_care=care)
+
+    assert open_due(fold(during, load(), LATER), "drum", "loop") is not None
+    found = fold(after, load(), LATER)
+    assert open_due(found, "drum", "loop") is None
+    assert [(c.due.kind, c.reason) for c in found.closings] == [("loop", "resolved")]
