@@ -7,6 +7,7 @@ so they come from a kept library, and a practice can open or close any day itsel
 from __future__ import annotations
 
 from datetime import date, timedelta
+from functools import partial
 
 from recall import config
 from recall.errors import ConfigError
@@ -35,11 +36,37 @@ def public_holidays(country: str, subdivision: str, first: int, last: int) -> di
     return dict(sorted(found.items()))
 
 
+class HolidaysWhenAsked(dict[date, str]):
+    """Public holidays that are looked up when the first day is asked about.
+
+    The library and its data take a good part of a desk's start, and most of what a desk
+    does asks about no day.
+    """
+
+    def __init__(self, country: str, subdivision: str, first: int, last: int) -> None:
+        super().__init__()
+        self._asked = partial(public_holidays, country, subdivision, first, last)
+        self._known = False
+
+    def _look_up(self) -> None:
+        if not self._known:
+            self.update(self._asked())
+            self._known = True
+
+    def __contains__(self, day: object) -> bool:
+        self._look_up()
+        return super().__contains__(day)
+
+    def __getitem__(self, day: date) -> str:
+        self._look_up()
+        return super().__getitem__(day)
+
+
 def practice_calendar(settings: config.Calendar, first: int, last: int) -> Calendar:
     """Return when the practice is open in the years `first` to `last`."""
     return Calendar(
         weekdays=settings.open_weekdays,
-        holidays=public_holidays(settings.country, settings.subdivision, first, last),
+        holidays=HolidaysWhenAsked(settings.country, settings.subdivision, first, last),
         closures=dict(day for closure in settings.closures for day in _days(closure)),
         extra_open=frozenset(settings.extra_open),
     )

@@ -78,3 +78,11 @@ def test_unknown_places_are_refused_with_what_may_be(country, subdivision, said)
 
 def test_a_country_without_a_subdivision_works():
     assert public_holidays("IE", "", 2026, 2026)[date(2026, 3, 17)]
+
+
+def test_holidays_are_looked_up_only_when_a_day_is_asked_about() -> None:
+    calendar = practice_calendar(config.Calendar(), 2026, 2026)
+
+    assert dict.__len__(calendar.holidays) == 0
+    assert not calendar.is_open(date(2026, 12, 25))
+    assert dict.__len__(calendar.holidays) > 0
