@@ -31,7 +31,6 @@ from recall.protocol.signing import signature_holds
 from recall.protocol.spans import Range, Span, read_range, span
 
 DEFAULT = "default.toml"
-ORDER_OF_TESTS = ("otoscopy", "tympanometry", "hearing_test", "clear_wax", "clean", "call")
 
 
 class Window(msgspec.Struct, frozen=True):

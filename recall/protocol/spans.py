@@ -11,7 +11,6 @@ import msgspec
 from recall.care.dates import add
 from recall.errors import ProtocolError
 
-UNITS = ("years", "months", "weeks", "days")
 _SPAN = re.compile(r"^(\d+) (year|month|week|day|working day)s?$")
 _NUMBER = r"(\d+(?:\.\d+)?)"
 _UNIT = r"(?: (years?|months?|weeks?|days?|dB))?"

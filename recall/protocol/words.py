@@ -18,7 +18,6 @@ from recall.care.case import ReportWord, RiskWord
 from recall.protocol.context import context_word
 
 Kind = Literal["scale", "flag", "names", "range"]
-Namespace = Literal["ear", "other", "person", "report", "course"]
 
 ORDERS: dict[str, tuple[str, ...]] = {
     "wax_found": ("none", "some", "partial", "occluding"),

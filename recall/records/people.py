@@ -13,7 +13,6 @@ from recall.records.base import Base, Fact, Versioned, key, link, one_of, whole_
 REACH_KINDS = ("phone", "address", "email")
 ROLES: tuple[str, ...] = ("responsible_adult", "attorney", "carer", "care_home")
 SAFE: tuple[str, ...] = ("yes", "only_this", "no")
-KEY_KINDS = ("name", "sound", "born", "phone", "postcode", "ref", "nhs")
 
 
 class Staff(Base):

@@ -15,6 +15,7 @@ from msgspec import convert
 from msgspec.structs import replace
 
 from recall.care.case import Case, Visit
+from recall.care.ear import Ear
 from recall.protocol.loading import Protocol, load
 from recall.protocol.rules import Rule
 from recall.schedule.fold import fold, folding
@@ -320,3 +321,37 @@ def test_care_elsewhere_is_asked_after_while_it_runs_and_no_longer() -> None:
     found = fold(after, load(), LATER)
     assert open_due(found, "drum", "loop") is None
     assert [(c.due.kind, c.reason) for c in found.closings] == [("loop", "resolved")]
+
+
+@pytest.mark.parametrize(("day", "count"), [("2026-09-07", 1), ("2026-09-08", 0)])
+def test_a_rule_judges_no_visit_from_its_last_day_on(day: str, count: int) -> None:
+    ended = {
+        "id": "ended",
+        "track": "fluid",
+        "urgency": "medium",
+        "until": date(2026, 9, 8),
+        "when": {"ear": {"effusion": "present"}},
+        "ask": asks("4 weeks", "6 weeks", "8 weeks", "otoscopy"),
+    }
+
+    assert len(fold(case_of((day, FLUID)), protocol_of(ended), LATER).open) == count
+
+
+def test_a_difference_between_ears_with_the_same_mean_belongs_to_both() -> None:
+    """Neither ear is the worse one: 25 dB each, 30 dB apart at every frequency."""
+    apart = {
+        "id": "apart",
+        "track": "hearing",
+        "urgency": "medium",
+        "category": "hearing_check",
+        "when": {"ear": {"asymmetry": "15 dB or worse"}},
+        "ask": asks("4 weeks", "6 weeks", "8 weeks", "hearing_test"),
+    }
+    low = {"500": 40, "1000": 40, "2000": 10, "4000": 10}
+    high = {"500": 10, "1000": 10, "2000": 40, "4000": 40}
+    case = case_of(("2026-09-01", {"hearing_dB": low}))
+    both = replace(case, visits=(replace(case.visits[0], left=convert({"hearing_dB": high}, Ear)),))
+
+    found = fold(both, protocol_of(apart), LATER)
+
+    assert {d.ear for d in found.open} == {"right", "left"}
