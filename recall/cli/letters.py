@@ -23,7 +23,7 @@ SHOWN = 10
 
 @click.group(context_settings=CONTEXT)
 def letters() -> None:
-    """The week's letters: make, preview, hold, print, posted, returned, list, check."""
+    """The week's letters: make, preview, hold, print, posted, returned, spoken, list, check."""
 
 
 @letters.command()
@@ -60,6 +60,17 @@ def write(week: date | None, config: Path | None, by: str | None, on: date | Non
         prepared = prepare(opened, week)
     _tell_written(prepared)
     say(f"See recall letters preview {prepared.number}." if prepared.number else "No letters.")
+
+
+@letters.command()
+@click.argument("follow_up", type=int)
+@acting
+def spoken(follow_up: int, config: Path | None, by: str | None, on: date | None) -> None:
+    """Print what to say in a call in the place of the letter about a FOLLOW_UP."""
+    from recall.desk.call_scripts import script_for
+
+    with desk(config, by, on, reading=True) as opened:
+        emit(script_for(opened, follow_up))
 
 
 @letters.command()

@@ -18,6 +18,7 @@ from recall.desk.looking_up import person_row
 from recall.desk.session import Desk
 from recall.desk.silence import COLUMN, SAYS, silence
 from recall.errors import InputError, Refused
+from recall.exchange.people_in import LetterFormat
 from recall.loop.outcomes import Silence
 from recall.records.finding import rekey
 from recall.records.people import ROLES
@@ -38,6 +39,7 @@ DETAILS: tuple[str, ...] = (
     "caller_note",
 )
 """What can be set on the person's own row; the rest has functions of its own."""
+FORMATS: tuple[str, ...] = get_args(LetterFormat)
 
 
 def edit_details(desk: Desk, ref: str, version: int | None, **details: Any) -> Next:
@@ -199,10 +201,10 @@ def _check(desk: Desk, details: dict[str, Any]) -> None:
         raise InputError(f"{born} is ahead.", hint="A birth date lies in the past.")
     if "family_name" in details and not details["family_name"].strip():
         raise InputError("The family name is empty.")
-    if details.get("format", "standard") not in ("standard", "large", "email", "spoken"):
+    if details.get("format", "standard") not in FORMATS:
         raise InputError(
             f"{details['format']!r} is no form of letter.",
-            hint="It may be: standard, large, email, spoken.",
+            hint=f"It may be: {', '.join(FORMATS)}.",
         )
 
 

@@ -135,7 +135,7 @@ def _compose(desk: Desk, session: Session, week_on: date) -> _Week:
     chosen = (*choice.chosen, *occasions(desk, session))
     ids = [c.stood.person_id for c in chosen]
     people = whom(session, ids, desk.today, desk.protocol.contact)
-    adults, homes = _adults(session, ids), _homes(session, chosen)
+    adults, homes = adult_names(session, ids), _homes(session, chosen)
     number = _next_number(session)
     refused: list[NotWritten] = []
     written = tuple(_write(desk, chosen, people, adults, number, homes, refused))
@@ -181,7 +181,8 @@ def _homes(session: Session, chosen: Sequence[Chosen]) -> dict[Key, int]:
     return found
 
 
-def _adults(session: Session, person_ids: Sequence[int]) -> dict[int, AdultName]:
+def adult_names(session: Session, person_ids: Sequence[int]) -> dict[int, AdultName]:
+    """Return the names of everybody who answers for some people, by the adult's number."""
     c = _adult.c
     found: dict[int, AdultName] = {}
     for some in pages(sorted(set(person_ids))):

@@ -18,7 +18,8 @@ from recall.exchange.problem import Wrong
 from recall.exchange.rows_in import Column, FileKind, Reading, open_rows
 
 Sex = Literal["female", "male", "other"]
-LetterFormat = Literal["standard", "large", "email", "plain_text"]
+LetterFormat = Literal["standard", "large", "email", "plain_text", "spoken"]
+"""`spoken`: rung in the place of letters, by a script for the call."""
 Relation = Literal["parent", "guardian", "carer", "attorney", "care_home", "other"]
 _SAME_RELATION = {"mother": "parent", "father": "parent", "mum": "parent", "dad": "parent"}
 _LANGUAGE = re.compile(r"[a-z]{2,3}(-[A-Za-z0-9]{2,8})*")
@@ -131,7 +132,11 @@ COLUMNS: tuple[Column, ...] = (
     Column("gp_name", "name of the GP", Cells.text),
     Column("gp_practice", "the GP's practice", Cells.text),
     Column("language", "language of letters, as a tag (en, cy)", _language),
-    Column("letter_format", "standard, large, email or plain text", choice(get_args(LetterFormat))),
+    Column(
+        "letter_format",
+        "standard, large, email, plain text or spoken (a call in place of letters)",
+        choice(get_args(LetterFormat)),
+    ),
     Column("interpreter", "interpreter or relay needed, and which", Cells.text),
     Column("risks", "risks, apart by semicolons", word_lists.risks, is_list=True),
     *(column for number in ADULTS for column in _adult_columns(number)),

@@ -35,6 +35,8 @@ _reach: Any = tables.Reach.__table__
 _referral: Any = tables.Referral.__table__
 _referred: Any = tables.ReferralEvent.__table__
 
+SPOKEN = "spoken"
+"""The form of letter of somebody who is rung instead: every letter's step becomes a call."""
 BY_EMAIL: frozenset[str] = frozenset({"email", "plain_text"})
 """Formats of letters that leave the house by e-mail."""
 _LETTERS = frozenset(get_args(loop.LetterKind))
@@ -182,6 +184,10 @@ def _channels(session: Session, person_ids: Sequence[int]) -> dict[int, set[str]
         found[person_id].add("letter" if kind == "address" else kind)
         if kind == "phone" and value.startswith("+447"):
             found[person_id].add("text")
+    p = _person.c
+    for person_id in session.scalars(select(p.id).where(p.id.in_(person_ids), p.format == SPOKEN)):
+        if "phone" in found[person_id]:
+            found[person_id].discard("letter")
     return found
 
 
