@@ -16,6 +16,8 @@ from recall.care.case import Case, Reported, RiskWord, Visit
 from recall.care.casefile import check_case
 from recall.care.dates import Before
 from recall.care.ear import SIDES, Ear, Side, recorded
+from recall.care.hearing import four_frequency_average
+from recall.care.tympanogram import classify
 from recall.errors import InputError
 from recall.protocol.loading import Protocol, load
 from recall.protocol.words import DERIVED_FLAGS, FLAGS, ORDERS
@@ -78,6 +80,32 @@ def worse_values(name: str, value: Any) -> list[Any]:
     return []
 
 
+def worse_audiogram(ear: Ear, other: Ear | None) -> list[Any]:
+    """Return the audiogram 10 dB worse at every frequency, in the worse ear or where it is alone.
+
+    In the better ear of two a loss makes the difference between them smaller: that is the one
+    derived scale that can fall when a measured value gets worse.
+    """
+    mine = four_frequency_average(ear.hearing_dB)
+    if mine is None or ear.hearing_dB is None:
+        return []
+    others = four_frequency_average(other.hearing_dB) if other is not None else None
+    if others is not None and others > mine:
+        return []
+    return [{hz: min(120, float(v) + 10) for hz, v in ear.hearing_dB.items() if v != "nr"}]
+
+
+def worse_traces(ear: Ear) -> list[Any]:
+    """Return traces of a worse type after modified Jerger: A, C1, C2, B."""
+    if ear.tympanogram is None:
+        return []
+    found = classify(ear.tympanogram, child=True)
+    order = ("A", "C1", "C2", "B")
+    if found.letter is None or found.pattern != "peak":
+        return []
+    return [{"type": letter} for letter in order[order.index(found.letter) + 1 :]]
+
+
 @st.composite
 def worsened(draw: st.DrawFn) -> tuple[Case, Case, str]:
     """Return a case, and the same with one value of the last visit worse."""
@@ -91,6 +119,12 @@ def worsened(draw: st.DrawFn) -> tuple[Case, Case, str]:
                 changed = {**values, name: worse}
                 if fits(changed):
                     choices.append((side, changed, f"{side} {name}: {value} -> {worse}"))
+        ear, other = (getattr(last, s) for s in (side, *(x for x in SIDES if x != side)))
+        if ear is None:
+            continue
+        measured = [("hearing_dB", w) for w in worse_audiogram(ear, other)]
+        measured += [("tympanogram", w) for w in worse_traces(ear)]
+        choices += [(side, {**values, n: w}, f"{side} {n}: {w}") for n, w in measured]
     assume(choices)
     side, changed, said = draw(st.sampled_from(choices))
     visit = replace(last, **{side: convert(changed, Ear)})
