@@ -7,6 +7,7 @@ from collections.abc import Awaitable, Callable
 from typing import Any
 
 from textual import events
+from textual._context import visible_screen_stack
 from textual.keys import _character_to_key
 from textual.pilot import Pilot
 
@@ -82,7 +83,9 @@ class Driver:
     @property
     def lines(self) -> list[str]:
         """Return the lines of the screen."""
-        # Private, and in this one place only: there is no public way to plain text.
+        # Private, and in this one place only: there is no public way to plain text. A sheet
+        # paints what lies behind it from this stack, and each painting uses the stack up.
+        visible_screen_stack.set(self.app._background_screens)
         strips = self.app.screen._compositor.render_strips()
         return ["".join(segment.text for segment in strip).rstrip() for strip in strips]
 

@@ -74,3 +74,13 @@ def test_a_register_that_cannot_be_opened(size: str) -> None:
     drive(DeskApp(opening), steps, SIZES[size])
 
     compare("not-open", size, seen[0])
+
+
+def test_a_sheet_shows_what_lies_behind_it_however_late_it_is_painted(app: DeskApp) -> None:
+    async def steps(driver: Driver) -> None:
+        await driver.press("f3", "x")
+        driver.app.screen.refresh()
+        assert "Has died?" in driver.text
+        assert "Ask for" in driver.text
+
+    drive(app, steps, SIZES["wide"])
