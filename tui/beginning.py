@@ -28,19 +28,11 @@ class Line:
     """"alarm" or "warn" where the count matters, "" where it only tells."""
 
 
-@dataclass(frozen=True)
-class Today:
-    """What Today shows."""
-
-    tally: Tally
-    is_empty: bool
-
-
-def look(desk: Desk) -> Today:
+def look(desk: Desk) -> Tally:
     """Return how much there is today."""
-    from recall.desk import tally
+    from recall.desk.tally import tally
 
-    return Today(tally.tally(desk), tally.nobody_yet(desk))
+    return tally(desk.store, desk.today)
 
 
 def announcements(desk: Desk) -> tuple[str, ...]:

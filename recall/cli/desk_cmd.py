@@ -19,6 +19,7 @@ from recall.errors import InputError
 
 if TYPE_CHECKING:
     from recall.desk.session import Desk
+    from recall.desk.tally import Tally
 
 
 @click.command()
@@ -40,13 +41,25 @@ def desk(config: Path | None, by: str | None, on: date | None, demo: bool, colou
 
 def _practice(config: Path | None, by: str | None, on: date | None, colours: str) -> str | None:
     """Open the desk on the practice's register; return what is wanted afterwards."""
-    return _run(partial(_open, config, by, on), Path.cwd(), colours, partial(_set_up, config))
+    return _run(
+        partial(_open, config, by, on),
+        Path.cwd(),
+        colours,
+        setting_up=partial(_set_up, config),
+        glancing=partial(_glance, config, on),
+    )
 
 
 def _open(config: Path | None, by: str | None, on: date | None) -> Desk:
     from recall.desk.session import open_desk
 
     return open_desk(settings(config), by=by, on=on)
+
+
+def _glance(config: Path | None, on: date | None) -> Tally:
+    from recall.desk.tally import glance
+
+    return glance(settings(config), on)
 
 
 def _set_up(config: Path | None) -> object:
@@ -66,7 +79,7 @@ def _invented(colours: str) -> None:
         say("An invented practice is made; nothing of yours is touched.")
         path = demo.make(folder, say, progress)
         progress.end()
-        _run(partial(_open, path, demo.WHO, demo.ON), folder, colours, None, is_demo=True)
+        _run(partial(_open, path, demo.WHO, demo.ON), folder, colours, is_demo=True)
     finally:
         shutil.rmtree(folder, ignore_errors=True)
 
@@ -75,8 +88,9 @@ def _run(
     opening: Callable[[], Desk],
     log_folder: Path,
     colours: str,
-    setting_up: Callable[[], Any] | None,
     *,
+    setting_up: Callable[[], Any] | None = None,
+    glancing: Callable[[], Tally] | None = None,
     is_demo: bool = False,
 ) -> str | None:
     from tui.app import DeskApp
@@ -87,5 +101,6 @@ def _run(
         colours=colours or os.environ.get("RECALL_COLOURS", ""),
         demo=is_demo,
         setting_up=setting_up,
+        glancing=glancing,
     )
     return app.run()

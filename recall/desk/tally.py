@@ -1,24 +1,32 @@
 """How much there is on a day, at once: what the first screen shows before anything else.
 
-Counted by the search columns alone, and with few imports: it is what somebody waits for.
+Counted by the search columns alone, through bare names of tables and columns: whoever opens the
+desk does not wait for the mapped tables, nor for the protocol. A test holds these names against
+the mapped ones.
 """
 
 from __future__ import annotations
 
 from dataclasses import dataclass
-from typing import Any
+from datetime import date
 
-from sqlalchemy import func, select
+from sqlalchemy import Boolean, Date, DateTime, String, column, func, select, table
 
-from recall.desk.session import Desk
+from recall.clock import Clock
+from recall.config import Config
 from recall.protocol.contact import LETTER_STEPS
-from recall.records import tables
-from recall.records.cases import stands
+from recall.records.store import Store, open_store
 
-_follow_up: Any = tables.FollowUp.__table__
-_person: Any = tables.Person.__table__
-_referral: Any = tables.Referral.__table__
-_visit: Any = tables.Visit.__table__
+FOLLOW_UPS = table(
+    "follow_up",
+    column("is_open", Boolean),
+    column("next_step_on", Date),
+    column("step", String),
+    column("latest", Date),
+)
+PEOPLE = table("person", column("id"))
+REFERRALS = table("referral", column("is_open", Boolean), column("chase_on", Date))
+VISITS = table("visit", column("confirmed_at", DateTime), column("void_at", DateTime))
 
 
 @dataclass(frozen=True)
@@ -31,25 +39,36 @@ class Tally:
     overdue: int
     referrals: int
     unconfirmed: int
+    is_empty: bool
+    """Whether the register holds nobody at all."""
 
 
-def nobody_yet(desk: Desk) -> bool:
-    """Return whether the register holds nobody at all."""
-    with desk.store.read() as session:
-        return session.scalar(select(_person.c.id).limit(1)) is None
-
-
-def tally(desk: Desk) -> Tally:
-    """Return how much there is today, by the search columns: at once, whatever the size."""
-    f, r, v = _follow_up.c, _referral.c, _visit.c
-    come = f.is_open, f.next_step_on <= desk.today
+def tally(store: Store, on: date) -> Tally:
+    """Return how much there is on a day, by the search columns: at once, whatever the size."""
+    f, r, v = FOLLOW_UPS.c, REFERRALS.c, VISITS.c
+    come = f.is_open, f.next_step_on <= on
     counted = {
         "come": select(func.count()).where(*come),
         "letters": select(func.count()).where(*come, f.step.in_(LETTER_STEPS)),
-        "overdue": select(func.count()).where(f.is_open, f.latest < desk.today),
-        "referrals": select(func.count()).where(r.is_open, r.chase_on <= desk.today),
-        "unconfirmed": select(func.count()).where(v.confirmed_at.is_(None), stands(_visit)),
+        "overdue": select(func.count()).where(f.is_open, f.latest < on),
+        "referrals": select(func.count()).where(r.is_open, r.chase_on <= on),
+        "unconfirmed": select(func.count()).where(v.confirmed_at.is_(None), v.void_at.is_(None)),
     }
-    with desk.store.read() as session:
+    with store.read() as session:
         found = {name: session.scalar(wanted) or 0 for name, wanted in counted.items()}
-    return Tally(queue=found.pop("come") - found["letters"], **found)
+        nobody = session.scalar(select(PEOPLE.c.id).limit(1)) is None
+    return Tally(queue=found.pop("come") - found["letters"], is_empty=nobody, **found)
+
+
+def glance(config: Config, on: date | None = None) -> Tally:
+    """Return how much there is, before the desk is open.
+
+    Raises:
+        StorageError: no database, or one of another version.
+    """
+    day = on or Clock(config.calendar.time_zone).today()
+    store = open_store(config.files.database)
+    try:
+        return tally(store, day)
+    finally:
+        store.close()

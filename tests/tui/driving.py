@@ -100,13 +100,16 @@ class Driver:
         return type(self.app.screen).__name__
 
 
-def drive(app: DeskApp, steps: Steps, size: tuple[int, int] = (80, 24)) -> None:
-    """Run the app without a terminal and let `steps` work it."""
+def drive(
+    app: DeskApp, steps: Steps, size: tuple[int, int] = (80, 24), *, settled: bool = True
+) -> None:
+    """Run the app without a terminal and let `steps` work it, once it has come to rest."""
 
     async def run() -> None:
         async with app.run_test(size=size, notifications=True) as pilot:
             driver = Driver(app, pilot)
-            await driver.settle()
+            if settled:
+                await driver.settle()
             await steps(driver)
 
     asyncio.run(run())

@@ -6,11 +6,13 @@ import shutil
 import sqlite3
 from functools import partial
 from pathlib import Path
+from threading import Event
 
 from recall.config import load
 from recall.desk import demo
 from recall.desk.session import JOBS, Desk, open_desk
 from recall.desk.setting_up import set_up
+from recall.desk.tally import glance
 from tests.tui.conftest import opening
 from tests.tui.driving import Driver, drive
 from tui.app import DeskApp
@@ -28,6 +30,38 @@ def test_today_says_how_much_there_is(app: DeskApp) -> None:
         assert driver.where == "StartScreen"
 
     drive(app, steps)
+
+
+def test_the_counts_are_there_before_the_register_is_open(practice: Path) -> None:
+    """Whoever starts the desk sees the day's counts while the protocol is still being read."""
+    may_open = Event()
+
+    def late() -> Desk:
+        assert may_open.wait(30)
+        return opening(practice)
+
+    async def steps(driver: Driver) -> None:
+        while "people to reach today" not in driver.words:
+            await driver.pilot.pause(0.01)
+        assert driver.app.today is None
+        assert "Protocol not yet signed off" not in driver.words
+        may_open.set()
+        await driver.settle()
+        assert driver.app.today == demo.ON
+        assert "Protocol not yet signed off" in driver.words
+
+    glancing = partial(glance, load(practice), demo.ON)
+    drive(DeskApp(late, glancing=glancing), steps, settled=False)
+
+
+def test_a_register_that_no_glance_can_count_is_said_by_the_opening(tmp_path: Path) -> None:
+    path = demo.lay_out(tmp_path)
+
+    async def steps(driver: Driver) -> None:
+        assert "There is no database at" in driver.words
+
+    glancing = partial(glance, load(path), demo.ON)
+    drive(DeskApp(partial(by_the_jobs, path), log_folder=tmp_path, glancing=glancing), steps)
 
 
 def empty(tmp_path: Path) -> Path:

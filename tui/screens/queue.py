@@ -39,6 +39,7 @@ REST = 0.2
 """Seconds after which a cursor rests, and the person in hand is read anew."""
 EACH = 60.0
 """Seconds between two readings of the list: other desks work at it as well."""
+READING = "Reading the list …"
 OUTCOME_LINES = 6
 """Lines that are kept for the outcomes, however long the slip."""
 
@@ -67,12 +68,13 @@ Somebody who says it is worse: press w and do not ring off."""
         self._finished: list[int] = []
         self._card: PersonCard | None = None
         self._rest: Timer | None = None
+        self._is_read = False
 
     def body(self) -> Iterable[Widget]:
         """Give the slip, the list, and the two lines below."""
         yield Horizontal(
             Words(id="hand"),
-            Tray(self.draw_row, empty="Nobody is left to reach today.", id="tray"),
+            Tray(self.draw_row, empty=READING, id="tray"),
             classes="body",
         )
         yield Static(id="now")
@@ -102,6 +104,8 @@ Somebody who says it is worse: press w and do not ring off."""
 
     def _show(self, stay_on: int | None, numbers: Sequence[int]) -> None:
         self.went_well()
+        self._is_read = True
+        self.tray.say_empty("Nobody is left to reach today.")
         self.tray.forget()
         self.tray.show(numbers, stay_on=stay_on)
         self.count()
@@ -187,13 +191,16 @@ Somebody who says it is worse: press w and do not ring off."""
         hand.update(Content("\n").join(lines[:height]), layout=False)
 
     def _nobody(self) -> str:
+        if not self._is_read:
+            return READING
         if self.tray.numbers:
             return "…"
         return "Nobody is left to reach today. F2 shows what else there is."
 
     def _now(self, row: Slip | None) -> Content:
         if row is None:
-            return literal("Now   nothing to do here.", "$desk-quiet")
+            here = "nothing to do here." if self._is_read else READING
+            return literal(f"Now   {here}", "$desk-quiet")
         other = queueing.with_other(row, self.app.acting)
         text = other or queueing.what_now(row, words(CHANNEL_WORDS, self.channel))
         return Content.assemble(("Now   ", "bold $desk-lead"), (plain(text), "bold"))

@@ -58,21 +58,33 @@ does not diagnose. Local pathways and the judgement of licensed clinicians come 
         yield VerticalScroll(Words(literal("Opening the register …"), id="today"), classes="body")
 
     def refill(self) -> None:
-        """Read how much there is."""
+        """Read how much there is; at the desk's start first of all at a glance."""
+        if self.app.can_glance:
+            self.run_outside(self.app.glance, self._glanced, lambda _error: self._look())
+        else:
+            self._look()
+
+    def _glanced(self, tally: Tally) -> None:
+        """Show the counts, and only then open the desk, which takes longer."""
+        if not tally.is_empty:
+            self._count(tally, None)
+        self.call_after_refresh(self._look)
+
+    def _look(self) -> None:
         self.read("today", beginning.look, self._show, self._not_open)
 
-    def _show(self, today: beginning.Today) -> None:
+    def _show(self, tally: Tally) -> None:
         self.went_well()
         self.headline()
         self.read("announced", beginning.announcements, self.app.announce)
-        if today.is_empty:
+        if tally.is_empty:
             self._first_start()
             return
-        self.choices = (Choice("Begin with the calls", "app.go('queue')"),)
-        self._count(today.tally, None)
-        self.read("lost", beginning.look_closer, partial(self._count, today.tally))
+        self._count(tally, None)
+        self.read("lost", beginning.look_closer, partial(self._count, tally))
 
     def _count(self, tally: Tally, lost: int | None) -> None:
+        self.choices = (Choice("Begin with the calls", "app.go('queue')"),)
         counted = [_counted(line) for line in beginning.lines(tally, lost)]
         areas = [_area(area.keys, area.words, area.says) for area in AREAS[1:]]
         self._lay_out("Today", counted, [Content(""), *areas])

@@ -23,8 +23,9 @@ from tui.text import cut
 Part = tuple[str, int, str]
 """Text, width in cells, and the kind of text: "", quiet, alarm, warn, lead or good."""
 Draw = Callable[[Any, int], Sequence[Part]]
-AHEAD = 20
-"""How many rows are asked for beyond those on the screen, on both sides."""
+NEAR, AHEAD = 10, 40
+"""Once a row is missing on the screen or so near to it, so many are asked for on both sides:
+in one question, so that a cursor that runs down the list does not ask at each step."""
 
 
 class Tray(ScrollView, can_focus=True, inherit_bindings=False):
@@ -83,8 +84,8 @@ class Tray(ScrollView, can_focus=True, inherit_bindings=False):
         self._asked: set[int] = set()
         self._stale: set[int] = set()
         self._base: Style | None = None
-        self._strips: dict[tuple[int, bool, int], Strip] = {}
-        """Lines that were drawn, by number, marked or not, and width."""
+        self._strips: dict[int, dict[tuple[bool, int], Strip]] = {}
+        """Lines that were drawn, by number, then by marked or not, and width."""
 
     @property
     def numbers(self) -> tuple[int, ...]:
@@ -127,7 +128,7 @@ class Tray(ScrollView, can_focus=True, inherit_bindings=False):
         self.set_reactive(Tray.marked, place)
         self.scroll_to(y=max(0, place - line), animate=False, force=True)
         self._keep_in_sight()
-        self._want(place)
+        self._want()
         self.refresh()
         self.post_message(self.Marked(self, self.number))
 
@@ -141,14 +142,17 @@ class Tray(ScrollView, can_focus=True, inherit_bindings=False):
     def fill(self, rows: Mapping[int, Any]) -> None:
         """Take rows that were asked for; a row that is None is no longer one of the list."""
         gone = {number for number, row in rows.items() if row is None}
-        self._strips.clear()
-        self._rows.update({n: row for n, row in rows.items() if row is not None})
+        other = {n for n, row in rows.items() if row is not None and row != self._rows.get(n)}
+        for number in other:
+            self._rows[number] = rows[number]
+            self._strips.pop(number, None)
         self._asked.difference_update(rows)
         if gone & self._place.keys():
             self.show([n for n in self._numbers if n not in gone])
-        elif self.number in rows:
+        elif self.number in other:
             self.post_message(self.Marked(self, self.number))
-        self.refresh()
+        if not other.isdisjoint(self._round(0)):
+            self.refresh()
 
     def forget(self, *numbers: int) -> None:
         """Forget some rows, or all, so that they are asked for again; meanwhile they are shown."""
@@ -171,7 +175,7 @@ class Tray(ScrollView, can_focus=True, inherit_bindings=False):
         if not self._numbers:
             return
         self._keep_in_sight()
-        self._want(now)
+        self._want()
         self.refresh_line(before)
         self.refresh_line(now)
         self.post_message(self.Marked(self, self.number))
@@ -193,16 +197,16 @@ class Tray(ScrollView, can_focus=True, inherit_bindings=False):
         number = self._numbers[place]
         row = self._rows.get(number)
         if row is None or number in self._stale:
-            self._want(place)
+            self._want()
         marked = place == self.marked
-        known = self._strips.get((number, marked, width))
-        if known is not None:
-            return known
+        drawn = self._strips.setdefault(number, {})
+        if (marked, width) in drawn:
+            return drawn[marked, width]
         parts = [("…", width, "quiet")] if row is None else self._draw_row(row, width - 1)
         sign = "▌" if marked else " "
         strip = self._strip([(sign, 1, ""), *parts], width, marked=marked)
         if row is not None:
-            self._strips[number, marked, width] = strip
+            drawn[marked, width] = strip
         return strip
 
     def notify_style_update(self) -> None:
@@ -225,18 +229,25 @@ class Tray(ScrollView, can_focus=True, inherit_bindings=False):
             segments.append(Segment(cut(text, cells), style))
         return Strip(segments).adjust_cell_length(width, base)
 
-    def _want(self, place: int) -> None:
-        """Ask for the rows round a place, once."""
-        first, last = max(0, place - AHEAD), place + self.size.height + AHEAD
-        missing = tuple(
-            n
-            for n in self._numbers[first:last]
-            if (n not in self._rows or n in self._stale) and n not in self._asked
-        )
-        if missing:
-            self._asked.update(missing)
-            self._stale.difference_update(missing)
-            self.post_message(self.Wanted(self, missing))
+    def _want(self) -> None:
+        """Ask for the rows on the screen and round it, once."""
+        near = [number for number in self._round(NEAR) if self._is_missing(number)]
+        if not near:
+            return
+        new = any(number not in self._rows for number in near)
+        margin = AHEAD if new else NEAR  # what is only read anew need not be read far ahead
+        missing = tuple(number for number in self._round(margin) if self._is_missing(number))
+        self._asked.update(missing)
+        self._stale.difference_update(missing)
+        self.post_message(self.Wanted(self, missing))
+
+    def _round(self, margin: int) -> Sequence[int]:
+        """Return the numbers on the screen and so many above and below it."""
+        top = round(self.scroll_offset.y)
+        return self._numbers[max(0, top - margin) : top + self.size.height + margin]
+
+    def _is_missing(self, number: int) -> bool:
+        return (number not in self._rows or number in self._stale) and number not in self._asked
 
     def _stay(self, before: Sequence[int], wanted: int | None) -> int:
         """Return the place of a row, or of the next of the old order that is still there."""
@@ -266,6 +277,7 @@ class Tray(ScrollView, can_focus=True, inherit_bindings=False):
         """Fit the new size."""
         self._measure()
         self._keep_in_sight()
+        self._want()
 
     def on_click(self, event: events.Click) -> None:
         """Mark the row that was clicked; clicked again, it is chosen."""
