@@ -48,12 +48,21 @@ def log(
     outcome: str,
     note: str = "",
     until: date | None = None,
+    by_them: bool = False,
 ) -> Next:
-    """Record what came of an attempt."""
+    """Record what came of an attempt of ours, or of a call or visit of theirs."""
     from recall.desk import contacts
 
     return contacts.log_contact(
-        desk, row.follow_up, row.version, channel, outcome, note, until, reach_id=row.reach_id
+        desk,
+        row.follow_up,
+        row.version,
+        channel,
+        outcome,
+        note,
+        until,
+        by_them=by_them,
+        reach_id=None if by_them else row.reach_id,
     )
 
 
@@ -108,7 +117,7 @@ def same_name(typed: str, name: str) -> bool:
     return bool(plain(typed)) and plain(typed).casefold() == plain(name).casefold()
 
 
-def booking(row: Slip, channel: str, today: date | None) -> Form:
+def booking(row: Slip, channel: str, *, by_them: bool = False) -> Form:
     """Ask for an appointment's day and time."""
     latest = row.latest
 
@@ -125,11 +134,12 @@ def booking(row: Slip, channel: str, today: date | None) -> Form:
             values["with"] or None,
             values["why"],
             channel=channel,
+            by_them=by_them,
         )
 
     offered = row.offer_on
     fields = (
-        Field("day", "Day", "day", hint=_window(row), needed=True, value=_typed(offered)),
+        Field("day", "Day", "day", hint=window(row), needed=True, value=_typed(offered)),
         Field("time", "Time", "time", hint="9.30 or 14:15", needed=True),
         Field("minutes", "Minutes", "number", value="20"),
         Field("with", "With", hint="handle; empty: nobody in particular"),
@@ -138,7 +148,8 @@ def booking(row: Slip, channel: str, today: date | None) -> Form:
     return Form("Book an appointment", fields, store, lines=about(row), does="Book")
 
 
-def _window(row: Slip) -> str:
+def window(row: Slip) -> str:
+    """Return the days of a window in words."""
     return f"{full_day(row.earliest)} to {full_day(row.latest)}; aim for {full_day(row.target)}"
 
 
@@ -179,7 +190,7 @@ def step_done(row: Slip) -> Form | None:
     makers = {
         "address_check": _address_check,
         "tell_gp": _gp_told,
-        "record_attendance": _attendance,
+        "record_attendance": attendance,
     }
     maker = makers.get(row.step)
     return maker(row) if maker else None
@@ -211,7 +222,9 @@ def _gp_told(row: Slip) -> Form:
     return Form("GP or referrer told", fields, store, lines=about(row))
 
 
-def _attendance(row: Slip) -> Form:
+def attendance(row: Slip) -> Form:
+    """Ask whether they came."""
+
     def store(desk: Desk, values: Values) -> Next:
         from recall.desk import bookings
 

@@ -182,4 +182,5 @@ def told_lines(done: Done, plan: Plan, today: date) -> Content:
 def books_now(plan: Plan, today: date) -> Sequence[str]:
     """Return what is to be booked before they leave, in words."""
     near = [f for f in plan.follow_ups if (f.latest - today).days <= 70]
-    return [f"Book before they leave: by {short_day(f.latest, today)}." for f in near]
+    said = [f"Book before they leave: by {short_day(f.latest, today)}." for f in near]
+    return [*said, "The person's screen comes next: b books there."] if said else said

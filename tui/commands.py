@@ -110,20 +110,25 @@ _FIND = (
 )
 
 _PERSON = (
+    Command("person.book", "b", "Book", "Book, move or call off an appointment.", 1),
     Command(
-        "person.reach", "c", "Contact details", "Change numbers and addresses, and what is safe.", 1
+        "person.told", "l", "They rang", "Record what came of their call, letter or coming in.", 2
     ),
-    Command("person.needs", "n", "Needs", "Change language, format and what helps the person.", 2),
-    Command("person.risks", "r", "Risks", "Change what makes the ears of this person a risk.", 3),
+    Command("person.visit", "v", "New visit", "Begin a visit: findings in, plan out.", 3),
+    Command("person.course", "e", "Course", "The course of both ears over the years.", 4),
+    Command(
+        "person.reach", "c", "Contact details", "Change numbers and addresses, and what is safe.", 5
+    ),
+    Command("person.needs", "n", "Needs", "Change language, format and what helps the person.", 6),
+    Command("person.risks", "r", "Risks", "Change what makes the ears of this person a risk.", 7),
     Command(
         "person.adults",
         "a",
         "Adults",
         "Change who is responsible for the person, or cares for them.",
-        4,
+        8,
     ),
-    Command("person.visit", "v", "New visit", "Begin a visit: findings in, plan out.", 5),
-    Command("person.course", "e", "Course", "The course of both ears over the years.", 6),
+    Command("person.undo", "u", "Undo", "Take back the last thing you did."),
     Command("person.objects", "o", "Objection", "Record that the person asks not to be contacted."),
     Command("person.died", "x", "Has died", "Record a death; asks for the name to be typed."),
     *(

@@ -17,6 +17,7 @@ from sqlalchemy import select
 from sqlalchemy.orm import Session
 
 from recall.desk.lists import Line, line_of
+from recall.desk.looking_up import person_row
 from recall.desk.session import Desk
 from recall.desk.standing_on import Stood, stood_of
 from recall.desk.whom import Whom, whom
@@ -85,17 +86,30 @@ def order(desk: Desk) -> tuple[int, ...]:
 def slips(desk: Desk, follow_up_ids: Sequence[int]) -> tuple[Slip, ...]:
     """Return the slips of some follow-ups; one that is not to be reached today is left out."""
     with desk.store.read() as session:
-        found = [
-            each
-            for each in stood_of(desk, session, follow_up_ids)
-            if each.standing.word == "to_contact"
-        ]
-        ids = [each.person_id for each in found]
-        people = whom(session, ids, desk.today, desk.protocol.contact)
-        rows = _rows(session, [each.follow_up_id for each in found if each.follow_up_id])
-        return tuple(
-            _slip(desk, each, people[each.person_id], rows[each.follow_up_id]) for each in found
-        )
+        found = stood_of(desk, session, follow_up_ids)
+        return _slips(desk, session, [each for each in found if each.standing.word == "to_contact"])
+
+
+def slips_of(desk: Desk, reference: str) -> tuple[Slip, ...]:
+    """Return a slip for everything that is open for one person, whether it is due or not.
+
+    Raises:
+        NotFound: no person with this reference.
+    """
+    c = _follow_up.c
+    with desk.store.read() as session:
+        person_id = person_row(session, reference)["id"]
+        wanted = select(c.id).where(c.person_id == person_id, c.is_open)
+        ids = session.scalars(wanted.order_by(c.urgency_rank, c.latest, c.id)).all()
+        return _slips(desk, session, stood_of(desk, session, ids))
+
+
+def _slips(desk: Desk, session: Session, found: Sequence[Stood]) -> tuple[Slip, ...]:
+    people = whom(session, [e.person_id for e in found], desk.today, desk.protocol.contact)
+    rows = _rows(session, [each.follow_up_id for each in found if each.follow_up_id])
+    return tuple(
+        _slip(desk, each, people[each.person_id], rows[each.follow_up_id]) for each in found
+    )
 
 
 def _rows(session: Session, ids: Sequence[int]) -> dict[int | None, Any]:

@@ -25,6 +25,10 @@ _due: Any = tables.Due.__table__
 _referral: Any = tables.Referral.__table__
 
 
+_SAID = {"phone": "ring", "tell_gp": "tell the GP", "address_check": "check the address"}
+"""Steps that are not said as they are named."""
+
+
 @dataclass(frozen=True)
 class OpenFollowUp:
     """One open follow-up of a person, and how it stands today."""
@@ -113,8 +117,12 @@ def _open(desk: Desk, row: Any, facts: Any, dues: list[Any]) -> OpenFollowUp:
         says_aloud=tuple(dict.fromkeys(d.says_aloud for d in dues if d.says_aloud)),
         booking_id=booked.booking if booked else None,
         booked_on=booked.day if booked else None,
-        ahead=tuple(f"{say_day(s.on)}: {s.kind.replace('_', ' ')}" for s in ahead),
+        ahead=tuple(f"{say_day(s.on)}: {_SAID.get(s.kind, _plain(s.kind))}" for s in ahead),
     )
+
+
+def _plain(kind: str) -> str:
+    return kind.replace("_", " ")
 
 
 def _dues(session: Session, follow_up_ids: list[int]) -> dict[int, list[Any]]:

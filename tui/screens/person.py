@@ -2,7 +2,8 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable
+from collections.abc import Callable, Iterable
+from datetime import date
 from functools import partial
 from typing import TYPE_CHECKING, Any
 
@@ -13,14 +14,17 @@ from textual.widget import Widget
 from textual.widgets import Static
 
 from recall.errors import RecallError
-from tui import changes
+from tui import calls, changes, coming
 from tui.cards import SECTIONS, top
+from tui.dialogs.choose import Choice, Choose
+from tui.dialogs.told import Told
 from tui.screens.base import DeskScreen
 from tui.text import literal
 from tui.widgets.words import Words
 
 if TYPE_CHECKING:
     from recall.desk.acting import Next
+    from recall.desk.hand import Slip
     from recall.desk.persons import PersonCard
     from recall.desk.session import Desk
 
@@ -147,9 +151,75 @@ Right and left are always those of the person."""
         """Add somebody who answers for them, or end that."""
         self._choose("Who answers for them", changes.adult_choices, changes.adult_sheet)
 
-    def _choose(self, title: str, choices: Any, sheet: Any) -> None:
-        from tui.dialogs.choose import Choose
+    def action_book(self) -> None:
+        """Book for the person, or move or call off what is booked."""
+        self.read("open", partial(coming.slips, ref=self.ref), self._book)
 
+    def _book(self, rows: tuple[Slip, ...]) -> None:
+        today = self._day_to_act(rows)
+        if today is None:
+            return
+        choices = coming.booking_choices(rows, today)
+
+        def chosen(value: str | None) -> None:
+            if value is not None:
+                self._sheet(coming.booking_sheet(rows, value))
+
+        self._one_of("Appointments", choices, chosen)
+
+    def action_told(self) -> None:
+        """Record what came of their call, their letter or their coming in."""
+        self.read("open", partial(coming.slips, ref=self.ref), self._told)
+
+    def _told(self, rows: tuple[Slip, ...]) -> None:
+        today = self._day_to_act(rows)
+        if today is None:
+            return
+
+        def what_came(place: str | None) -> None:
+            if place is not None:
+                self._what_came(rows[int(place)])
+
+        self._one_of("What is it about?", coming.about_choices(rows, today), what_came)
+
+    def _what_came(self, row: Slip) -> None:
+        def chosen(outcome: str | None) -> None:
+            if outcome == "worse":
+                self._worse(row)
+            elif outcome is not None:
+                self._sheet(coming.told(row, outcome))
+
+        self.app.push_screen(
+            Choose("They reached us: what came of it?", coming.told_choices()), chosen
+        )
+
+    def _worse(self, row: Slip) -> None:
+        """Record it at once, while they are there."""
+        log = partial(calls.log, row=row, channel="phone", outcome="worse", by_them=True)
+        if self.write(log, self._changed):
+            self.app.push_screen(Told("Do not ring off", calls.HAND_OVER))
+
+    def _day_to_act(self, rows: tuple[Slip, ...]) -> date | None:
+        """Return today, or None where nothing is open; that is said."""
+        if not rows:
+            self.say("Nothing is open for this person. A new visit begins with v.")
+            return None
+        return self.app.today
+
+    def _one_of(
+        self, title: str, choices: list[Choice], then: Callable[[str | None], None]
+    ) -> None:
+        """Ask which one, where there is more than one."""
+        if len(choices) == 1:
+            then(choices[0].value)
+        else:
+            self.app.push_screen(Choose(title, choices), then)
+
+    def action_undo(self) -> None:
+        """Take back what was done last."""
+        self.write(calls.undo, self._changed)
+
+    def _choose(self, title: str, choices: Any, sheet: Any) -> None:
         card = self.card
         if card is None:
             return

@@ -281,7 +281,7 @@ Somebody who says it is worse: press w and do not ring off."""
     def action_book(self) -> None:
         """Book an appointment."""
         if self.row is not None:
-            self._sheet(calls.booking(self.row, self.channel, self.app.today), self.row)
+            self._sheet(calls.booking(self.row, self.channel), self.row)
 
     def action_note(self) -> None:
         """Write something down."""

@@ -1,0 +1,157 @@
+"""Somebody rings or walks in: found, and booked, moved, called off or logged, by keys."""
+
+from __future__ import annotations
+
+from datetime import date, timedelta
+
+import pytest
+from sqlalchemy import select
+
+from recall.desk import hand, persons
+from recall.desk.hand import Slip
+from recall.desk.session import Desk
+from recall.records.tables import Booking, BookingEvent, Contact
+from tests.tui.driving import Driver, drive
+from tui.app import DeskApp
+from tui.calling import OUTCOME_KEYS
+from tui.coming import OURS, told_choices
+
+
+@pytest.fixture
+def alone(desk: Desk) -> Slip:
+    """Somebody to ring for whom one thing is open, and nothing booked."""
+    for slip in hand.slips(desk, hand.order(desk)):
+        open_ = hand.slips_of(desk, slip.reference)
+        if len(open_) == 1 and open_[0].booking_id is None and slip.step == "phone":
+            return slip
+    raise AssertionError("the practice has nobody like that")
+
+
+def opened(slip: Slip) -> tuple[str, ...]:
+    return ("f4", *slip.reference.lower(), "enter")
+
+
+def by_them(desk: Desk, slip: Slip) -> list[tuple[str, str, bool]]:
+    """Return what stands of today's contacts about a follow-up."""
+    c = Contact
+    wanted = select(c.channel, c.outcome, c.by_them).where(
+        c.follow_up_id == slip.follow_up, c.on == desk.today, c.void_at.is_(None)
+    )
+    with desk.store.read() as session:
+        return [tuple(row) for row in session.execute(wanted.order_by(c.id))]
+
+
+def test_who_rings_in_is_booked_moved_and_called_off(app: DeskApp, desk: Desk, alone: Slip) -> None:
+    days = [n for n in range(1, 15) if desk.calendar.is_open(desk.today + timedelta(days=n))]
+
+    async def steps(driver: Driver) -> None:
+        await driver.press(*opened(alone), "b", "ctrl+u")
+        await driver.type(f"+{days[0]}")
+        await driver.press("tab")
+        await driver.type("9.30")
+        await driver.press("tab", "tab", "tab")
+        await driver.type("nothing sooner")
+        await driver.press("ctrl+s")
+        assert driver.where == "PersonScreen", driver.text
+        assert by_them(desk, alone) == [("phone", "booked", True)]
+        await driver.press("b", "1")
+        await driver.type(f"+{days[1]}")
+        await driver.press("tab")
+        await driver.type("14")
+        await driver.press("tab", "right", "tab", "tab")
+        await driver.type("nothing sooner")
+        await driver.press("ctrl+s")
+        assert driver.where == "PersonScreen", driver.text
+        assert booked(desk, alone) == desk.today + timedelta(days=days[1])
+        await driver.press("b", "2", "ctrl+s")
+        assert driver.where == "PersonScreen", driver.text
+
+    drive(app, steps)
+
+    assert booked(desk, alone) is None
+    with desk.store.read() as session:
+        ended = session.execute(
+            select(BookingEvent.what)
+            .join(Booking, Booking.id == BookingEvent.booking_id)
+            .where(Booking.follow_up_id == alone.follow_up, BookingEvent.on == desk.today)
+            .order_by(BookingEvent.id)
+        )
+        assert [row.what for row in ended] == ["moved_by_practice", "cancelled_by_person"]
+
+
+def booked(desk: Desk, slip: Slip) -> date | None:
+    (now,) = hand.slips_of(desk, slip.reference)
+    return now.booked_on
+
+
+def test_what_they_say_is_theirs_and_taken_back(app: DeskApp, desk: Desk, alone: Slip) -> None:
+    async def steps(driver: Driver) -> None:
+        await driver.press(*opened(alone), "l", "6")
+        assert "Call again on" in driver.words
+        await driver.press("right", "tab")
+        await driver.type("+5")
+        await driver.press("ctrl+s")
+        assert driver.where == "PersonScreen", driver.text
+        assert by_them(desk, alone) == [("in_person", "call_again_on", True)]
+        await driver.press("u")
+        assert by_them(desk, alone) == []
+
+    drive(app, steps)
+
+
+def test_worse_is_stored_at_once_and_says_what_to_do(app: DeskApp, desk: Desk, alone: Slip) -> None:
+    async def steps(driver: Driver) -> None:
+        await driver.press(*opened(alone), "l", "w")
+        assert "Do not ring off" in driver.words
+        assert by_them(desk, alone) == [("phone", "worse", True)]
+        await driver.press("escape")
+        assert driver.where == "PersonScreen"
+
+    drive(app, steps)
+
+    (now,) = hand.slips_of(desk, alone.reference)
+    assert now.step == "clinician_call"
+
+
+def test_what_silences_asks_for_the_name(app: DeskApp, desk: Desk, alone: Slip) -> None:
+    async def steps(driver: Driver) -> None:
+        await driver.press(*opened(alone), "l", "o", "ctrl+s")
+        assert "is needed" in driver.words
+        await driver.type("Somebody Else")
+        await driver.press("ctrl+s")
+        assert "nothing was recorded" in driver.words
+        assert by_them(desk, alone) == []
+        await driver.press("ctrl+u")
+        await driver.type(alone.family_name)
+        await driver.press("ctrl+s")
+        assert driver.where == "PersonScreen", driver.text
+        assert by_them(desk, alone) == [("phone", "do_not_contact", True)]
+
+    drive(app, steps)
+
+
+def test_nothing_open_is_said(app: DeskApp, desk: Desk) -> None:
+    closed = next(
+        card for ref in everybody(desk) if not (card := persons.person(desk, ref)).follow_ups
+    )
+
+    async def steps(driver: Driver) -> None:
+        await driver.press("f4", *closed.ref.lower(), "enter", "b")
+        assert driver.where == "PersonScreen"
+        assert "Nothing is open for this person" in driver.text
+
+    drive(app, steps)
+
+
+def everybody(desk: Desk) -> list[str]:
+    from recall.records.tables import Person
+
+    with desk.store.read() as session:
+        return list(session.scalars(select(Person.ref)))
+
+
+def test_what_they_can_say_is_every_outcome_that_is_no_attempt_of_ours() -> None:
+    assert {each.value for each in told_choices()} == OUTCOME_KEYS.keys() - OURS
+    assert [each.key for each in told_choices()] == [
+        key for outcome, key in OUTCOME_KEYS.items() if outcome not in OURS
+    ]

@@ -1,0 +1,150 @@
+"""What somebody does by themselves: they ring, write or walk in, book, move or call off.
+
+The sheets belong to one person's screen; what each is about was open there when it was read.
+"""
+
+from __future__ import annotations
+
+from datetime import date, datetime
+from typing import TYPE_CHECKING
+
+from recall.loop.outcomes import OutcomeId
+from tui import calls
+from tui.calling import ASKED_ABOUT, OUTCOME_KEYS, SHORT
+from tui.dialogs.choose import Choice
+from tui.dialogs.form import Field, Form, Values
+from tui.text import full_day, plain, short_day
+
+if TYPE_CHECKING:
+    from recall.desk.acting import Next
+    from recall.desk.hand import Slip
+    from recall.desk.session import Desk
+
+OURS: frozenset[OutcomeId] = frozenset(
+    {
+        "no_answer",
+        "left_message",
+        "somebody_else_answered",
+        "message_sent",
+        "wrong_number",
+    }
+)
+"""Outcomes of attempts of ours: nobody who reaches us can have them."""
+HOW = (
+    ("phone", "They rang"),
+    ("in_person", "They came in"),
+    ("email", "They wrote an e-mail"),
+    ("text", "They sent a text"),
+    ("letter", "They wrote a letter"),
+)
+
+
+def slips(desk: Desk, *, ref: str) -> tuple[Slip, ...]:
+    """Return everything that is open for one person."""
+    from recall.desk import hand
+
+    return hand.slips_of(desk, ref)
+
+
+def about_choices(rows: tuple[Slip, ...], today: date) -> list[Choice]:
+    """Return the choice of what a call was about."""
+    return [Choice(f"{n}", _what(row, today)) for n, row in enumerate(rows)]
+
+
+def told_choices() -> list[Choice]:
+    """Return what may come of a call of theirs, by the keys of the call list."""
+    kept = {outcome: key for outcome, key in OUTCOME_KEYS.items() if outcome not in OURS}
+    return [Choice(outcome, SHORT[outcome], key) for outcome, key in kept.items()]
+
+
+def told(row: Slip, outcome: str) -> Form:
+    """Ask how they reached us, and for whatever an outcome asks for."""
+    found = calls.outcome_of(outcome)
+    fields = [Field("how", "How", "choice", choices=HOW)]
+    if found.asks_day:
+        fields.append(Field("until", "Call again on", "day", hint=f"empty: in {found.wait} days"))
+    if outcome in ASKED_ABOUT:
+        fields.append(Field("name", "Type the family name to go on", needed=True))
+    fields.append(Field("note", "Note", hint="who told you, where it was not the person"))
+
+    def store(desk: Desk, values: Values) -> Next:
+        return calls.log(
+            desk,
+            row=row,
+            channel=values["how"],
+            outcome=outcome,
+            note=values["note"],
+            until=values.get("until"),
+            by_them=True,
+        )
+
+    def check(values: Values) -> str:
+        if "name" not in values or calls.same_name(values["name"], row.family_name):
+            return ""
+        return "That is not this person's family name: nothing was recorded."
+
+    lines = [*calls.about(row), found.ask] if found.ask else calls.about(row)
+    return Form(f"{found.words}.", fields, store, lines=lines, check=check, does="Record it")
+
+
+def booking_choices(rows: tuple[Slip, ...], today: date) -> list[Choice]:
+    """Return what can be done about appointments: make one, move it, call it off, close it."""
+    found = []
+    for n, row in enumerate(rows):
+        what, booked = _what(row, today), row.booked_on
+        if booked is None:
+            found.append(Choice(f"book {n}", f"Book: {what}"))
+            continue
+        on = short_day(booked, today)
+        if booked <= today:
+            found.append(Choice(f"came {n}", f"Did they come on {on}? {what}"))
+        found.append(Choice(f"move {n}", f"Move from {on}: {what}"))
+        found.append(Choice(f"cancel {n}", f"Call off {on}: {what}"))
+    return found
+
+
+def booking_sheet(rows: tuple[Slip, ...], chosen: str) -> Form:
+    """Return the sheet of a choice of `booking_choices`."""
+    does, _, place = chosen.partition(" ")
+    row = rows[int(place)]
+    if does == "book":
+        return calls.booking(row, HOW[0][0], by_them=True)
+    makers = {"came": calls.attendance, "move": _moving, "cancel": _calling_off}
+    return makers[does](row)
+
+
+def _what(row: Slip, today: date) -> str:
+    booked = f", booked {short_day(row.booked_on, today)}" if row.booked_on else ""
+    return f"{plain(row.why)} By {short_day(row.latest, today)}{booked}"
+
+
+WHOSE = (("person", "They ask for it"), ("practice", "The practice does"))
+
+
+def _moving(row: Slip) -> Form:
+    def store(desk: Desk, values: Values) -> Next:
+        from recall.desk import bookings
+
+        starts = datetime.combine(values["day"], values["time"])
+        asked = (values["whose"], values["why"], values["late"])
+        return bookings.move(desk, row.booking_id or 0, starts, *asked)
+
+    fields = (
+        Field("day", "New day", "day", hint=calls.window(row), needed=True),
+        Field("time", "Time", "time", hint="9.30 or 14:15", needed=True),
+        Field("whose", "Whose wish", "choice", choices=WHOSE),
+        Field("why", "Why"),
+        Field("late", "If it is late, why", hint=f"only after {full_day(row.latest)}"),
+    )
+    return Form("Move the appointment", fields, store, lines=calls.about(row), does="Move it")
+
+
+def _calling_off(row: Slip) -> Form:
+    def store(desk: Desk, values: Values) -> Next:
+        from recall.desk import bookings
+
+        return bookings.cancel(desk, row.booking_id or 0, values["whose"], values["why"])
+
+    fields = (Field("whose", "Whose wish", "choice", choices=WHOSE), Field("why", "Why"))
+    lines = (*calls.about(row), "The follow-up stays open and comes back into the list.")
+    return Form("Call the appointment off", fields, store, lines=lines, does="Call it off")
