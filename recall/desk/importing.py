@@ -29,6 +29,7 @@ from recall.exchange.problem import Problem, Wrong
 from recall.exchange.rejects import Rejects
 from recall.exchange.rows_in import Reading
 from recall.records import history, tables
+from recall.records.bulk import seldom_collected
 
 Kind = Literal["people", "visits", "contacts", "bookings"]
 FILINGS: dict[Kind, Filing] = {
@@ -110,7 +111,7 @@ def import_file(
     rejects = Rejects(
         rejects_path or rejects_beside(path), reading.headings, reading.table.delimiter
     )
-    with rejects:
+    with rejects, seldom_collected():
         found = _sorted(desk, filing, reading, rejects, progress)
         batch, twins = _land(desk, path, filing, reading, found, rejects, progress)
     return ImportSummary(

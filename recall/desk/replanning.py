@@ -24,6 +24,7 @@ from recall.loop.facts import facts_of
 from recall.loop.referral import state
 from recall.loop.standing import standing
 from recall.records import tables
+from recall.records.bulk import seldom_collected
 from recall.records.cases import cases_of, decisions_of, stands
 from recall.records.events import facts_for, referral_loops
 from recall.records.regroup import Opening
@@ -79,21 +80,27 @@ def replan(desk: Desk, progress: Progress | None = None) -> Replanned:
     with desk.store.read() as session:
         total = session.scalar(select(func.count()).select_from(_to_plan)) or 0
     done, sums = 0, [0, 0, 0]
-    while True:
-        with desk.store.write() as session:
-            ids = session.scalars(
-                select(_to_plan.c.person_id).order_by(_to_plan.c.person_id).limit(PAGE)
-            ).all()
-            if not ids:
-                break
-            stored = plan_people(desk, session, ids)
-        done += len(ids)
-        sums[0] += stored.dues_asked
-        sums[1] += stored.dues_closed
-        sums[2] += len(stored.opened)
-        if progress is not None:
-            progress(done, max(total, done))
+    with seldom_collected():
+        while count := _plan_page(desk, sums):
+            done += count
+            if progress is not None:
+                progress(done, max(total, done))
     return Replanned(done, *sums)
+
+
+def _plan_page(desk: Desk, sums: list[int]) -> int:
+    """Plan the next people on the list; return how many there were."""
+    with desk.store.write() as session:
+        ids = session.scalars(
+            select(_to_plan.c.person_id).order_by(_to_plan.c.person_id).limit(PAGE)
+        ).all()
+        if not ids:
+            return 0
+        stored = plan_people(desk, session, ids)
+    sums[0] += stored.dues_asked
+    sums[1] += stored.dues_closed
+    sums[2] += len(stored.opened)
+    return len(ids)
 
 
 def plan_people(desk: Desk, session: Session, ids: Sequence[int]) -> Stored:

@@ -6,7 +6,9 @@ of an import or of planning a register that costs more than the database itself.
 
 from __future__ import annotations
 
-from collections.abc import Callable, Sequence
+import gc
+from collections.abc import Callable, Iterator, Sequence
+from contextlib import contextmanager
 from datetime import date, datetime
 from functools import lru_cache
 from operator import itemgetter
@@ -20,6 +22,22 @@ Values = dict[str, Any]
 Ready = Callable[[Values], Any]
 Maker = Callable[[Any], Any]
 _KEPT = 10_000
+_ALLOCATIONS = 100_000
+"""New objects before the garbage collector looks, while many rows are written."""
+
+
+@contextmanager
+def seldom_collected() -> Iterator[None]:
+    """Let the garbage collector look seldom meanwhile: many rows are held, and none is garbage.
+
+    It costs a tenth of the time of an import otherwise.
+    """
+    usual = gc.get_threshold()
+    gc.set_threshold(_ALLOCATIONS, *usual[1:])
+    try:
+        yield
+    finally:
+        gc.set_threshold(*usual)
 
 
 def insert_rows(session: Session, table: Any, rows: Sequence[Values]) -> None:
