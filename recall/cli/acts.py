@@ -50,9 +50,12 @@ def act(given: dict[str, Any], do: Callable[[Desk], Next]) -> None:
     show(done)
 
 
-def opened(given: dict[str, Any]) -> Any:
-    """Return the open desk of a command's own options, which are taken out of the rest."""
-    return desk(given.pop("config"), given.pop("by"), given.pop("on"))
+def opened(given: dict[str, Any], *, reading: bool = False) -> Any:
+    """Return the open desk of a command's own options, which are taken out of the rest.
+
+    `reading` needs nobody to be named.
+    """
+    return desk(given.pop("config"), given.pop("by"), given.pop("on"), reading=reading)
 
 
 def show(done: Next) -> None:

@@ -115,7 +115,7 @@ def slip(booking_id: int, **given: Any) -> None:
     """Print what goes on the appointment, with what to know before the ear is treated."""
     from recall.desk.calendars import slip as words
 
-    with opened(given) as desk:
+    with opened(given, reading=True) as desk:
         emit(words(desk, booking_id))
 
 
@@ -128,7 +128,7 @@ def day(form: str | None, **given: Any) -> None:
     from recall.desk.calendars import day as of_day
     from recall.exchange.out import to_csv, to_json
 
-    with opened(given) as desk:
+    with opened(given, reading=True) as desk:
         rows = of_day(desk)
     if form:
         emit(to_csv(BookingRow, rows) if form == "csv" else to_json(rows))
@@ -147,6 +147,6 @@ def calendar(booking_id: int | None, **given: Any) -> None:
     """Print the iCalendar file of a booking, or of the whole day where none is named."""
     from recall.desk.calendars import ics_of_booking, ics_of_day
 
-    with opened(given) as desk:
+    with opened(given, reading=True) as desk:
         content = ics_of_day(desk) if booking_id is None else ics_of_booking(desk, booking_id)
     emit(content.decode())

@@ -23,7 +23,7 @@ def failsafe(last: bool, form: str | None, **given: Any) -> None:
     from recall.desk import failsafe as desk_failsafe
     from recall.exchange.out import to_csv, to_json
 
-    with opened(given) as desk:
+    with opened(given, reading=last) as desk:
         report = desk_failsafe.last(desk) if last else desk_failsafe.run(desk)
     if report is None:
         say("The failsafe has never run.")
@@ -55,7 +55,7 @@ def verify(**given: Any) -> None:
     """Check that no line of the history was changed or is missing."""
     from recall.records.history import verify as broken_places
 
-    with opened(given) as desk:
+    with opened(given, reading=True) as desk:
         broken = broken_places(desk.store)
     for place in broken:
         emit(f"{place.seq}: {place.because}\n")

@@ -31,7 +31,7 @@ def find(text: tuple[str, ...], limit: int, form: str | None, **given: Any) -> N
     from recall.exchange.out import to_csv, to_json
     from recall.records.finding import Found
 
-    with opened(given) as desk:
+    with opened(given, reading=True) as desk:
         found = found_by(desk, " ".join(text), limit)
     if form:
         emit(to_csv(Found, found) if form == "csv" else to_json(found))
@@ -57,7 +57,7 @@ def story(who: tuple[str, ...], form: str | None, **given: Any) -> None:
     from recall.desk.story import story as told
     from recall.exchange.out import to_csv, to_json
 
-    with opened(given) as desk:
+    with opened(given, reading=True) as desk:
         sentences = told(desk, _meant(desk, " ".join(who)))
     if form:
         emit(to_csv(Sentence, sentences) if form == "csv" else to_json(sentences))
@@ -75,7 +75,7 @@ def card(who: tuple[str, ...], as_json: bool, **given: Any) -> None:
     from recall.desk.persons import person as on_card
     from recall.exchange.out import to_json
 
-    with opened(given) as desk:
+    with opened(given, reading=True) as desk:
         found = on_card(desk, _meant(desk, " ".join(who)))
     emit(to_json([found]) if as_json else _card(found))
 

@@ -166,6 +166,24 @@ def test_people_are_found_and_told(typed: Typed, follow_up: int) -> None:
     assert typed("person", "W404")[0] == 2
 
 
+@pytest.mark.parametrize(
+    "words",
+    [
+        ("find", "quill"),
+        ("person", "story", "W2"),
+        ("person", "card", "W2"),
+        ("booking", "day"),
+        ("failsafe", "--last"),
+        ("history", "verify"),
+    ],
+    ids=" ".join,
+)
+def test_looking_needs_no_name(words: tuple[str, ...], typed: Typed, follow_up: int) -> None:
+    status, _out, err = typed(*words, by="")
+
+    assert status == 0, err
+
+
 def test_a_person_is_changed(typed: Typed, follow_up: int, store: Store) -> None:
     assert typed("person", "risk", "W1", "hearing-aid", "--ear", "right")[0] == 0
     assert typed("person", "needs", "W1", "hearing loop")[0] == 0

@@ -57,7 +57,7 @@ PROVOKED = {
     "a misspelt handle": "recall confirm W1573 --by quil",
     "not allowed to decide": "recall confirm W1573 --by thackray",
     "more came in since it was shown": "recall confirm --all --expect 9 --by quill",
-    "nobody of that name": "recall person W9999 --by thackray",
+    "nobody of that name": "recall person W9999",
     "not on the list any more": "recall contact 99999 no_answer --by thackray",
     "the file is not there": "recall import nobody.csv --by thackray",
     "a word that does not exist": "recall quue",
