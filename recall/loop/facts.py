@@ -44,6 +44,8 @@ Ending = Literal[
     "cancelled_by_practice",
 ]
 """How a booking ended. For a child "by the person" is by whoever brings them."""
+WRITTEN: frozenset[Channel] = frozenset({"letter", "email"})
+"""Channels by which letters go."""
 
 
 class _Fact(msgspec.Struct, frozen=True, kw_only=True, tag=True):
@@ -169,7 +171,7 @@ class Facts(msgspec.Struct, frozen=True, kw_only=True):
     @property
     def can_write(self) -> bool:
         """Whether a letter step can be done, by post or by e-mail."""
-        return not self.channels.isdisjoint(("letter", "email"))
+        return not self.channels.isdisjoint(WRITTEN)
 
     @property
     def call_channels(self) -> frozenset[Channel]:
@@ -185,6 +187,12 @@ class Facts(msgspec.Struct, frozen=True, kw_only=True):
         """Return how long an attempt is left to work: hardly at all for what presses."""
         most = {"emergency": 0, "urgent": 1}.get(self.urgency, days)
         return timedelta(days=min(days, most))
+
+    def usable_on(self, on: date) -> Facts:
+        """Return the facts with the ways that can be used: nobody writes to whoever has moved."""
+        if self.moved_on is None or self.moved_on > on:
+            return self
+        return msgspec.structs.replace(self, channels=self.channels - WRITTEN)
 
     def with_events(self, *events: Event) -> Facts:
         """Return the facts with more events, to keep or to see what would come of them."""

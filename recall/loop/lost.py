@@ -47,7 +47,7 @@ class Choice(msgspec.Struct, frozen=True, kw_only=True):
 
 def missing(facts: Facts, on: date, rules: ContactProtocol) -> tuple[Missing, ...]:
     """Return what has not been done yet before the person may be called lost."""
-    return still_missing(facts, read_trail(facts, on), rules)
+    return still_missing(facts.usable_on(on), read_trail(facts, on), rules)
 
 
 def still_missing(facts: Facts, trail: Trail, rules: ContactProtocol) -> tuple[Missing, ...]:
@@ -71,7 +71,7 @@ def still_missing(facts: Facts, trail: Trail, rules: ContactProtocol) -> tuple[M
 def decisions(facts: Facts, on: date, rules: ContactProtocol) -> tuple[Choice, ...]:
     """Return what a named clinician may decide, and what is not allowed yet, with why."""
     trail = read_trail(facts, on)
-    gaps = ", ".join(gap.words for gap in still_missing(facts, trail, rules))
+    gaps = ", ".join(gap.words for gap in still_missing(facts.usable_on(on), trail, rules))
     waits = bool(gaps) and trail.pending is None and not facts.presses
     too_early = f"Still to do: {gaps}." if waits else ""
     declined = any(_said_no(event) for event in trail.events)

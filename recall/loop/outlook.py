@@ -31,10 +31,13 @@ def outlook(facts: Facts, on: date, rules: ContactProtocol) -> tuple[Step, ...]:
     """Return the steps ahead, each on its day if the ones before are done in time unanswered.
 
     It ends where somebody must decide or is expected to come: what follows is theirs to say.
+    A step that comes again for the same reason ends it too: nothing new would be said.
     """
     ahead: list[Step] = []
     day = on
     while len(ahead) < _MOST and (step := next_step(facts, day, rules)):
+        if _said(step, ahead):
+            break
         ahead.append(step)
         day = max(day, step.on)
         if step.kind == "book_now":
@@ -44,6 +47,12 @@ def outlook(facts: Facts, on: date, rules: ContactProtocol) -> tuple[Step, ...]:
         else:
             break
     return tuple(ahead)
+
+
+def _said(step: Step, ahead: list[Step]) -> bool:
+    """Return whether a step was said already: on its day, or just before for the same reason."""
+    again = bool(ahead) and (step.kind, step.why) == (ahead[-1].kind, ahead[-1].why)
+    return again or any((step.kind, step.on) == (past.kind, past.on) for past in ahead)
 
 
 def _unanswered(step: Step, on: date, facts: Facts) -> Event | None:

@@ -71,7 +71,7 @@ def step_after(facts: Facts, trail: Trail, on: date, rules: ContactProtocol) -> 
     """Return the next step from what has already been read."""
     if trail.closed:
         return None
-    asked = _Asked(facts=facts, trail=trail, rules=rules, on=on)
+    asked = _Asked(facts=facts.usable_on(on), trail=trail, rules=rules, on=on)
     for question in _QUESTIONS:
         if step := question(asked):
             return step
@@ -215,22 +215,28 @@ def _why(asked: _Asked, found: RunStep) -> str:
 
 
 def _end(asked: _Asked, found: RunStep) -> Step:
-    """What is missing before anybody may be called lost comes first, unless it presses."""
+    """What is missing before anybody may be called lost comes first, unless it presses.
+
+    Where no way is left by which it could be done, a clinician decides with it still missing.
+    """
     gaps = still_missing(asked.facts, asked.trail, asked.rules)
-    if not gaps or asked.facts.presses:
+    kinds: dict[str, StepKind] = {"address_check": "address_check", "gp_told": "tell_gp"}
+    kind = (kinds.get(gaps[0].what) or _other_way(asked)) if gaps else None
+    if kind is None or asked.facts.presses:
         steps = len(run_of(asked.facts, asked.trail, asked.rules).steps) - 1
         rest = "".join(f" Not done: {gap.words}." for gap in gaps)
         why = f"All {steps} contact steps are used up: a named clinician decides.{rest}"
         step = asked.step("decision", found.on, why)
         return msgspec.structs.replace(step, used_up=True, missing=gaps)
-    kinds: dict[str, StepKind] = {"address_check": "address_check", "gp_told": "tell_gp"}
-    kind = kinds.get(gaps[0].what) or _other_way(asked)
     day = max(asked.facts.latest, tried_until(asked.facts, asked.trail, None))
     return asked.step(kind, day, f"Before anybody may be called lost: {gaps[0].words}.")
 
 
-def _other_way(asked: _Asked) -> StepKind:
-    """Return the step for a way that has not been tried, or for looking for one."""
+def _other_way(asked: _Asked) -> StepKind | None:
+    """Return the step for a way that has not been tried, or for looking for one.
+
+    None where everything was tried by every way there is, and no other was found.
+    """
     facts, tried = asked.facts, {channel for channel, _ in asked.trail.attempts}
     called, written = tried & facts.call_channels, tried & {"letter", "email"}
     if facts.can_call and not called:
@@ -239,14 +245,16 @@ def _other_way(asked: _Asked) -> StepKind:
         return _unsent(asked.trail)
     if asked.trail.address_checked_on is None:
         return "address_check"
-    return "phone" if facts.can_call else _unsent(asked.trail)
+    if facts.can_call:
+        return "phone"
+    return _unsent(asked.trail) if facts.can_write else None
 
 
-def _unsent(trail: Trail) -> StepKind:
-    """Return the last of the letters that has not gone out in this round."""
+def _unsent(trail: Trail) -> StepKind | None:
+    """Return the last of the letters that has not gone out in this round, if there is one."""
     sent = {letter.kind for letter in trail.letters}
     kinds: tuple[StepKind, ...] = ("last_letter", "reminder", "invitation")
-    return next((kind for kind in kinds if kind not in sent), "address_check")
+    return next((kind for kind in kinds if kind not in sent), None)
 
 
 def _last_miss(trail: Trail) -> date:

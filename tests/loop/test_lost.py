@@ -11,7 +11,7 @@ from datetime import date
 from recall.loop.facts import AddressChecked, Contact, Event, GpTold, Posted, Returned
 from recall.loop.lost import decisions, missing
 from recall.loop.standing import standing
-from tests.loop.tell import RULES, facts
+from tests.loop.tell import RULES, facts, tell
 
 DAY = date(2027, 1, 5)
 CALL = Contact(on=date(2026, 10, 13), channel="phone", outcome="no_answer")
@@ -92,3 +92,27 @@ def test_years_of_silence_close_nobody() -> None:
     told = facts(events=(LETTER, CALL, CHECK))
 
     assert standing(told, date(2040, 1, 1), RULES).word != "closed"
+
+
+def test_nobody_is_sent_to_check_the_address_for_ever() -> None:
+    """By address and e-mail alone: once both letters went out and it was checked, one decides."""
+    story = """
+    2026-09-02 |                    | invitation 2026-09-15    | waiting
+    2026-09-15 | posted invitation  | address_check 2026-10-13 | waiting
+    2026-10-13 | checked            | reminder 2026-10-20      | waiting
+    2026-10-20 | posted reminder    | last_letter 2026-10-27   | waiting
+    2026-10-27 | posted last_letter | decision 2026-11-10      | waiting
+    2026-11-10 |                    | decision 2026-11-10      | to_contact
+    """
+    known = tell(story, channels=frozenset({"letter", "email"}))
+    assert [gap.what for gap in missing(known, date(2026, 11, 10), RULES)] == ["channels"]
+
+
+def test_no_letter_is_next_for_whoever_has_moved() -> None:
+    moved = {"moved_on": date(2026, 9, 2)}
+    story = """
+    2026-09-02 |         | address_check 2026-09-03 | waiting
+    2026-09-03 | checked | phone 2026-10-13         | waiting
+    """
+    tell(story, **moved)
+    tell(story.replace("phone 2026-10-13", "decision 2026-11-10"), channels=frozenset(), **moved)

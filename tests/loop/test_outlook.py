@@ -7,10 +7,16 @@ cervical screening programme in England (csas.nhs.uk); the days are common pract
 from __future__ import annotations
 
 from datetime import date
+from itertools import combinations
+
+import pytest
 
 from recall.loop.facts import Booked, Facts
 from recall.loop.outlook import outlook
 from tests.loop.tell import RULES, facts
+
+KINDS = ("phone", "text", "letter", "email")
+WAYS = [ways for n in range(5) for ways in combinations(KINDS, n)]
 
 
 def ahead(about: Facts, on: date) -> list[str]:
@@ -64,3 +70,35 @@ def test_days_never_run_backwards_in_a_year_with_a_leap_day() -> None:
 
     assert days == sorted(days)
     assert date(2028, 2, 29) in days
+
+
+def test_no_step_is_said_twice_on_one_day_and_it_ends() -> None:
+    written = facts(
+        channels=frozenset({"letter", "email"}),
+        earliest=date(2026, 9, 4),
+        target=date(2026, 9, 11),
+        latest=date(2026, 9, 14),
+    )
+
+    assert ahead(written, date(2026, 9, 2)) == [
+        "address_check 2026-09-02",
+        "invitation 2026-09-04",
+        "last_letter 2026-09-14",
+        "reminder 2026-09-14",
+        "decision 2026-09-28",
+    ]
+
+
+@pytest.mark.parametrize("gp_agreed", [None, True])
+@pytest.mark.parametrize("moved_on", [None, date(2026, 9, 2)])
+@pytest.mark.parametrize("channels", WAYS, ids="+".join)
+def test_whatever_ways_there_are_each_day_and_step_comes_once(
+    channels: tuple[str, ...], moved_on: date | None, gp_agreed: bool | None
+) -> None:
+    about = facts(channels=frozenset(channels), moved_on=moved_on, gp_agreed=gp_agreed)
+
+    said = ahead(about, date(2026, 9, 2))
+
+    assert len(said) == len(set(said)) < 15
+    rung = {"phone", "text"} <= set(channels)
+    assert said[-1].startswith(("decision", "phone") if rung else "decision")
