@@ -9,6 +9,7 @@ from sqlalchemy import select
 from sqlalchemy.orm import Session
 
 from recall.desk.acting import Act, Next, in_words, open_row, own_row, row_of
+from recall.desk.address_doubt import addresses, doubted
 from recall.desk.session import Desk
 from recall.desk.silence import silence
 from recall.errors import Conflict, InputError, Refused
@@ -167,27 +168,56 @@ def looked(desk: Desk, follow_up_ids: list[int]) -> list[Next]:
 
 
 def address_checked(
-    desk: Desk, follow_up_id: int, version: int | None, how: str, *, still_there: bool = False
+    desk: Desk,
+    follow_up_id: int,
+    version: int | None,
+    how: str,
+    *,
+    still_there: bool | None = None,
 ) -> Next:
-    """Record that the address and numbers were checked, and how.
+    """Record that the address and numbers were checked, how, and what was found.
+
+    Found wrong, the person counts as moved: no letter goes out until a new address is recorded.
+    An address recorded since the doubt arose is not the one that was asked about, and stays.
+    What could not be found out settles nothing: what was in doubt is not written to either.
 
     Args:
         desk: who acts, on which day.
         follow_up_id: the follow-up for which it was checked.
         version: of the follow-up, as it was looked at.
         how: with whom or by what it was checked.
-        still_there: the address on record is right after all.
+        still_there: whether the address on record is right; None: not known.
     """
     if not how.strip():
         raise InputError("The check is without words.", hint="Say how it was checked.")
     with desk.store.write() as session:
         row = open_row(session, "follow_up", follow_up_id, version)
         act = Act(desk, session, row["person_id"])
-        if still_there:
-            act.set("person", row["person_id"], moved_on=None)
-        told = {"what": "address_checked", "why": how.strip()}
-        act.add("follow_up_event", follow_up_id=follow_up_id, **told)
-        return act.finish("address_checked", "Address checked.", follow_up_id=follow_up_id)
+        found = _address_found(act, follow_up_id, still_there)
+        why = f"{how.strip().rstrip('.')}. {found}"
+        act.add("follow_up_event", follow_up_id=follow_up_id, what="address_checked", why=why)
+        words = f"Address checked. {found}."
+        return act.finish("address_checked", words, follow_up_id=follow_up_id)
+
+
+def _address_found(act: Act, follow_up_id: int, still_there: bool | None) -> str:
+    """Let what was found about the address count everywhere; return it in words."""
+    if still_there:
+        act.set("person", act.person_id, moved_on=None)
+        return "The address on record is right"
+    found = "Not known whether" if still_there is None else "No longer"
+    doubt = doubted(act.session, follow_up_id, act.desk.today)
+    if still_there is None and not doubt.came_back:
+        return f"{found} at the address on record"
+    kept = addresses(act.session, act.person_id, act.desk.today)
+    if not kept:
+        return "No address is on record"
+    if doubt.at is not None and any(at > doubt.at for at in kept):
+        return f"{found} at the former address; the one recorded since then stays"
+    moved_on = act.session.scalar(select(_person.c.moved_on).where(_person.c.id == act.person_id))
+    if moved_on is None:
+        act.set("person", act.person_id, moved_on=act.desk.today)
+    return f"{found} at the address on record: no letter goes out until a new one is recorded"
 
 
 def gp_told(desk: Desk, follow_up_id: int, version: int | None, how: str = "") -> Next:
