@@ -5,6 +5,7 @@ Also for somebody who rings in or walks in: what is open for them, and what to s
 
 from __future__ import annotations
 
+from collections.abc import Iterator
 from dataclasses import dataclass
 from datetime import date, datetime
 from typing import Any
@@ -30,13 +31,23 @@ from recall.records.cases import case_for, stands
 from recall.records.finding import Found
 from recall.records.finding import find as find_people
 from recall.records.reaching import ReachRow, reachable
+from recall.schedule.calendar import say_day
 
 _contact: Any = tables.Contact.__table__
 _letter: Any = tables.Letter.__table__
+_event: Any = tables.FollowUpEvent.__table__
+_follow_up: Any = tables.FollowUp.__table__
 _adult: Any = tables.AdultFor.__table__
 _risk: Any = tables.PersonRisk.__table__
 _history: Any = tables.History.__table__
 _payload: Any = tables.HistoryPayload.__table__
+
+_DONE = {
+    "address_checked": "address checked",
+    "gp_told": "GP or referrer told",
+    "held": "held back",
+}
+"""What else was done to reach somebody, in words."""
 
 
 @dataclass(frozen=True)
@@ -51,7 +62,7 @@ class Seen:
 
 @dataclass(frozen=True)
 class Tried:
-    """One contact or letter, newest first on the card."""
+    """One contact, letter, check or hold, newest first on the card."""
 
     on: date
     words: str
@@ -178,23 +189,46 @@ def _lines(session: Session, table: Any, kind: Any, person_id: int, on: date | N
 
 
 def _tried(session: Session, person_id: int) -> tuple[Tried, ...]:
-    """Return contacts and letters, the newest first."""
-    c, p = _contact.c, _letter.c
+    """Return contacts, letters, and what else was done, the newest first."""
+    found = [*_contacts(session, person_id), *_letters(session, person_id)]
+    found += _done(session, person_id)
+    return tuple(Tried(on, words) for on, _at, words in sorted(found, reverse=True))
+
+
+def _contacts(session: Session, person_id: int) -> Iterator[tuple[date, datetime, str]]:
+    c = _contact.c
     calls = select(c.on, c.recorded_at, c.channel, c.outcome, c.by_them, c.note).where(
         c.person_id == person_id, stands(_contact)
     )
-    found: list[tuple[date, datetime, str]] = []
     for on, at, channel, outcome, by_them, note in session.execute(calls):
         words = f"{channel}, {outcome}".replace("_", " ") + (", by them" if by_them else "")
-        found.append((on, at, f"{words}: {note}" if note else words))
+        yield on, at, f"{words}: {note}" if note else words
+
+
+def _letters(session: Session, person_id: int) -> Iterator[tuple[date, datetime, str]]:
+    p = _letter.c
     letters = select(p.on, p.recorded_at, p.kind, p.posted_on, p.returned_on, p.held_why).where(
         p.person_id == person_id, stands(_letter)
     )
     for on, at, kind, posted_on, returned_on, held_why in session.execute(letters):
         how = "returned" if returned_on else "posted" if posted_on else "not posted yet"
         how = f"held: {held_why}" if held_why else how
-        found.append((posted_on or on, at, f"letter, {kind.replace('_', ' ')}: {how}"))
-    return tuple(Tried(on, words) for on, _at, words in sorted(found, reverse=True))
+        yield posted_on or on, at, f"letter, {kind.replace('_', ' ')}: {how}"
+
+
+def _done(session: Session, person_id: int) -> Iterator[tuple[date, datetime, str]]:
+    """Give what was done; a row that came with a file's contact is told with that contact."""
+    e, c = _event.c, _contact.c
+    with_contact = select(c.id).where(
+        c.follow_up_id == e.follow_up_id, c.on == e.on, c.outcome == e.what, stands(_contact)
+    )
+    mine = select(_follow_up.c.id).where(_follow_up.c.person_id == person_id)
+    wanted = select(e.on, e.recorded_at, e.what, e.until, e.why).where(
+        e.follow_up_id.in_(mine), e.what.in_(_DONE), stands(_event), ~with_contact.exists()
+    )
+    for on, at, what, until, why in session.execute(wanted):
+        words = _DONE[what] + (f" until {say_day(until)}" if until else "")
+        yield on, at, f"{words}: {why}" if why else words
 
 
 def _notes(session: Session, person_id: int) -> tuple[Tried, ...]:

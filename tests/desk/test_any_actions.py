@@ -135,11 +135,12 @@ class TheDesk(RuleBasedStateMachine):
             until = self.on + timedelta(days)
             self.attempt(contacts.skip, self.desk(who), row["id"], "abroad", until)
 
-    @rule(pick=PICK)
-    def check_address(self, pick: int) -> None:
+    @rule(pick=PICK, there=st.sampled_from([True, False, None]))
+    def check_address(self, pick: int, there: bool | None) -> None:
         row = self.one(tables.FollowUp, pick, is_open=True)
         if row:
-            self.attempt(contacts.address_checked, self.desk(), row["id"], None, "asked")
+            given = row["id"], None, "asked"
+            self.attempt(contacts.address_checked, self.desk(), *given, still_there=there)
 
     @rule(pick=PICK, days=st.integers(0, 60), late=st.sampled_from(["", "abroad"]))
     def book(self, pick: int, days: int, late: str) -> None:

@@ -88,6 +88,24 @@ def test_a_new_address_ends_moved(store: Store, person_id: int) -> None:
     assert [f.ref for f in persons.find(desk, "WR9 9ZX Thackwell")] == ["W1"]
 
 
+def test_what_was_done_to_reach_them_is_told_with_how_and_why(store: Store, person_id: int) -> None:
+    desk = later(desk_at(store), 3)
+    number = open_follow_ups(store, person_id)[0]["id"]
+    contacts.log_contact(desk, number, None, "phone", "no_answer")
+    contacts.address_checked(desk, number, None, "Asked an aunt.", still_there=True)
+    contacts.gp_told(desk, number, None, "by letter")
+    contacts.hold(desk, number, None, "with their father", date(2026, 9, 8))
+
+    assert [tried.words for tried in persons.person(desk, "W1").tried] == [
+        "held back until 8 September 2026: with their father",
+        "GP or referrer told: by letter",
+        "address checked: Asked an aunt. The address on record is right",
+        "phone, no answer",
+    ]
+    undo(desk)
+    assert "held" not in persons.person(desk, "W1").tried[0].words
+
+
 def test_a_number_that_cannot_be_is_kept_with_what_is_wrong(store: Store, person_id: int) -> None:
     done = reach.add_reach(desk_at(store), "W1", "phone", "12")
     row = rows(store, tables.Reach, id=done.made)[0]
