@@ -22,6 +22,7 @@ from recall.desk.session import Desk
 from recall.errors import Conflict, NotFound
 from recall.loop.facts import Facts
 from recall.loop.standing import Standing, standing
+from recall.loop.steps import Step
 from recall.records import history, tables
 from recall.records.events import facts_for
 from recall.records.history import Change
@@ -33,9 +34,17 @@ DID = "did"
 UNDID = "undid"
 TABLES: dict[str, Any] = dict(tables.Base.metadata.tables)
 _follow_up: Any = tables.FollowUp.__table__
+_person: Any = tables.Person.__table__
 _history: Any = tables.History.__table__
 _MOMENT = timedelta(microseconds=1)
 Values = dict[str, Any]
+_DOES = {
+    "decision": "a named clinician decides",
+    "clinician_call": "a clinician speaks to them",
+    "address_check": "check the address and numbers",
+    "asked_letter": "the letter goes out",
+}
+"""What is done at a step, where the reason for it does not say so."""
 
 
 @dataclass(frozen=True)
@@ -51,6 +60,10 @@ class Next:
     """The action's number in the history."""
     made: int | None = None
     """The number of the row that was made: the contact, the booking."""
+    person_ref: str = ""
+    """Whom it was about."""
+    follow_up: int | None = None
+    """Which follow-up it was about, where it was about one."""
 
 
 class Act:
@@ -135,7 +148,13 @@ class Act:
             plan_people(later, self.session, [self.person_id])
         else:
             refresh(self.desk, self.session, [self.person_id])
-        found = Next(words, action=action, made=made)
+        found = Next(
+            words,
+            action=action,
+            made=made,
+            person_ref=ref_of(self.session, self.person_id),
+            follow_up=follow_up_id,
+        )
         if follow_up_id is None:
             return found
         return _next(self.desk, self.session, found, follow_up_id)
@@ -170,8 +189,30 @@ def _next(desk: Desk, session: Session, found: Next, follow_up_id: int) -> Next:
         reason = (row.close_reason or "").replace("_", " ")
         return replace(found, words=f"{found.words} Closed: {reason}.", version=row.version)
     step = stands.step
-    words = f"{found.words} Next, {say_day(step.on, weekday=True)}: {step.why}"
+    words = in_words((found.words, say_next(step, desk.today)))
     return replace(found, words=words, step=step.kind, on=step.on, version=row.version)
+
+
+def say_next(step: Step, today: date) -> str:
+    """Say what is next and when; "now" where its day has gone by.
+
+    What waits for somebody says for whom, whatever came of it since.
+
+    >>> say_next(Step(kind="decision", on=date(2026, 2, 16), why="Cannot afford it."),
+    ...          date(2026, 3, 2))
+    'Next, now: a named clinician decides: cannot afford it.'
+    """
+    when = say_day(step.on, weekday=True) if step.on >= today else "now"
+    does = _DOES.get(step.kind, "")
+    if not does or "clinician decides" in step.why:
+        return f"Next, {when}: {step.why}"
+    return f"Next, {when}: {does}: {step.why[:1].lower()}{step.why[1:]}"
+
+
+def ref_of(session: Session, person_id: int) -> str:
+    """Return a person's reference."""
+    ref: str = session.scalar(select(_person.c.ref).where(_person.c.id == person_id)) or ""
+    return ref
 
 
 def facts_now(session: Session, follow_up_id: int) -> Facts:

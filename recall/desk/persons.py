@@ -220,7 +220,8 @@ def _done(session: Session, person_id: int) -> Iterator[tuple[date, datetime, st
     """Give what was done; a row that came with a file's contact is told with that contact."""
     e, c = _event.c, _contact.c
     with_contact = select(c.id).where(
-        c.follow_up_id == e.follow_up_id, c.on == e.on, c.outcome == e.what, stands(_contact)
+        *(c.follow_up_id == e.follow_up_id, c.outcome == e.what),
+        *(c.recorded_at == e.recorded_at, stands(_contact)),
     )
     mine = select(_follow_up.c.id).where(_follow_up.c.person_id == person_id)
     wanted = select(e.on, e.recorded_at, e.what, e.until, e.why).where(

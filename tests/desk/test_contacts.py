@@ -135,6 +135,30 @@ def test_silence_counts_everywhere_at_once(
         contacts.log_contact(desk, follow_up["id"], None, "phone", "no_answer")
 
 
+def test_what_waits_for_a_decision_still_says_so_after_another_outcome(
+    store: Store, follow_up: dict
+) -> None:
+    desk = later(desk_at(store), 1)
+    given = follow_up["id"], None, "phone"
+    first = contacts.log_contact(desk, *given, "cannot_afford")
+    assert "Next, Wednesday 2 September 2026: a named clinician decides: cannot" in first.words
+
+    done = contacts.log_contact(later(desk, 14), *given, "wants_letter", by_them=True)
+    assert done.step == "decision"
+    assert done.words == (
+        "Would like a letter first. Next, now: a named clinician decides: cannot afford it: "
+        "public route offered (2 September 2026)."
+    )
+
+
+def test_a_day_gone_by_is_not_told_as_if_it_were_to_come(store: Store, follow_up: dict) -> None:
+    desk = later(desk_at(store), 100)
+    done = contacts.note(desk, follow_up["id"], "Not rung yet.")
+    assert done.on is not None and done.on < desk.today
+    assert done.words.startswith("Noted. Next, now: ")
+    assert (done.person_ref, done.follow_up) == ("W1", follow_up["id"])
+
+
 def test_call_again_on_a_day_is_that_day(store: Store, follow_up: dict) -> None:
     desk = later(desk_at(store), 1)
     until = desk.today + timedelta(days=9)
