@@ -7,22 +7,24 @@ Whatever was done about the same person since must be taken back first.
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from datetime import date, datetime
 from typing import Any
 
 from sqlalchemy import Date, select
 from sqlalchemy.orm import Session
 
-from recall.desk.acting import DAY, DID, TABLES, UNDID, Act, Next, said
+from recall.desk.acting import DAY, DID, TABLES, UNDID, Act, Next, ref_of, said
 from recall.desk.session import Desk
 from recall.errors import Conflict, NotFound, Refused
 from recall.records import tables
 from recall.records.base import UtcDateTime, Words
 from recall.records.finding import rekey
 
+_person: Any = tables.Person.__table__
 _history: Any = tables.History.__table__
 _payload: Any = tables.HistoryPayload.__table__
+_MONTHS = ("Jan", "Feb", "Mar", "Apr", "May", "Jun", "Jul", "Aug", "Sep", "Oct", "Nov", "Dec")
 _REKEYED = frozenset({"person", "reach", "adult_for"})
 
 
@@ -51,8 +53,27 @@ def last_undoable(desk: Desk) -> Done | None:
     return None
 
 
+def last(desk: Desk) -> Next | None:
+    """Return what `undo` would take back, in the words it would use; nothing is changed.
+
+    Its `action` is the number to give to `undo`, so that what was asked about is taken back.
+    """
+    action = last_undoable(desk)
+    if action is None:
+        return None
+    with desk.store.read() as session:
+        return Next(
+            f"{_whose(session, action.person_id)}: {_taken_back(action)}",
+            action=action.number,
+            person_ref=ref_of(session, action.person_id),
+            follow_up=_follow_up_of(_changes(session, action)),
+        )
+
+
 def undo(desk: Desk, number: int | None = None) -> Next:
     """Take back an action of one's own and of today, the last one where no number is given.
+
+    The words returned say about whom it was; the line of history does not.
 
     Raises:
         NotFound: there is none.
@@ -60,10 +81,10 @@ def undo(desk: Desk, number: int | None = None) -> Next:
         Conflict: something was done about the person since.
     """
     if number is None:
-        last = last_undoable(desk)
-        if last is None:
+        latest = last_undoable(desk)
+        if latest is None:
             raise NotFound(f"{desk.by.handle} has nothing of today to take back.")
-        number = last.number
+        number = latest.number
     with desk.store.write() as session:
         action = _to_undo(desk, session, number)
         act = Act(desk, session, action.person_id)
@@ -73,9 +94,22 @@ def undo(desk: Desk, number: int | None = None) -> Next:
         entities = {change["entity"] for change in changes}
         if entities & _REKEYED:
             rekey(session, [action.person_id])
-        words = f"Taken back: {action.words}"
-        follow_up_id = _follow_up_of(changes)
-        return act.finish("undo", words, follow_up_id=follow_up_id, refold=True, undoes=number)
+        words, about = _taken_back(action), _follow_up_of(changes)
+        done = act.finish("undo", words, follow_up_id=about, refold=True, undoes=number)
+        return replace(done, words=f"{_whose(session, action.person_id)}: {done.words}")
+
+
+def _taken_back(action: Done) -> str:
+    return f"taken back: {action.words}"
+
+
+def _whose(session: Session, person_id: int) -> str:
+    """Return a person's name and birth date, for the screen alone."""
+    p = _person.c
+    wanted = select(p.given_names, p.family_name, p.born).where(p.id == person_id)
+    row = session.execute(wanted).one()
+    name = " ".join(filter(None, (row.given_names, row.family_name)))
+    return f"{name}, born {row.born.day} {_MONTHS[row.born.month - 1]} {row.born.year}"
 
 
 def _to_undo(desk: Desk, session: Session, number: int) -> Done:

@@ -6,11 +6,12 @@ from concurrent.futures import ThreadPoolExecutor
 from datetime import date, timedelta
 
 import pytest
+from sqlalchemy import select
 
 from recall.desk import contacts, reach
 from recall.desk.acting import Next, stands_now
 from recall.desk.session import Desk
-from recall.desk.undoing import last_undoable, undo
+from recall.desk.undoing import last, last_undoable, undo
 from recall.errors import Conflict, InputError, NotFound, Refused
 from recall.loop.outcomes import OUTCOMES
 from recall.protocol.contact import LETTER_STEPS
@@ -205,8 +206,8 @@ def test_taking_back_restores_everything_and_leaves_its_trace(
     before = rows(store, tables.FollowUp, id=follow_up["id"])[0]
     contacts.log_contact(desk, follow_up["id"], None, "phone", "died")
 
-    last = last_undoable(desk)
-    assert last is not None and last.kind == "contact"
+    latest = last_undoable(desk)
+    assert latest is not None and latest.kind == "contact"
     undo(desk)
 
     after = rows(store, tables.FollowUp, id=follow_up["id"])[0]
@@ -219,6 +220,33 @@ def test_taking_back_restores_everything_and_leaves_its_trace(
         voided = session.query(tables.Contact).one()
     assert (voided.void_why, voided.outcome) == ("Taken back.", "died")
     assert history_is_whole(store)
+
+
+def test_taking_back_says_about_whom_and_can_be_asked_first(store: Store, follow_up: dict) -> None:
+    desk = later(desk_at(store), 1)
+    assert last(desk) is None
+    made = contacts.log_contact(desk, follow_up["id"], None, "phone", "will_call_back")
+    asked = last(desk)
+    assert asked is not None and len(rows(store, tables.Contact)) == 1
+    done = undo(desk, asked.action)
+
+    says = "Rowan Thackwell, born 2 Mar 2020: taken back: Spoke: will call back."
+    assert asked.words == says and done.words.startswith(f"{says} Next, ")
+    assert asked.action == made.action
+    for found in (asked, done):
+        assert (found.person_ref, found.follow_up) == ("W1", follow_up["id"])
+
+
+def test_the_history_of_taking_back_names_nobody(store: Store, follow_up: dict) -> None:
+    desk = later(desk_at(store), 1)
+    contacts.log_contact(desk, follow_up["id"], None, "phone", "no_answer")
+    undo(desk)
+    told = tables.HistoryPayload.__table__.c.content
+    with store.read() as session:
+        lines = session.scalars(select(told).where(told.contains("aken back"))).all()
+    assert lines and not [line for line in lines if "Thackwell" in line]
+    with pytest.raises(NotFound, match="rob has nothing of today"):
+        undo(desk)
 
 
 def test_only_ones_own_of_today_can_be_taken_back(store: Store, follow_up: dict) -> None:
