@@ -2,11 +2,15 @@
 
 from __future__ import annotations
 
+from datetime import date
+
 import pytest
 from sqlalchemy import TableClause
 
-from recall.desk import tally
+from recall.desk import hand, tally
 from recall.records import tables
+from recall.records.store import Store
+from tests.desk.practice import FLUID, KERATIN, desk_at, later, rows, somebody, visit
 
 
 @pytest.mark.parametrize(
@@ -19,3 +23,18 @@ def test_bare_names_are_those_of_the_mapped_tables(bare: TableClause) -> None:
         there = mapped.columns[column.name].type
         there = getattr(there, "impl_instance", there)
         assert column.name == "id" or column.type.python_type is there.python_type
+
+
+def test_people_are_counted_once_and_follow_ups_each(store: Store) -> None:
+    desk = desk_at(store)
+    for ref, ears in (("W1", {"left": KERATIN}), ("W2", {"right": FLUID, "left": KERATIN})):
+        visit(desk, somebody(desk, ref), **ears)
+    then = later(desk, 60)
+
+    found = tally.tally(store, then.today)
+
+    open_ones = {r["id"]: r["person_id"] for r in rows(store, tables.FollowUp, is_open=True)}
+    listed = hand.order(then)
+    assert found.queue == len(listed) == 3
+    assert found.people == len({open_ones[number] for number in listed}) == 2
+    assert tally.tally(store, date(2026, 8, 1)).people == 0
