@@ -12,6 +12,7 @@ from recall.desk.acting import Act, Next, in_words, open_row, own_row, row_of
 from recall.desk.address_doubt import addresses, doubted
 from recall.desk.session import Desk
 from recall.desk.silence import silence
+from recall.desk.undoing import actions
 from recall.errors import Conflict, InputError, Refused
 from recall.loop.addressee import Person as Reached
 from recall.loop.addressee import stopped_because
@@ -21,6 +22,8 @@ from recall.records import claims, tables
 
 HOLD = timedelta(days=7)
 """How long anybody may hold back what is overdue and does not press."""
+COUNTED = frozenset({"contact", "booked", "moved", "held"})
+"""Kinds of action that count as somebody dealt with."""
 CHANNELS: tuple[Channel, ...] = get_args(Channel)
 _person: Any = tables.Person.__table__
 _staff: Any = tables.Staff.__table__
@@ -165,6 +168,16 @@ def looked(desk: Desk, follow_up_ids: list[int]) -> list[Next]:
         return [
             _done(desk, session, number, "looked", "Looked at.", "") for number in follow_up_ids
         ]
+
+
+def done_today(desk: Desk) -> int:
+    """Return how many contacts, bookings and holds whoever acts recorded today and that stand.
+
+    Counted from the lines of the day's actions, which are found at once: it survives a restart.
+    """
+    with desk.store.read() as session:
+        mine = actions(session, desk.today, by_id=desk.by.id)
+    return sum(action.kind in COUNTED for action in mine)
 
 
 def address_checked(

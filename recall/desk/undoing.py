@@ -44,9 +44,9 @@ class Done:
 def last_undoable(desk: Desk) -> Done | None:
     """Return one's own last action of today that nothing was done after about the person."""
     with desk.store.read() as session:
-        actions = _actions(session, desk.today)
+        todays = actions(session, desk.today)
     later: set[int] = set()
-    for action in reversed(actions):
+    for action in reversed(todays):
         if action.by_id == desk.by.id and action.person_id not in later:
             return action
         later.add(action.person_id)
@@ -113,8 +113,8 @@ def _whose(session: Session, person_id: int) -> str:
 
 
 def _to_undo(desk: Desk, session: Session, number: int) -> Done:
-    actions = _actions(session, desk.today)
-    action = next((a for a in actions if a.number == number), None)
+    todays = actions(session, desk.today)
+    action = next((a for a in todays if a.number == number), None)
     if action is None:
         raise NotFound(
             f"Action {number} is not one of today's, or was taken back already.",
@@ -124,7 +124,7 @@ def _to_undo(desk: Desk, session: Session, number: int) -> Done:
         raise Refused(
             f"Action {number} was somebody else's.", hint="Whoever did it can take it back today."
         )
-    if any(a.number > number and a.person_id == action.person_id for a in actions):
+    if any(a.number > number and a.person_id == action.person_id for a in todays):
         raise Conflict(
             f"Something was done about the same person after action {number}.",
             hint="Take that back first.",
@@ -132,13 +132,14 @@ def _to_undo(desk: Desk, session: Session, number: int) -> Done:
     return action
 
 
-def _actions(session: Session, on: date) -> Sequence[Done]:
-    """Return a day's actions in order, without those that were taken back."""
+def actions(session: Session, on: date, by_id: int | None = None) -> Sequence[Done]:
+    """Return a day's actions in order, one's own or all, without those that were taken back."""
     h = _history.c
+    whose = [] if by_id is None else [h.by_id == by_id]
     wanted = (
         select(h.id, h.what, h.by_id, h.person_id, h.at, _payload.c.content)
         .join_from(_history, _payload, _payload.c.history_id == h.id)
-        .where(h.entity == DAY, h.entity_id == on.toordinal())
+        .where(h.entity == DAY, h.entity_id == on.toordinal(), *whose)
         .order_by(h.id)
     )
     found: dict[int, Done] = {}

@@ -3,12 +3,12 @@
 from __future__ import annotations
 
 from concurrent.futures import ThreadPoolExecutor
-from datetime import date, timedelta
+from datetime import date, datetime, timedelta
 
 import pytest
 from sqlalchemy import select
 
-from recall.desk import contacts, reach
+from recall.desk import bookings, contacts, reach
 from recall.desk.acting import Next, stands_now
 from recall.desk.session import Desk
 from recall.desk.undoing import last, last_undoable, undo
@@ -381,6 +381,22 @@ def test_of_two_desks_at_the_same_moment_one_is_told(store: Store, follow_up: di
         assert sorted(desks.map(log, ["rob", "mina"])) == ["logged", "told"]
     assert len(rows(store, tables.Contact)) == 1
     assert history_is_whole(store)
+
+
+def test_what_one_did_today_is_counted_while_it_stands(store: Store, follow_up: dict) -> None:
+    desk, number = later(desk_at(store), 1), follow_up["id"]
+    assert contacts.done_today(desk) == 0
+    contacts.log_contact(desk, number, None, "phone", "no_answer")
+    contacts.note(desk, number, "Rang at noon.")
+    contacts.hold(desk, number, None, "abroad", desk.today + timedelta(days=3))
+    booked = bookings.book(desk, number, None, datetime(2026, 9, 29, 10))
+    assert booked.made is not None
+    bookings.move(desk, booked.made, datetime(2026, 9, 30, 10), "person")
+    assert contacts.done_today(desk) == 4
+    undo(desk)
+    assert contacts.done_today(desk) == 3
+    assert contacts.done_today(later(desk_at(store, by="mina"), 1)) == 0
+    assert contacts.done_today(later(desk, 1)) == 0
 
 
 def test_errors_never_name_a_person(store: Store, follow_up: dict) -> None:
