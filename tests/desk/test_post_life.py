@@ -182,6 +182,22 @@ def test_a_letter_that_comes_back_asks_for_the_address(due: tuple[Desk, int]) ->
         mark_returned(later(desk, 6), "9-0001")
 
 
+@pytest.mark.parametrize("still_there", [None, False])
+def test_after_a_letter_came_back_nothing_goes_there_until_it_is_known_to_be_right(
+    due: tuple[Desk, int], still_there: bool | None
+) -> None:
+    desk, person = due
+    made(desk)
+    mark_posted(desk, 1)
+    mark_returned(later(desk, 5), "1-0001")
+    given = open_follow_ups(desk.store, person)[0]["id"], None, "asked the surgery"
+    contacts.address_checked(later(desk, 6), *given, still_there=still_there)
+    assert step(desk, person)[0] == "phone"
+    contacts.address_checked(later(desk, 7), *given, still_there=True)
+    contacts.address_checked(later(desk, 8), *given)
+    assert step(desk, person) == ("invitation", 2)
+
+
 def test_a_posted_batch_is_not_printed_or_posted_again(due: tuple[Desk, int]) -> None:
     desk, _person = due
     made(desk)
