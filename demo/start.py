@@ -144,7 +144,7 @@ def start() -> int:
         say(line)
     command = setting.shown(environment.command("recall"))
     say(f"\nLook round: go to {setting.shown(PRACTICE)} and run")
-    say(f'  "{setting.ROOT / command}" desk')
+    say(f'  "{setting.ROOT / command}" desk --by thackray --on {DAY}')
     say(setting.how_to_remove())
     return 0
 

@@ -27,6 +27,7 @@ if TYPE_CHECKING:
     from tui.visit_form import VisitForm
 
 HOME = AREAS[0].id
+FIND = "find"
 ALLOCATIONS = 5_000
 """How many new objects begin a round of the garbage collector; Python's own is 700."""
 
@@ -180,14 +181,18 @@ class DeskApp(App[str], inherit_bindings=False):
         self.reopen()
 
     def action_go(self, area: str) -> None:
-        """Go to an area; it is as one left it."""
+        """Go to an area; it is as one left it, but Find, which is for the next caller.
+
+        A person who was left open there would take the letters of a name for commands.
+        """
         if len(self.screen_stack) > 1 and self.screen.is_modal:
             return
-        if area == self.current_mode:
-            while len(self.screen_stack) > 1:
-                self.pop_screen()
-        else:
+        if area != self.current_mode:
             self.switch_mode(area)
+            if area != FIND:
+                return
+        while len(self.screen_stack) > 1 and not self.screen.is_modal:
+            self.pop_screen()
 
     def action_step_back(self) -> None:
         """Go back one step; from an area to Today."""

@@ -6,7 +6,7 @@ from datetime import date, datetime, timedelta
 from typing import TYPE_CHECKING, Any
 
 from recall.errors import InputError
-from recall.loop.outcomes import BY_ID
+from recall.loop.outcomes import BY_ID, OutcomeId
 from tui.dialogs.form import Field, Form, Values
 from tui.text import full_day, plain
 
@@ -15,13 +15,17 @@ if TYPE_CHECKING:
     from recall.desk.hand import Slip
     from recall.desk.session import Desk
 
-HAND_OVER = """\
-Hand the call to a clinician now, while the person is on the line.
-
-If no clinician is here: follow the practice's own pathway, and for an emergency tell them to
-ring 999 or go to an emergency department.
-
-It is recorded, and stays at the top of the list until a clinician has spoken with them."""
+ASKED_FIRST: frozenset[OutcomeId] = frozenset(
+    {
+        "somebody_else_answered",
+        "declines",
+        "cannot_afford",
+        "cannot_travel",
+        "seen_elsewhere",
+        "needs_interpreter",
+    }
+)
+"""Outcomes with a question or a word for whoever is on the line: it is asked before they go."""
 
 
 def outcome_of(name: str) -> Any:
@@ -30,9 +34,9 @@ def outcome_of(name: str) -> Any:
     return known[name]
 
 
-def asks_day(name: str) -> bool:
-    """Return whether an outcome asks for the day agreed."""
-    return bool(outcome_of(name).asks_day)
+def asks_more(name: str) -> bool:
+    """Return whether something is asked before an outcome is recorded."""
+    return bool(outcome_of(name).asks_day) or name in ASKED_FIRST
 
 
 def about(row: Slip) -> tuple[str, ...]:
@@ -66,8 +70,8 @@ def log(
     )
 
 
-def ask_day(row: Slip, outcome: str, channel: str) -> Form:
-    """Ask until when, for an outcome with a day agreed."""
+def ask_more(row: Slip, outcome: str, channel: str) -> Form:
+    """Ask what an outcome asks for: a day agreed, or what they answered."""
     found = outcome_of(outcome)
 
     def store(desk: Desk, values: Values) -> Next:
@@ -77,14 +81,14 @@ def ask_day(row: Slip, outcome: str, channel: str) -> Form:
             channel=channel,
             outcome=outcome,
             note=values["note"],
-            until=values["until"],
+            until=values.get("until"),
         )
 
-    fields = (
-        Field("until", "Call again on", "day", hint=f"empty: in {found.wait} days"),
-        Field("note", "Note"),
-    )
-    return Form(f"{found.words}.", fields, store, lines=(*about(row), found.ask))
+    until = Field("until", "Call again on", "day", hint=f"empty: in {found.wait} days")
+    note = Field("note", "Note", hint="what they said; may stay empty")
+    fields = (until, note) if found.asks_day else (note,)
+    lines = (*about(row), found.ask) if found.ask else about(row)
+    return Form(f"{found.words}.", fields, store, lines=lines, does="Record it")
 
 
 def ask_first(row: Slip, outcome: str, channel: str) -> Form:

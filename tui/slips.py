@@ -19,6 +19,8 @@ if TYPE_CHECKING:
 
 LABEL = 9
 """Cells for the word before each line."""
+STOPPED = "Do not contact: "
+"""How the warning begins that stops everything, as `recall.desk.whom` writes it."""
 Line = Content
 
 
@@ -41,15 +43,24 @@ def _all_lines(row: Slip, today: date, inner: int, spare: int) -> list[Line]:
     attempts = row.attempts[: (5, 2, 1)[spare]]
     return [
         *_who(row, today, inner),
-        *_labelled("Ask for", row.ask_for or "nobody is recorded", inner, bold=True),
-        *_labelled("Ring", row.number or "no number is recorded", inner, bold=True),
+        *(() if stopped(row) else _whom(row, inner)),
         *[line for each in row.warnings for line in _labelled("! Mind", each, inner, kind="alarm")],
         *[line for each in row.needs for line in _labelled("Needs", each, inner, kind="warn")],
-        *_labelled("Say", f"“{row.why}”" if row.why else "", inner),
+        *(() if stopped(row) or not row.why else _labelled("Say", f"“{row.why}”", inner)),
         *_by(row, today, inner),
         *(_step(row, inner) if spare == 0 else ()),
         *_tried(attempts, inner),
     ]
+
+
+def stopped(row: Slip) -> bool:
+    """Return whether nobody may be contacted about this: nobody to ask for, nothing to say."""
+    return any(each.startswith(STOPPED) for each in row.warnings)
+
+
+def _whom(row: Slip, inner: int) -> Iterator[Line]:
+    yield from _labelled("Ask for", row.ask_for or "nobody is recorded", inner, bold=True)
+    yield from _labelled("Ring", row.number or "no number is recorded", inner, bold=True)
 
 
 def _who(row: Slip, today: date, inner: int) -> Iterator[Line]:

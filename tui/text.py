@@ -97,6 +97,16 @@ def short_day(day: date | None, today: date | None = None) -> str:
     return f"{day.day} {MONTHS[day.month - 1]}{year}"
 
 
+def month_day(day: date, today: date | None) -> str:
+    """Return a day in at most nine cells: of another year the month alone.
+
+    >>> month_day(date(2026, 9, 23), date(2026, 9, 1)), month_day(date(2027, 1, 23), None)
+    ('23 Sep', 'Jan 2027')
+    """
+    here = today is not None and day.year == today.year
+    return f"{day.day} {MONTHS[day.month - 1]}" if here else f"{MONTHS[day.month - 1]} {day.year}"
+
+
 def full_day(day: date | None) -> str:
     """Return a day with its year, months short.
 

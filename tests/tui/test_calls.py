@@ -2,9 +2,12 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
 from pathlib import Path
 
-from recall.desk import contacts, hand
+import pytest
+
+from recall.desk import contacts, hand, persons
 from recall.desk.session import Desk
 from recall.loop.outcomes import OUTCOMES
 from tests.tui.conftest import opening
@@ -12,6 +15,7 @@ from tests.tui.driving import Driver, drive
 from tui.app import DeskApp
 from tui.calling import OUTCOME_KEYS
 from tui.screens.queue import QueueScreen
+from tui.slips import slip
 
 
 def calls(driver: Driver) -> QueueScreen:
@@ -46,13 +50,10 @@ def test_an_hour_of_forty_calls(app: DeskApp, desk: Desk) -> None:
 EASY = {
     "no_answer",
     "left_message",
-    "somebody_else_answered",
     "identity_not_confirmed",
     "will_call_back",
     "wants_letter",
     "message_sent",
-    "declines",
-    "seen_elsewhere",
 }
 """Outcomes that ask for nothing more."""
 
@@ -77,19 +78,24 @@ def stored(desk: Desk) -> list[tuple[int, str, str]]:
 def test_every_outcome_has_a_key_and_is_stored(app: DeskApp, desk: Desk) -> None:
     """Each key of the table records its own outcome, for the person that was in hand."""
     expected: list[tuple[int, str, str]] = []
+    died: list[str] = []
 
     async def steps(driver: Driver) -> None:
         await driver.press("f3")
         for outcome, key in OUTCOME_KEYS.items():
             row = calls(driver).row
             assert row is not None
-            expected.append((row.follow_up, "phone", outcome))
+            if outcome != "died":
+                expected.append((row.follow_up, "phone", outcome))
             await driver.press(key)
             if driver.where == "Form":
-                if outcome in ("died", "do_not_contact", "not_safe"):
+                if outcome in ("do_not_contact", "not_safe"):
                     await driver.type(row.family_name)
+                if outcome == "died":
+                    await driver.type(row.name)
+                    died.append(row.reference)
                 await driver.press("ctrl+s")
-            if driver.where == "Told":
+            if driver.where == "HandOver":
                 await driver.press("escape")
                 await driver.press("down")
             assert driver.where == "QueueScreen", f"{outcome}: {driver.text}"
@@ -97,17 +103,22 @@ def test_every_outcome_has_a_key_and_is_stored(app: DeskApp, desk: Desk) -> None
     drive(app, steps)
 
     assert stored(desk) == expected
+    (dead,) = died
+    assert any("Has died" in each for each in persons.person(desk, dead).warnings)
 
 
-def test_what_silences_is_not_recorded_by_a_slip(app: DeskApp, desk: Desk) -> None:
-    """Without the family name nothing is recorded, and what was typed stays."""
+@pytest.mark.parametrize(("key", "said"), [("o", "nothing was recorded"), ("x", "is not that of")])
+def test_what_silences_is_not_recorded_by_a_slip(
+    key: str, said: str, app: DeskApp, desk: Desk
+) -> None:
+    """Without the name nothing is recorded, and what was typed stays."""
 
     async def steps(driver: Driver) -> None:
-        await driver.press("f3", "x")
+        await driver.press("f3", key)
         await driver.type("somebody")
         await driver.press("ctrl+s")
         assert driver.where == "Form"
-        assert "nothing was recorded" in driver.words
+        assert said in driver.words
         assert "somebody" in driver.words
         await driver.press("escape", "escape")
         assert driver.where == "QueueScreen"
@@ -115,6 +126,41 @@ def test_what_silences_is_not_recorded_by_a_slip(app: DeskApp, desk: Desk) -> No
     drive(app, steps)
 
     assert stored(desk) == []
+
+
+def test_whoever_may_not_be_contacted_has_nothing_to_say(app: DeskApp) -> None:
+    """Somebody who has died is looked at by a clinician: nobody is asked for, nothing is said."""
+
+    async def steps(driver: Driver) -> None:
+        await driver.press("f3")
+        row = calls(driver).row
+        assert row is not None
+        gone = replace(row, warnings=("Do not contact: has died.",))
+        words = " ".join(line.plain for line in slip(gone, row.born, 60))
+        assert "Do not contact: has died." in words
+        assert "Ask for" not in words
+        assert "Say" not in words
+        assert "Ask for" in " ".join(line.plain for line in slip(row, row.born, 60))
+
+    drive(app, steps)
+
+
+def test_what_is_asked_is_asked_while_they_are_there(app: DeskApp, desk: Desk) -> None:
+    """The question stands on a sheet, and the answer is kept with the person it is about."""
+
+    async def steps(driver: Driver) -> None:
+        await driver.press("f3")
+        row = calls(driver).row
+        assert row is not None
+        await driver.press("e")
+        assert "Where, when, and may we ask for the result?" in driver.words
+        assert row.name in driver.words
+        await driver.type("at the hospital, in May")
+        await driver.press("enter")
+        assert calls(driver).done_today == 1
+        assert stored(desk) == [(row.follow_up, "phone", "seen_elsewhere")]
+
+    drive(app, steps)
 
 
 def test_undo_takes_back_after_moving_on(app: DeskApp, desk: Desk) -> None:
@@ -146,8 +192,9 @@ def test_worse_keeps_the_caller_in_hand(app: DeskApp) -> None:
         await driver.press("f3")
         first = calls(driver).tray.number
         await driver.press("w")
-        assert driver.where == "Told"
+        assert driver.where == "HandOver"
         assert "clinician now" in driver.words
+        assert "It is recorded" in driver.words
         await driver.press("escape")
         assert calls(driver).tray.number == first
         assert "urgent" in driver.words
@@ -224,6 +271,10 @@ def test_another_desk_was_first(app: DeskApp, practice: Path) -> None:
         await driver.press("2")
         assert "Somebody else changed follow up" in driver.words
         assert row.follow_up not in calls(driver).tray.numbers
+        assert f"{row.name}, “Left a message" in driver.words
+        assert "Somebody else is in hand now" in driver.words
+        await driver.press("r")
+        assert "NOT recorded" in driver.words
 
     drive(app, steps)
 

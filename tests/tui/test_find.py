@@ -66,6 +66,22 @@ def open_person(card: persons.PersonCard) -> tuple[str, ...]:
     return ("f4", *card.ref.lower(), "enter")
 
 
+def test_find_is_for_the_next_caller_whoever_was_left_open(app: DeskApp, desk: Desk) -> None:
+    """A person left open there would take the letters of the next name for commands."""
+    card = somebody(desk)
+
+    async def steps(driver: Driver) -> None:
+        await driver.press(*open_person(card), "f3", "f4")
+        assert driver.where == "FindScreen"
+        await driver.type("qqqqqq")
+        assert driver.app.screen.query_one("#asked").value == "qqqqqq"  # type: ignore[attr-defined]
+        await driver.press("f3", "f4")
+        await driver.type(card.ref)
+        assert card.ref in driver.text
+
+    drive(app, steps)
+
+
 def test_the_person_shows_everything(app: DeskApp, desk: Desk) -> None:
     card = somebody(desk)
 

@@ -139,3 +139,49 @@ def test_escape_throws_away_only_at_the_second_time(app: DeskApp) -> None:
         assert driver.where == "QueueScreen"
 
     drive(app, steps)
+
+
+def test_worse_is_called_recorded_only_once_it_is(app: DeskApp, practice: Path) -> None:
+    """Under a lock the sheet says that it is not; Enter tries again, on the same person."""
+
+    async def steps(driver: Driver) -> None:
+        await driver.press("f3")
+        other = sqlite3.connect(practice.with_name("recall.db"))
+        other.execute("BEGIN IMMEDIATE")
+        with pragma(app.open_desk(), "PRAGMA busy_timeout=50"):
+            await driver.press("w")
+            assert driver.where == "HandOver"
+            assert "NOT RECORDED" in driver.words
+            assert "It is recorded" not in driver.words
+            other.rollback()
+            other.close()
+            await driver.press("enter")
+        assert "It is recorded" in driver.words
+        assert "NOT RECORDED" not in driver.words
+        await driver.press("enter")
+        assert driver.where == "QueueScreen"
+        assert "urgent" in driver.words
+
+    drive(app, steps)
+
+
+def test_what_was_not_recorded_stays_said_with_the_name(app: DeskApp, practice: Path) -> None:
+    """Nor does going on to the next person, or reading the list again, take it away."""
+
+    async def steps(driver: Driver) -> None:
+        await driver.press("f3")
+        name = driver.app.screen.row.name  # type: ignore[attr-defined]
+        other = sqlite3.connect(practice.with_name("recall.db"))
+        other.execute("BEGIN IMMEDIATE")
+        with pragma(app.open_desk(), "PRAGMA busy_timeout=50"):
+            await driver.press("2")
+        other.rollback()
+        other.close()
+        for key in ("down", "r", "up"):
+            await driver.press(key)
+            assert f"{name}, “Left a message" in driver.words
+            assert "was NOT recorded" in driver.words
+        await driver.press("2")
+        assert "was NOT recorded" not in driver.words
+
+    drive(app, steps)

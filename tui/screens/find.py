@@ -49,8 +49,10 @@ While you type, F1 explains and F2 leads back to Today: letters go into the fiel
         return self.query_one(Tray)
 
     def on_screen_resume(self) -> None:
-        """Put the cursor into the field."""
-        self.query_one("#asked", Input).focus()
+        """Put the cursor into the field; whatever is typed takes the place of the old words."""
+        asked = self.query_one("#asked", Input)
+        asked.focus()
+        asked.action_select_all()
 
     def refill(self) -> None:
         """Ask again what was asked last."""

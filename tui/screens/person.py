@@ -17,7 +17,7 @@ from recall.errors import RecallError
 from tui import calls, changes, coming
 from tui.cards import SECTIONS, top
 from tui.dialogs.choose import Choice, Choose
-from tui.dialogs.told import Told
+from tui.dialogs.hand_over import HandOver
 from tui.screens.base import DeskScreen
 from tui.text import literal
 from tui.widgets.words import Words
@@ -185,19 +185,16 @@ Right and left are always those of the person."""
     def _what_came(self, row: Slip) -> None:
         def chosen(outcome: str | None) -> None:
             if outcome == "worse":
-                self._worse(row)
+                log = partial(calls.log, row=row, channel="phone", outcome=outcome, by_them=True)
+                self.app.push_screen(HandOver(log), self._changed)
+            elif outcome == "died":
+                self.action_died()
             elif outcome is not None:
                 self._sheet(coming.told(row, outcome))
 
         self.app.push_screen(
             Choose("They reached us: what came of it?", coming.told_choices()), chosen
         )
-
-    def _worse(self, row: Slip) -> None:
-        """Record it at once, while they are there."""
-        log = partial(calls.log, row=row, channel="phone", outcome="worse", by_them=True)
-        if self.write(log, self._changed):
-            self.app.push_screen(Told("Do not ring off", calls.HAND_OVER))
 
     def _day_to_act(self, rows: tuple[Slip, ...]) -> date | None:
         """Return today, or None where nothing is open; that is said."""

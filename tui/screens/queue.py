@@ -6,7 +6,7 @@ to do now and what was done last; both are always there.
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Sequence
+from collections.abc import Callable, Iterable, Sequence
 from functools import partial
 from typing import TYPE_CHECKING, Any
 
@@ -17,15 +17,15 @@ from textual.timer import Timer
 from textual.widget import Widget
 from textual.widgets import Static
 
-from recall.errors import Conflict, NotFound, RecallError
-from tui import calls, queueing
+from recall.errors import Conflict, InputError, NotFound, RecallError
+from tui import calls, changes, queueing
 from tui.calling import ASKED_ABOUT
 from tui.cards import now_open
-from tui.dialogs.told import Told
+from tui.dialogs.hand_over import HandOver
 from tui.screens.base import DeskScreen
 from tui.signs import CHANNEL_WORDS, LOUDNESS, STEP_WORDS, URGENCY_KINDS, words
 from tui.slips import outcomes, slip
-from tui.text import late_by, literal, plain, short_day
+from tui.text import late_by, literal, month_day, plain, wrapped
 from tui.widgets.tray import Part, Tray
 from tui.widgets.words import Words
 
@@ -33,6 +33,7 @@ if TYPE_CHECKING:
     from recall.desk.acting import Next
     from recall.desk.hand import Slip
     from recall.desk.persons import PersonCard
+    from recall.desk.session import Desk
 
 CHANNELS = tuple(CHANNEL_WORDS)
 REST = 0.2
@@ -69,6 +70,7 @@ Somebody who says it is worse: press w and do not ring off."""
         self._card: PersonCard | None = None
         self._rest: Timer | None = None
         self._is_read = False
+        self._wrong_is_kept = False
 
     def body(self) -> Iterable[Widget]:
         """Give the slip, the list, and the two lines below."""
@@ -103,7 +105,8 @@ Somebody who says it is worse: press w and do not ring off."""
         self.read("queue", queueing.numbers, partial(self._show, stay_on))
 
     def _show(self, stay_on: int | None, numbers: Sequence[int]) -> None:
-        self.went_well()
+        if not self._wrong_is_kept:
+            self.went_well()
         self._is_read = True
         self.tray.say_empty("Nobody is left to reach today.")
         self.tray.forget()
@@ -164,7 +167,7 @@ Somebody who says it is worse: press w and do not ring off."""
         kind = URGENCY_KINDS.get(row.urgency, "")
         taken = "•" if queueing.with_other(row, self.app.acting) else " "
         late = row.late_by_days > 0
-        day = late_by(row.late_by_days) if late else short_day(row.latest, self.app.today)
+        day = late_by(row.late_by_days) if late else month_day(row.latest, self.app.today)
         ends = (("", 10 - len(day), ""), (day, len(day), "alarm" if late else "quiet"))
         start = [(LOUDNESS.get(row.urgency, " "), 2, kind), (taken, 1, "warn")]
         if width < 40:
@@ -206,8 +209,8 @@ Somebody who says it is worse: press w and do not ring off."""
         return Content.assemble(("Now   ", "bold $desk-lead"), (plain(text), "bold"))
 
     def _just(self) -> Content:
-        text = self.just or "nothing yet"
-        return Content.assemble(("Last  ", "$desk-quiet"), (plain(text), "$desk-quiet"))
+        lines = wrapped(f"Last {self.just or 'nothing yet'}", max(20, self.size.width - 3), 2)
+        return literal("\n".join(["Last  " + lines[0][5:], *lines[1:]]), "$desk-quiet")
 
     def on_resize(self) -> None:
         """Show more where there is room."""
@@ -266,17 +269,25 @@ Somebody who says it is worse: press w and do not ring off."""
         row = self.row
         if row is None:
             return
-        if outcome in ASKED_ABOUT:
+        log = partial(calls.log, row=row, channel=self.channel, outcome=outcome)
+        if outcome == "worse":
+            self.app.push_screen(HandOver(log), partial(self._handed_over, row))
+        elif outcome == "died":
+            self.read("card", partial(queueing.card, ref=row.reference), partial(self._death, row))
+        elif outcome in ASKED_ABOUT:
             self._sheet(calls.ask_first(row, outcome, self.channel), row)
-        elif calls.asks_day(outcome):
-            self._sheet(calls.ask_day(row, outcome, self.channel), row)
+        elif calls.asks_more(outcome):
+            self._sheet(calls.ask_more(row, outcome, self.channel), row)
         else:
-            log = partial(calls.log, row=row, channel=self.channel, outcome=outcome)
-            then = self._handed_over if outcome == "worse" else self._went_on
-            self.query_one("#just", Static).update(literal("Last  storing …"), layout=False)
-            begun = self.write(log, partial(then, row), self._refused)
-            if begun and outcome == "worse":
-                self.app.push_screen(Told("Do not ring off", calls.HAND_OVER))
+            self._store(row, calls.outcome_of(outcome).words, log)
+
+    def _store(self, row: Slip, what: str, work: Callable[[Desk], Next]) -> None:
+        """Store something about a person, who is named where it fails."""
+        self.query_one("#just", Static).update(literal("Last  storing …"), layout=False)
+        self.write(work, partial(self._went_on, row), partial(self._refused, row, what))
+
+    def _death(self, row: Slip, card: PersonCard) -> None:
+        self._sheet(changes.death(card), row)
 
     def action_book(self) -> None:
         """Book an appointment."""
@@ -310,11 +321,12 @@ Somebody who says it is worse: press w and do not ring off."""
         if row is not None:
             held = queueing.is_mine(row, self.app.acting)
             turn = partial(calls.let_go if held else calls.claim, row=row)
-            self.write(turn, self._claimed, self._refused)
+            what = "Let go" if held else "Claim"
+            self.write(turn, self._claimed, partial(self._refused, row, what))
 
     def action_undo(self) -> None:
         """Take back what was done last."""
-        self.write(calls.undo, self._undone, self._refused)
+        self.write(calls.undo, self._undone)
 
     # What comes back.
 
@@ -333,8 +345,11 @@ Somebody who says it is worse: press w and do not ring off."""
         out = row.follow_up if done_with else None
         self._take_next(row.follow_up, [n for n in self.tray.numbers if n != out])
 
-    def _handed_over(self, row: Slip, came: Next) -> None:
+    def _handed_over(self, row: Slip, came: Next | None) -> None:
         """The person is still on the line: they stay in hand."""
+        if came is None:
+            self._keep_wrong(f"{row.name}: worse, and NOT recorded. Press w once more.")
+            return
         self._remember(row, came)
         self.refill(stay_on=row.follow_up)
 
@@ -342,6 +357,7 @@ Somebody who says it is worse: press w and do not ring off."""
         self.just = f"{row.name}: {came.words}"
         self.done_today += 1
         self._finished.append(row.follow_up)
+        self._wrong_is_kept = False
         self.went_well()
 
     def _take_next(self, done: int, numbers: Sequence[int]) -> None:
@@ -371,15 +387,25 @@ Somebody who says it is worse: press w and do not ring off."""
         back_to = self._finished.pop() if self._finished else None
         self.refill(stay_on=back_to)
 
-    def _refused(self, error: RecallError) -> None:
-        """Say why not; where another desk was first, read the list again."""
-        self.report(error)
-        self.draw_hand()
+    def _refused(self, row: Slip, what: str, error: RecallError) -> None:
+        """Say for whom what was not recorded; where another desk was first, read the list."""
         if isinstance(error, Conflict | NotFound):
-            self.read("queue", queueing.numbers, self._show_again)
+            said = f"{row.name}, “{what}”, was NOT recorded: {error.message}"
+            self.read("queue", queueing.numbers, partial(self._show_again, row, said))
+        else:
+            self._keep_wrong(f"{row.name}, “{what}”, was NOT recorded: {error}")
 
-    def _show_again(self, numbers: Sequence[int]) -> None:
+    def _show_again(self, row: Slip, said: str, numbers: Sequence[int]) -> None:
+        """Another desk was first: the person may be gone from the list, and another in hand."""
         self.tray.forget()
         self.tray.show(numbers)
         self.count()
+        if self.tray.number != row.follow_up:
+            said += " Somebody else is in hand now: look before you press."
+        self._keep_wrong(said)
+
+    def _keep_wrong(self, words: str) -> None:
+        """Say what was not recorded, until something is."""
+        self._wrong_is_kept = True
+        self.report(InputError(words))
         self.draw_hand()
