@@ -11,7 +11,7 @@ from textual.containers import Vertical
 from textual.widget import Widget
 from textual.widgets import Input, Static
 
-from tui.screens.base import DeskScreen
+from tui.screens.listing import ListScreen
 from tui.text import age, full_day, literal, several
 from tui.widgets.tray import Part, Tray
 
@@ -23,7 +23,7 @@ HOWS = {"exact": "", "begins": "begins so", "sounds": "sounds so", "near": "spel
 SAYS = "Part of a name, a birth date in any order, a phone number, a postcode or a reference."
 
 
-class FindScreen(DeskScreen):
+class FindScreen(ListScreen):
     """Find anybody."""
 
     WHERE = "find"
@@ -42,11 +42,6 @@ While you type, F1 explains and F2 leads back to Today: letters go into the fiel
             yield Input(placeholder=SAYS, id="asked")
             yield Static(literal(SAYS), id="told")
             yield Tray(self.draw_row, empty="", id="found")
-
-    @property
-    def tray(self) -> Tray:
-        """Return the list of people found."""
-        return self.query_one(Tray)
 
     def on_screen_resume(self) -> None:
         """Put the cursor into the field; whatever is typed takes the place of the old words."""
@@ -98,14 +93,6 @@ While you type, F1 explains and F2 leads back to Today: letters go into the fiel
             (row.ref, 10, "quiet"),
             (gone, tail, "alarm" if row.deceased_on else "quiet"),
         ]
-
-    def action_next(self) -> None:
-        """Mark the next person."""
-        self.tray.move(1)
-
-    def action_previous(self) -> None:
-        """Mark the person before."""
-        self.tray.move(-1)
 
     @on(Input.Submitted, "#asked")
     @on(Tray.Chosen)

@@ -20,7 +20,7 @@ from tui.dialogs.form import Form
 from tui.dialogs.told import Told
 from tui.register_drawn import DRAWN
 from tui.register_lists import LISTS, Listed, RegisterList
-from tui.screens.base import DeskScreen
+from tui.screens.listing import ListScreen
 from tui.text import literal, several
 from tui.widgets.lines import KeysLine
 from tui.widgets.tray import Part, Tray
@@ -47,7 +47,7 @@ MORE = 8
 """Lines at most about the marked line."""
 
 
-class ManagerScreen(DeskScreen):
+class ManagerScreen(ListScreen):
     """The manager's lists."""
 
     WHERE = "manager"
@@ -75,11 +75,6 @@ tried, why. e writes what is on the screen into a CSV file beside the database."
         yield Tray(self.draw_row, empty="Reading …", id="tray")
         yield VerticalScroll(Static(id="picture"), id="drawn", can_focus=False)
         yield Static(id="more")
-
-    @property
-    def tray(self) -> Tray:
-        """Return the list."""
-        return self.query_one(Tray)
 
     @property
     def list_now(self) -> RegisterList | None:
@@ -248,35 +243,12 @@ tried, why. e writes what is on the screen into a CSV file beside the database."
 
     # Moving and picking.
 
-    def action_next(self) -> None:
-        """Mark the next line, or scroll."""
-        self._move(1)
-
-    def action_previous(self) -> None:
-        """Mark the line before, or scroll."""
-        self._move(-1)
-
-    def action_page_down(self) -> None:
-        """Go a page down."""
-        self._move(self.tray.page)
-
-    def action_page_up(self) -> None:
-        """Go a page up."""
-        self._move(-self.tray.page)
-
-    def _move(self, by: int) -> None:
+    def move(self, by: int) -> None:
+        """Mark the line so many further on, or scroll where there are none."""
         if self.list_now is None:
             self.query_one("#drawn").scroll_relative(y=by, animate=False)
         else:
             self.tray.move(by)
-
-    def action_first(self) -> None:
-        """Mark the first line."""
-        self.tray.mark(0)
-
-    def action_last(self) -> None:
-        """Mark the last line."""
-        self.tray.mark(len(self.tray.numbers) - 1)
 
     def action_again(self) -> None:
         """Read the list again."""

@@ -17,7 +17,7 @@ from tui import posting
 from tui.dialogs.ask import Ask
 from tui.dialogs.told import Told
 from tui.posting import State
-from tui.screens.base import DeskScreen
+from tui.screens.listing import ListScreen
 from tui.text import full_day, literal, several
 from tui.widgets.tray import Part, Tray
 
@@ -29,7 +29,7 @@ WIDE = 110
 NEWLINE = Content("\n")
 
 
-class PostScreen(DeskScreen):
+class PostScreen(ListScreen):
     """The letters of one batch."""
 
     WHERE = "post"
@@ -57,11 +57,6 @@ presses never goes by letter alone."""
             yield Tray(self.draw_row, empty="No letter.", id="tray")
             yield VerticalScroll(Static(id="text"), id="letter", can_focus=False)
         yield Static(id="more")
-
-    @property
-    def tray(self) -> Tray:
-        """Return the list of letters."""
-        return self.query_one(Tray)
 
     @property
     def shown(self) -> BatchLine | None:
@@ -139,30 +134,6 @@ presses never goes by letter alone."""
         self.app.push_screen(Told(title, posting.as_printed(text)))
 
     # Moving.
-
-    def action_next(self) -> None:
-        """Mark the next letter."""
-        self.tray.move(1)
-
-    def action_previous(self) -> None:
-        """Mark the letter before."""
-        self.tray.move(-1)
-
-    def action_page_down(self) -> None:
-        """Go a page down."""
-        self.tray.move(self.tray.page)
-
-    def action_page_up(self) -> None:
-        """Go a page up."""
-        self.tray.move(-self.tray.page)
-
-    def action_first(self) -> None:
-        """Mark the first letter."""
-        self.tray.mark(0)
-
-    def action_last(self) -> None:
-        """Mark the last letter."""
-        self.tray.mark(len(self.tray.numbers) - 1)
 
     def action_again(self) -> None:
         """Read the batch again."""

@@ -22,7 +22,7 @@ from tui import calls, changes, queueing
 from tui.calling import ASKED_ABOUT
 from tui.cards import now_open
 from tui.dialogs.hand_over import HandOver
-from tui.screens.base import DeskScreen
+from tui.screens.listing import ListScreen
 from tui.signs import CHANNEL_WORDS, LOUDNESS, STEP_WORDS, URGENCY_KINDS, words
 from tui.slips import outcomes, slip
 from tui.text import late_by, literal, month_day, plain, wrapped
@@ -45,7 +45,7 @@ OUTCOME_LINES = 6
 """Lines that are kept for the outcomes, however long the slip."""
 
 
-class QueueScreen(DeskScreen):
+class QueueScreen(ListScreen):
     """The day's calls."""
 
     WHERE = "queue"
@@ -81,11 +81,6 @@ Somebody who says it is worse: press w and do not ring off."""
         )
         yield Static(id="now")
         yield Static(id="just")
-
-    @property
-    def tray(self) -> Tray:
-        """Return the list."""
-        return self.query_one(Tray)
 
     @property
     def row(self) -> Slip | None:
@@ -210,7 +205,8 @@ Somebody who says it is worse: press w and do not ring off."""
 
     def _just(self) -> Content:
         lines = wrapped(f"Last {self.just or 'nothing yet'}", max(20, self.size.width - 3), 2)
-        return literal("\n".join(["Last  " + lines[0][5:], *lines[1:]]), "$desk-quiet")
+        rest = "\n".join([lines[0].removeprefix("Last "), *lines[1:]])
+        return Content.assemble(("Last  ", "$desk-quiet"), (rest, "$desk-quiet"))
 
     def on_resize(self) -> None:
         """Show more where there is room."""
@@ -218,30 +214,6 @@ Somebody who says it is worse: press w and do not ring off."""
         self.call_after_refresh(self.draw_hand)
 
     # What the keys do.
-
-    def action_next(self) -> None:
-        """Take the next person in hand."""
-        self.tray.move(1)
-
-    def action_previous(self) -> None:
-        """Take the person before in hand."""
-        self.tray.move(-1)
-
-    def action_page_down(self) -> None:
-        """Go a page down."""
-        self.tray.move(self.tray.page)
-
-    def action_page_up(self) -> None:
-        """Go a page up."""
-        self.tray.move(-self.tray.page)
-
-    def action_first(self) -> None:
-        """Go to the first."""
-        self.tray.mark(0)
-
-    def action_last(self) -> None:
-        """Go to the last."""
-        self.tray.mark(len(self.tray.numbers) - 1)
 
     def action_more(self) -> None:
         """Show every outcome, or the slip again."""
