@@ -64,23 +64,36 @@ class Slip(Line):
 
 def count_lost(desk: Desk) -> int:
     """Return for how many every contact step is used up, worked out from facts."""
+    with desk.store.read() as session:
+        return len(_lost(desk, session))
+
+
+def _lost(desk: Desk, session: Session) -> set[int]:
+    """Return those for whom every contact step is used up: the manager's, not to be rung."""
     c = _follow_up.c
     at_end = select(c.id).where(c.is_open, c.step == "decision", c.next_step_on <= desk.today)
-    with desk.store.read() as session:
-        found = stood_of(desk, session, session.scalars(at_end).all())
-    return sum(each.standing.word == "lost" for each in found)
+    found = stood_of(desk, session, session.scalars(at_end).all())
+    return {each.follow_up_id or 0 for each in found if each.standing.word == "lost"}
 
 
 def order(desk: Desk) -> tuple[int, ...]:
-    """Return the follow-ups to reach today by number, the most pressing first."""
+    """Return the follow-ups to reach today by number, the most pressing first.
+
+    What is open for one person stands together, so that nobody is rung twice for two ears.
+    """
     c = _follow_up.c
     wanted = (
-        select(c.id)
+        select(c.id, c.person_id)
         .where(c.is_open, c.next_step_on <= desk.today, c.step.not_in(LETTER_STEPS))
         .order_by(c.urgency_rank, c.latest, c.next_step_on, c.person_id, c.id)
     )
     with desk.store.read() as session:
-        return tuple(session.scalars(wanted))
+        lost = _lost(desk, session)
+        by_person: dict[int, list[int]] = {}
+        for number, person_id in session.execute(wanted):
+            if number not in lost:
+                by_person.setdefault(person_id, []).append(number)
+    return tuple(number for numbers in by_person.values() for number in numbers)
 
 
 def slips(desk: Desk, follow_up_ids: Sequence[int]) -> tuple[Slip, ...]:

@@ -9,13 +9,14 @@ import pytest
 
 from recall.desk import contacts, hand, persons
 from recall.desk.session import Desk
+from recall.desk.tally import tally
 from recall.loop.outcomes import OUTCOMES
 from tests.tui.conftest import opening
 from tests.tui.driving import Driver, drive
 from tui.app import DeskApp
 from tui.calling import OUTCOME_KEYS
 from tui.screens.queue import QueueScreen
-from tui.slips import slip
+from tui.slips import slip, stopped
 
 
 def calls(driver: Driver) -> QueueScreen:
@@ -83,7 +84,8 @@ def test_every_outcome_has_a_key_and_is_stored(app: DeskApp, desk: Desk) -> None
     async def steps(driver: Driver) -> None:
         await driver.press("f3")
         for outcome, key in OUTCOME_KEYS.items():
-            row = calls(driver).row
+            while (row := calls(driver).row) is not None and stopped(row):
+                await driver.press("down")  # more that is open for somebody who is left alone now
             assert row is not None
             if outcome != "died":
                 expected.append((row.follow_up, "phone", outcome))
@@ -239,6 +241,24 @@ def test_a_note_and_a_skip_with_its_reason(app: DeskApp) -> None:
         assert len(calls(driver).tray.numbers) == left - 1
 
     drive(app, steps)
+
+
+def test_what_is_open_for_one_person_stands_together(desk: Desk) -> None:
+    slips = hand.slips(desk, hand.order(desk))
+    met: list[str] = []
+    for each in slips:
+        if not met or met[-1] != each.reference:
+            met.append(each.reference)
+
+    assert len(met) == len(set(met)) < len(slips)
+
+
+def test_the_lost_are_the_managers_and_the_counts_agree(desk: Desk) -> None:
+    """As many are left in Calls as Today counts: nobody who is lost is there to be rung."""
+    today = tally(desk.store, desk.today)
+
+    assert len(hand.order(desk)) == today.queue - hand.count_lost(desk)
+    assert hand.count_lost(desk) > 0
 
 
 def test_a_claim_shows_at_another_desk_and_stops_it(app: DeskApp, practice: Path) -> None:
