@@ -315,6 +315,8 @@ Somebody who says it is worse: press w and do not ring off."""
         today = self.app.today
         done_with = came.on is None or (today is not None and came.on > today)
         out = row.follow_up if done_with else None
+        # Whatever else is open for the same person may stand otherwise now: it is read again.
+        self.tray.forget(*self.tray.known_where(lambda each: each.reference == row.reference))
         self._take_next(row.follow_up, [n for n in self.tray.numbers if n != out])
 
     def _handed_over(self, row: Slip, came: Next | None) -> None:
@@ -333,7 +335,6 @@ Somebody who says it is worse: press w and do not ring off."""
         self.went_well()
 
     def _take_next(self, done: int, numbers: Sequence[int]) -> None:
-        self.tray.forget(done)
         self.tray.step_past(done, numbers)
         self.count()
         self.draw_hand()

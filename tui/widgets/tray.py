@@ -107,6 +107,10 @@ class Tray(ScrollView, can_focus=True, inherit_bindings=False):
         """Return a row by its number, where it is here already."""
         return self._rows.get(number)
 
+    def known_where(self, holds: Callable[[Any], bool]) -> list[int]:
+        """Return the numbers of the rows that are here and for which something holds."""
+        return [number for number, row in self._rows.items() if holds(row)]
+
     def say_empty(self, words: str) -> None:
         """Say something else where there is no row."""
         self._empty = words
