@@ -11,6 +11,7 @@ from tui.dialogs.form import Field, Form, Values
 from tui.text import several
 
 if TYPE_CHECKING:
+    from recall.desk.hand import ToReach
     from recall.desk.session import Desk
     from recall.desk.tally import Tally
 
@@ -42,17 +43,19 @@ def announcements(desk: Desk) -> tuple[str, ...]:
     return health.announcements(desk)
 
 
-def look_closer(desk: Desk) -> int:
-    """Return how many are lost: it takes longer than counting."""
+def look_closer(desk: Desk) -> ToReach:
+    """Return what is to be reached, from facts: it takes longer than counting."""
     from recall.desk import hand
 
-    return hand.count_lost(desk)
+    return hand.to_reach(desk)
 
 
-def lines(tally: Tally, lost: int | None) -> tuple[Line, ...]:
-    """Return the counts of a day; the lost are None until they are known."""
+def lines(tally: Tally, closer: ToReach | None) -> tuple[Line, ...]:
+    """Return the counts of a day; what takes longer to work out is left out until it is known."""
+    lost = closer.lost if closer else None
+    people = f"of {several(closer.people, 'person', 'people')}" if closer else ""
     return (
-        Line(tally.queue - (lost or 0), "people to reach today"),
+        Line(tally.queue - (lost or 0), "follow-ups to reach today", people),
         Line(tally.overdue, "overdue, booked or not", "past their latest day", "alarm"),
         Line(lost, "lost: a decision is awaited", "every step is used up", "alarm"),
         Line(tally.referrals, "referrals to chase", "not known to be seen", "warn"),

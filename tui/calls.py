@@ -270,11 +270,18 @@ def let_go(desk: Desk, *, row: Slip) -> str:
     return f"{row.name}: let go."
 
 
-def undo(desk: Desk) -> Next:
-    """Take back one's own last action of today."""
+def last(desk: Desk) -> Next | None:
+    """Return what would be taken back: one's own last action of today."""
     from recall.desk import undoing
 
-    return undoing.undo(desk)
+    return undoing.last(desk)
+
+
+def undo(desk: Desk, *, number: int) -> Next:
+    """Take back an action of one's own and of today."""
+    from recall.desk import undoing
+
+    return undoing.undo(desk, number)
 
 
 def local(desk: Desk, at: datetime) -> datetime:

@@ -13,11 +13,11 @@ if TYPE_CHECKING:
     from recall.desk.session import Desk
 
 
-def numbers(desk: Desk) -> tuple[int, ...]:
-    """Return the follow-ups to reach today, the most pressing first."""
-    from recall.desk import hand
+def day(desk: Desk) -> tuple[tuple[int, ...], int]:
+    """Return the follow-ups to reach today, the most pressing first, and how many are done."""
+    from recall.desk import contacts, hand
 
-    return hand.order(desk)
+    return hand.order(desk), contacts.done_today(desk)
 
 
 def rows(desk: Desk, *, numbers: Sequence[int]) -> dict[int, Slip | None]:

@@ -109,10 +109,16 @@ def looked(follow_ups: tuple[int, ...], **given: Any) -> None:
 @contact.command()
 @_follow_up
 @click.option("--how", required=True, help="With whom or by what it was checked.")
-@click.option("--still-there", is_flag=True, help="The address is right after all.")
+@click.option(
+    "--still-there/--not-there",
+    default=None,
+    help="The address is right after all, or it is not; left out, it is not known.",
+)
 @VERSION
 @acting
-def address(follow_up: int, how: str, still_there: bool, version: int | None, **given: Any) -> None:
+def address(
+    follow_up: int, how: str, still_there: bool | None, version: int | None, **given: Any
+) -> None:
     """Record that the address and numbers were checked."""
     from recall.desk.contacts import address_checked
 

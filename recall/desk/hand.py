@@ -62,10 +62,20 @@ class Slip(Line):
         return self.follow_up_id or 0
 
 
-def count_lost(desk: Desk) -> int:
-    """Return for how many every contact step is used up, worked out from facts."""
-    with desk.store.read() as session:
-        return len(_lost(desk, session))
+@dataclass(frozen=True)
+class ToReach:
+    """How much there is to reach today, worked out from facts."""
+
+    follow_ups: int
+    people: int
+    lost: int
+    """Those for whom every contact step is used up: they are not to be rung."""
+
+
+def to_reach(desk: Desk) -> ToReach:
+    """Return for how many follow-ups of how many people somebody is to be reached today."""
+    by_person, lost = _by_person(desk)
+    return ToReach(sum(map(len, by_person.values())), len(by_person), len(lost))
 
 
 def _lost(desk: Desk, session: Session) -> set[int]:
@@ -81,19 +91,24 @@ def order(desk: Desk) -> tuple[int, ...]:
 
     What is open for one person stands together, so that nobody is rung twice for two ears.
     """
+    return tuple(number for numbers in _by_person(desk)[0].values() for number in numbers)
+
+
+def _by_person(desk: Desk) -> tuple[dict[int, list[int]], set[int]]:
+    """Return the follow-ups to reach today by person, the most pressing first; and the lost."""
     c = _follow_up.c
     wanted = (
         select(c.id, c.person_id)
         .where(c.is_open, c.next_step_on <= desk.today, c.step.not_in(LETTER_STEPS))
         .order_by(c.urgency_rank, c.latest, c.next_step_on, c.person_id, c.id)
     )
+    by_person: dict[int, list[int]] = {}
     with desk.store.read() as session:
         lost = _lost(desk, session)
-        by_person: dict[int, list[int]] = {}
         for number, person_id in session.execute(wanted):
             if number not in lost:
                 by_person.setdefault(person_id, []).append(number)
-    return tuple(number for numbers in by_person.values() for number in numbers)
+    return by_person, lost
 
 
 def slips(desk: Desk, follow_up_ids: Sequence[int]) -> tuple[Slip, ...]:

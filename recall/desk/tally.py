@@ -10,7 +10,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 from datetime import date
 
-from sqlalchemy import Boolean, Date, DateTime, Integer, String, column, func, select, table
+from sqlalchemy import Boolean, Date, DateTime, String, column, func, select, table
 
 from recall.clock import Clock
 from recall.config import Config
@@ -23,7 +23,6 @@ FOLLOW_UPS = table(
     column("next_step_on", Date),
     column("step", String),
     column("latest", Date),
-    column("person_id", Integer),
 )
 PEOPLE = table("person", column("id"))
 REFERRALS = table("referral", column("is_open", Boolean), column("chase_on", Date))
@@ -36,8 +35,6 @@ class Tally:
 
     queue: int
     """Follow-ups of those to be reached otherwise than by letter, the lost still among them."""
-    people: int
-    """How many people those are: one may have several follow-ups."""
     letters: int
     overdue: int
     referrals: int
@@ -50,9 +47,7 @@ def tally(store: Store, on: date) -> Tally:
     """Return how much there is on a day, by the search columns: at once, whatever the size."""
     f, r, v = FOLLOW_UPS.c, REFERRALS.c, VISITS.c
     come = f.is_open, f.next_step_on <= on
-    people = func.count(f.person_id.distinct())
     counted = {
-        "people": select(people).where(*come, f.step.not_in(LETTER_STEPS)),
         "come": select(func.count()).where(*come),
         "letters": select(func.count()).where(*come, f.step.in_(LETTER_STEPS)),
         "overdue": select(func.count()).where(f.is_open, f.latest < on),

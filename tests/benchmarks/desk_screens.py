@@ -48,7 +48,7 @@ ON = NOW.date()
 SAID: list[str] = []
 """What was measured while the screen belonged to the desk."""
 ROOT = Path(__file__).resolve().parents[2]
-SHOWN = b"people to reach today"
+SHOWN = b"follow-ups to reach today"
 CALL = b"Ring     "
 F3 = b"\x1bOR"
 FLOOR = f"""

@@ -174,11 +174,37 @@ def test_undo_takes_back_after_moving_on(app: DeskApp, desk: Desk) -> None:
         await driver.press("1", "down", "down", "u")
         assert calls(driver).tray.number == first
         assert calls(driver).done_today == 0
-        assert "Taken back" in driver.words
+        row = calls(driver).row
+        assert row is not None
+        assert f"{row.name}, born" in driver.words
 
     drive(app, steps)
 
     assert stored(desk) == []
+
+
+def test_what_was_done_elsewhere_is_asked_about_before_it_is_taken_back(
+    app: DeskApp, practice: Path, desk: Desk
+) -> None:
+    """The last thing was done about somebody who is not before one's eyes."""
+    number = hand.order(desk)[20]
+
+    async def steps(driver: Driver) -> None:
+        await driver.press("f3", "1")
+        other = opening(practice)
+        contacts.log_contact(other, number, None, "phone", "left_message")
+        other.close()
+        (elsewhere,) = hand.slips(desk, [number]) or (None,)
+        await driver.press("u")
+        assert driver.where == "Ask"
+        assert "taken back" in driver.words
+        await driver.press("escape")
+        assert len(stored(desk)) == 2
+        await driver.press("u", "y")
+        assert len(stored(desk)) == 1
+        assert elsewhere is None or elsewhere.name in driver.words
+
+    drive(app, steps)
 
 
 def test_what_happens_next_is_said_with_its_day(app: DeskApp) -> None:
@@ -255,10 +281,11 @@ def test_what_is_open_for_one_person_stands_together(desk: Desk) -> None:
 
 def test_the_lost_are_the_managers_and_the_counts_agree(desk: Desk) -> None:
     """As many are left in Calls as Today counts: nobody who is lost is there to be rung."""
-    today = tally(desk.store, desk.today)
+    today, closer = tally(desk.store, desk.today), hand.to_reach(desk)
 
-    assert len(hand.order(desk)) == today.queue - hand.count_lost(desk)
-    assert hand.count_lost(desk) > 0
+    assert len(hand.order(desk)) == closer.follow_ups == today.queue - closer.lost
+    assert closer.lost > 0
+    assert closer.people < closer.follow_ups
 
 
 def test_a_claim_shows_at_another_desk_and_stops_it(app: DeskApp, practice: Path) -> None:

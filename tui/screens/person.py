@@ -20,6 +20,7 @@ from tui.dialogs.choose import Choice, Choose
 from tui.dialogs.hand_over import HandOver
 from tui.screens.base import DeskScreen
 from tui.text import literal
+from tui.undoing import ask_undo
 from tui.widgets.words import Words
 
 if TYPE_CHECKING:
@@ -214,7 +215,11 @@ Right and left are always those of the person."""
 
     def action_undo(self) -> None:
         """Take back what was done last."""
-        self.write(calls.undo, self._changed)
+        self.read("undo", calls.last, self._undo)
+
+    def _undo(self, last: Next | None) -> None:
+        """Take it back at once where it is about this person; else ask first."""
+        ask_undo(self, last, self._changed, at_once=bool(last and last.person_ref == self.ref))
 
     def _choose(self, title: str, choices: Any, sheet: Any) -> None:
         card = self.card

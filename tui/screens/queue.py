@@ -26,6 +26,7 @@ from tui.screens.listing import ListScreen
 from tui.signs import CHANNEL_WORDS, LOUDNESS, STEP_WORDS, URGENCY_KINDS, words
 from tui.slips import outcomes, slip
 from tui.text import late_by, literal, month_day, plain, wrapped
+from tui.undoing import ask_undo
 from tui.widgets.tray import Part, Tray
 from tui.widgets.words import Words
 
@@ -97,9 +98,10 @@ Somebody who says it is worse: press w and do not ring off."""
 
     def refill(self, stay_on: int | None = None) -> None:
         """Read the order of the list; the row under the cursor stays where it is."""
-        self.read("queue", queueing.numbers, partial(self._show, stay_on))
+        self.read("queue", queueing.day, partial(self._show, stay_on))
 
-    def _show(self, stay_on: int | None, numbers: Sequence[int]) -> None:
+    def _show(self, stay_on: int | None, day: tuple[Sequence[int], int]) -> None:
+        numbers, self.done_today = day
         if not self._wrong_is_kept:
             self.went_well()
         self._is_read = True
@@ -298,7 +300,12 @@ Somebody who says it is worse: press w and do not ring off."""
 
     def action_undo(self) -> None:
         """Take back what was done last."""
-        self.write(calls.undo, self._undone)
+        self.read("undo", calls.last, self._undo)
+
+    def _undo(self, last: Next | None) -> None:
+        """Take it back at once where it was done here last; else ask first."""
+        mine = self._finished[-1] if self._finished else None
+        ask_undo(self, last, self._undone, at_once=bool(last and mine == last.follow_up))
 
     # What comes back.
 
@@ -356,23 +363,22 @@ Somebody who says it is worse: press w and do not ring off."""
 
     def _undone(self, came: Next) -> None:
         self.just = came.words
-        self.done_today = max(0, self.done_today - 1)
-        back_to = self._finished.pop() if self._finished else None
-        self.refill(stay_on=back_to)
+        if self._finished and self._finished[-1] == came.follow_up:
+            self._finished.pop()
+        self._wrong_is_kept = False
+        self.refill(stay_on=came.follow_up)
 
     def _refused(self, row: Slip, what: str, error: RecallError) -> None:
         """Say for whom what was not recorded; where another desk was first, read the list."""
         if isinstance(error, Conflict | NotFound):
             said = f"{row.name}, “{what}”, was NOT recorded: {error.message}"
-            self.read("queue", queueing.numbers, partial(self._show_again, row, said))
+            self.read("queue", queueing.day, partial(self._show_again, row, said))
         else:
             self._keep_wrong(f"{row.name}, “{what}”, was NOT recorded: {error}")
 
-    def _show_again(self, row: Slip, said: str, numbers: Sequence[int]) -> None:
+    def _show_again(self, row: Slip, said: str, day: tuple[Sequence[int], int]) -> None:
         """Another desk was first: the person may be gone from the list, and another in hand."""
-        self.tray.forget()
-        self.tray.show(numbers)
-        self.count()
+        self._show(None, day)
         if self.tray.number != row.follow_up:
             said += " Somebody else is in hand now: look before you press."
         self._keep_wrong(said)

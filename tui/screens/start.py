@@ -21,6 +21,7 @@ from tui.text import cut, literal, plain, wrapped
 from tui.widgets.words import Words
 
 if TYPE_CHECKING:
+    from recall.desk.hand import ToReach
     from recall.desk.tally import Tally
 
 FIRST_STEPS = """\
@@ -81,11 +82,11 @@ does not diagnose. Local pathways and the judgement of licensed clinicians come 
             self._first_start()
             return
         self._count(tally, None)
-        self.read("lost", beginning.look_closer, partial(self._count, tally))
+        self.read("closer", beginning.look_closer, partial(self._count, tally))
 
-    def _count(self, tally: Tally, lost: int | None) -> None:
+    def _count(self, tally: Tally, closer: ToReach | None) -> None:
         self.choices = (Choice("Begin with the calls", "app.go('queue')"),)
-        counted = [_counted(line) for line in beginning.lines(tally, lost)]
+        counted = [_counted(line) for line in beginning.lines(tally, closer)]
         areas = [_area(area.keys, area.words, area.says) for area in AREAS[1:]]
         self._lay_out("Today", counted, [Content(""), *areas])
 
