@@ -5,7 +5,7 @@ Keeping one closes nothing by itself: the visit that was then recorded closes wh
 
 from __future__ import annotations
 
-from datetime import UTC, date, datetime
+from datetime import UTC, date, datetime, time, timedelta
 from typing import Any, Literal
 from zoneinfo import ZoneInfo
 
@@ -23,6 +23,8 @@ from recall.records.cases import stands
 from recall.schedule.calendar import say_day
 
 Side = Literal["person", "practice"]
+FROM, UNTIL = time(7), time(21)
+"""Between these appointments begin: common practice, no source found."""
 _booking: Any = tables.Booking.__table__
 _ended: Any = tables.BookingEvent.__table__
 _visit: Any = tables.Visit.__table__
@@ -61,7 +63,8 @@ def book(
 
     Raises:
         Conflict: changed or closed meanwhile, or booked already.
-        Refused: the day has gone by, the practice is closed, or it is late without a reason.
+        Refused: the day has gone by, the practice is closed, it begins at night, or it is late
+            without a reason.
         InputError: no such time or member of staff.
     """
     if channel is not None and channel not in CHANNELS:
@@ -188,7 +191,10 @@ def _silenced(facts: Any, on: date) -> str:
 
 
 def _check_time(desk: Desk, starts: datetime, zone: str, minutes: int) -> None:
-    """Refuse a time that is none: in another zone, skipped by a clock change, closed, no length."""
+    """Refuse a time that is none: in another zone, skipped, at night, closed, of no length.
+
+    Night is before 07:00 or after 21:00: common practice, no source found.
+    """
     if starts.tzinfo is not None:
         raise InputError(
             "A booking is in the practice's own wall time.", hint="Leave the zone out."
@@ -198,12 +204,26 @@ def _check_time(desk: Desk, starts: datetime, zone: str, minutes: int) -> None:
     there = starts.replace(tzinfo=ZoneInfo(zone))
     if there.astimezone(UTC).astimezone(ZoneInfo(zone)).replace(tzinfo=None) != starts:
         raise Refused(f"{starts} does not exist: the clocks change.", hint="Choose another time.")
+    if not is_by_day(starts.time()):
+        raise Refused(f"{starts:%H:%M} is at night.", hint=_instead(starts))
     closed = desk.calendar.closed_because(starts.date())
     if closed:
         raise Refused(
             f"{say_day(starts.date(), weekday=True)}: {closed}.",
-            hint="Choose an open day, or add it to the calendar's extra_open.",
+            hint="Choose an open day.",
         )
+
+
+def is_by_day(at: time) -> bool:
+    """Return whether an appointment may begin at this time: common practice, no source found."""
+    return FROM <= at <= UNTIL
+
+
+def _instead(starts: datetime) -> str:
+    later = starts + timedelta(hours=12)
+    if starts.hour < 12 and is_by_day(later.time()):
+        return f"For the afternoon type {later:%H:%M}."
+    return f"Choose a time from {FROM:%H:%M} to {UNTIL:%H:%M}."
 
 
 def _staff_id(session: Session, handle: str) -> int:

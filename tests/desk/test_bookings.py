@@ -74,6 +74,39 @@ def test_after_the_latest_day_only_with_a_reason_and_still_overdue(
     assert rows(store, tables.Booking)[0]["late_why"] == "abroad until then"
 
 
+@pytest.mark.parametrize(
+    ("hour", "minute", "hint"),
+    [
+        (2, 15, "For the afternoon type 14:15."),
+        (6, 59, "For the afternoon type 18:59."),
+        (0, 30, "For the afternoon type 12:30."),
+        (21, 1, "Choose a time from 07:00 to 21:00."),
+        (7, 0, ""),
+        (21, 0, ""),
+    ],
+)
+def test_nobody_is_booked_at_night(
+    store: Store, follow_up: dict, hour: int, minute: int, hint: str
+) -> None:
+    """From 07:00 to 21:00: common practice, no source found."""
+    desk, starts = desk_at(store), at(follow_up["target"]).replace(hour=hour, minute=minute)
+    if not hint:
+        bookings.book(desk, follow_up["id"], None, starts)
+        return
+    with pytest.raises(Refused, match="is at night") as refused:
+        bookings.book(desk, follow_up["id"], None, starts)
+
+    assert refused.value.hint == hint
+    assert rows(store, tables.Booking) == []
+
+
+def test_a_closed_day_asks_for_an_open_one(store: Store, follow_up: dict) -> None:
+    with pytest.raises(Refused, match="not open on a Saturday") as refused:
+        bookings.book(desk_at(store), follow_up["id"], None, datetime(2026, 9, 5, 10))
+
+    assert refused.value.hint == "Choose an open day."
+
+
 def test_what_cannot_be_booked_is_refused(store: Store, follow_up: dict) -> None:
     desk, number = desk_at(store), follow_up["id"]
     with pytest.raises(Refused, match="has gone by"):
