@@ -33,6 +33,10 @@ class DeskDialog(ModalScreen[T], Working[T]):
         """Fit the new size."""
         self.call_after_refresh(self.fit)
 
+    def on_descendant_focus(self) -> None:
+        """Bring what one goes to into sight."""
+        self.call_after_refresh(self.show_focus)
+
     def fit(self) -> None:
         """Let what scrolls on the sheet give way, so that the rest is always in sight."""
         for sheet in self.query(".sheet"):
@@ -42,6 +46,16 @@ class DeskDialog(ModalScreen[T], Working[T]):
             room = int(self.size.height * 0.96) - sheet.gutter.height - taken
             for scroll in scrolls:
                 scroll.styles.max_height = max(3, room)
+        self.call_after_refresh(self.show_focus)
+
+    def show_focus(self) -> None:
+        """Scroll what has the focus into sight, with the label above it."""
+        field = self.focused
+        if field is None or not isinstance(scroll := field.parent, VerticalScroll):
+            return
+        place = scroll.children.index(field)
+        for each in (*scroll.children[max(0, place - 1) : place], field):
+            scroll.scroll_to_widget(each, animate=False, immediate=True)
 
     def action_leave(self) -> None:
         """Leave without an answer; not while something is being stored."""

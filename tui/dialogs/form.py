@@ -12,13 +12,14 @@ from typing import TYPE_CHECKING, Any, ClassVar, Literal
 
 from textual.app import ComposeResult
 from textual.binding import BindingType
-from textual.containers import Horizontal, Vertical, VerticalScroll
+from textual.containers import Horizontal, Vertical
 from textual.content import Content
 from textual.widgets import Button, Input, Static
 
 from recall.errors import InputError, RecallError
 from tui.days import read_day, read_time
 from tui.dialogs.base import DeskDialog
+from tui.dialogs.fields import Fields, Line
 from tui.text import literal, plain
 from tui.widgets.cycle import Cycle
 
@@ -27,6 +28,12 @@ if TYPE_CHECKING:
 
 Kind = Literal["text", "day", "past_day", "time", "number", "choice"]
 Values = dict[str, Any]
+SURE = "sure"
+"""The value that says whether a doubt was shown and the same was stored once more."""
+
+
+class Doubt(InputError):
+    """What was typed is likely wrong; asked to store the same once more, it is stored."""
 
 
 @dataclass(frozen=True)
@@ -56,6 +63,7 @@ class Form(DeskDialog[Any]):
         lines: Sequence[str] = (),
         does: str = "Store",
         check: Callable[[Values], str] | None = None,
+        blame: Callable[[RecallError, Values], str] | None = None,
     ) -> None:
         """Ask for some fields and store them.
 
@@ -66,11 +74,13 @@ class Form(DeskDialog[Any]):
             lines: whom or what it is about.
             does: the word on the button.
             check: says what is wrong with the values before anything is stored.
+            blame: says which field is to be typed anew where storing is refused.
         """
         super().__init__()
         self._title_words, self._fields, self._store = title, fields, store
-        self._lines, self._does, self._check = lines, does, check
+        self._lines, self._does, self._check, self._blame = lines, does, check, blame
         self._warned = False
+        self._doubted: Values | None = None
 
     def compose(self) -> ComposeResult:
         """Show the fields, one below the other."""
@@ -78,7 +88,7 @@ class Form(DeskDialog[Any]):
             yield Static(literal(self._title_words), classes="title")
             for line in self._lines:
                 yield Static(literal(line), classes="about")
-            with VerticalScroll(can_focus=False):
+            with Fields():
                 for each in self._fields:
                     yield Static(_label(each), classes="label")
                     yield self._widget(each)
@@ -91,7 +101,7 @@ class Form(DeskDialog[Any]):
     def _widget(each: Field) -> Cycle | Input:
         if each.kind == "choice":
             return Cycle(each.choices, each.value, id=f"f-{each.id}")
-        return Input(each.value, id=f"f-{each.id}", select_on_focus=False)
+        return Line(each.value, id=f"f-{each.id}", select_on_focus=False)
 
     def action_leave(self) -> None:
         """Leave; where something was typed, only at the second time."""
@@ -110,6 +120,17 @@ class Form(DeskDialog[Any]):
 
     def on_input_submitted(self) -> None:
         """Enter goes to the next field; from the last one it stores."""
+        self._go_on()
+
+    def on_cycle_gone_on(self) -> None:
+        """Enter does the same where there are a few answers."""
+        self._go_on()
+
+    def on_cycle_no_answer(self) -> None:
+        """Say that words belong elsewhere."""
+        self.complain("Words change nothing here: Left and Right choose, Enter goes on.")
+
+    def _go_on(self) -> None:
         fields = [self.query_one(f"#f-{each.id}") for each in self._fields]
         here = fields.index(self.focused) if self.focused in fields else -1
         if here + 1 < len(fields):
@@ -135,13 +156,26 @@ class Form(DeskDialog[Any]):
             self.complain(str(error))
             return
         self.complain("")
-        self.write(lambda desk: self._store(desk, values), self._stored, self._not_stored)
+        given = {**values, SURE: values == self._doubted}
+
+        def refused(error: RecallError) -> None:
+            self._not_stored(error, values)
+
+        self.write(lambda desk: self._store(desk, given), self._stored, refused)
 
     def _stored(self, came_to: Any) -> None:
         self.dismiss(came_to)
 
-    def _not_stored(self, error: RecallError) -> None:
-        self.complain(f"{error} What you typed is still here.")
+    def _not_stored(self, error: RecallError, values: Values) -> None:
+        """Say why, and go to the field that is to be typed anew, where it is known."""
+        name = self._blame(error, values) if self._blame else ""
+        if name:
+            self.query_one(f"#f-{name}").focus()
+        if isinstance(error, Doubt):
+            self._doubted = values
+            self.complain(f"{error} Ctrl+S once more stores it as it is.")
+        else:
+            self.complain(f"{error} What you typed is still here.")
 
     def _read(self, each: Field) -> Any:
         """Return what a field holds.
