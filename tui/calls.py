@@ -3,18 +3,22 @@
 from __future__ import annotations
 
 from datetime import date, datetime, timedelta
+from functools import partial
 from typing import TYPE_CHECKING, Any
 
-from recall.errors import InputError
+from recall.errors import InputError, NotFound, RecallError, Refused
 from recall.loop.outcomes import BY_ID, OutcomeId
+from recall.schedule.calendar import say_day
 from tui.dialogs.form import Field, Form, Values
 from tui.text import full_day, plain
 
 if TYPE_CHECKING:
     from recall.desk.acting import Next
     from recall.desk.hand import Slip
+    from recall.desk.open_items import Appointment
     from recall.desk.session import Desk
 
+HOURS = "9.30, 14:15 or 2.15pm"
 ASKED_FIRST: frozenset[OutcomeId] = frozenset(
     {
         "somebody_else_answered",
@@ -42,6 +46,24 @@ def asks_more(name: str) -> bool:
 def about(row: Slip) -> tuple[str, ...]:
     """Return who a sheet is about, as for the identity check."""
     return (f"{row.name}, born {full_day(row.born)}, {row.postcode or 'no postcode'}",)
+
+
+def booked(made: Appointment | None, *, whole: bool = False) -> str:
+    """Return the hour of an appointment and with whom; the whole of it with day and length."""
+    if made is None:
+        return ""
+    who = f" with {plain(made.with_)}" if made.with_ else ""
+    at = f"{made.starts_local:%H:%M}"
+    if not whole:
+        return f"{at}{who}"
+    day = say_day(made.starts_local.date(), weekday=True)
+    return f"{day} at {at}, {made.minutes} minutes{who and ','}{who}"
+
+
+def about_booked(row: Slip) -> tuple[str, ...]:
+    """Return who a sheet about an appointment is about, and when that is."""
+    when = booked(row.appointment, whole=True)
+    return (*about(row), *([f"Booked: {when}."] if when else []))
 
 
 def log(
@@ -144,16 +166,40 @@ def booking(row: Slip, channel: str, *, by_them: bool = False) -> Form:
     offered = row.offer_on
     fields = (
         Field("day", "Day", "day", hint=window(row), needed=True, value=_typed(offered)),
-        Field("time", "Time", "time", hint="9.30 or 14:15", needed=True),
+        Field("time", "Time", "time", hint=HOURS, needed=True),
         Field("minutes", "Minutes", "number", value="20"),
         Field("with", "With", hint="handle; empty: nobody in particular"),
         Field("why", "If it is late, why", hint=f"only after {full_day(latest)}"),
     )
-    return Form("Book an appointment", fields, store, lines=about(row), does="Book")
+    return Form(
+        "Book an appointment",
+        fields,
+        store,
+        lines=about(row),
+        does="Book",
+        blame=partial(blamed, row),
+    )
+
+
+def blamed(row: Slip, error: RecallError, values: Values) -> str:
+    """Return which field of a booking is to be typed anew, as far as it can be told."""
+    from recall.desk.bookings import is_by_day
+
+    reason = "late" if "late" in values else "why"
+    if isinstance(error, InputError):
+        wrong = "with" if isinstance(error, NotFound) else "minutes"
+        return wrong if wrong in values else ""
+    if not isinstance(error, Refused):
+        return ""
+    if not is_by_day(values["time"]):
+        return "time"
+    return reason if values["day"] > row.latest and not values[reason] else "day"
 
 
 def window(row: Slip) -> str:
-    """Return the days of a window in words."""
+    """Return the days of a window in words; of one that has gone by, only until when it was."""
+    if row.late_by_days:
+        return f"was due by {full_day(row.latest)}: as soon as they can"
     return f"{full_day(row.earliest)} to {full_day(row.latest)}; aim for {full_day(row.target)}"
 
 
@@ -243,7 +289,7 @@ def attendance(row: Slip) -> Form:
         "Did they come?",
         (Field("came", "Came to the appointment", "choice", choices=choices),),
         store,
-        lines=about(row),
+        lines=about_booked(row),
     )
 
 

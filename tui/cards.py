@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING
 
 from textual.content import Content
 
+from tui.calls import booked
 from tui.signs import loud, stands
 from tui.text import age, cut, full_day, literal, plain, several, wrapped
 
@@ -72,10 +73,8 @@ def _follow_up(each: OpenFollowUp, width: int) -> Lines:
     yield from _wrap(window, width, f"$desk-{kind}", indent=2)
     for says in each.says:
         yield from _wrap(says, width, indent=2)
-    booked = f", booked for {full_day(each.booked_on)}" if each.booked_on else ""
-    yield from _wrap(
-        f"{stands(each.standing)}{booked}. {full_day(each.on)}: {each.why}", width, indent=2
-    )
+    when = ", ".join(filter(None, (stands(each.standing), booked(each.appointment, whole=True))))
+    yield from _wrap(f"{when}. {full_day(each.on)}: {each.why}", width, indent=2)
     if each.ahead:
         told = f"If nobody is heard from: {'; '.join(each.ahead)}."
         yield from _wrap(told, width, "$desk-quiet", indent=2)
@@ -133,7 +132,7 @@ def reach(card: PersonCard, today: date, width: int) -> Lines:
             yield from _wrap(f"! {told}", width, "bold $desk-alarm", indent=3)
     yield _heading("Who answers for them")
     for adult in card.adults:
-        instead = ", in their place" if adult.instead else ""
+        instead = ", letters go to them instead" if adult.instead else ""
         relation = f", {adult.relation}" if adult.relation else ""
         yield from _wrap(f"{adult.name}{relation}: {adult.role.replace('_', ' ')}{instead}", width)
     if not card.adults:

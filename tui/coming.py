@@ -6,6 +6,7 @@ The sheets belong to one person's screen; what each is about was open there when
 from __future__ import annotations
 
 from datetime import date, datetime
+from functools import partial
 from typing import TYPE_CHECKING
 
 from recall.loop.outcomes import OutcomeId
@@ -95,7 +96,7 @@ def booking_choices(rows: tuple[Slip, ...], today: date) -> list[Choice]:
         if booked is None:
             found.append(Choice(f"book {n}", f"Book: {what}"))
             continue
-        on = short_day(booked, today)
+        on = f"{short_day(booked, today)} {calls.booked(row.appointment)}".strip()
         if booked <= today:
             found.append(Choice(f"came {n}", f"Did they come on {on}? {what}"))
         found.append(Choice(f"move {n}", f"Move from {on}: {what}"))
@@ -114,7 +115,8 @@ def booking_sheet(rows: tuple[Slip, ...], chosen: str) -> Form:
 
 
 def _what(row: Slip, today: date) -> str:
-    booked = f", booked {short_day(row.booked_on, today)}" if row.booked_on else ""
+    at = calls.booked(row.appointment)
+    booked = f", booked {short_day(row.booked_on, today)} {at}".rstrip() if row.booked_on else ""
     return f"{plain(row.why)} By {short_day(row.latest, today)}{booked}"
 
 
@@ -131,12 +133,13 @@ def _moving(row: Slip) -> Form:
 
     fields = (
         Field("day", "New day", "day", hint=calls.window(row), needed=True),
-        Field("time", "Time", "time", hint="9.30 or 14:15", needed=True),
+        Field("time", "Time", "time", hint=calls.HOURS, needed=True),
         Field("whose", "Whose wish", "choice", choices=WHOSE),
         Field("why", "Why"),
         Field("late", "If it is late, why", hint=f"only after {full_day(row.latest)}"),
     )
-    return Form("Move the appointment", fields, store, lines=calls.about(row), does="Move it")
+    blame, lines = partial(calls.blamed, row), calls.about_booked(row)
+    return Form("Move the appointment", fields, store, lines=lines, does="Move it", blame=blame)
 
 
 def _calling_off(row: Slip) -> Form:
@@ -145,6 +148,6 @@ def _calling_off(row: Slip) -> Form:
 
         return bookings.cancel(desk, row.booking_id or 0, values["whose"], values["why"])
 
-    fields = (Field("whose", "Whose wish", "choice", choices=WHOSE), Field("why", "Why"))
-    lines = (*calls.about(row), "The follow-up stays open and comes back into the list.")
+    fields = (Field("why", "Why"), Field("whose", "Whose wish", "choice", choices=WHOSE))
+    lines = (*calls.about_booked(row), "The follow-up stays open and comes back into the list.")
     return Form("Call the appointment off", fields, store, lines=lines, does="Call it off")

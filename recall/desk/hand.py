@@ -18,6 +18,7 @@ from sqlalchemy.orm import Session
 
 from recall.desk.lists import Line, line_of
 from recall.desk.looking_up import person_row
+from recall.desk.open_items import Appointment, appointments
 from recall.desk.session import Desk
 from recall.desk.standing_on import Stood, stood_of
 from recall.desk.whom import Whom, whom
@@ -51,6 +52,8 @@ class Slip(Line):
     reach_id: int | None
     """The number that is shown, in the register."""
     booking_id: int | None
+    appointment: Appointment | None
+    """When what is booked is, and with whom."""
     claim_by: str
     """Who has the person in hand just now; empty where nobody has."""
     claim_until: datetime | None
@@ -135,9 +138,16 @@ def slips_of(desk: Desk, reference: str) -> tuple[Slip, ...]:
 def _slips(desk: Desk, session: Session, found: Sequence[Stood]) -> tuple[Slip, ...]:
     people = whom(session, [e.person_id for e in found], desk.today, desk.protocol.contact)
     rows = _rows(session, [each.follow_up_id for each in found if each.follow_up_id])
+    made = appointments(session, [number for each in found if (number := _booked(desk, each))])
     return tuple(
-        _slip(desk, each, people[each.person_id], rows[each.follow_up_id]) for each in found
+        _slip(desk, each, people[each.person_id], rows[each.follow_up_id], made) for each in found
     )
+
+
+def _booked(desk: Desk, found: Stood) -> int | None:
+    """Return the number of the appointment that stands on the desk's day."""
+    booked = open_booking([e for e in found.facts.events if e.on <= desk.today])
+    return booked.booking if booked else None
 
 
 def _rows(session: Session, ids: Sequence[int]) -> dict[int | None, Any]:
@@ -155,9 +165,9 @@ def _rows(session: Session, ids: Sequence[int]) -> dict[int | None, Any]:
     return {row.id: row for row in session.execute(wanted)}
 
 
-def _slip(desk: Desk, found: Stood, who: Whom, row: Any) -> Slip:
+def _slip(desk: Desk, found: Stood, who: Whom, row: Any, made: dict[int, Appointment]) -> Slip:
     line = line_of(found, who, desk.today)
-    booked = open_booking([e for e in found.facts.events if e.on <= desk.today])
+    booking = _booked(desk, found)
     is_claimed = row.claim_until is not None and row.claim_until > desk.now
     zone = ZoneInfo(desk.config.calendar.time_zone)
     numbers = [w.id for w in who.reach.ways if w.kind == "phone" and w.raw == who.number]
@@ -171,7 +181,8 @@ def _slip(desk: Desk, found: Stood, who: Whom, row: Any) -> Slip:
         needs=tuple(_needs(who, row.format, desk.config.letters.languages[0])),
         attempts=tuple(attempts(found.facts, desk.today))[:ATTEMPTS],
         reach_id=numbers[0] if numbers else None,
-        booking_id=booked.booking if booked else None,
+        booking_id=booking,
+        appointment=made.get(booking or 0),
         claim_by=(row.claim_by or "") if is_claimed else "",
         claim_until=row.claim_until.astimezone(zone) if is_claimed else None,
     )

@@ -2,8 +2,9 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass
-from datetime import date
+from datetime import date, datetime
 from typing import Any
 
 from sqlalchemy import select
@@ -23,10 +24,23 @@ _follow_up: Any = tables.FollowUp.__table__
 _link: Any = tables.FollowUpDue.__table__
 _due: Any = tables.Due.__table__
 _referral: Any = tables.Referral.__table__
+_booking: Any = tables.Booking.__table__
+_staff: Any = tables.Staff.__table__
 
 
 _SAID = {"phone": "ring", "tell_gp": "tell the GP", "address_check": "check the address"}
 """Steps that are not said as they are named."""
+
+
+@dataclass(frozen=True)
+class Appointment:
+    """When an appointment is, and with whom."""
+
+    starts_local: datetime
+    """The practice's wall time."""
+    minutes: int
+    with_: str
+    """The name of who sees them; empty where nobody in particular does."""
 
 
 @dataclass(frozen=True)
@@ -53,6 +67,7 @@ class OpenFollowUp:
     """What may be said once it is known who they are."""
     booking_id: int | None
     booked_on: date | None
+    appointment: Appointment | None
     ahead: tuple[str, ...]
     """What would follow if nobody were heard from."""
 
@@ -80,7 +95,25 @@ def open_follow_ups(desk: Desk, session: Session, person_id: int) -> tuple[OpenF
     rows = session.execute(wanted.order_by(c.urgency_rank, c.latest, c.id)).mappings().all()
     facts = facts_for(session, [row["id"] for row in rows])
     dues = _dues(session, [row["id"] for row in rows])
-    return tuple(_open(desk, row, facts[row["id"]], dues.get(row["id"], [])) for row in rows)
+    booked = [open_booking(facts[row["id"]].events) for row in rows]
+    made = appointments(session, [each.booking for each in booked if each])
+    return tuple(_open(desk, row, facts[row["id"]], dues.get(row["id"], []), made) for row in rows)
+
+
+def appointments(session: Session, booking_ids: Sequence[int]) -> dict[int, Appointment]:
+    """Return when some appointments are and with whom, by their numbers."""
+    if not booking_ids:
+        return {}
+    b = _booking.c
+    wanted = (
+        select(b.id, b.starts_local, b.minutes, _staff.c.name)
+        .outerjoin_from(_booking, _staff, b.staff_id == _staff.c.id)
+        .where(b.id.in_(booking_ids))
+    )
+    return {
+        row.id: Appointment(row.starts_local, row.minutes, row.name or "")
+        for row in session.execute(wanted)
+    }
 
 
 def open_referrals(desk: Desk, session: Session, person_id: int) -> tuple[OpenReferral, ...]:
@@ -98,7 +131,9 @@ def open_referrals(desk: Desk, session: Session, person_id: int) -> tuple[OpenRe
     return tuple(found)
 
 
-def _open(desk: Desk, row: Any, facts: Any, dues: list[Any]) -> OpenFollowUp:
+def _open(
+    desk: Desk, row: Any, facts: Any, dues: list[Any], made: dict[int, Appointment]
+) -> OpenFollowUp:
     rules = desk.protocol.contact
     now = standing(facts, desk.today, rules)
     assert now.step is not None, "an open follow-up always has a step"
@@ -117,6 +152,7 @@ def _open(desk: Desk, row: Any, facts: Any, dues: list[Any]) -> OpenFollowUp:
         says_aloud=tuple(dict.fromkeys(d.says_aloud for d in dues if d.says_aloud)),
         booking_id=booked.booking if booked else None,
         booked_on=booked.day if booked else None,
+        appointment=made.get(booked.booking) if booked else None,
         ahead=tuple(f"{say_day(s.on)}: {_SAID.get(s.kind, _plain(s.kind))}" for s in ahead),
     )
 
