@@ -3,11 +3,12 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from typing import TYPE_CHECKING, get_args
+from typing import TYPE_CHECKING, Any, get_args
 
 from recall.care.case import RiskWord
+from recall.errors import RecallError
 from tui.cards import SAFE_WORDS
-from tui.dialogs.form import Field, Form, Values
+from tui.dialogs.form import SURE, Doubt, Field, Form, Values
 from tui.text import full_day, plain
 
 if TYPE_CHECKING:
@@ -46,9 +47,17 @@ def about(card: PersonCard) -> tuple[str, ...]:
 
 def reach_choices(card: PersonCard) -> Choices:
     """Return every way to reach a person, and the kinds that can be added."""
-    ways = [(str(way.id), f"{way.kind}: {way.raw}") for way in card.reach]
+    ways = [(str(way.id), f"{way.kind}: {way.raw}, {_owner(card, way)}") for way in card.reach]
     kinds = (("phone", "a number"), ("address", "an address"), ("email", "an e-mail address"))
     return [*ways, *((f"{NEW} {kind}", f"Add {words}") for kind, words in kinds)]
+
+
+def _owner(card: PersonCard, way: Any) -> str:
+    """Return whose a number or address is: the adult's, or the person's own."""
+    if way.adult_id is None:
+        return card.name
+    names = {adult.id: adult.name for adult in card.adults}
+    return names.get(way.adult_id, "an adult who answers no longer")
 
 
 def reach_sheet(card: PersonCard, value: str) -> Form:
@@ -62,6 +71,8 @@ def _new_way(card: PersonCard, kind: str) -> Form:
     def store(desk: Desk, values: Values) -> Next:
         from recall.desk import reach
 
+        if not values[SURE]:
+            _doubt(desk, kind, values)
         raw = values["raw"].replace(" / ", "\n") if kind == "address" else values["raw"]
         adult = int(values["whose"]) if values["whose"] else None
         return reach.add_reach(
@@ -85,7 +96,34 @@ def _new_way(card: PersonCard, kind: str) -> Form:
         Field("whose", "Whose", "choice", choices=whose),
         Field("safe", "Safe?", "choice", choices=SAFE),
     ]
-    return Form("Add a way to reach them", fields, store, lines=about(card))
+    return Form("Add a way to reach them", fields, store, lines=about(card), blame=_blamed)
+
+
+def _blamed(error: RecallError, values: Values) -> str:
+    """Return which field of a new way is to be typed anew."""
+    if not isinstance(error, Doubt):
+        return ""
+    return "postcode" if "postcode" in values else "raw"
+
+
+def _doubt(desk: Desk, kind: str, values: Values) -> None:
+    """Ask before something is stored that cannot be dialled, written to or found.
+
+    Raises:
+        Doubt: it is likely mistyped.
+    """
+    from recall.exchange import identifiers
+
+    country = desk.config.calendar.country
+    code = values.get("postcode", "")
+    if kind == "address":
+        found = identifiers.postcode(code, country) if code else None
+    elif kind == "phone":
+        found = identifiers.phone(values["raw"], country)
+    else:
+        found = identifiers.email(values["raw"])
+    if found is not None and found.wrong:
+        raise Doubt(f"“{found.raw}”: {found.wrong}.", hint=f"Usual: {found.right}.")
 
 
 def _known_way(card: PersonCard, number: int) -> Form:
@@ -108,7 +146,7 @@ def _known_way(card: PersonCard, number: int) -> Form:
         Field("checked", "Checked today?", "choice", choices=(("no", "No"), ("yes", "Yes"))),
         Field("ends", "If it is right no longer, why", hint="ends it"),
     )
-    lines = (*about(card), f"{way.kind}: {way.raw}. {said}")
+    lines = (*about(card), f"{way.kind}: {way.raw}, {_owner(card, way)}. {said}")
     return Form("Change a way to reach them", fields, store, lines=lines)
 
 
@@ -216,7 +254,7 @@ def _new_adult(card: PersonCard) -> Form:
         Field("relation", "Relation", hint="mother, son, …"),
         Field(
             "instead",
-            "Written to in their place?",
+            "Letters go to this person instead",
             "choice",
             choices=(("no", "No"), ("yes", "Yes")),
         ),
