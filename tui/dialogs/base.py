@@ -29,13 +29,13 @@ class DeskDialog(ModalScreen[T], Working[T]):
         """Begin with nothing answered."""
         super().__init__(**more)
 
-    def on_resize(self) -> None:
-        """Fit the new size."""
-        self.call_after_refresh(self.fit)
+    def on_mount(self) -> None:
+        """Fit the sheet whenever it was laid out: for a new size, or a longer sentence on it.
 
-    def on_descendant_focus(self) -> None:
-        """Bring what one goes to into sight."""
-        self.call_after_refresh(self.show_focus)
+        Textual calls this for every class of a sheet by itself.
+        """
+        self.screen_layout_refresh_signal.subscribe(self, lambda _screen: self.fit())
+        self.fit()
 
     def fit(self) -> None:
         """Let what scrolls on the sheet give way, so that the rest is always in sight."""
@@ -43,19 +43,10 @@ class DeskDialog(ModalScreen[T], Working[T]):
             scrolls = [each for each in sheet.children if isinstance(each, VerticalScroll)]
             others = [each for each in sheet.children if each not in scrolls]
             taken = sum(each.outer_size.height + each.styles.margin.height for each in others)
-            room = int(self.size.height * 0.96) - sheet.gutter.height - taken
+            room = max(3, int(self.size.height * 0.96) - sheet.gutter.height - taken)
             for scroll in scrolls:
-                scroll.styles.max_height = max(3, room)
-        self.call_after_refresh(self.show_focus)
-
-    def show_focus(self) -> None:
-        """Scroll what has the focus into sight, with the label above it."""
-        field = self.focused
-        if field is None or not isinstance(scroll := field.parent, VerticalScroll):
-            return
-        place = scroll.children.index(field)
-        for each in (*scroll.children[max(0, place - 1) : place], field):
-            scroll.scroll_to_widget(each, animate=False, immediate=True)
+                if (most := scroll.styles.max_height) is None or most.value != room:
+                    scroll.styles.max_height = room
 
     def action_leave(self) -> None:
         """Leave without an answer; not while something is being stored."""

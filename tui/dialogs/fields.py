@@ -18,6 +18,23 @@ class Fields(VerticalScroll, can_focus=False, inherit_bindings=False):
         Binding("pagedown", "page_down", "Page down", show=False),
     ]
 
+    def on_resize(self) -> None:
+        """Keep what has the focus in sight when something else on the sheet grows."""
+        self.call_after_refresh(self.show_focus)
+
+    def on_descendant_focus(self) -> None:
+        """Bring the field one goes to into sight."""
+        self.call_after_refresh(self.show_focus)
+
+    def show_focus(self) -> None:
+        """Scroll the field with the focus into sight, with the label above it."""
+        field = self.screen.focused
+        if field is None or field.parent is not self:
+            return
+        place = self.children.index(field)
+        for each in (*self.children[max(0, place - 1) : place], field):
+            self.scroll_to_widget(each, animate=False, immediate=True)
+
 
 class Line(Input):
     """A field of text on one line, in which nothing that is pasted gets lost."""

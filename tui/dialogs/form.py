@@ -170,7 +170,7 @@ class Form(DeskDialog[Any]):
         """Say why, and go to the field that is to be typed anew, where it is known."""
         name = self._blame(error, values) if self._blame else ""
         if name:
-            self.query_one(f"#f-{name}").focus()
+            self.query_one(f"#f-{name}").focus(scroll_visible=False)
         if isinstance(error, Doubt):
             self._doubted = values
             self.complain(f"{error} Ctrl+S once more stores it as it is.")
