@@ -92,7 +92,7 @@ def booking_choices(rows: tuple[Slip, ...], today: date) -> list[Choice]:
     """Return what can be done about appointments: make one, move it, call it off, close it."""
     found = []
     for n, row in enumerate(rows):
-        what, booked = _what(row, today), row.booked_on
+        what, booked = _asked(row, today), row.booked_on
         if booked is None:
             found.append(Choice(f"book {n}", f"Book: {what}"))
             continue
@@ -117,7 +117,11 @@ def booking_sheet(rows: tuple[Slip, ...], chosen: str) -> Form:
 def _what(row: Slip, today: date) -> str:
     at = calls.booked(row.appointment)
     booked = f", booked {short_day(row.booked_on, today)} {at}".rstrip() if row.booked_on else ""
-    return f"{plain(row.why)} By {short_day(row.latest, today)}{booked}"
+    return f"{_asked(row, today)}{booked}"
+
+
+def _asked(row: Slip, today: date) -> str:
+    return f"{plain(row.why)} By {short_day(row.latest, today)}"
 
 
 WHOSE = (("person", "They ask for it"), ("practice", "The practice does"))

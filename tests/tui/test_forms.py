@@ -104,6 +104,7 @@ def test_a_long_complaint_never_hides_the_field_that_is_typed_into(app: DeskApp)
         driver.app.screen.complain("Something is wrong with what was typed here. " * 5)  # type: ignore[attr-defined]
         await driver.settle()
         assert is_in_sight(driver)
+        assert "Esc Leave" in driver.words, driver.text
         await driver.type("seen")
         assert "seen" in driver.words
 
@@ -117,6 +118,7 @@ def test_a_refused_booking_goes_to_the_field_that_is_wrong(app: DeskApp, booked:
         await driver.press("enter")
         await driver.type("2.15")
         await driver.press("ctrl+s")
+        assert "Esc Leave" in driver.words, driver.text
         assert "02:15 is at night. For the afternoon type 14:15." in driver.words
         assert focus(driver) == "time"
         assert is_in_sight(driver)
@@ -124,6 +126,7 @@ def test_a_refused_booking_goes_to_the_field_that_is_wrong(app: DeskApp, booked:
         await driver.type("2.15pm")
         await driver.press("ctrl+s")
         assert "after the latest day" in driver.words
+        assert "Esc Leave" in driver.words, driver.text
         assert focus(driver) == "late"
         assert is_in_sight(driver)
         await driver.type("abroad")
