@@ -250,11 +250,15 @@ def _address_check(row: Slip) -> Form:
     def store(desk: Desk, values: Values) -> Next:
         from recall.desk import contacts
 
-        still = values["still"] == "yes"
+        still = {"yes": True, "no": False}.get(values["still"])
         number, version = row.follow_up, row.version
         return contacts.address_checked(desk, number, version, values["how"], still_there=still)
 
-    choices = (("no", "No, or not known"), ("yes", "Yes, it is right after all"))
+    choices = (
+        ("", "Not known"),
+        ("yes", "Yes, it is right after all"),
+        ("no", "No: letters stop until there is another"),
+    )
     fields = (
         Field("how", "How it was checked", needed=True, hint="with the GP, a relative, …"),
         Field("still", "Still at the address on record?", "choice", choices=choices),
@@ -280,11 +284,13 @@ def attendance(row: Slip) -> Form:
 
         if row.booking_id is None:
             raise InputError("No appointment is recorded.", hint="Read the list again with r.")
+        if not values["came"]:
+            raise InputError("Say whether they came.", hint="Left and Right change the answer.")
         if values["came"] == "yes":
             return bookings.record_attended(desk, row.booking_id)
         return bookings.record_missed(desk, row.booking_id)
 
-    choices = (("yes", "Yes"), ("no", "No"))
+    choices = (("", "…"), ("yes", "Yes"), ("no", "No"))
     return Form(
         "Did they come?",
         (Field("came", "Came to the appointment", "choice", choices=choices),),

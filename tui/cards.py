@@ -17,6 +17,15 @@ if TYPE_CHECKING:
     from recall.desk.persons import PersonCard, Seen
 
 Lines = Iterator[Content]
+AWAITED = {
+    "sent": "Not known to be sent yet",
+    "gp_acted": "Not known whether the GP has acted",
+    "accepted": "Not known to be accepted yet",
+    "seen": "Not known to be seen there yet",
+    "result": "The result is not back yet",
+    "decision": "A decision is awaited",
+}
+"""What is awaited of a referral, by its earliest stage that is not known."""
 SAFE_WORDS = {"yes": "", "only_this": "ONLY this one is safe", "no": "NOT SAFE: do not use"}
 BLANK = Content("")
 
@@ -48,13 +57,13 @@ def now_open(card: PersonCard, today: date, width: int) -> Lines:
     """What is open, and what whoever treats the ears must know."""
     for caution in card.cautions:
         yield from _wrap(f"! {caution}", width, "bold $desk-warn")
-    yield _heading(several(len(card.follow_ups), "follow-up") + " open")
-    for each in card.follow_ups:
-        yield from _follow_up(each, width)
     if card.referrals:
         yield _heading(several(len(card.referrals), "referral") + " open")
     for referral in card.referrals:
         yield from _referral(referral, width)
+    yield _heading(several(len(card.follow_ups), "follow-up") + " open")
+    for each in card.follow_ups:
+        yield from _follow_up(each, width)
     if not card.follow_ups and not card.referrals:
         yield from _wrap("Nothing is open. The person comes back if something changes.", width)
 
@@ -88,7 +97,8 @@ def _referral(each: OpenReferral, width: int) -> Lines:
     )
     yield from _wrap(f"{loud(each.urgency)}  to {to}, {' and '.join(each.ears)}", width, "bold")
     chase = f"{full_day(each.chase_on)}: " if each.chase_on else ""
-    yield from _wrap(f"{each.stage.replace('_', ' ')}. {chase}{each.why}", width, indent=2)
+    awaited = AWAITED.get(each.stage, each.stage)
+    yield from _wrap(f"{awaited}. {chase}{each.why}", width, indent=2)
 
 
 def ears(card: PersonCard, today: date, width: int) -> Lines:

@@ -6,6 +6,7 @@ import doctest
 import importlib
 import pkgutil
 import unicodedata
+from typing import get_args
 
 import pytest
 from hypothesis import given
@@ -14,6 +15,8 @@ from rich.cells import cell_len
 from textual.content import Content
 
 import tui
+from recall.loop.referral import Stage
+from tui.cards import AWAITED
 from tui.text import cut, literal, plain, wrapped
 
 
@@ -56,3 +59,9 @@ def test_examples_in_docstrings(name: str) -> None:
         runner.run(found)
 
     assert runner.failures == 0
+
+
+def test_every_stage_of_a_referral_that_is_awaited_has_its_words() -> None:
+    """A stage that is not known must not read as one that is."""
+    assert set(AWAITED) == set(get_args(Stage)) - {"known", "closed"}
+    assert all("ot" in words or "awaited" in words for words in AWAITED.values())
