@@ -64,6 +64,14 @@ def now_open(card: PersonCard, today: date, width: int) -> Lines:
     yield _heading(several(len(card.follow_ups), "follow-up") + " open")
     for each in card.follow_ups:
         yield from _follow_up(each, width)
+    for loose in card.loose:
+        day = full_day(loose.starts_local.date())
+        yield from _wrap(
+            f"! Booked for {day} at {loose.starts_local:%H:%M}, for what is closed by now: "
+            "keep it, or call it off with b.",
+            width,
+            "bold $desk-warn",
+        )
     if not card.follow_ups and not card.referrals:
         yield from _wrap("Nothing is open. The person comes back if something changes.", width)
 

@@ -5,12 +5,13 @@ The sheets belong to one person's screen; what each is about was open there when
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from datetime import date, datetime
 from functools import partial
 from typing import TYPE_CHECKING
 
 from recall.loop.outcomes import OutcomeId
-from tui import calls
+from tui import calls, changes
 from tui.calling import ASKED_ABOUT, OUTCOME_KEYS, SHORT
 from tui.dialogs.choose import Choice
 from tui.dialogs.form import Field, Form, Values
@@ -19,6 +20,7 @@ from tui.text import full_day, plain, short_day
 if TYPE_CHECKING:
     from recall.desk.acting import Next
     from recall.desk.hand import Slip
+    from recall.desk.persons import PersonCard
     from recall.desk.session import Desk
 
 OURS: frozenset[OutcomeId] = frozenset(
@@ -110,8 +112,27 @@ def booking_sheet(rows: tuple[Slip, ...], chosen: str) -> Form:
     row = rows[int(place)]
     if does == "book":
         return calls.booking(row, HOW[0][0], by_them=True)
-    makers = {"came": calls.attendance, "move": _moving, "cancel": _calling_off}
+    makers = {"came": calls.attendance, "move": _moving, "cancel": _open_call_off}
     return makers[does](row)
+
+
+def loose_choices(card: PersonCard, today: date) -> list[Choice]:
+    """Return the appointments that may be called off though what they were for is closed."""
+    return [
+        Choice(
+            f"loose {n}",
+            f"Call off {short_day(each.starts_local.date(), today)} {calls.booked(each)}: "
+            "what it was for is closed",
+        )
+        for n, each in enumerate(card.loose)
+    ]
+
+
+def loose_sheet(card: PersonCard, chosen: str) -> Form:
+    """Return the sheet that calls such an appointment off."""
+    each = card.loose[int(chosen.partition(" ")[2])]
+    lines = (*changes.about(card), f"Booked: {calls.booked(each, whole=True)}.")
+    return _calling_off(each.id, lines)
 
 
 def _what(row: Slip, today: date) -> str:
@@ -146,12 +167,16 @@ def _moving(row: Slip) -> Form:
     return Form("Move the appointment", fields, store, lines=lines, does="Move it", blame=blame)
 
 
-def _calling_off(row: Slip) -> Form:
+def _open_call_off(row: Slip) -> Form:
+    stays = "The follow-up stays open and comes back into the list."
+    return _calling_off(row.booking_id or 0, (*calls.about_booked(row), stays))
+
+
+def _calling_off(booking_id: int, lines: Sequence[str]) -> Form:
     def store(desk: Desk, values: Values) -> Next:
         from recall.desk import bookings
 
-        return bookings.cancel(desk, row.booking_id or 0, values["whose"], values["why"])
+        return bookings.cancel(desk, booking_id, values["whose"], values["why"])
 
     fields = (Field("why", "Why"), Field("whose", "Whose wish", "choice", choices=WHOSE))
-    lines = (*calls.about_booked(row), "The follow-up stays open and comes back into the list.")
     return Form("Call the appointment off", fields, store, lines=lines, does="Call it off")

@@ -4,10 +4,10 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass
-from datetime import date, datetime
+from datetime import date, datetime, time
 from typing import Any
 
-from sqlalchemy import select
+from sqlalchemy import func, or_, select
 from sqlalchemy.orm import Session
 
 from recall.desk.session import Desk
@@ -25,6 +25,7 @@ _link: Any = tables.FollowUpDue.__table__
 _due: Any = tables.Due.__table__
 _referral: Any = tables.Referral.__table__
 _booking: Any = tables.Booking.__table__
+_ended: Any = tables.BookingEvent.__table__
 _staff: Any = tables.Staff.__table__
 
 
@@ -41,6 +42,13 @@ class Appointment:
     minutes: int
     with_: str
     """The name of who sees them; empty where nobody in particular does."""
+
+
+@dataclass(frozen=True)
+class LooseAppointment(Appointment):
+    """An appointment that stands although what it was made for is closed."""
+
+    id: int
 
 
 @dataclass(frozen=True)
@@ -114,6 +122,22 @@ def appointments(session: Session, booking_ids: Sequence[int]) -> dict[int, Appo
         row.id: Appointment(row.starts_local, row.minutes, row.name or "")
         for row in session.execute(wanted)
     }
+
+
+def loose_appointments(session: Session, person_id: int, on: date) -> tuple[LooseAppointment, ...]:
+    """Return a person's appointments from a day on whose follow-up is closed by now."""
+    b = _booking.c
+    ended = select(_ended.c.booking_id).where(stands(_ended))
+    wanted = (
+        select(b.starts_local, b.minutes, func.coalesce(_staff.c.name, ""), b.id)
+        .outerjoin_from(_booking, _follow_up, b.follow_up_id == _follow_up.c.id)
+        .outerjoin(_staff, b.staff_id == _staff.c.id)
+        .where(b.person_id == person_id, stands(_booking), b.id.not_in(ended))
+        .where(b.starts_local >= datetime.combine(on, time()))
+        .where(or_(_follow_up.c.id.is_(None), ~_follow_up.c.is_open))
+        .order_by(b.starts_local, b.id)
+    )
+    return tuple(LooseAppointment(*row) for row in session.execute(wanted))
 
 
 def open_referrals(desk: Desk, session: Session, person_id: int) -> tuple[OpenReferral, ...]:

@@ -18,8 +18,10 @@ from recall.desk.acting import said
 from recall.desk.cautions import cautions
 from recall.desk.looking_up import person_row
 from recall.desk.open_items import (
+    LooseAppointment,
     OpenFollowUp,
     OpenReferral,
+    loose_appointments,
     open_follow_ups,
     open_referrals,
 )
@@ -115,6 +117,8 @@ class PersonCard:
     visits: tuple[Seen, ...]
     follow_ups: tuple[OpenFollowUp, ...]
     referrals: tuple[OpenReferral, ...]
+    loose: tuple[LooseAppointment, ...]
+    """Appointments to come whose follow-up is closed by now."""
     tried: tuple[Tried, ...]
     notes: tuple[Tried, ...]
 
@@ -158,6 +162,7 @@ def person(desk: Desk, ref: str) -> PersonCard:
             visits=visits,
             follow_ups=open_follow_ups(desk, session, number),
             referrals=open_referrals(desk, session, number),
+            loose=loose_appointments(session, number, desk.today),
             tried=_tried(session, number),
             notes=_notes(session, number),
         )

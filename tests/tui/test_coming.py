@@ -79,6 +79,26 @@ def test_who_rings_in_is_booked_moved_and_called_off(app: DeskApp, desk: Desk, a
         assert [row.what for row in ended] == ["moved_by_practice", "cancelled_by_person"]
 
 
+def test_an_appointment_for_what_is_closed_by_now_is_shown_and_called_off(
+    app: DeskApp, desk: Desk
+) -> None:
+    """A visit before the day closed what it was made for: it must not stay on unseen."""
+    cards = (persons.person(desk, ref) for ref in everybody(desk))
+    card = next(card for card in cards if card.loose and not card.follow_ups)
+    (loose,) = card.loose
+
+    async def steps(driver: Driver) -> None:
+        await driver.press("f4", *card.ref.lower(), "enter")
+        assert f"at {loose.starts_local:%H:%M}, for what is closed by now" in driver.words
+        await driver.press("b", "ctrl+s")
+        assert driver.where == "PersonScreen", driver.text
+        assert "for what is closed by now" not in driver.words
+
+    drive(app, steps)
+
+    assert persons.person(desk, card.ref).loose == ()
+
+
 def booked(desk: Desk, slip: Slip) -> date | None:
     (now,) = hand.slips_of(desk, slip.reference)
     return now.booked_on
@@ -131,9 +151,8 @@ def test_what_silences_asks_for_the_name(app: DeskApp, desk: Desk, alone: Slip) 
 
 
 def test_nothing_open_is_said(app: DeskApp, desk: Desk) -> None:
-    closed = next(
-        card for ref in everybody(desk) if not (card := persons.person(desk, ref)).follow_ups
-    )
+    cards = (persons.person(desk, ref) for ref in everybody(desk))
+    closed = next(card for card in cards if not card.follow_ups and not card.loose)
 
     async def steps(driver: Driver) -> None:
         await driver.press("f4", *closed.ref.lower(), "enter", "b")

@@ -157,13 +157,17 @@ Right and left are always those of the person."""
         self.read("open", partial(coming.slips, ref=self.ref), self._book)
 
     def _book(self, rows: tuple[Slip, ...]) -> None:
-        today = self._day_to_act(rows)
-        if today is None:
+        card = self.card
+        if card is None or (not card.loose and self._day_to_act(rows) is None):
             return
-        choices = coming.booking_choices(rows, today)
+        today = self.app.today
+        assert today is not None, "the register is open once it has answered"
+        choices = coming.booking_choices(rows, today) + coming.loose_choices(card, today)
 
         def chosen(value: str | None) -> None:
-            if value is not None:
+            if value is not None and value.startswith("loose"):
+                self._sheet(coming.loose_sheet(card, value))
+            elif value is not None:
                 self._sheet(coming.booking_sheet(rows, value))
 
         self._one_of("Appointments", choices, chosen)
