@@ -89,8 +89,9 @@ def test_a_bulk_names_who_is_meant_and_asks_how_many(manager: DeskApp, desk: Des
 
     async def steps(driver: Driver) -> None:
         await register(driver)
-        await driver.press("space", "space", "space")
+        await driver.press("space", "down", "up", "space", "space")
         assert "3 lines picked" in driver.words
+        assert driver.text.count("✓") == 3
         await driver.press("m")
         for line in meant:
             assert line.reference in driver.words

@@ -80,7 +80,10 @@ def test_who_died_meanwhile_comes_off_the_pile(app: DeskApp, desk: Desk) -> None
         row = screen.row
         assert row is not None
         record_death(desk, row.reference, desk.today, row.name)
-        await driver.press("m", "y")
+        await driver.press("m")
+        assert "FIRST take" in driver.words
+        assert row.number in driver.words
+        await driver.press("y")
         assert "Take these off the pile" in driver.words
         assert row.number in driver.words
 

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from datetime import date
+from types import SimpleNamespace
 
 import msgspec
 import pytest
@@ -16,6 +17,7 @@ from recall.errors import InputError
 from recall.schedule.answering import LOOKS
 from tui.ear_fields import BY_NAME, FIELDS, USUAL, words_of
 from tui.ear_text import read_levels, read_trace, read_when, show_levels, show_trace, show_when
+from tui.screens.visit_typing import who_line
 from tui.visit_form import (
     SEEN,
     VisitForm,
@@ -233,3 +235,15 @@ def test_the_last_findings_are_those_last_recorded_with_their_day() -> None:
     assert (ear.effusion, ear.tensa_grade) == ("absent", 1)
     assert days == {"effusion": date(2026, 6, 1), "tensa_grade": date(2026, 3, 1)}
     assert words_of("drum_seen", "full") == "whole"
+
+
+def test_a_long_name_gives_way_and_never_what_tells_two_people_apart() -> None:
+    known = SimpleNamespace(
+        name="Bartholomew " * 9, born=date(2019, 2, 28), postcode="WF99 4ZZ", ref="W1234"
+    )
+
+    line = who_line(known, date(2026, 9, 7), 78).plain  # type: ignore[arg-type]
+
+    assert len(line) <= 78
+    assert "born 28 Feb 2019 (7)   WF99 4ZZ   W1234" in line
+    assert "…" in line

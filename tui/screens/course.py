@@ -77,7 +77,9 @@ Left and Right show the ears as they were known at an earlier day."""
             return
         on = add(today, years=-self._years_back)
         then = f" as known on {full_day(on)}" if self._years_back else ""
-        self.query_one("#who", Static).update(who_line(known, today) + literal(then))
+        self.query_one("#who", Static).update(
+            who_line(known, today, self.size.width - 2 - len(then)) + literal(then)
+        )
         wide = self.has_class("-wide")
         width = (self.size.width // 2 if wide else self.size.width) - 4
         scale = scale_of(known.case, on, width)

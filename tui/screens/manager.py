@@ -260,7 +260,7 @@ tried, why. e writes what is on the screen into a CSV file beside the database."
         if number is None or self.view not in DECIDED:
             return
         self.picked ^= {number}
-        self.tray.refresh()
+        self.tray.redraw()
         self.tray.move(1)
         self._draw()
 
@@ -269,7 +269,7 @@ tried, why. e writes what is on the screen into a CSV file beside the database."
         if self.view in DECIDED:
             everything = set(self._rows)
             self.picked = set() if self.picked == everything else everything
-            self.tray.refresh()
+            self.tray.redraw()
             self._draw()
 
     def action_open(self) -> None:

@@ -88,6 +88,7 @@ presses never goes by letter alone."""
         self.tray.forget()
         self.tray.show(list(self._rows))
         self.tray.fill(self._rows)
+        self.headline()
         self._draw()
 
     def on_resize(self) -> None:
@@ -167,7 +168,7 @@ presses never goes by letter alone."""
         self._wanted = came.number or self._wanted
         self.refill()
         if came.nobody:
-            title = "Nobody can be written to about these: reach them another way"
+            title = "No letter could be written about these: what stands beside each says why"
             lines = NEWLINE.join([literal(each) for each in came.nobody])
             self.app.push_screen(Told(title, lines))
 
@@ -195,13 +196,22 @@ presses never goes by letter alone."""
         self.report(error)
 
     def action_posted(self) -> None:
-        """Say that the batch went into the post, after a look at how many letters that is."""
-        batch, state = self.shown, self.state
-        if batch is None or state is None:
+        """Say that the batch went into the post, after a look at what comes off the pile first."""
+        if self.shown is not None:
+            ask = partial(posting.state_of, number=self._wanted)
+            self.read("batch", ask, self._ask_posted)
+
+    def _ask_posted(self, state: State) -> None:
+        self._show(state)
+        batch = state.batch
+        if batch is None:
             return
         going = [row for row in state.letters if row.state in ("written", "printed")]
         lines = [f"{several(len(going), 'letter')}, printed from {batch.file_name or 'no file'}."]
-        lines += [f"{row.number}  to {row.to}" for row in going[:3]]
+        pulled = [row for row in state.letters if row.state == "to pull"]
+        if pulled:
+            lines.append(f"FIRST take {several(len(pulled), 'letter')} off the pile:")
+            lines += [f"! {row.number}  to {row.to}" for row in pulled]
 
         def agreed(yes: bool | None) -> None:
             if yes:

@@ -12,6 +12,7 @@ from functools import partial
 from typing import TYPE_CHECKING, ClassVar
 
 import msgspec
+from rich.cells import cell_len
 from textual import on
 from textual.containers import Vertical, VerticalScroll
 from textual.content import Content
@@ -28,7 +29,7 @@ from tui.dialogs.digits import Digits
 from tui.ear_fields import USUAL
 from tui.plan_text import plan_lines, visits_needed
 from tui.screens.base import DeskScreen
-from tui.text import age, full_day, literal, plain
+from tui.text import age, cut, full_day, literal, plain
 from tui.visit_form import VisitForm, copy_across, empty, last_ear, press, wrongs
 from tui.widgets.ear_grid import EarGrid
 
@@ -144,9 +145,9 @@ class VisitTyping(DeskScreen):
         known, form, today = self.known, self.form, self.app.today
         if known is None or form is None or today is None:
             return
-        self.query_one("#who", Static).update(who_line(known, today))
+        self.query_one("#who", Static).update(who_line(known, today, self.size.width - 2))
         cautions = self.query_one("#cautions", Static)
-        cautions.update(literal("! " + " ".join(c.words for c in known.cautions)))
+        cautions.update(NEWLINE.join([literal(f"! {each.words}") for each in known.cautions]))
         cautions.set_class(bool(known.cautions), "-said")
         self.query_one("#head", Static).update(Content.styled(self.grid.head(), "$desk-quiet"))
         self.query_one("#beside", Static).update(self._beside(form))
@@ -328,14 +329,16 @@ def before_visit(known: EarHistory, form: VisitForm) -> Case:
     return msgspec.structs.replace(case, visits=earlier)
 
 
-def who_line(known: EarHistory, today: date) -> Content:
-    """Return name, birth date with age, postcode and reference, together for the check."""
+def who_line(known: EarHistory, today: date, width: int) -> Content:
+    """Return name, birth date with age, postcode and reference, together for the check.
+
+    Where there is little room the name is shortened, and never what tells two people apart.
+    """
     years = age(known.born, today)
-    return Content.assemble(
-        (plain(known.name), "bold"),
-        f"   born {full_day(known.born)} ({years})   {plain(known.postcode) or '—'}   ",
-        (plain(known.ref), "$desk-quiet"),
-    )
+    rest = f"   born {full_day(known.born)} ({years})   {plain(known.postcode) or '—'}   "
+    room = max(8, width - cell_len(rest) - cell_len(plain(known.ref)))
+    name = cut(known.name, room).rstrip()
+    return Content.assemble((name, "bold"), rest, (plain(known.ref), "$desk-quiet"))
 
 
 def history(desk: Desk, *, ref: str) -> EarHistory:

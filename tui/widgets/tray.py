@@ -164,6 +164,11 @@ class Tray(ScrollView, can_focus=True, inherit_bindings=False):
         self._asked.difference_update(numbers or tuple(self._asked))
         self._stale.update(numbers or self._rows)
 
+    def redraw(self) -> None:
+        """Draw every line anew: what stands beside the rows has changed."""
+        self._strips.clear()
+        self.refresh()
+
     def move(self, by: int) -> None:
         """Mark the row so many further on."""
         self.mark(self.marked + by)
