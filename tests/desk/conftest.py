@@ -13,7 +13,7 @@ from recall import config
 from recall.desk.session import Desk
 from recall.records.store import Store
 from tests.desk.posting import child_with_fluid, first_letter_day, on
-from tests.desk.practice import desk_at
+from tests.desk.practice import FLUID, desk_at, open_follow_ups, somebody, visit
 
 
 @pytest.fixture
@@ -28,3 +28,12 @@ def due(desk: Desk) -> Iterator[tuple[Desk, int]]:
     """A child whose invitation is due, on its day."""
     person = child_with_fluid(desk)
     yield on(desk, first_letter_day(desk, person)), person
+
+
+@pytest.fixture
+def follow_up(store: Store) -> dict:
+    """A child with fluid behind one drum, a day after the visit."""
+    desk = desk_at(store)
+    person_id = somebody(desk)
+    visit(desk, person_id, right=FLUID)
+    return dict(open_follow_ups(store, person_id)[0])

@@ -14,6 +14,7 @@ from sqlalchemy import insert, select
 from recall import config
 from recall.care.ear import Ear
 from recall.clock import Clock
+from recall.desk.acting import stands_now
 from recall.desk.replanning import plan_people
 from recall.desk.session import Desk, staff_member
 from recall.protocol.loading import Protocol, load
@@ -135,3 +136,11 @@ def open_follow_ups(store: Store, person_id: int) -> Sequence[Any]:
 def history_is_whole(store: Store) -> bool:
     """Whether the history verifies."""
     return history.verify(store) == ()
+
+
+def stands_at(desk: Desk, follow_up: dict) -> str:
+    """Return the step that is next on a day."""
+    with desk.store.read() as session:
+        step = stands_now(desk, session, follow_up["id"]).step
+    assert step is not None
+    return step.kind

@@ -8,13 +8,10 @@ from datetime import date, datetime, timedelta
 import pytest
 from sqlalchemy import select
 
-from recall.desk import bookings, contacts, reach
-from recall.desk.acting import Next, stands_now
-from recall.desk.session import Desk
+from recall.desk import bookings, contacts
 from recall.desk.undoing import last, last_undoable, undo
 from recall.errors import Conflict, InputError, NotFound, Refused
 from recall.loop.outcomes import OUTCOMES
-from recall.protocol.contact import LETTER_STEPS
 from recall.records import tables
 from recall.records.store import Store
 from tests.desk.practice import (
@@ -28,23 +25,6 @@ from tests.desk.practice import (
     somebody,
     visit,
 )
-
-
-@pytest.fixture
-def follow_up(store: Store) -> dict:
-    """A child with fluid behind one drum, a day after the visit."""
-    desk = desk_at(store)
-    person_id = somebody(desk)
-    visit(desk, person_id, right=FLUID)
-    return dict(open_follow_ups(store, person_id)[0])
-
-
-def stands_at(desk: Desk, follow_up: dict) -> str:
-    """Return the step that is next on a day."""
-    with desk.store.read() as session:
-        step = stands_now(desk, session, follow_up["id"]).step
-    assert step is not None
-    return step.kind
 
 
 def test_two_desks_do_not_take_the_same_in_hand(store: Store, follow_up: dict) -> None:
@@ -276,76 +256,6 @@ def test_only_who_may_decide_looks_at_the_list(store: Store, follow_up: dict) ->
         contacts.looked(desk_at(store), [follow_up["id"]])
     contacts.looked(desk_at(store, by="clara"), [follow_up["id"]])
     assert rows(store, tables.FollowUpEvent)[0]["what"] == "looked"
-
-
-def test_the_address_check_ends_the_doubt(store: Store, follow_up: dict) -> None:
-    desk = later(desk_at(store), 1)
-    contacts.log_contact(desk, follow_up["id"], None, "phone", "moved")
-    done = contacts.address_checked(
-        desk, follow_up["id"], None, "Asked the GP's office.", still_there=True
-    )
-    assert done.step != "address_check"
-    assert rows(store, tables.Person)[0]["moved_on"] is None
-
-
-def checked(desk: Desk, follow_up: dict, *, still_there: bool | None) -> Next:
-    """Check the address of a follow-up."""
-    how = "Asked the GP's office"
-    return contacts.address_checked(desk, follow_up["id"], None, how, still_there=still_there)
-
-
-def test_an_address_found_wrong_is_not_written_to(store: Store, follow_up: dict) -> None:
-    desk = later(desk_at(store), 14)
-    before = stands_at(later(desk_at(store), 13), follow_up)
-    done = checked(desk, follow_up, still_there=False)
-
-    assert before == "invitation" and done.step == "phone"
-    assert "no letter goes out until a new one is recorded" in done.words
-    assert rows(store, tables.Person)[0]["moved_on"] == desk.today
-    assert stands_at(later(desk, 400), follow_up) not in LETTER_STEPS
-    reach.add_reach(desk, "W1", "address", "9 Teasel Row\nWrenfield", postcode="WR9 9ZX")
-    assert stands_at(desk, follow_up) == "invitation"
-
-
-def test_a_wrong_address_by_mistake_is_taken_back(store: Store, follow_up: dict) -> None:
-    desk = later(desk_at(store), 14)
-    checked(desk, follow_up, still_there=False)
-    undo(desk)
-    assert rows(store, tables.Person)[0]["moved_on"] is None
-    assert stands_at(desk, follow_up) == "invitation"
-
-
-def test_where_nothing_was_found_out_only_what_was_in_doubt_is_not_written_to(
-    store: Store, follow_up: dict
-) -> None:
-    desk = later(desk_at(store), 1)
-    contacts.log_contact(desk, follow_up["id"], None, "phone", "wrong_number")
-    assert "Not known" in checked(desk, follow_up, still_there=None).words
-    assert rows(store, tables.Person)[0]["moved_on"] is None
-
-    contacts.log_contact(desk, follow_up["id"], None, "phone", "moved")
-    assert checked(desk, follow_up, still_there=None).step == "phone"
-    assert rows(store, tables.Person)[0]["moved_on"] == desk.today
-
-
-def test_an_address_recorded_since_the_doubt_stays(store: Store, follow_up: dict) -> None:
-    desk = later(desk_at(store), 1)
-    contacts.log_contact(desk, follow_up["id"], None, "phone", "moved")
-    reach.add_reach(desk, "W1", "address", "9 Teasel Row\nWrenfield", postcode="WR9 9ZX")
-    done = checked(desk, follow_up, still_there=False)
-
-    assert "the one recorded since then stays" in done.words
-    assert rows(store, tables.Person)[0]["moved_on"] is None
-    assert "no letter" in checked(desk, follow_up, still_there=False).words
-    assert rows(store, tables.Person)[0]["moved_on"] == desk.today
-
-
-def test_without_an_address_there_is_none_to_be_wrong(store: Store, follow_up: dict) -> None:
-    desk = later(desk_at(store), 1)
-    for row in rows(store, tables.Reach, kind="address"):
-        reach.end_reach(desk, row["id"], "never theirs")
-    assert "No address is on record" in checked(desk, follow_up, still_there=False).words
-    assert rows(store, tables.Person)[0]["moved_on"] is None
 
 
 def test_the_gp_is_not_told_against_the_persons_will(store: Store) -> None:

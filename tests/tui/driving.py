@@ -45,10 +45,11 @@ class Driver:
         app = self.app
         if any(not worker.is_finished for worker in app.workers):
             return True
-        if app.screen._dirty_widgets or app.screen._layout_required:
+        screen = app.screen
+        if screen._dirty_widgets or screen._layout_required or screen._callbacks:
             return True
-        nodes = (app, *app.screen_stack, *app.screen.walk_children())
-        return any(not node._message_queue.empty() for node in nodes)
+        nodes = (app, *app.screen_stack, *screen.walk_children())
+        return any(not node._message_queue.empty() or node._next_callbacks for node in nodes)
 
     async def press(self, *keys: str) -> None:
         """Press keys one after the other, each answered before the next."""
