@@ -247,7 +247,8 @@ Somebody who says it is worse: press w and do not ring off."""
         if outcome == "worse":
             self.app.push_screen(HandOver(log), partial(self._handed_over, row))
         elif outcome == "died":
-            self.read("card", partial(queueing.card, ref=row.reference), partial(self._death, row))
+            # A group of its own: the cursor's rest reads the card as well, and would replace it.
+            self.read("death", partial(queueing.card, ref=row.reference), partial(self._death, row))
         elif outcome in ASKED_ABOUT:
             self._sheet(calls.ask_first(row, outcome, self.channel), row)
         elif calls.asks_more(outcome):
