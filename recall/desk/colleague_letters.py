@@ -7,17 +7,18 @@ printed at once for somebody who takes it along.
 from __future__ import annotations
 
 from collections.abc import Sequence
+from datetime import date
 from typing import Any
 
 import msgspec
 from sqlalchemy import func, select
 from sqlalchemy.orm import Session
 
-from recall.care.case import To
-from recall.care.ear import Side
+from recall.care.case import Case, To
+from recall.care.dates import is_child
 from recall.desk.acting import Act
 from recall.desk.cautions import cautions
-from recall.desk.seen_words import ear_lines, history_lines
+from recall.desk.seen_words import background_lines, latest_ear_lines, reported_lines
 from recall.desk.session import Desk
 from recall.letters.compose import compose
 from recall.letters.composed import ComposedLetter, to_json
@@ -27,12 +28,14 @@ from recall.letters.wording.blocks import plain
 from recall.loop.referral import Route
 from recall.records import tables
 from recall.records.cases import case_for, stands
+from recall.records.reaching import Reachable, reachable
 from recall.schedule.calendar import say_day
 from recall.schedule.plan import Referral
 
 _person: Any = tables.Person.__table__
 _reach: Any = tables.Reach.__table__
 _letter: Any = tables.Letter.__table__
+_adult: Any = tables.AdultFor.__table__
 _contact: Any = tables.Contact.__table__
 SERVICE: dict[To, str] = {
     "ent": "Ear, nose and throat department",
@@ -65,7 +68,6 @@ def referral_letter(
         asks = f"Please see this person as soon as you can: it was to be by {was}."
     if first.urgency == "emergency":
         asks = "Please see this person today, as an emergency."
-    sides = [side for one in referrals for side in one.ears]
     return _compose(
         desk,
         session,
@@ -75,7 +77,7 @@ def referral_letter(
         reasons=tuple(dict.fromkeys(reasons)),
         asks=asks,
         spoken_to=spoken_to,
-        sides=sides,
+        asked_on=[one.asked_on for one in referrals],
     )
 
 
@@ -197,20 +199,12 @@ def _compose(
     asks: str,
     tried: tuple[str, ...] = (),
     spoken_to: str = "",
-    sides: Sequence[Side] = (),
+    asked_on: Sequence[date] = (),
 ) -> ComposedLetter:
     case = case_for(session, person_id)
-    looked = [v for v in case.visits if v.right or v.left]
-    visit = looked[-1] if looked else None
-    seen = Seen(
-        visit_on=visit.on if visit else desk.today,
-        right=ear_lines(visit.right) if visit else (),
-        left=ear_lines(visit.left) if visit else (),
-        history=history_lines(case, visit),
-        reasons=reasons,
-        asks=asks,
-        tried=tried,
-        spoken_to=spoken_to,
+    seen = _seen(desk, case, asked_on)
+    seen = msgspec.structs.replace(
+        seen, reasons=reasons, asks=asks, tried=tried, spoken_to=spoken_to
     )
     data = LetterData(
         number=_number(session, kind, person_id),
@@ -221,12 +215,38 @@ def _compose(
         practice=practice_words(desk),
         on=desk.today,
         cautions=tuple(c.words for c in cautions(case, desk.today)),
-        signed_by=desk.by.name,
-        signed_role=desk.by.role,
-        subject=_subject(session, person_id),
+        signed_by=desk.by.name if desk.by.may_decide else "",
+        signed_role=desk.by.role if desk.by.may_decide else "",
+        subject=_subject(desk, session, person_id),
         seen=seen,
     )
     return compose(data, Wording(desk.config.files.wording, desk.config.letters.languages[0]))
+
+
+def _seen(desk: Desk, case: Case, asked_on: Sequence[date]) -> Seen:
+    """Return what was reported and found by the newest visit, and on which day that was."""
+    newest = case.visits[-1] if case.visits else None
+    if newest is None:
+        return Seen(visit_on=desk.today, history=background_lines(case, None))
+    reported = _reported(case, newest.on, asked_on)
+    looked = any(v.right or v.left for v in case.visits if v.on == newest.on)
+    return Seen(
+        visit_on=newest.on,
+        not_examined="" if looked else "Ears not examined that day.",
+        reported=reported,
+        history=(*reported, *background_lines(case, newest)),
+        right=latest_ear_lines(case, "right"),
+        left=latest_ear_lines(case, "left"),
+    )
+
+
+def _reported(case: Case, newest: date, asked_on: Sequence[date]) -> tuple[str, ...]:
+    """Return what was reported on the newest day, then on the days that asked for the letter."""
+    told = [line for v in case.visits if v.on == newest for line in reported_lines(v)]
+    for visit in case.visits:
+        if visit.on in asked_on and visit.on != newest:
+            told += [f"{say_day(visit.on)}: {line}" for line in reported_lines(visit)]
+    return tuple(told)
 
 
 def practice_words(desk: Desk) -> Practice:
@@ -241,7 +261,7 @@ def practice_words(desk: Desk) -> Practice:
     )
 
 
-def _subject(session: Session, person_id: int) -> Subject:
+def _subject(desk: Desk, session: Session, person_id: int) -> Subject:
     row = session.execute(select(_person).where(_person.c.id == person_id)).mappings().one()
     r = _reach.c
     address = session.scalar(
@@ -250,10 +270,44 @@ def _subject(session: Session, person_id: int) -> Subject:
         .where(r.until.is_(None))
         .order_by(r.rank, r.id)
     )
+    adult, phone = _answers(desk, session, person_id)
     return Subject(
         name=f"{row['given_names']} {row['family_name']}".strip(),
         born=row["born"],
         reference=row["ref"],
         address=tuple((address or "").split("\n")) if address else (),
         nhs_number=row["nhs_number"] or "",
+        adult=adult,
+        phone=phone,
     )
+
+
+def _answers(desk: Desk, session: Session, person_id: int) -> tuple[str, str]:
+    """Return who answers for a child, and the number that may be rung: theirs, or the person's."""
+    known = reachable(session, [person_id], desk.today)[person_id]
+    if not is_child(known.person.born, desk.today):
+        return "", _phone(desk, known, None)
+    acting = [a for a in known.person.adults if a.role == "responsible_adult"]
+    ids = [a.id for a in acting if a.acts_on(desk.today) and not _is_unsafe(known, a.id)]
+    if not ids:
+        return "", _phone(desk, known, None)
+    first = next((number for number in ids if _phone(desk, known, number)), ids[0])
+    name = session.scalar(select(_adult.c.name).where(_adult.c.id == first)) or ""
+    return name, _phone(desk, known, first) or _phone(desk, known, None)
+
+
+def _is_unsafe(known: Reachable, adult_id: int) -> bool:
+    """Say whether somebody may be reached in no way that is recorded."""
+    ways = [way for way in known.ways if way.adult_id == adult_id]
+    return bool(ways) and all(way.safe == "no" for way in ways)
+
+
+def _phone(desk: Desk, known: Reachable, adult_id: int | None) -> str:
+    """Return the first number of somebody that is safe to ring; the only safe one goes first."""
+    unsafe_on = known.person.unsafe_on
+    if unsafe_on is not None and unsafe_on <= desk.today:
+        return ""
+    safe = [way for way in known.ways if way.value and way.safe != "no"]
+    safe = [way for way in safe if way.safe == "only_this"] or safe
+    own = (way.value for way in safe if way.kind == "phone" and way.adult_id == adult_id)
+    return next(own, "") or ""

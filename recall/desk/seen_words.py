@@ -2,10 +2,13 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
+from datetime import date
 from typing import Any
 
-from recall.care.case import Case, Reported, Risk, Visit
-from recall.care.ear import Ear, Tympanogram, recorded
+from recall.care.case import Case, Reported, ReportWord, Risk, Visit
+from recall.care.dates import Before, When, resolve
+from recall.care.ear import Ear, Side, Tympanogram, recorded
 from recall.schedule.calendar import say_day
 
 _NAMES = {
@@ -16,15 +19,96 @@ _NAMES = {
     "bone_dB": "hearing, bone conduction (dB HL)",
 }
 
+_NORMAL: dict[str, Any] = {
+    "examined": True,
+    "wax_found": "none",
+    "wax_left": "none",
+    "drum_seen": "full",
+    "attic_seen": True,
+    "effusion": "absent",
+    "tensa_grade": 0,
+    "tensa_mobile": True,
+    "attic_grade": 0,
+    "pocket_base_seen": True,
+    "mass_behind_drum": "none",
+    "perforation": "none",
+    "discharge": "none",
+    "canal_skin": "normal",
+    "foreign_body": "none",
+    "grommet": "none",
+    "cavity_quiet": True,
+    "hearing_screen": "passed",
+}
+"""What counts as normal or absent; whatever is not named here is told in full."""
+_ABSENT = frozenset(
+    {
+        "red",
+        "bulging",
+        "bullae",
+        "scutum_erosion",
+        "attic_crust",
+        "granulation",
+        "polyp",
+        "keratin",
+        "blood_behind_drum",
+        "canal_swollen_shut",
+        "canal_narrow",
+        "exostoses",
+        "cellulitis",
+        "mastoid_swelling",
+        "pinna_lesion",
+        "tympanosclerosis",
+        "cavity",
+    }
+)
+"""Signs that are normal where they were looked for and not there."""
+
 
 def ear_lines(ear: Ear | None) -> tuple[str, ...]:
     """Return the findings of one ear, one line for each that was recorded."""
     return tuple(_line(name, value) for name, value in recorded(ear).items())
 
 
+def letter_ear_lines(ear: Ear | None) -> tuple[str, ...]:
+    """Return the findings of one ear for a letter: the normal ones last, in one line."""
+    found = recorded(ear)
+    usual = [_line(name, value) for name, value in found.items() if _is_normal(name, value)]
+    lines = [_line(name, value) for name, value in found.items() if not _is_normal(name, value)]
+    return (*lines, *([f"Normal or absent: {'; '.join(usual)}"] if usual else []))
+
+
+def latest_ear_lines(case: Case, side: Side) -> tuple[str, ...]:
+    """Return what was last found in one ear; older findings than the newest visit's say so."""
+    looked = [v for v in case.visits if recorded(getattr(v, side))]
+    if not looked:
+        return ()
+    found = letter_ear_lines(getattr(looked[-1], side))
+    newest = case.visits[-1].on
+    if looked[-1].on == newest:
+        return found
+    label = f"Not examined on {say_day(newest)}; findings of {say_day(looked[-1].on)}:"
+    return (label, *found)
+
+
+def reported_lines(visit: Visit) -> tuple[str, ...]:
+    """Return what was reported at a visit: which ear, since when, how fast it came on."""
+    return said_lines(visit.reported, visit.on)
+
+
+def said_lines(reported: Sequence[ReportWord | Reported], on: date) -> tuple[str, ...]:
+    """Return what was reported on a day, one line each."""
+    return tuple(_said(item, on) for item in reported)
+
+
 def history_lines(case: Case, visit: Visit | None) -> tuple[str, ...]:
     """Return what was reported at a visit, the risks, and what others have told."""
-    lines = [_said(item) for item in visit.reported] if visit else []
+    lines = list(reported_lines(visit)) if visit else []
+    return (*lines, *background_lines(case, visit))
+
+
+def background_lines(case: Case, visit: Visit | None) -> tuple[str, ...]:
+    """Return the risks, what others have told, and the days of the visits before this one."""
+    lines = []
     lines += [_risk(risk) for risk in case.risks]
     for told in case.told_by_others:
         what = told.surgery or (f"effusion {told.effusion}" if told.effusion else "documented")
@@ -32,6 +116,10 @@ def history_lines(case: Case, visit: Visit | None) -> tuple[str, ...]:
     earlier = [v for v in case.visits if visit and v.on < visit.on][-5:]
     lines += [f"seen here before on {say_day(v.on)}" for v in earlier]
     return tuple(lines)
+
+
+def _is_normal(name: str, value: Any) -> bool:
+    return value is False if name in _ABSENT else name in _NORMAL and value == _NORMAL[name]
 
 
 def _line(name: str, value: Any) -> str:
@@ -69,17 +157,28 @@ def _trace(trace: Tympanogram) -> str:
     return ", ".join(parts)
 
 
-def _said(item: str | Reported) -> str:
+def _said(item: str | Reported, on: date) -> str:
     if not isinstance(item, Reported):
         return f"{item.replace('_', ' ')} reported"
     words = f"{item.what.replace('_', ' ')} reported"
     if item.ear:
         words += f", {item.ear} ear"
     if item.since is not None:
-        words += f", since {item.since}"
+        words += f", since {_since(item.since, on)}"
     if item.onset_days is not None:
-        words += f", came on over {item.onset_days} days"
+        days = "1 day" if item.onset_days == 1 else f"{item.onset_days} days"
+        words += f", came on over {days}"
     return f"{words}: {item.because}" if item.because else words
+
+
+def _since(since: When, on: date) -> str:
+    """Return a day in words; what was told as a month or as so long before is only about then."""
+    if isinstance(since, Before) and since == Before(days=since.days):
+        return say_day(resolve(since, on).on)
+    found = resolve(since, on)
+    if not found.vague:
+        return say_day(found.on)
+    return f"about {say_day(found.on)}" if isinstance(since, Before) else f"{found.on:%B %Y}"
 
 
 def _risk(risk: str | Risk) -> str:

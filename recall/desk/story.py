@@ -11,11 +11,14 @@ from dataclasses import dataclass
 from datetime import date, datetime
 from typing import Any
 
+import msgspec
 from sqlalchemy import select
 from sqlalchemy.orm import Session
 
+from recall.care.case import Reported, ReportWord
 from recall.desk.acting import TABLES, said
 from recall.desk.looking_up import person_row
+from recall.desk.seen_words import said_lines
 from recall.desk.session import Desk
 from recall.desk.telling import TELL, plain
 from recall.records import tables
@@ -65,11 +68,20 @@ def _told(session: Session, person: Any, handles: dict[int, str]) -> Iterator[tu
             says = tell(session, row)
             if not says:
                 continue
+            if name == "visit":
+                says += _reported(row)
             by = handles[row["by_id"]]
             if row["void_at"] is not None:
                 says += f" Voided by {handles[row['void_by_id']]}: {row['void_why']}"
             yield Sentence(row["on"], row["recorded_at"], by, says), order
     yield from _changed(session, person["id"], handles)
+
+
+def _reported(visit: Any) -> str:
+    """Return what was reported at a visit as a sentence, or nothing."""
+    told = msgspec.json.decode(visit["reported"], type=tuple[ReportWord | Reported, ...])
+    lines = said_lines(told, visit["on"])
+    return f" Told: {'; '.join(lines)}." if lines else ""
 
 
 _PARENT = {

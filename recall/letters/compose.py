@@ -26,9 +26,9 @@ WORDS: dict[str, str] = {
     "signed_by": "who signs; the practice's name where nobody does",
     "signed_role": "the role of who signs, or empty",
     "subject": "in letters to colleagues: `.name`, `.born`, `.reference`, `.address`, "
-    "`.nhs_number`",
-    "seen": "in letters to colleagues: `.visit_on`, `.right`, `.left`, `.history`, `.reasons`, "
-    "`.asks`, `.tried`, `.spoken_to`",
+    "`.nhs_number`, `.adult`, `.phone`",
+    "seen": "in letters to colleagues: `.visit_on`, `.not_examined`, `.reported`, `.right`, "
+    "`.left`, `.history` (what was reported first), `.reasons`, `.asks`, `.tried`, `.spoken_to`",
 }
 """Every word that wording may use, with what it stands for."""
 

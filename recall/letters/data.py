@@ -64,12 +64,21 @@ class Subject(_Value, frozen=True, kw_only=True):
     reference: str
     address: tuple[str, ...] = ()
     nhs_number: str = ""
+    adult: str = ""
+    """Who answers for a child."""
+    phone: str = ""
+    """A number that is safe to ring: of the child's adult, or the person's own."""
 
 
 class Seen(_Value, frozen=True, kw_only=True):
     """What was found and tried, in ready-made lines; the wording adds no opinion to it."""
 
     visit_on: date
+    """The day of the newest visit; findings that are older say so themselves."""
+    not_examined: str = ""
+    """Says so where nobody looked into the ears on that day."""
+    reported: tuple[str, ...] = ()
+    """What was reported, with the ear and since when; it leads the history as well."""
     right: tuple[str, ...] = ()
     left: tuple[str, ...] = ()
     history: tuple[str, ...] = ()

@@ -74,12 +74,15 @@ _SUBJECT = Subject(
     reference="P-0042",
     address=("7 Teasel Row", "Wrenfield", "WR9 9ZX"),
     nhs_number="999 000 0018",
+    adult="Ida Thackwell",
+    phone="01632 960321",
 )
 _SEEN = Seen(
     visit_on=date(2026, 9, 1),
     right=("drum seen in full", "effusion: present", "tensa grade: 2"),
     left=("drum seen in full", "effusion: absent"),
-    history=("hearing concern reported",),
+    reported=("hearing concern reported",),
+    history=("hearing concern reported", "hearing aid"),
     reasons=("effusion first recorded on 1 June 2026 and present on 1 September 2026",),
     asks="Please see within 6 weeks.",
     tried=("6 October 2026: letter", "20 October 2026: phone, no answer"),

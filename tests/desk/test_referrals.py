@@ -7,15 +7,21 @@ from datetime import timedelta
 
 import msgspec
 import pytest
+from sqlalchemy import update
 
+from recall.care.case import Reported, Visit
+from recall.care.dates import Before
 from recall.care.ear import Ear
 from recall.desk import referrals
+from recall.desk.story import story
 from recall.desk.undoing import undo
+from recall.desk.visits import close_visit, draft
 from recall.errors import Conflict, InputError, Refused
 from recall.letters.composed import from_json
 from recall.records import tables
 from recall.records.store import Store
 from tests.desk.practice import (
+    CLEAR,
     KERATIN,
     desk_at,
     history_is_whole,
@@ -203,3 +209,65 @@ def test_a_result_taken_back_is_awaited_again(store: Store, person_id: int) -> N
     assert [after[n] for n in same] == [before[n] for n in same]
     assert rows(store, tables.UnderCare) == [] == rows(store, tables.Decision)
     assert history_is_whole(store)
+
+
+def sudden_loss_told(store: Store, by: str = "clara") -> dict:
+    """The emergency of somebody seen before, who today only told of a sudden loss."""
+    desk = desk_at(store, by=by)
+    somebody(desk)
+    visit(later(desk_at(store, by="clara"), -43), 1, right=CLEAR, left=CLEAR)
+    told = Reported(what="sudden_hearing_loss", ear="left", since=Before(days=1))
+    made = draft(desk, "W1", Visit(on=desk.today, reported=(told,)))
+    close_visit(desk, made, acknowledged=True)
+    (row,) = rows(store, tables.Referral, urgency="emergency")
+    return row
+
+
+def test_the_letter_of_an_emergency_says_what_was_told_today(store: Store) -> None:
+    row = sudden_loss_told(store)
+    text = referrals.draft_letter(desk_at(store, by="clara"), row["id"]).text
+    assert "Seen on 1 September 2026" in text
+    assert "sudden hearing loss reported, left ear, since 31 August 2026" in text
+    assert "Ears not examined that day." in text
+    assert text.count("Not examined on 1 September 2026; findings of 20 July 2026:") == 2
+    assert text.index("sudden hearing loss reported") < text.index("Right ear:")
+
+
+def test_the_story_says_what_was_told_at_a_visit_without_findings(store: Store) -> None:
+    sudden_loss_told(store)
+    told = " ".join(map(str, story(desk_at(store), "W1")))
+    assert "Told: sudden hearing loss reported, left ear, since 31 August 2026." in told
+
+
+def test_normal_findings_come_last_in_one_line(store: Store) -> None:
+    desk = desk_at(store, by="clara")
+    person_id = somebody(desk)
+    visit(desk, person_id, right=KERATIN, left=CLEAR)
+    text = referrals.draft_letter(desk, the_referral(store, person_id)["id"]).text
+    right = text.split("Right ear:")[1].split("Left ear:")[0]
+    assert right.index("keratin: yes") < right.index("Normal or absent: drum seen: full")
+    assert text.count("Normal or absent:") == 2
+    assert "perforation: none; " not in text.split("Normal or absent:")[0]
+
+
+def test_a_childs_letter_names_the_adult_and_a_number_that_is_safe(
+    store: Store, person_id: int
+) -> None:
+    desk = desk_at(store, by="clara")
+    number = the_referral(store, person_id)["id"]
+    text = referrals.draft_letter(desk, number).text
+    assert "Responsible adult: Ida Thackwell" in text
+    assert "Telephone: +441632960321" in text
+    with store.write() as session:
+        reach = tables.Reach.__table__
+        session.execute(update(reach).where(reach.c.kind == "phone").values(safe="no"))
+    assert "Telephone:" not in referrals.draft_letter(desk, number).text
+
+
+def test_the_name_of_whoever_may_not_decide_is_left_blank(store: Store, person_id: int) -> None:
+    number = the_referral(store, person_id)["id"]
+    text = referrals.draft_letter(desk_at(store, by="rob"), number).text
+    assert "Rob Tanner" not in text and "reception" not in text
+    assert "Name: ______" in text
+    signed = referrals.draft_letter(desk_at(store, by="clara"), number).text
+    assert "Name: Clara Voss, clinician" in signed
