@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
+from datetime import date
 
 import msgspec
 
@@ -53,6 +54,20 @@ def stricter(first: Stages, second: Stages) -> Stages:
         seen_by=min(first.seen_by, second.seen_by),
         result_by=min(first.result_by, second.result_by),
     )
+
+
+def pressing_anew(standing: Referral, referral: Referral, on: date) -> Referral:
+    """Return a standing referral joined by one that presses more, as it is asked anew on a day.
+
+    A stage whose day has gone by takes the new one's day: nobody can be seen by last month.
+    """
+    days: dict[str, date] = {}
+    reached = on
+    for name in Stages.__struct_fields__:
+        old, new = getattr(standing.stages, name), getattr(referral.stages, name)
+        days[name] = reached = max(reached, min(old, new) if old >= on else new)
+    joined = merged(standing, referral)
+    return msgspec.structs.replace(joined, stages=Stages(**days), asked_on=on)
 
 
 def merged(first: Referral, second: Referral) -> Referral:

@@ -6,7 +6,7 @@ from datetime import date
 
 from msgspec.structs import replace
 
-from recall.schedule.merging import merged, stricter, winner
+from recall.schedule.merging import merged, pressing_anew, stricter, winner
 from recall.schedule.plan import Stages
 from tests.records.build import DAY, due, referral
 
@@ -67,3 +67,42 @@ def test_a_referral_keeps_the_first_day_it_was_asked() -> None:
     again = referral(date(2026, 9, 8))
 
     assert merged(again, referral()).asked_on == merged(referral(), again).asked_on == DAY
+
+
+def test_what_presses_more_is_never_asked_for_by_a_day_gone_by() -> None:
+    """Nobody is seen by last June: a stage gone by takes the new day, one to come the earlier."""
+    on = date(2026, 9, 7)
+    old = Stages(
+        sent_by=date(2026, 3, 23),
+        accepted_by=date(2026, 4, 20),
+        seen_by=date(2026, 9, 9),
+        result_by=date(2026, 9, 30),
+    )
+    new = Stages(
+        sent_by=on,
+        accepted_by=date(2026, 9, 8),
+        seen_by=date(2026, 9, 10),
+        result_by=date(2026, 9, 25),
+    )
+    standing = replace(referral(urgency="high"), asked_on=date(2026, 3, 20), stages=old)
+
+    found = pressing_anew(standing, replace(referral(), stages=new, asked_on=on), on)
+
+    assert found.asked_on == on
+    assert found.stages == Stages(
+        sent_by=on,
+        accepted_by=date(2026, 9, 8),
+        seen_by=date(2026, 9, 9),
+        result_by=date(2026, 9, 25),
+    )
+
+
+def test_stages_asked_anew_never_run_backwards() -> None:
+    on = date(2026, 9, 7)
+    old = Stages(sent_by=on.replace(day=1), accepted_by=on, seen_by=on, result_by=on)
+    new = Stages(**dict.fromkeys(Stages.__struct_fields__, on.replace(day=9)))
+    standing = replace(referral(urgency="high"), stages=old)
+
+    stages = pressing_anew(standing, replace(referral(), stages=new), on).stages
+
+    assert [getattr(stages, name) for name in Stages.__struct_fields__] == [on.replace(day=9)] * 4
