@@ -22,7 +22,7 @@ from recall.schedule.answering import WORDS, documented_clear, missing
 from recall.schedule.asking import Asked, Scene, ask, covers, set_scene
 from recall.schedule.deciding import by_category, moved
 from recall.schedule.known import known_of
-from recall.schedule.merging import RANK, merged, pressing_anew, winner
+from recall.schedule.merging import RANK, merged, renewed, winner
 from recall.schedule.own_cycle import OwnCycle, Populations, own_cycles
 from recall.schedule.plan import (
     CloseReason,
@@ -266,12 +266,10 @@ class Folding:
         joined = merged(standing, referral)
         if standing.asked_on == on:
             self.referrals[key] = joined
-        elif joined.urgency != standing.urgency:
+        elif (joined.urgency, joined.stages) != (standing.urgency, standing.stages):
             self._end_referral(key, on, "superseded")
-            self.referrals[key] = pressing_anew(standing, referral, on)
-        elif joined.stages != standing.stages:
-            self._end_referral(key, on, "superseded")
-            self.referrals[key] = msgspec.structs.replace(joined, asked_on=on)
+            stages = renewed(standing.stages, referral.stages, on)
+            self.referrals[key] = msgspec.structs.replace(joined, stages=stages, asked_on=on)
         else:
             self.referrals[key] = msgspec.structs.replace(standing, reasons=joined.reasons)
 

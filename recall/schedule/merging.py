@@ -56,18 +56,21 @@ def stricter(first: Stages, second: Stages) -> Stages:
     )
 
 
-def pressing_anew(standing: Referral, referral: Referral, on: date) -> Referral:
-    """Return a standing referral joined by one that presses more, as it is asked anew on a day.
+def renewed(standing: Stages, new: Stages, on: date) -> Stages:
+    """Return each stage at its earliest day that has not gone by on the day it is asked anew.
 
-    A stage whose day has gone by takes the new one's day: nobody can be seen by last month.
+    A day that has gone by gives way to the new referral's own. No stage is left later than
+    the stage after it.
     """
-    days: dict[str, date] = {}
-    reached = on
-    for name in Stages.__struct_fields__:
-        old, new = getattr(standing.stages, name), getattr(referral.stages, name)
-        days[name] = reached = max(reached, min(old, new) if old >= on else new)
-    joined = merged(standing, referral)
-    return msgspec.structs.replace(joined, stages=Stages(**days), asked_on=on)
+
+    def day(old: date, own: date) -> date:
+        return own if old < on else min(old, own)
+
+    result = day(standing.result_by, new.result_by)
+    seen = min(result, day(standing.seen_by, new.seen_by))
+    accepted = min(seen, day(standing.accepted_by, new.accepted_by))
+    sent = min(accepted, day(standing.sent_by, new.sent_by))
+    return Stages(sent_by=sent, accepted_by=accepted, seen_by=seen, result_by=result)
 
 
 def merged(first: Referral, second: Referral) -> Referral:

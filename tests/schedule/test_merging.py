@@ -6,7 +6,7 @@ from datetime import date
 
 from msgspec.structs import replace
 
-from recall.schedule.merging import merged, pressing_anew, stricter, winner
+from recall.schedule.merging import merged, renewed, stricter, winner
 from recall.schedule.plan import Stages
 from tests.records.build import DAY, due, referral
 
@@ -52,6 +52,36 @@ def test_of_two_referrals_each_stage_and_each_limit_is_the_stricter() -> None:
         )
 
 
+def stages(*days: tuple[int, int]) -> Stages:
+    sent, accepted, seen, result = (date(2026, month, day) for month, day in days)
+    return Stages(sent_by=sent, accepted_by=accepted, seen_by=seen, result_by=result)
+
+
+def test_asked_anew_a_day_that_has_gone_by_gives_way_to_the_new_one() -> None:
+    old = stages((3, 23), (4, 3), (6, 12), (7, 10))
+    new = stages((9, 1), (9, 1), (9, 2), (9, 8))
+
+    assert renewed(old, new, date(2026, 9, 1)) == new
+
+
+def test_asked_anew_a_day_that_is_still_to_come_or_today_stays_where_it_is_earlier() -> None:
+    old = stages((9, 4), (9, 15), (11, 24), (12, 22))
+    new = stages((9, 15), (9, 21), (12, 1), (12, 20))
+
+    found = renewed(old, new, date(2026, 9, 14))
+
+    assert found == stages((9, 15), (9, 15), (11, 24), (12, 20))
+
+
+def test_asked_anew_no_stage_is_later_than_the_one_after_it() -> None:
+    old = stages((9, 4), (9, 15), (11, 24), (12, 22))
+    new = stages((9, 16), (9, 22), (9, 29), (10, 27))
+
+    found = renewed(old, new, date(2026, 9, 15))
+
+    assert found == stages((9, 15), (9, 15), (9, 29), (10, 27))
+
+
 def test_referrals_to_one_service_become_the_more_urgent_one_for_both_ears() -> None:
     first = referral(urgency="high", within_days=42)
     second = replace(referral(), ears=("left",), urgency="urgent", within_days=14)
@@ -67,42 +97,3 @@ def test_a_referral_keeps_the_first_day_it_was_asked() -> None:
     again = referral(date(2026, 9, 8))
 
     assert merged(again, referral()).asked_on == merged(referral(), again).asked_on == DAY
-
-
-def test_what_presses_more_is_never_asked_for_by_a_day_gone_by() -> None:
-    """Nobody is seen by last June: a stage gone by takes the new day, one to come the earlier."""
-    on = date(2026, 9, 7)
-    old = Stages(
-        sent_by=date(2026, 3, 23),
-        accepted_by=date(2026, 4, 20),
-        seen_by=date(2026, 9, 9),
-        result_by=date(2026, 9, 30),
-    )
-    new = Stages(
-        sent_by=on,
-        accepted_by=date(2026, 9, 8),
-        seen_by=date(2026, 9, 10),
-        result_by=date(2026, 9, 25),
-    )
-    standing = replace(referral(urgency="high"), asked_on=date(2026, 3, 20), stages=old)
-
-    found = pressing_anew(standing, replace(referral(), stages=new, asked_on=on), on)
-
-    assert found.asked_on == on
-    assert found.stages == Stages(
-        sent_by=on,
-        accepted_by=date(2026, 9, 8),
-        seen_by=date(2026, 9, 9),
-        result_by=date(2026, 9, 25),
-    )
-
-
-def test_stages_asked_anew_never_run_backwards() -> None:
-    on = date(2026, 9, 7)
-    old = Stages(sent_by=on.replace(day=1), accepted_by=on, seen_by=on, result_by=on)
-    new = Stages(**dict.fromkeys(Stages.__struct_fields__, on.replace(day=9)))
-    standing = replace(referral(urgency="high"), stages=old)
-
-    stages = pressing_anew(standing, replace(referral(), stages=new), on).stages
-
-    assert [getattr(stages, name) for name in Stages.__struct_fields__] == [on.replace(day=9)] * 4
