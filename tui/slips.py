@@ -9,6 +9,7 @@ from typing import TYPE_CHECKING
 from textual.content import Content
 from textual.style import Style
 
+from recall.loop.addressee import STOPPED
 from tui.calling import OUTCOME_COMMANDS
 from tui.keyed import Command
 from tui.signs import STEP_WORDS, loud_styled, words
@@ -19,8 +20,6 @@ if TYPE_CHECKING:
 
 LABEL = 9
 """Cells for the word before each line."""
-STOPPED = "Do not contact: "
-"""How the warning begins that stops everything, as `recall.desk.whom` writes it."""
 Line = Content
 
 

@@ -1,4 +1,4 @@
-"""Taking back what was done last: at once where one sees it, after a question where not."""
+"""Taking back what was done last: at once where one just did it there, else after a question."""
 
 from __future__ import annotations
 
@@ -17,13 +17,13 @@ if TYPE_CHECKING:
 def ask_undo(
     screen: Working[Any], last: Next | None, undone: Callable[[Next], None], *, at_once: bool
 ) -> None:
-    """Take back what was done last; where it is about somebody else, ask first.
+    """Take back what was done last, and say first what that is, unless one just did it there.
 
     Args:
         screen: where the key was pressed.
         last: what would be taken back, as the register says it.
         undone: takes what came of it.
-        at_once: it is what one sees before oneself.
+        at_once: it is what one did last on this very screen.
     """
     if last is None:
         screen.say("You have done nothing today that can be taken back.")

@@ -9,6 +9,7 @@ from typing import Any
 from recall.care.case import Case, Reported, ReportWord, Risk, Visit
 from recall.care.dates import Before, When, resolve
 from recall.care.ear import Ear, Side, Tympanogram, recorded
+from recall.protocol.words import FLAGS
 from recall.schedule.calendar import say_day
 
 _NAMES = {
@@ -40,27 +41,7 @@ _NORMAL: dict[str, Any] = {
     "hearing_screen": "passed",
 }
 """What counts as normal or absent; whatever is not named here is told in full."""
-_ABSENT = frozenset(
-    {
-        "red",
-        "bulging",
-        "bullae",
-        "scutum_erosion",
-        "attic_crust",
-        "granulation",
-        "polyp",
-        "keratin",
-        "blood_behind_drum",
-        "canal_swollen_shut",
-        "canal_narrow",
-        "exostoses",
-        "cellulitis",
-        "mastoid_swelling",
-        "pinna_lesion",
-        "tympanosclerosis",
-        "cavity",
-    }
-)
+_ABSENT = frozenset(FLAGS) - {"perforation_new", "treated", "grommet_long_term", "cavity_quiet"}
 """Signs that are normal where they were looked for and not there."""
 
 

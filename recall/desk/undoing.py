@@ -20,11 +20,11 @@ from recall.errors import Conflict, NotFound, Refused
 from recall.records import tables
 from recall.records.base import UtcDateTime, Words
 from recall.records.finding import rekey
+from recall.schedule.calendar import say_day
 
 _person: Any = tables.Person.__table__
 _history: Any = tables.History.__table__
 _payload: Any = tables.HistoryPayload.__table__
-_MONTHS = ("Jan", "Feb", "Mar", "Apr", "May", "Jun", "Jul", "Aug", "Sep", "Oct", "Nov", "Dec")
 _REKEYED = frozenset({"person", "reach", "adult_for"})
 
 
@@ -109,7 +109,7 @@ def _whose(session: Session, person_id: int) -> str:
     wanted = select(p.given_names, p.family_name, p.born).where(p.id == person_id)
     row = session.execute(wanted).one()
     name = " ".join(filter(None, (row.given_names, row.family_name)))
-    return f"{name}, born {row.born.day} {_MONTHS[row.born.month - 1]} {row.born.year}"
+    return f"{name}, born {say_day(row.born)}"
 
 
 def _to_undo(desk: Desk, session: Session, number: int) -> Done:

@@ -12,7 +12,7 @@ from sqlalchemy import select
 from sqlalchemy.orm import Session
 
 from recall.care.dates import is_child
-from recall.loop.addressee import Adult, Person, own_contact_asked, stopped_because
+from recall.loop.addressee import STOPPED, Adult, Person, own_contact_asked, stopped_because
 from recall.protocol.contact import ContactProtocol
 from recall.records import tables
 from recall.records.cases import pages
@@ -124,7 +124,7 @@ def _warnings(
     """Return what to know before contacting."""
     found = []
     if stopped := stopped_because(reach.person, on):
-        found.append(f"Do not contact: {stopped}.")
+        found.append(f"{STOPPED}{stopped}.")
     if is_child(reach.person.born, on) and not reach.person.adults:
         found.append("Child without a responsible adult on record.")
     if way is None:

@@ -16,6 +16,8 @@ from recall.protocol.contact import ContactProtocol
 from recall.schedule.calendar import say_day
 
 Role = Literal["self", "responsible_adult", "attorney", "carer", "care_home"]
+STOPPED = "Do not contact: "
+"""How the warning begins about somebody to whom nothing may be sent, and whom nobody rings."""
 Safe = Literal["yes", "only_this", "no"]
 """Whether an address may be written to: freely, as the only safe one, or never."""
 

@@ -65,7 +65,7 @@ def test_a_contact_is_logged_with_two_words(typed: Typed, follow_up: int, store:
     assert "No answer." in out and "Next, " in out
     assert rows(store, tables.Contact)[0]["note"] == "rang at noon"
     status, out, _ = typed("undo")
-    says = "Rowan Thackwell, born 2 Mar 2020: taken back: No answer."
+    says = "Rowan Thackwell, born 2 March 2020: taken back: No answer."
     assert (status, out.startswith(says)) == (0, True)
     assert rows(store, tables.Contact) == []
 

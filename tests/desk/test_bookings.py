@@ -27,15 +27,6 @@ from tests.desk.practice import (
 )
 
 
-@pytest.fixture
-def follow_up(store: Store) -> dict:
-    """A child with fluid behind one drum."""
-    desk = desk_at(store)
-    person_id = somebody(desk)
-    visit(desk, person_id, right=FLUID)
-    return dict(open_follow_ups(store, person_id)[0])
-
-
 def at(day: date, hour: int = 10) -> datetime:
     """A time on the first open day from a day on."""
     while day.weekday() > 4:

@@ -210,7 +210,7 @@ def test_taking_back_says_about_whom_and_can_be_asked_first(store: Store, follow
     assert asked is not None and len(rows(store, tables.Contact)) == 1
     done = undo(desk, asked.action)
 
-    says = "Rowan Thackwell, born 2 Mar 2020: taken back: Spoke: will call back."
+    says = "Rowan Thackwell, born 2 March 2020: taken back: Spoke: will call back."
     assert asked.words == says and done.words.startswith(f"{says} Next, ")
     assert asked.action == made.action
     for found in (asked, done):

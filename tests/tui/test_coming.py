@@ -114,6 +114,9 @@ def test_what_they_say_is_theirs_and_taken_back(app: DeskApp, desk: Desk, alone:
         assert driver.where == "PersonScreen", driver.text
         assert by_them(desk, alone) == [("in_person", "call_again_on", True)]
         await driver.press("u")
+        assert "call again on a day" in driver.words
+        assert by_them(desk, alone) != []
+        await driver.press("y")
         assert by_them(desk, alone) == []
 
     drive(app, steps)

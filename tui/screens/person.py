@@ -222,8 +222,8 @@ Right and left are always those of the person."""
         self.read("undo", calls.last, self._undo)
 
     def _undo(self, last: Next | None) -> None:
-        """Take it back at once where it is about this person; else ask first."""
-        ask_undo(self, last, self._changed, at_once=bool(last and last.person_ref == self.ref))
+        """Ask first: it may be a visit with its referrals, or be about somebody else."""
+        ask_undo(self, last, self._changed, at_once=False)
 
     def _choose(self, title: str, choices: Any, sheet: Any) -> None:
         card = self.card

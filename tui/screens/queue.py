@@ -305,8 +305,8 @@ Somebody who says it is worse: press w and do not ring off."""
 
     def _undo(self, last: Next | None) -> None:
         """Take it back at once where it was done here last; else ask first."""
-        mine = self._finished[-1] if self._finished else None
-        ask_undo(self, last, self._undone, at_once=bool(last and mine == last.follow_up))
+        mine = self._finished[-1:]
+        ask_undo(self, last, self._undone, at_once=last is not None and [last.follow_up] == mine)
 
     # What comes back.
 
