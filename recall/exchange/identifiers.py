@@ -1,8 +1,9 @@
-"""NHS numbers, phones, postcodes and e-mail addresses, checked by general libraries.
+"""NHS numbers, phones, postcodes and e-mail addresses, checked.
 
-All of them are optional: a wrong one is kept as it was written, with what is
-wrong, so that nobody is lost for a mistyped digit. The libraries are imported
-when first needed, and repeated values (families, one surgery) are checked once.
+General libraries do it, but for postcodes, whose published forms are a page of ours.
+All are optional: a wrong one is kept as it was written, with what is wrong, so that
+nobody is lost for a mistyped digit. The libraries are imported when first needed, and
+repeated values (families, one surgery) are checked once.
 """
 
 from __future__ import annotations
@@ -11,6 +12,8 @@ import re
 from functools import lru_cache
 
 import msgspec
+
+from recall.exchange import postcodes
 
 _CACHED = 1 << 16
 
@@ -89,13 +92,7 @@ def phone(raw: str, country: str = "GB") -> Identifier:
     return Identifier(raw=raw, value=value, shown=pn.format_number(number, style))
 
 
-# The library knows the shape and spacing; which letters may stand where is Royal Mail's
-# note on the format and BS 7666 (P in third place is used beyond that list: from memory).
-_POSTCODE = re.compile(
-    r"(GIR 0AA|[A-PR-UWYZ]([0-9]{1,2}|[A-HK-Y][0-9]{1,2}|[0-9][A-HJKPSTUW]"
-    r"|[A-HK-Y][0-9][ABEHMNPRVWXY]) [0-9][ABD-HJLNP-UW-Z]{2})"
-)
-_FORCES = re.compile(r"BFPO ?(\d{1,4})", re.I)
+_FORCES = re.compile(r"BFPO ?([0-9]{1,4})", re.I)
 
 
 @lru_cache(_CACHED)
@@ -111,23 +108,11 @@ def postcode(raw: str, country: str = "GB") -> Identifier:
     if forces := _FORCES.fullmatch(tidy):
         tidy = f"BFPO {forces[1]}"
         return Identifier(raw=raw, value=tidy, shown=tidy)
-    from uk_postcodes_parsing.postcode_utils import to_normalised
-
-    spaced = "GIR 0AA" if tidy in ("GIR 0AA", "GIR0AA") else ""
-    if raw.isascii():  # the library's pattern takes other scripts' digits too
-        spaced = spaced or to_normalised(tidy) or ""
-    if _POSTCODE.fullmatch(spaced):
+    if spaced := postcodes.tidied(raw):
         return Identifier(raw=raw, value=spaced, shown=spaced)
-    return _bad(raw, "is not a postcode", _nearest_postcode(tidy))
-
-
-def _nearest_postcode(tidy: str) -> str:
-    """Return what a mistyped postcode may have been (letter O for nought and the like)."""
-    from uk_postcodes_parsing.fix import fix
-
-    if tidy.isascii() and _POSTCODE.fullmatch(near := fix(tidy.replace(" ", ""))):
-        return f"perhaps {near}"
-    return "for example WF99 4ZZ: letters and digits as on an envelope"
+    near = " or ".join(postcodes.perhaps(raw))
+    as_on_post = "for example WF99 4ZZ: letters and digits as on an envelope"
+    return _bad(raw, "is not a postcode", f"perhaps {near}" if near else as_on_post)
 
 
 @lru_cache(_CACHED)

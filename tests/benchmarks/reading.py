@@ -11,6 +11,7 @@ Memory is the peak of reading row by row, as Python's own allocator counts it.
 from __future__ import annotations
 
 import csv
+import re
 import statistics
 import sys
 import tempfile
@@ -23,7 +24,6 @@ import msgspec
 import phonenumbers
 from email_validator import EmailNotValidError, validate_email
 from stdnum.gb import nhs
-from uk_postcodes_parsing.postcode_utils import to_normalised
 
 from recall.care.ear import Ear
 from recall.config import Import
@@ -33,6 +33,7 @@ from recall.exchange.people_in import read_people
 from recall.exchange.visits_in import read_visits
 
 TODAY = date(2026, 11, 25)
+POSTCODE = re.compile("[A-Z]{1,2}[0-9][0-9A-Z]? ?[0-9][A-Z]{2}")
 PEOPLE_HEADINGS = (
     *("reference", "given_name", "family_name", "born", "nhs_number", "address_1"),
     *("postcode", "phone", "email", "risks"),
@@ -79,7 +80,7 @@ def floor_people(path: Path) -> int:
             datetime.strptime(row["born"], "%d/%m/%Y").date()
             if row["nhs_number"]:
                 nhs.is_valid(row["nhs_number"])
-            to_normalised(row["postcode"])
+            POSTCODE.fullmatch(row["postcode"])
             number = phonenumbers.parse(row["phone"], "GB")
             phonenumbers.is_valid_number(number)
             phonenumbers.format_number(number, phonenumbers.PhoneNumberFormat.E164)

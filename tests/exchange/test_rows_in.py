@@ -182,7 +182,6 @@ def test_validating_libraries_are_imported_only_when_a_value_needs_them():
     heavy = [
         "phonenumbers",
         "stdnum",
-        "uk_postcodes_parsing",
         "email_validator",
         "holidays",
         "sqlalchemy",
