@@ -12,6 +12,9 @@ import pytest
 from recall.records.store import Store, open_store
 from recall.records.tables import Staff
 from recall.records.upgrade import upgrade
+from tests.seeds import use_fixed_seed
+
+use_fixed_seed()
 
 NOW = datetime(2026, 9, 1, 9, 0, tzinfo=UTC)
 

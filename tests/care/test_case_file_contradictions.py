@@ -13,6 +13,7 @@ from recall.care.contradictions import TABLE, contradictions
 from recall.care.ear import EAR_FIELDS, Ear
 from recall.errors import InputError
 from tests.care.strategies import accepted
+from tests.seeds import examples
 
 EARS = accepted(msgspec.inspect.type_info(Ear))
 
@@ -112,7 +113,7 @@ def test_the_table_names_fields_and_values_that_exist():
         assert row.instead
 
 
-@settings(max_examples=80, deadline=None, suppress_health_check=list(HealthCheck))
+@settings(max_examples=examples(80), suppress_health_check=list(HealthCheck))
 @given(EARS)
 def test_the_table_is_read_the_same_by_the_fast_way_and_row_by_row(plain):
     try:

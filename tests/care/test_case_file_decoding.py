@@ -21,6 +21,7 @@ from recall.care.casefile import (
 from recall.care.ear import EAR_FIELDS, Ear
 from recall.errors import InputError
 from tests.care.strategies import accepted, cases
+from tests.seeds import examples
 
 EXAMPLE = {
     "born": "2018-03-02",
@@ -163,13 +164,13 @@ def test_the_schema_names_every_field_of_an_ear():
     assert ear["additionalProperties"] is False
 
 
-@settings(max_examples=20, deadline=None, suppress_health_check=list(HealthCheck))
+@settings(max_examples=examples(20), suppress_health_check=list(HealthCheck))
 @given(cases())
 def test_any_possible_history_is_written_and_read_again_the_same(case):
     assert decode_case(encode(case)) == case
 
 
-@settings(max_examples=60, deadline=None, suppress_health_check=list(HealthCheck))
+@settings(max_examples=examples(60), suppress_health_check=list(HealthCheck))
 @given(PLAIN)
 def test_whatever_the_types_accept_is_a_case_or_a_refusal_with_a_path(plain):
     try:

@@ -11,6 +11,7 @@ from jsonschema import Draft202012Validator
 from recall.care.casefile import decode_case, encode, schema
 from recall.errors import InputError
 from tests.care.strategies import cases
+from tests.seeds import examples
 
 VALIDATOR = Draft202012Validator(schema())
 VISIT = {"on": "2026-09-01"}
@@ -53,7 +54,7 @@ def test_both_refuse_it(plain):
         decode_case(json.dumps(plain).encode())
 
 
-@settings(max_examples=20, deadline=None, suppress_health_check=list(HealthCheck))
+@settings(max_examples=examples(20), suppress_health_check=list(HealthCheck))
 @given(cases())
 def test_the_schema_accepts_any_possible_history(case):
     assert VALIDATOR.is_valid(json.loads(encode(case)))

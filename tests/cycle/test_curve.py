@@ -6,6 +6,7 @@ from hypothesis import strategies as st
 from lifelines import KaplanMeierFitter
 
 from recall.cycle.curve import kaplan_meier, median, wilson
+from tests.seeds import examples
 
 # Freireich et al., Blood 1963;21:699: weeks in remission on 6-MP, + still in remission.
 TREATED = "6 6 6 6+ 7 9+ 10 10+ 11+ 13 16 17+ 19+ 20+ 22 23 25+ 32+ 32+ 34+ 35+"
@@ -54,7 +55,7 @@ def test_nobody_followed_gives_no_curve():
     assert median(()) is None
 
 
-@settings(max_examples=30)
+@settings(max_examples=examples(30))
 @given(st.lists(st.tuples(st.integers(1, 30), st.booleans()), min_size=1, max_size=40))
 def test_any_curve_equals_lifelines(times):
     theirs = KaplanMeierFitter().fit([t for t, _ in times], [e for _, e in times])

@@ -8,7 +8,6 @@ anything but a visit was decided by somebody who may. The long form: RECALL_EXAM
 
 from __future__ import annotations
 
-import os
 import shutil
 import tempfile
 from collections.abc import Callable
@@ -49,8 +48,9 @@ from tests.conftest import NOW
 from tests.desk.practice import CLEAR, DAY, FLUID, KERATIN, desk_at, history_is_whole, rows
 from tests.desk.practice import somebody as add_somebody
 from tests.desk.practice import visit as add_visit
+from tests.seeds import examples
 
-EXAMPLES = int(os.environ.get("RECALL_EXAMPLES", "6"))
+EXAMPLES = examples(6)
 WAX = Ear(wax_found="occluding", wax_left="occluding", clearance="failed", drum_seen="none")
 EARS = st.sampled_from([None, FLUID, CLEAR, KERATIN, WAX])
 PICK = st.integers(0, 9)
@@ -318,6 +318,5 @@ TestTheDesk = TheDesk.TestCase
 TestTheDesk.settings = settings(
     max_examples=EXAMPLES,
     stateful_step_count=12,
-    deadline=None,
     suppress_health_check=list(HealthCheck),
 )

@@ -96,7 +96,7 @@ def test_how_tos_stay_short() -> None:
 
 
 def test_long_forms_name_settings_that_tests_read() -> None:
-    read = "".join(p.read_text("utf-8") for p in (ROOT / "tests").rglob("test_*.py"))
+    read = "".join(p.read_text("utf-8") for p in (ROOT / "tests").rglob("*.py"))
 
     for name in set(re.findall(r"\b(RECALL_[A-Z]+)=", TEXT)):
         assert f'"{name}"' in read

@@ -14,6 +14,7 @@ from recall.errors import InputError
 from recall.exchange.people_in import read_people
 from recall.exchange.rejects import Rejects
 from recall.exchange.spreadsheet import escape, unescape
+from tests.seeds import examples
 
 TODAY = date(2026, 11, 25)
 HEAD = "reference,family_name,born,address_1,sex"
@@ -161,7 +162,7 @@ def test_escaping_always_comes_back(cell):
 cells = st.text(st.characters(exclude_categories=["Cs"]), max_size=15)
 
 
-@settings(max_examples=25)
+@settings(max_examples=examples(25))
 @given(st.lists(st.tuples(cells, cells, cells), min_size=1, max_size=4), st.sampled_from(",;\t"))
 def test_rejected_cells_come_back_as_they_were_whatever_they_hold(tmp_path_factory, rows, mark):
     folder = tmp_path_factory.mktemp("r")

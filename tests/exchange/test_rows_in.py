@@ -18,6 +18,7 @@ from recall.errors import ConfigError, InputError
 from recall.exchange import bookings_in, contacts_in, people_in, visits_in
 from recall.exchange.people_in import read_people
 from recall.exchange.problem import Wrong
+from tests.seeds import examples
 
 TODAY = date(2026, 11, 25)
 KINDS = (people_in.PEOPLE, visits_in.VISITS, contacts_in.CONTACTS, bookings_in.BOOKINGS)
@@ -149,7 +150,7 @@ any_cell = st.text(st.characters(exclude_categories=["Cs"]), max_size=20) | st.s
 
 
 @pytest.mark.parametrize("kind", KINDS, ids=lambda k: k.name)
-@settings(max_examples=20)
+@settings(max_examples=examples(20))
 @given(data=st.data())
 def test_any_text_in_any_cell_lands_or_is_refused_with_words(read, kind, data):
     names = [c.name for c in kind.columns]
@@ -162,7 +163,7 @@ def test_any_text_in_any_cell_lands_or_is_refused_with_words(read, kind, data):
         assert all(p.wrong and p.right for p in one.problems)
 
 
-@settings(max_examples=30)
+@settings(max_examples=examples(30))
 @given(st.sampled_from(visits_in.COLUMNS), any_cell)
 def test_whatever_lands_is_a_case_file(read, column, cell):
     for one in read("visits", VISIT | {column.name: cell}):

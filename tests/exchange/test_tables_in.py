@@ -12,6 +12,7 @@ from hypothesis import strategies as st
 from recall.errors import InputError
 from recall.exchange.tables_in import fold, open_table
 from recall.exchange.text_in import encoding_of
+from tests.seeds import examples
 
 KNOWN = {"reference", "family_name", "note"}
 HEAD = "reference,family name,note"
@@ -178,7 +179,7 @@ def test_headings_differ_by_words_alone(heading):
 cells = st.text(st.characters(exclude_categories=["Cs"]), max_size=12)
 
 
-@settings(max_examples=25)
+@settings(max_examples=examples(25))
 @given(st.lists(st.lists(cells, min_size=3, max_size=3), max_size=6), st.sampled_from(",;\t|"))
 def test_whatever_a_standard_writer_writes_is_read_back(tmp_path_factory, written, mark):
     """The writer of Python's csv module is the reference, with all cells quoted."""
@@ -195,7 +196,7 @@ def test_whatever_a_standard_writer_writes_is_read_back(tmp_path_factory, writte
     assert found == [[unescape(c) for c in row] for row in written if any(row)]
 
 
-@settings(max_examples=40)
+@settings(max_examples=examples(40))
 @given(st.binary(max_size=300))
 def test_any_bytes_give_records_or_a_sentence(tmp_path_factory, data):
     path = tmp_path_factory.mktemp("t") / "x.csv"
@@ -205,7 +206,7 @@ def test_any_bytes_give_records_or_a_sentence(tmp_path_factory, data):
     assert lines == sorted(set(lines))
 
 
-@settings(max_examples=25)
+@settings(max_examples=examples(25))
 @given(st.lists(st.sampled_from(['a,"b', "a,b", '"a","b"', 'a,"b"x', '"', 'a"b,c']), max_size=8))
 def test_no_line_is_lost_or_read_twice_after_broken_quotes(tmp_path_factory, lines):
     path = tmp_path_factory.mktemp("t") / "x.csv"

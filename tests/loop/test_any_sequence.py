@@ -36,6 +36,7 @@ from recall.loop.standing import standing
 from recall.loop.trail import read_trail
 from recall.protocol.contact import LETTER_STEPS
 from tests.loop.tell import RULES, facts
+from tests.seeds import examples
 
 WINDOWS = st.tuples(st.integers(0, 200), st.integers(0, 60), st.integers(0, 60))
 REACHING = {"phone", *LETTER_STEPS}
@@ -202,4 +203,4 @@ class Reception(RuleBasedStateMachine):
 
 
 TestReception = Reception.TestCase
-TestReception.settings = settings(max_examples=40, stateful_step_count=15, deadline=None)
+TestReception.settings = settings(max_examples=examples(40), stateful_step_count=15)

@@ -17,6 +17,7 @@ from recall.records.store import open_store
 from recall.records.sync import store_ledger
 from recall.schedule.plan import Due, Ledger
 from tests.records.build import DAY, WHO, closing, due, ledger, opens, person, visit
+from tests.seeds import examples
 
 
 @st.composite
@@ -44,7 +45,7 @@ def ledgers(draw: st.DrawFn) -> Ledger:
     return ledger(*still, closings=tuple(closing(d, d.latest) for d in closed))
 
 
-@settings(max_examples=25, deadline=None)
+@settings(max_examples=examples(25))
 @given(st.lists(ledgers(), min_size=1, max_size=5))
 def test_rows_stay_whole(empty_register: Path, stories: list[Ledger]) -> None:
     with tempfile.TemporaryDirectory() as folder:

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import os
 from datetime import date, timedelta
 from typing import Any, get_args
 
@@ -27,10 +26,11 @@ from recall.schedule.plan import Due, Ledger, Plan
 from recall.schedule.planning import plan
 from tests.care.strategies import accepted
 from tests.schedule.histories import cases, ears, fits, with_last
+from tests.seeds import examples
 
 PROTOCOL = load()
 LATER = date(2030, 1, 1)
-MANY = int(os.environ.get("RECALL_EXAMPLES", "60"))
+MANY = examples(60)
 """Examples a property; thousands by hand: RECALL_EXAMPLES=5000 (DEVELOPERS.md, Testing)."""
 EXCEPTIONS = frozenset(
     word
@@ -131,7 +131,7 @@ def worsened(draw: st.DrawFn) -> tuple[Case, Case, str]:
     return case, with_last(case, visit), said
 
 
-@settings(max_examples=MANY * 3, deadline=None)
+@settings(max_examples=MANY * 3)
 @given(worsened())
 def test_a_worse_value_never_makes_a_latest_later_nor_an_urgency_lower(
     pair: tuple[Case, Case, str],
@@ -141,7 +141,7 @@ def test_a_worse_value_never_makes_a_latest_later_nor_an_urgency_lower(
     assert_not_looser(before, after)
 
 
-@settings(max_examples=MANY, deadline=None)
+@settings(max_examples=MANY)
 @given(cases(), st.sampled_from([r for r in get_args(RiskWord) if r not in EXCEPTIONS]))
 def test_an_added_risk_never_makes_a_latest_later_nor_an_urgency_lower(
     case: Case, risk: RiskWord
@@ -175,7 +175,7 @@ def as_seen_in_a_mirror(found: Plan) -> dict[str, Any]:
     }
 
 
-@settings(max_examples=MANY, deadline=None)
+@settings(max_examples=MANY)
 @given(cases())
 def test_mirroring_the_ears_mirrors_the_plan(case: Case) -> None:
     other = {"right": "left", "left": "right"}
@@ -194,7 +194,7 @@ def test_mirroring_the_ears_mirrors_the_plan(case: Case) -> None:
     assert seen == turned
 
 
-@settings(max_examples=MANY // 2, deadline=None)
+@settings(max_examples=MANY // 2)
 @given(cases(), st.randoms(use_true_random=False))
 def test_the_order_of_visits_and_of_rules_does_not_matter(case: Case, random: Any) -> None:
     visits = list(case.visits)
@@ -214,13 +214,13 @@ def test_the_order_of_visits_and_of_rules_does_not_matter(case: Case, random: An
     }
 
 
-@settings(max_examples=MANY // 2, deadline=None)
+@settings(max_examples=MANY // 2)
 @given(cases())
 def test_the_same_input_gives_the_same_plan(case: Case) -> None:
     assert planned(case) == plan(case, load(), LATER)
 
 
-@settings(max_examples=MANY // 2, deadline=None)
+@settings(max_examples=MANY // 2)
 @given(cases(), st.integers(0, 900))
 def test_a_visit_without_findings_changes_nothing(case: Case, days: int) -> None:
     empty = Visit(on=case.visits[0].on + timedelta(days=days), right=Ear(), left=None)
@@ -228,7 +228,7 @@ def test_a_visit_without_findings_changes_nothing(case: Case, days: int) -> None
     assert planned(replace(case, visits=(*case.visits, empty))) == planned(case)
 
 
-@settings(max_examples=MANY // 2, deadline=None)
+@settings(max_examples=MANY // 2)
 @given(cases(), st.data())
 def test_visits_after_the_planning_day_are_as_if_not_there(case: Case, data: st.DataObject) -> None:
     on = data.draw(st.sampled_from([v.on for v in case.visits]))
@@ -239,7 +239,7 @@ def test_visits_after_the_planning_day_are_as_if_not_there(case: Case, data: st.
     assert plan(case, PROTOCOL, on) == plan(known, PROTOCOL, on)
 
 
-@settings(max_examples=MANY, deadline=None)
+@settings(max_examples=MANY)
 @given(cases(), ears(), st.integers(1, 400))
 def test_an_ear_that_was_not_looked_at_answers_nothing(case: Case, ear: Ear, days: int) -> None:
     before = fold(case, PROTOCOL, LATER)
@@ -252,7 +252,7 @@ def test_an_ear_that_was_not_looked_at_answers_nothing(case: Case, ear: Ear, day
     assert [c for c in answered if c.due.ear == "left" and c.due.kind != "loop"] == []
 
 
-@settings(max_examples=MANY, deadline=None)
+@settings(max_examples=MANY)
 @given(cases())
 def test_every_ear_with_findings_ends_in_something_to_do_or_a_reason(case: Case) -> None:
     found = planned(case)
@@ -270,7 +270,7 @@ def test_every_ear_with_findings_ends_in_something_to_do_or_a_reason(case: Case)
         assert spoken_for
 
 
-@settings(max_examples=MANY, deadline=None)
+@settings(max_examples=MANY)
 @given(cases())
 def test_every_due_is_dated_forward_and_every_ask_is_open_or_closed_for_a_reason(
     case: Case,
@@ -286,7 +286,7 @@ def test_every_due_is_dated_forward_and_every_ask_is_open_or_closed_for_a_reason
         assert closing.visit_on is not None
 
 
-@settings(max_examples=MANY, deadline=None)
+@settings(max_examples=MANY)
 @given(accepted(type_info(Case)))
 def test_nothing_that_the_schema_accepts_crashes(raw: dict[str, Any]) -> None:
     try:

@@ -5,17 +5,17 @@
 
 from __future__ import annotations
 
-import os
 import random
 
 import pytest
 
 from recall.desk.session import Desk
+from tests.seeds import examples
 from tests.tui.driving import Driver, drive
 from tui.app import DeskApp
 from tui.commands import AREAS, COMMANDS
 
-KEYS = int(os.environ.get("RECALL_EXAMPLES", "200"))
+KEYS = examples(200)
 LEAVING = {"ctrl+q"}
 TYPED = [
     *"abcxyz019[/]{}'$é👂م",

@@ -1,0 +1,27 @@
+"""How the random properties are run: with a fixed seed in the suite, at random by hand.
+
+In the suite a property draws the same examples each time and keeps none from the last run,
+so that red always means the change in hand. `RECALL_EXAMPLES=5000 pytest tests/...` draws
+that many at random instead; what it finds is kept as an `@example` beside its property.
+"""
+
+from __future__ import annotations
+
+import os
+
+from hypothesis import settings
+
+LONG = os.environ.get("RECALL_EXAMPLES")
+"""How many examples a property by hand; None in the suite."""
+
+
+def use_fixed_seed() -> None:
+    """Make the suite's way, or the long one, the default of every property that follows."""
+    settings.register_profile("suite", derandomize=True, database=None, deadline=None)
+    settings.register_profile("long", max_examples=int(LONG or 100), deadline=None)
+    settings.load_profile("long" if LONG else "suite")
+
+
+def examples(usual: int) -> int:
+    """Return how many examples a property draws: as usual, or as many as were asked for."""
+    return int(LONG) if LONG else usual
