@@ -4,8 +4,8 @@ from __future__ import annotations
 
 from alembic import context
 
-from recall.records.base import UtcDateTime, Words
 from recall.records.tables import Base
+from recall.records.tables.base import UtcDateTime, Words
 
 # A column's own type would need an import in the script; a migration must not import the app.
 PLAIN = {UtcDateTime: "sa.DateTime()", Words: "sa.Text()"}
@@ -20,7 +20,9 @@ def render_item(kind: str, item: object, _autogen: object) -> str | bool:
 def run() -> None:
     connection = context.config.attributes.get("connection")
     if connection is None:
-        raise SystemExit("Run migrations through recall/records/upgrade.py: it backs up first.")
+        raise SystemExit(
+            "Run migrations through recall/records/database/upgrade.py: it backs up first."
+        )
     context.configure(
         connection=connection,
         target_metadata=Base.metadata,

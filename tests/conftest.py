@@ -9,9 +9,9 @@ from pathlib import Path
 
 import pytest
 
-from recall.records.store import Store, open_store
+from recall.records.database.store import Store, open_store
+from recall.records.database.upgrade import upgrade
 from recall.records.tables import Staff
-from recall.records.upgrade import upgrade
 from tests.seeds import use_fixed_seed
 
 use_fixed_seed()

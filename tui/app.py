@@ -2,52 +2,26 @@
 
 from __future__ import annotations
 
-import gc
 import importlib
 from collections.abc import Callable
-from datetime import date
 from functools import partial
-from pathlib import Path
-from threading import Lock
 from typing import TYPE_CHECKING, Any, ClassVar
 
 from textual.app import App
 from textual.binding import BindingType
 from textual.screen import Screen
 
-from tui.commands import AREAS, bindings
-from tui.keyed import EVERYWHERE, Area
-from tui.palette import DeskCommands
+from tui.commands.kinds import EVERYWHERE, Area
+from tui.commands.palette import DeskCommands
+from tui.commands.table import AREAS, bindings
 from tui.styles.themes import NAMES, TERMINAL, THEMES, roles
+from tui.work.holding import RegisterApp, settle
 
 if TYPE_CHECKING:
-    from recall.clock import Clock
-    from recall.desk.session import Desk
-    from recall.desk.tally import Tally
-    from tui.visit_form import VisitForm
+    from recall.desk.core.session import Desk
 
 HOME = AREAS[0].id
 FIND = "find"
-ALLOCATIONS = 5_000
-"""How many new objects begin a round of the garbage collector; Python's own is 700."""
-
-
-def file_of(path: Path) -> tuple[int, int] | None:
-    """Return what tells one file from another of the same name; None where there is none."""
-    try:
-        found = path.stat()
-    except OSError:
-        return None
-    return found.st_dev, found.st_ino
-
-
-def settle() -> None:
-    """Keep what stands now out of the garbage collector's rounds, and let those be rarer.
-
-    It stands until the desk is left, and a round over it made a key wait a tenth of a second.
-    """
-    gc.freeze()
-    gc.set_threshold(ALLOCATIONS)
 
 
 def screen_of(area: Area) -> Screen[Any]:
@@ -58,7 +32,7 @@ def screen_of(area: Area) -> Screen[Any]:
     return made
 
 
-class DeskApp(App[str], inherit_bindings=False):
+class DeskApp(RegisterApp, inherit_bindings=False):
     """The desk."""
 
     TITLE = "Ear recall"
@@ -70,34 +44,10 @@ class DeskApp(App[str], inherit_bindings=False):
     ENABLE_COMMAND_PALETTE = True
 
     def __init__(
-        self,
-        opening: Callable[[], Desk],
-        *,
-        log_folder: Path | None = None,
-        colours: str = NAMES[0],
-        demo: bool = False,
-        setting_up: Callable[[], object] | None = None,
-        glancing: Callable[[], Tally] | None = None,
+        self, opening: Callable[[], Desk], *, colours: str = NAMES[0], **more: Any
     ) -> None:
-        """Open the register by `opening` when it is first needed.
-
-        `glancing` counts what there is before that: opening takes longer.
-        """
-        super().__init__()
-        self._opening = opening
-        self._lock = Lock()
-        self._desk: Desk | None = None
-        self._file: tuple[int, int] | None = None
-        self._clock: Clock | None = None
-        self.acting = ""
-        """The handle of whoever acts at this desk, once the register was open."""
-        self.log_folder = log_folder
-        self.is_demo = demo
-        self._setting_up = setting_up
-        self._glancing = glancing
-        self.announcements: tuple[str, ...] = ()
-        self.begun: dict[str, VisitForm] = {}
-        """Visits that are typed and not closed, by the person's reference."""
+        """Open the register by `opening` when it is first needed; more is the holder's."""
+        super().__init__(opening, **more)
         self._colours = colours if colours in NAMES else NAMES[0]
         for theme in THEMES:
             self.register_theme(theme)
@@ -113,68 +63,11 @@ class DeskApp(App[str], inherit_bindings=False):
         """Return our colours for the themes that leave them to the terminal."""
         return roles(TERMINAL)
 
-    def open_desk(self) -> Desk:
-        """Return the open register; called in threads.
+    def begin_visit(self, reference: str) -> None:
+        """Show the form of a visit of somebody."""
+        from tui.screens.visit import VisitScreen
 
-        A database that was taken away, or another put in its place, is noticed at the next
-        question: an open connection alone would go on writing into the file that is gone.
-        """
-        with self._lock:
-            if self._desk is not None and file_of(self._desk.store.path) != self._file:
-                self._let_go()
-            if self._desk is None:
-                desk = self._opening()
-                self._file = file_of(desk.store.path)
-                self._desk = desk.acting_as(self.acting) if self.acting else desk
-                self._clock, self.acting = desk.clock, self._desk.by.handle
-                settle()
-            return self._desk
-
-    def reopen(self) -> None:
-        """Let go of the register, so that the next question opens it anew."""
-        with self._lock:
-            self._let_go()
-
-    def _let_go(self) -> None:
-        if self._desk is not None:
-            self._desk.close()
-        self._desk = None
-
-    @property
-    def can_glance(self) -> bool:
-        """Whether what there is can be counted sooner than the register can be opened."""
-        return self._glancing is not None and self._desk is None
-
-    def glance(self) -> Tally:
-        """Count what there is; called in threads."""
-        assert self._glancing is not None
-        return self._glancing()
-
-    @property
-    def can_set_up(self) -> bool:
-        """Whether the database can be made from here."""
-        return self._setting_up is not None
-
-    def set_up(self) -> object:
-        """Make the database, or bring it up to date; called in threads."""
-        return self._setting_up() if self._setting_up else None
-
-    @property
-    def today(self) -> date | None:
-        """Return the practice's day, once the register was open."""
-        return self._clock.today() if self._clock else None
-
-    def act_as(self, desk: Desk) -> None:
-        """Let somebody else act from now on."""
-        with self._lock:
-            self._desk, self.acting = desk, desk.by.handle
-
-    def announce(self, sentences: tuple[str, ...]) -> None:
-        """Keep what concerns everybody at this desk; every screen shows it."""
-        self.announcements = sentences
-        show = getattr(self.screen, "announce", None)
-        if show is not None:
-            show()
+        self.push_screen(VisitScreen(reference))
 
     def on_unmount(self) -> None:
         """Close the register."""

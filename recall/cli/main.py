@@ -17,42 +17,63 @@ from typing import Any
 
 import click
 
-from recall.cli import common
+from recall.cli.shared import common
 from recall.clock import Clock
 from recall.errors import RecallError
 
 COMMANDS: dict[str, tuple[str, str]] = {
-    "set-up": ("recall.cli.setting_up:set_up", "Make the database and the first clinician."),
-    "upgrade": ("recall.cli.setting_up:upgrade", "Bring the database to this version."),
-    "staff": ("recall.cli.staffing:staff", "Who acts: list, add, left."),
-    "import": ("recall.cli.importing:import_", "Take in people, visits, contacts or bookings."),
-    "replan": ("recall.cli.importing:replan", "Plan whoever waits to be planned."),
-    "confirm": ("recall.cli.confirming:confirm", "Confirm the plans of imported visits."),
-    "plan": ("recall.cli.plan:plan", "Work out one case file, or many; needs no database."),
-    "close": ("recall.cli.visits:close", "Close a visit: findings in, plan out."),
-    "correct": ("recall.cli.visits:correct", "Correct a visit; the person is planned again."),
-    "void": ("recall.cli.visits:void", "Void a visit; the person is planned again."),
-    "queue": ("recall.cli.lists:queue", "Who to contact on a day."),
-    "overdue": ("recall.cli.lists:overdue", "Whose latest day has gone by, booked or not."),
-    "lost": ("recall.cli.lists:lost", "For whom every contact step is used up."),
-    "referrals": ("recall.cli.lists:referrals", "Which referrals are to be chased."),
-    "contact": ("recall.cli.contact_cmd:contact", "Log a contact and see what is next."),
-    "book": ("recall.cli.booking_cmd:book", "Make an appointment for a follow-up."),
-    "booking": ("recall.cli.booking_cmd:booking", "Move, call off, attended, missed; its file."),
-    "refer": ("recall.cli.referral_cmd:refer", "What became known of a referral; its letter."),
-    "decide": ("recall.cli.decide_cmd:decide", "Decide about follow-ups, shown first."),
-    "undo": ("recall.cli.contact_cmd:undo", "Take back your own last action of today."),
-    "find": ("recall.cli.person_cmd:find", "Find people by whatever they say."),
-    "person": ("recall.cli.person_cmd:person", "One person's story, card and changes."),
-    "failsafe": ("recall.cli.failsafe_cmd:failsafe", "Go over the register for who falls out."),
-    "history": ("recall.cli.failsafe_cmd:history", "Check that the history is whole."),
-    "explain": ("recall.cli.protocols:explain", "Why a plan is what it is, step by step."),
-    "protocol": ("recall.cli.protocols:protocol", "Read, check, compare, adopt, sign the rules."),
-    "desk": ("recall.cli.desk_cmd:desk", "The terminal screens; --demo for an invented practice."),
-    "letters": ("recall.cli.letters:letters", "The week's letters."),
-    "jobs": ("recall.cli.jobs:jobs", "The jobs: run what is due, serve, say where they stand."),
-    "report": ("recall.cli.report:report", "The register's month in numbers."),
-    "backup": ("recall.cli.report:backup", "A checked copy of the database, now."),
+    "set-up": (
+        "practice.setting_up:set_up",
+        "Make the database and the first clinician.",
+    ),
+    "upgrade": ("practice.setting_up:upgrade", "Bring the database to this version."),
+    "staff": ("practice.staff:staff", "Who acts: list, add, left."),
+    "import": (
+        "practice.importing:import_",
+        "Take in people, visits, contacts or bookings.",
+    ),
+    "replan": ("practice.importing:replan", "Plan whoever waits to be planned."),
+    "confirm": ("visits.confirming:confirm", "Confirm the plans of imported visits."),
+    "plan": ("visits.plan:plan", "Work out one case file, or many; needs no database."),
+    "close": ("visits.visits:close", "Close a visit: findings in, plan out."),
+    "correct": (
+        "visits.visits:correct",
+        "Correct a visit; the person is planned again.",
+    ),
+    "void": ("visits.visits:void", "Void a visit; the person is planned again."),
+    "queue": ("calls.lists:queue", "Who to contact on a day."),
+    "overdue": ("calls.lists:overdue", "Whose latest day has gone by, booked or not."),
+    "lost": ("calls.lists:lost", "For whom every contact step is used up."),
+    "referrals": ("calls.lists:referrals", "Which referrals are to be chased."),
+    "contact": ("calls.contact:contact", "Log a contact and see what is next."),
+    "book": ("calls.booking:book", "Make an appointment for a follow-up."),
+    "booking": ("calls.booking:booking", "Move, call off, attended, missed; its file."),
+    "refer": (
+        "referrals.referral:refer",
+        "What became known of a referral; its letter.",
+    ),
+    "decide": ("manager.decide:decide", "Decide about follow-ups, shown first."),
+    "undo": ("calls.contact:undo", "Take back your own last action of today."),
+    "find": ("people.person:find", "Find people by whatever they say."),
+    "person": ("people.person:person", "One person's story, card and changes."),
+    "failsafe": ("manager.failsafe:failsafe", "Go over the register for who falls out."),
+    "history": ("manager.failsafe:history", "Check that the history is whole."),
+    "explain": ("protocol.protocols:explain", "Why a plan is what it is, step by step."),
+    "protocol": (
+        "protocol.protocols:protocol",
+        "Read, check, compare, adopt, sign the rules.",
+    ),
+    "desk": (
+        "practice.desk:desk",
+        "The terminal screens; --demo for an invented practice.",
+    ),
+    "letters": ("post.letters:letters", "The week's letters."),
+    "jobs": (
+        "practice.jobs:jobs",
+        "The jobs: run what is due, serve, say where they stand.",
+    ),
+    "report": ("manager.report:report", "The register's month in numbers."),
+    "backup": ("manager.report:backup", "A checked copy of the database, now."),
 }
 """Every command: where it is, and what it does in one line for the overview."""
 
@@ -73,7 +94,7 @@ class Commands(click.Group):
         if cmd_name not in COMMANDS:
             return None
         module, _, name = COMMANDS[cmd_name][0].partition(":")
-        found: click.Command = getattr(importlib.import_module(module), name)
+        found: click.Command = getattr(importlib.import_module(f"recall.cli.{module}"), name)
         return found
 
     def format_commands(self, ctx: click.Context, formatter: click.HelpFormatter) -> None:

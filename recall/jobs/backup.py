@@ -10,8 +10,8 @@ import re
 from datetime import datetime, timedelta
 from pathlib import Path
 
-from recall.desk.run_once import Counts, Run
-from recall.records.backup import make_backup, rehearse
+from recall.desk.practice.job_runs import Counts, Run
+from recall.records.database.backup import make_backup, rehearse
 
 FOLDER = "nightly"
 """Below the backups' folder, so that those made by hand or by an upgrade are left alone."""

@@ -2,9 +2,9 @@
 
 from __future__ import annotations
 
-from recall.desk.post import prepare
-from recall.desk.post_printing import print_batch, unprinted
-from recall.desk.run_once import Counts, Run
+from recall.desk.post.batches import prepare
+from recall.desk.post.printing import print_batch, unprinted
+from recall.desk.practice.job_runs import Counts, Run
 
 
 def work(run: Run) -> Counts:

@@ -2,10 +2,10 @@
 
 from __future__ import annotations
 
-from recall.desk import failsafe
-from recall.desk.passing_time import bring_up_to_date
-from recall.desk.replanning import replan
-from recall.desk.run_once import Counts, Run
+from recall.desk.core.replanning import replan
+from recall.desk.oversight import failsafe
+from recall.desk.plans.passing_time import bring_up_to_date
+from recall.desk.practice.job_runs import Counts, Run
 
 
 def work(run: Run) -> Counts:

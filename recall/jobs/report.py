@@ -4,10 +4,10 @@ from __future__ import annotations
 
 from datetime import timedelta
 
-from recall.desk.report import register_report
-from recall.desk.report_text import as_csv, as_text
-from recall.desk.run_once import Counts, Run
-from recall.desk.writing import write_whole
+from recall.desk.core.files import write_whole
+from recall.desk.oversight.report import register_report
+from recall.desk.oversight.report_text import as_csv, as_text
+from recall.desk.practice.job_runs import Counts, Run
 
 
 def work(run: Run) -> Counts:

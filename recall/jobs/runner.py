@@ -23,7 +23,7 @@ from apscheduler.triggers.interval import IntervalTrigger
 
 from recall.clock import Clock
 from recall.config import WEEKDAYS, Config
-from recall.desk.timetable import JOBS, When
+from recall.desk.practice.timetable import JOBS, When
 from recall.jobs.guard import only_runner
 from recall.jobs.running import Ran, run_due
 

@@ -17,10 +17,10 @@ from typing import Literal
 
 from recall.clock import Clock
 from recall.config import Config
-from recall.desk.run_once import Counts, DueRun, Run, claim, due_runs
-from recall.desk.session import JOBS as JOBS_HANDLE
-from recall.desk.session import Desk, open_desk, populations
-from recall.desk.timetable import JOBS
+from recall.desk.core.session import JOBS as JOBS_HANDLE
+from recall.desk.core.session import Desk, open_desk, populations
+from recall.desk.practice.job_runs import Counts, DueRun, Run, claim, due_runs
+from recall.desk.practice.timetable import JOBS
 from recall.errors import Conflict, InputError, RecallError
 from recall.jobs.work import work_of
 

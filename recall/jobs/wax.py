@@ -5,8 +5,8 @@ from __future__ import annotations
 from typing import Any
 
 from recall.cycle.population import Fit
-from recall.desk.run_once import Counts, Run
-from recall.desk.wax_population import refit
+from recall.desk.plans.wax_population import refit
+from recall.desk.practice.job_runs import Counts, Run
 
 
 def work(run: Run) -> Counts:

@@ -5,7 +5,7 @@ from __future__ import annotations
 import importlib
 from collections.abc import Callable
 
-from recall.desk.run_once import Counts, Run
+from recall.desk.practice.job_runs import Counts, Run
 
 Work = Callable[[Run], Counts]
 MODULES: dict[str, str] = {

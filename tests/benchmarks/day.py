@@ -25,20 +25,22 @@ sys.path.insert(0, str(Path(__file__).parents[2]))
 
 from recall import config
 from recall.care.ear import Ear
-from recall.desk import contacts, failsafe, lists
-from recall.desk.passing_time import bring_up_to_date
-from recall.desk.post import prepare
-from recall.desk.post_printing import print_batch
-from recall.desk.replanning import mark_everybody, replan
-from recall.desk.session import Desk
+from recall.desk.contacts import contacting
+from recall.desk.core.replanning import mark_everybody, replan
+from recall.desk.core.session import Desk
+from recall.desk.oversight import failsafe
+from recall.desk.plans.passing_time import bring_up_to_date
+from recall.desk.post.batches import prepare
+from recall.desk.post.printing import print_batch
+from recall.desk.worklists import lists
 from recall.letters import sample
 from recall.letters.compose import compose
 from recall.letters.pages import make_pdf
 from recall.letters.wording import Wording
 from recall.records import tables
-from recall.records.store import open_store
+from recall.records.database.store import open_store
+from recall.records.database.upgrade import upgrade
 from recall.records.tables import Staff
-from recall.records.upgrade import upgrade
 from tests.conftest import NOW
 from tests.desk.practice import FLUID, desk_at
 
@@ -147,7 +149,7 @@ def day(people: int, folder: Path) -> None:
 
 
 def _call(desk: Desk, line: lists.Line) -> None:
-    contacts.log_contact(desk, line.follow_up_id or 0, None, "phone", "no_answer")
+    contacting.log_contact(desk, line.follow_up_id or 0, None, "phone", "no_answer")
 
 
 def _letters(desk: Desk, folder: Path) -> None:

@@ -34,13 +34,15 @@ from textual.widgets import Static
 
 from recall.clock import Clock
 from recall.config import load
-from recall.desk import demo, hand, persons
-from recall.desk.session import Desk, StaffRow, open_desk
-from recall.desk.setting_up import set_up
-from recall.desk.staffing import add_staff
-from recall.desk.tally import tally
-from recall.records.store import open_store
-from recall.records.sync import Who, store_ledgers
+from recall.desk.core.session import Desk, StaffRow, open_desk
+from recall.desk.people import person_card
+from recall.desk.practice import demo
+from recall.desk.practice.setting_up import set_up
+from recall.desk.practice.staff import add_staff
+from recall.desk.worklists import call_card
+from recall.desk.worklists.counts import tally
+from recall.records.database.store import open_store
+from recall.records.ledger.storing import Who, store_ledgers
 from recall.schedule.plan import FollowUp, Ledger
 from tui.app import DeskApp
 
@@ -270,13 +272,13 @@ def finding(path: Path) -> None:
     for words in QUERIES:
         for _ in range(5):
             began = time.perf_counter()
-            persons.find(desk, words, 50)
+            person_card.find(desk, words, 50)
             taken.append(1000 * (time.perf_counter() - began))
     told("finding somebody", taken)
     print(SAID.pop())
     for what, run in (
-        ("the order of the calls", lambda: hand.order(desk)),
-        ("slips of 40", lambda: hand.slips(desk, hand.order(desk)[:40])),
+        ("the order of the calls", lambda: call_card.order(desk)),
+        ("slips of 40", lambda: call_card.slips(desk, call_card.order(desk)[:40])),
         ("the day's counts", lambda: tally(desk.store, desk.today)),
     ):
         began = time.perf_counter()

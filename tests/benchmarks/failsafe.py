@@ -21,12 +21,12 @@ from sqlalchemy import insert
 sys.path.insert(0, str(Path(__file__).parents[2]))
 
 from recall.care.ear import Ear
-from recall.desk import failsafe
-from recall.desk.replanning import mark_everybody, replan
+from recall.desk.core.replanning import mark_everybody, replan
+from recall.desk.oversight import failsafe
 from recall.records import tables
-from recall.records.store import open_store
+from recall.records.database.store import open_store
+from recall.records.database.upgrade import upgrade
 from recall.records.tables import Staff
-from recall.records.upgrade import upgrade
 from tests.conftest import NOW
 from tests.desk.practice import CLEAR, DAY, FLUID, KERATIN, desk_at
 

@@ -21,12 +21,12 @@ from types import ModuleType
 
 from recall.clock import Clock
 from recall.config import Calendar, Config, Files, Practice
-from recall.desk.importing import import_file
-from recall.desk.replanning import replan
-from recall.desk.session import StaffRow, open_desk
-from recall.desk.setting_up import set_up
-from recall.desk.staffing import add_staff
-from recall.records.store import open_store
+from recall.desk.core.replanning import replan
+from recall.desk.core.session import StaffRow, open_desk
+from recall.desk.imports.importing import import_file
+from recall.desk.practice.setting_up import set_up
+from recall.desk.practice.staff import add_staff
+from recall.records.database.store import open_store
 
 TODAY = date(2026, 11, 25)
 Rows = tuple[list[str], list[tuple[object, ...]]]

@@ -24,12 +24,13 @@ import msgspec
 from sqlalchemy import insert
 
 from recall.care.ear import Ear
-from recall.records import queries, tables
-from recall.records.cases import all_cases
-from recall.records.finding import find, rekey
-from recall.records.store import Store, open_store
-from recall.records.sync import Opening, Who, store_ledgers
-from recall.records.upgrade import upgrade
+from recall.records import tables
+from recall.records.database.store import Store, open_store
+from recall.records.database.upgrade import upgrade
+from recall.records.facts import queries
+from recall.records.facts.cases import all_cases
+from recall.records.ledger.storing import Opening, Who, store_ledgers
+from recall.records.people.finding import find, rekey
 from recall.schedule.plan import Due, FollowUp, Ledger
 
 START = date(2023, 9, 1)

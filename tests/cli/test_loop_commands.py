@@ -14,7 +14,7 @@ import pytest
 from recall.cli.main import main
 from recall.errors import Conflict, InputError, Refused
 from recall.records import tables
-from recall.records.store import Store
+from recall.records.database.store import Store
 from tests.desk.practice import FLUID, KERATIN, desk_at, open_follow_ups, rows, somebody, visit
 
 Typed = Callable[..., tuple[int, str, str]]

@@ -12,8 +12,8 @@ import pytest
 
 from recall.cli.main import main
 from recall.errors import StorageError
-from recall.records import engine
-from recall.records.store import Store
+from recall.records.database import engine
+from recall.records.database.store import Store
 
 ROOT = Path(__file__).resolve().parents[2]
 TELL = ("--on", "2026-09-07")
@@ -120,7 +120,7 @@ def test_the_unexpected_is_logged_whole_and_told_in_a_sentence(
     def breaks(*_given: object, **_more: object) -> None:
         raise ZeroDivisionError("Rowan Thackwell")
 
-    monkeypatch.setattr("recall.desk.lists.queue", breaks)
+    monkeypatch.setattr("recall.desk.worklists.lists.queue", breaks)
     assert main(["queue", *configured]) == 1
     said = sentence(capfd)
     log = store.path.parent / "recall-errors.log"
@@ -138,7 +138,7 @@ def test_an_interrupt_ends_quietly(
     def stops(*_given: object, **_more: object) -> None:
         raise KeyboardInterrupt
 
-    monkeypatch.setattr("recall.desk.lists.queue", stops)
+    monkeypatch.setattr("recall.desk.worklists.lists.queue", stops)
     assert main(["queue", *configured]) == 130
     assert "Stopped" in sentence(capfd)
 
@@ -181,7 +181,8 @@ def test_two_writers_at_once_both_land(
         )
     told = [child.communicate(timeout=120)[1].decode() for child in running]
     assert [child.returncode for child in running] == [0, 0], told
-    from recall.records import history, tables
+    from recall.records import tables
+    from recall.records.journal import history
 
     with store.read() as session:
         assert session.query(tables.Person).count() == 600

@@ -10,8 +10,8 @@ import msgspec
 import pytest
 
 from recall import config
-from recall.desk.session import Desk
-from recall.records.store import Store
+from recall.desk.core.session import Desk
+from recall.records.database.store import Store
 from tests.desk.posting import child_with_fluid, first_letter_day, on
 from tests.desk.practice import FLUID, desk_at, open_follow_ups, somebody, visit
 

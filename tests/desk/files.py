@@ -11,11 +11,11 @@ import msgspec
 from sqlalchemy import select
 
 from recall import config
-from recall.desk.importing import ImportSummary, Kind, import_file
-from recall.desk.replanning import replan
-from recall.desk.session import Desk
+from recall.desk.core.replanning import replan
+from recall.desk.core.session import Desk
+from recall.desk.imports.importing import ImportSummary, Kind, import_file
 from recall.records import tables
-from recall.records.store import Store
+from recall.records.database.store import Store
 from tests.desk.practice import PRACTICE, desk_at
 
 DAY = date(2026, 9, 7)

@@ -10,10 +10,10 @@ import msgspec
 from sqlalchemy import update
 
 from recall.clock import Clock
-from recall.desk import bookings, contacts
-from recall.desk.post import Prepared, prepare
-from recall.desk.post_printing import print_batch, unprinted
-from recall.desk.session import Desk
+from recall.desk.contacts import bookings, contacting
+from recall.desk.core.session import Desk
+from recall.desk.post.batches import Prepared, prepare
+from recall.desk.post.printing import print_batch, unprinted
 from recall.records import tables
 from tests.desk.practice import (
     FLUID,
@@ -50,7 +50,7 @@ def first_letter_day(desk: Desk, person: int) -> date:
 
 
 def refreshed(desk: Desk, person: int) -> None:
-    from recall.desk.replanning import refresh
+    from recall.desk.core.replanning import refresh
 
     with desk.store.write() as session:
         refresh(desk, session, [person])
@@ -115,7 +115,7 @@ def attend(desk: Desk, person: int) -> None:
 def call_again(desk: Desk, person: int) -> None:
     (row,) = open_follow_ups(desk.store, person)
     day = desk.today + timedelta(days=9)
-    contacts.log_contact(desk, row["id"], None, "phone", "call_again_on", until=day)
+    contacting.log_contact(desk, row["id"], None, "phone", "call_again_on", until=day)
 
 
 def set_(desk: Desk, person: int, **values: Any) -> None:

@@ -14,13 +14,14 @@ from sqlalchemy import insert, select
 from recall import config
 from recall.care.ear import Ear
 from recall.clock import Clock
-from recall.desk.acting import stands_now
-from recall.desk.replanning import plan_people
-from recall.desk.session import Desk, staff_member
+from recall.desk.core.acting import stands_now
+from recall.desk.core.replanning import plan_people
+from recall.desk.core.session import Desk, staff_member
 from recall.protocol.loading import Protocol, load
-from recall.records import history, tables
-from recall.records.finding import rekey
-from recall.records.store import Store
+from recall.records import tables
+from recall.records.database.store import Store
+from recall.records.journal import history
+from recall.records.people.finding import rekey
 from recall.schedule.calendar import Calendar
 
 DAY = date(2026, 9, 1)

@@ -2,20 +2,20 @@
 
 from __future__ import annotations
 
-from recall.desk import contacts, reach
-from recall.desk.acting import Next
-from recall.desk.session import Desk
-from recall.desk.undoing import undo
+from recall.desk.contacts import contact_points, contacting
+from recall.desk.core.acting import Next
+from recall.desk.core.session import Desk
+from recall.desk.core.undo import undo
 from recall.protocol.contact import LETTER_STEPS
 from recall.records import tables
-from recall.records.store import Store
+from recall.records.database.store import Store
 from tests.desk.practice import desk_at, later, rows, stands_at
 
 
 def test_the_address_check_ends_the_doubt(store: Store, follow_up: dict) -> None:
     desk = later(desk_at(store), 1)
-    contacts.log_contact(desk, follow_up["id"], None, "phone", "moved")
-    done = contacts.address_checked(
+    contacting.log_contact(desk, follow_up["id"], None, "phone", "moved")
+    done = contacting.address_checked(
         desk, follow_up["id"], None, "Asked the GP's office.", still_there=True
     )
     assert done.step != "address_check"
@@ -25,7 +25,7 @@ def test_the_address_check_ends_the_doubt(store: Store, follow_up: dict) -> None
 def checked(desk: Desk, follow_up: dict, *, still_there: bool | None) -> Next:
     """Check the address of a follow-up."""
     how = "Asked the GP's office"
-    return contacts.address_checked(desk, follow_up["id"], None, how, still_there=still_there)
+    return contacting.address_checked(desk, follow_up["id"], None, how, still_there=still_there)
 
 
 def test_an_address_found_wrong_is_not_written_to(store: Store, follow_up: dict) -> None:
@@ -37,7 +37,7 @@ def test_an_address_found_wrong_is_not_written_to(store: Store, follow_up: dict)
     assert "no letter goes out until a new one is recorded" in done.words
     assert rows(store, tables.Person)[0]["moved_on"] == desk.today
     assert stands_at(later(desk, 400), follow_up) not in LETTER_STEPS
-    reach.add_reach(desk, "W1", "address", "9 Teasel Row\nWrenfield", postcode="WR9 9ZX")
+    contact_points.add_reach(desk, "W1", "address", "9 Teasel Row\nWrenfield", postcode="WR9 9ZX")
     assert stands_at(desk, follow_up) == "invitation"
 
 
@@ -53,19 +53,19 @@ def test_where_nothing_was_found_out_only_what_was_in_doubt_is_not_written_to(
     store: Store, follow_up: dict
 ) -> None:
     desk = later(desk_at(store), 1)
-    contacts.log_contact(desk, follow_up["id"], None, "phone", "wrong_number")
+    contacting.log_contact(desk, follow_up["id"], None, "phone", "wrong_number")
     assert "Not known" in checked(desk, follow_up, still_there=None).words
     assert rows(store, tables.Person)[0]["moved_on"] is None
 
-    contacts.log_contact(desk, follow_up["id"], None, "phone", "moved")
+    contacting.log_contact(desk, follow_up["id"], None, "phone", "moved")
     assert checked(desk, follow_up, still_there=None).step == "phone"
     assert rows(store, tables.Person)[0]["moved_on"] == desk.today
 
 
 def test_an_address_recorded_since_the_doubt_stays(store: Store, follow_up: dict) -> None:
     desk = later(desk_at(store), 1)
-    contacts.log_contact(desk, follow_up["id"], None, "phone", "moved")
-    reach.add_reach(desk, "W1", "address", "9 Teasel Row\nWrenfield", postcode="WR9 9ZX")
+    contacting.log_contact(desk, follow_up["id"], None, "phone", "moved")
+    contact_points.add_reach(desk, "W1", "address", "9 Teasel Row\nWrenfield", postcode="WR9 9ZX")
     done = checked(desk, follow_up, still_there=False)
 
     assert "the one recorded since then stays" in done.words
@@ -77,6 +77,6 @@ def test_an_address_recorded_since_the_doubt_stays(store: Store, follow_up: dict
 def test_without_an_address_there_is_none_to_be_wrong(store: Store, follow_up: dict) -> None:
     desk = later(desk_at(store), 1)
     for row in rows(store, tables.Reach, kind="address"):
-        reach.end_reach(desk, row["id"], "never theirs")
+        contact_points.end_reach(desk, row["id"], "never theirs")
     assert "No address is on record" in checked(desk, follow_up, still_there=False).words
     assert rows(store, tables.Person)[0]["moved_on"] is None

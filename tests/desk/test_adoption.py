@@ -9,15 +9,15 @@ from typing import Any
 import msgspec
 import pytest
 
-from recall.desk.adoption import adopt, compare_over_register
-from recall.desk.proposals import answer, proposals
-from recall.desk.replanning import mark_everybody, replan
-from recall.desk.session import Desk
+from recall.desk.core.replanning import mark_everybody, replan
+from recall.desk.core.session import Desk
+from recall.desk.plans.adoption import adopt, compare_over_register
+from recall.desk.plans.earlier_dates import answer, proposals
 from recall.errors import NotFound, Refused
 from recall.protocol.loading import Protocol
 from recall.protocol.rules import Recheck, Rule
 from recall.records import tables
-from recall.records.store import Store
+from recall.records.database.store import Store
 from tests.desk.practice import FLUID, desk_at, history_is_whole, protocol, rows, somebody, visit
 
 

@@ -22,27 +22,22 @@ from hypothesis.stateful import RuleBasedStateMachine, initialize, invariant, ru
 from sqlalchemy import select
 
 from recall.care.ear import Ear
-from recall.desk import (
-    asking,
-    bookings,
-    contacts,
-    deaths,
-    decisions,
-    editing,
-    elsewhere,
-    failsafe_plan,
-    referrals,
-    undoing,
-)
-from recall.desk.session import Desk
+from recall.desk.contacts import bookings, contacting
+from recall.desk.core import undo as undoing
+from recall.desk.core.session import Desk
+from recall.desk.oversight import failsafe_plan
+from recall.desk.people import deaths, editing
+from recall.desk.plans import clinician_asks, decisions
+from recall.desk.referrals import progress
+from recall.desk.visits import care_elsewhere
 from recall.errors import RecallError
 from recall.loop.outcomes import OutcomeId
 from recall.loop.standing import standing
 from recall.records import tables
-from recall.records.events import facts_for
-from recall.records.store import open_store
+from recall.records.database.store import open_store
+from recall.records.database.upgrade import upgrade
+from recall.records.facts.events import facts_for
 from recall.records.tables import Staff
-from recall.records.upgrade import upgrade
 from recall.schedule.plan import RULE_REASONS
 from tests.conftest import NOW
 from tests.desk.practice import CLEAR, DAY, FLUID, KERATIN, desk_at, history_is_whole, rows
@@ -126,21 +121,21 @@ class TheDesk(RuleBasedStateMachine):
         row = self.one(tables.FollowUp, pick, is_open=True)
         if row:
             given = row["id"], row["version"], "phone", outcome
-            self.attempt(contacts.log_contact, self.desk(who), *given, by_them=theirs)
+            self.attempt(contacting.log_contact, self.desk(who), *given, by_them=theirs)
 
     @rule(pick=PICK, days=st.integers(1, 60), who=WHO)
     def hold(self, pick: int, days: int, who: str) -> None:
         row = self.one(tables.FollowUp, pick, is_open=True)
         if row:
             until = self.on + timedelta(days)
-            self.attempt(contacts.skip, self.desk(who), row["id"], "abroad", until)
+            self.attempt(contacting.skip, self.desk(who), row["id"], "abroad", until)
 
     @rule(pick=PICK, there=st.sampled_from([True, False, None]))
     def check_address(self, pick: int, there: bool | None) -> None:
         row = self.one(tables.FollowUp, pick, is_open=True)
         if row:
             given = row["id"], None, "asked"
-            self.attempt(contacts.address_checked, self.desk(), *given, still_there=there)
+            self.attempt(contacting.address_checked, self.desk(), *given, still_there=there)
 
     @rule(pick=PICK, days=st.integers(0, 60), late=st.sampled_from(["", "abroad"]))
     def book(self, pick: int, days: int, late: str) -> None:
@@ -195,7 +190,7 @@ class TheDesk(RuleBasedStateMachine):
         row = self.one(tables.Referral, pick, is_open=True)
         if row:
             given = row["id"], row["version"], what
-            self.attempt(referrals.record, self.desk(who), *given, reason="they wrote")
+            self.attempt(progress.record, self.desk(who), *given, reason="they wrote")
 
     @rule(pick=PICK, follow=st.booleans(), who=WHO, known=st.booleans())
     def referral_ends(self, pick: int, follow: bool, who: str, known: bool) -> None:
@@ -204,9 +199,9 @@ class TheDesk(RuleBasedStateMachine):
             return
         desk, number = self.desk(who), row["id"]
         if known:
-            self.attempt(referrals.result, desk, number, None, "x", they_follow=follow)
+            self.attempt(progress.result, desk, number, None, "x", they_follow=follow)
         else:
-            self.attempt(referrals.close, desk, number, None, "transferred", "x")
+            self.attempt(progress.close, desk, number, None, "transferred", "x")
 
     @rule(pick=PICK, right=EARS, left=EARS)
     def visit(self, pick: int, right: Ear | None, left: Ear | None) -> None:
@@ -222,14 +217,20 @@ class TheDesk(RuleBasedStateMachine):
     def between_visits(self, pick: int, who: str, what: str) -> None:
         desk, ref = self.desk(who), f"W{pick % 2 + 1}"
         if what == "referral":
-            self.attempt(asking.ask_referral, desk, ref, "ent", ["right"], "urgent", "worse")
+            self.attempt(
+                clinician_asks.ask_referral, desk, ref, "ent", ["right"], "urgent", "worse"
+            )
         elif what == "look":
-            self.attempt(asking.ask_look, desk, ref, "hearing_check", ["left"], None, "worried")
+            self.attempt(
+                clinician_asks.ask_look, desk, ref, "hearing_check", ["left"], None, "worried"
+            )
         elif what == "care":
-            self.attempt(elsewhere.record_care, desk, ref, "ent", ear="right")
+            self.attempt(care_elsewhere.record_care, desk, ref, "ent", ear="right")
         else:
             on = (self.on - timedelta(days=pick)).isoformat()
-            self.attempt(elsewhere.record_told, desk, ref, on, "left", "GP", effusion="present")
+            self.attempt(
+                care_elsewhere.record_told, desk, ref, on, "left", "GP", effusion="present"
+            )
 
     @rule(pick=PICK, what=st.sampled_from(["objected", "unsafe"]), who=WHO, ends=st.booleans())
     def silence(self, pick: int, what: Any, who: str, ends: bool) -> None:

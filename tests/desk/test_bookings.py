@@ -9,11 +9,11 @@ import icalendar
 import pytest
 
 from recall.care.ear import Ear
-from recall.desk import bookings, calendars
-from recall.desk.undoing import undo
+from recall.desk.contacts import bookings, calendar_files
+from recall.desk.core.undo import undo
 from recall.errors import Conflict, InputError, NotFound, Refused
 from recall.records import tables
-from recall.records.store import Store
+from recall.records.database.store import Store
 from tests.desk.practice import (
     CLEAR,
     FLUID,
@@ -145,21 +145,21 @@ def test_moved_keeps_one_calendar_entry(store: Store, follow_up: dict) -> None:
     again = bookings.move(desk, made, first + timedelta(hours=3), "person", "school").made
     assert again is not None
 
-    read = icalendar.Calendar.from_ical(calendars.ics_of_booking(desk, again))
+    read = icalendar.Calendar.from_ical(calendar_files.ics_of_booking(desk, again))
     event = read.walk("VEVENT")[0]
     assert event["UID"] == f"booking-{made}@ear-recall"
     assert int(event["SEQUENCE"]) == 1
     local = event["DTSTART"].dt.astimezone(ZoneInfo("Europe/London"))
     assert local.replace(tzinfo=None) == first + timedelta(hours=3)
     bookings.cancel(desk, again, "person")
-    read = icalendar.Calendar.from_ical(calendars.ics_of_booking(desk, again))
+    read = icalendar.Calendar.from_ical(calendar_files.ics_of_booking(desk, again))
     assert read.walk("VEVENT")[0]["STATUS"] == "CANCELLED"
 
 
 def test_a_days_file_has_references_and_no_names(store: Store, follow_up: dict) -> None:
     desk, starts = desk_at(store), at(follow_up["target"])
     bookings.book(desk, follow_up["id"], None, starts)
-    content = calendars.ics_of_day(desk, starts.date())
+    content = calendar_files.ics_of_day(desk, starts.date())
 
     events = icalendar.Calendar.from_ical(content).walk("VEVENT")
     assert [str(e["SUMMARY"]) for e in events] == ["Appointment W1"]
@@ -235,5 +235,5 @@ def test_what_to_know_is_printed_on_the_appointment(store: Store) -> None:
     row = open_follow_ups(store, person_id)[0]
     made = bookings.book(desk, row["id"], None, at(row["target"])).made
     assert made is not None
-    slip = calendars.slip(desk, made)
+    slip = calendar_files.slip(desk, made)
     assert "! Do not irrigate, the right ear: perforation of the drum (1 September 2026)." in slip

@@ -6,12 +6,12 @@ from datetime import date
 
 import pytest
 
-from recall.desk.call_scripts import script_for
-from recall.desk.editing import FORMATS
+from recall.desk.people.editing import FORMATS
+from recall.desk.post.call_scripts import script_for
 from recall.errors import NotFound, Refused
 from recall.loop.standing import standing
-from recall.records.events import facts_for
-from recall.records.store import Store
+from recall.records.database.store import Store
+from recall.records.facts.events import facts_for
 from tests.desk.practice import (
     FLUID,
     desk_at,

@@ -8,7 +8,7 @@ import pytest
 
 from recall.care.case import Case, Risk, ToldByOthers, Visit
 from recall.care.ear import Ear
-from recall.desk.cautions import NO_WATER, cautions
+from recall.desk.visits.cautions import NO_WATER, cautions
 
 ON = date(2026, 9, 1)
 BORN = date(1990, 1, 1)

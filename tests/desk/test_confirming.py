@@ -6,13 +6,13 @@ from pathlib import Path
 
 import pytest
 
-from recall.desk.confirming import confirm, confirm_all, confirm_people, plans, waiting
-from recall.desk.importing import import_file
-from recall.desk.lists import queue
-from recall.desk.post import prepare
+from recall.desk.imports.importing import import_file
+from recall.desk.plans.confirming import confirm, confirm_all, confirm_people, plans, waiting
+from recall.desk.post.batches import prepare
+from recall.desk.worklists.lists import queue
 from recall.errors import Conflict, NotFound, Refused
 from recall.records import tables
-from recall.records.store import Store
+from recall.records.database.store import Store
 from tests.desk.files import PERSON, VISIT, desk_with, take_in, write
 from tests.desk.practice import history_is_whole, later, rows
 

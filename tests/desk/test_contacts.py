@@ -8,12 +8,12 @@ from datetime import date, datetime, timedelta
 import pytest
 from sqlalchemy import select
 
-from recall.desk import bookings, contacts
-from recall.desk.undoing import last, last_undoable, undo
+from recall.desk.contacts import bookings, contacting
+from recall.desk.core.undo import last, last_undoable, undo
 from recall.errors import Conflict, InputError, NotFound, Refused
 from recall.loop.outcomes import OUTCOMES
 from recall.records import tables
-from recall.records.store import Store
+from recall.records.database.store import Store
 from tests.desk.practice import (
     DAY,
     FLUID,
@@ -29,25 +29,25 @@ from tests.desk.practice import (
 
 def test_two_desks_do_not_take_the_same_in_hand(store: Store, follow_up: dict) -> None:
     rob, mina = desk_at(store), desk_at(store, by="mina")
-    contacts.claim(rob, follow_up["id"])
+    contacting.claim(rob, follow_up["id"])
     with pytest.raises(Conflict):
-        contacts.claim(mina, follow_up["id"])
+        contacting.claim(mina, follow_up["id"])
     with pytest.raises(Conflict, match="rob has follow-up"):
-        contacts.log_contact(mina, follow_up["id"], None, "phone", "no_answer")
-    contacts.release(rob, follow_up["id"])
-    contacts.claim(mina, follow_up["id"])
+        contacting.log_contact(mina, follow_up["id"], None, "phone", "no_answer")
+    contacting.release(rob, follow_up["id"])
+    contacting.claim(mina, follow_up["id"])
 
 
 def test_a_claim_runs_out_by_itself(store: Store, follow_up: dict) -> None:
-    contacts.claim(desk_at(store), follow_up["id"])
-    contacts.claim(later(desk_at(store, by="mina"), 1), follow_up["id"])
+    contacting.claim(desk_at(store), follow_up["id"])
+    contacting.claim(later(desk_at(store, by="mina"), 1), follow_up["id"])
 
 
 def test_who_rings_in_is_logged_though_somebody_has_it_in_hand(
     store: Store, follow_up: dict
 ) -> None:
-    contacts.claim(desk_at(store), follow_up["id"])
-    done = contacts.log_contact(
+    contacting.claim(desk_at(store), follow_up["id"])
+    done = contacting.log_contact(
         desk_at(store, by="mina"), follow_up["id"], None, "phone", "will_call_back", by_them=True
     )
     assert done.step == "phone"
@@ -58,7 +58,7 @@ def test_every_outcome_gives_a_next_step_and_leaves_it_open(
     store: Store, follow_up: dict, outcome
 ) -> None:
     desk = later(desk_at(store), 1)
-    done = contacts.log_contact(desk, follow_up["id"], follow_up["version"], "phone", outcome.id)
+    done = contacting.log_contact(desk, follow_up["id"], follow_up["version"], "phone", outcome.id)
 
     row = rows(store, tables.FollowUp, id=follow_up["id"])[0]
     assert (row["is_open"], row["step"], row["next_step_on"]) == (True, done.step, done.on)
@@ -69,9 +69,9 @@ def test_every_outcome_gives_a_next_step_and_leaves_it_open(
 
 def test_the_second_of_two_desks_is_told(store: Store, follow_up: dict) -> None:
     desk = later(desk_at(store), 1)
-    contacts.log_contact(desk, follow_up["id"], follow_up["version"], "phone", "no_answer")
+    contacting.log_contact(desk, follow_up["id"], follow_up["version"], "phone", "no_answer")
     with pytest.raises(Conflict, match="Somebody else changed follow up"):
-        contacts.log_contact(desk, follow_up["id"], follow_up["version"], "phone", "no_answer")
+        contacting.log_contact(desk, follow_up["id"], follow_up["version"], "phone", "no_answer")
     assert len(rows(store, tables.Contact)) == 1
 
 
@@ -79,7 +79,7 @@ def test_worse_symptoms_go_to_a_clinician_at_once_and_move_up(
     store: Store, follow_up: dict
 ) -> None:
     desk = later(desk_at(store), 1)
-    done = contacts.log_contact(desk, follow_up["id"], None, "phone", "worse")
+    done = contacting.log_contact(desk, follow_up["id"], None, "phone", "worse")
 
     assert (done.step, done.on) == ("clinician_call", desk.today)
     assert "hand the call to a clinician" in done.words
@@ -90,14 +90,16 @@ def test_worse_symptoms_go_to_a_clinician_at_once_and_move_up(
 @pytest.mark.parametrize("outcome", ["moved", "wrong_number"])
 def test_a_doubtful_address_is_checked_next(store: Store, follow_up: dict, outcome: str) -> None:
     desk = later(desk_at(store), 1)
-    done = contacts.log_contact(desk, follow_up["id"], None, "phone", outcome)
+    done = contacting.log_contact(desk, follow_up["id"], None, "phone", outcome)
     assert done.step == "address_check"
 
 
 def test_a_wrong_number_is_not_used_again(store: Store, follow_up: dict) -> None:
     phone = rows(store, tables.Reach, kind="phone")[0]
     desk = later(desk_at(store), 1)
-    contacts.log_contact(desk, follow_up["id"], None, "phone", "wrong_number", reach_id=phone["id"])
+    contacting.log_contact(
+        desk, follow_up["id"], None, "phone", "wrong_number", reach_id=phone["id"]
+    )
     assert rows(store, tables.Reach, kind="phone")[0]["until"] == desk.today
 
 
@@ -109,11 +111,11 @@ def test_silence_counts_everywhere_at_once(
     store: Store, follow_up: dict, outcome: str, column: str
 ) -> None:
     desk = later(desk_at(store), 1)
-    contacts.log_contact(desk, follow_up["id"], None, "phone", outcome)
+    contacting.log_contact(desk, follow_up["id"], None, "phone", outcome)
 
     assert rows(store, tables.Person)[0][column] == desk.today
     with pytest.raises(Refused, match="The person of follow-up"):
-        contacts.log_contact(desk, follow_up["id"], None, "phone", "no_answer")
+        contacting.log_contact(desk, follow_up["id"], None, "phone", "no_answer")
 
 
 def test_what_waits_for_a_decision_still_says_so_after_another_outcome(
@@ -121,10 +123,10 @@ def test_what_waits_for_a_decision_still_says_so_after_another_outcome(
 ) -> None:
     desk = later(desk_at(store), 1)
     given = follow_up["id"], None, "phone"
-    first = contacts.log_contact(desk, *given, "cannot_afford")
+    first = contacting.log_contact(desk, *given, "cannot_afford")
     assert "Next, Wednesday 2 September 2026: a named clinician decides: cannot" in first.words
 
-    done = contacts.log_contact(later(desk, 14), *given, "wants_letter", by_them=True)
+    done = contacting.log_contact(later(desk, 14), *given, "wants_letter", by_them=True)
     assert done.step == "decision"
     assert done.words == (
         "Would like a letter first. Next, now: a named clinician decides: cannot afford it: "
@@ -134,7 +136,7 @@ def test_what_waits_for_a_decision_still_says_so_after_another_outcome(
 
 def test_a_day_gone_by_is_not_told_as_if_it_were_to_come(store: Store, follow_up: dict) -> None:
     desk = later(desk_at(store), 100)
-    done = contacts.note(desk, follow_up["id"], "Not rung yet.")
+    done = contacting.note(desk, follow_up["id"], "Not rung yet.")
     assert done.on is not None and done.on < desk.today
     assert done.words.startswith("Noted. Next, now: ")
     assert (done.person_ref, done.follow_up) == ("W1", follow_up["id"])
@@ -143,30 +145,32 @@ def test_a_day_gone_by_is_not_told_as_if_it_were_to_come(store: Store, follow_up
 def test_call_again_on_a_day_is_that_day(store: Store, follow_up: dict) -> None:
     desk = later(desk_at(store), 1)
     until = desk.today + timedelta(days=9)
-    done = contacts.log_contact(desk, follow_up["id"], None, "phone", "call_again_on", until=until)
+    done = contacting.log_contact(
+        desk, follow_up["id"], None, "phone", "call_again_on", until=until
+    )
     assert (done.step, done.on) == ("phone", until)
 
 
 def test_what_cannot_be_is_refused(store: Store, follow_up: dict) -> None:
     desk = desk_at(store)
     with pytest.raises(InputError, match="is no channel"):
-        contacts.log_contact(desk, 1, None, "pigeon", "no_answer")
+        contacting.log_contact(desk, 1, None, "pigeon", "no_answer")
     with pytest.raises(InputError, match="is no outcome"):
-        contacts.log_contact(desk, 1, None, "phone", "perhaps")
+        contacting.log_contact(desk, 1, None, "phone", "perhaps")
     with pytest.raises(InputError, match="takes no day"):
-        contacts.log_contact(desk, 1, None, "phone", "no_answer", until=date(2027, 1, 1))
+        contacting.log_contact(desk, 1, None, "phone", "no_answer", until=date(2027, 1, 1))
     with pytest.raises(NotFound):
-        contacts.log_contact(desk, 999, None, "phone", "no_answer")
+        contacting.log_contact(desk, 999, None, "phone", "no_answer")
 
 
 def test_holding_back_needs_a_reason_and_a_day_ahead(store: Store, follow_up: dict) -> None:
     desk = later(desk_at(store), 1)
     until = desk.today + timedelta(days=10)
     with pytest.raises(InputError, match="without a reason"):
-        contacts.skip(desk, follow_up["id"], " ", until)
+        contacting.skip(desk, follow_up["id"], " ", until)
     with pytest.raises(InputError, match="not ahead"):
-        contacts.skip(desk, follow_up["id"], "abroad", desk.today)
-    done = contacts.skip(desk, follow_up["id"], "abroad", until)
+        contacting.skip(desk, follow_up["id"], "abroad", desk.today)
+    done = contacting.skip(desk, follow_up["id"], "abroad", until)
     assert done.on is not None and done.on >= until
 
 
@@ -175,8 +179,8 @@ def test_beyond_the_latest_day_only_who_may_decide_holds_back(
 ) -> None:
     until = follow_up["latest"] + timedelta(days=1)
     with pytest.raises(Refused):
-        contacts.skip(desk_at(store), follow_up["id"], "abroad", until)
-    contacts.skip(desk_at(store, by="clara"), follow_up["id"], "abroad", until)
+        contacting.skip(desk_at(store), follow_up["id"], "abroad", until)
+    contacting.skip(desk_at(store, by="clara"), follow_up["id"], "abroad", until)
 
 
 def test_taking_back_restores_everything_and_leaves_its_trace(
@@ -184,7 +188,7 @@ def test_taking_back_restores_everything_and_leaves_its_trace(
 ) -> None:
     desk = later(desk_at(store), 1)
     before = rows(store, tables.FollowUp, id=follow_up["id"])[0]
-    contacts.log_contact(desk, follow_up["id"], None, "phone", "died")
+    contacting.log_contact(desk, follow_up["id"], None, "phone", "died")
 
     latest = last_undoable(desk)
     assert latest is not None and latest.kind == "contact"
@@ -205,7 +209,7 @@ def test_taking_back_restores_everything_and_leaves_its_trace(
 def test_taking_back_says_about_whom_and_can_be_asked_first(store: Store, follow_up: dict) -> None:
     desk = later(desk_at(store), 1)
     assert last(desk) is None
-    made = contacts.log_contact(desk, follow_up["id"], None, "phone", "will_call_back")
+    made = contacting.log_contact(desk, follow_up["id"], None, "phone", "will_call_back")
     asked = last(desk)
     assert asked is not None and len(rows(store, tables.Contact)) == 1
     done = undo(desk, asked.action)
@@ -219,7 +223,7 @@ def test_taking_back_says_about_whom_and_can_be_asked_first(store: Store, follow
 
 def test_the_history_of_taking_back_names_nobody(store: Store, follow_up: dict) -> None:
     desk = later(desk_at(store), 1)
-    contacts.log_contact(desk, follow_up["id"], None, "phone", "no_answer")
+    contacting.log_contact(desk, follow_up["id"], None, "phone", "no_answer")
     undo(desk)
     told = tables.HistoryPayload.__table__.c.content
     with store.read() as session:
@@ -231,7 +235,7 @@ def test_the_history_of_taking_back_names_nobody(store: Store, follow_up: dict) 
 
 def test_only_ones_own_of_today_can_be_taken_back(store: Store, follow_up: dict) -> None:
     desk = later(desk_at(store), 1)
-    done = contacts.log_contact(desk, follow_up["id"], None, "phone", "no_answer")
+    done = contacting.log_contact(desk, follow_up["id"], None, "phone", "no_answer")
     with pytest.raises(Refused, match="somebody else's"):
         undo(later(desk_at(store, by="mina"), 1), done.action)
     with pytest.raises(NotFound):
@@ -242,8 +246,8 @@ def test_only_ones_own_of_today_can_be_taken_back(store: Store, follow_up: dict)
 
 def test_what_came_after_is_taken_back_first(store: Store, follow_up: dict) -> None:
     desk = later(desk_at(store), 1)
-    first = contacts.log_contact(desk, follow_up["id"], None, "phone", "no_answer")
-    contacts.note(desk, follow_up["id"], "Rang at noon.")
+    first = contacting.log_contact(desk, follow_up["id"], None, "phone", "no_answer")
+    contacting.note(desk, follow_up["id"], "Rang at noon.")
     with pytest.raises(Conflict, match="Take that back first"):
         undo(desk, first.action)
     undo(desk)
@@ -253,8 +257,8 @@ def test_what_came_after_is_taken_back_first(store: Store, follow_up: dict) -> N
 
 def test_only_who_may_decide_looks_at_the_list(store: Store, follow_up: dict) -> None:
     with pytest.raises(Refused):
-        contacts.looked(desk_at(store), [follow_up["id"]])
-    contacts.looked(desk_at(store, by="clara"), [follow_up["id"]])
+        contacting.looked(desk_at(store), [follow_up["id"]])
+    contacting.looked(desk_at(store, by="clara"), [follow_up["id"]])
     assert rows(store, tables.FollowUpEvent)[0]["what"] == "looked"
 
 
@@ -264,7 +268,7 @@ def test_the_gp_is_not_told_against_the_persons_will(store: Store) -> None:
     visit(desk, person_id, right=FLUID)
     number = open_follow_ups(store, person_id)[0]["id"]
     with pytest.raises(Refused):
-        contacts.gp_told(desk, number, None)
+        contacting.gp_told(desk, number, None)
 
 
 def test_somebody_elses_number_is_not_taken_away(store: Store, follow_up: dict) -> None:
@@ -273,7 +277,7 @@ def test_somebody_elses_number_is_not_taken_away(store: Store, follow_up: dict) 
     theirs = rows(store, tables.Reach, kind="phone")[-1]
     given = follow_up["id"], None, "phone", "wrong_number"
     with pytest.raises(NotFound, match="is not this person's"):
-        contacts.log_contact(desk, *given, reach_id=theirs["id"])
+        contacting.log_contact(desk, *given, reach_id=theirs["id"])
     assert rows(store, tables.Reach, id=theirs["id"])[0]["until"] is None
 
 
@@ -282,7 +286,7 @@ def test_of_two_desks_at_the_same_moment_one_is_told(store: Store, follow_up: di
 
     def log(by: str) -> str:
         try:
-            contacts.log_contact(later(desk_at(store, by=by), 1), *given)
+            contacting.log_contact(later(desk_at(store, by=by), 1), *given)
         except Conflict:
             return "told"
         return "logged"
@@ -295,24 +299,24 @@ def test_of_two_desks_at_the_same_moment_one_is_told(store: Store, follow_up: di
 
 def test_what_one_did_today_is_counted_while_it_stands(store: Store, follow_up: dict) -> None:
     desk, number = later(desk_at(store), 1), follow_up["id"]
-    assert contacts.done_today(desk) == 0
-    contacts.log_contact(desk, number, None, "phone", "no_answer")
-    contacts.note(desk, number, "Rang at noon.")
-    contacts.hold(desk, number, None, "abroad", desk.today + timedelta(days=3))
+    assert contacting.done_today(desk) == 0
+    contacting.log_contact(desk, number, None, "phone", "no_answer")
+    contacting.note(desk, number, "Rang at noon.")
+    contacting.hold(desk, number, None, "abroad", desk.today + timedelta(days=3))
     booked = bookings.book(desk, number, None, datetime(2026, 9, 29, 10))
     assert booked.made is not None
     bookings.move(desk, booked.made, datetime(2026, 9, 30, 10), "person")
-    assert contacts.done_today(desk) == 4
+    assert contacting.done_today(desk) == 4
     undo(desk)
-    assert contacts.done_today(desk) == 3
-    assert contacts.done_today(later(desk_at(store, by="mina"), 1)) == 0
-    assert contacts.done_today(later(desk, 1)) == 0
+    assert contacting.done_today(desk) == 3
+    assert contacting.done_today(later(desk_at(store, by="mina"), 1)) == 0
+    assert contacting.done_today(later(desk, 1)) == 0
 
 
 def test_errors_never_name_a_person(store: Store, follow_up: dict) -> None:
     desk = later(desk_at(store), 1)
-    contacts.log_contact(desk, follow_up["id"], None, "phone", "do_not_contact")
+    contacting.log_contact(desk, follow_up["id"], None, "phone", "do_not_contact")
     with pytest.raises(Refused) as refused:
-        contacts.log_contact(desk, follow_up["id"], None, "phone", "no_answer")
+        contacting.log_contact(desk, follow_up["id"], None, "phone", "no_answer")
     assert "Thackwell" not in str(refused.value) and "Rowan" not in str(refused.value)
     assert desk.today > DAY

@@ -9,11 +9,13 @@ import msgspec
 import pytest
 from sqlalchemy import insert
 
-from recall.desk import bookings, contacts, deaths, decisions
-from recall.desk.undoing import undo
+from recall.desk.contacts import bookings, contacting
+from recall.desk.core.undo import undo
+from recall.desk.people import deaths
+from recall.desk.plans import decisions
 from recall.errors import Conflict, InputError, Refused
 from recall.records import tables
-from recall.records.store import Store
+from recall.records.database.store import Store
 from tests.desk.practice import (
     DAY,
     FLUID,
@@ -41,8 +43,8 @@ def tried(store: Store, number: int) -> None:
     """Everything that must be tried before somebody may be called lost."""
     desk = later(desk_at(store), 1)
     for channel in ("phone", "text"):
-        contacts.log_contact(desk, number, None, channel, "no_answer")
-    contacts.address_checked(desk, number, None, "asked the GP's office")
+        contacting.log_contact(desk, number, None, channel, "no_answer")
+    contacting.address_checked(desk, number, None, "asked the GP's office")
 
 
 def test_only_somebody_who_may_decide_decides_and_says_why(store: Store, adult: dict) -> None:
@@ -109,10 +111,10 @@ def test_informed_decline_needs_them_to_have_declined(store: Store, adult: dict)
     clara = later(desk_at(store, by="clara"), 1)
     with pytest.raises(Refused):
         decisions.decide(clara, [adult["id"]], "informed_decline", "said no")
-    contacts.log_contact(later(desk_at(store), 1), adult["id"], None, "phone", "cannot_afford")
+    contacting.log_contact(later(desk_at(store), 1), adult["id"], None, "phone", "cannot_afford")
     with pytest.raises(Refused):
         decisions.decide(clara, [adult["id"]], "informed_decline", "cannot pay")
-    contacts.log_contact(later(desk_at(store), 1), adult["id"], None, "phone", "declines")
+    contacting.log_contact(later(desk_at(store), 1), adult["id"], None, "phone", "declines")
     decisions.decide(clara, [adult["id"]], "informed_decline", "knows what to watch for")
     assert rows(store, tables.FollowUp, id=adult["id"])[0]["close_reason"] == "informed_decline"
 

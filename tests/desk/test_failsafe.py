@@ -7,9 +7,10 @@ from datetime import date, datetime, timedelta
 
 import pytest
 
-from recall.desk import bookings, contacts, failsafe
-from recall.desk.replanning import refresh
-from recall.records.store import Store
+from recall.desk.contacts import bookings, contacting
+from recall.desk.core.replanning import refresh
+from recall.desk.oversight import failsafe
+from recall.records.database.store import Store
 from tests.desk.practice import (
     CLEAR,
     FLUID,
@@ -124,7 +125,7 @@ def test_a_closing_that_cites_a_voided_visit_does_not_count(register: Store) -> 
 def test_a_step_that_nobody_does_is_found_after_a_week(register: Store) -> None:
     row = open_follow_ups(register, 1)[0]
     desk = later(desk_at(register, by="clara"), 1)
-    contacts.log_contact(desk, row["id"], None, "phone", "worse")
+    contacting.log_contact(desk, row["id"], None, "phone", "worse")
     assert "step_past" not in kinds(register, 1)
     assert "step_past" in kinds(register, 40)
 

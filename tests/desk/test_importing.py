@@ -7,12 +7,12 @@ from pathlib import Path
 
 import pytest
 
-from recall.desk.importing import import_file, import_people, kind_of
-from recall.desk.replanning import mark_everybody, replan
+from recall.desk.core.replanning import mark_everybody, replan
+from recall.desk.imports.importing import import_file, import_people, kind_of
 from recall.errors import InputError
 from recall.records import tables
-from recall.records.finding import find
-from recall.records.store import Store
+from recall.records.database.store import Store
+from recall.records.people.finding import find
 from tests.desk.files import (
     BOOKING,
     CONTACT,
@@ -180,7 +180,7 @@ def test_a_visit_that_the_desk_voided_stays_voided_when_the_file_comes_again(
     desk = desk_with(store, tmp_path, by="clara")
     take_in(desk, tmp_path, "people", PERSON)
     take_in(desk, tmp_path, "visits", VISIT)
-    from recall.desk.visits import void_visit
+    from recall.desk.visits.closing import void_visit
 
     void_visit(desk, 1, "Entered for the wrong person.")
     assert counts(take_in(desk, tmp_path, "visits", VISIT)) == (0, 0, 1, 0)
@@ -228,7 +228,7 @@ def test_nothing_lands_where_writing_fails(
     def fails(*_given: object) -> None:
         raise RuntimeError("the machine stopped")
 
-    monkeypatch.setattr("recall.desk.importing.history.append_all", fails)
+    monkeypatch.setattr("recall.desk.imports.importing.history.append_all", fails)
     with pytest.raises(RuntimeError):
         import_people(desk, path)
     assert rows(store, tables.Person) == []

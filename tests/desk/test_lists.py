@@ -10,11 +10,11 @@ import pytest
 from sqlalchemy import update
 
 from recall.care.case import URGENCIES
-from recall.desk.contacts import log_contact
-from recall.desk.lists import Line, counts, lost, overdue, queue, referrals
-from recall.desk.standing_on import stood
+from recall.desk.contacts.contacting import log_contact
+from recall.desk.worklists.lists import Line, counts, lost, overdue, queue, referrals
+from recall.desk.worklists.status_on import stood
 from recall.records import tables
-from recall.records.store import Store
+from recall.records.database.store import Store
 from tests.desk.files import PERSON, VISIT, desk_with, take_in
 from tests.desk.practice import (
     CLEAR,

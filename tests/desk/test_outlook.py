@@ -10,10 +10,10 @@ import pytest
 from scipy.stats import binomtest
 
 from recall.care.ear import Ear
-from recall.desk import outlook
-from recall.desk.bookings import book
-from recall.desk.session import Desk
-from recall.records.store import Store
+from recall.desk.contacts.bookings import book
+from recall.desk.core.session import Desk
+from recall.desk.oversight import outlook
+from recall.records.database.store import Store
 from recall.schedule.calendar import Calendar
 from tests.desk.practice import DAY, desk_at, later, open_follow_ups, somebody, visit
 

@@ -6,12 +6,14 @@ from datetime import date, datetime, timedelta
 
 import pytest
 
-from recall.desk import bookings, contacts, deaths, editing, persons, reach, referrals
-from recall.desk.story import story
-from recall.desk.undoing import undo
+from recall.desk.contacts import bookings, contact_points, contacting
+from recall.desk.core.undo import undo
+from recall.desk.people import deaths, editing, person_card
+from recall.desk.people.timeline import story
+from recall.desk.referrals import progress
 from recall.errors import Conflict, InputError, NotFound, Refused
 from recall.records import tables
-from recall.records.store import Store
+from recall.records.database.store import Store
 from tests.desk.practice import (
     DAY,
     FLUID,
@@ -36,9 +38,9 @@ def person_id(store: Store) -> int:
 
 def test_whoever_rings_in_is_found_with_what_is_open(store: Store, person_id: int) -> None:
     desk = later(desk_at(store), 3)
-    found = persons.find(desk, "thackwel 2020")
+    found = person_card.find(desk, "thackwel 2020")
     assert [f.ref for f in found] == ["W1"]
-    card = persons.person(desk, found[0].ref)
+    card = person_card.person(desk, found[0].ref)
 
     assert {t for f in card.follow_ups for t in f.tracks} >= {"fluid"}
     first = card.follow_ups[0]
@@ -50,7 +52,7 @@ def test_whoever_rings_in_is_found_with_what_is_open(store: Store, person_id: in
 
 def test_the_card_has_both_ears_and_the_cautions(store: Store, person_id: int) -> None:
     editing.add_risk(desk_at(store), "W1", "only_hearing_ear", ear="right")
-    card = persons.person(desk_at(store), "w1 ")
+    card = person_card.person(desk_at(store), "w1 ")
     assert "effusion: present" in card.visits[0].right
     assert "keratin: yes" in card.visits[0].left
     assert any("only hearing ear" in caution for caution in card.cautions)
@@ -58,7 +60,7 @@ def test_the_card_has_both_ears_and_the_cautions(store: Store, person_id: int) -
 
 def test_nobody_by_that_reference(store: Store) -> None:
     with pytest.raises(NotFound):
-        persons.person(desk_at(store), "W404")
+        person_card.person(desk_at(store), "W404")
 
 
 def test_a_risk_plans_again_and_taking_it_back_too(store: Store) -> None:
@@ -81,33 +83,33 @@ def test_a_risk_plans_again_and_taking_it_back_too(store: Store) -> None:
 def test_a_new_address_ends_moved(store: Store, person_id: int) -> None:
     desk = desk_at(store)
     number = open_follow_ups(store, person_id)[0]["id"]
-    contacts.log_contact(desk, number, None, "phone", "moved")
-    assert any("Moved" in w for w in persons.person(desk, "W1").warnings)
-    reach.add_reach(desk, "W1", "address", "9 Teasel Row\nWrenfield", postcode="wr99zx")
+    contacting.log_contact(desk, number, None, "phone", "moved")
+    assert any("Moved" in w for w in person_card.person(desk, "W1").warnings)
+    contact_points.add_reach(desk, "W1", "address", "9 Teasel Row\nWrenfield", postcode="wr99zx")
     assert rows(store, tables.Person)[0]["moved_on"] is None
-    assert [f.ref for f in persons.find(desk, "WR9 9ZX Thackwell")] == ["W1"]
+    assert [f.ref for f in person_card.find(desk, "WR9 9ZX Thackwell")] == ["W1"]
 
 
 def test_what_was_done_to_reach_them_is_told_with_how_and_why(store: Store, person_id: int) -> None:
     desk = later(desk_at(store), 3)
     number = open_follow_ups(store, person_id)[0]["id"]
-    contacts.log_contact(desk, number, None, "phone", "no_answer")
-    contacts.address_checked(desk, number, None, "Asked an aunt.", still_there=True)
-    contacts.gp_told(desk, number, None, "by letter")
-    contacts.hold(desk, number, None, "with their father", date(2026, 9, 8))
+    contacting.log_contact(desk, number, None, "phone", "no_answer")
+    contacting.address_checked(desk, number, None, "Asked an aunt.", still_there=True)
+    contacting.gp_told(desk, number, None, "by letter")
+    contacting.hold(desk, number, None, "with their father", date(2026, 9, 8))
 
-    assert [tried.words for tried in persons.person(desk, "W1").tried] == [
+    assert [tried.words for tried in person_card.person(desk, "W1").tried] == [
         "held back until 8 September 2026: with their father",
         "GP or referrer told: by letter",
         "address checked: Asked an aunt. The address on record is right",
         "phone, no answer",
     ]
     undo(desk)
-    assert "held" not in persons.person(desk, "W1").tried[0].words
+    assert "held" not in person_card.person(desk, "W1").tried[0].words
 
 
 def test_a_number_that_cannot_be_is_kept_with_what_is_wrong(store: Store, person_id: int) -> None:
-    done = reach.add_reach(desk_at(store), "W1", "phone", "12")
+    done = contact_points.add_reach(desk_at(store), "W1", "phone", "12")
     row = rows(store, tables.Reach, id=done.made)[0]
     assert (row["raw"], row["value"]) == ("12", None) and row["problem"]
     assert "Recorded, but" in done.words
@@ -115,9 +117,9 @@ def test_a_number_that_cannot_be_is_kept_with_what_is_wrong(store: Store, person
 
 def test_details_are_changed_once_and_found_by_the_new_name(store: Store, person_id: int) -> None:
     desk = desk_at(store)
-    version = persons.person(desk, "W1").version
+    version = person_card.person(desk, "W1").version
     editing.edit_details(desk, "W1", version, family_name="Fenwright", needs=("hearing loop",))
-    assert [f.ref for f in persons.find(desk, "Fenwright")] == ["W1"]
+    assert [f.ref for f in person_card.find(desk, "Fenwright")] == ["W1"]
     with pytest.raises(Conflict):
         editing.edit_details(desk, "W1", version, family_name="Quill")
     with pytest.raises(InputError, match="is no detail"):
@@ -130,9 +132,9 @@ def test_adults_come_and_go(store: Store, person_id: int) -> None:
     desk = desk_at(store)
     made = editing.add_adult(desk, "W1", "Bo Quill", "responsible_adult", relation="father").made
     assert made is not None
-    assert len(persons.person(desk, "W1").adults) == 2
+    assert len(person_card.person(desk, "W1").adults) == 2
     editing.end_adult(desk, made, "no longer")
-    assert [a.name for a in persons.person(desk, "W1").adults] == ["Ida Thackwell"]
+    assert [a.name for a in person_card.person(desk, "W1").adults] == ["Ida Thackwell"]
 
 
 def test_an_objection_counts_at_once_and_can_be_withdrawn(store: Store, person_id: int) -> None:
@@ -140,9 +142,9 @@ def test_an_objection_counts_at_once_and_can_be_withdrawn(store: Store, person_i
     number = open_follow_ups(store, person_id)[0]["id"]
     editing.record_objection(desk, "W1")
     with pytest.raises(Refused):
-        contacts.log_contact(desk, number, None, "phone", "no_answer")
+        contacting.log_contact(desk, number, None, "phone", "no_answer")
     editing.withdraw(desk, "W1", "objected", "asked for it at the desk")
-    contacts.log_contact(desk, number, None, "phone", "no_answer")
+    contacting.log_contact(desk, number, None, "phone", "no_answer")
     editing.record_unsafe(desk, "W1")
     with pytest.raises(Refused, match="may not decide"):
         editing.withdraw(desk, "W1", "unsafe", "said so")
@@ -152,12 +154,12 @@ def test_an_objection_counts_at_once_and_can_be_withdrawn(store: Store, person_i
 def test_the_story_tells_everything_in_order(store: Store, person_id: int) -> None:
     clara, rob = desk_at(store, by="clara"), desk_at(store)
     number = open_follow_ups(store, person_id)[0]["id"]
-    contacts.log_contact(later(rob, 1), number, None, "phone", "no_answer", "rang at noon")
-    contacts.note(later(rob, 1), number, "Prefers mornings.")
+    contacting.log_contact(later(rob, 1), number, None, "phone", "no_answer", "rang at noon")
+    contacting.note(later(rob, 1), number, "Prefers mornings.")
     undo(later(rob, 1))
     bookings.book(later(rob, 2), number, None, datetime(2026, 9, 7, 10))
     referral = rows(store, tables.Referral, to="ent")[0]["id"]
-    referrals.sent(later(clara, 2), referral, None)
+    progress.sent(later(clara, 2), referral, None)
     deaths.record_death(later(clara, 9), "W1", date(2026, 9, 9), "Rowan Thackwell")
 
     told = [str(s) for s in story(later(rob, 10), "W1")]

@@ -7,12 +7,12 @@ from typing import Any
 
 import pytest
 
-from recall.desk import bookings, contacts
-from recall.desk.post import prepare
-from recall.desk.post_leaving import batches, hold, mark_posted, mark_returned, unhold
-from recall.desk.post_printing import print_batch, unprinted
-from recall.desk.post_showing import preview, text_of_letter
-from recall.desk.session import Desk
+from recall.desk.contacts import bookings, contacting
+from recall.desk.core.session import Desk
+from recall.desk.post.batches import prepare
+from recall.desk.post.posting import batches, hold, mark_posted, mark_returned, unhold
+from recall.desk.post.printing import print_batch, unprinted
+from recall.desk.post.showing import preview, text_of_letter
 from recall.errors import NotFound, Refused
 from recall.records import tables
 from tests.desk.posting import (
@@ -130,7 +130,7 @@ def test_a_letter_pulled_for_a_booking_is_written_anew_when_that_falls_through(
         refreshed(after, person)
         (row,) = open_follow_ups(desk.store, person)
         if row["step"] == "phone" and row["next_step_on"] <= after.today:
-            contacts.log_contact(after, row["id"], None, "phone", "no_answer")
+            contacting.log_contact(after, row["id"], None, "phone", "no_answer")
         made(after)
         for batch in batches(after):
             if batch.posted_on is None and batch.printed_at is not None:
@@ -191,10 +191,10 @@ def test_after_a_letter_came_back_nothing_goes_there_until_it_is_known_to_be_rig
     mark_posted(desk, 1)
     mark_returned(later(desk, 5), "1-0001")
     given = open_follow_ups(desk.store, person)[0]["id"], None, "asked the surgery"
-    contacts.address_checked(later(desk, 6), *given, still_there=still_there)
+    contacting.address_checked(later(desk, 6), *given, still_there=still_there)
     assert step(desk, person)[0] == "phone"
-    contacts.address_checked(later(desk, 7), *given, still_there=True)
-    contacts.address_checked(later(desk, 8), *given)
+    contacting.address_checked(later(desk, 7), *given, still_there=True)
+    contacting.address_checked(later(desk, 8), *given)
     assert step(desk, person) == ("invitation", 2)
 
 

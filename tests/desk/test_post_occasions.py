@@ -8,11 +8,12 @@ from typing import Any
 import pytest
 from sqlalchemy import insert, update
 
-from recall.desk import bookings, contacts, failsafe
-from recall.desk.post import prepare
-from recall.desk.post_leaving import mark_posted
-from recall.desk.post_showing import text_of_letter
-from recall.desk.session import Desk
+from recall.desk.contacts import bookings, contacting
+from recall.desk.core.session import Desk
+from recall.desk.oversight import failsafe
+from recall.desk.post.batches import prepare
+from recall.desk.post.posting import mark_posted
+from recall.desk.post.showing import text_of_letter
 from recall.records import tables
 from tests.desk.posting import (
     book,
@@ -153,7 +154,7 @@ def test_who_was_not_brought_gets_a_letter_that_names_the_day(due: tuple[Desk, i
         refreshed(day, person)
         (row,) = open_follow_ups(desk.store, person)
         if row["step"] == "phone" and row["next_step_on"] <= day.today:
-            contacts.log_contact(day, row["id"], None, "phone", "no_answer")
+            contacting.log_contact(day, row["id"], None, "phone", "no_answer")
         made(day)
     kinds = [row["kind"] for row in letters(desk)]
 
@@ -176,7 +177,7 @@ def test_before_sixteen_the_own_contact_is_asked_for_once(desk: Desk) -> None:
 def test_after_a_wrong_number_the_address_is_asked_once_by_letter(due: tuple[Desk, int]) -> None:
     desk, person = due
     (row,) = open_follow_ups(desk.store, person)
-    contacts.log_contact(desk, row["id"], None, "phone", "wrong_number")
+    contacting.log_contact(desk, row["id"], None, "phone", "wrong_number")
     day = later(desk, 2)
     refreshed(day, person)
     made(day)
@@ -198,9 +199,9 @@ def test_nothing_is_kept_when_a_desk_changed_the_follow_up_meanwhile(
     due: tuple[Desk, int], monkeypatch: pytest.MonkeyPatch
 ) -> None:
     desk, person = due
-    from recall.desk import post
+    from recall.desk.post import batches
 
-    real, calls = post._compose, []
+    real, calls = batches._compose, []
 
     def meanwhile(desk: Desk, session: Any, week_on: date) -> Any:
         found = real(desk, session, week_on)
@@ -209,7 +210,7 @@ def test_nothing_is_kept_when_a_desk_changed_the_follow_up_meanwhile(
             book(desk, person)
         return found
 
-    monkeypatch.setattr(post, "_compose", meanwhile)
+    monkeypatch.setattr(batches, "_compose", meanwhile)
     prepare(desk)
     assert [row["kind"] for row in letters(desk)] == ["booking_confirmation"]
 

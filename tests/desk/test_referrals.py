@@ -12,14 +12,14 @@ from sqlalchemy import update
 from recall.care.case import Reported, Visit
 from recall.care.dates import Before
 from recall.care.ear import Ear
-from recall.desk import referrals
-from recall.desk.story import story
-from recall.desk.undoing import undo
-from recall.desk.visits import close_visit, draft
+from recall.desk.core.undo import undo
+from recall.desk.people.timeline import story
+from recall.desk.referrals import progress
+from recall.desk.visits.closing import close_visit, draft
 from recall.errors import Conflict, InputError, Refused
 from recall.letters.composed import from_json
 from recall.records import tables
-from recall.records.store import Store
+from recall.records.database.store import Store
 from tests.desk.practice import (
     CLEAR,
     KERATIN,
@@ -52,16 +52,16 @@ def test_each_stage_gives_the_next_with_its_day(store: Store, person_id: int) ->
     number = row["id"]
     assert row["stage"] == "sent"
 
-    done = referrals.sent(desk, number, row["version"], whom="appointments office")
+    done = progress.sent(desk, number, row["version"], whom="appointments office")
     assert (done.step, done.on) == ("accepted", row["accepted_by"])
-    done = referrals.accepted(desk, number, done.version)
+    done = progress.accepted(desk, number, done.version)
     assert (done.step, done.on) == ("seen", row["seen_by"])
     there = desk.today + timedelta(days=7)
-    done = referrals.accepted(desk, number, done.version, there)
+    done = progress.accepted(desk, number, done.version, there)
     assert (done.step, done.on) == ("seen", there + timedelta(days=1))
-    done = referrals.seen(desk, number, done.version)
+    done = progress.seen(desk, number, done.version)
     assert (done.step, done.on) == ("result", row["result_by"])
-    done = referrals.result(desk, number, done.version, "pocket cleaned")
+    done = progress.result(desk, number, done.version, "pocket cleaned")
     assert "Nothing more is chased" in done.words
 
     row = the_referral(store, person_id)
@@ -71,23 +71,23 @@ def test_each_stage_gives_the_next_with_its_day(store: Store, person_id: int) ->
 
 def test_the_second_of_two_desks_is_told(store: Store, person_id: int) -> None:
     row = the_referral(store, person_id)
-    referrals.sent(desk_at(store), row["id"], row["version"])
+    progress.sent(desk_at(store), row["id"], row["version"])
     with pytest.raises(Conflict):
-        referrals.sent(desk_at(store), row["id"], row["version"])
+        progress.sent(desk_at(store), row["id"], row["version"])
 
 
 def test_through_the_gp_it_is_asked_whether_the_gp_acted(store: Store, person_id: int) -> None:
     row = the_referral(store, person_id)
-    done = referrals.sent(desk_at(store), row["id"], None, route="gp")
+    done = progress.sent(desk_at(store), row["id"], None, route="gp")
     assert done.step == "gp_acted"
-    done = referrals.record(desk_at(store), row["id"], None, "gp_acted")
+    done = progress.record(desk_at(store), row["id"], None, "gp_acted")
     assert done.step == "accepted"
 
 
-@pytest.mark.parametrize("end", [referrals.rejected, referrals.discharged_unseen])
+@pytest.mark.parametrize("end", [progress.rejected, progress.discharged_unseen])
 def test_rejected_or_discharged_asks_for_a_decision(store: Store, person_id: int, end) -> None:
     desk, number = desk_at(store), the_referral(store, person_id)["id"]
-    referrals.sent(desk, number, None)
+    progress.sent(desk, number, None)
     with pytest.raises(InputError, match="without words"):
         end(desk, number, None, " ")
     done = end(desk, number, None, "missed the appointment there")
@@ -95,21 +95,21 @@ def test_rejected_or_discharged_asks_for_a_decision(store: Store, person_id: int
     assert the_referral(store, person_id)["is_open"]
 
     with pytest.raises(Refused, match="rob may not decide"):
-        referrals.carry_on(desk, number, None, "send again")
-    done = referrals.carry_on(desk_at(store, by="clara"), number, None, "send again")
+        progress.carry_on(desk, number, None, "send again")
+    done = progress.carry_on(desk_at(store, by="clara"), number, None, "send again")
     assert done.step == "sent"
 
 
 def test_only_somebody_who_may_decide_closes_it_and_says_why(store: Store, person_id: int) -> None:
     number = the_referral(store, person_id)["id"]
     with pytest.raises(Refused):
-        referrals.close(desk_at(store), number, None, "transferred", "moved to another town")
+        progress.close(desk_at(store), number, None, "transferred", "moved to another town")
     clara = desk_at(store, by="clara")
     with pytest.raises(InputError, match="is no reason"):
-        referrals.close(clara, number, None, "answered", "x")
+        progress.close(clara, number, None, "answered", "x")
     with pytest.raises(InputError, match="without words"):
-        referrals.close(clara, number, None, "transferred", "")
-    referrals.close(clara, number, None, "transferred", "moved to another town")
+        progress.close(clara, number, None, "transferred", "")
+    progress.close(clara, number, None, "transferred", "moved to another town")
     assert the_referral(store, person_id)["end_reason"] == "transferred"
 
 
@@ -118,7 +118,7 @@ def test_a_closed_one_is_asked_for_anew_when_it_is_found_again(
 ) -> None:
     desk = desk_at(store, by="clara")
     number = the_referral(store, person_id)["id"]
-    referrals.result(desk, number, None, "nothing found")
+    progress.result(desk, number, None, "nothing found")
     visit(later(desk, 60), person_id, right=KERATIN)
     found = rows(store, tables.Referral, person_id=person_id, to="ent", is_open=True)
     assert [r["asked_on"] for r in found] == [later(desk, 60).today]
@@ -127,7 +127,7 @@ def test_a_closed_one_is_asked_for_anew_when_it_is_found_again(
 def test_what_they_follow_is_not_referred_again(store: Store, person_id: int) -> None:
     desk = desk_at(store, by="clara")
     number = the_referral(store, person_id)["id"]
-    referrals.result(desk, number, None, "cholesteatoma, listed", they_follow=True)
+    progress.result(desk, number, None, "cholesteatoma, listed", they_follow=True)
     visit(later(desk, 60), person_id, right=KERATIN)
 
     assert rows(store, tables.Referral, person_id=person_id, to="ent", is_open=True) == []
@@ -140,10 +140,10 @@ def test_both_ears_to_one_service_go_together(store: Store) -> None:
     person_id = somebody(desk)
     visit(desk, person_id, right=KERATIN, left=KERATIN)
     both = rows(store, tables.Referral, person_id=person_id, to="ent")
-    referrals.sent(desk, both[0]["id"], None)
+    progress.sent(desk, both[0]["id"], None)
     after = rows(store, tables.Referral, person_id=person_id, to="ent")
     assert {r["stage"] for r in after} == {"accepted"}
-    text = referrals.draft_letter(desk, both[0]["id"]).text
+    text = progress.draft_letter(desk, both[0]["id"]).text
     assert "right ear:" in text and "left ear:" in text
 
 
@@ -154,12 +154,12 @@ def test_an_emergency_is_rung_about_the_next_day(store: Store) -> None:
     row = rows(store, tables.Referral, person_id=person_id, urgency="emergency")[0]
     assert row["stage"] == "sent"
     with pytest.raises(Refused, match="never by post"):
-        referrals.write_letter(desk, row["id"], None)
+        progress.write_letter(desk, row["id"], None)
 
-    done = referrals.spoke_with(desk, row["id"], None, "the registrar on call")
+    done = progress.spoke_with(desk, row["id"], None, "the registrar on call")
     assert (done.step, done.on) == ("seen", desk.today + timedelta(days=1))
     assert "did they get there?" in done.words
-    done = referrals.record(later(desk, 1), row["id"], None, "not_there", reason="no transport")
+    done = progress.record(later(desk, 1), row["id"], None, "not_there", reason="no transport")
     assert (done.step, done.on) == ("decision", later(desk, 1).today)
 
 
@@ -168,8 +168,8 @@ def test_the_draft_says_what_was_seen_and_why_and_is_to_be_signed(
 ) -> None:
     desk = desk_at(store, by="clara")
     number = the_referral(store, person_id)["id"]
-    referrals.spoke_with(desk, number, None, "appointments office")
-    text = referrals.draft_letter(desk, number).text
+    progress.spoke_with(desk, number, None, "appointments office")
+    text = progress.draft_letter(desk, number).text
 
     assert "Rowan Thackwell" in text and "W1" in text
     assert "- keratin: yes" in text and "- scutum erosion: yes" in text
@@ -182,7 +182,7 @@ def test_the_draft_says_what_was_seen_and_why_and_is_to_be_signed(
 def test_a_late_draft_asks_for_no_day_that_has_gone_by(store: Store, person_id: int) -> None:
     row = the_referral(store, person_id)
     days = (row["seen_by"] - desk_at(store).today).days + 1
-    late = referrals.draft_letter(later(desk_at(store, by="clara"), days), row["id"]).text
+    late = progress.draft_letter(later(desk_at(store, by="clara"), days), row["id"]).text
     assert "as soon as you can" in late
 
 
@@ -190,10 +190,10 @@ def test_a_written_letter_waits_for_the_post_with_its_page(store: Store, person_
     desk = desk_at(store, by="clara")
     number = the_referral(store, person_id)["id"]
     with pytest.raises(Refused, match="address for referral"):
-        referrals.write_letter(desk, number, None)
+        progress.write_letter(desk, number, None)
     known = {"ent": ("Ear, Nose and Throat", "Wrenfield Infirmary")}
     desk = replace(desk, config=msgspec.structs.replace(desk.config, addresses=known))
-    referrals.write_letter(desk, number, None)
+    progress.write_letter(desk, number, None)
     letter = rows(store, tables.Letter)[0]
     assert (letter["kind"], letter["referral_id"], letter["batch_id"]) == ("referral", number, None)
     assert from_json(letter["body"]).address == (letter["to_name"], *letter["to_lines"])
@@ -202,7 +202,7 @@ def test_a_written_letter_waits_for_the_post_with_its_page(store: Store, person_
 def test_a_result_taken_back_is_awaited_again(store: Store, person_id: int) -> None:
     desk = desk_at(store)
     before = the_referral(store, person_id)
-    referrals.result(desk, before["id"], None, "all clear", they_follow=True)
+    progress.result(desk, before["id"], None, "all clear", they_follow=True)
     undo(desk)
     after = the_referral(store, person_id)
     same = ("is_open", "stage", "chase_on", "end_reason", "ended_on")
@@ -225,7 +225,7 @@ def sudden_loss_told(store: Store, by: str = "clara") -> dict:
 
 def test_the_letter_of_an_emergency_says_what_was_told_today(store: Store) -> None:
     row = sudden_loss_told(store)
-    text = referrals.draft_letter(desk_at(store, by="clara"), row["id"]).text
+    text = progress.draft_letter(desk_at(store, by="clara"), row["id"]).text
     assert "Seen on 1 September 2026" in text
     assert "sudden hearing loss reported, left ear, since 31 August 2026" in text
     assert "Ears not examined that day." in text
@@ -243,7 +243,7 @@ def test_normal_findings_come_last_in_one_line(store: Store) -> None:
     desk = desk_at(store, by="clara")
     person_id = somebody(desk)
     visit(desk, person_id, right=KERATIN, left=CLEAR)
-    text = referrals.draft_letter(desk, the_referral(store, person_id)["id"]).text
+    text = progress.draft_letter(desk, the_referral(store, person_id)["id"]).text
     right = text.split("Right ear:")[1].split("Left ear:")[0]
     assert right.index("keratin: yes") < right.index("Normal or absent: drum seen: full")
     assert text.count("Normal or absent:") == 2
@@ -255,19 +255,19 @@ def test_a_childs_letter_names_the_adult_and_a_number_that_is_safe(
 ) -> None:
     desk = desk_at(store, by="clara")
     number = the_referral(store, person_id)["id"]
-    text = referrals.draft_letter(desk, number).text
+    text = progress.draft_letter(desk, number).text
     assert "Responsible adult: Ida Thackwell" in text
     assert "Telephone: +441632960321" in text
     with store.write() as session:
         reach = tables.Reach.__table__
         session.execute(update(reach).where(reach.c.kind == "phone").values(safe="no"))
-    assert "Telephone:" not in referrals.draft_letter(desk, number).text
+    assert "Telephone:" not in progress.draft_letter(desk, number).text
 
 
 def test_the_name_of_whoever_may_not_decide_is_left_blank(store: Store, person_id: int) -> None:
     number = the_referral(store, person_id)["id"]
-    text = referrals.draft_letter(desk_at(store, by="rob"), number).text
+    text = progress.draft_letter(desk_at(store, by="rob"), number).text
     assert "Rob Tanner" not in text and "reception" not in text
     assert "Name: ______" in text
-    signed = referrals.draft_letter(desk_at(store, by="clara"), number).text
+    signed = progress.draft_letter(desk_at(store, by="clara"), number).text
     assert "Name: Clara Voss, clinician" in signed

@@ -8,9 +8,9 @@ from __future__ import annotations
 
 from datetime import date, timedelta
 
-from recall.desk.report import Line, register_report
-from recall.desk.report_text import as_csv, as_text
-from recall.desk.session import Desk
+from recall.desk.core.session import Desk
+from recall.desk.oversight.report import Line, register_report
+from recall.desk.oversight.report_text import as_csv, as_text
 from recall.records import tables
 from tests.desk.posting import child_with_fluid, on
 from tests.desk.practice import CLEAR, DAY, open_follow_ups, rows, visit

@@ -9,14 +9,16 @@ import pytest
 from sqlalchemy import TableClause
 
 from recall.clock import Clock
-from recall.desk import hand, tally
+from recall.desk.worklists import call_card, counts
 from recall.records import tables
-from recall.records.store import Store
+from recall.records.database.store import Store
 from tests.desk.practice import FLUID, KERATIN, desk_at, later, rows, somebody, visit
 
 
 @pytest.mark.parametrize(
-    "bare", [tally.FOLLOW_UPS, tally.PEOPLE, tally.REFERRALS, tally.VISITS], ids=lambda t: t.name
+    "bare",
+    [counts.FOLLOW_UPS, counts.PEOPLE, counts.REFERRALS, counts.VISITS],
+    ids=lambda t: t.name,
 )
 def test_bare_names_are_those_of_the_mapped_tables(bare: TableClause) -> None:
     mapped = tables.Base.metadata.tables[bare.name]
@@ -33,11 +35,11 @@ def test_people_are_counted_once_and_follow_ups_each(store: Store) -> None:
         visit(desk, somebody(desk, ref), **ears)
     then = later(desk, 60)
 
-    found, closer = tally.tally(store, then.today), hand.to_reach(then)
+    found, closer = counts.tally(store, then.today), call_card.to_reach(then)
 
     open_ones = {r["id"]: r["person_id"] for r in rows(store, tables.FollowUp, is_open=True)}
-    listed = hand.order(then)
+    listed = call_card.order(then)
     assert found.queue == len(listed) == 3
     assert closer.people == len({open_ones[number] for number in listed}) == 2
     before = replace(desk, clock=Clock.at(date(2026, 8, 1)))
-    assert hand.to_reach(before).people == 0
+    assert call_card.to_reach(before).people == 0

@@ -15,7 +15,7 @@ import msgspec
 import pytest
 
 from recall.config import Calendar, Jobs
-from recall.desk.timetable import JOBS, When, days_due, next_run
+from recall.desk.practice.timetable import JOBS, When, days_due, next_run
 from recall.jobs.runner import trigger, wake_ups
 from tests.desk.practice import PRACTICE
 

@@ -8,7 +8,7 @@ import pytest
 
 from recall.care.case import Case, Reported, Visit
 from recall.care.ear import Ear
-from recall.desk.visit_questions import questions
+from recall.desk.visits.questions import questions
 
 DAY = date(2026, 9, 1)
 SEEN = Ear(drum_seen="full", effusion="present")

@@ -10,9 +10,8 @@ import pytest
 
 from recall.care.case import Visit
 from recall.care.ear import Ear
-from recall.desk import bookings
-from recall.desk.lists import overdue, queue
-from recall.desk.visits import (
+from recall.desk.contacts import bookings
+from recall.desk.visits.closing import (
     close_visit,
     correct_visit,
     draft,
@@ -20,9 +19,10 @@ from recall.desk.visits import (
     read_visit,
     void_visit,
 )
+from recall.desk.worklists.lists import overdue, queue
 from recall.errors import Conflict, InputError, NotFound, Refused
 from recall.records import tables
-from recall.records.store import Store
+from recall.records.database.store import Store
 from recall.schedule.plan import Decision
 from tests.desk.files import PERSON, VISIT, desk_with, take_in
 from tests.desk.practice import (

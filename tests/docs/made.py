@@ -32,7 +32,7 @@ from recall.care.dates import Before  # noqa: E402
 from recall.care.ear import Ear, Hz, Tympanogram  # noqa: E402
 from recall.cli.main import COMMANDS  # noqa: E402
 from recall.config import Jobs  # noqa: E402
-from recall.desk.timetable import JOBS, When  # noqa: E402
+from recall.desk.practice.timetable import JOBS, When  # noqa: E402
 from recall.exchange.bookings_in import STATUSES  # noqa: E402
 from recall.exchange.columns import column_rows  # noqa: E402
 from recall.letters.compose import WORDS  # noqa: E402
@@ -41,7 +41,7 @@ from recall.protocol.loading import load  # noqa: E402
 from recall.schedule.calendar import say_day  # noqa: E402
 from recall.schedule.planning import plan  # noqa: E402
 from tests.docs import running  # noqa: E402
-from tui.commands import key_table  # noqa: E402
+from tui.commands.table import key_table  # noqa: E402
 
 WEEKDAYS = ("Monday", "Tuesday", "Wednesday", "Thursday", "Friday", "Saturday", "Sunday")
 WORDS_OF = {

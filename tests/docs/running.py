@@ -18,8 +18,8 @@ import click
 
 from recall.cli.main import main, recall
 from recall.config import load
-from recall.desk import demo
-from recall.desk.session import open_desk
+from recall.desk.core.session import open_desk
+from recall.desk.practice import demo
 from tests.tui.driving import Driver, drive
 from tui.app import DeskApp
 

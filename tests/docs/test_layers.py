@@ -5,6 +5,7 @@ import json
 import subprocess
 import sys
 from collections.abc import Iterator
+from graphlib import CycleError, TopologicalSorter
 from pathlib import Path
 
 import pytest
@@ -25,6 +26,22 @@ LEVEL = {
     "tui": 5,
 }
 """Rooms import rooms of their own level or below, never above."""
+DESK = (
+    "core",
+    "visits",
+    "worklists",
+    "contacts",
+    "referrals",
+    "plans",
+    "people",
+    "post",
+    "imports",
+    "practice",
+    "oversight",
+)
+"""The rooms of the desk, lowest first: each imports itself and those before it."""
+RECORDS = ("tables", "database", "journal", "facts", "people", "ledger")
+"""The rooms of the records, lowest first."""
 PURE = [room for room, level in LEVEL.items() if level < 3]
 SINGLE = {"errors": set(LEVEL), "config": {r for r, n in LEVEL.items() if n >= 3}}
 SINGLE["clock"] = {"desk", "cli", "jobs", "tui"}
@@ -88,6 +105,45 @@ def test_arrows_between_rooms_point_one_way(room: str) -> None:
             if other in SINGLE and room not in SINGLE[other]:
                 wrong.append(f"{dotted(file)} imports {name}")
     assert wrong == []
+
+
+@pytest.mark.parametrize(("inside", "rooms"), [("desk", DESK), ("records", RECORDS)])
+def test_no_arrow_points_up_inside(inside: str, rooms: tuple[str, ...]) -> None:
+    start = f"recall.{inside}."
+    wrong = []
+    for file in modules_of(inside):
+        own = dotted(file).removeprefix(start).partition(".")[0]
+        for name in imported(file):
+            other = name.removeprefix(start).partition(".")[0]
+            if name.startswith(start) and rooms.index(other) > rooms.index(own):
+                wrong.append(f"{dotted(file)} imports {name}")
+    assert wrong == []
+
+
+def test_the_rooms_are_what_the_lists_here_say() -> None:
+    for inside, rooms in (("desk", DESK), ("records", RECORDS)):
+        folder = ROOT / "recall" / inside
+        assert {f.parent.name for f in folder.glob("*/*.py")} == set(rooms)
+        assert [f.name for f in folder.glob("*.py")] == ["__init__.py"]
+
+
+def module_graph() -> dict[str, set[str]]:
+    """Return which module of ours imports which, wherever in the file it does so."""
+    files = [f for folder in ("recall", "tui") for f in (ROOT / folder).rglob("*.py")]
+    names = {dotted(file) for file in files}
+    graph: dict[str, set[str]] = {}
+    for file in files:
+        found = {n if n in names else n.rpartition(".")[0] for n in imported(file)}
+        graph[dotted(file)] = (found & names) - {dotted(file)}
+    return graph
+
+
+def test_no_circle_of_imports_anywhere() -> None:
+    """Also none that only the types need, or that hides inside a function."""
+    try:
+        TopologicalSorter(module_graph()).prepare()
+    except CycleError as error:
+        pytest.fail(" -> ".join(error.args[1]))
 
 
 @pytest.mark.parametrize("room", PURE)

@@ -9,8 +9,8 @@ import pytest
 
 from recall.care.casefile import decode_case
 from recall.cli.main import COMMANDS
-from recall.desk import demo
-from recall.desk.timetable import JOBS
+from recall.desk.practice import demo
+from recall.desk.practice.timetable import JOBS
 from recall.schedule.calendar import say_day
 from tests.docs import made, running
 from tests.docs.conftest import SetUp

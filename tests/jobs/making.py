@@ -11,7 +11,7 @@ import msgspec
 
 from recall import config
 from recall.clock import Clock
-from recall.desk.setting_up import set_up
+from recall.desk.practice.setting_up import set_up
 from tests.desk.practice import PRACTICE
 
 ZONE = "Europe/London"

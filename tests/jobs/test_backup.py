@@ -10,7 +10,7 @@ import pytest
 from recall.config import Config
 from recall.jobs.backup import DAYS, FOLDER, MONTHS, thin_out
 from recall.jobs.running import run_on
-from recall.records.backup import check
+from recall.records.database.backup import check
 from tests.jobs.making import practice_in
 
 DAY = date(2026, 9, 1)

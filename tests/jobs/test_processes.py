@@ -15,8 +15,9 @@ from sqlalchemy import func, select
 
 from recall import config
 from recall.cli.main import main
-from recall.desk.session import open_desk
-from recall.records import history, job_runs, tables
+from recall.desk.core.session import open_desk
+from recall.records import tables
+from recall.records.journal import history, job_runs
 from tests.jobs import children
 from tests.jobs.making import practice_in
 

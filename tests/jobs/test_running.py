@@ -14,14 +14,15 @@ from sqlalchemy import func, insert, select
 
 from recall.clock import Clock
 from recall.config import Config
-from recall.desk.job_health import announcements, jobs_health
-from recall.desk.run_once import DueRun, Run
-from recall.desk.session import Desk, open_desk
-from recall.desk.timetable import JOBS
+from recall.desk.core.session import Desk, open_desk
+from recall.desk.oversight.job_health import announcements, jobs_health
+from recall.desk.practice.job_runs import DueRun, Run
+from recall.desk.practice.timetable import JOBS
 from recall.errors import InputError, Refused
 from recall.jobs import running, work
 from recall.jobs.running import Ran, run_due, run_on, run_one
-from recall.records import job_runs, tables
+from recall.records import tables
+from recall.records.journal import job_runs
 from tests.jobs.making import clock_at, practice_in
 
 MONDAY = date(2026, 8, 31)

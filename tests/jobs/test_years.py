@@ -18,13 +18,15 @@ from typing import Any
 
 import pytest
 
-from recall.desk import failsafe, post_printing
-from recall.desk.session import Desk, open_desk
-from recall.desk.story import story
-from recall.desk.timetable import JOBS
+from recall.desk.core.session import Desk, open_desk
+from recall.desk.oversight import failsafe
+from recall.desk.people.timeline import story
+from recall.desk.post import printing
+from recall.desk.practice.timetable import JOBS
 from recall.letters.composed import ComposedLetter
 from recall.letters.pages import PdfReport, Placed
-from recall.records import history, job_runs, tables
+from recall.records import tables
+from recall.records.journal import history, job_runs
 from tests.desk.practice import rows
 from tests.jobs.making import clock_at, practice_in
 from tests.jobs.years import Practice
@@ -59,7 +61,7 @@ def lived(empty_register: Path, tmp_path_factory: pytest.TempPathFactory) -> Ite
     desk = open_desk(config, by="jobs", on=START)
     practice = Practice(desk, random.Random(SEED), most=PEOPLE)
     with pytest.MonkeyPatch.context() as patched:
-        patched.setattr(post_printing, "make_pdf", _blank_pages)
+        patched.setattr(printing, "make_pdf", _blank_pages)
         last = practice.live(START, DAYS)
     print(f"seed {SEED}: {practice.people} people, {practice.crashes} crashes, {practice.done}")
     yield Lived(practice, practice.at(last, 23, "jobs"), last)
@@ -158,7 +160,7 @@ def test_the_history_is_whole(lived: Lived) -> None:
 
 def test_the_lists_stand_as_the_facts_say(lived: Lived) -> None:
     """Refreshing everybody, not only those whose day has come, changes nothing."""
-    from recall.desk.replanning import refresh
+    from recall.desk.core.replanning import refresh
 
     at = lived.practice.at(lived.last + timedelta(days=0), 23, "jobs")
     ids = [row["id"] for row in every(lived, tables.Person)]

@@ -18,15 +18,19 @@ from sqlalchemy.orm import Session
 
 from recall.care.case import Visit
 from recall.care.ear import Ear
-from recall.desk import bookings, contacts, deaths, decisions, lists, referrals
-from recall.desk.post_leaving import batches, mark_posted, mark_returned
-from recall.desk.post_showing import preview
-from recall.desk.session import Desk
-from recall.desk.visits import close_visit, draft
+from recall.desk.contacts import bookings, contacting
+from recall.desk.core.session import Desk
+from recall.desk.people import deaths
+from recall.desk.plans import decisions
+from recall.desk.post.posting import batches, mark_posted, mark_returned
+from recall.desk.post.showing import preview
+from recall.desk.referrals import progress
+from recall.desk.visits.closing import close_visit, draft
+from recall.desk.worklists import lists
 from recall.errors import RecallError
 from recall.jobs.running import run_all
 from recall.records import tables
-from recall.records.finding import rekey
+from recall.records.people.finding import rekey
 from tests.desk.practice import CLEAR, FLUID, KERATIN
 from tests.jobs.making import clock_at
 
@@ -249,11 +253,11 @@ class Practice:
     def _take(self, desk: Desk, day: date, line: Any) -> None:
         number = line.follow_up_id
         todo: dict[str, Callable[[], Any]] = {
-            "address_check": lambda: contacts.address_checked(
+            "address_check": lambda: contacting.address_checked(
                 desk, number, None, "by the GP's list", still_there=True
             ),
-            "tell_gp": lambda: contacts.gp_told(desk, number, None, "by letter"),
-            "list_look": lambda: contacts.looked(self.at(day, 14, "clara"), [number]),
+            "tell_gp": lambda: contacting.gp_told(desk, number, None, "by letter"),
+            "list_look": lambda: contacting.looked(self.at(day, 14, "clara"), [number]),
             "record_attendance": lambda: None,
             "book_now": lambda: self.chance(0.3) and self._book(desk, day, line),
             "phone": lambda: self._call(desk, day, line),
@@ -269,7 +273,7 @@ class Practice:
             self._book(desk, day, line)
             return
         until = day + timedelta(days=5) if outcome in ("call_again_on", "too_ill") else None
-        contacts.log_contact(desk, line.follow_up_id, None, "phone", outcome, until=until)
+        contacting.log_contact(desk, line.follow_up_id, None, "phone", outcome, until=until)
 
     def _book(self, desk: Desk, day: date, line: Any) -> None:
         on = max(line.latest - timedelta(days=self.luck.randint(0, 20)), day + timedelta(days=1))
@@ -296,16 +300,16 @@ class Practice:
         for line in lists.referrals(desk, limit=3):
             number = line.referral_id
             steps: dict[str, Callable[[], Any]] = {
-                "gp_acted": lambda n=number: referrals.record(desk, n, None, "gp_acted"),
-                "sent": lambda n=number: referrals.sent(desk, n, None, whom="the office"),
-                "accepted": lambda n=number: referrals.accepted(desk, n, None),
-                "seen": lambda n=number: referrals.seen(desk, n, None),
-                "result": lambda n=number: referrals.result(desk, n, None, "seen and treated"),
+                "gp_acted": lambda n=number: progress.record(desk, n, None, "gp_acted"),
+                "sent": lambda n=number: progress.sent(desk, n, None, whom="the office"),
+                "accepted": lambda n=number: progress.accepted(desk, n, None),
+                "seen": lambda n=number: progress.seen(desk, n, None),
+                "result": lambda n=number: progress.result(desk, n, None, "seen and treated"),
             }
             if self.chance(0.8) and line.stage in steps:
                 self._quietly(steps[line.stage])
             else:
-                self._quietly(lambda n=number: referrals.carry_on(desk, n, None, "asked again"))
+                self._quietly(lambda n=number: progress.carry_on(desk, n, None, "asked again"))
 
     def _post(self, day: date) -> None:
         """Somebody takes the printed letters to the post; some come back."""

@@ -9,7 +9,7 @@ import msgspec
 from sqlalchemy.orm import Session
 
 from recall.care.ear import Ear
-from recall.records.sync import Opening, Who
+from recall.records.ledger.storing import Opening, Who
 from recall.records.tables import Findings, Person, Visit
 from recall.schedule.plan import Closing, Due, FollowUp, Ledger, Reason, Referral, Stages
 from tests.conftest import NOW

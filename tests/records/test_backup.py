@@ -10,8 +10,8 @@ import pytest
 from sqlalchemy import func, select
 
 from recall.errors import StorageError
-from recall.records.backup import check, make_backup, rehearse, restore
-from recall.records.store import Store, open_store
+from recall.records.database.backup import check, make_backup, rehearse, restore
+from recall.records.database.store import Store, open_store
 from recall.records.tables import Person
 from tests.conftest import NOW
 from tests.records.build import person
@@ -71,7 +71,7 @@ def test_nothing_half_made_is_left_in_the_backup_folder(
     def fails(_path: Path) -> dict[str, int]:
         raise StorageError("damaged")
 
-    monkeypatch.setattr("recall.records.backup.check", fails)
+    monkeypatch.setattr("recall.records.database.backup.check", fails)
 
     with pytest.raises(StorageError):
         make_backup(register_path, tmp_path / "kept", NOW)

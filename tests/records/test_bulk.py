@@ -9,8 +9,8 @@ from sqlalchemy import insert, select
 from sqlalchemy.exc import IntegrityError
 
 from recall.records import tables
-from recall.records.bulk import insert_numbered, insert_rows
-from recall.records.store import Store
+from recall.records.database.bulk import insert_numbered, insert_rows
+from recall.records.database.store import Store
 from tests.records.build import MADE
 
 PERSON = tables.Person.__table__

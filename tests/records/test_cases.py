@@ -13,8 +13,8 @@ from recall.care.case import Case, Reported, Risk, ToldByOthers, UnderCare, Visi
 from recall.care.ear import Ear, Tympanogram
 from recall.errors import NotFound
 from recall.records import tables
-from recall.records.cases import all_cases, case_for, cases_of, decisions_for, pages
-from recall.records.store import Store
+from recall.records.database.store import Store
+from recall.records.facts.cases import all_cases, case_for, cases_of, decisions_for, pages
 from recall.schedule.plan import Decision
 from tests.conftest import NOW
 from tests.records.build import DAY, MADE, WHO, person, visit

@@ -7,10 +7,10 @@ from datetime import date
 
 import pytest
 
-from recall.records.birthdates import birth_dates
-from recall.records.finding import find, rekey
-from recall.records.keys import sound
-from recall.records.store import Store
+from recall.records.database.store import Store
+from recall.records.people.birthdates import birth_dates
+from recall.records.people.finding import find, rekey
+from recall.records.people.search_keys import sound
 from recall.records.tables import AdultFor, Person, Reach
 from tests.records.build import MADE, person
 

@@ -5,8 +5,8 @@ from __future__ import annotations
 import pytest
 from sqlalchemy import text
 
-from recall.records import history
-from recall.records.store import Store
+from recall.records.database.store import Store
+from recall.records.journal import history
 from tests.conftest import NOW
 from tests.records.build import person
 

@@ -9,8 +9,8 @@ from pathlib import Path
 import pytest
 
 from recall.errors import Conflict
-from recall.records import job_runs
-from recall.records.store import Store, open_store
+from recall.records.database.store import Store, open_store
+from recall.records.journal import job_runs
 from tests.conftest import NOW
 from tests.records.build import DAY
 

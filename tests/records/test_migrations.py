@@ -13,11 +13,11 @@ from alembic.script import ScriptDirectory
 from sqlalchemy import CheckConstraint, Inspector, inspect, select, text
 
 from recall.errors import StorageError
-from recall.records import where
-from recall.records.engine import migration_engine
-from recall.records.store import Store, open_store
+from recall.records.database import where
+from recall.records.database.engine import migration_engine
+from recall.records.database.store import Store, open_store
+from recall.records.database.upgrade import alembic_config, move, upgrade
 from recall.records.tables import Base, Person, PersonRisk
-from recall.records.upgrade import alembic_config, move, upgrade
 from tests.conftest import NOW
 
 

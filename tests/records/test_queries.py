@@ -11,9 +11,9 @@ import pytest
 from sqlalchemy import Select, text
 from sqlalchemy.dialects import sqlite
 
-from recall.records import queries
-from recall.records.store import Store
-from recall.records.sync import store_ledger
+from recall.records.database.store import Store
+from recall.records.facts import queries
+from recall.records.ledger.storing import store_ledger
 from recall.records.tables import Visit
 from tests.records.build import DAY, WHO, closing, due, ledger, opens, person, referral, visit
 

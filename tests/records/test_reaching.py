@@ -9,8 +9,8 @@ from sqlalchemy.orm import Session
 
 from recall.loop.addressee import Adult, addressees
 from recall.protocol.loading import load
-from recall.records.reaching import reachable
-from recall.records.store import Store
+from recall.records.database.store import Store
+from recall.records.people.addresses import reachable
 from recall.records.tables import AdultFor, Reach
 from tests.records.build import DAY, MADE, person
 

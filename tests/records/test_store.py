@@ -14,10 +14,10 @@ from sqlalchemy import select, text
 from sqlalchemy.exc import IntegrityError, StatementError
 
 from recall.errors import Conflict, StorageError
-from recall.records import engine as engines
-from recall.records.claims import claim, release
-from recall.records.store import Store, open_store
-from recall.records.sync import store_ledger
+from recall.records.database import engine as engines
+from recall.records.database.store import Store, open_store
+from recall.records.journal.claims import claim, release
+from recall.records.ledger.storing import store_ledger
 from recall.records.tables import FollowUp, Person, PersonRisk
 from tests.conftest import NOW
 from tests.records.build import DAY, MADE, WHO, due, ledger, opens, person
@@ -54,7 +54,7 @@ PROGRAM = """
 import sys
 from pathlib import Path
 from sqlalchemy import select
-from recall.records.store import open_store
+from recall.records.database.store import open_store
 from recall.records.tables import Person
 store = open_store(Path(sys.argv[1]))
 for _ in range(int(sys.argv[2])):
@@ -277,7 +277,8 @@ def test_born_on_29_february_is_kept(store: Store) -> None:
 def test_opening_the_register_imports_no_migrations_and_no_screens() -> None:
     """They cost a third of a second at every start."""
     heavy = (
-        "import sys, recall.records.store, recall.records.sync, recall.records.queries\n"
+        "import sys, recall.records.database.store, recall.records.ledger.storing\n"
+        "import recall.records.facts.queries\n"
         "unwanted = {'alembic', 'textual', 'jinja2', 'apscheduler'}\n"
         "print(sorted(unwanted & set(sys.modules)))"
     )

@@ -11,9 +11,10 @@ from sqlalchemy import func, select
 from sqlalchemy.exc import IntegrityError
 from sqlalchemy.orm import Session
 
-from recall.records import history, tables
-from recall.records.store import Store
-from recall.records.sync import store_ledger
+from recall.records import tables
+from recall.records.database.store import Store
+from recall.records.journal import history
+from recall.records.ledger.storing import store_ledger
 from recall.schedule.plan import Decision, Due, ReferralEnd
 from tests.records.build import DAY, WHO, closing, due, ledger, opens, person, referral, visit
 

@@ -12,9 +12,10 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 from sqlalchemy import func, select
 
-from recall.records import history, tables
-from recall.records.store import open_store
-from recall.records.sync import store_ledger
+from recall.records import tables
+from recall.records.database.store import open_store
+from recall.records.journal import history
+from recall.records.ledger.storing import store_ledger
 from recall.schedule.plan import Due, Ledger
 from tests.records.build import DAY, WHO, closing, due, ledger, opens, person, visit
 from tests.seeds import examples

@@ -11,8 +11,8 @@ from pathlib import Path
 import pytest
 
 from recall.config import load
-from recall.desk import demo
-from recall.desk.session import Desk, open_desk
+from recall.desk.core.session import Desk, open_desk
+from recall.desk.practice import demo
 from tui.app import DeskApp
 
 EVERY = 4

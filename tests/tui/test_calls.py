@@ -7,16 +7,18 @@ from pathlib import Path
 
 import pytest
 
-from recall.desk import contacts, editing, hand, persons
-from recall.desk.session import Desk
-from recall.desk.tally import tally
+from recall.desk.contacts import contacting
+from recall.desk.core.session import Desk
+from recall.desk.people import editing, person_card
+from recall.desk.worklists import call_card
+from recall.desk.worklists.counts import tally
 from recall.loop.outcomes import OUTCOMES
 from tests.tui.conftest import opening
 from tests.tui.driving import Driver, drive
 from tui.app import DeskApp
-from tui.calling import OUTCOME_KEYS
+from tui.calls.card import slip, stopped
+from tui.calls.outcome_keys import OUTCOME_KEYS
 from tui.screens.queue import QueueScreen
-from tui.slips import slip, stopped
 
 
 def calls(driver: Driver) -> QueueScreen:
@@ -29,7 +31,7 @@ def calls(driver: Driver) -> QueueScreen:
 def test_an_hour_of_forty_calls(app: DeskApp, desk: Desk) -> None:
     """Forty outcomes in a row: each is stored, and the next person comes by itself."""
     keys = [key for outcome, key in OUTCOME_KEYS.items() if outcome in EASY]
-    before = len(hand.order(desk))
+    before = len(call_card.order(desk))
 
     async def steps(driver: Driver) -> None:
         await driver.press("f3")
@@ -45,7 +47,7 @@ def test_an_hour_of_forty_calls(app: DeskApp, desk: Desk) -> None:
     drive(app, steps)
 
     assert len(stored(desk)) == 40
-    assert len(hand.order(desk)) < before
+    assert len(call_card.order(desk)) < before
 
 
 EASY = {
@@ -106,7 +108,7 @@ def test_every_outcome_has_a_key_and_is_stored(app: DeskApp, desk: Desk) -> None
 
     assert stored(desk) == expected
     (dead,) = died
-    assert any("Has died" in each for each in persons.person(desk, dead).warnings)
+    assert any("Has died" in each for each in person_card.person(desk, dead).warnings)
 
 
 @pytest.mark.parametrize(("key", "said"), [("o", "nothing was recorded"), ("x", "is not that of")])
@@ -187,13 +189,13 @@ def test_what_was_done_elsewhere_is_asked_about_before_it_is_taken_back(
     app: DeskApp, practice: Path, desk: Desk
 ) -> None:
     """The last thing was done about somebody who is not before one's eyes."""
-    number = hand.order(desk)[20]
-    (elsewhere,) = hand.slips(desk, [number])
+    number = call_card.order(desk)[20]
+    (elsewhere,) = call_card.slips(desk, [number])
 
     async def steps(driver: Driver) -> None:
         await driver.press("f3", "1")
         other = opening(practice)
-        contacts.log_contact(other, number, None, "phone", "left_message")
+        contacting.log_contact(other, number, None, "phone", "left_message")
         other.close()
         await driver.press("u")
         assert driver.where == "Ask"
@@ -210,7 +212,7 @@ def test_what_was_done_before_the_calls_were_opened_is_asked_about(
     app: DeskApp, desk: Desk, practice: Path
 ) -> None:
     """Nothing was done here yet, and what was done last is about no follow-up: still a question."""
-    someone = hand.slips(desk, hand.order(desk)[:1])[0].reference
+    someone = call_card.slips(desk, call_card.order(desk)[:1])[0].reference
     other = opening(practice)
     editing.edit_needs(other, someone, needs=("hearing loop",))
     other.close()
@@ -222,7 +224,7 @@ def test_what_was_done_before_the_calls_were_opened_is_asked_about(
 
     drive(app, steps)
 
-    assert persons.person(desk, someone).needs == ("hearing loop",)
+    assert person_card.person(desk, someone).needs == ("hearing loop",)
 
 
 def test_what_happens_next_is_said_with_its_day(app: DeskApp) -> None:
@@ -288,7 +290,7 @@ def test_a_note_and_a_skip_with_its_reason(app: DeskApp) -> None:
 
 
 def test_what_is_open_for_one_person_stands_together(desk: Desk) -> None:
-    slips = hand.slips(desk, hand.order(desk))
+    slips = call_card.slips(desk, call_card.order(desk))
     met: list[str] = []
     for each in slips:
         if not met or met[-1] != each.reference:
@@ -299,17 +301,17 @@ def test_what_is_open_for_one_person_stands_together(desk: Desk) -> None:
 
 def test_the_lost_are_the_managers_and_the_counts_agree(desk: Desk) -> None:
     """As many are left in Calls as Today counts: nobody who is lost is there to be rung."""
-    today, closer = tally(desk.store, desk.today), hand.to_reach(desk)
+    today, closer = tally(desk.store, desk.today), call_card.to_reach(desk)
 
-    assert len(hand.order(desk)) == closer.follow_ups == today.queue - closer.lost
+    assert len(call_card.order(desk)) == closer.follow_ups == today.queue - closer.lost
     assert closer.lost > 0
     assert closer.people < closer.follow_ups
 
 
 def test_a_claim_shows_at_another_desk_and_stops_it(app: DeskApp, practice: Path) -> None:
     other = opening(practice, "lund")
-    number = hand.order(other)[0]
-    contacts.claim(other, number)
+    number = call_card.order(other)[0]
+    contacting.claim(other, number)
     other.close()
 
     async def steps(driver: Driver) -> None:
@@ -331,7 +333,7 @@ def test_another_desk_was_first(app: DeskApp, practice: Path) -> None:
         row = calls(driver).row
         assert row is not None
         other = opening(practice, "lund")
-        contacts.log_contact(other, row.follow_up, row.version, "phone", "no_answer")
+        contacting.log_contact(other, row.follow_up, row.version, "phone", "no_answer")
         other.close()
         await driver.press("2")
         assert "Somebody else changed follow up" in driver.words
@@ -353,7 +355,7 @@ def test_the_order_changes_under_a_cursor_that_stays(app: DeskApp, practice: Pat
         held, line = tray.number, tray.marked - round(tray.scroll_offset.y)
         other = opening(practice, "lund")
         last = tray.numbers[-1]
-        contacts.log_contact(other, last, None, "phone", "worse", by_them=True)
+        contacting.log_contact(other, last, None, "phone", "worse", by_them=True)
         other.close()
         await driver.press("r")
         assert tray.number == held

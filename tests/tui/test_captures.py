@@ -11,7 +11,7 @@ from pathlib import Path
 
 import pytest
 
-from recall.desk.session import Desk
+from recall.desk.core.session import Desk
 from recall.errors import StorageError
 from tests.tui.driving import Driver, drive
 from tui.app import DeskApp

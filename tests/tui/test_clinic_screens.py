@@ -8,7 +8,7 @@ from datetime import date
 import pytest
 
 from recall.care.ear import Ear
-from recall.desk.session import Desk
+from recall.desk.core.session import Desk
 from tests.desk.practice import somebody, visit
 from tests.tui.conftest import HOSTILE
 from tests.tui.driving import Driver, drive
@@ -16,7 +16,7 @@ from tests.tui.test_captures import SIZES, compare
 from tests.tui.test_random_keys import ALL, KEYS, assert_nothing_unexpected, assert_whole
 from tests.tui.test_visits import REF, begin, on_day
 from tui.app import DeskApp
-from tui.text import plain
+from tui.words.text import plain
 
 OPEN: dict[str, tuple[str, ...]] = {
     "visit-begun": (),

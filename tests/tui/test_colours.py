@@ -15,8 +15,8 @@ import pytest
 from tests.tui.conftest import opening
 from tests.tui.driving import Driver, drive
 from tui.app import DeskApp
-from tui.signs import LOUDNESS, STANDING_SIGNS, STANDING_WORDS, URGENCY_WORDS, loud, stands
 from tui.styles.themes import DUSK, EDGES, NAMES, PAIRS, PAPER, TERMINAL
+from tui.words.signs import LOUDNESS, STANDING_SIGNS, STANDING_WORDS, URGENCY_WORDS, loud, stands
 
 SETS = {"paper": PAPER, "dusk": DUSK}
 

@@ -7,21 +7,22 @@ from datetime import date, timedelta
 import pytest
 from sqlalchemy import select
 
-from recall.desk import hand, persons
-from recall.desk.hand import Slip
-from recall.desk.session import Desk
+from recall.desk.core.session import Desk
+from recall.desk.people import person_card
+from recall.desk.worklists import call_card
+from recall.desk.worklists.call_card import Slip
 from recall.records.tables import Booking, BookingEvent, Contact
 from tests.tui.driving import Driver, drive
 from tui.app import DeskApp
-from tui.calling import OUTCOME_KEYS
-from tui.coming import OURS, told_choices
+from tui.calls.outcome_keys import OUTCOME_KEYS
+from tui.people.own_acts import OURS, told_choices
 
 
 @pytest.fixture
 def alone(desk: Desk) -> Slip:
     """Somebody to ring for whom one thing is open, and nothing booked."""
-    for slip in hand.slips(desk, hand.order(desk)):
-        open_ = hand.slips_of(desk, slip.reference)
+    for slip in call_card.slips(desk, call_card.order(desk)):
+        open_ = call_card.slips_of(desk, slip.reference)
         if len(open_) == 1 and open_[0].booking_id is None and slip.step == "phone":
             return slip
     raise AssertionError("the practice has nobody like that")
@@ -83,7 +84,7 @@ def test_an_appointment_for_what_is_closed_by_now_is_shown_and_called_off(
     app: DeskApp, desk: Desk
 ) -> None:
     """A visit before the day closed what it was made for: it must not stay on unseen."""
-    cards = (persons.person(desk, ref) for ref in everybody(desk))
+    cards = (person_card.person(desk, ref) for ref in everybody(desk))
     card = next(card for card in cards if card.loose and not card.follow_ups)
     (loose,) = card.loose
 
@@ -96,11 +97,11 @@ def test_an_appointment_for_what_is_closed_by_now_is_shown_and_called_off(
 
     drive(app, steps)
 
-    assert persons.person(desk, card.ref).loose == ()
+    assert person_card.person(desk, card.ref).loose == ()
 
 
 def booked(desk: Desk, slip: Slip) -> date | None:
-    (now,) = hand.slips_of(desk, slip.reference)
+    (now,) = call_card.slips_of(desk, slip.reference)
     return now.booked_on
 
 
@@ -132,7 +133,7 @@ def test_worse_is_stored_at_once_and_says_what_to_do(app: DeskApp, desk: Desk, a
 
     drive(app, steps)
 
-    (now,) = hand.slips_of(desk, alone.reference)
+    (now,) = call_card.slips_of(desk, alone.reference)
     assert now.step == "clinician_call"
 
 
@@ -154,7 +155,7 @@ def test_what_silences_asks_for_the_name(app: DeskApp, desk: Desk, alone: Slip) 
 
 
 def test_nothing_open_is_said(app: DeskApp, desk: Desk) -> None:
-    cards = (persons.person(desk, ref) for ref in everybody(desk))
+    cards = (person_card.person(desk, ref) for ref in everybody(desk))
     closed = next(card for card in cards if not card.follow_ups and not card.loose)
 
     async def steps(driver: Driver) -> None:

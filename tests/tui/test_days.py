@@ -10,7 +10,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from recall.errors import InputError
-from tui.days import read_day, read_time
+from tui.words.days import read_day, read_time
 
 TODAY = date(2026, 9, 7)
 DAYS = st.dates(date(1900, 1, 1), date(2100, 12, 31))

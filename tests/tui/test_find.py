@@ -4,17 +4,18 @@ from __future__ import annotations
 
 import pytest
 
-from recall.desk import hand, persons
-from recall.desk.session import Desk
+from recall.desk.core.session import Desk
+from recall.desk.people import person_card
+from recall.desk.worklists import call_card
 from tests.tui.driving import Driver, drive
 from tui.app import DeskApp
-from tui.text import full_day
+from tui.words.text import full_day
 
 
-def somebody(desk: Desk, place: int = 0) -> persons.PersonCard:
+def somebody(desk: Desk, place: int = 0) -> person_card.PersonCard:
     """Return the person of one of the calls."""
-    slip = hand.slips(desk, hand.order(desk)[place : place + 1])[0]
-    return persons.person(desk, slip.reference)
+    slip = call_card.slips(desk, call_card.order(desk)[place : place + 1])[0]
+    return person_card.person(desk, slip.reference)
 
 
 @pytest.mark.parametrize("by", ["family", "reference", "born", "postcode", "phone"])
@@ -62,7 +63,7 @@ def test_nobody_is_said(app: DeskApp) -> None:
     drive(app, steps)
 
 
-def open_person(card: persons.PersonCard) -> tuple[str, ...]:
+def open_person(card: person_card.PersonCard) -> tuple[str, ...]:
     return ("f4", *card.ref.lower(), "enter")
 
 
@@ -124,7 +125,7 @@ def test_needs_are_changed(app: DeskApp, desk: Desk) -> None:
 
     drive(app, steps)
 
-    changed = persons.person(desk, card.ref)
+    changed = person_card.person(desk, card.ref)
     assert changed.format == "large"
     assert changed.needs == ("hearing loop", "step-free room")
 
@@ -148,7 +149,7 @@ def test_a_number_a_risk_and_an_adult_are_added(app: DeskApp, desk: Desk) -> Non
 
     drive(app, steps)
 
-    changed = persons.person(desk, card.ref)
+    changed = person_card.person(desk, card.ref)
     assert [w.safe for w in changed.reach if w.raw == "07700 900999"] == ["only_this"]
     assert len(changed.risks) == len(card.risks) + 1
     assert "Nell Marsh" in [adult.name for adult in changed.adults]
@@ -174,5 +175,7 @@ def test_a_death_is_not_recorded_by_a_slip(app: DeskApp, desk: Desk) -> None:
     drive(app, steps)
 
     assert not [
-        s for s in hand.slips(desk, hand.order(desk)) if s.reference == card.ref and s.number
+        s
+        for s in call_card.slips(desk, call_card.order(desk))
+        if s.reference == card.ref and s.number
     ]

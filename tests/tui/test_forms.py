@@ -9,14 +9,18 @@ from textual import events
 from textual.containers import VerticalScroll
 from textual.widgets import Input
 
-from recall.desk import bookings, hand, persons
-from recall.desk.hand import Slip
-from recall.desk.persons import PersonCard
-from recall.desk.session import Desk
+from recall.desk.contacts import bookings
+from recall.desk.core.session import Desk
+from recall.desk.people import person_card
+from recall.desk.people.person_card import PersonCard
+from recall.desk.worklists import call_card
+from recall.desk.worklists.call_card import Slip
 from tests.tui.driving import Driver, drive
-from tui import calls, cards, changes, coming
 from tui.app import DeskApp
+from tui.calls import acts
 from tui.dialogs.form import Field, Form, Values
+from tui.people import card as cards
+from tui.people import changes, own_acts
 from tui.widgets.cycle import Cycle
 
 ANSWERS = (("phone", "They rang"), ("in_person", "They came in"), ("none", "Not at all"))
@@ -63,11 +67,11 @@ def booked(desk: Desk) -> Slip:
     """Somebody for whom one thing is open, booked within days with a clinician."""
     days = (desk.today + timedelta(days=n) for n in range(1, 15))
     starts = datetime.combine(next(d for d in days if desk.calendar.is_open(d)), time(14, 15))
-    for slip in hand.slips(desk, hand.order(desk)):
-        open_ = hand.slips_of(desk, slip.reference)
+    for slip in call_card.slips(desk, call_card.order(desk)):
+        open_ = call_card.slips_of(desk, slip.reference)
         if len(open_) == 1 and open_[0].booking_id is None and slip.late_by_days:
             bookings.book(desk, slip.follow_up, None, starts, 30, "osei", "nothing sooner")
-            return hand.slips_of(desk, slip.reference)[0]
+            return call_card.slips_of(desk, slip.reference)[0]
     raise AssertionError("the practice has nobody like that")
 
 
@@ -236,7 +240,7 @@ def test_the_time_of_an_appointment_is_on_the_card_and_the_sheets(
     assert on is not None
     whole = f"{on:%A} {on.day} {on:%B} {on.year} at 14:15, 30 minutes, with M. Osei"
 
-    card = persons.person(desk, booked.reference)
+    card = person_card.person(desk, booked.reference)
     assert whole in " ".join(line.plain.strip() for line in cards.now_open(card, desk.today, 200))
 
     async def steps(driver: Driver) -> None:
@@ -255,37 +259,37 @@ def test_the_time_of_an_appointment_is_on_the_card_and_the_sheets(
 def test_whether_they_came_is_asked_with_the_hour(desk: Desk, booked: Slip) -> None:
     on = booked.booked_on
     assert on is not None
-    (first, *_others) = coming.booking_choices((booked,), on)
+    (first, *_others) = own_acts.booking_choices((booked,), on)
 
     assert first.words.startswith(f"Did they come on {on.day} {on:%b} 14:15 with M. Osei?")
-    assert any("14:15, 30 minutes" in line for line in calls.about_booked(booked))
+    assert any("14:15, 30 minutes" in line for line in acts.about_booked(booked))
 
 
 def test_an_appointment_with_nobody_in_particular_names_nobody(desk: Desk, booked: Slip) -> None:
     starts = datetime.combine(booked.booked_on or date.max, time(9, 30))
     bookings.cancel(desk, booked.booking_id or 0, "person")
     bookings.book(desk, booked.follow_up, None, starts, 20, None, "nothing sooner")
-    (now,) = hand.slips_of(desk, booked.reference)
+    (now,) = call_card.slips_of(desk, booked.reference)
 
-    assert calls.booked(now.appointment) == "09:30"
-    assert calls.booked(now.appointment, whole=True).endswith("at 09:30, 20 minutes")
+    assert acts.booked(now.appointment) == "09:30"
+    assert acts.booked(now.appointment, whole=True).endswith("at 09:30, 20 minutes")
 
 
 def test_a_window_that_has_gone_by_says_so(desk: Desk, booked: Slip) -> None:
-    late = calls.window(booked)
+    late = acts.window(booked)
     by = f"{booked.latest.day} {booked.latest:%b} {booked.latest.year}"
 
     assert late == f"was due by {by}: as soon as they can"
 
-    ahead = next(s for s in hand.slips(desk, hand.order(desk)) if not s.late_by_days)
-    assert "; aim for " in calls.window(ahead)
+    ahead = next(s for s in call_card.slips(desk, call_card.order(desk)) if not s.late_by_days)
+    assert "; aim for " in acts.window(ahead)
 
 
 @pytest.fixture
 def child(desk: Desk) -> PersonCard:
     """Somebody with an adult, both of whom have a number."""
-    for slip in hand.slips(desk, hand.order(desk)):
-        card = persons.person(desk, slip.reference)
+    for slip in call_card.slips(desk, call_card.order(desk)):
+        card = person_card.person(desk, slip.reference)
         phones = {way.adult_id for way in card.reach if way.kind == "phone"}
         if None in phones and len(phones) > 1:
             return card
@@ -321,7 +325,7 @@ def test_what_cannot_exist_is_stored_only_at_the_second_time(
     kind: str, typed: list[str], told: str, app: DeskApp, desk: Desk, child: PersonCard
 ) -> None:
     def count() -> int:
-        return len(persons.person(desk, child.ref).reach)
+        return len(person_card.person(desk, child.ref).reach)
 
     before = len(child.reach)
 

@@ -4,12 +4,13 @@ from __future__ import annotations
 
 import pytest
 
-from recall.desk import hand, persons
-from recall.desk.session import Desk
+from recall.desk.core.session import Desk
+from recall.desk.people import person_card
+from recall.desk.worklists import call_card
 from tests.tui.conftest import HOSTILE
 from tests.tui.driving import Driver, drive
 from tui.app import DeskApp
-from tui.text import plain
+from tui.words.text import plain
 
 
 def refs(desk: Desk) -> dict[str, str]:
@@ -18,7 +19,7 @@ def refs(desk: Desk) -> dict[str, str]:
     for given, family in HOSTILE:
         words = [w for w in plain(f"{given} {family}").split() if w.isalpha() and len(w) > 2]
         for text in (*words, family):
-            for row in persons.find(desk, text, 30):
+            for row in person_card.find(desk, text, 30):
                 if row.family_name == family:
                     found[family] = row.ref
     return found
@@ -66,7 +67,7 @@ def test_hostile_words_are_stored_and_shown_as_typed(app: DeskApp, desk: Desk) -
         assert driver.where == "QueueScreen"
         await driver.press("enter", "5")
         assert typed in driver.words
-        assert persons.person(desk, name).notes[0].words == typed
+        assert person_card.person(desk, name).notes[0].words == typed
         await driver.press("escape", "s")
         await driver.type(typed)
         await driver.press("ctrl+s")
@@ -78,7 +79,11 @@ def test_hostile_words_are_stored_and_shown_as_typed(app: DeskApp, desk: Desk) -
 def test_hostile_people_in_the_calls(app: DeskApp, desk: Desk) -> None:
     """The list, the slip and every sheet, for whoever of them is to be called."""
     families = {family for _given, family in HOSTILE}
-    wanted = [s.follow_up for s in hand.slips(desk, hand.order(desk)) if s.family_name in families]
+    wanted = [
+        s.follow_up
+        for s in call_card.slips(desk, call_card.order(desk))
+        if s.family_name in families
+    ]
 
     async def steps(driver: Driver) -> None:
         await driver.press("f3")

@@ -11,8 +11,8 @@ from typing import Any
 import pytest
 
 from tui.app import DeskApp
-from tui.commands import AREAS, COMMANDS, TITLES, bindings, commands_of, foot, key_table
-from tui.keyed import EVERYWHERE, Command
+from tui.commands.kinds import EVERYWHERE, Command
+from tui.commands.table import AREAS, COMMANDS, TITLES, bindings, commands_of, foot, key_table
 
 SAFE = {
     *"abcdefghijklmnopqrstuvwxyz0123456789",

@@ -7,14 +7,16 @@ from pathlib import Path
 
 import pytest
 
-from recall.desk import decisions, failsafe, lists
-from recall.desk.persons import person
-from recall.desk.session import Desk
-from recall.desk.story import story
+from recall.desk.core.session import Desk
+from recall.desk.oversight import failsafe
+from recall.desk.people.person_card import person
+from recall.desk.people.timeline import story
+from recall.desk.plans import decisions
+from recall.desk.worklists import lists
 from tests.tui.conftest import opening
 from tests.tui.driving import Driver, drive
 from tui.app import DeskApp
-from tui.commands import commands_of
+from tui.commands.table import commands_of
 from tui.screens.manager import VIEWS, ManagerScreen
 
 

@@ -6,9 +6,9 @@ from pathlib import Path
 
 import pytest
 
-from recall.desk import post_leaving, post_showing
-from recall.desk.deaths import record_death
-from recall.desk.session import Desk
+from recall.desk.core.session import Desk
+from recall.desk.people.deaths import record_death
+from recall.desk.post import posting, showing
 from tests.tui.driving import Driver, drive
 from tui.app import DeskApp
 from tui.screens.post import PostScreen
@@ -61,8 +61,8 @@ def test_a_post_day(app: DeskApp, desk: Desk) -> None:
 
     drive(app, steps)
 
-    (batch,) = post_leaving.batches(desk)
-    states = {row.letter_id: row.state for row in post_showing.preview(desk, batch.number)}
+    (batch,) = posting.batches(desk)
+    states = {row.letter_id: row.state for row in showing.preview(desk, batch.number)}
     assert states[numbers[0]] == "held back"
     assert states[numbers[1]] == "returned"
     assert set(states.values()) == {"held back", "returned", "posted"}

@@ -9,11 +9,11 @@ import random
 
 import pytest
 
-from recall.desk.session import Desk
+from recall.desk.core.session import Desk
 from tests.seeds import examples
 from tests.tui.driving import Driver, drive
 from tui.app import DeskApp
-from tui.commands import AREAS, COMMANDS
+from tui.commands.table import AREAS, COMMANDS
 
 KEYS = examples(200)
 LEAVING = {"ctrl+q"}
@@ -63,7 +63,7 @@ def assert_whole(desk: Desk) -> None:
     """The chain of changes is whole, and no follow-up fell out."""
     from sqlalchemy import func, select
 
-    from recall.records import history
+    from recall.records.journal import history
     from recall.records.tables import FollowUp
 
     assert history.verify(desk.store) == ()

@@ -9,10 +9,10 @@ from pathlib import Path
 from threading import Event
 
 from recall.config import load
-from recall.desk import demo
-from recall.desk.session import JOBS, Desk, open_desk
-from recall.desk.setting_up import set_up
-from recall.desk.tally import glance
+from recall.desk.core.session import JOBS, Desk, open_desk
+from recall.desk.practice import demo
+from recall.desk.practice.setting_up import set_up
+from recall.desk.worklists.counts import glance
 from tests.tui.conftest import opening
 from tests.tui.driving import Driver, drive
 from tui.app import DeskApp

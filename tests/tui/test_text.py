@@ -17,8 +17,8 @@ from textual.content import Content
 
 import tui
 from recall.loop.referral import Stage
-from tui.cards import AWAITED
-from tui.text import cut, literal, plain, wrapped
+from tui.people.card import AWAITED
+from tui.words.text import cut, literal, plain, wrapped
 
 
 @given(st.text())

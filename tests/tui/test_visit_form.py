@@ -15,10 +15,17 @@ from recall.care.casefile import check_visit
 from recall.care.ear import EAR_FIELDS, SIDES, Ear, recorded
 from recall.errors import InputError
 from recall.schedule.answering import LOOKS
-from tui.ear_fields import BY_NAME, FIELDS, USUAL, words_of
-from tui.ear_text import read_levels, read_trace, read_when, show_levels, show_trace, show_when
 from tui.screens.visit_typing import who_line
-from tui.visit_form import (
+from tui.visits.ear_fields import BY_NAME, FIELDS, USUAL, words_of
+from tui.visits.ear_text import (
+    read_levels,
+    read_trace,
+    read_when,
+    show_levels,
+    show_trace,
+    show_when,
+)
+from tui.visits.form import (
     SEEN,
     VisitForm,
     cell_words,

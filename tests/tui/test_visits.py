@@ -10,18 +10,18 @@ import pytest
 
 from recall.care.ear import Ear, recorded
 from recall.clock import Clock
-from recall.desk.ear_history import ear_history
-from recall.desk.editing import edit_needs
-from recall.desk.persons import person
-from recall.desk.session import Desk
-from recall.desk.story import story
+from recall.desk.core.session import Desk
+from recall.desk.people.ear_history import ear_history
+from recall.desk.people.editing import edit_needs
+from recall.desk.people.person_card import person
+from recall.desk.people.timeline import story
 from recall.records import tables
 from tests.desk.practice import rows, somebody, visit
 from tests.tui.conftest import opening
 from tests.tui.driving import Driver, drive
 from tui.app import DeskApp
-from tui.ear_fields import BY_NAME, FIELDS
 from tui.screens.visit import VisitScreen
+from tui.visits.ear_fields import BY_NAME, FIELDS
 
 REF = "T9001"
 ADULT = {"born": date(1961, 4, 9), "adult": False, "given_names": "Ivo", "family_name": "Marsh"}

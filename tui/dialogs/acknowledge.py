@@ -10,7 +10,7 @@ from textual.content import Content
 from textual.widgets import Button, Input, Static
 
 from tui.dialogs.base import DeskDialog
-from tui.text import literal
+from tui.words.text import literal
 
 
 class Acknowledge(DeskDialog[str]):

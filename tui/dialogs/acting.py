@@ -8,11 +8,11 @@ from recall.errors import RecallError
 from tui.dialogs.choose import Choose
 
 if TYPE_CHECKING:
-    from recall.desk.session import Desk, StaffRow
-    from tui.app import DeskApp
+    from recall.desk.core.session import Desk, StaffRow
+    from tui.work.holding import RegisterApp
 
 
-def ask_who(app: DeskApp) -> None:
+def ask_who(app: RegisterApp) -> None:
     """Show everybody who works here, and let one of them act."""
     screen = app.screen
     read = getattr(screen, "read", None)
@@ -44,7 +44,7 @@ def ask_who(app: DeskApp) -> None:
 
 
 def _everybody(desk: Desk) -> tuple[StaffRow, ...]:
-    from recall.desk.session import staff
+    from recall.desk.core.session import staff
 
     return staff(desk.store)
 

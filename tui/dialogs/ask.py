@@ -11,7 +11,7 @@ from textual.containers import Horizontal, Vertical
 from textual.widgets import Button, Static
 
 from tui.dialogs.base import DeskDialog
-from tui.text import literal
+from tui.words.text import literal
 
 
 class Ask(DeskDialog[bool]):

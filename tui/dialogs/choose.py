@@ -14,7 +14,7 @@ from textual.widgets import OptionList, Static
 from textual.widgets.option_list import Option
 
 from tui.dialogs.base import DeskDialog
-from tui.text import literal, plain
+from tui.words.text import literal, plain
 
 
 class Choice(NamedTuple):

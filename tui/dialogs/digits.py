@@ -15,7 +15,7 @@ from textual.style import Style
 from textual.widgets import Static
 
 from tui.dialogs.base import DeskDialog
-from tui.text import literal, plain
+from tui.words.text import literal, plain
 
 
 @dataclass(frozen=True)

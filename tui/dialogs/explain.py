@@ -7,10 +7,10 @@ from typing import Any
 from textual.content import Content
 from textual.screen import Screen
 
-from tui.commands import TITLES, commands_of
+from tui.commands.kinds import EVERYWHERE, Command
+from tui.commands.table import TITLES, commands_of
 from tui.dialogs.told import Told
-from tui.keyed import EVERYWHERE, Command
-from tui.text import cut
+from tui.words.text import cut
 
 
 def explanation(screen: Screen[Any]) -> Told:

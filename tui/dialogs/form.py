@@ -17,14 +17,14 @@ from textual.content import Content
 from textual.widgets import Button, Input, Static
 
 from recall.errors import InputError, RecallError
-from tui.days import read_day, read_time
 from tui.dialogs.base import DeskDialog
 from tui.dialogs.fields import Fields, Line
-from tui.text import literal, plain
 from tui.widgets.cycle import Cycle
+from tui.words.days import read_day, read_time
+from tui.words.text import literal, plain
 
 if TYPE_CHECKING:
-    from recall.desk.session import Desk
+    from recall.desk.core.session import Desk
 
 Kind = Literal["text", "day", "past_day", "time", "number", "choice"]
 Values = dict[str, Any]

@@ -16,11 +16,11 @@ from textual.widgets import Static
 
 from recall.errors import RecallError
 from tui.dialogs.base import DeskDialog
-from tui.text import literal
+from tui.words.text import literal
 
 if TYPE_CHECKING:
-    from recall.desk.acting import Next
-    from recall.desk.session import Desk
+    from recall.desk.core.acting import Next
+    from recall.desk.core.session import Desk
 
 WHAT_TO_DO = """\
 Hand the call to a clinician now, while the person is on the line.

@@ -11,7 +11,7 @@ from textual.content import Content
 from textual.widgets import Static
 
 from tui.dialogs.base import DeskDialog
-from tui.text import literal
+from tui.words.text import literal
 
 
 class Told(DeskDialog[None]):

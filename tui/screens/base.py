@@ -15,9 +15,9 @@ from textual.widget import Widget
 
 from recall.errors import RecallError
 from recall.schedule.calendar import say_day
-from tui.commands import TITLES, bindings, foot
+from tui.commands.table import TITLES, bindings, foot
 from tui.widgets.lines import Headline, KeysLine, Notice
-from tui.work import Working
+from tui.work.background import Working
 
 
 class DeskScreen(Working[None]):

@@ -16,12 +16,12 @@ from recall.care.ear import SIDES
 from recall.errors import RecallError
 from tui.screens.base import DeskScreen
 from tui.screens.visit_typing import who_line
-from tui.text import full_day, literal
 from tui.widgets.course_chart import LEGEND, axis, course_lines, cycle_words, scale_of
+from tui.words.text import full_day, literal
 
 if TYPE_CHECKING:
-    from recall.desk.ear_history import EarHistory
-    from recall.desk.session import Desk
+    from recall.desk.core.session import Desk
+    from recall.desk.people.ear_history import EarHistory
 
 WIDE = 110
 NEWLINE = Content("\n")
@@ -114,9 +114,7 @@ Left and Right show the ears as they were known at an earlier day."""
 
     def action_visit(self) -> None:
         """Begin a visit."""
-        from tui.screens.visit import VisitScreen
-
-        self.app.push_screen(VisitScreen(self.ref))
+        self.app.begin_visit(self.ref)
 
     def report(self, error: RecallError) -> None:
         """Say what went wrong."""
@@ -131,7 +129,7 @@ def _beside(head: Content, years: Content) -> Content:
 
 
 def _read(desk: Desk, *, ref: str) -> tuple[EarHistory, str]:
-    from recall.desk.ear_history import ear_history
+    from recall.desk.people.ear_history import ear_history
 
     known = ear_history(desk, ref)
     return known, cycle_words(known.case, desk.populations, desk.today)

@@ -12,11 +12,11 @@ from textual.widget import Widget
 from textual.widgets import Input, Static
 
 from tui.screens.listing import ListScreen
-from tui.text import age, full_day, literal, several
 from tui.widgets.tray import Part, Tray
+from tui.words.text import age, full_day, literal, several
 
 if TYPE_CHECKING:
-    from recall.desk.session import Desk
+    from recall.desk.core.session import Desk
 
 LIMIT = 50
 HOWS = {"exact": "", "begins": "begins so", "sounds": "sounds so", "near": "spelt nearly so"}
@@ -106,6 +106,6 @@ While you type, F1 explains and F2 leads back to Today: letters go into the fiel
 
 
 def _find(desk: Desk, *, text: str) -> Sequence[Any]:
-    from recall.desk import persons
+    from recall.desk.people import person_card
 
-    return persons.find(desk, text, LIMIT)
+    return person_card.find(desk, text, LIMIT)

@@ -14,20 +14,20 @@ from textual.widget import Widget
 from textual.widgets import Static
 
 from recall.errors import RecallError
-from tui import deciding
-from tui.commands import commands_of
+from tui.commands.table import commands_of
 from tui.dialogs.form import Form
 from tui.dialogs.told import Told
-from tui.register_drawn import DRAWN
-from tui.register_lists import LISTS, Listed, RegisterList
+from tui.manager import deciding
+from tui.manager.charts import DRAWN
+from tui.manager.lists import LISTS, Listed, RegisterList
 from tui.screens.listing import ListScreen
-from tui.text import literal, several
 from tui.widgets.lines import KeysLine
 from tui.widgets.tray import Part, Tray
+from tui.words.text import literal, several
 
 if TYPE_CHECKING:
-    from recall.desk.decisions import Meant
-    from recall.desk.session import Desk
+    from recall.desk.core.session import Desk
+    from recall.desk.plans.decisions import Meant
 
 NEWLINE = Content("\n")
 VIEWS = ("overdue", "lost", "referrals", "failsafe", "proposals", "ahead", "returns", "jobs")
@@ -353,7 +353,7 @@ tried, why. e writes what is on the screen into a CSV file beside the database."
 
 
 def _export(desk: Desk, *, name: str, rows: Sequence[Any]) -> str:
-    from recall.desk import manager_lists
+    from recall.desk.oversight import manager_lists
 
     if name == "returns":
         rows = manager_lists.return_lines(rows)

@@ -14,20 +14,21 @@ from textual.widget import Widget
 from textual.widgets import Static
 
 from recall.errors import RecallError
-from tui import calls, changes, coming
-from tui.cards import SECTIONS, top
+from tui.calls import acts
+from tui.calls.undo import ask_undo
 from tui.dialogs.choose import Choice, Choose
 from tui.dialogs.hand_over import HandOver
+from tui.people import changes, own_acts
+from tui.people.card import SECTIONS, top
 from tui.screens.base import DeskScreen
-from tui.text import literal
-from tui.undoing import ask_undo
 from tui.widgets.words import Words
+from tui.words.text import literal
 
 if TYPE_CHECKING:
-    from recall.desk.acting import Next
-    from recall.desk.hand import Slip
-    from recall.desk.persons import PersonCard
-    from recall.desk.session import Desk
+    from recall.desk.core.acting import Next
+    from recall.desk.core.session import Desk
+    from recall.desk.people.person_card import PersonCard
+    from recall.desk.worklists.call_card import Slip
 
 NEWLINE = Content("\n")
 WIDE = 110
@@ -154,7 +155,7 @@ Right and left are always those of the person."""
 
     def action_book(self) -> None:
         """Book for the person, or move or call off what is booked."""
-        self.read("open", partial(coming.slips, ref=self.ref), self._book)
+        self.read("open", partial(own_acts.slips, ref=self.ref), self._book)
 
     def _book(self, rows: tuple[Slip, ...]) -> None:
         card = self.card
@@ -162,19 +163,19 @@ Right and left are always those of the person."""
             return
         today = self.app.today
         assert today is not None, "the register is open once it has answered"
-        choices = coming.booking_choices(rows, today) + coming.loose_choices(card, today)
+        choices = own_acts.booking_choices(rows, today) + own_acts.loose_choices(card, today)
 
         def chosen(value: str | None) -> None:
             if value is not None and value.startswith("loose"):
-                self._sheet(coming.loose_sheet(card, value))
+                self._sheet(own_acts.loose_sheet(card, value))
             elif value is not None:
-                self._sheet(coming.booking_sheet(rows, value))
+                self._sheet(own_acts.booking_sheet(rows, value))
 
         self._one_of("Appointments", choices, chosen)
 
     def action_told(self) -> None:
         """Record what came of their call, their letter or their coming in."""
-        self.read("open", partial(coming.slips, ref=self.ref), self._told)
+        self.read("open", partial(own_acts.slips, ref=self.ref), self._told)
 
     def _told(self, rows: tuple[Slip, ...]) -> None:
         today = self._day_to_act(rows)
@@ -185,20 +186,20 @@ Right and left are always those of the person."""
             if place is not None:
                 self._what_came(rows[int(place)])
 
-        self._one_of("What is it about?", coming.about_choices(rows, today), what_came)
+        self._one_of("What is it about?", own_acts.about_choices(rows, today), what_came)
 
     def _what_came(self, row: Slip) -> None:
         def chosen(outcome: str | None) -> None:
             if outcome == "worse":
-                log = partial(calls.log, row=row, channel="phone", outcome=outcome, by_them=True)
+                log = partial(acts.log, row=row, channel="phone", outcome=outcome, by_them=True)
                 self.app.push_screen(HandOver(log), self._changed)
             elif outcome == "died":
                 self.action_died()
             elif outcome is not None:
-                self._sheet(coming.told(row, outcome))
+                self._sheet(own_acts.told(row, outcome))
 
         self.app.push_screen(
-            Choose("They reached us: what came of it?", coming.told_choices()), chosen
+            Choose("They reached us: what came of it?", own_acts.told_choices()), chosen
         )
 
     def _day_to_act(self, rows: tuple[Slip, ...]) -> date | None:
@@ -219,7 +220,7 @@ Right and left are always those of the person."""
 
     def action_undo(self) -> None:
         """Take back what was done last."""
-        self.read("undo", calls.last, self._undo)
+        self.read("undo", acts.last, self._undo)
 
     def _undo(self, last: Next | None) -> None:
         """Ask first: it may be a visit with its referrals, or be about somebody else."""
@@ -266,6 +267,6 @@ Right and left are always those of the person."""
 
 
 def _card(desk: Desk, *, ref: str) -> PersonCard:
-    from recall.desk import persons
+    from recall.desk.people import person_card
 
-    return persons.person(desk, ref)
+    return person_card.person(desk, ref)

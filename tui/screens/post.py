@@ -13,17 +13,17 @@ from textual.widget import Widget
 from textual.widgets import Static
 
 from recall.errors import RecallError
-from tui import posting
 from tui.dialogs.ask import Ask
 from tui.dialogs.told import Told
-from tui.posting import State
+from tui.post import batch as posting
+from tui.post.batch import State
 from tui.screens.listing import ListScreen
-from tui.text import full_day, literal, several
 from tui.widgets.tray import Part, Tray
+from tui.words.text import full_day, literal, several
 
 if TYPE_CHECKING:
-    from recall.desk.post_leaving import BatchLine
-    from recall.desk.post_showing import Shown
+    from recall.desk.post.posting import BatchLine
+    from recall.desk.post.showing import Shown
 
 WIDE = 110
 NEWLINE = Content("\n")

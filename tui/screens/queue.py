@@ -18,23 +18,24 @@ from textual.widget import Widget
 from textual.widgets import Static
 
 from recall.errors import Conflict, InputError, NotFound, RecallError
-from tui import calls, changes, queueing
-from tui.calling import ASKED_ABOUT
-from tui.cards import now_open
+from tui.calls import acts, queueing
+from tui.calls.card import outcomes, slip
+from tui.calls.outcome_keys import ASKED_ABOUT
+from tui.calls.undo import ask_undo
 from tui.dialogs.hand_over import HandOver
+from tui.people import changes
+from tui.people.card import now_open
 from tui.screens.listing import ListScreen
-from tui.signs import CHANNEL_WORDS, LOUDNESS, STEP_WORDS, URGENCY_KINDS, words
-from tui.slips import outcomes, slip
-from tui.text import late_by, literal, month_day, plain, wrapped
-from tui.undoing import ask_undo
 from tui.widgets.tray import Part, Tray
 from tui.widgets.words import Words
+from tui.words.signs import CHANNEL_WORDS, LOUDNESS, STEP_WORDS, URGENCY_KINDS, words
+from tui.words.text import late_by, literal, month_day, plain, wrapped
 
 if TYPE_CHECKING:
-    from recall.desk.acting import Next
-    from recall.desk.hand import Slip
-    from recall.desk.persons import PersonCard
-    from recall.desk.session import Desk
+    from recall.desk.core.acting import Next
+    from recall.desk.core.session import Desk
+    from recall.desk.people.person_card import PersonCard
+    from recall.desk.worklists.call_card import Slip
 
 CHANNELS = tuple(CHANNEL_WORDS)
 REST = 0.2
@@ -243,18 +244,18 @@ Somebody who says it is worse: press w and do not ring off."""
         row = self.row
         if row is None:
             return
-        log = partial(calls.log, row=row, channel=self.channel, outcome=outcome)
+        log = partial(acts.log, row=row, channel=self.channel, outcome=outcome)
         if outcome == "worse":
             self.app.push_screen(HandOver(log), partial(self._handed_over, row))
         elif outcome == "died":
             # A group of its own: the cursor's rest reads the card as well, and would replace it.
             self.read("death", partial(queueing.card, ref=row.reference), partial(self._death, row))
         elif outcome in ASKED_ABOUT:
-            self._sheet(calls.ask_first(row, outcome, self.channel), row)
-        elif calls.asks_more(outcome):
-            self._sheet(calls.ask_more(row, outcome, self.channel), row)
+            self._sheet(acts.ask_first(row, outcome, self.channel), row)
+        elif acts.asks_more(outcome):
+            self._sheet(acts.ask_more(row, outcome, self.channel), row)
         else:
-            self._store(row, calls.outcome_of(outcome).words, log)
+            self._store(row, acts.outcome_of(outcome).words, log)
 
     def _store(self, row: Slip, what: str, work: Callable[[Desk], Next]) -> None:
         """Store something about a person, who is named where it fails."""
@@ -267,24 +268,24 @@ Somebody who says it is worse: press w and do not ring off."""
     def action_book(self) -> None:
         """Book an appointment."""
         if self.row is not None:
-            self._sheet(calls.booking(self.row, self.channel), self.row)
+            self._sheet(acts.booking(self.row, self.channel), self.row)
 
     def action_note(self) -> None:
         """Write something down."""
         if self.row is not None:
-            self.app.push_screen(calls.noting(self.row), self._noted)
+            self.app.push_screen(acts.noting(self.row), self._noted)
 
     def action_skip(self) -> None:
         """Leave the person until a day."""
         if self.row is not None:
-            self._sheet(calls.skipping(self.row), self.row)
+            self._sheet(acts.skipping(self.row), self.row)
 
     def action_done(self) -> None:
         """Record that the step asked for is done, where it is no call."""
         row = self.row
         if row is None:
             return
-        sheet = calls.step_done(row)
+        sheet = acts.step_done(row)
         if sheet is None:
             self.say("This step is a call: press the key of what came of it.")
         else:
@@ -295,13 +296,13 @@ Somebody who says it is worse: press w and do not ring off."""
         row = self.row
         if row is not None:
             held = queueing.is_mine(row, self.app.acting)
-            turn = partial(calls.let_go if held else calls.claim, row=row)
+            turn = partial(acts.let_go if held else acts.claim, row=row)
             what = "Let go" if held else "Claim"
             self.write(turn, self._claimed, partial(self._refused, row, what))
 
     def action_undo(self) -> None:
         """Take back what was done last."""
-        self.read("undo", calls.last, self._undo)
+        self.read("undo", acts.last, self._undo)
 
     def _undo(self, last: Next | None) -> None:
         """Take it back at once where it was done here last; else ask first."""
@@ -347,7 +348,7 @@ Somebody who says it is worse: press w and do not ring off."""
         self.count()
         self.draw_hand()
         if self.tray.number is not None:
-            take = partial(calls.claim_number, number=self.tray.number)
+            take = partial(acts.claim_number, number=self.tray.number)
             self.read("claim", take, self._claim_shown, self._no_card)
 
     def _claim_shown(self, _until: object) -> None:

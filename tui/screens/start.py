@@ -14,15 +14,15 @@ from textual.widget import Widget
 from textual.widgets import Static
 
 from recall.errors import ConfigError, RecallError, StorageError
-from tui import beginning
-from tui.commands import AREAS
+from tui.commands.table import AREAS
 from tui.screens.base import DeskScreen
-from tui.text import cut, literal, plain, wrapped
+from tui.start import first_steps
 from tui.widgets.words import Words
+from tui.words.text import cut, literal, plain, wrapped
 
 if TYPE_CHECKING:
-    from recall.desk.hand import ToReach
-    from recall.desk.tally import Tally
+    from recall.desk.worklists.call_card import ToReach
+    from recall.desk.worklists.counts import Tally
 
 FIRST_STEPS = """\
 The register is empty. Begin in one of these ways:"""
@@ -72,21 +72,21 @@ does not diagnose. Local pathways and the judgement of licensed clinicians come 
         self.call_after_refresh(self._look)
 
     def _look(self) -> None:
-        self.read("today", beginning.look, self._show, self._not_open)
+        self.read("today", first_steps.look, self._show, self._not_open)
 
     def _show(self, tally: Tally) -> None:
         self.went_well()
         self.headline()
-        self.read("announced", beginning.announcements, self.app.announce)
+        self.read("announced", first_steps.announcements, self.app.announce)
         if tally.is_empty:
             self._first_start()
             return
         self._count(tally, None)
-        self.read("closer", beginning.look_closer, partial(self._count, tally))
+        self.read("closer", first_steps.look_closer, partial(self._count, tally))
 
     def _count(self, tally: Tally, closer: ToReach | None) -> None:
         self.choices = (Choice("Begin with the calls", "app.go('queue')"),)
-        counted = [_counted(line) for line in beginning.lines(tally, closer)]
+        counted = [_counted(line) for line in first_steps.lines(tally, closer)]
         areas = [_area(area.keys, area.words, area.says) for area in AREAS[1:]]
         self._lay_out("Today", counted, [Content(""), *areas])
 
@@ -154,7 +154,7 @@ does not diagnose. Local pathways and the judgement of licensed clinicians come 
 
     def action_take_in(self) -> None:
         """Take in files of people, visits, contacts and bookings."""
-        self.app.push_screen(beginning.taking_in(), self._taken_in)
+        self.app.push_screen(first_steps.taking_in(), self._taken_in)
 
     def _taken_in(self, told: str | None) -> None:
         if told:
@@ -162,7 +162,7 @@ does not diagnose. Local pathways and the judgement of licensed clinicians come 
             self.refill()
 
 
-def _counted(line: beginning.Line) -> Content:
+def _counted(line: first_steps.Line) -> Content:
     """Return a count with its words and where it leads."""
     count = ("…" if line.count is None else f"{line.count:,}").rjust(6)
     style = f"bold $desk-{line.kind}" if line.kind and line.count else "bold"

@@ -11,16 +11,16 @@ from textual.content import Content
 
 from recall.care.ear import SIDES, Side
 from recall.errors import Conflict, RecallError
-from tui import closing, visit_sheets
 from tui.dialogs.choose import Choose
 from tui.dialogs.form import Form
 from tui.dialogs.told import Told
-from tui.plan_text import plan_lines
 from tui.screens.visit_typing import VisitTyping, before_visit, history
-from tui.visit_form import VisitForm, wrongs
+from tui.visits import closing, sheets
+from tui.visits.form import VisitForm, wrongs
+from tui.visits.plan_text import plan_lines
 
 if TYPE_CHECKING:
-    from recall.desk.ear_history import EarHistory
+    from recall.desk.people.ear_history import EarHistory
 
 NEWLINE = Content("\n")
 
@@ -55,26 +55,26 @@ leaving the screen keeps what you typed."""
         def answered(given: tuple[str, ...] | None) -> None:
             if given is None:
                 return
-            made = visit_sheets.cleared(form, given, before_visit(known, form), sides)
-            self.told = visit_sheets.left_open_words(made)
+            made = sheets.cleared(form, given, before_visit(known, form), sides)
+            self.told = sheets.left_open_words(made)
             self.change(made.form)
             if made.left_open:
                 side, name = made.left_open[0]
-                self.grid.mark(visit_sheets.place_of(name), side)
+                self.grid.mark(sheets.place_of(name), side)
 
-        self.app.push_screen(visit_sheets.clear_sheet(sides), answered)
+        self.app.push_screen(sheets.clear_sheet(sides), answered)
 
     def action_said(self) -> None:
         """Write down what the person said."""
-        self._sheet(visit_sheets.said)
+        self._sheet(sheets.said)
 
     def action_note(self) -> None:
         """Write something down."""
-        self._sheet(visit_sheets.noting)
+        self._sheet(sheets.noting)
 
     def action_category(self) -> None:
         """Set another kind of follow-up."""
-        self._sheet(lambda form: visit_sheets.category(form, self.plan))
+        self._sheet(lambda form: sheets.category(form, self.plan))
 
     def _sheet(self, make: Callable[[VisitForm], Form]) -> None:
         if self.form is not None:
@@ -101,21 +101,21 @@ leaving the screen keeps what you typed."""
         if not plan.follow_ups:
             self.say("The plan has no date to change.")
         elif len(plan.follow_ups) == 1:
-            self.app.push_screen(visit_sheets.dates(form, plan.follow_ups[0]), self.take)
+            self.app.push_screen(sheets.dates(form, plan.follow_ups[0]), self.take)
         else:
-            choices = visit_sheets.follow_up_choices(plan, today)
+            choices = sheets.follow_up_choices(plan, today)
             self.app.push_screen(Choose("Which date?", choices), self._change_dates)
 
     def _change_dates(self, number: str | None) -> None:
         if number is not None and self.form is not None and self.plan is not None:
-            sheet = visit_sheets.dates(self.form, self.plan.follow_ups[int(number)])
+            sheet = sheets.dates(self.form, self.plan.follow_ups[int(number)])
             self.app.push_screen(sheet, self.take)
 
     def action_earlier(self) -> None:
         """Put an earlier visit right, or void it."""
         if self.known is None:
             return
-        choices = visit_sheets.earlier_choices(self.known)
+        choices = sheets.earlier_choices(self.known)
         if not choices:
             self.say("There is no earlier visit.")
             return
@@ -124,11 +124,11 @@ leaving the screen keeps what you typed."""
     def _earlier_chosen(self, chosen: str | None) -> None:
         if chosen is None:
             return
-        if chosen.startswith(visit_sheets.VOID):
-            number = int(chosen.removeprefix(visit_sheets.VOID))
-            self.app.push_screen(visit_sheets.voiding(number), self._voided)
+        if chosen.startswith(sheets.VOID):
+            number = int(chosen.removeprefix(sheets.VOID))
+            self.app.push_screen(sheets.voiding(number), self._voided)
         else:
-            take = partial(visit_sheets.earlier, number=int(chosen))
+            take = partial(sheets.earlier, number=int(chosen))
             self.read("earlier", take, self._take_earlier)
 
     def _take_earlier(self, form: VisitForm) -> None:
@@ -149,7 +149,7 @@ leaving the screen keeps what you typed."""
             return
         if wrong := wrongs(form):
             self.say(f"{wrong[0].says} Change one of the two.", alarm=True)
-            self.grid.mark(visit_sheets.place_of(wrong[0].fields[1]), wrong[0].side)
+            self.grid.mark(sheets.place_of(wrong[0].fields[1]), wrong[0].side)
             return
         ready = partial(closing.make_ready, known=known, form=form)
         self.read("ready", ready, partial(self._look_again, form))

@@ -23,19 +23,19 @@ from recall.care.case import Case
 from recall.care.ear import SIDES
 from recall.errors import RecallError
 from recall.schedule.plan import Plan
-from tui import closing, visit_sheets
-from tui.commands import commands_of
+from tui.commands.table import commands_of
 from tui.dialogs.digits import Digits
-from tui.ear_fields import USUAL
-from tui.plan_text import plan_lines, visits_needed
 from tui.screens.base import DeskScreen
-from tui.text import age, cut, full_day, literal, plain
-from tui.visit_form import VisitForm, copy_across, empty, last_ear, press, wrongs
+from tui.visits import closing, sheets
+from tui.visits.ear_fields import USUAL
+from tui.visits.form import VisitForm, copy_across, empty, last_ear, press, wrongs
+from tui.visits.plan_text import plan_lines, visits_needed
 from tui.widgets.ear_grid import EarGrid
+from tui.words.text import age, cut, full_day, literal, plain
 
 if TYPE_CHECKING:
-    from recall.desk.ear_history import EarHistory
-    from recall.desk.session import Desk
+    from recall.desk.core.session import Desk
+    from recall.desk.people.ear_history import EarHistory
 
 WIDE = 110
 NEWLINE = Content("\n")
@@ -66,7 +66,7 @@ class VisitTyping(DeskScreen):
         with Vertical(id="halves", classes="body"):
             with Vertical(id="ears"):
                 yield Static(id="head")
-                yield EarGrid(VisitForm(on=self.app.today or visit_sheets.NO_DAY), _orders())
+                yield EarGrid(VisitForm(on=self.app.today or sheets.NO_DAY), _orders())
                 yield Static(id="legend")
                 yield Static(id="beside")
             with Vertical(id="plan-half"):
@@ -170,8 +170,8 @@ class VisitTyping(DeskScreen):
         self.query_one("#legend", Static).update(line)
 
     def _beside(self, form: VisitForm) -> Content:
-        said = ", ".join(visit_sheets.report_words(each) for each in form.reported)
-        kind = visit_sheets.kind_words(form, self.plan)
+        said = ", ".join(sheets.report_words(each) for each in form.reported)
+        kind = sheets.kind_words(form, self.plan)
         parts = [("Said ", "$desk-quiet"), (plain(said) or "—", ""), ("  Kind ", "$desk-quiet")]
         note = ("  Note ", "$desk-quiet"), (plain(form.note) or "—", "")
         return Content.assemble(*parts, (kind, ""), *note)
@@ -238,7 +238,7 @@ class VisitTyping(DeskScreen):
 
     def _type(self, begin: str) -> None:
         if self.form is not None:
-            sheet = visit_sheets.typing(self.form, self.grid.side, self.grid.field, begin)
+            sheet = sheets.typing(self.form, self.grid.side, self.grid.field, begin)
             self.app.push_screen(sheet, self._typed)
 
     def _typed(self, form: VisitForm | None) -> None:
@@ -322,7 +322,7 @@ def _orders() -> dict[str, str]:
 
 def before_visit(known: EarHistory, form: VisitForm) -> Case:
     """Return what was known before the visit that is typed."""
-    from recall.desk.ear_history import without
+    from recall.desk.people.ear_history import without
 
     case = without(known, form.corrects).case
     earlier = tuple(v for v in case.visits if v.on <= form.on)
@@ -343,13 +343,13 @@ def who_line(known: EarHistory, today: date, width: int) -> Content:
 
 def history(desk: Desk, *, ref: str) -> EarHistory:
     """Return what is known of somebody's ears."""
-    from recall.desk.ear_history import ear_history
+    from recall.desk.people.ear_history import ear_history
 
     return ear_history(desk, ref)
 
 
 def _planned(desk: Desk, *, known: EarHistory, form: VisitForm) -> Plan:
-    from recall.desk.ear_history import planned, without
+    from recall.desk.people.ear_history import planned, without
 
     visit = form.visit if form.has_findings else None
     return planned(desk, without(known, form.corrects), visit, closing.preview_changes(form))

@@ -15,7 +15,7 @@ from textual.content import Content
 from textual.message import Message
 from textual.widgets import Static
 
-from tui.text import plain
+from tui.words.text import plain
 
 
 class Cycle(Static, can_focus=True):

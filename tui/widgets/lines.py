@@ -8,9 +8,9 @@ from textual.content import Content
 from textual.style import Style
 from textual.widgets import Static
 
-from tui.keyed import Command
-from tui.text import cut, literal, plain
+from tui.commands.kinds import Command
 from tui.widgets.words import Words
+from tui.words.text import cut, literal, plain
 
 
 class Headline(Static):

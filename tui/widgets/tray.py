@@ -18,7 +18,7 @@ from textual.reactive import reactive
 from textual.scroll_view import ScrollView
 from textual.strip import Strip
 
-from tui.text import cut
+from tui.words.text import cut
 
 Part = tuple[str, int, str]
 """Text, width in cells, and the kind of text: "", quiet, alarm, warn, lead or good."""

@@ -1,0 +1,1 @@
+"""Commands of the day's calls: lists, contacts, bookings."""

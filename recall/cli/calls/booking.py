@@ -1,0 +1,152 @@
+"""`recall book` and `recall booking`: appointments and their calendar files."""
+
+from __future__ import annotations
+
+from datetime import datetime
+from typing import Any
+
+import click
+
+from recall.cli.shared.acts import MOMENT, VERSION, act, opened
+from recall.cli.shared.common import CONTEXT, acting, as_data, emit
+
+_booking = click.argument("booking_id", metavar="BOOKING", type=int)
+_side = click.argument("side", type=click.Choice(["person", "practice"]))
+
+
+@click.command()
+@click.argument("follow_up", type=int)
+@click.argument("starts", type=MOMENT)
+@click.option("--minutes", type=int, default=20, show_default=True)
+@click.option("--with", "with_", metavar="HANDLE", help="Who sees them.")
+@click.option("--why-late", default="", help="The reason, after the latest day.")
+@click.option("--channel", help="How it was agreed; logs the contact as well.")
+@click.option("--by-them", is_flag=True, help="They rang, wrote or walked in.")
+@VERSION
+@acting
+def book(
+    follow_up: int,
+    starts: datetime,
+    minutes: int,
+    with_: str | None,
+    why_late: str,
+    channel: str | None,
+    by_them: bool,
+    version: int | None,
+    **given: Any,
+) -> None:
+    """Make an appointment: recall book FOLLOW_UP 2026-09-01T10:30."""
+    from recall.desk.contacts.bookings import book as booked
+
+    act(
+        given,
+        lambda d: booked(
+            d,
+            follow_up,
+            version,
+            starts,
+            minutes,
+            with_,
+            why_late,
+            channel=channel,
+            by_them=by_them,
+        ),
+    )
+
+
+@click.group(context_settings=CONTEXT)
+def booking() -> None:
+    """An appointment: moved, called off, kept, missed; its slip and calendar file."""
+
+
+@booking.command()
+@_booking
+@click.argument("starts", type=MOMENT)
+@_side
+@click.option("--why", default="")
+@click.option("--why-late", default="", help="The reason, after the latest day.")
+@acting
+def move(
+    booking_id: int, starts: datetime, side: Any, why: str, why_late: str, **given: Any
+) -> None:
+    """Move an appointment, by whose wish."""
+    from recall.desk.contacts.bookings import move as moved
+
+    act(given, lambda d: moved(d, booking_id, starts, side, why, why_late))
+
+
+@booking.command("call-off")
+@_booking
+@_side
+@click.option("--why", default="")
+@acting
+def call_off(booking_id: int, side: Any, why: str, **given: Any) -> None:
+    """Call an appointment off, by whom."""
+    from recall.desk.contacts.bookings import cancel
+
+    act(given, lambda d: cancel(d, booking_id, side, why))
+
+
+@booking.command()
+@_booking
+@click.option("--visit", "visit_id", type=int, help="The visit that was closed then.")
+@acting
+def attended(booking_id: int, visit_id: int | None, **given: Any) -> None:
+    """Record that they came."""
+    from recall.desk.contacts.bookings import record_attended
+
+    act(given, lambda d: record_attended(d, booking_id, visit_id))
+
+
+@booking.command()
+@_booking
+@acting
+def missed(booking_id: int, **given: Any) -> None:
+    """Record that nobody came; a child was not brought."""
+    from recall.desk.contacts.bookings import record_missed
+
+    act(given, lambda d: record_missed(d, booking_id))
+
+
+@booking.command()
+@_booking
+@acting
+def slip(booking_id: int, **given: Any) -> None:
+    """Print what goes on the appointment, with what to know before the ear is treated."""
+    from recall.desk.contacts.calendar_files import slip as words
+
+    with opened(given, reading=True) as desk:
+        emit(words(desk, booking_id))
+
+
+@booking.command()
+@acting
+@as_data
+def day(form: str | None, **given: Any) -> None:
+    """List a day's appointments with their cautions."""
+    from recall.desk.contacts.calendar_files import BookingRow
+    from recall.desk.contacts.calendar_files import day as of_day
+    from recall.exchange.out import to_csv, to_json
+
+    with opened(given, reading=True) as desk:
+        rows = of_day(desk)
+    if form:
+        emit(to_csv(BookingRow, rows) if form == "csv" else to_json(rows))
+        return
+    for row in rows:
+        ended = f" ({row.ended.replace('_', ' ')})" if row.ended else ""
+        emit(f"{row.starts_local:%H:%M} [{row.id}] {row.ref} {row.name}, {row.born}{ended}\n")
+        for caution in row.cautions:
+            emit(f"      ! {caution}\n")
+
+
+@booking.command()
+@click.argument("booking_id", metavar="[BOOKING]", type=int, required=False)
+@acting
+def calendar(booking_id: int | None, **given: Any) -> None:
+    """Print the iCalendar file of a booking, or of the whole day where none is named."""
+    from recall.desk.contacts.calendar_files import ics_of_booking, ics_of_day
+
+    with opened(given, reading=True) as desk:
+        content = ics_of_day(desk) if booking_id is None else ics_of_booking(desk, booking_id)
+    emit(content.decode())

@@ -1,0 +1,147 @@
+"""`recall contact` and `recall undo`: reach people, say what came of it, take it back."""
+
+from __future__ import annotations
+
+from typing import Any
+
+import click
+
+from recall.cli.shared.acts import VERSION, WithDefault, act, opened, show
+from recall.cli.shared.common import CONTEXT, DAY, acting, emit
+from recall.loop.outcomes import OUTCOMES
+
+_follow_up = click.argument("follow_up", type=int)
+
+
+@click.group(cls=WithDefault, context_settings=CONTEXT)
+def contact() -> None:
+    """Log a contact: recall contact FOLLOW_UP OUTCOME. Voicemail is name and number only."""
+
+
+@contact.command()
+@_follow_up
+@click.argument("outcome")
+@click.option("--channel", default="phone", show_default=True, help="phone, letter, text, …")
+@click.option("--note", default="", help="In free words.")
+@click.option("--until", type=DAY, help="The day agreed.")
+@click.option("--by-them", is_flag=True, help="They rang, wrote or walked in.")
+@click.option("--spoke-with", default="", help="Whom, where it was not the person.")
+@click.option("--reach", "reach_id", type=int, help="The number or address used.")
+@VERSION
+@acting
+def log(follow_up: int, outcome: str, channel: str, version: int | None, **given: Any) -> None:
+    """Log what came of an attempt; see `recall contact outcomes`."""
+    from recall.desk.contacts.contacting import log_contact
+
+    word = outcome.replace("-", "_")
+    names = ("note", "until", "by_them", "spoke_with", "reach_id")
+    more = {name: given.pop(name) for name in names}
+    act(given, lambda d: log_contact(d, follow_up, version, channel, word, **more))
+
+
+@contact.command()
+def outcomes() -> None:
+    """List what can come of a contact."""
+    for outcome in OUTCOMES:
+        emit(f"{outcome.id:<24} {outcome.words}\n")
+
+
+@contact.command()
+@_follow_up
+@acting
+def take(follow_up: int, **given: Any) -> None:
+    """Take a follow-up in hand, so that nobody else rings; it runs out by itself."""
+    from recall.desk.contacts.contacting import claim
+
+    with opened(given) as desk:
+        until = claim(desk, follow_up)
+        local = until.astimezone().strftime("%H:%M")
+    emit(f"In hand until {local}.\n")
+
+
+@contact.command("give-back")
+@_follow_up
+@acting
+def give_back(follow_up: int, **given: Any) -> None:
+    """Give a follow-up back."""
+    from recall.desk.contacts.contacting import release
+
+    with opened(given) as desk:
+        release(desk, follow_up)
+
+
+@contact.command()
+@_follow_up
+@click.option("--until", type=DAY, required=True, help="Until when.")
+@click.option("--why", required=True, help="The reason.")
+@VERSION
+@acting
+def hold(follow_up: int, until: Any, why: str, version: int | None, **given: Any) -> None:
+    """Hold contact back until a day, with the reason."""
+    from recall.desk.contacts.contacting import hold as held
+
+    act(given, lambda d: held(d, follow_up, version, why, until))
+
+
+@contact.command()
+@_follow_up
+@click.argument("text")
+@acting
+def note(follow_up: int, text: str, **given: Any) -> None:
+    """Write something down about a follow-up."""
+    from recall.desk.contacts.contacting import note as noted
+
+    act(given, lambda d: noted(d, follow_up, text))
+
+
+@contact.command()
+@click.argument("follow_ups", type=int, nargs=-1, required=True)
+@acting
+def looked(follow_ups: tuple[int, ...], **given: Any) -> None:
+    """Record that a clinician looked at these before the letters."""
+    from recall.desk.contacts.contacting import looked as looked_at
+
+    with opened(given) as desk:
+        for done in looked_at(desk, list(follow_ups)):
+            show(done)
+
+
+@contact.command()
+@_follow_up
+@click.option("--how", required=True, help="With whom or by what it was checked.")
+@click.option(
+    "--still-there/--not-there",
+    default=None,
+    help="The address is right after all, or it is not; left out, it is not known.",
+)
+@VERSION
+@acting
+def address(
+    follow_up: int, how: str, still_there: bool | None, version: int | None, **given: Any
+) -> None:
+    """Record that the address and numbers were checked."""
+    from recall.desk.contacts.contacting import address_checked
+
+    act(given, lambda d: address_checked(d, follow_up, version, how, still_there=still_there))
+
+
+@contact.command("gp-told")
+@_follow_up
+@click.option("--how", default="", help="By letter, by phone.")
+@VERSION
+@acting
+def gp_told(follow_up: int, how: str, version: int | None, **given: Any) -> None:
+    """Record that the GP or referrer was told, where the person agreed to that."""
+    from recall.desk.contacts.contacting import gp_told as told
+
+    act(given, lambda d: told(d, follow_up, version, how))
+
+
+@click.command()
+@click.argument("action", type=int, required=False)
+@acting
+def undo(action: int | None, **given: Any) -> None:
+    """Take back your own last action of today, or the one with this number."""
+    from recall.desk.core.undo import undo as take_back
+
+    act(given, lambda d: take_back(d, action))

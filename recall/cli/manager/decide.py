@@ -1,0 +1,84 @@
+"""`recall decide`: who is meant is shown first; then it is done, all of it or none."""
+
+from __future__ import annotations
+
+from datetime import date
+from typing import TYPE_CHECKING, Any
+
+import click
+
+from recall.cli.shared.acts import opened, show
+from recall.cli.shared.common import DAY, acting, agreed, emit
+from recall.errors import InputError
+
+if TYPE_CHECKING:
+    from recall.desk.plans.decisions import Dates, Meant
+
+
+@click.command()
+@click.argument("decision")
+@click.argument("follow_ups", type=int, nargs=-1, required=True)
+@click.option("--why", default="", help="The reason in words.")
+@click.option("--considered", is_flag=True, help="The prompt that is shown was considered.")
+@click.option("--earliest", type=DAY, help="For a move.")
+@click.option("--target", type=DAY, help="For a move.")
+@click.option("--latest", type=DAY, help="For a move.")
+@click.option("--yes", is_flag=True, help="Go ahead without asking.")
+@click.option("--show", "only_show", is_flag=True, help="Show who is meant, and do nothing.")
+@acting
+def decide(
+    decision: str,
+    follow_ups: tuple[int, ...],
+    why: str,
+    considered: bool,
+    earliest: date | None,
+    target: date | None,
+    latest: date | None,
+    yes: bool,
+    only_show: bool,
+    **given: Any,
+) -> None:
+    """Decide about follow-ups: carry-on, keep-trying, hand-back, informed-decline,
+    transferred, died, clinician-decision, move.
+    """
+    from recall.desk.plans import decisions
+
+    word = decision.replace("-", "_")
+    with opened(given) as desk:
+        shown = decisions.preview(desk, follow_ups, word)
+        for meant in shown:
+            emit(_line(meant))
+        if only_show:
+            return
+        dates = _dates(earliest, target, latest)
+        if not agreed(f"{len(shown)} follow-up(s): go ahead?", yes):
+            return
+        versions = {meant.follow_up_id: meant.version for meant in shown}
+        for done in decisions.decide(
+            desk, follow_ups, word, why, considered=considered, dates=dates, versions=versions
+        ):
+            show(done)
+
+
+def _line(meant: Meant) -> str:
+    """Return one follow-up that is meant, for somebody to look at."""
+    lines = [
+        f"[{meant.follow_up_id}] {meant.ref} {meant.name}, born {meant.born}",
+        f"    {', '.join(meant.what)}; latest {meant.latest} ({meant.urgency})",
+        f"    {meant.decision}" + (f"; letter: {meant.letter}" if meant.letter else ""),
+    ]
+    if meant.because:
+        lines.append(f"    Not allowed yet. {meant.because}")
+    if meant.prompt:
+        lines.append(f"    Consider: {meant.prompt}")
+    return "\n".join(lines) + "\n"
+
+
+def _dates(earliest: date | None, target: date | None, latest: date | None) -> Dates | None:
+    from recall.desk.plans.decisions import Dates
+
+    if earliest is None and target is None and latest is None:
+        return None
+    if earliest is None or target is None or latest is None:
+        raise InputError("A move needs --earliest, --target and --latest.")
+    return Dates(earliest, target, latest)

@@ -1,0 +1,56 @@
+"""`recall report` and `recall backup`."""
+
+from __future__ import annotations
+
+from datetime import date
+from pathlib import Path
+
+import click
+
+from recall.cli.shared.common import DAY, acting, desk, emit, in_config, say
+
+
+@click.command()
+@click.option("--month", type=DAY, help="Any day of the month; the last whole one where left out.")
+@click.option("--appointments", type=click.IntRange(0), help="The practice's own count in it.")
+@click.option("--csv", "as_table", is_flag=True, help="Print as CSV.")
+@acting
+def report(
+    month: date | None,
+    appointments: int | None,
+    as_table: bool,
+    config: Path | None,
+    by: str | None,
+    on: date | None,
+) -> None:
+    """Print the register's month: how everybody stood, who came back in time, what was missed.
+
+    With --appointments the visits on record are compared with the practice's own count, so that
+    visits that never reached the register are noticed.
+    """
+    from datetime import timedelta
+
+    from recall.desk.oversight.report import register_report
+    from recall.desk.oversight.report_text import as_csv, as_text
+
+    with desk(config, by, on, reading=True) as opened:
+        day = month or opened.today.replace(day=1) - timedelta(days=1)
+        found = register_report(opened, day, appointments)
+        name = opened.config.practice.name
+    emit(as_csv(found) if as_table else as_text(found, name))
+
+
+@click.command()
+@in_config
+@click.option("--to", type=click.Path(path_type=Path), help="A folder; files.backups if left out.")
+def backup(config: Path | None, to: Path | None) -> None:
+    """Copy the database while it is in use, and check the copy.
+
+    Copying the file by hand is no backup: the newest rows may lie beside it.
+    """
+    from recall.desk.practice.backups import back_up
+
+    with desk(config, None, None, reading=True) as opened:
+        made = back_up(opened, to)
+    emit(f"{made.path}\n")
+    say(f"{sum(made.rows.values())} rows, checked.")

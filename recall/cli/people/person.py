@@ -1,0 +1,308 @@
+"""`recall find` and `recall person`: who is it, what happened, what is open, what changes."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from datetime import date
+from typing import TYPE_CHECKING, Any
+
+import click
+
+from recall.cli.shared.acts import WithDefault, act, opened, typed
+from recall.cli.shared.common import CONTEXT, DAY, acting, as_data, emit, say
+from recall.errors import InputError, NotFound
+
+if TYPE_CHECKING:
+    from recall.desk.core.session import Desk
+    from recall.desk.people.person_card import PersonCard
+    from recall.records.people.finding import Found
+
+_who = click.argument("ref")
+
+
+@click.command()
+@click.argument("text", nargs=-1, required=True)
+@click.option("--limit", type=int, default=30, show_default=True)
+@acting
+@as_data
+def find(text: tuple[str, ...], limit: int, form: str | None, **given: Any) -> None:
+    """Find people by names, birth date, number, postcode or reference; all must fit."""
+    from recall.desk.people.person_card import find as found_by
+    from recall.exchange.out import to_csv, to_json
+    from recall.records.people.finding import Found
+
+    with opened(given, reading=True) as desk:
+        found = found_by(desk, " ".join(text), limit)
+    if form:
+        emit(to_csv(Found, found) if form == "csv" else to_json(found))
+        return
+    for one in found:
+        emit(_line(one))
+    if not found:
+        say("Nobody fits.")
+
+
+@click.group(cls=WithDefault, context_settings=CONTEXT)
+def person() -> None:
+    """One person: recall person NAME-OR-REFERENCE tells their whole story."""
+
+
+@person.command()
+@click.argument("who", nargs=-1, required=True)
+@acting
+@as_data
+def story(who: tuple[str, ...], form: str | None, **given: Any) -> None:
+    """Tell one person's whole story in order, in sentences."""
+    from recall.desk.people.timeline import Sentence
+    from recall.desk.people.timeline import story as told
+    from recall.exchange.out import to_csv, to_json
+
+    with opened(given, reading=True) as desk:
+        sentences = told(desk, _meant(desk, " ".join(who)))
+    if form:
+        emit(to_csv(Sentence, sentences) if form == "csv" else to_json(sentences))
+        return
+    for sentence in sentences:
+        emit(f"{sentence}\n")
+
+
+@person.command()
+@click.argument("who", nargs=-1, required=True)
+@click.option("--json", "as_json", is_flag=True, help="Print as JSON.")
+@acting
+def card(who: tuple[str, ...], as_json: bool, **given: Any) -> None:
+    """Show what is open, how to reach them, both ears, and what to know before treating."""
+    from recall.desk.people.person_card import person as on_card
+    from recall.exchange.out import to_json
+
+    with opened(given, reading=True) as desk:
+        found = on_card(desk, _meant(desk, " ".join(who)))
+    emit(to_json([found]) if as_json else _card(found))
+
+
+@person.command()
+@_who
+@click.option("--day", "died_on", type=DAY, help="The day of death; today where left out.")
+@click.option("--name", default="", help="Their name, typed in full.")
+@acting
+def died(ref: str, died_on: date | None, name: str, **given: Any) -> None:
+    """Record a death: it stops everything at once. The name is typed to be sure."""
+    from recall.desk.people.deaths import record_death
+
+    with_name = name or typed("Type the person's given and family name")
+    act(given, lambda d: record_death(d, ref, died_on or d.today, with_name))
+
+
+@person.command("not-died")
+@_who
+@click.option("--why", required=True)
+@acting
+def not_died(ref: str, why: str, **given: Any) -> None:
+    """Take back a death that was recorded in error."""
+    from recall.desk.people.deaths import death_in_error
+
+    act(given, lambda d: death_in_error(d, ref, why))
+
+
+@person.command()
+@_who
+@acting
+def objects(ref: str, **given: Any) -> None:
+    """Record that they asked not to be contacted."""
+    from recall.desk.people.editing import record_objection
+
+    act(given, lambda d: record_objection(d, ref))
+
+
+@person.command("not-safe")
+@_who
+@acting
+def not_safe(ref: str, **given: Any) -> None:
+    """Record that it is not safe to contact them."""
+    from recall.desk.people.editing import record_unsafe
+
+    act(given, lambda d: record_unsafe(d, ref))
+
+
+@person.command("contact-again")
+@_who
+@click.argument("what", type=click.Choice(["objected", "unsafe"]))
+@click.option("--why", required=True)
+@acting
+def contact_again(ref: str, what: Any, why: str, **given: Any) -> None:
+    """Record that they may be contacted again."""
+    from recall.desk.people.editing import withdraw
+
+    act(given, lambda d: withdraw(d, ref, what, why))
+
+
+@person.command()
+@_who
+@click.argument("what")
+@click.option("--ear", type=click.Choice(["right", "left"]))
+@click.option("--since", help="A day or a month.")
+@click.option("--until", help="A day or a month.")
+@acting
+def risk(ref: str, what: str, **given: Any) -> None:
+    """Record a risk; the person is planned again."""
+    from recall.desk.people.editing import add_risk
+
+    more = {name: given.pop(name) for name in ("ear", "since", "until")}
+    act(given, lambda d: add_risk(d, ref, what.replace("-", "_"), **more))
+
+
+@person.command()
+@_who
+@click.argument("needs", nargs=-1)
+@acting
+def needs(ref: str, needs: tuple[str, ...], **given: Any) -> None:
+    """Set what they need: an interpreter, a relay call, a hearing loop."""
+    from recall.desk.people.editing import edit_needs
+
+    act(given, lambda d: edit_needs(d, ref, None, needs))
+
+
+@person.command()
+@_who
+@click.argument("kind", type=click.Choice(["phone", "address", "email"]))
+@click.argument("raw", metavar="VALUE")
+@click.option("--postcode", default="")
+@click.option("--adult", "adult_id", type=int, help="Whose it is, where not their own.")
+@click.option("--safe", type=click.Choice(["yes", "only_this", "no"]), default="yes")
+@click.option("--instead-of", type=int, help="The way that it takes the place of.")
+@acting
+def reach(ref: str, kind: str, raw: str, **given: Any) -> None:
+    """Record a number or an address; lines of an address are separated by commas."""
+    from recall.desk.contacts.contact_points import add_reach
+
+    names = ("postcode", "adult_id", "safe", "instead_of")
+    more = {name: given.pop(name) for name in names}
+    text = raw.replace(", ", "\n") if kind == "address" else raw
+    act(given, lambda d: add_reach(d, ref, kind, text, **more))
+
+
+@person.command()
+@_who
+@click.argument("name")
+@click.argument("role")
+@click.option("--relation", default="")
+@click.option("--instead", is_flag=True, help="Written to in their place, not beside them.")
+@acting
+def adult(ref: str, name: str, role: str, relation: str, instead: bool, **given: Any) -> None:
+    """Record who answers for them: responsible-adult, attorney, carer, care-home."""
+    from recall.desk.people.editing import add_adult
+
+    word = role.replace("-", "_")
+    act(given, lambda d: add_adult(d, ref, name, word, relation=relation, instead=instead))
+
+
+@person.command()
+@_who
+@click.argument("category")
+@click.option("--ear", "ears", multiple=True, required=True, help="right or left; twice for both.")
+@click.option("--urgency", help="emergency, urgent, high, medium or low.")
+@click.option("--why", required=True, help="In words.")
+@acting
+def look(
+    ref: str, category: str, ears: tuple[str, ...], urgency: str | None, why: str, **given: Any
+) -> None:
+    """Ask for another look between visits: hearing-check, fluid-recheck and the like."""
+    from recall.desk.plans.clinician_asks import ask_look
+
+    word = category.replace("-", "_")
+    act(given, lambda d: ask_look(d, ref, word, ears, urgency, why))
+
+
+@person.command()
+@_who
+@click.argument("of")
+@click.option("--ear", type=click.Choice(["right", "left"]))
+@click.option("--track", help="What is followed: fluid, retraction and the like.")
+@click.option("--since", help="A day or a month.")
+@click.option("--until", help="A day or a month.")
+@acting
+def care(ref: str, of: str, **given: Any) -> None:
+    """Record that a service follows something, so that it is not referred again."""
+    from recall.desk.visits.care_elsewhere import record_care
+
+    more = {name: given.pop(name) for name in ("ear", "track", "since", "until")}
+    act(given, lambda d: record_care(d, ref, of.replace("-", "_"), **more))
+
+
+@person.command("care-ended")
+@click.argument("care_id", metavar="CARE", type=int)
+@click.option("--why", required=True)
+@acting
+def care_ended(care_id: int, why: str, **given: Any) -> None:
+    """Record that care elsewhere has ended."""
+    from recall.desk.visits.care_elsewhere import end_care
+
+    act(given, lambda d: end_care(d, care_id, why))
+
+
+@person.command()
+@_who
+@click.argument("documented", metavar="DAY")
+@click.argument("ear", type=click.Choice(["right", "left"]))
+@click.option("--source", required=True, help="Who documented it.")
+@click.option("--effusion", type=click.Choice(["absent", "suspected", "present"]))
+@click.option("--grommet-on", help="The day or month a grommet was put in.")
+@click.option("--surgery", help="Which operation.")
+@acting
+def told(ref: str, documented: str, ear: str, source: str, **given: Any) -> None:
+    """Record what others have documented, on a day or in a month."""
+    from recall.desk.visits.care_elsewhere import record_told
+
+    found = {name: given.pop(name) for name in ("effusion", "grommet_on", "surgery")}
+    act(given, lambda d: record_told(d, ref, documented, ear, source, **found))
+
+
+def _meant(desk: Desk, text: str) -> str:
+    """Return the one reference that a name or reference means."""
+    from recall.desk.people.person_card import find as found_by
+
+    found = found_by(desk, text, 10)
+    exact = [one for one in found if one.ref.casefold() == text.strip().casefold()]
+    sure = exact or list(found)
+    if not sure:
+        raise NotFound("Nobody fits.", hint="Try fewer words, or the birth date.")
+    if len(sure) > 1:
+        for one in sure:
+            say(_line(one).rstrip())
+        raise InputError(f"{len(sure)} people fit.", hint="Give the reference.")
+    return sure[0].ref
+
+
+def _line(one: Found) -> str:
+    name = f"{one.given_names} {one.family_name}".strip()
+    died = ", has died" if one.deceased_on else ""
+    return f"{one.ref:<12} {name}, born {one.born}, {one.postcode or 'no postcode'}{died}\n"
+
+
+def _card(card: PersonCard) -> str:
+    """Return a card as text, 80 columns where names allow."""
+    lines = [f"{card.ref}  {card.name}, born {card.born}"]
+    lines += [f"! {words}" for words in (*card.warnings, *card.cautions)]
+    lines += _part("Needs", card.needs)
+    ways = (f"[{w.id}] {w.kind}: {(w.value or w.raw).replace(chr(10), ', ')}" for w in card.reach)
+    lines += _part("Reach", tuple(ways))
+    lines += _part("Adults", tuple(f"[{a.id}] {a.name}, {a.role}" for a in card.adults))
+    for follow_up in card.follow_ups:
+        ears = " and ".join(follow_up.ears)
+        lines.append(f"[{follow_up.id}] {', '.join(follow_up.tracks)}, {ears}:")
+        lines.append(f"    {follow_up.earliest} to {follow_up.latest}, {follow_up.urgency}")
+        lines.append(f"    next {follow_up.on}: {follow_up.why}")
+        lines += [f"    say: {words}" for words in follow_up.says_aloud]
+    for referral in card.referrals:
+        lines.append(f"Referral [{referral.id}] to {referral.to}: {referral.why}")
+    for seen in card.visits:
+        lines.append(f"Seen {seen.on} ({seen.examiner})")
+        lines.append(f"    right: {'; '.join(seen.right) or 'nothing recorded'}")
+        lines.append(f"    left:  {'; '.join(seen.left) or 'nothing recorded'}")
+    lines += _part("Tried", tuple(f"{t.on}: {t.words}" for t in card.tried))
+    lines += _part("Notes", tuple(f"{t.on}: {t.words}" for t in card.notes))
+    return "\n".join(lines) + "\n"
+
+
+def _part(title: str, rows: Sequence[str]) -> list[str]:
+    return [f"{title}:", *(f"    {row}" for row in rows)] if rows else []

@@ -1,0 +1,249 @@
+"""`recall letters`: the week's letters, written, printed, posted, returned."""
+
+from __future__ import annotations
+
+from datetime import date
+from pathlib import Path
+from typing import TYPE_CHECKING
+
+import click
+
+from recall.cli.shared.common import (
+    CONTEXT,
+    DAY,
+    acting,
+    as_data,
+    desk,
+    emit,
+    in_config,
+    say,
+    settings,
+)
+from recall.schedule.calendar import say_day
+
+if TYPE_CHECKING:
+    from recall.desk.core.session import Desk
+    from recall.desk.post.batches import Prepared
+    from recall.desk.post.printing import Printed
+
+FAULTY = 2
+"""Exit status of a check that found something to put right."""
+SHOWN = 10
+
+
+@click.group(context_settings=CONTEXT)
+def letters() -> None:
+    """The week's letters: make, preview, hold, print, posted, returned, spoken, list, check."""
+
+
+@letters.command()
+@click.option("--week", type=DAY, help="Any day of the week; this week where left out.")
+@acting
+def make(week: date | None, config: Path | None, by: str | None, on: date | None) -> None:
+    """Write and print the letters that are due by the end of a week.
+
+    Prints the paths of the pages and of the list. Running it again makes nothing twice.
+    Only confirmed plans get letters, and a backlog comes in weekly portions.
+    """
+    from recall.desk.post.batches import prepare
+    from recall.desk.post.printing import unprinted
+
+    with desk(config, by, on) as opened:
+        prepared = prepare(opened, week)
+        _tell_written(prepared)
+        todo = unprinted(opened, prepared.week_on)
+        for batch in todo:
+            _print(opened, batch)
+        if not todo:
+            what = "is printed already" if prepared.batch_id else "has no letters"
+            say(f"The week of {say_day(prepared.week_on)} {what}; nothing was made.")
+
+
+@letters.command()
+@click.option("--week", type=DAY, help="Any day of the week; this week where left out.")
+@acting
+def write(week: date | None, config: Path | None, by: str | None, on: date | None) -> None:
+    """Write the letters of a week without printing them, to look at them first."""
+    from recall.desk.post.batches import prepare
+
+    with desk(config, by, on) as opened:
+        prepared = prepare(opened, week)
+    _tell_written(prepared)
+    say(f"See recall letters preview {prepared.number}." if prepared.number else "No letters.")
+
+
+@letters.command()
+@click.argument("follow_up", type=int)
+@acting
+def spoken(follow_up: int, config: Path | None, by: str | None, on: date | None) -> None:
+    """Print what to say in a call in the place of the letter about a FOLLOW_UP."""
+    from recall.desk.post.call_scripts import script_for
+
+    with desk(config, by, on, reading=True) as opened:
+        emit(script_for(opened, follow_up))
+
+
+@letters.command()
+@click.argument("batch", type=int)
+@click.option("--text", is_flag=True, help="Show what each letter says, too.")
+@as_data
+@acting
+def preview(
+    batch: int, text: bool, form: str | None, config: Path | None, by: str | None, on: date | None
+) -> None:
+    """Show who gets what in a BATCH, what is held back and why, what would be pulled now."""
+    from recall.desk.post.showing import Shown, text_of_letter
+    from recall.desk.post.showing import preview as shown
+    from recall.exchange.out import to_csv, to_json
+
+    with desk(config, by, on, reading=True) as opened:
+        rows = shown(opened, batch)
+        if form:
+            emit(to_csv(Shown, rows) if form == "csv" else to_json(rows))
+            return
+        for row in rows:
+            kind = row.kind.replace("_", " ")
+            emit(f"{row.number:<10}{row.state:<10}{kind:<22}{row.reference:<10}{row.to}\n")
+            told = [row.because, "urgent: ring them, too" * row.urgent]
+            told.append("" if row.format == "standard" else row.format.replace("_", " "))
+            if any(told):
+                emit(f"{'':<10}{'; '.join(filter(None, told))}\n")
+            if text:
+                emit(f"\n{text_of_letter(opened, row.letter_id)}\n")
+
+
+@letters.command("print")
+@click.argument("batch", type=int)
+@acting
+def print_(batch: int, config: Path | None, by: str | None, on: date | None) -> None:
+    """Make the pages of a BATCH, or make them again from the text that was kept."""
+    from recall.desk.post.posting import batch_id
+
+    with desk(config, by, on) as opened:
+        _print(opened, batch_id(opened, batch))
+
+
+letters.add_command(print_, "reprint")
+
+
+@letters.command("list")
+@as_data
+@acting
+def list_(form: str | None, config: Path | None, by: str | None, on: date | None) -> None:
+    """List the batches, the last one first."""
+    from recall.desk.post.posting import BatchLine, batches
+    from recall.exchange.out import to_csv, to_json
+
+    with desk(config, by, on, reading=True) as opened:
+        rows = batches(opened)
+    if form:
+        emit(to_csv(BatchLine, rows) if form == "csv" else to_json(rows))
+        return
+    for row in rows:
+        state = f"posted {row.posted_on}" if row.posted_on else "not posted"
+        state = state if row.printed_at else "not printed"
+        emit(
+            f"{row.number:>4}  week of {row.week_on}  {row.letters:>5} letters, "
+            f"{row.held} held back  {state}\n"
+        )
+
+
+@letters.command()
+@click.argument("batch", type=int)
+@acting
+def posted(batch: int, config: Path | None, by: str | None, on: date | None) -> None:
+    """Record that a BATCH was posted; first says what to take off the pile."""
+    from recall.desk.post.posting import mark_posted
+
+    with desk(config, by, on) as opened:
+        pulled = mark_posted(opened, batch)
+    for letter in pulled:
+        say(f"Take out {letter.number}, to {letter.to}: {letter.because}.")
+    say(f"Batch {batch} is posted.")
+
+
+@letters.command()
+@click.argument("number")
+@acting
+def returned(number: str, config: Path | None, by: str | None, on: date | None) -> None:
+    """Record that the letter NUMBER came back."""
+    from recall.desk.post.posting import mark_returned
+
+    with desk(config, by, on) as opened:
+        mark_returned(opened, number)
+    say(f"Letter {number} came back: check the address.")
+
+
+@letters.command()
+@click.argument("number")
+@click.option("--why", default="", help="The reason.")
+@acting
+def hold(number: str, why: str, config: Path | None, by: str | None, on: date | None) -> None:
+    """Hold the letter NUMBER back, with the reason."""
+    from recall.desk.post import posting
+
+    with desk(config, by, on) as opened:
+        posting.hold(opened, number, why)
+    say(f"Letter {number} is held back.")
+
+
+@letters.command()
+@click.argument("number")
+@acting
+def unhold(number: str, config: Path | None, by: str | None, on: date | None) -> None:
+    """Let the letter NUMBER go that was held back."""
+    from recall.desk.post import posting
+
+    with desk(config, by, on) as opened:
+        words = posting.unhold(opened, number)
+    say(f"Letter {number} is let go. {words}")
+
+
+@letters.command()
+@in_config
+def check(config: Path | None) -> int:
+    """Try all wording, the practice's own too, against awkward names and long addresses."""
+    from recall.letters.check import check_all
+
+    found = check_all(settings(config).files.wording)
+    for problem in found:
+        emit(f"{problem.where}: {problem.says}\n")
+    say(f"{len(found)} to put right." if found else "All wording can be used.")
+    return FAULTY if found else 0
+
+
+def _print(opened: Desk, batch: int) -> None:
+    from recall.desk.post.printing import print_batch
+
+    done = print_batch(opened, batch)
+    for path in done.pdfs:
+        emit(f"{path}\n")
+    emit(f"{done.list_path}\n")
+    _tell_printed(done)
+
+
+def _tell_written(done: Prepared) -> None:
+    week = say_day(done.week_on)
+    if done.written:
+        say(f"Week of {week}: {done.written} letters written.")
+    if done.not_written:
+        say(f"Nobody can be written to for {len(done.not_written)} follow-ups:")
+        for one in done.not_written[:SHOWN]:
+            say(f"  {one.reference}: {one.because}")
+        if len(done.not_written) > SHOWN:
+            say(f"  … and {len(done.not_written) - SHOWN} more.")
+    if done.backlog_left:
+        say(f"Backlog left for later weeks: {done.backlog_left} (letters.backlog_per_week).")
+    if done.unconfirmed:
+        say(f"Not written, for the plan is not confirmed: {done.unconfirmed}. See recall confirm.")
+
+
+def _tell_printed(done: Printed) -> None:
+    emails = f", {done.emails} for e-mail" if done.emails else ""
+    say(
+        f"Batch {done.number}: {done.letters} letters on paper{emails}, {len(done.held)} held back."
+    )
+    for line in done.held[:SHOWN]:
+        say(f"  {line.number} ({line.reference}): {line.held_back}")
+    if len(done.held) > SHOWN:
+        say(f"  … and {len(done.held) - SHOWN} more, named on the list.")

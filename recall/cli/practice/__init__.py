@@ -1,0 +1,1 @@
+"""Commands that set the practice up and keep it running."""

@@ -1,0 +1,106 @@
+"""`recall desk`: the terminal screens, on the practice's register or on an invented one."""
+
+from __future__ import annotations
+
+import os
+import shutil
+import sys
+import tempfile
+from collections.abc import Callable
+from datetime import date
+from functools import partial
+from pathlib import Path
+from typing import TYPE_CHECKING, Any
+
+import click
+
+from recall.cli.shared.common import acting, say, settings
+from recall.errors import InputError
+
+if TYPE_CHECKING:
+    from recall.desk.core.session import Desk
+    from recall.desk.worklists.counts import Tally
+
+
+@click.command()
+@acting
+@click.option("--demo", is_flag=True, help="An invented practice, thrown away afterwards.")
+@click.option("--colours", metavar="NAME", default="", help="paper, dusk, ansi-light, ansi-dark.")
+def desk(config: Path | None, by: str | None, on: date | None, demo: bool, colours: str) -> None:
+    """Open the desk: the day's calls, finding people, everything about one person.
+
+    Everything it lists and does is a plain command as well; see recall --help.
+    """
+    if not (sys.stdin.isatty() and sys.stdout.isatty()):
+        raise InputError(
+            "The desk needs a terminal.", hint="Use the plain commands instead: recall --help."
+        )
+    if demo or _practice(config, by, on, colours) == "demo":
+        _invented(colours)
+
+
+def _practice(config: Path | None, by: str | None, on: date | None, colours: str) -> str | None:
+    """Open the desk on the practice's register; return what is wanted afterwards."""
+    return _run(
+        partial(_open, config, by, on),
+        Path.cwd(),
+        colours,
+        setting_up=partial(_set_up, config),
+        glancing=partial(_glance, config, on),
+    )
+
+
+def _open(config: Path | None, by: str | None, on: date | None) -> Desk:
+    from recall.desk.core.session import open_desk
+
+    return open_desk(settings(config), by=by, on=on)
+
+
+def _glance(config: Path | None, on: date | None) -> Tally:
+    from recall.desk.worklists.counts import glance
+
+    return glance(settings(config), on)
+
+
+def _set_up(config: Path | None) -> object:
+    from recall.desk.practice.setting_up import set_up
+
+    return set_up(settings(config))
+
+
+def _invented(colours: str) -> None:
+    """Make the invented practice in a folder of its own, open the desk on it, take it away."""
+    from recall.cli.shared.progress import Progress
+    from recall.desk.practice import demo
+
+    folder = Path(tempfile.mkdtemp(prefix="recall-demo-"))
+    progress = Progress("…")
+    try:
+        say("An invented practice is made; nothing of yours is touched.")
+        path = demo.make(folder, say, progress)
+        progress.end()
+        _run(partial(_open, path, demo.WHO, demo.ON), folder, colours, is_demo=True)
+    finally:
+        shutil.rmtree(folder, ignore_errors=True)
+
+
+def _run(
+    opening: Callable[[], Desk],
+    log_folder: Path,
+    colours: str,
+    *,
+    setting_up: Callable[[], Any] | None = None,
+    glancing: Callable[[], Tally] | None = None,
+    is_demo: bool = False,
+) -> str | None:
+    from tui.app import DeskApp
+
+    app = DeskApp(
+        opening,
+        log_folder=log_folder,
+        colours=colours or os.environ.get("RECALL_COLOURS", ""),
+        demo=is_demo,
+        setting_up=setting_up,
+        glancing=glancing,
+    )
+    return app.run()

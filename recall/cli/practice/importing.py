@@ -1,0 +1,114 @@
+"""`recall import`: files in, and `recall replan`: whoever waits is planned."""
+
+from __future__ import annotations
+
+from datetime import date
+from pathlib import Path
+from typing import TYPE_CHECKING
+
+import click
+
+from recall.cli.shared.common import FILE, acting, desk, say
+from recall.cli.shared.progress import Progress
+
+if TYPE_CHECKING:
+    from recall.desk.core.session import Desk
+    from recall.desk.imports.importing import ImportSummary
+
+SENT_BACK = 2
+"""Exit status where rows were sent back: whoever exported the file must act."""
+SHOWN = 5
+KINDS = ("people", "visits", "contacts", "bookings")
+
+
+@click.command("import")
+@click.argument("words", nargs=-1, required=True, metavar="[KIND] FILE")
+@click.option("--rejects", type=FILE, help="Where refused rows go; beside the file if left out.")
+@click.option("--no-plan", is_flag=True, help="Leave planning to a later `recall replan`.")
+@acting
+def import_(
+    words: tuple[str, ...],
+    rejects: Path | None,
+    no_plan: bool,
+    config: Path | None,
+    by: str | None,
+    on: date | None,
+) -> int:
+    """Take in a CSV file of people, visits, contacts or bookings.
+
+    KIND is told by the file's name or headings where it is left out. Rows that are wrong go
+    to a rejects file with what would be right; correct them there and import that file. The
+    same file again changes nothing. Ends with status 2 where rows were sent back.
+    """
+    from recall.desk.imports.importing import import_file, kind_of
+
+    if len(words) > 2 or (len(words) == 2 and words[0] not in KINDS):
+        raise click.UsageError(f"Give [KIND] FILE, where KIND is one of {', '.join(KINDS)}")
+    path = Path(words[-1])
+    with desk(config, by, on) as opened:
+        kind = words[0] if len(words) == 2 else kind_of(path, opened)
+        progress = Progress(f"{kind.capitalize()}:")
+        summary = import_file(opened, path, kind, progress, rejects_path=rejects)  # type: ignore[arg-type]
+        progress.end()
+        tell(path, summary)
+        if not no_plan:
+            plan_waiting(opened)
+    return SENT_BACK if summary.rejected else 0
+
+
+@click.command()
+@click.option("--everybody", is_flag=True, help="Plan the whole register, not only who waits.")
+@acting
+def replan(everybody: bool, config: Path | None, by: str | None, on: date | None) -> None:
+    """Plan whoever waits to be planned; a run that was stopped goes on where it was."""
+    from recall.desk.core.replanning import mark_everybody
+
+    with desk(config, by, on) as opened:
+        if everybody:
+            mark_everybody(opened)
+        plan_waiting(opened)
+
+
+def plan_waiting(opened: Desk) -> None:
+    """Plan whoever waits, and say what came of it."""
+    from recall.desk.core.replanning import replan as plan_all
+
+    progress = Progress("Planned:")
+    done = plan_all(opened, progress)
+    progress.end()
+    if done.people:
+        say(
+            f"Planned {done.people:,} people: {done.dues_asked:,} new asks, "
+            f"{done.dues_closed:,} of them and of older ones answered or closed."
+        )
+
+
+def tell(path: Path, summary: ImportSummary) -> None:
+    """Say what became of a file."""
+    say(
+        f"{path.name} ({summary.kind}): {summary.added:,} added, {summary.changed:,} changed, "
+        f"{summary.unchanged:,} unchanged, {summary.rejected:,} sent back."
+    )
+    if summary.ignored:
+        say(f"Nothing is read from: {', '.join(summary.ignored)}.")
+    _some(
+        [f"line {p.line}, {p.column}: {p.wrong}; {p.right}" for p in summary.kept_aside],
+        "Kept aside, and not used until corrected",
+    )
+    _some(
+        [" and ".join(t.refs) for t in summary.possible_duplicates],
+        "Possibly the same person (nothing was merged)",
+    )
+    if summary.rejects_path:
+        say(f"Sent back: {summary.rejects_path}. Correct the rows there and import that file.")
+
+
+def _some(lines: list[str], heading: str) -> None:
+    """Say the first few of some lines under a heading that counts them all."""
+    if not lines:
+        return
+    say(f"{heading}: {len(lines):,}")
+    for line in lines[:SHOWN]:
+        say(f"  {line}")
+    if len(lines) > SHOWN:
+        say(f"  … and {len(lines) - SHOWN:,} more.")

@@ -1,0 +1,242 @@
+"""`recall protocol` and `recall explain`: read, check, compare, adopt, sign; and why a plan."""
+
+from __future__ import annotations
+
+from datetime import date
+from pathlib import Path
+
+import click
+
+from recall.cli.shared.common import (
+    DAY,
+    FILE,
+    acting,
+    agreed,
+    as_data,
+    by_whom,
+    desk,
+    emit,
+    in_config,
+    read_bytes,
+    say,
+    settings,
+)
+from recall.clock import Clock
+from recall.errors import InputError, RecallError
+from recall.protocol.loading import Protocol, load
+
+SHOWN = 40
+"""How many moves are listed before the rest is counted."""
+
+
+@click.group()
+def protocol() -> None:
+    """The rules: read them, check them, change them, sign them off."""
+
+
+def _given(path: Path | None, config: Path | None) -> Protocol:
+    """Return the file named, or the practice's own, or the one that comes with the program."""
+    if path is not None:
+        return load(path)
+    try:
+        files = settings(config).files
+    except RecallError:
+        if config is not None:
+            raise
+        return load()
+    return load(files.protocol, files.sign_off)
+
+
+@protocol.command()
+@click.argument("file", type=FILE, required=False)
+@as_data
+@in_config
+def show(file: Path | None, form: str | None, config: Path | None) -> None:
+    """Print every rule: when, what it asks, why, source."""
+    from recall.protocol.showing import rows, text
+
+    found = _given(file, config)
+    if form is None:
+        emit("\n".join(text(found)) + "\n")
+        return
+    from recall.exchange.out import to_csv, to_json
+    from recall.protocol.showing import RuleRow
+
+    emit(to_csv(RuleRow, rows(found)) if form == "csv" else to_json(rows(found)))
+
+
+@protocol.command()
+@click.argument("file", type=FILE, required=False)
+@in_config
+def check(file: Path | None, config: Path | None) -> int:
+    """Say what can be proved of the rules; status 2 where something should be mended."""
+    from recall.protocol.checking import check as find
+
+    found = _given(file, config)
+    remarks = find(found)
+    for remark in remarks:
+        name = f"{remark.rule}: " if remark.rule else ""
+        emit(f"{remark.kind}: {name}{remark.says}\n")
+    faults = sum(r.is_fault for r in remarks)
+    say(f"{len(found.rules)} rules: {faults} to mend, {len(remarks) - faults} to know.")
+    return InputError.exit_code if faults else 0
+
+
+@protocol.command(name="format")
+def format_() -> None:
+    """Print how a protocol file is written, for a clinical lead who does not program."""
+    from recall.protocol.manual import manual
+
+    emit(manual())
+
+
+@protocol.command()
+@click.argument("old", type=FILE)
+@click.argument("new", type=FILE)
+@acting
+def compare(old: Path, new: Path, config: Path | None, by: str | None, on: date | None) -> None:
+    """Say what changed, and what it would move in the register; nothing is changed."""
+    from recall.cli.shared.progress import Progress
+    from recall.desk.plans.adoption import compare_over_register
+
+    ticks = Progress("Comparing")
+    with desk(config, by, on, reading=True) as opened:
+        found = compare_over_register(opened, load(old), load(new), ticks)
+    ticks.end()
+    for sentence in found.sentences or ("The two say the same.",):
+        emit(sentence + "\n")
+    emit("\n" + "\n".join(found.summary()) + "\n")
+    for move in sorted(found.moves, key=lambda m: m.days)[:SHOWN]:
+        was, would = move.latest or "not asked", move.window[2] if move.window else "not asked"
+        emit(
+            f"  {move.reference:<10} {move.track.replace('_', ' '):<12} {move.ear:<6}"
+            f" {was!s:<11} -> {would!s:<11} {move.rule}\n"
+        )
+    if len(found.moves) > SHOWN:
+        say(f"… and {len(found.moves) - SHOWN} more.")
+
+
+@protocol.command()
+@click.argument("new", type=FILE, required=False)
+@click.option("--yes", is_flag=True, help="Do not ask.")
+@acting
+def adopt(
+    new: Path | None, yes: bool, config: Path | None, by: str | None, on: date | None
+) -> None:
+    """Use a changed protocol from today on; dates already set stay as they are.
+
+    What would come earlier becomes a list for a named clinician.
+    """
+    from recall.cli.shared.progress import Progress
+    from recall.desk.plans.adoption import adopt as take_up
+
+    with desk(config, by, on) as opened:
+        files = opened.config.files
+        wanted = load(new or files.protocol, files.sign_off)
+        if not wanted.signed_off:
+            say("This protocol is not signed off yet: see recall protocol sign.")
+        if not agreed(f"Adopt {wanted.name} {wanted.version} from {opened.today}?", yes):
+            return
+        ticks = Progress("Comparing")
+        waiting = take_up(opened, wanted, ticks)
+        ticks.end()
+    say(f"Adopted. {waiting} dates could come earlier: see recall protocol proposals.")
+
+
+@protocol.command()
+@click.argument("file", type=FILE, required=False)
+@click.option("--name", "signer", help="The clinician's name, as it is to stand under it.")
+@click.option("--on", type=DAY, help="The day; today where left out.")
+@click.option("--to", type=FILE, help="Where the sign-off is written.")
+@in_config
+@by_whom
+def sign(
+    file: Path | None,
+    signer: str | None,
+    on: date | None,
+    to: Path | None,
+    config: Path | None,
+    by: str | None,
+) -> None:
+    """Sign this exact content off by name; any later change to it shows as unsigned."""
+    from recall.protocol.signing import SignOff, write_sign_off
+
+    name = (signer or by or "").strip()
+    if not name:
+        raise InputError("A sign-off needs a name.", hint='Add --by "NAME".')
+    found = _given(file, config)
+    where = to or (file.with_suffix(".signed.toml") if file else settings(config).files.sign_off)
+    day = on or Clock().today()
+    write_sign_off(where, SignOff(found.digest, name, day, found.name, found.version))
+    say(f"{found.name} {found.version} is signed off by {name} on {day}: {where}.")
+
+
+@protocol.command()
+@as_data
+@acting
+def proposals(form: str | None, config: Path | None, by: str | None, on: date | None) -> None:
+    """List the dates that an adopted protocol could bring forward."""
+    from recall.desk.plans.earlier_dates import ProposalRow
+    from recall.desk.plans.earlier_dates import proposals as waiting
+    from recall.exchange.out import to_csv, to_json
+
+    with desk(config, by, on, reading=True) as opened:
+        found = waiting(opened)
+    if form is not None:
+        emit(to_csv(ProposalRow, found) if form == "csv" else to_json(found))
+        return
+    for row in found:
+        emit(
+            f"{row.number:>5}  {row.reference:<10} {row.track:<12} {row.ear:<6}"
+            f" {row.latest} -> {row.would_be}  {row.rule}\n"
+        )
+    say(f"{len(found)} wait for a clinician's word.")
+
+
+@protocol.command(name="answer")
+@click.argument("number", type=int)
+@click.option("--forward/--leave", required=True, help="Bring the date forward, or leave it.")
+@click.option("--why", default="", help="The reason.")
+@acting
+def answer_(
+    number: int,
+    forward: bool,
+    why: str,
+    config: Path | None,
+    by: str | None,
+    on: date | None,
+) -> None:
+    """Answer one of the proposals."""
+    from recall.desk.plans.earlier_dates import answer
+
+    with desk(config, by, on) as opened:
+        answer(opened, number, forward=forward, why=why)
+    say("Brought forward." if forward else "Left as it is.")
+
+
+@click.command()
+@click.argument("case", metavar="CASE.json|REFERENCE")
+@click.option("--protocol", "file", type=FILE, help="A protocol file in the place of yours.")
+@acting
+def explain(
+    case: str,
+    file: Path | None,
+    config: Path | None,
+    by: str | None,
+    on: date | None,
+) -> None:
+    """Say why a plan is what it is: what matched, what nearly did, how the dates came out.
+
+    Takes a case file, or the reference of somebody in the register.
+    """
+    from recall.care.casefile import decode_case
+    from recall.schedule.explain import explain as tell
+
+    if case == "-" or case.lower().endswith(".json") or Path(case).is_file():
+        found = tell(decode_case(read_bytes(case)), _given(file, config), on or Clock().today())
+    else:
+        from recall.desk.plans.explaining import explain_person
+
+        with desk(config, by, on, reading=True) as opened:
+            found = explain_person(opened, case, load(file) if file else None)
+    emit("\n".join(found.sentences()) + "\n")

@@ -1,0 +1,173 @@
+"""`recall refer`: what became known of a referral, its letter, its end."""
+
+from __future__ import annotations
+
+from datetime import date
+from pathlib import Path
+from typing import Any
+
+import click
+
+from recall.cli.shared.acts import VERSION, act, opened
+from recall.cli.shared.common import CONTEXT, DAY, FILE, acting, emit, say
+
+_referral = click.argument("referral", type=int)
+
+
+@click.group(context_settings=CONTEXT)
+def refer() -> None:
+    """A referral: sent, accepted, seen, result back; chased until it is known."""
+
+
+@refer.command()
+@_referral
+@click.argument("whom")
+@VERSION
+@acting
+def spoke(referral: int, whom: str, version: int | None, **given: Any) -> None:
+    """Record whom you arranged it with by phone."""
+    from recall.desk.referrals.progress import spoke_with
+
+    act(given, lambda d: spoke_with(d, referral, version, whom))
+
+
+@refer.command()
+@_referral
+@click.option("--route", type=click.Choice(["direct", "gp"]), default="direct", show_default=True)
+@click.option("--whom", default="", help="To whom there.")
+@VERSION
+@acting
+def sent(referral: int, route: str, whom: str, version: int | None, **given: Any) -> None:
+    """Record that it was sent, straight there or through the GP."""
+    from recall.desk.referrals.progress import sent as was_sent
+
+    act(given, lambda d: was_sent(d, referral, version, route, whom))
+
+
+@refer.command()
+@_referral
+@click.option("--appointment", type=DAY, help="The day of their appointment there.")
+@VERSION
+@acting
+def accepted(referral: int, appointment: date | None, version: int | None, **given: Any) -> None:
+    """Record that it was accepted there."""
+    from recall.desk.referrals.progress import accepted as was_accepted
+
+    act(given, lambda d: was_accepted(d, referral, version, appointment))
+
+
+def _plain(name: str, what: Any, says: str) -> None:
+    """Add a subcommand that records one thing with an optional note."""
+
+    @refer.command(name, help=says)
+    @_referral
+    @click.option("--note", default="")
+    @VERSION
+    @acting
+    def command(referral: int, note: str, version: int | None, **given: Any) -> None:
+        from recall.desk.referrals.progress import record
+
+        act(given, lambda d: record(d, referral, version, what, note=note))
+
+
+def _with_reason(name: str, what: Any, says: str) -> None:
+    """Add a subcommand that records one thing with its reason."""
+
+    @refer.command(name, help=says)
+    @_referral
+    @click.option("--why", required=True, help="What they wrote or said, or why.")
+    @VERSION
+    @acting
+    def command(referral: int, why: str, version: int | None, **given: Any) -> None:
+        from recall.desk.referrals.progress import record
+
+        act(given, lambda d: record(d, referral, version, what, reason=why))
+
+
+_plain("gp-acted", "gp_acted", "Record that the GP has referred.")
+_plain("seen", "seen", "Record that they were seen there; the result is still awaited.")
+_plain("chased", "chased", "Record that you asked, and there is no news.")
+_plain("missed-there", "missed_there", "Record that they missed an appointment there.")
+_with_reason("rejected", "rejected", "Record that it was rejected there.")
+_with_reason("discharged", "discharged", "Record that they were discharged there unseen.")
+_with_reason("not-there", "not_there", "Record that an emergency did not get there.")
+_with_reason("carry-on", "decided", "Decide that it goes on: sent again, or elsewhere.")
+
+
+@refer.command()
+@_referral
+@click.argument("says")
+@click.option("--they-follow", is_flag=True, help="They follow it: not referred again.")
+@click.option("--until", type=DAY, help="The day on which that care ends.")
+@VERSION
+@acting
+def result(
+    referral: int,
+    says: str,
+    they_follow: bool,
+    until: date | None,
+    version: int | None,
+    **given: Any,
+) -> None:
+    """Record that the result is back, and what it says in short."""
+    from recall.desk.referrals.progress import result as is_back
+
+    act(
+        given,
+        lambda d: is_back(d, referral, version, says, they_follow=they_follow, until=until),
+    )
+
+
+@refer.command()
+@_referral
+@click.argument("reason")
+@click.option("--why", required=True, help="In words.")
+@VERSION
+@acting
+def close(referral: int, reason: str, why: str, version: int | None, **given: Any) -> None:
+    """Close a referral that is not known to be over, for a reason and by name."""
+    from recall.desk.referrals.progress import close as closed
+
+    act(given, lambda d: closed(d, referral, version, reason.replace("-", "_"), why))
+
+
+@refer.command()
+@click.argument("ref")
+@click.argument("to")
+@click.option("--ear", "ears", multiple=True, required=True, help="right or left; twice for both.")
+@click.option("--urgency", required=True, help="emergency, urgent, high, medium or low.")
+@click.option("--why", required=True, help="In words.")
+@acting
+def ask(ref: str, to: str, ears: tuple[str, ...], urgency: str, why: str, **given: Any) -> None:
+    """Ask for a referral between visits, for the person with this reference."""
+    from recall.desk.plans.clinician_asks import ask_referral
+
+    word = to.replace("-", "_")
+    act(given, lambda d: ask_referral(d, ref, word, ears, urgency, why))
+
+
+@refer.command()
+@_referral
+@click.option("--pdf", "pdf", type=FILE, help="Write a page there, to sign and give along.")
+@acting
+def draft(referral: int, pdf: Path | None, **given: Any) -> None:
+    """Print the draft of the letter, for the practitioner to check and sign."""
+    from recall.desk.referrals.progress import draft_letter, print_draft
+
+    with opened(given) as desk:
+        if pdf is None:
+            emit(draft_letter(desk, referral).text)
+            return
+        print_draft(desk, referral, pdf)
+    say(f"Written to {pdf}. It is not valid until it is checked and signed.")
+
+
+@refer.command()
+@_referral
+@VERSION
+@acting
+def letter(referral: int, version: int | None, **given: Any) -> None:
+    """Put the letter among those that wait for the post."""
+    from recall.desk.referrals.progress import write_letter
+
+    act(given, lambda d: write_letter(d, referral, version))

@@ -1,0 +1,124 @@
+"""What the commands share: options, the open desk, lists as data, questions to a person."""
+
+from __future__ import annotations
+
+import io
+import sys
+import tempfile
+from collections.abc import Callable, Iterator
+from contextlib import contextmanager, suppress
+from datetime import date
+from pathlib import Path
+from typing import TYPE_CHECKING, Any, TypeVar
+
+import click
+
+from recall.errors import InputError
+
+if TYPE_CHECKING:
+    from recall.config import Config
+    from recall.desk.core.session import Desk
+
+CONTEXT = {"help_option_names": ["-h", "--help"], "max_content_width": 80}
+Made = TypeVar("Made", bound=Callable[..., Any])
+_log_folders: list[Path] = []
+
+
+def day(text: str | date) -> date:
+    """Return the day that an option names, written as 2026-09-01."""
+    try:
+        return text if isinstance(text, date) else date.fromisoformat(text)
+    except ValueError:
+        raise click.BadParameter(f"{text!r} is no day; write it as YYYY-MM-DD.") from None
+
+
+DAY = day
+FILE = click.Path(path_type=Path, dir_okay=False)
+in_config = click.option(
+    "--config", type=FILE, help="The configuration file; recall.toml here where left out."
+)
+by_whom = click.option("--by", metavar="HANDLE", help="Who acts.")
+on_day = click.option("--on", type=DAY, help="A day in the place of today, as YYYY-MM-DD.")
+
+
+def acting(command: Made) -> Made:
+    """Give a command the options that say in which register, as whom and on which day."""
+    return in_config(by_whom(on_day(command)))
+
+
+def as_data(command: Made) -> Made:
+    """Give a list the options that print it for other programs."""
+    to_csv = click.option("--csv", "form", flag_value="csv", help="Print as CSV.")
+    to_json = click.option("--json", "form", flag_value="json", help="Print as JSON.")
+    return to_csv(to_json(command))
+
+
+def settings(path: Path | None) -> Config:
+    """Return the configuration, and from now on log beside its database."""
+    from recall.config import load
+
+    config = load(path)
+    _log_folders.append(config.files.database.parent)
+    return config
+
+
+def log_folder() -> Path:
+    """Return where the log goes: beside the database, once that is known."""
+    return _log_folders[-1] if _log_folders else Path(tempfile.gettempdir())
+
+
+@contextmanager
+def desk(
+    config: Path | None, by: str | None, on: date | None, *, reading: bool = False
+) -> Iterator[Desk]:
+    """Give the open desk and close it afterwards; `reading` needs nobody to be named."""
+    from recall.desk.core.session import open_desk
+
+    opened = open_desk(settings(config), by=by, on=on, reading=reading)
+    try:
+        yield opened
+    finally:
+        opened.close()
+
+
+def say(text: str = "") -> None:
+    """Say something to whoever ran the command, beside the data; if nobody listens, go on."""
+    with suppress(OSError):
+        click.echo(text, err=True)
+
+
+def emit(text: str) -> None:
+    """Print data exactly as it is: UTF-8, and line ends untouched."""
+    sys.stdout.flush()
+    sys.stdout.buffer.write(text.encode("utf-8"))
+    sys.stdout.buffer.flush()
+
+
+def read_bytes(path: str) -> bytes:
+    """Return a file's content, or standard input's for `-`."""
+    if path == "-":
+        return sys.stdin.buffer.read()
+    try:
+        return Path(path).read_bytes()
+    except OSError as error:
+        why = error.strerror or str(error)
+        raise InputError(f"{path} cannot be read: {why}.", hint="Check the name.") from None
+
+
+def agreed(question: str, yes: bool, option: str = "--yes") -> bool:
+    """Return whether somebody at the terminal agrees; without a terminal only the option does."""
+    if yes:
+        return True
+    if not sys.stdin.isatty():
+        raise InputError(
+            f"{question} Nobody is there to answer.", hint=f"Add {option} to go ahead."
+        )
+    return click.confirm(question, err=True)
+
+
+def plain_streams() -> None:
+    """Let no character stop a line: other programs get UTF-8, a terminal what it can show."""
+    for stream in (sys.stdout, sys.stderr):
+        if isinstance(stream, io.TextIOWrapper):
+            encoding = stream.encoding if stream.isatty() else "utf-8"
+            stream.reconfigure(encoding=encoding, errors="backslashreplace")

@@ -1,0 +1,110 @@
+"""`recall confirm`: a clinician confirms imported plans, after seeing counts and samples."""
+
+from __future__ import annotations
+
+from datetime import date
+from pathlib import Path
+from textwrap import fill
+from typing import TYPE_CHECKING
+
+import click
+
+from recall.cli.shared.common import acting, as_data, desk, emit, say
+from recall.schedule.calendar import say_day
+
+if TYPE_CHECKING:
+    from recall.desk.plans.confirming import PlanLine, Waiting
+
+WIDTH = 80
+
+
+@click.command()
+@click.argument("references", nargs=-1, metavar="[PERSON]...")
+@click.option("--list", "listing", is_flag=True, help="Show each plan, the most pressing first.")
+@click.option("--limit", type=click.IntRange(1), default=20, show_default=True)
+@click.option("--all", "everything", is_flag=True, help="Confirm all; needs --expect.")
+@click.option("--expect", type=click.IntRange(0), help="How many visits were shown to wait.")
+@as_data
+@acting
+def confirm(
+    references: tuple[str, ...],
+    listing: bool,
+    limit: int,
+    everything: bool,
+    expect: int | None,
+    form: str | None,
+    config: Path | None,
+    by: str | None,
+    on: date | None,
+) -> None:
+    """Confirm the plans of imported visits; no letter is made before.
+
+    Without anything it shows what waits. PERSON confirms by reference, one or several;
+    --all --expect N confirms everything, if it is still the N visits that were shown.
+    Only somebody who may decide can confirm.
+    """
+    from recall.desk.plans import confirming
+
+    if everything and (expect is None or references):
+        raise click.UsageError("--all needs --expect N, the number that was shown, and no PERSON")
+    acts = bool(everything or (references and not listing))
+    with desk(config, by, on, reading=not acts) as opened:
+        if everything:
+            done = confirming.confirm_all(opened, expect or 0)
+        elif acts:
+            done = confirming.confirm_people(opened, references)
+        elif listing or form:
+            _plans(confirming.plans(opened, limit, references or None), form)
+            return
+        else:
+            emit(_counts(confirming.waiting(opened)))
+            return
+        say(f"Confirmed by {opened.by.name}: {done:,} visits.")
+
+
+def _plans(plans: tuple[PlanLine, ...], form: str | None) -> None:
+    from recall.desk.plans.confirming import PlanLine
+    from recall.exchange.out import to_csv, to_json
+
+    if form:
+        emit(to_csv(PlanLine, plans) if form == "csv" else to_json(plans))
+        return
+    for plan in plans:
+        emit(_plan(plan) + "\n")
+    say("Confirm one: recall confirm PERSON. All: recall confirm --all --expect N.")
+
+
+def _plan(plan: PlanLine) -> str:
+    head = (
+        f"{plan.reference}  {plan.name}  born {say_day(plan.born)}  "
+        f"{plan.visits} visits, the last on {say_day(plan.last_visit_on)}"
+    )
+    lines = [fill(head, WIDTH, subsequent_indent="   ")]
+    for ask in plan.asks:
+        mark = f" ({ask.rule}; {ask.known_by})" if ask.rule else ""
+        text = f"{ask.urgency}, {ask.ear} ear, {ask.earliest} to {ask.latest}: {ask.says}{mark}"
+        lines.append(fill(text, WIDTH, initial_indent="   ", subsequent_indent="      "))
+    if not plan.asks:
+        lines.append("   Nothing is open.")
+    return "\n".join(lines) + "\n"
+
+
+def _counts(found: Waiting) -> str:
+    if not found.visits:
+        return "Nothing waits to be confirmed.\n"
+    lines = [f"{found.visits:,} imported visits of {found.people:,} people wait to be confirmed."]
+    if found.to_plan:
+        lines.append(f"{found.to_plan:,} people are not planned yet: recall replan.")
+    lines += ["", f"{'urgency':<10} {'category':<17} {'asks':>6} {'late':>6}  for example"]
+    for group in found.groups:
+        name = group.category.replace("_", " ")
+        lines.append(
+            f"{group.urgency:<10} {name:<17} {group.asks:>6,} {group.late:>6,}  "
+            f"{', '.join(group.samples)}"
+        )
+    lines += [
+        "",
+        "See each plan: recall confirm --list. One: recall confirm PERSON.",
+        f"All of them: recall confirm --all --expect {found.visits}",
+    ]
+    return "\n".join(lines) + "\n"

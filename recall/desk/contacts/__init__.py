@@ -1,0 +1,1 @@
+"""Reaching people: contacts, appointments, contact points, and when contact is stopped."""

@@ -1,0 +1,297 @@
+"""Appointments: made, moved, called off by either side, kept, missed.
+
+Keeping one closes nothing by itself: the visit that was then recorded closes what it looked at.
+"""
+
+from __future__ import annotations
+
+from datetime import UTC, date, datetime, time, timedelta
+from typing import Any, Literal
+from zoneinfo import ZoneInfo
+
+from sqlalchemy import select
+from sqlalchemy.orm import Session
+
+from recall.desk.contacts.contacting import CHANNELS
+from recall.desk.core.acting import Act, Next, facts_now, in_words, open_row, row_of
+from recall.desk.core.session import Desk
+from recall.errors import Conflict, InputError, NotFound, Refused
+from recall.loop.bookings import check_booking, missed_word
+from recall.loop.facts import Ending
+from recall.records import tables
+from recall.records.facts.cases import stands
+from recall.records.journal import claims
+from recall.schedule.calendar import say_day
+
+Side = Literal["person", "practice"]
+FROM, UNTIL = time(7), time(21)
+"""Between these appointments begin: common practice, no source found."""
+_booking: Any = tables.Booking.__table__
+_ended: Any = tables.BookingEvent.__table__
+_visit: Any = tables.Visit.__table__
+_staff: Any = tables.Staff.__table__
+_person: Any = tables.Person.__table__
+
+
+def book(
+    desk: Desk,
+    follow_up_id: int,
+    version: int | None,
+    starts_local: datetime,
+    minutes: int = 20,
+    with_: str | None = None,
+    why_late: str = "",
+    *,
+    channel: str | None = None,
+    by_them: bool = False,
+    place: str = "",
+    note: str = "",
+) -> Next:
+    """Make an appointment for a follow-up; with a channel, log the contact that led to it.
+
+    Args:
+        desk: who acts, on which day.
+        follow_up_id: the follow-up that it is for.
+        version: of the follow-up, as it was looked at; None asks for no check.
+        starts_local: the practice's wall time.
+        minutes: how long.
+        with_: the handle of who sees them.
+        why_late: the reason, where the day lies after the latest.
+        channel: how it was agreed, where that was a contact.
+        by_them: they rang, wrote or walked in.
+        place: the room or site, where there are several.
+        note: in free words.
+
+    Raises:
+        Conflict: changed or closed meanwhile, or booked already.
+        Refused: the day has gone by, the practice is closed, it begins at night, or it is late
+            without a reason.
+        InputError: no such time or member of staff.
+    """
+    if channel is not None and channel not in CHANNELS:
+        raise InputError(f"{channel!r} is no channel.", hint=f"It may be: {', '.join(CHANNELS)}.")
+    with desk.store.write() as session:
+        row = open_row(session, "follow_up", follow_up_id, version)
+        standing = _standing_of(session, follow_up_id)
+        if standing is not None:
+            raise Conflict(
+                f"Follow-up {follow_up_id} is booked already (booking {standing['id']}).",
+                hint="Move that one.",
+            )
+        act = Act(desk, session, row["person_id"])
+        if channel is not None:
+            kept = {"round": row["round"], "step": row["step"], "by_them": by_them}
+            said = {"channel": channel, "outcome": "booked", **kept}
+            act.add("contact", person_id=row["person_id"], follow_up_id=follow_up_id, **said)
+        more = {"minutes": minutes, "with_": with_, "place": place, "note": note}
+        made, warning = _make(act, row, starts_local, why_late, more)
+        claims.release(session, follow_up_id, desk.by.id)
+        words = in_words((f"Booked for {_say(starts_local)}.", warning))
+        return act.finish("booked", words, follow_up_id=follow_up_id, made=made)
+
+
+def move(
+    desk: Desk,
+    booking_id: int,
+    starts_local: datetime,
+    by_whom: Side,
+    why: str = "",
+    why_late: str = "",
+) -> Next:
+    """Move an appointment to another time; the old one ends and a new one is made.
+
+    Raises:
+        Conflict: it has ended, or its follow-up is closed.
+        Refused: as for `book`.
+    """
+    with desk.store.write() as session:
+        old = _not_ended(session, booking_id)
+        row = open_row(session, "follow_up", _follow_up_id(old))
+        act = Act(desk, session, old["person_id"])
+        what: Ending = "moved_by_person" if by_whom == "person" else "moved_by_practice"
+        act.add("booking_event", booking_id=booking_id, what=what, why=why.strip())
+        keep = {"minutes": old["minutes"], "place": old["place"], "note": old["note"]}
+        more = {**keep, "with_": None, "staff_id": old["staff_id"]}
+        made, warning = _make(act, row, starts_local, why_late, more)
+        words = in_words((f"Moved to {_say(starts_local)}.", warning))
+        return act.finish("moved", words, follow_up_id=row["id"], made=made)
+
+
+def cancel(desk: Desk, booking_id: int, by_whom: Side, why: str = "") -> Next:
+    """Call an appointment off; the follow-up goes back to its right step by itself."""
+    what: Ending = "cancelled_by_person" if by_whom == "person" else "cancelled_by_practice"
+    with desk.store.write() as session:
+        old = _not_ended(session, booking_id)
+        return _end(Act(desk, session, old["person_id"]), old, what, "Called off.", why=why.strip())
+
+
+def record_attended(desk: Desk, booking_id: int, visit_id: int | None = None) -> Next:
+    """Record that they came, with the visit that was then closed, where it is known.
+
+    Raises:
+        Refused: the day has not come yet.
+        NotFound: no such visit of this person.
+    """
+    with desk.store.write() as session:
+        old = _not_ended(session, booking_id)
+        _has_come(desk, old)
+        visit = _visit_of(session, old, visit_id)
+        act = Act(desk, session, old["person_id"])
+        words = "Attended."
+        if visit is None:
+            words += " Nothing closes until the visit is recorded: what it looked at then does."
+        return _end(act, old, "attended", words, visit_id=visit, refold=True)
+
+
+def record_missed(desk: Desk, booking_id: int) -> Next:
+    """Record that nobody came: a child, or a dependent adult, was not brought.
+
+    Raises:
+        Refused: the day has not come yet.
+    """
+    with desk.store.write() as session:
+        old = _not_ended(session, booking_id)
+        _has_come(desk, old)
+        facts = facts_now(session, _follow_up_id(old))
+        what = missed_word(facts, old["starts_local"].date())
+        words = f"{what.replace('_', ' ').capitalize()}."
+        return _end(Act(desk, session, old["person_id"]), old, what, words)
+
+
+def _make(
+    act: Act, row: Any, starts: datetime, why_late: str, more: dict[str, Any]
+) -> tuple[int, str]:
+    """Make the row of an appointment; return its number and what to tell."""
+    desk = act.desk
+    zone = desk.config.calendar.time_zone
+    _check_time(desk, starts, zone, more["minutes"])
+    facts = facts_now(act.session, row["id"])
+    because = _silenced(facts, desk.today)
+    if because:
+        raise Refused(
+            f"The person of follow-up {row['id']} {because}.", hint="A clinician decides."
+        )
+    warning = check_booking(facts, starts.date(), made_on=desk.today, why_late=why_late)
+    with_ = more.pop("with_")
+    staff_id = more.pop("staff_id", None)
+    made = act.add(
+        "booking",
+        person_id=row["person_id"],
+        follow_up_id=row["id"],
+        starts_local=starts,
+        zone=zone,
+        staff_id=_staff_id(act.session, with_) if with_ else staff_id,
+        late_why=why_late.strip() if starts.date() > facts.latest else "",
+        **more,
+    )
+    return made, warning
+
+
+def _silenced(facts: Any, on: date) -> str:
+    return "has died" if facts.died_on is not None and facts.died_on <= on else ""
+
+
+def _check_time(desk: Desk, starts: datetime, zone: str, minutes: int) -> None:
+    """Refuse a time that is none: in another zone, skipped, at night, closed, of no length.
+
+    Night is before 07:00 or after 21:00: common practice, no source found.
+    """
+    if starts.tzinfo is not None:
+        raise InputError(
+            "A booking is in the practice's own wall time.", hint="Leave the zone out."
+        )
+    if not 0 < minutes <= 480:
+        raise InputError(f"{minutes} minutes is no length for an appointment.")
+    there = starts.replace(tzinfo=ZoneInfo(zone))
+    if there.astimezone(UTC).astimezone(ZoneInfo(zone)).replace(tzinfo=None) != starts:
+        raise Refused(f"{starts} does not exist: the clocks change.", hint="Choose another time.")
+    if not is_by_day(starts.time()):
+        raise Refused(f"{starts:%H:%M} is at night.", hint=_instead(starts))
+    closed = desk.calendar.closed_because(starts.date())
+    if closed:
+        raise Refused(
+            f"{say_day(starts.date(), weekday=True)}: {closed}.",
+            hint="Choose an open day.",
+        )
+
+
+def is_by_day(at: time) -> bool:
+    """Return whether an appointment may begin at this time: common practice, no source found."""
+    return FROM <= at <= UNTIL
+
+
+def _instead(starts: datetime) -> str:
+    later = starts + timedelta(hours=12)
+    if starts.hour < 12 and is_by_day(later.time()):
+        return f"For the afternoon type {later:%H:%M}."
+    return f"Choose a time from {FROM:%H:%M} to {UNTIL:%H:%M}."
+
+
+def _staff_id(session: Session, handle: str) -> int:
+    found: int | None = session.scalar(select(_staff.c.id).where(_staff.c.handle == handle.lower()))
+    if found is None:
+        raise NotFound(f"There is no member of staff {handle!r}.")
+    return found
+
+
+def _standing_of(session: Session, follow_up_id: int) -> Any:
+    """Return the appointment of a follow-up that has not ended, or None."""
+    over = select(_ended.c.id).where(_ended.c.booking_id == _booking.c.id, stands(_ended))
+    wanted = select(_booking).where(
+        _booking.c.follow_up_id == follow_up_id, stands(_booking), ~over.exists()
+    )
+    return session.execute(wanted.order_by(_booking.c.id.desc()).limit(1)).mappings().one_or_none()
+
+
+def _not_ended(session: Session, booking_id: int) -> Any:
+    old = row_of(session, "booking", booking_id)
+    wanted = select(_ended.c.what).where(_ended.c.booking_id == booking_id, stands(_ended))
+    how = session.scalar(wanted)
+    if how is not None:
+        raise Conflict(
+            f"Booking {booking_id} has ended: {how.replace('_', ' ')}.",
+            hint="Whoever recorded that can take it back on the same day.",
+        )
+    return old
+
+
+def _follow_up_id(booking: Any) -> int:
+    """Return the follow-up of a booking, or refuse one that stands by itself."""
+    if booking["follow_up_id"] is None:
+        raise Refused(
+            f"Booking {booking['id']} belongs to no follow-up.",
+            hint="Call it off, or record that they attended.",
+        )
+    return int(booking["follow_up_id"])
+
+
+def _has_come(desk: Desk, booking: Any) -> None:
+    if booking["starts_local"].date() > desk.today:
+        raise Refused(
+            f"Booking {booking['id']} is on {say_day(booking['starts_local'].date())}.",
+            hint="Call it off or move it until then.",
+        )
+
+
+def _visit_of(session: Session, booking: Any, visit_id: int | None) -> int | None:
+    """Return the visit meant, or the one recorded on the day of the booking."""
+    v = _visit.c
+    wanted = select(v.id).where(v.person_id == booking["person_id"], stands(_visit))
+    if visit_id is None:
+        day = booking["starts_local"].date()
+        found: int | None = session.scalar(wanted.where(v.on == day).order_by(v.id.desc()))
+        return found
+    if session.scalar(wanted.where(v.id == visit_id)) is None:
+        raise NotFound(f"There is no visit {visit_id} of this person.")
+    return visit_id
+
+
+def _end(
+    act: Act, booking: Any, what: Ending, words: str, *, refold: bool = False, **more: Any
+) -> Next:
+    act.add("booking_event", booking_id=booking["id"], what=what, **more)
+    return act.finish(what, words, follow_up_id=booking["follow_up_id"], refold=refold)
+
+
+def _say(starts: datetime) -> str:
+    return f"{say_day(starts.date(), weekday=True)} at {starts:%H:%M}"

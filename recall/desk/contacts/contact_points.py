@@ -1,0 +1,142 @@
+"""Ways to reach people: added, ended, checked, marked as safe or not.
+
+What is given is kept as it was given; where it cannot be right, with what is wrong.
+"""
+
+from __future__ import annotations
+
+from typing import Any
+
+from sqlalchemy import select
+
+from recall.desk.core.acting import Act, Next, own_row, row_of
+from recall.desk.core.person_lookup import person_row
+from recall.desk.core.session import Desk
+from recall.errors import InputError
+from recall.exchange import identifiers
+from recall.records import tables
+from recall.records.facts.cases import stands
+from recall.records.people.finding import rekey
+from recall.records.tables.people import REACH_KINDS, SAFE
+
+_reach: Any = tables.Reach.__table__
+
+
+def add_reach(
+    desk: Desk,
+    ref: str,
+    kind: str,
+    raw: str,
+    *,
+    postcode: str = "",
+    adult_id: int | None = None,
+    label: str = "",
+    safe: str = "yes",
+    instead_of: int | None = None,
+) -> Next:
+    """Record a way to reach a person or their adult; a new address ends "moved".
+
+    Args:
+        desk: who acts, on which day.
+        ref: the person's reference.
+        kind: phone, address or email.
+        raw: the number, the lines of the address, the e-mail address.
+        postcode: for an address.
+        adult_id: whose it is, where it is not the person's own.
+        label: home, work, and the like.
+        safe: yes, only_this, no.
+        instead_of: the way that it takes the place of.
+    """
+    _check(kind, raw, safe)
+    with desk.store.write() as session:
+        person = person_row(session, ref)
+        if adult_id is not None:
+            own_row(session, "adult_for", adult_id, person["id"])
+        act = Act(desk, session, person["id"])
+        given = _read(kind, raw, postcode, desk.config.calendar.country)
+        if instead_of is not None:
+            own_row(session, "reach", instead_of, person["id"])
+            act.set("reach", instead_of, until=desk.today)
+        rank = _next_rank(session, person["id"], kind, adult_id)
+        whose = {"person_id": person["id"], "adult_id": adult_id}
+        more = {"label": label.strip(), "rank": rank, "safe": safe, "checked_on": desk.today}
+        made = act.add("reach", **whose, kind=kind, **given, **more)
+        if kind == "address" and given["value"]:
+            act.set("person", person["id"], moved_on=None)
+        rekey(session, [person["id"]])
+        words = f"Recorded, but {given['problem']}." if given["problem"] else "Recorded."
+        return act.finish("reach", words, made=made)
+
+
+def end_reach(desk: Desk, reach_id: int, why: str) -> Next:
+    """Record that a number or address is right no longer."""
+    if not why.strip():
+        raise InputError("It ends without words.", hint="Say why.")
+    with desk.store.write() as session:
+        row = row_of(session, "reach", reach_id)
+        act = Act(desk, session, row["person_id"])
+        act.set("reach", reach_id, until=desk.today)
+        act.note(why.strip(), "reach", reach_id)
+        rekey(session, [row["person_id"]])
+        return act.finish("reach", "Ended.")
+
+
+def edit_reach(
+    desk: Desk,
+    reach_id: int,
+    *,
+    safe: str | None = None,
+    rank: int | None = None,
+    label: str | None = None,
+    checked: bool = False,
+) -> Next:
+    """Set whether a way is safe, which is tried first, or that it was checked today."""
+    if safe is not None and safe not in SAFE:
+        raise InputError(f"{safe!r} is no word for safety.", hint=f"It may be: {', '.join(SAFE)}.")
+    with desk.store.write() as session:
+        row = row_of(session, "reach", reach_id)
+        act = Act(desk, session, row["person_id"])
+        given = {"safe": safe, "rank": rank, "label": label}
+        values: dict[str, Any] = {name: v for name, v in given.items() if v is not None}
+        if checked:
+            values["checked_on"] = desk.today
+        act.set("reach", reach_id, **values)
+        return act.finish("reach", "Changed.")
+
+
+def _check(kind: str, raw: str, safe: str) -> None:
+    if kind not in REACH_KINDS:
+        hint = f"It may be: {', '.join(REACH_KINDS)}."
+        raise InputError(f"{kind!r} is no way to reach somebody.", hint=hint)
+    if not raw.strip():
+        raise InputError(f"The {kind} is empty.")
+    if safe not in SAFE:
+        raise InputError(f"{safe!r} is no word for safety.", hint=f"It may be: {', '.join(SAFE)}.")
+
+
+def _read(kind: str, raw: str, postcode: str, country: str) -> dict[str, Any]:
+    """Return what is stored: as given, as understood, and what is wrong with it."""
+    if kind == "phone":
+        found = identifiers.phone(raw.strip(), country)
+        return _stored(found)
+    if kind == "email":
+        return _stored(identifiers.email(raw.strip()))
+    code = identifiers.postcode(postcode, country) if postcode.strip() else None
+    shown = (code.value or code.raw) if code else ""
+    lines = [line.strip() for line in raw.split("\n") if line.strip()]
+    text = "\n".join([*lines, *([shown] if shown else [])])
+    problem = f"the postcode {code.wrong}" if code and code.wrong else None
+    value = code.value or None if code else None
+    return {"raw": text, "value": text, "postcode": value, "problem": problem}
+
+
+def _stored(found: identifiers.Identifier) -> dict[str, Any]:
+    problem = found.wrong or None
+    return {"raw": found.raw, "value": found.value or None, "postcode": None, "problem": problem}
+
+
+def _next_rank(session: Any, person_id: int, kind: str, adult_id: int | None) -> int:
+    r = _reach.c
+    mine = r.person_id == person_id, r.kind == kind, r.adult_id.is_not_distinct_from(adult_id)
+    ranks = session.scalars(select(r.rank).where(*mine, stands(_reach), r.until.is_(None))).all()
+    return max(ranks, default=0) + 1

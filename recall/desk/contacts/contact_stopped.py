@@ -1,0 +1,87 @@
+"""Somebody who has died, asked not to be contacted, or is not safe to contact: at once, everywhere.
+
+What is booked is called off, what is not yet printed is pulled, and nothing more is sent until
+somebody who may decide has decided. A printed letter lies in the pile: it is named.
+"""
+
+from __future__ import annotations
+
+from datetime import date
+from typing import Any
+
+from sqlalchemy import select
+
+from recall.desk.core.acting import Act, in_words
+from recall.loop.outcomes import Silence
+from recall.records import tables
+from recall.records.facts.cases import stands
+
+COLUMN: dict[Silence, str] = {
+    "died": "deceased_on",
+    "objected": "objected_on",
+    "unsafe": "unsafe_on",
+}
+SAYS: dict[Silence, str] = {
+    "died": "has died",
+    "objected": "asked not to be contacted",
+    "unsafe": "not safe to contact",
+}
+_booking: Any = tables.Booking.__table__
+_ended: Any = tables.BookingEvent.__table__
+_letter: Any = tables.Letter.__table__
+
+
+def silence(act: Act, what: Silence, since: date) -> str:
+    """Let nothing more reach a person; return in words what was stopped and what cannot be."""
+    act.set("person", act.person_id, **{COLUMN[what]: since})
+    called_off = call_off(act, SAYS[what]) if what == "died" else 0
+    pulled, printed = pull_letters(act, SAYS[what])
+    words = []
+    if called_off:
+        words.append(f"{called_off} appointment(s) called off.")
+    if pulled:
+        words.append(f"{pulled} letter(s) pulled.")
+    if printed:
+        numbers = ", ".join(map(str, printed))
+        words.append(f"Printed already, pull from the pile: letter {numbers}.")
+    return in_words(words)
+
+
+def standing_bookings(act: Act) -> list[Any]:
+    """Return a person's appointments that have not ended."""
+    over = select(_ended.c.booking_id).where(_ended.c.booking_id == _booking.c.id, stands(_ended))
+    wanted = select(_booking).where(
+        _booking.c.person_id == act.person_id, stands(_booking), ~over.exists()
+    )
+    return list(act.session.execute(wanted.order_by(_booking.c.id)).mappings())
+
+
+def call_off(act: Act, why: str) -> int:
+    """Call off every appointment from today on; return how many."""
+    ahead = [b for b in standing_bookings(act) if b["starts_local"].date() >= act.desk.today]
+    for booking in ahead:
+        ends = {"booking_id": booking["id"], "what": "cancelled_by_practice", "why": why}
+        act.add("booking_event", **ends)
+    return len(ahead)
+
+
+def pull_letters(act: Act, why: str, follow_up_id: int | None = None) -> tuple[int, list[int]]:
+    """Pull letters that are not printed; return how many, and which are printed.
+
+    All of the person's, or those of one follow-up; letters to colleagues go out all the same.
+    Where its step comes again, a letter that was pulled is written anew.
+    """
+    wanted = select(_letter.c.id, _letter.c.printed_at).where(
+        _letter.c.person_id == act.person_id,
+        stands(_letter),
+        _letter.c.posted_on.is_(None),
+        _letter.c.pulled_why.is_(None),
+        _letter.c.kind.not_in(("hand_back_to_gp", "referral")),
+    )
+    if follow_up_id is not None:
+        wanted = wanted.where(_letter.c.follow_up_id == follow_up_id)
+    rows = act.session.execute(wanted.order_by(_letter.c.id)).all()
+    waiting = [number for number, printed_at in rows if printed_at is None]
+    for number in waiting:
+        act.set("letter", number, pulled_why=why)
+    return len(waiting), [number for number, printed_at in rows if printed_at is not None]

@@ -1,0 +1,313 @@
+"""Reaching people: claim a follow-up, log what came of it, hold it back, do what else is next."""
+
+from __future__ import annotations
+
+from datetime import date, datetime, timedelta
+from typing import Any, get_args
+
+from sqlalchemy import select
+from sqlalchemy.orm import Session
+
+from recall.desk.contacts.address_doubt import addresses, doubted
+from recall.desk.contacts.contact_stopped import silence
+from recall.desk.core.acting import Act, Next, in_words, open_row, own_row, row_of
+from recall.desk.core.session import Desk
+from recall.desk.core.undo import actions
+from recall.errors import Conflict, InputError, Refused
+from recall.loop.addressee import Person as Reached
+from recall.loop.addressee import stopped_because
+from recall.loop.outcomes import BY_ID, Channel, Outcome, OutcomeId
+from recall.protocol.contact import PRESSING
+from recall.records import tables
+from recall.records.journal import claims
+
+HOLD = timedelta(days=7)
+"""How long anybody may hold back what is overdue and does not press."""
+COUNTED = frozenset({"contact", "booked", "moved", "held"})
+"""Kinds of action that count as somebody dealt with."""
+CHANNELS: tuple[Channel, ...] = get_args(Channel)
+_person: Any = tables.Person.__table__
+_staff: Any = tables.Staff.__table__
+
+
+def claim(desk: Desk, follow_up_id: int) -> datetime:
+    """Take a follow-up in hand; return until when, after which the claim runs out by itself.
+
+    Raises:
+        Conflict: somebody else has it in hand, or it is closed.
+    """
+    with desk.store.write() as session:
+        return claims.claim(session, follow_up_id, desk.by.id, desk.now)
+
+
+def release(desk: Desk, follow_up_id: int) -> None:
+    """Give a follow-up back before the claim runs out."""
+    with desk.store.write() as session:
+        claims.release(session, follow_up_id, desk.by.id)
+
+
+def log_contact(
+    desk: Desk,
+    follow_up_id: int,
+    version: int | None,
+    channel: str,
+    outcome: str,
+    note: str = "",
+    until: date | None = None,
+    *,
+    by_them: bool = False,
+    spoke_with: str = "",
+    adult_id: int | None = None,
+    reach_id: int | None = None,
+) -> Next:
+    """Log one attempt to reach a person, or their call or coming to us, and return what is next.
+
+    Args:
+        desk: who acts, on which day.
+        follow_up_id: the follow-up that it was about.
+        version: of the follow-up, as it was looked at; None asks for no check.
+        channel: one of `CHANNELS`.
+        outcome: one of `recall.loop.outcomes`.
+        note: in free words.
+        until: the day agreed, where the outcome asks for one.
+        by_them: they rang, wrote or walked in.
+        spoke_with: whom it was spoken with, where it was not the person.
+        adult_id: the same, from the register.
+        reach_id: the number or address that was used; a wrong one is used no longer.
+
+    Raises:
+        Conflict: it was changed, closed or claimed by somebody else meanwhile.
+        Refused: nobody may contact this person.
+        InputError: no such channel or outcome, or a day that is none.
+    """
+    found = _outcome(desk, channel, outcome, until)
+    with desk.store.write() as session:
+        row = open_row(session, "follow_up", follow_up_id, version)
+        if not by_them:
+            _may_be_contacted(desk, session, row)
+        for table, number in (("adult_for", adult_id), ("reach", reach_id)):
+            if number is not None:
+                own_row(session, table, number, row["person_id"])
+        act = Act(desk, session, row["person_id"])
+        made = act.add(
+            "contact",
+            person_id=row["person_id"],
+            follow_up_id=follow_up_id,
+            round=row["round"],
+            step=row["step"],
+            step_no=row["step_no"],
+            channel=channel,
+            outcome=outcome,
+            until=until,
+            by_them=by_them,
+            note=note.strip(),
+            spoke_with=spoke_with.strip(),
+            adult_id=adult_id,
+            reach_id=reach_id,
+        )
+        stopped = _take_effect(act, found, reach_id)
+        claims.release(session, follow_up_id, desk.by.id)
+        words = in_words((f"{found.words}.", found.ask, stopped))
+        return act.finish("contact", words, follow_up_id=follow_up_id, made=made)
+
+
+def hold(desk: Desk, follow_up_id: int, version: int | None, why: str, until: date) -> Next:
+    """Hold contact back until a day, with the reason.
+
+    Raises:
+        InputError: no reason, or a day that is not ahead.
+        Refused: it presses, and the day lies after its latest.
+    """
+    if not why.strip():
+        raise InputError("Contact is held back without a reason.", hint="Say why.")
+    if until <= desk.today:
+        raise InputError(f"{until} is not ahead.", hint="Give a day after today.")
+    with desk.store.write() as session:
+        row = open_row(session, "follow_up", follow_up_id, version)
+        if until > _longest(desk, row) and not desk.by.may_decide:
+            raise Refused(
+                f"Follow-up {follow_up_id} has its latest day on {row['latest']}.",
+                hint="Hold it until then, or ask somebody who may decide.",
+            )
+        act = Act(desk, session, row["person_id"])
+        act.add(
+            "follow_up_event", follow_up_id=follow_up_id, what="held", until=until, why=why.strip()
+        )
+        claims.release(session, follow_up_id, desk.by.id)
+        return act.finish("held", f"Held back: {why.strip()}.", follow_up_id=follow_up_id)
+
+
+def _longest(desk: Desk, row: Any) -> date:
+    """Return until when anybody may hold back: its latest day, or a week where it can wait.
+
+    The week is common practice, no published source.
+    """
+    latest: date = row["latest"]
+    return latest if row["urgency"] in PRESSING else max(latest, desk.today + HOLD)
+
+
+def skip(desk: Desk, follow_up_id: int, why: str, until: date) -> Next:
+    """Hold contact back until a day, whatever version it is at."""
+    return hold(desk, follow_up_id, None, why, until)
+
+
+def note(desk: Desk, follow_up_id: int, text: str) -> Next:
+    """Write something down about a follow-up; it changes nothing."""
+    if not text.strip():
+        raise InputError("The note is empty.")
+    with desk.store.write() as session:
+        row = row_of(session, "follow_up", follow_up_id)
+        act = Act(desk, session, row["person_id"])
+        act.note(text.strip(), "follow_up", follow_up_id)
+        return act.finish("note", "Noted.", follow_up_id=follow_up_id)
+
+
+def looked(desk: Desk, follow_up_ids: list[int]) -> list[Next]:
+    """Record that a clinician looked at these before they are written to."""
+    desk.may_decide()
+    with desk.store.write() as session:
+        return [
+            _done(desk, session, number, "looked", "Looked at.", "") for number in follow_up_ids
+        ]
+
+
+def done_today(desk: Desk) -> int:
+    """Return how many contacts, bookings and holds whoever acts recorded today and that stand.
+
+    Counted from the lines of the day's actions, which are found at once: it survives a restart.
+    """
+    with desk.store.read() as session:
+        mine = actions(session, desk.today, by_id=desk.by.id)
+    return sum(action.kind in COUNTED for action in mine)
+
+
+def address_checked(
+    desk: Desk,
+    follow_up_id: int,
+    version: int | None,
+    how: str,
+    *,
+    still_there: bool | None = None,
+) -> Next:
+    """Record that the address and numbers were checked, how, and what was found.
+
+    Found wrong, the person counts as moved: no letter goes out until a new address is recorded.
+    An address recorded since the doubt arose is not the one that was asked about, and stays.
+    What could not be found out settles nothing: what was in doubt is not written to either.
+
+    Args:
+        desk: who acts, on which day.
+        follow_up_id: the follow-up for which it was checked.
+        version: of the follow-up, as it was looked at.
+        how: with whom or by what it was checked.
+        still_there: whether the address on record is right; None: not known.
+    """
+    if not how.strip():
+        raise InputError("The check is without words.", hint="Say how it was checked.")
+    with desk.store.write() as session:
+        row = open_row(session, "follow_up", follow_up_id, version)
+        act = Act(desk, session, row["person_id"])
+        found = _address_found(act, follow_up_id, still_there)
+        why = f"{how.strip().rstrip('.')}. {found}"
+        act.add("follow_up_event", follow_up_id=follow_up_id, what="address_checked", why=why)
+        words = f"Address checked. {found}."
+        return act.finish("address_checked", words, follow_up_id=follow_up_id)
+
+
+def _address_found(act: Act, follow_up_id: int, still_there: bool | None) -> str:
+    """Let what was found about the address count everywhere; return it in words."""
+    if still_there:
+        act.set("person", act.person_id, moved_on=None)
+        return "The address on record is right"
+    found = "Not known whether" if still_there is None else "No longer"
+    doubt = doubted(act.session, follow_up_id, act.desk.today)
+    if still_there is None and not doubt.came_back:
+        return f"{found} at the address on record"
+    kept = addresses(act.session, act.person_id, act.desk.today)
+    if not kept:
+        return "No address is on record"
+    if doubt.at is not None and any(at > doubt.at for at in kept):
+        return f"{found} at the former address; the one recorded since then stays"
+    moved_on = act.session.scalar(select(_person.c.moved_on).where(_person.c.id == act.person_id))
+    if moved_on is None:
+        act.set("person", act.person_id, moved_on=act.desk.today)
+    return f"{found} at the address on record: no letter goes out until a new one is recorded"
+
+
+def gp_told(desk: Desk, follow_up_id: int, version: int | None, how: str = "") -> Next:
+    """Record that the GP or referrer was told that the person cannot be reached.
+
+    Raises:
+        Refused: the person did not agree to that.
+    """
+    with desk.store.write() as session:
+        row = open_row(session, "follow_up", follow_up_id, version)
+        agreed = session.scalar(
+            select(_person.c.gp_may_be_told).where(_person.c.id == row["person_id"])
+        )
+        if agreed is False:
+            raise Refused(
+                f"The person of follow-up {follow_up_id} did not agree to the GP being told.",
+                hint="A clinician decides without it.",
+            )
+        return _done(desk, session, follow_up_id, "gp_told", "GP or referrer told.", how)
+
+
+def _done(desk: Desk, session: Session, follow_up_id: int, what: str, words: str, why: str) -> Next:
+    row = open_row(session, "follow_up", follow_up_id)
+    act = Act(desk, session, row["person_id"])
+    act.add("follow_up_event", follow_up_id=follow_up_id, what=what, why=why.strip())
+    return act.finish(what, words, follow_up_id=follow_up_id)
+
+
+def _outcome(desk: Desk, channel: str, outcome: str, until: date | None) -> Outcome:
+    """Return the outcome meant, or refuse what cannot be."""
+    if channel not in CHANNELS:
+        raise InputError(f"{channel!r} is no channel.", hint=f"It may be: {', '.join(CHANNELS)}.")
+    known: dict[str, Outcome] = {str(name): found for name, found in BY_ID.items()}
+    if outcome not in known:
+        raise InputError(f"{outcome!r} is no outcome.", hint=f"It may be: {', '.join(known)}.")
+    if until is not None and not known[outcome].asks_day:
+        raise InputError(f"{outcome} takes no day.", hint="Leave the day out.")
+    if until is not None and until <= desk.today:
+        raise InputError(f"{until} is not ahead.", hint="Give a day after today.")
+    return known[outcome]
+
+
+def _may_be_contacted(desk: Desk, session: Session, row: Any) -> None:
+    """Refuse an attempt of ours that nobody may make, or that somebody else is making."""
+    names = ("born", "deceased_on", "objected_on", "unsafe_on")
+    known = session.execute(
+        select(*(_person.c[n] for n in names)).where(_person.c.id == row["person_id"])
+    ).one()
+    person = Reached(
+        born=known.born,
+        died_on=known.deceased_on,
+        objected_on=known.objected_on,
+        unsafe_on=known.unsafe_on,
+    )
+    if because := stopped_because(person, desk.today):
+        raise Refused(
+            f"The person of follow-up {row['id']} {because}.",
+            hint="Log only what they do themselves; a clinician decides the rest.",
+        )
+    if row["claim_by_id"] in (None, desk.by.id) or row["claim_until"] <= desk.now:
+        return
+    handle = session.scalar(select(_staff.c.handle).where(_staff.c.id == row["claim_by_id"]))
+    raise Conflict(
+        f"{handle} has follow-up {row['id']} in hand.",
+        hint="Take the next one; a claim runs out by itself.",
+    )
+
+
+def _take_effect(act: Act, outcome: Outcome, reach_id: int | None) -> str:
+    """Let an outcome about the person, or about a way to reach them, count everywhere at once."""
+    today = act.desk.today
+    outcome_id: OutcomeId = outcome.id
+    if outcome.silence is not None:
+        return silence(act, outcome.silence, today)
+    if outcome_id == "moved":
+        act.set("person", act.person_id, moved_on=today)
+    if outcome_id == "wrong_number" and reach_id is not None:
+        act.set("reach", reach_id, until=today)
+    return ""

@@ -1,0 +1,1 @@
+"""What every act stands on: who acts, finding a person, planning again, taking back."""

@@ -1,0 +1,286 @@
+"""One thing that somebody does at the desk: the rows it makes and sets, and its line of history.
+
+Everything an action changes is written into the history just before the line of the action
+itself, so that the same line is enough to take it all back. Lines of actions are kept under
+the number of their day, so that one day's are found at once.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass, replace
+from datetime import date, datetime, timedelta
+from typing import Any
+
+import msgspec
+from sqlalchemy import func, insert, select, update
+from sqlalchemy.orm import Session
+
+from recall.clock import Clock
+from recall.desk.core.replanning import plan_people, refresh
+from recall.desk.core.session import Desk
+from recall.errors import Conflict, NotFound
+from recall.loop.facts import Facts
+from recall.loop.standing import Standing, standing
+from recall.loop.steps import Step
+from recall.records import tables
+from recall.records.facts.events import facts_for
+from recall.records.journal import history
+from recall.records.journal.history import Change
+from recall.schedule.calendar import say_day
+
+DAY = "day"
+"""The entity under which a day's actions are kept in the history."""
+DID = "did"
+UNDID = "undid"
+TABLES: dict[str, Any] = dict(tables.Base.metadata.tables)
+_follow_up: Any = tables.FollowUp.__table__
+_person: Any = tables.Person.__table__
+_history: Any = tables.History.__table__
+_MOMENT = timedelta(microseconds=1)
+Values = dict[str, Any]
+_DOES = {
+    "decision": "a named clinician decides",
+    "clinician_call": "a clinician speaks to them",
+    "address_check": "check the address and numbers",
+    "asked_letter": "the letter goes out",
+}
+"""What is done at a step, where the reason for it does not say so."""
+
+
+@dataclass(frozen=True)
+class Next:
+    """What an action came to: what happens next, in words and as step and day."""
+
+    words: str
+    step: str | None = None
+    on: date | None = None
+    version: int | None = None
+    """The follow-up's version after the action."""
+    action: int = 0
+    """The action's number in the history."""
+    made: int | None = None
+    """The number of the row that was made: the contact, the booking."""
+    person_ref: str = ""
+    """Whom it was about."""
+    follow_up: int | None = None
+    """Which follow-up it was about, where it was about one."""
+
+
+class Act:
+    """An action about one person, inside a transaction; `finish` writes it down."""
+
+    def __init__(self, desk: Desk, session: Session, person_id: int) -> None:
+        self.desk = desk
+        self.session = session
+        self.person_id = person_id
+        self.at = _moment(desk, session, person_id)
+        self.changes: list[Change] = []
+
+    def add(self, table: str, **values: Any) -> int:
+        """Make a fact row about today and return its number."""
+        values = {"on": self.desk.today, **values}
+        made = {"recorded_at": self.at, "by_id": self.desk.by.id}
+        row = TABLES[table]
+        number: int = self.session.execute(
+            insert(row).values(**values, **made).returning(row.c.id)
+        ).scalar_one()
+        self._note("added", table, number, now=values)
+        return number
+
+    def set(self, table: str, number: int, **values: Any) -> None:
+        """Change some columns of a row; what they were goes into the history."""
+        row = TABLES[table]
+        before = self.session.execute(select(row).where(row.c.id == number)).mappings().one()
+        was = {name: before[name] for name, value in values.items() if before[name] != value}
+        if not was:
+            return
+        now = {name: values[name] for name in was}
+        self.session.execute(update(row).where(row.c.id == number).values(**now))
+        self.touch(table, number)
+        self._note("changed", table, number, was=was, now=now)
+
+    def touch(self, table: str, number: int) -> None:
+        """Count a row's version, so that another desk notices."""
+        row = TABLES[table]
+        if "version" in row.c:
+            counted = update(row).where(row.c.id == number).values(version=row.c.version + 1)
+            self.session.execute(counted)
+
+    def void(self, table: str, number: int, why: str) -> None:
+        """Void a row: it stays, and no longer counts."""
+        row = TABLES[table]
+        void = {"void_at": self.at, "void_by_id": self.desk.by.id, "void_why": why}
+        self.session.execute(update(row).where(row.c.id == number).values(**void))
+        self._note("voided", table, number, now=why)
+
+    def unvoid(self, table: str, number: int) -> None:
+        """Let a voided row stand again, where the voiding itself is taken back."""
+        row = TABLES[table]
+        blank = {"void_at": None, "void_by_id": None, "void_why": None}
+        self.session.execute(update(row).where(row.c.id == number).values(**blank))
+        self._note("stands_again", table, number)
+
+    def note(self, text: str, entity: str, number: int) -> None:
+        """Write something down that is nothing but history."""
+        self._note("noted", entity, number, now=text)
+
+    def finish(
+        self,
+        kind: str,
+        words: str,
+        *,
+        follow_up_id: int | None = None,
+        refold: bool = False,
+        made: int | None = None,
+        undoes: int | None = None,
+    ) -> Next:
+        """Write the action down, bring the plan and search columns up to date, say what is next."""
+        now = {"kind": kind, "words": words, "rows": len(self.changes), "undoes": undoes}
+        line = Change(
+            UNDID if undoes else DID, DAY, self.desk.today.toordinal(), None, now, self.person_id
+        )
+        by_id = self.desk.by.id
+        action = history.append_all(self.session, by_id, self.at, [*self.changes, line])
+        if follow_up_id is not None:
+            self.touch("follow_up", follow_up_id)
+        if refold:
+            later = replace(self.desk, clock=Clock(self.desk.clock.zone, self.at))
+            plan_people(later, self.session, [self.person_id])
+        else:
+            refresh(self.desk, self.session, [self.person_id])
+        found = Next(
+            words,
+            action=action,
+            made=made,
+            person_ref=ref_of(self.session, self.person_id),
+            follow_up=follow_up_id,
+        )
+        if follow_up_id is None:
+            return found
+        return _next(self.desk, self.session, found, follow_up_id)
+
+    def _note(self, what: str, entity: str, number: int, **more: Any) -> None:
+        self.changes.append(Change(what, entity, number, person_id=self.person_id, **more))
+
+
+def _moment(desk: Desk, session: Session, person_id: int) -> datetime:
+    """Return an instant after everything recorded about a person on the same day.
+
+    What happened is ordered by the instant it was recorded at, and a desk that looks at a given
+    day has a clock that stands still.
+    """
+    last: datetime | None = session.scalar(
+        select(func.max(_history.c.at)).where(_history.c.person_id == person_id)
+    )
+    now = desk.now
+    if last is not None and last >= now and last.date() == now.date():
+        return last + _MOMENT
+    return now
+
+
+def _next(desk: Desk, session: Session, found: Next, follow_up_id: int) -> Next:
+    row = session.execute(
+        select(_follow_up.c.version, _follow_up.c.is_open, _follow_up.c.close_reason).where(
+            _follow_up.c.id == follow_up_id
+        )
+    ).one()
+    stands = stands_now(desk, session, follow_up_id)
+    if not row.is_open or stands.step is None:
+        reason = (row.close_reason or "").replace("_", " ")
+        return replace(found, words=f"{found.words} Closed: {reason}.", version=row.version)
+    step = stands.step
+    words = in_words((found.words, say_next(step, desk.today)))
+    return replace(found, words=words, step=step.kind, on=step.on, version=row.version)
+
+
+def say_next(step: Step, today: date) -> str:
+    """Say what is next and when; "now" where its day has gone by.
+
+    What waits for somebody says for whom, whatever came of it since.
+
+    >>> say_next(Step(kind="decision", on=date(2026, 2, 16), why="Cannot afford it."),
+    ...          date(2026, 3, 2))
+    'Next, now: a named clinician decides: cannot afford it.'
+    """
+    when = say_day(step.on, weekday=True) if step.on >= today else "now"
+    does = _DOES.get(step.kind, "")
+    if not does or "clinician decides" in step.why:
+        return f"Next, {when}: {step.why}"
+    return f"Next, {when}: {does}: {step.why[:1].lower()}{step.why[1:]}"
+
+
+def ref_of(session: Session, person_id: int) -> str:
+    """Return a person's reference."""
+    ref: str = session.scalar(select(_person.c.ref).where(_person.c.id == person_id)) or ""
+    return ref
+
+
+def facts_now(session: Session, follow_up_id: int) -> Facts:
+    """Return everything known about one follow-up."""
+    return facts_for(session, [follow_up_id])[follow_up_id]
+
+
+def stands_now(desk: Desk, session: Session, follow_up_id: int) -> Standing:
+    """Return how one follow-up stands today."""
+    return standing(facts_now(session, follow_up_id), desk.today, desk.protocol.contact)
+
+
+def row_of(session: Session, table: str, number: int, version: int | None = None) -> Any:
+    """Return a standing row by its number.
+
+    Raises:
+        NotFound: no such row.
+        Conflict: somebody changed it since the version that was looked at.
+    """
+    row = TABLES[table]
+    wanted = select(row).where(row.c.id == number)
+    found = session.execute(wanted).mappings().one_or_none()
+    words = table.replace("_", " ")
+    if found is None or found.get("void_at") is not None:
+        raise NotFound(f"There is no {words} {number}.", hint="Look at the list again.")
+    if version is not None and found["version"] != version:
+        raise Conflict(
+            f"Somebody else changed {words} {number} meanwhile.",
+            hint="Look at it again, then repeat.",
+        )
+    return found
+
+
+def open_row(session: Session, table: str, number: int, version: int | None = None) -> Any:
+    """Return an open follow-up or referral by its number.
+
+    Raises:
+        NotFound: no such row.
+        Conflict: changed since, or already closed.
+    """
+    found = row_of(session, table, number, version)
+    if not found["is_open"]:
+        raise Conflict(
+            f"{table.replace('_', ' ').capitalize()} {number} is already closed.",
+            hint="Look at the person's story for how it ended.",
+        )
+    return found
+
+
+def own_row(session: Session, table: str, number: int, person_id: int) -> Any:
+    """Return a standing row that belongs to a person.
+
+    Raises:
+        NotFound: no such row, or somebody else's.
+    """
+    found = row_of(session, table, number)
+    if found["person_id"] != person_id:
+        words = table.replace("_", " ")
+        raise NotFound(f"{words.capitalize()} {number} is not this person's.")
+    return found
+
+
+def said(content: str | None) -> dict[str, Any]:
+    """Return what a line of history says, as plain values; nothing where it was erased."""
+    return msgspec.json.decode(content) if content else {}
+
+
+def in_words(parts: Sequence[str]) -> str:
+    """Return sentences as one text."""
+    return " ".join(part.strip() for part in parts if part.strip())

@@ -1,0 +1,139 @@
+"""Who a row is about, whom to ask for, and on which number: what every list shows of a person."""
+
+from __future__ import annotations
+
+from collections import defaultdict
+from collections.abc import Sequence
+from dataclasses import dataclass
+from datetime import date
+from typing import Any
+
+from sqlalchemy import select
+from sqlalchemy.orm import Session
+
+from recall.care.dates import is_child
+from recall.loop.addressee import STOPPED, Adult, Person, own_contact_asked, stopped_because
+from recall.protocol.contact import ContactProtocol
+from recall.records import tables
+from recall.records.facts.cases import pages
+from recall.records.people.addresses import Reachable, ReachRow, reachable
+
+_person: Any = tables.Person.__table__
+_adult: Any = tables.AdultFor.__table__
+
+
+@dataclass(frozen=True)
+class Whom:
+    """A person on a list."""
+
+    person_id: int
+    reference: str
+    title: str
+    given_names: str
+    family_name: str
+    known_as: str
+    born: date
+    postcode: str
+    ask_for: str
+    """Whom to ask for: the person, or whoever answers for them."""
+    number: str
+    """As it was given; empty where none may be rung."""
+    language: str
+    format: str
+    """How letters are wanted: standard, large, email, plain_text."""
+    warnings: tuple[str, ...]
+    reach: Reachable
+
+    @property
+    def name(self) -> str:
+        """Return the name as it is shown."""
+        return " ".join(filter(None, (self.given_names, self.family_name)))
+
+
+def whom(
+    session: Session, person_ids: Sequence[int], on: date, rules: ContactProtocol
+) -> dict[int, Whom]:
+    """Return what lists show of some people on a day."""
+    found: dict[int, Whom] = {}
+    for some in pages(sorted(set(person_ids))):
+        reach = reachable(session, some, on)
+        adults = _adult_names(session, some)
+        rows = session.execute(select(_person).where(_person.c.id.in_(some))).mappings()
+        for row in rows:
+            found[row["id"]] = _whom(row, reach[row["id"]], adults, on, rules)
+    return found
+
+
+def _adult_names(session: Session, person_ids: Sequence[int]) -> dict[int, str]:
+    c = _adult.c
+    wanted = select(c.id, c.name).where(c.person_id.in_(person_ids), c.void_at.is_(None))
+    return {number: name for number, name in session.execute(wanted).all()}  # noqa: C416
+
+
+def _whom(
+    row: Any, reach: Reachable, adults: dict[int, str], on: date, rules: ContactProtocol
+) -> Whom:
+    speakers = _speakers(reach.person, on)
+    way = _number(reach, speakers, on)
+    own = " ".join(filter(None, (row["title"], row["given_names"], row["family_name"])))
+    names = " or ".join(dict.fromkeys(adults[a.id] for a in speakers if a.id in adults))
+    postcodes = [w.postcode for w in reach.ways if w.kind == "address" and w.postcode]
+    return Whom(
+        person_id=row["id"],
+        reference=row["ref"],
+        title=row["title"],
+        given_names=row["given_names"],
+        family_name=row["family_name"],
+        known_as=row["known_as"],
+        born=row["born"],
+        postcode=postcodes[0] if postcodes else "",
+        ask_for=names or own,
+        number=way.raw if way and not stopped_because(reach.person, on) else "",
+        language=row["language"],
+        format=row["format"],
+        warnings=tuple(_warnings(row, reach, way, on, rules)),
+        reach=reach,
+    )
+
+
+def _speakers(person: Person, on: date) -> list[Adult]:
+    """Return the adults who answer for the person: of a child all, of an adult those instead."""
+    acting = [a for a in person.adults if a.acts_on(on)]
+    if is_child(person.born, on):
+        return [a for a in acting if a.role == "responsible_adult"] or acting
+    only = [a for a in acting if a.safe == "only_this"]
+    return only or [a for a in acting if a.instead]
+
+
+def _number(reach: Reachable, speakers: Sequence[Adult], on: date) -> ReachRow | None:
+    """Return the number to ring first: of whoever answers, or else the person's own."""
+    safe = [w for w in reach.ways if w.kind == "phone" and w.value and w.safe != "no"]
+    only = [w for w in safe if w.safe == "only_this"]
+    by_owner: dict[int | None, list[ReachRow]] = defaultdict(list)
+    for way in only or safe:
+        by_owner[way.adult_id].append(way)
+    for owner in (*(a.id for a in speakers), None):
+        if by_owner[owner]:
+            return by_owner[owner][0]
+    return (only or safe)[0] if (only or safe) and is_child(reach.person.born, on) else None
+
+
+def _warnings(
+    row: Any, reach: Reachable, way: ReachRow | None, on: date, rules: ContactProtocol
+) -> list[str]:
+    """Return what to know before contacting."""
+    found = []
+    if stopped := stopped_because(reach.person, on):
+        found.append(f"{STOPPED}{stopped}.")
+    if is_child(reach.person.born, on) and not reach.person.adults:
+        found.append("Child without a responsible adult on record.")
+    if way is None:
+        bad = any(w.kind == "phone" and w.problem for w in reach.ways)
+        found.append("The number on record is wrong." if bad else "No number on record.")
+    if row["needs"]:
+        found.append(f"Needs: {', '.join(row['needs'])}.")
+    if row["caller_note"]:
+        found.append(f"Before contact: {row['caller_note']}.".replace("..", "."))
+    if ask := own_contact_asked(reach.person, on, rules):
+        found.append(ask)
+    return found

@@ -1,0 +1,223 @@
+"""Work people's plans out again and store them: after an import, a visit, a decision.
+
+Whoever is to be planned stands in a list that is written with the change itself, so a run
+that was stopped goes on where it was. Each page of people is one transaction.
+"""
+
+from __future__ import annotations
+
+from collections import defaultdict
+from collections.abc import Callable, Iterable, Sequence
+from dataclasses import dataclass
+from datetime import date
+from typing import Any
+
+from sqlalchemy import delete, func, insert, select
+from sqlalchemy.orm import Session
+
+from recall.care.case import To
+from recall.care.ear import SIDES
+from recall.desk.core.contact_links import link
+from recall.desk.core.session import Desk
+from recall.desk.core.used_protocols import protocol_row
+from recall.loop.facts import facts_of
+from recall.loop.referral import state
+from recall.loop.standing import standing
+from recall.records import tables
+from recall.records.database.bulk import seldom_collected
+from recall.records.facts.cases import cases_of, decisions_of, stands
+from recall.records.facts.events import facts_for, referral_loops
+from recall.records.ledger.regroup import Opening
+from recall.records.ledger.storing import Stored, store_ledgers
+from recall.schedule.fold import fold
+from recall.schedule.merging import RANK
+from recall.schedule.plan import Decision, FollowUp
+
+PAGE = 200
+NO_END = date(9999, 12, 31)
+Progress = Callable[[int, int], None]
+
+_to_plan: Any = tables.ToPlan.__table__
+_person: Any = tables.Person.__table__
+_visit: Any = tables.Visit.__table__
+_findings: Any = tables.Findings.__table__
+_follow_up: Any = tables.FollowUp.__table__
+_referral: Any = tables.Referral.__table__
+
+
+@dataclass(frozen=True)
+class Replanned:
+    """What planning again came to."""
+
+    people: int
+    dues_asked: int
+    dues_closed: int
+    follow_ups_opened: int
+
+
+def mark(session: Session, person_ids: Iterable[int]) -> None:
+    """Put people on the list of those to plan, in the transaction that changed them."""
+    wanted = set(person_ids)
+    for ids in _pages(sorted(wanted)):
+        known = session.scalars(
+            select(_to_plan.c.person_id).where(_to_plan.c.person_id.in_(ids))
+        ).all()
+        rows = [{"person_id": i} for i in ids if i not in set(known)]
+        if rows:
+            session.execute(insert(_to_plan), rows)
+
+
+def mark_everybody(desk: Desk) -> int:
+    """Put the whole register on the list; return how many people that is."""
+    with desk.store.write() as session:
+        ids = session.scalars(select(_person.c.id).where(_person.c.void_at.is_(None))).all()
+        mark(session, ids)
+    return len(ids)
+
+
+def replan(desk: Desk, progress: Progress | None = None) -> Replanned:
+    """Plan everybody on the list, page by page; a stopped run is simply started again."""
+    with desk.store.read() as session:
+        total = session.scalar(select(func.count()).select_from(_to_plan)) or 0
+    done, sums = 0, [0, 0, 0]
+    with seldom_collected():
+        while count := _plan_page(desk, sums):
+            done += count
+            if progress is not None:
+                progress(done, max(total, done))
+    return Replanned(done, *sums)
+
+
+def _plan_page(desk: Desk, sums: list[int]) -> int:
+    """Plan the next people on the list; return how many there were."""
+    with desk.store.write() as session:
+        ids = session.scalars(
+            select(_to_plan.c.person_id).order_by(_to_plan.c.person_id).limit(PAGE)
+        ).all()
+        if not ids:
+            return 0
+        stored = plan_people(desk, session, ids)
+    sums[0] += stored.dues_asked
+    sums[1] += stored.dues_closed
+    sums[2] += len(stored.opened)
+    return len(ids)
+
+
+def plan_people(desk: Desk, session: Session, ids: Sequence[int]) -> Stored:
+    """Plan some people inside a transaction and take them off the list."""
+    cases = cases_of(session, ids)
+    decisions = decided_by_people(session, ids)
+    ledgers = {
+        i: fold(
+            case,
+            desk.protocol,
+            NO_END,
+            decisions=decisions.get(i, ()),
+            population=desk.populations,
+        )
+        for i, case in cases.items()
+    }
+    born = {i: case.born for i, case in cases.items()}
+    stored = store_ledgers(
+        session, ledgers, desk.who, _opening(desk, born), protocol_id=protocol_row(desk, session)
+    )
+    link(session, ids)
+    refresh(desk, session, ids)
+    session.execute(delete(_to_plan).where(_to_plan.c.person_id.in_(ids)))
+    return stored
+
+
+def refresh(desk: Desk, session: Session, person_ids: Sequence[int]) -> int:
+    """Set the search columns of some people's open follow-ups and referrals from their facts.
+
+    Returns how many of them stood otherwise.
+    """
+    held = _columns(session, _follow_up, person_ids, "step", "next_step_on", "round")
+    turned = 0
+    for number, known in facts_for(session, list(held)).items():
+        stands_now = standing(known, desk.today, desk.protocol.contact)
+        if stands_now.step is None:
+            continue
+        values = {
+            "step": stands_now.step.kind,
+            "next_step_on": stands_now.step.on,
+            "round": stands_now.step.round,
+            "urgency_rank": RANK[stands_now.urgency],
+        }
+        turned += _set(session, _follow_up, number, held[number], values)
+    return turned + _refresh_referrals(desk, session, person_ids)
+
+
+def _refresh_referrals(desk: Desk, session: Session, person_ids: Sequence[int]) -> int:
+    held = _columns(session, _referral, person_ids, "stage", "chase_on")
+    turned = 0
+    for number, loop in referral_loops(session, list(held)).items():
+        found = state(loop, desk.today, desk.protocol.contact, desk.calendar)
+        values = {"stage": found.stage, "chase_on": found.chased_on or desk.today}
+        turned += _set(session, _referral, number, held[number], values)
+    return turned
+
+
+def _columns(
+    session: Session, table: Any, person_ids: Sequence[int], *names: str
+) -> dict[int, Any]:
+    """Return the search columns of what is open, by number."""
+    c = table.c
+    wanted = select(c.id, c.urgency_rank, *(c[name] for name in names)).where(
+        c.person_id.in_(person_ids), c.is_open, c.void_at.is_(None)
+    )
+    return {row["id"]: row for row in session.execute(wanted).mappings()}
+
+
+def _set(session: Session, table: Any, number: int, held: Any, values: dict[str, Any]) -> bool:
+    """Write search columns that stand otherwise; return whether any did."""
+    if all(held[name] == value for name, value in values.items()):
+        return False
+    session.execute(table.update().where(table.c.id == number).values(**values))
+    return True
+
+
+def _opening(desk: Desk, born: dict[int, date]) -> Callable[[FollowUp], Opening]:
+    """Return what gives a new follow-up its first step; `refresh` sets it from the facts."""
+    anybody = min(born.values(), default=date(2000, 1, 1))
+
+    def opens(follow_up: FollowUp) -> Opening:
+        facts = facts_of(follow_up, born=anybody)
+        found = standing(facts, desk.today, desk.protocol.contact)
+        assert found.step is not None, "an open follow-up always has a step"
+        return Opening(found.step.kind, found.step.on)
+
+    return opens
+
+
+def _by_category_alone(session: Session, ids: Sequence[int]) -> dict[int, list[Decision]]:
+    """Return what visits closed with a category alone ask for."""
+    c = _visit.c
+    bare = ~select(_findings.c.id).where(_findings.c.visit_id == c.id).exists()
+    wanted = (
+        select(c.person_id, c.on, c.category, c.category_ears, c.category_why)
+        .where(c.person_id.in_(ids), c.category.is_not(None), stands(_visit), bare)
+        .order_by(c.on, c.id)
+    )
+    found: dict[int, list[Decision]] = defaultdict(list)
+    for person_id, on, category, ears, why in session.execute(wanted):
+        for ear in ears or SIDES:
+            to: To | None = "ent" if category == "refer" else None
+            found[person_id].append(
+                Decision(on=on, ear=ear, action="ask", category=category, to=to, why=why)
+            )
+    return found
+
+
+def decided_by_people(session: Session, ids: Sequence[int]) -> dict[int, tuple[Decision, ...]]:
+    """Return what people decided or set beside findings, in the order of days, by person."""
+    asked, decided = _by_category_alone(session, ids), decisions_of(session, ids)
+    return {
+        i: tuple(sorted((*asked.get(i, ()), *decided.get(i, ())), key=lambda d: d.on))
+        for i in ids
+        if i in asked or i in decided
+    }
+
+
+def _pages(ids: Sequence[int]) -> Iterable[Sequence[int]]:
+    return (ids[n : n + PAGE] for n in range(0, len(ids), PAGE))

@@ -1,0 +1,202 @@
+"""The desk: the register with everything that acting on it needs, and who acts.
+
+Every function of this room takes a `Desk` first, so that who and today always travel
+along. Opening one checks the configuration, the database and the protocol.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, replace
+from datetime import UTC, date, datetime
+
+import msgspec
+from sqlalchemy import select
+
+from recall.clock import Clock
+from recall.config import Config
+from recall.cycle.population import Population
+from recall.errors import InputError, NotFound, Refused
+from recall.exchange.holidays_source import practice_calendar
+from recall.protocol.loading import Protocol, from_content, load
+from recall.records import tables
+from recall.records.database.store import Store, open_store
+from recall.records.ledger.storing import Who
+from recall.schedule.calendar import Calendar
+
+JOBS = "jobs"
+"""The handle of the row that the jobs act as."""
+NOBODY = "nobody"
+"""Whoever looks at a list without saying who they are; such a desk cannot write."""
+
+
+@dataclass(frozen=True)
+class StaffRow:
+    """Somebody, or the jobs, who acts."""
+
+    id: int
+    handle: str
+    name: str
+    role: str
+    may_decide: bool
+    left_on: date | None = None
+
+
+@dataclass(frozen=True)
+class Desk:
+    """The open register, the practice's settings, and who acts on which day."""
+
+    store: Store
+    config: Config
+    protocol: Protocol
+    calendar: Calendar
+    clock: Clock
+    by: StaffRow
+    populations: tuple[Population, ...] = ()
+    """How wax comes back in this practice, as worked out on each day, oldest first."""
+    file_differs: bool = False
+    """The protocol file is not the one that was adopted; the adopted one is used."""
+
+    @property
+    def today(self) -> date:
+        """Return the practice's local date."""
+        return self.clock.today()
+
+    @property
+    def now(self) -> datetime:
+        """Return the present instant, in UTC."""
+        return self.clock.now().astimezone(UTC)
+
+    @property
+    def who(self) -> Who:
+        """Return who stores, when and for which day, as the records want it."""
+        return Who(self.by.id, self.now, self.today)
+
+    def acting_as(self, handle: str) -> Desk:
+        """Return the same desk with somebody else acting."""
+        return replace(self, by=staff_member(self.store, handle, self.today))
+
+    def may_decide(self) -> None:
+        """Refuse where whoever acts may not decide.
+
+        Raises:
+            Refused: they may not, with who may.
+        """
+        if not self.by.may_decide:
+            able = ", ".join(s.handle for s in staff(self.store) if s.may_decide and not s.left_on)
+            raise Refused(
+                f"{self.by.handle} may not decide this.",
+                hint=f"It needs one of: {able or 'nobody yet; see recall staff add --may-decide'}.",
+            )
+
+    def close(self) -> None:
+        """Close the register."""
+        self.store.close()
+
+
+def open_desk(
+    config: Config, *, by: str | None = None, on: date | None = None, reading: bool = False
+) -> Desk:
+    """Open the register for somebody.
+
+    Args:
+        config: the practice's settings.
+        by: the staff handle; the configuration's default where left out.
+        on: a day to act on or look at in the place of today.
+        reading: lists may be looked at without saying who one is.
+
+    Raises:
+        StorageError: no database, or one of another version.
+        InputError: nobody was named.
+        NotFound: no such member of staff.
+    """
+    zone = config.calendar.time_zone
+    clock = Clock.at(on, zone) if on else Clock(zone)
+    in_file = load(config.files.protocol, config.files.sign_off)
+    store = open_store(config.files.database)
+    try:
+        protocol = _adopted(store, in_file, config)
+        member = _acting(store, (by or config.staff.default).strip(), clock.today(), reading)
+    except BaseException:
+        store.close()
+        raise
+    year = clock.today().year
+    calendar = practice_calendar(config.calendar, year - 1, year + 4)
+    return Desk(
+        store,
+        config,
+        protocol,
+        calendar,
+        clock,
+        member,
+        populations(store),
+        file_differs=protocol.digest != in_file.digest,
+    )
+
+
+def _adopted(store: Store, in_file: Protocol, config: Config) -> Protocol:
+    """Return the protocol that the register has adopted; before the first, the file's.
+
+    A file that was edited by mistake, or came with a newer program, changes nothing until
+    somebody adopts it by name.
+    """
+    c = tables.Protocol.__table__.c
+    wanted = (
+        select(c.digest, c.content)
+        .where(c.adopted_on.is_not(None), c.void_at.is_(None))
+        .order_by(c.adopted_on.desc(), c.id.desc())
+        .limit(1)
+    )
+    with store.read() as session:
+        row = session.execute(wanted).first()
+    if row is None or row.digest == in_file.digest:
+        return in_file
+    return from_content(row.content.encode(), config.files.sign_off)
+
+
+def _acting(store: Store, handle: str, on: date, reading: bool) -> StaffRow:
+    """Return who acts; only somebody who just looks may be nobody."""
+    if handle:
+        return staff_member(store, handle, on)
+    if reading:
+        return StaffRow(0, NOBODY, "Nobody named", "none", may_decide=False)
+    raise InputError(
+        "Nobody is named as acting.", hint="Add --by HANDLE, or staff.default to the file."
+    )
+
+
+def staff(store: Store) -> tuple[StaffRow, ...]:
+    """Return everybody on the staff table, the jobs included."""
+    table = tables.Staff.__table__.c
+    wanted = select(
+        table.id, table.handle, table.name, table.role, table.may_decide, table.left_on
+    ).order_by(table.handle)
+    with store.read() as session:
+        return tuple(StaffRow(*row) for row in session.execute(wanted))
+
+
+def staff_member(store: Store, handle: str, on: date) -> StaffRow:
+    """Return one member of staff who has not left.
+
+    Raises:
+        NotFound: no such handle, or they have left.
+    """
+    known = {s.handle: s for s in staff(store)}
+    found = known.get(handle.lower())
+    if found is None:
+        raise NotFound(
+            f"There is no member of staff {handle!r}.", hint=f"It may be: {', '.join(known)}."
+        )
+    if found.left_on is not None and found.left_on <= on:
+        raise NotFound(f"{handle} left on {found.left_on}.", hint="Name somebody who is here.")
+    return found
+
+
+def populations(store: Store) -> tuple[Population, ...]:
+    """Return how wax comes back in this practice, as worked out on each day, oldest first."""
+    c = tables.Population.__table__.c
+    wanted = select(c.content).where(c.void_at.is_(None)).order_by(c.on, c.id)
+    with store.read() as session:
+        return tuple(_population(content) for content in session.scalars(wanted))
+
+
+_population = msgspec.json.Decoder(Population).decode

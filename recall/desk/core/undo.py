@@ -1,0 +1,231 @@
+"""Taking back one's own last action of the day; it leaves its trace.
+
+Rows that were made are voided, what was set is set back, and the line of the action stays.
+Whatever was done about the same person since must be taken back first.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass, replace
+from datetime import date, datetime
+from typing import Any
+
+from sqlalchemy import Date, select
+from sqlalchemy.orm import Session
+
+from recall.desk.core.acting import DAY, DID, TABLES, UNDID, Act, Next, ref_of, said
+from recall.desk.core.session import Desk
+from recall.errors import Conflict, NotFound, Refused
+from recall.records import tables
+from recall.records.people.finding import rekey
+from recall.records.tables.base import UtcDateTime, Words
+from recall.schedule.calendar import say_day
+
+_person: Any = tables.Person.__table__
+_history: Any = tables.History.__table__
+_payload: Any = tables.HistoryPayload.__table__
+_REKEYED = frozenset({"person", "reach", "adult_for"})
+
+
+@dataclass(frozen=True)
+class Done:
+    """One action of a day."""
+
+    number: int
+    kind: str
+    words: str
+    rows: int
+    by_id: int
+    person_id: int
+    at: datetime
+
+
+def last_undoable(desk: Desk) -> Done | None:
+    """Return one's own last action of today that nothing was done after about the person."""
+    with desk.store.read() as session:
+        todays = actions(session, desk.today)
+    later: set[int] = set()
+    for action in reversed(todays):
+        if action.by_id == desk.by.id and action.person_id not in later:
+            return action
+        later.add(action.person_id)
+    return None
+
+
+def last(desk: Desk) -> Next | None:
+    """Return what `undo` would take back, in the words it would use; nothing is changed.
+
+    Its `action` is the number to give to `undo`, so that what was asked about is taken back.
+    """
+    action = last_undoable(desk)
+    if action is None:
+        return None
+    with desk.store.read() as session:
+        return Next(
+            f"{_whose(session, action.person_id)}: {_taken_back(action)}",
+            action=action.number,
+            person_ref=ref_of(session, action.person_id),
+            follow_up=_follow_up_of(_changes(session, action)),
+        )
+
+
+def undo(desk: Desk, number: int | None = None) -> Next:
+    """Take back an action of one's own and of today, the last one where no number is given.
+
+    The words returned say about whom it was; the line of history does not.
+
+    Raises:
+        NotFound: there is none.
+        Refused: it was somebody else's, or it left the house already.
+        Conflict: something was done about the person since.
+    """
+    if number is None:
+        latest = last_undoable(desk)
+        if latest is None:
+            raise NotFound(f"{desk.by.handle} has nothing of today to take back.")
+        number = latest.number
+    with desk.store.write() as session:
+        action = _to_undo(desk, session, number)
+        act = Act(desk, session, action.person_id)
+        changes = _changes(session, action)
+        for change in reversed(changes):
+            _TAKE_BACK[change["what"]](act, change)
+        entities = {change["entity"] for change in changes}
+        if entities & _REKEYED:
+            rekey(session, [action.person_id])
+        words, about = _taken_back(action), _follow_up_of(changes)
+        done = act.finish("undo", words, follow_up_id=about, refold=True, undoes=number)
+        return replace(done, words=f"{_whose(session, action.person_id)}: {done.words}")
+
+
+def _taken_back(action: Done) -> str:
+    return f"taken back: {action.words}"
+
+
+def _whose(session: Session, person_id: int) -> str:
+    """Return a person's name and birth date, for the screen alone."""
+    p = _person.c
+    wanted = select(p.given_names, p.family_name, p.born).where(p.id == person_id)
+    row = session.execute(wanted).one()
+    name = " ".join(filter(None, (row.given_names, row.family_name)))
+    return f"{name}, born {say_day(row.born)}"
+
+
+def _to_undo(desk: Desk, session: Session, number: int) -> Done:
+    todays = actions(session, desk.today)
+    action = next((a for a in todays if a.number == number), None)
+    if action is None:
+        raise NotFound(
+            f"Action {number} is not one of today's, or was taken back already.",
+            hint="Earlier ones are put right by a new entry.",
+        )
+    if action.by_id != desk.by.id:
+        raise Refused(
+            f"Action {number} was somebody else's.", hint="Whoever did it can take it back today."
+        )
+    if any(a.number > number and a.person_id == action.person_id for a in todays):
+        raise Conflict(
+            f"Something was done about the same person after action {number}.",
+            hint="Take that back first.",
+        )
+    return action
+
+
+def actions(session: Session, on: date, by_id: int | None = None) -> Sequence[Done]:
+    """Return a day's actions in order, one's own or all, without those that were taken back."""
+    h = _history.c
+    whose = [] if by_id is None else [h.by_id == by_id]
+    wanted = (
+        select(h.id, h.what, h.by_id, h.person_id, h.at, _payload.c.content)
+        .join_from(_history, _payload, _payload.c.history_id == h.id)
+        .where(h.entity == DAY, h.entity_id == on.toordinal(), *whose)
+        .order_by(h.id)
+    )
+    found: dict[int, Done] = {}
+    for number, what, by_id, person_id, at, content in session.execute(wanted):
+        now = said(content).get("now") or {}
+        if what == UNDID:
+            found.pop(now.get("undoes", 0), None)
+        elif what == DID and now:
+            told = now["kind"], now["words"], now["rows"]
+            found[number] = Done(number, *told, by_id, person_id, at)
+    return list(found.values())
+
+
+def _changes(session: Session, action: Done) -> list[Any]:
+    """Return what an action changed: the lines just before its own."""
+    h = _history.c
+    wanted = (
+        select(h.id, h.what, h.entity, h.entity_id, _payload.c.content)
+        .join_from(_history, _payload, _payload.c.history_id == h.id)
+        .where(h.id >= action.number - action.rows, h.id < action.number)
+        .order_by(h.id)
+    )
+    return list(session.execute(wanted).mappings())
+
+
+def _void(act: Act, change: Any) -> None:
+    row = TABLES[change["entity"]]
+    if change["entity"] == "letter":
+        printed = act.session.scalar(
+            select(row.c.printed_at).where(row.c.id == change["entity_id"])
+        )
+        if printed is not None:
+            raise Refused(
+                f"Letter {change['entity_id']} is printed already.",
+                hint="Pull it from the pile, and put the rest right by a new entry.",
+            )
+    act.void(change["entity"], change["entity_id"], "Taken back.")
+
+
+def _set_back(act: Act, change: Any) -> None:
+    row, told = TABLES[change["entity"]], said(change["content"])
+    now = {name: _typed(row.c[name], value) for name, value in told["now"].items()}
+    was = {name: _typed(row.c[name], value) for name, value in told["was"].items()}
+    held = select(*(row.c[name] for name in now)).where(row.c.id == change["entity_id"])
+    if dict(act.session.execute(held).mappings().one()) != now:
+        raise Conflict(
+            f"{change['entity'].replace('_', ' ').capitalize()} {change['entity_id']} was "
+            "changed since.",
+            hint="Put it right by a new entry.",
+        )
+    act.set(change["entity"], change["entity_id"], **was)
+
+
+def _let_stand(act: Act, change: Any) -> None:
+    act.unvoid(change["entity"], change["entity_id"])
+
+
+def _nothing(act: Act, change: Any) -> None:
+    """A note changed nothing."""
+
+
+_TAKE_BACK: dict[str, Any] = {
+    "added": _void,
+    "changed": _set_back,
+    "voided": _let_stand,
+    "noted": _nothing,
+}
+
+
+def _typed(column: Any, value: Any) -> Any:
+    """Return a value of the history as its column holds it."""
+    if value is None:
+        return None
+    if isinstance(column.type, Date):
+        return date.fromisoformat(value)
+    if isinstance(column.type, UtcDateTime):
+        return datetime.fromisoformat(value)
+    return tuple(value) if isinstance(column.type, Words) else value
+
+
+def _follow_up_of(changes: Sequence[Any]) -> int | None:
+    """Return the follow-up that an action was about, where it was about one."""
+    for change in changes:
+        if change["entity"] == "follow_up":
+            return int(change["entity_id"])
+        now = said(change["content"]).get("now")
+        if isinstance(now, dict) and now.get("follow_up_id"):
+            return int(now["follow_up_id"])
+    return None

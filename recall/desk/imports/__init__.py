@@ -1,0 +1,1 @@
+"""Files in: people, visits, contacts and bookings become rows."""

@@ -1,0 +1,156 @@
+"""What a file said of each row when it was last taken in, as digests.
+
+Fields that the file has not changed since are left as the desk has them.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Iterable, Mapping, Sequence
+from dataclasses import dataclass, field
+from hashlib import blake2b
+from typing import Any
+
+import msgspec
+from sqlalchemy import Select, bindparam, select, update
+from sqlalchemy.orm import Session
+
+from recall.desk.core.session import Desk
+from recall.exchange.problem import Wrong
+from recall.exchange.rows_in import Read
+from recall.records import tables
+from recall.records.database.bulk import insert_rows
+from recall.records.journal.history import Change
+
+_seen: Any = tables.ImportSeen.__table__
+_encode = msgspec.json.Encoder(order="deterministic").encode
+Digests = dict[str, str]
+"""Field, or item of a list, to digest."""
+Refused = Iterable[tuple["Fresh", Wrong]]
+
+
+@dataclass(frozen=True, slots=True)
+class Fresh:
+    """A good row that the register has not seen in just this form."""
+
+    key: str
+    digest: str
+    row: Any
+    read: Read[Any]
+
+
+@dataclass(frozen=True, slots=True)
+class Seen:
+    """A row as the file had it when it was last taken in."""
+
+    id: int
+    digest: str
+    fields: Digests
+
+
+@dataclass
+class Batch:
+    """What one file makes of the register, gathered for writing in bulk."""
+
+    desk: Desk
+    run_id: int
+    added: int = 0
+    changed: int = 0
+    unchanged: int = 0
+    done: int = 0
+    history: list[Change] = field(default_factory=list)
+    to_plan: set[int] = field(default_factory=set)
+    named: set[int] = field(default_factory=set)
+    """People who are new, or whose name, birth date or postcode changed."""
+
+    @property
+    def made(self) -> dict[str, Any]:
+        """Return who recorded, when and for which day."""
+        return {"on": self.desk.today, "recorded_at": self.desk.now, "by_id": self.desk.by.id}
+
+    def note(self, what: str, entity: str, number: int, person_id: int, **more: Any) -> None:
+        """Add a line for the history."""
+        now = {"import": self.run_id, **more}
+        self.history.append(Change(what, entity, number, now=now, person_id=person_id))
+
+
+@dataclass(frozen=True)
+class Filing:
+    """How a kind of file is read and written."""
+
+    kind: str
+    read: Callable[..., Any]
+    keys: Callable[[], Callable[[Any], str]]
+    """Gives, for one file, what tells its rows apart."""
+    write: Callable[[Session, Batch, Sequence[Fresh]], Refused]
+
+
+def row_digest(row: Any) -> str:
+    """Return the digest of a whole row."""
+    return blake2b(_encode(row), digest_size=16).hexdigest()
+
+
+def digest(value: Any) -> str:
+    """Return the digest of one field; short, for it is only compared with its own past."""
+    return blake2b(_encode(value), digest_size=6).hexdigest()
+
+
+def field_digests(fields: Mapping[str, Any]) -> Digests:
+    """Return the digests of the fields that hold anything."""
+    return {name: digest(value) for name, value in fields.items() if value not in (None, "", ())}
+
+
+def read_digests(session: Session, kind: str) -> dict[str, str]:
+    """Return the digest of every row of a kind, as last seen."""
+    wanted = select(_seen.c.ref, _seen.c.row_digest).where(_seen.c.kind == kind)
+    return pairs(session, wanted)
+
+
+def pairs(session: Session, wanted: Select[Any]) -> dict[Any, Any]:
+    """Return the rows of a statement for two columns, as one from the other."""
+    return dict(session.execute(wanted).all())
+
+
+def seen_rows(session: Session, kind: str, keys: Sequence[str]) -> dict[str, Seen]:
+    """Return what was seen before of some rows."""
+    c = _seen.c
+    wanted = select(c.ref, c.id, c.row_digest, c.fields).where(c.kind == kind, c.ref.in_(keys))
+    return {
+        ref: Seen(number, row, msgspec.json.decode(fields))
+        for ref, number, row, fields in session.execute(wanted)
+    }
+
+
+def changed_fields(was: Digests, now: Digests) -> set[str]:
+    """Return the fields that the file itself has changed, emptied or filled."""
+    return {name for name in was.keys() | now.keys() if was.get(name) != now.get(name)}
+
+
+def remember(
+    session: Session,
+    batch: Batch,
+    kind: str,
+    rows: Sequence[tuple[Fresh, Digests]],
+    seen: Mapping[str, Seen],
+) -> None:
+    """Keep what the file now says of rows that landed."""
+    told: list[dict[str, Any]] = [
+        {
+            "kind": kind,
+            "ref": fresh.key,
+            "row_digest": fresh.digest,
+            "fields": _encode(fields).decode(),
+            "import_run_id": batch.run_id,
+        }
+        for fresh, fields in rows
+    ]
+    new = [values for values in told if values["ref"] not in seen]
+    again = [{**v, "number": seen[v["ref"]].id} for v in told if v["ref"] in seen]
+    insert_rows(session, _seen, new)
+    if again:
+        names = ("row_digest", "fields", "import_run_id")
+        changes: dict[str, Any] = {name: bindparam(f"new_{name}") for name in names}
+        statement = update(_seen).where(_seen.c.id == bindparam("number")).values(**changes)
+        rows_again = [
+            {"number": v["number"], **{f"new_{name}": v[name] for name in names}} for v in again
+        ]
+        session.connection().execute(statement, rows_again)

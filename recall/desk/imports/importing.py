@@ -1,0 +1,245 @@
+"""Files in: people, visits, contacts, bookings. Good rows land together, bad ones go back.
+
+A file is read first, without any lock; then what is new in it lands in one transaction. A file
+overwrites only what the file itself changed since it was last taken in. Planning is a phase of
+its own afterwards (`replanning`), which can be stopped and goes on where it was.
+"""
+
+from __future__ import annotations
+
+import hashlib
+from collections.abc import Callable, Iterator, Sequence
+from dataclasses import dataclass, field
+from pathlib import Path
+from typing import Any, Literal
+
+import msgspec
+from sqlalchemy import insert, update
+from sqlalchemy.orm import Session
+
+import recall.desk.imports.contacts_and_bookings as importing_loop
+import recall.desk.imports.people as importing_people
+import recall.desk.imports.visits as importing_visits
+from recall.desk.core.replanning import mark
+from recall.desk.core.session import Desk
+from recall.desk.imports.file_digests import Batch, Filing, Fresh, read_digests, row_digest
+from recall.desk.people.duplicates import Twins, possible_duplicates
+from recall.errors import InputError
+from recall.exchange.problem import Problem, Wrong
+from recall.exchange.rejects import Rejects
+from recall.exchange.rows_in import Reading
+from recall.records import tables
+from recall.records.database.bulk import seldom_collected
+from recall.records.journal import history
+
+Kind = Literal["people", "visits", "contacts", "bookings"]
+FILINGS: dict[Kind, Filing] = {
+    "people": importing_people.FILING,
+    "visits": importing_visits.FILING,
+    "contacts": importing_loop.CONTACTS,
+    "bookings": importing_loop.BOOKINGS,
+}
+PAGE = 1000
+"""Rows that are looked up and written together."""
+SIGN_OF_LIFE = 500
+Progress = Callable[[int, int], None]
+_run: Any = tables.ImportRun.__table__
+
+
+@dataclass(frozen=True)
+class ImportSummary:
+    """What became of a file."""
+
+    kind: Kind
+    added: int = 0
+    changed: int = 0
+    unchanged: int = 0
+    rejected: int = 0
+    rejects_path: Path | None = None
+    kept_aside: tuple[Problem, ...] = ()
+    """Values that could not be used, of rows that landed all the same."""
+    possible_duplicates: tuple[Twins, ...] = ()
+    ignored: tuple[str, ...] = ()
+    """Headings that nothing is read from."""
+
+
+@dataclass
+class _Sorted:
+    """A file's rows after reading: which may land, and what is to be told."""
+
+    fresh: list[Fresh] = field(default_factory=list)
+    unchanged: int = 0
+    kept: list[Problem] = field(default_factory=list)
+
+
+def import_people(desk: Desk, path: Path, progress: Progress | None = None) -> ImportSummary:
+    """Take in people, by the practice's own reference of each."""
+    return import_file(desk, path, "people", progress)
+
+
+def import_visits(desk: Desk, path: Path, progress: Progress | None = None) -> ImportSummary:
+    """Take in visits; each waits for a clinician to confirm its plan."""
+    return import_file(desk, path, "visits", progress)
+
+
+def import_contacts(desk: Desk, path: Path, progress: Progress | None = None) -> ImportSummary:
+    """Take in what was tried so far to reach people."""
+    return import_file(desk, path, "contacts", progress)
+
+
+def import_bookings(desk: Desk, path: Path, progress: Progress | None = None) -> ImportSummary:
+    """Take in appointments and what became of them."""
+    return import_file(desk, path, "bookings", progress)
+
+
+def import_file(
+    desk: Desk,
+    path: Path,
+    kind: Kind,
+    progress: Progress | None = None,
+    *,
+    rejects_path: Path | None = None,
+) -> ImportSummary:
+    """Take in a file of a kind.
+
+    Raises:
+        InputError: the file as a whole cannot be read.
+        StorageError: the register cannot be written; nothing has landed.
+    """
+    filing = FILINGS[kind]
+    country = desk.config.calendar.country
+    reading = filing.read(path, desk.config.imports, today=desk.today, country=country)
+    rejects = Rejects(
+        rejects_path or rejects_beside(path), reading.headings, reading.table.delimiter
+    )
+    with rejects, seldom_collected():
+        found = _sorted(desk, filing, reading, rejects, progress)
+        batch, twins = _land(desk, path, filing, reading, found, rejects, progress)
+    return ImportSummary(
+        kind=kind,
+        added=batch.added,
+        changed=batch.changed,
+        unchanged=found.unchanged + batch.unchanged,
+        rejected=rejects.count,
+        rejects_path=rejects.path if rejects.count else None,
+        kept_aside=tuple(found.kept),
+        possible_duplicates=twins,
+        ignored=reading.ignored,
+    )
+
+
+def rejects_beside(path: Path) -> Path:
+    """Return where a file's rejects go; a corrected rejects file's go over itself.
+
+    >>> rejects_beside(Path("people.csv")).name, rejects_beside(Path("people.rejects.csv")).name
+    ('people.rejects.csv', 'people.rejects.csv')
+    """
+    stem = path.stem.removesuffix(".rejects")
+    return path.with_name(f"{stem}.rejects.csv")
+
+
+def kind_of(path: Path, desk: Desk) -> Kind:
+    """Return the kind of a file, by its name or else by its headings.
+
+    Raises:
+        InputError: neither tells.
+    """
+    named: list[Kind] = [kind for kind in FILINGS if kind in path.stem.casefold()]
+    if len(named) == 1:
+        return named[0]
+    unread: dict[Kind, int] = {}
+    for kind, filing in FILINGS.items():
+        try:
+            reading = filing.read(path, desk.config.imports, today=desk.today, country="GB")
+        except InputError as error:
+            if not path.is_file():
+                raise error from None
+            continue
+        unread[kind] = len(reading.ignored)
+    fits = [kind for kind, count in unread.items() if count == min(unread.values())]
+    if len(fits) == 1:
+        return fits[0]
+    kinds = ", ".join(FILINGS)
+    raise InputError(
+        f"{path.name} does not show what it holds.",
+        hint=f"Say it: recall import KIND {path.name}, where KIND is one of {kinds}.",
+    )
+
+
+def _sorted(
+    desk: Desk, filing: Filing, reading: Reading[Any], rejects: Rejects, progress: Progress | None
+) -> _Sorted:
+    """Read the whole file; keep what the register has not seen in just this form."""
+    found = _Sorted()
+    with desk.store.read() as session:
+        seen = read_digests(session, filing.kind)
+    keys = filing.keys()
+    for number, read in enumerate(reading, 1):
+        if progress and number % SIGN_OF_LIFE == 0:
+            progress(number, 0)
+        if read.row is None:
+            rejects.add(read)
+            continue
+        if read.problems:
+            found.kept += read.problems
+        key, digest = keys(read.row), row_digest(read.row)
+        if seen.get(key) == digest:
+            found.unchanged += 1
+        else:
+            found.fresh.append(Fresh(key, digest, read.row, read))
+    return found
+
+
+def _land(
+    desk: Desk,
+    path: Path,
+    filing: Filing,
+    reading: Reading[Any],
+    found: _Sorted,
+    rejects: Rejects,
+    progress: Progress | None,
+) -> tuple[Batch, tuple[Twins, ...]]:
+    """Write what is new in one transaction; nothing at all where nothing is new."""
+    if not found.fresh:
+        return Batch(desk, 0), ()
+    with desk.store.write() as session:
+        batch = Batch(desk, _new_run(desk, session, path, filing.kind))
+        for page in _pages(found.fresh):
+            for fresh, wrong in filing.write(session, batch, page):
+                rejects.add(reading.refuse(fresh.read, wrong))
+            if progress:
+                progress(batch.done, len(found.fresh))
+        history.append_all(session, desk.by.id, desk.now, batch.history)
+        mark(session, batch.to_plan)
+        counts = {"added": batch.added, "changed": batch.changed, "rejected": rejects.count}
+        counts["unchanged"] = found.unchanged + batch.unchanged
+        told = msgspec.json.encode(counts).decode()
+        session.execute(update(_run).where(_run.c.id == batch.run_id).values(counts=told))
+        twins = possible_duplicates(session, batch.named)
+    return batch, twins
+
+
+def _new_run(desk: Desk, session: Session, path: Path, kind: str) -> int:
+    values = {
+        "kind": kind,
+        "file_name": path.name,
+        "file_digest": _digest_of(path),
+        "counts": "{}",
+        "on": desk.today,
+        "recorded_at": desk.now,
+        "by_id": desk.by.id,
+    }
+    made: int = session.execute(insert(_run).returning(_run.c.id), values).scalar_one()
+    return made
+
+
+def _digest_of(path: Path) -> str:
+    with path.open("rb") as file:
+        return hashlib.file_digest(file, "sha256").hexdigest()
+
+
+def _pages(fresh: Sequence[Fresh]) -> Iterator[Sequence[Fresh]]:
+    return (fresh[n : n + PAGE] for n in range(0, len(fresh), PAGE))
+
+
+__all__ = ["ImportSummary", "Kind", "Wrong", "import_file", "kind_of", "rejects_beside"]

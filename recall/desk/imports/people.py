@@ -1,0 +1,204 @@
+"""People from a file become rows: the person, ways to reach them, adults, risks, search keys."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from typing import Any
+
+from sqlalchemy import func, select, update
+from sqlalchemy.orm import Session
+
+from recall.desk.imports.file_digests import (
+    Batch,
+    Digests,
+    Filing,
+    Fresh,
+    Refused,
+    Seen,
+    changed_fields,
+    field_digests,
+    pairs,
+    remember,
+    seen_rows,
+)
+from recall.desk.imports.people_items import Items, items_of
+from recall.desk.imports.people_rows import bring_up_to_date, insert_items
+from recall.exchange.people_in import PersonRow, read_people
+from recall.exchange.problem import Wrong
+from recall.records import tables
+from recall.records.database.bulk import insert_numbered, insert_rows
+from recall.records.people.finding import rekey
+from recall.records.people.search_keys import keys_of
+
+KIND = "people"
+_person: Any = tables.Person.__table__
+_visit: Any = tables.Visit.__table__
+_key: Any = tables.PersonKey.__table__
+TELLS_APART = frozenset({"given_name", "family_name", "born"})
+PLANS_BY = frozenset({"born"})
+"""Fields of the person themselves by which their plan is worked out; risks are items."""
+Columns = dict[str, dict[str, Any]]
+
+
+def _columns(row: PersonRow, batch: Batch) -> Columns:
+    """Return the register's columns for each field of the file."""
+    nhs = row.nhs_number
+    objected_on = row.objected_on or (batch.desk.today if row.objected else None)
+    return {
+        "given_name": {"given_names": row.given_name},
+        "family_name": {"family_name": row.family_name},
+        "born": {"born": row.born},
+        "sex": {"sex": row.sex},
+        "nhs_number": {
+            "nhs_number": (nhs.value or None) if nhs else None,
+            "nhs_number_raw": nhs.raw if nhs and nhs.wrong else None,
+            "nhs_number_problem": (nhs.wrong or None) if nhs else None,
+        },
+        "gp": {"gp": ", ".join(filter(None, (row.gp_name, row.gp_practice)))},
+        "tell_gp": {"gp_may_be_told": row.tell_gp},
+        "deceased_on": {"deceased_on": row.deceased_on},
+        "objected": {"objected_on": objected_on},
+        "language": {"language": row.language or batch.desk.config.letters.languages[0]},
+        "letter_format": {"format": row.letter_format or "standard"},
+        "interpreter": {"needs": (row.interpreter,) if row.interpreter else ()},
+        "safe_contact": {"caller_note": row.safe_contact},
+    }
+
+
+def _digests(row: PersonRow, items: Items) -> Digests:
+    """Return the digests of the file's fields, and of each item of its lists."""
+    fields = {
+        "given_name": row.given_name,
+        "family_name": row.family_name,
+        "born": row.born,
+        "sex": row.sex,
+        "nhs_number": row.nhs_number and row.nhs_number.raw,
+        "gp": (row.gp_name + row.gp_practice),
+        "tell_gp": row.tell_gp,
+        "deceased_on": row.deceased_on,
+        "objected": row.objected_on or row.objected or None,
+        "language": row.language,
+        "letter_format": row.letter_format,
+        "interpreter": row.interpreter,
+        "safe_contact": row.safe_contact,
+    }
+    return field_digests(fields) | dict.fromkeys(items, "")
+
+
+def write(session: Session, batch: Batch, page: Sequence[Fresh]) -> Refused:
+    """Write some people; return those that only the register can know to be wrong."""
+    keys = [fresh.key for fresh in page]
+    seen = seen_rows(session, KIND, keys)
+    by_ref = select(_person.c.ref, _person.c.id).where(_person.c.ref.in_(keys))
+    known = pairs(session, by_ref)
+    told = [(fresh, items_of(fresh.row, batch.desk.today)) for fresh in page]
+    digests = {fresh.key: _digests(fresh.row, items) for fresh, items in told}
+    new = [(fresh, items) for fresh, items in told if fresh.key not in known]
+    old = [(fresh, items) for fresh, items in told if fresh.key in known]
+    _add(session, batch, new)
+    refused = _change(session, batch, old, known, seen, digests) if old else []
+    wrong = {fresh.key for fresh, _ in refused}
+    landed = [(fresh, digests[fresh.key]) for fresh in page if fresh.key not in wrong]
+    remember(session, batch, KIND, landed, seen)
+    batch.done += len(page)
+    return refused
+
+
+def _add(session: Session, batch: Batch, new: Sequence[tuple[Fresh, Items]]) -> None:
+    """Insert people who are not in the register, with everything that belongs to them."""
+    if not new:
+        return
+    made = batch.made
+    rows = []
+    for fresh, _items in new:
+        values: dict[str, Any] = {"ref": fresh.key, **made}
+        for columns in _columns(fresh.row, batch).values():
+            values.update(columns)
+        rows.append(values)
+    ids = insert_numbered(session, _person, rows)
+    pairs = [(number, items) for number, (_f, items) in zip(ids, new, strict=True)]
+    insert_items(session, batch, pairs)
+    search = [
+        {"kind": kind, "key": key, "person_id": number}
+        for number, (fresh, _items) in zip(ids, new, strict=True)
+        for kind, key in sorted(_search_keys(fresh.row))
+    ]
+    insert_rows(session, _key, search)
+    for number, (fresh, _items) in zip(ids, new, strict=True):
+        batch.note("added", "person", number, number, ref=fresh.key)
+    batch.named.update(ids)
+    batch.added += len(new)
+
+
+def _search_keys(row: PersonRow) -> set[tuple[str, str]]:
+    """Return what a new person is found by, as `finding.rekey` would."""
+    reach = [row.phone, row.phone_2, *(a.phone for a in row.adults)]
+    places = [row.postcode, *(a.postcode for a in row.adults)]
+    return keys_of(
+        ref=row.reference,
+        names=(row.given_name, row.family_name, *(a.name for a in row.adults)),
+        born=row.born,
+        phones=[i.value for i in reach if i and i.value],
+        postcodes=[i.value for i in places if i and i.value],
+        nhs_number=row.nhs_number.value if row.nhs_number else None,
+    )
+
+
+def _change(
+    session: Session,
+    batch: Batch,
+    old: Sequence[tuple[Fresh, Items]],
+    known: dict[str, int],
+    seen: dict[str, Seen],
+    digests: dict[str, Digests],
+) -> list[tuple[Fresh, Wrong]]:
+    """Change what the file itself changed of people who are in the register."""
+    first_visits = _first_visits(session, [known[fresh.key] for fresh, _ in old])
+    refused: list[tuple[Fresh, Wrong]] = []
+    changes = []
+    for fresh, items in old:
+        number = known[fresh.key]
+        before = seen[fresh.key].fields if fresh.key in seen else {}
+        fields = changed_fields(before, digests[fresh.key])
+        first = first_visits.get(number)
+        if "born" in fields and first is not None and first < fresh.row.born:
+            said = f"is after a visit on {first}"
+            refused.append((fresh, Wrong(said, "correct one of the two", "born")))
+            continue
+        if not fields:
+            batch.unchanged += 1
+            continue
+        changes.append((number, fresh, items, fields, before))
+    _update(session, batch, changes)
+    return refused
+
+
+def _first_visits(session: Session, ids: Sequence[int]) -> dict[int, Any]:
+    c = _visit.c
+    wanted = select(c.person_id, func.min(c.on)).where(c.person_id.in_(ids), c.void_at.is_(None))
+    return pairs(session, wanted.group_by(c.person_id))
+
+
+def _update(session: Session, batch: Batch, changes: Sequence[Any]) -> None:
+    """Write the changed fields and items of some people."""
+    if not changes:
+        return
+    for number, fresh, _items, fields, _before in changes:
+        values: dict[str, Any] = {}
+        for name, columns in _columns(fresh.row, batch).items():
+            if name in fields:
+                values.update(columns)
+        values["version"] = _person.c.version + 1
+        session.execute(update(_person).where(_person.c.id == number).values(**values))
+        told = sorted(name.partition("/")[0] for name in fields)
+        batch.note("changed", "person", number, number, ref=fresh.key, fields=told)
+        if fields & PLANS_BY or any(name.startswith("risk/") for name in fields):
+            batch.to_plan.add(number)
+        if fields & TELLS_APART or any(name.startswith("reach/") for name in fields):
+            batch.named.add(number)
+    bring_up_to_date(session, batch, [(n, items, before) for n, _f, items, _c, before in changes])
+    rekey(session, [number for number, *_ in changes])
+    batch.changed += len(changes)
+
+
+FILING = Filing(KIND, read_people, lambda: lambda row: row.reference, write)

@@ -1,0 +1,1 @@
+"""Oversight: the failsafe, the report, the manager's lists, notices."""

@@ -1,0 +1,129 @@
+"""The failsafe: goes over the whole register and trusts nothing that is stored about standing.
+
+It works every person's plan out again and compares it with the rows, and looks at everything
+that is open for what nobody is going to do. Everything it finds is stored, for the manager.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from dataclasses import dataclass
+from datetime import date, datetime
+from typing import Any
+
+from sqlalchemy import func, insert, select
+from sqlalchemy.orm import Session
+
+from recall.desk.core.session import Desk
+from recall.desk.oversight import failsafe_open, failsafe_plan
+from recall.records import tables
+from recall.records.facts.cases import stands
+from recall.records.journal import history
+
+PAGE = 500
+Progress = Callable[[int, int], None]
+Ending = Callable[[Session, int], None]
+_person: Any = tables.Person.__table__
+_run: Any = tables.FailsafeRun.__table__
+_finding: Any = tables.FailsafeFinding.__table__
+
+
+@dataclass(frozen=True)
+class Finding:
+    """Something that would let somebody fall out."""
+
+    kind: str
+    person_id: int | None
+    entity: str
+    entity_id: int
+    since_on: date | None
+    says: str
+
+
+@dataclass(frozen=True)
+class Report:
+    """One pass over the register."""
+
+    run_id: int
+    on: date
+    at: datetime
+    people: int
+    findings: tuple[Finding, ...]
+
+    @property
+    def counts(self) -> dict[str, int]:
+        """Return how many there are of each kind."""
+        kinds = [finding.kind for finding in self.findings]
+        return {kind: kinds.count(kind) for kind in dict.fromkeys(kinds)}
+
+
+def run(
+    desk: Desk,
+    progress: Progress | None = None,
+    job_run_id: int | None = None,
+    ending: Ending | None = None,
+) -> Report:
+    """Go over the whole register and store what is found.
+
+    Args:
+        desk: who acts, on which day.
+        progress: told now and then how many people were gone over.
+        job_run_id: the run of the job that asked for it.
+        ending: what else is to be written in the transaction that stores it.
+    """
+    findings: list[Finding] = []
+    people, after = 0, 0
+    with desk.store.read() as session:
+        total = session.scalar(select(func.count()).select_from(_person).where(stands(_person)))
+        while ids := _page(session, after):
+            told = [*failsafe_plan.check(desk, session, ids)]
+            told += failsafe_open.check_people(desk, session, ids)
+            findings += [Finding(*one) for one in told]
+            people, after = people + len(ids), ids[-1]
+            if progress is not None:
+                progress(people, total or people)
+        findings += [Finding(*one) for one in failsafe_open.check_register(desk, session)]
+    return _store(desk, people, findings, job_run_id, ending)
+
+
+def last(desk: Desk) -> Report | None:
+    """Return the last pass with what it found, or None where there was none."""
+    with desk.store.read() as session:
+        wanted = select(_run).where(stands(_run)).order_by(_run.c.id.desc()).limit(1)
+        row = session.execute(wanted).mappings().one_or_none()
+        if row is None:
+            return None
+        names = Finding.__dataclass_fields__
+        found = select(*(_finding.c[n] for n in names)).where(_finding.c.run_id == row["id"])
+        findings = tuple(
+            Finding(**one._mapping) for one in session.execute(found.order_by(_finding.c.id))
+        )
+    return Report(row["id"], row["on"], row["recorded_at"], row["people"], findings)
+
+
+def _page(session: Any, after: int) -> list[int]:
+    wanted = select(_person.c.id).where(_person.c.id > after, stands(_person))
+    return list(session.scalars(wanted.order_by(_person.c.id).limit(PAGE)))
+
+
+def _store(
+    desk: Desk,
+    people: int,
+    findings: list[Finding],
+    job_run_id: int | None,
+    ending: Ending | None,
+) -> Report:
+    made = {"on": desk.today, "recorded_at": desk.now, "by_id": desk.by.id}
+    counted = {"people": people, "found": len(findings), "job_run_id": job_run_id}
+    with desk.store.write() as session:
+        run_id: int = session.execute(
+            insert(_run).values(**made, **counted).returning(_run.c.id)
+        ).scalar_one()
+        rows = [{"run_id": run_id, **vars(finding)} for finding in findings]
+        if rows:
+            session.execute(insert(_finding), rows)
+        told = {"people": people, "found": len(findings)}
+        history.append(session, desk.by.id, desk.now, "ran", "failsafe_run", run_id, now=told)
+        if ending is not None:
+            ending(session, len(findings))
+    return Report(run_id, desk.today, desk.now, people, tuple(findings))

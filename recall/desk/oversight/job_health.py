@@ -1,0 +1,82 @@
+"""Where the jobs stand: last and next runs, and what every list announces when one is late."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from datetime import date, datetime, timedelta
+
+from recall.desk.core.session import Desk
+from recall.desk.practice.timetable import JOBS, Job, days_due, next_run
+from recall.records.journal import job_runs
+from recall.records.journal.job_runs import RunRow
+from recall.schedule.calendar import say_day
+
+LATE_AFTER = timedelta(days=1)
+
+
+@dataclass(frozen=True)
+class JobHealth:
+    """Where one job stands."""
+
+    job: str
+    says: str
+    last: RunRow | None
+    """The run for the latest intended day, whatever became of it."""
+    last_done: date | None
+    waiting: tuple[date, ...]
+    """Intended days whose moment has come and that are not done."""
+    late_since: datetime | None
+    """The moment of the oldest of them, once it is a day ago."""
+    next_at: datetime
+
+    @property
+    def state(self) -> str:
+        """Return the state in a word or two."""
+        if self.late_since is not None:
+            return "late"
+        if self.last is None:
+            return "never ran"
+        return "waiting" if self.last.state == "done" and self.waiting else self.last.state
+
+
+def jobs_health(desk: Desk) -> tuple[JobHealth, ...]:
+    """Return where every job stands, in the order of the table."""
+    return tuple(_health(desk, job) for job in JOBS.values())
+
+
+def announcements(desk: Desk) -> tuple[str, ...]:
+    """Return what every list says about the jobs: nothing while they run in time."""
+    health = jobs_health(desk)
+    if all(found.last is None for found in health):
+        return ("The jobs have never run here. Start them: recall jobs serve.",)
+    return tuple(_announced(found) for found in health if found.late_since is not None)
+
+
+def _health(desk: Desk, job: Job) -> JobHealth:
+    with desk.store.read() as session:
+        first, done = job_runs.days_done(session, job.name)
+        rows = job_runs.runs(session, job.name, limit=1)
+    waiting = days_due(job, desk.config, desk.now, first, done)
+    zone = desk.config.calendar.time_zone
+    late_since = None
+    if waiting and first is not None:
+        moment = job.when(desk.config.jobs).moment(waiting[0], zone)
+        late_since = moment if desk.now - moment >= LATE_AFTER else None
+    return JobHealth(
+        job=job.name,
+        says=job.says,
+        last=rows[0] if rows else None,
+        last_done=max(done, default=None),
+        waiting=waiting,
+        late_since=late_since,
+        next_at=next_run(job, desk.config, desk.now),
+    )
+
+
+def _announced(found: JobHealth) -> str:
+    days = len(found.waiting)
+    since = say_day(found.waiting[0])
+    last = f"last done for {say_day(found.last_done)}" if found.last_done else "never done"
+    missed = f"{days} run(s) waiting" if days > 1 else "one run waiting"
+    why = f" It failed: {found.last.error}" if found.last and found.last.state == "failed" else ""
+    return f"The job {found.job} is late since {since} ({missed}, {last}).{why} See recall jobs."

@@ -1,0 +1,211 @@
+"""The manager's lists that need names beside what is stored, and their way out as CSV files."""
+
+from __future__ import annotations
+
+import os
+from collections.abc import Sequence
+from dataclasses import dataclass
+from datetime import date, datetime
+from pathlib import Path
+from typing import Any
+
+from sqlalchemy import select
+
+from recall.desk.core.person_header import whom
+from recall.desk.core.session import Desk
+from recall.desk.oversight import failsafe
+from recall.desk.oversight.job_health import jobs_health
+from recall.desk.oversight.outlook import Returns, came_back
+from recall.desk.plans.earlier_dates import proposals
+from recall.errors import StorageError
+from recall.exchange.out import to_csv
+from recall.records import tables
+from recall.records.journal import history
+
+_person: Any = tables.Person.__table__
+_PAGE = 500
+FOLDER = "lists"
+"""Where exported lists lie, beside the database."""
+
+
+@dataclass(frozen=True)
+class FindingLine:
+    """Something that the last safety check found."""
+
+    kind: str
+    reference: str
+    name: str
+    born: date | None
+    since_on: date | None
+    says: str
+    entity: str
+    entity_id: int
+
+
+@dataclass(frozen=True)
+class Checked:
+    """The last safety check."""
+
+    on: date | None
+    """None where it never ran."""
+    people: int
+    lines: tuple[FindingLine, ...]
+
+
+@dataclass(frozen=True)
+class ProposalLine:
+    """A date that an adopted protocol would bring forward, with whose it is."""
+
+    urgency: str
+    reference: str
+    name: str
+    born: date
+    ear: str
+    track: str
+    rule: str
+    latest: date
+    would_be: date
+    number: int
+
+
+@dataclass(frozen=True)
+class ReturnLine:
+    """How people came back for one kind of follow-up, without its curve."""
+
+    category: str
+    asked: int
+    due: int
+    in_time: int
+    share: float | None
+    low: float
+    high: float
+    half_days: float | None
+
+
+@dataclass(frozen=True)
+class JobLine:
+    """Where one job stands."""
+
+    job: str
+    state: str
+    says: str
+    last_for: date | None
+    finished_at: datetime | None
+    counts: str
+    error: str
+    next_at: datetime
+
+
+def checked(desk: Desk) -> Checked:
+    """Return what the last safety check found, with names."""
+    report = failsafe.last(desk)
+    if report is None:
+        return Checked(None, 0, ())
+    ids = [f.person_id for f in report.findings if f.person_id is not None]
+    with desk.store.read() as session:
+        people = whom(session, ids, desk.today, desk.protocol.contact)
+    lines = []
+    for found in report.findings:
+        who = people.get(found.person_id) if found.person_id is not None else None
+        lines.append(
+            FindingLine(
+                kind=found.kind,
+                reference=who.reference if who else "",
+                name=who.name if who else "",
+                born=who.born if who else None,
+                since_on=found.since_on,
+                says=found.says,
+                entity=found.entity,
+                entity_id=found.entity_id,
+            )
+        )
+    return Checked(report.on, report.people, tuple(lines))
+
+
+def proposed(desk: Desk) -> tuple[ProposalLine, ...]:
+    """Return the dates that wait to be brought forward or left, with names."""
+    rows = proposals(desk)
+    names = _names(desk, [row.reference for row in rows])
+    return tuple(
+        ProposalLine(
+            row.urgency,
+            row.reference,
+            *names[row.reference],
+            row.ear,
+            row.track,
+            row.rule,
+            row.latest,
+            row.would_be,
+            row.number,
+        )
+        for row in rows
+    )
+
+
+def _names(desk: Desk, references: Sequence[str]) -> dict[str, tuple[str, date]]:
+    c = _person.c
+    found: dict[str, tuple[str, date]] = {}
+    with desk.store.read() as session:
+        for n in range(0, len(references), _PAGE):
+            some = references[n : n + _PAGE]
+            wanted = select(c.ref, c.given_names, c.family_name, c.born).where(c.ref.in_(some))
+            for ref, given, family, born in session.execute(wanted):
+                found[ref] = f"{given} {family}".strip(), born
+    return found
+
+
+def return_lines(found: Sequence[Returns]) -> tuple[ReturnLine, ...]:
+    """Return how people came back as plain lines, for a spreadsheet."""
+    names = ReturnLine.__dataclass_fields__
+    return tuple(ReturnLine(**{n: getattr(each, n) for n in names}) for each in found)
+
+
+def returns(desk: Desk) -> tuple[Returns, ...]:
+    """Return how people came back, by kind of follow-up."""
+    return came_back(desk)
+
+
+def jobs(desk: Desk) -> tuple[JobLine, ...]:
+    """Return where every job stands."""
+    lines = []
+    for found in jobs_health(desk):
+        last = found.last
+        lines.append(
+            JobLine(
+                job=found.job,
+                state=found.state,
+                says=found.says,
+                last_for=last.for_day if last else None,
+                finished_at=last.finished_at if last else None,
+                counts=last.counts if last else "",
+                error=last.error if last else "",
+                next_at=found.next_at,
+            )
+        )
+    return tuple(lines)
+
+
+def export(desk: Desk, name: str, kind: type[Any], rows: Sequence[Any]) -> Path:
+    """Write a list beside the database as a CSV file for its owner alone; return where it is.
+
+    Raises:
+        StorageError: it cannot be written there.
+    """
+    folder = desk.config.files.database.parent / FOLDER
+    path = folder / f"{name}-{desk.today}-{desk.now:%H%M%S}.csv"
+    text = to_csv(kind, rows)
+    try:
+        folder.mkdir(mode=0o700, exist_ok=True)
+        flags = os.O_WRONLY | os.O_CREAT | os.O_TRUNC
+        with os.fdopen(os.open(path, flags, 0o600), "w", encoding="utf-8-sig", newline="") as file:
+            file.write(text)
+    except OSError as error:
+        raise StorageError(
+            f"The list {path} cannot be written: {error.strerror or error}.",
+            hint="Choose a folder that can be written to, and repeat.",
+        ) from None
+    with desk.store.write() as session:
+        told = {"list": name, "rows": len(rows)}
+        number = desk.today.toordinal()
+        history.append(session, desk.by.id, desk.now, "exported", "list", number, now=told)
+    return path

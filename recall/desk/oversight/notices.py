@@ -1,0 +1,33 @@
+"""What every list says first: what is not signed off, what is late, what waits."""
+
+from __future__ import annotations
+
+from typing import Any
+
+from sqlalchemy import func, select
+
+from recall.desk.core.session import Desk
+from recall.desk.oversight import job_health
+from recall.records import tables
+from recall.records.facts.cases import stands
+from recall.schedule.planning import NOT_SIGNED
+
+
+def announcements(desk: Desk) -> tuple[str, ...]:
+    """Return what whoever looks at a list must know first."""
+    visit: Any = tables.Visit.__table__
+    to_plan: Any = tables.ToPlan.__table__
+    with desk.store.read() as session:
+        waiting = session.scalar(
+            select(func.count())
+            .select_from(visit)
+            .where(visit.c.confirmed_at.is_(None))
+            .where(stands(visit))
+        )
+        unplanned = session.scalar(select(func.count()).select_from(to_plan))
+    found = [] if desk.protocol.signed_off else [NOT_SIGNED]
+    if unplanned:
+        found.append(f"{unplanned:,} people wait to be planned: recall replan.")
+    if waiting:
+        found.append(f"{waiting:,} imported visits wait for a clinician: recall confirm.")
+    return (*found, *job_health.announcements(desk))

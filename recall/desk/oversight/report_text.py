@@ -1,0 +1,54 @@
+"""The month's report as CSV and as plain text."""
+
+from __future__ import annotations
+
+import csv
+import io
+from itertools import groupby
+
+from recall.cycle.curve import wilson
+from recall.desk.oversight.report import Line, Report
+from recall.schedule.calendar import say_day
+
+HEADINGS = ("month", "part", "what", "by", "count", "of")
+
+
+def as_csv(report: Report) -> str:
+    """Return every number as one row, the same columns each month."""
+    out = io.StringIO()
+    rows = csv.writer(out, lineterminator="\r\n")
+    rows.writerow(HEADINGS)
+    month = f"{report.first:%Y-%m}"
+    for line in report.lines:
+        of = "" if line.of is None else line.of
+        rows.writerow((month, line.part, line.what, line.by, line.count, of))
+    return out.getvalue()
+
+
+def as_text(report: Report, practice: str) -> str:
+    """Return the report for a reader, part by part."""
+    lines = [f"{practice}: the register from {say_day(report.first)} to {say_day(report.last)}"]
+    for part, rows in groupby(report.lines, key=lambda line: line.part):
+        lines += ["", part.capitalize(), *map(_row, rows)]
+    if not any(line.what == "counted by the practice" for line in report.lines):
+        month = f"{report.first:%Y-%m}"
+        lines += [
+            "",
+            "The practice's own count of appointments is not known here. To compare it:",
+            f"recall report --month {month}-01 --appointments NUMBER",
+        ]
+    return "\n".join(lines) + "\n"
+
+
+def _row(line: Line) -> str:
+    name = f"{line.what}, {line.by}" if line.by else line.what
+    said = f"  {name.replace('_', ' '):<50}{line.count:>7}"
+    return said if line.of is None else f"{said} of {line.of}{_spread(line.count, line.of)}"
+
+
+def _spread(count: int, of: int) -> str:
+    """Return the share with its 95% interval (Wilson, J Am Stat Assoc 1927;22:209-212)."""
+    if not of:
+        return ""
+    low, high = wilson(count, of)
+    return f" ({100 * count / of:.0f}%; {100 * low:.0f} to {100 * high:.0f}%)"

@@ -1,0 +1,1 @@
+"""One person: the card, the timeline, what is changed, a death."""

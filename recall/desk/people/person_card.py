@@ -1,0 +1,249 @@
+"""Everything about one person on one card: both ears' history, what is open, how to reach them.
+
+Also for somebody who rings in or walks in: what is open for them, and what to say aloud.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from dataclasses import dataclass
+from datetime import date, datetime
+from typing import Any
+
+from sqlalchemy import select
+from sqlalchemy.orm import Session
+
+from recall.care.case import Case, Visit
+from recall.desk.core.acting import said
+from recall.desk.core.person_lookup import person_row
+from recall.desk.core.session import Desk
+from recall.desk.visits.cautions import cautions
+from recall.desk.visits.findings_words import ear_lines, history_lines
+from recall.desk.worklists.open_items import (
+    LooseAppointment,
+    OpenFollowUp,
+    OpenReferral,
+    loose_appointments,
+    open_follow_ups,
+    open_referrals,
+)
+from recall.loop.addressee import own_contact_asked, stopped_because
+from recall.records import tables
+from recall.records.facts.cases import case_for, stands
+from recall.records.people.addresses import ReachRow, reachable
+from recall.records.people.finding import Found
+from recall.records.people.finding import find as find_people
+from recall.schedule.calendar import say_day
+
+_contact: Any = tables.Contact.__table__
+_letter: Any = tables.Letter.__table__
+_event: Any = tables.FollowUpEvent.__table__
+_follow_up: Any = tables.FollowUp.__table__
+_adult: Any = tables.AdultFor.__table__
+_risk: Any = tables.PersonRisk.__table__
+_history: Any = tables.History.__table__
+_payload: Any = tables.HistoryPayload.__table__
+
+_DONE = {
+    "address_checked": "address checked",
+    "gp_told": "GP or referrer told",
+    "held": "held back",
+}
+"""What else was done to reach somebody, in words."""
+
+
+@dataclass(frozen=True)
+class Seen:
+    """One visit, both ears side by side."""
+
+    on: date
+    examiner: str
+    right: tuple[str, ...]
+    left: tuple[str, ...]
+
+
+@dataclass(frozen=True)
+class Tried:
+    """One contact, letter, check or hold, newest first on the card."""
+
+    on: date
+    words: str
+
+
+@dataclass(frozen=True)
+class AdultLine:
+    """Somebody who answers for a person."""
+
+    id: int
+    name: str
+    role: str
+    relation: str
+    instead: bool
+
+
+@dataclass(frozen=True)
+class RiskLine:
+    """One risk on record."""
+
+    id: int
+    what: str
+    ear: str | None
+    since: str | None
+    until: str | None
+
+
+@dataclass(frozen=True)
+class PersonCard:
+    """Everything about one person."""
+
+    id: int
+    version: int
+    ref: str
+    name: str
+    known_as: str
+    born: date
+    needs: tuple[str, ...]
+    language: str
+    format: str
+    gp: str
+    caller_note: str
+    warnings: tuple[str, ...]
+    """Death, objection, not safe, moved, what to ask a young person."""
+    cautions: tuple[str, ...]
+    reach: tuple[ReachRow, ...]
+    adults: tuple[AdultLine, ...]
+    risks: tuple[RiskLine, ...]
+    history: tuple[str, ...]
+    visits: tuple[Seen, ...]
+    follow_ups: tuple[OpenFollowUp, ...]
+    referrals: tuple[OpenReferral, ...]
+    loose: tuple[LooseAppointment, ...]
+    """Appointments to come whose follow-up is closed by now."""
+    tried: tuple[Tried, ...]
+    notes: tuple[Tried, ...]
+
+
+def find(desk: Desk, text: str, limit: int = 30) -> tuple[Found, ...]:
+    """Return the people that fit everything in the text, best first."""
+    with desk.store.read() as session:
+        return find_people(session, text, limit)
+
+
+def person(desk: Desk, ref: str) -> PersonCard:
+    """Return everything about one person.
+
+    Raises:
+        NotFound: no such reference.
+    """
+    with desk.store.read() as session:
+        row = person_row(session, ref)
+        number = row["id"]
+        case = case_for(session, number)
+        way = reachable(session, [number], desk.today)[number]
+        visits = tuple(_seen(v) for v in reversed(case.visits))
+        return PersonCard(
+            id=number,
+            version=row["version"],
+            ref=row["ref"],
+            name=f"{row['given_names']} {row['family_name']}".strip(),
+            known_as=row["known_as"],
+            born=row["born"],
+            needs=row["needs"],
+            language=row["language"],
+            format=row["format"],
+            gp=row["gp"],
+            caller_note=row["caller_note"],
+            warnings=_warnings(desk, way.person),
+            cautions=tuple(c.words for c in cautions(case, desk.today)),
+            reach=way.ways,
+            adults=_lines(session, _adult, AdultLine, number, desk.today),
+            risks=_lines(session, _risk, RiskLine, number, None),
+            history=history_lines(case, _last(case)),
+            visits=visits,
+            follow_ups=open_follow_ups(desk, session, number),
+            referrals=open_referrals(desk, session, number),
+            loose=loose_appointments(session, number, desk.today),
+            tried=_tried(session, number),
+            notes=_notes(session, number),
+        )
+
+
+def _warnings(desk: Desk, known: Any) -> tuple[str, ...]:
+    stopped = stopped_because(known, desk.today)
+    ask = own_contact_asked(known, desk.today, desk.protocol.contact)
+    return tuple(filter(None, (stopped[:1].upper() + stopped[1:], ask)))
+
+
+def _last(case: Case) -> Visit | None:
+    return case.visits[-1] if case.visits else None
+
+
+def _seen(visit: Visit) -> Seen:
+    examiner = visit.examiner or "not recorded"
+    return Seen(visit.on, examiner, ear_lines(visit.right), ear_lines(visit.left))
+
+
+def _lines(session: Session, table: Any, kind: Any, person_id: int, on: date | None) -> Any:
+    names = kind.__dataclass_fields__
+    wanted = select(*(table.c[n] for n in names)).where(
+        table.c.person_id == person_id, stands(table)
+    )
+    if on is not None:
+        wanted = wanted.where(table.c.until.is_(None) | (table.c.until > on))
+    return tuple(kind(**r._mapping) for r in session.execute(wanted.order_by(table.c.id)))
+
+
+def _tried(session: Session, person_id: int) -> tuple[Tried, ...]:
+    """Return contacts, letters, and what else was done, the newest first."""
+    found = [*_contacts(session, person_id), *_letters(session, person_id)]
+    found += _done(session, person_id)
+    return tuple(Tried(on, words) for on, _at, words in sorted(found, reverse=True))
+
+
+def _contacts(session: Session, person_id: int) -> Iterator[tuple[date, datetime, str]]:
+    c = _contact.c
+    calls = select(c.on, c.recorded_at, c.channel, c.outcome, c.by_them, c.note).where(
+        c.person_id == person_id, stands(_contact)
+    )
+    for on, at, channel, outcome, by_them, note in session.execute(calls):
+        words = f"{channel}, {outcome}".replace("_", " ") + (", by them" if by_them else "")
+        yield on, at, f"{words}: {note}" if note else words
+
+
+def _letters(session: Session, person_id: int) -> Iterator[tuple[date, datetime, str]]:
+    p = _letter.c
+    letters = select(p.on, p.recorded_at, p.kind, p.posted_on, p.returned_on, p.held_why).where(
+        p.person_id == person_id, stands(_letter)
+    )
+    for on, at, kind, posted_on, returned_on, held_why in session.execute(letters):
+        how = "returned" if returned_on else "posted" if posted_on else "not posted yet"
+        how = f"held: {held_why}" if held_why else how
+        yield posted_on or on, at, f"letter, {kind.replace('_', ' ')}: {how}"
+
+
+def _done(session: Session, person_id: int) -> Iterator[tuple[date, datetime, str]]:
+    """Give what was done; a row that came with a file's contact is told with that contact."""
+    e, c = _event.c, _contact.c
+    with_contact = select(c.id).where(
+        *(c.follow_up_id == e.follow_up_id, c.outcome == e.what),
+        *(c.recorded_at == e.recorded_at, stands(_contact)),
+    )
+    mine = select(_follow_up.c.id).where(_follow_up.c.person_id == person_id)
+    wanted = select(e.on, e.recorded_at, e.what, e.until, e.why).where(
+        e.follow_up_id.in_(mine), e.what.in_(_DONE), stands(_event), ~with_contact.exists()
+    )
+    for on, at, what, until, why in session.execute(wanted):
+        words = _DONE[what] + (f" until {say_day(until)}" if until else "")
+        yield on, at, f"{words}: {why}" if why else words
+
+
+def _notes(session: Session, person_id: int) -> tuple[Tried, ...]:
+    h = _history.c
+    wanted = (
+        select(h.at, _payload.c.content)
+        .join_from(_history, _payload, _payload.c.history_id == h.id)
+        .where(h.person_id == person_id, h.what == "noted")
+        .order_by(h.id.desc())
+    )
+    rows = session.execute(wanted).all()
+    return tuple(Tried(at.date(), said(content)["now"]) for at, content in rows if content)

@@ -1,0 +1,194 @@
+"""A changed protocol over the register: what would move, and adopting it by name.
+
+Dues keep the rule that asked for them. Adopting changes no date: what would come earlier
+becomes a list for a named clinician, who brings each forward or leaves it.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Iterator
+from dataclasses import dataclass
+from datetime import date
+from typing import Any
+
+from sqlalchemy import insert, select, update
+
+from recall.desk.core.replanning import NO_END, PAGE, decided_by_people
+from recall.desk.core.session import Desk
+from recall.desk.core.used_protocols import protocol_row
+from recall.errors import Refused
+from recall.protocol.comparing import compare, edited_in_place, in_hindsight, starts_before
+from recall.protocol.loading import Protocol
+from recall.records import tables
+from recall.records.facts.cases import cases_of
+from recall.records.journal.history import Change, append_all
+from recall.schedule.fold import fold
+from recall.schedule.plan import Due
+
+Progress = Callable[[int, int], None]
+_person: Any = tables.Person.__table__
+_due: Any = tables.Due.__table__
+_proposal: Any = tables.Proposal.__table__
+_protocol: Any = tables.Protocol.__table__
+Dues = dict[tuple[Any, ...], Due]
+
+
+@dataclass(frozen=True)
+class Move:
+    """One open ask that another protocol would date otherwise."""
+
+    person_id: int
+    reference: str
+    ear: str
+    track: str
+    rule: str
+    latest: date | None
+    """None: it would be asked anew."""
+    window: tuple[date, date, date] | None
+    """Where it would lie; None: it would not be asked."""
+
+    @property
+    def days(self) -> int:
+        """Return by how much it moves: later is more, earlier is less."""
+        if self.latest is None or self.window is None:
+            return 0
+        return (self.window[2] - self.latest).days
+
+
+@dataclass(frozen=True)
+class Compared:
+    """Two protocols in words, and what the second would move in the register."""
+
+    sentences: tuple[str, ...]
+    people: int
+    open_asks: int
+    moves: tuple[Move, ...]
+
+    def summary(self) -> tuple[str, ...]:
+        """Return how many would move, which way and by how much."""
+        earlier = [m.days for m in self.moves if m.days < 0]
+        later = [m.days for m in self.moves if m.days > 0]
+        anew = sum(m.latest is None for m in self.moves)
+        gone = sum(m.window is None for m in self.moves)
+        return (
+            f"{self.open_asks} open asks of {self.people} people were looked at.",
+            f"{len(earlier)} would come earlier{_by(earlier)}.",
+            f"{len(later)} would come later{_by(later)}.",
+            f"{anew} would be asked anew, {gone} would not be asked.",
+        )
+
+
+def _by(days: list[int]) -> str:
+    if not days:
+        return ""
+    sizes = sorted(abs(d) for d in days)
+    return f", by {sizes[0]} to {sizes[-1]} days (middle {sizes[len(sizes) // 2]})"
+
+
+def compare_over_register(
+    desk: Desk, old: Protocol, new: Protocol, progress: Progress | None = None
+) -> Compared:
+    """Return what changes from one protocol to another, changing nothing.
+
+    Every visit is judged by the newest rules of each, however old it is.
+    """
+    before, after = in_hindsight(old), in_hindsight(new)
+    moves: list[Move] = []
+    people = asks = 0
+    for rows in _open_dues(desk, before, after, progress):
+        for person_id, reference, was, would in rows:
+            people += 1
+            asks += len(was)
+            moves += _moves(person_id, reference, was, would)
+    return Compared(compare(old, new), people, asks, tuple(moves))
+
+
+def _moves(person_id: int, reference: str, was: Dues, would: Dues) -> Iterator[Move]:
+    for key in sorted(set(was) | set(would)):
+        old, new = was.get(key), would.get(key)
+        if old is not None and new is not None and old.latest == new.latest:
+            continue
+        window = (new.earliest, new.target, new.latest) if new is not None else None
+        named = new or old
+        assert named is not None, "a key stands in at least one of the two"
+        latest = old.latest if old is not None else None
+        yield Move(person_id, reference, key[0], key[1], named.rule, latest, window)
+
+
+def _open_dues(
+    desk: Desk, old: Protocol, new: Protocol, progress: Progress | None
+) -> Iterator[list[tuple[int, str, Dues, Dues]]]:
+    """Yield each page of people with what is open under the one and the other protocol."""
+    c = _person.c
+    with desk.store.read() as session:
+        refs: dict[int, str] = dict(
+            session.execute(select(c.id, c.ref).where(c.void_at.is_(None)).order_by(c.id)).all()
+        )
+    ids = list(refs)
+    for start in range(0, len(ids), PAGE):
+        page = ids[start : start + PAGE]
+        with desk.store.read() as session:
+            cases, decided = cases_of(session, page), decided_by_people(session, page)
+        found: list[tuple[int, str, Dues, Dues]] = []
+        for i, case in cases.items():
+            both: list[Dues] = []
+            for protocol in (old, new):
+                ledger = fold(
+                    case,
+                    protocol,
+                    NO_END,
+                    decisions=decided.get(i, ()),
+                    population=desk.populations,
+                )
+                both.append({(d.ear, d.track, d.kind): d for d in ledger.open})
+            found.append((i, refs[i], both[0], both[1]))
+        yield found
+        if progress is not None:
+            progress(min(start + PAGE, len(ids)), len(ids))
+
+
+def adopt(desk: Desk, new: Protocol, progress: Progress | None = None) -> int:
+    """Adopt a protocol by name; return how many dates wait for a clinician's word.
+
+    Raises:
+        Refused: whoever acts may not decide, or rules were changed in place.
+    """
+    desk.may_decide()
+    faults = edited_in_place(desk.protocol, new) + starts_before(desk.protocol, new, desk.today)
+    if faults:
+        raise Refused(faults[0], hint=f"{len(faults)} rule(s) in all; see recall protocol compare.")
+    compared = compare_over_register(desk, desk.protocol, new, progress)
+    return _store_adoption(desk, new, [m for m in compared.moves if m.days < 0])
+
+
+def _store_adoption(desk: Desk, new: Protocol, moves: list[Move]) -> int:
+    made = {"on": desk.today, "recorded_at": desk.now, "by_id": desk.by.id}
+    with desk.store.write() as session:
+        number = protocol_row(desk, session, new)
+        session.execute(
+            update(_protocol)
+            .where(_protocol.c.id == number)
+            .values(adopted_on=desk.today, adopted_by_id=desk.by.id)
+        )
+        found = 0
+        for move in moves:
+            c = _due.c
+            due_id = session.scalar(
+                select(c.id).where(
+                    c.person_id == move.person_id,
+                    c.ear == move.ear,
+                    c.track == move.track,
+                    c.kind == "recheck",
+                    c.is_open,
+                )
+            )
+            if due_id is None:
+                continue
+            row = {"person_id": move.person_id, "due_id": due_id, "protocol_id": number}
+            names = ("earliest", "target", "latest")
+            window = dict(zip(names, move.window or (), strict=True))
+            session.execute(insert(_proposal), {**row, **window, **made})
+            found += 1
+        change = Change("adopted", "protocol", number, None, {"digest": new.digest})
+        append_all(session, desk.by.id, desk.now, [change])
+    return found

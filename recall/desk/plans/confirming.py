@@ -1,0 +1,273 @@
+"""Confirming imported plans: a named clinician sees counts and samples, then says yes.
+
+Until then nothing is printed for them. What a visit asks for stands all the same, so that
+nobody waits unseen.
+"""
+
+from __future__ import annotations
+
+from collections import defaultdict
+from collections.abc import Iterable, Sequence
+from dataclasses import dataclass
+from datetime import date
+from typing import Any
+
+from sqlalchemy import distinct, func, select, update
+from sqlalchemy.orm import Session
+
+from recall.care.case import URGENCIES
+from recall.desk.core.session import Desk
+from recall.errors import Conflict, NotFound, Refused
+from recall.records import tables
+from recall.records.facts.cases import pages, stands
+from recall.records.journal import history
+from recall.records.journal.history import Change
+
+SAMPLES = 3
+_visit: Any = tables.Visit.__table__
+_person: Any = tables.Person.__table__
+_due: Any = tables.Due.__table__
+_referral: Any = tables.Referral.__table__
+_to_plan: Any = tables.ToPlan.__table__
+
+
+@dataclass(frozen=True)
+class AskLine:
+    """One ask or referral of a plan, as a clinician reads it."""
+
+    urgency: str
+    category: str
+    ear: str
+    says: str
+    earliest: date
+    latest: date
+    rule: str
+    known_by: str
+
+
+@dataclass(frozen=True)
+class PlanLine:
+    """One person's plan that waits to be confirmed."""
+
+    urgency: str
+    reference: str
+    name: str
+    born: date
+    visits: int
+    last_visit_on: date
+    asks: tuple[AskLine, ...]
+    person_id: int
+    visit_ids: tuple[int, ...]
+
+
+@dataclass(frozen=True)
+class Group:
+    """How many asks of one category and urgency wait, how many of them late, with samples."""
+
+    category: str
+    urgency: str
+    asks: int
+    late: int
+    samples: tuple[str, ...]
+    """References of people."""
+
+
+@dataclass(frozen=True)
+class Waiting:
+    """What waits to be confirmed."""
+
+    visits: int
+    people: int
+    to_plan: int
+    """People whose plan is not worked out yet."""
+    groups: tuple[Group, ...]
+
+
+def waiting(desk: Desk) -> Waiting:
+    """Return what waits: counts by category and urgency, with samples of the most pressing."""
+    with desk.store.read() as session:
+        visits, people = session.execute(
+            select(func.count(), func.count(distinct(_visit.c.person_id))).where(*_unconfirmed())
+        ).one()
+        to_plan = session.scalar(select(func.count()).select_from(_to_plan)) or 0
+        asks = _asks(session)
+    found: dict[tuple[str, str], list[tuple[date, str]]] = defaultdict(list)
+    for ask, ref in asks:
+        found[ask.category, ask.urgency].append((ask.latest, ref))
+    groups = [
+        Group(
+            category=category,
+            urgency=urgency,
+            asks=len(members),
+            late=sum(latest < desk.today for latest, _ in members),
+            samples=tuple(dict.fromkeys(ref for _, ref in sorted(members)))[:SAMPLES],
+        )
+        for (category, urgency), members in found.items()
+    ]
+    groups.sort(key=lambda g: (URGENCIES.index(g.urgency), g.category))
+    return Waiting(visits, people, to_plan, tuple(groups))
+
+
+def plans(
+    desk: Desk, limit: int | None = None, refs: Sequence[str] | None = None
+) -> tuple[PlanLine, ...]:
+    """Return the plans that wait, the most pressing first; of some people where they are named."""
+    c = _visit.c
+    wanted = select(c.person_id, c.id, c.on).where(*_unconfirmed()).order_by(c.on, c.id)
+    if refs is not None:
+        named = select(_person.c.id).where(_person.c.ref.in_(refs))
+        wanted = wanted.where(c.person_id.in_(named))
+    with desk.store.read() as session:
+        visits: dict[int, list[tuple[int, date]]] = defaultdict(list)
+        for person_id, number, on in session.execute(wanted):
+            visits[person_id].append((number, on))
+        asks: dict[str, list[AskLine]] = defaultdict(list)
+        for ask, ref in _asks(session):
+            asks[ref].append(ask)
+        people = _people(session, list(visits))
+    found = [_plan_line(people[n], visits[n], asks[people[n].ref]) for n in visits]
+    found.sort(key=lambda p: (_rank(p.asks), min((a.latest for a in p.asks), default=date.max)))
+    return tuple(found if limit is None else found[:limit])
+
+
+def confirm(desk: Desk, visit_ids: Sequence[int]) -> int:
+    """Confirm the plans of some imported visits; return how many were not confirmed before.
+
+    Raises:
+        Refused: whoever acts may not decide.
+        NotFound: no such visit.
+    """
+    desk.may_decide()
+    with desk.store.write() as session:
+        c = _visit.c
+        known = session.scalars(select(c.id).where(c.id.in_(visit_ids), stands(_visit))).all()
+        if missing := set(visit_ids) - set(known):
+            raise NotFound(f"There is no visit {min(missing)}.", hint="List them again.")
+        return _set(desk, session, [*_which(session, visit_ids)])
+
+
+def confirm_people(desk: Desk, refs: Sequence[str]) -> int:
+    """Confirm the plans of some people by their references; return how many visits that is.
+
+    Raises:
+        Refused: whoever acts may not decide.
+        NotFound: no such person.
+    """
+    desk.may_decide()
+    with desk.store.write() as session:
+        wanted = select(_person.c.ref, _person.c.id).where(_person.c.ref.in_(refs))
+        known = {ref: number for ref, number in session.execute(wanted).all()}  # noqa: C416
+        if missing := [ref for ref in refs if ref not in known]:
+            raise NotFound(
+                f"There is no person {missing[0]} in the register.",
+                hint="Nothing was confirmed; correct the reference.",
+            )
+        c = _visit.c
+        mine = select(c.id).where(*_unconfirmed(), c.person_id.in_(known.values()))
+        return _set(desk, session, session.scalars(mine).all())
+
+
+def confirm_all(desk: Desk, expected_count: int) -> int:
+    """Confirm every plan that waits, if it is still as many visits as were seen.
+
+    Raises:
+        Refused: whoever acts may not decide, or plans are not worked out yet.
+        Conflict: there are more or fewer by now.
+    """
+    desk.may_decide()
+    with desk.store.write() as session:
+        unplanned = session.scalar(select(func.count()).select_from(_to_plan))
+        if unplanned:
+            raise Refused(
+                f"The plans of {unplanned:,} people are not worked out yet.",
+                hint="Run recall replan, look at the counts, then confirm.",
+            )
+        ids = session.scalars(select(_visit.c.id).where(*_unconfirmed())).all()
+        if len(ids) != expected_count:
+            raise Conflict(
+                f"{len(ids):,} visits wait, not {expected_count:,}; nothing was confirmed.",
+                hint="Look at recall confirm again, then repeat with the number it shows.",
+            )
+        return _set(desk, session, ids)
+
+
+def _unconfirmed() -> tuple[Any, ...]:
+    return _visit.c.confirmed_at.is_(None), _visit.c.void_at.is_(None)
+
+
+def _which(session: Session, visit_ids: Sequence[int]) -> Iterable[int]:
+    for some in pages(visit_ids):
+        c = _visit.c
+        yield from session.scalars(select(c.id).where(*_unconfirmed(), c.id.in_(some)))
+
+
+def _set(desk: Desk, session: Session, visit_ids: Sequence[int]) -> int:
+    c = _visit.c
+    changes = []
+    for some in pages(visit_ids):
+        rows = session.execute(select(c.id, c.person_id).where(c.id.in_(some)).order_by(c.id))
+        changes += [Change("confirmed", "visit", n, person_id=person) for n, person in rows]
+        values = {"confirmed_at": desk.now, "confirmed_by_id": desk.by.id}
+        session.execute(
+            update(_visit).where(c.id.in_(some)).values(**values, version=c.version + 1)
+        )
+    history.append_all(session, desk.by.id, desk.now, changes)
+    return len(changes)
+
+
+def _asks(session: Session) -> list[tuple[AskLine, str]]:
+    """Return what unconfirmed visits ask for and is open, with each person's reference."""
+    d, r = _due.c, _referral.c
+    waits = select(_visit.c.id).where(*_unconfirmed())
+    dues = (
+        select(
+            *(d.urgency, d.category, d.ear, d.says, d.earliest, d.latest, d.rule, d.known_by),
+            _person.c.ref,
+        )
+        .join_from(_due, _person, d.person_id == _person.c.id)
+        .where(d.is_open, stands(_due), d.visit_id.in_(waits))
+        .order_by(d.id)
+    )
+    found = [(AskLine(*values), ref) for *values, ref in session.execute(dues)]
+    referrals = (
+        select(r.urgency, r.to, r.ears, r.asked_on, r.seen_by, _person.c.ref)
+        .join_from(_referral, _person, r.person_id == _person.c.id)
+        .where(r.is_open, stands(_referral), r.visit_id.in_(waits))
+        .order_by(r.id)
+    )
+    for urgency, to, ears, asked_on, seen_by, ref in session.execute(referrals):
+        says = f"Refer to {to.replace('_', ' ')}."
+        ear = " and ".join(ears)
+        found.append((AskLine(urgency, "refer", ear, says, asked_on, seen_by, "", ""), ref))
+    return found
+
+
+def _people(session: Session, ids: Sequence[int]) -> dict[int, Any]:
+    c = _person.c
+    found: dict[int, Any] = {}
+    for some in pages(ids):
+        wanted = select(c.id, c.ref, c.given_names, c.family_name, c.born).where(c.id.in_(some))
+        found |= {row.id: row for row in session.execute(wanted)}
+    return found
+
+
+def _plan_line(
+    person: Any, visits: Sequence[tuple[int, date]], asks: Sequence[AskLine]
+) -> PlanLine:
+    rank = _rank(asks)
+    return PlanLine(
+        urgency=URGENCIES[rank] if rank < len(URGENCIES) else "",
+        reference=person.ref,
+        name=f"{person.given_names} {person.family_name}".strip(),
+        born=person.born,
+        visits=len(visits),
+        last_visit_on=max(on for _number, on in visits),
+        asks=tuple(sorted(asks, key=lambda a: (URGENCIES.index(a.urgency), a.latest))),
+        person_id=person.id,
+        visit_ids=tuple(number for number, _on in visits),
+    )
+
+
+def _rank(asks: Sequence[AskLine]) -> int:
+    ranks = [URGENCIES.index(a.urgency) for a in asks]
+    return min(ranks, default=len(URGENCIES))

@@ -1,0 +1,311 @@
+"""What somebody who may decide makes of follow-ups: shown first, then done, each with its letter.
+
+Nothing here is done by a rule: a named person decides, with the reason in words, and where
+others bring the person, after considering the practice's safeguarding prompt.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+from datetime import date
+from typing import Any
+
+from sqlalchemy import select
+from sqlalchemy.orm import Session
+
+from recall.desk.contacts.contact_stopped import pull_letters, standing_bookings
+from recall.desk.core.acting import Act, Next, facts_now, open_row
+from recall.desk.core.session import Desk
+from recall.desk.referrals import colleague_letters
+from recall.errors import InputError, Refused
+from recall.loop.facts import Facts
+from recall.loop.lost import Choice
+from recall.loop.lost import decisions as choices
+from recall.records import tables
+from recall.records.facts.cases import stands
+from recall.schedule.calendar import say_day
+
+_due: Any = tables.Due.__table__
+_link: Any = tables.FollowUpDue.__table__
+_person: Any = tables.Person.__table__
+CARRY_ON = "carry_on"
+MOVE = "move"
+CHOICE: dict[str, str] = {
+    "keep_trying": "keep_trying",
+    "hand_back": "hand_back",
+    "informed_decline": "informed_decline",
+    "transferred": "transferred",
+    "died": "died",
+    "clinician_decision": "other_reason",
+}
+DECISIONS: tuple[str, ...] = (CARRY_ON, *CHOICE, MOVE)
+_WORDS = {
+    CARRY_ON: "Carry on as it stands",
+    "keep_trying": "Keep trying: a new round",
+    MOVE: "Move to other dates",
+}
+
+
+@dataclass(frozen=True)
+class Meant:
+    """One follow-up that a decision would be about: shown before anything is done."""
+
+    follow_up_id: int
+    version: int
+    ref: str
+    name: str
+    born: date
+    latest: date
+    urgency: str
+    what: tuple[str, ...]
+    """What is to be looked at, ear by ear."""
+    decision: str
+    """The decision in words."""
+    closes_as: str
+    letter: str
+    allowed: bool
+    because: str
+    """Why it is not allowed yet."""
+    prompt: str
+    """What to consider before deciding."""
+
+
+@dataclass(frozen=True)
+class Dates:
+    """The window that a follow-up is moved to."""
+
+    earliest: date
+    target: date
+    latest: date
+
+    def __post_init__(self) -> None:
+        """Refuse a window whose days are out of order."""
+        if not self.earliest <= self.target <= self.latest:
+            raise InputError(
+                "The days are out of order.", hint="Earliest, then target, then latest."
+            )
+
+
+def preview(desk: Desk, follow_up_ids: Sequence[int], decision: str) -> tuple[Meant, ...]:
+    """Return whom a decision would be about, and whether it is allowed for each."""
+    _known(decision)
+    with desk.store.read() as session:
+        return tuple(_meant(desk, session, number, decision) for number in follow_up_ids)
+
+
+def decide(
+    desk: Desk,
+    follow_up_ids: Sequence[int],
+    decision: str,
+    why: str,
+    *,
+    considered: bool = False,
+    dates: Dates | None = None,
+    versions: dict[int, int] | None = None,
+) -> list[Next]:
+    """Decide about some follow-ups, all of them or none.
+
+    Args:
+        desk: somebody who may decide, on which day.
+        follow_up_ids: the follow-ups, as they were shown.
+        decision: one of `DECISIONS`.
+        why: the reason in words.
+        considered: the prompt that was shown has been considered.
+        dates: for a move, the window.
+        versions: of the follow-ups, as they were looked at.
+
+    Raises:
+        Refused: they may not decide, or it is not allowed yet, or the prompt was not considered.
+        Conflict: one was changed or closed meanwhile.
+        InputError: no reason, no such decision, or a window missing.
+    """
+    desk.may_decide()
+    _known(decision)
+    if not why.strip():
+        raise InputError("A decision needs its reason.", hint="Say why.")
+    if (decision == MOVE) != (dates is not None):
+        raise InputError("A move needs its three days, and nothing else takes them.")
+    found = []
+    with desk.store.write() as session:
+        for number in dict.fromkeys(follow_up_ids):
+            row = open_row(session, "follow_up", number, (versions or {}).get(number))
+            meant = _meant(desk, session, number, decision)
+            _refuse(meant, considered)
+            found.append(_decide_one(desk, session, row, meant, decision, why.strip(), dates))
+    return found
+
+
+def _decide_one(
+    desk: Desk,
+    session: Session,
+    row: Any,
+    meant: Meant,
+    decision: str,
+    why: str,
+    dates: Dates | None,
+) -> Next:
+    number = row["id"]
+    act = Act(desk, session, row["person_id"])
+    words = f"{meant.decision}."
+    if decision in (CARRY_ON, "keep_trying"):
+        act.add("follow_up_event", follow_up_id=number, what=decision, why=why)
+        return act.finish(decision, words, follow_up_id=number)
+    if dates is not None:
+        return _move(act, number, dates, f"{words} Latest {say_day(dates.latest)}.", why)
+    for due in dues_of(session, number):
+        close_due(act, due, meant.closes_as, why)
+    words += _stop(act, number, meant.decision)
+    if meant.letter:
+        words += f" Letter {_hand_back(act, row, why)} to the GP waits for the post."
+    return act.finish(decision, words, follow_up_id=number, refold=True)
+
+
+def _stop(act: Act, follow_up_id: int, why: str) -> str:
+    """Call off what is booked for a follow-up that ends, and pull its letters."""
+    words = ""
+    for booking in standing_bookings(act):
+        if booking["follow_up_id"] == follow_up_id:
+            ends = {"booking_id": booking["id"], "what": "cancelled_by_practice", "why": why}
+            act.add("booking_event", **ends)
+            words = f" The appointment on {say_day(booking['starts_local'].date())} is called off."
+    pull_letters(act, why, follow_up_id)
+    return words
+
+
+def _move(act: Act, follow_up_id: int, dates: Dates, words: str, why: str) -> Next:
+    """Move what a follow-up holds to other dates; an appointment that stands goes with it."""
+    dues = dues_of(act.session, follow_up_id)
+    window = {"earliest": dates.earliest, "target": dates.target, "latest": dates.latest}
+    for due in dues:
+        moves = {"action": "move", "reason": "clinician_decision", **window}
+        act.add("decision", **_about(due), **moves, why=why)
+    done = act.finish(MOVE, words, refold=True)
+    goes_on = _holder(act.session, dues[0]) if dues else None
+    booked = [b for b in standing_bookings(act) if b["follow_up_id"] == follow_up_id]
+    if goes_on is None or goes_on == follow_up_id or not booked:
+        return done
+    again = Act(act.desk, act.session, act.person_id)
+    for booking in booked:
+        again.set("booking", booking["id"], follow_up_id=goes_on)
+    return again.finish(MOVE, words, follow_up_id=goes_on)
+
+
+def _holder(session: Session, due: Any) -> int | None:
+    """Return the open follow-up that now holds what a due was about."""
+    d = _due.c
+    same = d.ear == due["ear"], d.track == due["track"], d.kind == due["kind"]
+    wanted = (
+        select(_link.c.follow_up_id)
+        .join_from(_link, _due, _link.c.due_id == d.id)
+        .where(d.person_id == due["person_id"], d.is_open, *same, _link.c.left_at.is_(None))
+        .order_by(d.id.desc())
+    )
+    found: int | None = session.scalar(wanted)
+    return found
+
+
+def dues_of(session: Session, follow_up_id: int) -> list[Any]:
+    """Return the open dues that a follow-up holds."""
+    wanted = (
+        select(_due)
+        .join_from(_link, _due, _link.c.due_id == _due.c.id)
+        .where(_link.c.follow_up_id == follow_up_id, _link.c.left_at.is_(None))
+        .where(_due.c.is_open, stands(_due))
+        .order_by(_due.c.id)
+    )
+    return list(session.execute(wanted).mappings())
+
+
+def close_due(act: Act, due: Any, reason: str, why: str) -> None:
+    """Decide that one due is closed, for the fold to take in."""
+    act.add("decision", **_about(due), action="close", reason=reason, why=why)
+
+
+def _about(due: Any) -> dict[str, Any]:
+    names = ("person_id", "ear", "track", "kind", "asked_on")
+    return {name: due[name] for name in names}
+
+
+def _known(decision: str) -> None:
+    if decision not in DECISIONS:
+        hint = f"It may be: {', '.join(DECISIONS)}."
+        raise InputError(f"{decision!r} is no decision.", hint=hint)
+
+
+def _meant(desk: Desk, session: Session, follow_up_id: int, decision: str) -> Meant:
+    row = open_row(session, "follow_up", follow_up_id)
+    person = session.execute(select(_person).where(_person.c.id == row["person_id"])).one()
+    facts = facts_now(session, follow_up_id)
+    choice = _choice(desk, facts, decision)
+    dues = dues_of(session, follow_up_id)
+    because = choice.because if choice else ""
+    if choice and choice.letter and not because:
+        because = _no_address(desk, session, row["person_id"])
+    prompt = choice.prompt if choice else ""
+    if prompt:
+        prompt = desk.config.children.safeguarding_prompt
+    return Meant(
+        follow_up_id=follow_up_id,
+        version=row["version"],
+        ref=person.ref,
+        name=f"{person.given_names} {person.family_name}".strip(),
+        born=person.born,
+        latest=row["latest"],
+        urgency=row["urgency"],
+        what=tuple(f"{d['ear']} {d['track'].replace('_', ' ')}" for d in dues),
+        decision=choice.words if choice else _WORDS[decision],
+        closes_as=(choice.closes_as or "") if choice else "",
+        letter=choice.letter if choice else "",
+        allowed=not because and (choice is None or choice.allowed),
+        because=because,
+        prompt=prompt,
+    )
+
+
+def _choice(desk: Desk, facts: Facts, decision: str) -> Choice | None:
+    """Return what the loop says of a decision; carrying on and moving are always allowed."""
+    if decision not in CHOICE:
+        return None
+    offered = choices(facts, desk.today, desk.protocol.contact)
+    found = next(c for c in offered if c.id == CHOICE[decision])
+    if decision != "died" or facts.died_on is not None:
+        return found
+    because = "Record the death of the person first: it stops everything at once."
+    return Choice(id="died", words=found.words, closes_as="died", allowed=False, because=because)
+
+
+def _no_address(desk: Desk, session: Session, person_id: int) -> str:
+    """Say that the letter that closes the loop could not be posted."""
+    if len(colleague_letters.address_of(desk, session, person_id, "gp")) > 1:
+        return ""
+    return "The GP's address is not known: add it to [addresses] of the configuration."
+
+
+def _refuse(meant: Meant, considered: bool) -> None:
+    if not meant.allowed:
+        raise Refused(
+            f"Follow-up {meant.follow_up_id} cannot be closed so yet.", hint=meant.because
+        )
+    if meant.prompt and not considered:
+        raise Refused(
+            f"Follow-up {meant.follow_up_id} is about somebody whom others bring.",
+            hint=f"{meant.prompt} Then say that it was considered.",
+        )
+
+
+def _hand_back(act: Act, row: Any, why: str) -> int:
+    """Write the letter to the GP that goes with handing back."""
+    reasons = [f"{due['ear']} ear: {due['says']}" for due in dues_of(act.session, row["id"])]
+    tried = colleague_letters.tried_lines(act.session, row["id"])
+    letter = colleague_letters.hand_back_letter(
+        act.desk, act.session, row["person_id"], [*reasons, why], tried
+    )
+    return colleague_letters.write(
+        act,
+        letter,
+        kind="hand_back_to_gp",
+        step="hand_back",
+        follow_up_id=row["id"],
+        round_=row["round"],
+    )

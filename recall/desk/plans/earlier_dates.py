@@ -1,0 +1,106 @@
+"""Dates that an adopted protocol would bring forward: a clinician's list, one answer each."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from datetime import date
+from typing import Any
+
+from sqlalchemy import insert, select, update
+
+from recall.desk.core.replanning import plan_people
+from recall.desk.core.session import Desk
+from recall.errors import NotFound
+from recall.records import tables
+from recall.records.journal.history import Change, append_all
+
+_proposal: Any = tables.Proposal.__table__
+_due: Any = tables.Due.__table__
+_person: Any = tables.Person.__table__
+_decision: Any = tables.Decision.__table__
+
+
+@dataclass(frozen=True)
+class ProposalRow:
+    """One open ask that could come earlier."""
+
+    number: int
+    reference: str
+    ear: str
+    track: str
+    rule: str
+    urgency: str
+    latest: date
+    would_be: date
+
+
+def proposals(desk: Desk) -> tuple[ProposalRow, ...]:
+    """Return what still waits for an answer, the earliest first."""
+    p, d = _proposal.c, _due.c
+    wanted = (
+        select(p.id, _person.c.ref, d.ear, d.track, d.rule, d.urgency, d.latest, p.latest)
+        .join_from(_proposal, _due, p.due_id == d.id)
+        .join(_person, _person.c.id == p.person_id)
+        .where(p.answer.is_(None), p.void_at.is_(None), d.is_open)
+        .order_by(p.latest, p.id)
+    )
+    with desk.store.read() as session:
+        return tuple(ProposalRow(*row) for row in session.execute(wanted))
+
+
+def answer(desk: Desk, number: int, *, forward: bool, why: str) -> None:
+    """Bring a date forward, or leave it; by somebody who may decide.
+
+    Raises:
+        Refused: whoever acts may not decide.
+        NotFound: no such proposal, or it has been answered.
+    """
+    desk.may_decide()
+    p, d = _proposal.c, _due.c
+    wanted = (
+        select(_proposal, d.ear, d.track, d.kind, d.asked_on, d.urgency)
+        .join_from(_proposal, _due, p.due_id == d.id)
+        .where(p.id == number, p.answer.is_(None), p.void_at.is_(None), d.is_open)
+    )
+    with desk.store.write() as session:
+        row = session.execute(wanted).mappings().first()
+        if row is None:
+            raise NotFound(
+                f"Proposal {number} does not wait for an answer.",
+                hint="See `recall protocol proposals`.",
+            )
+        if forward:
+            session.execute(insert(_decision), _moved(desk, dict(row), why))
+        values = {
+            "answer": "brought_forward" if forward else "left",
+            "answered_at": desk.now,
+            "answered_by_id": desk.by.id,
+            "why": why,
+        }
+        session.execute(update(_proposal).where(p.id == number).values(**values))
+        change = Change(
+            "answered", "proposal", number, None, {"answer": values["answer"]}, row["person_id"]
+        )
+        append_all(session, desk.by.id, desk.now, [change])
+        if forward:
+            plan_people(desk, session, [row["person_id"]])
+
+
+def _moved(desk: Desk, row: dict[str, Any], why: str) -> dict[str, Any]:
+    """Return the decision that brings a due forward, never to a day gone by."""
+    days = {n: max(row[n], desk.today) for n in ("earliest", "target", "latest")}
+    return {
+        "person_id": row["person_id"],
+        "ear": row["ear"],
+        "track": row["track"],
+        "kind": row["kind"],
+        "asked_on": row["asked_on"],
+        "action": "move",
+        "urgency": row["urgency"],
+        "reason": "clinician_decision",
+        **days,
+        "why": why or "Brought forward by an adopted protocol.",
+        "on": desk.today,
+        "recorded_at": desk.now,
+        "by_id": desk.by.id,
+    }

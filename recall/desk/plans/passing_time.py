@@ -1,0 +1,41 @@
+"""What changes by time alone: bring the search columns of those whose day has come up to date.
+
+A step whose day lies ahead stays what it is until something happens; one whose day has come
+may lapse (a look at the list), turn (a booking that lies behind) or be followed by another.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from typing import Any
+
+from sqlalchemy import select, union
+
+from recall.desk.core.replanning import PAGE, refresh
+from recall.desk.core.session import Desk
+from recall.records import tables
+
+Progress = Callable[[int, int], None]
+_follow_up: Any = tables.FollowUp.__table__
+_referral: Any = tables.Referral.__table__
+
+
+def bring_up_to_date(desk: Desk, progress: Progress | None = None) -> int:
+    """Refresh everybody with a step or a chase whose day has come; return how many changed.
+
+    Page by page, so that the desks can go on working between them.
+    """
+    f, r = _follow_up.c, _referral.c
+    come = union(
+        select(f.person_id).where(f.is_open, f.next_step_on <= desk.today),
+        select(r.person_id).where(r.is_open, r.chase_on <= desk.today),
+    )
+    with desk.store.read() as session:
+        ids = sorted(session.scalars(come))
+    turned = 0
+    for start in range(0, len(ids), PAGE):
+        with desk.store.write() as session:
+            turned += refresh(desk, session, ids[start : start + PAGE])
+        if progress is not None:
+            progress(min(start + PAGE, len(ids)), len(ids))
+    return turned

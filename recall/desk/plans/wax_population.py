@@ -1,0 +1,69 @@
+"""How wax comes back in this practice, worked out over the register on a day."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Iterator
+from datetime import date
+from typing import Any
+
+from sqlalchemy import insert, select
+from sqlalchemy.orm import Session
+
+from recall.cycle.population import Fit, encode, fit
+from recall.cycle.spells import Spell, looks, past
+from recall.desk.core.session import Desk
+from recall.records import tables
+from recall.records.facts.cases import all_cases
+from recall.records.journal import history
+
+Progress = Callable[[int, int], None]
+Ending = Callable[[Session, Fit], None]
+_population: Any = tables.Population.__table__
+
+
+def refit(
+    desk: Desk, on: date, progress: Progress | None = None, ending: Ending | None = None
+) -> Fit:
+    """Work the population out again and keep it; `ending` writes in the same transaction."""
+    found = fit_population(desk, on, progress)
+    with desk.store.write() as session:
+        keep_population(desk, session, found)
+        if ending is not None:
+            ending(session, found)
+    return found
+
+
+def fit_population(desk: Desk, on: date, progress: Progress | None = None) -> Fit:
+    """Return the population over everybody's visits up to a day, or why there is none yet."""
+    return fit(_spells(desk, on, progress), on)
+
+
+def keep_population(desk: Desk, session: Session, found: Fit) -> bool:
+    """Keep a fitted population with its history; return whether it is new.
+
+    Plans made before it stay what they are: each visit is planned with the last one before it.
+    """
+    if found.population is None:
+        return False
+    on = found.population.fitted_on
+    c = _population.c
+    known = select(c.id).where(c.on == on, c.void_at.is_(None))
+    if session.scalar(known) is not None:
+        return False
+    content = encode(found.population).decode()
+    values = {"on": on, "content": content, "recorded_at": desk.now, "by_id": desk.by.id}
+    made = session.execute(insert(_population).values(**values).returning(c.id)).scalar_one()
+    history.append(session, desk.by.id, desk.now, "fitted", "population", made, now={"on": on})
+    return True
+
+
+def _spells(desk: Desk, on: date, progress: Progress | None) -> Iterator[tuple[Spell, ...]]:
+    """Give each person's gaps, the register read page by page."""
+    with desk.store.read() as session:
+        for done, (_person_id, case) in enumerate(all_cases(session), 1):
+            seen = [visit for visit in case.visits if visit.on <= on]
+            found = past(looks(seen, "right"), looks(seen, "left")).spells
+            if found:
+                yield found
+            if progress is not None and done % 1000 == 0:
+                progress(done, done)

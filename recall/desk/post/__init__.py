@@ -1,0 +1,1 @@
+"""The week's letters: chosen, written, printed, posted, returned."""

@@ -1,0 +1,278 @@
+"""The week's letters: written into the register first, printed from there, posted, returned.
+
+A follow-up gets each letter step once in a round and for each home, whatever is run how
+often. Who may be written to is asked when a letter is written, printed and posted.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Sequence
+from dataclasses import dataclass
+from datetime import date
+from typing import Any
+
+from sqlalchemy import func, insert, select, update
+from sqlalchemy.orm import Session
+
+from recall.desk.core.person_header import Whom, whom
+from recall.desk.core.session import Desk
+from recall.desk.post.choosing import Choice, Chosen, Key, choose, monday_of, written_for
+from recall.desk.post.occasions import occasions
+from recall.desk.post.writing import AdultName, Draft, drafts
+from recall.desk.referrals.colleague_letters import kept_fields
+from recall.errors import Conflict, LetterError
+from recall.letters.compose import compose
+from recall.letters.composed import ComposedLetter, to_json
+from recall.letters.pages import unprintable
+from recall.letters.wording import Wording
+from recall.loop.addressee import addressees
+from recall.records import tables
+from recall.records.facts.cases import pages, stands
+from recall.records.facts.events import BY_EMAIL
+from recall.records.journal import history
+from recall.records.journal.history import Change
+
+_adult: Any = tables.AdultFor.__table__
+_TRIES = 5
+_batch: Any = tables.Batch.__table__
+_follow_up: Any = tables.FollowUp.__table__
+_letter: Any = tables.Letter.__table__
+
+
+@dataclass(frozen=True)
+class NotWritten:
+    """A follow-up to which no letter could be written, and why."""
+
+    reference: str
+    follow_up_id: int
+    because: str
+
+
+@dataclass(frozen=True)
+class Prepared:
+    """A week's batch: what was written into it now."""
+
+    batch_id: int | None
+    """None where nothing was due."""
+    number: int | None
+    week_on: date
+    written: int
+    held: int
+    not_written: tuple[NotWritten, ...]
+    backlog_left: int
+    unconfirmed: int
+
+
+@dataclass(frozen=True)
+class _Written:
+    """A letter in words, ready for its row."""
+
+    chosen: Chosen
+    draft: Draft
+    composed: ComposedLetter | None
+    unfit: str | None
+    """Why it cannot be printed as it is; it is written anew the next time."""
+
+
+@dataclass(frozen=True)
+class _Week:
+    """A week's letters in words, before they are kept."""
+
+    number: int
+    choice: Choice
+    written: tuple[_Written, ...]
+    not_written: tuple[NotWritten, ...]
+
+    def versions(self) -> dict[int, int]:
+        """Return the versions of the follow-ups that the letters were written from."""
+        return {w.chosen.follow_up_id: w.chosen.stood.version for w in self.written}
+
+
+def prepare(desk: Desk, week_of: date | None = None) -> Prepared:
+    """Write the letters that are due by the end of a week; pages are made afterwards.
+
+    They are composed while the desks go on working, and kept at once if nothing that they were
+    written from changed meanwhile; otherwise they are composed again.
+
+    Args:
+        desk: who acts, on which day.
+        week_of: any day of the week; the desk's own week where it is left out.
+
+    Raises:
+        Conflict: the desks changed something each time.
+    """
+    week_on = monday_of(week_of or desk.today)
+    for _ in range(_TRIES):
+        with desk.store.read() as session:
+            week = _compose(desk, session, week_on)
+        with desk.store.write() as session:
+            waiting = _waiting(session)
+            if _changed(session, week):
+                continue
+            made: tuple[int | None, int | None]
+            if week.written or waiting:
+                made = _keep(desk, session, week_on, week, waiting), week.number
+            else:
+                made = _last_batch(session, week_on)
+        return Prepared(
+            batch_id=made[0],
+            number=made[1],
+            week_on=week_on,
+            written=len(week.written) + len(waiting),
+            held=sum(w.unfit is not None for w in week.written),
+            not_written=week.not_written,
+            backlog_left=week.choice.backlog_left,
+            unconfirmed=week.choice.unconfirmed,
+        )
+    raise Conflict(
+        "The letters could not be kept: the desks changed something each time.",
+        hint="Try again; nothing was written.",
+    )
+
+
+def _compose(desk: Desk, session: Session, week_on: date) -> _Week:
+    """Choose the letters of a week and put them into words."""
+    choice = choose(desk, session, week_on)
+    chosen = (*choice.chosen, *occasions(desk, session))
+    ids = [c.stood.person_id for c in chosen]
+    people = whom(session, ids, desk.today, desk.protocol.contact)
+    adults, homes = adult_names(session, ids), _homes(session, chosen)
+    number = _next_number(session)
+    refused: list[NotWritten] = []
+    written = tuple(_write(desk, chosen, people, adults, number, homes, refused))
+    return _Week(number, choice, written, tuple(refused))
+
+
+def _next_number(session: Session) -> int:
+    return (session.scalar(select(func.max(_batch.c.number))) or 0) + 1
+
+
+def _changed(session: Session, week: _Week) -> bool:
+    """Say whether anything changed that the letters were written from."""
+    if _next_number(session) != week.number:
+        return True
+    versions, c = week.versions(), _follow_up.c
+    for some in pages(versions):
+        now = session.execute(select(c.id, c.version).where(c.id.in_(some), c.is_open))
+        if dict(now.all()) != {number: versions[number] for number in some}:
+            return True
+    return not {w.chosen.key for w in week.written}.isdisjoint(written_for(session, [*versions]))
+
+
+def _waiting(session: Session) -> list[Any]:
+    """Return letters that were written beside the week's: to colleagues, waiting for the post."""
+    c = _letter.c
+    wanted = select(c.id, c.person_id).where(c.batch_id.is_(None), stands(_letter))
+    free = wanted.where(c.held_why.is_(None), c.pulled_why.is_(None), c.printed_at.is_(None))
+    return list(session.execute(free.order_by(c.id)))
+
+
+def _homes(session: Session, chosen: Sequence[Chosen]) -> dict[Key, int]:
+    """Return the places that letters of a step have had, pulled and voided ones included."""
+    c = _letter.c
+    found: dict[Key, int] = {}
+    for some in pages(sorted({one.follow_up_id for one in chosen})):
+        wanted = (
+            select(c.follow_up_id, c.round, c.step, func.max(c.home))
+            .where(c.follow_up_id.in_(some))
+            .group_by(c.follow_up_id, c.round, c.step)
+        )
+        for number, turn, step, home in session.execute(wanted):
+            found[number, turn, step] = home
+    return found
+
+
+def adult_names(session: Session, person_ids: Sequence[int]) -> dict[int, AdultName]:
+    """Return the names of everybody who answers for some people, by the adult's number."""
+    c = _adult.c
+    found: dict[int, AdultName] = {}
+    for some in pages(sorted(set(person_ids))):
+        wanted = select(c.id, c.name, c.language, c.format).where(c.person_id.in_(some))
+        found |= {number: AdultName(*told) for number, *told in session.execute(wanted)}
+    return found
+
+
+def _write(
+    desk: Desk,
+    chosen: Sequence[Chosen],
+    people: dict[int, Whom],
+    adults: dict[int, AdultName],
+    batch: int,
+    homes: dict[Key, int],
+    refused: list[NotWritten],
+) -> Iterator[_Written]:
+    """Give the letters in words; a follow-up that nobody may be written about is told instead."""
+    wording = Wording(desk.config.files.wording)
+    numbers = (f"{batch}-{n:04d}" for n in range(1, 1_000_000))
+    for one in chosen:
+        who = people[one.stood.person_id]
+        found = addressees(who.reach.person, desk.today, desk.protocol.contact)
+        if not found.to:
+            refused.append(NotWritten(who.reference, one.follow_up_id, found.none_because))
+            continue
+        before = homes.get(one.key, 0)
+        for draft in drafts(one, who, found.to, adults, desk, numbers, before):
+            yield _composed(one, draft, wording)
+
+
+def _composed(chosen: Chosen, draft: Draft, wording: Wording) -> _Written:
+    try:
+        composed = compose(draft.data, wording)
+    except LetterError as error:
+        return _Written(chosen, draft, None, str(error))
+    because = "" if draft.format in BY_EMAIL else unprintable(composed)
+    return _Written(chosen, draft, composed, because or None)
+
+
+def _keep(desk: Desk, session: Session, week_on: date, week: _Week, waiting: Sequence[Any]) -> int:
+    """Keep the batch and its letters with their text; those that waited join it."""
+    made = {"on": desk.today, "recorded_at": desk.now, "by_id": desk.by.id}
+    values = {"number": week.number, "week_on": week_on, "file_name": "", "note": "", **made}
+    batch_id: int = session.execute(insert(_batch).returning(_batch.c.id), values).scalar_one()
+    rows = [{**_row(letter), "batch_id": batch_id, **made} for letter in week.written]
+    ids: Sequence[int] = ()
+    if rows:
+        statement = insert(_letter).returning(_letter.c.id, sort_by_parameter_order=True)
+        ids = session.scalars(statement, rows).all()
+    joined = _letter.c.id.in_([row.id for row in waiting])
+    session.execute(update(_letter).where(joined).values(batch_id=batch_id))
+    told = {"letters": len(rows) + len(waiting)}
+    changes = [Change("prepared", "batch", batch_id, now=told)]
+    changes += [
+        Change("written", "letter", n, now={"step": row["step"]}, person_id=row["person_id"])
+        for n, row in zip(ids, rows, strict=True)
+    ]
+    changes += [
+        Change("joined", "letter", row.id, now={"batch": week.number}, person_id=row.person_id)
+        for row in waiting
+    ]
+    history.append_all(session, desk.by.id, desk.now, changes)
+    return batch_id
+
+
+def _row(letter: _Written) -> dict[str, Any]:
+    data, draft = letter.draft.data, letter.draft
+    return {
+        "person_id": letter.chosen.stood.person_id,
+        "follow_up_id": letter.chosen.follow_up_id,
+        "round": letter.chosen.round,
+        "step": letter.chosen.step,
+        "home": draft.home,
+        "kind": data.kind,
+        "language": data.language,
+        "format": draft.format,
+        "adult_id": draft.adult_id,
+        "reach_id": draft.reach_id,
+        "to_name": data.recipient[0],
+        "to_lines": data.recipient[1:],
+        "body": to_json(letter.composed).decode() if letter.composed else "",
+        "fields": kept_fields(data.number, is_backlog=letter.chosen.is_backlog, email=draft.email),
+        "pulled_why": letter.unfit,
+    }
+
+
+def _last_batch(session: Session, week_on: date) -> tuple[int | None, int | None]:
+    c = _batch.c
+    wanted = select(c.id, c.number).where(c.week_on == week_on).order_by(c.id.desc()).limit(1)
+    found = session.execute(wanted).one_or_none()
+    return (found.id, found.number) if found else (None, None)

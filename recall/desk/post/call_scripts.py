@@ -1,0 +1,40 @@
+"""What to say in a call in the place of a letter, for those who need the spoken form."""
+
+from __future__ import annotations
+
+from recall.desk.core.person_header import whom
+from recall.desk.core.session import Desk
+from recall.desk.post.batches import adult_names
+from recall.desk.post.choosing import Chosen
+from recall.desk.post.writing import drafts
+from recall.desk.worklists.status_on import stood_of
+from recall.errors import NotFound, Refused
+from recall.letters.compose import script
+from recall.letters.wording import Wording
+from recall.loop.addressee import addressees
+from recall.protocol.contact import LETTER_STEPS
+
+
+def script_for(desk: Desk, follow_up_id: int) -> str:
+    """Return what to say in a call in the place of a follow-up's letter.
+
+    Raises:
+        NotFound: no such open follow-up.
+        Refused: nobody may be rung about it, with the reason.
+    """
+    with desk.store.read() as session:
+        found = stood_of(desk, session, [follow_up_id])
+        if not found:
+            raise NotFound(f"There is no open follow-up {follow_up_id}.", hint="See recall queue.")
+        (one,) = found
+        people = whom(session, [one.person_id], desk.today, desk.protocol.contact)
+        adults = adult_names(session, [one.person_id])
+    step = one.standing.step
+    kind = step.kind if step is not None and step.kind in LETTER_STEPS else "invitation"
+    about = Chosen(one, follow_up_id, kind, step.round if step is not None else 1)
+    who = people[one.person_id]
+    to = addressees(who.reach.person, desk.today, desk.protocol.contact)
+    if not to.to:
+        raise Refused(f"Nobody is rung about follow-up {follow_up_id}: {to.none_because}.")
+    draft = next(drafts(about, who, to.to, adults, desk, iter([f"call-{follow_up_id}"])))
+    return script(draft.data, Wording(desk.config.files.wording)).text

@@ -1,0 +1,98 @@
+"""Letters that are no step of a contact run: an appointment confirmed, a young person's contact."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from datetime import date, timedelta
+from typing import Any
+
+from sqlalchemy import exists, select
+from sqlalchemy.orm import Session
+
+from recall.care.dates import ADULT_FROM
+from recall.desk.core.session import Desk
+from recall.desk.post.choosing import Chosen
+from recall.desk.worklists.status_on import stood_of
+from recall.loop.addressee import own_contact_asked
+from recall.records import tables
+from recall.records.facts.cases import stands
+from recall.records.people.addresses import reachable
+
+CONFIRMATION, OWN_CONTACT = "booking_confirmation", "own_contact"
+AHEAD = timedelta(days=4)
+"""Common practice: a confirmation by post takes so long, and a later one comes too late."""
+_MONTH = timedelta(days=31)
+_person: Any = tables.Person.__table__
+_follow_up: Any = tables.FollowUp.__table__
+_booking: Any = tables.Booking.__table__
+_ended: Any = tables.BookingEvent.__table__
+_letter: Any = tables.Letter.__table__
+
+
+def occasions(desk: Desk, session: Session) -> Iterator[Chosen]:
+    """Give what is written today beside the steps of the contact runs."""
+    yield from _confirmations(desk, session)
+    yield from _young_people(desk, session)
+
+
+def _confirmations(desk: Desk, session: Session) -> Iterator[Chosen]:
+    """Give the appointments ahead that no letter has confirmed."""
+    over = exists().where(_ended.c.booking_id == _booking.c.id, stands(_ended))
+    told = exists().where(
+        _letter.c.follow_up_id == _booking.c.follow_up_id,
+        _letter.c.step == CONFIRMATION,
+        _letter.c.round == _booking.c.id,
+        stands(_letter),
+    )
+    b = _booking.c
+    wanted = (
+        select(b.id, b.starts_local, b.follow_up_id)
+        .where(b.starts_local >= desk.today + AHEAD, stands(_booking), ~over, ~told)
+        .where(b.follow_up_id.is_not(None))
+        .order_by(b.starts_local, b.id)
+    )
+    rows = session.execute(wanted).all()
+    found = {s.follow_up_id: s for s in stood_of(desk, session, [r.follow_up_id for r in rows])}
+    for number, starts, follow_up_id in rows:
+        if follow_up_id in found:
+            yield Chosen(
+                found[follow_up_id], follow_up_id, CONFIRMATION, number, starts_local=starts
+            )
+
+
+def _young_people(desk: Desk, session: Session) -> Iterator[Chosen]:
+    """Give the young people whose own contact is to be asked for, once each."""
+    born_from, born_by = _born_between(desk)
+    told = exists().where(
+        _letter.c.person_id == _person.c.id, _letter.c.step == OWN_CONTACT, stands(_letter)
+    )
+    wanted = (
+        select(_person.c.id, _follow_up.c.id)
+        .join_from(_person, _follow_up, _follow_up.c.person_id == _person.c.id)
+        .where(_person.c.born.between(born_from, born_by), _follow_up.c.is_open)
+        .where(stands(_person), stands(_follow_up), ~told)
+        .order_by(_person.c.id, _follow_up.c.id)
+    )
+    first: dict[int, int] = {}
+    for person_id, follow_up_id in session.execute(wanted):
+        first.setdefault(person_id, follow_up_id)
+    reach = reachable(session, list(first), desk.today)
+    rules = desk.protocol.contact
+    asked = [
+        follow_up_id
+        for person_id, follow_up_id in first.items()
+        if own_contact_asked(reach[person_id].person, desk.today, rules)
+    ]
+    for found in stood_of(desk, session, asked):
+        assert found.follow_up_id is not None, "it was looked up by its number"
+        yield Chosen(found, found.follow_up_id, OWN_CONTACT, 1)
+
+
+def _born_between(desk: Desk) -> tuple[date, date]:
+    """Return birth dates of those not yet 16 who may be asked about: the loop decides."""
+    rules = desk.protocol.contact
+    ahead = rules.span(rules.own_contact_asked).after(desk.today)
+    return (
+        desk.today.replace(day=1, year=desk.today.year - ADULT_FROM),
+        ahead.replace(day=1, year=ahead.year - ADULT_FROM) + 2 * _MONTH,
+    )

@@ -1,0 +1,231 @@
+"""Letters leave the house and some come back: a batch is posted, a letter is held or returned."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+from datetime import date, datetime
+from typing import Any
+
+import msgspec
+from sqlalchemy import func, select, update
+from sqlalchemy.orm import Session
+
+from recall.desk.core.replanning import refresh
+from recall.desk.core.session import Desk
+from recall.desk.post.recheck import no_longer
+from recall.errors import InputError, NotFound, Refused
+from recall.records import tables
+from recall.records.facts.cases import pages, stands
+from recall.records.journal import history
+from recall.records.journal.history import Change
+
+_batch: Any = tables.Batch.__table__
+_letter: Any = tables.Letter.__table__
+
+
+@dataclass(frozen=True)
+class BatchLine:
+    """A batch on the list of batches."""
+
+    number: int
+    week_on: date
+    letters: int
+    held: int
+    printed_at: datetime | None
+    posted_on: date | None
+    file_name: str
+    batch_id: int
+
+
+@dataclass(frozen=True)
+class Pulled:
+    """A letter to take off the pile before it is posted."""
+
+    number: str
+    to: str
+    because: str
+
+
+def batches(desk: Desk, limit: int = 20) -> tuple[BatchLine, ...]:
+    """Return the batches, the last one first."""
+    b, n = _batch.c, _letter.c
+    wanted = (
+        select(
+            *(b.number, b.week_on, func.count(n.id), func.count(n.held_why)),
+            *(b.printed_at, b.posted_on, b.file_name, b.id),
+        )
+        .join_from(_batch, _letter, n.batch_id == b.id, isouter=True)
+        .where(stands(_batch))
+        .group_by(b.id)
+        .order_by(b.number.desc())
+        .limit(limit)
+    )
+    with desk.store.read() as session:
+        return tuple(BatchLine(*row) for row in session.execute(wanted))
+
+
+def mark_posted(desk: Desk, batch_number: int) -> tuple[Pulled, ...]:
+    """Record that a batch was posted today; return what must be taken off the pile first.
+
+    Raises:
+        NotFound: no such batch.
+        Refused: it was never printed, or posted before.
+    """
+    with desk.store.write() as session:
+        batch = _by_number(session, batch_number)
+        _refuse_going(batch)
+        printed = _printed(session, batch["id"])
+        rows = [r for r in printed if not r["held_why"] and not r["pulled_why"]]
+        pulled = no_longer(desk, session, rows)
+        posted = [r for r in rows if r["id"] not in pulled]
+        for number, why in pulled.items():
+            session.execute(update(_letter).where(_letter.c.id == number).values(pulled_why=why))
+        for some in pages(r["id"] for r in posted):
+            session.execute(
+                update(_letter).where(_letter.c.id.in_(some)).values(posted_on=desk.today)
+            )
+        values = {"posted_on": desk.today, "posted_by_id": desk.by.id}
+        session.execute(update(_batch).where(_batch.c.id == batch["id"]).values(**values))
+        _note_posting(desk, session, batch["id"], posted, rows, pulled)
+        for some in pages(sorted({r["person_id"] for r in rows})):
+            refresh(desk, session, some)
+    lies = {r["id"]: r["pulled_why"] or r["held_why"] for r in printed} | pulled
+    return tuple(Pulled(_number(r), r["to_name"], lies[r["id"]]) for r in printed if lies[r["id"]])
+
+
+def mark_returned(desk: Desk, letter_number: str) -> int:
+    """Record that a letter came back; the address is in doubt from today. Return the follow-up.
+
+    Raises:
+        NotFound: no such letter.
+        Refused: it never left the house, or came back before.
+    """
+    with desk.store.write() as session:
+        row = _letter_row(session, letter_number)
+        if row["posted_on"] is None or row["returned_on"] is not None:
+            why = "was not posted" if row["posted_on"] is None else "came back before"
+            raise Refused(f"Letter {letter_number} {why}.", hint="Check the number on the letter.")
+        _set(desk, session, row, "returned", returned_on=desk.today)
+        refresh(desk, session, [row["person_id"]])
+        follow_up: int = row["follow_up_id"]
+        return follow_up
+
+
+def hold(desk: Desk, letter_number: str, why: str) -> None:
+    """Hold one letter back, with the reason.
+
+    Raises:
+        NotFound: no such letter.
+        Refused: it was posted.
+    """
+    if not why.strip():
+        raise InputError("A letter is not held without a reason.", hint="Add --why.")
+    with desk.store.write() as session:
+        row = _letter_row(session, letter_number)
+        _refuse_posted(row, letter_number)
+        _set(desk, session, row, "held", held_why=why.strip())
+
+
+def unhold(desk: Desk, letter_number: str) -> str:
+    """Let a letter go that was held back; return in words how it goes.
+
+    It is looked at again when it is printed. Where its batch was printed without it, it is
+    written anew with the next letters, if it is still asked for.
+
+    Raises:
+        NotFound: no such letter.
+        Refused: it was posted, or is not held back.
+    """
+    with desk.store.write() as session:
+        row = _letter_row(session, letter_number)
+        _refuse_posted(row, letter_number)
+        if row["held_why"] is None:
+            raise Refused(f"Letter {letter_number} is not held back.", hint="Nothing to let go.")
+        wanted = select(_batch.c.printed_at).where(_batch.c.id == row["batch_id"])
+        if session.scalar(wanted) is None:
+            _set(desk, session, row, "let_go", held_why=None)
+            return "It goes out with its batch."
+        anew = "let go after its batch was printed; written anew"
+        _set(desk, session, row, "let_go", held_why=None, pulled_why=anew)
+        return "It is written anew with the next letters, if it is still asked for."
+
+
+def _refuse_posted(row: Any, letter_number: str) -> None:
+    if row["posted_on"] is not None:
+        raise Refused(f"Letter {letter_number} was posted on {row['posted_on']}.")
+
+
+def batch_id(desk: Desk, number: int) -> int:
+    """Return a batch's row by its number.
+
+    Raises:
+        NotFound: no such batch.
+    """
+    with desk.store.read() as session:
+        found: int = _by_number(session, number)["id"]
+        return found
+
+
+def _by_number(session: Session, number: int) -> Any:
+    wanted = select(_batch).where(_batch.c.number == number, stands(_batch))
+    row = session.execute(wanted).mappings().one_or_none()
+    if row is None:
+        raise NotFound(f"There is no batch {number}.", hint="See recall letters list.")
+    return row
+
+
+def _refuse_going(batch: Any) -> None:
+    """Refuse to post what was never printed, or has left."""
+    if batch["printed_at"] is None or batch["posted_on"] is not None:
+        why = "was never printed" if batch["printed_at"] is None else "was posted before"
+        raise Refused(f"Batch {batch['number']} {why}.", hint="See recall letters list.")
+
+
+def _printed(session: Session, batch: int) -> list[Any]:
+    """Return the letters of a batch that were printed: they lie on the pile, pulled or not."""
+    wanted = select(_letter).where(
+        _letter.c.batch_id == batch, stands(_letter), _letter.c.printed_at.is_not(None)
+    )
+    return list(session.execute(wanted.order_by(_letter.c.id)).mappings())
+
+
+def _letter_row(session: Session, letter_number: str) -> Any:
+    """Return a letter by its own number."""
+    told = f'"number":{msgspec.json.encode(letter_number.strip()).decode()}'
+    wanted = select(_letter).where(_letter.c.fields.contains(told, autoescape=True))
+    rows = session.execute(wanted.where(stands(_letter))).mappings().all()
+    if rows:
+        return rows[0]
+    raise NotFound(
+        f"There is no letter {letter_number}.", hint="The number stands at its top, like 3-0012."
+    )
+
+
+def _number(row: Any) -> str:
+    number: str = msgspec.json.decode(row["fields"])["number"]
+    return number
+
+
+def _set(desk: Desk, session: Session, row: Any, what: str, **values: Any) -> None:
+    session.execute(update(_letter).where(_letter.c.id == row["id"]).values(**values))
+    told = {"now": values, "person_id": row["person_id"]}
+    history.append(session, desk.by.id, desk.now, what, "letter", row["id"], **told)
+
+
+def _note_posting(
+    desk: Desk,
+    session: Session,
+    batch: int,
+    posted: Sequence[Any],
+    rows: Sequence[Any],
+    pulled: dict[int, str],
+) -> None:
+    changes = [Change("posted", "batch", batch, now={"letters": len(posted)})]
+    changes += [Change("posted", "letter", r["id"], person_id=r["person_id"]) for r in posted]
+    changes += [
+        Change("pulled", "letter", r["id"], now=pulled[r["id"]], person_id=r["person_id"])
+        for r in rows
+        if r["id"] in pulled
+    ]
+    history.append_all(session, desk.by.id, desk.now, changes)

@@ -1,0 +1,261 @@
+"""From a batch in the register to its pages and list, as often as wanted: the same text each time.
+
+Whoever has died, objected, closed or lost their address since it was written is taken out
+here, at the moment of printing.
+"""
+
+from __future__ import annotations
+
+import hashlib
+from collections.abc import Sequence
+from dataclasses import dataclass
+from datetime import date
+from pathlib import Path
+from typing import Any
+
+import msgspec
+from sqlalchemy import select, update
+from sqlalchemy.orm import Session
+
+from recall.desk.core.person_header import whom
+from recall.desk.core.session import Desk
+from recall.desk.post.recheck import no_longer
+from recall.errors import LetterError, NotFound, Refused
+from recall.exchange.out import write_csv
+from recall.letters.composed import ComposedLetter, from_json
+from recall.letters.order import in_posting_order
+from recall.letters.pages import LARGEST_BATCH, Placed, make_pdf
+from recall.letters.wording.blocks import plain
+from recall.records import tables
+from recall.records.facts.cases import pages, stands
+from recall.records.facts.events import BY_EMAIL
+from recall.records.journal import history
+from recall.records.journal.history import Change
+
+_batch: Any = tables.Batch.__table__
+_letter: Any = tables.Letter.__table__
+
+
+@dataclass(frozen=True)
+class LetterLine:
+    """One letter on the list that lies beside the pages."""
+
+    number: str
+    page: int | None
+    """None where it is not on paper."""
+    pages: int
+    reference: str
+    to: str
+    postcode: str
+    step: str
+    language: str
+    format: str
+    held_back: str
+    """Why it was not printed; empty where it was."""
+
+
+@dataclass(frozen=True)
+class Printed:
+    """What came of printing a batch."""
+
+    number: int
+    pdfs: tuple[Path, ...]
+    list_path: Path
+    letters: int
+    emails: int
+    held: tuple[LetterLine, ...]
+
+
+def print_batch(desk: Desk, batch_id: int) -> Printed:
+    """Make the pages and the list of a batch in the letters folder.
+
+    Raises:
+        NotFound: no such batch.
+        Refused: it was posted.
+        LetterError: the pages or the list cannot be written.
+    """
+    with desk.store.write() as session:
+        batch = _batch_row(session, batch_id)
+        if batch["posted_on"] is not None:
+            raise Refused(
+                f"Batch {batch['number']} was posted on {batch['posted_on']}.",
+                hint="recall letters preview shows what each letter says.",
+            )
+        _pull_unfit(desk, session, batch_id)
+    with desk.store.read() as session:
+        rows = _letters(session, batch_id)
+        people = whom(session, [r["person_id"] for r in rows], desk.today, desk.protocol.contact)
+    stem = f"letters-{batch['week_on']}-batch-{batch['number']}"
+    folder = letters_folder(desk)
+    good = {_number(r): r for r in rows if not r["held_why"] and not r["pulled_why"]}
+    on_paper = {n: from_json(r["body"]) for n, r in good.items() if r["format"] not in BY_EMAIL}
+    pdfs, placed, refused = _pages(in_posting_order(on_paper.values()), folder, stem)
+    emails = _emails(folder / f"{stem}-by-email", good)
+    lines = _lines(rows, placed, refused, {n: p.reference for n, p in people.items()})
+    list_path = folder / f"{stem}.csv"
+    _write_list(list_path, lines)
+    done = [n for n in good if n not in refused]
+    _record(desk, batch, [good[n]["id"] for n in done], refused, good, list_path)
+    held = tuple(line for line in lines if line.held_back)
+    return Printed(batch["number"], pdfs, list_path, len(placed), emails, held)
+
+
+def _batch_row(session: Session, batch_id: int) -> Any:
+    wanted = select(_batch).where(_batch.c.id == batch_id, stands(_batch))
+    row = session.execute(wanted).mappings().one_or_none()
+    if row is None:
+        raise NotFound(f"There is no batch {batch_id}.", hint="See recall letters list.")
+    return row
+
+
+def _letters(session: Session, batch_id: int) -> list[Any]:
+    wanted = select(_letter).where(_letter.c.batch_id == batch_id, stands(_letter))
+    return list(session.execute(wanted.order_by(_letter.c.id)).mappings())
+
+
+def _number(row: Any) -> str:
+    number: str = msgspec.json.decode(row["fields"])["number"]
+    return number
+
+
+def _pull_unfit(desk: Desk, session: Session, batch_id: int) -> None:
+    """Take out what must not go any more."""
+    rows = [r for r in _letters(session, batch_id) if not r["posted_on"] and not r["pulled_why"]]
+    _pull(desk, session, no_longer(desk, session, rows), {r["id"]: r["person_id"] for r in rows})
+
+
+def _pull(desk: Desk, session: Session, why: dict[int, str], people: dict[int, int]) -> None:
+    """Pull letters, each with the reason; where its step comes again, it is written anew."""
+    for number, because in why.items():
+        session.execute(update(_letter).where(_letter.c.id == number).values(pulled_why=because))
+    changes = [
+        Change("pulled", "letter", n, now=because, person_id=people[n])
+        for n, because in why.items()
+    ]
+    history.append_all(session, desk.by.id, desk.now, changes)
+
+
+def letters_folder(desk: Desk) -> Path:
+    """Return the folder that letters are printed to, made where it is not there yet."""
+    folder = desk.config.files.letters
+    try:
+        folder.mkdir(parents=True, exist_ok=True)
+    except OSError as error:
+        raise LetterError(
+            f"The folder {folder} cannot be made: {error.strerror or error}.",
+            hint="Choose another under files.letters, then print the same batch again.",
+        ) from None
+    return folder
+
+
+def _pages(
+    letters: Sequence[ComposedLetter], folder: Path, stem: str
+) -> tuple[tuple[Path, ...], dict[str, Placed], dict[str, str]]:
+    """Make one PDF, or several where it is too large for one."""
+    pdfs: list[Path] = []
+    placed: dict[str, Placed] = {}
+    refused: dict[str, str] = {}
+    portions = [letters[n : n + LARGEST_BATCH] for n in range(0, len(letters), LARGEST_BATCH)]
+    for number, portion in enumerate(portions, 1):
+        name = f"{stem}.pdf" if len(portions) == 1 else f"{stem}-part-{number}.pdf"
+        report = make_pdf(portion, folder / name, title="Letters")
+        pdfs += [report.path] if report.path else []
+        placed |= {p.number: p for p in report.placed}
+        refused |= {h.number: h.because for h in report.held}
+    return tuple(pdfs), placed, refused
+
+
+def _emails(folder: Path, good: dict[str, Any]) -> int:
+    """Write the letters that are wanted by e-mail as plain text, ready to be sent."""
+    wanted = {n: r for n, r in good.items() if r["format"] in BY_EMAIL}
+    if wanted:
+        folder.mkdir(parents=True, exist_ok=True)
+    for number, row in wanted.items():
+        letter = from_json(row["body"])
+        address = msgspec.json.decode(row["fields"])["email"]
+        text = f"To: {address}\nSubject: {letter.practice_name}\n\n{plain(letter.body)}\n"
+        (folder / f"{number}.txt").write_text(text, "utf-8")
+    return len(wanted)
+
+
+def _lines(
+    rows: Sequence[Any],
+    placed: dict[str, Placed],
+    refused: dict[str, str],
+    references: dict[int, str],
+) -> list[LetterLine]:
+    """Return the list in the order of the pages, what was held back at the end."""
+    lines = [_line(r, placed.get(_number(r)), refused, references) for r in rows]
+    return sorted(lines, key=lambda x: (bool(x.held_back), x.page is None, x.page or 0, x.number))
+
+
+def _line(
+    row: Any, placed: Placed | None, refused: dict[str, str], references: dict[int, str]
+) -> LetterLine:
+    number = _number(row)
+    lines: tuple[str, ...] = row["to_lines"]
+    return LetterLine(
+        number=number,
+        page=placed.first_page if placed else None,
+        pages=placed.last_page - placed.first_page + 1 if placed else 0,
+        reference=references[row["person_id"]],
+        to=row["to_name"],
+        postcode=lines[-1] if lines else "",
+        step=row["step"],
+        language=row["language"],
+        format=row["format"],
+        held_back=row["pulled_why"] or row["held_why"] or refused.get(number, ""),
+    )
+
+
+def _write_list(path: Path, lines: Sequence[LetterLine]) -> None:
+    try:
+        write_csv(path, LetterLine, lines)
+    except OSError as error:
+        raise LetterError(
+            f"The list {path} cannot be written: {error.strerror or error}.",
+            hint="Close it in other programs, then print the same batch again.",
+        ) from None
+
+
+def _record(
+    desk: Desk,
+    batch: Any,
+    printed: Sequence[int],
+    refused: dict[str, str],
+    good: dict[str, Any],
+    list_path: Path,
+) -> None:
+    """Keep that it was printed, with a digest of the text, and what the pages refused."""
+    digest = hashlib.sha256()
+    for number in sorted(good):
+        digest.update(good[number]["body"].encode())
+    with desk.store.write() as session:
+        unfit = {good[n]["id"]: why for n, why in refused.items()}
+        _pull(desk, session, unfit, {row["id"]: row["person_id"] for row in good.values()})
+        for some in pages(printed):
+            first = _letter.c.id.in_(some), _letter.c.printed_at.is_(None)
+            session.execute(update(_letter).where(*first).values(printed_at=desk.now))
+        values = {"printed_at": desk.now, "text_digest": digest.hexdigest()}
+        session.execute(
+            update(_batch)
+            .where(_batch.c.id == batch["id"])
+            .values(**values, file_name=list_path.stem)
+        )
+        told = {"letters": len(printed)}
+        history.append(session, desk.by.id, desk.now, "printed", "batch", batch["id"], now=told)
+
+
+def unprinted(desk: Desk, week_on: date) -> tuple[int, ...]:
+    """Return the batches of a week whose pages were never made, or are gone from the folder."""
+    c = _batch.c
+    wanted = select(c.id, c.printed_at, c.file_name).where(c.week_on == week_on, stands(_batch))
+    wanted = wanted.where(c.posted_on.is_(None))
+    with desk.store.read() as session:
+        rows = session.execute(wanted.order_by(c.id)).all()
+    folder = desk.config.files.letters
+    return tuple(
+        row.id
+        for row in rows
+        if row.printed_at is None or not (folder / f"{row.file_name}.csv").is_file()
+    )

@@ -1,0 +1,135 @@
+"""Looking at a batch before it is printed: every letter with its state, and its text."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from datetime import date
+from typing import Any
+
+import msgspec
+from sqlalchemy import select
+from sqlalchemy.orm import Session
+
+from recall.desk.core.person_header import whom
+from recall.desk.core.session import Desk
+from recall.desk.post.recheck import no_longer
+from recall.errors import NotFound
+from recall.letters.composed import from_json
+from recall.letters.wording.blocks import plain
+from recall.records import tables
+from recall.records.facts.cases import stands
+
+_batch: Any = tables.Batch.__table__
+_letter: Any = tables.Letter.__table__
+
+
+@dataclass(frozen=True)
+class Shown:
+    """One letter of a batch."""
+
+    number: str
+    state: str
+    """written, printed, posted, returned, held back, pulled, to pull."""
+    because: str
+    """Why it is held back, pulled or to be pulled."""
+    kind: str
+    reference: str
+    name: str
+    born: date
+    to: str
+    address: tuple[str, ...]
+    language: str
+    format: str
+    email: str
+    urgent: bool
+    """Never by letter alone: ring them, too."""
+    letter_id: int
+    follow_up_id: int | None
+    person_id: int
+
+
+def preview(desk: Desk, batch_number: int) -> tuple[Shown, ...]:
+    """Return the letters of a batch as they stand now, and what would be pulled at printing.
+
+    Raises:
+        NotFound: no such batch.
+    """
+    with desk.store.read() as session:
+        rows = _rows(session, batch_number)
+        leaving = [r for r in rows if not (r["posted_on"] or r["held_why"] or r["pulled_why"])]
+        unfit = no_longer(desk, session, leaving)
+        ids = [row["person_id"] for row in rows]
+        people = whom(session, ids, desk.today, desk.protocol.contact)
+        pressing = _pressing(session, rows)
+    found = []
+    for row in rows:
+        fields, who = msgspec.json.decode(row["fields"]), people[row["person_id"]]
+        state, because = _state(row, unfit.get(row["id"], ""))
+        found.append(
+            Shown(
+                number=fields["number"],
+                state=state,
+                because=because,
+                kind=row["kind"],
+                reference=who.reference,
+                name=who.name,
+                born=who.born,
+                to=row["to_name"],
+                address=row["to_lines"],
+                language=row["language"],
+                format=row["format"],
+                email=fields["email"],
+                urgent=row["follow_up_id"] in pressing,
+                letter_id=row["id"],
+                follow_up_id=row["follow_up_id"],
+                person_id=row["person_id"],
+            )
+        )
+    return tuple(found)
+
+
+def text_of_letter(desk: Desk, letter_id: int) -> str:
+    """Return what a letter says, as it is printed; nothing where its wording failed.
+
+    Raises:
+        NotFound: no such letter.
+    """
+    wanted = select(_letter.c.body).where(_letter.c.id == letter_id, stands(_letter))
+    with desk.store.read() as session:
+        body = session.scalar(wanted)
+    if body is None:
+        raise NotFound(f"There is no letter {letter_id}.", hint="See recall letters preview.")
+    if not body:
+        return ""
+    letter = from_json(body)
+    head = (*letter.address, "", letter.dated, letter.numbered, "")
+    return "\n".join(head) + f"\n{plain(letter.body)}\n"
+
+
+def _rows(session: Session, batch_number: int) -> list[Any]:
+    batch_id = session.scalar(
+        select(_batch.c.id).where(_batch.c.number == batch_number, stands(_batch))
+    )
+    if batch_id is None:
+        raise NotFound(f"There is no batch {batch_number}.", hint="See recall letters list.")
+    wanted = select(_letter).where(_letter.c.batch_id == batch_id, stands(_letter))
+    return list(session.execute(wanted.order_by(_letter.c.id)).mappings())
+
+
+def _pressing(session: Session, rows: list[Any]) -> set[int]:
+    f: Any = tables.FollowUp.__table__.c
+    ids = {row["follow_up_id"] for row in rows if row["follow_up_id"]}
+    wanted = select(f.id).where(f.id.in_(ids), f.urgency.in_(("emergency", "urgent")))
+    return set(session.scalars(wanted))
+
+
+def _state(row: Any, unfit: str) -> tuple[str, str]:
+    because = row["pulled_why"] or row["held_why"] or unfit
+    if row["returned_on"]:
+        return "returned", ""
+    if row["posted_on"]:
+        return "posted", ""
+    if because:
+        word = "pulled" if row["pulled_why"] else "held back" if row["held_why"] else "to pull"
+        return word, because
+    return ("printed" if row["printed_at"] else "written"), ""

@@ -1,0 +1,190 @@
+"""What a letter needs, from the register's rows: to whom, about whom, which wording."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from dataclasses import dataclass
+from datetime import date, timedelta
+from typing import Any
+
+from recall.care.dates import is_child
+from recall.desk.core.person_header import Whom
+from recall.desk.core.session import Desk
+from recall.desk.post.choosing import Chosen
+from recall.desk.post.occasions import CONFIRMATION, OWN_CONTACT
+from recall.desk.referrals.colleague_letters import practice_words
+from recall.letters.data import ABOUT_ANOTHER, Appointment, Kind, LetterData, Size
+from recall.loop.addressee import Addressee
+from recall.records.facts.events import BY_EMAIL
+from recall.records.people.addresses import ReachRow
+
+TO_CALL = timedelta(days=14)
+"""So long a letter leaves for a call where the target has gone by."""
+_SOON = timedelta(days=7)
+_NO_CALL = (CONFIRMATION, OWN_CONTACT, "address_check")
+_KINDS: dict[str, Kind] = {
+    "reminder": "reminder",
+    "last_letter": "last_letter",
+    "address_check": "moved_check",
+    CONFIRMATION: "booking_confirmation",
+    OWN_CONTACT: "own_contact_16",
+}
+
+
+@dataclass(frozen=True)
+class AdultName:
+    """An adult as a letter names them."""
+
+    name: str
+    language: str
+    format: str
+
+
+@dataclass(frozen=True)
+class Draft:
+    """One letter before it is composed, with what its row says beside the text."""
+
+    data: LetterData
+    home: int
+    adult_id: int | None
+    reach_id: int
+    format: str
+    email: str
+    """Where it goes by e-mail."""
+
+
+def drafts(
+    chosen: Chosen,
+    who: Whom,
+    to: tuple[Addressee, ...],
+    adults: dict[int, AdultName],
+    desk: Desk,
+    numbers: Iterator[str],
+    homes: int = 0,
+) -> Iterator[Draft]:
+    """Give the letters for one follow-up: one for each home.
+
+    Args:
+        chosen: about what.
+        who: about whom.
+        to: the addressees, one for each home.
+        adults: their names.
+        desk: who acts, on which day.
+        numbers: where the letters' own references come from.
+        homes: places taken by letters that were pulled before.
+    """
+    for home, addressee in enumerate(to, homes + 1):
+        names = [adults[a] for a in addressee.adults if a in adults]
+        first = names[0] if names else None
+        email = _email(who, addressee)
+        wish = _format(first, who, addressee)
+        if wish in BY_EMAIL and not email:
+            wish = "standard"  # a letter on paper is better than none
+        yield Draft(
+            data=_data(chosen, who, addressee, names, desk, next(numbers)),
+            home=home,
+            adult_id=addressee.adults[0] if addressee.adults else None,
+            reach_id=addressee.home,
+            format=wish,
+            email=email if wish in BY_EMAIL else "",
+        )
+
+
+def _data(
+    chosen: Chosen,
+    who: Whom,
+    addressee: Addressee,
+    names: list[AdultName],
+    desk: Desk,
+    number: str,
+) -> LetterData:
+    """Return all that the letter needs to be told.
+
+    Of a child it speaks to the adults by name; whoever reads it for an adult is only named on
+    the address, and the adult is spoken to.
+    """
+    address = who.reach.home(addressee.home)
+    own, child = addressee.role == "self", is_child(who.born, desk.today)
+    others = " and ".join(dict.fromkeys(adult.name for adult in names))
+    kind = kind_of(chosen.step, child, chosen.stood.facts.dependent, own)
+    about = not own and (child or kind in ABOUT_ANOTHER)
+    known = desk.config.letters.languages
+    language = (names[0].language if names else "") or who.language
+    return LetterData(
+        number=number,
+        kind=kind,
+        language=language if language in known else known[0],
+        size=_size(_format(names[0] if names else None, who, addressee)),
+        recipient=(_recipient(who, others, own, child), *_lines(address)),
+        salutation=others if about else _self(who),
+        person=who.known_as or who.given_names or who.name if about else "",
+        practice=practice_words(desk),
+        on=desk.today,
+        appointment=_appointment(chosen, desk),
+        call_by=call_by(chosen, desk.today),
+    )
+
+
+def kind_of(step: str, child: bool, dependent: bool, own: bool) -> Kind:
+    """Return the wording for a step; a missed appointment is laid to nobody who is brought.
+
+    >>> kind_of("invitation", True, False, False), kind_of("missed_letter", False, False, True)
+    ('invitation_child', 'did_not_attend')
+    """
+    if step == "missed_letter":
+        return "was_not_brought" if (child or dependent) and not own else "did_not_attend"
+    if step in _KINDS:
+        return _KINDS[step]
+    return "invitation_child" if child and not own else "invitation_adult"
+
+
+def call_by(chosen: Chosen, on: date) -> date | None:
+    """Return the day by which to call: the target, or two weeks where that is too soon."""
+    if chosen.step in _NO_CALL:
+        return None
+    target = chosen.stood.facts.target
+    return target if target >= on + _SOON else on + TO_CALL
+
+
+def _recipient(who: Whom, others: str, own: bool, child: bool) -> str:
+    if own:
+        return _name(who)
+    return others if child else f"{others}, for {_name(who)}"
+
+
+def _lines(place: ReachRow) -> tuple[str, ...]:
+    lines = [line.strip() for line in (place.value or "").split("\n") if line.strip()]
+    if place.postcode and place.postcode not in lines:
+        lines.append(place.postcode)
+    return tuple(lines)
+
+
+def _appointment(chosen: Chosen, desk: Desk) -> Appointment | None:
+    starts, ours = chosen.starts_local, desk.config.practice
+    if starts is None:
+        return None
+    place = ", ".join((ours.name, *ours.address))
+    return Appointment(on=starts.date(), at=starts.time(), place=place)
+
+
+def _self(who: Whom) -> str:
+    return f"{who.title} {who.family_name}" if who.title else who.name
+
+
+def _name(who: Whom) -> str:
+    return " ".join(filter(None, (who.title, who.name)))
+
+
+def _format(adult: AdultName | None, who: Whom, addressee: Addressee) -> str:
+    return who.format if addressee.role == "self" or adult is None else adult.format
+
+
+def _size(wish: str) -> Size:
+    return "large" if wish == "large" else "standard"
+
+
+def _email(who: Whom, addressee: Addressee) -> str:
+    """Return the addressee's own e-mail address, if one is on record and safe."""
+    owners: tuple[Any, ...] = addressee.adults or (None,)
+    ways = [w for w in who.reach.ways if w.kind == "email" and w.value and w.safe != "no"]
+    return next((w.value or "" for w in ways if w.adult_id in owners), "")

@@ -1,0 +1,1 @@
+"""The practice itself: staff, setting up, backups, the timetable of the jobs."""

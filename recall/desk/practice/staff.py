@@ -1,0 +1,124 @@
+"""Who acts: the staff table, from the first row on."""
+
+from __future__ import annotations
+
+from datetime import UTC, date
+from typing import Any
+
+from sqlalchemy import insert, select, update
+from sqlalchemy.orm import Session
+
+from recall.clock import Clock
+from recall.desk.core.session import JOBS, StaffRow, staff, staff_member
+from recall.errors import InputError, Refused
+from recall.records import tables
+from recall.records.database.store import Store
+from recall.records.journal import history
+
+_staff: Any = tables.Staff.__table__
+_HANDLE_CHARS = set("abcdefghijklmnopqrstuvwxyz0123456789-_.")
+
+
+def ensure_jobs(store: Store) -> None:
+    """Make the row that the jobs act as, where it is missing."""
+    with store.write() as session:
+        known = session.scalar(select(_staff.c.id).where(_staff.c.handle == JOBS))
+        if known is None:
+            values = {"handle": JOBS, "name": "The jobs", "role": "job"}
+            session.execute(insert(_staff).values(**values, may_decide=False, is_job=True))
+
+
+def add_staff(
+    store: Store,
+    clock: Clock,
+    member: StaffRow,
+    *,
+    by: str | None,
+) -> bool:
+    """Add a member of staff; return whether they were new.
+
+    The first who may decide needs nobody's leave; afterwards whoever adds somebody is named,
+    and only somebody who may decide lets others decide.
+
+    Raises:
+        InputError: the handle cannot be used, or nobody is named as acting.
+        Refused: whoever acts may not let others decide.
+        Conflict: the handle is somebody else's.
+    """
+    handle, name = member.handle.strip().lower(), " ".join(member.name.split())
+    if not handle or not set(handle) <= _HANDLE_CHARS:
+        raise InputError(
+            f"{member.handle!r} is no handle.", hint="Use a short word of letters and digits."
+        )
+    if not name:
+        raise InputError(f"{handle} needs a name.", hint="Add --name.")
+    known = {s.handle: s for s in staff(store)}
+    if handle in known:
+        return _same(known[handle], name, member)
+    acting = _leave_given(store, clock, known, by, member.may_decide)
+    with store.write() as session:
+        values = {"handle": handle, "name": name, "role": member.role}
+        made = session.execute(
+            insert(_staff).returning(_staff.c.id),
+            {**values, "may_decide": member.may_decide, "is_job": False},
+        ).scalar_one()
+        _note(session, clock, acting.id if acting else made, "added", made, values)
+    return True
+
+
+def mark_left(store: Store, clock: Clock, handle: str, on: date, *, by: str | None) -> None:
+    """Record that somebody leaves; what they did stays theirs.
+
+    Raises:
+        NotFound: no such handle, or they have left.
+        Refused: they are the last who may decide.
+    """
+    acting = staff_member(store, _named(by), clock.today())
+    leaving = staff_member(store, handle, clock.today())
+    able = [s for s in staff(store) if s.may_decide and not s.left_on and s.id != leaving.id]
+    if leaving.may_decide and not able:
+        raise Refused(
+            f"{leaving.handle} is the last who may decide.",
+            hint="Add another first: recall staff add HANDLE --name NAME --may-decide.",
+        )
+    if leaving.handle == JOBS:
+        raise Refused("The jobs do not leave.", hint="Name a person.")
+    with store.write() as session:
+        session.execute(update(_staff).where(_staff.c.id == leaving.id).values(left_on=on))
+        _note(session, clock, acting.id, "left", leaving.id, {"handle": handle, "on": on})
+
+
+def _same(known: StaffRow, name: str, member: StaffRow) -> bool:
+    """Return that nothing is new, or refuse a handle that is somebody else's."""
+    if (known.name, known.role, known.may_decide) == (name, member.role, member.may_decide):
+        return False
+    raise InputError(
+        f"The handle {known.handle} is taken.", hint="Choose another; nothing was changed."
+    )
+
+
+def _leave_given(
+    store: Store, clock: Clock, known: dict[str, StaffRow], by: str | None, may_decide: bool
+) -> StaffRow | None:
+    """Return who adds somebody; None for the very first who may decide."""
+    able = [s.handle for s in known.values() if s.may_decide and s.left_on is None]
+    if not able and not by:
+        return None
+    acting = staff_member(store, _named(by), clock.today())
+    if may_decide and able and not acting.may_decide:
+        raise Refused(
+            f"{acting.handle} may not let others decide.", hint=f"Ask one of: {', '.join(able)}."
+        )
+    return acting
+
+
+def _named(by: str | None) -> str:
+    if not by:
+        raise InputError(
+            "Nobody is named as acting.", hint="Add --by HANDLE, or staff.default to the file."
+        )
+    return by
+
+
+def _note(session: Session, clock: Clock, by: int, what: str, row: int, now: object) -> None:
+    history.append(session, by, clock.now().astimezone(UTC), what, "staff", row, now=now)

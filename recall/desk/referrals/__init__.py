@@ -1,0 +1,1 @@
+"""Referrals from sent to result back, and letters to colleagues."""

@@ -1,0 +1,313 @@
+"""Letters to other clinicians: a referral to check and sign, a hand-back to the GP.
+
+A row holds the composed letter that its page is made from; it waits for the next post, or is
+printed at once for somebody who takes it along.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from datetime import date
+from typing import Any
+
+import msgspec
+from sqlalchemy import func, select
+from sqlalchemy.orm import Session
+
+from recall.care.case import Case, To
+from recall.care.dates import is_child
+from recall.desk.core.acting import Act
+from recall.desk.core.session import Desk
+from recall.desk.visits.cautions import cautions
+from recall.desk.visits.findings_words import background_lines, latest_ear_lines, reported_lines
+from recall.letters.compose import compose
+from recall.letters.composed import ComposedLetter, to_json
+from recall.letters.data import Kind, LetterData, Practice, Seen, Subject
+from recall.letters.wording import Wording
+from recall.letters.wording.blocks import plain
+from recall.loop.referral import Route
+from recall.records import tables
+from recall.records.facts.cases import case_for, stands
+from recall.records.people.addresses import Reachable, reachable
+from recall.schedule.calendar import say_day
+from recall.schedule.plan import Referral
+
+_person: Any = tables.Person.__table__
+_reach: Any = tables.Reach.__table__
+_letter: Any = tables.Letter.__table__
+_adult: Any = tables.AdultFor.__table__
+_contact: Any = tables.Contact.__table__
+SERVICE: dict[To, str] = {
+    "ent": "Ear, nose and throat department",
+    "emergency": "Emergency department",
+    "stroke": "Stroke service",
+    "audiology": "Audiology department",
+    "paediatric_audiology": "Children's audiology department",
+    "gp": "General practitioner",
+    "dentist": "Dentist",
+}
+
+
+def referral_letter(
+    desk: Desk,
+    session: Session,
+    person_id: int,
+    referrals: Sequence[Referral],
+    *,
+    route: Route = "direct",
+    spoken_to: str = "",
+) -> ComposedLetter:
+    """Compose the draft of a referral letter; the practitioner checks and signs it."""
+    first = referrals[0]
+    to = address_of(desk, session, person_id, "gp" if route == "gp" else first.to)
+    reasons = [f"{r.ear} ear: {r.says}" for one in referrals for r in one.reasons]
+    seen_by = min(one.stages.seen_by for one in referrals)
+    asks = f"Please see this person by {say_day(seen_by)} ({first.urgency})."
+    if seen_by < desk.today:
+        was = say_day(seen_by)
+        asks = f"Please see this person as soon as you can: it was to be by {was}."
+    if first.urgency == "emergency":
+        asks = "Please see this person today, as an emergency."
+    return _compose(
+        desk,
+        session,
+        person_id,
+        kind="referral",
+        to=to,
+        reasons=tuple(dict.fromkeys(reasons)),
+        asks=asks,
+        spoken_to=spoken_to,
+        asked_on=[one.asked_on for one in referrals],
+    )
+
+
+def hand_back_letter(
+    desk: Desk, session: Session, person_id: int, reasons: Sequence[str], tried: Sequence[str]
+) -> ComposedLetter:
+    """Compose the letter that hands a follow-up back to the GP."""
+    return _compose(
+        desk,
+        session,
+        person_id,
+        kind="hand_back_to_gp",
+        to=address_of(desk, session, person_id, "gp"),
+        reasons=tuple(reasons),
+        asks="Please decide with the person what is to be done about this.",
+        tried=tuple(tried),
+    )
+
+
+def write(
+    act: Act,
+    letter: ComposedLetter,
+    *,
+    kind: Kind,
+    step: str,
+    follow_up_id: int | None = None,
+    referral_id: int | None = None,
+    round_: int = 1,
+) -> int:
+    """Put a letter among those that wait for the post; return its number."""
+    return act.add(
+        "letter",
+        person_id=act.person_id,
+        follow_up_id=follow_up_id,
+        referral_id=referral_id,
+        round=round_,
+        step=step,
+        home=_next_home(act.session, follow_up_id, round_, step),
+        kind=kind,
+        language=letter.language,
+        format=letter.size,
+        to_name=letter.address[0],
+        to_lines=letter.address[1:],
+        body=to_json(letter).decode(),
+        fields=kept_fields(letter.number),
+    )
+
+
+def kept_fields(number: str, *, is_backlog: bool = False, email: str = "") -> str:
+    """Return what a letter's row keeps beside its text."""
+    told = {"number": number, "backlog": is_backlog, "email": email}
+    return msgspec.json.encode(told).decode()
+
+
+def text_of(letter: ComposedLetter) -> str:
+    """Return a letter as plain text."""
+    return f"{letter.dated}\n{letter.numbered}\n\n{plain(letter.body)}\n"
+
+
+def address_of(desk: Desk, session: Session, person_id: int, to: To) -> tuple[str, ...]:
+    """Return the lines of the address of a service, or of the person's own GP."""
+    if to == "gp":
+        return _gp_lines(desk, session, person_id)
+    return desk.config.addresses.get(to) or (SERVICE[to],)
+
+
+def tried_lines(session: Session, follow_up_id: int) -> tuple[str, ...]:
+    """Return how the person was contacted about a follow-up, one line each, in order."""
+    c, p = _contact.c, _letter.c
+    calls = select(c.on, c.channel, c.outcome, c.by_them).where(
+        c.follow_up_id == follow_up_id, stands(_contact)
+    )
+    lines = [
+        (on, f"{channel.replace('_', ' ')}, {outcome.replace('_', ' ')}")
+        for on, channel, outcome, by_them in session.execute(calls)
+        if not by_them
+    ]
+    posted = select(p.posted_on).where(
+        p.follow_up_id == follow_up_id, stands(_letter), p.posted_on.is_not(None), p.home == 1
+    )
+    lines += [(on, "letter") for on in session.scalars(posted)]
+    return tuple(f"{say_day(on)}: {words}" for on, words in sorted(lines))
+
+
+def _next_home(session: Session, follow_up_id: int | None, round_: int, step: str) -> int:
+    """Return a place that no letter of the step has yet, voided ones included."""
+    if follow_up_id is None:
+        return 1
+    p = _letter.c
+    same = p.follow_up_id == follow_up_id, p.round == round_, p.step == step
+    return (session.scalar(select(func.max(p.home)).where(*same)) or 0) + 1
+
+
+def _number(session: Session, kind: Kind, person_id: int) -> str:
+    """Return a reference that no other letter has: how many there are about the person so far."""
+    before = select(func.count()).select_from(_letter).where(_letter.c.person_id == person_id)
+    return f"{kind[0].upper()}-{person_id}-{(session.scalar(before) or 0) + 1}"
+
+
+def _gp_lines(desk: Desk, session: Session, person_id: int) -> tuple[str, ...]:
+    """Return the person's GP with the address that the configuration has for the practice."""
+    gp: str = session.scalar(select(_person.c.gp).where(_person.c.id == person_id)) or ""
+    lines = tuple(part.strip() for part in gp.replace("\n", ",").split(",") if part.strip())
+    known = {name.casefold(): lines for name, lines in desk.config.addresses.items()}
+    for n, line in enumerate(lines):
+        if found := known.get(line.casefold()):
+            return (*lines[:n], *found)
+    return lines or desk.config.addresses.get("gp") or (SERVICE["gp"],)
+
+
+def _compose(
+    desk: Desk,
+    session: Session,
+    person_id: int,
+    *,
+    kind: Kind,
+    to: Sequence[str],
+    reasons: tuple[str, ...],
+    asks: str,
+    tried: tuple[str, ...] = (),
+    spoken_to: str = "",
+    asked_on: Sequence[date] = (),
+) -> ComposedLetter:
+    case = case_for(session, person_id)
+    seen = _seen(desk, case, asked_on)
+    seen = msgspec.structs.replace(
+        seen, reasons=reasons, asks=asks, tried=tried, spoken_to=spoken_to
+    )
+    data = LetterData(
+        number=_number(session, kind, person_id),
+        kind=kind,
+        language=desk.config.letters.languages[0],
+        recipient=tuple(to),
+        salutation="Colleague",
+        practice=practice_words(desk),
+        on=desk.today,
+        cautions=tuple(c.words for c in cautions(case, desk.today)),
+        signed_by=desk.by.name if desk.by.may_decide else "",
+        signed_role=desk.by.role if desk.by.may_decide else "",
+        subject=_subject(desk, session, person_id),
+        seen=seen,
+    )
+    return compose(data, Wording(desk.config.files.wording, desk.config.letters.languages[0]))
+
+
+def _seen(desk: Desk, case: Case, asked_on: Sequence[date]) -> Seen:
+    """Return what was reported and found by the newest visit, and on which day that was."""
+    newest = case.visits[-1] if case.visits else None
+    if newest is None:
+        return Seen(visit_on=desk.today, history=background_lines(case, None))
+    reported = _reported(case, newest.on, asked_on)
+    looked = any(v.right or v.left for v in case.visits if v.on == newest.on)
+    return Seen(
+        visit_on=newest.on,
+        not_examined="" if looked else "Ears not examined that day.",
+        reported=reported,
+        history=(*reported, *background_lines(case, newest)),
+        right=latest_ear_lines(case, "right"),
+        left=latest_ear_lines(case, "left"),
+    )
+
+
+def _reported(case: Case, newest: date, asked_on: Sequence[date]) -> tuple[str, ...]:
+    """Return what was reported on the newest day, then on the days that asked for the letter."""
+    told = [line for v in case.visits if v.on == newest for line in reported_lines(v)]
+    for visit in case.visits:
+        if visit.on in asked_on and visit.on != newest:
+            told += [f"{say_day(visit.on)}: {line}" for line in reported_lines(visit)]
+    return tuple(told)
+
+
+def practice_words(desk: Desk) -> Practice:
+    """Return the practice as its letters show it."""
+    ours = desk.config.practice
+    return Practice(
+        name=ours.name,
+        address=(*ours.address, ours.postcode),
+        phone=ours.phone,
+        email=ours.email,
+        opening_hours=ours.opening_hours,
+    )
+
+
+def _subject(desk: Desk, session: Session, person_id: int) -> Subject:
+    row = session.execute(select(_person).where(_person.c.id == person_id)).mappings().one()
+    r = _reach.c
+    address = session.scalar(
+        select(r.value)
+        .where(r.person_id == person_id, r.kind == "address", stands(_reach), r.value.is_not(None))
+        .where(r.until.is_(None))
+        .order_by(r.rank, r.id)
+    )
+    adult, phone = _answers(desk, session, person_id)
+    return Subject(
+        name=f"{row['given_names']} {row['family_name']}".strip(),
+        born=row["born"],
+        reference=row["ref"],
+        address=tuple((address or "").split("\n")) if address else (),
+        nhs_number=row["nhs_number"] or "",
+        adult=adult,
+        phone=phone,
+    )
+
+
+def _answers(desk: Desk, session: Session, person_id: int) -> tuple[str, str]:
+    """Return who answers for a child, and the number that may be rung: theirs, or the person's."""
+    known = reachable(session, [person_id], desk.today)[person_id]
+    if not is_child(known.person.born, desk.today):
+        return "", _phone(desk, known, None)
+    acting = [a for a in known.person.adults if a.role == "responsible_adult"]
+    ids = [a.id for a in acting if a.acts_on(desk.today) and not _is_unsafe(known, a.id)]
+    if not ids:
+        return "", _phone(desk, known, None)
+    first = next((number for number in ids if _phone(desk, known, number)), ids[0])
+    name = session.scalar(select(_adult.c.name).where(_adult.c.id == first)) or ""
+    return name, _phone(desk, known, first) or _phone(desk, known, None)
+
+
+def _is_unsafe(known: Reachable, adult_id: int) -> bool:
+    """Say whether somebody may be reached in no way that is recorded."""
+    ways = [way for way in known.ways if way.adult_id == adult_id]
+    return bool(ways) and all(way.safe == "no" for way in ways)
+
+
+def _phone(desk: Desk, known: Reachable, adult_id: int | None) -> str:
+    """Return the first number of somebody that is safe to ring; the only safe one goes first."""
+    unsafe_on = known.person.unsafe_on
+    if unsafe_on is not None and unsafe_on <= desk.today:
+        return ""
+    safe = [way for way in known.ways if way.value and way.safe != "no"]
+    safe = [way for way in safe if way.safe == "only_this"] or safe
+    own = (way.value for way in safe if way.kind == "phone" and way.adult_id == adult_id)
+    return next(own, "") or ""

@@ -1,0 +1,299 @@
+"""Referrals as closed loops: what became known of each, until the result is back.
+
+A referral for both ears is two rows that were asked on one day to one service; what becomes
+known of one holds for both.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass, replace
+from datetime import date
+from pathlib import Path
+from typing import Any, get_args
+
+import msgspec
+from sqlalchemy import select
+from sqlalchemy.orm import Session
+
+from recall.desk.core.acting import Act, Next, in_words, open_row
+from recall.desk.core.session import Desk
+from recall.desk.referrals import colleague_letters
+from recall.desk.referrals.ends import close_all, end_row, together, under_care
+from recall.errors import InputError, LetterError, Refused
+from recall.letters.composed import ComposedLetter
+from recall.letters.pages import make_pdf
+from recall.loop.referral import ReferralState, What, state
+from recall.records import tables
+from recall.records.facts.events import referral_loops
+from recall.schedule.calendar import say_day
+from recall.schedule.plan import CloseReason
+
+WHATS: tuple[What, ...] = get_args(What)
+ROUTES = ("direct", "gp")
+CLOSE_REASONS: tuple[CloseReason, ...] = (
+    "clinician_decision",
+    "informed_decline",
+    "transferred",
+    "died",
+    "entered_in_error",
+)
+RESULT_BACK = "result_back"
+BY_HAND = "Given to the person to take along"
+_referral: Any = tables.Referral.__table__
+_NEEDS_REASON: frozenset[str] = frozenset({"rejected", "discharged", "not_there"})
+_SAYS: dict[str, str] = {
+    "spoke": "Spoken with.",
+    "sent": "Sent.",
+    "gp_acted": "The GP has referred.",
+    "accepted": "Accepted there.",
+    "appointment": "They have an appointment there.",
+    "seen": "Seen there.",
+    "chased": "Chased, no news.",
+    "missed_there": "Missed an appointment there.",
+    "rejected": "Rejected there.",
+    "discharged": "Discharged there without being seen.",
+    "not_there": "Did not get there.",
+    "decided": "Decided to carry on.",
+}
+
+
+@dataclass(frozen=True)
+class Draft:
+    """A referral letter for the practitioner to check and sign."""
+
+    referral_ids: tuple[int, ...]
+    text: str
+    letter: ComposedLetter
+
+
+def spoke_with(desk: Desk, referral_id: int, version: int | None, whom: str) -> Next:
+    """Record whom it was arranged with by phone."""
+    if not whom.strip():
+        raise InputError("Nobody is named.", hint="Say whom you spoke to there.")
+    return record(desk, referral_id, version, "spoke", spoke_with=whom)
+
+
+def sent(
+    desk: Desk, referral_id: int, version: int | None, route: str = "direct", whom: str = ""
+) -> Next:
+    """Record that it was sent, straight there or through the GP, who must then have acted."""
+    return record(desk, referral_id, version, "sent", route=route, spoke_with=whom)
+
+
+def accepted(desk: Desk, referral_id: int, version: int | None, day: date | None = None) -> Next:
+    """Record that it was accepted there, with the day of their appointment where it is known."""
+    what: What = "accepted" if day is None else "appointment"
+    return record(desk, referral_id, version, what, day=day)
+
+
+def seen(desk: Desk, referral_id: int, version: int | None, note: str = "") -> Next:
+    """Record that they were seen there; the result is still awaited."""
+    return record(desk, referral_id, version, "seen", note=note)
+
+
+def rejected(desk: Desk, referral_id: int, version: int | None, reason: str) -> Next:
+    """Record that it was rejected there: somebody who may decide must."""
+    return record(desk, referral_id, version, "rejected", reason=reason)
+
+
+def discharged_unseen(desk: Desk, referral_id: int, version: int | None, reason: str) -> Next:
+    """Record that they were discharged there without being seen: somebody must decide."""
+    return record(desk, referral_id, version, "discharged", reason=reason)
+
+
+def carry_on(desk: Desk, referral_id: int, version: int | None, why: str) -> Next:
+    """Decide that it goes on: sent again, or to somebody else there.
+
+    Raises:
+        Refused: whoever acts may not decide.
+    """
+    desk.may_decide()
+    if not why.strip():
+        raise InputError("A decision needs its reason.", hint="Say why it goes on, and how.")
+    return record(desk, referral_id, version, "decided", reason=why)
+
+
+def record(
+    desk: Desk,
+    referral_id: int,
+    version: int | None,
+    what: What,
+    *,
+    day: date | None = None,
+    spoke_with: str = "",
+    reason: str = "",
+    note: str = "",
+    route: str | None = None,
+) -> Next:
+    """Record something that became known about an open referral; return what is chased next.
+
+    Raises:
+        InputError: no such thing can become known, or its reason or day is missing.
+        Conflict: changed or closed meanwhile.
+    """
+    _check(what, day, reason, route)
+    if what == "decided":
+        desk.may_decide()
+    with desk.store.write() as session:
+        row = open_row(session, "referral", referral_id, version)
+        act = Act(desk, session, row["person_id"])
+        told = {"spoke_with": spoke_with.strip(), "reason": reason.strip(), "note": note.strip()}
+        for number in together(session, row):
+            act.add("referral_event", referral_id=number, what=what, day=day, **told)
+            if route is not None:
+                act.set("referral", number, route=route)
+            act.touch("referral", number)
+        return _finish(act, what, _SAYS[what], referral_id)
+
+
+def result(
+    desk: Desk,
+    referral_id: int,
+    version: int | None,
+    says: str,
+    *,
+    they_follow: bool = False,
+    until: date | None = None,
+) -> Next:
+    """Record that the result is back, which closes the referral.
+
+    Args:
+        desk: who acts, on which day.
+        referral_id: the referral.
+        version: of the referral, as it was looked at.
+        says: what the result says, in short.
+        they_follow: they have taken the person under their care for this, so that it is not
+            referred again; whether that care still runs is asked from time to time.
+        until: the day on which that care ends, where it is known.
+    """
+    if not says.strip():
+        raise InputError("The result is empty.", hint="Say in short what they found.")
+    with desk.store.write() as session:
+        row = open_row(session, "referral", referral_id, version)
+        act = Act(desk, session, row["person_id"])
+        numbers = together(session, row)
+        loops = referral_loops(session, numbers)
+        for number in numbers:
+            event = {"what": "result", "reason": says.strip()}
+            act.add("referral_event", referral_id=number, **event)
+            end_row(act, number, loops[number], RESULT_BACK, "answered", says)
+            if they_follow:
+                under_care(act, loops[number], until)
+        words = "The result is back." + (" They follow it." if they_follow else "")
+        return _finish(act, "result", words, referral_id)
+
+
+def close(desk: Desk, referral_id: int, version: int | None, reason: str, why: str) -> Next:
+    """Close a referral that is not known to be over, for a reason and by name.
+
+    Raises:
+        Refused: whoever acts may not decide.
+        InputError: no such reason, or none in words.
+    """
+    desk.may_decide()
+    if reason not in CLOSE_REASONS:
+        hint = f"It may be: {', '.join(CLOSE_REASONS)}."
+        raise InputError(f"{reason!r} is no reason to close a referral.", hint=hint)
+    if not why.strip():
+        raise InputError("A referral is closed without words.", hint="Say why.")
+    with desk.store.write() as session:
+        row = open_row(session, "referral", referral_id, version)
+        act = Act(desk, session, row["person_id"])
+        close_all(act, together(session, row), reason, why)
+        return _finish(act, "closed", f"Closed: {reason.replace('_', ' ')}.", referral_id)
+
+
+def draft_letter(desk: Desk, referral_id: int) -> Draft:
+    """Draft the letter of a referral, for the practitioner to check and sign."""
+    with desk.store.read() as session:
+        row = open_row(session, "referral", referral_id)
+        numbers = together(session, row)
+        letter = _letter(desk, session, row, numbers)
+    return Draft(tuple(numbers), colleague_letters.text_of(letter), letter)
+
+
+def print_draft(desk: Desk, referral_id: int, out: Path) -> tuple[int, ...]:
+    """Make the draft a PDF to check, sign and give along; return the referrals it is for.
+
+    Raises:
+        LetterError: the page cannot be made or written.
+    """
+    draft = draft_letter(desk, referral_id)
+    letter = draft.letter
+    if len(letter.address) < 2:
+        letter = msgspec.structs.replace(letter, address=(*letter.address, BY_HAND))
+    report = make_pdf([letter], out, title="Referral")
+    if report.held:
+        raise LetterError(
+            f"The letter of referral {referral_id} cannot be printed: {report.held[0].because}.",
+            hint="Print the draft as text instead.",
+        )
+    return draft.referral_ids
+
+
+def write_letter(desk: Desk, referral_id: int, version: int | None) -> Next:
+    """Put the letter of a referral among those that wait for the post."""
+    with desk.store.write() as session:
+        row = open_row(session, "referral", referral_id, version)
+        if row["urgency"] == "emergency":
+            raise Refused(
+                f"Referral {referral_id} is an emergency: never by post.",
+                hint="Arrange it by phone and give them the letter.",
+            )
+        letter = _letter(desk, session, row, together(session, row))
+        if len(letter.address) < 2:
+            raise Refused(
+                f"The address for referral {referral_id} is not known.",
+                hint="Add it to [addresses] of the configuration, or give the draft along.",
+            )
+        act = Act(desk, session, row["person_id"])
+        made = colleague_letters.write(
+            act, letter, kind="referral", step="referral", referral_id=referral_id
+        )
+        return replace(_finish(act, "letter", f"Letter {made} written.", referral_id), made=made)
+
+
+def stands_today(desk: Desk, session: Session, referral_id: int) -> ReferralState:
+    """Return how a referral stands today."""
+    loop = referral_loops(session, [referral_id])[referral_id]
+    return state(loop, desk.today, desk.protocol.contact, desk.calendar)
+
+
+def _letter(desk: Desk, session: Session, row: Any, numbers: Sequence[int]) -> ComposedLetter:
+    loops = referral_loops(session, numbers)
+    spoke = [e for n in numbers for e in loops[n].events if e.spoke_with]
+    spoken_to = f"{spoke[-1].spoke_with}, on {say_day(spoke[-1].on)}" if spoke else ""
+    return colleague_letters.referral_letter(
+        desk,
+        session,
+        row["person_id"],
+        [loops[n].referral for n in numbers],
+        route=row["route"],
+        spoken_to=spoken_to,
+    )
+
+
+def _check(what: str, day: date | None, reason: str, route: str | None) -> None:
+    if what not in _SAYS:
+        hint = f"It may be: {', '.join(_SAYS)}; a result and a closing have their own."
+        raise InputError(f"{what!r} is nothing that becomes known.", hint=hint)
+    if what in _NEEDS_REASON and not reason.strip():
+        raise InputError(f"{what} is without words.", hint="Say what they wrote or said.")
+    if (what == "appointment") != (day is not None):
+        raise InputError("An appointment there has a day, and nothing else has.")
+    if route is not None and route not in ROUTES:
+        raise InputError(f"{route!r} is no route.", hint="It may be: direct, gp.")
+
+
+def _finish(act: Act, kind: str, words: str, referral_id: int) -> Next:
+    """Write it down, plan again, and say what is chased next."""
+    found = act.finish(f"referral_{kind}", words, refold=kind in ("result", "closed"))
+    now = stands_today(act.desk, act.session, referral_id)
+    r = _referral.c
+    version = act.session.scalar(select(r.version).where(r.id == referral_id))
+    if not now.is_open or now.chased_on is None:
+        return replace(found, words=in_words((words, "Nothing more is chased.")), version=version)
+    day = say_day(now.chased_on, weekday=True)
+    words = f"{words} Next, {day}: {now.why}"
+    return replace(found, words=words, step=now.stage, on=now.chased_on, version=version)

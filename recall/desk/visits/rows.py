@@ -1,0 +1,96 @@
+"""The rows of a visit: as the case file's visit, and from it."""
+
+from __future__ import annotations
+
+from datetime import date
+from typing import Any
+
+import msgspec
+from sqlalchemy import insert, select
+from sqlalchemy.orm import Session
+
+from recall.care.case import Visit
+from recall.care.casefile import encode
+from recall.care.ear import Ear
+from recall.desk.core.acting import Act
+from recall.desk.core.used_protocols import protocol_row
+from recall.desk.visits.drafts import Draft
+from recall.records import tables
+from recall.records.facts.cases import stands
+from recall.schedule.plan import Decision
+
+_findings: Any = tables.Findings.__table__
+_booking: Any = tables.Booking.__table__
+_ended: Any = tables.BookingEvent.__table__
+_staff: Any = tables.Staff.__table__
+
+
+def as_case(session: Session, row: Any) -> Visit:
+    """Return a stored visit as the case file's."""
+    wanted = select(_findings.c.ear, _findings.c.content).where(_findings.c.visit_id == row["id"])
+    found = session.execute(wanted).all()
+    ears = {side: msgspec.json.decode(content, type=Ear) for side, content in found}
+    told = msgspec.json.decode(row["reported"])
+    visit = {"on": row["on"], "examiner": row["examiner"], "reported": told}
+    made = msgspec.convert({k: v for k, v in visit.items() if v is not None}, Visit)
+    return msgspec.structs.replace(made, right=ears.get("right"), left=ears.get("left"))
+
+
+def store_visit(act: Act, given: Draft) -> int:
+    """Store a visit with its findings; who closes it confirms it."""
+    desk, visit = act.desk, given.visit
+    found = visit.right is not None or visit.left is not None
+    examiner_id = desk.by.id if visit.examiner is None else _staff_id(act.session, visit.examiner)
+    number = act.add(
+        "visit",
+        person_id=given.person_id,
+        on=visit.on,
+        ref=given.ref,
+        examiner_id=examiner_id,
+        examiner=None if examiner_id else visit.examiner,
+        source="entered",
+        # beside reports alone a category would be one that was set, and ask by itself
+        category=given.category or (given.suggested if found else None),
+        category_ears=given.ears,
+        category_why=given.category_why,
+        reported=msgspec.json.encode(visit.reported).decode(),
+        note=given.note,
+        confirmed_at=act.at,
+        confirmed_by_id=desk.by.id,
+        corrects_id=given.corrects,
+        protocol_id=protocol_row(desk, act.session),
+    )
+    ears = {"right": visit.right, "left": visit.left}
+    rows = [
+        {"visit_id": number, "ear": side, "content": encode(ear).decode()}
+        for side, ear in ears.items()
+        if ear is not None
+    ]
+    if rows:
+        act.session.execute(insert(_findings), rows)
+    return number
+
+
+def _staff_id(session: Session, name: str) -> int | None:
+    c = _staff.c
+    wanted = select(c.id).where((c.handle == name.lower()) | (c.name == name))
+    found: int | None = session.scalars(wanted.limit(1)).one_or_none()
+    return found
+
+
+def decision_row(person_id: int, change: Decision) -> dict[str, Any]:
+    """Return the row of a decision."""
+    return {"person_id": person_id, **msgspec.structs.asdict(change)}
+
+
+def keep_appointment(act: Act, person_id: int, on: date, visit_id: int) -> None:
+    """Record that an appointment of that day was kept."""
+    c = _booking.c
+    ended = select(_ended.c.booking_id).where(stands(_ended))
+    wanted = select(c.id, c.starts_local).where(
+        c.person_id == person_id, stands(_booking), c.id.not_in(ended)
+    )
+    for number, starts in act.session.execute(wanted).all():
+        if starts.date() == on:
+            kept = {"booking_id": number, "what": "attended", "visit_id": visit_id}
+            act.add("booking_event", on=on, why="", **kept)

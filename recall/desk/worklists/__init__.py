@@ -1,0 +1,1 @@
+"""The worklists: what is due for whom on a day, and the call card of one person."""

@@ -1,0 +1,1 @@
+"""The database file: engine, opening it, upgrading it, backing it up."""

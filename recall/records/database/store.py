@@ -1,0 +1,107 @@
+"""The open register: one engine, a way to read and a way to write.
+
+A session belongs to one piece of work in one thread: open it there, close it there, and let
+only frozen row views leave.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from contextlib import contextmanager
+from dataclasses import dataclass
+from pathlib import Path
+
+from sqlalchemy import Connection, Engine, inspect, text
+from sqlalchemy.exc import DBAPIError
+from sqlalchemy.orm import Session, sessionmaker
+from sqlalchemy.orm.exc import StaleDataError
+
+from recall.errors import Conflict, StorageError
+from recall.records.database import where
+from recall.records.database.engine import desk_engine, storage_error
+
+
+@dataclass(frozen=True)
+class Store:
+    """The register, open for reading and, unless a newer program made it, for writing."""
+
+    engine: Engine
+    path: Path
+    is_newer: bool = False
+
+    @contextmanager
+    def read(self) -> Iterator[Session]:
+        """Give a session that reads one state of the register; nothing it changes is kept."""
+        with in_words(), _sessions(self.engine)() as session:
+            yield session
+
+    @contextmanager
+    def write(self) -> Iterator[Session]:
+        """Give a session that holds the write lock; commits at the end, or nothing is kept."""
+        if self.is_newer:
+            raise StorageError(
+                "A newer version of this program has changed the database.",
+                hint="Install that version here before anything is written.",
+            )
+        engine = self.engine.execution_options(write=True)
+        with in_words(), _sessions(engine).begin() as session:
+            session.connection()  # a session begins at its first statement otherwise
+            yield session
+
+    def close(self) -> None:
+        """Close all connections."""
+        self.engine.dispose()
+
+
+def _sessions(engine: Engine) -> sessionmaker[Session]:
+    return sessionmaker(engine, expire_on_commit=False)
+
+
+@contextmanager
+def in_words() -> Iterator[None]:
+    """Turn what the database says into an error that a person can act on."""
+    try:
+        yield
+    except StaleDataError as error:
+        raise Conflict(
+            "Somebody else changed this meanwhile.", hint="Look at it again, then repeat."
+        ) from error
+    except DBAPIError as error:
+        told = storage_error(error)
+        if told is None:
+            raise
+        raise told from error
+
+
+def revision(connection: Connection) -> str | None:
+    """Return the revision of a database, or None where it has no tables of ours."""
+    if not inspect(connection).has_table("alembic_version"):
+        return None
+    found: str | None = connection.scalar(text("SELECT version_num FROM alembic_version"))
+    return found
+
+
+def open_store(path: Path) -> Store:
+    """Open the register at `path` after checking that this program fits it.
+
+    Raises:
+        StorageError: missing, not ours, damaged, or older than this program.
+    """
+    if not path.is_file():
+        raise StorageError(
+            f"There is no database at {path}.",
+            hint=f"Check the configured path, or run `{where.UPGRADE_COMMAND}` to make one.",
+        )
+    engine = desk_engine(path)
+    try:
+        with in_words(), engine.connect() as connection:
+            found = revision(connection)
+        if found is None or (found in where.REVISIONS and found != where.HEAD):
+            raise StorageError(
+                f"The database is at revision {found or 'none'}; this program needs {where.HEAD}.",
+                hint=f"Close all desks and run `{where.UPGRADE_COMMAND}`; it makes a backup first.",
+            )
+    except StorageError:
+        engine.dispose()
+        raise
+    return Store(engine, path, is_newer=found not in where.REVISIONS)

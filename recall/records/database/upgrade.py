@@ -1,0 +1,107 @@
+"""Bringing a database to another revision: backup first, all or nothing, no row lost."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from datetime import datetime
+from pathlib import Path
+
+from alembic import command
+from alembic.config import Config
+from sqlalchemy import Connection, Engine
+
+from recall.errors import StorageError
+from recall.records.database import where
+from recall.records.database.backup import make_backup
+from recall.records.database.engine import migration_engine
+from recall.records.database.store import in_words, revision
+
+
+@dataclass(frozen=True)
+class Upgraded:
+    """What an upgrade did."""
+
+    was: str | None
+    now: str
+    backup: Path | None
+
+
+def alembic_config(connection: Connection | None = None) -> Config:
+    """Return Alembic's configuration, built here so that no ini file is needed."""
+    config = Config()
+    config.set_main_option("script_location", str(where.migrations()).replace("%", "%%"))
+    config.attributes["connection"] = connection
+    return config
+
+
+def upgrade(path: Path, backup_folder: Path | None = None, *, at: datetime) -> Upgraded:
+    """Bring the database at `path` to this program's revision, making it where there is none.
+
+    An existing one is backed up first, into `backup_folder` or beside it, named by the instant.
+
+    Raises:
+        StorageError: locked, damaged, newer than this program, or left with broken links.
+    """
+    existed = path.is_file() and path.stat().st_size > 0
+    path.parent.mkdir(parents=True, exist_ok=True)
+    engine = migration_engine(path)
+    try:
+        with in_words():
+            was = _at(engine) if existed else None
+            if was == where.HEAD:
+                return Upgraded(was, was, None)
+            if was is not None and was not in where.REVISIONS:
+                raise StorageError(
+                    f"The database is at revision {was}, newer than this program.",
+                    hint="Install the newer version of the program.",
+                )
+            folder = backup_folder or path.parent
+            saved = make_backup(path, folder, at) if was else None
+            move(path, where.HEAD)
+    finally:
+        engine.dispose()
+    return Upgraded(was, where.HEAD, saved.path if saved else None)
+
+
+def move(path: Path, to: str) -> None:
+    """Move the database to revision `to` (or "base"), up or down, in one transaction.
+
+    The write lock is taken before the revision is read: of two programs that upgrade at the
+    same time, the second finds nothing left to do.
+    """
+    engine = migration_engine(path)
+    try:
+        with (
+            in_words(),
+            engine.execution_options(write=True).connect() as connection,
+            connection.begin(),
+        ):
+            _step(connection, to)
+            _refuse_broken_links(connection)
+    finally:
+        engine.dispose()
+
+
+def _at(engine: Engine) -> str | None:
+    with engine.connect() as connection:
+        return revision(connection)
+
+
+def _step(connection: Connection, to: str) -> None:
+    config = alembic_config(connection)
+    at = revision(connection) or "base"
+    order = ("base", *where.REVISIONS)
+    if order.index(to) < order.index(at):
+        command.downgrade(config, to)
+    else:
+        command.upgrade(config, to)
+
+
+def _refuse_broken_links(connection: Connection) -> None:
+    broken = connection.exec_driver_sql("PRAGMA foreign_key_check").fetchmany(5)
+    if broken:
+        places = ", ".join(f"{row[0]} {row[1]}" for row in broken)
+        raise StorageError(
+            f"After the upgrade some rows would point to nothing ({places}).",
+            hint="Nothing was changed. Keep the backup and report this.",
+        )

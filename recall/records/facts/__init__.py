@@ -1,0 +1,1 @@
+"""Reading facts: a person's history, events of follow-ups, questions that lists ask."""

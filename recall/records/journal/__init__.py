@@ -1,0 +1,1 @@
+"""What happened and who is at it: the history chain, claims, runs of the jobs."""

@@ -1,0 +1,177 @@
+"""The history of changes: a chain that shows when a row of it was changed or is missing.
+
+Each row's digest covers the row, a digest of what changed, and the digest before it. What
+changed lies in a row of its own, with a random salt: it can lawfully be erased, and the chain
+stays whole. A single row says how long the chain is, so that a lost tail is noticed.
+"""
+
+from __future__ import annotations
+
+import hashlib
+import secrets
+from collections.abc import Iterable, Iterator, Sequence
+from dataclasses import dataclass
+from datetime import UTC, datetime
+from typing import Any
+
+import msgspec
+from sqlalchemy import select, update
+from sqlalchemy.orm import Session
+
+from recall.records.database.bulk import insert_rows
+from recall.records.database.store import Store
+from recall.records.tables import History, HistoryHead, HistoryPayload
+
+_history: Any = History.__table__
+_payload: Any = HistoryPayload.__table__
+START = "0" * 64
+ERASED = "erased"
+_PAGE = 5000
+
+
+@dataclass(frozen=True)
+class Change:
+    """One thing that changed, before it is written down."""
+
+    what: str
+    """A verb in the past: added, closed, moved."""
+    entity: str
+    entity_id: int
+    was: Any = None
+    now: Any = None
+    person_id: int | None = None
+
+
+@dataclass(frozen=True)
+class Broken:
+    """A place where the history is not whole."""
+
+    seq: int
+    because: str
+
+
+def append(
+    session: Session, by_id: int, at: datetime, what: str, entity: str, entity_id: int, **more: Any
+) -> int:
+    """Write one change down and return its number; `more` is `was`, `now`, `person_id`."""
+    return append_all(session, by_id, at, [Change(what, entity, entity_id, **more)])
+
+
+def append_all(session: Session, by_id: int, at: datetime, changes: Iterable[Change]) -> int:
+    """Write changes down in their order and return the last one's number in the chain."""
+    head = session.execute(select(HistoryHead).with_for_update()).scalar_one_or_none()
+    seq, previous = (head.seq, head.digest) if head else (0, START)
+    rows: list[dict[str, Any]] = []
+    payloads: list[dict[str, Any]] = []
+    at = at.astimezone(UTC)
+    for change in changes:
+        seq += 1
+        salt = secrets.token_hex(16)
+        content = msgspec.json.encode({"was": change.was, "now": change.now}).decode()
+        row = {
+            "id": seq,
+            "at": at,
+            "by_id": by_id,
+            "what": change.what,
+            "entity": change.entity,
+            "entity_id": change.entity_id,
+            "person_id": change.person_id,
+            "payload_digest": _payload_digest(salt, content),
+            "previous": previous,
+        }
+        previous = row["digest"] = _digest(row)
+        rows.append(row)
+        payloads.append({"history_id": seq, "salt": salt, "content": content})
+    if not rows:
+        return seq
+    insert_rows(session, _history, rows)
+    insert_rows(session, _payload, payloads)
+    if head is None:
+        session.add(HistoryHead(id=1, seq=seq, digest=previous))
+    else:
+        head.seq, head.digest = seq, previous
+    session.flush()
+    return seq
+
+
+def numbers_about(session: Session, person_id: int) -> Sequence[int]:
+    """Return the numbers of everything that the history says about one person, in order."""
+    wanted = select(History.id).where(History.person_id == person_id).order_by(History.id)
+    return session.scalars(wanted).all()
+
+
+def erase(session: Session, by_id: int, at: datetime, why: str, numbers: Sequence[int]) -> None:
+    """Erase what these rows say changed; that it was erased, by whom and why stays."""
+    session.execute(
+        update(HistoryPayload)
+        .where(HistoryPayload.history_id.in_(numbers))
+        .values(salt=None, content=None, erased_at=at, erased_by_id=by_id, erased_why=why)
+    )
+    changes = [Change(ERASED, "history", number, now=why) for number in numbers]
+    append_all(session, by_id, at, changes)
+
+
+def verify(store: Store) -> tuple[Broken, ...]:
+    """Return every place where a row was changed, is missing, or was blanked unlawfully."""
+    broken: list[Broken] = []
+    blanked: set[int] = set()
+    lawful: set[int] = set()
+    seq, previous = 0, START
+    with store.read() as session:
+        for row in _rows(session):
+            if row["id"] != seq + 1:
+                broken.append(Broken(seq + 1, f"missing up to {row['id'] - 1}"))
+            elif row["previous"] != previous:
+                broken.append(Broken(row["id"], "does not follow the row before it"))
+            broken += [Broken(row["id"], because) for because in _faults(row)]
+            if row["what"] == ERASED:
+                lawful.add(row["entity_id"])
+            if row["content"] is None:
+                blanked.add(row["id"])
+            seq, previous = row["id"], row["digest"]
+        head = session.execute(select(HistoryHead.seq, HistoryHead.digest)).one_or_none()
+    if (head or (0, START)) != (seq, previous):
+        broken.append(Broken(seq + 1, "missing at the end"))
+    broken += [Broken(n, "blanked without a record of it") for n in sorted(blanked - lawful)]
+    return tuple(broken)
+
+
+def _rows(session: Session) -> Iterator[dict[str, Any]]:
+    """Give all rows with their payloads, a page at a time."""
+    h, p = _history, _payload
+    wanted = (
+        select(h, p.c.salt, p.c.content, p.c.history_id)
+        .join_from(h, p, h.c.id == p.c.history_id, isouter=True)
+        .order_by(h.c.id)
+        .limit(_PAGE)
+    )
+    last = 0
+    while page := session.execute(wanted.where(h.c.id > last)).mappings().all():
+        yield from (dict(row) for row in page)
+        last = page[-1]["id"]
+
+
+def _faults(row: dict[str, Any]) -> Iterator[str]:
+    """Say what is wrong with one row by itself."""
+    if _digest(row) != row["digest"]:
+        yield "changed"
+    if row["history_id"] is None:
+        yield "without what changed"
+    elif row["content"] is not None and (
+        row["salt"] is None or _payload_digest(row["salt"], row["content"]) != row["payload_digest"]
+    ):
+        yield "what changed was changed"
+
+
+def _payload_digest(salt: str, content: str) -> str:
+    return hashlib.sha256(f"{salt}{content}".encode()).hexdigest()
+
+
+_COVERED = ("id", "by_id", "what", "entity", "entity_id", "person_id", "payload_digest")
+
+
+def _digest(row: dict[str, Any]) -> str:
+    """Return the digest over everything that a row says and the digest before it."""
+    says = [row[name] for name in _COVERED]
+    text = msgspec.json.encode([row["at"].isoformat(), *says, row["previous"]])
+    return hashlib.sha256(text).hexdigest()

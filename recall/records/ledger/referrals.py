@@ -1,0 +1,143 @@
+"""Fitting a ledger's referrals to the rows that are there.
+
+A referral that was asked for again goes on as the same row, with what changed noted. One that
+was already sent is never dropped because a visit was corrected: it stays open, and somebody is
+asked to decide.
+"""
+
+from __future__ import annotations
+
+from datetime import date
+from typing import Any
+
+import msgspec
+
+from recall.care.case import URGENCIES
+from recall.records.ledger.changes import Changes, Row
+from recall.records.ledger.stored import NO_LONGER_ASKED, Kept, KeptReferral
+from recall.schedule.plan import EndReason, Ledger, Referral, ReferralEnd
+
+UNSENT = "sent"
+"""The stage of which nothing is known yet: the referral has not been sent."""
+OURS = frozenset({"under_care", "entered_in_error", "superseded"})
+"""Endings that were worked out here; any other was somebody's decision and stands."""
+
+
+def reconcile_referrals(changes: Changes, kept: Kept, ledger: Ledger, on: date) -> None:
+    """Work out the changes to the rows of referrals."""
+    free = list(kept.referrals)
+    wanted: list[tuple[Referral, ReferralEnd | None]] = [(r, None) for r in ledger.referrals]
+    wanted += [(end.referral, end) for end in ledger.referral_ends]
+    found = [(r, end, _take_same(free, r)) for r, end in wanted]
+    for referral, end, old in found:
+        row = old or _take_like(free, referral)
+        if row is None:
+            _new(changes, kept, referral, end)
+        elif end is None:
+            _again(changes, kept, row, referral, on)
+        elif row.row["is_open"]:
+            _end(changes, row, end.reason, end.on, on)
+    for old in free:
+        if old.row["is_open"]:
+            _no_longer_asked(changes, kept, old, on)
+
+
+def _take_same(free: list[KeptReferral], referral: Referral) -> KeptReferral | None:
+    """Take the row of the very ask, whatever became of it."""
+    for old in free:
+        if (old.row["to"], old.row["asked_on"]) == (referral.to, referral.asked_on) and (
+            set(old.row["ears"]) & set(referral.ears)
+        ):
+            free.remove(old)
+            return old
+    return None
+
+
+def _take_like(free: list[KeptReferral], referral: Referral) -> KeptReferral | None:
+    """Take an open row to the same service about the same ear."""
+    for old in free:
+        same = old.row["to"] == referral.to and set(old.row["ears"]) & set(referral.ears)
+        if same and old.row["is_open"]:
+            free.remove(old)
+            return old
+    return None
+
+
+def _values(referral: Referral) -> dict[str, Any]:
+    stages = msgspec.structs.asdict(referral.stages)
+    return {
+        "to": referral.to,
+        "ears": referral.ears,
+        "urgency": referral.urgency,
+        "urgency_rank": URGENCIES.index(referral.urgency),
+        "within_days": referral.within_days,
+        **stages,
+        "reasons": msgspec.json.encode(referral.reasons).decode(),
+        "asked_on": referral.asked_on,
+    }
+
+
+def _new(changes: Changes, kept: Kept, referral: Referral, end: ReferralEnd | None) -> None:
+    row, values = Row(), _values(referral)
+    values |= {
+        "on": referral.asked_on,
+        "visit_id": kept.visits.get(referral.asked_on),
+        "is_open": end is None,
+        "stage": UNSENT,
+        "chase_on": referral.stages.sent_by if end is None else None,
+        "ended_on": end.on if end else None,
+        "end_reason": end.reason if end else None,
+    }
+    changes.new_referrals.append((row, values))
+    changes.note("asked", "referral", row, now=_told(values))
+
+
+def _again(changes: Changes, kept: Kept, old: KeptReferral, referral: Referral, on: date) -> None:
+    """Go on with a row: what the plan says of it now, and open unless somebody ended it."""
+    if not old.row["is_open"] and old.row["end_reason"] not in OURS:
+        return
+    values = {n: v for n, v in _values(referral).items() if old.row[n] != v}
+    if not old.row["is_open"]:
+        values |= {"is_open": True, "ended_on": None, "end_reason": None}
+        changes.unclosed.append(old.id)
+    if not values:
+        return
+    values["visit_id"] = kept.visits.get(referral.asked_on)
+    values["chase_on"] = _chase_on(old, referral)
+    what = "asked_again" if old.row["is_open"] else "reopened"
+    changes.referrals.append((old.id, values))
+    changes.referral_events.append((Row(old.id), {"on": on, "what": what}))
+    changes.note(what, "referral", Row(old.id), was=_told(old.row), now=_told(values))
+
+
+def _chase_on(old: KeptReferral, referral: Referral) -> date:
+    """Return the day to chase: an earlier ask may bring it forward, the loop sets it anew."""
+    before: date | None = old.row["chase_on"]
+    if before is None or old.row["stage"] == UNSENT:
+        return referral.stages.sent_by
+    return before
+
+
+def _no_longer_asked(changes: Changes, kept: Kept, old: KeptReferral, on: date) -> None:
+    gone = old.row["asked_on"] not in kept.visits
+    if old.row["stage"] == UNSENT:
+        _end(changes, old, "entered_in_error" if gone else "superseded", on, on)
+    elif old.id not in kept.no_longer_asked:
+        changes.referrals.append((old.id, {"chase_on": min(old.row["chase_on"], on)}))
+        changes.referral_events.append((Row(old.id), {"on": on, "what": NO_LONGER_ASKED}))
+        changes.note(NO_LONGER_ASKED, "referral", Row(old.id), was=_told(old.row))
+
+
+def _end(changes: Changes, old: KeptReferral, reason: EndReason, ended_on: date, on: date) -> None:
+    """Close a row for the day on which it ended; the event is of the day that it was found out."""
+    values = {"is_open": False, "chase_on": None, "ended_on": ended_on, "end_reason": reason}
+    changes.referrals.append((old.id, values))
+    event = {"on": on, "what": "closed", "reason": reason}
+    changes.referral_events.append((Row(old.id), event))
+    changes.note("closed", "referral", Row(old.id), was=_told(old.row), now=reason)
+
+
+def _told(values: dict[str, Any]) -> dict[str, Any]:
+    """Return what the history says of a referral."""
+    told = ("to", "ears", "urgency", "asked_on", "sent_by", "seen_by", "chase_on")
+    return {name: values[name] for name in told if name in values}

@@ -1,0 +1,1 @@
+"""Finding people and the addresses that a letter may go to."""

@@ -1,0 +1,122 @@
+"""Whom a letter about somebody may go to: the person, their adults, and every address."""
+
+from __future__ import annotations
+
+from collections import defaultdict
+from collections.abc import Sequence
+from dataclasses import dataclass
+from datetime import date
+from typing import Any
+
+from sqlalchemy import select
+from sqlalchemy.orm import Session
+
+from recall.loop.addressee import Adult, Person
+from recall.records import tables
+from recall.records.facts.cases import pages, stands
+
+_person: Any = tables.Person.__table__
+_reach: Any = tables.Reach.__table__
+_adult: Any = tables.AdultFor.__table__
+
+
+@dataclass(frozen=True)
+class ReachRow:
+    """One way to reach a person or their adult."""
+
+    id: int
+    person_id: int
+    adult_id: int | None
+    kind: str
+    label: str
+    rank: int
+    raw: str
+    value: str | None
+    postcode: str | None
+    problem: str | None
+    safe: str
+    checked_on: date | None
+    until: date | None
+    note: str
+
+
+@dataclass(frozen=True)
+class Reachable:
+    """A person as the choice of addressee sees them, and every standing way to reach them."""
+
+    person: Person
+    ways: tuple[ReachRow, ...]
+
+    def home(self, number: int) -> ReachRow:
+        """Return the address that an addressee names."""
+        return next(way for way in self.ways if way.id == number)
+
+
+def reachable(session: Session, person_ids: Sequence[int], on: date) -> dict[int, Reachable]:
+    """Return whom letters may go to on a day, by person; homes are numbers of address rows.
+
+    Two adults at one address share the home: the same lines and postcode count as one.
+    """
+    found: dict[int, Reachable] = {}
+    for some in pages(person_ids):
+        found |= _page(session, some, on)
+    return found
+
+
+def _page(session: Session, person_ids: Sequence[int], on: date) -> dict[int, Reachable]:
+    ways = _ways(session, person_ids, on)
+    adults: dict[int, list[Any]] = defaultdict(list)
+    wanted = select(_adult).where(_adult.c.person_id.in_(person_ids), stands(_adult))
+    for row in session.execute(wanted.order_by(_adult.c.id)).mappings():
+        adults[row["person_id"]].append(row)
+    people = select(_person).where(_person.c.id.in_(person_ids), stands(_person))
+    return {
+        row["id"]: _reachable(row, adults[row["id"]], ways[row["id"]])
+        for row in session.execute(people).mappings()
+    }
+
+
+def _ways(session: Session, person_ids: Sequence[int], on: date) -> dict[int, list[ReachRow]]:
+    names = ReachRow.__dataclass_fields__
+    wanted = (
+        select(*(_reach.c[n] for n in names))
+        .where(_reach.c.person_id.in_(person_ids), stands(_reach))
+        .where(_reach.c.until.is_(None) | (_reach.c.until > on))
+        .order_by(_reach.c.rank, _reach.c.id)
+    )
+    found: dict[int, list[ReachRow]] = defaultdict(list)
+    for row in session.execute(wanted):
+        found[row.person_id].append(ReachRow(**row._mapping))
+    return found
+
+
+def _reachable(row: Any, adults: Sequence[Any], ways: Sequence[ReachRow]) -> Reachable:
+    home, safe = _home(ways, None)
+    person = Person(
+        born=row["born"],
+        home=home,
+        safe=safe,
+        adults=tuple(_adult_of(adult, ways) for adult in adults),
+        died_on=row["deceased_on"],
+        objected_on=row["objected_on"],
+        unsafe_on=row["unsafe_on"],
+        moved_on=row["moved_on"],
+    )
+    return Reachable(person, tuple(ways))
+
+
+def _adult_of(adult: Any, ways: Sequence[ReachRow]) -> Adult:
+    home, safe = _home(ways, adult["id"])
+    names = ("id", "role", "instead", "since", "until")
+    return Adult(home=home, safe=safe, **{n: adult[n] for n in names})
+
+
+def _home(ways: Sequence[ReachRow], adult_id: int | None) -> tuple[int | None, Any]:
+    """Return the first address of somebody, as the first row that holds it, and its safety."""
+    addresses = [way for way in ways if way.kind == "address" and way.value]
+    own = [way for way in addresses if way.adult_id == adult_id]
+    if not own:
+        return None, "yes"
+    chosen = next((way for way in own if way.safe == "only_this"), own[0])
+    same = [w for w in addresses if (w.value, w.postcode) == (chosen.value, chosen.postcode)]
+    return min(way.id for way in same), chosen.safe

@@ -1,0 +1,234 @@
+"""Finding a person by whatever they say: names, birth date, number, postcode, reference.
+
+All that is given must fit. Exact hits come first, then beginnings, then what sounds alike,
+and only where nothing fits what is misspelt by a letter or two.
+"""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Iterator, Sequence
+from dataclasses import dataclass
+from datetime import date
+from typing import Any, Literal
+
+from sqlalchemy import ColumnElement, and_, delete, insert, intersect, or_, select
+from sqlalchemy.orm import Session
+
+from recall.records import tables
+from recall.records.facts.cases import pages, stands
+from recall.records.people.birthdates import birth_dates
+from recall.records.people.search_keys import (
+    distance_within,
+    keys_of,
+    name_parts,
+    phone_key,
+    postcode_key,
+    ref_key,
+    sound,
+)
+
+How = Literal["exact", "begins", "sounds", "near"]
+HOWS: tuple[How, ...] = ("exact", "begins", "sounds", "near")
+_key: Any = tables.PersonKey.__table__
+_person: Any = tables.Person.__table__
+_reach: Any = tables.Reach.__table__
+_POSTCODE = re.compile(r"(?<!\w)[a-z]{1,2}\d[a-z\d]?\s*\d[a-z]{2}(?!\w)", re.IGNORECASE)
+_NUMBER = re.compile(r"(?<![\w-])\+?[\d()][\d\s()-]{4,}\d")
+_LAST = "\U0010ffff"
+Test = ColumnElement[bool]
+Reached = tuple[str, str | None, str | None]
+"""Kind, value and postcode."""
+
+
+@dataclass(frozen=True)
+class Found:
+    """A person as the desk tells them apart."""
+
+    id: int
+    ref: str
+    title: str
+    given_names: str
+    family_name: str
+    known_as: str
+    born: date
+    postcode: str | None
+    deceased_on: date | None
+    how: How
+
+
+def find(session: Session, text: str, limit: int = 20) -> tuple[Found, ...]:
+    """Return the people that fit everything in the text, best first."""
+    fixed, words = _read(text)
+    if not fixed and not words:
+        return ()
+    rows: dict[int, tuple[Any, How]] = {}
+    for how in HOWS:
+        if len(rows) >= limit or (how == "near" and rows) or (how != "exact" and not words):
+            break
+        tests = fixed + [_word_test(session, word, how) for word in words]
+        for row in _matching(session, tests, limit):
+            rows.setdefault(row.id, (row, how))
+    postcodes = _postcodes(session, list(rows))
+    found = [_found(row, how, postcodes) for row, how in rows.values()]
+    return tuple(found[:limit])
+
+
+def rekey(session: Session, person_ids: Sequence[int]) -> None:
+    """Work out anew what some people are found by; to be called whenever they change."""
+    session.flush()
+    for some in pages(person_ids):
+        _rekey_page(session, some)
+
+
+def _rekey_page(session: Session, person_ids: Sequence[int]) -> None:
+    session.execute(delete(_key).where(_key.c.person_id.in_(person_ids)))
+    reach, adults = _reached(session, person_ids), _adults(session, person_ids)
+    people = select(_person).where(_person.c.id.in_(person_ids), stands(_person))
+    rows = [
+        {"kind": kind, "key": key, "person_id": row["id"]}
+        for row in session.execute(people).mappings()
+        for kind, key in sorted(_keys(row, reach.get(row["id"], []), adults.get(row["id"], [])))
+    ]
+    if rows:
+        session.execute(insert(_key), rows)
+
+
+def _keys(person: Any, reach: Sequence[Reached], adults: Sequence[str]) -> set[tuple[str, str]]:
+    return keys_of(
+        ref=person["ref"],
+        names=(person["given_names"], person["family_name"], person["known_as"], *adults),
+        born=person["born"],
+        phones=[value for kind, value, _postcode in reach if kind == "phone" and value],
+        postcodes=[postcode for _kind, _value, postcode in reach if postcode],
+        nhs_number=person["nhs_number"],
+    )
+
+
+def _reached(session: Session, person_ids: Sequence[int]) -> dict[int, list[Reached]]:
+    """Return the standing reach rows of people and of their adults."""
+    c = _reach.c
+    wanted = select(c.person_id, c.kind, c.value, c.postcode).where(
+        c.person_id.in_(person_ids), stands(_reach)
+    )
+    found: dict[int, list[Reached]] = {}
+    for person_id, kind, value, postcode in session.execute(wanted):
+        found.setdefault(person_id, []).append((kind, value, postcode))
+    return found
+
+
+def _adults(session: Session, person_ids: Sequence[int]) -> dict[int, list[str]]:
+    """Return the names of those who answer for people: they ring in as well."""
+    adult: Any = tables.AdultFor.__table__
+    wanted = select(adult.c.person_id, adult.c.name).where(
+        adult.c.person_id.in_(person_ids), stands(adult)
+    )
+    found: dict[int, list[str]] = {}
+    for person_id, name in session.execute(wanted):
+        found.setdefault(person_id, []).append(name)
+    return found
+
+
+def _read(text: str) -> tuple[list[Test], list[str]]:
+    """Return the tests that hold at every level, and the words that are left."""
+    days, rest = birth_dates(text)
+    tests = [_any("born", [day.isoformat() for day in days])] if days else []
+    for pattern, test in ((_POSTCODE, _postcode_test), (_NUMBER, _number_test)):
+        while match := pattern.search(rest):
+            tests.append(test(match[0]))
+            rest = rest[: match.start()] + " " + rest[match.end() :]
+    words: list[str] = []
+    for word in rest.split():
+        if _is_code(word):
+            words.append(word)
+        else:
+            words += sorted(name_parts(re.sub(r"['’‘ʼ`´]", "", word)))
+    return tests, words
+
+
+def _any(kind: str, keys: Sequence[str]) -> Test:
+    return and_(_key.c.kind == kind, _key.c.key.in_(keys))
+
+
+def _begins(kind: str, start: str) -> Test:
+    return and_(_key.c.kind == kind, _key.c.key >= start, _key.c.key < start + _LAST)
+
+
+def _postcode_test(text: str) -> Test:
+    return or_(_any("postcode", [postcode_key(text)]), _any("ref", [ref_key(text)]))
+
+
+def _number_test(text: str) -> Test:
+    digits = re.sub(r"\D", "", text)
+    return or_(_begins("phone", phone_key(text)), _any("nhs", [digits]), _any("ref", [digits]))
+
+
+def _is_code(word: str) -> bool:
+    """Return whether a word is a year, a reference or a part of a postcode: never a name."""
+    return any(c.isdigit() for c in word)
+
+
+def _code_test(word: str, how: How) -> Test:
+    """A year of birth, the end of a number, the beginning of a postcode or a reference."""
+    own = ref_key(word)
+    tests = [_any("ref", [own]) if how == "exact" else _begins("ref", own)]
+    tests.append(_begins("postcode", postcode_key(word)))
+    if re.fullmatch(r"(19|20)\d\d", word):
+        tests.append(_begins("born", f"{word}-"))
+    elif word.isdigit() and len(word) >= 3:
+        tests.append(_begins("phone", word[::-1]))
+    return or_(*tests)
+
+
+def _word_test(session: Session, word: str, how: How) -> Test:
+    if _is_code(word):
+        return _code_test(word, how)
+    if how == "exact":
+        return or_(_any("name", [word]), _any("ref", [word]))
+    if how == "begins":
+        return or_(_begins("name", word), _begins("ref", word))
+    said = sound(word)
+    alike = or_(_begins("name", word), _any("sound", [said])) if said else _begins("name", word)
+    if how == "sounds":
+        return alike
+    return or_(alike, _any("name", list(_near(session, word))))
+
+
+def _near(session: Session, word: str) -> Iterator[str]:
+    """Give the names that differ from a word by one letter, by two in a long word."""
+    if len(word) < 4:
+        return
+    most = 2 if len(word) > 7 else 1
+    for first in {word[0], word[1]}:
+        known = select(_key.c.key).where(_begins("name", first)).distinct()
+        for name in session.scalars(known):
+            if distance_within(word, name, most):
+                yield name
+
+
+def _matching(session: Session, tests: Sequence[Test], limit: int) -> Sequence[Any]:
+    fits = [select(_key.c.person_id).where(test) for test in tests]
+    ids = fits[0] if len(fits) == 1 else intersect(*fits)
+    names = ("id", "ref", "title", "given_names", "family_name", "known_as", "born", "deceased_on")
+    wanted = (
+        select(*(_person.c[n] for n in names))
+        .where(_person.c.id.in_(ids), stands(_person))
+        .order_by(_person.c.family_name, _person.c.given_names, _person.c.id)
+        .limit(limit)
+    )
+    return session.execute(wanted).all()
+
+
+def _postcodes(session: Session, ids: Sequence[int]) -> dict[int, str]:
+    c = _reach.c
+    wanted = (
+        select(c.person_id, c.postcode)
+        .where(c.person_id.in_(ids), c.kind == "address", c.postcode.is_not(None))
+        .where(stands(_reach), c.until.is_(None))
+        .order_by(c.rank.desc(), c.id)
+    )
+    return dict(session.execute(wanted).all())
+
+
+def _found(row: Any, how: How, postcodes: dict[int, str]) -> Found:
+    return Found(**row._mapping, postcode=postcodes.get(row.id), how=how)

@@ -1,0 +1,1 @@
+"""The call list without its screen: outcome keys, the call card, acts, taking back."""

@@ -1,0 +1,343 @@
+"""What the keys of the call list do at the desk, and the sheets that ask for more first."""
+
+from __future__ import annotations
+
+from datetime import date, datetime, timedelta
+from functools import partial
+from typing import TYPE_CHECKING, Any
+
+from recall.errors import InputError, NotFound, RecallError, Refused
+from recall.loop.outcomes import BY_ID, OutcomeId
+from recall.schedule.calendar import say_day
+from tui.dialogs.form import Field, Form, Values
+from tui.words.text import full_day, plain
+
+if TYPE_CHECKING:
+    from recall.desk.core.acting import Next
+    from recall.desk.core.session import Desk
+    from recall.desk.worklists.call_card import Slip
+    from recall.desk.worklists.open_items import Appointment
+
+HOURS = "9.30, 14:15 or 2.15pm"
+ASKED_FIRST: frozenset[OutcomeId] = frozenset(
+    {
+        "somebody_else_answered",
+        "declines",
+        "cannot_afford",
+        "cannot_travel",
+        "seen_elsewhere",
+        "needs_interpreter",
+    }
+)
+"""Outcomes with a question or a word for whoever is on the line: it is asked before they go."""
+
+
+def outcome_of(name: str) -> Any:
+    """Return an outcome by its name."""
+    known: dict[str, Any] = {str(key): found for key, found in BY_ID.items()}
+    return known[name]
+
+
+def asks_more(name: str) -> bool:
+    """Return whether something is asked before an outcome is recorded."""
+    return bool(outcome_of(name).asks_day) or name in ASKED_FIRST
+
+
+def about(row: Slip) -> tuple[str, ...]:
+    """Return who a sheet is about, as for the identity check."""
+    return (f"{row.name}, born {full_day(row.born)}, {row.postcode or 'no postcode'}",)
+
+
+def booked(made: Appointment | None, *, whole: bool = False) -> str:
+    """Return the hour of an appointment and with whom; the whole of it with day and length."""
+    if made is None:
+        return ""
+    who = f" with {plain(made.with_)}" if made.with_ else ""
+    at = f"{made.starts_local:%H:%M}"
+    if not whole:
+        return f"{at}{who}"
+    day = say_day(made.starts_local.date(), weekday=True)
+    return f"{day} at {at}, {made.minutes} minutes{who and ','}{who}"
+
+
+def about_booked(row: Slip) -> tuple[str, ...]:
+    """Return who a sheet about an appointment is about, and when that is."""
+    when = booked(row.appointment, whole=True)
+    return (*about(row), *([f"Booked: {when}."] if when else []))
+
+
+def log(
+    desk: Desk,
+    *,
+    row: Slip,
+    channel: str,
+    outcome: str,
+    note: str = "",
+    until: date | None = None,
+    by_them: bool = False,
+) -> Next:
+    """Record what came of an attempt of ours, or of a call or visit of theirs."""
+    from recall.desk.contacts import contacting
+
+    return contacting.log_contact(
+        desk,
+        row.follow_up,
+        row.version,
+        channel,
+        outcome,
+        note,
+        until,
+        by_them=by_them,
+        reach_id=None if by_them else row.reach_id,
+    )
+
+
+def ask_more(row: Slip, outcome: str, channel: str) -> Form:
+    """Ask what an outcome asks for: a day agreed, or what they answered."""
+    found = outcome_of(outcome)
+
+    def store(desk: Desk, values: Values) -> Next:
+        return log(
+            desk,
+            row=row,
+            channel=channel,
+            outcome=outcome,
+            note=values["note"],
+            until=values.get("until"),
+        )
+
+    until = Field("until", "Call again on", "day", hint=f"empty: in {found.wait} days")
+    note = Field("note", "Note", hint="what they said; may stay empty")
+    fields = (until, note) if found.asks_day else (note,)
+    lines = (*about(row), found.ask) if found.ask else about(row)
+    return Form(f"{found.words}.", fields, store, lines=lines, does="Record it")
+
+
+def ask_first(row: Slip, outcome: str, channel: str) -> Form:
+    """Ask before an outcome that stops everything: the family name is typed."""
+    found = outcome_of(outcome)
+
+    def store(desk: Desk, values: Values) -> Next:
+        return log(desk, row=row, channel=channel, outcome=outcome, note=values["note"])
+
+    def check(values: Values) -> str:
+        same = same_name(values["name"], row.family_name)
+        return "" if same else "That is not this person's family name: nothing was recorded."
+
+    fields = (
+        Field("name", "Type the family name to go on", needed=True),
+        Field("note", "Note", hint="who told you"),
+    )
+    lines = (*about(row), "Every letter and call stops at once, until a clinician decides.")
+    if found.ask:
+        lines = (*lines, found.ask)
+    return Form(f"{found.words}?", fields, store, lines=lines, check=check, does="Record it")
+
+
+def same_name(typed: str, name: str) -> bool:
+    """Return whether a name was typed, whatever the case and spacing.
+
+    >>> same_name(" o'neil ", "O'Neil"), same_name("", "O'Neil")
+    (True, False)
+    """
+    return bool(plain(typed)) and plain(typed).casefold() == plain(name).casefold()
+
+
+def booking(row: Slip, channel: str, *, by_them: bool = False) -> Form:
+    """Ask for an appointment's day and time."""
+    latest = row.latest
+
+    def store(desk: Desk, values: Values) -> Next:
+        from recall.desk.contacts import bookings
+
+        starts = datetime.combine(values["day"], values["time"])
+        return bookings.book(
+            desk,
+            row.follow_up,
+            row.version,
+            starts,
+            values["minutes"] or 20,
+            values["with"] or None,
+            values["why"],
+            channel=channel,
+            by_them=by_them,
+        )
+
+    offered = row.offer_on
+    fields = (
+        Field("day", "Day", "day", hint=window(row), needed=True, value=_typed(offered)),
+        Field("time", "Time", "time", hint=HOURS, needed=True),
+        Field("minutes", "Minutes", "number", value="20"),
+        Field("with", "With", hint="handle; empty: nobody in particular"),
+        Field("why", "If it is late, why", hint=f"only after {full_day(latest)}"),
+    )
+    return Form(
+        "Book an appointment",
+        fields,
+        store,
+        lines=about(row),
+        does="Book",
+        blame=partial(blamed, row),
+    )
+
+
+def blamed(row: Slip, error: RecallError, values: Values) -> str:
+    """Return which field of a booking is to be typed anew, as far as it can be told."""
+    from recall.desk.contacts.bookings import is_by_day
+
+    reason = "late" if "late" in values else "why"
+    if isinstance(error, InputError):
+        wrong = "with" if isinstance(error, NotFound) else "minutes"
+        return wrong if wrong in values else ""
+    if not isinstance(error, Refused):
+        return ""
+    if not is_by_day(values["time"]):
+        return "time"
+    return reason if values["day"] > row.latest and not values[reason] else "day"
+
+
+def window(row: Slip) -> str:
+    """Return the days of a window in words; of one that has gone by, only until when it was."""
+    if row.late_by_days:
+        return f"was due by {full_day(row.latest)}: as soon as they can"
+    return f"{full_day(row.earliest)} to {full_day(row.latest)}; aim for {full_day(row.target)}"
+
+
+def _typed(day: date | None) -> str:
+    return f"{day.day}/{day.month}/{day.year}" if day else ""
+
+
+def noting(row: Slip) -> Form:
+    """Ask for a note."""
+
+    def store(desk: Desk, values: Values) -> Next:
+        from recall.desk.contacts import contacting
+
+        return contacting.note(desk, row.follow_up, values["text"])
+
+    fields = (Field("text", "Note", needed=True),)
+    return Form("Note", fields, store, lines=about(row))
+
+
+def skipping(row: Slip) -> Form:
+    """Ask why the person is left for now, and until when."""
+
+    def store(desk: Desk, values: Values) -> Next:
+        from recall.desk.contacts import contacting
+
+        until = values["until"] or desk.today + timedelta(days=1)
+        return contacting.hold(desk, row.follow_up, row.version, values["why"], until)
+
+    fields = (
+        Field("why", "Why", needed=True),
+        Field("until", "Until", "day", hint="empty: tomorrow"),
+    )
+    return Form("Leave for now", fields, store, lines=about(row))
+
+
+def step_done(row: Slip) -> Form | None:
+    """Return the sheet that records a step which is no call; None for a call."""
+    makers = {
+        "address_check": _address_check,
+        "tell_gp": _gp_told,
+        "record_attendance": attendance,
+    }
+    maker = makers.get(row.step)
+    return maker(row) if maker else None
+
+
+def _address_check(row: Slip) -> Form:
+    def store(desk: Desk, values: Values) -> Next:
+        from recall.desk.contacts import contacting
+
+        still = {"yes": True, "no": False}.get(values["still"])
+        number, version = row.follow_up, row.version
+        return contacting.address_checked(desk, number, version, values["how"], still_there=still)
+
+    choices = (
+        ("", "Not known"),
+        ("yes", "Yes, it is right after all"),
+        ("no", "No: letters stop until there is another"),
+    )
+    fields = (
+        Field("how", "How it was checked", needed=True, hint="with the GP, a relative, …"),
+        Field("still", "Still at the address on record?", "choice", choices=choices),
+    )
+    return Form("Address and numbers checked", fields, store, lines=about(row))
+
+
+def _gp_told(row: Slip) -> Form:
+    def store(desk: Desk, values: Values) -> Next:
+        from recall.desk.contacts import contacting
+
+        return contacting.gp_told(desk, row.follow_up, row.version, values["how"])
+
+    fields = (Field("how", "How the GP or referrer was told", needed=True),)
+    return Form("GP or referrer told", fields, store, lines=about(row))
+
+
+def attendance(row: Slip) -> Form:
+    """Ask whether they came."""
+
+    def store(desk: Desk, values: Values) -> Next:
+        from recall.desk.contacts import bookings
+
+        if row.booking_id is None:
+            raise InputError("No appointment is recorded.", hint="Read the list again with r.")
+        if not values["came"]:
+            raise InputError("Say whether they came.", hint="Left and Right change the answer.")
+        if values["came"] == "yes":
+            return bookings.record_attended(desk, row.booking_id)
+        return bookings.record_missed(desk, row.booking_id)
+
+    choices = (("", "…"), ("yes", "Yes"), ("no", "No"))
+    return Form(
+        "Did they come?",
+        (Field("came", "Came to the appointment", "choice", choices=choices),),
+        store,
+        lines=about_booked(row),
+    )
+
+
+def claim(desk: Desk, *, row: Slip) -> str:
+    """Take a person in hand, so that no other desk rings them meanwhile."""
+    from recall.desk.contacts import contacting
+
+    until = contacting.claim(desk, row.follow_up)
+    return f"{row.name}: in your hand until {local(desk, until):%H:%M}; then free again."
+
+
+def claim_number(desk: Desk, *, number: int) -> object:
+    """Take the next person in hand; where somebody else has them, the list shows it."""
+    from recall.desk.contacts import contacting
+
+    return contacting.claim(desk, number)
+
+
+def let_go(desk: Desk, *, row: Slip) -> str:
+    """Let go of a person."""
+    from recall.desk.contacts import contacting
+
+    contacting.release(desk, row.follow_up)
+    return f"{row.name}: let go."
+
+
+def last(desk: Desk) -> Next | None:
+    """Return what would be taken back: one's own last action of today."""
+    from recall.desk.core import undo as undoing
+
+    return undoing.last(desk)
+
+
+def undo(desk: Desk, *, number: int) -> Next:
+    """Take back an action of one's own and of today."""
+    from recall.desk.core import undo as undoing
+
+    return undoing.undo(desk, number)
+
+
+def local(desk: Desk, at: datetime) -> datetime:
+    """Return an instant in the practice's wall time."""
+    from zoneinfo import ZoneInfo
+
+    return at.astimezone(ZoneInfo(desk.config.calendar.time_zone))

@@ -1,0 +1,144 @@
+"""The slip of the person in hand: who it is, whom to ask for, what to say, what was tried."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Sequence
+from datetime import date
+from typing import TYPE_CHECKING
+
+from textual.content import Content
+from textual.style import Style
+
+from recall.loop.addressee import STOPPED
+from tui.calls.outcome_keys import OUTCOME_COMMANDS
+from tui.commands.kinds import Command
+from tui.words.signs import STEP_WORDS, loud_styled, words
+from tui.words.text import age, cut, full_day, literal, plain, several, wrapped
+
+if TYPE_CHECKING:
+    from recall.desk.worklists.call_card import Slip
+
+LABEL = 9
+"""Cells for the word before each line."""
+Line = Content
+
+
+def slip(row: Slip, today: date, width: int, most: int = 99) -> list[Line]:
+    """Return the lines of a slip, at most so many, the identity check first.
+
+    Where there is little room, older attempts and the step give way: they are in the person's
+    story, one key away.
+    """
+    lines: list[Line] = []
+    for spare in range(3):
+        lines = _all_lines(row, today, max(20, width), spare)
+        if len(lines) <= most:
+            break
+    return lines[:most]
+
+
+def _all_lines(row: Slip, today: date, inner: int, spare: int) -> list[Line]:
+    """Return all lines; each step of `spare` leaves something out."""
+    attempts = row.attempts[: (5, 2, 1)[spare]]
+    return [
+        *_who(row, today, inner),
+        *(() if stopped(row) else _whom(row, inner)),
+        *[line for each in row.warnings for line in _labelled("! Mind", each, inner, kind="alarm")],
+        *[line for each in row.needs for line in _labelled("Needs", each, inner, kind="warn")],
+        *(() if stopped(row) or not row.why else _labelled("Say", f"“{row.why}”", inner)),
+        *_by(row, today, inner),
+        *(_step(row, inner) if spare == 0 else ()),
+        *_tried(attempts, inner),
+    ]
+
+
+def stopped(row: Slip) -> bool:
+    """Return whether nobody may be contacted about this: nobody to ask for, nothing to say."""
+    return any(each.startswith(STOPPED) for each in row.warnings)
+
+
+def _whom(row: Slip, inner: int) -> Iterator[Line]:
+    yield from _labelled("Ask for", row.ask_for or "nobody is recorded", inner, bold=True)
+    yield from _labelled("Ring", row.number or "no number is recorded", inner, bold=True)
+
+
+def _who(row: Slip, today: date, inner: int) -> Iterator[Line]:
+    """Name, birth date and postcode together, then the reference."""
+    loud = loud_styled(row.urgency)
+    name = literal(cut(row.name, inner - loud.cell_length - 2), "bold $desk-lead")
+    yield Content("  ").join([name, loud])
+    years = age(row.born, today)
+    child = ", a child" if years < 16 else ""
+    yield Content.assemble(
+        "born ",
+        (full_day(row.born), "bold"),
+        f" ({years}{child})  ",
+        (plain(row.postcode or "no postcode"), "bold"),
+        ("  " + plain(row.reference), "$desk-quiet"),
+    )
+
+
+def _by(row: Slip, today: date, inner: int) -> Iterator[Line]:
+    """By when: the day to aim for, the latest, and how late it is."""
+    late = row.late_by_days
+    left = (row.latest - today).days
+    when = f"{several(late, 'day')} late" if late else f"{several(left, 'day')} left"
+    text = f"{full_day(row.latest)} at the latest: {when}"
+    yield from _labelled("By", text, inner, kind="alarm" if late else "")
+
+
+def _step(row: Slip, inner: int) -> Iterator[Line]:
+    yield from _labelled(
+        "Step", f"{words(STEP_WORDS, row.step)}, due {full_day(row.next_step_on)}", inner
+    )
+
+
+def _tried(attempts: Sequence[str], inner: int) -> Iterator[Line]:
+    if not attempts:
+        yield from _labelled("Tried", "nothing yet", inner)
+    for n, each in enumerate(attempts):
+        yield from _labelled("Tried" if n == 0 else "", each, inner)
+
+
+def _labelled(
+    label: str, text: object, width: int, *, bold: bool = False, kind: str = ""
+) -> Iterator[Line]:
+    """Give a text with its label before the first line."""
+    style = f"bold $desk-{kind}" if kind else "bold" if bold else ""
+    for n, line in enumerate(wrapped(text, width - LABEL)):
+        head = label if n == 0 else ""
+        yield Content.assemble(
+            (cut(head, LABEL), f"bold $desk-{kind}" if kind else "$desk-quiet"), (line, style)
+        )
+
+
+def outcomes(width: int, height: int, commands: Sequence[Command] = OUTCOME_COMMANDS) -> list[Line]:
+    """Return the outcomes with their keys in as many columns and lines as there is room.
+
+    The first ones are those that come up most; where not all fit, the last place says how to
+    see the others, which work all the same.
+    """
+    columns = max(1, width // 24)
+    cell = width // columns
+    room = max(1, height) * columns
+    shown = list(commands)
+    rest = len(shown) - room
+    if rest > 0:
+        shown = shown[: room - 1]
+    cells = [_outcome(command, cell) for command in shown]
+    if rest > 0:
+        cells.append(_cell(".", f"{rest + 1} more", "screen.more", cell))
+    lines = -(-len(cells) // columns)
+    return [
+        Content("").join([cells[at] for at in range(line, len(cells), lines)])
+        for line in range(lines)
+    ]
+
+
+def _outcome(command: Command, width: int) -> Content:
+    return _cell(command.key, command.words, command.action, width)
+
+
+def _cell(key: str, text: str, action: str, width: int) -> Content:
+    click = Style.from_meta({"@click": action})
+    return Content.assemble((f" {key} ", "bold $desk-key"), cut(text, width - 3)).stylize(click)

@@ -1,0 +1,78 @@
+"""What the call list asks of the register, and what each step means in words."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from typing import TYPE_CHECKING
+
+from tui.words.text import plain
+
+if TYPE_CHECKING:
+    from recall.desk.core.session import Desk
+    from recall.desk.people.person_card import PersonCard
+    from recall.desk.worklists.call_card import Slip
+
+
+def day(desk: Desk) -> tuple[tuple[int, ...], int]:
+    """Return the follow-ups to reach today, the most pressing first, and how many are done."""
+    from recall.desk.contacts import contacting
+    from recall.desk.worklists import call_card
+
+    return call_card.order(desk), contacting.done_today(desk)
+
+
+def rows(desk: Desk, *, numbers: Sequence[int]) -> dict[int, Slip | None]:
+    """Return some rows of the list; None for one that no longer belongs there."""
+    from recall.desk.worklists import call_card
+
+    found: dict[int, Slip | None] = dict.fromkeys(numbers)
+    found.update({row.follow_up: row for row in call_card.slips(desk, numbers)})
+    return found
+
+
+def card(desk: Desk, *, ref: str) -> PersonCard:
+    """Return everything on one person."""
+    from recall.desk.people import person_card
+
+    return person_card.person(desk, ref)
+
+
+def is_mine(row: Slip, handle: str) -> bool:
+    """Return whether whoever acts has the person in hand."""
+    return row.claim_by == handle
+
+
+def with_other(row: Slip, handle: str) -> str:
+    """Return in words that somebody else has the person in hand, or nothing."""
+    if not row.claim_by or row.claim_by == handle:
+        return ""
+    until = f" until {row.claim_until:%H:%M}" if row.claim_until else ""
+    return f"With {row.claim_by}{until}: take the next one."
+
+
+_WHAT: dict[str, str] = {
+    "book_now": "Book before they leave: b.",
+    "list_look": "A clinician looks at this before anything is written.",
+    "invitation": "The invitation goes out with the letters. A call may save it.",
+    "reminder": "The reminder goes out with the letters. A call may save it.",
+    "last_letter": "The last letter goes out with the letters. A call may save it.",
+    "missed_letter": "The letter about the missed day goes out. A call may save it.",
+    "asked_letter": "The letter that was asked for goes out with the letters.",
+    "address_check": "Check the address and numbers, then press g.",
+    "tell_gp": "Tell the GP or referrer, then press g.",
+    "ask_result": "Ask for the result of the other visit, then press e again or b.",
+    "clinician_call": "A clinician rings this person today: hand it over.",
+    "safeguarding": "A clinician looks at this: the child was not brought.",
+    "record_attendance": "Did they come? Press g.",
+    "decision": "A named clinician decides.",
+}
+
+
+def what_now(row: Slip, channel: str) -> str:
+    """Return in one sentence what to do about the person in hand."""
+    if row.step == "phone":
+        if not row.number:
+            return "No number is recorded: ask for one, or press 0."
+        whom = plain(row.ask_for) or "the person"
+        return f"Reach {whom} by {channel}: {plain(row.number)}. Then press what came of it."
+    return _WHAT.get(row.step, row.next)

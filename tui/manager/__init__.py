@@ -1,0 +1,1 @@
+"""The manager's lists without their screen: lines, charts, decisions."""

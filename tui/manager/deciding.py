@@ -1,0 +1,249 @@
+"""The manager's decisions as sheets: whom each is about, the reason, and who decides."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Sequence
+from typing import TYPE_CHECKING
+
+from tui.dialogs.form import Field, Form, Values
+from tui.words.text import full_day, several
+
+if TYPE_CHECKING:
+    from recall.desk.core.acting import Next
+    from recall.desk.core.session import Desk
+    from recall.desk.oversight.manager_lists import ProposalLine
+    from recall.desk.plans.decisions import Meant
+    from recall.desk.worklists.lists import ReferralLine
+
+SHOWN = 8
+"""How many people of a bulk the sheet names; the marked lines of the list are all of them."""
+CLOSE_WORDS = (
+    ("clinician_decision", "a clinician's decision"),
+    ("informed_decline", "they decline, knowing what it is for"),
+    ("transferred", "cared for elsewhere, confirmed"),
+    ("died", "has died"),
+    ("entered_in_error", "entered in error"),
+)
+_YES = (("no", "no"), ("yes", "yes"))
+
+
+def whom_meant(desk: Desk, ids: Sequence[int], decision: str) -> tuple[tuple[Meant, ...], str]:
+    """Return whom a decision would be about, and who would decide."""
+    from recall.desk.plans import decisions
+
+    return decisions.preview(desk, ids, decision), desk.by.handle
+
+
+def decision_sheet(meant: Sequence[Meant], decision: str, who: str) -> Form:
+    """Return the sheet of a decision about those for whom it is allowed."""
+    allowed = [m for m in meant if m.allowed]
+    lines = [f"{allowed[0].decision}: {several(len(allowed), 'person', 'people')}, by {who}."]
+    lines += [_line(m) for m in allowed[:SHOWN]]
+    if len(allowed) > SHOWN:
+        lines.append(f"… and {len(allowed) - SHOWN} more, picked on the list.")
+    if refused := len(meant) - len(allowed):
+        first = next(m for m in meant if not m.allowed)
+        lines.append(f"Left out, not allowed yet: {refused}, as {first.ref}: {first.because}")
+    if prompts := list(dict.fromkeys(m.prompt for m in allowed if m.prompt)):
+        lines += prompts
+    return Form(
+        "Decide",
+        _fields(allowed, decision, bool(prompts)),
+        lambda desk, values: _decide(desk, allowed, decision, values),
+        lines=lines,
+        does="Decide",
+        check=lambda values: _check(values, len(allowed)),
+    )
+
+
+def none_allowed(meant: Sequence[Meant]) -> list[str]:
+    """Return why a decision is allowed for nobody."""
+    return [f"{m.ref} {m.name}: {m.because}" for m in meant[:SHOWN]]
+
+
+def _line(meant: Meant) -> str:
+    return f"{meant.ref}  {meant.name}, born {full_day(meant.born)}: {', '.join(meant.what)}"
+
+
+def _fields(allowed: Sequence[Meant], decision: str, prompts: bool) -> list[Field]:
+    fields = []
+    if decision == "move":
+        fields += [Field(n, n.capitalize(), "day", needed=True) for n in _DAYS]
+    fields.append(Field("why", "Why", needed=True))
+    if prompts:
+        fields.append(Field("considered", "Have you considered that?", "choice", choices=_YES))
+    if len(allowed) > 1:
+        hint = f"type {len(allowed)}, if it is all of them that you mean"
+        fields.append(Field("count", "About how many people", "number", hint=hint, needed=True))
+    return fields
+
+
+_DAYS = ("earliest", "target", "latest")
+
+
+def _check(values: Values, count: int) -> str:
+    if values.get("considered", "yes") != "yes":
+        return "Say that you have considered it, or leave this."
+    if "count" in values and values["count"] != count:
+        return f"It is about {count} people, not {values['count']}: look at the list again."
+    return ""
+
+
+def _decide(desk: Desk, allowed: Sequence[Meant], decision: str, values: Values) -> str:
+    from recall.desk.plans import decisions
+
+    dates = decisions.Dates(*(values[n] for n in _DAYS)) if decision == "move" else None
+    done = decisions.decide(
+        desk,
+        [m.follow_up_id for m in allowed],
+        decision,
+        values["why"],
+        considered=values.get("considered") == "yes",
+        dates=dates,
+        versions={m.follow_up_id: m.version for m in allowed},
+    )
+    return _came_to(done)
+
+
+def _came_to(done: Sequence[Next]) -> str:
+    if len(done) == 1:
+        return done[0].words
+    return f"Decided about {len(done)} people. The last: {done[-1].words}"
+
+
+def referral_sheet(row: ReferralLine, what: str) -> Form:
+    """Return the sheet for something that became known about a referral."""
+    title, fields, store = _REFERRAL[what]
+    return Form(
+        title,
+        fields,
+        lambda desk, values: store(desk, row, values).words,
+        lines=[
+            f"{row.reference}  {row.name}, born {full_day(row.born)}",
+            f"to {row.to.replace('_', ' ')}, asked on {full_day(row.asked_on)}: {row.next}",
+        ],
+    )
+
+
+def _spoke(desk: Desk, row: ReferralLine, v: Values) -> Next:
+    from recall.desk.referrals import progress
+
+    return progress.spoke_with(desk, row.referral_id, row.version, v["whom"])
+
+
+def _sent(desk: Desk, row: ReferralLine, v: Values) -> Next:
+    from recall.desk.referrals import progress
+
+    return progress.sent(desk, row.referral_id, row.version, v["route"], v["whom"])
+
+
+def _accepted(desk: Desk, row: ReferralLine, v: Values) -> Next:
+    from recall.desk.referrals import progress
+
+    return progress.accepted(desk, row.referral_id, row.version, v["day"])
+
+
+def _seen(desk: Desk, row: ReferralLine, v: Values) -> Next:
+    from recall.desk.referrals import progress
+
+    return progress.seen(desk, row.referral_id, row.version, v["note"])
+
+
+def _result(desk: Desk, row: ReferralLine, v: Values) -> Next:
+    from recall.desk.referrals import progress
+
+    follow = v["they_follow"] == "yes"
+    return progress.result(desk, row.referral_id, row.version, v["says"], they_follow=follow)
+
+
+def _rejected(desk: Desk, row: ReferralLine, v: Values) -> Next:
+    from recall.desk.referrals import progress
+
+    return progress.rejected(desk, row.referral_id, row.version, v["reason"])
+
+
+def _unseen(desk: Desk, row: ReferralLine, v: Values) -> Next:
+    from recall.desk.referrals import progress
+
+    return progress.discharged_unseen(desk, row.referral_id, row.version, v["reason"])
+
+
+def _carry_on(desk: Desk, row: ReferralLine, v: Values) -> Next:
+    from recall.desk.referrals import progress
+
+    return progress.carry_on(desk, row.referral_id, row.version, v["why"])
+
+
+def _end(desk: Desk, row: ReferralLine, v: Values) -> Next:
+    from recall.desk.referrals import progress
+
+    return progress.close(desk, row.referral_id, row.version, v["reason"], v["why"])
+
+
+_ROUTES = (("direct", "straight there"), ("gp", "through the GP, who must then have acted"))
+_WORDS = Field("reason", "What they wrote or said", needed=True)
+_REFERRAL: dict[str, tuple[str, list[Field], Callable[..., Next]]] = {
+    "spoke": ("Arranged by phone", [Field("whom", "With whom", needed=True)], _spoke),
+    "sent": (
+        "Sent",
+        [Field("route", "Which way", "choice", choices=_ROUTES), Field("whom", "To whom")],
+        _sent,
+    ),
+    "accepted": ("Accepted there", [Field("day", "Their appointment, if known", "day")], _accepted),
+    "seen": ("Seen there", [Field("note", "Note")], _seen),
+    "result": (
+        "The result is back",
+        [
+            Field("says", "What they found, in short", needed=True),
+            Field("they_follow", "Do they follow it from now on?", "choice", choices=_YES),
+        ],
+        _result,
+    ),
+    "rejected": ("Rejected there: somebody must decide", [_WORDS], _rejected),
+    "unseen": ("Discharged there without being seen", [_WORDS], _unseen),
+    "carry_on": (
+        "It goes on: sent again, or elsewhere",
+        [Field("why", "Why, and how", needed=True)],
+        _carry_on,
+    ),
+    "end": (
+        "End this referral",
+        [
+            Field("reason", "Reason", "choice", choices=CLOSE_WORDS),
+            Field("why", "Why", needed=True),
+        ],
+        _end,
+    ),
+}
+
+
+ABOUT_REFERRALS = frozenset(_REFERRAL)
+
+
+def proposal_sheet(row: ProposalLine, *, forward: bool) -> Form:
+    """Return the sheet that answers one proposed date."""
+
+    def store(desk: Desk, values: Values) -> str:
+        from recall.desk.plans import earlier_dates
+
+        earlier_dates.answer(desk, row.number, forward=forward, why=values["why"])
+        return "Brought forward." if forward else "Left as it stands."
+
+    title = "Bring the date forward" if forward else "Leave the date as it stands"
+    return Form(
+        title,
+        [Field("why", "Why", needed=True)],
+        store,
+        lines=[
+            f"{row.reference}  {row.name}, born {full_day(row.born)}: {row.ear} {row.track}",
+            f"Latest now {full_day(row.latest)}, would be {full_day(row.would_be)} ({row.rule}).",
+        ],
+        does="Bring forward" if forward else "Leave it",
+    )
+
+
+def draft_of(desk: Desk, row: ReferralLine) -> str:
+    """Return the draft of a referral's letter."""
+    from recall.desk.referrals import progress
+
+    return progress.draft_letter(desk, row.referral_id).text

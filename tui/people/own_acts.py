@@ -1,0 +1,183 @@
+"""What somebody does by themselves: they ring, write or walk in, book, move or call off.
+
+The sheets belong to one person's screen; what each is about was open there when it was read.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from datetime import date, datetime
+from functools import partial
+from typing import TYPE_CHECKING
+
+from recall.loop.outcomes import OutcomeId
+from tui.calls import acts
+from tui.calls.outcome_keys import ASKED_ABOUT, OUTCOME_KEYS, SHORT
+from tui.dialogs.choose import Choice
+from tui.dialogs.form import Field, Form, Values
+from tui.people import changes
+from tui.words.text import full_day, plain, short_day
+
+if TYPE_CHECKING:
+    from recall.desk.core.acting import Next
+    from recall.desk.core.session import Desk
+    from recall.desk.people.person_card import PersonCard
+    from recall.desk.worklists.call_card import Slip
+
+OURS: frozenset[OutcomeId] = frozenset(
+    {
+        "no_answer",
+        "left_message",
+        "somebody_else_answered",
+        "message_sent",
+        "wrong_number",
+    }
+)
+"""Outcomes of attempts of ours: nobody who reaches us can have them."""
+HOW = (
+    ("phone", "They rang"),
+    ("in_person", "They came in"),
+    ("email", "They wrote an e-mail"),
+    ("text", "They sent a text"),
+    ("letter", "They wrote a letter"),
+)
+
+
+def slips(desk: Desk, *, ref: str) -> tuple[Slip, ...]:
+    """Return everything that is open for one person."""
+    from recall.desk.worklists import call_card
+
+    return call_card.slips_of(desk, ref)
+
+
+def about_choices(rows: tuple[Slip, ...], today: date) -> list[Choice]:
+    """Return the choice of what a call was about."""
+    return [Choice(f"{n}", _what(row, today)) for n, row in enumerate(rows)]
+
+
+def told_choices() -> list[Choice]:
+    """Return what may come of a call of theirs, by the keys of the call list."""
+    kept = {outcome: key for outcome, key in OUTCOME_KEYS.items() if outcome not in OURS}
+    return [Choice(outcome, SHORT[outcome], key) for outcome, key in kept.items()]
+
+
+def told(row: Slip, outcome: str) -> Form:
+    """Ask how they reached us, and for whatever an outcome asks for."""
+    found = acts.outcome_of(outcome)
+    fields = [Field("how", "How", "choice", choices=HOW)]
+    if found.asks_day:
+        fields.append(Field("until", "Call again on", "day", hint=f"empty: in {found.wait} days"))
+    if outcome in ASKED_ABOUT:
+        fields.append(Field("name", "Type the family name to go on", needed=True))
+    fields.append(Field("note", "Note", hint="who told you, where it was not the person"))
+
+    def store(desk: Desk, values: Values) -> Next:
+        return acts.log(
+            desk,
+            row=row,
+            channel=values["how"],
+            outcome=outcome,
+            note=values["note"],
+            until=values.get("until"),
+            by_them=True,
+        )
+
+    def check(values: Values) -> str:
+        if "name" not in values or acts.same_name(values["name"], row.family_name):
+            return ""
+        return "That is not this person's family name: nothing was recorded."
+
+    lines = [*acts.about(row), found.ask] if found.ask else acts.about(row)
+    return Form(f"{found.words}.", fields, store, lines=lines, check=check, does="Record it")
+
+
+def booking_choices(rows: tuple[Slip, ...], today: date) -> list[Choice]:
+    """Return what can be done about appointments: make one, move it, call it off, close it."""
+    found = []
+    for n, row in enumerate(rows):
+        what, booked = _asked(row, today), row.booked_on
+        if booked is None:
+            found.append(Choice(f"book {n}", f"Book: {what}"))
+            continue
+        on = f"{short_day(booked, today)} {acts.booked(row.appointment)}".strip()
+        if booked <= today:
+            found.append(Choice(f"came {n}", f"Did they come on {on}? {what}"))
+        found.append(Choice(f"move {n}", f"Move from {on}: {what}"))
+        found.append(Choice(f"cancel {n}", f"Call off {on}: {what}"))
+    return found
+
+
+def booking_sheet(rows: tuple[Slip, ...], chosen: str) -> Form:
+    """Return the sheet of a choice of `booking_choices`."""
+    does, _, place = chosen.partition(" ")
+    row = rows[int(place)]
+    if does == "book":
+        return acts.booking(row, HOW[0][0], by_them=True)
+    makers = {"came": acts.attendance, "move": _moving, "cancel": _open_call_off}
+    return makers[does](row)
+
+
+def loose_choices(card: PersonCard, today: date) -> list[Choice]:
+    """Return the appointments that may be called off though what they were for is closed."""
+    return [
+        Choice(
+            f"loose {n}",
+            f"Call off {short_day(each.starts_local.date(), today)} {acts.booked(each)}: "
+            "what it was for is closed",
+        )
+        for n, each in enumerate(card.loose)
+    ]
+
+
+def loose_sheet(card: PersonCard, chosen: str) -> Form:
+    """Return the sheet that calls such an appointment off."""
+    each = card.loose[int(chosen.partition(" ")[2])]
+    lines = (*changes.about(card), f"Booked: {acts.booked(each, whole=True)}.")
+    return _calling_off(each.id, lines)
+
+
+def _what(row: Slip, today: date) -> str:
+    at = acts.booked(row.appointment)
+    booked = f", booked {short_day(row.booked_on, today)} {at}".rstrip() if row.booked_on else ""
+    return f"{_asked(row, today)}{booked}"
+
+
+def _asked(row: Slip, today: date) -> str:
+    return f"{plain(row.why)} By {short_day(row.latest, today)}"
+
+
+WHOSE = (("person", "They ask for it"), ("practice", "The practice does"))
+
+
+def _moving(row: Slip) -> Form:
+    def store(desk: Desk, values: Values) -> Next:
+        from recall.desk.contacts import bookings
+
+        starts = datetime.combine(values["day"], values["time"])
+        asked = (values["whose"], values["why"], values["late"])
+        return bookings.move(desk, row.booking_id or 0, starts, *asked)
+
+    fields = (
+        Field("day", "New day", "day", hint=acts.window(row), needed=True),
+        Field("time", "Time", "time", hint=acts.HOURS, needed=True),
+        Field("whose", "Whose wish", "choice", choices=WHOSE),
+        Field("why", "Why"),
+        Field("late", "If it is late, why", hint=f"only after {full_day(row.latest)}"),
+    )
+    blame, lines = partial(acts.blamed, row), acts.about_booked(row)
+    return Form("Move the appointment", fields, store, lines=lines, does="Move it", blame=blame)
+
+
+def _open_call_off(row: Slip) -> Form:
+    stays = "The follow-up stays open and comes back into the list."
+    return _calling_off(row.booking_id or 0, (*acts.about_booked(row), stays))
+
+
+def _calling_off(booking_id: int, lines: Sequence[str]) -> Form:
+    def store(desk: Desk, values: Values) -> Next:
+        from recall.desk.contacts import bookings
+
+        return bookings.cancel(desk, booking_id, values["whose"], values["why"])
+
+    fields = (Field("why", "Why"), Field("whose", "Whose wish", "choice", choices=WHOSE))
+    return Form("Call the appointment off", fields, store, lines=lines, does="Call it off")

@@ -1,0 +1,1 @@
+"""A first start, and what Today asks of the register."""

@@ -1,0 +1,92 @@
+"""What Today asks of the register, and how a first start takes the practice's files in."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from pathlib import Path
+from typing import TYPE_CHECKING
+
+from recall.errors import InputError
+from tui.dialogs.form import Field, Form, Values
+from tui.words.text import several
+
+if TYPE_CHECKING:
+    from recall.desk.core.session import Desk
+    from recall.desk.worklists.call_card import ToReach
+    from recall.desk.worklists.counts import Tally
+
+FILES = ("people.csv", "visits.csv", "contacts.csv", "bookings.csv")
+
+
+@dataclass(frozen=True)
+class Line:
+    """One count of the day."""
+
+    count: int | None
+    words: str
+    more: str = ""
+    kind: str = ""
+    """"alarm" or "warn" where the count matters, "" where it only tells."""
+
+
+def look(desk: Desk) -> Tally:
+    """Return how much there is today."""
+    from recall.desk.worklists.counts import tally
+
+    return tally(desk.store, desk.today)
+
+
+def announcements(desk: Desk) -> tuple[str, ...]:
+    """Return what concerns everybody at this desk."""
+    from recall.desk.oversight import notices
+
+    return notices.announcements(desk)
+
+
+def look_closer(desk: Desk) -> ToReach:
+    """Return what is to be reached, from facts: it takes longer than counting."""
+    from recall.desk.worklists import call_card
+
+    return call_card.to_reach(desk)
+
+
+def lines(tally: Tally, closer: ToReach | None) -> tuple[Line, ...]:
+    """Return the counts of a day; what takes longer to work out is left out until it is known."""
+    lost = closer.lost if closer else None
+    people = f"of {several(closer.people, 'person', 'people')}" if closer else ""
+    return (
+        Line(tally.queue - (lost or 0), "follow-ups to reach today", people),
+        Line(tally.overdue, "overdue, booked or not", "past their latest day", "alarm"),
+        Line(lost, "lost: a decision is awaited", "every step is used up", "alarm"),
+        Line(tally.referrals, "referrals to chase", "not known to be seen", "warn"),
+        Line(tally.unconfirmed, "imported plans not confirmed yet", "a clinician does", "warn"),
+        Line(tally.letters, "letters to go out with the week's batch"),
+    )
+
+
+def taking_in() -> Form:
+    """Ask for the folder with the practice's files."""
+    names = ", ".join(FILES)
+    fields = (Field("folder", "Folder", value=str(Path.cwd()), needed=True, hint=f"with {names}"),)
+    lines = (
+        "People come first, then visits, contacts and bookings; what is missing is left out.",
+        "Rows that cannot be used go into a file beside each, with the reason.",
+    )
+    return Form("Take in the practice's files", fields, _take_in, lines=lines, does="Take them in")
+
+
+def _take_in(desk: Desk, values: Values) -> str:
+    from recall.desk.core.replanning import replan
+    from recall.desk.imports.importing import FILINGS, import_file
+
+    folder = Path(values["folder"]).expanduser()
+    there = [kind for kind in FILINGS if (folder / f"{kind}.csv").is_file()]
+    if not there:
+        raise InputError(f"None of {', '.join(FILES)} is in {folder}.", hint="Check the folder.")
+    told = []
+    for kind in there:
+        came = import_file(desk, folder / f"{kind}.csv", kind)
+        sent_back = f", {came.rejected} sent back" if came.rejected else ""
+        told.append(f"{kind}: {came.added + came.changed} taken in{sent_back}")
+    replan(desk)
+    return f"{several(len(there), 'file')}. {'; '.join(told)}."

@@ -1,0 +1,187 @@
+"""Closing a visit: look again, acknowledge what presses, store, and say what happens next."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+from datetime import date
+from typing import TYPE_CHECKING
+
+from textual.content import Content
+
+from recall.errors import RecallError
+from recall.schedule.plan import Decision, Plan
+from tui.dialogs.acknowledge import Acknowledge
+from tui.dialogs.ask import Ask
+from tui.visits.form import VisitForm
+from tui.visits.plan_text import plan_lines, presses, visits_needed
+from tui.words.text import literal, short_day
+
+if TYPE_CHECKING:
+    from recall.desk.core.session import Desk
+    from recall.desk.people.ear_history import EarHistory
+    from recall.desk.visits.drafts import Closed, Draft
+
+NEWLINE = Content("\n")
+
+
+@dataclass(frozen=True)
+class Ready:
+    """A visit that can be closed: its draft, what was changed by hand, and who would close it."""
+
+    draft: Draft
+    plan: Plan
+    """With what was changed by hand."""
+    changes: tuple[Decision, ...]
+    handle: str
+    name: str
+
+
+@dataclass(frozen=True)
+class LetterDraft:
+    """A referral letter to check and sign: its text, and where its page is or why there is none."""
+
+    text: str
+    page: str
+
+
+@dataclass(frozen=True)
+class Done:
+    """A closed visit, with the drafts of its referral letters."""
+
+    closed: Closed
+    drafts: tuple[LetterDraft, ...]
+
+
+def make_ready(desk: Desk, known: EarHistory, form: VisitForm) -> Ready:
+    """Return what closing would come to; nothing is stored."""
+    from recall.desk.people.ear_history import planned, without
+    from recall.desk.visits.closing import draft
+
+    given = draft(
+        desk,
+        known.ref,
+        form.visit,
+        form.category,
+        form.note,
+        ears=form.category_ears,
+        corrects=form.corrects,
+        category_why=form.category_why,
+    )
+    changes = changes_of(form, given.plan)
+    plan = planned(desk, without(known, form.corrects), form.visit, preview_changes(form))
+    return Ready(given, plan, changes, desk.by.handle, desk.by.name)
+
+
+def preview_changes(form: VisitForm) -> tuple[Decision, ...]:
+    """Return everything set by hand, for the plan as one types."""
+    return (*form.asks, *form.moves)
+
+
+def changes_of(form: VisitForm, plan: Plan) -> tuple[Decision, ...]:
+    """Return what is stored beside the visit: moves of dues that are there, and an ask by hand.
+
+    A kind of follow-up without findings is stored with the visit itself.
+    """
+    asked = form.asks if form.has_findings else ()
+    there = {(d.ear, d.track, d.kind) for f in plan.follow_ups for d in f.dues}
+    return (*asked, *(m for m in form.moves if (m.ear, m.track, m.kind) in there or asked))
+
+
+def accept_sheet(ready: Ready, today: date) -> Ask:
+    """Return the question whether the plan is accepted, with what to look at again."""
+    lines = [f"? {question.says}" for question in ready.draft.questions]
+    lines += [f"Plan: {visits_needed(ready.plan)}."]
+    for referral in ready.plan.referrals:
+        lines.append(f"{referral.urgency}: refer to {referral.to.replace('_', ' ')}.")
+    for follow_up in ready.plan.follow_ups:
+        window = f"{short_day(follow_up.earliest, today)} to {short_day(follow_up.latest, today)}"
+        what = ", ".join(follow_up.tracks).replace("_", " ")
+        lines.append(f"{short_day(follow_up.target, today)} ({window}): {what}")
+    yes = "I looked again: close it" if ready.draft.questions else "Accept and close"
+    title = (
+        "Look again, before this visit is closed" if ready.draft.questions else "Close this visit?"
+    )
+    return Ask(title, lines, yes=yes, no="Back to the form")
+
+
+def pressing_sheet(ready: Ready, today: date) -> Acknowledge | None:
+    """Return the sheet for what presses and this visit asks for, where there is any."""
+    new = [r for r in presses(ready.plan) if r.asked_on == ready.draft.visit.on]
+    if not new:
+        return None
+    used = ready.plan.protocol
+    alone = Plan(case_version=1, protocol=used, on=ready.plan.on, referrals=tuple(new))
+    loudest = new[0].urgency
+    title = "EMERGENCY: arrange it by phone while they are here" if loudest == "emergency" else ""
+    return Acknowledge(
+        title or "URGENT: this must not wait",
+        plan_lines(alone, today, 64),
+        lambda name: _wrong_name(name, ready),
+        ready.handle,
+    )
+
+
+def _wrong_name(name: str, ready: Ready) -> str:
+    right = {ready.handle.casefold(), ready.name.casefold()}
+    if name.casefold() in right:
+        return ""
+    return f"That is not the name of {ready.handle}, who acts here. F9 says who acts."
+
+
+def store(desk: Desk, ready: Ready, acknowledged_by: str) -> Done:
+    """Close the visit, and draft the letters of what presses."""
+    from recall.desk.visits.closing import close_visit
+
+    closed = close_visit(
+        desk, ready.draft, ready.changes, acknowledged=True, acknowledged_by=acknowledged_by
+    )
+    return Done(closed, tuple(_drafts(desk, ready)))
+
+
+def _drafts(desk: Desk, ready: Ready) -> list[LetterDraft]:
+    from recall.desk.people import person_card
+    from recall.desk.referrals import progress
+
+    new = {r.to for r in ready.plan.referrals if r.asked_on == ready.draft.visit.on}
+    found: list[LetterDraft] = []
+    seen = set()
+    for referral in person_card.person(desk, ready.draft.reference).referrals:
+        if referral.to in new and referral.to not in seen:
+            seen.add(referral.to)
+            text = progress.draft_letter(desk, referral.id).text
+            found.append(LetterDraft(text, _printed(desk, referral.id)))
+    return found
+
+
+def _printed(desk: Desk, referral_id: int) -> str:
+    """Make the draft's page; the visit is closed already, so trouble is said and stops nothing."""
+    from recall.desk.post.printing import letters_folder
+    from recall.desk.referrals.progress import print_draft
+
+    try:
+        page = letters_folder(desk) / f"referral-{referral_id}.pdf"
+        print_draft(desk, referral_id, page)
+    except RecallError as error:
+        return f"No page was made: {error} Later: recall refer draft {referral_id} --pdf FILE"
+    return f"To print and sign: {page}"
+
+
+def told_lines(done: Done, plan: Plan, today: date) -> Content:
+    """Return what a closed visit came to: the words, the plan, and the drafts."""
+    lines = [literal(done.closed.words, "bold $desk-good")]
+    lines += [literal(draft.page) for draft in done.drafts]
+    lines += [Content("")]
+    lines += [literal(words, "bold") for words in books_now(plan, today)]
+    lines += plan_lines(plan, today, 64)
+    for draft in done.drafts:
+        lines += [Content(""), literal("Draft of the referral letter, to check and sign", "bold")]
+        lines += [literal(line) for line in draft.text.splitlines()]
+    return NEWLINE.join(lines)
+
+
+def books_now(plan: Plan, today: date) -> Sequence[str]:
+    """Return what is to be booked before they leave, in words."""
+    near = [f for f in plan.follow_ups if (f.latest - today).days <= 70]
+    said = [f"Book before they leave: by {short_day(f.latest, today)}." for f in near]
+    return [*said, "The person's screen comes next: b books there."] if said else said

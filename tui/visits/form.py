@@ -1,0 +1,274 @@
+"""The visit form without a screen: what each key writes, and what a shortcut may write.
+
+What is not typed is not recorded, and that is never the same as normal. The shortcut writes
+normal values only for what was said to be in view, never over something typed, and never over
+something that was not normal last time: those are left to be looked at and typed one by one.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, replace
+from datetime import date
+from typing import Any, Literal
+
+import msgspec
+
+from recall.care.case import Case, Category, Reported, ReportWord, To, Visit
+from recall.care.contradictions import contradictions
+from recall.care.ear import SIDES, Ear, Side, recorded
+from recall.schedule.plan import Decision
+from tui.visits.ear_fields import BY_NAME, FIELDS, Field
+from tui.visits.ear_text import mean_words, read_field, show_field
+
+Seen = Literal["all", "drum", "part", "none"]
+SEEN: tuple[tuple[Seen, str], ...] = (
+    ("all", "the whole drum, and the attic"),
+    ("drum", "the whole drum, but not the attic"),
+    ("part", "a part of the drum: type what you saw of it"),
+    ("none", "no drum"),
+)
+"""What was really seen, in the order of the digits; asked by every shortcut."""
+_IN_VIEW: dict[Seen, tuple[str, ...]] = {
+    "all": ("canal", "drum", "attic"),
+    "drum": ("canal", "drum"),
+    "part": ("canal",),
+    "none": ("canal",),
+}
+_DRUM = {"all": "full", "drum": "full", "part": "part", "none": "none"}
+NONE = Ear()
+
+
+@dataclass(frozen=True)
+class VisitForm:
+    """Everything typed about one visit so far."""
+
+    on: date
+    examiner: str = ""
+    right: Ear = NONE
+    left: Ear = NONE
+    reported: tuple[ReportWord | Reported, ...] = ()
+    note: str = ""
+    category: Category | None = None
+    """Set by hand; None is what the findings suggest."""
+    category_why: str = ""
+    category_ears: tuple[Side, ...] = ()
+    moves: tuple[Decision, ...] = ()
+    """Dates changed by hand, each with its reason."""
+    corrects: int | None = None
+    """The number of the visit that this one puts right."""
+
+    def ear(self, side: Side) -> Ear:
+        """Return what was typed of one ear."""
+        return self.right if side == "right" else self.left
+
+    def with_ear(self, side: Side, ear: Ear) -> VisitForm:
+        """Return the form with other findings of one ear."""
+        return replace(self, right=ear) if side == "right" else replace(self, left=ear)
+
+    @property
+    def is_empty(self) -> bool:
+        """Return whether nothing has been typed."""
+        typed = (self.reported, self.note.strip(), self.category, self.moves)
+        return not any(typed) and self.right == NONE and self.left == NONE
+
+    @property
+    def has_findings(self) -> bool:
+        """Return whether anything was seen or said."""
+        return bool(self.reported) or self.right != NONE or self.left != NONE
+
+    @property
+    def asks(self) -> tuple[Decision, ...]:
+        """Return what the kind of follow-up set by hand asks for, ear by ear."""
+        if self.category is None:
+            return ()
+        to: To | None = "ent" if self.category == "refer" else None
+        return tuple(
+            Decision(
+                on=self.on,
+                ear=side,
+                action="ask",
+                category=self.category,
+                to=to,
+                why=self.category_why,
+            )
+            for side in self.category_ears or SIDES
+        )
+
+    @property
+    def visit(self) -> Visit:
+        """Return the visit as the case file has it; an ear without findings is left out."""
+        return Visit(
+            on=self.on,
+            examiner=self.examiner or None,
+            reported=self.reported,
+            right=self.right if self.right != NONE else None,
+            left=self.left if self.left != NONE else None,
+        )
+
+
+def form_of(visit: Visit, corrects: int | None = None) -> VisitForm:
+    """Return the form of a visit that is to be put right."""
+    return VisitForm(
+        on=visit.on,
+        examiner=visit.examiner or "",
+        right=visit.right or NONE,
+        left=visit.left or NONE,
+        reported=visit.reported,
+        corrects=corrects,
+    )
+
+
+def press(form: VisitForm, side: Side, row: Field, key: str) -> VisitForm | None:
+    """Return the form after a digit on one cell; None where the digit means nothing there."""
+    answer = row.answer_by(key)
+    if answer is None:
+        return None
+    return form.with_ear(side, msgspec.structs.replace(form.ear(side), **answer.writes))
+
+
+def empty(form: VisitForm, side: Side, row: Field) -> VisitForm:
+    """Return the form with one cell not recorded."""
+    blank = dict.fromkeys(row.covers)
+    return form.with_ear(side, msgspec.structs.replace(form.ear(side), **blank))
+
+
+def write(form: VisitForm, side: Side, row: Field, text: str) -> VisitForm:
+    """Return the form with a text read into one cell.
+
+    Raises:
+        InputError: the text cannot be read.
+    """
+    value = read_field(row, text, form.on)
+    return form.with_ear(side, msgspec.structs.replace(form.ear(side), **{row.name: value}))
+
+
+def copy_across(form: VisitForm, side: Side, row: Field) -> VisitForm:
+    """Return the form with one cell's answer in the other ear, too."""
+    other: Side = "left" if side == "right" else "right"
+    same = {name: getattr(form.ear(side), name) for name in row.covers}
+    return form.with_ear(other, msgspec.structs.replace(form.ear(other), **same))
+
+
+def cell_words(ear: Ear | None, row: Field) -> str:
+    """Return what a cell shows; nothing where nothing was recorded."""
+    if ear is None:
+        return ""
+    if row.kind == "answers":
+        answer = row.answer_of(ear)
+        return answer.words if answer else ""
+    value = getattr(ear, row.name)
+    if row.kind == "levels" and value:
+        return mean_words(value) or show_field(row, value)
+    return show_field(row, value)
+
+
+def is_normal(ear: Ear, row: Field) -> bool:
+    """Return whether a cell holds what a healthy ear shows."""
+    return row.normal is not None and row.normal.holds(ear)
+
+
+@dataclass(frozen=True)
+class Shortcut:
+    """What a shortcut came to, and what it left to be looked at."""
+
+    form: VisitForm
+    left_open: tuple[tuple[Side, str], ...]
+    """Cells that were not normal last time, or were typed otherwise: not written."""
+
+
+def clear(
+    form: VisitForm,
+    found: str,
+    seen: Seen,
+    before: Case | None,
+    sides: tuple[Side, ...] = SIDES,
+) -> Shortcut:
+    """Return the form with some ears written as clear, as far as they were seen.
+
+    Args:
+        form: what was typed so far; none of it is written over.
+        found: the wax that was found: `none`, or how much was cleared.
+        seen: what was really seen of the drums.
+        before: the visits before this one.
+        sides: which ears.
+    """
+    open_cells: list[tuple[Side, str]] = []
+    for side in sides:
+        ear = form.ear(side)
+        normal = _normal(found, seen)
+        known = {name for name in normal if getattr(ear, name) is not None}
+        doubtful = {n for n in normal if n not in known and _was_not_normal(before, side, n)}
+        writes = {n: v for n, v in normal.items() if n not in known | doubtful}
+        form = form.with_ear(side, msgspec.structs.replace(ear, **writes))
+        open_cells += [(side, row.name) for row in FIELDS if row.name in doubtful]
+    return Shortcut(form, tuple(open_cells))
+
+
+def _normal(found: str, seen: Seen) -> dict[str, Any]:
+    """Return everything that is written of an ear which is clear as far as it was seen."""
+    writes: dict[str, Any] = {"wax_found": found, "wax_left": "none", "drum_seen": _DRUM[seen]}
+    if found != "none":
+        writes["clearance"] = "cleared"
+    if seen in ("all", "drum"):
+        writes["attic_seen"] = seen == "all"
+    for row in FIELDS:
+        if row.view in _IN_VIEW[seen] and row.view and row.normal is not None:
+            writes |= row.normal.writes
+    return writes
+
+
+def _was_not_normal(before: Case | None, side: Side, name: str) -> bool:
+    """Return whether the last visit that recorded a finding did not find it normal."""
+    row = BY_NAME.get(name)
+    if row is None or not row.view:
+        return False
+    last = last_recorded(before, side, name)
+    return last is not None and row.normal is not None and row.normal.writes.get(name) != last[1]
+
+
+def last_recorded(before: Case | None, side: Side, name: str) -> tuple[date, Any] | None:
+    """Return the last visit's day and value where a field of an ear was recorded."""
+    visits = sorted(before.visits, key=lambda v: v.on, reverse=True) if before else ()
+    for visit in visits:
+        ear = visit.right if side == "right" else visit.left
+        value = getattr(ear, name) if ear is not None else None
+        if value is not None:
+            return visit.on, value
+    return None
+
+
+def last_ear(before: Case | None, side: Side) -> tuple[Ear, dict[str, date]]:
+    """Return what was last recorded of each field of an ear, and on which day."""
+    values: dict[str, Any] = {}
+    days: dict[str, date] = {}
+    for visit in sorted(before.visits, key=lambda v: v.on) if before else ():
+        found = recorded(visit.right if side == "right" else visit.left)
+        values |= found
+        days |= dict.fromkeys(found, visit.on)
+    return Ear(**values), days
+
+
+@dataclass(frozen=True)
+class Wrong:
+    """Something that cannot be true of one ear."""
+
+    side: Side
+    fields: tuple[str, str]
+    says: str
+    instead: str
+
+
+def wrongs(form: VisitForm) -> tuple[Wrong, ...]:
+    """Return what cannot be true together, in words, ear by ear."""
+    found = []
+    for side in SIDES:
+        for each in contradictions(form.ear(side)):
+            one, other = _label(each.row.field), _label(each.row.other)
+            says = f"{side.capitalize()}: “{other}” and “{one}” cannot both be so."
+            found.append(Wrong(side, (each.row.field, each.row.other), says, each.row.instead))
+    return tuple(found)
+
+
+def _label(name: str) -> str:
+    row = BY_NAME.get(name) or next((f for f in FIELDS if name in f.covers), None)
+    return row.label if row else name.replace("_", " ")

@@ -1,0 +1,300 @@
+"""The sheets of the visit form: each gives another state of the form, and stores nothing."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import replace
+from datetime import date
+from typing import TYPE_CHECKING, Any, get_args
+
+import msgspec
+
+from recall.care.case import URGENCIES, Case, Category, Reported, ReportWord
+from recall.care.ear import SIDES, Side
+from recall.errors import InputError
+from recall.schedule.plan import Decision, Due, FollowUp, Plan
+from tui.dialogs.digits import Digits, Question
+from tui.dialogs.form import Field as FormField
+from tui.dialogs.form import Form, Values
+from tui.visits.ear_fields import BY_NAME, FIELDS, Field
+from tui.visits.ear_text import read_when, show_field
+from tui.visits.form import SEEN, Seen, Shortcut, VisitForm, clear, form_of, write
+from tui.words.text import full_day, plain, short_day
+
+if TYPE_CHECKING:
+    from recall.desk.core.session import Desk
+    from recall.desk.people.ear_history import EarHistory
+
+NO_DAY = date(2000, 1, 1)
+"""Until the register is open."""
+FOUND = (
+    ("none", "no wax"),
+    ("some", "some"),
+    ("partial", "partial: a part of the canal was blocked"),
+    ("occluding", "occluding: the canal was blocked"),
+)
+CATEGORY_WORDS: dict[str, str] = {
+    "fluid_recheck": "Look at the fluid again",
+    "retraction_watch": "Watch the retraction",
+    "wax_routine": "Wax, routine",
+    "wax_retry": "Wax, try again",
+    "healing_check": "Is the hole healing?",
+    "skin_check": "Canal skin, look again",
+    "grommet_check": "Grommet check",
+    "cavity_care": "Care of the cavity",
+    "hearing_check": "Hearing test",
+    "view_retry": "Drum not seen, look again",
+    "refer": "Refer",
+    "come_back_if": "Come back if it is worse",
+}
+
+
+def typing(form: VisitForm, side: Side, row: Field, begin: str) -> Form:
+    """Return the sheet on which text is typed into one cell."""
+    now = begin or show_field(row, getattr(form.ear(side), row.name))
+
+    def store(_desk: object, values: Values) -> VisitForm:
+        return write(form, side, row, values["text"])
+
+    field = FormField("text", f"{row.label}, {side} ear", value=now, hint=row.hint)
+    return Form(f"{side.capitalize()} ear", [field], store, does="Enter Write it")
+
+
+def clear_sheet(sides: Sequence[Side]) -> Digits:
+    """Return the two questions of the shortcut: what was found, and what was really seen."""
+    which = "both ears" if len(sides) > 1 else f"the {sides[0]} ear"
+    return Digits(
+        f"Clear: {which}",
+        (
+            Question("What wax was found, and cleared?", FOUND),
+            Question("What did you really see?", SEEN),
+        ),
+    )
+
+
+def cleared(
+    form: VisitForm, given: tuple[str, ...], before: Case, sides: tuple[Side, ...]
+) -> Shortcut:
+    """Return what the shortcut makes of the form."""
+    seen: Seen = next(word for word, _ in SEEN if word == given[1])
+    return clear(form, given[0], seen, before, sides)
+
+
+def left_open_words(made: Shortcut) -> str:
+    """Return what the shortcut left to be looked at, in words."""
+    if not made.left_open:
+        return ""
+    cells = [f"{side} {BY_NAME[name].label.lower()}" for side, name in made.left_open]
+    return f"Not normal last time, so type what you see: {', '.join(cells)}."
+
+
+def place_of(name: str) -> int:
+    """Return the place of a field among the rows."""
+    return FIELDS.index(BY_NAME[name])
+
+
+def said(form: VisitForm) -> Form:
+    """Return the sheet on which one thing that the person said is written down."""
+    words = [(word, word.replace("_", " ")) for word in get_args(ReportWord)]
+    gone = [(f"-{n}", f"take back: {report_words(r)}") for n, r in enumerate(form.reported)]
+    fields = [
+        FormField(
+            "what", "What was said", "choice", choices=[*words, *gone], hint="a letter leads on"
+        ),
+        FormField("ear", "Which ear", "choice", choices=_EARS),
+        FormField("since", "Since", hint="a day, a month as 2026-08, or 6w"),
+        FormField("over", "Came on over how many days", "number"),
+        FormField("because", "Where a clinician explained the loss: by what"),
+    ]
+
+    def store(_desk: object, values: Values) -> VisitForm:
+        return _reported(form, values)
+
+    return Form("Said by the person, or whoever came along", fields, store, does="Write it")
+
+
+_EARS = (("", "not said, or both"), ("right", "right"), ("left", "left"))
+
+
+_WHICH = (("", "both"), ("right", "right"), ("left", "left"))
+
+
+def _which(form: VisitForm) -> str:
+    ears = form.category_ears or ears_of(form)
+    return ears[0] if len(ears) == 1 else ""
+
+
+def _reported(form: VisitForm, values: Values) -> VisitForm:
+    what = values["what"]
+    if what.startswith("-"):
+        kept = [r for n, r in enumerate(form.reported) if n != int(what[1:])]
+        return replace(form, reported=tuple(kept))
+    given: dict[str, Any] = {"ear": values["ear"] or None, "because": values["because"] or None}
+    given["onset_days"] = values["over"]
+    if values["since"]:
+        given["since"] = read_when(values["since"], form.on)
+    told = {name: value for name, value in given.items() if value is not None}
+    if what == "loss_explained" and "because" not in told:
+        raise InputError("An explained loss needs its cause.", hint="Say what explains it.")
+    try:
+        report = msgspec.convert({"what": what, **told}, Reported)
+    except msgspec.ValidationError:
+        raise InputError("That cannot be written down so.", hint="Check the days.") from None
+    return replace(form, reported=(*form.reported, report if told else what))
+
+
+def report_words(report: ReportWord | Reported) -> str:
+    """Return one thing that was said, in words."""
+    if isinstance(report, str):
+        return report.replace("_", " ")
+    ear = f" ({report.ear})" if report.ear else ""
+    return f"{report.what.replace('_', ' ')}{ear}"
+
+
+def noting(form: VisitForm) -> Form:
+    """Return the sheet for the note."""
+
+    def store(_desk: object, values: Values) -> VisitForm:
+        return replace(form, note=values["note"])
+
+    field = FormField("note", "Note", value=form.note, hint="searched for words of alarm")
+    return Form("Note on this visit", [field], store, does="Enter Keep it")
+
+
+def suggested(plan: Plan | None) -> str | None:
+    """Return the category that the findings suggest: of the most pressing ask, the earliest."""
+    if plan is None:
+        return None
+    if any(r.asked_on == plan.on for r in plan.referrals):
+        return "refer"
+    dues = [d for f in plan.follow_ups for d in f.dues if d.asked_on == plan.on]
+    best = min(dues, key=lambda d: (URGENCIES.index(d.urgency), d.latest), default=None)
+    if best is not None:
+        return best.category
+    return "come_back_if" if plan.advice else None
+
+
+def category(form: VisitForm, plan: Plan | None) -> Form:
+    """Return the sheet on which another kind of follow-up is set, with its reason."""
+    first = suggested(plan)
+    choices = [(word, CATEGORY_WORDS[word]) for word in get_args(Category)]
+    shown = [(w, f"{text} (suggested)" if w == first else text) for w, text in choices]
+
+    def store(_desk: object, values: Values) -> VisitForm:
+        chosen, why = values["category"], values["why"]
+        if chosen == first:
+            return replace(form, category=None, category_why="", category_ears=())
+        if not why:
+            raise InputError("Another kind needs its reason.", hint="Say why, in a few words.")
+        ears = (values["ear"],) if values["ear"] else SIDES
+        return replace(form, category=chosen, category_why=why, category_ears=ears)
+
+    fields = [
+        FormField(
+            "category",
+            "Kind of follow-up",
+            "choice",
+            value=form.category or first or "",
+            choices=shown,
+            hint="a letter leads on",
+        ),
+        FormField("ear", "Which ear", "choice", choices=_WHICH, value=_which(form)),
+        FormField("why", "Why another than the findings suggest", value=form.category_why),
+    ]
+    return Form("Kind of follow-up", fields, store, does="Set it")
+
+
+def dates(form: VisitForm, follow_up: FollowUp) -> Form:
+    """Return the sheet on which the days of one date of the plan are changed."""
+    days = {n: getattr(follow_up, n) for n in ("earliest", "target", "latest")}
+    fields = [
+        FormField(n, n.capitalize(), "day", value=f"{day:%d/%m/%Y}", needed=True)
+        for n, day in days.items()
+    ]
+    fields.append(FormField("why", "Why", needed=True))
+
+    def store(_desk: object, values: Values) -> VisitForm:
+        if not values["earliest"] <= values["target"] <= values["latest"]:
+            raise InputError(
+                "The days are out of order.", hint="Earliest, then target, then latest."
+            )
+        moves = tuple(_move(form, due, values) for due in follow_up.dues)
+        return replace(form, moves=_newest((*form.moves, *moves)))
+
+    about = [f"{due.ear} {due.track.replace('_', ' ')}: {due.says}" for due in follow_up.dues]
+    return Form("Other days for this", fields, store, lines=about, does="Change them")
+
+
+def _move(form: VisitForm, due: Due, values: Values) -> Decision:
+    return Decision(
+        on=form.on,
+        ear=due.ear,
+        track=due.track,
+        kind=due.kind,
+        action="move",
+        earliest=values["earliest"],
+        target=values["target"],
+        latest=values["latest"],
+        why=values["why"],
+    )
+
+
+def _newest(moves: Sequence[Decision]) -> tuple[Decision, ...]:
+    """Return the last of the moves of each due."""
+    last = {(m.ear, m.track, m.kind): m for m in moves}
+    return tuple(last.values())
+
+
+def follow_up_choices(plan: Plan, today: date) -> list[tuple[str, str]]:
+    """Return the dates of a plan as choices."""
+    return [
+        (str(n), f"{short_day(f.target, today)}  {', '.join(f.tracks)}".replace("_", " "))
+        for n, f in enumerate(plan.follow_ups)
+    ]
+
+
+def kind_words(form: VisitForm, plan: Plan | None) -> str:
+    """Return the kind of follow-up as the form shows it."""
+    if form.category is not None:
+        return f"{CATEGORY_WORDS[form.category]} (yours: {plain(form.category_why)})"
+    first = suggested(plan) if not form.is_empty else None
+    return f"{CATEGORY_WORDS[first]} (suggested)" if first else "—"
+
+
+def ears_of(form: VisitForm) -> tuple[Side, ...]:
+    """Return the ears of which anything was typed."""
+    return tuple(side for side in SIDES if getattr(form.visit, side) is not None)
+
+
+VOID = "void "
+"""Before a visit's number where it is to be voided."""
+
+
+def earlier_choices(known: EarHistory) -> list[tuple[str, str]]:
+    """Return the earlier visits as choices, the last one first: put right, or void."""
+    last = sorted(known.visit_ids, reverse=True)[:4]
+    right = [(str(n), f"put right: {full_day(on)}, visit #{n}") for on, n in last]
+    void = [(f"{VOID}{n}", f"void: {full_day(on)}, visit #{n}") for on, n in last]
+    return [*right, *void]
+
+
+def voiding(number: int) -> Form:
+    """Return the sheet that voids a visit."""
+
+    def store(desk: Desk, values: Values) -> str:
+        from recall.desk.visits.closing import void_visit
+
+        return void_visit(desk, number, values["why"]).words
+
+    line = "The row stays, with the reason; the person is planned again without it."
+    return Form(
+        f"Void visit #{number}", [FormField("why", "Why", needed=True)], store, lines=[line]
+    )
+
+
+def earlier(desk: Desk, *, number: int) -> VisitForm:
+    """Return the form of an earlier visit that is to be put right."""
+    from recall.desk.visits.closing import find_visit
+
+    found, visit, _person = find_visit(desk, f"#{number}")
+    return form_of(visit, found)

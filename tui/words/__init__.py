@@ -1,0 +1,1 @@
+"""Words and signs on the screen: text made safe, days as typed, signs."""

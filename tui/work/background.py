@@ -1,0 +1,126 @@
+"""The one way from a key to the register and back.
+
+A screen calls `read` or `write` with a function of the desk. It runs in a thread of its own;
+what comes back arrives as a message, and only the answer to the latest question of a group is
+taken. Reads replace each other; a write is never replaced, and while one is under way the next
+is not begun.
+"""
+
+from __future__ import annotations
+
+from collections import Counter
+from collections.abc import Callable
+from typing import TYPE_CHECKING, Any, TypeVar
+
+from textual import on
+from textual.screen import Screen
+from textual.worker import get_current_worker
+
+from recall.errors import RecallError
+from tui.work.messages import Done, Failed
+from tui.work.trouble import in_words
+
+if TYPE_CHECKING:
+    from recall.desk.core.session import Desk
+    from tui.work.holding import RegisterApp
+
+Result = TypeVar("Result")
+T = TypeVar("T")
+WRITE = "write"
+
+
+class Working(Screen[Result]):
+    """A screen that asks the register, and says in one way what went wrong."""
+
+    app: RegisterApp
+
+    def __init__(self, **more: Any) -> None:
+        """Begin with nothing asked."""
+        super().__init__(**more)
+        self._asked: Counter[str] = Counter()
+        self.writing = False
+
+    def read(
+        self,
+        group: str,
+        work: Callable[[Desk], T],
+        then: Callable[[T], None],
+        otherwise: Callable[[RecallError], None] | None = None,
+    ) -> None:
+        """Ask the register for something to show; an older question of the group is dropped."""
+        self._begin(group, lambda: work(self.app.open_desk()), then, otherwise, exclusive=True)
+
+    def write(
+        self,
+        work: Callable[[Desk], T],
+        then: Callable[[T], None],
+        otherwise: Callable[[RecallError], None] | None = None,
+    ) -> bool:
+        """Change something in the register; return whether it was begun.
+
+        It is not begun while another is under way: the key that asked for it came too early,
+        for a person who is no longer the one in hand.
+        """
+        if self.writing:
+            self.say("Still storing the last one; that key did nothing.")
+            return False
+        self.writing = True
+        self._begin(WRITE, lambda: work(self.app.open_desk()), then, otherwise, exclusive=False)
+        return True
+
+    def run_outside(
+        self,
+        work: Callable[[], T],
+        then: Callable[[T], None],
+        otherwise: Callable[[RecallError], None] | None = None,
+    ) -> None:
+        """Do something in the background that needs no open register."""
+        self._begin("outside", work, then, otherwise, exclusive=True)
+
+    def report(self, error: RecallError) -> None:
+        """Say what went wrong and what to do next; screens say it in their own place."""
+        self.say(str(error), alarm=True)
+
+    def say(self, words: str, *, alarm: bool = False) -> None:
+        """Say something short."""
+        self.notify(words, severity="error" if alarm else "information", markup=False, timeout=8)
+
+    def _begin(
+        self,
+        group: str,
+        work: Callable[[], Any],
+        then: Callable[[Any], None],
+        otherwise: Callable[[RecallError], None] | None,
+        *,
+        exclusive: bool,
+    ) -> None:
+        self._asked[group] += 1
+        request, app = self._asked[group], self.app
+
+        def run() -> None:
+            worker = get_current_worker()
+            answer: Done | Failed
+            try:
+                answer = Done(group, request, work(), then)
+            except Exception as error:  # the edge: anything becomes a sentence
+                answer = Failed(group, request, in_words(error, app.log_folder), otherwise)
+            if not worker.is_cancelled:
+                self.post_message(answer)
+
+        self.run_worker(run, thread=True, exclusive=exclusive, group=group, exit_on_error=False)
+
+    @on(Done)
+    def _work_done(self, done: Done) -> None:
+        done.stop()
+        if done.group == WRITE:
+            self.writing = False
+        if done.request == self._asked[done.group]:
+            done.then(done.value)
+
+    @on(Failed)
+    def _work_failed(self, failed: Failed) -> None:
+        failed.stop()
+        if failed.group == WRITE:
+            self.writing = False
+        if failed.request == self._asked[failed.group]:
+            (failed.otherwise or self.report)(failed.error)

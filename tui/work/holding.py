@@ -1,0 +1,139 @@
+"""What every screen may ask of the program that holds the open register."""
+
+from __future__ import annotations
+
+import gc
+from collections.abc import Callable
+from datetime import date
+from pathlib import Path
+from threading import Lock
+from typing import TYPE_CHECKING
+
+from textual.app import App
+
+if TYPE_CHECKING:
+    from recall.clock import Clock
+    from recall.desk.core.session import Desk
+    from recall.desk.worklists.counts import Tally
+    from tui.visits.form import VisitForm
+
+ALLOCATIONS = 5_000
+"""How many new objects begin a round of the garbage collector; Python's own is 700."""
+
+
+def file_of(path: Path) -> tuple[int, int] | None:
+    """Return what tells one file from another of the same name; None where there is none."""
+    try:
+        found = path.stat()
+    except OSError:
+        return None
+    return found.st_dev, found.st_ino
+
+
+def settle() -> None:
+    """Keep what stands now out of the garbage collector's rounds, and let those be rarer.
+
+    It stands until the desk is left, and a round over it made a key wait a tenth of a second.
+    """
+    gc.freeze()
+    gc.set_threshold(ALLOCATIONS)
+
+
+class RegisterApp(App[str], inherit_bindings=False):
+    """An app that holds one open register for its screens."""
+
+    def __init__(
+        self,
+        opening: Callable[[], Desk],
+        *,
+        log_folder: Path | None = None,
+        demo: bool = False,
+        setting_up: Callable[[], object] | None = None,
+        glancing: Callable[[], Tally] | None = None,
+    ) -> None:
+        """Open the register by `opening` when it is first needed.
+
+        `glancing` counts what there is before that: opening takes longer.
+        """
+        super().__init__()
+        self._opening = opening
+        self._lock = Lock()
+        self._desk: Desk | None = None
+        self._file: tuple[int, int] | None = None
+        self._clock: Clock | None = None
+        self.acting = ""
+        """The handle of whoever acts at this desk, once the register was open."""
+        self.log_folder = log_folder
+        self.is_demo = demo
+        self._setting_up = setting_up
+        self._glancing = glancing
+        self.announcements: tuple[str, ...] = ()
+        self.begun: dict[str, VisitForm] = {}
+        """Visits that are typed and not closed, by the person's reference."""
+
+    def open_desk(self) -> Desk:
+        """Return the open register; called in threads.
+
+        A database that was taken away, or another put in its place, is noticed at the next
+        question: an open connection alone would go on writing into the file that is gone.
+        """
+        with self._lock:
+            if self._desk is not None and file_of(self._desk.store.path) != self._file:
+                self._let_go()
+            if self._desk is None:
+                desk = self._opening()
+                self._file = file_of(desk.store.path)
+                self._desk = desk.acting_as(self.acting) if self.acting else desk
+                self._clock, self.acting = desk.clock, self._desk.by.handle
+                settle()
+            return self._desk
+
+    def reopen(self) -> None:
+        """Let go of the register, so that the next question opens it anew."""
+        with self._lock:
+            self._let_go()
+
+    def _let_go(self) -> None:
+        if self._desk is not None:
+            self._desk.close()
+        self._desk = None
+
+    @property
+    def can_glance(self) -> bool:
+        """Whether what there is can be counted sooner than the register can be opened."""
+        return self._glancing is not None and self._desk is None
+
+    def glance(self) -> Tally:
+        """Count what there is; called in threads."""
+        assert self._glancing is not None
+        return self._glancing()
+
+    @property
+    def can_set_up(self) -> bool:
+        """Whether the database can be made from here."""
+        return self._setting_up is not None
+
+    def set_up(self) -> object:
+        """Make the database, or bring it up to date; called in threads."""
+        return self._setting_up() if self._setting_up else None
+
+    @property
+    def today(self) -> date | None:
+        """Return the practice's day, once the register was open."""
+        return self._clock.today() if self._clock else None
+
+    def act_as(self, desk: Desk) -> None:
+        """Let somebody else act from now on."""
+        with self._lock:
+            self._desk, self.acting = desk, desk.by.handle
+
+    def announce(self, sentences: tuple[str, ...]) -> None:
+        """Keep what concerns everybody at this desk; every screen shows it."""
+        self.announcements = sentences
+        show = getattr(self.screen, "announce", None)
+        if show is not None:
+            show()
+
+    def begin_visit(self, reference: str) -> None:
+        """Show the form of a visit of somebody."""
+        raise NotImplementedError
