@@ -1,11 +1,8 @@
 """Letters that people understand, and that neither sell, nor blame, nor tell.
 
 Reading age 12 is the seventh school year of the American grades that the formulas give (a grade
-plus five is an age).
-Flesch-Kincaid grade: Kincaid, Fishburne, Rogers, Chissom 1975, Research Branch Report 8-75.
-Automated readability index: Smith and Senter 1967, AMRL-TR-66-220.
-SMOG: McLaughlin 1969, Journal of Reading 12(8):639-646; it asks for thirty sentences, so it is
-taken over all letters together.
+plus five is an age); the formulas and their sources are in `readability.py`. SMOG asks for
+thirty sentences, so it is taken over all letters together.
 """
 
 from __future__ import annotations
@@ -14,13 +11,13 @@ import re
 from datetime import date
 
 import pytest
-import textstat
 
 from recall.letters import sample
 from recall.letters.compose import compose, mail, script
 from recall.letters.composed import Block
 from recall.letters.data import RECALL_KINDS, Kind
 from recall.letters.wording import Wording
+from tests.letters import readability
 
 AGE_12 = 7
 ABOUT_CONTACT = ("moved_check", "own_contact_16")
@@ -44,23 +41,23 @@ def _prose(blocks: tuple[Block, ...]) -> str:
 def test_letter_reads_at_age_12_or_below(kind: Kind, full: bool) -> None:
     text = _prose(compose(sample.letter(kind, full=full), Wording()).body)
 
-    assert textstat.flesch_kincaid_grade(text) <= AGE_12
-    assert textstat.automated_readability_index(text) <= AGE_12
+    assert readability.flesch_kincaid_grade(text) <= AGE_12
+    assert readability.automated_index(text) <= AGE_12
 
 
 @pytest.mark.parametrize("kind", RECALL_KINDS)
 def test_call_reads_at_age_12_or_below(kind: Kind) -> None:
     text = _prose(script(sample.letter(kind), Wording()).blocks)
 
-    assert textstat.flesch_kincaid_grade(text) <= AGE_12
+    assert readability.flesch_kincaid_grade(text) <= AGE_12
 
 
 def test_all_letters_together_read_at_age_12_or_below() -> None:
     made = [compose(sample.letter(kind), Wording()) for kind in RECALL_KINDS]
     text = " ".join(_prose(letter.body) for letter in made)
 
-    assert textstat.sentence_count(text) >= 30
-    assert textstat.smog_index(text) <= AGE_12
+    assert readability.sentences(text) >= 30
+    assert readability.smog_grade(text) <= AGE_12
 
 
 @pytest.mark.parametrize("kind", RECALL_KINDS)
