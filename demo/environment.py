@@ -1,4 +1,4 @@
-"""A private Python environment inside the checkout, made once and rebuilt when it is broken.
+"""A private Python environment inside the checkout: where it lies, whether it is whole.
 
 Everything that it makes lies in demo/made/, pip's cache and temporary files
 included: to remove it all, delete that folder. Standard library only.
@@ -6,7 +6,6 @@ included: to remove it all, delete that folder. Standard library only.
 
 import contextlib
 import hashlib
-import importlib.util
 import json
 import os
 import shutil
@@ -16,9 +15,10 @@ import time
 from dataclasses import dataclass
 from pathlib import Path
 
-from running import Run, Trouble, explain, plain, run, say
+from running import Trouble, plain, say
 
 ROOT = Path(__file__).resolve().parent.parent
+MAKERS = ("environment.py", "installing.py")
 MADE = ROOT / "demo" / "made"
 TEMPORARY = MADE / "temporary" / str(os.getpid())
 BENDING = frozenset(
@@ -40,9 +40,17 @@ BENDING = frozenset(
         "PIP_REQUIRE_VIRTUALENV",
         "PIP_NO_DEPS",
         "PIP_DRY_RUN",
+        "PIP_CONSTRAINT",
+        "PIP_REQUIREMENT",
+        "PIP_REQUIRE_HASHES",
+        "PIP_ONLY_BINARY",
+        "PIP_NO_BINARY",
         "__PYVENV_LAUNCHER__",
         "UV_PYTHON",
         "UV_TARGET",
+        "UV_CONSTRAINT",
+        "UV_OVERRIDE",
+        "UV_REQUIRE_HASHES",
         "UV_PROJECT_ENVIRONMENT",
         "UV_SYSTEM_PYTHON",
     }
@@ -50,17 +58,14 @@ BENDING = frozenset(
 """Settings of the person's own shell that would bend the environment or send files elsewhere."""
 
 WHOLE = """
-import importlib.metadata as metadata, os, sys
+import csv, importlib.metadata as metadata, os, sys
 for found in metadata.distributions():
-    for file in found.files or ():
-        if file.suffix != '.pyc' and not os.path.exists(found.locate_file(file)):
+    for name, *_ in csv.reader((found.read_text('RECORD') or '').splitlines()):
+        if not name.endswith('.pyc') and not os.path.exists(found.locate_file(name)):
             sys.exit('%s is not whole' % found.name)
 metadata.version('ear-recall')
 """
 """Run inside the environment: is every file that was installed still there?"""
-ROOM_NEEDED = 16_000_000
-"""With fewer bytes than this left, a failed step failed for want of room."""
-REMOVE = "import shutil, sys; shutil.rmtree(sys.argv[1])"
 
 
 @dataclass(frozen=True)
@@ -161,12 +166,13 @@ def tidy_up() -> None:
     shutil.rmtree(TEMPORARY, ignore_errors=True)
 
 
-def recipe(extras: str) -> str:
-    """Return a digest of all that the environment is made from."""
+def recipe(locked: str) -> str:
+    """Return a digest of all that the environment is made from, a lock file among it."""
     parts = [
         (ROOT / "pyproject.toml").read_bytes(),
-        Path(__file__).read_bytes(),
-        f"{sys.version} {sys.executable} {ROOT} {extras}".encode(),
+        (ROOT / locked).read_bytes(),
+        *(Path(__file__).with_name(name).read_bytes() for name in MAKERS),
+        f"{sys.version} {sys.executable} {ROOT} {locked}".encode(),
     ]
     return hashlib.sha256(b"\0".join(parts)).hexdigest()
 
@@ -186,90 +192,6 @@ def is_ready(environment: Environment, digest: str) -> bool:
         return False
 
 
-class Maker:
-    """Makes one environment, step by step."""
-
-    def __init__(self, environment: Environment, extras: str, lock: int) -> None:
-        self.environment = environment
-        self.wanted = f"{ROOT}[{extras}]" if extras else str(ROOT)
-        self.log = MADE / f"{environment.folder.name}.log"
-        self.lock = lock
-
-    def step(self, command, saying: str) -> tuple[bool, str]:
-        """Run one command of the making, from a folder where nothing of ours is importable."""
-        env = {**clean_settings(), "PYTHONDONTWRITEBYTECODE": "1"}
-        how = Run(env, TEMPORARY, self.log, keep_open=(self.lock,))
-        status, wrote = run(command, saying, how)
-        return status == 0, wrote
-
-    def make(self) -> None:
-        """Make the environment and install into it, or say why not."""
-        self.log.write_bytes(b"")
-        if not (self.by_uv() or self.by_venv() or self.by_outside_pip()):
-            raise self.trouble(self.log.read_text("utf-8", "replace"))
-
-    def trouble(self, wrote: str) -> Trouble:
-        """Return what to tell the person about a failed step."""
-        # A full disk often keeps the log, too, from saying so.
-        full = shutil.disk_usage(MADE).free < ROOM_NEEDED
-        why = "the disk is full" if full else explain(wrote)
-        return Trouble(f"Installing did not work: {why}. (Details: {shown(self.log)})")
-
-    def emptied(self) -> Path:
-        """Remove what a former start left in the environment's folder, and return it."""
-        folder = self.environment.folder
-        if folder.exists():
-            command = [sys.executable, "-c", REMOVE, folder]
-            if not self.step(command, "Clearing away what a former start left")[0]:
-                raise Trouble(f"{shown(folder)} cannot be removed; remove it and start again.")
-        return folder
-
-    def by_uv(self) -> bool:
-        """Use uv where the person has it."""
-        uv = shutil.which("uv")
-        if not uv:
-            return False
-        folder = self.emptied()
-        python = self.environment.command("python")
-        made, _ = self.step(
-            [uv, "venv", "--no-config", "--python", sys.executable, folder],
-            "Making a private Python environment",
-        )
-        install = [uv, "pip", "install", "--python", python, "-e", self.wanted]
-        return made and self.step(install, "Installing the libraries with uv")[0]
-
-    def by_venv(self) -> bool:
-        """Use Python's own venv with its own pip."""
-        if importlib.util.find_spec("ensurepip") is None:
-            return False
-        venv = [sys.executable, "-m", "venv", self.emptied()]
-        if not self.step(venv, "Making a private Python environment")[0]:
-            return False
-        pip = [self.environment.command("python"), "-m", "pip"]
-        done, wrote = self.step([*pip, "install", "-e", self.wanted], "Installing the libraries")
-        if not done:
-            raise self.trouble(wrote)
-        return True
-
-    def by_outside_pip(self) -> bool:
-        """Let the system's pip install into the environment, where Python lacks its own."""
-        if importlib.util.find_spec("pip") is None:
-            raise Trouble(
-                "This Python can make no environments: install the package python3-venv "
-                "(Debian, Ubuntu) or a Python from python.org, then start again."
-            )
-        venv = [sys.executable, "-m", "venv", "--without-pip", self.emptied()]
-        if not self.step(venv, "Making a private Python environment")[0]:
-            return False
-        pip = [sys.executable, "-m", "pip", "--python", self.environment.command("python")]
-        done, wrote = self.step([*pip, "install", "-e", self.wanted], "Installing the libraries")
-        if "no such option: --python" in wrote:
-            raise Trouble(
-                "This system's pip is too old: install the package python3-venv, then start again."
-            )
-        return done
-
-
 def shown(path: Path) -> str:
     """Return a path as seen from the checkout.
 
@@ -277,26 +199,6 @@ def shown(path: Path) -> str:
     'demo/made'
     """
     return str(path.relative_to(ROOT)) if path.is_relative_to(ROOT) else str(path)
-
-
-def ready(name: str, extras: str, lock: int) -> Environment:
-    """Return the environment of that name in demo/made/, making it where it is not whole."""
-    environment = Environment(MADE / name)
-    digest = recipe(extras)
-    if is_ready(environment, digest):
-        return environment
-    try:
-        leftover = ROOT / "ear_recall.egg-info"
-        was_there = leftover.exists()
-        Maker(environment, extras, lock).make()
-        if not was_there:
-            shutil.rmtree(leftover, ignore_errors=True)
-        mark = environment.folder / "ready.json"
-        mark.with_suffix(".part").write_text(json.dumps({"recipe": digest}), "utf-8")
-        os.replace(mark.with_suffix(".part"), mark)
-    except OSError as error:
-        raise Trouble(f"Cannot set up in {environment.folder}: {plain(error)}.") from error
-    return environment
 
 
 def how_to_remove() -> str:

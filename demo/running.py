@@ -27,6 +27,10 @@ REASONS = (
         r"|Network is unreachable|ConnectTimeout|ProxyError|timed out|dns error|Failed to fetch",
         "the package index could not be reached; check the network or the proxy, then start again",
     ),
+    (
+        r"DO NOT MATCH THE HASHES|[Hh]ash mismatch",
+        "a library that was fetched is not the one that the lock file names",
+    ),
     (r"CERTIFICATE_VERIFY_FAILED|SSLError", "the package index's certificate was not accepted"),
     (
         r"No matching distribution|Could not find a version|No solution found",

@@ -19,6 +19,7 @@ sys.dont_write_bytecode = True
 from dataclasses import dataclass  # noqa: E402 — not before the lines above
 
 import environment as setting  # noqa: E402
+from installing import ready  # noqa: E402
 from making import DEMO_DAY  # noqa: E402
 from running import Run, Trouble, explain, run, say  # noqa: E402
 
@@ -132,7 +133,7 @@ def summary() -> list[str]:
 def start() -> int:
     """Set up, run the steps, and tell what was found."""
     with setting.held("start") as lock:
-        environment = setting.ready("environment", "", lock)
+        environment = ready("environment", "requirements.txt", lock)
         try:
             fresh_practice()
         except OSError as error:

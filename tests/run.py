@@ -21,6 +21,7 @@ ROOT = Path(__file__).resolve().parent.parent
 sys.path.insert(0, str(ROOT / "demo"))
 
 import environment as setting  # noqa: E402 — not before the two lines above
+from installing import ready  # noqa: E402
 
 WORKERS = min(os.cpu_count() or 1, 4)
 STAGES = {
@@ -62,7 +63,7 @@ def check() -> int:
     """Set up, run the stages, and return the exit status: 0 only if all passed."""
     stages, extra = asked()
     with setting.held("environment-tests") as lock:
-        environment = setting.ready("environment-tests", "dev", lock)
+        environment = ready("environment-tests", "requirements-dev.txt", lock)
     failed = [
         name
         for name in stages

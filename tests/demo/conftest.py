@@ -9,7 +9,7 @@ from types import ModuleType
 import pytest
 
 ROOT = Path(__file__).resolve().parents[2]
-SCRIPTS = ("running", "environment", "start", "making")
+SCRIPTS = ("running", "environment", "installing", "start", "making")
 
 
 @pytest.fixture

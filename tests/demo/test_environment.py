@@ -46,8 +46,9 @@ def test_a_python_that_is_gone_means_made_anew(setting: ModuleType) -> None:
 
 
 def test_the_recipe_follows_what_is_asked_for(setting: ModuleType) -> None:
-    assert setting.recipe("") == setting.recipe("")
-    assert setting.recipe("") != setting.recipe("dev")
+    asked, other = "requirements.txt", "requirements-dev.txt"
+    assert setting.recipe(asked) == setting.recipe(asked)
+    assert setting.recipe(asked) != setting.recipe(other)
 
 
 def test_a_lost_file_of_a_library_is_noticed(setting: ModuleType, tmp_path: Path) -> None:
@@ -116,6 +117,7 @@ def test_ctrl_c_says_how_to_go_on_and_how_to_remove(
         ("OSError: [Errno 28] No space left on device", "the disk is full"),
         ("Failed to establish a new connection: NewConnectionError", "could not be reached"),
         ("ERROR: No matching distribution found for x", "could not be reached, or offers no"),
+        ("ERROR: THESE PACKAGES DO NOT MATCH THE HASHES FROM THE FILE", "is not the one that"),
         ("one\nlast line\n", "last line"),
         ("", "it wrote nothing"),
     ],

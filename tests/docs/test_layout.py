@@ -10,6 +10,7 @@ ROOT = Path(__file__).resolve().parents[2]
 NEEDED = {
     *("README.md", "DEVELOPERS.md", "LICENSE", "pyproject.toml", "config.example.toml"),
     *("recall", "tui", "tests", "migrations", "demo", ".ci", ".gitignore"),
+    *("requirements.txt", "requirements-dev.txt"),
 }
 MADE = {
     *(".git", ".venv", "build", "dist", ".pytest_cache", ".mypy_cache", ".ruff_cache"),
