@@ -10,19 +10,36 @@ from pathlib import Path
 from typing import Any
 
 import msgspec
+from msgspec.structs import replace
 
 from recall.care.case import Case
 from recall.care.casefile import decode_case
+from recall.cycle.population import Population
 from recall.protocol.loading import Protocol, load
 from recall.schedule.fold import Folding, folding
-from recall.schedule.plan import Due
+from recall.schedule.plan import Decision
 from recall.schedule.planning import referrals_together
 
 FOLDER = Path(__file__).parents[1] / "cases"
 OTHER = {"right": "left", "left": "right"}
 
 
-@dataclass(frozen=True)
+def _wax(shape: float, scale_days: float) -> Population:
+    return Population(
+        shape=shape,
+        scale_days=scale_days,
+        frailty=0,
+        fitted_on=date(2020, 1, 1),
+        people=9,
+        spells=9,
+    )
+
+
+WAX = {"quickly": _wax(3.0, 20.0), "evenly": _wax(2.0, 365.0), "slowly": _wax(3.0, 4000.0)}
+"""How wax comes back in the practice, where a case says `wax_comes_back`: alike in everybody."""
+
+
+@dataclass(frozen=True, eq=False)
 class RuleCase:
     """One history with what must come of it."""
 
@@ -32,6 +49,9 @@ class RuleCase:
     on: date
     expect: dict[str, Any]
     source: str
+    closed_as: tuple[Decision, ...] = ()
+    """Visits closed with a category alone, without findings."""
+    wax_comes_back: str | None = None
 
     @property
     def id(self) -> str:
@@ -53,11 +73,12 @@ def all_cases() -> tuple[RuleCase, ...]:
         for row in tomllib.loads(path.read_text(encoding="utf-8"))["case"]:
             days = [v["on"] for v in row["given"]["visits"]]
             on = row.get("on") or max(days, key=_day)
-            found.append(
-                RuleCase(
-                    path.stem, row["name"], row["given"], _day(on), row["expect"], row["source"]
-                )
+            closed = tuple(
+                msgspec.convert({**c, "action": "ask"}, Decision) for c in row.get("closed_as", ())
             )
+            parts = row["given"], _day(on), row["expect"], row["source"]
+            wax = row.get("wax_comes_back")
+            found.append(RuleCase(path.stem, row["name"], *parts, closed, wax))
     return tuple(found)
 
 
@@ -70,8 +91,22 @@ def mirrored(part: Any) -> Any:
     return OTHER.get(part, part) if isinstance(part, str) else part
 
 
-def state_of(case: Case, on: date, protocol: Protocol | None = None) -> Folding:
-    return folding(case, protocol or load(), on)
+def other_way(case: RuleCase) -> RuleCase:
+    """Return a case with the ears changed over, in what is given and in what is expected."""
+    closed = tuple(replace(c, ear=OTHER[c.ear]) for c in case.closed_as)
+    changed = mirrored(case.given), case.on, mirrored(case.expect), case.source
+    return RuleCase(case.file, case.name, *changed, closed, case.wax_comes_back)
+
+
+def state_of(case: RuleCase, protocol: Protocol | None = None, on: date | None = None) -> Folding:
+    """Return what a case comes to, by its own last day or by another."""
+    return folding(
+        case.case(),
+        protocol or load(),
+        on or case.on,
+        decisions=case.closed_as,
+        population=WAX[case.wax_comes_back] if case.wax_comes_back else None,
+    )
 
 
 def fired(state: Folding) -> frozenset[str]:
@@ -80,18 +115,6 @@ def fired(state: Folding) -> frozenset[str]:
     rules = {d.rule for d in asked.dues} | {r.id for _, r in asked.advice}
     rules |= {reason.rule for r in asked.referrals for reason in r.reasons}
     return frozenset(rules | {r.id for _, r, _ in asked.known})
-
-
-def due_as_written(due: Due) -> dict[str, Any]:
-    """Return a due as a case file writes it."""
-    row: dict[str, Any] = {
-        "ear": due.ear,
-        "track": due.track,
-        "rule": due.rule,
-        "window": [due.earliest.isoformat(), due.target.isoformat(), due.latest.isoformat()],
-        "urgency": due.urgency,
-    }
-    return row if due.kind == "recheck" else {**row, "kind": due.kind}
 
 
 def referrals_as_written(state: Folding) -> list[dict[str, Any]]:

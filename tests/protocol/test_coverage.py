@@ -21,7 +21,7 @@ STARTS = date(2020, 1, 1)
 @cache
 def fired_by_case() -> tuple[tuple[RuleCase, frozenset[str]], ...]:
     """Return each case with the rules that match at its last visit."""
-    return tuple((case, fired(state_of(case.case(), case.on))) for case in all_cases())
+    return tuple((case, fired(state_of(case))) for case in all_cases())
 
 
 def coverage() -> Iterator[tuple[Rule, int]]:
@@ -45,7 +45,7 @@ def test_some_case_fires_the_rule_from_its_first_day_on_and_never_before(rule: R
     today = max(v.on for v in case.case().visits if v.on <= case.on)
     for since, matches in ((today, True), (today + timedelta(days=1), False)):
         moved = _protocol_of(msgspec.structs.replace(rule, since=since))
-        assert (rule.id in fired(state_of(case.case(), case.on, moved))) is matches
+        assert (rule.id in fired(state_of(case, moved))) is matches
 
 
 @pytest.mark.parametrize("rule", RULES, ids=[r.id for r in RULES])
