@@ -8,7 +8,8 @@ from typing import Annotated, Literal
 import msgspec
 
 from recall.care.dates import When
-from recall.care.ear import Ear, Levels, Side
+from recall.care.ear import Ear, Side
+from recall.care.measured import Levels
 
 CASE_VERSION = 1
 

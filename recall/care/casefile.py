@@ -16,6 +16,7 @@ from typing import Any
 import msgspec
 
 from recall.care.case import Case, Reported, Visit
+from recall.care.catalogue import holding
 from recall.care.contradictions import contradictions
 from recall.care.dates import Before, Day, When, resolve
 from recall.care.ear import Ear
@@ -28,7 +29,7 @@ OLDEST = 130
 """Nobody has lived longer, in years."""
 _ONE_OF_TWO = "Correct one of the two."
 _BOM = b"\xef\xbb\xbf"
-_DATES_OF_EAR = ("discharge_since", "grommet_on", "hearing_aid_fitted_on")
+_DATES_OF_EAR = holding("when")
 _NO_DATES = (None,) * len(_DATES_OF_EAR)
 _dates_of_ear = attrgetter(*_DATES_OF_EAR)
 _CASE = msgspec.json.Decoder(Case)

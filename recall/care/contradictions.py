@@ -1,19 +1,20 @@
-"""What cannot be true of one ear at one visit, as a table.
+"""What cannot be true of one ear at one visit, as a table made from the catalogue.
 
 A row stands only where both things cannot hold at once. What is merely unusual,
 or can be known without seeing the drum (a tympanogram, hearing, a history,
-discharge, an object reported), is left to the practitioner. `suspected` fluid
-may rest on a flat trace, so it stands beside an unseen drum; `absent` and
-`present` do not.
+discharge, an object reported), is left to the practitioner.
 """
 
 from __future__ import annotations
 
+from collections.abc import Iterator
 from functools import lru_cache
 from operator import attrgetter
 from typing import Any, NamedTuple
 
+from recall.care.catalogue import CATALOGUE
 from recall.care.ear import Ear
+from recall.care.findings.entry import EVERY, Values
 
 
 class Row(NamedTuple):
@@ -43,107 +44,29 @@ class Contradiction(NamedTuple):
 
 
 _SEEN = 'Write drum_seen "part" where some of the drum was seen, or leave the finding out.'
-_UNSEEN_DRUM = (
-    ("effusion", ("absent", "present")),
-    ("red", ()),
-    ("bulging", ()),
-    ("tensa_grade", ()),
-    ("tensa_mobile", ()),
-    ("attic_grade", ()),
-    ("attic_seen", (True,)),
-    ("pocket_base_seen", (True,)),
-    ("mass_behind_drum", ()),
-    ("blood_behind_drum", ()),
-    ("perforation", ()),
-    ("tympanosclerosis", ()),
-    ("grommet", ("in_place", "blocked")),
-)
-"""Needs at least a part of the drum in view."""
-
 _LOOKED = "Leave examined out where the ear was looked into, or leave the finding out."
-_UNEXAMINED = (
-    *((field, refused) for field, refused in _UNSEEN_DRUM if field != "grommet"),
-    ("grommet", ("in_place", "blocked", "in_canal")),
-    ("wax_found", ()),
-    ("wax_left", ()),
-    ("clearance", ("cleared", "failed")),
-    ("drum_seen", ("full", "part")),
-    ("bullae", ()),
-    ("scutum_erosion", ()),
-    ("attic_crust", ()),
-    ("granulation", ()),
-    ("polyp", ()),
-    ("keratin", ()),
-    ("canal_skin", ()),
-    ("canal_swollen_shut", ()),
-    ("cavity_quiet", ()),
-)
-"""Needs somebody to look into the ear."""
 
-TABLE: tuple[Row, ...] = (
-    # wax and its clearance
-    Row("wax_left", ("occluding",), "drum_seen", ("full",), 'Write drum_seen "part" or "none".'),
-    Row(
-        "wax_left",
-        ("occluding",),
-        "clearance",
-        ("cleared",),
-        'Write clearance "failed", or what wax was left after it.',
-    ),
-    Row(
-        "clearance",
-        ("failed",),
-        "wax_left",
-        ("none",),
-        'Write clearance "cleared", or what wax was left.',
-    ),
-    Row("clearance", ("failed",), "clearance_tries", (0,), "Write how often it was tried."),
-    Row(
-        "clearance",
-        ("not_attempted",),
-        "clearance_tries",
-        tuple(range(1, 51)),
-        'Write clearance "cleared" or "failed".',
-    ),
-    Row(
-        "wax_found",
-        ("none",),
-        "wax_left",
-        ("some", "partial", "occluding"),
-        "Write what wax was found at first.",
-    ),
-    # what was not seen
-    *(Row("drum_seen", ("none",), other, refused, _SEEN) for other, refused in _UNSEEN_DRUM),
-    Row(
-        "attic_seen",
-        (False,),
-        "attic_grade",
-        (),
-        "Write attic_seen true where it could be graded, or leave the grade out.",
-    ),
-    Row("canal_swollen_shut", (True,), "drum_seen", ("full",), 'Write drum_seen "part" or "none".'),
-    *(Row("examined", (False,), other, refused, _LOOKED) for other, refused in _UNEXAMINED),
-    Row("not_examined", (), "examined", (None, True), "Write examined false beside it."),
-    # what is not there
-    Row("cavity_quiet", (), "cavity", (None, False), "Write cavity true beside it."),
-    Row("grommet", ("none",), "grommet_on", (), 'Write grommet "gone" for one that was there.'),
-    Row("grommet", ("none",), "grommet_long_term", (True,), "Write which grommet is meant."),
-    Row(
-        "perforation",
-        ("none",),
-        "perforation_cause",
-        (),
-        'Write perforation "healed" for one that has closed.',
-    ),
-    Row(
-        "perforation",
-        ("none", "healed"),
-        "perforation_new",
-        (True,),
-        "Write where the new perforation is.",
-    ),
-    Row("discharge", ("none",), "discharge_since", (), "Write which discharge began then."),
-)
+
+def _any(values: Values) -> Values:
+    return () if values is EVERY else values
+
+
+def _rows() -> Iterator[Row]:
+    """Yield what the catalogue says: each finding's own rows, then those of what was not seen."""
+    for finding in CATALOGUE.values():
+        for never in finding.never:
+            yield Row(
+                finding.name, _any(never.values), never.other, _any(never.refused), never.instead
+            )
+    for finding in CATALOGUE.values():
+        if finding.of_drum:
+            yield Row("drum_seen", ("none",), finding.name, _any(finding.of_drum), _SEEN)
+    for finding in CATALOGUE.values():
+        if of_ear := finding.of_ear or finding.of_drum:
+            yield Row("examined", (False,), finding.name, _any(of_ear), _LOOKED)
+
+
+TABLE: tuple[Row, ...] = tuple(_rows())
 
 
 def _shown(value: Any) -> str:

@@ -10,7 +10,7 @@ from typing import Literal
 
 import msgspec
 
-from recall.care.ear import Hz
+from recall.care.measured import Hz
 
 
 class AsymmetryRule(msgspec.Struct, frozen=True, kw_only=True):

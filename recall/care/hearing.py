@@ -26,8 +26,9 @@ from typing import Literal, TypeVar
 
 import msgspec
 
-from recall.care.ear import Ear, Hz, Levels, Side
+from recall.care.ear import Ear, Side
 from recall.care.editions import ASYMMETRY_RULES, CURRENT, GAP_RULES, AsymmetryRule
+from recall.care.measured import Hz, Levels
 
 T = TypeVar("T")
 

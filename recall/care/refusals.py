@@ -14,7 +14,7 @@ from typing import Any
 import msgspec
 from msgspec import inspect
 
-from recall.care.ear import Levels
+from recall.care.measured import Levels
 from recall.errors import InputError
 
 _AT = re.compile(r"^(?P<what>.*) - at (?P<key>`key` in )?`(?P<path>\$[^`]*)`$", re.DOTALL)

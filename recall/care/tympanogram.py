@@ -31,7 +31,7 @@ from typing import Literal
 import msgspec
 from msgspec import UNSET
 
-from recall.care.ear import Tympanogram
+from recall.care.measured import Tympanogram
 
 Letter = Literal["A", "C1", "C2", "B"]
 Classic = Literal["A", "As", "Ad", "B", "C"]

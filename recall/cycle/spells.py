@@ -15,7 +15,8 @@ from datetime import date
 import msgspec
 
 from recall.care.case import Visit
-from recall.care.ear import Side, Wax
+from recall.care.ear import Side
+from recall.care.findings.view import Wax
 
 CLEAR: frozenset[str] = frozenset({"none", "some"})
 """The wax that counts as a clear ear; anything more has come back."""

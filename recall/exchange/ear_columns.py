@@ -1,8 +1,7 @@
-"""The flat columns of one ear's findings, made from the case file's own type.
+"""The flat columns of one ear's findings, made from the catalogue.
 
-A field of the case file becomes `right_<field>` and `left_<field>`; hearing by
-frequency becomes `right_hearing_500`, bone conduction `right_bone_1000`. A field
-that the case file gains is a column at once.
+A finding becomes `right_<field>` and `left_<field>`; hearing by frequency becomes
+`right_hearing_500`, bone conduction `right_bone_1000`.
 """
 
 from __future__ import annotations
@@ -12,15 +11,16 @@ from collections.abc import Callable
 from typing import Any, get_args
 
 import msgspec
-from msgspec import inspect
 
-from recall.care.dates import Before
-from recall.care.ear import EAR_FIELDS, SIDES, Ear, Hz, Level, Tympanogram, TympanogramType
+from recall.care.catalogue import CATALOGUE, holding
+from recall.care.ear import EAR_FIELDS, SIDES, Ear
+from recall.care.findings.entry import Finding
+from recall.care.measured import Hz, Level, Tympanogram, TympanogramType
 from recall.exchange.cells import Cells, choice
 from recall.exchange.problem import Wrong
 from recall.exchange.rows_in import Column
 
-_LEVELS = {"hearing": "hearing_dB", "bone": "bone_dB"}
+_LEVELS = {CATALOGUE[name].column: name for name in holding("levels")}
 _PLACES: dict[str, tuple[str, str, str]] = {
     **{f"{side}_{f}": (side, f, "") for side in SIDES for f in EAR_FIELDS},
     **{
@@ -55,10 +55,11 @@ def take_ears(values: dict[str, Any]) -> dict[str, Ear | None]:
 
 def _columns(side: str) -> tuple[Column, ...]:
     """Return the columns of one ear."""
-    fields = (f for f in msgspec.structs.fields(Ear) if f.name not in _LEVELS.values())
+    kinds = msgspec.structs.fields(Ear)
     plain = (
-        Column(f"{side}_{f.name}", f"{side} ear: {f.name}", _decoder(f.name, f.type))
-        for f in fields
+        Column(f"{side}_{f.name}", f"{side} ear: {f.name}", _decoder(CATALOGUE[f.name], f.type))
+        for f in kinds
+        if CATALOGUE[f.name].holds != "levels"
     )
     levels = (
         Column(f"{side}_{what}_{hz}", f"{side} ear: {what} level at {hz} Hz, dB HL or nr", _level)
@@ -68,33 +69,17 @@ def _columns(side: str) -> tuple[Column, ...]:
     return (*plain, *levels)
 
 
-def _decoder(name: str, kind: Any) -> Callable[[Cells, str], Any]:
-    """Return how a field is read, by its type in the case file."""
-    leaves = list(_leaves(inspect.type_info(kind)))
-    if any(isinstance(leaf, inspect.BoolType) for leaf in leaves):
+def _decoder(finding: Finding, kind: Any) -> Callable[[Cells, str], Any]:
+    """Return how a finding is read."""
+    if finding.holds == "trace":
+        return tympanogram
+    if finding.holds == "when":
+        return Cells.when
+    if finding.is_flag:
         return Cells.yes_no
-    for leaf in leaves:
-        if isinstance(leaf, inspect.LiteralType):
-            return choice(str(v) for v in leaf.values)
-        if isinstance(leaf, inspect.IntType):
-            return _whole(kind)
-        if isinstance(leaf, inspect.StructType):
-            if leaf.cls is Tympanogram:
-                return tympanogram
-            if leaf.cls is Before:
-                return Cells.when
-    raise TypeError(f"no column can be made for {name}")
-
-
-def _leaves(node: Any) -> Any:
-    """Yield the types in a union."""
-    if isinstance(node, inspect.UnionType):
-        for each in node.types:
-            yield from _leaves(each)
-    elif isinstance(node, inspect.Metadata):
-        yield from _leaves(node.type)
-    else:
-        yield node
+    if finding.holds == "count" or isinstance(finding.values[0], int):
+        return _whole(kind)
+    return choice(finding.values)
 
 
 def _whole(kind: Any) -> Callable[[Cells, str], int]:

@@ -16,7 +16,7 @@ from recall.protocol.loading import Asks, Window
 from recall.protocol.matching import Compiled
 from recall.protocol.rules import Recheck, Refer, Rule
 from recall.protocol.spans import Range, Span, read_range
-from recall.protocol.words import DERIVED_FLAGS, ORDERS, SIGNS, kind_of
+from recall.protocol.words import ORDERS, SIGNS, kind_of
 
 STARTS = tuple(date(2023, 1, 1) + timedelta(days=n) for n in range(0, 1461, 13))
 """Days from which windows are compared: four years, month ends and a leap day among them."""
@@ -128,7 +128,7 @@ def answered(values: Iterable[Line], rules: Sequence[Compiled]) -> set[Line]:
 
 def _sources(line: Line) -> Iterable[Line]:
     """Return the recorded values that a flag is read off."""
-    for field, value in SIGNS.get(line.word, ()) or filter(None, [DERIVED_FLAGS.get(line.word)]):
+    for field, value in SIGNS.get(line.word, ()):
         kind = kind_of("ear", field)
         if kind == "scale":
             if str(value) == ORDERS[field][0]:

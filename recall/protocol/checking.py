@@ -11,10 +11,7 @@ from recall.protocol.lines import Line, read_line
 from recall.protocol.loading import Protocol
 from recall.protocol.matching import Compiled
 from recall.protocol.rules import Advise
-from recall.protocol.words import FLAGS, MEASURED, NAMES, ORDERS, REPORTS, RISKS
-
-ABNORMAL = ("base_unseen", "attic_unseen", "tensa_fixed", "clearance_failed", "could_not_examine")
-"""Flags read off a recorded value that is not the normal one."""
+from recall.protocol.words import FLAGS, MEASURED, NAMES, ORDERS, REPORTS, RISKS, SIGNS_ALONE
 
 
 class Remark(msgspec.Struct, frozen=True):
@@ -86,7 +83,7 @@ def values() -> Iterator[Line]:
     for word, names in NAMES.items():
         for name in names:
             yield read_line("-", "ear", word, [name])
-    for word in (*FLAGS, *ABNORMAL):
+    for word in (*FLAGS, *SIGNS_ALONE):
         yield read_line("-", "ear", word, True)
     for word in RISKS:
         yield read_line("-", "person", "risk", [word])

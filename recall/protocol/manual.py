@@ -9,7 +9,6 @@ from recall.care.case import URGENCIES, Category, Do, RiskWord, To, Track
 from recall.protocol.context import ANCHORS, COURSE, PERSON_RANGES
 from recall.protocol.rules import KnownBy
 from recall.protocol.words import (
-    DERIVED_FLAGS,
     FLAGS,
     MEASURED,
     NAMES,
@@ -105,11 +104,9 @@ def _words() -> Iterator[str]:
         yield f"| `{word}` | names | {', '.join(names)} |"
     for word in FLAGS:
         yield f"| `{word}` | flag | `true` |"
-    for word, (field, value) in DERIVED_FLAGS.items():
-        yield f"| `{word}` | flag | `true`: {field} recorded as {str(value).lower()} |"
     for word, several in SIGNS.items():
         said = ", ".join(f"{f} {str(v).lower()}" for f, v in several)
-        yield f"| `{word}` | flag | `true`: any of {said} |"
+        yield f"| `{word}` | flag | `true`: {'any of ' if len(several) > 1 else ''}{said} |"
     for word, pattern in TRACE_FLAGS.items():
         yield f"| `{word}` | flag | `true`: a trace read as {pattern.replace('_', ' ')} |"
     yield f"| `person.risk` | flag | any of {', '.join(get_args(RiskWord))} |"

@@ -25,7 +25,6 @@ from recall.protocol.lines import Line, read_line, refuse
 from recall.protocol.rules import Rule
 from recall.protocol.spans import Range, read_range
 from recall.protocol.words import (
-    DERIVED_FLAGS,
     FLAGS,
     MEASURED,
     NAMES,
@@ -77,7 +76,6 @@ class Compiled:
 
 
 _FLAG_SOURCES: tuple[tuple[str, str, object], ...] = (
-    *((flag, source, wanted) for flag, (source, wanted) in DERIVED_FLAGS.items()),
     *((sign, source, wanted) for sign, several in SIGNS.items() for source, wanted in several),
 )
 """Each flag that is read off a field's value: the flag, the field, the value."""

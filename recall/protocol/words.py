@@ -1,4 +1,4 @@
-"""The words that a rule's conditions may use, each declared once with its kind.
+"""The words that a rule's conditions may use, each with its kind; those of an ear are its findings.
 
 scale   ordered values or numbers; a rule can only ask for a value "or worse"
 flag    recorded true; a rule can only ask for `true`, or for any of several flags
@@ -15,19 +15,15 @@ from __future__ import annotations
 from typing import Literal, get_args
 
 from recall.care.case import ReportWord, RiskWord
+from recall.care.catalogue import CATALOGUE
 from recall.protocol.context import context_word
 
 Kind = Literal["scale", "flag", "names", "range"]
 
 ORDERS: dict[str, tuple[str, ...]] = {
-    "wax_found": ("none", "some", "partial", "occluding"),
-    "wax_left": ("none", "some", "partial", "occluding"),
-    "drum_seen": ("full", "part", "none"),
-    "effusion": ("absent", "suspected", "present"),
-    "hearing_after": ("better", "same", "worse"),
-    "tensa_grade": ("0", "1", "2", "3", "4"),
-    "attic_grade": ("0", "1", "2", "3", "4"),
-    "tympanogram": ("A", "C1", "C2", "flat"),
+    name: finding.steps or tuple(str(value) for value in finding.values)
+    for name, finding in CATALOGUE.items()
+    if finding.kind == "scale"
 }
 """Scales with named values, mildest first."""
 
@@ -35,85 +31,31 @@ MEASURED = ("hearing_loss", "better_ear_loss", "asymmetry", "air_bone_gap")
 """Scales in dB, worked out by the classifiers of `care.hearing`."""
 
 NAMES: dict[str, tuple[str, ...]] = {
-    "mass_behind_drum": ("white", "red"),
-    "perforation": ("central", "marginal", "attic", "healed"),
-    "perforation_cause": ("trauma", "infection", "unknown"),
-    "discharge": ("clear", "purulent", "blood"),
-    "canal_skin": ("inflamed", "fungal"),
-    "foreign_body": ("button_battery", "unidentified", "other"),
-    "grommet": ("in_place", "blocked", "in_canal", "gone"),
-    "hearing_screen": ("not_passed", "could_not_test"),
-    "not_examined": ("refused", "not_attempted"),
+    name: finding.worse for name, finding in CATALOGUE.items() if finding.kind == "names"
 }
 """Context words of an ear. The normal value of each is left out on purpose."""
 
-FLAGS: tuple[str, ...] = (
-    "red",
-    "bulging",
-    "bullae",
-    "scutum_erosion",
-    "attic_crust",
-    "granulation",
-    "polyp",
-    "keratin",
-    "blood_behind_drum",
-    "perforation_new",
-    "canal_swollen_shut",
-    "canal_narrow",
-    "exostoses",
-    "cellulitis",
-    "mastoid_swelling",
-    "pinna_lesion",
-    "treated",
-    "tympanosclerosis",
-    "grommet_long_term",
-    "cavity",
-    "cavity_quiet",
-)
+FLAGS: tuple[str, ...] = tuple(n for n, finding in CATALOGUE.items() if finding.kind == "flag")
 """Flags that are fields of an ear."""
 
-DERIVED_FLAGS: dict[str, tuple[str, object]] = {
-    "base_unseen": ("pocket_base_seen", False),
-    "attic_unseen": ("attic_seen", False),
-    "tensa_fixed": ("tensa_mobile", False),
-    "clearance_failed": ("clearance", "failed"),
-    "could_not_examine": ("examined", False),
-    "cleared": ("clearance", "cleared"),
-    "hearing_back": ("hearing_after", "better"),
-}
-"""Flags that are one recorded value of a field which is not a flag by itself."""
 
-SIGNS: dict[str, tuple[tuple[str, object], ...]] = {
-    "disease_sign": (
-        ("keratin", True),
-        ("attic_crust", True),
-        ("scutum_erosion", True),
-        ("granulation", True),
-        ("polyp", True),
-        ("attic_grade", 3),
-        ("attic_grade", 4),
-        ("perforation", "marginal"),
-        ("perforation", "attic"),
-    ),
-    "acute_infection": (("bulging", True), ("bullae", True)),
-    "canal_ill": (
-        ("canal_skin", "inflamed"),
-        ("canal_skin", "fungal"),
-        ("canal_swollen_shut", True),
-    ),
-    "drum_unseen": (("drum_seen", "none"), ("examined", False)),
-    "drum_changed": (
-        ("effusion", "suspected"),
-        ("effusion", "present"),
-        ("red", True),
-        ("bulging", True),
-        ("blood_behind_drum", True),
-        ("mass_behind_drum", "white"),
-        ("mass_behind_drum", "red"),
-    ),
-    "wax_out": (("clearance", "cleared"), ("wax_left", "none"), ("wax_left", "some")),
-}
-"""Flags that any of several recorded findings makes: each is listed with its value."""
+def _signs() -> dict[str, tuple[tuple[str, object], ...]]:
+    found: dict[str, list[tuple[str, object]]] = {}
+    for name, finding in CATALOGUE.items():
+        for sign, values in finding.signs.items():
+            found.setdefault(sign, []).extend((name, value) for value in values)
+    return {sign: tuple(several) for sign, several in found.items()}
+
+
+SIGNS: dict[str, tuple[tuple[str, object], ...]] = _signs()
+"""Flags that any of some recorded findings makes: each is listed with its value."""
+
+SIGNS_ALONE: tuple[str, ...] = tuple(
+    sign
+    for sign, ((name, value), *more) in SIGNS.items()
+    if not more and not CATALOGUE[name].kind and value in CATALOGUE[name].worse
+)
+"""Signs by which alone a rule can ask for a value that is not the normal one."""
 
 TRACE_FLAGS: dict[str, str] = {
     "trace_of_a_hole": "flat_hole",
@@ -141,7 +83,7 @@ def kind_of(namespace: str, name: str) -> Kind | None:
             return "scale"
         if name in NAMES:
             return "names"
-        flags = (FLAGS, DERIVED_FLAGS, SIGNS, TRACE_FLAGS)
+        flags = (FLAGS, SIGNS, TRACE_FLAGS)
         return "flag" if any(name in known for known in flags) else None
     if (namespace, name) in SPOKEN:
         return "flag"

@@ -17,7 +17,7 @@ from recall.protocol.lines import Line
 from recall.protocol.matching import Compiled, Matcher
 from recall.protocol.rules import Rule
 from recall.protocol.spans import read_range
-from recall.protocol.words import DERIVED_FLAGS, SIGNS, TRACE_FLAGS
+from recall.protocol.words import SIGNS, TRACE_FLAGS
 from recall.schedule.calendar import say_day
 
 Outcome = Literal["holds", "not recorded", "not yet", "otherwise"]
@@ -143,8 +143,6 @@ def _fields_of(word: str) -> tuple[str, ...]:
     """Return the fields of an ear that a word is read off."""
     if word in SIGNS:
         return tuple(dict.fromkeys(field for field, _ in SIGNS[word]))
-    if word in DERIVED_FLAGS:
-        return (DERIVED_FLAGS[word][0],)
     if word in TRACE_FLAGS:
         return ("tympanogram",)
     return _MEASURED_FROM.get(word, (word,))

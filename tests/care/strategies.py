@@ -22,7 +22,8 @@ from recall.care.case import (
 )
 from recall.care.contradictions import contradictions
 from recall.care.dates import Before
-from recall.care.ear import EAR_FIELDS, SIDES, Ear, Tympanogram, TympanogramType
+from recall.care.ear import EAR_FIELDS, SIDES, Ear
+from recall.care.measured import Tympanogram, TympanogramType
 
 LEVELS = st.integers(-4, 26).map(lambda step: float(step * 5)) | st.just("nr")
 

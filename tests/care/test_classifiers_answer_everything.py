@@ -6,9 +6,10 @@ import msgspec
 from hypothesis import given
 from hypothesis import strategies as st
 
-from recall.care.ear import Ear, Levels, Tympanogram
+from recall.care.ear import Ear
 from recall.care.editions import ASYMMETRY_RULES, GAP_RULES
 from recall.care.hearing import FIVE, FOUR, air_bone_gap, asymmetry, of_ear, of_person
+from recall.care.measured import Levels, Tympanogram
 from recall.care.tympanogram import classify
 from tests.care.strategies import accepted
 

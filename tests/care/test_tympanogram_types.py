@@ -7,7 +7,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from recall.care.ear import Tympanogram
+from recall.care.measured import Tympanogram
 from recall.care.tympanogram import EDITION, SCHEME, classify
 
 SEVERITY = ["A", "C1", "C2", "B"]

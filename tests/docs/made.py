@@ -16,10 +16,7 @@ import tempfile
 from collections.abc import Callable, Iterator
 from datetime import date
 from pathlib import Path
-from typing import Any, Literal, get_args, get_origin
-
-from msgspec import inspect
-from msgspec.structs import fields
+from typing import get_args
 
 ROOT = Path(__file__).resolve().parents[2]
 README = ROOT / "README.md"
@@ -28,8 +25,9 @@ sys.path.insert(0, str(ROOT))
 
 from recall.care.case import Category, ReportWord, RiskWord  # noqa: E402 — not before the path
 from recall.care.casefile import decode_case  # noqa: E402
-from recall.care.dates import Before  # noqa: E402
-from recall.care.ear import Ear, Hz, Tympanogram  # noqa: E402
+from recall.care.catalogue import CATALOGUE, holding  # noqa: E402
+from recall.care.findings.entry import Finding  # noqa: E402
+from recall.care.measured import Hz  # noqa: E402
 from recall.cli.main import COMMANDS  # noqa: E402
 from recall.config import Jobs  # noqa: E402
 from recall.desk.practice.timetable import JOBS, When  # noqa: E402
@@ -95,11 +93,10 @@ def ear_columns() -> str:
     """Return the columns of one ear, each for right and left in one row."""
 
     def rows() -> Iterator[tuple[str, ...]]:
-        for field in fields(Ear):
-            if field.name not in ("hearing_dB", "bone_dB"):
-                name = f"`right_{field.name}`, `left_{field.name}`"
-                yield name, _takes(field.type)
-        for what in ("hearing", "bone"):
+        for finding in CATALOGUE.values():
+            if finding.holds != "levels":
+                yield f"`right_{finding.name}`, `left_{finding.name}`", _takes(finding)
+        for what in (CATALOGUE[name].column for name in holding("levels")):
             yield (
                 f"`right_{what}_500`, `left_{what}_500` …",
                 f"dB HL, or `nr` for no response, at {', '.join(get_args(Hz))} Hz",
@@ -108,20 +105,17 @@ def ear_columns() -> str:
     return table(("columns", "what they take"), rows())
 
 
-def _takes(kind: Any) -> str:
-    """Return what a field of the case file takes, in words; a list of words in its own order."""
-    leaves = [leaf for leaf in get_args(kind) if leaf is not type(None)]
-    leaf = leaves[0]
-    if leaf is bool:
-        return "yes or no"
-    if get_origin(leaf) is Literal:
-        return words(get_args(leaf))
-    if leaf is Tympanogram:
+def _takes(finding: Finding) -> str:
+    """Return what a finding takes, in words; a list of words in its own order."""
+    if finding.holds == "trace":
         return "a type (`A`, `As`, `Ad`, `B`, `C1`, `C2`), `flat`, `flat/1.1` or `-120/0.4/1.1`"
-    if Before in leaves:
+    if finding.holds == "when":
         return "a day, a month as 2026-08, or `6 weeks` before the visit"
-    bounds = inspect.type_info(leaf)
-    return f"{bounds.ge} to {bounds.le}"
+    if finding.is_flag:
+        return "yes or no"
+    if isinstance(finding.values[0], int):
+        return f"{finding.values[0]} to {finding.values[-1]}"
+    return words(finding.values)
 
 
 def command_table() -> str:

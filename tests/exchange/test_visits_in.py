@@ -6,7 +6,8 @@ import msgspec
 import pytest
 
 from recall.care.case import Visit
-from recall.care.ear import EAR_FIELDS, SIDES, Tympanogram
+from recall.care.ear import EAR_FIELDS, SIDES
+from recall.care.measured import Tympanogram
 from recall.config import FileMap, Import
 from recall.exchange import visits_in
 

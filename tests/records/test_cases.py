@@ -10,7 +10,8 @@ import pytest
 from sqlalchemy.orm import Session
 
 from recall.care.case import Case, Reported, Risk, ToldByOthers, UnderCare, Visit
-from recall.care.ear import Ear, Tympanogram
+from recall.care.ear import Ear
+from recall.care.measured import Tympanogram
 from recall.errors import NotFound
 from recall.records import tables
 from recall.records.database.store import Store

@@ -11,49 +11,11 @@ from msgspec.structs import replace
 
 from recall.care.case import Case, ReportWord, RiskWord, Visit
 from recall.care.casefile import check_ear
+from recall.care.catalogue import CATALOGUE
 from recall.care.ear import Ear
+from recall.care.findings.entry import Finding
 from recall.errors import InputError
 
-BOOLS = [
-    "red",
-    "bulging",
-    "bullae",
-    "tensa_mobile",
-    "pocket_base_seen",
-    "scutum_erosion",
-    "attic_crust",
-    "granulation",
-    "polyp",
-    "keratin",
-    "blood_behind_drum",
-    "canal_swollen_shut",
-    "canal_narrow",
-    "exostoses",
-    "cellulitis",
-    "mastoid_swelling",
-    "pinna_lesion",
-    "treated",
-    "tympanosclerosis",
-    "cavity",
-    "attic_seen",
-]
-WORDS: dict[str, tuple[Any, ...]] = {
-    "wax_found": ("none", "some", "partial", "occluding"),
-    "wax_left": ("none", "some", "partial", "occluding"),
-    "clearance": ("cleared", "failed", "not_attempted"),
-    "hearing_after": ("better", "same", "worse"),
-    "drum_seen": ("full", "part", "none"),
-    "effusion": ("absent", "suspected", "present"),
-    "tensa_grade": (0, 1, 2, 3, 4),
-    "attic_grade": (0, 1, 2, 3, 4),
-    "mass_behind_drum": ("none", "white", "red"),
-    "perforation": ("none", "central", "marginal", "attic", "healed"),
-    "discharge": ("none", "clear", "purulent", "blood"),
-    "canal_skin": ("normal", "inflamed", "fungal"),
-    "grommet": ("none", "in_place", "blocked", "in_canal", "gone"),
-    "hearing_screen": ("passed", "not_passed", "could_not_test"),
-    "foreign_body": ("none", "button_battery", "unidentified", "other"),
-}
 LEVEL = st.sampled_from([0, 10, 15, 20, 25, 30, 35, 45, 60])
 AUDIOGRAM = st.fixed_dictionaries(dict.fromkeys(("500", "1000", "2000", "4000"), LEVEL))
 TRACE = st.one_of(
@@ -65,6 +27,18 @@ TRACE = st.one_of(
     ),
     st.sampled_from([{"flat": True}, {"flat": True, "volume_ml": 0.7}, {"type": "C2"}]),
 )
+
+
+WHEN = st.dates(date(2020, 7, 1), date(2020, 12, 31)).map(str)
+"""Before every visit, and after every birth."""
+
+
+def _values(finding: Finding) -> st.SearchStrategy[Any]:
+    """Return what one finding may be."""
+    measured = {"levels": AUDIOGRAM, "trace": TRACE, "when": WHEN}
+    if finding.holds in measured:
+        return measured[finding.holds]
+    return st.sampled_from(finding.values)
 
 
 def fits(values: dict[str, Any]) -> bool:
@@ -79,12 +53,7 @@ def fits(values: dict[str, Any]) -> bool:
 @st.composite
 def ears(draw: st.DrawFn) -> Ear:
     """Return an ear with a handful of fields recorded, none of which contradict each other."""
-    choices = [st.tuples(st.just(n), st.sampled_from(v)) for n, v in WORDS.items()]
-    choices += [st.tuples(st.just(n), st.booleans()) for n in BOOLS]
-    choices += [
-        st.tuples(st.just("hearing_dB"), AUDIOGRAM),
-        st.tuples(st.just("tympanogram"), TRACE),
-    ]
+    choices = [st.tuples(st.just(n), _values(f)) for n, f in CATALOGUE.items()]
     found: dict[str, Any] = {}
     for name, value in draw(st.lists(st.one_of(choices), max_size=9)):
         tried = {**found, name: value}

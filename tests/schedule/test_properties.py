@@ -13,13 +13,13 @@ from msgspec.structs import replace
 
 from recall.care.case import Case, Reported, RiskWord, Visit
 from recall.care.casefile import check_case
+from recall.care.catalogue import CATALOGUE
 from recall.care.dates import Before
 from recall.care.ear import SIDES, Ear, Side, recorded
 from recall.care.hearing import four_frequency_average
 from recall.care.tympanogram import classify
 from recall.errors import InputError
 from recall.protocol.loading import Protocol, load
-from recall.protocol.words import DERIVED_FLAGS, FLAGS, ORDERS
 from recall.schedule.fold import fold, folding
 from recall.schedule.merging import RANK
 from recall.schedule.plan import Due, Ledger, Plan
@@ -40,6 +40,10 @@ EXCEPTIONS = frozenset(
     for word in (value if isinstance(value, list) else [])
 ) | frozenset(word for rule in PROTOCOL.rules for words in rule.unless.values() for word in words)
 """Words of `unless` lines: the only ones that may loosen a plan, each with its reason."""
+
+
+NO_FINDINGS = ("drum_seen", "attic_seen", "examined", "hearing_after")
+"""Scales and flags that say how it was looked, or what helped: less seen answers less."""
 
 
 def planned(case: Case) -> Plan:
@@ -69,15 +73,14 @@ def assert_not_looser(before: Case, after: Case) -> None:
 
 def worse_values(name: str, value: Any) -> list[Any]:
     """Return the worse values of a recorded scale or flag."""
-    if name in ORDERS and name not in ("tympanogram", "drum_seen", "hearing_after"):
-        order = [int(v) if v.isdigit() else v for v in ORDERS[name]]
-        return order[order.index(value) + 1 :]
-    if name in FLAGS and name not in EXCEPTIONS and value is False:
-        return [True]
-    derived = {source: bad for source, bad in DERIVED_FLAGS.values() if isinstance(bad, bool)}
-    if name in derived and name not in ("examined", "attic_seen") and value is not derived[name]:
-        return [derived[name]]
-    return []
+    finding = CATALOGUE[name]
+    if name in NO_FINDINGS or name in EXCEPTIONS or finding.holds != "words":
+        return []
+    if finding.kind == "scale":
+        return list(finding.values[finding.values.index(value) + 1 :])
+    if finding.kind == "flag":
+        return [True] if value is False else []
+    return list(finding.worse) if finding.is_flag and finding.is_normal(value) else []
 
 
 def worse_audiogram(ear: Ear, other: Ear | None) -> list[Any]:

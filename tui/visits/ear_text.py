@@ -10,8 +10,8 @@ import msgspec
 from msgspec import UNSET
 
 from recall.care.dates import Before, When
-from recall.care.ear import Hz, Levels, Tympanogram, TympanogramType
 from recall.care.hearing import four_frequency_average
+from recall.care.measured import Hz, Levels, Tympanogram, TympanogramType
 from recall.errors import InputError
 from tui.visits.ear_fields import Field
 from tui.words.days import read_day

@@ -8,7 +8,8 @@ from typing import Any
 
 from recall.care.case import Case, Reported, ReportWord, Risk, Visit
 from recall.care.dates import Before, When, resolve
-from recall.care.ear import Ear, Side, Tympanogram, recorded
+from recall.care.ear import Ear, Side, recorded
+from recall.care.measured import Tympanogram
 from recall.protocol.words import FLAGS
 from recall.schedule.calendar import say_day
 

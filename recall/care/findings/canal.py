@@ -1,0 +1,107 @@
+"""The entries of the canal and around it: discharge, skin, foreign bodies, grommets, cavities."""
+
+from __future__ import annotations
+
+from typing import Annotated, Literal
+
+from recall.care.dates import When
+from recall.care.findings.drum import DrumFindings
+from recall.care.findings.entry import EVERY, Finding, Never, Noted, Stays, flag, names
+
+
+class CanalFindings(
+    DrumFindings, frozen=True, forbid_unknown_fields=True, omit_defaults=True, kw_only=True
+):
+    """What was seen of the canal, around the ear, and of what was put into it."""
+
+    discharge: Annotated[
+        Literal["none", "clear", "purulent", "blood"] | None,
+        names(
+            label="Discharge",
+            usual=10,
+            normal="none",
+            clear_in="canal",
+            never=(
+                Never(("none",), "discharge_since", EVERY, "Write which discharge began then."),
+            ),
+        ),
+    ] = None
+    discharge_since: Annotated[When | None, Finding(label="Runs since")] = None
+    canal_skin: Annotated[
+        Literal["normal", "inflamed", "fungal"] | None,
+        names(
+            label="Canal skin",
+            usual=11,
+            normal="normal",
+            signs={"canal_ill": ("inflamed", "fungal")},
+            of_ear=EVERY,
+            clear_in="canal",
+        ),
+    ] = None
+    canal_swollen_shut: Annotated[
+        bool | None,
+        flag(
+            label="Swollen shut",
+            signs={"canal_ill": (True,)},
+            of_ear=EVERY,
+            clear_in="canal",
+            never=(Never((True,), "drum_seen", ("full",), 'Write drum_seen "part" or "none".'),),
+        ),
+    ] = None
+    canal_narrow: Annotated[bool | None, flag(label="Narrow canal")] = None
+    exostoses: Annotated[bool | None, flag(label="Exostoses")] = None
+    cellulitis: Annotated[bool | None, flag(label="Cellulitis", clear_in="canal")] = None
+    mastoid_swelling: Annotated[
+        bool | None,
+        flag(
+            label="Mastoid swells",
+            noted=(
+                Noted(r"\bmastoid\w*", "mastoid"),
+                Noted(r"\bswell\w*\W+(\w+\W+){0,2}behind", "swelling behind the ear"),
+            ),
+        ),
+    ] = None
+    pinna_lesion: Annotated[bool | None, flag(label="Pinna lesion")] = None
+    treated: Annotated[bool | None, flag(label="Treated here", told=True)] = None
+    foreign_body: Annotated[
+        Literal["none", "button_battery", "unidentified", "other"] | None,
+        names(
+            label="Foreign body",
+            normal="none",
+            clear_in="canal",
+            noted=(Noted(r"\bbatter(y|ies)\b", "battery"),),
+        ),
+    ] = None
+    tympanosclerosis: Annotated[bool | None, flag(label="White patches", of_drum=EVERY)] = None
+    grommet: Annotated[
+        Literal["none", "in_place", "blocked", "in_canal", "gone"] | None,
+        names(
+            label="Grommet",
+            normal="none",
+            of_drum=("in_place", "blocked"),
+            of_ear=("in_place", "blocked", "in_canal"),
+            clear_in="drum",
+            stays=Stays("a grommet", ("in_place", "blocked")),
+            never=(
+                Never(
+                    ("none",), "grommet_on", EVERY, 'Write grommet "gone" for one that was there.'
+                ),
+                Never(("none",), "grommet_long_term", (True,), "Write which grommet is meant."),
+            ),
+        ),
+    ] = None
+    grommet_on: Annotated[When | None, Finding(label="Grommet since")] = None
+    grommet_long_term: Annotated[bool | None, flag(label="Long-term one", told=True)] = None
+    cavity: Annotated[
+        bool | None, flag(label="Open cavity", stays=Stays("an open cavity", (True,)))
+    ] = None
+    cavity_quiet: Annotated[
+        bool | None,
+        flag(
+            label="Cavity is",
+            says=("quiet", "not quiet"),
+            normal=True,
+            of_ear=EVERY,
+            never=(Never(EVERY, "cavity", (None, False), "Write cavity true beside it."),),
+        ),
+    ] = None

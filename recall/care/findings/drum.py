@@ -1,0 +1,188 @@
+"""The entries of the drum: fluid, infection, retraction, disease, holes."""
+
+from __future__ import annotations
+
+from typing import Annotated, Literal
+
+import msgspec
+
+from recall.care.findings.entry import EVERY, Finding, Never, Noted, Stays, flag, names, scale
+from recall.care.findings.view import ViewFindings
+
+Grade = Annotated[int, msgspec.Meta(ge=0, le=4)]
+_CHOLESTEATOMA = Noted(r"\bcholesteatoma\w*", "cholesteatoma")
+
+
+class DrumFindings(
+    ViewFindings, frozen=True, forbid_unknown_fields=True, omit_defaults=True, kw_only=True
+):
+    """What was seen of the drum and behind it."""
+
+    effusion: Annotated[
+        Literal["absent", "suspected", "present"] | None,
+        scale(
+            label="Fluid",
+            usual=6,
+            normal="absent",
+            signs={"drum_changed": ("suspected", "present")},
+            # `suspected` fluid may rest on a flat trace, so it stands beside an unseen drum
+            of_drum=("absent", "present"),
+            clear_in="drum",
+            stays=Stays("fluid", ("present",)),
+        ),
+    ] = None
+    red: Annotated[
+        bool | None,
+        flag(label="Red drum", signs={"drum_changed": (True,)}, of_drum=EVERY, clear_in="drum"),
+    ] = None
+    bulging: Annotated[
+        bool | None,
+        flag(
+            label="Bulging drum",
+            signs={"acute_infection": (True,), "drum_changed": (True,)},
+            of_drum=EVERY,
+            clear_in="drum",
+        ),
+    ] = None
+    bullae: Annotated[
+        bool | None,
+        flag(label="Bullae", signs={"acute_infection": (True,)}, of_ear=EVERY, clear_in="drum"),
+    ] = None
+    tensa_grade: Annotated[
+        Grade | None,
+        scale(
+            label="Tensa (Sadé)",
+            usual=7,
+            letter="pars tensa retraction, grade (Sadé)",
+            normal=0,
+            of_drum=EVERY,
+            clear_in="drum",
+            stays=Stays("a retraction", (1, 2, 3, 4)),
+        ),
+    ] = None
+    tensa_mobile: Annotated[
+        bool | None,
+        Finding(
+            label="Tensa moves",
+            says=("yes", "fixed"),
+            letter="pars tensa mobile",
+            normal=True,
+            signs={"tensa_fixed": (False,)},
+            of_drum=EVERY,
+        ),
+    ] = None
+    attic_grade: Annotated[
+        Grade | None,
+        scale(
+            label="Attic (Tos)",
+            usual=8,
+            letter="pars flaccida retraction, grade (Tos)",
+            normal=0,
+            signs={"disease_sign": (3, 4)},
+            of_drum=EVERY,
+            clear_in="attic",
+            stays=Stays("an attic pocket", (1, 2, 3, 4)),
+        ),
+    ] = None
+    pocket_base_seen: Annotated[
+        bool | None,
+        Finding(
+            label="Pocket's base",
+            says=("seen", "not seen"),
+            normal=True,
+            signs={"base_unseen": (False,)},
+            of_drum=(True,),
+        ),
+    ] = None
+    scutum_erosion: Annotated[
+        bool | None,
+        flag(
+            label="Bone worn away",
+            signs={"disease_sign": (True,)},
+            of_ear=EVERY,
+            clear_in="attic",
+            noted=(_CHOLESTEATOMA, Noted(r"\bero[ds]\w+|\bworn\b|\bscutum", "worn bone")),
+        ),
+    ] = None
+    attic_crust: Annotated[
+        bool | None,
+        flag(label="Attic crust", signs={"disease_sign": (True,)}, of_ear=EVERY, clear_in="attic"),
+    ] = None
+    granulation: Annotated[
+        bool | None,
+        flag(
+            label="Granulation",
+            signs={"disease_sign": (True,)},
+            of_ear=EVERY,
+            clear_in="attic",
+            noted=(Noted(r"\bgranulat\w+", "granulation"),),
+        ),
+    ] = None
+    polyp: Annotated[
+        bool | None,
+        flag(
+            label="Polyp",
+            signs={"disease_sign": (True,)},
+            of_ear=EVERY,
+            clear_in="attic",
+            noted=(Noted(r"\bpolyp\w*", "polyp"),),
+        ),
+    ] = None
+    keratin: Annotated[
+        bool | None,
+        # in a pocket or at a perforation's edge; loose skin elsewhere does not count
+        flag(
+            label="Keratin",
+            signs={"disease_sign": (True,)},
+            of_ear=EVERY,
+            clear_in="attic",
+            noted=(_CHOLESTEATOMA, Noted(r"\bkeratin\w*", "keratin")),
+        ),
+    ] = None
+    mass_behind_drum: Annotated[
+        Literal["none", "white", "red"] | None,
+        names(
+            label="Mass behind",
+            normal="none",
+            signs={"drum_changed": ("white", "red")},
+            of_drum=EVERY,
+            clear_in="drum",
+            noted=(_CHOLESTEATOMA, Noted(r"\b(white|pearly) mass", "white mass")),
+        ),
+    ] = None
+    blood_behind_drum: Annotated[
+        bool | None,
+        flag(label="Blood behind", signs={"drum_changed": (True,)}, of_drum=EVERY, clear_in="drum"),
+    ] = None
+    perforation: Annotated[
+        Literal["none", "central", "marginal", "attic", "healed"] | None,
+        names(
+            label="Hole in drum",
+            usual=9,
+            normal="none",
+            signs={"disease_sign": ("marginal", "attic")},
+            of_drum=EVERY,
+            clear_in="drum",
+            stays=Stays("a perforation", ("central", "marginal", "attic")),
+            never=(
+                Never(
+                    ("none",),
+                    "perforation_cause",
+                    EVERY,
+                    'Write perforation "healed" for one that has closed.',
+                ),
+                Never(
+                    ("none", "healed"),
+                    "perforation_new",
+                    (True,),
+                    "Write where the new perforation is.",
+                ),
+            ),
+        ),
+    ] = None
+    perforation_cause: Annotated[
+        Literal["trauma", "infection", "unknown"] | None, names(label="Hole from")
+    ] = None
+    perforation_new: Annotated[
+        bool | None, flag(label="Hole is new", says=("no", "new"), told=True)
+    ] = None

@@ -1,0 +1,114 @@
+"""What is known of one finding besides its type: the form of an entry in the catalogue.
+
+The entries stand in `care.ear`, each beside the type of its field; `care.catalogue` reads them.
+Everything that names findings (the words of rules, contradictions, columns, the visit form,
+letters, questions, what a look answers) is derived from there.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass, field
+from functools import partial
+from typing import Any, Literal, NamedTuple
+
+Values = tuple[Any, ...]
+EVERY: Values = ("every value",)
+"""Stands for whatever was recorded."""
+Kind = Literal["scale", "names", "flag", ""]
+View = Literal["", "canal", "drum", "attic"]
+Holds = Literal["words", "levels", "trace", "when", "count"]
+
+
+class Never(NamedTuple):
+    """While the finding is one of `values`, `other` may not be one of `refused`."""
+
+    values: Values
+    other: str
+    refused: Values
+    """None in it: not recorded is refused too."""
+    instead: str
+
+
+class Stays(NamedTuple):
+    """A finding that stays on its side from one visit to the next."""
+
+    words: str
+    values: Values
+
+
+class Noted(NamedTuple):
+    """How a finding is written in a note: a pattern, and the words to ask about it with."""
+
+    pattern: str
+    words: str
+
+
+@dataclass(frozen=True, kw_only=True)
+class Finding:
+    """One entry. Its first three fields are read off the type by the catalogue."""
+
+    name: str = ""
+    holds: Holds = "words"
+    values: Values = ()
+    """Every value in the order of its type; empty for what is measured or dated."""
+
+    kind: Kind = ""
+    """How a rule may ask for it: "or worse", by name, recorded true; or only by a sign."""
+    normal: Any = None
+    """What a healthy ear shows; None where no value is that."""
+    steps: tuple[str, ...] = ()
+    """A scale's steps, mildest first, where they are not the values of its type."""
+    signs: Mapping[str, Values] = field(default_factory=dict)
+    """Words of rules that some of its values make: the word, and which values."""
+
+    of_drum: Values = ()
+    """Values that need at least a part of the drum in view."""
+    of_ear: Values = ()
+    """Values that need somebody to look into the ear; empty: as `of_drum`."""
+    clear_in: View = ""
+    """What must have been in view to call it normal; "": a shortcut never does."""
+    never: tuple[Never, ...] = ()
+    """What cannot be true beside it."""
+
+    label: str = ""
+    """On the visit form; none where the row of another finding holds it."""
+    usual: int = 0
+    """Its place among the rows that a usual visit needs; 0: further down."""
+    says: tuple[str, ...] = ()
+    """The answers of the form, normal first, where they are not the values themselves."""
+    answers: tuple[tuple[str, Mapping[str, Any]], ...] = ()
+    """The answers of a row that writes several findings."""
+    hint: str = ""
+    """How it is typed, where it is not one digit and its kind does not say so."""
+
+    letter: str = ""
+    """Its name in letters and on cards, where it is not the field's own."""
+    told: bool = False
+    """Whether letters tell it in full where it is normal, too."""
+    column: str = ""
+    """What its columns of a file begin with, where it has one for each frequency."""
+    stays: Stays | None = None
+    noted: tuple[Noted, ...] = ()
+
+    @property
+    def worse(self) -> Values:
+        """Return the values that a healthy ear does not show."""
+        return tuple(v for v in self.values if not self.is_normal(v))
+
+    @property
+    def is_flag(self) -> bool:
+        """Return whether it is recorded as yes or no."""
+        return bool(self.values) and all(isinstance(v, bool) for v in self.values)
+
+    def is_normal(self, value: Any) -> bool:
+        """Return whether a value is what a healthy ear shows; 0 is a grade, never a no."""
+        return self.normal is not None and type(value) is type(self.normal) and value == self.normal
+
+
+scale = partial(Finding, kind="scale")
+"""An ordered finding: a rule asks for a value "or worse"."""
+names = partial(Finding, kind="names")
+"""A finding of which a rule names the values that it means."""
+flag = partial(Finding, kind="flag", normal=False)
+"""A sign that is there or not."""

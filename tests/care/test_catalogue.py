@@ -1,0 +1,49 @@
+"""One entry a finding: each says enough for everything that is made from it."""
+
+from __future__ import annotations
+
+import msgspec
+import pytest
+
+from recall.care.catalogue import CATALOGUE
+from recall.care.ear import EAR_FIELDS, Ear, recorded
+
+WORDED = [finding for finding in CATALOGUE.values() if finding.values]
+
+
+def test_the_case_file_and_the_catalogue_name_the_same_findings() -> None:
+    assert tuple(CATALOGUE) == EAR_FIELDS == tuple(f.name for f in msgspec.structs.fields(Ear))
+
+
+@pytest.mark.parametrize("finding", WORDED, ids=lambda f: f.name)
+def test_every_value_that_an_entry_names_can_be_recorded(finding) -> None:
+    told = [*finding.values, *(v for values in finding.signs.values() for v in values)]
+    told += finding.stays.values if finding.stays else ()
+    told += [finding.normal] if finding.normal is not None else []
+    for value in told:
+        assert recorded(msgspec.convert({finding.name: value}, Ear)) == {finding.name: value}
+
+
+@pytest.mark.parametrize("finding", WORDED, ids=lambda f: f.name)
+def test_what_is_not_normal_can_be_asked_for_by_a_rule(finding) -> None:
+    """Except what only says how often, and that nobody tried."""
+    if finding.kind or finding.holds == "count":
+        return
+    by_sign = {value for values in finding.signs.values() for value in values}
+    assert set(finding.worse) - by_sign <= {"not_attempted"}
+
+
+def test_what_a_shortcut_may_write_as_clear_has_a_normal_value() -> None:
+    for finding in CATALOGUE.values():
+        assert not finding.clear_in or finding.normal is not None
+
+
+def test_the_type_lists_a_scale_from_the_mildest_on() -> None:
+    for finding in WORDED:
+        if finding.kind == "scale":
+            assert finding.normal == finding.values[0]
+
+
+def test_a_usual_visit_has_each_place_of_the_form_once() -> None:
+    places = sorted(f.usual for f in CATALOGUE.values() if f.usual)
+    assert places == list(range(1, len(places) + 1))
