@@ -20,6 +20,9 @@ from recall.errors import ConfigError
 
 FILE_NAME = "recall.toml"
 """The file looked for in the working folder where none is named."""
+EXAMPLE = "config.example.toml"
+_INSTALLED_EXAMPLE = Path(__file__).parent / "_example" / EXAMPLE
+"""Where an installed copy has it; a checkout has it at its top."""
 
 Weekday = Literal["mon", "tue", "wed", "thu", "fri", "sat", "sun"]
 WEEKDAYS: tuple[Weekday, ...] = get_args(Weekday)
@@ -227,7 +230,8 @@ def _parse(path: Path) -> dict[str, Any]:
     try:
         return tomllib.loads(path.read_bytes().decode("utf-8-sig"))
     except FileNotFoundError:
-        hint = f"Copy config.example.toml to {FILE_NAME} and fill in the practice's details."
+        example = _INSTALLED_EXAMPLE if _INSTALLED_EXAMPLE.is_file() else EXAMPLE
+        hint = f"Copy {example} to {FILE_NAME} and fill in the practice's details."
         raise ConfigError(f"There is no configuration file {path}.", hint=hint) from None
     except OSError as error:
         raise ConfigError(f"{path} cannot be read: {error.strerror or error}.") from None

@@ -1,14 +1,16 @@
-"""The wheel: built from the checkout's files, installed in a clean environment, and used there."""
+"""The wheel: what it holds; installed in a clean environment by the lock file, and used there."""
 
 import json
 import os
+import re
 import shutil
 import subprocess
 import sys
-import zipfile
 from pathlib import Path
 
 import pytest
+
+from tests.packaging.conftest import quietly
 
 ROOT = Path(__file__).resolve().parents[2]
 NEW_DATABASE = ("set-up", "--clinician", "quill", "--name", "A. Quill")
@@ -26,50 +28,16 @@ CASE = {
 PIP = (sys.executable, "-m", "pip", "--disable-pip-version-check")
 
 
-def quietly(*command: object, cwd: Path, env: dict[str, str] | None = None) -> str:
-    """Run a command that must go well, and return what it printed."""
-    words = [str(word) for word in command]
-    ran = subprocess.run(words, cwd=cwd, env=env, capture_output=True, text=True)
-    assert ran.returncode == 0, f"{' '.join(words)}\n{ran.stdout}\n{ran.stderr}"
-    return ran.stdout
-
-
 @pytest.fixture(scope="module")
-def source(tmp_path_factory: pytest.TempPathFactory) -> Path:
-    """Return a copy of the checkout, so that nothing an earlier build left gets in."""
-    source = tmp_path_factory.mktemp("source")
-    for file in (ROOT / "pyproject.toml", ROOT / "LICENSE", *ROOT.glob("*.md")):
-        shutil.copy(file, source)
-    bare = shutil.ignore_patterns("__pycache__", "made")
-    for name in ("recall", "tui", "migrations", "demo"):
-        shutil.copytree(ROOT / name, source / name, ignore=bare)
-    return source
-
-
-@pytest.fixture(scope="module")
-def wheel(source: Path, tmp_path_factory: pytest.TempPathFactory) -> Path:
-    """Return the wheel."""
-    out = tmp_path_factory.mktemp("wheel")
-    quietly(*PIP, "wheel", "--no-deps", "--wheel-dir", out, source, cwd=out)
-    (built,) = out.glob("*.whl")
-    return built
-
-
-@pytest.fixture(scope="module")
-def held(wheel: Path) -> set[str]:
-    """Return the names of the files in the wheel."""
-    with zipfile.ZipFile(wheel) as opened:
-        return set(opened.namelist())
-
-
-@pytest.fixture(scope="module")
-def installed(wheel: Path, tmp_path_factory: pytest.TempPathFactory) -> Path:
+def installed(source: Path, wheel: Path, tmp_path_factory: pytest.TempPathFactory) -> Path:
     """Return the folder of programs of a clean environment with the wheel and what it needs."""
     clean = tmp_path_factory.mktemp("clean")
     quietly(sys.executable, "-m", "venv", "--without-pip", clean, cwd=clean)
     programs = clean / ("Scripts" if os.name == "nt" else "bin")
     python = programs / ("python.exe" if os.name == "nt" else "python")
-    quietly(*PIP, "--python", python, "install", "--no-compile", wheel, cwd=clean)
+    into = (*PIP, "--python", python, "install", "--no-compile")
+    quietly(*into, "--require-hashes", "-r", source / "requirements.txt", cwd=clean)
+    quietly(*into, "--no-deps", wheel, cwd=clean)
     return programs
 
 
@@ -100,6 +68,7 @@ def recall(programs: Path, *words: object, cwd: Path) -> str:
         "recall/letters/fonts/NotoSans-Variable.ttf",
         "recall/_migrations/env.py",
         "recall/_migrations/script.py.mako",
+        "recall/_example/config.example.toml",
         "recall/_demo/recall.toml",
         "recall/_demo/people.csv",
         "recall/_demo/visits.csv",
@@ -132,6 +101,11 @@ def test_the_wheel_carries_every_file_of(
     assert wanted - held == set()
 
 
+def test_of_the_top_of_the_checkout_one_file_is_taken(held: set[str]) -> None:
+    inside = {name for name in held if name.startswith("recall/_example/")}
+    assert inside == {"recall/_example/config.example.toml"}
+
+
 def test_the_wheel_brings_nothing_beside_its_packages(held: set[str]) -> None:
     tops = {name.partition("/")[0] for name in held}
     assert {top for top in tops if not top.endswith(".dist-info")} == {"recall", "tui"}
@@ -141,6 +115,18 @@ def test_it_is_the_installed_copy_that_runs(installed: Path, away: Path) -> None
     code = "import recall, tui; print(recall.__file__); print(tui.__file__)"
     where = quietly(installed / "python", "-c", code, cwd=away, env=outside()).split("\n")[:2]
     assert all(Path(file).is_relative_to(installed.parent) for file in where)
+
+
+def test_the_lock_file_has_all_that_it_asks_for(installed: Path, away: Path) -> None:
+    said = quietly(*PIP, "--python", installed / "python", "check", cwd=away)
+    assert "No broken requirements" in said
+
+
+def test_without_settings_it_says_where_the_example_lies(installed: Path, tmp_path: Path) -> None:
+    command = (installed / "recall", "queue")
+    said = subprocess.run(command, cwd=tmp_path, env=outside(), capture_output=True, text=True)
+    found = re.search(r"Copy (.+) to recall\.toml", " ".join(said.stderr.split()))
+    assert found and Path(found[1]).read_text("utf-8").startswith("#"), said.stderr
 
 
 def test_help_is_there(installed: Path, away: Path) -> None:
