@@ -1,4 +1,4 @@
-"""A practice set up as README.md says, once for all tests of the documents."""
+"""A practice set up as the manual says, once for all tests of the documents."""
 
 from __future__ import annotations
 
@@ -9,12 +9,11 @@ from pathlib import Path
 import pytest
 
 from tests.docs import running
-from tests.docs.made import README
 
 
 @dataclass(frozen=True)
 class SetUp:
-    """The folder, and what each command of the README came to."""
+    """The folder, and what each command of the page came to."""
 
     folder: Path
     ran: list[running.Ran]
@@ -22,9 +21,9 @@ class SetUp:
 
 @pytest.fixture(scope="session")
 def set_up(tmp_path_factory: pytest.TempPathFactory) -> SetUp:
-    """Return the demo's practice, taken in by the commands of the README."""
-    folder = running.copy_of_practice(tmp_path_factory.mktemp("readme") / "practice")
-    return SetUp(folder, running.take_in(README.read_text("utf-8"), folder))
+    """Return the demo's practice, taken in by the commands of the manual."""
+    folder = running.copy_of_practice(tmp_path_factory.mktemp("manual") / "practice")
+    return SetUp(folder, running.take_in(folder))
 
 
 @pytest.fixture

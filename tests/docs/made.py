@@ -1,15 +1,13 @@
-"""The parts of README.md that are made from the program: tables, and what it prints.
+"""The parts of README.md and of the manual that are made from the program.
 
     python tests/docs/made.py        writes them anew
 
-A part stands between `<!-- made: NAME -->` and `<!-- end -->`. `test_readme.py` compares each
-with its source, so that a table cannot go stale.
+`test_pages.py` compares each with its source, so that no table and no picture goes stale.
+What the program shows of a practice that is set up is in `shown.py`.
 """
 
 from __future__ import annotations
 
-import os
-import re
 import shutil
 import sys
 import tempfile
@@ -19,27 +17,33 @@ from pathlib import Path
 from typing import get_args
 
 ROOT = Path(__file__).resolve().parents[2]
-README = ROOT / "README.md"
-PART = re.compile(r"(<!-- made: (?P<name>[\w -]+) -->\n)(?P<text>.*?)(<!-- end -->)", re.S)
 sys.path.insert(0, str(ROOT))
 
-from recall.care.case import Category, ReportWord, RiskWord  # noqa: E402 — not before the path
+import click  # noqa: E402 — not before the path
+
+from recall import manual  # noqa: E402
+from recall.care.case import Category, ReportWord, RiskWord  # noqa: E402
 from recall.care.casefile import decode_case  # noqa: E402
 from recall.care.catalogue import CATALOGUE, holding  # noqa: E402
 from recall.care.findings.entry import Finding  # noqa: E402
 from recall.care.measured import Hz  # noqa: E402
-from recall.cli.main import COMMANDS  # noqa: E402
+from recall.cli.main import COMMANDS, recall  # noqa: E402
 from recall.config import Jobs  # noqa: E402
 from recall.desk.practice.timetable import JOBS, When  # noqa: E402
 from recall.exchange.bookings_in import STATUSES  # noqa: E402
 from recall.exchange.columns import column_rows  # noqa: E402
 from recall.letters.compose import WORDS  # noqa: E402
-from recall.loop.outcomes import Channel, OutcomeId  # noqa: E402
+from recall.loop.outcomes import OUTCOMES, Channel, Outcome, OutcomeId, Then  # noqa: E402
 from recall.protocol.loading import load  # noqa: E402
 from recall.schedule.calendar import say_day  # noqa: E402
 from recall.schedule.planning import plan  # noqa: E402
-from tests.docs import running  # noqa: E402
-from tui.commands.table import key_table  # noqa: E402
+from tests.docs import pages, running, shown  # noqa: E402
+from tests.docs.markdown import table, words  # noqa: E402
+from tests.docs.pages import PART  # noqa: E402
+from tui.calls.outcome_keys import OUTCOME_KEYS  # noqa: E402
+from tui.commands.table import COMMANDS as KEYED  # noqa: E402
+from tui.commands.table import TITLES, commands_of  # noqa: E402
+from tui.screens.manager import DECISIONS  # noqa: E402
 
 WEEKDAYS = ("Monday", "Tuesday", "Wednesday", "Thursday", "Friday", "Saturday", "Sunday")
 WORDS_OF = {
@@ -50,29 +54,18 @@ WORDS_OF = {
 }
 """Columns that take words from a list."""
 WORKED_ON = date(2026, 9, 1)
-PROVOKED = {
-    "nobody said who acts": "recall confirm W1573",
-    "a misspelt handle": "recall confirm W1573 --by quil",
-    "not allowed to decide": "recall confirm W1573 --by thackray",
-    "more came in since it was shown": "recall confirm --all --expect 9 --by quill",
-    "nobody of that name": "recall person W9999",
-    "not on the list any more": "recall contact 99999 no_answer --by thackray",
-    "the file is not there": "recall import nobody.csv --by thackray",
-    "a word that does not exist": "recall quue",
+FOLLOWS: dict[Then, str] = {
+    "go_on": "the next step",
+    "try_again": "the same step again",
+    "call": "a call on the day agreed",
+    "booking": "the appointment",
+    "letter": "a letter",
+    "clinician_call": "a clinician rings",
+    "decision": "a clinician decides",
+    "ask_result": "the result is asked for",
+    "address_check": "the address and numbers are checked",
 }
-"""What people meet, and a command that meets it."""
-
-
-def table(heads: tuple[str, ...], rows: Iterator[tuple[str, ...]]) -> str:
-    """Return a table in Markdown."""
-    body = (tuple(cell.replace("|", "\\|") for cell in row) for row in rows)
-    lines = [heads, tuple("---" for _ in heads), *body]
-    return "".join(f"| {' | '.join(line)} |\n" for line in lines)
-
-
-def words(of: tuple[str, ...]) -> str:
-    """Return words as code, in a row."""
-    return ", ".join(f"`{word}`" for word in of)
+"""What follows an outcome, in words."""
 
 
 def columns(kind: str) -> str:
@@ -126,6 +119,75 @@ def command_table() -> str:
     )
 
 
+def subcommands() -> str:
+    """Return what the commands hold that are groups, each with what it does."""
+
+    def rows() -> Iterator[tuple[str, ...]]:
+        context = click.Context(recall)
+        for name in COMMANDS:
+            group = recall.get_command(context, name)
+            if isinstance(group, click.Group):
+                for word, command in group.commands.items():
+                    says = " ".join((command.help or "").partition("\n\n")[0].split())
+                    yield f"`recall {name} {word}`", says
+
+    return table(("command", "what it does"), rows())
+
+
+def key_tables() -> str:
+    """Return the keys of every screen under its name."""
+    found = []
+    for where in dict.fromkeys(command.where for command in KEYED):
+        rows = ((command.all_keys, command.says) for command in commands_of(where))
+        title = TITLES[where]
+        found.append(f"## {title[0].upper()}{title[1:]}\n\n{table(('key', 'what it does'), rows)}")
+    return "\n".join(found)
+
+
+def outcome_table() -> str:
+    """Return every outcome of a call: its key, its word, and what follows."""
+
+    def rows() -> Iterator[tuple[str, ...]]:
+        for outcome in OUTCOMES:
+            key = OUTCOME_KEYS.get(outcome.id, "b")
+            yield f"`{key}`", outcome.words, f"`{outcome.id}`", _follows(outcome)
+
+    return table(("key", "what came of it", "word", "what follows"), rows())
+
+
+def _follows(outcome: Outcome) -> str:
+    wait = f"{outcome.wait} {'day' if outcome.wait == 1 else 'days'}" if outcome.wait else ""
+    if wait and outcome.then == "call":
+        wait = f", or after {wait} where none was agreed"
+    elif wait:
+        wait = f", after {wait}"
+    return _as_sentence(f"{FOLLOWS[outcome.then]}{wait}. {outcome.ask}".strip())
+
+
+def _as_sentence(text: str) -> str:
+    return f"{text[0].upper()}{text[1:]}"
+
+
+def decision_table() -> str:
+    """Return every decision about follow-ups: its key, its word, and what it says."""
+
+    def rows() -> Iterator[tuple[str, ...]]:
+        for command in commands_of("manager"):
+            kind = command.runs.removeprefix("screen.decide('").removesuffix("')")
+            if command.runs.startswith("screen.decide("):
+                word = DECISIONS[kind].replace("_", "-")
+                says = command.says.removeprefix("Decide: ")
+                yield f"`{command.all_keys}`", f"`recall decide {word}`", _as_sentence(says)
+
+    return table(("key", "command", "what it says"), rows())
+
+
+def page_table() -> str:
+    """Return the pages of the manual, each with whom it is for."""
+    rows = ((f"[{manual.title(n)}](recall/manual/{n}.md)", manual.whom(n)) for n in manual.PAGES)
+    return table(("page", "for whom"), rows)
+
+
 def job_table() -> str:
     """Return every job with when it runs where the configuration says nothing else."""
     return table(
@@ -141,15 +203,9 @@ def _runs(when: When) -> str:
     return f"day {when.month_day} of the month, {at}" if when.month_day else f"daily {at}"
 
 
-def case_of(readme: str) -> bytes:
-    """Return the case file that the worked example prints."""
-    (text,) = re.findall(r"^```json\n(.*?)^```$", readme, re.S | re.M)
-    return str(text).encode()
-
-
 def worked() -> str:
     """Return the dates of the worked example."""
-    found = plan(decode_case(case_of(README.read_text("utf-8"))), load(), WORKED_ON)
+    found = plan(decode_case(pages.case_file()), load(), WORKED_ON)
     dues = [due for follow_up in found.follow_ups for due in follow_up.dues]
     return table(
         ("why", "from", "best", "at the latest", "rule, source"),
@@ -165,9 +221,13 @@ def worked() -> str:
 
 
 PARTS: dict[str, Callable[[], str]] = {
+    "pages": page_table,
     "commands": command_table,
+    "subcommands": subcommands,
     "jobs": job_table,
-    "keys": key_table,
+    "keys": key_tables,
+    "outcomes": outcome_table,
+    "decisions": decision_table,
     "letter words": lambda: table(
         ("word", "what it stands for"), ((f"`{word}`", says) for word, says in WORDS.items())
     ),
@@ -183,65 +243,24 @@ PARTS: dict[str, Callable[[], str]] = {
 """Parts made from what the program knows of itself, by name."""
 
 
-def errors(folder: Path) -> str:
-    """Return what is said to people who meet the usual errors."""
-
-    def rows() -> Iterator[tuple[str, ...]]:
-        for what, line in PROVOKED.items():
-            told = running.run(line, folder)
-            assert told.status not in (0, 1), f"{line}: {told.out}{told.err}"
-            yield what, f"`{line}`", told.err.strip()
-        with tempfile.TemporaryDirectory() as empty:
-            told = running.run("recall queue", Path(empty))
-            yield "a folder without settings", "`recall queue`", _without(empty, told.err)
-            shutil.copy(folder / "recall.toml", empty)
-            told = running.run("recall queue", Path(empty))
-            yield "no database there yet", "`recall queue`", _without(empty, told.err)
-
-    return table(("what happened", "for example", "what you are told"), rows())
-
-
-def _without(folder: str, told: str) -> str:
-    """Return a sentence with a file's name in the place of its whole path."""
-    return told.strip().replace(f"{Path(folder).resolve()}{os.sep}", "")
-
-
-def block(text: str) -> str:
-    """Return what a terminal shows, as a block."""
-    return f"```text\n{text}```\n"
-
-
-SHOWN: dict[str, Callable[[Path], str]] = {
-    "picture": lambda folder: block(running.calls_screen(folder)),
-    "queue": lambda folder: block(running.run("recall queue --limit 2", folder).out),
-    "errors": errors,
-}
-"""Parts that the program shows on the demo's day, in a practice that is set up, by name."""
-
-
-def parts_of(text: str) -> dict[str, str]:
-    """Return the parts that a text holds."""
-    return {found["name"]: found["text"] for found in PART.finditer(text)}
-
-
 def renewed(text: str, folder: Path) -> str:
     """Return a text with its parts made anew, in a practice that is set up."""
 
     def make(name: str) -> str:
-        return PARTS[name]() if name in PARTS else SHOWN[name](folder)
+        return PARTS[name]() if name in PARTS else shown.SHOWN[name](folder)
 
     return PART.sub(lambda found: f"{found[1]}{make(found['name'])}{found[4]}", text)
 
 
 def write_anew() -> None:
-    """Set the demo's practice up as the README says, and write the parts."""
-    text = README.read_text("utf-8")
+    """Set the demo's practice up as the manual says, and write the parts."""
     scratch = Path(tempfile.mkdtemp())
     try:
         folder = running.copy_of_practice(scratch / "practice")
-        for ran in running.take_in(text, folder):
+        for ran in running.take_in(folder):
             print(ran.line if ran.went_well else f"{ran.line}: {ran.err}", file=sys.stderr)
-        README.write_text(renewed(text, folder), "utf-8")
+        for name, path in pages.PAGES.items():
+            path.write_text(renewed(pages.text_of(name), folder), "utf-8")
     finally:
         shutil.rmtree(scratch)
 

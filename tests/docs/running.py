@@ -1,4 +1,4 @@
-"""Running the commands that README.md prints, on the demo's practice and its day."""
+"""Running the commands that the documents print, on the demo's practice and its day."""
 
 from __future__ import annotations
 
@@ -6,10 +6,8 @@ import contextlib
 import io
 import json
 import os
-import re
 import shlex
 import shutil
-from collections.abc import Iterator
 from dataclasses import dataclass
 from functools import partial
 from pathlib import Path
@@ -20,6 +18,7 @@ from recall.cli.main import main, recall
 from recall.config import load
 from recall.desk.core.session import open_desk
 from recall.desk.practice import demo
+from tests.docs import pages
 from tests.tui.driving import Driver, drive
 from tui.app import DeskApp
 
@@ -28,10 +27,8 @@ PRACTICE = ROOT / "demo" / "practice"
 DAY = demo.ON.isoformat()
 SIZE = (80, 24)
 FIRST, SECOND, REFERRAL, LAST_MADE = "640", "88", "257", "401"
-"""Numbers that the README takes for examples: the first two of the calls, a referral that is not
-sent yet, and the booking that its commands have just made."""
-BLOCK = re.compile(r"^```(?P<kind>\w+)\n(?P<text>.*?)^```$", re.S | re.M)
-SET_UP = "Set up your own practice"
+"""Numbers that the documents take for examples: the first two of the calls, a referral that is
+not sent yet, and the booking that their commands have just made."""
 
 
 @dataclass(frozen=True)
@@ -50,20 +47,6 @@ class Ran:
         return self.status == 0 or (self.status == 2 and sends_back)
 
 
-def section(text: str, title: str) -> str:
-    """Return the text of one section, down to the next of its level."""
-    found = re.search(rf"^## {re.escape(title)}\n(.*?)(?=^## |\Z)", text, re.S | re.M)
-    assert found, f"there is no section {title}"
-    return found[1]
-
-
-def commands(text: str) -> Iterator[str]:
-    """Yield the commands of `recall` in the shell blocks of a text, in order."""
-    for block in BLOCK.finditer(text):
-        if block["kind"] == "sh":
-            yield from (line for line in block["text"].splitlines() if line.startswith("recall "))
-
-
 def run(line: str, folder: Path) -> Ran:
     """Run one line in a folder, on the demo's day where it names none."""
     words = shlex.split(line)[1:]
@@ -80,14 +63,14 @@ def run(line: str, folder: Path) -> Ran:
     return Ran(line, status, _written(out), _written(err))
 
 
-def calls_screen(folder: Path) -> str:
-    """Return the desk's calls as they stand on a terminal of the usual size."""
+def screen(folder: Path, *keys: str, by: str = "thackray") -> str:
+    """Return the desk as it stands on a terminal of the usual size, after some keys."""
     config = load(folder / "recall.toml")
-    app = DeskApp(partial(open_desk, config, by="thackray", on=demo.ON), log_folder=folder)
+    app = DeskApp(partial(open_desk, config, by=by, on=demo.ON), log_folder=folder)
     seen: list[str] = []
 
     async def look(driver: Driver) -> None:
-        await driver.press("f3")
+        await driver.press(*keys)
         seen.extend(driver.lines)
 
     drive(app, look, SIZE)
@@ -95,7 +78,7 @@ def calls_screen(folder: Path) -> str:
 
 
 def numbers(folder: Path) -> dict[str, str]:
-    """Return what the README's numbers are today: those of the heads of its lists."""
+    """Return what the numbers in the documents are today: those of the heads of the lists."""
     found = {}
     for line, field, names in (
         ("recall queue --json", "follow_up_id", (FIRST, SECOND)),
@@ -109,7 +92,7 @@ def numbers(folder: Path) -> dict[str, str]:
 
 
 def renumbered(line: str, now: dict[str, str]) -> str:
-    """Return a command of the README with the numbers of today."""
+    """Return a command of the documents with the numbers of today."""
     return " ".join(now.get(word, word) for word in line.split(" "))
 
 
@@ -119,9 +102,9 @@ def copy_of_practice(to: Path) -> Path:
     return to
 
 
-def take_in(readme: str, folder: Path) -> list[Ran]:
-    """Do in the folder what the section about setting up says, from top to bottom."""
-    return [run(line, folder) for line in commands(section(readme, SET_UP))]
+def take_in(folder: Path) -> list[Ran]:
+    """Do in the folder what the page about bringing a practice in says, from top to bottom."""
+    return [run(line, folder) for line in pages.commands(pages.text_of(pages.BRINGING))]
 
 
 def _options(words: list[str]) -> set[str | None]:

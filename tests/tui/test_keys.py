@@ -12,7 +12,7 @@ import pytest
 
 from tui.app import DeskApp
 from tui.commands.kinds import EVERYWHERE, Command
-from tui.commands.table import AREAS, COMMANDS, TITLES, bindings, commands_of, foot, key_table
+from tui.commands.table import AREAS, COMMANDS, TITLES, bindings, commands_of, foot
 
 SAFE = {
     *"abcdefghijklmnopqrstuvwxyz0123456789",
@@ -103,9 +103,3 @@ def test_every_screen_is_in_the_table_and_explains_itself() -> None:
     assert {area.id for area in AREAS} <= classes.keys()
     assert [where for where, kind in classes.items() if len(kind.HELP) < 40] == []
     assert classes.keys() <= TITLES.keys()
-
-
-def test_the_key_table_names_every_command() -> None:
-    table = key_table()
-
-    assert [c.id for c in COMMANDS if f"| {c.all_keys} | {c.says} |" not in table] == []

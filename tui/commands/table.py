@@ -1,7 +1,7 @@
 """Every key of the desk, in one table.
 
 Bindings, the palette, the line of keys at the foot, the help of each screen and the key table
-of the README are all made from `COMMANDS`. Keys stay in the set that reaches a program on
+of the manual are all made from `COMMANDS`. Keys stay in the set that reaches a program on
 every terminal: letters, digits, a few signs, F1 to F10, arrows, space, enter, escape. An id is
 public and never changes: other places name a command by it.
 """
@@ -175,15 +175,6 @@ def bindings(where: str) -> list[BindingType]:
 def foot(where: str) -> tuple[Command, ...]:
     """Return the commands for the line of keys, in their order."""
     return tuple(sorted((c for c in commands_of(where) if c.foot), key=lambda c: c.foot))
-
-
-def key_table() -> str:
-    """Return the table of all keys as Markdown, for the README."""
-    lines = ["| where | key | what it does |", "|---|---|---|"]
-    for command in COMMANDS:
-        key = command.all_keys.replace("|", "\\|")
-        lines.append(f"| {TITLES[command.where]} | {key} | {command.says} |")
-    return "\n".join(lines) + "\n"
 
 
 TITLES = {
