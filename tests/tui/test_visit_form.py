@@ -67,7 +67,7 @@ def test_every_word_of_a_finding_can_be_typed() -> None:
     _, parts = msgspec.json.schema_components([Ear])
     properties = parts["Ear"]["properties"]
     for row in FIELDS:
-        if row.kind != "answers" or row.name == "examined":
+        if row.kind != "words" or row.name == "examined":
             continue
         options = properties[row.name]["anyOf"]
         listed = {value for option in options for value in option.get("enum") or () if value}

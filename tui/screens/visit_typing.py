@@ -162,7 +162,7 @@ class VisitTyping(DeskScreen):
         if mine is not None:
             self.query_one("#legend", Static).update(literal(f"! {mine.says}", "bold $desk-alarm"))
             return
-        if row.kind != "answers":
+        if row.kind != "words":
             line = Content.assemble(("Enter", "bold $desk-key"), f" {row.hint}")
         else:
             parts = [((f"{a.key} ", "bold $desk-key"), f"{a.words}  ") for a in row.answers]
@@ -207,7 +207,7 @@ class VisitTyping(DeskScreen):
             return
         if form is None:
             return
-        if row.kind != "answers":
+        if row.kind != "words":
             self._type(digit.key)
         elif self.change(press(form, self.grid.side, row, digit.key)):
             self.told = ""
@@ -231,7 +231,7 @@ class VisitTyping(DeskScreen):
     @on(EarGrid.Chosen)
     def action_type(self) -> None:
         """Type into the marked cell, where it takes text."""
-        if self.grid.field.kind == "answers":
+        if self.grid.field.kind == "words":
             self._go_on()
         else:
             self._type("")

@@ -153,7 +153,7 @@ def cell_words(ear: Ear | None, row: Field) -> str:
     """Return what a cell shows; nothing where nothing was recorded."""
     if ear is None:
         return ""
-    if row.kind == "answers":
+    if row.kind == "words":
         answer = row.answer_of(ear)
         return answer.words if answer else ""
     value = getattr(ear, row.name)

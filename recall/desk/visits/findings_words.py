@@ -7,43 +7,11 @@ from datetime import date
 from typing import Any
 
 from recall.care.case import Case, Reported, ReportWord, Risk, Visit
+from recall.care.catalogue import CATALOGUE
 from recall.care.dates import Before, When, resolve
 from recall.care.ear import Ear, Side, recorded
 from recall.care.measured import Tympanogram
-from recall.protocol.words import FLAGS
 from recall.schedule.calendar import say_day
-
-_NAMES = {
-    "tensa_grade": "pars tensa retraction, grade (Sadé)",
-    "attic_grade": "pars flaccida retraction, grade (Tos)",
-    "tensa_mobile": "pars tensa mobile",
-    "hearing_dB": "hearing, air conduction (dB HL)",
-    "bone_dB": "hearing, bone conduction (dB HL)",
-}
-
-_NORMAL: dict[str, Any] = {
-    "examined": True,
-    "wax_found": "none",
-    "wax_left": "none",
-    "drum_seen": "full",
-    "attic_seen": True,
-    "effusion": "absent",
-    "tensa_grade": 0,
-    "tensa_mobile": True,
-    "attic_grade": 0,
-    "pocket_base_seen": True,
-    "mass_behind_drum": "none",
-    "perforation": "none",
-    "discharge": "none",
-    "canal_skin": "normal",
-    "foreign_body": "none",
-    "grommet": "none",
-    "cavity_quiet": True,
-    "hearing_screen": "passed",
-}
-"""What counts as normal or absent; whatever is not named here is told in full."""
-_ABSENT = frozenset(FLAGS) - {"perforation_new", "treated", "grommet_long_term", "cavity_quiet"}
-"""Signs that are normal where they were looked for and not there."""
 
 
 def ear_lines(ear: Ear | None) -> tuple[str, ...]:
@@ -101,11 +69,12 @@ def background_lines(case: Case, visit: Visit | None) -> tuple[str, ...]:
 
 
 def _is_normal(name: str, value: Any) -> bool:
-    return value is False if name in _ABSENT else name in _NORMAL and value == _NORMAL[name]
+    finding = CATALOGUE[name]
+    return finding.is_normal(value) and not finding.told
 
 
 def _line(name: str, value: Any) -> str:
-    words = _NAMES.get(name, name.replace("_", " "))
+    words = CATALOGUE[name].letter or name.replace("_", " ")
     return f"{words}: {_value(value)}"
 
 

@@ -10,7 +10,9 @@ from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import dataclass
 
 from recall.care.case import Case, Reported, Visit
+from recall.care.catalogue import CATALOGUE
 from recall.care.ear import SIDES, Ear, Side
+from recall.care.findings.entry import Values
 from recall.schedule.calendar import say_day
 
 SAYS_RED_FLAG: tuple[tuple[str, str, tuple[str, ...]], ...] = (
@@ -32,31 +34,15 @@ SAYS_RED_FLAG: tuple[tuple[str, str, tuple[str, ...]], ...] = (
     (r"\bsevere (ear ?ache|pain|otalgia)", "severe pain", ("severe_pain",)),
 )  # fmt: skip
 """What a note may hold: how it is written, what to ask about, the words that would record it."""
-SAYS_FINDING: tuple[tuple[str, str, tuple[str, ...]], ...] = (
-    (r"\bmastoid\w*", "mastoid", ("mastoid_swelling",)),
-    (r"\bswell\w*\W+(\w+\W+){0,2}behind", "swelling behind the ear", ("mastoid_swelling",)),
-    (r"\bbatter(y|ies)\b", "battery", ("foreign_body",)),
-    (r"\bpolyp\w*", "polyp", ("polyp",)),
-    (r"\bkeratin\w*", "keratin", ("keratin",)),
-    (r"\bcholesteatoma\w*", "cholesteatoma", ("keratin", "scutum_erosion", "mass_behind_drum")),
-    (r"\b(white|pearly) mass", "white mass", ("mass_behind_drum",)),
-    (r"\bgranulat\w+", "granulation", ("granulation",)),
-    (r"\bero[ds]\w+|\bworn\b|\bscutum", "worn bone", ("scutum_erosion",)),
+SAYS_FINDING: tuple[tuple[str, str, tuple[str, ...]], ...] = tuple(
+    (noted.pattern, noted.words, tuple(n for n, f in CATALOGUE.items() if noted in f.noted))
+    for noted in dict.fromkeys(noted for f in CATALOGUE.values() for noted in f.noted)
 )
 _NOT = re.compile(
     r"\b(no|not|nil|denies|denied|without|never)[ -]+(?:(?!but\b|only\b)\w+[ -]+){0,2}$", re.I
 )
 """A "no" close before, in the same breath: a comma ends what it is about."""
-_ONE_SIDED: tuple[tuple[str, str, frozenset[object]], ...] = (
-    ("effusion", "fluid", frozenset({"present"})),
-    ("perforation", "a perforation", frozenset({"central", "marginal", "attic"})),
-    ("grommet", "a grommet", frozenset({"in_place", "blocked"})),
-    ("tensa_grade", "a retraction", frozenset({1, 2, 3, 4})),
-    ("attic_grade", "an attic pocket", frozenset({1, 2, 3, 4})),
-    ("cavity", "an open cavity", frozenset({True})),
-)
-"""Findings that stay on their side from one visit to the next."""
-_CLEAR = ("effusion", "perforation", "tensa_grade", "attic_grade")
+_ON_THE_DRUM = tuple(n for n, f in CATALOGUE.items() if f.clear_in in ("drum", "attic"))
 
 
 @dataclass(frozen=True)
@@ -98,7 +84,10 @@ def _ears(visit: Visit) -> tuple[tuple[Side, Ear | None], ...]:
 
 def _changes_of_side(before: Sequence[Visit], visit: Visit) -> Iterator[Question]:
     """Ask where something was known in one ear alone, and is now in the other alone."""
-    for field, words, there in _ONE_SIDED:
+    for field, finding in CATALOGUE.items():
+        if finding.stays is None:
+            continue
+        words, there = finding.stays
         now = _sides_with(visit, field, there)
         was = next((s for v in reversed(before) if (s := _sides_with(v, field, there))), None)
         if was and now and len(was) == len(now) == 1 and was != now:
@@ -110,7 +99,7 @@ def _changes_of_side(before: Sequence[Visit], visit: Visit) -> Iterator[Question
             )
 
 
-def _sides_with(visit: Visit, field: str, there: frozenset[object]) -> tuple[Side, ...]:
+def _sides_with(visit: Visit, field: str, there: Values) -> tuple[Side, ...]:
     return tuple(side for side, ear in _ears(visit) if ear and getattr(ear, field) in there)
 
 
@@ -146,6 +135,6 @@ def _really_seen(visit: Visit) -> Iterator[Question]:
     for side, ear in _ears(visit):
         if ear is None or ear.drum_seen in ("full", "part"):
             continue
-        if any(getattr(ear, field) in ("absent", "none", 0) for field in _CLEAR):
+        if any(CATALOGUE[name].is_normal(getattr(ear, name)) for name in _ON_THE_DRUM):
             seen = "was not seen" if ear.drum_seen == "none" else "is not recorded as seen"
             yield Question("seen", f"The {side} drum {seen}, yet something on it is called clear.")
