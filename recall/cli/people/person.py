@@ -259,18 +259,19 @@ def told(ref: str, documented: str, ear: str, source: str, **given: Any) -> None
 
 def _meant(desk: Desk, text: str) -> str:
     """Return the one reference that a name or reference means."""
+    from recall.desk.core.person_lookup import reference_of
     from recall.desk.people.person_card import find as found_by
 
+    if (meant := reference_of(desk, text)) is not None:
+        return meant
     found = found_by(desk, text, 10)
-    exact = [one for one in found if one.ref.casefold() == text.strip().casefold()]
-    sure = exact or list(found)
-    if not sure:
+    if not found:
         raise NotFound("Nobody fits.", hint="Try fewer words, or the birth date.")
-    if len(sure) > 1:
-        for one in sure:
+    if len(found) > 1:
+        for one in found:
             say(_line(one).rstrip())
-        raise InputError(f"{len(sure)} people fit.", hint="Give the reference.")
-    return sure[0].ref
+        raise InputError(f"{len(found)} people fit.", hint="Give the reference.")
+    return found[0].ref
 
 
 def _line(one: Found) -> str:

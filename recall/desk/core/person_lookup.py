@@ -1,31 +1,32 @@
-"""Finding a person's row by the practice's own reference."""
+"""Looking people up by the practice's own reference, however it is typed: the one way to do it.
+
+Case, spaces, hyphens and leading zeros are forgiven, the nearest spelling first; where two
+people fit equally well nobody is chosen for whoever asked.
+"""
 
 from __future__ import annotations
 
-from typing import Any
+from collections.abc import Sequence
 
-from sqlalchemy import select
+from sqlalchemy import RowMapping, select
 from sqlalchemy.orm import Session
 
-from recall.errors import Conflict, NotFound
-from recall.records import tables
-from recall.records.facts.cases import stands
-from recall.records.people.search_keys import ref_key
-
-_person: Any = tables.Person.__table__
-_key: Any = tables.PersonKey.__table__
+from recall.desk.core.session import Desk
+from recall.errors import Conflict, InputError, NotFound
+from recall.records.people.search_keys import ref_key, ref_spellings
+from recall.records.tables import Person, PersonKey
 
 
-def person_row(session: Session, ref: str, version: int | None = None) -> Any:
-    """Return a person's row.
+def person_row(session: Session, ref: str, version: int | None = None) -> RowMapping:
+    """Return the row of the person whom a reference means.
 
     Raises:
         NotFound: no such reference.
+        InputError: it may mean more than one person.
         Conflict: changed since the version that was looked at.
     """
-    found = _by_ref(session, ref.strip())
-    if found is None:
-        raise NotFound(f"There is no person {ref!r}.", hint="Find them by name or birth date.")
+    whole = select(Person.__table__).where(Person.id == person_id(session, ref))
+    found = session.execute(whole).mappings().one()
     if version is not None and found["version"] != version:
         raise Conflict(
             f"Somebody else changed person {found['ref']} meanwhile.",
@@ -34,12 +35,56 @@ def person_row(session: Session, ref: str, version: int | None = None) -> Any:
     return found
 
 
-def _by_ref(session: Session, ref: str) -> Any:
-    exact = select(_person).where(_person.c.ref == ref, stands(_person))
-    found = session.execute(exact).mappings().one_or_none()
-    if found is not None:
-        return found
-    folded = select(_key.c.person_id).where(_key.c.kind == "ref", _key.c.key == ref_key(ref))
-    like = select(_person).where(_person.c.id.in_(folded), stands(_person))
-    rows = session.execute(like).mappings().all()
-    return rows[0] if len(rows) == 1 else None
+def person_id(session: Session, ref: str) -> int:
+    """Return the number of the person whom a reference means.
+
+    Raises:
+        NotFound: no such reference.
+        InputError: it may mean more than one person.
+    """
+    for found in (_as_stored(session, ref.strip()), _alike(session, {ref_key(ref)})):
+        if len(found) == 1:
+            return next(iter(found))
+    found = _alike(session, ref_spellings(ref))
+    if len(found) > 1:
+        may_be = ", ".join(sorted(found.values()))
+        raise InputError(f"{ref!r} may be {may_be}.", hint="Write the reference as it stands.")
+    if not found:
+        raise NotFound(f"There is no person {ref!r}.", hint="Find them by name or birth date.")
+    return next(iter(found))
+
+
+def person_ids(session: Session, refs: Sequence[str]) -> list[int]:
+    """Return the numbers of the people whom some references mean, in their order.
+
+    Raises:
+        NotFound: no such reference.
+        InputError: one may mean more than one person.
+    """
+    return [person_id(session, ref) for ref in refs]
+
+
+def reference_of(desk: Desk, text: str) -> str | None:
+    """Return the stored reference that a text means; None where it is no reference.
+
+    Raises:
+        InputError: it may mean more than one person.
+    """
+    with desk.store.read() as session:
+        try:
+            number = person_id(session, text)
+        except NotFound:
+            return None
+        return session.scalars(select(Person.ref).where(Person.id == number)).one()
+
+
+def _as_stored(session: Session, ref: str) -> dict[int, str]:
+    wanted = select(Person.id, Person.ref).where(Person.ref == ref, Person.void_at.is_(None))
+    return {row.id: row.ref for row in session.execute(wanted)}
+
+
+def _alike(session: Session, spellings: set[str]) -> dict[int, str]:
+    """Return those found by one of some spellings, with their references as they are stored."""
+    keyed = select(PersonKey.person_id).where(PersonKey.kind == "ref", PersonKey.key.in_(spellings))
+    wanted = select(Person.id, Person.ref).where(Person.id.in_(keyed), Person.void_at.is_(None))
+    return {row.id: row.ref for row in session.execute(wanted)}

@@ -16,6 +16,7 @@ from sqlalchemy import distinct, func, select, update
 from sqlalchemy.orm import Session
 
 from recall.care.case import URGENCIES
+from recall.desk.core.person_lookup import person_ids
 from recall.desk.core.session import Desk
 from recall.errors import Conflict, NotFound, Refused
 from recall.records import tables
@@ -114,10 +115,9 @@ def plans(
     """Return the plans that wait, the most pressing first; of some people where they are named."""
     c = _visit.c
     wanted = select(c.person_id, c.id, c.on).where(*_unconfirmed()).order_by(c.on, c.id)
-    if refs is not None:
-        named = select(_person.c.id).where(_person.c.ref.in_(refs))
-        wanted = wanted.where(c.person_id.in_(named))
     with desk.store.read() as session:
+        if refs is not None:
+            wanted = wanted.where(c.person_id.in_(person_ids(session, refs)))
         visits: dict[int, list[tuple[int, date]]] = defaultdict(list)
         for person_id, number, on in session.execute(wanted):
             visits[person_id].append((number, on))
@@ -155,15 +155,8 @@ def confirm_people(desk: Desk, refs: Sequence[str]) -> int:
     """
     desk.may_decide()
     with desk.store.write() as session:
-        wanted = select(_person.c.ref, _person.c.id).where(_person.c.ref.in_(refs))
-        known = {ref: number for ref, number in session.execute(wanted).all()}  # noqa: C416
-        if missing := [ref for ref in refs if ref not in known]:
-            raise NotFound(
-                f"There is no person {missing[0]} in the register.",
-                hint="Nothing was confirmed; correct the reference.",
-            )
         c = _visit.c
-        mine = select(c.id).where(*_unconfirmed(), c.person_id.in_(known.values()))
+        mine = select(c.id).where(*_unconfirmed(), c.person_id.in_(person_ids(session, refs)))
         return _set(desk, session, session.scalars(mine).all())
 
 

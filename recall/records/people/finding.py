@@ -25,6 +25,7 @@ from recall.records.people.search_keys import (
     phone_key,
     postcode_key,
     ref_key,
+    ref_spellings,
     sound,
 )
 
@@ -62,7 +63,10 @@ def find(session: Session, text: str, limit: int = 20) -> tuple[Found, ...]:
     fixed, words = _read(text)
     if not fixed and not words:
         return ()
+    own = [_any("ref", sorted(ref_spellings(text)))] if _is_code(text) else []
     rows: dict[int, tuple[Any, How]] = {}
+    for row in _matching(session, own, limit) if own else ():
+        rows[row.id] = (row, "exact")
     for how in HOWS:
         if len(rows) >= limit or (how == "near" and rows) or (how != "exact" and not words):
             break

@@ -29,6 +29,11 @@ _LETTERS = str.maketrans(
 """Letters that do not come apart into a plain one and a mark; Arabic spelling variants."""
 _APOSTROPHES = re.compile(r"['’‘ʼ`´]")
 _WORD = re.compile(r"[^\W_]+")
+_MARKS = ("", "-", " ", "/", ".")
+"""What may stand between the letters and the digits of a reference."""
+_WIDEST = 8
+"""So many digits has a number of a reference at most, with the zeros in front."""
+_MOST_SPELLINGS = 400
 _SOUNDS: tuple[tuple[re.Pattern[str], str], ...] = tuple(
     (re.compile(pattern), sound)
     for pattern, sound in (
@@ -121,6 +126,33 @@ def postcode_key(text: str) -> str:
 def ref_key(text: str) -> str:
     """Return a reference without case and surrounding space."""
     return fold(text).strip()
+
+
+def ref_spellings(text: str) -> set[str]:
+    """Return the keys of references that somebody may mean: other zeros in front, other marks.
+
+    >>> sorted(ref_spellings("W 042") & {"w42", "w042", "w00042", "w-42", "w43", "v42"})
+    ['w-42', 'w00042', 'w042', 'w42']
+    """
+    parts = re.findall(r"\d+|[^\W\d]+", ref_key(text))
+    if not parts:
+        return {ref_key(text)}
+    found = {""}
+    for before, part in zip(("", *parts), parts, strict=False):
+        # Two numbers stay two numbers.
+        marks = _MARKS[before.isdigit() and part.isdigit() :] if before else ("",)
+        found = {f"{said}{mark}{way}" for said in found for mark in marks for way in _zeros(part)}
+        if len(found) > _MOST_SPELLINGS:
+            return {ref_key(text)}
+    return found
+
+
+def _zeros(part: str) -> tuple[str, ...]:
+    """Return a part of a reference with as many zeros in front as references have."""
+    if not part.isdigit():
+        return (part,)
+    plain = part.lstrip("0") or "0"
+    return tuple(plain.zfill(width) for width in range(len(plain), _WIDEST + 1)) or (plain,)
 
 
 def keys_of(
