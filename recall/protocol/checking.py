@@ -3,12 +3,13 @@
 from __future__ import annotations
 
 from collections.abc import Iterator
+from itertools import pairwise
 
 import msgspec
 
 from recall.protocol.boxes import answered, holds_wherever, never_matches, never_wins
 from recall.protocol.lines import Line, read_line
-from recall.protocol.loading import Protocol
+from recall.protocol.loading import Protocol, versions
 from recall.protocol.matching import Compiled
 from recall.protocol.rules import Advise
 from recall.protocol.words import FLAGS, MEASURED, NAMES, ORDERS, REPORTS, RISKS, SIGNS_ALONE
@@ -18,14 +19,14 @@ class Remark(msgspec.Struct, frozen=True):
     """Something about a protocol that its clinical lead should know."""
 
     kind: str
-    """`unreachable`, `never wins`, `unanswered`, `unless` or `left out`."""
+    """`unreachable`, `never wins`, `gap`, `unanswered`, `unless` or `left out`."""
     rule: str
     says: str
 
     @property
     def is_fault(self) -> bool:
         """Return whether it should be mended before the protocol is signed off."""
-        return self.kind in ("unreachable", "never wins", "unanswered")
+        return self.kind in ("unreachable", "never wins", "gap", "unanswered")
 
 
 def check(protocol: Protocol) -> tuple[Remark, ...]:
@@ -33,6 +34,7 @@ def check(protocol: Protocol) -> tuple[Remark, ...]:
     found = [
         *_unreachable(protocol),
         *_never_winning(protocol),
+        *_gaps(protocol),
         *_unanswered(protocol),
         *_exceptions(protocol),
         *_left_out(protocol),
@@ -71,6 +73,14 @@ def _stronger(compiled: Compiled, protocol: Protocol) -> str:
             continue  # of twins, the second in the alphabet is named
         return other.rule.id
     return ""
+
+
+def _gaps(protocol: Protocol) -> Iterator[Remark]:
+    """Name the days between two versions of a rule on which neither judges a visit."""
+    for before, after in pairwise(versions(protocol.rules)):
+        if before.id == after.id and before.until is not None and before.until < after.since:
+            says = f"No version of it judges visits from {before.until} until {after.since}."
+            yield Remark("gap", after.id, says)
 
 
 def values() -> Iterator[Line]:

@@ -109,6 +109,21 @@ def starts_before(adopted: Protocol, new: Protocol, on: date) -> tuple[str, ...]
     )
 
 
+def ends_before(adopted: Protocol, new: Protocol, on: date) -> tuple[str, ...]:
+    """Return the rules whose last day would change what judges visits before the adoption."""
+    after = _by_identity(new.file)
+    changed = [
+        (rule, after[key])
+        for key, rule in _by_identity(adopted.file).items()
+        if key in after and after[key].until != rule.until
+    ]
+    return tuple(
+        f"{_name(now)} judges visits before today otherwise; set `until` to {on} or later."
+        for was, now in changed
+        if any(day is not None and day < on for day in (was.until, now.until))
+    )
+
+
 def in_hindsight(protocol: Protocol) -> Protocol:
     """Return a protocol whose newest rules judge every visit, however old."""
     newest: dict[str, Rule] = {}

@@ -4,10 +4,11 @@ from __future__ import annotations
 
 import hashlib
 import tomllib
-from collections.abc import Iterable
+from collections.abc import Iterable, Sequence
 from datetime import date
 from functools import lru_cache
 from importlib.resources import files
+from itertools import pairwise
 from pathlib import Path
 
 import msgspec
@@ -150,7 +151,7 @@ def _known_anchor(rule: Rule) -> bool:
     return not text.endswith("or never")
 
 
-def _check(rules: Iterable[Rule]) -> None:
+def _check(rules: Sequence[Rule]) -> None:
     """Refuse what a rule must not be without."""
     seen: set[tuple[str, int]] = set()
     for rule in rules:
@@ -165,6 +166,18 @@ def _check(rules: Iterable[Rule]) -> None:
             raise ProtocolError(f"{where} has no urgency.", hint='Add one, like urgency = "high".')
         if rule.until is not None and rule.until <= rule.since:
             raise ProtocolError(f"{where} ends before it starts.", hint="Mend `until`.")
+    for before, after in pairwise(versions(rules)):
+        if before.id == after.id and (before.until is None or before.until > after.since):
+            raise ProtocolError(
+                f"Rule {after.id}: versions {before.version} and {after.version} "
+                f"both judge visits from {after.since} on.",
+                hint=f"Give version {before.version} `until = {after.since}`.",
+            )
+
+
+def versions(rules: Iterable[Rule]) -> list[Rule]:
+    """Return rules with the versions of each side by side, in order of their first day."""
+    return sorted(rules, key=lambda rule: (rule.id, rule.since))
 
 
 def decode(text: bytes, where: str) -> ProtocolFile:

@@ -120,7 +120,11 @@ def _lines_of(row: RuleRow, width: int) -> Iterator[str]:
     from textwrap import wrap
 
     yield ""
-    yield f"  {row.rule} (version {row.version}) {row.urgency}".rstrip()
+    days = "".join(
+        f", {name} {day}" for name, day in (("from", row.since), ("until", row.until)) if day
+    )
+    told = days if row.until or row.version > 1 else ""
+    yield f"  {row.rule} (version {row.version}{told}) {row.urgency}".rstrip()
     parts = (
         ("when", row.when),
         ("unless", row.unless),

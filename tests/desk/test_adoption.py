@@ -15,29 +15,28 @@ from recall.desk.plans.adoption import adopt, compare_over_register
 from recall.desk.plans.earlier_dates import answer, proposals
 from recall.errors import NotFound, Refused
 from recall.protocol.loading import Protocol
-from recall.protocol.rules import Recheck, Rule
+from recall.protocol.rules import Rule
 from recall.records import tables
 from recall.records.database.store import Store
-from tests.desk.practice import FLUID, desk_at, history_is_whole, protocol, rows, somebody, visit
+from tests.desk.practice import FLUID, desk_at, history_is_whole, rows, somebody, visit
+from tests.protocol.versions import at_first, first, next_version
 
 
 def with_rules(rules: tuple[Rule, ...]) -> Protocol:
-    file = msgspec.structs.replace(protocol().file, rule=rules, version="2026.2")
-    return Protocol(file, protocol().contact, "changed", True)
+    file = msgspec.structs.replace(at_first().file, rule=rules, version="2026.2")
+    return Protocol(file, at_first().contact, "changed", True)
 
 
 def changed(latest: str, since: date) -> Protocol:
     """The protocol with the early look at fluid moved, as a new version from a day on."""
-    (old,) = [r for r in protocol().rules if r.id == "fluid-child-look"]
-    assert isinstance(old.ask, Recheck)
-    ask = msgspec.structs.replace(old.ask, target="5 weeks", latest=latest)
-    new = msgspec.structs.replace(old, version=2, since=since, ask=ask)
+    old = first("fluid-child-look")
+    new = next_version(old, since, target="5 weeks", latest=latest)
     ended = msgspec.structs.replace(old, until=since)
-    return with_rules((*(ended if r is old else r for r in protocol().rules), new))
+    return with_rules((*(ended if r == old else r for r in at_first().rules), new))
 
 
 def a_practice(store: Store) -> Desk:
-    desk = desk_at(store, by="clara")
+    desk = replace(desk_at(store, by="clara"), protocol=at_first())
     person = somebody(desk)
     visit(desk, person, right=FLUID)
     return desk
@@ -52,7 +51,7 @@ def test_comparing_says_what_would_move_and_changes_nothing(store: Store) -> Non
     desk = a_practice(store)
     before = looks(store)
 
-    found = compare_over_register(desk, protocol(), changed("6 weeks", desk.today))
+    found = compare_over_register(desk, at_first(), changed("6 weeks", desk.today))
 
     (move,) = found.moves
     assert (move.reference, move.track, move.days) == ("W1", "fluid", -14)
@@ -121,12 +120,22 @@ def test_later_dates_are_no_proposals(store: Store) -> None:
 
 def test_a_rule_changed_in_place_is_not_adopted(store: Store) -> None:
     desk = a_practice(store)
-    (old,) = [r for r in protocol().rules if r.id == "fluid-child-look"]
+    old = first("fluid-child-look")
     edited = msgspec.structs.replace(old, says="Otherwise.")
-    swapped = tuple(edited if r is old else r for r in protocol().rules)
+    swapped = tuple(edited if r == old else r for r in at_first().rules)
 
     with pytest.raises(Refused, match="add it as a new version"):
         adopt(desk, with_rules(swapped))
+
+
+def test_a_last_day_that_has_gone_by_is_not_adopted(store: Store) -> None:
+    """Visits since then would be judged by no rule at all."""
+    desk = a_practice(store)
+    old = first("fluid-child-look")
+    ended = msgspec.structs.replace(old, until=date(2026, 1, 1))
+
+    with pytest.raises(Refused, match="set `until` to"):
+        adopt(desk, with_rules(tuple(ended if r == old else r for r in at_first().rules)))
 
 
 def test_only_somebody_who_may_decide_adopts(store: Store) -> None:

@@ -109,12 +109,18 @@ def state_of(case: RuleCase, protocol: Protocol | None = None, on: date | None =
     )
 
 
+def versions_fired(state: Folding) -> frozenset[tuple[str, int]]:
+    """Return the rules that matched at the last visit with their versions, won or not."""
+    asked = state.asked
+    rules = {(d.rule, d.rule_version) for d in asked.dues}
+    rules |= {(r.rule, r.rule_version) for one in asked.referrals for r in one.reasons}
+    rules |= {(r.id, r.version) for _, r in asked.advice}
+    return frozenset(rules | {(r.id, r.version) for _, r, _ in asked.known})
+
+
 def fired(state: Folding) -> frozenset[str]:
     """Return the rules that matched at the last visit, whether or not they won."""
-    asked = state.asked
-    rules = {d.rule for d in asked.dues} | {r.id for _, r in asked.advice}
-    rules |= {reason.rule for r in asked.referrals for reason in r.reasons}
-    return frozenset(rules | {r.id for _, r, _ in asked.known})
+    return frozenset(rule for rule, _ in versions_fired(state))
 
 
 def referrals_as_written(state: Folding) -> list[dict[str, Any]]:

@@ -47,7 +47,7 @@ def _due_fits(row: Row, due: Row) -> bool:
 
 def asks_of(state: Folding, protocol: Protocol) -> dict[str, list[Row]]:
     """Return what each rule asked by itself at the last visit, for each ear it matched."""
-    rules = {rule.id: rule for rule in protocol.rules}
+    rules = {(rule.id, rule.version): rule for rule in protocol.rules}
     found: dict[str, list[Row]] = {}
     for due in state.asked.dues:
         found.setdefault(due.rule, []).append(due_in_full(due))
@@ -56,7 +56,7 @@ def asks_of(state: Folding, protocol: Protocol) -> dict[str, list[Row]]:
             found.setdefault(reason.rule, []).append(
                 {
                     "track": reason.track,
-                    "category": rules[reason.rule].category,
+                    "category": rules[reason.rule, reason.rule_version].category,
                     "to": referral.to,
                     "urgency": referral.urgency,
                     "known_by": reason.known_by,

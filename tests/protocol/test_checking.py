@@ -15,7 +15,7 @@ from recall.protocol.checking import check
 from recall.protocol.loading import Protocol, load
 
 HEAD = (files("recall.protocol") / "default.toml").read_text("utf-8").partition("[[rule]]")[0]
-RULE = {
+RULE: dict[str, Any] = {
     "id": "one",
     "version": 1,
     "since": "2020-01-01",
@@ -37,10 +37,11 @@ RULE = {
 
 
 def protocol(tmp_path: Path, *changes: dict[str, Any]) -> Protocol:
-    """Return a protocol of rules that differ from `RULE` as said."""
+    """Return a protocol of rules that differ from `RULE` as said; None leaves a field out."""
     raw = tomllib.loads(HEAD)
     raw.pop("left_out", None)
-    raw["rule"] = [{**RULE, **change} for change in changes]
+    rules = [{**RULE, **change} for change in changes]
+    raw["rule"] = [{k: v for k, v in rule.items() if v is not None} for rule in rules]
     path = tmp_path / "own.toml"
     path.write_bytes(msgspec.toml.encode(raw))
     return load(path)

@@ -4,23 +4,24 @@ from __future__ import annotations
 
 from datetime import date
 
+import pytest
 from msgspec.structs import replace
 
-from recall.protocol.comparing import compare, edited_in_place, in_hindsight, starts_before
-from recall.protocol.loading import Protocol, content_of, from_content, load
+from recall.protocol.comparing import (
+    compare,
+    edited_in_place,
+    ends_before,
+    in_hindsight,
+    starts_before,
+)
+from recall.protocol.loading import content_of, from_content, load
 from recall.protocol.rules import Recheck, Rule
+from tests.protocol.versions import first as rule
+from tests.protocol.versions import with_rules
 
 DEFAULT = load()
 TODAY = date(2026, 9, 7)
-
-
-def with_rules(*rules: Rule) -> Protocol:
-    file = replace(DEFAULT.file, rule=rules)
-    return Protocol(file, DEFAULT.contact, "another", False)
-
-
-def rule(name: str) -> Rule:
-    return next(r for r in DEFAULT.rules if r.id == name)
+BEFORE, AFTER = date(2026, 9, 6), date(2026, 9, 8)
 
 
 def sooner(old: Rule) -> Rule:
@@ -72,6 +73,30 @@ def test_a_new_version_must_not_judge_visits_before_its_adoption() -> None:
 
     assert starts_before(with_rules(look), with_rules(look, fair), TODAY) == ()
     assert len(starts_before(with_rules(look), with_rules(look, early), TODAY)) == 1
+
+
+@pytest.mark.parametrize(
+    ("was", "is_now", "refused"),
+    [
+        (None, TODAY, False),
+        (None, BEFORE, True),
+        (BEFORE, BEFORE, False),
+        (BEFORE, None, True),
+        (BEFORE, AFTER, True),
+        (AFTER, None, False),
+        (AFTER, TODAY, False),
+    ],
+)
+def test_a_last_day_set_or_taken_away_must_not_judge_past_visits_anew(
+    was: date | None, is_now: date | None, refused: bool
+) -> None:
+    look = rule("fluid-child-look")
+
+    found = ends_before(
+        with_rules(replace(look, until=was)), with_rules(replace(look, until=is_now)), TODAY
+    )
+
+    assert bool(found) is refused
 
 
 def test_in_hindsight_the_newest_version_judges_every_visit() -> None:

@@ -17,7 +17,13 @@ from recall.desk.core.replanning import NO_END, PAGE, decided_by_people
 from recall.desk.core.session import Desk
 from recall.desk.core.used_protocols import protocol_row
 from recall.errors import Refused
-from recall.protocol.comparing import compare, edited_in_place, in_hindsight, starts_before
+from recall.protocol.comparing import (
+    compare,
+    edited_in_place,
+    ends_before,
+    in_hindsight,
+    starts_before,
+)
 from recall.protocol.loading import Protocol
 from recall.records import tables
 from recall.records.facts.cases import cases_of
@@ -154,7 +160,9 @@ def adopt(desk: Desk, new: Protocol, progress: Progress | None = None) -> int:
         Refused: whoever acts may not decide, or rules were changed in place.
     """
     desk.may_decide()
-    faults = edited_in_place(desk.protocol, new) + starts_before(desk.protocol, new, desk.today)
+    old, today = desk.protocol, desk.today
+    faults = edited_in_place(old, new) + starts_before(old, new, today)
+    faults += ends_before(old, new, today)
     if faults:
         raise Refused(faults[0], hint=f"{len(faults)} rule(s) in all; see recall protocol compare.")
     compared = compare_over_register(desk, desk.protocol, new, progress)
