@@ -9,7 +9,7 @@ from __future__ import annotations
 
 import copy
 import re
-from collections.abc import Callable, Iterator
+from collections.abc import Iterator
 from typing import Any, get_args
 
 from recall.care.case import URGENCIES, Category, To, Track
@@ -106,10 +106,8 @@ def _asking(raw: Raw) -> Iterator[Change]:
             yield f"ask.cycle.quantile {other}", _with(raw, ("ask", "cycle", "quantile"), other)
     if ask.get("from", "visit") != "visit":
         yield "from visit", _with(raw, ("ask", "from"), "visit")
-    for name in ("do", "needs"):
-        for item in ask.get(name, ()):
-            left = [v for v in ask[name] if v != item]
-            yield f"{name} without {item}", _with(raw, ("ask", name), left)
+    for label, made in _lists(ask, ("do", "needs")):
+        yield label, {**raw, "ask": made}
     if "to" in ask:
         yield "to another service", _with(raw, ("ask", "to"), _other(ask["to"], get_args(To)))
     for name in ("sent", "accepted", "seen", "result"):
@@ -133,8 +131,20 @@ def changes(raw: Raw) -> Iterator[Change]:
     yield from _conditions(raw)
     yield from _asking(raw)
     yield from _marks(raw)
-    yield "another track", {**raw, "track": _other(raw["track"], get_args(Track))}
+    yield from _belongs(raw)
     yield "another category", {**raw, "category": _other(raw["category"], get_args(Category))}
+
+
+def _lists(raw: Raw, names: tuple[str, ...]) -> Iterator[Change]:
+    """Yield lists with one item left out."""
+    for name in names:
+        for item in raw.get(name, ()):
+            yield f"{name} without {item}", {**raw, name: [v for v in raw[name] if v != item]}
+
+
+def _belongs(raw: Raw) -> Iterator[Change]:
+    """Yield another track, and the urgencies beside its own."""
+    yield "another track", {**raw, "track": _other(raw["track"], get_args(Track))}
     if "urgency" in raw:
         for step in (1, -1):
             place = URGENCIES.index(raw["urgency"]) + step
@@ -142,7 +152,27 @@ def changes(raw: Raw) -> Iterator[Change]:
                 yield f"urgency {URGENCIES[place]}", {**raw, "urgency": URGENCIES[place]}
 
 
-def nested(raw: Raw, name: str, change: Callable[[Raw], Iterator[Change]]) -> Iterator[Change]:
-    """Yield the changes of one part of a section."""
-    for label, made in change(raw[name]):
-        yield f"{name} {label}", {**raw, name: made}
+def section_changes(raw: Raw) -> Iterator[Change]:
+    """Yield every one-step change of the sections beside the rules, as the file would then be."""
+    for text in moved_numbers(raw["now_latest"]):
+        yield f"now_latest {text}", {**raw, "now_latest": text}
+    yield from _spans(raw, ("loop", "window"))
+    for age in ("adult", "child"):
+        yield from _spans(raw, ("retry", age))
+    for urgency in raw["stages"]:
+        yield from _spans(raw, ("stages", urgency))
+    for section in ("loop", "retry"):
+        for label, made in _marks(raw[section]):
+            yield f"{section} {label}", {**raw, section: made}
+    for category, default in raw["category"].items():
+        for label, made in _category(default):
+            yield f"{category} {label}", _with(raw, ("category", category), made)
+        yield f"without {category}", _with(raw, ("category", category), None)
+
+
+def _category(raw: Raw) -> Iterator[Change]:
+    for age in ("adult", "child"):
+        yield from _spans(raw, (age,))
+    yield from _lists(raw, ("do",))
+    yield from _marks(raw)
+    yield from _belongs(raw)

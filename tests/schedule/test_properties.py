@@ -32,14 +32,12 @@ PROTOCOL = load()
 LATER = date(2030, 1, 1)
 MANY = examples(60)
 """Examples a property; thousands by hand: RECALL_EXAMPLES=5000 (DEVELOPERS.md, Testing)."""
-EXCEPTIONS = frozenset(
-    word
-    for rule in PROTOCOL.rules
-    for words in rule.unless.values()
-    for value in words.values()
-    for word in (value if isinstance(value, list) else [])
-) | frozenset(word for rule in PROTOCOL.rules for words in rule.unless.values() for word in words)
-"""Words of `unless` lines: the only ones that may loosen a plan, each with its reason."""
+MAY_LOOSEN = frozenset({"grommet_long_term", "cavity_quiet"})
+"""Flags that hold a rule back, reviewed by hand: a grommet meant to stay, a cavity that is quiet.
+
+They are not read from the protocol: a rule that is held back by another flag fails here, and
+`protocol/test_permitted_unless.py` says of every rule what may hold it back.
+"""
 
 
 NO_FINDINGS = ("drum_seen", "attic_seen", "examined", "hearing_after")
@@ -74,7 +72,7 @@ def assert_not_looser(before: Case, after: Case) -> None:
 def worse_values(name: str, value: Any) -> list[Any]:
     """Return the worse values of a recorded scale or flag."""
     finding = CATALOGUE[name]
-    if name in NO_FINDINGS or name in EXCEPTIONS or finding.holds != "words":
+    if name in NO_FINDINGS or name in MAY_LOOSEN or finding.holds != "words":
         return []
     if finding.kind == "scale":
         return list(finding.values[finding.values.index(value) + 1 :])
@@ -145,7 +143,7 @@ def test_a_worse_value_never_makes_a_latest_later_nor_an_urgency_lower(
 
 
 @settings(max_examples=MANY)
-@given(cases(), st.sampled_from([r for r in get_args(RiskWord) if r not in EXCEPTIONS]))
+@given(cases(), st.sampled_from(get_args(RiskWord)))
 def test_an_added_risk_never_makes_a_latest_later_nor_an_urgency_lower(
     case: Case, risk: RiskWord
 ) -> None:

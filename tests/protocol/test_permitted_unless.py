@@ -1,0 +1,69 @@
+"""What may hold a rule back, reviewed by hand and not read from the protocol under test.
+
+An `unless` is the only thing by which a finding can take an ask away, so that each is here with
+its reason; a new one is wrong until somebody has put it here. A named cause explains a sudden
+loss (NICE NG98 (2018) 1.1.2: "not explained by external or middle ear causes"); a cold explains
+fluid and hearing that comes and goes (NG98 1.1); limits of 3, 30 and 90 days are NG98's too. The
+others are common practice, no source.
+"""
+
+from __future__ import annotations
+
+from recall.protocol.loading import load
+
+EXPLAINED = {"report.said": ["loss_explained"]}
+COLD = {"report.said": ["recent_cold"]}
+NOBODY_TRIED = {"ear.not_examined": ["not_attempted"]}
+PERMITTED = {
+    "sudden-loss-now": {
+        **EXPLAINED,
+        "report.sudden_hearing_loss_for_at_least": "over 30 days",
+        "report.sudden_hearing_loss_onset_at_least": "4 days or more",
+    },
+    "sudden-loss-quick-worsening": {
+        **EXPLAINED,
+        "report.worsening_hearing_loss_for_at_least": "over 30 days",
+    },
+    "sudden-loss-late": EXPLAINED,
+    "sudden-loss-slower": EXPLAINED,
+    "worsening-loss": {
+        **EXPLAINED,
+        "report.worsening_hearing_loss_onset_at_least": "over 90 days",
+    },
+    "sudden-loss-test": EXPLAINED,
+    "sudden-vertigo": {"report.sudden_vertigo_for_at_least": "over 30 days"},
+    "fluid-origin-loss": COLD,
+    "fluid-origin-told": {"report.also": ["recent_cold"]},
+    "fluid-over-forty": COLD,
+    "fluctuating-hearing": {"report.also": ["recent_cold"]},
+    # the hole that a trace shows has been looked for and found
+    "trace-hole": {
+        "ear.grommet": ["in_place"],
+        "ear.perforation": ["central", "marginal", "attic", "healed"],
+    },
+    # nobody tried to look: nothing has failed, and what was due stays open
+    "view-adult": NOBODY_TRIED,
+    "view-child": NOBODY_TRIED,
+    "view-failed-twice-adult": NOBODY_TRIED,
+    "view-failed-twice-child": NOBODY_TRIED,
+    # a grommet that is meant to stay
+    "grommet-over-two-years": {"ear.grommet_long_term": True},
+    "grommet-seen-two-years": {"ear.grommet_long_term": True},
+    # a quiet cavity has its own rule
+    "cavity-care": {"ear.cavity_quiet": True},
+    # the wax is out
+    "wax-found-not-cleared": {"ear.wax_out": True},
+    "only-ear-blocked": {"ear.wax_out": True},
+    # the hearing came back once the wax was out
+    "concern-adult": {"ear.hearing_back": True, "other.hearing_back": True},
+}
+
+
+def test_nothing_else_holds_a_rule_back() -> None:
+    found = {
+        rule.id: {f"{n}.{word}": v for n, words in rule.unless.items() for word, v in words.items()}
+        for rule in load().rules
+        if rule.unless
+    }
+
+    assert found == PERMITTED
