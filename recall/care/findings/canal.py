@@ -6,7 +6,9 @@ from typing import Annotated, Literal
 
 from recall.care.dates import When
 from recall.care.findings.drum import DrumFindings
-from recall.care.findings.entry import EVERY, Finding, Never, Noted, Stays, flag, names
+from recall.care.findings.entry import EVERY, Caution, Finding, Never, Noted, Stays, flag, names
+
+_INFLAMED = Caution("inflamed ear canal")
 
 
 class CanalFindings(
@@ -34,6 +36,7 @@ class CanalFindings(
             usual=11,
             normal="normal",
             signs={"canal_ill": ("inflamed", "fungal")},
+            caution=_INFLAMED,
             of_ear=EVERY,
             clear_in="canal",
         ),
@@ -43,13 +46,19 @@ class CanalFindings(
         flag(
             label="Swollen shut",
             signs={"canal_ill": (True,)},
+            caution=_INFLAMED,
             of_ear=EVERY,
             clear_in="canal",
             never=(Never((True,), "drum_seen", ("full",), 'Write drum_seen "part" or "none".'),),
         ),
     ] = None
-    canal_narrow: Annotated[bool | None, flag(label="Narrow canal")] = None
-    exostoses: Annotated[bool | None, flag(label="Exostoses")] = None
+    canal_narrow: Annotated[
+        bool | None, flag(label="Narrow canal", caution=Caution("narrow ear canal", no_water=False))
+    ] = None
+    exostoses: Annotated[
+        bool | None,
+        flag(label="Exostoses", caution=Caution("exostoses: narrow canal", no_water=False)),
+    ] = None
     cellulitis: Annotated[bool | None, flag(label="Cellulitis", clear_in="canal")] = None
     mastoid_swelling: Annotated[
         bool | None,
@@ -70,6 +79,7 @@ class CanalFindings(
             normal="none",
             clear_in="canal",
             noted=(Noted(r"\bbatter(y|ies)\b", "battery"),),
+            caution=Caution("foreign body"),
         ),
     ] = None
     tympanosclerosis: Annotated[bool | None, flag(label="White patches", of_drum=EVERY)] = None
@@ -93,7 +103,12 @@ class CanalFindings(
     grommet_on: Annotated[When | None, Finding(label="Grommet since")] = None
     grommet_long_term: Annotated[bool | None, flag(label="Long-term one", told=True)] = None
     cavity: Annotated[
-        bool | None, flag(label="Open cavity", stays=Stays("an open cavity", (True,)))
+        bool | None,
+        flag(
+            label="Open cavity",
+            stays=Stays("an open cavity", (True,)),
+            caution=Caution("open mastoid cavity", ever=True),
+        ),
     ] = None
     cavity_quiet: Annotated[
         bool | None,

@@ -37,6 +37,16 @@ class Stays(NamedTuple):
     values: Values
 
 
+class Caution(NamedTuple):
+    """What whoever treats the ear next must know, while it was last found not normal."""
+
+    because: str
+    no_water: bool = True
+    """Whether it must not be irrigated; otherwise it asks for more care."""
+    ever: bool = False
+    """Whether it holds for good once found, whatever was recorded later."""
+
+
 class Noted(NamedTuple):
     """How a finding is written in a note: a pattern, and the words to ask about it with."""
 
@@ -90,6 +100,7 @@ class Finding:
     """What its columns of a file begin with, where it has one for each frequency."""
     stays: Stays | None = None
     noted: tuple[Noted, ...] = ()
+    caution: Caution | None = None
 
     @property
     def worse(self) -> Values:

@@ -18,6 +18,7 @@ from dataclasses import dataclass
 from datetime import date
 
 from recall.care.case import Case, Risk, Visit
+from recall.care.catalogue import CATALOGUE
 from recall.care.course import OPEN_PERFORATIONS
 from recall.care.dates import add, resolve
 from recall.care.ear import SIDES, Ear, Side
@@ -100,10 +101,8 @@ def _of_ear(case: Case, side: Side, on: date) -> Iterator[Caution]:
     for question in _QUESTIONS:
         if because := question(looks, on):
             yield Caution(side, NO_WATER, because)
-    if _last(looks, "exostoses"):
-        yield Caution(side, _CARE, "exostoses: narrow canal")
-    if _last(looks, "canal_narrow"):
-        yield Caution(side, _CARE, "narrow ear canal")
+    for what, because in _of_findings(looks):
+        yield Caution(side, what, because)
     for told in case.told_by_others:
         if told.surgery and told.ear == side:
             yield Caution(side, NO_WATER, "ear surgery in the past")
@@ -167,17 +166,14 @@ def _infection(looks: list[tuple[date, Ear]], on: date) -> str:
     return ""
 
 
-def _skin(looks: list[tuple[date, Ear]], on: date) -> str:
-    skin, shut = _last(looks, "canal_skin"), _last(looks, "canal_swollen_shut")
-    return "inflamed ear canal" if shut or skin not in (None, "normal") else ""
-
-
-def _foreign_body(looks: list[tuple[date, Ear]], on: date) -> str:
-    return "foreign body" if _last(looks, "foreign_body") not in (None, "none") else ""
-
-
-def _cavity(looks: list[tuple[date, Ear]], on: date) -> str:
-    return "open mastoid cavity" if any(ear.cavity for _on, ear in looks) else ""
+def _of_findings(looks: list[tuple[date, Ear]]) -> Iterator[tuple[str, str]]:
+    """Give what each finding of the catalogue asks for: without water, or with more care."""
+    for name, finding in CATALOGUE.items():
+        if finding.caution is None:
+            continue
+        seen = [value for _on, ear in looks if (value := getattr(ear, name)) is not None]
+        if any(v in finding.worse for v in (seen if finding.caution.ever else seen[-1:])):
+            yield (NO_WATER if finding.caution.no_water else _CARE), finding.caution.because
 
 
 _QUESTIONS: tuple[Callable[[list[tuple[date, Ear]], date], str], ...] = (
@@ -185,7 +181,4 @@ _QUESTIONS: tuple[Callable[[list[tuple[date, Ear]], date], str], ...] = (
     _grommet,
     _discharge,
     _infection,
-    _skin,
-    _foreign_body,
-    _cavity,
 )
