@@ -1,10 +1,12 @@
 """Set up a private environment and check everything: lint, format, types, tests.
 
     python3 tests/run.py                     all of it
-    python3 tests/run.py --only lint         one stage: lint, format, types or tests
+    python3 tests/run.py --only lint         one stage: lint, format, types, tests, pure, others
     python3 tests/run.py tests/care -k fluid anything else goes to pytest
 
-Needs Python 3.11 and the standard library only.
+The last stage runs the tests of the pure rooms on every other Python of this machine that the
+project serves, each in an environment of its own. Needs Python 3.11 and the standard library
+only.
 """
 
 import argparse
@@ -21,53 +23,79 @@ ROOT = Path(__file__).resolve().parent.parent
 sys.path.insert(0, str(ROOT / "demo"))
 
 import environment as setting  # noqa: E402 — not before the two lines above
+import measuring  # noqa: E402
+import pythons  # noqa: E402
 from installing import ready  # noqa: E402
 
 WORKERS = min(os.cpu_count() or 1, 4)
+TESTS = ("pytest", "-n", str(WORKERS), "--dist", "worksteal")
+PURE = tuple(f"tests/{room}" for room in ("care", "protocol", "schedule", "loop", "cycle"))
 STAGES = {
     "lint": ("ruff", "check", "."),
     "format": ("ruff", "format", "--check", "."),
     "types": ("mypy",),
-    "tests": ("pytest", "-n", str(WORKERS), "--dist", "worksteal"),
+    "tests": TESTS,
+    "pure": (*TESTS, *PURE),
 }
 """Each stage and its command in the environment; the first word is run as a module."""
+EVERYTHING = ("lint", "format", "types", "tests", "others")
 
 
-def asked() -> tuple[list[str], list[str]]:
+def asked() -> tuple[tuple[str, ...], list[str]]:
     """Return the stages to run and the further arguments for pytest."""
     parser = argparse.ArgumentParser(description="Check everything, or one stage of it.")
-    parser.add_argument("--only", choices=tuple(STAGES), help="run this stage alone")
+    parser.add_argument("--only", choices=(*STAGES, "others"), help="run this stage alone")
     known, rest = parser.parse_known_args()
     if known.only:
-        return [known.only], rest
-    return (["tests"] if rest else list(STAGES)), rest
+        return (known.only,), rest
+    return (("tests",) if rest else EVERYTHING), rest
 
 
-def run_stage(environment: setting.Environment, name: str, extra: list[str]) -> bool:
+def run_stage(name: str, command: list[str], env: dict[str, str]) -> bool:
     """Run one stage with its output in sight, and say in one line how it went."""
-    module, *arguments = STAGES[name]
-    command = [str(environment.command("python")), "-m", module, *arguments, *extra]
     began = time.monotonic()
-    child = subprocess.Popen(command, cwd=ROOT, env=environment.settings())
+    child = subprocess.Popen(command, cwd=ROOT, env=env)
     try:
         status = child.wait()
     except KeyboardInterrupt:
         child.wait()
         raise
     took = time.monotonic() - began
-    setting.say(f"{name:<8}{'passed' if status == 0 else 'FAILED'}  {took:.1f} s")
+    setting.say(f"{name:<11} {'passed' if status == 0 else 'FAILED'}  {took:.1f} s")
     return status == 0
 
 
+def in_environment(name: str, extra: list[str]) -> bool:
+    """Run one stage in this Python's environment; all the tests are measured."""
+    folder = f"environment-tests-{pythons.OWN}"
+    with setting.held(folder) as lock:
+        environment = ready(folder, "requirements-dev.txt", lock)
+    command = [str(environment.command("python")), "-m", *STAGES[name]]
+    if name != "tests" or extra:
+        return run_stage(name, [*command, *extra], environment.settings())
+    env = {**environment.settings(), **measuring.settings(setting.MADE)}
+    passed = run_stage(name, [*command, *measuring.ASKED], env)
+    for line in measuring.by_room(command[0], ROOT, env):
+        setting.say(line)
+    return passed
+
+
+def on_others() -> bool:
+    """Let each other Python test the pure rooms by this very command."""
+    went = [
+        run_stage(f"Python {version}", [python, __file__, "--only", "pure"], dict(os.environ))
+        for version, python in pythons.others().items()
+    ]
+    return all(went)
+
+
 def check() -> int:
-    """Set up, run the stages, and return the exit status: 0 only if all passed."""
+    """Run the stages, and return the exit status: 0 only if all passed."""
     stages, extra = asked()
-    with setting.held("environment-tests") as lock:
-        environment = ready("environment-tests", "requirements-dev.txt", lock)
     failed = [
         name
         for name in stages
-        if not run_stage(environment, name, extra if name == "tests" else [])
+        if not (on_others() if name == "others" else in_environment(name, extra))
     ]
     setting.say(f"Failed: {', '.join(failed)}." if failed else "All passed.")
     return 1 if failed else 0
