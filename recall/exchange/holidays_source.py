@@ -6,7 +6,8 @@ so they come from a kept library, and a practice can open or close any day itsel
 
 from __future__ import annotations
 
-from datetime import date, timedelta
+from collections.abc import Callable, Iterator
+from datetime import date
 from functools import partial
 
 from recall import config
@@ -36,16 +37,31 @@ def public_holidays(country: str, subdivision: str, first: int, last: int) -> di
     return dict(sorted(found.items()))
 
 
-class HolidaysWhenAsked(dict[date, str]):
-    """Public holidays that are looked up when the first day is asked about.
+def closed_days(closures: tuple[config.Closure, ...]) -> dict[date, str]:
+    """Return every day on which the practice itself is closed, with why.
 
-    The library and its data take a good part of a desk's start, and most of what a desk
+    >>> closed_days((config.Closure(from_=date(2026, 12, 24), why="holidays"),))
+    {datetime.date(2026, 12, 24): 'holidays'}
+    """
+    from dateutil.rrule import DAILY, rrule
+
+    return {
+        at.date(): closure.why
+        for closure in closures
+        for at in rrule(DAILY, dtstart=closure.from_, until=closure.to or closure.from_)
+    }
+
+
+class WhenAsked(dict[date, str]):
+    """Days with their names that are looked up when the first day is asked about.
+
+    The libraries and their data take a good part of a desk's start, and most of what a desk
     does asks about no day.
     """
 
-    def __init__(self, country: str, subdivision: str, first: int, last: int) -> None:
+    def __init__(self, asked: Callable[[], dict[date, str]]) -> None:
         super().__init__()
-        self._asked = partial(public_holidays, country, subdivision, first, last)
+        self._asked = asked
         self._known = False
 
     def _look_up(self) -> None:
@@ -61,18 +77,17 @@ class HolidaysWhenAsked(dict[date, str]):
         self._look_up()
         return super().__getitem__(day)
 
+    def __iter__(self) -> Iterator[date]:
+        self._look_up()
+        return super().__iter__()
+
 
 def practice_calendar(settings: config.Calendar, first: int, last: int) -> Calendar:
     """Return when the practice is open in the years `first` to `last`."""
+    of_the_country = partial(public_holidays, settings.country, settings.subdivision, first, last)
     return Calendar(
         weekdays=settings.open_weekdays,
-        holidays=HolidaysWhenAsked(settings.country, settings.subdivision, first, last),
-        closures=dict(day for closure in settings.closures for day in _days(closure)),
+        holidays=WhenAsked(of_the_country),
+        closures=WhenAsked(partial(closed_days, settings.closures)) if settings.closures else {},
         extra_open=frozenset(settings.extra_open),
     )
-
-
-def _days(closure: config.Closure) -> list[tuple[date, str]]:
-    """Return every day of a closure with its reason."""
-    length = ((closure.to or closure.from_) - closure.from_).days
-    return [(closure.from_ + timedelta(days=n), closure.why) for n in range(length + 1)]

@@ -15,7 +15,7 @@ import msgspec
 import pytest
 
 from recall.config import Calendar, Jobs
-from recall.desk.practice.timetable import JOBS, When, days_due, next_run
+from recall.desk.practice.timetable import JOBS, Job, When, days_due, next_run
 from recall.jobs.runner import trigger, wake_ups
 from tests.desk.practice import PRACTICE
 
@@ -75,6 +75,22 @@ def test_leap_day_and_year_end_have_their_run() -> None:
 def test_the_report_runs_each_month_on_its_day_february_too() -> None:
     when = REPORT.when(Jobs(report_day=28))
     assert len(list(when.days(date(2027, 1, 1), date(2027, 12, 31)))) == 12
+
+
+@pytest.mark.parametrize("job", [NIGHTLY, LETTERS, REPORT])
+def test_the_intended_days_are_those_that_counting_day_by_day_finds(job: Job) -> None:
+    when = job.when(Jobs(report_day=28))
+    first, last = date(2027, 12, 1), date(2028, 4, 30)
+    each = [first + timedelta(days=n) for n in range((last - first).days + 1)]
+    wanted = [
+        day
+        for day in each
+        if when.weekday in (None, day.weekday()) and when.month_day in (None, day.day)
+    ]
+
+    assert list(when.days(first, last)) == wanted
+    for day in each[31:]:
+        assert when.last_by(day) == max(d for d in wanted if d <= day)
 
 
 def test_a_monday_is_a_monday() -> None:

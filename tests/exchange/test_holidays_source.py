@@ -8,7 +8,7 @@ import pytest
 
 from recall import config
 from recall.errors import ConfigError
-from recall.exchange.holidays_source import practice_calendar, public_holidays
+from recall.exchange.holidays_source import closed_days, practice_calendar, public_holidays
 
 
 def next_open(subdivision, day):
@@ -86,3 +86,22 @@ def test_holidays_are_looked_up_only_when_a_day_is_asked_about() -> None:
     assert dict.__len__(calendar.holidays) == 0
     assert not calendar.is_open(date(2026, 12, 25))
     assert dict.__len__(calendar.holidays) > 0
+
+
+def test_a_closure_is_every_day_from_its_first_to_its_last() -> None:
+    over_new_year = config.Closure(from_=date(2026, 12, 30), to=date(2027, 1, 2), why="refitting")
+    one_day = config.Closure(from_=date(2028, 2, 29))
+
+    assert closed_days((over_new_year, one_day)) == {
+        **{date(2026, 12, d): "refitting" for d in (30, 31)},
+        **{date(2027, 1, d): "refitting" for d in (1, 2)},
+        date(2028, 2, 29): "",
+    }
+
+
+def test_holidays_and_closures_are_looked_up_however_they_are_asked() -> None:
+    settings = config.Calendar(closures=(config.Closure(from_=date(2026, 9, 1)),))
+
+    assert date(2026, 12, 25) in set(practice_calendar(settings, 2026, 2026).holidays)
+    assert date(2026, 9, 1) in set(practice_calendar(settings, 2026, 2026).closures)
+    assert not practice_calendar(settings, 2026, 2026).is_open(date(2026, 9, 1))

@@ -51,6 +51,34 @@ def test_working_days_agree_with_the_holidays_library(nation: str, day: date, co
     )
 
 
+@given(
+    st.frozensets(st.integers(0, 6)),
+    st.frozensets(DAYS, max_size=4),
+    st.frozensets(DAYS, max_size=4),
+    DAYS,
+    st.integers(0, 60),
+)
+def test_the_rule_of_recurrence_gives_the_days_that_are_open_one_by_one(
+    weekdays: frozenset[int],
+    closed: frozenset[date],
+    extra: frozenset[date],
+    first: date,
+    length: int,
+) -> None:
+    """Near days too, so that closures, holidays and extra days fall on the same day."""
+    near = {first + timedelta(days=n): "" for n in (0, 3, length)}
+    calendar = Calendar(
+        weekdays=weekdays,
+        holidays=dict(NATIONS["ENG"]) | near,
+        closures=dict.fromkeys(closed, "") | {first: ""},
+        extra_open=extra | {first, first + timedelta(days=3)},
+    )
+    last = first + timedelta(days=length)
+    each = (first + timedelta(days=n) for n in range(length + 1))
+
+    assert calendar.open_days(first, last) == tuple(day for day in each if calendar.is_open(day))
+
+
 def test_a_target_on_an_open_day_is_offered_as_it_is() -> None:
     offer = ENGLAND.offer(date(2026, 9, 29), date(2026, 10, 13), date(2026, 10, 27))
 

@@ -41,10 +41,10 @@ def read_day(text: str, today: date, *, past: bool = False) -> date:
 
 
 def _weekday(words: str, today: date, past: bool) -> date:
-    ahead = (WEEKDAYS.index(words[:3]) - today.weekday()) % 7
-    if past:
-        return today - timedelta(days=(7 - ahead) % 7 or 7)
-    return today + timedelta(days=ahead or 7)
+    from dateutil.relativedelta import relativedelta, weekday
+
+    named, way = weekday(WEEKDAYS.index(words[:3])), -1 if past else 1
+    return today + relativedelta(days=way, weekday=named(way))
 
 
 def _parts(words: str, today: date, past: bool) -> date:

@@ -10,7 +10,7 @@ from typing import TYPE_CHECKING, Any
 
 import click
 
-from recall.cli.shared.common import acting, as_data, desk, emit, say
+from recall.cli.shared.common import acting, as_data, desk, emit, moment, say
 from recall.errors import InputError
 from recall.schedule.calendar import say_day
 
@@ -113,7 +113,7 @@ def _instant(opened: Desk, text: str | None) -> datetime | None:
     if text is None:
         return None
     try:
-        return opened.clock.local(datetime.fromisoformat(text))
+        return opened.clock.local(moment(text))
     except ValueError:
         raise InputError(f"{text!r} is no instant.", hint="Write it as 2026-09-01T12:00.") from None
 

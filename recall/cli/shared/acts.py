@@ -9,7 +9,7 @@ from typing import TYPE_CHECKING, Any
 
 import click
 
-from recall.cli.shared.common import acting, desk, emit
+from recall.cli.shared.common import acting, desk, emit, moment
 
 if TYPE_CHECKING:
     from recall.desk.core.acting import Next
@@ -23,7 +23,7 @@ VERSION = click.option(
 def _moment(text: str) -> datetime:
     """Return a wall time of the practice, written as 2026-09-01T10:30."""
     try:
-        return datetime.fromisoformat(text)
+        return moment(text)
     except ValueError:
         raise click.BadParameter(f"{text!r} is no time; write it as YYYY-MM-DDTHH:MM") from None
 

@@ -3,11 +3,12 @@
 from __future__ import annotations
 
 import io
+import re
 import sys
 import tempfile
 from collections.abc import Callable, Iterator
 from contextlib import contextmanager, suppress
-from datetime import date
+from datetime import date, datetime
 from pathlib import Path
 from typing import TYPE_CHECKING, Any, TypeVar
 
@@ -21,15 +22,39 @@ if TYPE_CHECKING:
 
 CONTEXT = {"help_option_names": ["-h", "--help"], "max_content_width": 80}
 Made = TypeVar("Made", bound=Callable[..., Any])
+_DAY_TEXT = re.compile(r"[0-9]{4}-[0-9]{2}-[0-9]{2}")
+_MOMENT_TEXT = re.compile(
+    _DAY_TEXT.pattern + r"[T ][0-9]{2}:[0-9]{2}(:[0-9]{2})?(Z|[+-][0-9]{2}:[0-9]{2})?"
+)
 _log_folders: list[Path] = []
 
 
 def day(text: str | date) -> date:
     """Return the day that an option names, written as 2026-09-01."""
+    if isinstance(text, date):
+        return text
     try:
-        return text if isinstance(text, date) else date.fromisoformat(text)
+        return read_iso(text, _DAY_TEXT).date()
     except ValueError:
         raise click.BadParameter(f"{text!r} is no day; write it as YYYY-MM-DD.") from None
+
+
+def moment(text: str) -> datetime:
+    """Return the wall time that a text names, written as 2026-09-01T10:30.
+
+    Raises:
+        ValueError: it names none.
+    """
+    return read_iso(text, _MOMENT_TEXT)
+
+
+def read_iso(text: str, form: re.Pattern[str]) -> datetime:
+    """Return what an ISO 8601 text of one form names; the standard has rarer and shorter ones."""
+    from dateutil.parser import isoparse
+
+    if not form.fullmatch(text):
+        raise ValueError(text)
+    return isoparse(text)
 
 
 DAY = day

@@ -113,8 +113,8 @@ def capacity(desk: Desk, monday: date) -> int:
     usual = len(desk.calendar.weekdays)
     if not usual:
         return 0
-    open_days = sum(desk.calendar.is_open(monday + timedelta(days=n)) for n in range(7))
-    return round(desk.config.capacity.per_week * open_days / usual)
+    open_days = desk.calendar.open_days(monday, monday + timedelta(days=6))
+    return round(desk.config.capacity.per_week * len(open_days) / usual)
 
 
 def came_back(desk: Desk, months: int = MONTHS) -> tuple[Returns, ...]:

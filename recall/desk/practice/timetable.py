@@ -9,12 +9,18 @@ from __future__ import annotations
 from collections.abc import Callable, Iterator
 from dataclasses import dataclass
 from datetime import date, datetime, time, timedelta
+from typing import TYPE_CHECKING
 from zoneinfo import ZoneInfo
 
 from recall.config import WEEKDAYS, Config
 from recall.config import Jobs as Times
 
+if TYPE_CHECKING:
+    from dateutil.rrule import rrule
+
 _DAY = timedelta(days=1)
+_LONGEST = timedelta(days=31)
+"""From one intended day to the next, at most: a month's days lie before the 29th."""
 
 
 @dataclass(frozen=True)
@@ -26,29 +32,35 @@ class When:
     """Monday is 0."""
     month_day: int | None = None
 
-    def holds(self, day: date) -> bool:
-        """Return whether a day is one of the intended days."""
-        if self.weekday is not None:
-            return day.weekday() == self.weekday
-        return self.month_day is None or day.day == self.month_day
-
     def moment(self, day: date, zone: str) -> datetime:
         """Return the instant at which an intended day's run is to begin."""
         return datetime.combine(day, self.at, ZoneInfo(zone))
 
     def last_by(self, day: date) -> date:
         """Return the last intended day up to a day: the run that covers it."""
-        while not self.holds(day):
-            day -= _DAY
-        return day
+        return max(self.days(day - _LONGEST, day))
 
     def days(self, first: date, last: date) -> Iterator[date]:
         """Give the intended days between two days, both included, in order."""
-        day = first
-        while day <= last:
-            if self.holds(day):
-                yield day
-            day += _DAY
+        return (at.date() for at in self._from(first, until=last))
+
+    def next_after(self, now: datetime, zone: str) -> datetime:
+        """Return the first moment of an intended day after an instant."""
+        today = now.astimezone(ZoneInfo(zone)).date()
+        moments = (self.moment(at.date(), zone) for at in self._from(today))
+        return next(moment for moment in moments if moment > now)
+
+    def _from(self, first: date, until: date | None = None) -> rrule:
+        """Return the intended days from a day on, as a rule of recurrence."""
+        from dateutil.rrule import DAILY, rrule
+
+        return rrule(
+            DAILY,
+            dtstart=first,
+            until=until,
+            byweekday=self.weekday,
+            bymonthday=self.month_day,
+        )
 
 
 @dataclass(frozen=True)
@@ -101,11 +113,7 @@ JOBS: dict[str, Job] = {
 
 def next_run(job: Job, config: Config, now: datetime) -> datetime:
     """Return when a job is to run next after an instant."""
-    when, zone = job.when(config.jobs), config.calendar.time_zone
-    day = now.astimezone(ZoneInfo(zone)).date()
-    while not when.holds(day) or when.moment(day, zone) <= now:
-        day += _DAY
-    return when.moment(day, zone)
+    return job.when(config.jobs).next_after(now, config.calendar.time_zone)
 
 
 def days_due(
