@@ -74,6 +74,7 @@ COMMANDS: dict[str, tuple[str, str]] = {
     ),
     "report": ("manager.report:report", "The register's month in numbers."),
     "backup": ("manager.report:backup", "A checked copy of the database, now."),
+    "manual": ("practice.manual:manual", "The manual: which pages there are, or one of them."),
 }
 """Every command: where it is, and what it does in one line for the overview."""
 

@@ -145,14 +145,14 @@ def key_tables() -> str:
 
 
 def outcome_table() -> str:
-    """Return every outcome of a call: its key, its word, and what follows."""
+    """Return every outcome of a call with its key, its word and what follows."""
 
     def rows() -> Iterator[tuple[str, ...]]:
         for outcome in OUTCOMES:
             key = OUTCOME_KEYS.get(outcome.id, "b")
-            yield f"`{key}`", outcome.words, f"`{outcome.id}`", _follows(outcome)
+            yield outcome.words, f"`{key}`", f"`{outcome.id}`", _follows(outcome)
 
-    return table(("key", "what came of it", "word", "what follows"), rows())
+    return table(("what came of it", "key", "word", "what follows"), rows())
 
 
 def _follows(outcome: Outcome) -> str:
@@ -169,7 +169,7 @@ def _as_sentence(text: str) -> str:
 
 
 def decision_table() -> str:
-    """Return every decision about follow-ups: its key, its word, and what it says."""
+    """Return every decision about follow-ups with its key and its command."""
 
     def rows() -> Iterator[tuple[str, ...]]:
         for command in commands_of("manager"):
@@ -177,9 +177,9 @@ def decision_table() -> str:
             if command.runs.startswith("screen.decide("):
                 word = DECISIONS[kind].replace("_", "-")
                 says = command.says.removeprefix("Decide: ")
-                yield f"`{command.all_keys}`", f"`recall decide {word}`", _as_sentence(says)
+                yield _as_sentence(says), f"`{command.all_keys}`", f"`recall decide {word}`"
 
-    return table(("key", "command", "what it says"), rows())
+    return table(("decision", "key", "command"), rows())
 
 
 def page_table() -> str:

@@ -61,6 +61,7 @@ def recall(programs: Path, *words: object, cwd: Path) -> str:
 @pytest.mark.parametrize(
     "pattern",
     [
+        "recall/manual/reception.md",
         "recall/protocol/default.toml",
         "recall/protocol/contact.toml",
         "recall/letters/wording/en/invitation_adult.txt",

@@ -176,7 +176,7 @@ def test_help_explains_the_screen_one_is_on(app: DeskApp) -> None:
     async def steps(driver: Driver) -> None:
         for area, title in (("f2", "Help: Today"), ("f3", "Help: Calls"), ("f4", "Help: Find")):
             await driver.press(area, "f1")
-            assert driver.where == "Told"
+            assert driver.where == "Help"
             assert title in driver.text
             await driver.press("escape")
 

@@ -25,6 +25,8 @@ class Told(DeskDialog[None]):
         Binding("pageup", "screen.roll(-12)", show=False),
     ]
 
+    HINT: ClassVar[str] = "Esc puts this away; Up and Down scroll."
+
     def __init__(self, title: str, text: Content | str) -> None:
         """Show a text under a title."""
         super().__init__()
@@ -37,7 +39,7 @@ class Told(DeskDialog[None]):
             yield Static(literal(self._title_words), classes="title")
             with VerticalScroll(can_focus=False):
                 yield Static(text)
-            yield Static(literal("Esc puts this away; Up and Down scroll."), classes="hint")
+            yield Static(literal(self.HINT), classes="hint")
             yield Static("", classes="wrong")
 
     def action_roll(self, lines: int) -> None:
