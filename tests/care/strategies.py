@@ -20,6 +20,7 @@ from recall.care.case import (
     UnderCare,
     Visit,
 )
+from recall.care.catalogue import holding
 from recall.care.contradictions import contradictions
 from recall.care.dates import Before
 from recall.care.ear import EAR_FIELDS, SIDES, Ear
@@ -91,15 +92,14 @@ TRACES = st.one_of(
     st.builds(Tympanogram, flat=st.just(True), volume_ml=st.sampled_from([0.1, 0.7, 1.2, 2.2, 3])),
     st.builds(Tympanogram, type=st.sampled_from(get_args(TympanogramType))),
 )
-_RECORDED = {
-    field.name: accepted(field.type).filter(lambda value: value is not None)
-    for field in inspect.type_info(Ear).fields
-} | {
-    "discharge_since": BEFORE,
-    "grommet_on": BEFORE,
-    "hearing_aid_fitted_on": BEFORE,
-    "tympanogram": TRACES,
-}
+_RECORDED = (
+    {
+        f.name: accepted(f.type).filter(lambda v: v is not None)
+        for f in inspect.type_info(Ear).fields
+    }
+    | dict.fromkeys(holding("when"), BEFORE)
+    | dict.fromkeys(holding("trace"), TRACES)
+)
 
 
 def without_contradictions(ear: Ear) -> Ear:

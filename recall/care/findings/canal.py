@@ -33,6 +33,7 @@ class CanalFindings(
         Literal["normal", "inflamed", "fungal"] | None,
         names(
             label="Canal skin",
+            look="canal",
             usual=11,
             normal="normal",
             signs={"canal_ill": ("inflamed", "fungal")},
@@ -87,6 +88,7 @@ class CanalFindings(
         Literal["none", "in_place", "blocked", "in_canal", "gone"] | None,
         names(
             label="Grommet",
+            look="grommet",
             normal="none",
             of_drum=("in_place", "blocked"),
             of_ear=("in_place", "blocked", "in_canal"),
@@ -106,6 +108,7 @@ class CanalFindings(
         bool | None,
         flag(
             label="Open cavity",
+            look="cavity",
             stays=Stays("an open cavity", (True,)),
             caution=Caution("open mastoid cavity", ever=True),
         ),
@@ -114,6 +117,7 @@ class CanalFindings(
         bool | None,
         flag(
             label="Cavity is",
+            look="cavity",
             says=("quiet", "not quiet"),
             normal=True,
             of_ear=EVERY,

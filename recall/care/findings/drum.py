@@ -22,6 +22,7 @@ class DrumFindings(
         Literal["absent", "suspected", "present"] | None,
         scale(
             label="Fluid",
+            look="fluid",
             usual=6,
             normal="absent",
             signs={"drum_changed": ("suspected", "present")},
@@ -52,6 +53,7 @@ class DrumFindings(
         Grade | None,
         scale(
             label="Tensa (Sadé)",
+            look="tensa",
             usual=7,
             letter="pars tensa retraction, grade (Sadé)",
             normal=0,
@@ -75,6 +77,7 @@ class DrumFindings(
         Grade | None,
         scale(
             label="Attic (Tos)",
+            look="attic",
             usual=8,
             letter="pars flaccida retraction, grade (Tos)",
             normal=0,
@@ -158,6 +161,8 @@ class DrumFindings(
         Literal["none", "central", "marginal", "attic", "healed"] | None,
         names(
             label="Hole in drum",
+            look="hole",
+            clear=("none", "healed"),
             usual=9,
             normal="none",
             signs={"disease_sign": ("marginal", "attic")},

@@ -17,6 +17,10 @@ EVERY: Values = ("every value",)
 """Stands for whatever was recorded."""
 Kind = Literal["scale", "names", "flag", ""]
 View = Literal["", "canal", "drum", "attic"]
+Look = Literal[
+    "", "wax", "fluid", "tensa", "attic", "hole", "canal", "grommet", "cavity", "hearing", "trace",
+    "drum",
+]  # fmt: skip
 Holds = Literal["words", "levels", "trace", "when", "count"]
 
 
@@ -72,6 +76,10 @@ class Finding:
     signs: Mapping[str, Values] = field(default_factory=dict)
     """Words of rules that some of its values make: the word, and which values."""
 
+    look: Look = ""
+    """The look at the ear that it is a part of; `schedule.answering` says which track needs it."""
+    clear: Values = ()
+    """Values that show what its look is about to be gone; empty: the normal one."""
     of_drum: Values = ()
     """Values that need at least a part of the drum in view."""
     of_ear: Values = ()
@@ -106,6 +114,11 @@ class Finding:
     def worse(self) -> Values:
         """Return the values that a healthy ear does not show."""
         return tuple(v for v in self.values if not self.is_normal(v))
+
+    @property
+    def shows_clear(self) -> Values:
+        """Return the values that show what its look is about to be gone."""
+        return self.clear or (self.normal,)
 
     @property
     def is_flag(self) -> bool:

@@ -18,12 +18,13 @@ class HearingFindings(
     hearing_aid_fitted_on: Annotated[When | None, Finding(label="Aid fitted")] = None
     tympanogram: Annotated[
         Tympanogram | None,
-        scale(label="Tympanogram", usual=13, steps=("A", "C1", "C2", "flat")),
+        scale(label="Tympanogram", look="trace", usual=13, steps=("A", "C1", "C2", "flat")),
     ] = None
     hearing_dB: Annotated[  # noqa: N815
         Levels | None,
         Finding(
             label="Hearing dB",
+            look="hearing",
             usual=12,
             letter="hearing, air conduction (dB HL)",
             column="hearing",
@@ -35,5 +36,5 @@ class HearingFindings(
     ] = None
     hearing_screen: Annotated[
         Literal["passed", "not_passed", "could_not_test"] | None,
-        names(label="Screening", normal="passed"),
+        names(label="Screening", look="hearing", normal="passed"),
     ] = None

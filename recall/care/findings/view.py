@@ -38,6 +38,8 @@ class ViewFindings(
         Wax | None,
         scale(
             label="Wax found",
+            look="wax",
+            clear=("none", "some"),
             usual=1,
             normal="none",
             of_ear=EVERY,
@@ -55,6 +57,8 @@ class ViewFindings(
         Wax | None,
         scale(
             label="Wax left",
+            look="wax",
+            clear=("none", "some"),
             usual=3,
             normal="none",
             signs={"wax_out": ("none", "some")},
@@ -74,6 +78,7 @@ class ViewFindings(
         Literal["cleared", "failed", "not_attempted"] | None,
         Finding(
             label="Clearing",
+            look="wax",
             usual=2,
             normal="cleared",
             told=True,
@@ -112,6 +117,7 @@ class ViewFindings(
         Literal["full", "part", "none"] | None,
         scale(
             label="Drum seen",
+            look="drum",
             usual=4,
             says=("whole", "part", "not"),
             normal="full",
