@@ -28,10 +28,10 @@ def empty_register(tmp_path_factory: pytest.TempPathFactory) -> Path:
     with store.write() as session:
         session.add_all(
             [
-                Staff(handle="clara", name="Clara Voss", role="clinician", may_decide=True),
+                Staff(handle="clara", name="Clara Voss", role="clinical_lead", title="Audiologist"),
                 Staff(handle="rob", name="Rob Tanner", role="reception"),
-                Staff(handle="mina", name="Mina Okello", role="manager", may_decide=True),
-                Staff(handle="nightly", name="Nightly run", role="job", is_job=True),
+                Staff(handle="mina", name="Mina Okello", role="manager"),
+                Staff(handle="nightly", name="Nightly run", role="jobs", is_job=True),
             ]
         )
     store.close()  # the last connection folds the write-ahead log into the file

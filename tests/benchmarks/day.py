@@ -58,7 +58,7 @@ def fill(path: Path, people: int) -> Desk:
     made = {"recorded_at": NOW, "by_id": 1}
     numbers = range(1, people + 1)
     with store.write() as session:
-        session.add(Staff(handle="rob", name="Rob Tanner", role="reception", may_decide=True))
+        session.add(Staff(handle="rob", name="Rob Tanner", role="practitioner"))
         session.flush()
         for table, rows in _tables(numbers):
             session.execute(insert(table.__table__), [{**row, **made} for row in rows])

@@ -51,7 +51,9 @@ def fill(path: Path, people: int) -> None:
     upgrade(path, at=NOW)
     store = open_store(path)
     with store.write() as session:
-        session.add(Staff(handle="clara", name="Clara Voss", role="clinician", may_decide=True))
+        session.add(
+            Staff(handle="clara", name="Clara Voss", role="clinical_lead", title="Audiologist")
+        )
     made = {"recorded_at": NOW, "by_id": 1}
     ears = [msgspec.json.encode(ear).decode() for ear in (FLUID, CLEAR, KERATIN, Ear())]
     with store.write() as session:

@@ -100,7 +100,7 @@ def fill(store: Store, people: int) -> None:
         Ear(wax_found="occluding", wax_left="none", drum_seen="full")
     ).decode()
     with store.write() as session:
-        session.add(tables.Staff(handle="job", name="Job", role="job", is_job=True))
+        session.add(tables.Staff(handle="job", name="Job", role="jobs", is_job=True))
         session.flush()
         session.execute(
             insert(tables.Person.__table__),

@@ -66,16 +66,18 @@ def test_setting_up_twice_changes_nothing(typed: Typed) -> None:
     assert typed(*words)[0] == 0
     assert typed(*words)[0] == 0
     status, out, _ = typed("staff", "list", "--json")
-    people = {row["handle"]: row["may_decide"] for row in json.loads(out)}
-    assert (status, people) == (0, {"jobs": False, "quill": True})
+    people = {row["handle"]: row["role"] for row in json.loads(out)}
+    assert (status, people) == (0, {"jobs": "jobs", "quill": "clinical_lead"})
 
 
 def test_the_first_clinician_needs_nobody_and_the_next_needs_a_name(typed: Typed) -> None:
     typed("upgrade")
-    assert typed("staff", "add", "ann", "--name", "Ann", "--may-decide")[0] == 0
-    assert typed("staff", "add", "bob", "--name", "Bob")[0] == InputError.exit_code
-    assert typed("staff", "add", "bob", "--name", "Bob", "--by", "ann")[0] == 0
-    status, _, err = typed("staff", "add", "cy", "--name", "Cy", "--may-decide", "--by", "bob")
+    assert typed("staff", "add", "ann", "--name", "Ann", "--role", "clinical_lead")[0] == 0
+    bob = ("staff", "add", "bob", "--name", "Bob", "--role", "manager")
+    assert typed(*bob)[0] == InputError.exit_code
+    assert typed(*bob, "--by", "ann")[0] == 0
+    cy = ("staff", "add", "cy", "--name", "Cy", "--role", "practitioner")
+    status, _, err = typed(*cy, "--by", "bob")
     assert (status, err.count("\n")) == (Refused.exit_code, 1)
     assert typed("staff", "left", "ann", "--by", "ann")[0] == Refused.exit_code
     assert typed("staff", "left", "bob", "--on", "2026-01-01", "--by", "ann")[0] == 0

@@ -76,7 +76,7 @@ def test_what_goes_wrong_has_its_exit_status(typed: Typed, follow_up: int) -> No
     assert typed("contact", number, "no_answer", "--version", "99")[0] == Conflict.exit_code
     status, out, err = typed("decide", "transferred", number, "--why", "x", "--yes")
     assert status == Refused.exit_code
-    assert "rob may not decide" in err and "Consider:" in out
+    assert "rob (reception) may not" in err and "Consider:" in out
 
 
 def test_other_contact_commands(typed: Typed, follow_up: int) -> None:
@@ -136,7 +136,7 @@ def test_between_visits_a_clinician_asks_and_others_tell(
     assert typed(*urgent)[0] == 5
     assert typed(*urgent, by="clara")[0] == 0
     assert typed("person", "look", "W2", "hearing-check", *asks, by="clara")[0] == 0
-    care = typed("person", "care", "W1", "ent", "--ear", "left", "--since", "2026-01")
+    care = typed("person", "care", "W1", "ent", "--ear", "left", "--since", "2026-01", by="clara")
     assert care[0] == 0
     assert typed("person", "care-ended", "1", "--why", "discharged")[0] == 0
     told = ("person", "told", "W1", "2026-04", "right", "--source", "health visitor")

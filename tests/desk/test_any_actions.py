@@ -61,9 +61,9 @@ def empty() -> Path:
     with store.write() as session:
         session.add_all(
             [
-                Staff(handle="clara", name="Clara Voss", role="clinician", may_decide=True),
+                Staff(handle="clara", name="Clara Voss", role="clinical_lead", title="Audiologist"),
                 Staff(handle="rob", name="Rob Tanner", role="reception"),
-                Staff(handle="mina", name="Mina Okello", role="manager", may_decide=True),
+                Staff(handle="mina", name="Mina Okello", role="manager"),
             ]
         )
     store.close()
@@ -282,7 +282,11 @@ class TheDesk(RuleBasedStateMachine):
     def what_no_visit_closed_was_decided_by_somebody_who_may(self) -> None:
         if not hasattr(self, "store"):
             return
-        may = {s["id"] for s in rows(self.store, tables.Staff) if s["may_decide"]}
+        may = {
+            s["id"]
+            for s in rows(self.store, tables.Staff)
+            if s["role"] in ("practitioner", "clinical_lead", "manager")
+        }
         events = rows(self.store, tables.DueEvent, what="closed")
         by = {d["id"]: d["by_id"] for d in rows(self.store, tables.Decision)}
         with self.store.read() as session:

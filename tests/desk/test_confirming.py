@@ -41,7 +41,7 @@ def test_counts_and_samples_come_first(store: Store, tmp_path: Path) -> None:
 def test_only_somebody_who_may_decide_confirms(store: Store, tmp_path: Path) -> None:
     desk = desk_with(store, tmp_path, by="rob")
     for confirms in (lambda: confirm(desk, [1]), lambda: confirm_all(desk, 2)):
-        with pytest.raises(Refused, match="rob may not decide"):
+        with pytest.raises(Refused, match=r"rob \(reception\) may not"):
             confirms()
     assert waiting(desk).visits == 2
 

@@ -60,7 +60,7 @@ def test_fluid_that_others_told_starts_the_clock(store: Store) -> None:
 
 
 def test_what_cannot_be_told_is_refused(store: Store) -> None:
-    desk = desk_at(store)
+    desk = desk_at(store, by="clara")
     somebody(desk)
     with pytest.raises(InputError, match="tell at least one"):
         care_elsewhere.record_told(desk, "W1", "2026-04", "right", "GP")

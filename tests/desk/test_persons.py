@@ -146,7 +146,7 @@ def test_an_objection_counts_at_once_and_can_be_withdrawn(store: Store, person_i
     editing.withdraw(desk, "W1", "objected", "asked for it at the desk")
     contacting.log_contact(desk, number, None, "phone", "no_answer")
     editing.record_unsafe(desk, "W1")
-    with pytest.raises(Refused, match="may not decide"):
+    with pytest.raises(Refused, match=r"rob \(reception\) may not"):
         editing.withdraw(desk, "W1", "unsafe", "said so")
     editing.withdraw(desk_at(store, by="clara"), "W1", "unsafe", "confirmed in person")
 

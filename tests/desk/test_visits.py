@@ -188,7 +188,7 @@ def test_a_question_must_be_looked_at(store: Store) -> None:
 
 
 def test_the_second_of_two_desks_is_told(store: Store) -> None:
-    one, two = desk_at(store, by="clara"), desk_at(store, by="mina")
+    one, two = desk_at(store, by="clara"), desk_at(store, by="rob")
     somebody(one)
     first = draft(one, "W1", Visit(on=DAY, right=FLUID))
     second = draft(two, "W1", Visit(on=DAY, left=FLUID))

@@ -40,13 +40,18 @@ def add_person(store: Store) -> None:
         session.add(risk)
 
 
-def contents(path: Path) -> dict[str, list[tuple[object, ...]]]:
+Row = dict[str, object]
+REWORDED = {("staff", "role")}
+"""Columns whose words another revision had otherwise."""
+
+
+def contents(path: Path) -> dict[str, list[Row]]:
     """All rows of all tables that exist."""
     engine = migration_engine(path)
     with engine.connect() as connection:
         names = inspect(connection).get_table_names()
         rows = {
-            n: [tuple(r) for r in connection.execute(text(f'SELECT * FROM "{n}"'))]
+            n: [dict(r) for r in connection.execute(text(f'SELECT * FROM "{n}"')).mappings()]
             for n in sorted(names)
         }
     engine.dispose()
@@ -142,10 +147,15 @@ def test_a_step_down_and_up_keeps_every_row_that_its_tables_hold(
     down = contents(register_path)
     upgrade(register_path, at=NOW)
 
-    assert {n: r for n, r in down.items() if n != "alembic_version"} == {
-        n: before[n] for n in down if n != "alembic_version"
-    }
+    for name in set(down) - {"alembic_version"}:
+        assert shared(name, down[name], before[name]) == shared(name, before[name], down[name])
     assert contents(register_path) == before
+
+
+def shared(name: str, rows: list[Row], others: list[Row]) -> list[Row]:
+    """Return the rows with the columns that both revisions have in the same words."""
+    columns = {c for other in others for c in other if (name, c) not in REWORDED}
+    return [{c: v for c, v in row.items() if c in columns} for row in rows]
 
 
 def test_an_upgrade_makes_a_backup_of_what_was(store: Store, register_path: Path) -> None:
@@ -156,8 +166,9 @@ def test_an_upgrade_makes_a_backup_of_what_was(store: Store, register_path: Path
     done = upgrade(register_path, register_path.parent / "kept", at=NOW)
 
     assert done.backup is not None
-    assert contents(done.backup)["person"] == contents(register_path)["person"]
-    assert contents(done.backup)["alembic_version"] == [(where.REVISIONS[-2],)]
+    was, now = contents(done.backup)["person"], contents(register_path)["person"]
+    assert shared("person", was, now) == shared("person", now, was) != []
+    assert contents(done.backup)["alembic_version"] == [{"version_num": where.REVISIONS[-2]}]
 
 
 def test_a_failed_upgrade_leaves_nothing_behind(
@@ -253,4 +264,4 @@ def test_two_upgrades_at_once_leave_one_database(tmp_path: Path) -> None:
         done = list(pool.map(lambda _: move(path, where.HEAD), range(2)))
 
     assert done == [None, None]
-    assert contents(path)["alembic_version"] == [(where.HEAD,)]
+    assert contents(path)["alembic_version"] == [{"version_num": where.HEAD}]

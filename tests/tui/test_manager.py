@@ -133,7 +133,7 @@ def test_whoever_may_not_decide_is_told_so_and_loses_nothing(app: DeskApp, desk:
         await driver.press("c")
         await driver.type("as agreed")
         await driver.press("ctrl+s")
-        assert "may not decide" in driver.words
+        assert "may not" in driver.words
         assert "as agreed" in driver.words
 
     drive(app, steps)

@@ -23,7 +23,7 @@ def ask_who(app: RegisterApp) -> None:
         choices = [
             (each.handle, f"{each.handle}  {each.name}  {_role(each)}")
             for each in staff
-            if each.left_on is None and each.role != "job"
+            if each.left_on is None and each.role != "jobs"
         ]
         app.push_screen(Choose("Who is at this desk now?", choices), take)
 
@@ -50,4 +50,4 @@ def _everybody(desk: Desk) -> tuple[StaffRow, ...]:
 
 
 def _role(each: StaffRow) -> str:
-    return f"{each.role}, may decide" if each.may_decide else each.role
+    return each.role.replace("_", " ")

@@ -11,7 +11,7 @@ from recall.cli.shared.common import in_config, say, settings
 
 @click.command("set-up")
 @in_config
-@click.option("--clinician", metavar="HANDLE", help="The first who may decide.")
+@click.option("--clinician", metavar="HANDLE", help="The first clinical lead, who may decide.")
 @click.option("--name", help="Their name, as it is to be shown.")
 def set_up(config: Path | None, clinician: str | None, name: str | None) -> None:
     """Make the database that recall.toml names, and the first clinician.
@@ -19,6 +19,8 @@ def set_up(config: Path | None, clinician: str | None, name: str | None) -> None
     Running it again changes nothing.
     """
     from recall.cli.practice.staff import add
+    from recall.desk.core.rights import Role
+    from recall.desk.core.session import StaffRow
     from recall.desk.practice.setting_up import set_up as make
 
     practice = settings(config)
@@ -26,7 +28,7 @@ def set_up(config: Path | None, clinician: str | None, name: str | None) -> None
     new = "made" if done.was is None else "ready"
     say(f"The database {practice.files.database} is {new}.")
     if clinician:
-        add(practice, clinician, name or "", "clinician", True, None)
+        add(practice, StaffRow(0, clinician, name or "", Role.CLINICAL_LEAD), None)
     say("Next: recall import people.csv, then visits.csv. Add others with recall staff add.")
 
 

@@ -5,6 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 from datetime import date
 from pathlib import Path
+from typing import TYPE_CHECKING
 
 import click
 
@@ -12,7 +13,10 @@ from recall.cli.shared.common import CONTEXT, DAY, as_data, by_whom, emit, in_co
 from recall.clock import Clock
 from recall.config import Config
 
-ROLES = ("clinician", "practitioner", "reception", "manager", "other")
+if TYPE_CHECKING:
+    from recall.desk.core.session import StaffRow
+
+ROLES = ("reception", "practitioner", "clinical_lead", "manager")
 
 
 @dataclass(frozen=True)
@@ -22,13 +26,15 @@ class StaffLine:
     handle: str
     name: str
     role: str
-    may_decide: bool
+    title: str
+    registration: str
+    site: str
     left_on: date | None
 
 
 @click.group(context_settings=CONTEXT)
 def staff() -> None:
-    """Who acts. Everybody who may decide can close, override and confirm."""
+    """Who acts, and in which role. `recall manual manager` says what each role may do."""
 
 
 @staff.command("list")
@@ -41,30 +47,39 @@ def list_(config: Path | None, form: str | None) -> None:
     from recall.records.database.store import open_store
 
     store = open_store(settings(config).files.database)
-    rows = [StaffLine(s.handle, s.name, s.role, s.may_decide, s.left_on) for s in everybody(store)]
+    rows = [
+        StaffLine(s.handle, s.name, s.role, s.title, s.registration, s.site, s.left_on)
+        for s in everybody(store)
+    ]
     store.close()
     if form:
         emit(to_csv(StaffLine, rows) if form == "csv" else to_json(rows))
         return
     for row in rows:
-        decides = "may decide" if row.may_decide else ""
         left = f"left {row.left_on}" if row.left_on else ""
-        more = ", ".join(filter(None, (row.role, decides, left)))
+        parts = (row.role.replace("_", " "), row.title, row.registration, row.site, left)
+        more = ", ".join(filter(None, parts))
         emit(f"{row.handle:<12} {row.name} ({more})\n")
 
 
 @staff.command("add")
 @click.argument("handle")
 @click.option("--name", required=True, help="As it is to be shown.")
-@click.option("--role", type=click.Choice(ROLES), default="other", show_default=True)
-@click.option("--may-decide", is_flag=True, help="May confirm, override and close.")
+@click.option("--role", type=click.Choice(ROLES), required=True, help="What they may do.")
+@click.option("--title", default="", help="What they sign with, such as their profession.")
+@click.option("--registration", default="", help="With whom and under which number.")
+@click.option("--site", default="", help="Where they work, where there are several sites.")
 @in_config
 @by_whom
 def add_command(
-    handle: str, name: str, role: str, may_decide: bool, config: Path | None, by: str | None
+    handle: str, config: Path | None, by: str | None, name: str, role: str, **details: str
 ) -> None:
     """Add somebody under a short HANDLE, which they give as --by."""
-    add(settings(config), handle, name, role, may_decide, by)
+    from recall.desk.core.rights import Role
+    from recall.desk.core.session import StaffRow
+
+    title, registration, site = (details[each] for each in ("title", "registration", "site"))
+    add(settings(config), StaffRow(0, handle, name, Role(role), title, registration, site), by)
 
 
 @staff.command("left")
@@ -89,11 +104,8 @@ def left(handle: str, on: date | None, config: Path | None, by: str | None) -> N
     say(f"{handle} has left.")
 
 
-def add(
-    practice: Config, handle: str, name: str, role: str, may_decide: bool, by: str | None
-) -> None:
+def add(practice: Config, member: StaffRow, by: str | None) -> None:
     """Add somebody and say so."""
-    from recall.desk.core.session import StaffRow
     from recall.desk.practice.staff import add_staff
     from recall.records.database.store import open_store
 
@@ -102,9 +114,9 @@ def add(
         new = add_staff(
             store,
             Clock(practice.calendar.time_zone),
-            StaffRow(0, handle, name, role, may_decide),
+            member,
             by=by or practice.staff.default or None,
         )
     finally:
         store.close()
-    say(f"{handle.lower()} was {'added' if new else 'there already'}.")
+    say(f"{member.handle.lower()} was {'added' if new else 'there already'}.")

@@ -14,6 +14,8 @@ from sqlalchemy.orm import Session
 
 from recall.desk.contacts.contacting import CHANNELS
 from recall.desk.core.acting import Act, Next, facts_now, in_words, open_row, row_of
+from recall.desk.core.guarding import needs
+from recall.desk.core.rights import Right
 from recall.desk.core.session import Desk
 from recall.errors import Conflict, InputError, NotFound, Refused
 from recall.loop.bookings import check_booking, missed_word
@@ -33,6 +35,7 @@ _staff: Any = tables.Staff.__table__
 _person: Any = tables.Person.__table__
 
 
+@needs(Right.REACH)
 def book(
     desk: Desk,
     follow_up_id: int,
@@ -90,6 +93,7 @@ def book(
         return act.finish("booked", words, follow_up_id=follow_up_id, made=made)
 
 
+@needs(Right.REACH)
 def move(
     desk: Desk,
     booking_id: int,
@@ -117,6 +121,7 @@ def move(
         return act.finish("moved", words, follow_up_id=row["id"], made=made)
 
 
+@needs(Right.REACH)
 def cancel(desk: Desk, booking_id: int, by_whom: Side, why: str = "") -> Next:
     """Call an appointment off; the follow-up goes back to its right step by itself."""
     what: Ending = "cancelled_by_person" if by_whom == "person" else "cancelled_by_practice"
@@ -125,6 +130,7 @@ def cancel(desk: Desk, booking_id: int, by_whom: Side, why: str = "") -> Next:
         return _end(Act(desk, session, old["person_id"]), old, what, "Called off.", why=why.strip())
 
 
+@needs(Right.REACH)
 def record_attended(desk: Desk, booking_id: int, visit_id: int | None = None) -> Next:
     """Record that they came, with the visit that was then closed, where it is known.
 
@@ -143,6 +149,7 @@ def record_attended(desk: Desk, booking_id: int, visit_id: int | None = None) ->
         return _end(act, old, "attended", words, visit_id=visit, refold=True)
 
 
+@needs(Right.REACH)
 def record_missed(desk: Desk, booking_id: int) -> Next:
     """Record that nobody came: a child, or a dependent adult, was not brought.
 

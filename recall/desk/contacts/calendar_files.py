@@ -10,6 +10,8 @@ from sqlalchemy import select
 from sqlalchemy.orm import Session
 
 from recall.desk.core.acting import row_of
+from recall.desk.core.guarding import needs
+from recall.desk.core.rights import Right
 from recall.desk.core.session import Desk
 from recall.desk.visits.cautions import cautions
 from recall.exchange.icalendar_out import Appointment, booking_calendar, day_calendar
@@ -47,6 +49,7 @@ class BookingRow:
     version: int
 
 
+@needs(Right.LOOK)
 def day(desk: Desk, on: date | None = None) -> tuple[BookingRow, ...]:
     """Return a day's appointments in order, moved ones left out, each with its cautions."""
     on = on or desk.today
@@ -64,6 +67,7 @@ def day(desk: Desk, on: date | None = None) -> tuple[BookingRow, ...]:
     )
 
 
+@needs(Right.LOOK)
 def slip(desk: Desk, booking_id: int) -> str:
     """Return the words that go on one appointment: when, who, what to do, what to know first."""
     with desk.store.read() as session:
@@ -81,6 +85,7 @@ def slip(desk: Desk, booking_id: int) -> str:
     return "\n".join(lines) + "\n"
 
 
+@needs(Right.LOOK)
 def ics_of_booking(desk: Desk, booking_id: int) -> bytes:
     """Return the calendar file of one booking, for the person."""
     with desk.store.read() as session:
@@ -89,6 +94,7 @@ def ics_of_booking(desk: Desk, booking_id: int) -> bytes:
     return booking_calendar(made, desk.config.practice, now=desk.now)
 
 
+@needs(Right.LOOK)
 def ics_of_day(desk: Desk, on: date | None = None) -> bytes:
     """Return the practice's calendar file of a day, by reference."""
     on = on or desk.today

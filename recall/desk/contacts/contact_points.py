@@ -10,7 +10,9 @@ from typing import Any
 from sqlalchemy import select
 
 from recall.desk.core.acting import Act, Next, own_row, row_of
+from recall.desk.core.guarding import needs
 from recall.desk.core.person_lookup import person_row
+from recall.desk.core.rights import Right
 from recall.desk.core.session import Desk
 from recall.errors import InputError
 from recall.exchange import identifiers
@@ -22,6 +24,7 @@ from recall.records.tables.people import REACH_KINDS, SAFE
 _reach: Any = tables.Reach.__table__
 
 
+@needs(Right.KEEP_PEOPLE)
 def add_reach(
     desk: Desk,
     ref: str,
@@ -68,6 +71,7 @@ def add_reach(
         return act.finish("reach", words, made=made)
 
 
+@needs(Right.KEEP_PEOPLE)
 def end_reach(desk: Desk, reach_id: int, why: str) -> Next:
     """Record that a number or address is right no longer."""
     if not why.strip():
@@ -81,6 +85,7 @@ def end_reach(desk: Desk, reach_id: int, why: str) -> Next:
         return act.finish("reach", "Ended.")
 
 
+@needs(Right.KEEP_PEOPLE)
 def edit_reach(
     desk: Desk,
     reach_id: int,

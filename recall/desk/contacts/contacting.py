@@ -11,6 +11,8 @@ from sqlalchemy.orm import Session
 from recall.desk.contacts.address_doubt import addresses, doubted
 from recall.desk.contacts.contact_stopped import silence
 from recall.desk.core.acting import Act, Next, in_words, open_row, own_row, row_of
+from recall.desk.core.guarding import needs
+from recall.desk.core.rights import Right
 from recall.desk.core.session import Desk
 from recall.desk.core.undo import actions
 from recall.errors import Conflict, InputError, Refused
@@ -30,6 +32,7 @@ _person: Any = tables.Person.__table__
 _staff: Any = tables.Staff.__table__
 
 
+@needs(Right.REACH)
 def claim(desk: Desk, follow_up_id: int) -> datetime:
     """Take a follow-up in hand; return until when, after which the claim runs out by itself.
 
@@ -40,12 +43,14 @@ def claim(desk: Desk, follow_up_id: int) -> datetime:
         return claims.claim(session, follow_up_id, desk.by.id, desk.now)
 
 
+@needs(Right.REACH)
 def release(desk: Desk, follow_up_id: int) -> None:
     """Give a follow-up back before the claim runs out."""
     with desk.store.write() as session:
         claims.release(session, follow_up_id, desk.by.id)
 
 
+@needs(Right.REACH)
 def log_contact(
     desk: Desk,
     follow_up_id: int,
@@ -111,6 +116,7 @@ def log_contact(
         return act.finish("contact", words, follow_up_id=follow_up_id, made=made)
 
 
+@needs(Right.REACH)
 def hold(desk: Desk, follow_up_id: int, version: int | None, why: str, until: date) -> Next:
     """Hold contact back until a day, with the reason.
 
@@ -124,7 +130,7 @@ def hold(desk: Desk, follow_up_id: int, version: int | None, why: str, until: da
         raise InputError(f"{until} is not ahead.", hint="Give a day after today.")
     with desk.store.write() as session:
         row = open_row(session, "follow_up", follow_up_id, version)
-        if until > _longest(desk, row) and not desk.by.may_decide:
+        if until > _longest(desk, row) and not desk.allows(Right.DECIDE):
             raise Refused(
                 f"Follow-up {follow_up_id} has its latest day on {row['latest']}.",
                 hint="Hold it until then, or ask somebody who may decide.",
@@ -146,11 +152,13 @@ def _longest(desk: Desk, row: Any) -> date:
     return latest if row["urgency"] in PRESSING else max(latest, desk.today + HOLD)
 
 
+@needs(Right.REACH)
 def skip(desk: Desk, follow_up_id: int, why: str, until: date) -> Next:
     """Hold contact back until a day, whatever version it is at."""
     return hold(desk, follow_up_id, None, why, until)
 
 
+@needs(Right.REACH)
 def note(desk: Desk, follow_up_id: int, text: str) -> Next:
     """Write something down about a follow-up; it changes nothing."""
     if not text.strip():
@@ -162,15 +170,16 @@ def note(desk: Desk, follow_up_id: int, text: str) -> Next:
         return act.finish("note", "Noted.", follow_up_id=follow_up_id)
 
 
+@needs(Right.DECIDE)
 def looked(desk: Desk, follow_up_ids: list[int]) -> list[Next]:
     """Record that a clinician looked at these before they are written to."""
-    desk.may_decide()
     with desk.store.write() as session:
         return [
             _done(desk, session, number, "looked", "Looked at.", "") for number in follow_up_ids
         ]
 
 
+@needs(Right.LOOK)
 def done_today(desk: Desk) -> int:
     """Return how many contacts, bookings and holds whoever acts recorded today and that stand.
 
@@ -181,6 +190,7 @@ def done_today(desk: Desk) -> int:
     return sum(action.kind in COUNTED for action in mine)
 
 
+@needs(Right.REACH)
 def address_checked(
     desk: Desk,
     follow_up_id: int,
@@ -234,6 +244,7 @@ def _address_found(act: Act, follow_up_id: int, still_there: bool | None) -> str
     return f"{found} at the address on record: no letter goes out until a new one is recorded"
 
 
+@needs(Right.REACH)
 def gp_told(desk: Desk, follow_up_id: int, version: int | None, how: str = "") -> Next:
     """Record that the GP or referrer was told that the person cannot be reached.
 

@@ -18,6 +18,8 @@ from sqlalchemy.orm import Session
 from recall.care.case import To
 from recall.care.ear import SIDES
 from recall.desk.core.contact_links import link
+from recall.desk.core.guarding import needs
+from recall.desk.core.rights import Right
 from recall.desk.core.session import Desk
 from recall.desk.core.used_protocols import protocol_row
 from recall.loop.facts import facts_of
@@ -67,6 +69,7 @@ def mark(session: Session, person_ids: Iterable[int]) -> None:
             session.execute(insert(_to_plan), rows)
 
 
+@needs(Right.MAINTAIN)
 def mark_everybody(desk: Desk) -> int:
     """Put the whole register on the list; return how many people that is."""
     with desk.store.write() as session:
@@ -75,6 +78,7 @@ def mark_everybody(desk: Desk) -> int:
     return len(ids)
 
 
+@needs(Right.MAINTAIN)
 def replan(desk: Desk, progress: Progress | None = None) -> Replanned:
     """Plan everybody on the list, page by page; a stopped run is simply started again."""
     with desk.store.read() as session:

@@ -15,6 +15,7 @@ from sqlalchemy import select
 from recall.clock import Clock
 from recall.config import Config
 from recall.cycle.population import Population
+from recall.desk.core.rights import ROLE_WORDS, Right, Role, has_right
 from recall.errors import InputError, NotFound, Refused
 from recall.exchange.holidays_source import practice_calendar
 from recall.protocol.loading import Protocol, from_content, load
@@ -36,9 +37,24 @@ class StaffRow:
     id: int
     handle: str
     name: str
-    role: str
-    may_decide: bool
+    role: Role
+    title: str = ""
+    """What they sign with, such as their profession."""
+    registration: str = ""
+    """With whom and under which number they are registered, as their letters show it."""
+    site: str = ""
     left_on: date | None = None
+
+    @property
+    def may_decide(self) -> bool:
+        """Return whether what is clinically decided is theirs to decide."""
+        return has_right(self.role, Right.DECIDE)
+
+
+def signs_as(member: StaffRow) -> str:
+    """Return what stands below somebody's name in a letter: title or role, and registration."""
+    words = member.title or ROLE_WORDS[member.role]
+    return f"{words}, {member.registration}" if member.registration else words
 
 
 @dataclass(frozen=True)
@@ -73,20 +89,30 @@ class Desk:
 
     def acting_as(self, handle: str) -> Desk:
         """Return the same desk with somebody else acting."""
-        return replace(self, by=staff_member(self.store, handle, self.today))
+        return self.acting_for(staff_member(self.store, handle, self.today))
 
-    def may_decide(self) -> None:
-        """Refuse where whoever acts may not decide.
+    def acting_for(self, member: StaffRow) -> Desk:
+        """Return the same desk with this member of staff acting."""
+        return replace(self, by=member)
+
+    def allows(self, right: Right) -> bool:
+        """Return whether whoever acts has a right."""
+        return has_right(self.by.role, right)
+
+    def require(self, right: Right) -> None:
+        """Refuse where whoever acts lacks a right.
 
         Raises:
             Refused: they may not, with who may.
         """
-        if not self.by.may_decide:
-            able = ", ".join(s.handle for s in staff(self.store) if s.may_decide and not s.left_on)
-            raise Refused(
-                f"{self.by.handle} may not decide this.",
-                hint=f"It needs one of: {able or 'nobody yet; see recall staff add --may-decide'}.",
-            )
+        if self.allows(right):
+            return
+        here = [s for s in staff(self.store) if not s.left_on and s.role is not Role.JOBS]
+        able = ", ".join(s.handle for s in here if has_right(s.role, right))
+        raise Refused(
+            f"{self.by.handle} ({ROLE_WORDS[self.by.role]}) may not {right}.",
+            hint=f"It needs one of: {able or 'nobody yet; see recall staff add --role'}.",
+        )
 
     def close(self) -> None:
         """Close the register."""
@@ -158,7 +184,7 @@ def _acting(store: Store, handle: str, on: date, reading: bool) -> StaffRow:
     if handle:
         return staff_member(store, handle, on)
     if reading:
-        return StaffRow(0, NOBODY, "Nobody named", "none", may_decide=False)
+        return StaffRow(0, NOBODY, "Nobody named", Role.NOBODY)
     raise InputError(
         "Nobody is named as acting.", hint="Add --by HANDLE, or staff.default to the file."
     )
@@ -167,11 +193,14 @@ def _acting(store: Store, handle: str, on: date, reading: bool) -> StaffRow:
 def staff(store: Store) -> tuple[StaffRow, ...]:
     """Return everybody on the staff table, the jobs included."""
     table = tables.Staff.__table__.c
-    wanted = select(
-        table.id, table.handle, table.name, table.role, table.may_decide, table.left_on
-    ).order_by(table.handle)
+    columns = (table.id, table.handle, table.name, table.role, table.title)
+    more = (table.registration, table.site, table.left_on)
+    wanted = select(*columns, *more).order_by(table.handle)
     with store.read() as session:
-        return tuple(StaffRow(*row) for row in session.execute(wanted))
+        return tuple(
+            StaffRow(id_, handle, name, Role(role), *rest)
+            for id_, handle, name, role, *rest in session.execute(wanted)
+        )
 
 
 def staff_member(store: Store, handle: str, on: date) -> StaffRow:

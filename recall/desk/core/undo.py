@@ -15,6 +15,8 @@ from sqlalchemy import Date, select
 from sqlalchemy.orm import Session
 
 from recall.desk.core.acting import DAY, DID, TABLES, UNDID, Act, Next, ref_of, said
+from recall.desk.core.guarding import needs
+from recall.desk.core.rights import Right
 from recall.desk.core.session import Desk
 from recall.errors import Conflict, NotFound, Refused
 from recall.records import tables
@@ -41,6 +43,7 @@ class Done:
     at: datetime
 
 
+@needs(Right.LOOK)
 def last_undoable(desk: Desk) -> Done | None:
     """Return one's own last action of today that nothing was done after about the person."""
     with desk.store.read() as session:
@@ -53,6 +56,7 @@ def last_undoable(desk: Desk) -> Done | None:
     return None
 
 
+@needs(Right.LOOK)
 def last(desk: Desk) -> Next | None:
     """Return what `undo` would take back, in the words it would use; nothing is changed.
 
@@ -70,6 +74,7 @@ def last(desk: Desk) -> Next | None:
         )
 
 
+@needs(Right.REACH)
 def undo(desk: Desk, number: int | None = None) -> Next:
     """Take back an action of one's own and of today, the last one where no number is given.
 

@@ -20,7 +20,9 @@ from sqlalchemy.orm import Session
 import recall.desk.imports.contacts_and_bookings as importing_loop
 import recall.desk.imports.people as importing_people
 import recall.desk.imports.visits as importing_visits
+from recall.desk.core.guarding import needs
 from recall.desk.core.replanning import mark
+from recall.desk.core.rights import Right
 from recall.desk.core.session import Desk
 from recall.desk.imports.file_digests import Batch, Filing, Fresh, read_digests, row_digest
 from recall.desk.people.duplicates import Twins, possible_duplicates
@@ -72,26 +74,31 @@ class _Sorted:
     kept: list[Problem] = field(default_factory=list)
 
 
+@needs(Right.TAKE_IN_FILES)
 def import_people(desk: Desk, path: Path, progress: Progress | None = None) -> ImportSummary:
     """Take in people, by the practice's own reference of each."""
     return import_file(desk, path, "people", progress)
 
 
+@needs(Right.TAKE_IN_FILES)
 def import_visits(desk: Desk, path: Path, progress: Progress | None = None) -> ImportSummary:
     """Take in visits; each waits for a clinician to confirm its plan."""
     return import_file(desk, path, "visits", progress)
 
 
+@needs(Right.TAKE_IN_FILES)
 def import_contacts(desk: Desk, path: Path, progress: Progress | None = None) -> ImportSummary:
     """Take in what was tried so far to reach people."""
     return import_file(desk, path, "contacts", progress)
 
 
+@needs(Right.TAKE_IN_FILES)
 def import_bookings(desk: Desk, path: Path, progress: Progress | None = None) -> ImportSummary:
     """Take in appointments and what became of them."""
     return import_file(desk, path, "bookings", progress)
 
 
+@needs(Right.TAKE_IN_FILES)
 def import_file(
     desk: Desk,
     path: Path,

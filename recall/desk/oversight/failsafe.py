@@ -14,6 +14,8 @@ from typing import Any
 from sqlalchemy import func, insert, select
 from sqlalchemy.orm import Session
 
+from recall.desk.core.guarding import needs
+from recall.desk.core.rights import Right
 from recall.desk.core.session import Desk
 from recall.desk.oversight import failsafe_open, failsafe_plan
 from recall.records import tables
@@ -57,6 +59,7 @@ class Report:
         return {kind: kinds.count(kind) for kind in dict.fromkeys(kinds)}
 
 
+@needs(Right.MAINTAIN)
 def run(
     desk: Desk,
     progress: Progress | None = None,
@@ -86,6 +89,7 @@ def run(
     return _store(desk, people, findings, job_run_id, ending)
 
 
+@needs(Right.LOOK)
 def last(desk: Desk) -> Report | None:
     """Return the last pass with what it found, or None where there was none."""
     with desk.store.read() as session:

@@ -5,6 +5,8 @@ from __future__ import annotations
 from dataclasses import dataclass
 from datetime import date, datetime, timedelta
 
+from recall.desk.core.guarding import needs
+from recall.desk.core.rights import Right
 from recall.desk.core.session import Desk
 from recall.desk.practice.timetable import JOBS, Job, days_due, next_run
 from recall.records.journal import job_runs
@@ -39,11 +41,13 @@ class JobHealth:
         return "waiting" if self.last.state == "done" and self.waiting else self.last.state
 
 
+@needs(Right.LOOK)
 def jobs_health(desk: Desk) -> tuple[JobHealth, ...]:
     """Return where every job stands, in the order of the table."""
     return tuple(_health(desk, job) for job in JOBS.values())
 
 
+@needs(Right.LOOK)
 def announcements(desk: Desk) -> tuple[str, ...]:
     """Return what every list says about the jobs: nothing while they run in time."""
     health = jobs_health(desk)

@@ -11,7 +11,9 @@ from typing import Any
 
 from sqlalchemy import select
 
+from recall.desk.core.guarding import needs
 from recall.desk.core.person_header import whom
+from recall.desk.core.rights import Right
 from recall.desk.core.session import Desk
 from recall.desk.oversight import failsafe
 from recall.desk.oversight.job_health import jobs_health
@@ -96,6 +98,7 @@ class JobLine:
     next_at: datetime
 
 
+@needs(Right.LOOK)
 def checked(desk: Desk) -> Checked:
     """Return what the last safety check found, with names."""
     report = failsafe.last(desk)
@@ -122,6 +125,7 @@ def checked(desk: Desk) -> Checked:
     return Checked(report.on, report.people, tuple(lines))
 
 
+@needs(Right.LOOK)
 def proposed(desk: Desk) -> tuple[ProposalLine, ...]:
     """Return the dates that wait to be brought forward or left, with names."""
     rows = proposals(desk)
@@ -160,11 +164,13 @@ def return_lines(found: Sequence[Returns]) -> tuple[ReturnLine, ...]:
     return tuple(ReturnLine(**{n: getattr(each, n) for n in names}) for each in found)
 
 
+@needs(Right.LOOK)
 def returns(desk: Desk) -> tuple[Returns, ...]:
     """Return how people came back, by kind of follow-up."""
     return came_back(desk)
 
 
+@needs(Right.LOOK)
 def jobs(desk: Desk) -> tuple[JobLine, ...]:
     """Return where every job stands."""
     lines = []
@@ -185,6 +191,7 @@ def jobs(desk: Desk) -> tuple[JobLine, ...]:
     return tuple(lines)
 
 
+@needs(Right.MAINTAIN)
 def export(desk: Desk, name: str, kind: type[Any], rows: Sequence[Any]) -> Path:
     """Write a list beside the database as a CSV file for its owner alone; return where it is.
 

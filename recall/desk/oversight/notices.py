@@ -6,6 +6,8 @@ from typing import Any
 
 from sqlalchemy import func, select
 
+from recall.desk.core.guarding import needs
+from recall.desk.core.rights import Right
 from recall.desk.core.session import Desk
 from recall.desk.oversight import job_health
 from recall.records import tables
@@ -13,6 +15,7 @@ from recall.records.facts.cases import stands
 from recall.schedule.planning import NOT_SIGNED
 
 
+@needs(Right.LOOK)
 def announcements(desk: Desk) -> tuple[str, ...]:
     """Return what whoever looks at a list must know first."""
     visit: Any = tables.Visit.__table__

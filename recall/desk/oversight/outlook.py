@@ -19,6 +19,8 @@ from sqlalchemy.orm import Session
 
 from recall.care.dates import add
 from recall.cycle.curve import Step, kaplan_meier, median, wilson
+from recall.desk.core.guarding import needs
+from recall.desk.core.rights import Right
 from recall.desk.core.session import Desk
 from recall.records import tables
 from recall.records.facts.cases import stands
@@ -85,6 +87,7 @@ class Returns:
     """Those still awaited, by days since the window opened (Kaplan-Meier)."""
 
 
+@needs(Right.LOOK)
 def workload(desk: Desk, weeks: int = WEEKS) -> tuple[Week, ...]:
     """Return the coming weeks from this one on, with what each asks for and can give."""
     first = _monday(desk.today)
@@ -108,6 +111,7 @@ def workload(desk: Desk, weeks: int = WEEKS) -> tuple[Week, ...]:
     )
 
 
+@needs(Right.LOOK)
 def capacity(desk: Desk, monday: date) -> int:
     """Return how many appointments a week can give: fewer where days of it are closed."""
     usual = len(desk.calendar.weekdays)
@@ -117,6 +121,7 @@ def capacity(desk: Desk, monday: date) -> int:
     return round(desk.config.capacity.per_week * len(open_days) / usual)
 
 
+@needs(Right.LOOK)
 def came_back(desk: Desk, months: int = MONTHS) -> tuple[Returns, ...]:
     """Return each kind of follow-up whose window opened in the last months, the most first."""
     since = add(desk.today, months=-months)

@@ -16,6 +16,8 @@ from sqlalchemy.orm import Session
 
 from recall.care.case import URGENCIES
 from recall.care.dates import is_child
+from recall.desk.core.guarding import needs
+from recall.desk.core.rights import Right
 from recall.desk.core.session import Desk
 from recall.loop.referral import state
 from recall.loop.standing import standing
@@ -62,6 +64,7 @@ class Report:
     lines: tuple[Line, ...]
 
 
+@needs(Right.LOOK)
 def register_report(
     desk: Desk, month: date, appointments: int | None = None, progress: Progress | None = None
 ) -> Report:

@@ -15,7 +15,9 @@ from sqlalchemy.orm import Session
 
 from recall.desk.contacts.contact_stopped import silence
 from recall.desk.core.acting import Act, Next, in_words
+from recall.desk.core.guarding import needs
 from recall.desk.core.person_lookup import person_row
+from recall.desk.core.rights import Right
 from recall.desk.core.session import Desk
 from recall.desk.plans.decisions import close_due
 from recall.desk.referrals.ends import close_all
@@ -30,6 +32,7 @@ _referral: Any = tables.Referral.__table__
 _WHY = "Has died."
 
 
+@needs(Right.KEEP_PEOPLE)
 def record_death(
     desk: Desk, ref: str, on: date, typed_name: str, *, version: int | None = None
 ) -> Next:
@@ -51,7 +54,7 @@ def record_death(
         _check(desk, person, on, typed_name)
         act = Act(desk, session, person["id"])
         stopped = silence(act, "died", on)
-        if not desk.by.may_decide:
+        if not desk.allows(Right.END):
             words = f"Recorded. {stopped} What is open waits for somebody who may decide."
             return act.finish("death", words)
         dues = _open_dues(session, person["id"])
@@ -63,13 +66,13 @@ def record_death(
         return act.finish("death", in_words(("Recorded.", stopped, closed)), refold=True)
 
 
+@needs(Right.DECIDE)
 def death_in_error(desk: Desk, ref: str, why: str) -> Next:
     """Take back a death that was recorded in error, and everything that it closed.
 
     Raises:
         Refused: whoever acts may not decide, or no death is recorded.
     """
-    desk.may_decide()
     if not why.strip():
         raise InputError("The correction is without words.", hint="Say how it was found out.")
     with desk.store.write() as session:

@@ -14,9 +14,11 @@ import msgspec
 from sqlalchemy import select
 
 from recall.care.case import Case, Visit
+from recall.desk.core.guarding import needs
 from recall.desk.core.person_header import whom
 from recall.desk.core.person_lookup import person_row
 from recall.desk.core.replanning import decided_by_people
+from recall.desk.core.rights import Right
 from recall.desk.core.session import Desk
 from recall.desk.visits.cautions import Caution, cautions
 from recall.records import tables
@@ -44,6 +46,7 @@ class EarHistory:
     """The standing visits by day, oldest first."""
 
 
+@needs(Right.LOOK)
 def ear_history(desk: Desk, ref: str) -> EarHistory:
     """Return what is known of one person's ears.
 
@@ -74,6 +77,7 @@ def ear_history(desk: Desk, ref: str) -> EarHistory:
     )
 
 
+@needs(Right.LOOK)
 def planned(
     desk: Desk, known: EarHistory, visit: Visit | None, changes: Sequence[Decision] = ()
 ) -> Plan:

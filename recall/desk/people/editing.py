@@ -15,7 +15,9 @@ from recall.care.dates import When, resolve
 from recall.care.ear import SIDES
 from recall.desk.contacts.contact_stopped import COLUMN, SAYS, silence
 from recall.desk.core.acting import Act, Next, in_words, row_of
+from recall.desk.core.guarding import needs
 from recall.desk.core.person_lookup import person_row
+from recall.desk.core.rights import Right
 from recall.desk.core.session import Desk
 from recall.errors import InputError, Refused
 from recall.exchange.people_in import LetterFormat
@@ -37,11 +39,13 @@ DETAILS: tuple[str, ...] = (
     "format",
     "needs",
     "caller_note",
+    "site",
 )
 """What can be set on the person's own row; the rest has functions of its own."""
 FORMATS: tuple[str, ...] = get_args(LetterFormat)
 
 
+@needs(Right.KEEP_PEOPLE)
 def edit_details(desk: Desk, ref: str, version: int | None, **details: Any) -> Next:
     """Set some details of a person: `DETAILS`.
 
@@ -64,12 +68,14 @@ def edit_details(desk: Desk, ref: str, version: int | None, **details: Any) -> N
         return act.finish("details", words, refold="born" in details)
 
 
+@needs(Right.KEEP_PEOPLE)
 def edit_needs(desk: Desk, ref: str, version: int | None, needs: tuple[str, ...]) -> Next:
     """Set what a person needs: interpreter, relay call, hearing loop, step-free room."""
     tidy = tuple(need.strip() for need in needs if need.strip())
     return edit_details(desk, ref, version, needs=tidy)
 
 
+@needs(Right.KEEP_PEOPLE)
 def add_risk(
     desk: Desk,
     ref: str,
@@ -97,6 +103,7 @@ def add_risk(
         return act.finish("risk", words, refold=True, made=made)
 
 
+@needs(Right.KEEP_PEOPLE)
 def end_risk(desk: Desk, risk_id: int, why: str, until: str | None = None) -> Next:
     """End a risk on a day, or void one that was never so; the person is planned again."""
     if not why.strip():
@@ -113,6 +120,7 @@ def end_risk(desk: Desk, risk_id: int, why: str, until: str | None = None) -> Ne
         return act.finish("risk", "Risk ended. Planned again.", refold=True)
 
 
+@needs(Right.KEEP_PEOPLE)
 def add_adult(
     desk: Desk,
     ref: str,
@@ -141,6 +149,7 @@ def add_adult(
         return act.finish("adult", "Recorded. Add how to reach them.", made=made)
 
 
+@needs(Right.KEEP_PEOPLE)
 def end_adult(desk: Desk, adult_id: int, why: str) -> Next:
     """Record that somebody answers for a person no longer."""
     if not why.strip():
@@ -153,16 +162,19 @@ def end_adult(desk: Desk, adult_id: int, why: str) -> Next:
         return act.finish("adult", "Ended.")
 
 
+@needs(Right.KEEP_PEOPLE)
 def record_objection(desk: Desk, ref: str) -> Next:
     """Record that a person asked not to be contacted: at once, everywhere."""
     return _silence(desk, ref, "objected")
 
 
+@needs(Right.KEEP_PEOPLE)
 def record_unsafe(desk: Desk, ref: str) -> Next:
     """Record that it is not safe to contact a person: at once, everywhere."""
     return _silence(desk, ref, "unsafe")
 
 
+@needs(Right.KEEP_PEOPLE)
 def withdraw(desk: Desk, ref: str, what: Silence, why: str) -> Next:
     """Record that a person may be contacted again; letters come as their steps come.
 
@@ -173,7 +185,7 @@ def withdraw(desk: Desk, ref: str, what: Silence, why: str) -> Next:
     if what == "died":
         raise InputError("A death is taken back by itself.", hint="Say that it was in error.")
     if what == "unsafe":
-        desk.may_decide()
+        desk.require(Right.DECIDE)
     if not why.strip():
         raise InputError("It ends without words.", hint="Say who asked for it, or how it is known.")
     with desk.store.write() as session:

@@ -15,7 +15,9 @@ from sqlalchemy.orm import Session
 
 from recall.care.case import Case, Visit
 from recall.desk.core.acting import said
+from recall.desk.core.guarding import needs
 from recall.desk.core.person_lookup import person_row
+from recall.desk.core.rights import Right
 from recall.desk.core.session import Desk
 from recall.desk.visits.cautions import cautions
 from recall.desk.visits.findings_words import ear_lines, history_lines
@@ -123,12 +125,14 @@ class PersonCard:
     notes: tuple[Tried, ...]
 
 
+@needs(Right.LOOK)
 def find(desk: Desk, text: str, limit: int = 30) -> tuple[Found, ...]:
     """Return the people that fit everything in the text, best first."""
     with desk.store.read() as session:
         return find_people(session, text, limit)
 
 
+@needs(Right.LOOK)
 def person(desk: Desk, ref: str) -> PersonCard:
     """Return everything about one person.
 

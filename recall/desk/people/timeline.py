@@ -17,7 +17,9 @@ from sqlalchemy.orm import Session
 
 from recall.care.case import Reported, ReportWord
 from recall.desk.core.acting import TABLES, said
+from recall.desk.core.guarding import needs
 from recall.desk.core.person_lookup import person_row
+from recall.desk.core.rights import Right
 from recall.desk.core.session import Desk
 from recall.desk.people.timeline_words import TELL, plain
 from recall.desk.visits.findings_words import said_lines
@@ -44,6 +46,7 @@ class Sentence:
         return f"{say_day(self.on)}: {self.says} ({self.by})"
 
 
+@needs(Right.LOOK)
 def story(desk: Desk, ref: str) -> tuple[Sentence, ...]:
     """Return one person's whole story in order.
 

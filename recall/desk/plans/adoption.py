@@ -13,7 +13,9 @@ from typing import Any
 
 from sqlalchemy import insert, select, update
 
+from recall.desk.core.guarding import needs
 from recall.desk.core.replanning import NO_END, PAGE, decided_by_people
+from recall.desk.core.rights import Right
 from recall.desk.core.session import Desk
 from recall.desk.core.used_protocols import protocol_row
 from recall.errors import Refused
@@ -91,6 +93,7 @@ def _by(days: list[int]) -> str:
     return f", by {sizes[0]} to {sizes[-1]} days (middle {sizes[len(sizes) // 2]})"
 
 
+@needs(Right.LOOK)
 def compare_over_register(
     desk: Desk, old: Protocol, new: Protocol, progress: Progress | None = None
 ) -> Compared:
@@ -153,13 +156,13 @@ def _open_dues(
             progress(min(start + PAGE, len(ids)), len(ids))
 
 
+@needs(Right.ADOPT)
 def adopt(desk: Desk, new: Protocol, progress: Progress | None = None) -> int:
     """Adopt a protocol by name; return how many dates wait for a clinician's word.
 
     Raises:
         Refused: whoever acts may not decide, or rules were changed in place.
     """
-    desk.may_decide()
     old, today = desk.protocol, desk.today
     faults = edited_in_place(old, new) + starts_before(old, new, today)
     faults += ends_before(old, new, today)

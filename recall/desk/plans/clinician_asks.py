@@ -11,7 +11,9 @@ from typing import Any, get_args
 from recall.care.case import URGENCIES, Category, To
 from recall.care.ear import SIDES
 from recall.desk.core.acting import Act, Next
+from recall.desk.core.guarding import needs
 from recall.desk.core.person_lookup import person_row
+from recall.desk.core.rights import Right
 from recall.desk.core.session import Desk
 from recall.errors import InputError
 
@@ -20,6 +22,7 @@ _LOOKS: tuple[str, ...] = tuple(
 )
 
 
+@needs(Right.DECIDE)
 def ask_referral(
     desk: Desk, ref: str, to: str, ears: Sequence[str], urgency: str, why: str
 ) -> Next:
@@ -35,6 +38,7 @@ def ask_referral(
     return _ask(desk, ref, ears, urgency, why, words, category="refer", to=to)
 
 
+@needs(Right.DECIDE)
 def ask_look(
     desk: Desk, ref: str, category: str, ears: Sequence[str], urgency: str | None, why: str
 ) -> Next:
@@ -59,7 +63,6 @@ def _ask(
     words: str,
     **what: Any,
 ) -> Next:
-    desk.may_decide()
     if not ears or any(ear not in SIDES for ear in ears):
         raise InputError("Which ear is not clear.", hint="Name right, left, or both.")
     if urgency is not None and urgency not in URGENCIES:

@@ -16,7 +16,9 @@ from sqlalchemy import distinct, func, select, update
 from sqlalchemy.orm import Session
 
 from recall.care.case import URGENCIES
+from recall.desk.core.guarding import needs
 from recall.desk.core.person_lookup import person_ids
+from recall.desk.core.rights import Right
 from recall.desk.core.session import Desk
 from recall.errors import Conflict, NotFound, Refused
 from recall.records import tables
@@ -84,6 +86,7 @@ class Waiting:
     groups: tuple[Group, ...]
 
 
+@needs(Right.LOOK)
 def waiting(desk: Desk) -> Waiting:
     """Return what waits: counts by category and urgency, with samples of the most pressing."""
     with desk.store.read() as session:
@@ -109,6 +112,7 @@ def waiting(desk: Desk) -> Waiting:
     return Waiting(visits, people, to_plan, tuple(groups))
 
 
+@needs(Right.LOOK)
 def plans(
     desk: Desk, limit: int | None = None, refs: Sequence[str] | None = None
 ) -> tuple[PlanLine, ...]:
@@ -130,6 +134,7 @@ def plans(
     return tuple(found if limit is None else found[:limit])
 
 
+@needs(Right.DECIDE)
 def confirm(desk: Desk, visit_ids: Sequence[int]) -> int:
     """Confirm the plans of some imported visits; return how many were not confirmed before.
 
@@ -137,7 +142,6 @@ def confirm(desk: Desk, visit_ids: Sequence[int]) -> int:
         Refused: whoever acts may not decide.
         NotFound: no such visit.
     """
-    desk.may_decide()
     with desk.store.write() as session:
         c = _visit.c
         known = session.scalars(select(c.id).where(c.id.in_(visit_ids), stands(_visit))).all()
@@ -146,6 +150,7 @@ def confirm(desk: Desk, visit_ids: Sequence[int]) -> int:
         return _set(desk, session, [*_which(session, visit_ids)])
 
 
+@needs(Right.DECIDE)
 def confirm_people(desk: Desk, refs: Sequence[str]) -> int:
     """Confirm the plans of some people by their references; return how many visits that is.
 
@@ -153,13 +158,13 @@ def confirm_people(desk: Desk, refs: Sequence[str]) -> int:
         Refused: whoever acts may not decide.
         NotFound: no such person.
     """
-    desk.may_decide()
     with desk.store.write() as session:
         c = _visit.c
         mine = select(c.id).where(*_unconfirmed(), c.person_id.in_(person_ids(session, refs)))
         return _set(desk, session, session.scalars(mine).all())
 
 
+@needs(Right.DECIDE)
 def confirm_all(desk: Desk, expected_count: int) -> int:
     """Confirm every plan that waits, if it is still as many visits as were seen.
 
@@ -167,7 +172,6 @@ def confirm_all(desk: Desk, expected_count: int) -> int:
         Refused: whoever acts may not decide, or plans are not worked out yet.
         Conflict: there are more or fewer by now.
     """
-    desk.may_decide()
     with desk.store.write() as session:
         unplanned = session.scalar(select(func.count()).select_from(_to_plan))
         if unplanned:

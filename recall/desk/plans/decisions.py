@@ -16,6 +16,8 @@ from sqlalchemy.orm import Session
 
 from recall.desk.contacts.contact_stopped import pull_letters, standing_bookings
 from recall.desk.core.acting import Act, Next, facts_now, open_row
+from recall.desk.core.guarding import needs
+from recall.desk.core.rights import Right
 from recall.desk.core.session import Desk
 from recall.desk.referrals import colleague_letters
 from recall.errors import InputError, Refused
@@ -40,6 +42,8 @@ CHOICE: dict[str, str] = {
     "clinician_decision": "other_reason",
 }
 DECISIONS: tuple[str, ...] = (CARRY_ON, *CHOICE, MOVE)
+CLINICAL = frozenset({CARRY_ON, MOVE, "clinician_decision"})
+"""What is for those who examine ears; the rest is for the manager too."""
 _WORDS = {
     CARRY_ON: "Carry on as it stands",
     "keep_trying": "Keep trying: a new round",
@@ -87,6 +91,7 @@ class Dates:
             )
 
 
+@needs(Right.LOOK)
 def preview(desk: Desk, follow_up_ids: Sequence[int], decision: str) -> tuple[Meant, ...]:
     """Return whom a decision would be about, and whether it is allowed for each."""
     _known(decision)
@@ -94,6 +99,7 @@ def preview(desk: Desk, follow_up_ids: Sequence[int], decision: str) -> tuple[Me
         return tuple(_meant(desk, session, number, decision) for number in follow_up_ids)
 
 
+@needs(Right.END)
 def decide(
     desk: Desk,
     follow_up_ids: Sequence[int],
@@ -120,8 +126,9 @@ def decide(
         Conflict: one was changed or closed meanwhile.
         InputError: no reason, no such decision, or a window missing.
     """
-    desk.may_decide()
     _known(decision)
+    if decision in CLINICAL:
+        desk.require(Right.DECIDE)
     if not why.strip():
         raise InputError("A decision needs its reason.", hint="Say why.")
     if (decision == MOVE) != (dates is not None):

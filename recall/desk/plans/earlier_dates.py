@@ -8,7 +8,9 @@ from typing import Any
 
 from sqlalchemy import insert, select, update
 
+from recall.desk.core.guarding import needs
 from recall.desk.core.replanning import plan_people
+from recall.desk.core.rights import Right
 from recall.desk.core.session import Desk
 from recall.errors import NotFound
 from recall.records import tables
@@ -34,6 +36,7 @@ class ProposalRow:
     would_be: date
 
 
+@needs(Right.LOOK)
 def proposals(desk: Desk) -> tuple[ProposalRow, ...]:
     """Return what still waits for an answer, the earliest first."""
     p, d = _proposal.c, _due.c
@@ -48,6 +51,7 @@ def proposals(desk: Desk) -> tuple[ProposalRow, ...]:
         return tuple(ProposalRow(*row) for row in session.execute(wanted))
 
 
+@needs(Right.DECIDE)
 def answer(desk: Desk, number: int, *, forward: bool, why: str) -> None:
     """Bring a date forward, or leave it; by somebody who may decide.
 
@@ -55,7 +59,6 @@ def answer(desk: Desk, number: int, *, forward: bool, why: str) -> None:
         Refused: whoever acts may not decide.
         NotFound: no such proposal, or it has been answered.
     """
-    desk.may_decide()
     p, d = _proposal.c, _due.c
     wanted = (
         select(_proposal, d.ear, d.track, d.kind, d.asked_on, d.urgency)

@@ -11,7 +11,9 @@ from typing import Any
 
 from sqlalchemy import select, union
 
+from recall.desk.core.guarding import needs
 from recall.desk.core.replanning import PAGE, refresh
+from recall.desk.core.rights import Right
 from recall.desk.core.session import Desk
 from recall.records import tables
 
@@ -20,6 +22,7 @@ _follow_up: Any = tables.FollowUp.__table__
 _referral: Any = tables.Referral.__table__
 
 
+@needs(Right.MAINTAIN)
 def bring_up_to_date(desk: Desk, progress: Progress | None = None) -> int:
     """Refresh everybody with a step or a chase whose day has come; return how many changed.
 

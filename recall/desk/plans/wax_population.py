@@ -11,6 +11,8 @@ from sqlalchemy.orm import Session
 
 from recall.cycle.population import Fit, encode, fit
 from recall.cycle.spells import Spell, looks, past
+from recall.desk.core.guarding import needs
+from recall.desk.core.rights import Right
 from recall.desk.core.session import Desk
 from recall.records import tables
 from recall.records.facts.cases import all_cases
@@ -21,6 +23,7 @@ Ending = Callable[[Session, Fit], None]
 _population: Any = tables.Population.__table__
 
 
+@needs(Right.MAINTAIN)
 def refit(
     desk: Desk, on: date, progress: Progress | None = None, ending: Ending | None = None
 ) -> Fit:
@@ -33,6 +36,7 @@ def refit(
     return found
 
 
+@needs(Right.LOOK)
 def fit_population(desk: Desk, on: date, progress: Progress | None = None) -> Fit:
     """Return the population over everybody's visits up to a day, or why there is none yet."""
     return fit(_spells(desk, on, progress), on)

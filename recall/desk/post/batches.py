@@ -14,7 +14,9 @@ from typing import Any
 from sqlalchemy import func, insert, select, update
 from sqlalchemy.orm import Session
 
+from recall.desk.core.guarding import needs
 from recall.desk.core.person_header import Whom, whom
+from recall.desk.core.rights import Right
 from recall.desk.core.session import Desk
 from recall.desk.post.choosing import Choice, Chosen, Key, choose, monday_of, written_for
 from recall.desk.post.occasions import occasions
@@ -88,6 +90,7 @@ class _Week:
         return {w.chosen.follow_up_id: w.chosen.stood.version for w in self.written}
 
 
+@needs(Right.SEND_POST)
 def prepare(desk: Desk, week_of: date | None = None) -> Prepared:
     """Write the letters that are due by the end of a week; pages are made afterwards.
 

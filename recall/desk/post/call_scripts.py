@@ -2,7 +2,9 @@
 
 from __future__ import annotations
 
+from recall.desk.core.guarding import needs
 from recall.desk.core.person_header import whom
+from recall.desk.core.rights import Right
 from recall.desk.core.session import Desk
 from recall.desk.post.batches import adult_names
 from recall.desk.post.choosing import Chosen
@@ -15,6 +17,7 @@ from recall.loop.addressee import addressees
 from recall.protocol.contact import LETTER_STEPS
 
 
+@needs(Right.LOOK)
 def script_for(desk: Desk, follow_up_id: int) -> str:
     """Return what to say in a call in the place of a follow-up's letter.
 

@@ -11,7 +11,9 @@ import msgspec
 from sqlalchemy import func, select, update
 from sqlalchemy.orm import Session
 
+from recall.desk.core.guarding import needs
 from recall.desk.core.replanning import refresh
+from recall.desk.core.rights import Right
 from recall.desk.core.session import Desk
 from recall.desk.post.recheck import no_longer
 from recall.errors import InputError, NotFound, Refused
@@ -47,6 +49,7 @@ class Pulled:
     because: str
 
 
+@needs(Right.LOOK)
 def batches(desk: Desk, limit: int = 20) -> tuple[BatchLine, ...]:
     """Return the batches, the last one first."""
     b, n = _batch.c, _letter.c
@@ -65,6 +68,7 @@ def batches(desk: Desk, limit: int = 20) -> tuple[BatchLine, ...]:
         return tuple(BatchLine(*row) for row in session.execute(wanted))
 
 
+@needs(Right.SEND_POST)
 def mark_posted(desk: Desk, batch_number: int) -> tuple[Pulled, ...]:
     """Record that a batch was posted today; return what must be taken off the pile first.
 
@@ -94,6 +98,7 @@ def mark_posted(desk: Desk, batch_number: int) -> tuple[Pulled, ...]:
     return tuple(Pulled(_number(r), r["to_name"], lies[r["id"]]) for r in printed if lies[r["id"]])
 
 
+@needs(Right.SEND_POST)
 def mark_returned(desk: Desk, letter_number: str) -> int:
     """Record that a letter came back; the address is in doubt from today. Return the follow-up.
 
@@ -112,6 +117,7 @@ def mark_returned(desk: Desk, letter_number: str) -> int:
         return follow_up
 
 
+@needs(Right.SEND_POST)
 def hold(desk: Desk, letter_number: str, why: str) -> None:
     """Hold one letter back, with the reason.
 
@@ -127,6 +133,7 @@ def hold(desk: Desk, letter_number: str, why: str) -> None:
         _set(desk, session, row, "held", held_why=why.strip())
 
 
+@needs(Right.SEND_POST)
 def unhold(desk: Desk, letter_number: str) -> str:
     """Let a letter go that was held back; return in words how it goes.
 
@@ -156,6 +163,7 @@ def _refuse_posted(row: Any, letter_number: str) -> None:
         raise Refused(f"Letter {letter_number} was posted on {row['posted_on']}.")
 
 
+@needs(Right.LOOK)
 def batch_id(desk: Desk, number: int) -> int:
     """Return a batch's row by its number.
 

@@ -17,7 +17,9 @@ import msgspec
 from sqlalchemy import select, update
 from sqlalchemy.orm import Session
 
+from recall.desk.core.guarding import needs
 from recall.desk.core.person_header import whom
+from recall.desk.core.rights import Right
 from recall.desk.core.session import Desk
 from recall.desk.post.recheck import no_longer
 from recall.errors import LetterError, NotFound, Refused
@@ -66,6 +68,7 @@ class Printed:
     held: tuple[LetterLine, ...]
 
 
+@needs(Right.SEND_POST)
 def print_batch(desk: Desk, batch_id: int) -> Printed:
     """Make the pages and the list of a batch in the letters folder.
 
@@ -135,6 +138,7 @@ def _pull(desk: Desk, session: Session, why: dict[int, str], people: dict[int, i
     history.append_all(session, desk.by.id, desk.now, changes)
 
 
+@needs(Right.LOOK)
 def letters_folder(desk: Desk) -> Path:
     """Return the folder that letters are printed to, made where it is not there yet."""
     folder = desk.config.files.letters
@@ -246,6 +250,7 @@ def _record(
         history.append(session, desk.by.id, desk.now, "printed", "batch", batch["id"], now=told)
 
 
+@needs(Right.LOOK)
 def unprinted(desk: Desk, week_on: date) -> tuple[int, ...]:
     """Return the batches of a week whose pages were never made, or are gone from the folder."""
     c = _batch.c

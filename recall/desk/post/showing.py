@@ -10,7 +10,9 @@ import msgspec
 from sqlalchemy import select
 from sqlalchemy.orm import Session
 
+from recall.desk.core.guarding import needs
 from recall.desk.core.person_header import whom
+from recall.desk.core.rights import Right
 from recall.desk.core.session import Desk
 from recall.desk.post.recheck import no_longer
 from recall.errors import NotFound
@@ -48,6 +50,7 @@ class Shown:
     person_id: int
 
 
+@needs(Right.LOOK)
 def preview(desk: Desk, batch_number: int) -> tuple[Shown, ...]:
     """Return the letters of a batch as they stand now, and what would be pulled at printing.
 
@@ -88,6 +91,7 @@ def preview(desk: Desk, batch_number: int) -> tuple[Shown, ...]:
     return tuple(found)
 
 
+@needs(Right.LOOK)
 def text_of_letter(desk: Desk, letter_id: int) -> str:
     """Return what a letter says, as it is printed; nothing where its wording failed.
 

@@ -15,6 +15,7 @@ import recall
 from recall.clock import Clock
 from recall.config import FILE_NAME, load
 from recall.desk.core.replanning import replan
+from recall.desk.core.rights import Role
 from recall.desk.core.session import JOBS, StaffRow, open_desk
 from recall.desk.imports.importing import FILINGS, import_file
 from recall.desk.practice.setting_up import set_up
@@ -24,10 +25,10 @@ from recall.errors import StorageError
 ON = date(2026, 9, 7)
 """The day on which it is set: the last one that its files know."""
 STAFF = (
-    StaffRow(0, "quill", "A. Quill", "clinician", True),
-    StaffRow(0, "osei", "M. Osei", "clinician", False),
-    StaffRow(0, "thackray", "R. Thackray", "reception", False),
-    StaffRow(0, "lund", "I. Lund", "manager", True),
+    StaffRow(0, "quill", "A. Quill", Role.CLINICAL_LEAD, "Ear care practitioner"),
+    StaffRow(0, "osei", "M. Osei", Role.PRACTITIONER, "Ear care practitioner"),
+    StaffRow(0, "thackray", "R. Thackray", Role.RECEPTION),
+    StaffRow(0, "lund", "I. Lund", Role.MANAGER),
 )
 WHO = "thackray"
 Say = Callable[[str], None]

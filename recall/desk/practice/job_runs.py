@@ -14,6 +14,8 @@ from typing import Any, Literal
 import msgspec
 from sqlalchemy.orm import Session
 
+from recall.desk.core.guarding import needs
+from recall.desk.core.rights import Right
 from recall.desk.core.session import Desk
 from recall.desk.practice.timetable import JOBS, Job, days_due
 from recall.errors import RecallError
@@ -95,6 +97,7 @@ class Run:
         return False
 
 
+@needs(Right.MAINTAIN)
 def claim(desk: Desk, due: DueRun, runner: str) -> Run | NotNow:
     """Claim a run, or say why there is nothing to do."""
     job, day = due.job.name, due.for_day
@@ -106,6 +109,7 @@ def claim(desk: Desk, due: DueRun, runner: str) -> Run | NotNow:
         return "done_before" if day in done else "with_another"
 
 
+@needs(Right.LOOK)
 def due_runs(desk: Desk) -> list[DueRun]:
     """Return the runs whose moment has come and that are not done, by those moments."""
     zone, times = desk.config.calendar.time_zone, desk.config.jobs

@@ -9,6 +9,7 @@ from sqlalchemy import insert, select, update
 from sqlalchemy.orm import Session
 
 from recall.clock import Clock
+from recall.desk.core.rights import ROLE_WORDS, Right, Role, has_right
 from recall.desk.core.session import JOBS, StaffRow, staff, staff_member
 from recall.errors import InputError, Refused
 from recall.records import tables
@@ -24,8 +25,8 @@ def ensure_jobs(store: Store) -> None:
     with store.write() as session:
         known = session.scalar(select(_staff.c.id).where(_staff.c.handle == JOBS))
         if known is None:
-            values = {"handle": JOBS, "name": "The jobs", "role": "job"}
-            session.execute(insert(_staff).values(**values, may_decide=False, is_job=True))
+            values = {"handle": JOBS, "name": "The jobs", "role": Role.JOBS.value}
+            session.execute(insert(_staff).values(**values, is_job=True))
 
 
 def add_staff(
@@ -37,8 +38,8 @@ def add_staff(
 ) -> bool:
     """Add a member of staff; return whether they were new.
 
-    The first who may decide needs nobody's leave; afterwards whoever adds somebody is named,
-    and only somebody who may decide lets others decide.
+    The first who may decide needs nobody's leave; afterwards somebody adds others whose role
+    may, and only a clinical lead adds somebody who decides about care.
 
     Raises:
         InputError: the handle cannot be used, or nobody is named as acting.
@@ -55,12 +56,12 @@ def add_staff(
     known = {s.handle: s for s in staff(store)}
     if handle in known:
         return _same(known[handle], name, member)
-    acting = _leave_given(store, clock, known, by, member.may_decide)
+    acting = _leave_given(store, clock, known, by, member.role)
     with store.write() as session:
-        values = {"handle": handle, "name": name, "role": member.role}
+        more = {"title": member.title, "registration": member.registration, "site": member.site}
+        values = {"handle": handle, "name": name, "role": member.role.value, **more}
         made = session.execute(
-            insert(_staff).returning(_staff.c.id),
-            {**values, "may_decide": member.may_decide, "is_job": False},
+            insert(_staff).returning(_staff.c.id), {**values, "is_job": False}
         ).scalar_one()
         _note(session, clock, acting.id if acting else made, "added", made, values)
     return True
@@ -71,15 +72,17 @@ def mark_left(store: Store, clock: Clock, handle: str, on: date, *, by: str | No
 
     Raises:
         NotFound: no such handle, or they have left.
-        Refused: they are the last who may decide.
+        Refused: they are the last who may decide, or whoever acts may not say so.
     """
     acting = staff_member(store, _named(by), clock.today())
+    if acting.handle != handle.lower():
+        _may_keep_staff(acting)
     leaving = staff_member(store, handle, clock.today())
     able = [s for s in staff(store) if s.may_decide and not s.left_on and s.id != leaving.id]
     if leaving.may_decide and not able:
         raise Refused(
             f"{leaving.handle} is the last who may decide.",
-            hint="Add another first: recall staff add HANDLE --name NAME --may-decide.",
+            hint="Add another first: recall staff add HANDLE --name NAME --role practitioner.",
         )
     if leaving.handle == JOBS:
         raise Refused("The jobs do not leave.", hint="Name a person.")
@@ -90,7 +93,7 @@ def mark_left(store: Store, clock: Clock, handle: str, on: date, *, by: str | No
 
 def _same(known: StaffRow, name: str, member: StaffRow) -> bool:
     """Return that nothing is new, or refuse a handle that is somebody else's."""
-    if (known.name, known.role, known.may_decide) == (name, member.role, member.may_decide):
+    if (known.name, known.role) == (name, member.role):
         return False
     raise InputError(
         f"The handle {known.handle} is taken.", hint="Choose another; nothing was changed."
@@ -98,18 +101,27 @@ def _same(known: StaffRow, name: str, member: StaffRow) -> bool:
 
 
 def _leave_given(
-    store: Store, clock: Clock, known: dict[str, StaffRow], by: str | None, may_decide: bool
+    store: Store, clock: Clock, known: dict[str, StaffRow], by: str | None, role: Role
 ) -> StaffRow | None:
     """Return who adds somebody; None for the very first who may decide."""
     able = [s.handle for s in known.values() if s.may_decide and s.left_on is None]
     if not able and not by:
         return None
     acting = staff_member(store, _named(by), clock.today())
-    if may_decide and able and not acting.may_decide:
+    if able:
+        _may_keep_staff(acting)
+    if has_right(role, Right.DECIDE) and able and acting.role is not Role.CLINICAL_LEAD:
+        leads = [s.handle for s in known.values() if s.role is Role.CLINICAL_LEAD]
         raise Refused(
-            f"{acting.handle} may not let others decide.", hint=f"Ask one of: {', '.join(able)}."
+            f"{acting.handle} may not let others decide.", hint=f"Ask one of: {', '.join(leads)}."
         )
     return acting
+
+
+def _may_keep_staff(acting: StaffRow) -> None:
+    if not has_right(acting.role, Right.KEEP_STAFF):
+        words = f"{acting.handle} ({ROLE_WORDS[acting.role]}) may not {Right.KEEP_STAFF}."
+        raise Refused(words, hint="Ask a clinical lead or the manager.")
 
 
 def _named(by: str | None) -> str:

@@ -17,7 +17,9 @@ from sqlalchemy.orm import Session
 from recall.care.case import Case, To
 from recall.care.dates import is_child
 from recall.desk.core.acting import Act
-from recall.desk.core.session import Desk
+from recall.desk.core.guarding import needs
+from recall.desk.core.rights import Right
+from recall.desk.core.session import Desk, signs_as
 from recall.desk.visits.cautions import cautions
 from recall.desk.visits.findings_words import background_lines, latest_ear_lines, reported_lines
 from recall.letters.compose import compose
@@ -216,7 +218,7 @@ def _compose(
         on=desk.today,
         cautions=tuple(c.words for c in cautions(case, desk.today)),
         signed_by=desk.by.name if desk.by.may_decide else "",
-        signed_role=desk.by.role if desk.by.may_decide else "",
+        signed_role=signs_as(desk.by) if desk.by.may_decide else "",
         subject=_subject(desk, session, person_id),
         seen=seen,
     )
@@ -249,6 +251,7 @@ def _reported(case: Case, newest: date, asked_on: Sequence[date]) -> tuple[str, 
     return tuple(told)
 
 
+@needs(Right.LOOK)
 def practice_words(desk: Desk) -> Practice:
     """Return the practice as its letters show it."""
     ours = desk.config.practice

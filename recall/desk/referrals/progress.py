@@ -17,6 +17,8 @@ from sqlalchemy import select
 from sqlalchemy.orm import Session
 
 from recall.desk.core.acting import Act, Next, in_words, open_row
+from recall.desk.core.guarding import needs
+from recall.desk.core.rights import Right
 from recall.desk.core.session import Desk
 from recall.desk.referrals import colleague_letters
 from recall.desk.referrals.ends import close_all, end_row, together, under_care
@@ -67,6 +69,7 @@ class Draft:
     letter: ComposedLetter
 
 
+@needs(Right.FOLLOW_REFERRALS)
 def spoke_with(desk: Desk, referral_id: int, version: int | None, whom: str) -> Next:
     """Record whom it was arranged with by phone."""
     if not whom.strip():
@@ -74,6 +77,7 @@ def spoke_with(desk: Desk, referral_id: int, version: int | None, whom: str) -> 
     return record(desk, referral_id, version, "spoke", spoke_with=whom)
 
 
+@needs(Right.FOLLOW_REFERRALS)
 def sent(
     desk: Desk, referral_id: int, version: int | None, route: str = "direct", whom: str = ""
 ) -> Next:
@@ -81,39 +85,44 @@ def sent(
     return record(desk, referral_id, version, "sent", route=route, spoke_with=whom)
 
 
+@needs(Right.FOLLOW_REFERRALS)
 def accepted(desk: Desk, referral_id: int, version: int | None, day: date | None = None) -> Next:
     """Record that it was accepted there, with the day of their appointment where it is known."""
     what: What = "accepted" if day is None else "appointment"
     return record(desk, referral_id, version, what, day=day)
 
 
+@needs(Right.FOLLOW_REFERRALS)
 def seen(desk: Desk, referral_id: int, version: int | None, note: str = "") -> Next:
     """Record that they were seen there; the result is still awaited."""
     return record(desk, referral_id, version, "seen", note=note)
 
 
+@needs(Right.FOLLOW_REFERRALS)
 def rejected(desk: Desk, referral_id: int, version: int | None, reason: str) -> Next:
     """Record that it was rejected there: somebody who may decide must."""
     return record(desk, referral_id, version, "rejected", reason=reason)
 
 
+@needs(Right.FOLLOW_REFERRALS)
 def discharged_unseen(desk: Desk, referral_id: int, version: int | None, reason: str) -> Next:
     """Record that they were discharged there without being seen: somebody must decide."""
     return record(desk, referral_id, version, "discharged", reason=reason)
 
 
+@needs(Right.DECIDE)
 def carry_on(desk: Desk, referral_id: int, version: int | None, why: str) -> Next:
     """Decide that it goes on: sent again, or to somebody else there.
 
     Raises:
         Refused: whoever acts may not decide.
     """
-    desk.may_decide()
     if not why.strip():
         raise InputError("A decision needs its reason.", hint="Say why it goes on, and how.")
     return record(desk, referral_id, version, "decided", reason=why)
 
 
+@needs(Right.FOLLOW_REFERRALS)
 def record(
     desk: Desk,
     referral_id: int,
@@ -134,7 +143,7 @@ def record(
     """
     _check(what, day, reason, route)
     if what == "decided":
-        desk.may_decide()
+        desk.require(Right.DECIDE)
     with desk.store.write() as session:
         row = open_row(session, "referral", referral_id, version)
         act = Act(desk, session, row["person_id"])
@@ -147,6 +156,7 @@ def record(
         return _finish(act, what, _SAYS[what], referral_id)
 
 
+@needs(Right.FOLLOW_REFERRALS)
 def result(
     desk: Desk,
     referral_id: int,
@@ -184,6 +194,7 @@ def result(
         return _finish(act, "result", words, referral_id)
 
 
+@needs(Right.END)
 def close(desk: Desk, referral_id: int, version: int | None, reason: str, why: str) -> Next:
     """Close a referral that is not known to be over, for a reason and by name.
 
@@ -191,7 +202,6 @@ def close(desk: Desk, referral_id: int, version: int | None, reason: str, why: s
         Refused: whoever acts may not decide.
         InputError: no such reason, or none in words.
     """
-    desk.may_decide()
     if reason not in CLOSE_REASONS:
         hint = f"It may be: {', '.join(CLOSE_REASONS)}."
         raise InputError(f"{reason!r} is no reason to close a referral.", hint=hint)
@@ -204,6 +214,7 @@ def close(desk: Desk, referral_id: int, version: int | None, reason: str, why: s
         return _finish(act, "closed", f"Closed: {reason.replace('_', ' ')}.", referral_id)
 
 
+@needs(Right.LOOK)
 def draft_letter(desk: Desk, referral_id: int) -> Draft:
     """Draft the letter of a referral, for the practitioner to check and sign."""
     with desk.store.read() as session:
@@ -213,6 +224,7 @@ def draft_letter(desk: Desk, referral_id: int) -> Draft:
     return Draft(tuple(numbers), colleague_letters.text_of(letter), letter)
 
 
+@needs(Right.FOLLOW_REFERRALS)
 def print_draft(desk: Desk, referral_id: int, out: Path) -> tuple[int, ...]:
     """Make the draft a PDF to check, sign and give along; return the referrals it is for.
 
@@ -232,6 +244,7 @@ def print_draft(desk: Desk, referral_id: int, out: Path) -> tuple[int, ...]:
     return draft.referral_ids
 
 
+@needs(Right.FOLLOW_REFERRALS)
 def write_letter(desk: Desk, referral_id: int, version: int | None) -> Next:
     """Put the letter of a referral among those that wait for the post."""
     with desk.store.write() as session:

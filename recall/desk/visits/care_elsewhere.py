@@ -14,11 +14,14 @@ import msgspec
 from recall.care.case import ToldByOthers, UnderCare
 from recall.care.dates import resolve
 from recall.desk.core.acting import Act, Next, row_of
+from recall.desk.core.guarding import needs
 from recall.desk.core.person_lookup import person_row
+from recall.desk.core.rights import Right
 from recall.desk.core.session import Desk
 from recall.errors import InputError
 
 
+@needs(Right.DECIDE)
 def record_care(
     desk: Desk,
     ref: str,
@@ -48,6 +51,7 @@ def record_care(
     return _keep(desk, ref, "under_care", care, f"Under the care of {of.replace('_', ' ')}.")
 
 
+@needs(Right.KEEP_PEOPLE)
 def end_care(desk: Desk, care_id: int, why: str) -> Next:
     """Record that care elsewhere has ended, so that what is found is referred again."""
     if not why.strip():
@@ -62,6 +66,7 @@ def end_care(desk: Desk, care_id: int, why: str) -> Next:
         return act.finish("care", "Care elsewhere has ended. Planned again.", refold=True)
 
 
+@needs(Right.FOLLOW_REFERRALS)
 def record_told(desk: Desk, ref: str, on: str, ear: str, source: str, **found: Any) -> Next:
     """Record what others have documented: effusion, hearing_dB, grommet_on or surgery.
 

@@ -19,8 +19,10 @@ from recall.care.case import URGENCIES, Case, Category, Visit
 from recall.care.casefile import check_visit, decode_visit
 from recall.care.ear import SIDES, Side
 from recall.desk.core.acting import Act, Next, row_of
+from recall.desk.core.guarding import needs
 from recall.desk.core.person_lookup import person_row
 from recall.desk.core.replanning import decided_by_people
+from recall.desk.core.rights import Right
 from recall.desk.core.session import Desk
 from recall.desk.visits.drafts import Closed, Draft
 from recall.desk.visits.questions import questions
@@ -34,6 +36,7 @@ from recall.schedule.planning import plan
 _visit: Any = tables.Visit.__table__
 
 
+@needs(Right.LOOK)
 def draft(
     desk: Desk,
     person: str,
@@ -90,6 +93,7 @@ def draft(
     )
 
 
+@needs(Right.TYPE_VISITS)
 def close_visit(
     desk: Desk,
     given: Draft,
@@ -135,6 +139,7 @@ def close_visit(
     return Closed(number, done.words, given.plan)
 
 
+@needs(Right.TYPE_VISITS)
 def correct_visit(
     desk: Desk, visit_id: int, visit: Visit, *, acknowledged: bool = False, **more: Any
 ) -> Closed:
@@ -149,6 +154,7 @@ def correct_visit(
     return close_visit(desk, correction(desk, visit_id, visit, **more), acknowledged=acknowledged)
 
 
+@needs(Right.LOOK)
 def correction(desk: Desk, visit_id: int, visit: Visit, **more: Any) -> Draft:
     """Return what putting a visit right would come to."""
     with desk.store.read() as session:
@@ -164,6 +170,7 @@ def correction(desk: Desk, visit_id: int, visit: Visit, **more: Any) -> Draft:
     return draft(desk, person["ref"], visit, corrects=visit_id, **{**kept, **more})
 
 
+@needs(Right.TYPE_VISITS)
 def void_visit(desk: Desk, visit_id: int, why: str) -> Next:
     """Void a visit that should not be there; the person is planned again.
 
@@ -182,6 +189,7 @@ def void_visit(desk: Desk, visit_id: int, why: str) -> Next:
         return act.finish("visit_voided", f"Visit #{visit_id} is voided.", refold=True)
 
 
+@needs(Right.LOOK)
 def read_visit(desk: Desk, person: str, data: bytes, on: date) -> Visit:
     """Return the visit in a piece of a case file; where it has no day, `on` is meant.
 
@@ -200,6 +208,7 @@ def read_visit(desk: Desk, person: str, data: bytes, on: date) -> Visit:
     return decode_visit(data, born)
 
 
+@needs(Right.LOOK)
 def find_visit(desk: Desk, text: str) -> tuple[int, Visit, str]:
     """Return a visit's number, what it says, and whose it is; by reference or as #number.
 
@@ -235,7 +244,7 @@ def _refuse_empty(visit: Visit, category: Category | None, desk: Desk) -> None:
 def _refuse_changes(desk: Desk, changes: Sequence[Decision]) -> None:
     if not changes:
         return
-    desk.may_decide()
+    desk.require(Right.DECIDE)
     if any(not change.why.strip() for change in changes):
         raise InputError("A date is not changed without a reason.", hint="Say why.")
 
@@ -244,7 +253,7 @@ def _refuse_others(desk: Desk, old: Any) -> None:
     """Leave another's visit to those who may decide."""
     mine = desk.by.id in (old["by_id"], old["examiner_id"])
     if not mine:
-        desk.may_decide()
+        desk.require(Right.DECIDE)
 
 
 def _state(session: Session, person_id: int) -> tuple[int, int]:

@@ -16,8 +16,10 @@ from zoneinfo import ZoneInfo
 from sqlalchemy import select
 from sqlalchemy.orm import Session
 
+from recall.desk.core.guarding import needs
 from recall.desk.core.person_header import Whom, whom
 from recall.desk.core.person_lookup import person_row
+from recall.desk.core.rights import Right
 from recall.desk.core.session import Desk
 from recall.desk.worklists.lists import Line, line_of
 from recall.desk.worklists.open_items import Appointment, appointments
@@ -75,6 +77,7 @@ class ToReach:
     """Those for whom every contact step is used up: they are not to be rung."""
 
 
+@needs(Right.LOOK)
 def to_reach(desk: Desk) -> ToReach:
     """Return for how many follow-ups of how many people somebody is to be reached today."""
     by_person, lost = _by_person(desk)
@@ -89,6 +92,7 @@ def _lost(desk: Desk, session: Session) -> set[int]:
     return {each.follow_up_id or 0 for each in found if each.standing.word == "lost"}
 
 
+@needs(Right.LOOK)
 def order(desk: Desk) -> tuple[int, ...]:
     """Return the follow-ups to reach today by number, the most pressing first.
 
@@ -114,6 +118,7 @@ def _by_person(desk: Desk) -> tuple[dict[int, list[int]], set[int]]:
     return by_person, lost
 
 
+@needs(Right.LOOK)
 def slips(desk: Desk, follow_up_ids: Sequence[int]) -> tuple[Slip, ...]:
     """Return the slips of some follow-ups; one that is not to be reached today is left out."""
     with desk.store.read() as session:
@@ -121,6 +126,7 @@ def slips(desk: Desk, follow_up_ids: Sequence[int]) -> tuple[Slip, ...]:
         return _slips(desk, session, [each for each in found if each.standing.word == "to_contact"])
 
 
+@needs(Right.LOOK)
 def slips_of(desk: Desk, reference: str) -> tuple[Slip, ...]:
     """Return a slip for everything that is open for one person, whether it is due or not.
 

@@ -16,7 +16,9 @@ from sqlalchemy import or_, select
 from sqlalchemy.orm import Session
 
 from recall.care.case import URGENCIES
+from recall.desk.core.guarding import needs
 from recall.desk.core.person_header import Whom, whom
+from recall.desk.core.rights import Right
 from recall.desk.core.session import Desk
 from recall.desk.worklists.status_on import Stood, Which, stood
 from recall.loop.bookings import open_booking
@@ -100,6 +102,7 @@ class Counts:
     unconfirmed: int
 
 
+@needs(Right.LOOK)
 def queue(
     desk: Desk,
     *,
@@ -127,6 +130,7 @@ def queue(
     return _lines(desk, found, clinical, limit, offset)
 
 
+@needs(Right.LOOK)
 def overdue(
     desk: Desk,
     *,
@@ -140,6 +144,7 @@ def overdue(
     return _lines(desk, found, clinical, limit, offset)
 
 
+@needs(Right.LOOK)
 def lost(
     desk: Desk,
     *,
@@ -153,6 +158,7 @@ def lost(
     return _lines(desk, found, clinical, limit, offset)
 
 
+@needs(Right.LOOK)
 def counts(desk: Desk) -> Counts:
     """Return how long the lists are, for the head of a screen."""
     with desk.store.read() as session:
@@ -279,6 +285,7 @@ def _clinical(found: Stood) -> str:
     )
 
 
+@needs(Right.LOOK)
 def referrals(
     desk: Desk,
     *,

@@ -12,21 +12,26 @@ from recall.records.tables.base import Base, Fact, Versioned, key, link, one_of,
 
 REACH_KINDS = ("phone", "address", "email")
 ROLES: tuple[str, ...] = ("responsible_adult", "attorney", "carer", "care_home")
+STAFF_ROLES: tuple[str, ...] = ("reception", "practitioner", "clinical_lead", "manager", "jobs")
 SAFE: tuple[str, ...] = ("yes", "only_this", "no")
 
 
 class Staff(Base):
-    """Somebody, or some job, who acts; roles decide later, `may_decide` decides now."""
+    """Somebody, or some job, who acts; what they may do follows from the role."""
 
     __tablename__ = "staff"
-    __table_args__ = (UniqueConstraint("handle"),)
+    __table_args__ = (UniqueConstraint("handle"), one_of("role", STAFF_ROLES))
 
     id: Mapped[int] = key()
     handle: Mapped[str]
     """The short word they type to say who they are, in lower case."""
     name: Mapped[str]
     role: Mapped[str]
-    may_decide: Mapped[bool] = mapped_column(default=False)
+    title: Mapped[str] = mapped_column(default="")
+    """What they sign with, such as their profession."""
+    registration: Mapped[str] = mapped_column(default="")
+    """With whom and under which number they are registered."""
+    site: Mapped[str] = mapped_column(default="")
     is_job: Mapped[bool] = mapped_column(default=False)
     left_on: Mapped[date | None]
 
@@ -56,6 +61,8 @@ class Person(Base, Fact, Versioned):
     gp: Mapped[str] = mapped_column(default="")
     gp_may_be_told: Mapped[bool | None]
     referrer: Mapped[str] = mapped_column(default="")
+    site: Mapped[str] = mapped_column(default="")
+    """Which of the practice's sites they belong to; empty where there is one."""
     deceased_on: Mapped[date | None]
     objected_on: Mapped[date | None]
     """Asked not to be contacted."""
