@@ -11,6 +11,8 @@ from collections.abc import Sequence
 from sqlalchemy import RowMapping, select
 from sqlalchemy.orm import Session
 
+from recall.desk.core.guarding import needs
+from recall.desk.core.rights import Right
 from recall.desk.core.session import Desk
 from recall.errors import Conflict, InputError, NotFound
 from recall.records.people.search_keys import ref_key, ref_spellings
@@ -64,6 +66,7 @@ def person_ids(session: Session, refs: Sequence[str]) -> list[int]:
     return [person_id(session, ref) for ref in refs]
 
 
+@needs(Right.LOOK)
 def reference_of(desk: Desk, text: str) -> str | None:
     """Return the stored reference that a text means; None where it is no reference.
 
