@@ -16,8 +16,6 @@ from recall.protocol.contact import ContactProtocol
 from recall.schedule.calendar import say_day
 
 Role = Literal["self", "responsible_adult", "attorney", "carer", "care_home"]
-STOPPED = "Do not contact: "
-"""How the warning begins about somebody to whom nothing may be sent, and whom nobody rings."""
 Safe = Literal["yes", "only_this", "no"]
 """Whether an address may be written to: freely, as the only safe one, or never."""
 
@@ -74,7 +72,7 @@ class Addressees(msgspec.Struct, frozen=True, kw_only=True):
 
 def addressees(person: Person, on: date, rules: ContactProtocol) -> Addressees:
     """Return to whom a letter about the person is written on a day."""
-    if because := stopped_because(person, on):
+    if because := contact_stopped(person, on) or _moved(person, on):
         return Addressees(none_because=because)
     ask = own_contact_asked(person, on, rules)
     child = is_child(person.born, on)
@@ -84,18 +82,30 @@ def addressees(person: Person, on: date, rules: ContactProtocol) -> Addressees:
     return Addressees(none_because=_nobody(person, on, child), ask=ask)
 
 
-def stopped_because(person: Person, on: date) -> str:
-    """Return why nothing may be sent about this person at all, or nothing."""
+def contact_stopped(person: Person, on: date) -> str | None:
+    """Return why nobody may ring, write or send anything about this person, or None."""
     known = (
         ("has died", person.died_on),
         ("asked not to be contacted", person.objected_on),
         ("not safe to contact", person.unsafe_on),
-        ("moved, new address not known", person.moved_on),
     )
-    for words, since in known:
-        if since is not None and since <= on:
-            return f"{words} ({say_day(since)})"
-    return ""
+    return next((said for words, day in known if (said := _since(words, day, on))), None)
+
+
+def _moved(person: Person, on: date) -> str:
+    """Return that the address is no longer theirs: no letter goes, but they may be rung."""
+    return _since("moved, new address not known", person.moved_on, on)
+
+
+def _since(words: str, since: date | None, on: date) -> str:
+    return f"{words} ({say_day(since)})" if since is not None and since <= on else ""
+
+
+def contact_warnings(person: Person, on: date) -> tuple[str, ...]:
+    """Return what to know before anybody is rung or written to, as sentences."""
+    stopped, moved = contact_stopped(person, on), _moved(person, on)
+    said = (f"Do not contact: {stopped}." if stopped else "", moved and f"M{moved[1:]}.")
+    return tuple(filter(None, said))
 
 
 def own_contact_asked(person: Person, on: date, rules: ContactProtocol) -> str:

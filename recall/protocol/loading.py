@@ -222,6 +222,11 @@ def digest_of(file: ProtocolFile, contact: ContactProtocol) -> str:
     return hashlib.sha256(content).hexdigest()
 
 
+def short_digest(digest: str) -> str:
+    """Return as much of a digest as people compare by eye."""
+    return digest[:12]
+
+
 def content_of(protocol: Protocol) -> bytes:
     """Return the decoded content as it is kept in the register and signed off."""
     return msgspec.json.encode((protocol.file, protocol.contact), order="sorted")

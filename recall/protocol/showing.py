@@ -6,7 +6,7 @@ from collections.abc import Iterator
 from dataclasses import dataclass
 
 from recall.protocol.comparing import say
-from recall.protocol.loading import Protocol
+from recall.protocol.loading import Protocol, short_digest
 from recall.protocol.rules import Recheck, Refer, Rule
 
 NO_INTERVAL = "practice protocol, no published interval"
@@ -107,7 +107,7 @@ def text(protocol: Protocol, width: int = 80) -> Iterator[str]:
     """Yield the protocol line by line for a terminal, no wider than `width`."""
     signed = "signed off" if protocol.signed_off else "NOT signed off by this practice"
     yield f"Protocol {protocol.name} {protocol.version}: {len(protocol.rules)} rules, {signed}."
-    yield f"Content {protocol.digest[:16]}"
+    yield f"Content {short_digest(protocol.digest)}"
     track = ""
     for row in rows(protocol):
         if row.track != track:

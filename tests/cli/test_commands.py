@@ -6,12 +6,14 @@ import csv
 import io
 import json
 from collections.abc import Callable
+from importlib.resources import files
 from pathlib import Path
 
 import pytest
 
 from recall.cli.main import main
 from recall.errors import Conflict, InputError, Refused, StorageError
+from recall.protocol.loading import DEFAULT, load
 from tests.desk.files import PERSON, VISIT, write
 
 Typed = Callable[..., tuple[int, str, str]]
@@ -198,3 +200,27 @@ def test_without_a_configuration_or_database_the_next_step_is_told(
     status, _, err = typed("queue")
     assert status == 2
     assert "config.example.toml" in err
+
+
+def test_a_protocol_file_that_differs_from_the_adopted_one_is_said_on_every_list(
+    practice: Typed, tmp_path: Path
+) -> None:
+    """A slip of an editor changes no date, and must not pass for a change either."""
+    said = "The protocol file is not the adopted one"
+    for name in ("queue", "overdue", "lost", "referrals"):
+        assert said not in practice(name, *as_rob())[2]
+    shipped = load()
+    text = (files("recall.protocol") / DEFAULT).read_text("utf-8")
+    edited = tmp_path / "ours.toml"
+    edited.write_text(text.replace('latest = "8 weeks"', 'latest = "9 weeks"', 1), "utf-8")
+    config = (tmp_path / "recall.toml").read_text("utf-8")
+    (tmp_path / "recall.toml").write_text(f'{config}\n[files]\nprotocol = "ours.toml"\n', "utf-8")
+    digests = load(edited).digest[:12], shipped.digest[:12]
+
+    for name in ("queue", "overdue", "lost", "referrals", "protocol show"):
+        told = practice(*name.split(), *(() if "show" in name else as_rob()))[2]
+        assert said in told, name
+        assert "file {}, adopted {}".format(*digests) in told
+    assert digests[0] in practice("protocol", "show")[1]
+
+    assert said not in practice("protocol", "show", str(files("recall.protocol") / DEFAULT))[2]

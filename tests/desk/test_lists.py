@@ -10,6 +10,7 @@ import pytest
 from sqlalchemy import update
 
 from recall.care.case import URGENCIES
+from recall.cli.calls.lists import line_text
 from recall.desk.contacts.contacting import log_contact
 from recall.desk.worklists.lists import Line, counts, lost, overdue, queue, referrals
 from recall.desk.worklists.status_on import stood
@@ -45,6 +46,39 @@ def test_a_row_says_whom_to_ask_for_why_and_what_is_next(store: Store) -> None:
     assert line.clinical == ""
     (told,) = queue(desk, clinical=True)
     assert "fluid" in told.clinical
+
+
+@pytest.mark.parametrize("outcome", ["do_not_contact", "not_safe"])
+def test_whoever_may_not_be_contacted_has_a_reason_and_no_number(
+    store: Store, outcome: str
+) -> None:
+    desk = desk_at(store, by="clara")
+    visit(desk, somebody(desk), right=FLUID)
+    (line,) = queue(desk)
+    assert (line.contact_stopped, line.number) == (None, "+441632960321")
+    log_contact(desk, line.follow_up_id or 0, None, "phone", outcome)
+
+    (line,) = queue(desk)
+
+    assert line.contact_stopped is not None
+    assert line.contact_stopped.endswith("(1 September 2026)")
+    assert line.number == ""
+    assert line.warnings[0] == f"Do not contact: {line.contact_stopped}."
+    said = line_text(1, line, desk.today)
+    assert "ask for" not in said and "Say:" not in said
+    assert "! Do not contact" in said
+
+
+def test_who_has_moved_is_still_rung(store: Store) -> None:
+    """Only letters stop: the telephone is the way by which the new address is found."""
+    desk = desk_at(store, by="clara")
+    visit(desk, somebody(desk), right=FLUID)
+    log_contact(desk, queue(desk)[0].follow_up_id or 0, None, "phone", "moved")
+
+    (line,) = queue(later(desk, 1))
+
+    assert (line.contact_stopped, line.number) == (None, "+441632960321")
+    assert any(warning.startswith("Moved, new address not known") for warning in line.warnings)
 
 
 def test_nothing_clinical_is_in_a_row_unless_it_is_asked_for(store: Store) -> None:

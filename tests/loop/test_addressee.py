@@ -7,7 +7,14 @@ from datetime import date
 
 import pytest
 
-from recall.loop.addressee import Addressee, Adult, Person, addressees
+from recall.loop.addressee import (
+    Addressee,
+    Adult,
+    Person,
+    addressees,
+    contact_stopped,
+    contact_warnings,
+)
 from tests.loop.tell import RULES
 
 DAY = date(2026, 9, 1)
@@ -126,6 +133,24 @@ def test_where_home_is_not_safe_only_another_address_is_used() -> None:
 def test_nobody_is_written_to_and_the_reason_is_given(about: dict[str, date], because: str) -> None:
     assert addressees(person(**about), DAY, RULES).none_because == because
     assert addressees(person(**about), date(2026, 8, 31), RULES).to != ()
+
+
+@pytest.mark.parametrize("about", ["died_on", "objected_on", "unsafe_on"])
+def test_nobody_rings_either_and_the_warning_says_so(about: str) -> None:
+    known = person(**{about: DAY})
+
+    because = addressees(known, DAY, RULES).none_because
+    assert contact_stopped(known, DAY) == because
+    assert contact_warnings(known, DAY) == (f"Do not contact: {because}.",)
+    assert contact_stopped(known, date(2026, 8, 31)) is None
+    assert contact_warnings(known, date(2026, 8, 31)) == ()
+
+
+def test_who_has_moved_may_still_be_rung() -> None:
+    known = person(moved_on=DAY)
+
+    assert contact_stopped(known, DAY) is None
+    assert contact_warnings(known, DAY) == ("Moved, new address not known (1 September 2026).",)
 
 
 def test_a_child_without_a_responsible_adult_is_named_as_such() -> None:

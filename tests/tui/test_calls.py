@@ -16,7 +16,7 @@ from recall.loop.outcomes import OUTCOMES
 from tests.tui.conftest import opening
 from tests.tui.driving import Driver, drive
 from tui.app import DeskApp
-from tui.calls.card import slip, stopped
+from tui.calls.card import slip
 from tui.calls.outcome_keys import OUTCOME_KEYS
 from tui.screens.queue import QueueScreen
 
@@ -86,7 +86,7 @@ def test_every_outcome_has_a_key_and_is_stored(app: DeskApp, desk: Desk) -> None
     async def steps(driver: Driver) -> None:
         await driver.press("f3")
         for outcome, key in OUTCOME_KEYS.items():
-            while (row := calls(driver).row) is not None and stopped(row):
+            while (row := calls(driver).row) is not None and row.contact_stopped:
                 await driver.press("down")  # more that is open for somebody who is left alone now
             assert row is not None
             if outcome != "died":
@@ -108,7 +108,7 @@ def test_every_outcome_has_a_key_and_is_stored(app: DeskApp, desk: Desk) -> None
 
     assert stored(desk) == expected
     (dead,) = died
-    assert any("Has died" in each for each in person_card.person(desk, dead).warnings)
+    assert (person_card.person(desk, dead).contact_stopped or "").startswith("has died")
 
 
 @pytest.mark.parametrize(("key", "said"), [("o", "nothing was recorded"), ("x", "is not that of")])
@@ -139,7 +139,7 @@ def test_whoever_may_not_be_contacted_has_nothing_to_say(app: DeskApp) -> None:
         await driver.press("f3")
         row = calls(driver).row
         assert row is not None
-        gone = replace(row, warnings=("Do not contact: has died.",))
+        gone = replace(row, contact_stopped="has died", warnings=("Do not contact: has died.",))
         words = " ".join(line.plain for line in slip(gone, row.born, 60))
         assert "Do not contact: has died." in words
         assert "Ask for" not in words

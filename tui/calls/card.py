@@ -9,7 +9,6 @@ from typing import TYPE_CHECKING
 from textual.content import Content
 from textual.style import Style
 
-from recall.loop.addressee import STOPPED
 from tui.calls.outcome_keys import OUTCOME_COMMANDS
 from tui.commands.kinds import Command
 from tui.words.signs import STEP_WORDS, loud_styled, words
@@ -42,19 +41,14 @@ def _all_lines(row: Slip, today: date, inner: int, spare: int) -> list[Line]:
     attempts = row.attempts[: (5, 2, 1)[spare]]
     return [
         *_who(row, today, inner),
-        *(() if stopped(row) else _whom(row, inner)),
+        *(() if row.contact_stopped else _whom(row, inner)),
         *[line for each in row.warnings for line in _labelled("! Mind", each, inner, kind="alarm")],
         *[line for each in row.needs for line in _labelled("Needs", each, inner, kind="warn")],
-        *(() if stopped(row) or not row.why else _labelled("Say", f"“{row.why}”", inner)),
+        *(() if row.contact_stopped or not row.why else _labelled("Say", f"“{row.why}”", inner)),
         *_by(row, today, inner),
         *(_step(row, inner) if spare == 0 else ()),
         *_tried(attempts, inner),
     ]
-
-
-def stopped(row: Slip) -> bool:
-    """Return whether nobody may be contacted about this: nobody to ask for, nothing to say."""
-    return any(each.startswith(STOPPED) for each in row.warnings)
 
 
 def _whom(row: Slip, inner: int) -> Iterator[Line]:

@@ -121,7 +121,8 @@ def _instant(opened: Desk, text: str | None) -> datetime | None:
 def line_text(number: int, row: Line, today: date) -> str:
     """Return a follow-up as a few lines of plain text, with the number that commands take."""
     about = f"{row.reference}  {row.name}  born {say_day(row.born)}  {row.postcode}"
-    said = [_call(row), f"Say: {row.why}", _when(row), f"Next: {row.next} [{row.follow_up_id}]"]
+    said = [] if row.contact_stopped else [_call(row), f"Say: {row.why}"]
+    said += [_when(row), f"Next: {row.next} [{row.follow_up_id}]"]
     said += [f"Tried: {row.tried}."] if row.tried else []
     said += [f"! {warning}" for warning in row.warnings]
     said += [row.clinical] if row.clinical else []

@@ -47,6 +47,17 @@ def _given(path: Path | None, config: Path | None) -> Protocol:
     return load(files.protocol, files.sign_off)
 
 
+def _not_adopted(found: Protocol, config: Path | None) -> str:
+    """Say that this is not what the practice's register has adopted, where there is one."""
+    from recall.desk.core.session import adopted_digest, differs
+
+    try:
+        adopted = adopted_digest(settings(config))
+    except RecallError:
+        return ""
+    return differs(found.digest, adopted)
+
+
 @protocol.command()
 @click.argument("file", type=FILE, required=False)
 @as_data
@@ -56,6 +67,8 @@ def show(file: Path | None, form: str | None, config: Path | None) -> None:
     from recall.protocol.showing import rows, text
 
     found = _given(file, config)
+    if said := _not_adopted(found, config):
+        say(f"Note: {said}")
     if form is None:
         emit("\n".join(text(found)) + "\n")
         return

@@ -17,7 +17,7 @@ from recall.desk.core.session import Desk
 from recall.desk.core.undo import actions
 from recall.errors import Conflict, InputError, Refused
 from recall.loop.addressee import Person as Reached
-from recall.loop.addressee import stopped_because
+from recall.loop.addressee import contact_stopped
 from recall.loop.outcomes import BY_ID, Channel, Outcome, OutcomeId
 from recall.protocol.contact import PRESSING
 from recall.records import tables
@@ -297,7 +297,7 @@ def _may_be_contacted(desk: Desk, session: Session, row: Any) -> None:
         objected_on=known.objected_on,
         unsafe_on=known.unsafe_on,
     )
-    if because := stopped_because(person, desk.today):
+    if because := contact_stopped(person, desk.today):
         raise Refused(
             f"The person of follow-up {row['id']} {because}.",
             hint="Log only what they do themselves; a clinician decides the rest.",

@@ -12,7 +12,13 @@ from sqlalchemy import select
 from sqlalchemy.orm import Session
 
 from recall.care.dates import is_child
-from recall.loop.addressee import STOPPED, Adult, Person, own_contact_asked, stopped_because
+from recall.loop.addressee import (
+    Adult,
+    Person,
+    contact_stopped,
+    contact_warnings,
+    own_contact_asked,
+)
 from recall.protocol.contact import ContactProtocol
 from recall.records import tables
 from recall.records.facts.cases import pages
@@ -41,6 +47,8 @@ class Whom:
     language: str
     format: str
     """How letters are wanted: standard, large, email, plain_text."""
+    contact_stopped: str | None
+    """Why nobody may ring or write; None where somebody may."""
     warnings: tuple[str, ...]
     reach: Reachable
 
@@ -75,6 +83,7 @@ def _whom(
 ) -> Whom:
     speakers = _speakers(reach.person, on)
     way = _number(reach, speakers, on)
+    stopped = contact_stopped(reach.person, on)
     own = " ".join(filter(None, (row["title"], row["given_names"], row["family_name"])))
     names = " or ".join(dict.fromkeys(adults[a.id] for a in speakers if a.id in adults))
     postcodes = [w.postcode for w in reach.ways if w.kind == "address" and w.postcode]
@@ -88,9 +97,10 @@ def _whom(
         born=row["born"],
         postcode=postcodes[0] if postcodes else "",
         ask_for=names or own,
-        number=way.raw if way and not stopped_because(reach.person, on) else "",
+        number=way.raw if way and stopped is None else "",
         language=row["language"],
         format=row["format"],
+        contact_stopped=stopped,
         warnings=tuple(_warnings(row, reach, way, on, rules)),
         reach=reach,
     )
@@ -122,9 +132,7 @@ def _warnings(
     row: Any, reach: Reachable, way: ReachRow | None, on: date, rules: ContactProtocol
 ) -> list[str]:
     """Return what to know before contacting."""
-    found = []
-    if stopped := stopped_because(reach.person, on):
-        found.append(f"{STOPPED}{stopped}.")
+    found = list(contact_warnings(reach.person, on))
     if is_child(reach.person.born, on) and not reach.person.adults:
         found.append("Child without a responsible adult on record.")
     if way is None:

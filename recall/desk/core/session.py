@@ -8,6 +8,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass, replace
 from datetime import UTC, date, datetime
+from typing import Any
 
 import msgspec
 from sqlalchemy import select
@@ -16,9 +17,9 @@ from recall.clock import Clock
 from recall.config import Config
 from recall.cycle.population import Population
 from recall.desk.core.rights import ROLE_WORDS, Right, Role, has_right
-from recall.errors import InputError, NotFound, Refused
+from recall.errors import InputError, NotFound, Refused, StorageError
 from recall.exchange.holidays_source import practice_calendar
-from recall.protocol.loading import Protocol, from_content, load
+from recall.protocol.loading import Protocol, from_content, load, short_digest
 from recall.records import tables
 from recall.records.database.store import Store, open_store
 from recall.records.ledger.storing import Who
@@ -69,8 +70,8 @@ class Desk:
     by: StaffRow
     populations: tuple[Population, ...] = ()
     """How wax comes back in this practice, as worked out on each day, oldest first."""
-    file_differs: bool = False
-    """The protocol file is not the one that was adopted; the adopted one is used."""
+    file_digest: str = ""
+    """Of the protocol file, where it is not the one that was adopted; the adopted one is used."""
 
     @property
     def today(self) -> date:
@@ -155,7 +156,7 @@ def open_desk(
         clock,
         member,
         populations(store),
-        file_differs=protocol.digest != in_file.digest,
+        file_digest=in_file.digest if protocol.digest != in_file.digest else "",
     )
 
 
@@ -165,6 +166,27 @@ def _adopted(store: Store, in_file: Protocol, config: Config) -> Protocol:
     A file that was edited by mistake, or came with a newer program, changes nothing until
     somebody adopts it by name.
     """
+    row = _adopted_row(store)
+    if row is None or row.digest == in_file.digest:
+        return in_file
+    return from_content(row.content.encode(), config.files.sign_off)
+
+
+def adopted_digest(config: Config) -> str:
+    """Return the digest of the adopted protocol; empty where none is, or there is no register."""
+    try:
+        store = open_store(config.files.database)
+    except StorageError:
+        return ""
+    try:
+        row = _adopted_row(store)
+    finally:
+        store.close()
+    return str(row.digest) if row is not None else ""
+
+
+def _adopted_row(store: Store) -> Any:
+    """Return the digest and the content that were adopted last, or None."""
     c = tables.Protocol.__table__.c
     wanted = (
         select(c.digest, c.content)
@@ -173,10 +195,18 @@ def _adopted(store: Store, in_file: Protocol, config: Config) -> Protocol:
         .limit(1)
     )
     with store.read() as session:
-        row = session.execute(wanted).first()
-    if row is None or row.digest == in_file.digest:
-        return in_file
-    return from_content(row.content.encode(), config.files.sign_off)
+        return session.execute(wanted).first()
+
+
+def differs(file_digest: str, adopted: str) -> str:
+    """Say that the protocol file is not the adopted one; nothing where it is, or none is."""
+    if not file_digest or not adopted or file_digest == adopted:
+        return ""
+    here, used = short_digest(file_digest), short_digest(adopted)
+    return (
+        f"The protocol file is not the adopted one, and changes nothing until it is adopted "
+        f"(file {here}, adopted {used}): recall protocol compare, then adopt."
+    )
 
 
 def _acting(store: Store, handle: str, on: date, reading: bool) -> StaffRow:

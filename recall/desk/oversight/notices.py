@@ -8,7 +8,7 @@ from sqlalchemy import func, select
 
 from recall.desk.core.guarding import needs
 from recall.desk.core.rights import Right
-from recall.desk.core.session import Desk
+from recall.desk.core.session import Desk, differs
 from recall.desk.oversight import job_health
 from recall.records import tables
 from recall.records.facts.cases import stands
@@ -28,7 +28,10 @@ def announcements(desk: Desk) -> tuple[str, ...]:
             .where(stands(visit))
         )
         unplanned = session.scalar(select(func.count()).select_from(to_plan))
-    found = [] if desk.protocol.signed_off else [NOT_SIGNED]
+    other_file = differs(desk.file_digest, desk.protocol.digest)
+    found = [other_file] if other_file else []
+    if not desk.protocol.signed_off:
+        found.append(NOT_SIGNED)
     if unplanned:
         found.append(f"{unplanned:,} people wait to be planned: recall replan.")
     if waiting:

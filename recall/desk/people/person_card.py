@@ -29,7 +29,7 @@ from recall.desk.worklists.open_items import (
     open_follow_ups,
     open_referrals,
 )
-from recall.loop.addressee import own_contact_asked, stopped_because
+from recall.loop.addressee import contact_stopped, contact_warnings, own_contact_asked
 from recall.records import tables
 from recall.records.facts.cases import case_for, stands
 from recall.records.people.addresses import ReachRow, reachable
@@ -109,6 +109,8 @@ class PersonCard:
     format: str
     gp: str
     caller_note: str
+    contact_stopped: str | None
+    """Why nobody may ring or write; None where somebody may."""
     warnings: tuple[str, ...]
     """Death, objection, not safe, moved, what to ask a young person."""
     cautions: tuple[str, ...]
@@ -157,6 +159,7 @@ def person(desk: Desk, ref: str) -> PersonCard:
             format=row["format"],
             gp=row["gp"],
             caller_note=row["caller_note"],
+            contact_stopped=contact_stopped(way.person, desk.today),
             warnings=_warnings(desk, way.person),
             cautions=tuple(c.words for c in cautions(case, desk.today)),
             reach=way.ways,
@@ -173,9 +176,8 @@ def person(desk: Desk, ref: str) -> PersonCard:
 
 
 def _warnings(desk: Desk, known: Any) -> tuple[str, ...]:
-    stopped = stopped_because(known, desk.today)
     ask = own_contact_asked(known, desk.today, desk.protocol.contact)
-    return tuple(filter(None, (stopped[:1].upper() + stopped[1:], ask)))
+    return tuple(filter(None, (*contact_warnings(known, desk.today), ask)))
 
 
 def _last(case: Case) -> Visit | None:

@@ -57,6 +57,8 @@ class Line:
     standing: str
     booked_on: date | None
     tried: str
+    contact_stopped: str | None
+    """Why nobody may ring or write about this; None where somebody may."""
     warnings: tuple[str, ...]
     clinical: str
     """What was found and by which rule; empty unless asked for."""
@@ -83,6 +85,8 @@ class ReferralLine:
     route: str
     asked_on: date
     seen_by: date
+    contact_stopped: str | None
+    """Why nobody may ring or write about this; None where somebody may."""
     warnings: tuple[str, ...]
     clinical: str
     referral_id: int
@@ -233,6 +237,7 @@ def line_of(found: Stood, who: Whom, on: date, clinical: bool = False) -> Line:
         standing=found.standing.word,
         booked_on=booked.day if booked else None,
         tried=tried(found.facts, on),
+        contact_stopped=who.contact_stopped,
         warnings=(*who.warnings, *waits),
         clinical=_clinical(found) if clinical else "",
         follow_up_id=found.follow_up_id,
@@ -354,6 +359,7 @@ def _referral_line(row: Any, found: Any, who: Whom, on: date, clinical: bool) ->
         route=row["route"],
         asked_on=row["asked_on"],
         seen_by=row["seen_by"],
+        contact_stopped=who.contact_stopped,
         warnings=who.warnings,
         clinical=_reasons(row) if clinical else "",
         referral_id=row["id"],
