@@ -197,7 +197,7 @@ async def press_keys(app: DeskApp, people: int) -> None:
     await rest(2 + people / 50_000)
     await send(app, "f3")
     await rest(2 + people / 50_000)
-    SAID.append(f"keys, {people:,} people, {len(app.screen.query_one('#tray').numbers):,} calls:")
+    SAID.append(f"keys, {people:,} people, {len(app.screen.query_one('#rows').numbers):,} calls:")
     rounds: tuple[tuple[str, tuple[str, ...], float], ...] = (
         ("down, one after the other", ("down",) * 100, 0.03),
         ("page down", ("pagedown",) * 20, 0.15),

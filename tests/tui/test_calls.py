@@ -36,12 +36,12 @@ def test_an_hour_of_forty_calls(app: DeskApp, desk: Desk) -> None:
     async def steps(driver: Driver) -> None:
         await driver.press("f3")
         for n in range(40):
-            left = len(calls(driver).tray.numbers)
+            left = len(calls(driver).row_list.numbers)
             row = calls(driver).row
             assert row is not None
             assert row.name in driver.words or "…" in driver.words
             await driver.press(keys[n % len(keys)])
-            assert len(calls(driver).tray.numbers) <= left
+            assert len(calls(driver).row_list.numbers) <= left
         assert calls(driver).done_today == 40
 
     drive(app, steps)
@@ -172,9 +172,9 @@ def test_undo_takes_back_after_moving_on(app: DeskApp, desk: Desk) -> None:
 
     async def steps(driver: Driver) -> None:
         await driver.press("f3")
-        first = calls(driver).tray.number
+        first = calls(driver).row_list.number
         await driver.press("1", "down", "down", "u")
-        assert calls(driver).tray.number == first
+        assert calls(driver).row_list.number == first
         assert calls(driver).done_today == 0
         row = calls(driver).row
         assert row is not None
@@ -214,7 +214,7 @@ def test_what_was_done_before_the_calls_were_opened_is_asked_about(
     """Nothing was done here yet, and what was done last is about no follow-up: still a question."""
     someone = call_card.slips(desk, call_card.order(desk)[:1])[0].reference
     other = opening(practice)
-    editing.edit_needs(other, someone, needs=("hearing loop",))
+    editing.edit_needs(other, someone, None, needs=("hearing loop",))
     other.close()
 
     async def steps(driver: Driver) -> None:
@@ -238,13 +238,13 @@ def test_what_happens_next_is_said_with_its_day(app: DeskApp) -> None:
 def test_worse_keeps_the_caller_in_hand(app: DeskApp) -> None:
     async def steps(driver: Driver) -> None:
         await driver.press("f3")
-        first = calls(driver).tray.number
+        first = calls(driver).row_list.number
         await driver.press("w")
         assert driver.where == "HandOver"
         assert "clinician now" in driver.words
         assert "It is recorded" in driver.words
         await driver.press("escape")
-        assert calls(driver).tray.number == first
+        assert calls(driver).row_list.number == first
         assert "urgent" in driver.words
 
     drive(app, steps)
@@ -274,7 +274,7 @@ def test_booking_by_keys(app: DeskApp, desk: Desk) -> None:
 def test_a_note_and_a_skip_with_its_reason(app: DeskApp) -> None:
     async def steps(driver: Driver) -> None:
         await driver.press("f3")
-        left = len(calls(driver).tray.numbers)
+        left = len(calls(driver).row_list.numbers)
         await driver.press("n")
         await driver.type("hard of hearing, speak slowly")
         await driver.press("enter")
@@ -284,7 +284,7 @@ def test_a_note_and_a_skip_with_its_reason(app: DeskApp) -> None:
         await driver.type("line engaged")
         await driver.press("ctrl+s")
         assert "Held back: line engaged" in driver.words
-        assert len(calls(driver).tray.numbers) == left - 1
+        assert len(calls(driver).row_list.numbers) == left - 1
 
     drive(app, steps)
 
@@ -316,7 +316,7 @@ def test_a_claim_shows_at_another_desk_and_stops_it(app: DeskApp, practice: Path
 
     async def steps(driver: Driver) -> None:
         await driver.press("f3")
-        assert calls(driver).tray.number == number
+        assert calls(driver).row_list.number == number
         assert "With lund" in driver.words
         await driver.press("1")
         assert "lund has follow-up" in driver.words
@@ -337,7 +337,7 @@ def test_another_desk_was_first(app: DeskApp, practice: Path) -> None:
         other.close()
         await driver.press("2")
         assert "Somebody else changed follow up" in driver.words
-        assert row.follow_up not in calls(driver).tray.numbers
+        assert row.follow_up not in calls(driver).row_list.numbers
         assert f"{row.name}, “Left a message" in driver.words
         assert "Somebody else is in hand now" in driver.words
         await driver.press("r")
@@ -351,16 +351,16 @@ def test_the_order_changes_under_a_cursor_that_stays(app: DeskApp, practice: Pat
 
     async def steps(driver: Driver) -> None:
         await driver.press("f3", *["down"] * 9)
-        tray = calls(driver).tray
-        held, line = tray.number, tray.marked - round(tray.scroll_offset.y)
+        row_list = calls(driver).row_list
+        held, line = row_list.number, row_list.marked - round(row_list.scroll_offset.y)
         other = opening(practice, "lund")
-        last = tray.numbers[-1]
+        last = row_list.numbers[-1]
         contacting.log_contact(other, last, None, "phone", "worse", by_them=True)
         other.close()
         await driver.press("r")
-        assert tray.number == held
-        assert tray.marked - round(tray.scroll_offset.y) == line
-        assert tray.numbers.index(last) < 3
+        assert row_list.number == held
+        assert row_list.marked - round(row_list.scroll_offset.y) == line
+        assert row_list.numbers.index(last) < 3
 
     drive(app, steps, (80, 24))
 

@@ -87,9 +87,9 @@ def test_hostile_people_in_the_calls(app: DeskApp, desk: Desk) -> None:
 
     async def steps(driver: Driver) -> None:
         await driver.press("f3")
-        tray = driver.app.screen.tray  # type: ignore[attr-defined]
+        row_list = driver.app.screen.row_list  # type: ignore[attr-defined]
         for number in wanted:
-            tray.mark(tray.numbers.index(number))
+            row_list.mark(row_list.numbers.index(number))
             await driver.settle()
             for key in ("b", "n", "s", "x", "6"):
                 await driver.press(key)

@@ -56,7 +56,7 @@ def test_who_is_overdue_stands_in_the_order_of_the_plain_command(
 
     async def steps(driver: Driver) -> None:
         screen = await register(driver)
-        shown.extend(screen.tray.numbers)
+        shown.extend(screen.row_list.numbers)
 
     drive(manager, steps)
 
@@ -147,7 +147,7 @@ def test_a_referral_is_followed_from_sent_to_the_result(manager: DeskApp, desk: 
     async def steps(driver: Driver) -> None:
         screen = await register(driver)
         await driver.press("3")
-        screen.tray.mark(screen.tray.numbers.index(first.referral_id))
+        screen.row_list.mark(screen.row_list.numbers.index(first.referral_id))
         await driver.settle()
         await driver.press("l")
         assert "Draft" in driver.words
@@ -200,7 +200,7 @@ def test_the_safety_check_says_whether_it_ran(manager: DeskApp, desk: Desk) -> N
     async def after(driver: Driver) -> None:
         screen = await register(driver)
         await driver.press("4")
-        assert len(screen.tray.numbers) == len(report.findings)
+        assert len(screen.row_list.numbers) == len(report.findings)
 
     drive(DeskApp(manager._opening), after)
 

@@ -118,13 +118,13 @@ def test_a_key_that_stores_says_so_on_the_screen(key: str, app: DeskApp, practic
 
     async def steps(driver: Driver) -> None:
         await driver.press("f3", "1")
-        number = driver.app.screen.query_one("Tray").number  # type: ignore[attr-defined]
+        number = driver.app.screen.query_one("RowList").number  # type: ignore[attr-defined]
         with pragma(app.open_desk(), "PRAGMA query_only=ON"):
             await driver.press(key)
             assert driver.where == "QueueScreen"
             assert "The database file may not be written." in driver.words
             assert "unexpected" not in driver.words
-            assert driver.app.screen.query_one("Tray").number == number  # type: ignore[attr-defined]
+            assert driver.app.screen.query_one("RowList").number == number  # type: ignore[attr-defined]
 
     drive(app, steps)
 

@@ -33,10 +33,10 @@ def test_a_post_day(app: DeskApp, desk: Desk) -> None:
         if driver.where == "Told":
             assert "Nobody can be written to" in driver.words
             await driver.press("escape")
-        numbers.extend(screen.tray.numbers)
+        numbers.extend(screen.row_list.numbers)
         assert numbers
         await driver.press("a")
-        assert screen.tray.numbers == tuple(numbers)
+        assert screen.row_list.numbers == tuple(numbers)
         await driver.press("enter")
         assert "Dear" in driver.words or "To the" in driver.words
         await driver.press("escape", "h", "ctrl+s")

@@ -10,7 +10,7 @@ from typing import TYPE_CHECKING, Any
 from textual.content import Content
 
 from tui.widgets.bars import curve_lines, returns_parts
-from tui.widgets.tray import Part
+from tui.widgets.row_list import Part
 from tui.words.signs import (
     LOUDNESS,
     STANDING_SIGNS,

@@ -10,7 +10,7 @@ from typing import TYPE_CHECKING
 from textual.content import Content
 
 from tui.dialogs.form import Field, Form, Values
-from tui.widgets.tray import Part
+from tui.widgets.row_list import Part
 from tui.words.text import full_day, literal, plain, several, wrapped
 
 if TYPE_CHECKING:

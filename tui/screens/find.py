@@ -12,7 +12,7 @@ from textual.widget import Widget
 from textual.widgets import Input, Static
 
 from tui.screens.listing import ListScreen
-from tui.widgets.tray import Part, Tray
+from tui.widgets.row_list import Part, RowList
 from tui.words.text import age, full_day, literal, several
 
 if TYPE_CHECKING:
@@ -41,7 +41,7 @@ While you type, F1 explains and F2 leads back to Today: letters go into the fiel
         with Vertical(classes="body"):
             yield Input(placeholder=SAYS, id="asked")
             yield Static(literal(SAYS), id="told")
-            yield Tray(self.draw_row, empty="", id="found")
+            yield RowList(self.draw_row, empty="", id="found")
 
     def on_screen_resume(self) -> None:
         """Put the cursor into the field; whatever is typed takes the place of the old words."""
@@ -65,11 +65,11 @@ While you type, F1 explains and F2 leads back to Today: letters go into the fiel
 
     def _show(self, text: str, found: Sequence[Any]) -> None:
         self.went_well()
-        self.tray.forget()
+        self.row_list.forget()
         numbers = [row.id for row in found]
-        self.tray.show(numbers, stay_on=numbers[0] if numbers and text != self._text else None)
+        self.row_list.show(numbers, stay_on=numbers[0] if numbers and text != self._text else None)
         self._text = text
-        self.tray.fill({row.id: row for row in found})
+        self.row_list.fill({row.id: row for row in found})
         told = SAYS if not text.strip() else several(len(found), "person", "people")
         if len(found) >= LIMIT:
             told = f"The first {LIMIT} people; type more to find fewer."
@@ -95,12 +95,12 @@ While you type, F1 explains and F2 leads back to Today: letters go into the fiel
         ]
 
     @on(Input.Submitted, "#asked")
-    @on(Tray.Chosen)
+    @on(RowList.Chosen)
     def action_open(self) -> None:
         """Open the person that is marked."""
         from tui.screens.person import PersonScreen
 
-        row = self.tray.row
+        row = self.row_list.row
         if row is not None:
             self.app.push_screen(PersonScreen(row.ref))
 

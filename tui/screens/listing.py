@@ -3,20 +3,20 @@
 from __future__ import annotations
 
 from tui.screens.base import DeskScreen
-from tui.widgets.tray import Tray
+from tui.widgets.row_list import RowList
 
 
 class ListScreen(DeskScreen):
     """A screen with one list, of which one row is marked."""
 
     @property
-    def tray(self) -> Tray:
+    def row_list(self) -> RowList:
         """Return the list."""
-        return self.query_one(Tray)
+        return self.query_one(RowList)
 
     def move(self, by: int) -> None:
         """Mark the row so many further on."""
-        self.tray.move(by)
+        self.row_list.move(by)
 
     def action_next(self) -> None:
         """Mark the next row."""
@@ -28,16 +28,16 @@ class ListScreen(DeskScreen):
 
     def action_page_down(self) -> None:
         """Go a page down."""
-        self.move(self.tray.page)
+        self.move(self.row_list.page)
 
     def action_page_up(self) -> None:
         """Go a page up."""
-        self.move(-self.tray.page)
+        self.move(-self.row_list.page)
 
     def action_first(self) -> None:
         """Mark the first row."""
-        self.tray.mark(0)
+        self.row_list.mark(0)
 
     def action_last(self) -> None:
         """Mark the last row."""
-        self.tray.mark(len(self.tray.numbers) - 1)
+        self.row_list.mark(len(self.row_list.numbers) - 1)

@@ -22,7 +22,7 @@ from tui.manager.charts import DRAWN
 from tui.manager.lists import LISTS, Listed, RegisterList
 from tui.screens.listing import ListScreen
 from tui.widgets.lines import KeysLine
-from tui.widgets.tray import Part, Tray
+from tui.widgets.row_list import Part, RowList
 from tui.words.text import literal, several
 
 if TYPE_CHECKING:
@@ -72,7 +72,7 @@ tried, why. e writes what is on the screen into a CSV file beside the database."
         """Give the names of the lists, the list, and what is told of the marked line."""
         yield Static(id="lists")
         yield Static(id="told")
-        yield Tray(self.draw_row, empty="Reading …", id="tray")
+        yield RowList(self.draw_row, empty="Reading …", id="rows")
         yield VerticalScroll(Static(id="picture"), id="drawn", can_focus=False)
         yield Static(id="more")
 
@@ -84,7 +84,7 @@ tried, why. e writes what is on the screen into a CSV file beside the database."
     @property
     def row(self) -> Any:
         """Return the marked line."""
-        number = self.tray.number
+        number = self.row_list.number
         return None if number is None else self._rows.get(number)
 
     def on_mount(self) -> None:
@@ -92,7 +92,7 @@ tried, why. e writes what is on the screen into a CSV file beside the database."
         super().on_mount()
         self._draw_names()
         self._draw_keys()
-        self.tray.focus()
+        self.row_list.focus()
 
     def on_screen_resume(self) -> None:
         """Somebody came back from elsewhere."""
@@ -122,10 +122,10 @@ tried, why. e writes what is on the screen into a CSV file beside the database."
         rows = enumerate(listed.rows, 1)
         self._rows = {number(row) if number else n: row for n, row in rows}
         self.picked &= self._rows.keys()
-        self.tray.say_empty(listed.empty or found.empty)
-        self.tray.forget()
-        self.tray.show(list(self._rows))
-        self.tray.fill(self._rows)
+        self.row_list.say_empty(listed.empty or found.empty)
+        self.row_list.forget()
+        self.row_list.show(list(self._rows))
+        self.row_list.fill(self._rows)
         self._draw()
 
     def _show_drawn(self, view: str, listed: Listed) -> None:
@@ -166,7 +166,7 @@ tried, why. e writes what is on the screen into a CSV file beside the database."
         self.query_one("#told", Static).update(NEWLINE.join([literal(each) for each in told]))
         found = self.list_now
         drawn = self.query_one("#drawn")
-        self.tray.display, drawn.display = found is not None, found is None
+        self.row_list.display, drawn.display = found is not None, found is None
         more = self.query_one("#more", Static)
         more.display = found is not None
         width = self.size.width - 3
@@ -188,11 +188,11 @@ tried, why. e writes what is on the screen into a CSV file beside the database."
         picked = "✓" if number in self.picked else " "
         return [(picked, 2, "good"), *found.draw(row, width - 2, today)]
 
-    @on(Tray.Marked)
+    @on(RowList.Marked)
     def _marked(self) -> None:
         self._draw()
 
-    @on(Tray.Chosen)
+    @on(RowList.Chosen)
     def _chosen(self) -> None:
         self.action_open()
 
@@ -202,7 +202,7 @@ tried, why. e writes what is on the screen into a CSV file beside the database."
         """Show another list."""
         self.view, self.listed, self.just = view, None, ""
         self.picked, self._rows = set(), {}
-        self.tray.show([])
+        self.row_list.show([])
         self._draw_names()
         self._draw_keys()
         self.query_one("#told", Static).update(literal("Reading …"))
@@ -248,7 +248,7 @@ tried, why. e writes what is on the screen into a CSV file beside the database."
         if self.list_now is None:
             self.query_one("#drawn").scroll_relative(y=by, animate=False)
         else:
-            self.tray.move(by)
+            self.row_list.move(by)
 
     def action_again(self) -> None:
         """Read the list again."""
@@ -256,12 +256,12 @@ tried, why. e writes what is on the screen into a CSV file beside the database."
 
     def action_pick(self) -> None:
         """Pick the marked line, or let it go."""
-        number = self.tray.number
+        number = self.row_list.number
         if number is None or self.view not in DECIDED:
             return
         self.picked ^= {number}
-        self.tray.redraw()
-        self.tray.move(1)
+        self.row_list.redraw()
+        self.row_list.move(1)
         self._draw()
 
     def action_pick_all(self) -> None:
@@ -269,7 +269,7 @@ tried, why. e writes what is on the screen into a CSV file beside the database."
         if self.view in DECIDED:
             everything = set(self._rows)
             self.picked = set() if self.picked == everything else everything
-            self.tray.redraw()
+            self.row_list.redraw()
             self._draw()
 
     def action_open(self) -> None:
@@ -299,7 +299,7 @@ tried, why. e writes what is on the screen into a CSV file beside the database."
         if self.view == "referrals":
             self.action_known(key)
             return
-        marked = [self.tray.number] if self.tray.number is not None else []
+        marked = [self.row_list.number] if self.row_list.number is not None else []
         ids = [n for n in self._rows if n in self.picked] or marked
         if self.view not in DECIDED or not ids:
             self.say("Decisions are taken on the lists Overdue and Lost.")

@@ -18,7 +18,7 @@ from tui.dialogs.told import Told
 from tui.post import batch as posting
 from tui.post.batch import State
 from tui.screens.listing import ListScreen
-from tui.widgets.tray import Part, Tray
+from tui.widgets.row_list import Part, RowList
 from tui.words.text import full_day, literal, several
 
 if TYPE_CHECKING:
@@ -54,7 +54,7 @@ presses never goes by letter alone."""
         """Give what the batch is, its letters, and the marked one's text."""
         yield Static(literal("Reading …"), id="told")
         with Horizontal(id="halves"):
-            yield Tray(self.draw_row, empty="No letter.", id="tray")
+            yield RowList(self.draw_row, empty="No letter.", id="rows")
             yield VerticalScroll(Static(id="text"), id="letter", can_focus=False)
         yield Static(id="more")
 
@@ -66,13 +66,13 @@ presses never goes by letter alone."""
     @property
     def row(self) -> Shown | None:
         """Return the marked letter."""
-        number = self.tray.number
+        number = self.row_list.number
         return None if number is None else self._rows.get(number)
 
     def on_mount(self) -> None:
         """Put the cursor into the list."""
         super().on_mount()
-        self.tray.focus()
+        self.row_list.focus()
 
     # What is read and drawn.
 
@@ -85,9 +85,9 @@ presses never goes by letter alone."""
         self.state = state
         self._wanted = state.batch.number if state.batch else None
         self._rows = {row.letter_id: row for row in state.letters}
-        self.tray.forget()
-        self.tray.show(list(self._rows))
-        self.tray.fill(self._rows)
+        self.row_list.forget()
+        self.row_list.show(list(self._rows))
+        self.row_list.fill(self._rows)
         self.headline()
         self._draw()
 
@@ -120,11 +120,11 @@ presses never goes by letter alone."""
         """Return one letter: its number and state, to whom, about whom, and how."""
         return posting.draw(row, width)
 
-    @on(Tray.Marked)
+    @on(RowList.Marked)
     def _marked(self) -> None:
         self._draw()
 
-    @on(Tray.Chosen)
+    @on(RowList.Chosen)
     def action_read(self) -> None:
         """Show the marked letter as it will print."""
         if self.row is not None:

@@ -26,7 +26,7 @@ from tui.dialogs.hand_over import HandOver
 from tui.people import changes
 from tui.people.card import now_open
 from tui.screens.listing import ListScreen
-from tui.widgets.tray import Part, Tray
+from tui.widgets.row_list import Part, RowList
 from tui.widgets.words import Words
 from tui.words.signs import CHANNEL_WORDS, LOUDNESS, STEP_WORDS, URGENCY_KINDS, words
 from tui.words.text import late_by, literal, month_day, plain, wrapped
@@ -78,7 +78,7 @@ Somebody who says it is worse: press w and do not ring off."""
         """Give the slip, the list, and the two lines below."""
         yield Horizontal(
             Words(id="hand"),
-            Tray(self.draw_row, empty=READING, id="tray"),
+            RowList(self.draw_row, empty=READING, id="rows"),
             classes="body",
         )
         yield Static(id="now")
@@ -87,12 +87,12 @@ Somebody who says it is worse: press w and do not ring off."""
     @property
     def row(self) -> Slip | None:
         """Return the person in hand."""
-        found: Slip | None = self.tray.row
+        found: Slip | None = self.row_list.row
         return found
 
     def on_mount(self) -> None:
         """Put the cursor into the list, and read it again now and then."""
-        self.tray.focus()
+        self.row_list.focus()
         self.set_interval(EACH, self.refill)
 
     # What is read.
@@ -106,28 +106,28 @@ Somebody who says it is worse: press w and do not ring off."""
         if not self._wrong_is_kept:
             self.went_well()
         self._is_read = True
-        self.tray.say_empty("Nobody is left to reach today.")
-        self.tray.forget()
-        self.tray.show(numbers, stay_on=stay_on)
+        self.row_list.say_empty("Nobody is left to reach today.")
+        self.row_list.forget()
+        self.row_list.show(numbers, stay_on=stay_on)
         self.count()
         self.draw_hand()
 
     def count(self) -> None:
         """Say in the headline how many are left and done."""
-        left = f"{len(self.tray.numbers):,} left today"
+        left = f"{len(self.row_list.numbers):,} left today"
         self.headline(left, f"{self.done_today:,} done")
 
-    @on(Tray.Wanted)
-    def _wanted(self, wanted: Tray.Wanted) -> None:
+    @on(RowList.Wanted)
+    def _wanted(self, wanted: RowList.Wanted) -> None:
         ask = partial(queueing.rows, numbers=wanted.numbers)
         # A group of its own for each page: no page replaces another.
         self.read(f"rows {wanted.numbers[0]}", ask, self._filled)
 
     def _filled(self, rows: dict[int, Slip | None]) -> None:
-        self.tray.fill(rows)
+        self.row_list.fill(rows)
         self.count()
 
-    @on(Tray.Marked)
+    @on(RowList.Marked)
     def _marked(self) -> None:
         self.draw_hand()
         if self._rest is not None:
@@ -136,7 +136,7 @@ Somebody who says it is worse: press w and do not ring off."""
 
     def _look_again(self) -> None:
         """Read the person in hand anew once the cursor rests: another desk may be at it."""
-        number = self.tray.number
+        number = self.row_list.number
         if number is not None:
             self.read("hand", partial(queueing.rows, numbers=(number,)), self._filled_in)
         if self.row is not None and self.has_class("-wide"):
@@ -144,7 +144,7 @@ Somebody who says it is worse: press w and do not ring off."""
             self.read("card", ask, self._carded, self._no_card)
 
     def _filled_in(self, rows: dict[int, Slip | None]) -> None:
-        if rows != {n: self.tray.row_of(n) for n in rows}:
+        if rows != {n: self.row_list.row_of(n) for n in rows}:
             self._filled(rows)
 
     def _carded(self, card: PersonCard) -> None:
@@ -154,7 +154,7 @@ Somebody who says it is worse: press w and do not ring off."""
     def _no_card(self, _error: RecallError) -> None:
         """What there is room for and cannot be read is left out; the slip has what matters."""
 
-    @on(Tray.Chosen)
+    @on(RowList.Chosen)
     def _chosen(self) -> None:
         self.action_open()
 
@@ -194,7 +194,7 @@ Somebody who says it is worse: press w and do not ring off."""
     def _nobody(self) -> str:
         if not self._is_read:
             return READING
-        if self.tray.numbers:
+        if self.row_list.numbers:
             return "…"
         return "Nobody is left to reach today. F2 shows what else there is."
 
@@ -325,8 +325,10 @@ Somebody who says it is worse: press w and do not ring off."""
         done_with = came.on is None or (today is not None and came.on > today)
         out = row.follow_up if done_with else None
         # Whatever else is open for the same person may stand otherwise now: it is read again.
-        self.tray.forget(*self.tray.known_where(lambda each: each.reference == row.reference))
-        self._take_next(row.follow_up, [n for n in self.tray.numbers if n != out])
+        self.row_list.forget(
+            *self.row_list.known_where(lambda each: each.reference == row.reference)
+        )
+        self._take_next(row.follow_up, [n for n in self.row_list.numbers if n != out])
 
     def _handed_over(self, row: Slip, came: Next | None) -> None:
         """The person is still on the line: they stay in hand."""
@@ -344,11 +346,11 @@ Somebody who says it is worse: press w and do not ring off."""
         self.went_well()
 
     def _take_next(self, done: int, numbers: Sequence[int]) -> None:
-        self.tray.step_past(done, numbers)
+        self.row_list.step_past(done, numbers)
         self.count()
         self.draw_hand()
-        if self.tray.number is not None:
-            take = partial(acts.claim_number, number=self.tray.number)
+        if self.row_list.number is not None:
+            take = partial(acts.claim_number, number=self.row_list.number)
             self.read("claim", take, self._claim_shown, self._no_card)
 
     def _claim_shown(self, _until: object) -> None:
@@ -381,7 +383,7 @@ Somebody who says it is worse: press w and do not ring off."""
     def _show_again(self, row: Slip, said: str, day: tuple[Sequence[int], int]) -> None:
         """Another desk was first: the person may be gone from the list, and another in hand."""
         self._show(None, day)
-        if self.tray.number != row.follow_up:
+        if self.row_list.number != row.follow_up:
             said += " Somebody else is in hand now: look before you press."
         self._keep_wrong(said)
 

@@ -10,7 +10,7 @@ from textual.theme import Theme
 
 PAPER = {
     "paper": "#faf6ec",
-    "tray": "#efe8d8",
+    "panel": "#efe8d8",
     "ink": "#22303a",
     "quiet": "#566370",
     "lead": "#0f5c5c",
@@ -34,7 +34,7 @@ PAPER = {
 
 DUSK = {
     "paper": "#18222a",
-    "tray": "#202d36",
+    "panel": "#202d36",
     "ink": "#e9e4d6",
     "quiet": "#a9b4b5",
     "lead": "#84d0c4",
@@ -58,7 +58,7 @@ DUSK = {
 
 TERMINAL = {
     "paper": "ansi_default",
-    "tray": "ansi_default",
+    "panel": "ansi_default",
     "ink": "ansi_default",
     "quiet": "ansi_default",
     "lead": "ansi_default",
@@ -88,13 +88,13 @@ PAIRS = (
     ("warn", "paper"),
     ("good", "paper"),
     ("key", "paper"),
-    ("ink", "tray"),
-    ("quiet", "tray"),
-    ("lead", "tray"),
-    ("alarm", "tray"),
-    ("warn", "tray"),
-    ("good", "tray"),
-    ("key", "tray"),
+    ("ink", "panel"),
+    ("quiet", "panel"),
+    ("lead", "panel"),
+    ("alarm", "panel"),
+    ("warn", "panel"),
+    ("good", "panel"),
+    ("key", "panel"),
     ("ink", "field"),
     ("quiet", "field"),
     ("band-ink", "band"),
@@ -105,7 +105,7 @@ PAIRS = (
 )
 """Which colour is read upon which: 4.5 to 1 at least (WCAG 2.2, 1.4.3)."""
 
-EDGES = (("rule", "paper"), ("rule", "tray"), ("lead", "paper"), ("lead", "tray"))
+EDGES = (("rule", "paper"), ("rule", "panel"), ("lead", "paper"), ("lead", "panel"))
 """Lines and frames that say where something is: 3 to 1 at least (WCAG 2.2, 1.4.11)."""
 
 
@@ -128,7 +128,7 @@ def _theme(name: str, colours: dict[str, str], dark: bool) -> Theme:
         foreground=ink,
         background=paper,
         surface=colours["field"],
-        panel=colours["tray"],
+        panel=colours["panel"],
         dark=dark,
         variables={
             **roles(colours),
@@ -146,8 +146,8 @@ def _theme(name: str, colours: dict[str, str], dark: bool) -> Theme:
             "border": colours["lead"],
             "border-blurred": colours["rule"],
             "scrollbar": colours["rule"],
-            "scrollbar-background": colours["tray"],
-            "scrollbar-corner-color": colours["tray"],
+            "scrollbar-background": colours["panel"],
+            "scrollbar-corner-color": colours["panel"],
         },
     )
 

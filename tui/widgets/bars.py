@@ -9,7 +9,7 @@ from textual.content import Content
 from recall.cycle.curve import Step
 from recall.desk.oversight.outlook import Returns, Week
 from recall.schedule.calendar import say_day
-from tui.widgets.tray import Part
+from tui.widgets.row_list import Part
 
 BOOKED, WANTED, WAITING, FREE = "█", "▓", "░", "·"
 EIGHTHS = " ▁▂▃▄▅▆▇█"

@@ -28,16 +28,16 @@ NEAR, AHEAD = 10, 40
 in one question, so that a cursor that runs down the list does not ask at each step."""
 
 
-class Tray(ScrollView, can_focus=True, inherit_bindings=False):
+class RowList(ScrollView, can_focus=True, inherit_bindings=False):
     """A list of rows with one of them marked."""
 
     COMPONENT_CLASSES: ClassVar[set[str]] = {
-        "tray--marked",
-        "tray--quiet",
-        "tray--alarm",
-        "tray--warn",
-        "tray--lead",
-        "tray--good",
+        "row-list--marked",
+        "row-list--quiet",
+        "row-list--alarm",
+        "row-list--warn",
+        "row-list--lead",
+        "row-list--good",
     }
     marked: reactive[int] = reactive(0, init=False)
     """The place of the marked row."""
@@ -45,16 +45,16 @@ class Tray(ScrollView, can_focus=True, inherit_bindings=False):
     class Marked(Message):
         """Another row was marked."""
 
-        def __init__(self, tray: Tray, number: int | None) -> None:
+        def __init__(self, row_list: RowList, number: int | None) -> None:
             """Remember which."""
             super().__init__()
-            self.tray = tray
+            self.row_list = row_list
             self.number = number
 
         @property
-        def control(self) -> Tray:
+        def control(self) -> RowList:
             """Return the list."""
-            return self.tray
+            return self.row_list
 
     class Chosen(Marked):
         """The marked row was clicked once more."""
@@ -62,16 +62,16 @@ class Tray(ScrollView, can_focus=True, inherit_bindings=False):
     class Wanted(Message):
         """Rows are about to be shown and are not here."""
 
-        def __init__(self, tray: Tray, numbers: tuple[int, ...]) -> None:
+        def __init__(self, row_list: RowList, numbers: tuple[int, ...]) -> None:
             """Remember which."""
             super().__init__()
-            self.tray = tray
+            self.row_list = row_list
             self.numbers = numbers
 
         @property
-        def control(self) -> Tray:
+        def control(self) -> RowList:
             """Return the list."""
-            return self.tray
+            return self.row_list
 
     def __init__(self, draw: Draw, *, empty: str = "Nobody.", **more: Any) -> None:
         """Draw each row by `draw`; say `empty` where there is none."""
@@ -129,7 +129,7 @@ class Tray(ScrollView, can_focus=True, inherit_bindings=False):
         self._asked.clear()
         self._measure()
         place = self._stay(before, wanted)
-        self.set_reactive(Tray.marked, place)
+        self.set_reactive(RowList.marked, place)
         self.scroll_to(y=max(0, place - line), animate=False, force=True)
         self._keep_in_sight()
         self._want()
@@ -229,12 +229,12 @@ class Tray(ScrollView, can_focus=True, inherit_bindings=False):
             self._base = self.rich_style
         base = self._base
         if marked:
-            base += self.get_component_rich_style("tray--marked", partial=True)
+            base += self.get_component_rich_style("row-list--marked", partial=True)
         segments = []
         for text, cells, kind in parts:
             style = base
             if kind and not marked:
-                style += self.get_component_rich_style(f"tray--{kind}", partial=True)
+                style += self.get_component_rich_style(f"row-list--{kind}", partial=True)
             segments.append(Segment(cut(text, cells), style))
         return Strip(segments).adjust_cell_length(width, base)
 
