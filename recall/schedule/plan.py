@@ -12,6 +12,7 @@ from recall.care.ear import Side
 
 Kind = Literal["recheck", "retry", "loop"]
 """A look again; a second try at one that could not be done; is care elsewhere still running?"""
+Action = Literal["close", "move", "ask"]
 CloseReason = Literal[
     "answered",
     "resolved",
@@ -190,7 +191,7 @@ class Decision(_Part, frozen=True, kw_only=True):
     kind: Kind = "recheck"
     asked_on: date | None = None
     """Only the one asked on this day, or whichever is open."""
-    action: Literal["close", "move", "ask"] = "close"
+    action: Action = "close"
     """Close it, move it to other dates, or ask by category alone (a visit without findings)."""
     category: Category | None = None
     urgency: Urgency | None = None

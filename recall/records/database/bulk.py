@@ -14,9 +14,13 @@ from functools import lru_cache
 from operator import itemgetter
 from typing import Any
 
-from sqlalchemy import func, insert, select
+from sqlalchemy import Column, Table, func, insert, select
 from sqlalchemy.engine import Dialect
 from sqlalchemy.orm import Session
+from sqlalchemy.sql.schema import ScalarElementColumnDefault
+
+from recall.records.tables.base import Base
+from recall.records.tables.statements import table_of
 
 Values = dict[str, Any]
 Ready = Callable[[Values], Any]
@@ -40,17 +44,17 @@ def seldom_collected() -> Iterator[None]:
         gc.set_threshold(*usual)
 
 
-def insert_rows(session: Session, table: Any, rows: Sequence[Values]) -> None:
+def insert_rows(session: Session, kind: type[Base], rows: Sequence[Values]) -> None:
     """Insert rows that all have the same columns; columns left out get the table's defaults."""
     if not rows:
         return
     connection = session.connection()
     names = tuple(rows[0])
-    statement, ready = _statement(table, names, connection.dialect)
+    statement, ready = _statement(table_of(kind), names, connection.dialect)
     connection.exec_driver_sql(statement, [ready(row) for row in rows])
 
 
-def insert_numbered(session: Session, table: Any, rows: Sequence[Values]) -> Sequence[int]:
+def insert_numbered(session: Session, kind: type[Base], rows: Sequence[Values]) -> Sequence[int]:
     """Insert rows and return their numbers in order.
 
     SQLite would give numbers back one row at a time only. Its writers hold the one write lock,
@@ -58,22 +62,23 @@ def insert_numbered(session: Session, table: Any, rows: Sequence[Values]) -> Seq
     """
     if not rows:
         return []
+    table = table_of(kind)
     if session.connection().dialect.name != "sqlite":
         statement = insert(table).returning(table.c.id, sort_by_parameter_order=True)
         return session.scalars(statement, rows).all()
     first = (session.scalar(select(func.max(table.c.id))) or 0) + 1
     numbers = range(first, first + len(rows))
-    insert_rows(session, table, [{"id": n, **r} for n, r in zip(numbers, rows, strict=True)])
+    insert_rows(session, kind, [{"id": n, **r} for n, r in zip(numbers, rows, strict=True)])
     return numbers
 
 
 @lru_cache(maxsize=256)
-def _statement(table: Any, names: tuple[str, ...], dialect: Dialect) -> tuple[str, Ready]:
+def _statement(table: Table, names: tuple[str, ...], dialect: Dialect) -> tuple[str, Ready]:
     """Return an insert as the driver takes it, and what makes a row's values ready for it."""
     defaults = {
         column.name: column.default.arg
         for column in table.c
-        if column.name not in names and column.default is not None and column.default.is_scalar
+        if column.name not in names and isinstance(column.default, ScalarElementColumnDefault)
     }
     compiled = table.insert().compile(dialect=dialect, column_keys=[*names, *defaults])
     order = compiled.positiontup or [*names, *defaults]
@@ -93,7 +98,7 @@ def _statement(table: Any, names: tuple[str, ...], dialect: Dialect) -> tuple[st
     return str(compiled), values if compiled.positiontup else named
 
 
-def _maker(column: Any, dialect: Dialect) -> Maker | None:
+def _maker(column: Column[Any], dialect: Dialect) -> Maker | None:
     """Return what a column's type does to a value on its way to the driver."""
     make: Maker | None = column.type.dialect_impl(dialect).bind_processor(dialect)
     stored = getattr(column.type, "impl_instance", column.type)

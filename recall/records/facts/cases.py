@@ -10,33 +10,34 @@ from collections import defaultdict
 from collections.abc import Iterable, Iterator, Sequence
 from datetime import datetime
 from itertools import islice
-from typing import Any
 
 import msgspec
-from sqlalchemy import ColumnElement, FromClause, and_, or_, select
+from sqlalchemy import ColumnElement, and_, or_, select
 from sqlalchemy.orm import Session
 
-from recall.care.case import Case, Reported, ReportWord, Risk, ToldByOthers, UnderCare, Visit
+from recall.care.case import (
+    Case,
+    Reported,
+    ReportWord,
+    Risk,
+    RiskWord,
+    ToldByOthers,
+    UnderCare,
+    Visit,
+)
 from recall.care.ear import Ear
 from recall.errors import NotFound
 from recall.records import tables
+from recall.records.tables.base import Fact
+from recall.records.tables.statements import many, whole
 from recall.schedule.plan import Decision
 
 PAGE = 1000
-Grouped = dict[int, list[Any]]
 
 _ear = msgspec.json.Decoder(Ear).decode
 _told = msgspec.json.Decoder(ToldByOthers).decode
 _under_care = msgspec.json.Decoder(UnderCare).decode
 _reported = msgspec.json.Decoder(tuple[ReportWord | Reported, ...]).decode
-
-_person = tables.Person.__table__
-_risk = tables.PersonRisk.__table__
-_visit = tables.Visit.__table__
-_findings = tables.Findings.__table__
-_staff = tables.Staff.__table__
-_decision = tables.Decision.__table__
-_DECISION = [_decision.c[name] for name in Decision.__struct_fields__]
 
 
 def pages(ids: Iterable[int], page: int = PAGE) -> Iterator[list[int]]:
@@ -46,12 +47,13 @@ def pages(ids: Iterable[int], page: int = PAGE) -> Iterator[list[int]]:
         yield some
 
 
-def stands(table: FromClause, known_at: datetime | None = None) -> ColumnElement[bool]:
+def stands(table: type[Fact], known_at: datetime | None = None) -> ColumnElement[bool]:
     """Return the condition that a fact row stands, or stood as far as was known at an instant."""
+    table = getattr(table, "c", table)
     if known_at is None:
-        return table.c.void_at.is_(None)
-    not_yet_void = or_(table.c.void_at.is_(None), table.c.void_at > known_at)
-    return and_(table.c.recorded_at <= known_at, not_yet_void)
+        return table.void_at.is_(None)
+    not_yet_void = or_(table.void_at.is_(None), table.void_at > known_at)
+    return and_(table.recorded_at <= known_at, not_yet_void)
 
 
 def case_for(session: Session, person_id: int, known_at: datetime | None = None) -> Case:
@@ -70,8 +72,10 @@ def case_for(session: Session, person_id: int, known_at: datetime | None = None)
 
 def all_cases(session: Session, *, after: int = 0, page: int = PAGE) -> Iterator[tuple[int, Case]]:
     """Give everybody's history by the person's number, a page at a time, from after a number."""
-    wanted = select(_person.c.id).where(_person.c.void_at.is_(None)).order_by(_person.c.id)
-    while ids := session.scalars(wanted.where(_person.c.id > after).limit(page)).all():
+    wanted = (
+        select(tables.Person.id).where(tables.Person.void_at.is_(None)).order_by(tables.Person.id)
+    )
+    while ids := session.scalars(wanted.where(tables.Person.id > after).limit(page)).all():
         yield from cases_of(session, ids).items()
         after = ids[-1]
 
@@ -87,11 +91,13 @@ def cases_of(
 
 
 def _cases(session: Session, ids: Sequence[int], known_at: datetime | None) -> dict[int, Case]:
-    born = select(_person.c.id, _person.c.born).where(_person.c.id.in_(ids), stands(_person))
+    born = select(tables.Person.id, tables.Person.born).where(
+        tables.Person.id.in_(ids), stands(tables.Person)
+    )
     risks = _risks(session, ids, known_at)
     visits = _visits(session, ids, known_at)
-    care = _contents(session, tables.UnderCare.__table__, ids, known_at)
-    told = _contents(session, tables.ToldByOthers.__table__, ids, known_at)
+    care = _contents(session, tables.UnderCare, ids, known_at)
+    told = _contents(session, tables.ToldByOthers, ids, known_at)
     treated = _last_treated(session, ids, known_at)
     return {
         row.id: Case(
@@ -102,7 +108,7 @@ def _cases(session: Session, ids: Sequence[int], known_at: datetime | None) -> d
             told_by_others=tuple(map(_told, told.get(row.id, ()))),
             loss_treated_on=treated.get(row.id),
         )
-        for row in session.execute(born.order_by(_person.c.id))
+        for row in many(session, born.order_by(tables.Person.id))
     }
 
 
@@ -118,48 +124,66 @@ def decisions_of(
 ) -> dict[int, tuple[Decision, ...]]:
     """Return what was decided about some people's dues and referrals, oldest first."""
     wanted = (
-        select(_decision.c.person_id, *_DECISION)
-        .where(stands(_decision, known_at))
-        .order_by(_decision.c.on, _decision.c.id)
+        select(whole(tables.Decision))
+        .where(stands(tables.Decision, known_at))
+        .order_by(tables.Decision.on, tables.Decision.id)
     )
-    found: Grouped = defaultdict(list)
+    found: dict[int, list[Decision]] = defaultdict(list)
     for some in pages(ids):
-        for person_id, *values in session.execute(wanted.where(_decision.c.person_id.in_(some))):
-            found[person_id].append(Decision(**_given(Decision.__struct_fields__, values)))
+        for row in session.scalars(wanted.where(tables.Decision.person_id.in_(some))):
+            found[row.person_id].append(_decision(row))
     return {person_id: tuple(decisions) for person_id, decisions in found.items()}
 
 
-def _given(names: Sequence[str], values: Sequence[Any]) -> dict[str, Any]:
-    """Return the values that are recorded, by name; the others keep the type's own default."""
-    return {n: v for n, v in zip(names, values, strict=True) if v is not None}
+def _decision(row: tables.Decision) -> Decision:
+    return Decision(
+        on=row.on,
+        ear=row.ear,
+        track=row.track,
+        to=row.to,
+        kind=row.kind,
+        asked_on=row.asked_on,
+        action=row.action,
+        category=row.category,
+        urgency=row.urgency,
+        reason=row.reason,
+        earliest=row.earliest,
+        target=row.target,
+        latest=row.latest,
+        why=row.why,
+    )
 
 
-def _risks(session: Session, ids: Sequence[int], known_at: datetime | None) -> Grouped:
-    c = _risk.c
+def _risks(
+    session: Session, ids: Sequence[int], known_at: datetime | None
+) -> dict[int, list[RiskWord | Risk]]:
+    c = tables.PersonRisk
     wanted = (
         select(c.person_id, c.what, c.ear, c.since, c.until)
-        .where(c.person_id.in_(ids), stands(_risk, known_at))
+        .where(c.person_id.in_(ids), stands(tables.PersonRisk, known_at))
         .order_by(c.id)
     )
-    found: Grouped = defaultdict(list)
-    for person_id, what, ear, since, until in session.execute(wanted):
+    found: dict[int, list[RiskWord | Risk]] = defaultdict(list)
+    for person_id, what, ear, since, until in many(session, wanted):
         plain = ear is None and since is None and until is None
         risk = what if plain else Risk(what=what, ear=ear, since=since, until=until)
         found[person_id].append(risk)
     return found
 
 
-def _visits(session: Session, ids: Sequence[int], known_at: datetime | None) -> Grouped:
-    c = _visit.c
+def _visits(
+    session: Session, ids: Sequence[int], known_at: datetime | None
+) -> dict[int, list[Visit]]:
+    c = tables.Visit
     wanted = (
-        select(c.id, c.person_id, c.on, _staff.c.handle, c.examiner, c.reported)
-        .join_from(_visit, _staff, c.examiner_id == _staff.c.id, isouter=True)
-        .where(c.person_id.in_(ids), stands(_visit, known_at))
+        select(c.id, c.person_id, c.on, tables.Staff.handle, c.examiner, c.reported)
+        .join_from(tables.Visit, tables.Staff, c.examiner_id == tables.Staff.id, isouter=True)
+        .where(c.person_id.in_(ids), stands(tables.Visit, known_at))
         .order_by(c.person_id, c.on, c.id)
     )
     ears = _ears(session, ids, known_at)
-    found: Grouped = defaultdict(list)
-    for visit_id, person_id, on, handle, examiner, reported in session.execute(wanted):
+    found: dict[int, list[Visit]] = defaultdict(list)
+    for visit_id, person_id, on, handle, examiner, reported in many(session, wanted):
         found[person_id].append(
             Visit(
                 on=on,
@@ -176,23 +200,26 @@ def _ears(
     session: Session, ids: Sequence[int], known_at: datetime | None
 ) -> dict[tuple[int, str], Ear]:
     wanted = (
-        select(_findings.c.visit_id, _findings.c.ear, _findings.c.content)
-        .join_from(_findings, _visit, _findings.c.visit_id == _visit.c.id)
-        .where(_visit.c.person_id.in_(ids), stands(_visit, known_at))
+        select(tables.Findings.visit_id, tables.Findings.ear, tables.Findings.content)
+        .join_from(tables.Findings, tables.Visit, tables.Findings.visit_id == tables.Visit.id)
+        .where(tables.Visit.person_id.in_(ids), stands(tables.Visit, known_at))
     )
-    return {(v, ear): _ear(content) for v, ear, content in session.execute(wanted)}
+    return {(v, ear): _ear(content) for v, ear, content in many(session, wanted)}
 
 
 def _contents(
-    session: Session, table: FromClause, ids: Sequence[int], known_at: datetime | None
-) -> Grouped:
+    session: Session,
+    table: type[tables.UnderCare | tables.ToldByOthers],
+    ids: Sequence[int],
+    known_at: datetime | None,
+) -> dict[int, list[str]]:
     wanted = (
-        select(table.c.person_id, table.c.content)
-        .where(table.c.person_id.in_(ids), stands(table, known_at))
-        .order_by(table.c.on, table.c.id)
+        select(table.person_id, table.content)
+        .where(table.person_id.in_(ids), stands(table, known_at))
+        .order_by(table.on, table.id)
     )
-    found: Grouped = defaultdict(list)
-    for person_id, content in session.execute(wanted):
+    found: dict[int, list[str]] = defaultdict(list)
+    for person_id, content in many(session, wanted):
         found[person_id].append(content)
     return found
 
@@ -200,10 +227,10 @@ def _contents(
 def _last_treated(
     session: Session, ids: Sequence[int], known_at: datetime | None
 ) -> dict[int, str]:
-    table = tables.LossTreated.__table__
+    table = tables.LossTreated
     wanted = (
-        select(table.c.person_id, table.c.treated_on)
-        .where(table.c.person_id.in_(ids), stands(table, known_at))
-        .order_by(table.c.on, table.c.id)
+        select(table.person_id, table.treated_on)
+        .where(table.person_id.in_(ids), stands(table, known_at))
+        .order_by(table.on, table.id)
     )
     return dict(session.execute(wanted).all())

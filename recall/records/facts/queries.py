@@ -7,22 +7,18 @@ its facts before anything is shown as truth or sent.
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass, fields
+from dataclasses import dataclass
 from datetime import date, datetime
-from typing import Any
 
-from sqlalchemy import Select, and_, exists, func, or_, select
-from sqlalchemy.orm import Session
+from sqlalchemy import ColumnElement, Select, and_, exists, func, or_, select
+from sqlalchemy.orm import InstrumentedAttribute, Session
 
 from recall.records import tables
 from recall.records.facts.cases import pages, stands
+from recall.records.tables.statements import read_as
 
-_follow_up: Any = tables.FollowUp.__table__
-_link: Any = tables.FollowUpDue.__table__
-_due: Any = tables.Due.__table__
-_visit: Any = tables.Visit.__table__
-_person: Any = tables.Person.__table__
-_referral: Any = tables.Referral.__table__
+Numbers = InstrumentedAttribute[int]
+Test = ColumnElement[bool] | InstrumentedAttribute[bool]
 
 
 @dataclass(frozen=True)
@@ -110,38 +106,39 @@ def at_step(session: Session, step: str, on: date, limit: int = 500) -> tuple[Fo
 
 def open_for(session: Session, person_id: int) -> tuple[FollowUpRow, ...]:
     """Return one person's open follow-ups, the most pressing first."""
-    mine = _rows().where(_follow_up.c.person_id == person_id, _follow_up.c.is_open)
+    mine = _rows().where(tables.FollowUp.person_id == person_id, tables.FollowUp.is_open)
     return _follow_ups(session, mine.order_by(*_PRESSING))
 
 
 def follow_ups(session: Session, ids: Sequence[int]) -> tuple[FollowUpRow, ...]:
     """Return some follow-ups by number, open or not, the most pressing first."""
-    return _follow_ups(session, _rows().where(_follow_up.c.id.in_(ids)).order_by(*_PRESSING))
+    return _follow_ups(session, _rows().where(tables.FollowUp.id.in_(ids)).order_by(*_PRESSING))
 
 
 def stood_on(session: Session, on: date) -> tuple[int, ...]:
     """Return the numbers of follow-ups that stood on any day, past or present."""
-    c = _follow_up.c
-    wanted = select(c.id).where(c.on <= on, or_(c.is_open, c.closed_on > on), stands(_follow_up))
+    c = tables.FollowUp
+    wanted = select(c.id).where(
+        c.on <= on, or_(c.is_open, c.closed_on > on), stands(tables.FollowUp)
+    )
     return tuple(session.scalars(wanted.order_by(c.urgency_rank, c.latest, c.id)))
 
 
 def to_chase(session: Session, on: date, limit: int = 500) -> tuple[ReferralRow, ...]:
     """Return open referrals whose day to be chased has come, the most pressing first."""
-    rows = session.execute(to_chase_select(on).limit(limit))
-    return tuple(ReferralRow(**row._mapping) for row in rows)
+    return tuple(session.scalars(to_chase_select(on).limit(limit)))
 
 
 def unconfirmed(session: Session, after: int = 0, limit: int = 500) -> tuple[int, ...]:
     """Return the numbers of imported visits that no clinician has confirmed yet, in order."""
-    c = _visit.c
+    c = tables.Visit
     wanted = select(c.id).where(c.confirmed_at.is_(None), c.void_at.is_(None), c.id > after)
     return tuple(session.scalars(wanted.order_by(c.id).limit(limit)))
 
 
 def counts(session: Session, on: date) -> Counts:
     """Return how long the lists are on a day."""
-    f, r, v = _follow_up.c, _referral.c, _visit.c
+    f, r, v = tables.FollowUp, tables.Referral, tables.Visit
     return Counts(
         to_do=_count(session, f.id, f.is_open, f.next_step_on <= on),
         late=_count(session, f.id, f.is_open, f.latest < on),
@@ -152,66 +149,59 @@ def counts(session: Session, on: date) -> Counts:
     )
 
 
-_PRESSING = (_follow_up.c.urgency_rank, _follow_up.c.latest, _follow_up.c.id)
+_PRESSING = (tables.FollowUp.urgency_rank, tables.FollowUp.latest, tables.FollowUp.id)
 
 
-def to_do_select(on: date) -> Select[Any]:
+def to_do_select(on: date) -> Select[int]:
     """Return the statement that picks the numbers for `to_do`; a test looks at its plan."""
-    c = _follow_up.c
+    c = tables.FollowUp
     return select(c.id).where(c.is_open, c.next_step_on <= on).order_by(*_PRESSING)
 
 
-def late_select(on: date) -> Select[Any]:
+def late_select(on: date) -> Select[int]:
     """Return the statement that picks the numbers for `late`."""
-    c = _follow_up.c
+    c = tables.FollowUp
     return select(c.id).where(c.is_open, c.latest < on).order_by(*_PRESSING)
 
 
-def at_step_select(step: str, on: date) -> Select[Any]:
+def at_step_select(step: str, on: date) -> Select[int]:
     """Return the statement that picks the numbers for `at_step`."""
-    c = _follow_up.c
+    c = tables.FollowUp
     held = c.is_open, c.step == step, c.next_step_on <= on
     return select(c.id).where(*held).order_by(c.next_step_on, c.id)
 
 
-def to_chase_select(on: date) -> Select[Any]:
+def to_chase_select(on: date) -> Select[ReferralRow]:
     """Return the statement of `to_chase`."""
-    c = _referral.c
-    own = [c[f.name] for f in fields(ReferralRow) if f.name in c]
+    c = tables.Referral
     return (
-        select(*own, *_who())
-        .join_from(_referral, _person, c.person_id == _person.c.id)
+        select(read_as(ReferralRow, tables.Referral, tables.Person))
+        .join_from(tables.Referral, tables.Person, c.person_id == tables.Person.id)
         .where(c.is_open, c.chase_on <= on)
         .order_by(c.urgency_rank, c.chase_on, c.id)
     )
 
 
-def _who() -> list[Any]:
-    return [_person.c[n] for n in ("ref", "given_names", "family_name", "born")]
-
-
-def _rows() -> Select[Any]:
-    """Return the columns of a follow-up's row view, with its person."""
-    c = _follow_up.c
-    own = [c[f.name] for f in fields(FollowUpRow) if f.name in c]
+def _rows() -> Select[FollowUpRow]:
+    """Return the row views of follow-ups, with their people."""
+    c = tables.FollowUp
     waits = exists().where(
-        _link.c.follow_up_id == c.id,
-        _link.c.left_at.is_(None),
-        _due.c.id == _link.c.due_id,
-        _due.c.is_open,
-        _visit.c.id == _due.c.visit_id,
-        and_(_visit.c.source == "imported", _visit.c.confirmed_at.is_(None)),
+        tables.FollowUpDue.follow_up_id == c.id,
+        tables.FollowUpDue.left_at.is_(None),
+        tables.Due.id == tables.FollowUpDue.due_id,
+        tables.Due.is_open,
+        tables.Visit.id == tables.Due.visit_id,
+        and_(tables.Visit.source == "imported", tables.Visit.confirmed_at.is_(None)),
     )
-    return select(*own, *_who(), (~waits).label("is_confirmed")).join_from(
-        _follow_up, _person, c.person_id == _person.c.id
-    )
+    row = read_as(FollowUpRow, tables.FollowUp, tables.Person, is_confirmed=~waits)
+    return select(row).join_from(tables.FollowUp, tables.Person, c.person_id == tables.Person.id)
 
 
-def _follow_ups(session: Session, wanted: Select[Any]) -> tuple[FollowUpRow, ...]:
-    return tuple(FollowUpRow(**row._mapping) for row in session.execute(wanted))
+def _follow_ups(session: Session, wanted: Select[FollowUpRow]) -> tuple[FollowUpRow, ...]:
+    return tuple(session.scalars(wanted))
 
 
-def _in_order(session: Session, picked: Select[Any]) -> tuple[FollowUpRow, ...]:
+def _in_order(session: Session, picked: Select[int]) -> tuple[FollowUpRow, ...]:
     """Return the rows of the numbers that a statement picks, in its order.
 
     Picking first keeps the sorting to the index and the person's details to what is shown.
@@ -221,5 +211,5 @@ def _in_order(session: Session, picked: Select[Any]) -> tuple[FollowUpRow, ...]:
     return tuple(rows[number] for number in ids)
 
 
-def _count(session: Session, column: Any, *held: Any) -> int:
+def _count(session: Session, column: Numbers, *held: Test) -> int:
     return session.scalar(select(func.count(column)).where(*held)) or 0

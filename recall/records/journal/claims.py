@@ -3,16 +3,15 @@
 from __future__ import annotations
 
 from datetime import datetime, timedelta
-from typing import Any
 
 from sqlalchemy import or_, update
 from sqlalchemy.orm import Session
 
 from recall.errors import Conflict
 from recall.records import tables
+from recall.records.tables.statements import table_of
 
 MINUTES = 10
-_follow_up: Any = tables.FollowUp.__table__
 
 
 def claim(
@@ -24,10 +23,10 @@ def claim(
         Conflict: somebody else has claimed it, or it is no longer open.
     """
     until = at + timedelta(minutes=minutes)
-    c = _follow_up.c
+    c = tables.FollowUp
     free = or_(c.claim_by_id.is_(None), c.claim_by_id == by_id, c.claim_until <= at)
     taken = session.scalars(
-        update(_follow_up)
+        update(table_of(tables.FollowUp))
         .where(c.id == follow_up_id, c.is_open, free)
         .values(claim_by_id=by_id, claim_until=until)
         .returning(c.id)
@@ -42,9 +41,9 @@ def claim(
 
 def release(session: Session, follow_up_id: int, by_id: int) -> None:
     """Give up one's own claim."""
-    c = _follow_up.c
+    c = tables.FollowUp
     session.execute(
-        update(_follow_up)
+        update(table_of(tables.FollowUp))
         .where(c.id == follow_up_id, c.claim_by_id == by_id)
         .values(claim_by_id=None, claim_until=None)
     )

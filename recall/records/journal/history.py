@@ -21,9 +21,8 @@ from sqlalchemy.orm import Session
 from recall.records.database.bulk import insert_rows
 from recall.records.database.store import Store
 from recall.records.tables import History, HistoryHead, HistoryPayload
+from recall.records.tables.statements import read_as, whole
 
-_history: Any = History.__table__
-_payload: Any = HistoryPayload.__table__
 START = "0" * 64
 ERASED = "erased"
 _PAGE = 5000
@@ -84,8 +83,8 @@ def append_all(session: Session, by_id: int, at: datetime, changes: Iterable[Cha
         payloads.append({"history_id": seq, "salt": salt, "content": content})
     if not rows:
         return seq
-    insert_rows(session, _history, rows)
-    insert_rows(session, _payload, payloads)
+    insert_rows(session, History, rows)
+    insert_rows(session, HistoryPayload, payloads)
     if head is None:
         session.add(HistoryHead(id=1, seq=seq, digest=previous))
     else:
@@ -118,17 +117,17 @@ def verify(store: Store) -> tuple[Broken, ...]:
     lawful: set[int] = set()
     seq, previous = 0, START
     with store.read() as session:
-        for row in _rows(session):
-            if row["id"] != seq + 1:
-                broken.append(Broken(seq + 1, f"missing up to {row['id'] - 1}"))
-            elif row["previous"] != previous:
-                broken.append(Broken(row["id"], "does not follow the row before it"))
-            broken += [Broken(row["id"], because) for because in _faults(row)]
-            if row["what"] == ERASED:
-                lawful.add(row["entity_id"])
-            if row["content"] is None:
-                blanked.add(row["id"])
-            seq, previous = row["id"], row["digest"]
+        for row, payload in _rows(session):
+            if row.id != seq + 1:
+                broken.append(Broken(seq + 1, f"missing up to {row.id - 1}"))
+            elif row.previous != previous:
+                broken.append(Broken(row.id, "does not follow the row before it"))
+            broken += [Broken(row.id, because) for because in _faults(row, payload)]
+            if row.what == ERASED:
+                lawful.add(row.entity_id)
+            if payload.content is None:
+                blanked.add(row.id)
+            seq, previous = row.id, row.digest
         head = session.execute(select(HistoryHead.seq, HistoryHead.digest)).one_or_none()
     if (head or (0, START)) != (seq, previous):
         broken.append(Broken(seq + 1, "missing at the end"))
@@ -136,29 +135,37 @@ def verify(store: Store) -> tuple[Broken, ...]:
     return tuple(broken)
 
 
-def _rows(session: Session) -> Iterator[dict[str, Any]]:
+@dataclass(frozen=True)
+class _Payload:
+    """What a row of the history says changed; all None where the payload's row is missing."""
+
+    history_id: int | None
+    salt: str | None
+    content: str | None
+
+
+def _rows(session: Session) -> Iterator[tuple[History, _Payload]]:
     """Give all rows with their payloads, a page at a time."""
-    h, p = _history, _payload
     wanted = (
-        select(h, p.c.salt, p.c.content, p.c.history_id)
-        .join_from(h, p, h.c.id == p.c.history_id, isouter=True)
-        .order_by(h.c.id)
+        select(whole(History), read_as(_Payload, HistoryPayload))
+        .join_from(History, HistoryPayload, History.id == HistoryPayload.history_id, isouter=True)
+        .order_by(History.id)
         .limit(_PAGE)
     )
     last = 0
-    while page := session.execute(wanted.where(h.c.id > last)).mappings().all():
-        yield from (dict(row) for row in page)
-        last = page[-1]["id"]
+    while page := session.execute(wanted.where(History.id > last)).all():
+        yield from page
+        last = page[-1][0].id
 
 
-def _faults(row: dict[str, Any]) -> Iterator[str]:
+def _faults(row: History, payload: _Payload) -> Iterator[str]:
     """Say what is wrong with one row by itself."""
-    if _digest(row) != row["digest"]:
+    if _digest({name: getattr(row, name) for name in (*_COVERED, "at", "previous")}) != row.digest:
         yield "changed"
-    if row["history_id"] is None:
+    if payload.history_id is None:
         yield "without what changed"
-    elif row["content"] is not None and (
-        row["salt"] is None or _payload_digest(row["salt"], row["content"]) != row["payload_digest"]
+    elif payload.content is not None and (
+        payload.salt is None or _payload_digest(payload.salt, payload.content) != row.payload_digest
     ):
         yield "what changed was changed"
 

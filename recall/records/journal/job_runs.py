@@ -12,10 +12,10 @@ from sqlalchemy.orm import Session
 
 from recall.errors import Conflict
 from recall.records import tables
+from recall.records.tables.statements import read_as, table_of, whole
 
 SILENT = timedelta(minutes=15)
 """After so long without a sign of life a runner is taken for dead."""
-_run: Any = tables.JobRun.__table__
 
 
 @dataclass(frozen=True)
@@ -43,19 +43,21 @@ def begin(
     Nothing is to be done where the run is finished, or another runner is alive on it. One that
     failed, or whose runner went silent, is taken over.
     """
-    c = _run.c
-    row = session.execute(select(_run).where(c.job == job, c.for_day == for_day)).one_or_none()
+    c = tables.JobRun
+    wanted = select(whole(tables.JobRun)).where(c.job == job, c.for_day == for_day)
+    row = session.scalars(wanted).one_or_none()
     if row is None:
         values = {"job": job, "for_day": for_day, "state": "running", "runner": runner}
         times = {"started_at": at, "alive_at": at, "recorded_at": at, "by_id": by_id}
-        made: int = session.scalars(insert(_run).returning(c.id), {**values, **times}).one()
-        return made
+        making = insert(table_of(tables.JobRun)).returning(c.id)
+        return session.scalars(making, {**values, **times}).one()
     if row.state == "done" or (row.state == "running" and row.alive_at > at - SILENT):
         return None
     again = {"state": "running", "runner": runner, "alive_at": at, "error": ""}
-    session.execute(update(_run).where(c.id == row.id).values(**again, tries=c.tries + 1))
-    number: int = row.id
-    return number
+    session.execute(
+        update(table_of(tables.JobRun)).where(c.id == row.id).values(**again, tries=c.tries + 1)
+    )
+    return row.id
 
 
 def sign_of_life(session: Session, run_id: int, runner: str, at: datetime) -> None:
@@ -93,21 +95,29 @@ def answered(
     """Note that one run answered for days that were missed before it."""
     if not days:
         return
-    c = _run.c
+    c = tables.JobRun
     wanted = select(c.for_day).where(c.job == job, c.for_day.in_(days))
     known = set(session.scalars(wanted))
     done = {"state": "done", "finished_at": at, "alive_at": at, "counts": counts, "error": ""}
-    session.execute(update(_run).where(c.job == job, c.for_day.in_(days)).values(**done))
+    session.execute(
+        update(table_of(tables.JobRun)).where(c.job == job, c.for_day.in_(days)).values(**done)
+    )
     made = {"job": job, "runner": "", "started_at": at, "recorded_at": at, "by_id": by_id}
     rows = [{**made, **done, "for_day": day} for day in days if day not in known]
     if rows:
-        session.execute(insert(_run), rows)
+        session.execute(insert(table_of(tables.JobRun)), rows)
 
 
 def _turn(session: Session, run_id: int, runner: str, **values: Any) -> None:
     """Change a run that is this runner's own."""
-    own = _run.c.id == run_id, _run.c.runner == runner, _run.c.state == "running"
-    changed = update(_run).where(*own).values(**values).returning(_run.c.id)
+    own = (
+        tables.JobRun.id == run_id,
+        tables.JobRun.runner == runner,
+        tables.JobRun.state == "running",
+    )
+    changed = (
+        update(table_of(tables.JobRun)).where(*own).values(**values).returning(tables.JobRun.id)
+    )
     if session.scalar(changed) is None:
         raise Conflict(
             f"Run {run_id} was taken over by another runner.",
@@ -117,21 +127,25 @@ def _turn(session: Session, run_id: int, runner: str, **values: Any) -> None:
 
 def days_done(session: Session, job: str) -> tuple[date | None, frozenset[date]]:
     """Return the first intended day that a job has a row for, and every day it has done."""
-    wanted = select(_run.c.for_day, _run.c.state).where(_run.c.job == job)
-    rows = session.execute(wanted.order_by(_run.c.for_day)).all()
+    wanted = select(tables.JobRun.for_day, tables.JobRun.state).where(tables.JobRun.job == job)
+    rows = session.execute(wanted.order_by(tables.JobRun.for_day)).all()
     first = rows[0].for_day if rows else None
     return first, frozenset(row.for_day for row in rows if row.state == "done")
 
 
 def last_done(session: Session, job: str) -> date | None:
     """Return the last intended day that a job has done."""
-    wanted = select(func.max(_run.c.for_day)).where(_run.c.job == job, _run.c.state == "done")
-    found: date | None = session.scalar(wanted)
-    return found
+    wanted = select(func.max(tables.JobRun.for_day)).where(
+        tables.JobRun.job == job, tables.JobRun.state == "done"
+    )
+    return session.scalar(wanted)
 
 
 def runs(session: Session, job: str, limit: int = 30) -> tuple[RunRow, ...]:
     """Return a job's runs, the latest intended day first."""
-    columns = [_run.c[name] for name in RunRow.__dataclass_fields__]
-    wanted = select(*columns).where(_run.c.job == job).order_by(_run.c.for_day.desc()).limit(limit)
-    return tuple(RunRow(**row._mapping) for row in session.execute(wanted))
+    wanted = (
+        select(read_as(RunRow, tables.JobRun))
+        .where(tables.JobRun.job == job)
+        .order_by(tables.JobRun.for_day.desc())
+    )
+    return tuple(session.scalars(wanted.limit(limit)))

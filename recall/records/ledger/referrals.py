@@ -13,12 +13,14 @@ from typing import Any
 import msgspec
 
 from recall.care.case import URGENCIES
+from recall.records import tables
 from recall.records.ledger.changes import Changes, Row
 from recall.records.ledger.stored import NO_LONGER_ASKED, Kept, KeptReferral
 from recall.schedule.plan import EndReason, Ledger, Referral, ReferralEnd
 
 UNSENT = "sent"
 """The stage of which nothing is known yet: the referral has not been sent."""
+_TOLD = ("to", "ears", "urgency", "asked_on", "sent_by", "seen_by", "chase_on")
 OURS = frozenset({"under_care", "entered_in_error", "superseded"})
 """Endings that were worked out here; any other was somebody's decision and stands."""
 
@@ -35,18 +37,18 @@ def reconcile_referrals(changes: Changes, kept: Kept, ledger: Ledger, on: date) 
             _new(changes, kept, referral, end)
         elif end is None:
             _again(changes, kept, row, referral, on)
-        elif row.row["is_open"]:
+        elif row.row.is_open:
             _end(changes, row, end.reason, end.on, on)
     for old in free:
-        if old.row["is_open"]:
+        if old.row.is_open:
             _no_longer_asked(changes, kept, old, on)
 
 
 def _take_same(free: list[KeptReferral], referral: Referral) -> KeptReferral | None:
     """Take the row of the very ask, whatever became of it."""
     for old in free:
-        if (old.row["to"], old.row["asked_on"]) == (referral.to, referral.asked_on) and (
-            set(old.row["ears"]) & set(referral.ears)
+        if (old.row.to, old.row.asked_on) == (referral.to, referral.asked_on) and (
+            set(old.row.ears) & set(referral.ears)
         ):
             free.remove(old)
             return old
@@ -56,8 +58,8 @@ def _take_same(free: list[KeptReferral], referral: Referral) -> KeptReferral | N
 def _take_like(free: list[KeptReferral], referral: Referral) -> KeptReferral | None:
     """Take an open row to the same service about the same ear."""
     for old in free:
-        same = old.row["to"] == referral.to and set(old.row["ears"]) & set(referral.ears)
-        if same and old.row["is_open"]:
+        same = old.row.to == referral.to and set(old.row.ears) & set(referral.ears)
+        if same and old.row.is_open:
             free.remove(old)
             return old
     return None
@@ -94,38 +96,39 @@ def _new(changes: Changes, kept: Kept, referral: Referral, end: ReferralEnd | No
 
 def _again(changes: Changes, kept: Kept, old: KeptReferral, referral: Referral, on: date) -> None:
     """Go on with a row: what the plan says of it now, and open unless somebody ended it."""
-    if not old.row["is_open"] and old.row["end_reason"] not in OURS:
+    if not old.row.is_open and old.row.end_reason not in OURS:
         return
-    values = {n: v for n, v in _values(referral).items() if old.row[n] != v}
-    if not old.row["is_open"]:
+    values = {n: v for n, v in _values(referral).items() if getattr(old.row, n) != v}
+    if not old.row.is_open:
         values |= {"is_open": True, "ended_on": None, "end_reason": None}
         changes.unclosed.append(old.id)
     if not values:
         return
     values["visit_id"] = kept.visits.get(referral.asked_on)
     values["chase_on"] = _chase_on(old, referral)
-    what = "asked_again" if old.row["is_open"] else "reopened"
+    what = "asked_again" if old.row.is_open else "reopened"
     changes.referrals.append((old.id, values))
     changes.referral_events.append((Row(old.id), {"on": on, "what": what}))
-    changes.note(what, "referral", Row(old.id), was=_told(old.row), now=_told(values))
+    changes.note(what, "referral", Row(old.id), was=_stood(old.row), now=_told(values))
 
 
 def _chase_on(old: KeptReferral, referral: Referral) -> date:
     """Return the day to chase: an earlier ask may bring it forward, the loop sets it anew."""
-    before: date | None = old.row["chase_on"]
-    if before is None or old.row["stage"] == UNSENT:
+    before = old.row.chase_on
+    if before is None or old.row.stage == UNSENT:
         return referral.stages.sent_by
     return before
 
 
 def _no_longer_asked(changes: Changes, kept: Kept, old: KeptReferral, on: date) -> None:
-    gone = old.row["asked_on"] not in kept.visits
-    if old.row["stage"] == UNSENT:
+    gone = old.row.asked_on not in kept.visits
+    if old.row.stage == UNSENT:
         _end(changes, old, "entered_in_error" if gone else "superseded", on, on)
     elif old.id not in kept.no_longer_asked:
-        changes.referrals.append((old.id, {"chase_on": min(old.row["chase_on"], on)}))
+        # An open referral has its day to be chased; the table refuses one without.
+        changes.referrals.append((old.id, {"chase_on": min(old.row.chase_on or on, on)}))
         changes.referral_events.append((Row(old.id), {"on": on, "what": NO_LONGER_ASKED}))
-        changes.note(NO_LONGER_ASKED, "referral", Row(old.id), was=_told(old.row))
+        changes.note(NO_LONGER_ASKED, "referral", Row(old.id), was=_stood(old.row))
 
 
 def _end(changes: Changes, old: KeptReferral, reason: EndReason, ended_on: date, on: date) -> None:
@@ -134,10 +137,13 @@ def _end(changes: Changes, old: KeptReferral, reason: EndReason, ended_on: date,
     changes.referrals.append((old.id, values))
     event = {"on": on, "what": "closed", "reason": reason}
     changes.referral_events.append((Row(old.id), event))
-    changes.note("closed", "referral", Row(old.id), was=_told(old.row), now=reason)
+    changes.note("closed", "referral", Row(old.id), was=_stood(old.row), now=reason)
 
 
 def _told(values: dict[str, Any]) -> dict[str, Any]:
     """Return what the history says of a referral."""
-    told = ("to", "ears", "urgency", "asked_on", "sent_by", "seen_by", "chase_on")
-    return {name: values[name] for name in told if name in values}
+    return {name: values[name] for name in _TOLD if name in values}
+
+
+def _stood(row: tables.Referral) -> dict[str, Any]:
+    return {name: getattr(row, name) for name in _TOLD}

@@ -12,12 +12,14 @@ from datetime import date
 from typing import Any
 
 from recall.care.case import URGENCIES
+from recall.records import tables
 from recall.records.ledger.changes import Changes, Row
 from recall.records.ledger.reconcile import Standing, identity
 from recall.records.ledger.stored import Kept, KeptFollowUp
 from recall.schedule.plan import FollowUp
 
 _COPIED = ("earliest", "target", "latest", "urgency", "tracks", "ears", "do", "reasons", "offer_on")
+_TOLD = ("earliest", "target", "latest", "urgency", "step", "next_step_on")
 REASON_ORDER = (
     "died",
     "transferred",
@@ -75,7 +77,7 @@ def regroup(
         _hold(changes, follow_up, group, holder)
     used = {old.id for old in goes_on.values()}
     for old in kept.follow_ups:
-        if old.row["is_open"] and old.id not in used:
+        if old.row.is_open and old.id not in used:
             _end(changes, old, standing, on)
 
 
@@ -98,7 +100,7 @@ def _assign(groups: Sequence[_Group], old: Sequence[KeptFollowUp]) -> dict[int, 
         for f in old
         if f.due_ids & group.known
     ]
-    pairs.sort(key=lambda p: (p[0].row["is_open"], p[0].how_far, p[2], -p[1]), reverse=True)
+    pairs.sort(key=lambda p: (p[0].row.is_open, p[0].how_far, p[2], -p[1]), reverse=True)
     goes_on: dict[int, KeptFollowUp] = {}
     used: set[int] = set()
     for follow_up, number, _shared in pairs:
@@ -113,13 +115,13 @@ def _values(follow_up: FollowUp) -> dict[str, Any]:
     return values | {"urgency_rank": URGENCIES.index(follow_up.urgency)}
 
 
-def _changed(old: dict[str, Any], follow_up: FollowUp) -> dict[str, Any]:
+def _changed(old: tables.FollowUp, follow_up: FollowUp) -> dict[str, Any]:
     """Return the columns that a group changes.
 
     The loop may have moved the rank up meanwhile, and the calendar have offered a day: they
     stay while the urgency and the window are the same.
     """
-    values = {n: v for n, v in _values(follow_up).items() if old[n] != v}
+    values = {n: v for n, v in _values(follow_up).items() if getattr(old, n) != v}
     if "urgency" not in values:
         values.pop("urgency_rank", None)
     if follow_up.offer_on is None and values.keys().isdisjoint(_COPIED[:3]):
@@ -143,16 +145,16 @@ def _open(changes: Changes, group: _Group, on: date, opens: Opens) -> Row:
 def _go_on(changes: Changes, old: KeptFollowUp, group: _Group, opens: Opens) -> None:
     """Update the window; the next step may only come earlier here, the loop sets it anew."""
     values = _changed(old.row, group.follow_up)
-    if not old.row["is_open"]:
+    if not old.row.is_open:
         values |= {"is_open": True, "closed_on": None, "close_reason": None}
     if not values:
         return
     first = opens(group.follow_up).next_step_on
-    before: date | None = old.row["next_step_on"]
+    before = old.row.next_step_on
     values["next_step_on"] = first if before is None else min(before, first)
     changes.follow_ups.append((old.id, values))
-    what = "changed" if old.row["is_open"] else "reopened"
-    changes.note(what, "follow_up", Row(old.id), was=_window(old.row), now=_window(values))
+    what = "changed" if old.row.is_open else "reopened"
+    changes.note(what, "follow_up", Row(old.id), was=_stood(old.row), now=_window(values))
 
 
 def _hold(changes: Changes, follow_up: Row, group: _Group, holder: dict[int, int]) -> None:
@@ -174,10 +176,13 @@ def _end(changes: Changes, old: KeptFollowUp, standing: Sequence[Standing], on: 
     ends = {"closed_on": closed_on, "close_reason": reason}
     values = {"is_open": False, "next_step_on": None, **ends}
     changes.follow_ups.append((old.id, values))
-    changes.note("closed", "follow_up", Row(old.id), was=_window(old.row), now=reason)
+    changes.note("closed", "follow_up", Row(old.id), was=_stood(old.row), now=reason)
 
 
 def _window(values: dict[str, Any]) -> dict[str, Any]:
     """Return what the history says of a follow-up."""
-    told = ("earliest", "target", "latest", "urgency", "step", "next_step_on")
-    return {name: values[name] for name in told if name in values}
+    return {name: values[name] for name in _TOLD if name in values}
+
+
+def _stood(row: tables.FollowUp) -> dict[str, Any]:
+    return {name: getattr(row, name) for name in _TOLD}

@@ -6,25 +6,20 @@ from collections import defaultdict
 from collections.abc import Sequence
 from dataclasses import dataclass, field
 from datetime import date
-from typing import Any
+from typing import TypeVar
 
 from sqlalchemy import select
 from sqlalchemy.orm import Session
 
 from recall.records import tables
 from recall.records.facts.cases import stands
-from recall.schedule.plan import Due
+from recall.records.tables.statements import many, many_whole
+from recall.schedule.plan import CloseReason, Due
 
-_due = tables.Due.__table__
-_event = tables.DueEvent.__table__
-_follow_up = tables.FollowUp.__table__
-_link = tables.FollowUpDue.__table__
-_referral = tables.Referral.__table__
-_visit = tables.Visit.__table__
-_referred = tables.ReferralEvent.__table__
-_decision = tables.Decision.__table__
 NO_LONGER_ASKED = "no_longer_asked"
 DUE_FIELDS: tuple[str, ...] = Due.__struct_fields__
+Asked = TypeVar("Asked", tables.FollowUp, tables.Referral, tables.Decision)
+Ended = tuple[CloseReason | None, date | None, int | None, int | None]
 
 
 @dataclass(frozen=True)
@@ -34,7 +29,7 @@ class KeptDue:
     id: int
     due: Due
     is_open: bool
-    reason: str | None = None
+    reason: CloseReason | None = None
     closed_on: date | None = None
     visit_id: int | None = None
     """The visit that answered it."""
@@ -47,12 +42,12 @@ class KeptFollowUp:
 
     id: int
     due_ids: frozenset[int]
-    row: dict[str, Any]
+    row: tables.FollowUp
 
     @property
     def how_far(self) -> tuple[int, int, int]:
         """Return how far its contact run is; the greatest is furthest on."""
-        return self.row["round"], self.row["step_no"], -self.id
+        return self.row.round, self.row.step_no, -self.id
 
 
 @dataclass(frozen=True)
@@ -60,7 +55,7 @@ class KeptReferral:
     """A referral's row."""
 
     id: int
-    row: dict[str, Any]
+    row: tables.Referral
 
 
 @dataclass(frozen=True)
@@ -83,64 +78,76 @@ def kept_for(session: Session, ids: Sequence[int]) -> dict[int, Kept]:
     found: dict[int, Kept] = {person_id: Kept() for person_id in ids}
     _add_dues(session, ids, found)
     _add_follow_ups(session, ids, found)
-    for row in _rows(session, _referral, ids):
-        found[row["person_id"]].referrals.append(KeptReferral(row["id"], row))
+    for row in _rows(session, tables.Referral, ids):
+        found[row.person_id].referrals.append(KeptReferral(row.id, row))
     _add_decisions(session, ids, found)
-    visits = select(_visit.c.person_id, _visit.c.on, _visit.c.id)
-    visits = visits.where(_visit.c.person_id.in_(ids), stands(_visit)).order_by(_visit.c.id)
-    for person_id, on, visit_id in session.execute(visits):
+    visits = select(tables.Visit.person_id, tables.Visit.on, tables.Visit.id)
+    visits = visits.where(tables.Visit.person_id.in_(ids), stands(tables.Visit)).order_by(
+        tables.Visit.id
+    )
+    for person_id, on, visit_id in many(session, visits):
         found[person_id].visits[on] = visit_id
     return found
 
 
-def _rows(session: Session, table: Any, ids: Sequence[int]) -> list[dict[str, Any]]:
-    wanted = select(table).where(table.c.person_id.in_(ids), stands(table)).order_by(table.c.id)
-    return [dict(row) for row in session.execute(wanted).mappings()]
+def _rows(session: Session, table: type[Asked], ids: Sequence[int]) -> Sequence[Asked]:
+    return many_whole(session, table, table.person_id.in_(ids), stands(table), by=table.id)
 
 
 def _add_dues(session: Session, ids: Sequence[int], found: dict[int, Kept]) -> None:
     last = _last_events(session, ids)
-    for row in _rows(session, _due, ids):
-        due = Due(**{name: row[name] for name in DUE_FIELDS})
-        event = {} if row["is_open"] else last.get(row["id"], {})
-        found[row["person_id"]].dues.append(KeptDue(row["id"], due, row["is_open"], **event))
+    c = tables.Due
+    fields = (getattr(tables.Due, name) for name in DUE_FIELDS)
+    wanted = select(c.person_id, c.id, c.is_open, *fields).where(c.person_id.in_(ids), stands(c))
+    for person_id, number, is_open, *values in many(session, wanted.order_by(c.id)):
+        due = Due(**dict(zip(DUE_FIELDS, values, strict=True)))
+        ended = None if is_open else last.get(number)
+        found[person_id].dues.append(KeptDue(number, due, is_open, *(ended or ())))
 
 
 def _add_decisions(session: Session, ids: Sequence[int], found: dict[int, Kept]) -> None:
-    for row in _rows(session, _decision, ids):
-        which = row["ear"], row["track"], row["kind"], row["on"]
-        found[row["person_id"]].decisions[which] = row["id"]
+    for row in _rows(session, tables.Decision, ids):
+        which = row.ear, row.track, row.kind, row.on
+        found[row.person_id].decisions[which] = row.id
     noted = (
-        select(_referral.c.person_id, _referral.c.id)
-        .join_from(_referral, _referred, _referred.c.referral_id == _referral.c.id)
-        .where(_referral.c.person_id.in_(ids), _referred.c.what == NO_LONGER_ASKED)
-        .where(stands(_referred))
+        select(tables.Referral.person_id, tables.Referral.id)
+        .join_from(
+            tables.Referral,
+            tables.ReferralEvent,
+            tables.ReferralEvent.referral_id == tables.Referral.id,
+        )
+        .where(tables.Referral.person_id.in_(ids), tables.ReferralEvent.what == NO_LONGER_ASKED)
+        .where(stands(tables.ReferralEvent))
     )
-    for person_id, referral_id in session.execute(noted):
+    for person_id, referral_id in many(session, noted):
         found[person_id].no_longer_asked.add(referral_id)
 
 
-def _last_events(session: Session, ids: Sequence[int]) -> dict[int, dict[str, Any]]:
-    c = _event.c
+def _last_events(session: Session, ids: Sequence[int]) -> dict[int, Ended]:
+    """Return why, when, by which visit and by which decision each due ended, by number."""
+    c = tables.DueEvent
     wanted = (
-        select(c.due_id, c.reason, c.on.label("closed_on"), c.visit_id, c.decision_id)
-        .join_from(_event, _due, c.due_id == _due.c.id)
-        .where(_due.c.person_id.in_(ids), stands(_event))
+        select(c.due_id, c.reason, c.on, c.visit_id, c.decision_id)
+        .join_from(tables.DueEvent, tables.Due, c.due_id == tables.Due.id)
+        .where(tables.Due.person_id.in_(ids), stands(tables.DueEvent))
         .order_by(c.id)
     )
-    events = [dict(row) for row in session.execute(wanted).mappings()]
-    return {event.pop("due_id"): event for event in events}
+    return {due_id: (why, on, v, d) for due_id, why, on, v, d in many(session, wanted)}
 
 
 def _add_follow_ups(session: Session, ids: Sequence[int], found: dict[int, Kept]) -> None:
     links = (
-        select(_link.c.follow_up_id, _link.c.due_id)
-        .join_from(_link, _follow_up, _link.c.follow_up_id == _follow_up.c.id)
-        .where(_follow_up.c.person_id.in_(ids), _link.c.left_at.is_(None))
+        select(tables.FollowUpDue.follow_up_id, tables.FollowUpDue.due_id)
+        .join_from(
+            tables.FollowUpDue,
+            tables.FollowUp,
+            tables.FollowUpDue.follow_up_id == tables.FollowUp.id,
+        )
+        .where(tables.FollowUp.person_id.in_(ids), tables.FollowUpDue.left_at.is_(None))
     )
     held: dict[int, set[int]] = defaultdict(set)
-    for follow_up_id, due_id in session.execute(links):
+    for follow_up_id, due_id in many(session, links):
         held[follow_up_id].add(due_id)
-    for row in _rows(session, _follow_up, ids):
-        kept = KeptFollowUp(row["id"], frozenset(held[row["id"]]), row)
-        found[row["person_id"]].follow_ups.append(kept)
+    for row in _rows(session, tables.FollowUp, ids):
+        kept = KeptFollowUp(row.id, frozenset(held[row.id]), row)
+        found[row.person_id].follow_ups.append(kept)

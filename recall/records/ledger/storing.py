@@ -8,7 +8,6 @@ from __future__ import annotations
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from datetime import date, datetime
-from typing import Any
 
 from sqlalchemy import update
 from sqlalchemy.orm import Session
@@ -22,14 +21,9 @@ from recall.records.ledger.reconcile import reconcile_dues
 from recall.records.ledger.referrals import reconcile_referrals
 from recall.records.ledger.regroup import Opening, Opens, regroup
 from recall.records.ledger.stored import kept_for
+from recall.records.tables.statements import table_of
 from recall.schedule.combine import group
 from recall.schedule.plan import FollowUp, Ledger
-
-_due: Any = tables.Due.__table__
-_follow_up: Any = tables.FollowUp.__table__
-_link: Any = tables.FollowUpDue.__table__
-_referred: Any = tables.ReferralEvent.__table__
-_referral: Any = tables.Referral.__table__
 
 __all__ = ["Opening", "Stored", "Who", "store_ledger", "store_ledgers"]
 
@@ -113,27 +107,27 @@ def _write(
     """Write all changes, table by table; rows that others point to come first."""
     made = {"recorded_at": who.at, "by_id": who.by_id}
     planned = {**made, "protocol_id": protocol_id}
-    _insert(session, _due, everyone, "new_dues", planned)
+    _insert(session, tables.Due, everyone, "new_dues", planned)
     for is_open in (True, False):
         ids = [i for c in everyone for i, opens in c.due_states if opens is is_open]
         _turn(session, ids, is_open)
     events = [{"due_id": r.id, **v} for c in everyone for r, v in c.due_events]
-    _insert_plain(session, tables.DueEvent.__table__, events, made)
-    _insert(session, _follow_up, everyone, "new_follow_ups", made)
-    _update(session, _follow_up, [u for c in everyone for u in c.follow_ups])
+    _insert_plain(session, tables.DueEvent, events, made)
+    _insert(session, tables.FollowUp, everyone, "new_follow_ups", made)
+    _update(session, tables.FollowUp, [u for c in everyone for u in c.follow_ups])
     _leave(session, [due_id for c in everyone for due_id in c.left], who.at)
     links = [{"follow_up_id": f.id, "due_id": d.id} for c in everyone for f, d in c.links]
-    _insert_plain(session, _link, links, made)
-    _insert(session, _referral, everyone, "new_referrals", planned)
-    _update(session, _referral, [u for c in everyone for u in c.referrals])
+    _insert_plain(session, tables.FollowUpDue, links, made)
+    _insert(session, tables.Referral, everyone, "new_referrals", planned)
+    _update(session, tables.Referral, [u for c in everyone for u in c.referrals])
     _unclose(session, [i for c in everyone for i in c.unclosed], who)
     events = [{"referral_id": r.id, **v} for c in everyone for r, v in c.referral_events]
-    _insert_plain(session, _referred, events, made)
+    _insert_plain(session, tables.ReferralEvent, events, made)
     history.append_all(session, who.by_id, who.at, _told(everyone))
 
 
 def _insert(
-    session: Session, table: Any, everyone: Sequence[Changes], name: str, made: Values
+    session: Session, table: type[tables.Base], everyone: Sequence[Changes], name: str, made: Values
 ) -> None:
     """Insert the new rows of one field of the changes, and fill in their numbers."""
     new = [(row, changes, v) for changes in everyone for row, v in getattr(changes, name)]
@@ -145,37 +139,50 @@ def _insert(
         row.id = number
 
 
-def _insert_plain(session: Session, table: Any, rows: list[Values], made: Values) -> None:
+def _insert_plain(
+    session: Session, kind: type[tables.Base], rows: list[Values], made: Values
+) -> None:
     """Insert rows that nothing points to; all get the same columns, so that one statement does."""
     if rows:
+        table = table_of(kind)
         names = {name for row in rows for name in row}
         blank = {name: None if table.c[name].nullable else "" for name in names}
-        insert_rows(session, table, [{**blank, **row, **made} for row in rows])
+        insert_rows(session, kind, [{**blank, **row, **made} for row in rows])
 
 
 def _turn(session: Session, ids: Sequence[int], is_open: bool) -> None:
     if ids:
-        session.execute(update(_due).where(_due.c.id.in_(ids)).values(is_open=is_open))
+        session.execute(
+            update(table_of(tables.Due)).where(tables.Due.id.in_(ids)).values(is_open=is_open)
+        )
 
 
 def _leave(session: Session, due_ids: Sequence[int], at: datetime) -> None:
     if due_ids:
-        held = _link.c.due_id.in_(due_ids), _link.c.left_at.is_(None)
-        session.execute(update(_link).where(*held).values(left_at=at))
+        held = tables.FollowUpDue.due_id.in_(due_ids), tables.FollowUpDue.left_at.is_(None)
+        session.execute(update(table_of(tables.FollowUpDue)).where(*held).values(left_at=at))
 
 
 def _unclose(session: Session, referral_ids: Sequence[int], who: Who) -> None:
     if referral_ids:
-        closed = _referred.c.referral_id.in_(referral_ids), _referred.c.what == "closed"
+        closed = (
+            tables.ReferralEvent.referral_id.in_(referral_ids),
+            tables.ReferralEvent.what == "closed",
+        )
         session.execute(
-            update(_referred)
-            .where(*closed, _referred.c.void_at.is_(None))
+            update(table_of(tables.ReferralEvent))
+            .where(*closed, tables.ReferralEvent.void_at.is_(None))
             .values(void_at=who.at, void_by_id=who.by_id, void_why="Asked for again.")
         )
 
 
-def _update(session: Session, table: Any, rows: Sequence[tuple[int, Values]]) -> None:
+def _update(
+    session: Session,
+    kind: type[tables.FollowUp | tables.Referral],
+    rows: Sequence[tuple[int, Values]],
+) -> None:
     """Update rows one by one and count their versions, so that a desk notices."""
+    table = table_of(kind)
     for number, values in rows:
         values = {**values, "version": table.c.version + 1}
         session.execute(update(table).where(table.c.id == number).values(**values))

@@ -6,18 +6,15 @@ from collections import defaultdict
 from collections.abc import Sequence
 from dataclasses import dataclass
 from datetime import date
-from typing import Any
 
 from sqlalchemy import select
 from sqlalchemy.orm import Session
 
-from recall.loop.addressee import Adult, Person
+from recall.loop.addressee import Adult, Person, Safe
 from recall.records import tables
 from recall.records.facts.cases import pages, stands
-
-_person: Any = tables.Person.__table__
-_reach: Any = tables.Reach.__table__
-_adult: Any = tables.AdultFor.__table__
+from recall.records.tables.base import ReachKind
+from recall.records.tables.statements import read_as, whole
 
 
 @dataclass(frozen=True)
@@ -27,14 +24,14 @@ class ReachRow:
     id: int
     person_id: int
     adult_id: int | None
-    kind: str
+    kind: ReachKind
     label: str
     rank: int
     raw: str
     value: str | None
     postcode: str | None
     problem: str | None
-    safe: str
+    safe: Safe
     checked_on: date | None
     until: date | None
     note: str
@@ -65,53 +62,66 @@ def reachable(session: Session, person_ids: Sequence[int], on: date) -> dict[int
 
 def _page(session: Session, person_ids: Sequence[int], on: date) -> dict[int, Reachable]:
     ways = _ways(session, person_ids, on)
-    adults: dict[int, list[Any]] = defaultdict(list)
-    wanted = select(_adult).where(_adult.c.person_id.in_(person_ids), stands(_adult))
-    for row in session.execute(wanted.order_by(_adult.c.id)).mappings():
-        adults[row["person_id"]].append(row)
-    people = select(_person).where(_person.c.id.in_(person_ids), stands(_person))
+    adults: dict[int, list[tables.AdultFor]] = defaultdict(list)
+    wanted = select(whole(tables.AdultFor)).where(
+        tables.AdultFor.person_id.in_(person_ids), stands(tables.AdultFor)
+    )
+    for row in session.scalars(wanted.order_by(tables.AdultFor.id)):
+        adults[row.person_id].append(row)
+    people = select(whole(tables.Person)).where(
+        tables.Person.id.in_(person_ids), stands(tables.Person)
+    )
     return {
-        row["id"]: _reachable(row, adults[row["id"]], ways[row["id"]])
-        for row in session.execute(people).mappings()
+        person.id: _reachable(person, adults[person.id], ways[person.id])
+        for person in session.scalars(people)
     }
 
 
 def _ways(session: Session, person_ids: Sequence[int], on: date) -> dict[int, list[ReachRow]]:
-    names = ReachRow.__dataclass_fields__
+    c = tables.Reach
     wanted = (
-        select(*(_reach.c[n] for n in names))
-        .where(_reach.c.person_id.in_(person_ids), stands(_reach))
-        .where(_reach.c.until.is_(None) | (_reach.c.until > on))
-        .order_by(_reach.c.rank, _reach.c.id)
+        select(read_as(ReachRow, tables.Reach))
+        .where(c.person_id.in_(person_ids), stands(tables.Reach))
+        .where(c.until.is_(None) | (c.until > on))
+        .order_by(c.rank, c.id)
     )
     found: dict[int, list[ReachRow]] = defaultdict(list)
-    for row in session.execute(wanted):
-        found[row.person_id].append(ReachRow(**row._mapping))
+    for row in session.scalars(wanted):
+        found[row.person_id].append(row)
     return found
 
 
-def _reachable(row: Any, adults: Sequence[Any], ways: Sequence[ReachRow]) -> Reachable:
+def _reachable(
+    row: tables.Person, adults: Sequence[tables.AdultFor], ways: Sequence[ReachRow]
+) -> Reachable:
     home, safe = _home(ways, None)
     person = Person(
-        born=row["born"],
+        born=row.born,
         home=home,
         safe=safe,
         adults=tuple(_adult_of(adult, ways) for adult in adults),
-        died_on=row["deceased_on"],
-        objected_on=row["objected_on"],
-        unsafe_on=row["unsafe_on"],
-        moved_on=row["moved_on"],
+        died_on=row.deceased_on,
+        objected_on=row.objected_on,
+        unsafe_on=row.unsafe_on,
+        moved_on=row.moved_on,
     )
     return Reachable(person, tuple(ways))
 
 
-def _adult_of(adult: Any, ways: Sequence[ReachRow]) -> Adult:
-    home, safe = _home(ways, adult["id"])
-    names = ("id", "role", "instead", "since", "until")
-    return Adult(home=home, safe=safe, **{n: adult[n] for n in names})
+def _adult_of(adult: tables.AdultFor, ways: Sequence[ReachRow]) -> Adult:
+    home, safe = _home(ways, adult.id)
+    return Adult(
+        id=adult.id,
+        role=adult.role,
+        instead=adult.instead,
+        since=adult.since,
+        until=adult.until,
+        home=home,
+        safe=safe,
+    )
 
 
-def _home(ways: Sequence[ReachRow], adult_id: int | None) -> tuple[int | None, Any]:
+def _home(ways: Sequence[ReachRow], adult_id: int | None) -> tuple[int | None, Safe]:
     """Return the first address of somebody, as the first row that holds it, and its safety."""
     addresses = [way for way in ways if way.kind == "address" and way.value]
     own = [way for way in addresses if way.adult_id == adult_id]

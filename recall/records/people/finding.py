@@ -10,7 +10,7 @@ import re
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 from datetime import date
-from typing import Any, Literal
+from typing import Literal
 
 from sqlalchemy import ColumnElement, and_, delete, insert, intersect, or_, select
 from sqlalchemy.orm import Session
@@ -28,12 +28,10 @@ from recall.records.people.search_keys import (
     ref_spellings,
     sound,
 )
+from recall.records.tables.statements import read_as, table_of, whole
 
 How = Literal["exact", "begins", "sounds", "near"]
 HOWS: tuple[How, ...] = ("exact", "begins", "sounds", "near")
-_key: Any = tables.PersonKey.__table__
-_person: Any = tables.Person.__table__
-_reach: Any = tables.Reach.__table__
 _POSTCODE = re.compile(r"(?<!\w)[a-z]{1,2}\d[a-z\d]?\s*\d[a-z]{2}(?!\w)", re.IGNORECASE)
 _NUMBER = re.compile(r"(?<![\w-])\+?[\d()][\d\s()-]{4,}\d")
 _LAST = "\U0010ffff"
@@ -58,13 +56,27 @@ class Found:
     how: How
 
 
+@dataclass(frozen=True)
+class _Fits:
+    """A person that fits, before it is said how."""
+
+    id: int
+    ref: str
+    title: str
+    given_names: str
+    family_name: str
+    known_as: str
+    born: date
+    deceased_on: date | None
+
+
 def find(session: Session, text: str, limit: int = 20) -> tuple[Found, ...]:
     """Return the people that fit everything in the text, best first."""
     fixed, words = _read(text)
     if not fixed and not words:
         return ()
     own = [_any("ref", sorted(ref_spellings(text)))] if _is_code(text) else []
-    rows: dict[int, tuple[Any, How]] = {}
+    rows: dict[int, tuple[_Fits, How]] = {}
     for row in _matching(session, own, limit) if own else ():
         rows[row.id] = (row, "exact")
     for how in HOWS:
@@ -74,7 +86,7 @@ def find(session: Session, text: str, limit: int = 20) -> tuple[Found, ...]:
         for row in _matching(session, tests, limit):
             rows.setdefault(row.id, (row, how))
     postcodes = _postcodes(session, list(rows))
-    found = [_found(row, how, postcodes) for row, how in rows.values()]
+    found = [_found(row, how, postcodes.get(row.id)) for row, how in rows.values()]
     return tuple(found[:limit])
 
 
@@ -86,34 +98,40 @@ def rekey(session: Session, person_ids: Sequence[int]) -> None:
 
 
 def _rekey_page(session: Session, person_ids: Sequence[int]) -> None:
-    session.execute(delete(_key).where(_key.c.person_id.in_(person_ids)))
+    session.execute(
+        delete(table_of(tables.PersonKey)).where(tables.PersonKey.person_id.in_(person_ids))
+    )
     reach, adults = _reached(session, person_ids), _adults(session, person_ids)
-    people = select(_person).where(_person.c.id.in_(person_ids), stands(_person))
+    people = select(whole(tables.Person)).where(
+        tables.Person.id.in_(person_ids), stands(tables.Person)
+    )
     rows = [
-        {"kind": kind, "key": key, "person_id": row["id"]}
-        for row in session.execute(people).mappings()
-        for kind, key in sorted(_keys(row, reach.get(row["id"], []), adults.get(row["id"], [])))
+        {"kind": kind, "key": key, "person_id": row.id}
+        for row in session.scalars(people)
+        for kind, key in sorted(_keys(row, reach.get(row.id, []), adults.get(row.id, [])))
     ]
     if rows:
-        session.execute(insert(_key), rows)
+        session.execute(insert(table_of(tables.PersonKey)), rows)
 
 
-def _keys(person: Any, reach: Sequence[Reached], adults: Sequence[str]) -> set[tuple[str, str]]:
+def _keys(
+    person: tables.Person, reach: Sequence[Reached], adults: Sequence[str]
+) -> set[tuple[str, str]]:
     return keys_of(
-        ref=person["ref"],
-        names=(person["given_names"], person["family_name"], person["known_as"], *adults),
-        born=person["born"],
+        ref=person.ref,
+        names=(person.given_names, person.family_name, person.known_as, *adults),
+        born=person.born,
         phones=[value for kind, value, _postcode in reach if kind == "phone" and value],
         postcodes=[postcode for _kind, _value, postcode in reach if postcode],
-        nhs_number=person["nhs_number"],
+        nhs_number=person.nhs_number,
     )
 
 
 def _reached(session: Session, person_ids: Sequence[int]) -> dict[int, list[Reached]]:
     """Return the standing reach rows of people and of their adults."""
-    c = _reach.c
+    c = tables.Reach
     wanted = select(c.person_id, c.kind, c.value, c.postcode).where(
-        c.person_id.in_(person_ids), stands(_reach)
+        c.person_id.in_(person_ids), stands(tables.Reach)
     )
     found: dict[int, list[Reached]] = {}
     for person_id, kind, value, postcode in session.execute(wanted):
@@ -123,9 +141,9 @@ def _reached(session: Session, person_ids: Sequence[int]) -> dict[int, list[Reac
 
 def _adults(session: Session, person_ids: Sequence[int]) -> dict[int, list[str]]:
     """Return the names of those who answer for people: they ring in as well."""
-    adult: Any = tables.AdultFor.__table__
-    wanted = select(adult.c.person_id, adult.c.name).where(
-        adult.c.person_id.in_(person_ids), stands(adult)
+    adult = tables.AdultFor
+    wanted = select(adult.person_id, adult.name).where(
+        adult.person_id.in_(person_ids), stands(adult)
     )
     found: dict[int, list[str]] = {}
     for person_id, name in session.execute(wanted):
@@ -151,11 +169,15 @@ def _read(text: str) -> tuple[list[Test], list[str]]:
 
 
 def _any(kind: str, keys: Sequence[str]) -> Test:
-    return and_(_key.c.kind == kind, _key.c.key.in_(keys))
+    return and_(tables.PersonKey.kind == kind, tables.PersonKey.key.in_(keys))
 
 
 def _begins(kind: str, start: str) -> Test:
-    return and_(_key.c.kind == kind, _key.c.key >= start, _key.c.key < start + _LAST)
+    return and_(
+        tables.PersonKey.kind == kind,
+        tables.PersonKey.key >= start,
+        tables.PersonKey.key < start + _LAST,
+    )
 
 
 def _postcode_test(text: str) -> Test:
@@ -204,35 +226,45 @@ def _near(session: Session, word: str) -> Iterator[str]:
         return
     most = 2 if len(word) > 7 else 1
     for first in {word[0], word[1]}:
-        known = select(_key.c.key).where(_begins("name", first)).distinct()
+        known = select(tables.PersonKey.key).where(_begins("name", first)).distinct()
         for name in session.scalars(known):
             if distance_within(word, name, most):
                 yield name
 
 
-def _matching(session: Session, tests: Sequence[Test], limit: int) -> Sequence[Any]:
-    fits = [select(_key.c.person_id).where(test) for test in tests]
+def _matching(session: Session, tests: Sequence[Test], limit: int) -> Sequence[_Fits]:
+    fits = [select(tables.PersonKey.person_id).where(test) for test in tests]
     ids = fits[0] if len(fits) == 1 else intersect(*fits)
-    names = ("id", "ref", "title", "given_names", "family_name", "known_as", "born", "deceased_on")
     wanted = (
-        select(*(_person.c[n] for n in names))
-        .where(_person.c.id.in_(ids), stands(_person))
-        .order_by(_person.c.family_name, _person.c.given_names, _person.c.id)
+        select(read_as(_Fits, tables.Person))
+        .where(tables.Person.id.in_(ids), stands(tables.Person))
+        .order_by(tables.Person.family_name, tables.Person.given_names, tables.Person.id)
         .limit(limit)
     )
-    return session.execute(wanted).all()
+    return session.scalars(wanted).all()
 
 
-def _postcodes(session: Session, ids: Sequence[int]) -> dict[int, str]:
-    c = _reach.c
+def _postcodes(session: Session, ids: Sequence[int]) -> dict[int, str | None]:
+    c = tables.Reach
     wanted = (
         select(c.person_id, c.postcode)
         .where(c.person_id.in_(ids), c.kind == "address", c.postcode.is_not(None))
-        .where(stands(_reach), c.until.is_(None))
+        .where(stands(tables.Reach), c.until.is_(None))
         .order_by(c.rank.desc(), c.id)
     )
     return dict(session.execute(wanted).all())
 
 
-def _found(row: Any, how: How, postcodes: dict[int, str]) -> Found:
-    return Found(**row._mapping, postcode=postcodes.get(row.id), how=how)
+def _found(row: _Fits, how: How, postcode: str | None) -> Found:
+    return Found(
+        id=row.id,
+        ref=row.ref,
+        title=row.title,
+        given_names=row.given_names,
+        family_name=row.family_name,
+        known_as=row.known_as,
+        born=row.born,
+        postcode=postcode,
+        deceased_on=row.deceased_on,
+        how=how,
+    )

@@ -8,14 +8,23 @@ from __future__ import annotations
 
 from collections.abc import Iterable
 from datetime import UTC, date, datetime
-from typing import Any, ClassVar
+from typing import Any, ClassVar, Literal
 
 import msgspec
 from sqlalchemy import CheckConstraint, DateTime, ForeignKey, Index, MetaData, String, Text, text
 from sqlalchemy.engine import Dialect
-from sqlalchemy.orm import DeclarativeBase, Mapped, declared_attr, mapped_column
+from sqlalchemy.orm import DeclarativeBase, Mapped, MappedColumn, declared_attr, mapped_column
 from sqlalchemy.types import TypeDecorator
 
+from recall.care.case import Category, Do, RiskWord, To, Track, Urgency
+from recall.care.ear import Side
+from recall.loop.addressee import Role, Safe
+from recall.loop.outcomes import Channel
+from recall.loop.referral import Route, Stage
+from recall.schedule.plan import Action, CloseReason, EndReason, Kind
+
+DoneWord = Literal["looked", "address_checked", "gp_told", "held", "carry_on", "keep_trying"]
+ReachKind = Literal["phone", "address", "email"]
 NAMING = {
     "ix": "ix_%(table_name)s_%(column_0_N_name)s",
     "uq": "uq_%(table_name)s_%(column_0_N_name)s",
@@ -60,6 +69,16 @@ class Words(TypeDecorator[tuple[str, ...]]):
         return None if value is None else tuple(msgspec.json.decode(value))
 
 
+_WORDS: tuple[Any, ...] = (
+    *(Category, RiskWord, Side, To, Track, Urgency),
+    *(Action, CloseReason, EndReason, Kind),
+    *(Channel, DoneWord, ReachKind, Role, Route, Safe, Stage),
+)
+"""What a column of one word may hold. Stored as text, with a constraint by the table that wants
+one: left to itself, SQLAlchemy would make an enumeration of each."""
+_LISTS: tuple[Any, ...] = (tuple[Do, ...], tuple[Side, ...], tuple[Track, ...])
+
+
 class Base(DeclarativeBase):
     """All tables of the register."""
 
@@ -68,6 +87,8 @@ class Base(DeclarativeBase):
         datetime: UtcDateTime,
         str: String(),
         tuple[str, ...]: Words,
+        **dict.fromkeys(_WORDS, String()),
+        **dict.fromkeys(_LISTS, Words()),
     }
 
 
@@ -77,12 +98,12 @@ def one_of(column: str, words: Iterable[str]) -> CheckConstraint:
     return CheckConstraint(f'"{column}" IN ({listed})', name=column)
 
 
-def key() -> Any:
+def key() -> MappedColumn[Any]:
     """Return a column for a table's own number."""
     return mapped_column(primary_key=True)
 
 
-def link(target: str, **options: Any) -> Any:
+def link(target: str, **options: Any) -> MappedColumn[Any]:
     """Return a column that points to another table's row, which then cannot be removed."""
     return mapped_column(ForeignKey(f"{target}.id", ondelete="RESTRICT"), **options)
 
@@ -95,8 +116,7 @@ class Recorded:
     @declared_attr
     def by_id(cls) -> Mapped[int]:  # noqa: N805
         """Return the column of the member of staff who recorded it."""
-        column: Mapped[Any] = link("staff")
-        return column
+        return link("staff")
 
 
 class Fact(Recorded):
@@ -109,8 +129,7 @@ class Fact(Recorded):
     @declared_attr
     def void_by_id(cls) -> Mapped[int | None]:  # noqa: N805
         """Return the column of the member of staff who voided it."""
-        column: Mapped[Any] = link("staff")
-        return column
+        return link("staff")
 
 
 class Versioned:

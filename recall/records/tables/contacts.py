@@ -8,7 +8,10 @@ from typing import get_args
 from sqlalchemy import CheckConstraint, DateTime, Index
 from sqlalchemy.orm import Mapped, mapped_column
 
-from recall.care.case import URGENCIES, To
+from recall.care.case import URGENCIES, To, Urgency
+from recall.care.ear import Side
+from recall.loop.outcomes import Channel
+from recall.loop.referral import Route, Stage
 from recall.records.tables.base import (
     OPEN,
     Base,
@@ -20,6 +23,7 @@ from recall.records.tables.base import (
     partial_index,
     whole_void,
 )
+from recall.schedule.plan import EndReason
 
 
 class Contact(Base, Fact):
@@ -43,7 +47,7 @@ class Contact(Base, Fact):
     round: Mapped[int] = mapped_column(default=1)
     step: Mapped[str] = mapped_column(default="")
     step_no: Mapped[int] = mapped_column(default=0)
-    channel: Mapped[str]
+    channel: Mapped[Channel]
     outcome: Mapped[str]
     adult_id: Mapped[int | None] = link("adult_for")
     reach_id: Mapped[int | None] = link("reach")
@@ -109,9 +113,9 @@ class Referral(Base, Fact, Versioned):
 
     id: Mapped[int] = key()
     person_id: Mapped[int] = link("person")
-    to: Mapped[str]
-    ears: Mapped[tuple[str, ...]]
-    urgency: Mapped[str]
+    to: Mapped[To]
+    ears: Mapped[tuple[Side, ...]]
+    urgency: Mapped[Urgency]
     urgency_rank: Mapped[int]
     within_days: Mapped[int]
     sent_by: Mapped[date]
@@ -123,13 +127,13 @@ class Referral(Base, Fact, Versioned):
     asked_on: Mapped[date]
     visit_id: Mapped[int | None] = link("visit")
     protocol_id: Mapped[int | None] = link("protocol")
-    route: Mapped[str] = mapped_column(default="direct")
+    route: Mapped[Route] = mapped_column(default="direct")
     is_open: Mapped[bool] = mapped_column(default=True)
-    stage: Mapped[str] = mapped_column(default="sent")
+    stage: Mapped[Stage] = mapped_column(default="sent")
     """The earliest one that is not known."""
     chase_on: Mapped[date | None]
     ended_on: Mapped[date | None]
-    end_reason: Mapped[str | None]
+    end_reason: Mapped[EndReason | None]
 
 
 class ReferralEvent(Base, Fact):

@@ -8,11 +8,12 @@ from typing import get_args
 from sqlalchemy import CheckConstraint, Index
 from sqlalchemy.orm import Mapped, mapped_column
 
-from recall.care.case import URGENCIES, To, Track
-from recall.care.ear import SIDES
+from recall.care.case import URGENCIES, Category, Do, To, Track, Urgency
+from recall.care.ear import SIDES, Side
 from recall.records.tables.base import (
     OPEN,
     Base,
+    DoneWord,
     Fact,
     Recorded,
     Versioned,
@@ -22,11 +23,11 @@ from recall.records.tables.base import (
     partial_index,
     whole_void,
 )
-from recall.schedule.plan import CloseReason, Kind
+from recall.schedule.plan import Action, CloseReason, Kind
 
 KINDS: tuple[str, ...] = get_args(Kind)
-ACTIONS: tuple[str, ...] = ("close", "move", "ask")
-EVENTS = ("looked", "address_checked", "gp_told", "held", "carry_on", "keep_trying")
+ACTIONS: tuple[str, ...] = get_args(Action)
+EVENTS: tuple[str, ...] = get_args(DoneWord)
 REASONS: tuple[str, ...] = get_args(CloseReason)
 WINDOW = "earliest <= target AND target <= latest"
 
@@ -47,17 +48,17 @@ class Due(Base, Fact):
 
     id: Mapped[int] = key()
     person_id: Mapped[int] = link("person")
-    ear: Mapped[str]
-    track: Mapped[str]
-    kind: Mapped[str]
-    category: Mapped[str]
+    ear: Mapped[Side]
+    track: Mapped[Track]
+    kind: Mapped[Kind]
+    category: Mapped[Category]
     rule: Mapped[str]
     rule_version: Mapped[int]
     earliest: Mapped[date]
     target: Mapped[date]
     latest: Mapped[date]
-    urgency: Mapped[str]
-    do: Mapped[tuple[str, ...]] = mapped_column(default=())
+    urgency: Mapped[Urgency]
+    do: Mapped[tuple[Do, ...]] = mapped_column(default=())
     says: Mapped[str]
     says_aloud: Mapped[str] = mapped_column(default="")
     source: Mapped[str]
@@ -87,7 +88,7 @@ class DueEvent(Base, Fact):
     id: Mapped[int] = key()
     due_id: Mapped[int] = link("due")
     what: Mapped[str]
-    reason: Mapped[str | None]
+    reason: Mapped[CloseReason | None]
     visit_id: Mapped[int | None] = link("visit")
     """The visit that answered it."""
     decision_id: Mapped[int | None] = link("decision")
@@ -113,15 +114,15 @@ class Decision(Base, Fact):
 
     id: Mapped[int] = key()
     person_id: Mapped[int] = link("person")
-    ear: Mapped[str]
-    track: Mapped[str | None]
-    to: Mapped[str | None]
-    kind: Mapped[str]
+    ear: Mapped[Side]
+    track: Mapped[Track | None]
+    to: Mapped[To | None]
+    kind: Mapped[Kind]
     asked_on: Mapped[date | None]
-    action: Mapped[str]
-    category: Mapped[str | None]
-    urgency: Mapped[str | None]
-    reason: Mapped[str]
+    action: Mapped[Action]
+    category: Mapped[Category | None]
+    urgency: Mapped[Urgency | None]
+    reason: Mapped[CloseReason]
     earliest: Mapped[date | None]
     target: Mapped[date | None]
     latest: Mapped[date | None]
@@ -180,12 +181,12 @@ class FollowUp(Base, Fact, Versioned):
     earliest: Mapped[date]
     target: Mapped[date]
     latest: Mapped[date]
-    urgency: Mapped[str]
+    urgency: Mapped[Urgency]
     urgency_rank: Mapped[int]
     """0 is the most pressing."""
-    tracks: Mapped[tuple[str, ...]]
-    ears: Mapped[tuple[str, ...]]
-    do: Mapped[tuple[str, ...]] = mapped_column(default=())
+    tracks: Mapped[tuple[Track, ...]]
+    ears: Mapped[tuple[Side, ...]]
+    do: Mapped[tuple[Do, ...]] = mapped_column(default=())
     reasons: Mapped[tuple[str, ...]] = mapped_column(default=())
     is_open: Mapped[bool] = mapped_column(default=True)
     step: Mapped[str]
@@ -196,7 +197,7 @@ class FollowUp(Base, Fact, Versioned):
     claim_by_id: Mapped[int | None] = link("staff")
     claim_until: Mapped[datetime | None]
     closed_on: Mapped[date | None]
-    close_reason: Mapped[str | None]
+    close_reason: Mapped[CloseReason | None]
 
 
 class FollowUpDue(Base, Recorded):
@@ -231,6 +232,6 @@ class FollowUpEvent(Base, Fact):
 
     id: Mapped[int] = key()
     follow_up_id: Mapped[int] = link("follow_up")
-    what: Mapped[str]
+    what: Mapped[DoneWord]
     until: Mapped[date | None]
     why: Mapped[str] = mapped_column(default="")

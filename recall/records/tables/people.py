@@ -3,17 +3,29 @@
 from __future__ import annotations
 
 from datetime import date
+from typing import get_args
 
 from sqlalchemy import CheckConstraint, Index, UniqueConstraint
 from sqlalchemy.orm import Mapped, mapped_column
 
-from recall.care.ear import SIDES
-from recall.records.tables.base import Base, Fact, Versioned, key, link, one_of, whole_void
+from recall.care.case import RiskWord
+from recall.care.ear import SIDES, Side
+from recall.loop.addressee import Role, Safe
+from recall.records.tables.base import (
+    Base,
+    Fact,
+    ReachKind,
+    Versioned,
+    key,
+    link,
+    one_of,
+    whole_void,
+)
 
-REACH_KINDS = ("phone", "address", "email")
+REACH_KINDS: tuple[str, ...] = get_args(ReachKind)
 ROLES: tuple[str, ...] = ("responsible_adult", "attorney", "carer", "care_home")
 STAFF_ROLES: tuple[str, ...] = ("reception", "practitioner", "clinical_lead", "manager", "jobs")
-SAFE: tuple[str, ...] = ("yes", "only_this", "no")
+SAFE: tuple[str, ...] = get_args(Safe)
 
 
 class Staff(Base):
@@ -88,8 +100,8 @@ class PersonRisk(Base, Fact):
 
     id: Mapped[int] = key()
     person_id: Mapped[int] = link("person")
-    what: Mapped[str]
-    ear: Mapped[str | None]
+    what: Mapped[RiskWord]
+    ear: Mapped[Side | None]
     since: Mapped[str | None]
     """A day or a month."""
     until: Mapped[str | None]
@@ -104,7 +116,7 @@ class AdultFor(Base, Fact):
     id: Mapped[int] = key()
     person_id: Mapped[int] = link("person")
     name: Mapped[str]
-    role: Mapped[str]
+    role: Mapped[Role]
     relation: Mapped[str] = mapped_column(default="")
     """Mother, son, home manager: in the practice's own words."""
     instead: Mapped[bool] = mapped_column(default=False)
@@ -132,7 +144,7 @@ class Reach(Base, Fact):
     person_id: Mapped[int] = link("person")
     adult_id: Mapped[int | None] = link("adult_for")
     """Whose it is, where it is not the person's own."""
-    kind: Mapped[str]
+    kind: Mapped[ReachKind]
     label: Mapped[str] = mapped_column(default="")
     rank: Mapped[int] = mapped_column(default=1)
     """1 is tried first."""
@@ -141,7 +153,7 @@ class Reach(Base, Fact):
     """Normalised; an address has one line per line."""
     postcode: Mapped[str | None]
     problem: Mapped[str | None]
-    safe: Mapped[str] = mapped_column(default="yes")
+    safe: Mapped[Safe] = mapped_column(default="yes")
     """Freely, as the only safe one, or never."""
     checked_on: Mapped[date | None]
     """The day somebody confirmed that it is still right."""

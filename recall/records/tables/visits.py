@@ -9,7 +9,7 @@ from sqlalchemy import CheckConstraint, Index, UniqueConstraint
 from sqlalchemy.orm import Mapped, mapped_column
 
 from recall.care.case import Category
-from recall.care.ear import SIDES
+from recall.care.ear import SIDES, Side
 from recall.records.tables.base import (
     Base,
     Fact,
@@ -50,9 +50,9 @@ class Visit(Base, Fact, Versioned):
     examiner: Mapped[str | None]
     """As the file names them, where they are not on the staff table."""
     source: Mapped[str]
-    category: Mapped[str | None]
+    category: Mapped[Category | None]
     """What the practitioner set; it may stand alone, without findings."""
-    category_ears: Mapped[tuple[str, ...]] = mapped_column(default=())
+    category_ears: Mapped[tuple[Side, ...]] = mapped_column(default=())
     category_why: Mapped[str] = mapped_column(default="")
     reported: Mapped[str] = mapped_column(default="[]")
     """What was said, as the case file's JSON list."""
@@ -71,7 +71,7 @@ class Findings(Base):
 
     id: Mapped[int] = key()
     visit_id: Mapped[int] = link("visit")
-    ear: Mapped[str]
+    ear: Mapped[Side]
     content: Mapped[str]
 
 

@@ -1,0 +1,110 @@
+"""Statements over the tables whose types can be followed: rows read, plain tables written.
+
+A column is named through its table's class (`tables.Person.born`), so that its type goes
+through `select` into what is read.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Sequence
+from dataclasses import fields
+from typing import TYPE_CHECKING, Any, TypeVar, TypeVarTuple, cast
+
+from sqlalchemy import ColumnElement, Row, Select, Table, inspect, select
+from sqlalchemy.orm import Bundle, Session
+
+from recall.records.tables.base import Base
+
+if TYPE_CHECKING:
+    from _typeshed import DataclassInstance
+
+View = TypeVar("View", bound="DataclassInstance")
+Columns = TypeVarTuple("Columns")
+T = TypeVar("T", bound=Base)
+Source = type[Base]
+_made: dict[object, Bundle[Any]] = {}
+"""Made once for each table and view: making one costs more than a lookup by number."""
+
+
+def whole(table: type[T]) -> Bundle[T]:
+    """Return all columns of a table as one value: `select(whole(tables.Visit))`.
+
+    What is read is a plain row of values that cannot be changed; it is typed as its table's
+    class, so that each column's type is known. It is no loaded object on purpose: a loaded one
+    is shared by all who read it in a session, so one kept to tell what changed would change
+    with the row, and a value set on one would be written past the history.
+    """
+    # A column called like a method of a row would hide behind it; a test looks.
+    if table not in _made:
+        columns = (column.class_attribute for column in inspect(table).column_attrs)
+        _made[table] = Bundle(table.__name__, *columns)
+    return _made[table]
+
+
+def read_as(view: type[View], *sources: Source, **more: ColumnElement[Any]) -> Bundle[View]:
+    """Return the columns that a view's fields are called by, read as that dataclass.
+
+    A field is what `more` says, or the column of its name in the first table that has one.
+    """
+    if more:
+        return _View(view, sources, more)
+    if (view, sources) not in _made:
+        _made[view, sources] = _View(view, sources, more)
+    return _made[view, sources]
+
+
+def many(session: Session, wanted: Select[*Columns]) -> Sequence[Row[*Columns]]:
+    """Return rows of columns as the driver's, for questions about a whole register.
+
+    A session looks at each value of each row once more, to make objects of them; here there is
+    none to make. What was added to the session must be flushed before.
+    """
+    return session.connection().execute(wanted).all()
+
+
+def many_whole(
+    session: Session, table: type[T], *held: ColumnElement[bool], by: Any
+) -> Sequence[T]:
+    """Return rows as `whole` does, as the driver's; see `many`."""
+    wanted = select(table_of(table)).where(*held).order_by(by)
+    return cast(Sequence[T], session.connection().execute(wanted).all())
+
+
+class _View(Bundle[View]):
+    """Columns read as a dataclass."""
+
+    def __init__(
+        self, view: type[View], sources: Sequence[Source], more: dict[str, ColumnElement[Any]]
+    ) -> None:
+        # Statements are remembered by their columns and this name: two views of the same
+        # columns must not share one, or the second would be read as the first.
+        name = f"{view.__module__}.{view.__qualname__}"
+        names = [field.name for field in fields(view)]
+        super().__init__(name, *(more[n] if n in more else _column(n, sources) for n in names))
+        self.view = view
+
+    def create_row_processor(
+        self,
+        query: Select[*tuple[Any, ...]],
+        procs: Sequence[Callable[[Row[*tuple[Any, ...]]], Any]],
+        labels: Sequence[str],
+    ) -> Callable[[Row[*tuple[Any, ...]]], Any]:
+        """Return what makes the dataclass of a row."""
+        view = self.view
+        return lambda row: view(*[value(row) for value in procs])
+
+
+def _column(name: str, sources: Sequence[Source]) -> Any:
+    having = (source for source in sources if hasattr(source, name))
+    return getattr(next(having, sources[0]), name)
+
+
+def table_of(kind: type[Base]) -> Table:
+    """Return a class's plain table, for statements that insert, update or delete.
+
+    A statement over the class itself would look for loaded objects to bring up to date. There
+    are none, and looking costs more than the statement.
+    """
+    table = getattr(kind, "__table__", kind)
+    assert isinstance(table, Table)
+    return table
