@@ -1,7 +1,8 @@
 """The history of one ear: clocks, counts and grades, brought on visit by visit.
 
 A clock starts at the first documented finding of an episode, goes on through visits at
-which the thing was not seen or not recorded, and ends only when it is documented gone.
+which the thing was not seen or not recorded, and ends only when it is documented gone: for
+what is on the drum or behind it, with the drum recorded as seen in full.
 """
 
 from __future__ import annotations
@@ -21,8 +22,13 @@ LOSS_FROM_DB = 20
 
 
 def drum_in_view(ear: Ear) -> bool:
-    """Return whether the drum could be seen: `part` counts for what was recorded of it."""
+    """Return whether nothing says that the drum could not be seen: enough for what was found."""
     return ear.drum_seen != "none" and ear.examined is not False
+
+
+def drum_in_full_view(ear: Ear) -> bool:
+    """Return whether the drum is recorded as seen in full: nothing less shows that it is clear."""
+    return ear.drum_seen == "full" and ear.examined is not False
 
 
 def hearing_was_tested(ear: Ear) -> bool:
@@ -107,11 +113,11 @@ class Course:
 
     def see(self, ear: Ear, on: date, examiner: str | None) -> None:
         """Take in one visit's findings of this ear."""
-        in_view = drum_in_view(ear)
+        in_view, in_full = drum_in_view(ear), drum_in_full_view(ear)
         if in_view or ear.effusion == "suspected":
-            self._see_fluid(ear, on)
+            self._see_fluid(ear, on, in_full)
         if in_view:
-            self._see_perforation(ear, on)
+            self._see_perforation(ear, on, in_full)
         self.tensa.see(ear.tensa_grade, examiner)
         self.attic.see(ear.attic_grade, examiner)
         self._see_hearing(ear, on)
@@ -150,18 +156,20 @@ class Course:
         start = add(on, months=-12)
         return sum(1 for day in self.wax_blocked_on if day > start)
 
-    def _see_fluid(self, ear: Ear, on: date) -> None:
+    def _see_fluid(self, ear: Ear, on: date, in_full: bool) -> None:
         if ear.effusion == "absent":
-            self.fluid_since, self.fluid_visits = None, 0
+            if in_full:
+                self.fluid_since, self.fluid_visits = None, 0
         elif ear.effusion is not None:
             self.fluid_visits += 1
             if ear.effusion == "present" and self.fluid_since is None:
                 self.fluid_since = on
 
-    def _see_perforation(self, ear: Ear, on: date) -> None:
+    def _see_perforation(self, ear: Ear, on: date, in_full: bool) -> None:
         if ear.perforation in ("none", "healed"):
-            self.perforation_since = self.new_hole_since = None
-            self.perforation_visits = 0
+            if in_full:
+                self.perforation_since = self.new_hole_since = None
+                self.perforation_visits = 0
         elif ear.perforation is not None:
             if self.perforation_since is None:
                 self.perforation_since, self.perforation_visits = on, 0
@@ -218,7 +226,7 @@ class Course:
     def _see_grommet(self, ear: Ear, on: date) -> None:
         if ear.grommet_on is not None:
             self._insert_grommet(resolve(ear.grommet_on, on).on)
-        if ear.grommet is None:
+        if ear.grommet is None or (ear.grommet == "none" and not drum_in_full_view(ear)):
             return
         inside = ear.grommet in ("in_place", "blocked")
         self.grommet_seen_since = (self.grommet_seen_since or on) if inside else None

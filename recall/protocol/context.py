@@ -103,8 +103,8 @@ def _fluid_both(c: Circumstance) -> Value:
 
 
 def _tested_in_fluid(c: Circumstance) -> Value:
-    since, tested = c.course.fluid_since, c.course.hearing_on
-    return (since, tested) if since and tested and tested >= since else None
+    """Fluid that is only suspected starts no clock: a test of the same day was done in it."""
+    return _between(c.course.fluid_since or c.on, c.course.hearing_on)
 
 
 def _loss_treated(c: Circumstance) -> Value:

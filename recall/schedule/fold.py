@@ -18,7 +18,8 @@ from recall.care.course import Course
 from recall.care.dates import is_child
 from recall.care.ear import SIDES, Ear, Side
 from recall.protocol.loading import Protocol
-from recall.schedule.answering import WORDS, documented_clear, missing
+from recall.schedule.again import same_again, second_try
+from recall.schedule.answering import WORDS, documented_clear, in_part, missing
 from recall.schedule.asking import Asked, Scene, ask, covers, set_scene
 from recall.schedule.deciding import by_category, moved
 from recall.schedule.known import known_of
@@ -36,6 +37,7 @@ from recall.schedule.plan import (
     ReferralEnd,
     Unanswered,
 )
+from recall.schedule.view_notices import seen_in_part, view_not_recorded
 from recall.schedule.windows import from_anchor
 
 Key = tuple[Side, Track, Kind]
@@ -67,6 +69,8 @@ class Folding:
         self.referrals: dict[tuple[Side, To], Referral] = {}
         self.referral_ends: list[ReferralEnd] = []
         self.unanswered: list[Unanswered] = []
+        self.notices: list[str] = []
+        """What the plan says of how the last visit saw the drums."""
         self.asked = Asked()
         self.visits: list[Visit] = []
         self.cycles: dict[Side, OwnCycle] | None = None
@@ -115,8 +119,8 @@ class Folding:
         care = self.known.care_on(visit.on)
         self.asked = ask(scene, self.protocol, care, self._cycle)
         self.unanswered = []
-        self._answer(visit, ears)
-        self._keep_asking(self.asked.dues, visit.on)
+        again = self._answer(visit, ears)
+        self._keep_asking([*self.asked.dues, *again], visit.on)
         self.take_up(visit.on)
         for referral in self.asked.referrals:
             self._refer_one(referral, visit.on)
@@ -159,8 +163,15 @@ class Folding:
 
     # -- answering --------------------------------------------------------------------
 
-    def _answer(self, visit: Visit, ears: dict[Side, Ear | None]) -> None:
-        """Close what this visit looked at; list what it should have looked at and did not."""
+    def _answer(self, visit: Visit, ears: dict[Side, Ear | None]) -> list[Due]:
+        """Close what this visit looked at; list what it should have looked at and did not.
+
+        Returned are the looks that it did in part, to be asked for again.
+        """
+        said = [view_not_recorded(s, e, self.open.values()) for s, e in ears.items()]
+        self.notices = [notice for notice in said if notice]
+        child = is_child(self.case.born, visit.on)
+        again: list[Due] = []
         for key, due in list(self.open.items()):
             if due.kind != "recheck":
                 continue
@@ -175,6 +186,10 @@ class Folding:
                 self._close_with_retry(key, visit.on, "resolved")
             elif visit.on >= due.earliest:
                 self._close_with_retry(key, visit.on, "answered")
+                if in_part(due.track, due.needs, ear):
+                    again.append(same_again(due, visit.on, self.protocol, child))
+                    self.notices.append(seen_in_part(due))
+        return again
 
     def _unanswered(self, due: Due, lacking: tuple[str, ...], on: date) -> None:
         because = "; ".join(WORDS[n] for n in lacking) + "."
@@ -183,34 +198,8 @@ class Folding:
         )
         if due.track in TESTS and on < due.target:
             return
-        retry = self._retry(due, on)
-        key: Key = (due.ear, due.track, "retry")
-        if key in self.open:
-            self._close(key, on, "superseded", on)
-        self.open[key] = retry
-
-    def _retry(self, due: Due, on: date) -> Due:
-        """Return the short second try at a look that this visit could not do."""
-        text = self.protocol.file.retry
-        child = is_child(self.case.born, on)
-        window = self.protocol.retry_child if child else self.protocol.retry_adult
-        dates = from_anchor(window, on)
-        return msgspec.structs.replace(
-            due,
-            kind="retry",
-            rule="retry",
-            rule_version=1,
-            earliest=dates.earliest,
-            target=dates.target,
-            latest=dates.latest,
-            says=text.says,
-            says_aloud=text.says_aloud,
-            source=text.source,
-            known_by=text.known_by,
-            asked_on=on,
-            beaten=(due.rule,),
-            cycle="",
-        )
+        retry = second_try(due, on, self.protocol, is_child(self.case.born, on))
+        self._stand((due.ear, due.track, "retry"), [retry], on)
 
     def _close_with_retry(self, key: Key, on: date, reason: CloseReason) -> None:
         self._close(key, on, reason, on)

@@ -47,6 +47,7 @@ def plan(
         follow_ups, offered = offer(follow_ups, calendar)
         notices += offered
     notices += vague_dates(case, on)
+    notices += state.notices
     notices += [_known(side, rule, care.of) for side, rule, care in state.asked.known]
     return Plan(
         case_version=CASE_VERSION,

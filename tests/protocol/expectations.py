@@ -9,6 +9,7 @@ from __future__ import annotations
 
 from typing import Any
 
+from recall.care.ear import SIDES
 from recall.protocol.loading import Protocol, load
 from recall.schedule.fold import Folding
 from recall.schedule.plan import Due
@@ -16,7 +17,7 @@ from tests.protocol.case_files import RuleCase, fired, referrals_as_written, sta
 
 KNOWN = {
     "dues", "referrals", "closed", "unanswered", "only", "only_referrals", "fires", "not",
-    "advice", "nothing", "known_elsewhere", "asks",
+    "advice", "nothing", "known_elsewhere", "asks", "view_not_recorded",
 }  # fmt: skip
 Row = dict[str, Any]
 
@@ -115,6 +116,9 @@ def _check_history(expect: Row, state: Folding) -> None:
             for u in state.unanswered
         ]
         assert sorted(found, key=str) == sorted(expect["unanswered"], key=str)
+    if "view_not_recorded" in expect:
+        told = [s for s in SIDES if any(f"whether the {s} drum was" in n for n in state.notices)]
+        assert told == expect["view_not_recorded"]
 
 
 def check(expect: Row, state: Folding, protocol: Protocol | None = None) -> None:

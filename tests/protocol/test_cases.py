@@ -3,7 +3,8 @@
 A case says `dues`, `referrals`, `closed` and `unanswered` that must be there (`only = true`:
 and no other due or referral; `only_referrals = true`: no other referral), `fires` and `not`
 for the rules that must and must not match at the last visit, `asks` for what single rules ask
-by themselves, `advice` that must be given, and `nothing = true` where nothing is due.
+by themselves, `advice` that must be given, `view_not_recorded` for the ears of which the plan
+says so, and `nothing = true` where nothing is due.
 """
 
 from __future__ import annotations

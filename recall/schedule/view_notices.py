@@ -1,0 +1,47 @@
+"""What a plan says of how the drum was seen: where a visit answered nothing, or not all."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable
+from typing import Any
+
+from recall.care.ear import Ear, Side
+from recall.schedule.answering import OF_THE_DRUM
+from recall.schedule.plan import Due
+
+_FOUND: tuple[str, ...] = (
+    "effusion",
+    "red",
+    "bulging",
+    "tensa_grade",
+    "tensa_mobile",
+    "pocket_base_seen",
+    "mass_behind_drum",
+    "blood_behind_drum",
+    "perforation",
+    "tympanosclerosis",
+)
+"""Findings on the drum or behind it. The attic says for itself whether it was seen."""
+
+
+def view_not_recorded(side: Side, ear: Ear | None, open_dues: Iterable[Due]) -> str | None:
+    """Return the notice for an ear of which nobody recorded whether the drum was seen."""
+    if ear is None or ear.examined is False or ear.drum_seen is not None:
+        return None
+    found: Any = (getattr(ear, name) for name in _FOUND)
+    wanted = (d.ear == side and not OF_THE_DRUM.isdisjoint(d.needs) for d in open_dues)
+    if not any(wanted) and all(value is None for value in found):
+        return None
+    return (
+        f"Nobody recorded whether the {side} drum was seen, "
+        "so nothing due about it is answered by this visit."
+    )
+
+
+def seen_in_part(due: Due) -> str:
+    """Return the notice for a look that this visit did in part."""
+    what = due.track.replace("_", " ")
+    return (
+        f"The {due.ear} ear was not seen well enough to call it clear ({what}): "
+        "the same look is asked for again."
+    )
