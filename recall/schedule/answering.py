@@ -1,5 +1,7 @@
 """What a visit really looked at, and what it documented as clear: two tables.
 
+Which findings are part of a look, and which values show it clear, stands in their entries.
+
 A due is answered only when everything in its `needs` was looked at in that ear. What is
 not recorded was not looked at; and a fact that is known from an ear's history answers
 nothing, for it can be written down without a look.
@@ -10,6 +12,7 @@ from __future__ import annotations
 from collections.abc import Callable, Mapping
 
 from recall.care.case import Track
+from recall.care.catalogue import CATALOGUE
 from recall.care.course import drum_in_full_view, drum_in_view, hearing_was_tested
 from recall.care.ear import Ear
 from recall.care.hearing import four_frequency_average
@@ -24,20 +27,29 @@ def _in_view(ear: Ear) -> bool:
     return ear.examined is not False and ear.drum_seen in ("full", "part")
 
 
-def _any(*fields: str) -> Look:
-    def look(ear: Ear) -> bool:
+def _fields(look: str) -> tuple[str, ...]:
+    """Return the findings that are part of a look; the first is what it is about."""
+    return tuple(name for name, finding in CATALOGUE.items() if finding.look == look)
+
+
+def _recorded(look: str) -> Look:
+    """Return a look for which any of its findings was recorded."""
+    fields = _fields(look)
+
+    def looked(ear: Ear) -> bool:
         return any(getattr(ear, f) is not None for f in fields)
 
-    return look
+    return looked
 
 
-def _of_drum(field: str) -> Look:
-    """Return a look that needs a field, and the drum recorded as seen."""
+def _of_drum(look: str) -> Look:
+    """Return the same, with the drum recorded as seen."""
+    recorded = _recorded(look)
 
-    def look(ear: Ear) -> bool:
-        return _in_view(ear) and getattr(ear, field) is not None
+    def looked(ear: Ear) -> bool:
+        return _in_view(ear) and recorded(ear)
 
-    return look
+    return looked
 
 
 def _cavity(ear: Ear) -> bool:
@@ -48,10 +60,12 @@ def _cavity(ear: Ear) -> bool:
     return ear.cavity_quiet is not None or (_in_view(ear) and ear.cavity is False)
 
 
+_attic_graded = _of_drum("attic")
+
+
 def _attic(ear: Ear) -> bool:
     """An open cavity has no attic left: to have looked into the one is to have seen the other."""
-    graded = _in_view(ear) and ear.attic_grade is not None
-    return graded or _attic_in_view(ear)
+    return _attic_graded(ear) or _attic_in_view(ear)
 
 
 def _attic_in_view(ear: Ear) -> bool:
@@ -59,21 +73,17 @@ def _attic_in_view(ear: Ear) -> bool:
     return seen and drum_in_view(ear)
 
 
-def _trace(ear: Ear) -> bool:
-    return ear.tympanogram is not None
-
-
 LOOKS: Mapping[str, Look] = {
-    "wax": _any("wax_found", "wax_left", "clearance"),
-    "fluid": _of_drum("effusion"),
-    "tensa": _of_drum("tensa_grade"),
+    "wax": _recorded("wax"),
+    "fluid": _of_drum("fluid"),
+    "tensa": _of_drum("tensa"),
     "attic": _attic,
-    "hole": _of_drum("perforation"),
-    "canal": _any("canal_skin"),
+    "hole": _of_drum("hole"),
+    "canal": _recorded("canal"),
     "grommet": _of_drum("grommet"),
     "cavity": _cavity,
     "hearing": hearing_was_tested,
-    "trace": _trace,
+    "trace": _recorded("trace"),
     "drum": _in_view,
 }
 """What counts as having looked, by name."""
@@ -118,7 +128,7 @@ def missing(needs: tuple[str, ...], ear: Ear | None) -> tuple[str, ...]:
 
 def _wax_clear(ear: Ear) -> bool:
     left = ear.wax_left or ear.wax_found
-    return left in ("none", "some")
+    return left in CATALOGUE["wax_left"].shows_clear
 
 
 def _hearing_clear(ear: Ear) -> bool:
@@ -128,25 +138,48 @@ def _hearing_clear(ear: Ear) -> bool:
     return average is not None and average < NORMAL_BELOW_DB
 
 
-def _clear_of(field: str, *values: object) -> Look:
-    """Return whether a field is clear, on a drum recorded as seen in full."""
+def _shown_clear(look: str) -> Look:
+    """Return whether what a look is about was recorded as clear, and nothing beside it otherwise.
+
+    A worse finding then never resolves more than a better one.
+    """
+    first, *others = ((name, CATALOGUE[name].shows_clear) for name in _fields(look))
 
     def clear(ear: Ear) -> bool:
-        return drum_in_full_view(ear) and getattr(ear, field) in values
+        if getattr(ear, first[0]) not in first[1]:
+            return False
+        return all(getattr(ear, name) in (None, *values) for name, values in others)
 
     return clear
 
 
+def _clear_drum(look: str) -> Look:
+    """Return the same, on a drum recorded as seen in full."""
+    shown = _shown_clear(look)
+
+    def clear(ear: Ear) -> bool:
+        return drum_in_full_view(ear) and shown(ear)
+
+    return clear
+
+
+_attic_shown_clear = _shown_clear("attic")
+
+
+def _attic_clear(ear: Ear) -> bool:
+    return ear.attic_seen is True and _attic_shown_clear(ear)
+
+
 _CLEAR: Mapping[str, Look] = {
     "wax": _wax_clear,
-    "fluid": _clear_of("effusion", "absent"),
-    "tensa": _clear_of("tensa_grade", 0),
-    "attic": lambda e: e.attic_seen is True and e.attic_grade == 0,
-    "hole": _clear_of("perforation", "none", "healed"),
-    "canal": lambda e: e.canal_skin == "normal",
-    "grommet": _clear_of("grommet", "none"),
+    "fluid": _clear_drum("fluid"),
+    "tensa": _clear_drum("tensa"),
+    "attic": _attic_clear,
+    "hole": _clear_drum("hole"),
+    "canal": _shown_clear("canal"),
+    "grommet": _clear_drum("grommet"),
     "hearing": _hearing_clear,
-    "cavity": _clear_of("cavity", False),
+    "cavity": _clear_drum("cavity"),
 }
 """What counts as documented clear, by what was looked at; anything else never does."""
 

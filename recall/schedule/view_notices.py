@@ -5,23 +5,17 @@ from __future__ import annotations
 from collections.abc import Iterable
 from typing import Any
 
+from recall.care.catalogue import CATALOGUE
 from recall.care.ear import Ear, Side
 from recall.schedule.answering import OF_THE_DRUM
 from recall.schedule.plan import Due
 
-_FOUND: tuple[str, ...] = (
-    "effusion",
-    "red",
-    "bulging",
-    "tensa_grade",
-    "tensa_mobile",
-    "pocket_base_seen",
-    "mass_behind_drum",
-    "blood_behind_drum",
-    "perforation",
-    "tympanosclerosis",
+_OF_THEMSELVES = ("attic_seen", "attic_grade", "grommet")
+_FOUND: tuple[str, ...] = tuple(
+    name for name, finding in CATALOGUE.items() if finding.of_drum and name not in _OF_THEMSELVES
 )
-"""Findings on the drum or behind it. The attic says for itself whether it was seen."""
+"""Findings on the drum or behind it. The attic says for itself whether it was seen, and a
+grommet whether it is in the drum."""
 
 
 def view_not_recorded(side: Side, ear: Ear | None, open_dues: Iterable[Due]) -> str | None:

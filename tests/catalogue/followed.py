@@ -21,6 +21,7 @@ from recall.exchange.visits_in import read_visits
 from recall.protocol.checking import check
 from recall.protocol.loading import Protocol, load
 from recall.protocol.manual import manual
+from recall.schedule.answering import documented_clear, missing
 from recall.schedule.fold import fold
 from tests.care import strategies
 from tests.schedule import histories
@@ -104,6 +105,15 @@ def test_a_rule_must_answer_it_and_one_does() -> None:
 def test_it_asks_for_a_look() -> None:
     (due,) = (d for d in fold(seen(AMBER), load(), ON).open if d.kind == "recheck")
     assert (due.rule, due.ear, due.track) == ("drum-colour-look", "right", "fluid")
+
+
+def test_it_is_part_of_its_look_and_keeps_it_from_being_clear() -> None:
+    both = Ear(drum_seen="full", effusion="absent", drum_colour="pearly")
+    assert documented_clear("fluid", ("fluid",), both)
+    assert not documented_clear("fluid", ("fluid",), replace(both, drum_colour="blue"))
+    alone = Ear(drum_seen="full", drum_colour="pearly")
+    assert missing(("fluid",), alone) == ()
+    assert not documented_clear("fluid", ("fluid",), alone)
 
 
 def test_it_is_asked_about_before_closing_and_told_before_treatment() -> None:

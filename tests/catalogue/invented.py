@@ -14,6 +14,7 @@ ENTRY = """\
         Literal["pearly", "amber", "blue"] | None,
         scale(
             label="Drum colour",
+            look="fluid",
             says=("pearly", "like amber", "blue"),
             letter="colour of the drum",
             normal="pearly",
