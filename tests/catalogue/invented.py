@@ -50,6 +50,10 @@ source = "invented"
 given.born = 1990-05-10
 given.visits = [{ on = 2026-09-01, right = { drum_seen = "full", drum_colour = "amber" } }]
 expect.fires = ["drum-colour-look"]
+expect.dues = [{ ear = "right", rule = "drum-colour-look", urgency = "low", \
+window = ["2026-09-29", "2026-10-13", "2026-10-27"] }]
+expect.asks.drum-colour-look = { track = "fluid", category = "fluid_recheck", \
+do = ["otoscopy"], known_by = "CP" }
 
 [[case]]
 name = "a pearly drum"
