@@ -1,4 +1,7 @@
-"""What can come of trying to reach somebody, as data.
+"""What can come of trying to reach somebody: one row each, in the order of their keys.
+
+The call list, the commands, the files and the manual are made from these rows. The ten that
+come up most have the digits; every other one has a letter of its own.
 
 `counts` says whether the attempt counts before a person may be called lost: a wrong number
 reached nobody. `then` says what follows; `wait` how many days to leave before it. Waits are
@@ -60,6 +63,10 @@ class Outcome(msgspec.Struct, frozen=True, kw_only=True):
     """One thing that can come of a contact."""
 
     id: OutcomeId
+    key: str
+    """The key that records it; none where making the booking does."""
+    short: str
+    """Its words where there is little room: half a narrow screen."""
     words: str
     then: Then
     counts: bool = True
@@ -77,127 +84,85 @@ class Outcome(msgspec.Struct, frozen=True, kw_only=True):
     """The letter that usually goes with it."""
     ask: str = ""
     """What to ask or say before ringing off."""
+    asks_first: bool = False
+    """It is asked before they go: nothing is recorded until it was."""
+    only_ours: bool = False
+    """Of attempts of ours: nobody who reaches us can have it."""
+    about: Literal["attempt", "person", "one"] = "attempt"
+    """Of everything that is open for the person, or of the one thing that it ends."""
+    ends: Literal["", "number", "address"] = ""
+    """What was used and does not reach them."""
+
+    @property
+    def is_grave(self) -> bool:
+        """Return whether a slip of the finger must not record it: it silences everything."""
+        return self.silence is not None
 
 
-def _made(id: OutcomeId, words: str, then: Then, **more: object) -> Outcome:
+def _made(id: OutcomeId, key: str, short: str, words: str, then: Then, **more: object) -> Outcome:
     """Return one row of the table."""
-    return msgspec.convert({"id": id, "words": words, "then": then, **more}, Outcome)
+    named = {"id": id, "key": key, "short": short, "words": words, "then": then}
+    return msgspec.convert({**named, **more}, Outcome)
 
 
+# fmt: off
 OUTCOMES: tuple[Outcome, ...] = (
-    _made("booked", "Booked", "booking", reached=True),
-    _made("no_answer", "No answer", "try_again", wait=2, ask="Ring at another time of day."),
-    _made(
-        "left_message",
-        "Left a message: name and number only",
-        "go_on",
-        wait=5,
-        ask="Nothing about ears, hearing or the reason.",
-    ),
-    _made(
-        "somebody_else_answered",
-        "Somebody else answered: nothing said",
-        "try_again",
-        wait=2,
-        ask="When is a good time to ring?",
-    ),
-    _made(
-        "identity_not_confirmed",
-        "Could not confirm who it was: nothing said",
-        "try_again",
-        wait=2,
-    ),
-    _made("message_sent", "Message sent, no answer yet", "go_on", wait=5),
-    _made("will_call_back", "Spoke: will call back", "call", reached=True, wait=7),
-    _made(
-        "call_again_on",
-        "Spoke: call again on a day",
-        "call",
-        reached=True,
-        wait=7,
-        asks_day=True,
-    ),
-    _made("wants_letter", "Would like a letter first", "letter", reached=True, wait=1),
-    _made("wants_clinician", "Would like to speak to a clinician", "clinician_call", reached=True),
-    _made(
-        "worse",
-        "Reports worse symptoms: hand over now",
-        "clinician_call",
-        reached=True,
-        moves_up=True,
-        ask="Do not ring off: hand the call to a clinician.",
-    ),
-    _made(
-        "declines",
-        "Declines, knowing what it is for",
-        "decision",
-        reached=True,
-        closes_as="informed_decline",
-        ask="Tell them what to watch for and that they may change their mind.",
-    ),
-    _made(
-        "cannot_afford",
-        "Cannot afford it: public route offered",
-        "decision",
-        reached=True,
-        closes_as="handed_back",
-        letter="hand_back_to_gp",
-        ask="Offer the public route: may we write to the GP?",
-    ),
-    _made(
-        "cannot_travel",
-        "Cannot come: needs transport or a visit at home",
-        "decision",
-        reached=True,
-        closes_as="handed_back",
-        letter="hand_back_to_gp",
-        ask="May we arrange it, or write to the GP?",
-    ),
-    _made(
-        "seen_elsewhere",
-        "Seen elsewhere: ask for the result",
-        "ask_result",
-        reached=True,
-        wait=14,
-        ask="Where, when, and may we ask for the result?",
-    ),
-    _made("too_ill", "Too ill at present", "call", reached=True, wait=28, asks_day=True),
-    _made("in_hospital", "In hospital", "call", wait=28, asks_day=True),
-    _made("away", "Away at present", "call", wait=28, asks_day=True),
-    _made(
-        "needs_interpreter",
-        "Needs an interpreter or a relay call",
-        "try_again",
-        counts=False,
-        wait=3,
-        ask="Which language or kind of call? Record it for every contact.",
-    ),
-    _made("wrong_number", "Wrong number", "address_check", counts=False, wait=1),
-    _made("moved", "Moved: address not known", "address_check", counts=False, wait=1),
-    _made(
-        "died",
-        "Has died",
-        "decision",
-        counts=False,
-        silence="died",
-        closes_as="died",
-        ask="Say that you are sorry. Stop every letter.",
-    ),
-    _made(
-        "do_not_contact",
-        "Asked not to be contacted",
-        "decision",
-        reached=True,
-        silence="objected",
-        closes_as="informed_decline",
-    ),
-    _made(
-        "not_safe",
-        "Not safe to contact this way",
-        "decision",
-        counts=False,
-        silence="unsafe",
-        ask="End the call politely and say nothing about why you rang.",
-    ),
+    _made("booked", "", "Booked", "Booked", "booking", reached=True),
+    _made("no_answer", "1", "No answer", "No answer", "try_again", wait=2,
+          ask="Ring at another time of day.", only_ours=True),
+    _made("left_message", "2", "Left a message", "Left a message: name and number only", "go_on",
+          wait=5, ask="Nothing about ears, hearing or the reason.", only_ours=True),
+    _made("somebody_else_answered", "3", "Somebody else", "Somebody else answered: nothing said",
+          "try_again", wait=2, ask="When is a good time to ring?", asks_first=True,
+          only_ours=True),
+    _made("identity_not_confirmed", "4", "Not confirmed who",
+          "Could not confirm who it was: nothing said", "try_again", wait=2),
+    _made("will_call_back", "5", "Will call back", "Spoke: will call back", "call", reached=True,
+          wait=7),
+    _made("call_again_on", "6", "Call again on…", "Spoke: call again on a day", "call",
+          reached=True, wait=7, asks_day=True),
+    _made("wants_letter", "7", "Wants a letter", "Would like a letter first", "letter",
+          reached=True, wait=1),
+    _made("wants_clinician", "8", "Wants a clinician", "Would like to speak to a clinician",
+          "clinician_call", reached=True),
+    _made("message_sent", "9", "Message sent", "Message sent, no answer yet", "go_on", wait=5,
+          only_ours=True),
+    _made("wrong_number", "0", "Wrong number", "Wrong number", "address_check", counts=False,
+          wait=1, only_ours=True, about="person", ends="number"),
+    _made("worse", "w", "Worse: hand over", "Reports worse symptoms: hand over now",
+          "clinician_call", reached=True, moves_up=True,
+          ask="Do not ring off: hand the call to a clinician."),
+    _made("declines", "d", "Declines", "Declines, knowing what it is for", "decision",
+          reached=True, closes_as="informed_decline",
+          ask="Tell them what to watch for and that they may change their mind.", asks_first=True,
+          about="one"),
+    _made("cannot_afford", "f", "Cannot afford it", "Cannot afford it: public route offered",
+          "decision", reached=True, closes_as="handed_back", letter="hand_back_to_gp",
+          ask="Offer the public route: may we write to the GP?", asks_first=True, about="one"),
+    _made("cannot_travel", "t", "Cannot travel", "Cannot come: needs transport or a visit at home",
+          "decision", reached=True, closes_as="handed_back", letter="hand_back_to_gp",
+          ask="May we arrange it, or write to the GP?", asks_first=True, about="one"),
+    _made("seen_elsewhere", "e", "Seen elsewhere", "Seen elsewhere: ask for the result",
+          "ask_result", reached=True, wait=14, ask="Where, when, and may we ask for the result?",
+          asks_first=True, about="one"),
+    _made("too_ill", "i", "Too ill now", "Too ill at present", "call", reached=True, wait=28,
+          asks_day=True, about="person"),
+    _made("in_hospital", "h", "In hospital", "In hospital", "call", wait=28, asks_day=True,
+          about="person"),
+    _made("away", "a", "Away", "Away at present", "call", wait=28, asks_day=True, about="person"),
+    _made("needs_interpreter", "l", "Needs interpreter", "Needs an interpreter or a relay call",
+          "try_again", counts=False, wait=3,
+          ask="Which language or kind of call? Record it for every contact.", asks_first=True,
+          about="person"),
+    _made("moved", "m", "Moved", "Moved: address not known", "address_check", counts=False, wait=1,
+          about="person", ends="address"),
+    _made("do_not_contact", "o", "Do not contact", "Asked not to be contacted", "decision",
+          reached=True, silence="objected", closes_as="informed_decline", about="person"),
+    _made("not_safe", "k", "Not safe", "Not safe to contact this way", "decision", counts=False,
+          silence="unsafe", ask="End the call politely and say nothing about why you rang.",
+          about="person"),
+    _made("died", "x", "Has died", "Has died", "decision", counts=False, silence="died",
+          closes_as="died", ask="Say that you are sorry. Stop every letter.", about="person"),
 )
+# fmt: on
 BY_ID: dict[OutcomeId, Outcome] = {outcome.id: outcome for outcome in OUTCOMES}

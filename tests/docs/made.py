@@ -40,7 +40,6 @@ from recall.schedule.planning import plan  # noqa: E402
 from tests.docs import pages, running, shown  # noqa: E402
 from tests.docs.markdown import table, words  # noqa: E402
 from tests.docs.pages import PART  # noqa: E402
-from tui.calls.outcome_keys import OUTCOME_KEYS  # noqa: E402
 from tui.commands.table import COMMANDS as KEYED  # noqa: E402
 from tui.commands.table import TITLES, commands_of  # noqa: E402
 from tui.screens.manager import DECISIONS  # noqa: E402
@@ -149,8 +148,7 @@ def outcome_table() -> str:
 
     def rows() -> Iterator[tuple[str, ...]]:
         for outcome in OUTCOMES:
-            key = OUTCOME_KEYS.get(outcome.id, "b")
-            yield outcome.words, f"`{key}`", f"`{outcome.id}`", _follows(outcome)
+            yield outcome.words, f"`{outcome.key or 'b'}`", f"`{outcome.id}`", _follows(outcome)
 
     return table(("what came of it", "key", "word", "what follows"), rows())
 

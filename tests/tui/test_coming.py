@@ -11,11 +11,12 @@ from recall.desk.core.session import Desk
 from recall.desk.people import person_card
 from recall.desk.worklists import call_card
 from recall.desk.worklists.call_card import Slip
+from recall.loop.outcomes import BY_ID
 from recall.records.tables import Booking, BookingEvent, Contact
 from tests.tui.driving import Driver, drive
 from tui.app import DeskApp
-from tui.calls.outcome_keys import OUTCOME_KEYS
-from tui.people.own_acts import OURS, told_choices
+from tui.calls.outcome_keys import KEYED_OUTCOMES
+from tui.people.own_acts import told_choices
 
 
 @pytest.fixture
@@ -174,7 +175,9 @@ def everybody(desk: Desk) -> list[str]:
 
 
 def test_what_they_can_say_is_every_outcome_that_is_no_attempt_of_ours() -> None:
-    assert {each.value for each in told_choices()} == OUTCOME_KEYS.keys() - OURS
+    ours = {"no_answer", "left_message", "somebody_else_answered", "message_sent", "wrong_number"}
+
+    assert {each.value for each in told_choices()} == set(BY_ID) - ours - {"booked"}
     assert [each.key for each in told_choices()] == [
-        key for outcome, key in OUTCOME_KEYS.items() if outcome not in OURS
+        each.key for each in KEYED_OUTCOMES if each.id not in ours
     ]

@@ -4,10 +4,10 @@ from __future__ import annotations
 
 from datetime import date, datetime, timedelta
 from functools import partial
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING
 
 from recall.errors import InputError, NotFound, RecallError, Refused
-from recall.loop.outcomes import BY_ID, OutcomeId
+from recall.loop.outcomes import BY_ID, Outcome
 from recall.schedule.calendar import say_day
 from tui.dialogs.form import Field, Form, Values
 from tui.words.text import full_day, plain
@@ -19,28 +19,18 @@ if TYPE_CHECKING:
     from recall.desk.worklists.open_items import Appointment
 
 HOURS = "9.30, 14:15 or 2.15pm"
-ASKED_FIRST: frozenset[OutcomeId] = frozenset(
-    {
-        "somebody_else_answered",
-        "declines",
-        "cannot_afford",
-        "cannot_travel",
-        "seen_elsewhere",
-        "needs_interpreter",
-    }
-)
-"""Outcomes with a question or a word for whoever is on the line: it is asked before they go."""
 
 
-def outcome_of(name: str) -> Any:
+def outcome_of(name: str) -> Outcome:
     """Return an outcome by its name."""
-    known: dict[str, Any] = {str(key): found for key, found in BY_ID.items()}
+    known: dict[str, Outcome] = {str(key): found for key, found in BY_ID.items()}
     return known[name]
 
 
 def asks_more(name: str) -> bool:
     """Return whether something is asked before an outcome is recorded."""
-    return bool(outcome_of(name).asks_day) or name in ASKED_FIRST
+    found = outcome_of(name)
+    return found.asks_day or found.asks_first
 
 
 def about(row: Slip) -> tuple[str, ...]:

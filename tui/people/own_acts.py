@@ -10,9 +10,8 @@ from datetime import date, datetime
 from functools import partial
 from typing import TYPE_CHECKING
 
-from recall.loop.outcomes import OutcomeId
 from tui.calls import acts
-from tui.calls.outcome_keys import ASKED_ABOUT, OUTCOME_KEYS, SHORT
+from tui.calls.outcome_keys import KEYED_OUTCOMES
 from tui.dialogs.choose import Choice
 from tui.dialogs.form import Field, Form, Values
 from tui.people import changes
@@ -24,16 +23,6 @@ if TYPE_CHECKING:
     from recall.desk.people.person_card import PersonCard
     from recall.desk.worklists.call_card import Slip
 
-OURS: frozenset[OutcomeId] = frozenset(
-    {
-        "no_answer",
-        "left_message",
-        "somebody_else_answered",
-        "message_sent",
-        "wrong_number",
-    }
-)
-"""Outcomes of attempts of ours: nobody who reaches us can have them."""
 HOW = (
     ("phone", "They rang"),
     ("in_person", "They came in"),
@@ -57,8 +46,8 @@ def about_choices(rows: tuple[Slip, ...], today: date) -> list[Choice]:
 
 def told_choices() -> list[Choice]:
     """Return what may come of a call of theirs, by the keys of the call list."""
-    kept = {outcome: key for outcome, key in OUTCOME_KEYS.items() if outcome not in OURS}
-    return [Choice(outcome, SHORT[outcome], key) for outcome, key in kept.items()]
+    theirs = [outcome for outcome in KEYED_OUTCOMES if not outcome.only_ours]
+    return [Choice(outcome.id, outcome.short, outcome.key) for outcome in theirs]
 
 
 def told(row: Slip, outcome: str) -> Form:
@@ -67,7 +56,7 @@ def told(row: Slip, outcome: str) -> Form:
     fields = [Field("how", "How", "choice", choices=HOW)]
     if found.asks_day:
         fields.append(Field("until", "Call again on", "day", hint=f"empty: in {found.wait} days"))
-    if outcome in ASKED_ABOUT:
+    if found.is_grave:
         fields.append(Field("name", "Type the family name to go on", needed=True))
     fields.append(Field("note", "Note", hint="who told you, where it was not the person"))
 

@@ -190,13 +190,16 @@ Right and left are always those of the person."""
 
     def _what_came(self, row: Slip) -> None:
         def chosen(outcome: str | None) -> None:
-            if outcome == "worse":
-                log = partial(acts.log, row=row, channel="phone", outcome=outcome, by_them=True)
+            meant = acts.outcome_of(outcome) if outcome is not None else None
+            if meant is None:
+                return
+            if meant.moves_up:
+                log = partial(acts.log, row=row, channel="phone", outcome=meant.id, by_them=True)
                 self.app.push_screen(HandOver(log), self._changed)
-            elif outcome == "died":
+            elif meant.silence == "died":
                 self.action_died()
-            elif outcome is not None:
-                self._sheet(own_acts.told(row, outcome))
+            else:
+                self._sheet(own_acts.told(row, meant.id))
 
         self.app.push_screen(
             Choose("They reached us: what came of it?", own_acts.told_choices()), chosen

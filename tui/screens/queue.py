@@ -20,7 +20,6 @@ from textual.widgets import Static
 from recall.errors import Conflict, InputError, NotFound, RecallError
 from tui.calls import acts, queueing
 from tui.calls.card import outcomes, slip
-from tui.calls.outcome_keys import ASKED_ABOUT
 from tui.calls.undo import ask_undo
 from tui.dialogs.hand_over import HandOver
 from tui.people import changes
@@ -245,17 +244,18 @@ Somebody who says it is worse: press w and do not ring off."""
         if row is None:
             return
         log = partial(acts.log, row=row, channel=self.channel, outcome=outcome)
-        if outcome == "worse":
+        meant = acts.outcome_of(outcome)
+        if meant.moves_up:
             self.app.push_screen(HandOver(log), partial(self._handed_over, row))
-        elif outcome == "died":
+        elif meant.silence == "died":
             # A group of its own: the cursor's rest reads the card as well, and would replace it.
             self.read("death", partial(queueing.card, ref=row.reference), partial(self._death, row))
-        elif outcome in ASKED_ABOUT:
+        elif meant.is_grave:
             self._sheet(acts.ask_first(row, outcome, self.channel), row)
         elif acts.asks_more(outcome):
             self._sheet(acts.ask_more(row, outcome, self.channel), row)
         else:
-            self._store(row, acts.outcome_of(outcome).words, log)
+            self._store(row, meant.words, log)
 
     def _store(self, row: Slip, what: str, work: Callable[[Desk], Next]) -> None:
         """Store something about a person, who is named where it fails."""

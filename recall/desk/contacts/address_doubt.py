@@ -16,7 +16,7 @@ from recall.records import tables
 from recall.records.facts.cases import stands
 from recall.records.facts.events import facts_for
 
-DOUBTS = tuple(outcome.id for outcome in OUTCOMES if outcome.then == "address_check")
+DOUBTS = tuple(outcome.id for outcome in OUTCOMES if outcome.ends)
 _contact: Any = tables.Contact.__table__
 _reach: Any = tables.Reach.__table__
 

@@ -18,7 +18,7 @@ from recall.desk.core.undo import actions
 from recall.errors import Conflict, InputError, Refused
 from recall.loop.addressee import Person as Reached
 from recall.loop.addressee import contact_stopped
-from recall.loop.outcomes import BY_ID, Channel, Outcome, OutcomeId
+from recall.loop.outcomes import BY_ID, Channel, Outcome
 from recall.protocol.contact import PRESSING
 from recall.records import tables
 from recall.records.journal import claims
@@ -314,11 +314,10 @@ def _may_be_contacted(desk: Desk, session: Session, row: Any) -> None:
 def _take_effect(act: Act, outcome: Outcome, reach_id: int | None) -> str:
     """Let an outcome about the person, or about a way to reach them, count everywhere at once."""
     today = act.desk.today
-    outcome_id: OutcomeId = outcome.id
     if outcome.silence is not None:
         return silence(act, outcome.silence, today)
-    if outcome_id == "moved":
+    if outcome.ends == "address":
         act.set("person", act.person_id, moved_on=today)
-    if outcome_id == "wrong_number" and reach_id is not None:
+    if outcome.ends == "number" and reach_id is not None:
         act.set("reach", reach_id, until=today)
     return ""

@@ -19,12 +19,12 @@ from recall.desk.core.session import Desk
 from recall.desk.worklists.lists import pressing
 from recall.desk.worklists.status_on import Stood, stood
 from recall.loop.facts import Contact, Facts, Returned
+from recall.loop.outcomes import BY_ID
 from recall.protocol.contact import LETTER_STEPS
 from recall.records import tables
 from recall.records.facts.cases import pages, stands
 
 _WEEK = timedelta(days=7)
-_DOUBTS = ("wrong_number", "moved")
 _due: Any = tables.Due.__table__
 _link: Any = tables.FollowUpDue.__table__
 _visit: Any = tables.Visit.__table__
@@ -110,9 +110,10 @@ def letter_may_help(facts: Facts) -> bool:
     """Say whether asking at the address itself may help: where only the number is in doubt."""
     if facts.moved_on is not None or "letter" not in facts.channels:
         return False
-    told = [e for e in facts.events if isinstance(e, Contact) and e.outcome in _DOUBTS]
+    contacts = [BY_ID[e.outcome] for e in facts.events if isinstance(e, Contact)]
+    ended = [outcome.ends for outcome in contacts if outcome.ends]
     back = any(isinstance(e, Returned) for e in facts.events)
-    return bool(told) and told[-1].outcome == "wrong_number" and not back
+    return ended[-1:] == ["number"] and not back
 
 
 def _is_due(found: Stood, last: date) -> bool:
