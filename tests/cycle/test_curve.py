@@ -86,5 +86,11 @@ def test_wilson_interval(hits, of, low, high):
     assert wilson(hits, of) == pytest.approx((low, high), abs=5e-5)
 
 
+@pytest.mark.parametrize(("hits", "of"), [(-1, 5), (6, 5)])
+def test_a_share_of_less_than_none_or_more_than_all_is_refused(hits, of):
+    with pytest.raises(ValueError, match="between 0"):
+        wilson(hits, of)
+
+
 def test_nothing_counted_tells_nothing():
     assert wilson(0, 0) == (0.0, 1.0)

@@ -13,7 +13,7 @@ from scipy.stats import gamma
 from recall.cycle.forecast import LONGEST_DAYS, Forecast, TooLittle, forecast, next_check_days
 from recall.cycle.population import Population, fit
 from recall.cycle.spells import Past, Spell
-from recall.cycle.words import cycle_words, spread_words
+from recall.cycle.words import cycle_words, length, spread_words
 from tests.cycle.practice import simulate
 
 DAY = date(2026, 1, 5)
@@ -165,6 +165,10 @@ def test_one_length_is_said_once_and_short_ones_in_weeks():
     assert cycle_words(found, 60) == (
         "Wax has come back within about 8 weeks (3 visits); next check at 9 weeks."
     )
+
+
+def test_the_shortest_length_is_a_week():
+    assert length(2) == "1 week"
 
 
 gaps = st.tuples(st.integers(0, 700), st.one_of(st.none(), st.integers(1, 400))).map(

@@ -269,6 +269,27 @@ def test_too_few_people_with_two_gaps_are_said():
     assert "0 people have two gaps, 20 are needed" in found.reason
 
 
+@pytest.mark.parametrize(("returns", "said"), [(29, "wax has come back 29 times"), (30, "")])
+def test_thirty_returns_are_enough(returns, said):
+    """How many are needed is common practice, no source."""
+    people = [[Spell(0, 100 + 7 * i)] for i in range(returns)] + [[Spell(50)]] * 40
+
+    reason = fit(people, DAY, frailty=0).reason
+    assert said in reason
+    assert said or "wax has come back" not in reason
+
+
+@pytest.mark.parametrize(("pairs", "said"), [(19, "19 people have two gaps"), (20, "")])
+def test_twenty_people_with_two_gaps_are_enough(pairs, said):
+    """How many are needed is common practice, no source. A gap seen for no day tells nothing."""
+    two = [[Spell(0, 60 + 9 * i), Spell(0, 80 + 11 * i)] for i in range(pairs)]
+    one = [[Spell(0, 70 + 5 * i), Spell(0)] for i in range(30)]
+
+    reason = fit(two + one, DAY).reason
+    assert said in reason
+    assert said or "two gaps" not in reason
+
+
 def test_looks_that_all_come_after_the_same_time_cannot_tell_the_spread():
     seen = [[Spell(0, 182), Spell(182)]] * 40 + [[Spell(0, 182), Spell(0, 182)]] * 20
 

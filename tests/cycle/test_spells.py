@@ -75,6 +75,11 @@ def test_wax_left_blocking_was_there_before():
     assert spells([CLEARED, look(120, None, "partial")]) == (Spell(0, 120),)
 
 
+def test_a_clear_ear_that_was_left_blocked_ends_the_gap_unknown():
+    assert spells([CLEARED, look(90, "some", "partial"), look(180, "none")]) == (Spell(90),)
+    assert clear_since([CLEARED, look(90, "some", "partial")]) is None
+
+
 def test_two_looks_on_one_day_make_no_gap():
     assert spells([CLEARED, look(0, "partial", "partial")]) == ()
 
@@ -95,11 +100,13 @@ def test_looks_read_the_case_file_and_take_a_cleared_ear_as_clear():
     visits = [
         Visit(on=START, right=Ear(wax_found="occluding", clearance="cleared"), left=Ear()),
         Visit(on=date(2026, 6, 1), right=Ear(wax_found="partial", clearance="failed")),
+        Visit(on=date(2026, 7, 1), right=Ear(wax_left="some", clearance="cleared")),
     ]
 
     assert looks(visits, "right") == (
         Look(START, "occluding", "none"),
         Look(date(2026, 6, 1), "partial", None),
+        Look(date(2026, 7, 1), None, "some"),
     )
     assert looks(visits, "left") == ()
 

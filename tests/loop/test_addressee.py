@@ -57,6 +57,13 @@ def test_somebody_who_no_longer_acts_is_not_written_to() -> None:
     assert to(Person(born=CHILD.born, adults=(MOTHER, former))) == [("responsible_adult", 10, (1,))]
 
 
+def test_an_adult_acts_from_the_first_day_on_and_on_the_last_not_any_more() -> None:
+    adult = Adult(id=2, role="carer", home=7, since=DAY, until=date(2026, 9, 3))
+    days = [date(2026, 8, 31), DAY, date(2026, 9, 2), date(2026, 9, 3)]
+
+    assert [adult.acts_on(day) for day in days] == [False, True, True, False]
+
+
 @pytest.mark.parametrize(
     ("born", "before", "birthday"),
     [
@@ -157,6 +164,23 @@ def test_a_child_without_a_responsible_adult_is_named_as_such() -> None:
     found = addressees(Person(born=CHILD.born, home=10), DAY, RULES)
 
     assert found.none_because == "no responsible adult is recorded"
+
+
+def test_a_childs_adult_who_acts_no_longer_is_none() -> None:
+    former = Adult(id=2, role="responsible_adult", home=20, until=DAY)
+    unsafe = Adult(id=3, role="responsible_adult", home=20, safe="no")
+
+    found = addressees(Person(born=CHILD.born, adults=(former,)), DAY, RULES)
+    assert found.none_because == "no responsible adult is recorded"
+    found = addressees(Person(born=CHILD.born, adults=(unsafe,)), DAY, RULES)
+    assert found.none_because == "no safe address of a responsible adult is recorded"
+
+
+def test_on_the_birthday_they_are_written_to_and_not_about_to_be() -> None:
+    young = Person(born=date(2010, 9, 1), adults=(MOTHER,))
+
+    assert addressees(young, DAY, RULES).ask.endswith("they are written to themselves.")
+    assert addressees(person(), DAY, RULES).ask == ""
 
 
 def test_a_child_is_never_the_addressee() -> None:

@@ -111,7 +111,11 @@ def test_every_outcome_but_the_booking_has_a_key_of_its_own_and_words_for_a_narr
     ("outcome", "step", "days"),
     [
         ("no_answer", "invitation", 2),
+        ("somebody_else_answered", "invitation", 2),
+        ("identity_not_confirmed", "invitation", 2),
         ("left_message", "invitation", 5),
+        ("message_sent", "invitation", 5),
+        ("call_again_on", "phone", 7),
         ("will_call_back", "phone", 7),
         ("wants_letter", "asked_letter", 1),
         ("wants_clinician", "clinician_call", 0),

@@ -100,6 +100,56 @@ def test_an_emergency_that_did_not_get_there_is_a_clinicians_matter_at_once() ->
     )
 
 
+def test_what_is_asked_of_an_emergency_is_asked_by_phone_until_they_were_seen() -> None:
+    def said(*what: What) -> tuple[str, bool]:
+        events = tuple(ReferralEvent(on=ASKED, what=w) for w in what)
+        found = state(ReferralLoop(referral=referral("emergency"), events=events), ASKED, RULES)
+        return found.why, found.by_phone
+
+    assert said() == ("Arrange by phone while the person is here, letter in hand.", True)
+    assert said("spoke") == ("Ring: did they get there?", True)
+    assert said("spoke", "seen") == ("Is the result back?", False)
+
+
+def test_what_is_asked_of_any_other_is_asked_by_its_stage() -> None:
+    def said(*events: ReferralEvent) -> str:
+        return state(ReferralLoop(referral=referral(), events=events), ASKED, RULES).why
+
+    sent = ReferralEvent(on=ASKED, what="sent")
+    day = ReferralEvent(on=ASKED, what="appointment", day=date(2026, 9, 10))
+    later = ReferralEvent(on=ASKED, what="appointment", day=date(2026, 9, 12))
+    missed = ReferralEvent(on=ASKED, what="missed_there", day=date(2026, 9, 1))
+    seen = ReferralEvent(on=ASKED, what="seen", day=date(2026, 9, 10))
+    assert said() == "Has it been sent?"
+    assert said(sent) == "Was it accepted?"
+    assert said(sent, day) == "Were they seen? Their appointment there: 10 September 2026."
+    assert said(sent, day, later) == "Were they seen? Their appointment there: 12 September 2026."
+    assert said(missed, day) == "Were they seen? Their appointment there: 10 September 2026."
+    assert "was missed (1 September 2026): is there another?" in said(sent, day, missed)
+    assert said(sent, day, seen) == "Is the result back?"
+
+
+def test_an_appointment_that_was_kept_gives_no_day_for_the_result() -> None:
+    follow(
+        """
+        2026-09-05 | appointment 2026-09-10 | seen   | 2026-09-11
+        2026-09-10 | seen                   | result | 2026-10-13
+        """
+    )
+
+
+def test_weeks_of_a_chase_are_weeks_whatever_the_practices_days() -> None:
+    closed = Calendar(closures={date(2026, 9, 22): "training"})
+    events = (
+        ReferralEvent(on=ASKED, what="sent"),
+        ReferralEvent(on=date(2026, 9, 15), what="chased"),
+    )
+
+    loop = ReferralLoop(referral=referral("high"), events=events)
+
+    assert state(loop, date(2026, 9, 15), RULES, closed).chased_on == date(2026, 9, 22)
+
+
 @pytest.mark.parametrize("ending", ["rejected", "discharged"])
 def test_rejected_or_discharged_asks_for_a_decision_and_is_not_the_end(ending: What) -> None:
     follow(
