@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 from typing import TYPE_CHECKING
 
+from recall.loop.contact_steps import STEP
 from tui.words.text import plain
 
 if TYPE_CHECKING:
@@ -50,24 +51,6 @@ def with_other(row: Slip, handle: str) -> str:
     return f"With {row.claim_by}{until}: take the next one."
 
 
-_WHAT: dict[str, str] = {
-    "book_now": "Book before they leave: b.",
-    "list_look": "A clinician looks at this before anything is written.",
-    "invitation": "The invitation goes out with the letters. A call may save it.",
-    "reminder": "The reminder goes out with the letters. A call may save it.",
-    "last_letter": "The last letter goes out with the letters. A call may save it.",
-    "missed_letter": "The letter about the missed day goes out. A call may save it.",
-    "asked_letter": "The letter that was asked for goes out with the letters.",
-    "address_check": "Check the address and numbers, then press g.",
-    "tell_gp": "Tell the GP or referrer, then press g.",
-    "ask_result": "Ask for the result of the other visit, then press e again or b.",
-    "clinician_call": "A clinician rings this person today: hand it over.",
-    "safeguarding": "A clinician looks at this: the child was not brought.",
-    "record_attendance": "Did they come? Press g.",
-    "decision": "A named clinician decides.",
-}
-
-
 def what_now(row: Slip, channel: str) -> str:
     """Return in one sentence what to do about the person in hand."""
     if row.step == "phone":
@@ -75,4 +58,6 @@ def what_now(row: Slip, channel: str) -> str:
             return "No number is recorded: ask for one, or press 0."
         whom = plain(row.ask_for) or "the person"
         return f"Reach {whom} by {channel}: {plain(row.number)}. Then press what came of it."
-    return _WHAT.get(row.step, row.next)
+    if row.step == "attend" or row.step not in STEP:
+        return row.next
+    return STEP[row.step].task

@@ -8,6 +8,8 @@ from __future__ import annotations
 
 from textual.content import Content
 
+from recall.loop.contact_steps import CONTACT_STEPS
+
 LOUDNESS = {
     "emergency": "█",
     "urgent": "▆",
@@ -40,24 +42,7 @@ STANDING_WORDS = {
     "closed": "closed",
 }
 
-STEP_WORDS = {
-    "book_now": "book now",
-    "list_look": "look at list",
-    "invitation": "invitation",
-    "phone": "ring",
-    "reminder": "reminder",
-    "last_letter": "last letter",
-    "missed_letter": "missed letter",
-    "asked_letter": "letter asked for",
-    "address_check": "check address",
-    "tell_gp": "tell the GP",
-    "ask_result": "ask for result",
-    "clinician_call": "clinician calls",
-    "safeguarding": "safeguarding",
-    "attend": "appointment",
-    "record_attendance": "did they come?",
-    "decision": "decision",
-}
+STEP_WORDS: dict[str, str] = {step.kind: step.short for step in CONTACT_STEPS}
 """What is next, short enough for a list."""
 
 CHANNEL_WORDS = {

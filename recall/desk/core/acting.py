@@ -20,6 +20,7 @@ from recall.clock import Clock
 from recall.desk.core.replanning import plan_people, refresh
 from recall.desk.core.session import Desk
 from recall.errors import Conflict, NotFound
+from recall.loop.contact_steps import STEP
 from recall.loop.facts import Facts
 from recall.loop.standing import Standing, standing
 from recall.loop.steps import Step
@@ -39,13 +40,6 @@ _person: Any = tables.Person.__table__
 _history: Any = tables.History.__table__
 _MOMENT = timedelta(microseconds=1)
 Values = dict[str, Any]
-_DOES = {
-    "decision": "a named clinician decides",
-    "clinician_call": "a clinician speaks to them",
-    "address_check": "check the address and numbers",
-    "asked_letter": "the letter goes out",
-}
-"""What is done at a step, where the reason for it does not say so."""
 
 
 @dataclass(frozen=True)
@@ -204,7 +198,7 @@ def say_next(step: Step, today: date) -> str:
     'Next, now: a named clinician decides: cannot afford it.'
     """
     when = say_day(step.on, weekday=True) if step.on >= today else "now"
-    does = _DOES.get(step.kind, "")
+    does = STEP[step.kind].does
     if not does or "clinician decides" in step.why:
         return f"Next, {when}: {step.why}"
     return f"Next, {when}: {does}: {step.why[:1].lower()}{step.why[1:]}"

@@ -15,6 +15,7 @@ from sqlalchemy.orm import Session
 
 from recall.desk.core.session import Desk
 from recall.desk.oversight.failsafe_plan import Told
+from recall.loop.contact_steps import AWAITS_CLINICIAN
 from recall.loop.referral import state
 from recall.loop.standing import standing
 from recall.records import tables
@@ -24,7 +25,6 @@ from recall.schedule.calendar import say_day
 
 WEEK = timedelta(days=7)
 PATIENCE = {"emergency": timedelta(0), "urgent": timedelta(days=1)}
-_FOR_CLINICIANS = ("decision", "clinician_call", "safeguarding", "ask_result")
 _follow_up: Any = tables.FollowUp.__table__
 _link: Any = tables.FollowUpDue.__table__
 _due: Any = tables.Due.__table__
@@ -163,7 +163,7 @@ def _owners(desk: Desk, session: Session) -> Iterator[Told]:
         .join_from(_follow_up, _link, _link.c.follow_up_id == f.id)
         .join(_due, _due.c.id == _link.c.due_id)
         .join(_visit, v.id == _due.c.visit_id)
-        .where(stands(_follow_up), f.is_open, f.step.in_(_FOR_CLINICIANS))
+        .where(stands(_follow_up), f.is_open, f.step.in_(AWAITS_CLINICIAN))
         .where(_link.c.left_at.is_(None), theirs)
         .distinct()
     )

@@ -22,6 +22,7 @@ from recall.desk.core.rights import Right
 from recall.desk.core.session import Desk
 from recall.desk.worklists.status_on import Stood, Which, stood
 from recall.loop.bookings import open_booking
+from recall.loop.contact_steps import FIRST_OF_ALL
 from recall.loop.facts import Contact, Facts, Posted
 from recall.loop.outcomes import BY_ID
 from recall.loop.referral import state
@@ -32,8 +33,6 @@ from recall.records.facts.events import referral_loops
 from recall.schedule.calendar import say_day
 
 _referral: Any = tables.Referral.__table__
-FIRST_OF_ALL = ("clinician_call", "safeguarding")
-"""Steps that wait for nothing."""
 
 
 @dataclass(frozen=True)
