@@ -1,0 +1,64 @@
+"""A worse finding makes nothing fall away, come later or get milder: every word, step by step.
+
+No source: it is a rule of this project, and the reason why a plan can be trusted. The random
+properties beside it go further; this goes over every word, always the same.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Iterator
+from datetime import date
+
+import pytest
+
+from recall.protocol.loading import load
+from tests.schedule.sweep import (
+    BORN,
+    EXPLAINS,
+    GAPS,
+    HISTORIES,
+    LAST,
+    LOOKS,
+    TOLD_BESIDE,
+    Pair,
+    history,
+    looser,
+    worse_before,
+    worse_ear,
+    worse_told,
+)
+
+PROTOCOL = load()
+NAMES = sorted(HISTORIES)
+
+
+def loosened(pairs: Iterable[Pair]) -> Iterator[str]:
+    """Yield what a worse word loosened and nothing reviewed explains."""
+    for word, value, before, after in pairs:
+        may = EXPLAINS.get((word, str(value)), frozenset())
+        for says, rules in looser(before, after):
+            if may.isdisjoint(rules):
+                yield f"{word} {value}: {says} ({', '.join(rules)})"
+
+
+@pytest.mark.parametrize("born", BORN, ids=lambda born: str(born.year))
+@pytest.mark.parametrize("name", NAMES)
+def test_a_worse_last_look_loosens_nothing(name: str, born: date) -> None:
+    for gap in GAPS if born.year > 1960 else GAPS[1:2]:
+        state = history(born, HISTORIES[name], gap, PROTOCOL)
+        for said, look in LOOKS.items():
+            where = f"{gap} days after {name}, {said}"
+            assert list(loosened(worse_ear(state, look, "right"))) == [], where
+            if said in TOLD_BESIDE:
+                assert list(loosened(worse_told(state, look))) == [], where
+            if said == "tested":
+                assert list(loosened(worse_ear(state, look, "left"))) == [], f"other ear, {where}"
+
+
+@pytest.mark.parametrize("name", [name for name in NAMES if HISTORIES[name]])
+def test_a_worse_look_before_it_loosens_nothing(name: str) -> None:
+    for born in BORN[:2]:
+        for gap in GAPS:
+            for said in LAST:
+                pairs = worse_before(born, HISTORIES[name], gap, LOOKS[said], PROTOCOL)
+                assert list(loosened(pairs)) == [], f"{gap} days before {said}"
