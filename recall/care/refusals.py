@@ -107,6 +107,11 @@ def _said(what: str, place: str, nodes: list[Any]) -> tuple[str, str, str]:
         return _joined(place, field), "no such field", _instead(field, _fields(nodes))
     if missing := _MISSING.match(what):
         return _joined(place, missing["field"]), "missing", "Add it."
+    return _of_value(what, place, nodes)
+
+
+def _of_value(what: str, place: str, nodes: list[Any]) -> tuple[str, str, str]:
+    """Return the same for a field that exists and whose value is not right."""
     words = _words(nodes)
     if value := _VALUE.match(what):
         given = value["value"].strip("'\"")

@@ -60,10 +60,13 @@ def as_cell(value: Any) -> str:
         return as_cell(value.value)
     if isinstance(value, date | datetime | time):
         return value.isoformat()
-    if isinstance(value, list | tuple):
-        if any(isinstance(part, dict | list | tuple) for part in value):
-            return msgspec.json.encode(value).decode()
-        return "; ".join(as_cell(part) for part in value)
-    if isinstance(value, dict):
-        return msgspec.json.encode(value).decode()
+    if isinstance(value, list | tuple | dict):
+        return _several(value)
     return str(value)
+
+
+def _several(value: list[Any] | tuple[Any, ...] | dict[Any, Any]) -> str:
+    """Return a flat list apart by semicolons, and anything deeper as JSON."""
+    if isinstance(value, dict) or any(isinstance(v, dict | list | tuple) for v in value):
+        return msgspec.json.encode(value).decode()
+    return "; ".join(as_cell(part) for part in value)

@@ -128,7 +128,10 @@ def ask(scene: Scene, protocol: Protocol, care: Iterable[UnderCare], cycles: Cyc
             if isinstance(rule.ask, Recheck):
                 asked.dues.append(_due(rule, rule.ask, side, scene, protocol, cycles))
             elif isinstance(rule.ask, Refer):
-                _refer(asked, rule, rule.ask, side, scene, protocol, care)
+                if known := _known_there(care, side, rule, rule.ask):
+                    asked.known.append((side, rule, known))
+                else:
+                    asked.referrals.append(_referral(rule, rule.ask, side, scene, protocol))
             elif isinstance(rule.ask, Advise):
                 asked.advice.append((side, rule))
     return asked
@@ -161,22 +164,18 @@ def _due(
     )
 
 
-def _refer(
-    asked: Asked,
-    rule: Rule,
-    ask: Refer,
-    side: Side,
-    scene: Scene,
-    protocol: Protocol,
-    care: tuple[UnderCare, ...],
-) -> None:
-    """Refer, unless it is known there; an emergency is referred all the same."""
+def _known_there(
+    care: tuple[UnderCare, ...], side: Side, rule: Rule, ask: Refer
+) -> UnderCare | None:
+    """Return the care that takes a referral in; an emergency is referred all the same."""
+    if rule.urgency == "emergency":
+        return None
+    return next((c for c in care if covers(c, side, ask.to, rule.track, rule.urgency)), None)
+
+
+def _referral(rule: Rule, ask: Refer, side: Side, scene: Scene, protocol: Protocol) -> Referral:
+    """Return a referral with the days of its stages."""
     on = scene.visit.on
-    if rule.urgency != "emergency":
-        known = [c for c in care if covers(c, side, ask.to, rule.track, rule.urgency)]
-        if known:
-            asked.known.append((side, rule, known[0]))
-            return
     asks = protocol.asks[rule.id, rule.version]
     assert asks.stages is not None
     stages = stage_days(asks.stages, on)
@@ -190,14 +189,12 @@ def _refer(
         known_by=asks.known_by(scene.age),
         says_aloud=rule.says_aloud,
     )
-    asked.referrals.append(
-        Referral(
-            to=ask.to,
-            ears=(side,),
-            urgency=rule.urgency or "high",
-            within_days=(stages.seen_by - on).days,
-            stages=stages,
-            reasons=(reason,),
-            asked_on=on,
-        )
+    return Referral(
+        to=ask.to,
+        ears=(side,),
+        urgency=rule.urgency or "high",
+        within_days=(stages.seen_by - on).days,
+        stages=stages,
+        reasons=(reason,),
+        asked_on=on,
     )

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Callable
 from datetime import date, timedelta
 from typing import Any, get_args
 
@@ -49,36 +50,35 @@ def _of_text(node: inspect.StrType) -> st.SearchStrategy[str]:
     return days.map(str) | days.map(lambda day: f"{day:%Y}-{day:%m}") | st.from_regex(node.pattern)
 
 
+def _of_union(node: inspect.UnionType) -> st.SearchStrategy[Any]:
+    leaves = (n for n in node.types if not isinstance(n, inspect.CustomType))
+    return st.one_of(*(accepted(leaf) for leaf in leaves))
+
+
+def _of_dict(node: inspect.DictType) -> st.SearchStrategy[dict[Any, Any]]:
+    keys, values = accepted(node.key_type), accepted(node.value_type)
+    return st.dictionaries(keys, values, min_size=node.min_length or 0, max_size=6)
+
+
+_BY_TYPE: dict[type, Callable[[Any], st.SearchStrategy[Any]]] = {
+    inspect.StructType: _of_struct,
+    inspect.UnionType: _of_union,
+    inspect.Metadata: lambda node: accepted(node.type),
+    inspect.LiteralType: lambda node: st.sampled_from(sorted(node.values, key=str)),
+    inspect.DictType: _of_dict,
+    inspect.VarTupleType: lambda node: st.lists(accepted(node.item_type), max_size=3),
+    inspect.IntType: lambda node: st.integers(node.ge, node.le),
+    inspect.FloatType: lambda node: st.floats(node.ge, node.le, allow_nan=False),
+    inspect.StrType: _of_text,
+    inspect.DateType: lambda node: st.dates().map(str),
+    inspect.BoolType: lambda node: st.booleans(),
+    inspect.NoneType: lambda node: st.none(),
+}
+
+
 def accepted(node: inspect.Type) -> st.SearchStrategy[Any]:
-    """Return plain data (dicts, lists, words) that a type accepts."""
-    match node:
-        case inspect.StructType():
-            return _of_struct(node)
-        case inspect.UnionType():
-            leaves = (n for n in node.types if not isinstance(n, inspect.CustomType))
-            return st.one_of(*(accepted(leaf) for leaf in leaves))
-        case inspect.Metadata():
-            return accepted(node.type)
-        case inspect.LiteralType():
-            return st.sampled_from(sorted(node.values, key=str))
-        case inspect.DictType():
-            keys, values = accepted(node.key_type), accepted(node.value_type)
-            return st.dictionaries(keys, values, min_size=node.min_length or 0, max_size=6)
-        case inspect.VarTupleType():
-            return st.lists(accepted(node.item_type), max_size=3)
-        case inspect.IntType():
-            return st.integers(node.ge, node.le)
-        case inspect.FloatType():
-            return st.floats(node.ge, node.le, allow_nan=False)
-        case inspect.StrType():
-            return _of_text(node)
-        case inspect.DateType():
-            return st.dates().map(str)
-        case inspect.BoolType():
-            return st.booleans()
-        case inspect.NoneType():
-            return st.none()
-    raise NotImplementedError(node)
+    """Return plain data (dicts, lists, words) that a type accepts; KeyError for one not known."""
+    return _BY_TYPE[type(node)](node)
 
 
 BEFORE = st.builds(Before, weeks=st.integers(1, 60)) | st.builds(Before, days=st.integers(1, 40))

@@ -92,14 +92,11 @@ class Reception(RuleBasedStateMachine):
         self.on = max(self.on, step.on)
         step = standing(self.facts, self.on, RULES).step
         assert step is not None
+        marks = {"list_look": Looked, "address_check": AddressChecked, "tell_gp": GpTold}
         if step.kind in LETTER_STEPS:
             self.post()
-        elif step.kind == "list_look":
-            self.add(Looked(on=self.on))
-        elif step.kind == "address_check":
-            self.add(AddressChecked(on=self.on))
-        elif step.kind == "tell_gp":
-            self.add(GpTold(on=self.on))
+        elif mark := marks.get(step.kind):
+            self.add(mark(on=self.on))
         elif step.kind == "phone":
             channel = "phone" if "phone" in self.facts.channels else "text"
             self.add(Contact(on=self.on, channel=channel, outcome="no_answer"))
