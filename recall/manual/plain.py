@@ -66,7 +66,7 @@ def _shown(block: list[str], width: int) -> list[str]:
     if first.startswith("|"):
         return _table(block, width)
     if _ITEM.match(first):
-        return [part for line in block for part in _item(line, width)]
+        return [part for item in _items(block) for part in _item(item, width)]
     return wrap(_said(" ".join(block)), width)
 
 
@@ -76,6 +76,17 @@ def _kept(line: str, width: int) -> list[str]:
         return [line]
     pieces = wrap(line, width, subsequent_indent="   ", drop_whitespace=False)
     return [piece.rstrip() for piece in pieces]
+
+
+def _items(block: list[str]) -> Iterator[str]:
+    """Yield the points of a list, each with the lines that go on with it."""
+    item = ""
+    for line in block:
+        if item and _ITEM.match(line):
+            yield item
+            item = ""
+        item = f"{item} {line.strip()}".strip()
+    yield item
 
 
 def _item(line: str, width: int) -> list[str]:

@@ -43,8 +43,11 @@ category = "retraction_watch"
 track = "retraction"
 when.ear.tensa_grade = "2 or worse"
 when.person.age = "under 16"
-ask = { kind = "recheck", do = ["otoscopy"], earliest = "5 months", target = "6 months", \
-latest = "7 months" }
+ask.kind = "recheck"
+ask.do = ["otoscopy"]
+ask.earliest = "5 months"
+ask.target = "6 months"
+ask.latest = "7 months"
 urgency = "medium"
 says = "What the practitioner reads, with the clinical detail."
 says_aloud = "What reception says on the phone, without it."

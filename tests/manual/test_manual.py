@@ -110,3 +110,7 @@ def test_a_picture_is_left_out_with_what_announces_it() -> None:
 
     assert plain(text, pictures=False) == ["First.", "", "Last."]
     assert plain(text)[-3:] == ["picture", "", "Last."]
+
+
+def test_a_point_goes_on_below_where_its_source_does() -> None:
+    assert plain("1. One\n   and more\n2. Two", 10) == ["1. One and", "   more", "2. Two"]

@@ -8,7 +8,7 @@ from typing import Any
 import click
 
 from recall.cli.shared.acts import MOMENT, VERSION, act, opened
-from recall.cli.shared.common import CONTEXT, acting, as_data, emit
+from recall.cli.shared.common import CONTEXT, acting, as_data, emit, emit_lines
 
 _booking = click.argument("booking_id", metavar="BOOKING", type=int)
 _side = click.argument("side", type=click.Choice(["person", "practice"]))
@@ -116,7 +116,7 @@ def slip(booking_id: int, **given: Any) -> None:
     from recall.desk.contacts.calendar_files import slip as words
 
     with opened(given, reading=True) as desk:
-        emit(words(desk, booking_id))
+        emit_lines(words(desk, booking_id))
 
 
 @booking.command()
@@ -135,9 +135,9 @@ def day(form: str | None, **given: Any) -> None:
         return
     for row in rows:
         ended = f" ({row.ended.replace('_', ' ')})" if row.ended else ""
-        emit(f"{row.starts_local:%H:%M} [{row.id}] {row.ref} {row.name}, {row.born}{ended}\n")
+        emit_lines(f"{row.starts_local:%H:%M} [{row.id}] {row.ref} {row.name}, {row.born}{ended}")
         for caution in row.cautions:
-            emit(f"      ! {caution}\n")
+            emit_lines(f"      ! {caution}")
 
 
 @booking.command()

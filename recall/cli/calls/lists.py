@@ -10,7 +10,7 @@ from typing import TYPE_CHECKING, Any
 
 import click
 
-from recall.cli.shared.common import acting, as_data, desk, emit, moment, say
+from recall.cli.shared.common import WIDTH, acting, as_data, desk, emit, moment, say
 from recall.errors import InputError
 from recall.schedule.calendar import say_day
 
@@ -18,7 +18,6 @@ if TYPE_CHECKING:
     from recall.desk.core.session import Desk
     from recall.desk.worklists.lists import Line, ReferralLine
 
-WIDTH = 80
 _INDENT = "   "
 _clinical = click.option("--clinical", is_flag=True, help="Say what was found; not for the desk.")
 _limit = click.option("--limit", type=click.IntRange(1), help="At most so many rows.")

@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING, Any
 import click
 
 from recall.cli.shared.acts import opened, show
-from recall.cli.shared.common import DAY, acting, agreed, emit
+from recall.cli.shared.common import DAY, acting, agreed, emit_lines
 from recall.errors import InputError
 
 if TYPE_CHECKING:
@@ -47,7 +47,7 @@ def decide(
     with opened(given) as desk:
         shown = decisions.preview(desk, follow_ups, word)
         for meant in shown:
-            emit(_line(meant))
+            emit_lines(_line(meant))
         if only_show:
             return
         dates = _dates(earliest, target, latest)

@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING, Any
 import click
 
 from recall.cli.shared.acts import opened
-from recall.cli.shared.common import CONTEXT, acting, as_data, emit, say
+from recall.cli.shared.common import CONTEXT, acting, as_data, emit, emit_lines, say
 from recall.errors import StorageError
 
 if TYPE_CHECKING:
@@ -41,7 +41,7 @@ def _print(report: Report) -> None:
         whose = f"person {finding.person_id}, " if finding.person_id else ""
         kind = finding.kind.replace("_", " ")
         entity = finding.entity.replace("_", " ")
-        emit(f"{kind}: {whose}{entity} {finding.entity_id}. {finding.says}\n")
+        emit_lines(f"{kind}: {whose}{entity} {finding.entity_id}. {finding.says}")
 
 
 @click.group(context_settings=CONTEXT)
@@ -58,7 +58,7 @@ def verify(**given: Any) -> None:
     with opened(given, reading=True) as desk:
         broken = broken_places(desk.store)
     for place in broken:
-        emit(f"{place.seq}: {place.because}\n")
+        emit_lines(f"{place.seq}: {place.because}")
     if broken:
         raise StorageError(
             f"The history is broken in {len(broken)} place(s).",

@@ -7,7 +7,7 @@ from pathlib import Path
 
 import click
 
-from recall.cli.shared.common import DAY, acting, desk, emit, in_config, say
+from recall.cli.shared.common import DAY, acting, desk, emit, emit_lines, in_config, say
 
 
 @click.command()
@@ -37,7 +37,10 @@ def report(
         day = month or opened.today.replace(day=1) - timedelta(days=1)
         found = register_report(opened, day, appointments)
         name = opened.config.practice.name
-    emit(as_csv(found) if as_table else as_text(found, name))
+    if as_table:
+        emit(as_csv(found))
+    else:
+        emit_lines(as_text(found, name))
 
 
 @click.command()

@@ -9,7 +9,7 @@ from typing import TYPE_CHECKING, Any
 import click
 
 from recall.cli.shared.acts import WithDefault, act, opened, typed
-from recall.cli.shared.common import CONTEXT, DAY, acting, as_data, emit, say
+from recall.cli.shared.common import CONTEXT, DAY, acting, as_data, emit, emit_lines, say
 from recall.errors import InputError, NotFound
 
 if TYPE_CHECKING:
@@ -37,7 +37,7 @@ def find(text: tuple[str, ...], limit: int, form: str | None, **given: Any) -> N
         emit(to_csv(Found, found) if form == "csv" else to_json(found))
         return
     for one in found:
-        emit(_line(one))
+        emit_lines(_line(one))
     if not found:
         say("Nobody fits.")
 
@@ -63,7 +63,7 @@ def story(who: tuple[str, ...], form: str | None, **given: Any) -> None:
         emit(to_csv(Sentence, sentences) if form == "csv" else to_json(sentences))
         return
     for sentence in sentences:
-        emit(f"{sentence}\n")
+        emit_lines(str(sentence))
 
 
 @person.command()
@@ -77,7 +77,10 @@ def card(who: tuple[str, ...], as_json: bool, **given: Any) -> None:
 
     with opened(given, reading=True) as desk:
         found = on_card(desk, _meant(desk, " ".join(who)))
-    emit(to_json([found]) if as_json else _card(found))
+    if as_json:
+        emit(to_json([found]))
+    else:
+        emit_lines(_card(found))
 
 
 @person.command()

@@ -15,6 +15,7 @@ from recall.cli.shared.common import (
     as_data,
     desk,
     emit,
+    emit_lines,
     in_config,
     say,
     settings,
@@ -80,7 +81,7 @@ def spoken(follow_up: int, config: Path | None, by: str | None, on: date | None)
     from recall.desk.post.call_scripts import script_for
 
     with desk(config, by, on, reading=True) as opened:
-        emit(script_for(opened, follow_up))
+        emit_lines(script_for(opened, follow_up))
 
 
 @letters.command()
@@ -103,11 +104,11 @@ def preview(
             return
         for row in rows:
             kind = row.kind.replace("_", " ")
-            emit(f"{row.number:<10}{row.state:<10}{kind:<22}{row.reference:<10}{row.to}\n")
+            emit_lines(f"{row.number:<10}{row.state:<10}{kind:<22}{row.reference:<10}{row.to}")
             told = [row.because, "urgent: ring them, too" * row.urgent]
             told.append("" if row.format == "standard" else row.format.replace("_", " "))
             if any(told):
-                emit(f"{'':<10}{'; '.join(filter(None, told))}\n")
+                emit_lines(f"{'':<10}{'; '.join(filter(None, told))}")
             if text:
                 emit(f"\n{text_of_letter(opened, row.letter_id)}\n")
 
@@ -207,7 +208,7 @@ def check(config: Path | None) -> int:
 
     found = check_all(settings(config).files.wording)
     for problem in found:
-        emit(f"{problem.where}: {problem.says}\n")
+        emit_lines(f"{problem.where}: {problem.says}")
     say(f"{len(found)} to put right." if found else "All wording can be used.")
     return FAULTY if found else 0
 

@@ -7,9 +7,7 @@ from textwrap import fill
 
 import click
 
-from recall.cli.shared.common import emit
-
-_WIDTH = 80
+from recall.cli.shared.common import WIDTH, emit
 
 
 @click.command()
@@ -25,7 +23,7 @@ def manual(page: str | None) -> None:
     if page is None:
         emit("".join(_listed(name, book.whom(name)) for name in book.PAGES))
         return
-    lines = plain(book.page(page), _WIDTH)
+    lines = plain(book.page(page), WIDTH)
     if sys.stdout.isatty():
         _with_headings(lines)
     else:
@@ -33,7 +31,7 @@ def manual(page: str | None) -> None:
 
 
 def _listed(name: str, whom: str) -> str:
-    return fill(f"{name:<24}{whom}", _WIDTH, subsequent_indent=" " * 24) + "\n"
+    return fill(f"{name:<24}{whom}", WIDTH, subsequent_indent=" " * 24) + "\n"
 
 
 def _with_headings(lines: list[str]) -> None:

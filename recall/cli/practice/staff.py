@@ -9,7 +9,17 @@ from typing import TYPE_CHECKING
 
 import click
 
-from recall.cli.shared.common import CONTEXT, DAY, as_data, by_whom, emit, in_config, say, settings
+from recall.cli.shared.common import (
+    CONTEXT,
+    DAY,
+    as_data,
+    by_whom,
+    emit,
+    emit_lines,
+    in_config,
+    say,
+    settings,
+)
 from recall.clock import Clock
 from recall.config import Config
 
@@ -59,7 +69,7 @@ def list_(config: Path | None, form: str | None) -> None:
         left = f"left {row.left_on}" if row.left_on else ""
         parts = (row.role.replace("_", " "), row.title, row.registration, row.site, left)
         more = ", ".join(filter(None, parts))
-        emit(f"{row.handle:<12} {row.name} ({more})\n")
+        emit_lines(f"{row.handle:<12} {row.name} ({more})")
 
 
 @staff.command("add")

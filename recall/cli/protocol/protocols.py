@@ -16,6 +16,7 @@ from recall.cli.shared.common import (
     by_whom,
     desk,
     emit,
+    emit_lines,
     in_config,
     read_bytes,
     say,
@@ -89,7 +90,7 @@ def check(file: Path | None, config: Path | None) -> int:
     remarks = find(found)
     for remark in remarks:
         name = f"{remark.rule}: " if remark.rule else ""
-        emit(f"{remark.kind}: {name}{remark.says}\n")
+        emit_lines(f"{remark.kind}: {name}{remark.says}")
     faults = sum(r.is_fault for r in remarks)
     say(f"{len(found.rules)} rules: {faults} to mend, {len(remarks) - faults} to know.")
     return InputError.exit_code if faults else 0
@@ -98,9 +99,10 @@ def check(file: Path | None, config: Path | None) -> int:
 @protocol.command(name="format")
 def format_() -> None:
     """Print how a protocol file is written, for a clinical lead who does not program."""
+    from recall.manual.plain import plain
     from recall.protocol.manual import manual
 
-    emit(manual())
+    emit_lines("\n".join(plain(manual())))
 
 
 @protocol.command()
@@ -117,7 +119,7 @@ def compare(old: Path, new: Path, config: Path | None, by: str | None, on: date 
         found = compare_over_register(opened, load(old), load(new), ticks)
     ticks.end()
     for sentence in found.sentences or ("The two say the same.",):
-        emit(sentence + "\n")
+        emit_lines(sentence)
     emit("\n" + "\n".join(found.summary()) + "\n")
     for move in sorted(found.moves, key=lambda m: m.days)[:SHOWN]:
         was, would = move.latest or "not asked", move.window[2] if move.window else "not asked"
@@ -252,4 +254,4 @@ def explain(
 
         with desk(config, by, on, reading=True) as opened:
             found = explain_person(opened, case, load(file) if file else None)
-    emit("\n".join(found.sentences()) + "\n")
+    emit_lines("\n".join(found.sentences()))

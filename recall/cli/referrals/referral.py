@@ -9,7 +9,7 @@ from typing import Any
 import click
 
 from recall.cli.shared.acts import VERSION, act, opened
-from recall.cli.shared.common import CONTEXT, DAY, FILE, acting, emit, say
+from recall.cli.shared.common import CONTEXT, DAY, FILE, acting, emit_lines, say
 
 _referral = click.argument("referral", type=int)
 
@@ -156,7 +156,7 @@ def draft(referral: int, pdf: Path | None, **given: Any) -> None:
 
     with opened(given) as desk:
         if pdf is None:
-            emit(draft_letter(desk, referral).text)
+            emit_lines(draft_letter(desk, referral).text)
             return
         print_draft(desk, referral, pdf)
     say(f"Written to {pdf}. It is not valid until it is checked and signed.")

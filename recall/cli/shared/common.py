@@ -10,6 +10,7 @@ from collections.abc import Callable, Iterator
 from contextlib import contextmanager, suppress
 from datetime import date, datetime
 from pathlib import Path
+from textwrap import wrap
 from typing import TYPE_CHECKING, Any, TypeVar
 
 import click
@@ -21,6 +22,8 @@ if TYPE_CHECKING:
     from recall.desk.core.session import Desk
 
 CONTEXT = {"help_option_names": ["-h", "--help"], "max_content_width": 80}
+WIDTH = 80
+"""How wide a line for people may be."""
 Made = TypeVar("Made", bound=Callable[..., Any])
 _DAY_TEXT = re.compile(r"[0-9]{4}-[0-9]{2}-[0-9]{2}")
 _MOMENT_TEXT = re.compile(
@@ -110,6 +113,26 @@ def say(text: str = "") -> None:
     """Say something to whoever ran the command, beside the data; if nobody listens, go on."""
     with suppress(OSError):
         click.echo(text, err=True)
+
+
+def emit_lines(text: str) -> None:
+    """Print lines for people: what is wider than promised goes on below, further in.
+
+    Not for what is copied from the terminal, such as a path.
+    """
+    emit("".join(f"{part}\n" for line in text.splitlines() for part in fitted(line)))
+
+
+def fitted(line: str) -> list[str]:
+    """Return a line as it is, or in pieces where it is wider than `WIDTH`.
+
+    >>> fitted("  short")
+    ['  short']
+    """
+    if len(line) <= WIDTH:
+        return [line]
+    within = " " * (len(line) - len(line.lstrip()) + 3)
+    return wrap(line, WIDTH, subsequent_indent=within, break_on_hyphens=False)
 
 
 def emit(text: str) -> None:

@@ -9,13 +9,11 @@ from typing import TYPE_CHECKING
 
 import click
 
-from recall.cli.shared.common import acting, as_data, desk, emit, say
+from recall.cli.shared.common import WIDTH, acting, as_data, desk, emit, say
 from recall.schedule.calendar import say_day
 
 if TYPE_CHECKING:
     from recall.desk.plans.confirming import PlanLine, Waiting
-
-WIDTH = 80
 
 
 @click.command()

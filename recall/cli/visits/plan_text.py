@@ -4,10 +4,9 @@ from __future__ import annotations
 
 from textwrap import fill
 
+from recall.cli.shared.common import WIDTH
 from recall.schedule.calendar import say_day
 from recall.schedule.plan import Due, FollowUp, Plan, Referral
-
-WIDTH = 80
 
 
 def plan_text(plan: Plan) -> str:

@@ -42,7 +42,7 @@ def as_text(report: Report, practice: str) -> str:
 
 def _row(line: Line) -> str:
     name = f"{line.what}, {line.by}" if line.by else line.what
-    said = f"  {name.replace('_', ' '):<50}{line.count:>7}"
+    said = f"  {name.replace('_', ' '):<46}{line.count:>7}"
     return said if line.of is None else f"{said} of {line.of}{_spread(line.count, line.of)}"
 
 
