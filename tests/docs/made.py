@@ -29,6 +29,7 @@ from recall.care.findings.entry import Finding  # noqa: E402
 from recall.care.measured import Hz  # noqa: E402
 from recall.cli.main import COMMANDS, recall  # noqa: E402
 from recall.config import Jobs  # noqa: E402
+from recall.desk.core.rights import PEOPLE_ROLES, RIGHTS, ROLE_WORDS, Right, Role  # noqa: E402
 from recall.desk.practice.timetable import JOBS, When  # noqa: E402
 from recall.exchange.bookings_in import STATUSES  # noqa: E402
 from recall.exchange.columns import column_rows  # noqa: E402
@@ -186,6 +187,15 @@ def page_table() -> str:
     return table(("page", "for whom"), rows)
 
 
+def role_table() -> str:
+    """Return what each role may do."""
+    roles = [Role(role) for role in PEOPLE_ROLES]
+    return table(
+        ("to", *(ROLE_WORDS[role] for role in roles)),
+        ((right.value, *("yes" * (r in RIGHTS[right]) for r in roles)) for right in Right),
+    )
+
+
 def job_table() -> str:
     """Return every job with when it runs where the configuration says nothing else."""
     return table(
@@ -226,6 +236,7 @@ PARTS: dict[str, Callable[[], str]] = {
     "keys": key_tables,
     "outcomes": outcome_table,
     "decisions": decision_table,
+    "roles": role_table,
     "letter words": lambda: table(
         ("word", "what it stands for"), ((f"`{word}`", says) for word, says in WORDS.items())
     ),
