@@ -47,5 +47,10 @@ def test_every_test_that_walks_the_findings_takes_it_in(copy):
 
 
 def test_its_cases_and_the_properties_of_plans_hold(copy):
-    files = ("tests/protocol/test_cases.py", "tests/schedule/test_properties.py")
-    run_in(copy, *files, "-k", "invented or worse_value")
+    files = (
+        "protocol/test_cases.py",
+        "protocol/test_rule_changes.py",
+        "schedule/test_properties.py",
+    )
+    names = "invented or drum-colour or worse_value"
+    run_in(copy, *(f"tests/{name}" for name in files), "-k", names)
