@@ -25,8 +25,11 @@ from tests.protocol.rule_changes import Raw, changes
 
 LISTED = Path(__file__).with_name("unnoticed_changes.toml")
 RAW: tuple[Raw, ...] = tuple(
-    tomllib.loads((files("recall.protocol") / "default.toml").read_text("utf-8"))["rule"]
+    raw
+    for raw in tomllib.loads((files("recall.protocol") / "default.toml").read_text("utf-8"))["rule"]
+    if "until" not in raw
 )
+"""The rules in force; a version that has ended is history."""
 IDS = sorted({raw["id"] for raw in RAW})
 NAMES = [raw["id"] if raw["version"] == 1 else f"{raw['id']}-{raw['version']}" for raw in RAW]
 
