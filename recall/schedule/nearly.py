@@ -156,7 +156,7 @@ def _say(value: object) -> str:
     if isinstance(value, bool):
         return "yes" if value else "no"
     if isinstance(value, dict):
-        return ", ".join(f"{hz} Hz {level}" for hz, level in value.items())
+        return ", ".join(f"{hz} Hz {_say(level)}" for hz, level in value.items())
     if isinstance(value, float):
         return f"{value:g}"
     return str(value).replace("_", " ")

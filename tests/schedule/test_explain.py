@@ -103,3 +103,123 @@ def test_nothing_to_explain_is_a_sentence_too() -> None:
     assert explained().sentences() == (
         "No visit with findings on or before that day, so nothing is asked.",
     )
+
+
+LONG = (
+    fluid("2026-09-01"),
+    {
+        "on": "2026-12-01",
+        "reported": ["facial_weakness"],
+        "right": {
+            "drum_seen": "full",
+            "effusion": "present",
+            "hearing_dB": {"500": 35, "1000": 35, "2000": 35, "4000": 35},
+        },
+        "left": {"drum_seen": "full"},
+    },
+)
+
+
+def test_the_whole_is_told_ear_by_ear() -> None:
+    lines = explained(*LONG).sentences()
+
+    assert lines[0] == "The last visit with findings was on 1 December 2026."
+    for title in ("Right ear", "Left ear", "Earlier asks", "Appointments"):
+        assert lines[lines.index(title) - 1] == ""
+    assert "  fluid (right ear), asked on 1 September 2026, was answered by this visit." in lines
+
+
+def test_what_has_lasted_too_long_is_told_from_what_has_not_lasted_long_enough() -> None:
+    nearly = right(explained(*LONG)).nearly
+
+    assert (
+        "fluid-child-look: fluid known under 12 weeks: otherwise "
+        "(it has been so since 1 September 2026)"
+    ) in nearly
+    assert "fluid-half-year: fluid known 6 months or more: not yet (not before 1 March 2027)" in (
+        nearly
+    )
+
+
+def test_what_was_not_recorded_is_said_once() -> None:
+    nearly = right(explained(*LONG)).nearly
+
+    assert "fluid-origin-loss: risk chinese or se asian origin: not recorded" in nearly
+    assert (
+        "fluid-both-long-loss-ear: fluid both known 12 weeks or more: not recorded "
+        "(has not happened)"
+    ) in nearly
+
+
+def test_nothing_is_nearly_matched_that_matched() -> None:
+    ear = right(explained(*LONG))
+    matched = {m.partition(",")[0] for m in ear.matched}
+
+    assert matched == {"facial-weakness", "fluid-long-look", "fluid-long-hearing", "loss-child"}
+    assert not matched & {n.partition(":")[0] for n in ear.nearly}
+
+
+def test_the_dates_of_a_track_name_its_own_rivals_only() -> None:
+    """11, 12 and 15, and 11, 12 and 26 weeks from 1 December 2026."""
+    dates = right(explained(*LONG)).dates
+
+    assert dates == (
+        "hearing (recheck), high: from 16 February 2027, best on 23 February 2027, "
+        "at the latest on 16 March 2027.",
+        "  fluid-long-hearing counts 11 weeks, 12 weeks and 26 weeks from the visit "
+        "(1 December 2026): 16 February 2027, 23 February 2027, 1 June 2027.",
+        "  loss-child counts 11 weeks, 12 weeks and 15 weeks from the visit "
+        "(1 December 2026): 16 February 2027, 23 February 2027, 16 March 2027.",
+        "  loss-child stands: no last day is earlier.",
+        "fluid (recheck), high: from 16 February 2027, best on 23 February 2027, "
+        "at the latest on 1 June 2027.",
+        "  fluid-long-look counts 11 weeks, 12 weeks and 26 weeks from the visit "
+        "(1 December 2026): 16 February 2027, 23 February 2027, 1 June 2027.",
+        "Referral to ent, emergency: asked on 1 December 2026 by facial-weakness; "
+        "to be seen by 2 December 2026.",
+    )
+
+
+def test_a_window_in_the_past_is_said_to_be_asked_for_now_and_any_other_is_not() -> None:
+    assert not [d for d in right(explained(*LONG)).dates if "asked for now" in d]
+
+
+def test_only_what_this_visit_ended_is_told() -> None:
+    seen = {"on": "2026-10-13", "right": {"drum_seen": "full", "effusion": "absent"}}
+    later = {"on": "2026-11-20", "right": {"drum_seen": "full"}}
+
+    assert explained(fluid(), seen).answered
+    assert explained(fluid(), seen, later).answered == ()
+
+
+def test_an_audiogram_that_is_not_bad_enough_is_read_out() -> None:
+    """Fluid with a loss of 30 dB in this ear; here it is 20 dB."""
+    ear = {**fluid()["right"], "hearing_dB": {"500": 20, "1000": 20, "2000": 20, "4000": 20}}
+
+    (loss,) = [
+        n
+        for n in right(explained({"on": "2026-09-01", "right": ear})).nearly
+        if n.startswith("fluid-child-loss:")
+    ]
+    assert loss.endswith(
+        "otherwise (recorded as hearing dB: 500 Hz 20, 1000 Hz 20, 2000 Hz 20, 4000 Hz 20)"
+    )
+
+
+def test_a_flag_is_said_without_a_value() -> None:
+    ear = {"drum_seen": "full", "keratin": True}
+
+    (matched,) = [
+        m
+        for m in right(explained({"on": "2026-09-01", "right": ear})).matched
+        if m.startswith("disease-keratin")
+    ]
+    assert matched.startswith("disease-keratin, because keratin. ")
+
+
+def test_each_anchor_is_named() -> None:
+    """The windows counted from what is known of the past, each with its day."""
+    from recall.protocol.context import ANCHORS
+    from recall.schedule.explain import _ANCHOR_WORDS
+
+    assert set(_ANCHOR_WORDS) == set(ANCHORS)

@@ -119,9 +119,12 @@ def reached(change: Change, lines: dict[str, list[int]]) -> bool:
     return change.on_loading or any(change.first <= line <= change.last for line in there)
 
 
-def chosen(change: Change, tests: dict[str, Any]) -> Times:
-    """Return the quickest tests that go through a change, with their times."""
-    found = {n: k["took"] for n, k in tests.items() if reached(change, k["lines"])}
+def chosen(change: Change, tests: dict[str, Any], early: bool = False) -> Times:
+    """Return the quickest tests that go through a change, with their times.
+
+    What ran early, while the tests were collected, may matter to any of them.
+    """
+    found = {n: k["took"] for n, k in tests.items() if early or reached(change, k["lines"])}
     kept: Times = {}
     for name in sorted(found, key=found.__getitem__):
         if not kept or sum(kept.values()) + found[name] < LONGEST:
@@ -182,7 +185,7 @@ class Server:
                  if not c.on_loading and not reached(c, on_the_way)]  # fmt: skip
         ended = in_turn([(c, t, work(c, t)) for c, t in ready if t], self.workers)
         codes = {c.number_and_path: code for c, code in ended.items()}
-        self.kept.write_text(json.dumps([tests, codes]), "utf-8")
+        self.kept.write_text(json.dumps([tests, codes, on_the_way]), "utf-8")
         return True
 
     def _traced(self, items: list[pytest.Item]) -> int:
@@ -245,9 +248,10 @@ def tried(room: Path, files: list[str], drawn: list[Change], workers: int) -> di
             return int(pytest.main([*QUIET, *files], plugins=[Server(drawn, workers, trace, kept)]))
 
         os.waitpid(fork(serve), 0)
-        tests, codes = json.loads(kept.read_text("utf-8"))
+        tests, codes, early = json.loads(kept.read_text("utf-8"))
     ended = {c: codes.get(c.number_and_path, NOT_IN_PLACE) for c in drawn}
-    times = {c: chosen(c, tests) for c, code in ended.items() if code == NOT_IN_PLACE}
+    slowly = [c for c, code in ended.items() if code == NOT_IN_PLACE]
+    times = {c: chosen(c, tests, reached(c, early)) for c in slowly}
     slow = in_turn([(c, t, on_loading(c, t)) for c, t in times.items() if t], workers)
     return {**ended, **dict.fromkeys(times, 0), **slow}
 
