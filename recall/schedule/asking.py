@@ -14,6 +14,7 @@ from recall.protocol.context import Circumstance, Told
 from recall.protocol.loading import Protocol
 from recall.protocol.rules import Advise, Recheck, Refer, Rule
 from recall.schedule.answering import NEEDS
+from recall.schedule.explained import explains
 from recall.schedule.known import Known, last_day
 from recall.schedule.own_cycle import OwnCycle
 from recall.schedule.plan import Due, Reason, Referral
@@ -44,28 +45,20 @@ class Scene:
     circumstances: dict[Side, Circumstance]
 
 
-def _reports(visit: Visit, side: Side, ear: Ear | None) -> dict[str, Told]:
-    """Return what was reported for an ear, each word the way that asks for more."""
+def _reports(visit: Visit, side: Side, ears: tuple[Ear | None, Ear | None]) -> dict[str, Told]:
+    """Return what was reported for an ear, each word the way that asks for more.
+
+    `ears` are this one and the other.
+    """
     found: dict[str, Told] = {}
     for item in visit.reported:
         if isinstance(item, str):
             if item != EXPLAINED:
                 found.setdefault(item, Told())
-        elif item.ear in (None, side) and (item.what != EXPLAINED or _explains(item, ear)):
+        elif item.ear in (None, side) and (item.what != EXPLAINED or explains(item, *ears)):
             told = _told(item, visit.on)
             found[item.what] = found[item.what].strictest(told) if item.what in found else told
     return found
-
-
-def _explains(item: Reported, ear: Ear | None) -> bool:
-    """Return whether a loss counts as explained: the cause named, and the hearing after it.
-
-    Wax that was found does not explain a sudden loss until hearing is known to be back.
-    """
-    if ear is None or not (item.because or "").strip():
-        return False
-    tested = ear.hearing_dB is not None or ear.hearing_screen in ("passed", "not_passed")
-    return tested or ear.hearing_after is not None
 
 
 def _told(item: Reported, on: date) -> Told:
@@ -110,7 +103,7 @@ def set_scene(
             bits[side] |= matcher.risk_bits(known.risk_words(side, visit.on))
         reports: dict[str, Told] = {}
         if visit.reported:
-            reports = _reports(visit, side, ears[side])
+            reports = _reports(visit, side, (ears[side], ears[other]))
             bits[side] |= matcher.said_bits(reports)
         circumstances[side] = Circumstance(
             visit.on, age, courses[side], courses[other], reports, treated

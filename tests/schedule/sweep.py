@@ -15,7 +15,7 @@ from typing import Any, get_args
 from msgspec import convert
 from msgspec.structs import replace
 
-from recall.care.case import Case, ReportWord, RiskWord, Visit
+from recall.care.case import Case, Reported, ReportWord, RiskWord, Visit
 from recall.care.ear import Ear, Side
 from recall.protocol.loading import Protocol
 from recall.schedule.fold import Folding
@@ -99,6 +99,13 @@ LOOKS: dict[str, Found] = {
     "tested": {**FULL, "hearing_dB": levels(15), "tympanogram": {"type": "A"}},
 }
 """What the last visit found in the right ear, before one word of it is made worse."""
+EXPLAINED_BY: tuple[Found, ...] = (
+    {"hearing_after": "better"},
+    {"hearing_screen": "passed"},
+    {"hearing_dB": levels(10)},
+    {"hearing_after": "better", "hearing_dB": levels(10)},
+)
+"""What shows, for the right ear, that a sudden loss is explained."""
 TOLD_BESIDE = ("nothing", "fluid", "ill", "tested")
 """The looks beside which every report and every risk is tried."""
 LAST = ("nothing", "whole and normal", "in part", "tested")
@@ -285,6 +292,21 @@ def worse_told(state: Folding, look: Found) -> Iterator[Pair]:
         yield "report", word, before, after(state, replace(plain, reported=(word,)))
     for risk in RISKS:
         yield "risk", risk, before, after(state, plain, risk)
+
+
+def worse_explained(state: Folding, found: Found, side: Side) -> Iterator[Pair]:
+    """Yield each word of one ear one step worse, beside a sudden loss with its cause named."""
+    told = (
+        Reported(what="sudden_hearing_loss", ear="right"),
+        Reported(what="loss_explained", because="wax"),
+    )
+    for name, made in chains(found if side == "right" else {"hearing_dB": levels(10)}):
+        several = []
+        for value, changed in made:
+            ears = (changed, None) if side == "right" else (found, changed)
+            several.append((value, after(state, visit(ON, *ears, reported=told))))
+        for (_, one), (value, two) in pairwise(several):
+            yield name, value, one, two
 
 
 def worse_before(

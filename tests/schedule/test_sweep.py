@@ -11,20 +11,29 @@ from datetime import date
 
 import pytest
 
+from recall.care.case import Reported
 from recall.protocol.loading import load
+from recall.schedule.fold import Folding
 from tests.schedule.sweep import (
     BORN,
+    EXPLAINED_BY,
     EXPLAINS,
     GAPS,
     HISTORIES,
     LAST,
     LOOKS,
+    ON,
     TOLD_BESIDE,
+    Found,
     Pair,
+    Standing,
+    after,
     history,
     looser,
+    visit,
     worse_before,
     worse_ear,
+    worse_explained,
     worse_told,
 )
 
@@ -34,9 +43,9 @@ NAMES = sorted(HISTORIES)
 
 def loosened(pairs: Iterable[Pair]) -> Iterator[str]:
     """Yield what a worse word loosened and nothing reviewed explains."""
-    for word, value, before, after in pairs:
+    for word, value, one, two in pairs:
         may = EXPLAINS.get((word, str(value)), frozenset())
-        for says, rules in looser(before, after):
+        for says, rules in looser(one, two):
             if may.isdisjoint(rules):
                 yield f"{word} {value}: {says} ({', '.join(rules)})"
 
@@ -62,3 +71,28 @@ def test_a_worse_look_before_it_loosens_nothing(name: str) -> None:
             for said in LAST:
                 pairs = worse_before(born, HISTORIES[name], gap, LOOKS[said], PROTOCOL)
                 assert list(loosened(pairs)) == [], f"{gap} days before {said}"
+
+
+@pytest.mark.parametrize("found", EXPLAINED_BY, ids=" ".join)
+@pytest.mark.parametrize("name", ["never seen", "wax", "loss"])
+def test_worse_evidence_never_explains_a_sudden_loss(name: str, found: Found) -> None:
+    state = history(BORN[2], HISTORIES[name], GAPS[1], PROTOCOL)
+
+    assert list(loosened(worse_explained(state, found, "right"))) == []
+
+
+@pytest.mark.parametrize("found", EXPLAINED_BY, ids=" ".join)
+def test_a_better_ear_on_the_other_side_never_explains(found: Found) -> None:
+    state = history(BORN[2], (), GAPS[1], PROTOCOL)
+    emergencies = {side for (side, _), row in after_other(state, found).items() if row[1] == 0}
+
+    assert emergencies == {"right"}
+
+
+def after_other(state: Folding, found: Found) -> Standing:
+    """Return what stands where the right ear lost its hearing and only the left was tested."""
+    told = (
+        Reported(what="sudden_hearing_loss", ear="right"),
+        Reported(what="loss_explained", because="wax"),
+    )
+    return after(state, visit(ON, {"wax_found": "none"}, found, reported=told))

@@ -1,0 +1,36 @@
+"""When a hearing loss that was reported counts as explained: by evidence for that ear alone."""
+
+from __future__ import annotations
+
+from recall.care.case import Reported
+from recall.care.ear import Ear
+from recall.care.hearing import asymmetry_dB, four_frequency_average
+
+NORMAL_BELOW_DB = 25
+"""Four-frequency mean below which a measured level explains: common practice, no source."""
+APART_DB = 15
+"""Difference between the ears, as the protocol's classifier reads it, from which it explains
+nothing: NICE NG98 (2018), 15 dB or more at two adjacent frequencies."""
+
+
+def explains(item: Reported, ear: Ear | None, other: Ear | None) -> bool:
+    """Return whether a loss counts as explained: the cause named, and hearing known to be back.
+
+    Wax that was found explains nothing by itself. One result that is not good outweighs others
+    that are; what was not recorded is no evidence.
+    """
+    if ear is None or not (item.because or "").strip():
+        return False
+    if ear.hearing_after in ("same", "worse") or ear.hearing_screen == "not_passed":
+        return False
+    if ear.hearing_dB is not None:
+        return _measured_well(ear, other)
+    return ear.hearing_after == "better" or ear.hearing_screen == "passed"
+
+
+def _measured_well(ear: Ear, other: Ear | None) -> bool:
+    mean = four_frequency_average(ear.hearing_dB)
+    if mean is None or mean >= NORMAL_BELOW_DB:
+        return False
+    apart = asymmetry_dB(ear.hearing_dB, other.hearing_dB if other is not None else None)
+    return apart is None or apart < APART_DB
