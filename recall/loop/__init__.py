@@ -1,1 +1,1 @@
-"""Contact steps, referral stages, standing on a day. Pure."""
+"""Contact steps, referral stages, status on a day, the day.s list. Pure."""

@@ -28,7 +28,10 @@ class ContactStep(msgspec.Struct, frozen=True, kw_only=True):
     does: str = ""
     """What is done, where the reason for the step does not say so."""
     is_first: bool = False
-    """It waits for nothing: before everything of its urgency."""
+    """It waits for nothing: before everything else on every list."""
+    may_turn: bool = False
+    """It may become another step by time or age alone, though nothing happened; or it does not
+    say by itself how the follow-up stands."""
 
     @property
     def is_letter(self) -> bool:
@@ -52,9 +55,10 @@ _SAVES = "A call may save it."
 
 # fmt: off
 CONTACT_STEPS: tuple[ContactStep, ...] = (
-    _made("book_now", "reception", "book now", "Book before they leave: b."),
+    _made("book_now", "reception", "book now", "Book before they leave: b.",
+          may_turn=True),
     _made("list_look", "clinician", "look at list",
-          "A clinician looks at this before anything is written."),
+          "A clinician looks at this before anything is written.", may_turn=True),
     _made("invitation", "post", "invitation",
           f"The invitation goes out with the letters. {_SAVES}"),
     _made("phone", "reception", "ring", "Ring, then press what came of it."),
@@ -74,14 +78,16 @@ CONTACT_STEPS: tuple[ContactStep, ...] = (
           "A clinician rings this person today: hand it over.",
           does="a clinician speaks to them", is_first=True),
     _made("safeguarding", "clinician", "safeguarding",
-          "A clinician looks at this: the child was not brought.", is_first=True),
-    _made("attend", "reception", "appointment", "Booked: they come on the day."),
+          "A clinician looks at this: the child was not brought.", is_first=True,
+          may_turn=True),
+    _made("attend", "reception", "appointment", "Booked: they come on the day.", may_turn=True),
     _made("record_attendance", "reception", "did they come?", "Did they come? Press g."),
     _made("decision", "clinician", "decision", "A named clinician decides.",
-          does="a named clinician decides"),
+          does="a named clinician decides", may_turn=True),
 )
 # fmt: on
 STEP: dict[str, ContactStep] = {step.kind: step for step in CONTACT_STEPS}
 FIRST_OF_ALL = tuple(step.kind for step in CONTACT_STEPS if step.is_first)
+TURNING = frozenset(step.kind for step in CONTACT_STEPS if step.may_turn)
 AWAITS_CLINICIAN = tuple(s.kind for s in CONTACT_STEPS if s.who == "clinician" and not s.lapses)
 """Steps at which somebody waits for a clinician's word, whatever day it is."""

@@ -35,12 +35,13 @@ from textual.widgets import Static
 from recall.clock import Clock
 from recall.config import load
 from recall.desk.core.session import Desk, StaffRow, open_desk
+from recall.desk.oversight.counts import counts
+from recall.desk.oversight.glance import at_once
 from recall.desk.people import person_card
 from recall.desk.practice import demo
 from recall.desk.practice.setting_up import set_up
 from recall.desk.practice.staff import add_staff
 from recall.desk.worklists import call_card
-from recall.desk.worklists.counts import tally
 from recall.records.database.store import open_store
 from recall.records.ledger.storing import Who, store_ledgers
 from recall.schedule.plan import FollowUp, Ledger
@@ -278,8 +279,9 @@ def finding(path: Path) -> None:
     print(SAID.pop())
     for what, run in (
         ("the order of the calls", lambda: call_card.order(desk)),
-        ("slips of 40", lambda: call_card.slips(desk, call_card.order(desk)[:40])),
-        ("the day's counts", lambda: tally(desk.store, desk.today)),
+        ("call cards of 40", lambda: call_card.call_cards(desk, call_card.order(desk)[:40])),
+        ("the counts at a glance", lambda: at_once(desk.store, desk.clock)),
+        ("the day's counts", lambda: counts(desk)),
     ):
         began = time.perf_counter()
         run()

@@ -27,7 +27,7 @@ from recall.care.ear import Ear
 from recall.records import tables
 from recall.records.database.store import Store, open_store
 from recall.records.database.upgrade import upgrade
-from recall.records.facts import queries
+from recall.records.facts import candidates
 from recall.records.facts.cases import all_cases
 from recall.records.ledger.storing import Opening, Who, store_ledgers
 from recall.records.people.finding import find, rekey
@@ -227,9 +227,9 @@ def asking(store: Store) -> None:
             own = median_ms(lambda words=words: find(session, words), 5)
             print(f"find {words!r:<20}{len(find(session, words)):4} found {own:8.1f} ms")
         for label, run in (
-            ("to do, first 200", lambda: queries.to_do(session, NOW.date(), 200)),
-            ("late, first 200", lambda: queries.late(session, NOW.date(), 200)),
-            ("counts", lambda: queries.counts(session, NOW.date())),
+            ("whose step has come", lambda: candidates.candidates(session, "come", NOW.date())),
+            ("who is late", lambda: candidates.candidates(session, "late", NOW.date())),
+            ("counts at a glance", lambda: candidates.glance(session, NOW.date())),
         ):
             own = median_ms(run, 5)
             print(f"{label:<30}{own:8.1f} ms, {own / floor:.0f} times the floor")

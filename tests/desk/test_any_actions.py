@@ -30,9 +30,11 @@ from recall.desk.people import deaths, editing
 from recall.desk.plans import clinician_asks, decisions
 from recall.desk.referrals import progress
 from recall.desk.visits import care_elsewhere
+from recall.desk.worklists.day_list import day_rows, everything
 from recall.errors import RecallError
+from recall.loop.day import View, due_on
 from recall.loop.outcomes import OutcomeId
-from recall.loop.standing import standing
+from recall.loop.status import status_on
 from recall.records import tables
 from recall.records.database.store import open_store
 from recall.records.database.upgrade import upgrade
@@ -266,9 +268,24 @@ class TheDesk(RuleBasedStateMachine):
         with self.store.read() as session:
             facts = facts_for(session, [row["id"] for row in open_rows])
         for row in open_rows:
-            now = standing(facts[row["id"]], self.on, desk_at(self.store).protocol.contact)
+            now = status_on(facts[row["id"]], self.on, desk_at(self.store).protocol.contact)
             assert now.step is not None and now.why
             assert row["next_step_on"] is not None
+
+    @invariant()
+    def what_is_kept_for_the_lists_is_what_the_facts_say(self) -> None:
+        """The rows by the search columns are those worked out anew, today and on later days."""
+        if not hasattr(self, "store"):
+            return
+        for days in (0, 1, 40):
+            desk = desk_at(self.store, self.on + timedelta(days))
+            with self.store.read() as session:
+                known = [
+                    (e.person_id, e.follow_up_id or 0, e.facts) for e in everything(desk, session)
+                ]
+                for view in get_args(View):
+                    anew = due_on(known, desk.today, desk.protocol.contact, view)
+                    assert day_rows(desk, session, view) == anew
 
     @invariant()
     def every_ask_is_open_and_followed_or_closed_for_a_reason(self) -> None:

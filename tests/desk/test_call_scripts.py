@@ -9,7 +9,7 @@ import pytest
 from recall.desk.people.editing import FORMATS
 from recall.desk.post.call_scripts import script_for
 from recall.errors import NotFound, Refused
-from recall.loop.standing import standing
+from recall.loop.status import status_on
 from recall.records.database.store import Store
 from recall.records.facts.events import facts_for
 from tests.desk.practice import (
@@ -34,7 +34,7 @@ def steps(store: Store, number: int) -> set[str]:
     with store.read() as session:
         facts = facts_for(session, [number])[number]
     days = [date(2026, 9, 2), date(2026, 9, 16), date(2026, 10, 1), date(2026, 10, 20)]
-    found = [standing(facts, day, protocol().contact).step for day in days]
+    found = [status_on(facts, day, protocol().contact).step for day in days]
     return {step.kind for step in found if step is not None}
 
 

@@ -12,8 +12,10 @@ from sqlalchemy import update
 from recall.care.case import URGENCIES
 from recall.cli.calls.lists import line_text
 from recall.desk.contacts.contacting import log_contact
-from recall.desk.worklists.lists import Line, counts, lost, overdue, queue, referrals
-from recall.desk.worklists.status_on import stood
+from recall.desk.oversight.counts import counts
+from recall.desk.worklists.day_list import Part, everything
+from recall.desk.worklists.lists import Line, lost, overdue, queue
+from recall.desk.worklists.referral_list import referrals
 from recall.records import tables
 from recall.records.database.store import Store
 from tests.desk.files import PERSON, VISIT, desk_with, take_in
@@ -168,7 +170,7 @@ def test_known_at_leaves_out_what_was_recorded_later(store: Store) -> None:
     log_contact(next_day, number, None, "phone", "no_answer")
     soon = later(desk, 200)
     assert "1 call" in queue(soon, letters=True)[0].tried
-    assert queue(soon, letters=True, known_at=desk.now)[0].tried == ""
+    assert queue(soon, Part(known_at=desk.now), letters=True)[0].tried == ""
 
 
 def test_lost_only_once_everything_was_tried(store: Store, tmp_path: Path) -> None:
@@ -212,9 +214,11 @@ def test_the_counts_are_the_lengths_of_the_lists(store: Store) -> None:
     for days in (0, 20, 60, 120, 400):
         then = later(desk, days)
         counted = counts(then)
-        assert counted.queue == len(queue(then))
+        assert counted.by_step is not None
+        assert counted.by_step.to_reach == len(queue(then))
+        assert counted.by_step.people == len(set(refs(queue(then))))
         assert counted.overdue == len(overdue(then))
-        assert counted.lost == len(lost(then))
+        assert counted.by_step.lost == len(lost(then))
         assert counted.referrals == len(referrals(then))
 
 
@@ -223,7 +227,7 @@ def test_pages_of_a_list_are_the_list(store: Store) -> None:
     for n in range(5):
         visit(desk, somebody(desk, f"W{n}"), right=FLUID)
     whole = queue(desk)
-    assert (*queue(desk, limit=2), *queue(desk, limit=9, offset=2)) == whole
+    assert (*queue(desk, Part(2)), *queue(desk, Part(9, 2))) == whole
 
 
 @pytest.mark.parametrize("days", [0, 5, 30, 60, 90, 400])
@@ -232,7 +236,7 @@ def test_every_open_follow_up_stands_somehow_on_every_day(store: Store, days: in
     visit(desk, somebody(desk), right=FLUID, left=KERATIN)
     then = later(desk, days)
     with store.read() as session:
-        found = stood(then, session)
+        found = list(everything(then, session))
     assert found
-    assert all(s.standing.word != "closed" and s.standing.step is not None for s in found)
+    assert all(s.status.word != "closed" and s.status.step is not None for s in found)
     assert all(s.facts.latest - s.facts.earliest >= timedelta(0) for s in found)

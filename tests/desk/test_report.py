@@ -23,7 +23,7 @@ def lines(desk: Desk, month: date, part: str, appointments: int | None = None) -
     return [line for line in found if line.part == part]
 
 
-def test_standing_is_as_on_the_last_day_of_the_month(desk: Desk) -> None:
+def test_status_is_as_on_the_last_day_of_the_month(desk: Desk) -> None:
     child_with_fluid(desk)
     child_with_fluid(desk, "W2")
     after = on(desk, date(2027, 1, 31))

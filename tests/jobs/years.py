@@ -27,6 +27,8 @@ from recall.desk.post.showing import preview
 from recall.desk.referrals import progress
 from recall.desk.visits.closing import close_visit, draft
 from recall.desk.worklists import lists
+from recall.desk.worklists.day_list import Part
+from recall.desk.worklists.referral_list import referrals
 from recall.errors import RecallError
 from recall.jobs.running import run_all
 from recall.records import tables
@@ -246,7 +248,7 @@ class Practice:
     def _queue(self, day: date) -> None:
         """Reception works the most pressing lines, as many as there is time for."""
         desk = self.at(day, 14, "rob")
-        for line in lists.queue(desk, limit=self.calls_a_day):
+        for line in lists.queue(desk, Part(self.calls_a_day)):
             self.count(f"step {line.step}")
             self._take(desk, day, line)
 
@@ -285,7 +287,7 @@ class Practice:
         )
 
     def _clinician(self, day: date) -> None:
-        for line in lists.lost(self.at(day, 15, "mina"), limit=3):
+        for line in lists.lost(self.at(day, 15, "mina"), Part(3)):
             self._quietly(lambda line=line: self._decide(day, line))  # type: ignore[misc]
 
     def _decide(self, day: date, line: Any) -> None:
@@ -297,7 +299,7 @@ class Practice:
 
     def _referrals(self, day: date) -> None:
         desk = self.at(day, 16, "clara")
-        for line in lists.referrals(desk, limit=3):
+        for line in referrals(desk, Part(3)):
             number = line.referral_id
             steps: dict[str, Callable[[], Any]] = {
                 "gp_acted": lambda n=number: progress.record(desk, n, None, "gp_acted"),

@@ -23,7 +23,7 @@ from recall.loop.facts import (
     Posted,
     Returned,
 )
-from recall.loop.standing import standing
+from recall.loop.status import status_on
 from recall.protocol.contact import ContactProtocol
 
 RULES = ContactProtocol.load()
@@ -79,7 +79,7 @@ def tell(text: str, **about: object) -> Facts:
         if words:
             booking += words.startswith("booked")
             so_far.append(event(on, words, booking))
-        stands = standing(facts(**about, events=tuple(so_far)), on, RULES)
+        stands = status_on(facts(**about, events=tuple(so_far)), on, RULES)
         found = f"{stands.step.kind} {stands.step.on}" if stands.step else "none"
         assert (found, stands.word) == (step, word), f"{line}\n{stands.why}"
     return facts(**about, events=tuple(so_far))

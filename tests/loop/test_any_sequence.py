@@ -16,6 +16,7 @@ from hypothesis import strategies as st
 from hypothesis.stateful import RuleBasedStateMachine, initialize, invariant, rule
 
 from recall.care.case import Urgency
+from recall.loop.day import may_turn
 from recall.loop.facts import (
     AddressChecked,
     Booked,
@@ -32,7 +33,7 @@ from recall.loop.facts import (
 )
 from recall.loop.lost import decisions, missing
 from recall.loop.outcomes import Channel, OutcomeId
-from recall.loop.standing import standing
+from recall.loop.status import status_on
 from recall.loop.trail import read_trail
 from recall.protocol.contact import LETTER_STEPS
 from tests.loop.tell import RULES, facts
@@ -87,10 +88,10 @@ class Reception(RuleBasedStateMachine):
             self.do_next()
 
     def do_next(self) -> None:
-        step = standing(self.facts, self.on, RULES).step
+        step = status_on(self.facts, self.on, RULES).step
         assert step is not None
         self.on = max(self.on, step.on)
-        step = standing(self.facts, self.on, RULES).step
+        step = status_on(self.facts, self.on, RULES).step
         assert step is not None
         marks = {"list_look": Looked, "address_check": AddressChecked, "tell_gp": GpTold}
         if step.kind in LETTER_STEPS:
@@ -110,7 +111,7 @@ class Reception(RuleBasedStateMachine):
             self.decide("keep_trying")
 
     def post(self) -> None:
-        step = standing(self.facts, self.on, RULES).step
+        step = status_on(self.facts, self.on, RULES).step
         assert step is not None
         assert (step.round, step.kind) not in self.posted, "a letter twice in a round"
         self.posted.add((step.round, step.kind))
@@ -160,8 +161,22 @@ class Reception(RuleBasedStateMachine):
         self.add(Decided(on=self.on, what=what))  # type: ignore[arg-type]
 
     @invariant()
+    def a_step_that_may_not_turn_stays_while_nothing_happens(self) -> None:
+        """What a list kept is as good later as what it would work out anew (loop/day.py)."""
+        if not hasattr(self, "facts"):
+            return
+        now = status_on(self.facts, self.on, RULES)
+        if now.step is None or may_turn(now.step.kind):
+            return
+        for days in (1, 2, 7, 30, 90, 400, 4000):
+            later = status_on(self.facts, self.on + timedelta(days), RULES)
+            assert later.step is not None
+            assert (later.step.kind, later.step.on) == (now.step.kind, now.step.on)
+            assert (later.urgency, later.step.used_up) == (now.urgency, False)
+
+    @invariant()
     def there_is_a_next_step_with_a_day_and_a_reason(self) -> None:
-        stands = standing(self.facts, self.on, RULES)
+        stands = status_on(self.facts, self.on, RULES)
         assert stands.word != "closed"
         assert stands.step is not None
         assert stands.next_step_on is not None
@@ -170,19 +185,19 @@ class Reception(RuleBasedStateMachine):
 
     @invariant()
     def a_step_leaves_time_for_what_was_just_tried(self) -> None:
-        step = standing(self.facts, self.on, RULES).step
+        step = status_on(self.facts, self.on, RULES).step
         calls = [e for e in self.facts.events if isinstance(e, Contact)]
         if step and calls and step.kind in {"invitation", "reminder", "last_letter"}:
             assert step.on >= calls[-1].on
 
     @invariant()
     def lost_is_said_only_when_everything_was_tried(self) -> None:
-        if standing(self.facts, self.on, RULES).word == "lost":
+        if status_on(self.facts, self.on, RULES).word == "lost":
             assert missing(self.facts, self.on, RULES) == ()
 
     @invariant()
     def nobody_is_rung_or_written_to_who_must_not_be(self) -> None:
-        step = standing(self.facts, self.on, RULES).step
+        step = status_on(self.facts, self.on, RULES).step
         if step and read_trail(self.facts, self.on).silence:
             assert step.kind not in REACHING
 
@@ -196,7 +211,7 @@ class Reception(RuleBasedStateMachine):
         before = self.on - timedelta(7)
         known = tuple(e for e in self.facts.events if e.on <= before)
         earlier = msgspec.structs.replace(self.facts, events=known)
-        assert standing(self.facts, before, RULES) == standing(earlier, before, RULES)
+        assert status_on(self.facts, before, RULES) == status_on(earlier, before, RULES)
 
 
 TestReception = Reception.TestCase

@@ -10,7 +10,7 @@ from datetime import date
 
 from recall.loop.facts import AddressChecked, Contact, Event, GpTold, Posted, Returned
 from recall.loop.lost import decisions, missing
-from recall.loop.standing import standing
+from recall.loop.status import status_on
 from tests.loop.tell import RULES, facts, tell
 
 DAY = date(2027, 1, 5)
@@ -91,7 +91,7 @@ def test_for_a_child_every_way_out_but_death_asks_for_safeguarding_first() -> No
 def test_years_of_silence_close_nobody() -> None:
     told = facts(events=(LETTER, CALL, CHECK))
 
-    assert standing(told, date(2040, 1, 1), RULES).word != "closed"
+    assert status_on(told, date(2040, 1, 1), RULES).word != "closed"
 
 
 def test_nobody_is_sent_to_check_the_address_for_ever() -> None:

@@ -14,7 +14,7 @@ import pytest
 from recall.loop.facts import Contact
 from recall.loop.lost import missing
 from recall.loop.outcomes import BY_ID, OUTCOMES, Outcome, OutcomeId
-from recall.loop.standing import standing
+from recall.loop.status import status_on
 from recall.loop.steps import next_step
 from recall.schedule.plan import CloseReason
 from tests.loop.tell import RULES, facts
@@ -72,7 +72,7 @@ def test_each_outcome_leaves_a_next_step_not_before_the_contact(outcome: Outcome
 
 @EACH
 def test_no_outcome_closes_anything_by_itself(outcome: Outcome) -> None:
-    assert standing(facts(events=(after(outcome),)), DAY, RULES).word != "closed"
+    assert status_on(facts(events=(after(outcome),)), DAY, RULES).word != "closed"
 
 
 @EACH

@@ -12,7 +12,7 @@ from __future__ import annotations
 from datetime import date
 
 from recall.loop.lost import missing
-from recall.loop.standing import standing
+from recall.loop.status import status_on
 from tests.loop.tell import RULES, facts, tell
 
 LATER = {
@@ -133,7 +133,7 @@ def test_worse_symptoms_go_to_a_clinician_the_same_day_and_move_the_case_up() ->
         """
     told = tell(story)
 
-    assert standing(told, date(2026, 9, 20), RULES).urgency == "urgent"
+    assert status_on(told, date(2026, 9, 20), RULES).urgency == "urgent"
     tell(story + "2026-09-20 | decided carry_on | attend 2026-09-22 | booked")
 
 
@@ -158,7 +158,7 @@ def test_too_ill_or_in_hospital_waits_and_stays_on_the_overdue_list() -> None:
         """
     )
 
-    assert standing(told, date(2026, 11, 11), RULES).late_by_days == 15
+    assert status_on(told, date(2026, 11, 11), RULES).late_by_days == 15
 
 
 def test_a_wrong_number_asks_for_an_address_check_and_is_no_contact() -> None:
@@ -258,7 +258,7 @@ def test_an_adult_who_misses_twice_is_decided_on_and_a_rebooked_one_is_not() -> 
 def test_a_booking_after_the_latest_day_stays_overdue() -> None:
     told = tell("2026-10-20 | booked 2026-11-10 on holiday | attend 2026-11-10 | booked")
 
-    stands = standing(told, date(2026, 11, 1), RULES)
+    stands = status_on(told, date(2026, 11, 1), RULES)
 
     assert (stands.word, stands.overdue, stands.late_by_days) == ("booked", True, 5)
     assert "on holiday" in stands.why
@@ -356,8 +356,8 @@ def test_a_contact_of_the_future_is_not_known_today() -> None:
     told = tell("2026-10-13 | phone died | decision 2026-10-13 | to_contact")
 
     assert (
-        standing(told, date(2026, 10, 12), RULES).step
-        == standing(facts(), date(2026, 10, 12), RULES).step
+        status_on(told, date(2026, 10, 12), RULES).step
+        == status_on(facts(), date(2026, 10, 12), RULES).step
     )
 
 
@@ -375,7 +375,7 @@ def test_a_second_miss_gets_a_letter_of_its_own_in_a_new_round() -> None:
         2026-10-13 | phone no_answer      | missed_letter 2026-10-15 | waiting
         """
     rounds = [
-        standing(tell(text, **ADULT), date(2026, 10, 13), RULES).step
+        status_on(tell(text, **ADULT), date(2026, 10, 13), RULES).step
         for text in (first, first + second)
     ]
 

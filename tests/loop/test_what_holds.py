@@ -11,14 +11,14 @@ from recall.loop.bookings import check_booking
 from recall.loop.facts import Facts
 from recall.loop.outcomes import OUTCOMES
 from recall.loop.outlook import outlook
-from recall.loop.standing import standing
+from recall.loop.status import status_on
 from recall.loop.steps import Step
 from tests.loop.tell import RULES, facts, tell
 from tests.loop.test_stories import ADULT, URGENT
 
 
 def step(told: Facts, on: date) -> Step:
-    found = standing(told, on, RULES).step
+    found = status_on(told, on, RULES).step
     assert found is not None
     return found
 
@@ -205,8 +205,8 @@ def test_the_end_says_how_many_steps_are_used_up_and_what_was_not_done() -> None
 
 
 def test_nothing_is_late_on_its_last_day_and_a_day_late_on_the_next() -> None:
-    assert standing(facts(), date(2026, 10, 27), RULES).late_by_days == 0
-    assert standing(facts(), date(2026, 10, 28), RULES).late_by_days == 1
+    assert status_on(facts(), date(2026, 10, 27), RULES).late_by_days == 0
+    assert status_on(facts(), date(2026, 10, 28), RULES).late_by_days == 1
 
 
 def test_today_may_be_booked_and_yesterday_not() -> None:

@@ -278,7 +278,7 @@ def test_opening_the_register_imports_no_migrations_and_no_screens() -> None:
     """They cost a third of a second at every start."""
     heavy = (
         "import sys, recall.records.database.store, recall.records.ledger.storing\n"
-        "import recall.records.facts.queries\n"
+        "import recall.records.facts.candidates\n"
         "unwanted = {'alembic', 'textual', 'jinja2', 'apscheduler'}\n"
         "print(sorted(unwanted & set(sys.modules)))"
     )

@@ -9,13 +9,13 @@ import pytest
 
 from recall.desk.contacts import contacting
 from recall.desk.core.session import Desk
+from recall.desk.oversight.counts import counts
 from recall.desk.people import editing, person_card
 from recall.desk.worklists import call_card
-from recall.desk.worklists.counts import tally
 from tests.tui.conftest import opening
 from tests.tui.driving import Driver, drive
 from tui.app import DeskApp
-from tui.calls.card import slip
+from tui.calls.card import call_card as card_lines
 from tui.calls.outcome_keys import KEYED_OUTCOMES
 from tui.screens.queue import QueueScreen
 
@@ -139,11 +139,11 @@ def test_whoever_may_not_be_contacted_has_nothing_to_say(app: DeskApp) -> None:
         row = calls(driver).row
         assert row is not None
         gone = replace(row, contact_stopped="has died", warnings=("Do not contact: has died.",))
-        words = " ".join(line.plain for line in slip(gone, row.born, 60))
+        words = " ".join(line.plain for line in card_lines(gone, row.born, 60))
         assert "Do not contact: has died." in words
         assert "Ask for" not in words
         assert "Say" not in words
-        assert "Ask for" in " ".join(line.plain for line in slip(row, row.born, 60))
+        assert "Ask for" in " ".join(line.plain for line in card_lines(row, row.born, 60))
 
     drive(app, steps)
 
@@ -189,7 +189,7 @@ def test_what_was_done_elsewhere_is_asked_about_before_it_is_taken_back(
 ) -> None:
     """The last thing was done about somebody who is not before one's eyes."""
     number = call_card.order(desk)[20]
-    (elsewhere,) = call_card.slips(desk, [number])
+    (elsewhere,) = call_card.call_cards(desk, [number])
 
     async def steps(driver: Driver) -> None:
         await driver.press("f3", "1")
@@ -211,7 +211,7 @@ def test_what_was_done_before_the_calls_were_opened_is_asked_about(
     app: DeskApp, desk: Desk, practice: Path
 ) -> None:
     """Nothing was done here yet, and what was done last is about no follow-up: still a question."""
-    someone = call_card.slips(desk, call_card.order(desk)[:1])[0].reference
+    someone = call_card.call_cards(desk, call_card.order(desk)[:1])[0].reference
     other = opening(practice)
     editing.edit_needs(other, someone, None, needs=("hearing loop",))
     other.close()
@@ -289,22 +289,22 @@ def test_a_note_and_a_skip_with_its_reason(app: DeskApp) -> None:
 
 
 def test_what_is_open_for_one_person_stands_together(desk: Desk) -> None:
-    slips = call_card.slips(desk, call_card.order(desk))
+    cards = call_card.call_cards(desk, call_card.order(desk))
     met: list[str] = []
-    for each in slips:
+    for each in cards:
         if not met or met[-1] != each.reference:
             met.append(each.reference)
 
-    assert len(met) == len(set(met)) < len(slips)
+    assert len(met) == len(set(met)) < len(cards)
 
 
 def test_the_lost_are_the_managers_and_the_counts_agree(desk: Desk) -> None:
     """As many are left in Calls as Today counts: nobody who is lost is there to be rung."""
-    today, closer = tally(desk.store, desk.today), call_card.to_reach(desk)
+    today = counts(desk).by_step
 
-    assert len(call_card.order(desk)) == closer.follow_ups == today.queue - closer.lost
-    assert closer.lost > 0
-    assert closer.people < closer.follow_ups
+    assert today is not None and today.lost > 0
+    assert len(call_card.order(desk)) == today.to_reach
+    assert today.people < today.to_reach
 
 
 def test_a_claim_shows_at_another_desk_and_stops_it(app: DeskApp, practice: Path) -> None:

@@ -16,7 +16,7 @@ from tests.tui.conftest import opening
 from tests.tui.driving import Driver, drive
 from tui.app import DeskApp
 from tui.styles.themes import DUSK, EDGES, NAMES, PAIRS, PAPER, TERMINAL
-from tui.words.signs import LOUDNESS, STANDING_SIGNS, STANDING_WORDS, URGENCY_WORDS, loud, stands
+from tui.words.signs import LOUDNESS, STATUS_SIGNS, STATUS_WORDS, URGENCY_WORDS, loud, says_status
 
 SETS = {"paper": PAPER, "dusk": DUSK}
 
@@ -64,11 +64,11 @@ def test_every_set_has_every_role() -> None:
 
 def test_every_state_has_a_sign_and_a_word_of_its_own() -> None:
     """WCAG 2.2, 1.4.1: colour is never the only thing that tells."""
-    for signs, words in ((LOUDNESS, URGENCY_WORDS), (STANDING_SIGNS, STANDING_WORDS)):
+    for signs, words in ((LOUDNESS, URGENCY_WORDS), (STATUS_SIGNS, STATUS_WORDS)):
         assert signs.keys() == words.keys()
         assert len(set(signs.values())) == len(set(words.values())) == len(signs)
     assert loud("urgent").endswith("urgent")
-    assert stands("lost") == "? lost"
+    assert says_status("lost") == "? lost"
 
 
 @pytest.mark.parametrize("name", NAMES)

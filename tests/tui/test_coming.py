@@ -10,7 +10,7 @@ from sqlalchemy import select
 from recall.desk.core.session import Desk
 from recall.desk.people import person_card
 from recall.desk.worklists import call_card
-from recall.desk.worklists.call_card import Slip
+from recall.desk.worklists.call_card import CallCard
 from recall.loop.outcomes import BY_ID
 from recall.records.tables import Booking, BookingEvent, Contact
 from tests.tui.driving import Driver, drive
@@ -20,30 +20,32 @@ from tui.people.own_acts import told_choices
 
 
 @pytest.fixture
-def alone(desk: Desk) -> Slip:
+def alone(desk: Desk) -> CallCard:
     """Somebody to ring for whom one thing is open, and nothing booked."""
-    for slip in call_card.slips(desk, call_card.order(desk)):
-        open_ = call_card.slips_of(desk, slip.reference)
-        if len(open_) == 1 and open_[0].booking_id is None and slip.step == "phone":
-            return slip
+    for card in call_card.call_cards(desk, call_card.order(desk)):
+        open_ = call_card.call_cards_of(desk, card.reference)
+        if len(open_) == 1 and open_[0].booking_id is None and card.step == "phone":
+            return card
     raise AssertionError("the practice has nobody like that")
 
 
-def opened(slip: Slip) -> tuple[str, ...]:
-    return ("f4", *slip.reference.lower(), "enter")
+def opened(card: CallCard) -> tuple[str, ...]:
+    return ("f4", *card.reference.lower(), "enter")
 
 
-def by_them(desk: Desk, slip: Slip) -> list[tuple[str, str, bool]]:
+def by_them(desk: Desk, card: CallCard) -> list[tuple[str, str, bool]]:
     """Return what stands of today's contacts about a follow-up."""
     c = Contact
     wanted = select(c.channel, c.outcome, c.by_them).where(
-        c.follow_up_id == slip.follow_up, c.on == desk.today, c.void_at.is_(None)
+        c.follow_up_id == card.follow_up, c.on == desk.today, c.void_at.is_(None)
     )
     with desk.store.read() as session:
         return [tuple(row) for row in session.execute(wanted.order_by(c.id))]
 
 
-def test_who_rings_in_is_booked_moved_and_called_off(app: DeskApp, desk: Desk, alone: Slip) -> None:
+def test_who_rings_in_is_booked_moved_and_called_off(
+    app: DeskApp, desk: Desk, alone: CallCard
+) -> None:
     days = [n for n in range(1, 15) if desk.calendar.is_open(desk.today + timedelta(days=n))]
 
     async def steps(driver: Driver) -> None:
@@ -101,12 +103,12 @@ def test_an_appointment_for_what_is_closed_by_now_is_shown_and_called_off(
     assert person_card.person(desk, card.ref).loose == ()
 
 
-def booked(desk: Desk, slip: Slip) -> date | None:
-    (now,) = call_card.slips_of(desk, slip.reference)
+def booked(desk: Desk, card: CallCard) -> date | None:
+    (now,) = call_card.call_cards_of(desk, card.reference)
     return now.booked_on
 
 
-def test_what_they_say_is_theirs_and_taken_back(app: DeskApp, desk: Desk, alone: Slip) -> None:
+def test_what_they_say_is_theirs_and_taken_back(app: DeskApp, desk: Desk, alone: CallCard) -> None:
     async def steps(driver: Driver) -> None:
         await driver.press(*opened(alone), "l", "6")
         assert "Call again on" in driver.words
@@ -124,7 +126,9 @@ def test_what_they_say_is_theirs_and_taken_back(app: DeskApp, desk: Desk, alone:
     drive(app, steps)
 
 
-def test_worse_is_stored_at_once_and_says_what_to_do(app: DeskApp, desk: Desk, alone: Slip) -> None:
+def test_worse_is_stored_at_once_and_says_what_to_do(
+    app: DeskApp, desk: Desk, alone: CallCard
+) -> None:
     async def steps(driver: Driver) -> None:
         await driver.press(*opened(alone), "l", "w")
         assert "Do not ring off" in driver.words
@@ -134,11 +138,11 @@ def test_worse_is_stored_at_once_and_says_what_to_do(app: DeskApp, desk: Desk, a
 
     drive(app, steps)
 
-    (now,) = call_card.slips_of(desk, alone.reference)
+    (now,) = call_card.call_cards_of(desk, alone.reference)
     assert now.step == "clinician_call"
 
 
-def test_what_silences_asks_for_the_name(app: DeskApp, desk: Desk, alone: Slip) -> None:
+def test_what_silences_asks_for_the_name(app: DeskApp, desk: Desk, alone: CallCard) -> None:
     async def steps(driver: Driver) -> None:
         await driver.press(*opened(alone), "l", "o", "ctrl+s")
         assert "is needed" in driver.words

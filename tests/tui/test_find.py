@@ -14,8 +14,8 @@ from tui.words.text import full_day
 
 def somebody(desk: Desk, place: int = 0) -> person_card.PersonCard:
     """Return the person of one of the calls."""
-    slip = call_card.slips(desk, call_card.order(desk)[place : place + 1])[0]
-    return person_card.person(desk, slip.reference)
+    card = call_card.call_cards(desk, call_card.order(desk)[place : place + 1])[0]
+    return person_card.person(desk, card.reference)
 
 
 @pytest.mark.parametrize("by", ["family", "reference", "born", "postcode", "phone"])
@@ -176,6 +176,6 @@ def test_a_death_is_not_recorded_by_a_slip(app: DeskApp, desk: Desk) -> None:
 
     assert not [
         s
-        for s in call_card.slips(desk, call_card.order(desk))
+        for s in call_card.call_cards(desk, call_card.order(desk))
         if s.reference == card.ref and s.number
     ]

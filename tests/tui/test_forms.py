@@ -14,7 +14,7 @@ from recall.desk.core.session import Desk
 from recall.desk.people import person_card
 from recall.desk.people.person_card import PersonCard
 from recall.desk.worklists import call_card
-from recall.desk.worklists.call_card import Slip
+from recall.desk.worklists.call_card import CallCard
 from tests.tui.driving import Driver, drive
 from tui.app import DeskApp
 from tui.calls import acts
@@ -63,20 +63,20 @@ async def paste(driver: Driver, text: str) -> None:
 
 
 @pytest.fixture
-def booked(desk: Desk) -> Slip:
+def booked(desk: Desk) -> CallCard:
     """Somebody for whom one thing is open, booked within days with a clinician."""
     days = (desk.today + timedelta(days=n) for n in range(1, 15))
     starts = datetime.combine(next(d for d in days if desk.calendar.is_open(d)), time(14, 15))
-    for slip in call_card.slips(desk, call_card.order(desk)):
-        open_ = call_card.slips_of(desk, slip.reference)
-        if len(open_) == 1 and open_[0].booking_id is None and slip.late_by_days:
-            bookings.book(desk, slip.follow_up, None, starts, 30, "osei", "nothing sooner")
-            return call_card.slips_of(desk, slip.reference)[0]
+    for card in call_card.call_cards(desk, call_card.order(desk)):
+        open_ = call_card.call_cards_of(desk, card.reference)
+        if len(open_) == 1 and open_[0].booking_id is None and card.late_by_days:
+            bookings.book(desk, card.follow_up, None, starts, 30, "osei", "nothing sooner")
+            return call_card.call_cards_of(desk, card.reference)[0]
     raise AssertionError("the practice has nobody like that")
 
 
-def whom(slip: Slip) -> tuple[str, ...]:
-    return ("f4", *slip.reference.lower(), "enter")
+def whom(card: CallCard) -> tuple[str, ...]:
+    return ("f4", *card.reference.lower(), "enter")
 
 
 def test_up_and_down_move_between_fields_of_a_sheet_that_overflows(app: DeskApp) -> None:
@@ -115,7 +115,7 @@ def test_a_long_complaint_never_hides_the_field_that_is_typed_into(app: DeskApp)
     drive(app, steps, (80, 24))
 
 
-def test_a_refused_booking_goes_to_the_field_that_is_wrong(app: DeskApp, booked: Slip) -> None:
+def test_a_refused_booking_goes_to_the_field_that_is_wrong(app: DeskApp, booked: CallCard) -> None:
     async def steps(driver: Driver) -> None:
         await driver.press(*whom(booked), "b", "1")
         await driver.type("+1w")
@@ -209,7 +209,7 @@ def test_letters_and_arrows_choose(app: DeskApp) -> None:
     drive(app, steps)
 
 
-def test_the_reason_for_calling_off_is_typed_first(app: DeskApp, booked: Slip) -> None:
+def test_the_reason_for_calling_off_is_typed_first(app: DeskApp, booked: CallCard) -> None:
     async def steps(driver: Driver) -> None:
         await driver.press(*whom(booked), "b", "2")
         await driver.type("their bus does not run")
@@ -234,7 +234,7 @@ def test_pasted_lines_are_joined_and_none_is_lost(app: DeskApp) -> None:
 
 
 def test_the_time_of_an_appointment_is_on_the_card_and_the_sheets(
-    app: DeskApp, desk: Desk, booked: Slip
+    app: DeskApp, desk: Desk, booked: CallCard
 ) -> None:
     on = booked.booked_on
     assert on is not None
@@ -256,7 +256,7 @@ def test_the_time_of_an_appointment_is_on_the_card_and_the_sheets(
     drive(app, steps)
 
 
-def test_whether_they_came_is_asked_with_the_hour(desk: Desk, booked: Slip) -> None:
+def test_whether_they_came_is_asked_with_the_hour(desk: Desk, booked: CallCard) -> None:
     on = booked.booked_on
     assert on is not None
     (first, *_others) = own_acts.booking_choices((booked,), on)
@@ -265,31 +265,33 @@ def test_whether_they_came_is_asked_with_the_hour(desk: Desk, booked: Slip) -> N
     assert any("14:15, 30 minutes" in line for line in acts.about_booked(booked))
 
 
-def test_an_appointment_with_nobody_in_particular_names_nobody(desk: Desk, booked: Slip) -> None:
+def test_an_appointment_with_nobody_in_particular_names_nobody(
+    desk: Desk, booked: CallCard
+) -> None:
     starts = datetime.combine(booked.booked_on or date.max, time(9, 30))
     bookings.cancel(desk, booked.booking_id or 0, "person")
     bookings.book(desk, booked.follow_up, None, starts, 20, None, "nothing sooner")
-    (now,) = call_card.slips_of(desk, booked.reference)
+    (now,) = call_card.call_cards_of(desk, booked.reference)
 
     assert acts.booked(now.appointment) == "09:30"
     assert acts.booked(now.appointment, whole=True).endswith("at 09:30, 20 minutes")
 
 
-def test_a_window_that_has_gone_by_says_so(desk: Desk, booked: Slip) -> None:
+def test_a_window_that_has_gone_by_says_so(desk: Desk, booked: CallCard) -> None:
     late = acts.window(booked)
     by = f"{booked.latest.day} {booked.latest:%b} {booked.latest.year}"
 
     assert late == f"was due by {by}: as soon as they can"
 
-    ahead = next(s for s in call_card.slips(desk, call_card.order(desk)) if not s.late_by_days)
+    ahead = next(s for s in call_card.call_cards(desk, call_card.order(desk)) if not s.late_by_days)
     assert "; aim for " in acts.window(ahead)
 
 
 @pytest.fixture
 def child(desk: Desk) -> PersonCard:
     """Somebody with an adult, both of whom have a number."""
-    for slip in call_card.slips(desk, call_card.order(desk)):
-        card = person_card.person(desk, slip.reference)
+    for card in call_card.call_cards(desk, call_card.order(desk)):
+        card = person_card.person(desk, card.reference)
         phones = {way.adult_id for way in card.reach if way.kind == "phone"}
         if None in phones and len(phones) > 1:
             return card

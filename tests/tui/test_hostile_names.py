@@ -77,11 +77,11 @@ def test_hostile_words_are_stored_and_shown_as_typed(app: DeskApp, desk: Desk) -
 
 
 def test_hostile_people_in_the_calls(app: DeskApp, desk: Desk) -> None:
-    """The list, the slip and every sheet, for whoever of them is to be called."""
+    """The list, the call card and every sheet, for whoever of them is to be called."""
     families = {family for _given, family in HOSTILE}
     wanted = [
         s.follow_up
-        for s in call_card.slips(desk, call_card.order(desk))
+        for s in call_card.call_cards(desk, call_card.order(desk))
         if s.family_name in families
     ]
 

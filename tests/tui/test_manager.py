@@ -13,6 +13,7 @@ from recall.desk.people.person_card import person
 from recall.desk.people.timeline import story
 from recall.desk.plans import decisions
 from recall.desk.worklists import lists
+from recall.desk.worklists.referral_list import referrals
 from tests.tui.conftest import opening
 from tests.tui.driving import Driver, drive
 from tui.app import DeskApp
@@ -142,7 +143,7 @@ def test_whoever_may_not_decide_is_told_so_and_loses_nothing(app: DeskApp, desk:
 
 
 def test_a_referral_is_followed_from_sent_to_the_result(manager: DeskApp, desk: Desk) -> None:
-    first = next(r for r in lists.referrals(desk, everything=True) if r.urgency == "urgent")
+    first = next(r for r in referrals(desk, everything=True) if r.urgency == "urgent")
 
     async def steps(driver: Driver) -> None:
         screen = await register(driver)

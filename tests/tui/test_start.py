@@ -10,9 +10,9 @@ from threading import Event
 
 from recall.config import load
 from recall.desk.core.session import JOBS, Desk, open_desk
+from recall.desk.oversight.glance import glance
 from recall.desk.practice import demo
 from recall.desk.practice.setting_up import set_up
-from recall.desk.worklists.counts import glance
 from tests.tui.conftest import opening
 from tests.tui.driving import Driver, drive
 from tui.app import DeskApp
@@ -96,7 +96,7 @@ def test_a_first_start_takes_the_files_in(tmp_path: Path, made_practice: Path) -
         await driver.type(str(files))
         await driver.press("ctrl+s")
         assert driver.where == "StartScreen"
-        assert "imported plans not confirmed yet" in driver.words
+        assert "imported visits not confirmed yet" in driver.words
         assert "The register is empty" not in driver.words
 
     drive(DeskApp(partial(by_the_jobs, path), log_folder=tmp_path), steps)

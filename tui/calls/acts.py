@@ -15,7 +15,7 @@ from tui.words.text import full_day, plain
 if TYPE_CHECKING:
     from recall.desk.core.acting import Next
     from recall.desk.core.session import Desk
-    from recall.desk.worklists.call_card import Slip
+    from recall.desk.worklists.call_card import CallCard
     from recall.desk.worklists.open_items import Appointment
 
 HOURS = "9.30, 14:15 or 2.15pm"
@@ -33,7 +33,7 @@ def asks_more(name: str) -> bool:
     return found.asks_day or found.asks_first
 
 
-def about(row: Slip) -> tuple[str, ...]:
+def about(row: CallCard) -> tuple[str, ...]:
     """Return who a sheet is about, as for the identity check."""
     return (f"{row.name}, born {full_day(row.born)}, {row.postcode or 'no postcode'}",)
 
@@ -50,7 +50,7 @@ def booked(made: Appointment | None, *, whole: bool = False) -> str:
     return f"{day} at {at}, {made.minutes} minutes{who and ','}{who}"
 
 
-def about_booked(row: Slip) -> tuple[str, ...]:
+def about_booked(row: CallCard) -> tuple[str, ...]:
     """Return who a sheet about an appointment is about, and when that is."""
     when = booked(row.appointment, whole=True)
     return (*about(row), *([f"Booked: {when}."] if when else []))
@@ -59,7 +59,7 @@ def about_booked(row: Slip) -> tuple[str, ...]:
 def log(
     desk: Desk,
     *,
-    row: Slip,
+    row: CallCard,
     channel: str,
     outcome: str,
     note: str = "",
@@ -82,7 +82,7 @@ def log(
     )
 
 
-def ask_more(row: Slip, outcome: str, channel: str) -> Form:
+def ask_more(row: CallCard, outcome: str, channel: str) -> Form:
     """Ask what an outcome asks for: a day agreed, or what they answered."""
     found = outcome_of(outcome)
 
@@ -103,7 +103,7 @@ def ask_more(row: Slip, outcome: str, channel: str) -> Form:
     return Form(f"{found.words}.", fields, store, lines=lines, does="Record it")
 
 
-def ask_first(row: Slip, outcome: str, channel: str) -> Form:
+def ask_first(row: CallCard, outcome: str, channel: str) -> Form:
     """Ask before an outcome that stops everything: the family name is typed."""
     found = outcome_of(outcome)
 
@@ -133,7 +133,7 @@ def same_name(typed: str, name: str) -> bool:
     return bool(plain(typed)) and plain(typed).casefold() == plain(name).casefold()
 
 
-def booking(row: Slip, channel: str, *, by_them: bool = False) -> Form:
+def booking(row: CallCard, channel: str, *, by_them: bool = False) -> Form:
     """Ask for an appointment's day and time."""
     latest = row.latest
 
@@ -171,7 +171,7 @@ def booking(row: Slip, channel: str, *, by_them: bool = False) -> Form:
     )
 
 
-def blamed(row: Slip, error: RecallError, values: Values) -> str:
+def blamed(row: CallCard, error: RecallError, values: Values) -> str:
     """Return which field of a booking is to be typed anew, as far as it can be told."""
     from recall.desk.contacts.bookings import is_by_day
 
@@ -186,7 +186,7 @@ def blamed(row: Slip, error: RecallError, values: Values) -> str:
     return reason if values["day"] > row.latest and not values[reason] else "day"
 
 
-def window(row: Slip) -> str:
+def window(row: CallCard) -> str:
     """Return the days of a window in words; of one that has gone by, only until when it was."""
     if row.late_by_days:
         return f"was due by {full_day(row.latest)}: as soon as they can"
@@ -197,7 +197,7 @@ def _typed(day: date | None) -> str:
     return f"{day.day}/{day.month}/{day.year}" if day else ""
 
 
-def noting(row: Slip) -> Form:
+def noting(row: CallCard) -> Form:
     """Ask for a note."""
 
     def store(desk: Desk, values: Values) -> Next:
@@ -209,7 +209,7 @@ def noting(row: Slip) -> Form:
     return Form("Note", fields, store, lines=about(row))
 
 
-def skipping(row: Slip) -> Form:
+def skipping(row: CallCard) -> Form:
     """Ask why the person is left for now, and until when."""
 
     def store(desk: Desk, values: Values) -> Next:
@@ -225,7 +225,7 @@ def skipping(row: Slip) -> Form:
     return Form("Leave for now", fields, store, lines=about(row))
 
 
-def step_done(row: Slip) -> Form | None:
+def step_done(row: CallCard) -> Form | None:
     """Return the sheet that records a step which is no call; None for a call."""
     makers = {
         "address_check": _address_check,
@@ -236,7 +236,7 @@ def step_done(row: Slip) -> Form | None:
     return maker(row) if maker else None
 
 
-def _address_check(row: Slip) -> Form:
+def _address_check(row: CallCard) -> Form:
     def store(desk: Desk, values: Values) -> Next:
         from recall.desk.contacts import contacting
 
@@ -256,7 +256,7 @@ def _address_check(row: Slip) -> Form:
     return Form("Address and numbers checked", fields, store, lines=about(row))
 
 
-def _gp_told(row: Slip) -> Form:
+def _gp_told(row: CallCard) -> Form:
     def store(desk: Desk, values: Values) -> Next:
         from recall.desk.contacts import contacting
 
@@ -266,7 +266,7 @@ def _gp_told(row: Slip) -> Form:
     return Form("GP or referrer told", fields, store, lines=about(row))
 
 
-def attendance(row: Slip) -> Form:
+def attendance(row: CallCard) -> Form:
     """Ask whether they came."""
 
     def store(desk: Desk, values: Values) -> Next:
@@ -289,7 +289,7 @@ def attendance(row: Slip) -> Form:
     )
 
 
-def claim(desk: Desk, *, row: Slip) -> str:
+def claim(desk: Desk, *, row: CallCard) -> str:
     """Take a person in hand, so that no other desk rings them meanwhile."""
     from recall.desk.contacts import contacting
 
@@ -304,7 +304,7 @@ def claim_number(desk: Desk, *, number: int) -> object:
     return contacting.claim(desk, number)
 
 
-def let_go(desk: Desk, *, row: Slip) -> str:
+def let_go(desk: Desk, *, row: CallCard) -> str:
     """Let go of a person."""
     from recall.desk.contacts import contacting
 

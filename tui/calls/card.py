@@ -1,4 +1,4 @@
-"""The slip of the person in hand: who it is, whom to ask for, what to say, what was tried."""
+"""The call card of the person in hand: who it is, whom to ask for, what to say, what was tried."""
 
 from __future__ import annotations
 
@@ -15,15 +15,15 @@ from tui.words.signs import STEP_WORDS, loud_styled, words
 from tui.words.text import age, cut, full_day, literal, plain, several, wrapped
 
 if TYPE_CHECKING:
-    from recall.desk.worklists.call_card import Slip
+    from recall.desk.worklists.call_card import CallCard
 
 LABEL = 9
 """Cells for the word before each line."""
 Line = Content
 
 
-def slip(row: Slip, today: date, width: int, most: int = 99) -> list[Line]:
-    """Return the lines of a slip, at most so many, the identity check first.
+def call_card(row: CallCard, today: date, width: int, most: int = 99) -> list[Line]:
+    """Return the lines of a call card, at most so many, the identity check first.
 
     Where there is little room, older attempts and the step give way: they are in the person's
     story, one key away.
@@ -36,7 +36,7 @@ def slip(row: Slip, today: date, width: int, most: int = 99) -> list[Line]:
     return lines[:most]
 
 
-def _all_lines(row: Slip, today: date, inner: int, spare: int) -> list[Line]:
+def _all_lines(row: CallCard, today: date, inner: int, spare: int) -> list[Line]:
     """Return all lines; each step of `spare` leaves something out."""
     attempts = row.attempts[: (5, 2, 1)[spare]]
     return [
@@ -51,12 +51,12 @@ def _all_lines(row: Slip, today: date, inner: int, spare: int) -> list[Line]:
     ]
 
 
-def _whom(row: Slip, inner: int) -> Iterator[Line]:
+def _whom(row: CallCard, inner: int) -> Iterator[Line]:
     yield from _labelled("Ask for", row.ask_for or "nobody is recorded", inner, bold=True)
     yield from _labelled("Ring", row.number or "no number is recorded", inner, bold=True)
 
 
-def _who(row: Slip, today: date, inner: int) -> Iterator[Line]:
+def _who(row: CallCard, today: date, inner: int) -> Iterator[Line]:
     """Name, birth date and postcode together, then the reference."""
     loud = loud_styled(row.urgency)
     name = literal(cut(row.name, inner - loud.cell_length - 2), "bold $desk-lead")
@@ -72,7 +72,7 @@ def _who(row: Slip, today: date, inner: int) -> Iterator[Line]:
     )
 
 
-def _by(row: Slip, today: date, inner: int) -> Iterator[Line]:
+def _by(row: CallCard, today: date, inner: int) -> Iterator[Line]:
     """By when: the day to aim for, the latest, and how late it is."""
     late = row.late_by_days
     left = (row.latest - today).days
@@ -81,7 +81,7 @@ def _by(row: Slip, today: date, inner: int) -> Iterator[Line]:
     yield from _labelled("By", text, inner, kind="alarm" if late else "")
 
 
-def _step(row: Slip, inner: int) -> Iterator[Line]:
+def _step(row: CallCard, inner: int) -> Iterator[Line]:
     yield from _labelled(
         "Step", f"{words(STEP_WORDS, row.step)}, due {full_day(row.next_step_on)}", inner
     )

@@ -11,7 +11,7 @@ from tui.words.text import plain
 if TYPE_CHECKING:
     from recall.desk.core.session import Desk
     from recall.desk.people.person_card import PersonCard
-    from recall.desk.worklists.call_card import Slip
+    from recall.desk.worklists.call_card import CallCard
 
 
 def day(desk: Desk) -> tuple[tuple[int, ...], int]:
@@ -22,12 +22,12 @@ def day(desk: Desk) -> tuple[tuple[int, ...], int]:
     return call_card.order(desk), contacting.done_today(desk)
 
 
-def rows(desk: Desk, *, numbers: Sequence[int]) -> dict[int, Slip | None]:
+def rows(desk: Desk, *, numbers: Sequence[int]) -> dict[int, CallCard | None]:
     """Return some rows of the list; None for one that no longer belongs there."""
     from recall.desk.worklists import call_card
 
-    found: dict[int, Slip | None] = dict.fromkeys(numbers)
-    found.update({row.follow_up: row for row in call_card.slips(desk, numbers)})
+    found: dict[int, CallCard | None] = dict.fromkeys(numbers)
+    found.update({row.follow_up: row for row in call_card.call_cards(desk, numbers)})
     return found
 
 
@@ -38,12 +38,12 @@ def card(desk: Desk, *, ref: str) -> PersonCard:
     return person_card.person(desk, ref)
 
 
-def is_mine(row: Slip, handle: str) -> bool:
+def is_mine(row: CallCard, handle: str) -> bool:
     """Return whether whoever acts has the person in hand."""
     return row.claim_by == handle
 
 
-def with_other(row: Slip, handle: str) -> str:
+def with_other(row: CallCard, handle: str) -> str:
     """Return in words that somebody else has the person in hand, or nothing."""
     if not row.claim_by or row.claim_by == handle:
         return ""
@@ -51,7 +51,7 @@ def with_other(row: Slip, handle: str) -> str:
     return f"With {row.claim_by}{until}: take the next one."
 
 
-def what_now(row: Slip, channel: str) -> str:
+def what_now(row: CallCard, channel: str) -> str:
     """Return in one sentence what to do about the person in hand."""
     if row.step == "phone":
         if not row.number:

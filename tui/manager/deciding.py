@@ -13,7 +13,7 @@ if TYPE_CHECKING:
     from recall.desk.core.session import Desk
     from recall.desk.oversight.manager_lists import ProposalLine
     from recall.desk.plans.decisions import Meant
-    from recall.desk.worklists.lists import ReferralLine
+    from recall.desk.worklists.referral_list import ReferralLine
 
 SHOWN = 8
 """How many people of a bulk the sheet names; the marked lines of the list are all of them."""

@@ -13,10 +13,9 @@ from tui.widgets.bars import curve_lines, returns_parts
 from tui.widgets.row_list import Part
 from tui.words.signs import (
     LOUDNESS,
-    STANDING_SIGNS,
-    STANDING_WORDS,
     URGENCY_KINDS,
     URGENCY_WORDS,
+    says_status,
     words,
 )
 from tui.words.text import full_day, late_by, literal, plain, short_day, wrapped
@@ -56,25 +55,28 @@ class RegisterList:
 
 
 def _overdue(desk: Desk) -> Listed:
+    from recall.desk.worklists.day_list import Part
     from recall.desk.worklists.lists import overdue
 
-    rows = overdue(desk, limit=MOST, clinical=True)
+    rows = overdue(desk, Part(MOST), clinical=True)
     told = "past their latest day, booked or not; the most pressing first"
     return Listed(rows, _count(rows, told))
 
 
 def _lost(desk: Desk) -> Listed:
+    from recall.desk.worklists.day_list import Part
     from recall.desk.worklists.lists import lost
 
-    rows = lost(desk, limit=MOST, clinical=True)
+    rows = lost(desk, Part(MOST), clinical=True)
     told = "with every contact step used up; a decision by name is awaited"
     return Listed(rows, _count(rows, told))
 
 
 def _referrals(desk: Desk) -> Listed:
-    from recall.desk.worklists.lists import referrals
+    from recall.desk.worklists.day_list import Part
+    from recall.desk.worklists.referral_list import referrals
 
-    rows = referrals(desk, everything=True, clinical=True, limit=MOST)
+    rows = referrals(desk, Part(MOST), everything=True, clinical=True)
     late = sum(row.chase_on <= desk.today for row in rows)
     return Listed(rows, f"{late:,} to chase now, {len(rows):,} open; sent is not seen.")
 
@@ -136,7 +138,7 @@ def right(text: str, cells: int, kind: str) -> list[Part]:
 
 def draw_line(row: Any, width: int, today: date) -> Sequence[Part]:
     """Return one follow-up: urgency, whose, how late, how it stands and what is next."""
-    standing = f"{STANDING_SIGNS.get(row.standing, ' ')} {words(STANDING_WORDS, row.standing)}"
+    status = says_status(row.status)
     wide = width >= 106
     following = max(22, width - 88) if wide else 0
     name = max(12, width - 12 - 12 - 10 - 11 - 14 - following)
@@ -148,7 +150,7 @@ def draw_line(row: Any, width: int, today: date) -> Sequence[Part]:
         (row.postcode or "—", 9, "quiet"),
         *_late(today, row.latest, row.late_by_days),
         ("", 1, ""),
-        (standing, 13, ""),
+        (status, 13, ""),
         (row.next, following, "quiet"),
     ]
 

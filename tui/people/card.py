@@ -9,7 +9,7 @@ from typing import TYPE_CHECKING
 from textual.content import Content
 
 from tui.calls.acts import booked
-from tui.words.signs import loud, stands
+from tui.words.signs import loud, says_status
 from tui.words.text import age, cut, full_day, literal, plain, several, wrapped
 
 if TYPE_CHECKING:
@@ -90,7 +90,7 @@ def _follow_up(each: OpenFollowUp, width: int) -> Lines:
     yield from _wrap(window, width, f"$desk-{kind}", indent=2)
     for says in each.says:
         yield from _wrap(says, width, indent=2)
-    when = ", ".join(filter(None, (stands(each.standing), booked(each.appointment, whole=True))))
+    when = ", ".join(filter(None, (says_status(each.status), booked(each.appointment, whole=True))))
     yield from _wrap(f"{when}. {full_day(each.on)}: {each.why}", width, indent=2)
     if each.ahead:
         told = f"If nobody is heard from: {'; '.join(each.ahead)}."

@@ -21,7 +21,7 @@ if TYPE_CHECKING:
     from recall.desk.core.acting import Next
     from recall.desk.core.session import Desk
     from recall.desk.people.person_card import PersonCard
-    from recall.desk.worklists.call_card import Slip
+    from recall.desk.worklists.call_card import CallCard
 
 HOW = (
     ("phone", "They rang"),
@@ -32,14 +32,14 @@ HOW = (
 )
 
 
-def slips(desk: Desk, *, ref: str) -> tuple[Slip, ...]:
+def call_cards(desk: Desk, *, ref: str) -> tuple[CallCard, ...]:
     """Return everything that is open for one person."""
     from recall.desk.worklists import call_card
 
-    return call_card.slips_of(desk, ref)
+    return call_card.call_cards_of(desk, ref)
 
 
-def about_choices(rows: tuple[Slip, ...], today: date) -> list[Choice]:
+def about_choices(rows: tuple[CallCard, ...], today: date) -> list[Choice]:
     """Return the choice of what a call was about."""
     return [Choice(f"{n}", _what(row, today)) for n, row in enumerate(rows)]
 
@@ -50,7 +50,7 @@ def told_choices() -> list[Choice]:
     return [Choice(outcome.id, outcome.short, outcome.key) for outcome in theirs]
 
 
-def told(row: Slip, outcome: str) -> Form:
+def told(row: CallCard, outcome: str) -> Form:
     """Ask how they reached us, and for whatever an outcome asks for."""
     found = acts.outcome_of(outcome)
     fields = [Field("how", "How", "choice", choices=HOW)]
@@ -80,7 +80,7 @@ def told(row: Slip, outcome: str) -> Form:
     return Form(f"{found.words}.", fields, store, lines=lines, check=check, does="Record it")
 
 
-def booking_choices(rows: tuple[Slip, ...], today: date) -> list[Choice]:
+def booking_choices(rows: tuple[CallCard, ...], today: date) -> list[Choice]:
     """Return what can be done about appointments: make one, move it, call it off, close it."""
     found = []
     for n, row in enumerate(rows):
@@ -96,7 +96,7 @@ def booking_choices(rows: tuple[Slip, ...], today: date) -> list[Choice]:
     return found
 
 
-def booking_sheet(rows: tuple[Slip, ...], chosen: str) -> Form:
+def booking_sheet(rows: tuple[CallCard, ...], chosen: str) -> Form:
     """Return the sheet of a choice of `booking_choices`."""
     does, _, place = chosen.partition(" ")
     row = rows[int(place)]
@@ -125,20 +125,20 @@ def loose_sheet(card: PersonCard, chosen: str) -> Form:
     return _calling_off(each.id, lines)
 
 
-def _what(row: Slip, today: date) -> str:
+def _what(row: CallCard, today: date) -> str:
     at = acts.booked(row.appointment)
     booked = f", booked {short_day(row.booked_on, today)} {at}".rstrip() if row.booked_on else ""
     return f"{_asked(row, today)}{booked}"
 
 
-def _asked(row: Slip, today: date) -> str:
+def _asked(row: CallCard, today: date) -> str:
     return f"{plain(row.why)} By {short_day(row.latest, today)}"
 
 
 WHOSE = (("person", "They ask for it"), ("practice", "The practice does"))
 
 
-def _moving(row: Slip) -> Form:
+def _moving(row: CallCard) -> Form:
     def store(desk: Desk, values: Values) -> Next:
         from recall.desk.contacts import bookings
 
@@ -157,7 +157,7 @@ def _moving(row: Slip) -> Form:
     return Form("Move the appointment", fields, store, lines=lines, does="Move it", blame=blame)
 
 
-def _open_call_off(row: Slip) -> Form:
+def _open_call_off(row: CallCard) -> Form:
     stays = "The follow-up stays open and comes back into the list."
     return _calling_off(row.booking_id or 0, (*acts.about_booked(row), stays))
 

@@ -28,7 +28,7 @@ if TYPE_CHECKING:
     from recall.desk.core.acting import Next
     from recall.desk.core.session import Desk
     from recall.desk.people.person_card import PersonCard
-    from recall.desk.worklists.call_card import Slip
+    from recall.desk.worklists.call_card import CallCard
 
 NEWLINE = Content("\n")
 WIDE = 110
@@ -155,9 +155,9 @@ Right and left are always those of the person."""
 
     def action_book(self) -> None:
         """Book for the person, or move or call off what is booked."""
-        self.read("open", partial(own_acts.slips, ref=self.ref), self._book)
+        self.read("open", partial(own_acts.call_cards, ref=self.ref), self._book)
 
-    def _book(self, rows: tuple[Slip, ...]) -> None:
+    def _book(self, rows: tuple[CallCard, ...]) -> None:
         card = self.card
         if card is None or (not card.loose and self._day_to_act(rows) is None):
             return
@@ -175,9 +175,9 @@ Right and left are always those of the person."""
 
     def action_told(self) -> None:
         """Record what came of their call, their letter or their coming in."""
-        self.read("open", partial(own_acts.slips, ref=self.ref), self._told)
+        self.read("open", partial(own_acts.call_cards, ref=self.ref), self._told)
 
-    def _told(self, rows: tuple[Slip, ...]) -> None:
+    def _told(self, rows: tuple[CallCard, ...]) -> None:
         today = self._day_to_act(rows)
         if today is None:
             return
@@ -188,7 +188,7 @@ Right and left are always those of the person."""
 
         self._one_of("What is it about?", own_acts.about_choices(rows, today), what_came)
 
-    def _what_came(self, row: Slip) -> None:
+    def _what_came(self, row: CallCard) -> None:
         def chosen(outcome: str | None) -> None:
             meant = acts.outcome_of(outcome) if outcome is not None else None
             if meant is None:
@@ -205,7 +205,7 @@ Right and left are always those of the person."""
             Choose("They reached us: what came of it?", own_acts.told_choices()), chosen
         )
 
-    def _day_to_act(self, rows: tuple[Slip, ...]) -> date | None:
+    def _day_to_act(self, rows: tuple[CallCard, ...]) -> date | None:
         """Return today, or None where nothing is open; that is said."""
         if not rows:
             self.say("Nothing is open for this person. A new visit begins with v.")

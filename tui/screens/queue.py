@@ -1,6 +1,6 @@
 """Calls: the people to reach today, one of them in hand.
 
-The slip of the person in hand is on the left, everybody to come on the right. Below stand what
+The call card of the person in hand is on the left, everybody to come on the right. Below stand what
 to do now and what was done last; both are always there.
 """
 
@@ -19,7 +19,7 @@ from textual.widgets import Static
 
 from recall.errors import Conflict, InputError, NotFound, RecallError
 from tui.calls import acts, queueing
-from tui.calls.card import outcomes, slip
+from tui.calls.card import call_card, outcomes
 from tui.calls.undo import ask_undo
 from tui.dialogs.hand_over import HandOver
 from tui.people import changes
@@ -34,7 +34,7 @@ if TYPE_CHECKING:
     from recall.desk.core.acting import Next
     from recall.desk.core.session import Desk
     from recall.desk.people.person_card import PersonCard
-    from recall.desk.worklists.call_card import Slip
+    from recall.desk.worklists.call_card import CallCard
 
 CHANNELS = tuple(CHANNEL_WORDS)
 REST = 0.2
@@ -43,7 +43,7 @@ EACH = 60.0
 """Seconds between two readings of the list: other desks work at it as well."""
 READING = "Reading the list …"
 OUTCOME_LINES = 6
-"""Lines that are kept for the outcomes, however long the slip."""
+"""Lines that are kept for the outcomes, however long the card."""
 
 
 class QueueScreen(ListScreen):
@@ -74,7 +74,7 @@ Somebody who says it is worse: press w and do not ring off."""
         self._wrong_is_kept = False
 
     def body(self) -> Iterable[Widget]:
-        """Give the slip, the list, and the two lines below."""
+        """Give the call card, the list, and the two lines below."""
         yield Horizontal(
             Words(id="hand"),
             RowList(self.draw_row, empty=READING, id="rows"),
@@ -84,9 +84,9 @@ Somebody who says it is worse: press w and do not ring off."""
         yield Static(id="just")
 
     @property
-    def row(self) -> Slip | None:
+    def row(self) -> CallCard | None:
         """Return the person in hand."""
-        found: Slip | None = self.row_list.row
+        found: CallCard | None = self.row_list.row
         return found
 
     def on_mount(self) -> None:
@@ -122,7 +122,7 @@ Somebody who says it is worse: press w and do not ring off."""
         # A group of its own for each page: no page replaces another.
         self.read(f"rows {wanted.numbers[0]}", ask, self._filled)
 
-    def _filled(self, rows: dict[int, Slip | None]) -> None:
+    def _filled(self, rows: dict[int, CallCard | None]) -> None:
         self.row_list.fill(rows)
         self.count()
 
@@ -142,7 +142,7 @@ Somebody who says it is worse: press w and do not ring off."""
             ask = partial(queueing.card, ref=self.row.reference)
             self.read("card", ask, self._carded, self._no_card)
 
-    def _filled_in(self, rows: dict[int, Slip | None]) -> None:
+    def _filled_in(self, rows: dict[int, CallCard | None]) -> None:
         if rows != {n: self.row_list.row_of(n) for n in rows}:
             self._filled(rows)
 
@@ -151,7 +151,7 @@ Somebody who says it is worse: press w and do not ring off."""
         self.draw_hand()
 
     def _no_card(self, _error: RecallError) -> None:
-        """What there is room for and cannot be read is left out; the slip has what matters."""
+        """What there is room for and cannot be read is left out; the card has what matters."""
 
     @on(RowList.Chosen)
     def _chosen(self) -> None:
@@ -159,7 +159,7 @@ Somebody who says it is worse: press w and do not ring off."""
 
     # What is drawn.
 
-    def draw_row(self, row: Slip, width: int) -> Sequence[Part]:
+    def draw_row(self, row: CallCard, width: int) -> Sequence[Part]:
         """Return one line of the list."""
         kind = URGENCY_KINDS.get(row.urgency, "")
         taken = "•" if queueing.with_other(row, self.app.acting) else " "
@@ -173,7 +173,7 @@ Somebody who says it is worse: press w and do not ring off."""
         return [*start, (row.name, width - 30, ""), ("", 1, ""), (step, 16, "quiet"), *ends]
 
     def draw_hand(self) -> None:
-        """Draw the slip, what to do now, and what was done last."""
+        """Draw the call card, what to do now, and what was done last."""
         row, hand = self.row, self.query_one("#hand", Static)
         # Nothing here changes its size: laying the screen out anew would cost more than all.
         self.query_one("#now", Static).update(self._now(row), layout=False)
@@ -184,7 +184,7 @@ Somebody who says it is worse: press w and do not ring off."""
             return
         width, height = hand.size.width, hand.size.height
         above = max(3, height - OUTCOME_LINES - 1)
-        lines = [] if self.every_outcome else slip(row, today, width, above)
+        lines = [] if self.every_outcome else call_card(row, today, width, above)
         lines = [*lines, Content(""), *outcomes(width, height - len(lines) - 1)]
         if self._card is not None and self._card.ref == row.reference and len(lines) < height - 2:
             lines += [Content(""), *now_open(self._card, today, width)]
@@ -197,7 +197,7 @@ Somebody who says it is worse: press w and do not ring off."""
             return "…"
         return "Nobody is left to reach today. F2 shows what else there is."
 
-    def _now(self, row: Slip | None) -> Content:
+    def _now(self, row: CallCard | None) -> Content:
         if row is None:
             here = "nothing to do here." if self._is_read else READING
             return literal(f"Now   {here}", "$desk-quiet")
@@ -218,7 +218,7 @@ Somebody who says it is worse: press w and do not ring off."""
     # What the keys do.
 
     def action_more(self) -> None:
-        """Show every outcome, or the slip again."""
+        """Show every outcome, or the card again."""
         self.every_outcome = not self.every_outcome
         self.draw_hand()
 
@@ -257,12 +257,12 @@ Somebody who says it is worse: press w and do not ring off."""
         else:
             self._store(row, meant.words, log)
 
-    def _store(self, row: Slip, what: str, work: Callable[[Desk], Next]) -> None:
+    def _store(self, row: CallCard, what: str, work: Callable[[Desk], Next]) -> None:
         """Store something about a person, who is named where it fails."""
         self.query_one("#just", Static).update(literal("Last  storing …"), layout=False)
         self.write(work, partial(self._went_on, row), partial(self._refused, row, what))
 
-    def _death(self, row: Slip, card: PersonCard) -> None:
+    def _death(self, row: CallCard, card: PersonCard) -> None:
         self._sheet(changes.death(card), row)
 
     def action_book(self) -> None:
@@ -311,14 +311,14 @@ Somebody who says it is worse: press w and do not ring off."""
 
     # What comes back.
 
-    def _sheet(self, sheet: Any, row: Slip) -> None:
+    def _sheet(self, sheet: Any, row: CallCard) -> None:
         def answered(came: Next | None) -> None:
             if came is not None:
                 self._went_on(row, came)
 
         self.app.push_screen(sheet, answered)
 
-    def _went_on(self, row: Slip, came: Next) -> None:
+    def _went_on(self, row: CallCard, came: Next) -> None:
         """Say what happens next, and take the next person in hand."""
         self._remember(row, came)
         today = self.app.today
@@ -330,7 +330,7 @@ Somebody who says it is worse: press w and do not ring off."""
         )
         self._take_next(row.follow_up, [n for n in self.row_list.numbers if n != out])
 
-    def _handed_over(self, row: Slip, came: Next | None) -> None:
+    def _handed_over(self, row: CallCard, came: Next | None) -> None:
         """The person is still on the line: they stay in hand."""
         if came is None:
             self._keep_wrong(f"{row.name}: worse, and NOT recorded. Press w once more.")
@@ -338,7 +338,7 @@ Somebody who says it is worse: press w and do not ring off."""
         self._remember(row, came)
         self.refill(stay_on=row.follow_up)
 
-    def _remember(self, row: Slip, came: Next) -> None:
+    def _remember(self, row: CallCard, came: Next) -> None:
         self.just = f"{row.name}: {came.words}"
         self.done_today += 1
         self._finished.append(row.follow_up)
@@ -372,7 +372,7 @@ Somebody who says it is worse: press w and do not ring off."""
         self._wrong_is_kept = False
         self.refill(stay_on=came.follow_up)
 
-    def _refused(self, row: Slip, what: str, error: RecallError) -> None:
+    def _refused(self, row: CallCard, what: str, error: RecallError) -> None:
         """Say for whom what was not recorded; where another desk was first, read the list."""
         if isinstance(error, Conflict | NotFound):
             said = f"{row.name}, “{what}”, was NOT recorded: {error.message}"
@@ -380,7 +380,7 @@ Somebody who says it is worse: press w and do not ring off."""
         else:
             self._keep_wrong(f"{row.name}, “{what}”, was NOT recorded: {error}")
 
-    def _show_again(self, row: Slip, said: str, day: tuple[Sequence[int], int]) -> None:
+    def _show_again(self, row: CallCard, said: str, day: tuple[Sequence[int], int]) -> None:
         """Another desk was first: the person may be gone from the list, and another in hand."""
         self._show(None, day)
         if self.row_list.number != row.follow_up:

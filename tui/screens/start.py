@@ -4,7 +4,6 @@ from __future__ import annotations
 
 from collections.abc import Iterable
 from dataclasses import dataclass
-from functools import partial
 from typing import TYPE_CHECKING
 
 from textual.containers import VerticalScroll
@@ -21,8 +20,7 @@ from tui.widgets.words import Words
 from tui.words.text import cut, literal, plain, wrapped
 
 if TYPE_CHECKING:
-    from recall.desk.worklists.call_card import ToReach
-    from recall.desk.worklists.counts import Tally
+    from recall.desk.oversight.glance import Counts
 
 FIRST_STEPS = """\
 The register is empty. Begin in one of these ways:"""
@@ -65,28 +63,27 @@ does not diagnose. Local pathways and the judgement of licensed clinicians come 
         else:
             self._look()
 
-    def _glanced(self, tally: Tally) -> None:
+    def _glanced(self, counts: Counts | None) -> None:
         """Show the counts, and only then open the desk, which takes longer."""
-        if not tally.is_empty:
-            self._count(tally, None)
+        if counts is not None and not counts.is_empty:
+            self._count(counts)
         self.call_after_refresh(self._look)
 
     def _look(self) -> None:
         self.read("today", first_steps.look, self._show, self._not_open)
 
-    def _show(self, tally: Tally) -> None:
+    def _show(self, counts: Counts) -> None:
         self.went_well()
         self.headline()
         self.read("announced", first_steps.announcements, self.app.announce)
-        if tally.is_empty:
+        if counts.is_empty:
             self._first_start()
-            return
-        self._count(tally, None)
-        self.read("closer", first_steps.look_closer, partial(self._count, tally))
+        else:
+            self._count(counts)
 
-    def _count(self, tally: Tally, closer: ToReach | None) -> None:
+    def _count(self, counts: Counts) -> None:
         self.choices = (Choice("Begin with the calls", "app.go('queue')"),)
-        counted = [_counted(line) for line in first_steps.lines(tally, closer)]
+        counted = [_counted(line) for line in first_steps.lines(counts)]
         areas = [_area(area.keys, area.words, area.says) for area in AREAS[1:]]
         self._lay_out("Today", counted, [Content(""), *areas])
 

@@ -12,8 +12,7 @@ from tui.words.text import several
 
 if TYPE_CHECKING:
     from recall.desk.core.session import Desk
-    from recall.desk.worklists.call_card import ToReach
-    from recall.desk.worklists.counts import Tally
+    from recall.desk.oversight.glance import Counts
 
 FILES = ("people.csv", "visits.csv", "contacts.csv", "bookings.csv")
 
@@ -29,11 +28,11 @@ class Line:
     """"alarm" or "warn" where the count matters, "" where it only tells."""
 
 
-def look(desk: Desk) -> Tally:
+def look(desk: Desk) -> Counts:
     """Return how much there is today."""
-    from recall.desk.worklists.counts import tally
+    from recall.desk.oversight.counts import counts
 
-    return tally(desk.store, desk.today)
+    return counts(desk)
 
 
 def announcements(desk: Desk) -> tuple[str, ...]:
@@ -43,24 +42,20 @@ def announcements(desk: Desk) -> tuple[str, ...]:
     return notices.announcements(desk)
 
 
-def look_closer(desk: Desk) -> ToReach:
-    """Return what is to be reached, from facts: it takes longer than counting."""
-    from recall.desk.worklists import call_card
-
-    return call_card.to_reach(desk)
-
-
-def lines(tally: Tally, closer: ToReach | None) -> tuple[Line, ...]:
+def lines(counts: Counts) -> tuple[Line, ...]:
     """Return the counts of a day; what takes longer to work out is left out until it is known."""
-    lost = closer.lost if closer else None
-    people = f"of {several(closer.people, 'person', 'people')}" if closer else ""
+    by_step = counts.by_step
+    reach, lost, letters, people = None, None, None, ""
+    if by_step is not None:
+        reach, lost, letters = by_step.to_reach, by_step.lost, by_step.letters
+        people = f"of {several(by_step.people, 'person', 'people')}"
     return (
-        Line(tally.queue - (lost or 0), "follow-ups to reach today", people),
-        Line(tally.overdue, "overdue, booked or not", "past their latest day", "alarm"),
+        Line(reach, "follow-ups to reach today", people),
+        Line(counts.overdue, "overdue, booked or not", "past their latest day", "alarm"),
         Line(lost, "lost: a decision is awaited", "every step is used up", "alarm"),
-        Line(tally.referrals, "referrals to chase", "not known to be seen", "warn"),
-        Line(tally.unconfirmed, "imported plans not confirmed yet", "a clinician does", "warn"),
-        Line(tally.letters, "letters to go out with the week's batch"),
+        Line(counts.referrals, "referrals to chase", "not known to be seen", "warn"),
+        Line(counts.unconfirmed, "imported visits not confirmed yet", "a clinician does", "warn"),
+        Line(letters, "letters to go out with the week's batch"),
     )
 
 

@@ -27,14 +27,14 @@ URGENCY_WORDS = {
 URGENCY_KINDS = {"emergency": "alarm", "urgent": "alarm", "high": "warn"}
 """How each is written in a list: "" is plain ink."""
 
-STANDING_SIGNS = {
+STATUS_SIGNS = {
     "waiting": "…",
     "to_contact": "»",
     "booked": "=",
     "lost": "?",
     "closed": "·",
 }
-STANDING_WORDS = {
+STATUS_WORDS = {
     "waiting": "waiting",
     "to_contact": "to contact",
     "booked": "booked",
@@ -69,13 +69,13 @@ def loud_styled(urgency: str) -> Content:
     return Content.styled(loud(urgency), f"bold $desk-{kind}" if kind else "")
 
 
-def stands(standing: str) -> str:
-    """Return the sign and the word of a standing.
+def says_status(status: str) -> str:
+    """Return the sign and the word of a status.
 
-    >>> stands("booked")
+    >>> says_status("booked")
     '= booked'
     """
-    return f"{STANDING_SIGNS.get(standing, ' ')} {words(STANDING_WORDS, standing)}"
+    return f"{STATUS_SIGNS.get(status, ' ')} {words(STATUS_WORDS, status)}"
 
 
 def words(table: dict[str, str], name: str) -> str:

@@ -14,7 +14,7 @@ from textual.app import App
 if TYPE_CHECKING:
     from recall.clock import Clock
     from recall.desk.core.session import Desk
-    from recall.desk.worklists.counts import Tally
+    from recall.desk.oversight.glance import Counts
     from tui.visits.form import VisitForm
 
 ALLOCATIONS = 5_000
@@ -49,7 +49,7 @@ class RegisterApp(App[str], inherit_bindings=False):
         log_folder: Path | None = None,
         demo: bool = False,
         setting_up: Callable[[], object] | None = None,
-        glancing: Callable[[], Tally] | None = None,
+        glancing: Callable[[], Counts | None] | None = None,
     ) -> None:
         """Open the register by `opening` when it is first needed.
 
@@ -103,7 +103,7 @@ class RegisterApp(App[str], inherit_bindings=False):
         """Whether what there is can be counted sooner than the register can be opened."""
         return self._glancing is not None and self._desk is None
 
-    def glance(self) -> Tally:
+    def glance(self) -> Counts | None:
         """Count what there is; called in threads."""
         assert self._glancing is not None
         return self._glancing()

@@ -16,7 +16,8 @@ from recall.schedule.calendar import say_day
 
 if TYPE_CHECKING:
     from recall.desk.core.session import Desk
-    from recall.desk.worklists.lists import Line, ReferralLine
+    from recall.desk.worklists.lists import Line
+    from recall.desk.worklists.referral_list import ReferralLine
 
 _INDENT = "   "
 _clinical = click.option("--clinical", is_flag=True, help="Say what was found; not for the desk.")
@@ -37,7 +38,7 @@ def queue(letters: bool, **given: Any) -> None:
     """Whom to contact on a day, the most pressing first, and what to do."""
     from recall.desk.worklists.lists import queue as rows_of
 
-    _follow_ups(given, "To contact", lambda d, **how: rows_of(d, letters=letters, **how))
+    _follow_ups(given, "To contact", lambda *on, **how: rows_of(*on, letters=letters, **how))
 
 
 @click.command()
@@ -63,12 +64,12 @@ def lost(**given: Any) -> None:
 @_options
 def referrals(everything: bool, **given: Any) -> None:
     """Referrals of which the next stage is not known by its day."""
-    from recall.desk.worklists.lists import ReferralLine
-    from recall.desk.worklists.lists import referrals as rows_of
+    from recall.desk.worklists.referral_list import ReferralLine
+    from recall.desk.worklists.referral_list import referrals as rows_of
 
     title = "Open referrals" if everything else "Referrals to chase"
     show = _Shown(ReferralLine, title, referral_text)
-    _print(given, show, lambda d, **how: rows_of(d, everything=everything, **how))
+    _print(given, show, lambda *on, **how: rows_of(*on, everything=everything, **how))
 
 
 class _Shown:
@@ -89,12 +90,13 @@ def _follow_ups(given: dict[str, Any], title: str, rows_of: Callable[..., Sequen
 def _print(given: dict[str, Any], show: _Shown, rows_of: Callable[..., Sequence[Any]]) -> None:
     """Print a list in the form asked for; what must be known first goes beside it."""
     from recall.desk.oversight.notices import announcements
+    from recall.desk.worklists.day_list import Part
     from recall.exchange.out import to_csv, to_json
 
     config: Path | None = given["config"]
     with desk(config, given["by"], given["on"], reading=True) as opened:
-        how = {name: given[name] for name in ("clinical", "limit")}
-        rows = rows_of(opened, known_at=_instant(opened, given["known_at"]), **how)
+        part = Part(given["limit"], known_at=_instant(opened, given["known_at"]))
+        rows = rows_of(opened, part, clinical=given["clinical"])
         for sentence in announcements(opened):
             say(f"Note: {sentence}")
         today = opened.today

@@ -19,7 +19,7 @@ from recall.errors import InputError
 
 if TYPE_CHECKING:
     from recall.desk.core.session import Desk
-    from recall.desk.worklists.counts import Tally
+    from recall.desk.oversight.glance import Counts
 
 
 @click.command()
@@ -56,8 +56,8 @@ def _open(config: Path | None, by: str | None, on: date | None) -> Desk:
     return open_desk(settings(config), by=by, on=on)
 
 
-def _glance(config: Path | None, on: date | None) -> Tally:
-    from recall.desk.worklists.counts import glance
+def _glance(config: Path | None, on: date | None) -> Counts | None:
+    from recall.desk.oversight.glance import glance
 
     return glance(settings(config), on)
 
@@ -90,7 +90,7 @@ def _run(
     colours: str,
     *,
     setting_up: Callable[[], Any] | None = None,
-    glancing: Callable[[], Tally] | None = None,
+    glancing: Callable[[], Counts | None] | None = None,
     is_demo: bool = False,
 ) -> str | None:
     from tui.app import DeskApp

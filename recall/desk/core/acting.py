@@ -22,7 +22,7 @@ from recall.desk.core.session import Desk
 from recall.errors import Conflict, NotFound
 from recall.loop.contact_steps import STEP
 from recall.loop.facts import Facts
-from recall.loop.standing import Standing, standing
+from recall.loop.status import Status, status_on
 from recall.loop.steps import Step
 from recall.records import tables
 from recall.records.facts.events import facts_for
@@ -215,9 +215,9 @@ def facts_now(session: Session, follow_up_id: int) -> Facts:
     return facts_for(session, [follow_up_id])[follow_up_id]
 
 
-def stands_now(desk: Desk, session: Session, follow_up_id: int) -> Standing:
+def stands_now(desk: Desk, session: Session, follow_up_id: int) -> Status:
     """Return how one follow-up stands today."""
-    return standing(facts_now(session, follow_up_id), desk.today, desk.protocol.contact)
+    return status_on(facts_now(session, follow_up_id), desk.today, desk.protocol.contact)
 
 
 def row_of(session: Session, table: str, number: int, version: int | None = None) -> Any:

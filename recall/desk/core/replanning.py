@@ -24,7 +24,7 @@ from recall.desk.core.session import Desk
 from recall.desk.core.used_protocols import protocol_row
 from recall.loop.facts import facts_of
 from recall.loop.referral import state
-from recall.loop.standing import standing
+from recall.loop.status import status_on
 from recall.records import tables
 from recall.records.database.bulk import seldom_collected
 from recall.records.facts.cases import cases_of, decisions_of, stands
@@ -139,7 +139,9 @@ def refresh(desk: Desk, session: Session, person_ids: Sequence[int]) -> int:
     held = _columns(session, _follow_up, person_ids, "step", "next_step_on", "round")
     turned = 0
     for number, known in facts_for(session, list(held)).items():
-        stands_now = standing(known, desk.today, desk.protocol.contact)
+        # Acting on a day that has gone by leaves what was recorded for later days known.
+        day = max((desk.today, *(event.on for event in known.events)))
+        stands_now = status_on(known, day, desk.protocol.contact)
         if stands_now.step is None:
             continue
         values = {
@@ -187,7 +189,7 @@ def _opening(desk: Desk, born: dict[int, date]) -> Callable[[FollowUp], Opening]
 
     def opens(follow_up: FollowUp) -> Opening:
         facts = facts_of(follow_up, born=anybody)
-        found = standing(facts, desk.today, desk.protocol.contact)
+        found = status_on(facts, desk.today, desk.protocol.contact)
         assert found.step is not None, "an open follow-up always has a step"
         return Opening(found.step.kind, found.step.on)
 

@@ -17,7 +17,7 @@ from recall.desk.core.session import Desk
 from recall.desk.oversight.failsafe_plan import Told
 from recall.loop.contact_steps import AWAITS_CLINICIAN
 from recall.loop.referral import state
-from recall.loop.standing import standing
+from recall.loop.status import status_on
 from recall.records import tables
 from recall.records.facts.cases import stands
 from recall.records.facts.events import facts_for, referral_loops
@@ -58,7 +58,7 @@ def _follow_up_told(desk: Desk, row: Any, facts: Any) -> Iterator[Told]:
     about = row.person_id, "follow_up", row.id
     if row.next_step_on is None:
         yield "no_next_step", *about, None, "Open, without a next step."
-    now = standing(facts, desk.today, desk.protocol.contact)
+    now = status_on(facts, desk.today, desk.protocol.contact)
     if now.step is None:
         yield "no_next_step", *about, None, "Open, though its facts say that it is closed."
         return

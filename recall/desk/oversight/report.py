@@ -7,24 +7,32 @@ from __future__ import annotations
 
 from collections import Counter
 from collections.abc import Callable, Iterator
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from datetime import date, datetime, time, timedelta
-from typing import Any
 
 from sqlalchemy import func, select
 from sqlalchemy.orm import Session
 
 from recall.care.case import URGENCIES
 from recall.care.dates import is_child
+from recall.clock import Clock
 from recall.desk.core.guarding import needs
 from recall.desk.core.rights import Right
 from recall.desk.core.session import Desk
+from recall.desk.worklists.day_list import everything
 from recall.loop.referral import state
-from recall.loop.standing import standing
-from recall.records import tables
-from recall.records.facts.cases import pages, stands
-from recall.records.facts.events import facts_for, referral_loops
-from recall.records.facts.queries import stood_on
+from recall.records.facts.events import referral_loops
+from recall.records.tables import (
+    Booking,
+    BookingEvent,
+    Due,
+    DueEvent,
+    FollowUp,
+    Letter,
+    Person,
+    Referral,
+    Visit,
+)
 
 Progress = Callable[[int, int], None]
 BANDS = ((0, "not late"), (14, "up to 2 weeks late"), (42, "up to 6 weeks late"))
@@ -32,15 +40,6 @@ WORST = "more than 6 weeks late"
 LEFT_OUT = ("superseded", "entered_in_error")
 """Asks that ended so never had to be met."""
 MET = ("answered", "resolved")
-_due: Any = tables.Due.__table__
-_due_event: Any = tables.DueEvent.__table__
-_follow_up: Any = tables.FollowUp.__table__
-_referral: Any = tables.Referral.__table__
-_visit: Any = tables.Visit.__table__
-_booking: Any = tables.Booking.__table__
-_ended: Any = tables.BookingEvent.__table__
-_letter: Any = tables.Letter.__table__
-_person: Any = tables.Person.__table__
 
 
 @dataclass(frozen=True)
@@ -80,7 +79,7 @@ def register_report(
     last = (first + timedelta(days=31)).replace(day=1) - timedelta(days=1)
     with desk.store.read() as session:
         lines = (
-            *_standing(desk, session, last, progress),
+            *_stood(desk, session, last, progress),
             *_in_time(session, first, last),
             *_closed(session, first, last),
             *_referrals(desk, session, first, last),
@@ -91,19 +90,15 @@ def register_report(
     return Report(first, last, lines)
 
 
-def _standing(desk: Desk, session: Session, on: date, progress: Progress | None) -> Iterator[Line]:
-    """Count how every follow-up stood at the end of the month, by urgency and by lateness."""
-    ids = stood_on(session, on)
+def _stood(desk: Desk, session: Session, on: date, progress: Progress | None) -> Iterator[Line]:
+    """Count how everything open stood at the end of the month, by urgency and by lateness."""
+    then = replace(desk, clock=Clock.at(on, desk.clock.zone))
     words: Counter[tuple[str, str]] = Counter()
     late: Counter[tuple[str, str]] = Counter()
-    for done, some in enumerate(pages(ids), 1):
-        for facts in facts_for(session, some).values():
-            found = standing(facts, on, desk.protocol.contact)
-            words[found.word, facts.urgency] += 1
-            late[_band(found.late_by_days), facts.urgency] += 1
-        if progress is not None:
-            progress(done, len(ids))
-    for what, counted in (("standing", words), ("lateness", late)):
+    for each in everything(then, session, progress):
+        words[each.status.word, each.status.urgency] += 1
+        late[_band(each.status.late_by_days), each.status.urgency] += 1
+    for what, counted in (("status", words), ("lateness", late)):
         for (word, urgency), count in sorted(counted.items(), key=_by_urgency):
             yield Line(what, word, urgency, count)
 
@@ -120,18 +115,18 @@ def _band(days: int) -> str:
 def _in_time(session: Session, first: date, last: date) -> Iterator[Line]:
     """Count, of the asks whose latest day fell into the month, those met by then."""
     closing = (
-        select(_due_event.c.due_id, func.max(_due_event.c.id).label("id"))
-        .where(stands(_due_event))
-        .group_by(_due_event.c.due_id)
+        select(DueEvent.due_id, func.max(DueEvent.id).label("id"))
+        .where(DueEvent.void_at.is_(None))
+        .group_by(DueEvent.due_id)
         .subquery()
     )
     wanted = (
-        select(_due.c.category, _due.c.latest, _due.c.is_open, _due_event.c.reason)
-        .add_columns(_due_event.c.on.label("closed_on"))
-        .select_from(_due)
-        .outerjoin(closing, closing.c.due_id == _due.c.id)
-        .outerjoin(_due_event, _due_event.c.id == closing.c.id)
-        .where(stands(_due), _due.c.latest.between(first, last))
+        select(Due.category, Due.latest, Due.is_open, DueEvent.reason)
+        .add_columns(DueEvent.on.label("closed_on"))
+        .select_from(Due)
+        .outerjoin(closing, closing.c.due_id == Due.id)
+        .outerjoin(DueEvent, DueEvent.id == closing.c.id)
+        .where(Due.void_at.is_(None), Due.latest.between(first, last))
     )
     asked: Counter[str] = Counter()
     met: Counter[str] = Counter()
@@ -146,22 +141,24 @@ def _in_time(session: Session, first: date, last: date) -> Iterator[Line]:
 
 
 def _closed(session: Session, first: date, last: date) -> Iterator[Line]:
-    c = _follow_up.c
+    c = FollowUp
     wanted = (
         select(c.close_reason, func.count())
-        .where(c.closed_on.between(first, last), ~c.is_open, stands(_follow_up))
+        .where(c.closed_on.between(first, last), ~c.is_open, FollowUp.void_at.is_(None))
         .group_by(c.close_reason)
         .order_by(c.close_reason)
     )
     for reason, count in session.execute(wanted):
-        yield Line("closed", reason, "", count)
+        yield Line("closed", reason or "", "", count)
 
 
 def _referrals(desk: Desk, session: Session, first: date, last: date) -> Iterator[Line]:
     """Count the open referrals by the stage that is not known yet, and those past their day."""
-    c = _referral.c
+    c = Referral
     ids = session.scalars(
-        select(c.id).where(stands(_referral), c.on <= last, c.is_open | (c.ended_on > last))
+        select(c.id).where(
+            Referral.void_at.is_(None), c.on <= last, c.is_open | (c.ended_on > last)
+        )
     ).all()
     stages: Counter[str] = Counter()
     unconfirmed: Counter[str] = Counter()
@@ -177,20 +174,20 @@ def _referrals(desk: Desk, session: Session, first: date, last: date) -> Iterato
             yield Line("referrals not confirmed in time", urgency, "", unconfirmed[urgency])
     ended = (
         select(c.end_reason, func.count())
-        .where(stands(_referral), ~c.is_open, c.ended_on.between(first, last))
+        .where(Referral.void_at.is_(None), ~c.is_open, c.ended_on.between(first, last))
         .group_by(c.end_reason)
         .order_by(c.end_reason)
     )
     for reason, count in session.execute(ended):
-        yield Line("referrals ended", reason, "", count)
+        yield Line("referrals ended", reason or "", "", count)
 
 
 def _missed(session: Session, first: date, last: date) -> Iterator[Line]:
     wanted = (
-        select(_ended.c.what, _ended.c.on, _person.c.born)
-        .join_from(_ended, _booking, _ended.c.booking_id == _booking.c.id)
-        .join(_person, _booking.c.person_id == _person.c.id)
-        .where(stands(_ended), _ended.c.on.between(first, last))
+        select(BookingEvent.what, BookingEvent.on, Person.born)
+        .join_from(BookingEvent, Booking, BookingEvent.booking_id == Booking.id)
+        .join(Person, Booking.person_id == Person.id)
+        .where(BookingEvent.void_at.is_(None), BookingEvent.on.between(first, last))
     )
     counted: Counter[tuple[str, str]] = Counter()
     for what, on, born in session.execute(wanted):
@@ -200,10 +197,10 @@ def _missed(session: Session, first: date, last: date) -> Iterator[Line]:
 
 
 def _letters(session: Session, first: date, last: date) -> Iterator[Line]:
-    c = _letter.c
+    c = Letter
     wanted = (
         select(c.kind, func.count(), func.count(c.returned_on))
-        .where(stands(_letter), c.posted_on.between(first, last))
+        .where(Letter.void_at.is_(None), c.posted_on.between(first, last))
         .group_by(c.kind)
         .order_by(c.kind)
     )
@@ -215,10 +212,12 @@ def _letters(session: Session, first: date, last: date) -> Iterator[Line]:
 
 def _visits(session: Session, first: date, last: date, appointments: int | None) -> Iterator[Line]:
     """Reconcile the visits on record with the appointments that were kept."""
-    v, month = _visit.c, _visit.c.on.between(first, last)
-    visits = session.scalar(select(func.count()).where(month, stands(_visit))) or 0
+    v, month = Visit, Visit.on.between(first, last)
+    visits = session.scalar(select(func.count()).where(month, Visit.void_at.is_(None))) or 0
     waits = (v.source == "imported") & v.confirmed_at.is_(None)
-    unconfirmed = session.scalar(select(func.count()).where(month, stands(_visit), waits)) or 0
+    unconfirmed = (
+        session.scalar(select(func.count()).where(month, Visit.void_at.is_(None), waits)) or 0
+    )
     yield Line("visits", "on record", "", visits)
     yield Line("visits", "not confirmed by a clinician", "", unconfirmed)
     kept = _kept_without_visit(session, first, last)
@@ -229,15 +228,20 @@ def _visits(session: Session, first: date, last: date, appointments: int | None)
 
 
 def _kept_without_visit(session: Session, first: date, last: date) -> int:
-    starts = _booking.c.starts_local
+    starts = Booking.starts_local
     begin = datetime.combine(first, time.min)
     end = datetime.combine(last + timedelta(days=1), time.min)
     wanted = (
-        select(_booking.c.person_id, starts)
-        .join_from(_ended, _booking, _ended.c.booking_id == _booking.c.id)
-        .where(stands(_ended), _ended.c.what == "attended", starts >= begin, starts < end)
+        select(Booking.person_id, starts)
+        .join_from(BookingEvent, Booking, BookingEvent.booking_id == Booking.id)
+        .where(
+            BookingEvent.void_at.is_(None),
+            BookingEvent.what == "attended",
+            starts >= begin,
+            starts < end,
+        )
     )
     attended = {(person_id, at.date()) for person_id, at in session.execute(wanted)}
-    v = _visit.c
-    seen = select(v.person_id, v.on).where(v.on.between(first, last), stands(_visit))
+    v = Visit
+    seen = select(v.person_id, v.on).where(v.on.between(first, last), Visit.void_at.is_(None))
     return len(attended - {(person_id, on) for person_id, on in session.execute(seen)})

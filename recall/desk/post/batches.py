@@ -87,7 +87,7 @@ class _Week:
 
     def versions(self) -> dict[int, int]:
         """Return the versions of the follow-ups that the letters were written from."""
-        return {w.chosen.follow_up_id: w.chosen.stood.version for w in self.written}
+        return {w.chosen.follow_up_id: w.chosen.about.version for w in self.written}
 
 
 @needs(Right.SEND_POST)
@@ -137,7 +137,7 @@ def _compose(desk: Desk, session: Session, week_on: date) -> _Week:
     """Choose the letters of a week and put them into words."""
     choice = choose(desk, session, week_on)
     chosen = (*choice.chosen, *occasions(desk, session))
-    ids = [c.stood.person_id for c in chosen]
+    ids = [c.about.person_id for c in chosen]
     people = whom(session, ids, desk.today, desk.protocol.contact)
     adults, homes = adult_names(session, ids), _homes(session, chosen)
     number = _next_number(session)
@@ -208,7 +208,7 @@ def _write(
     wording = Wording(desk.config.files.wording)
     numbers = (f"{batch}-{n:04d}" for n in range(1, 1_000_000))
     for one in chosen:
-        who = people[one.stood.person_id]
+        who = people[one.about.person_id]
         found = addressees(who.reach.person, desk.today, desk.protocol.contact)
         if not found.to:
             refused.append(NotWritten(who.reference, one.follow_up_id, found.none_because))
@@ -256,7 +256,7 @@ def _keep(desk: Desk, session: Session, week_on: date, week: _Week, waiting: Seq
 def _row(letter: _Written) -> dict[str, Any]:
     data, draft = letter.draft.data, letter.draft
     return {
-        "person_id": letter.chosen.stood.person_id,
+        "person_id": letter.chosen.about.person_id,
         "follow_up_id": letter.chosen.follow_up_id,
         "round": letter.chosen.round,
         "step": letter.chosen.step,

@@ -9,7 +9,7 @@ from recall.desk.core.session import Desk
 from recall.desk.post.batches import adult_names
 from recall.desk.post.choosing import Chosen
 from recall.desk.post.writing import drafts
-from recall.desk.worklists.status_on import stood_of
+from recall.desk.worklists.day_list import statuses_of
 from recall.errors import NotFound, Refused
 from recall.letters.compose import script
 from recall.letters.wording import Wording
@@ -26,13 +26,13 @@ def script_for(desk: Desk, follow_up_id: int) -> str:
         Refused: nobody may be rung about it, with the reason.
     """
     with desk.store.read() as session:
-        found = stood_of(desk, session, [follow_up_id])
+        found = statuses_of(desk, session, [follow_up_id])
         if not found:
             raise NotFound(f"There is no open follow-up {follow_up_id}.", hint="See recall queue.")
         (one,) = found
         people = whom(session, [one.person_id], desk.today, desk.protocol.contact)
         adults = adult_names(session, [one.person_id])
-    step = one.standing.step
+    step = one.status.step
     kind = step.kind if step is not None and step.kind in LETTER_STEPS else "invitation"
     about = Chosen(one, follow_up_id, kind, step.round if step is not None else 1)
     who = people[one.person_id]

@@ -9,29 +9,36 @@ from __future__ import annotations
 from collections.abc import Sequence
 from dataclasses import dataclass
 from datetime import date, datetime, timedelta
-from typing import Any
 
 import msgspec
 from sqlalchemy import func, select
 from sqlalchemy.orm import Session
 
 from recall.desk.core.session import Desk
-from recall.desk.worklists.lists import pressing
-from recall.desk.worklists.status_on import Stood, stood
+from recall.desk.worklists.day_list import in_order, rows_by
+from recall.desk.worklists.status_on import (
+    FollowUpStatus,
+    has_gone_by,
+    statuses,
+    statuses_then,
+)
 from recall.loop.facts import Contact, Facts, Returned
 from recall.loop.outcomes import BY_ID
 from recall.protocol.contact import LETTER_STEPS
-from recall.records import tables
-from recall.records.facts.cases import pages, stands
+from recall.records.facts.cases import pages
+from recall.records.tables import (
+    Batch,
+    Booking,
+    BookingEvent,
+    Due,
+    FollowUpDue,
+    Letter,
+    Visit,
+)
 
 _WEEK = timedelta(days=7)
-_due: Any = tables.Due.__table__
-_link: Any = tables.FollowUpDue.__table__
-_visit: Any = tables.Visit.__table__
-_letter: Any = tables.Letter.__table__
-_batch: Any = tables.Batch.__table__
-_booking: Any = tables.Booking.__table__
-_ended: Any = tables.BookingEvent.__table__
+_IN_DOUBT = ("address_check",)
+"""Steps that are no letter, in the place of which one may help."""
 Key = tuple[int, int, str]
 """Follow-up, round and step: for each there is one letter to each home."""
 
@@ -40,7 +47,7 @@ Key = tuple[int, int, str]
 class Chosen:
     """A follow-up about which a letter is written this week."""
 
-    stood: Stood
+    about: FollowUpStatus
     follow_up_id: int
     step: str
     round: int
@@ -73,11 +80,10 @@ def monday_of(day: date) -> date:
 def choose(desk: Desk, session: Session, week_on: date) -> Choice:
     """Return the follow-ups that get a letter in a week, the most pressing first."""
     last = max(week_on + _WEEK - timedelta(days=1), desk.today)
-    come = stood(desk, session, "next_step", steps_until=last)
-    due = [s for s in come if _is_due(s, last)]
+    due = [s for s in _may_be_written(desk, session, last) if _is_due(s, last)]
     written = written_for(session, [s.follow_up_id for s in due if s.follow_up_id])
     open_ones = [s for s in due if _key(s) not in written]
-    confirmed = sorted((s for s in open_ones if s.is_confirmed), key=pressing)
+    confirmed = in_order((s for s in open_ones if s.is_confirmed), desk.today, "open")
     ids = [s.follow_up_id for s in confirmed if s.follow_up_id]
     taken_in, missed = _taken_in(session, ids), _missed(session, ids)
     found = [_chosen(s, taken_in, missed) for s in confirmed]
@@ -91,18 +97,29 @@ def choose(desk: Desk, session: Session, week_on: date) -> Choice:
     )
 
 
+def _may_be_written(desk: Desk, session: Session, last: date) -> list[FollowUpStatus]:
+    """Return, from facts, how those stand whose step by a day may be a letter."""
+    if has_gone_by(desk, session):
+        return statuses_then(desk, session)
+    rows = rows_by(desk, session, "come", last)
+    return statuses(desk, session, [r.number for r in rows if r.by_letter or r.step in _IN_DOUBT])
+
+
 def written_for(session: Session, follow_up_ids: Sequence[int]) -> set[Key]:
     """Return the letters there are, held ones too: each is written once for a round and step.
 
     One that was pulled never left the house: where its step comes again, it is written anew.
     """
-    c = _letter.c
     found: set[Key] = set()
     for some in pages(sorted(set(follow_up_ids))):
-        wanted = select(c.follow_up_id, c.round, c.step).where(
-            c.follow_up_id.in_(some), stands(_letter), c.pulled_why.is_(None)
+        wanted = select(Letter.follow_up_id, Letter.round, Letter.step).where(
+            Letter.follow_up_id.in_(some), Letter.void_at.is_(None), Letter.pulled_why.is_(None)
         )
-        found |= {(number, turn, step) for number, turn, step in session.execute(wanted)}
+        found |= {
+            (number, turn, step)
+            for number, turn, step in session.execute(wanted)
+            if number is not None and step is not None
+        }
     return found
 
 
@@ -116,8 +133,8 @@ def letter_may_help(facts: Facts) -> bool:
     return ended[-1:] == ["number"] and not back
 
 
-def _is_due(found: Stood, last: date) -> bool:
-    step = found.standing.step
+def _is_due(found: FollowUpStatus, last: date) -> bool:
+    step = found.status.step
     if found.follow_up_id is None or step is None or step.on > last:
         return False
     if step.kind == "address_check":
@@ -125,25 +142,25 @@ def _is_due(found: Stood, last: date) -> bool:
     return step.kind in LETTER_STEPS
 
 
-def _key(found: Stood) -> Key:
-    step = found.standing.step
+def _key(found: FollowUpStatus) -> Key:
+    step = found.status.step
     assert step is not None and found.follow_up_id is not None
     return found.follow_up_id, step.round, step.kind
 
 
-def _taken_in(session: Session, follow_up_ids: Sequence[int]) -> dict[int, Any]:
+def _taken_in(session: Session, follow_up_ids: Sequence[int]) -> dict[int, datetime]:
     """Return when the last imported visit that asked was taken in, by follow-up."""
-    found: dict[int, Any] = {}
+    found: dict[int, datetime] = {}
     for some in pages(follow_up_ids):
         wanted = (
-            select(_link.c.follow_up_id, func.max(_visit.c.recorded_at))
-            .join_from(_link, _due, _link.c.due_id == _due.c.id)
-            .join(_visit, _due.c.visit_id == _visit.c.id)
-            .where(_link.c.follow_up_id.in_(some), _link.c.left_at.is_(None))
-            .where(_visit.c.source == "imported")
-            .group_by(_link.c.follow_up_id)
+            select(FollowUpDue.follow_up_id, func.max(Visit.recorded_at))
+            .join_from(FollowUpDue, Due, FollowUpDue.due_id == Due.id)
+            .join(Visit, Due.visit_id == Visit.id)
+            .where(FollowUpDue.follow_up_id.in_(some), FollowUpDue.left_at.is_(None))
+            .where(Visit.source == "imported")
+            .group_by(FollowUpDue.follow_up_id)
         )
-        found |= {number: at for number, at in session.execute(wanted).all()}  # noqa: C416
+        found |= {row[0]: row[1] for row in session.execute(wanted)}
     return found
 
 
@@ -152,20 +169,23 @@ def _missed(session: Session, follow_up_ids: Sequence[int]) -> dict[int, datetim
     found: dict[int, datetime] = {}
     for some in pages(follow_up_ids):
         wanted = (
-            select(_booking.c.follow_up_id, _booking.c.starts_local)
-            .join_from(_booking, _ended, _ended.c.booking_id == _booking.c.id)
-            .where(_booking.c.follow_up_id.in_(some), stands(_booking), stands(_ended))
-            .where(_ended.c.what.in_(("did_not_attend", "was_not_brought")))
-            .order_by(_booking.c.starts_local)
+            select(Booking.follow_up_id, Booking.starts_local)
+            .join_from(Booking, BookingEvent, BookingEvent.booking_id == Booking.id)
+            .where(Booking.follow_up_id.in_(some), Booking.void_at.is_(None))
+            .where(BookingEvent.void_at.is_(None))
+            .where(BookingEvent.what.in_(("did_not_attend", "was_not_brought")))
+            .order_by(Booking.starts_local)
         )
-        found |= {number: starts for number, starts in session.execute(wanted).all()}  # noqa: C416
+        found |= {row.follow_up_id: row.starts_local for row in session.execute(wanted)}
     return found
 
 
-def _chosen(found: Stood, taken_in: dict[int, Any], missed: dict[int, datetime]) -> Chosen:
+def _chosen(
+    found: FollowUpStatus, taken_in: dict[int, datetime], missed: dict[int, datetime]
+) -> Chosen:
     number, turn, step = _key(found)
     at = taken_in.get(number)
-    due_on = found.standing.next_step_on
+    due_on = found.status.next_step_on
     late = at is not None and due_on is not None and due_on < at.date()
     starts = missed.get(number) if step == "missed_letter" else None
     return Chosen(found, number, step, turn, is_backlog=late, starts_local=starts)
@@ -174,9 +194,9 @@ def _chosen(found: Stood, taken_in: dict[int, Any], missed: dict[int, datetime])
 def _backlog_so_far(session: Session, week_on: date) -> int:
     """Return how much of this week's portion is written already."""
     wanted = (
-        select(_letter.c.fields, _letter.c.follow_up_id)
-        .join_from(_letter, _batch, _letter.c.batch_id == _batch.c.id)
-        .where(_batch.c.week_on == week_on, stands(_letter), _letter.c.pulled_why.is_(None))
+        select(Letter.fields, Letter.follow_up_id)
+        .join_from(Letter, Batch, Letter.batch_id == Batch.id)
+        .where(Batch.week_on == week_on, Letter.void_at.is_(None), Letter.pulled_why.is_(None))
     )
     rows = session.execute(wanted)
     return len({number for fields, number in rows if msgspec.json.decode(fields)["backlog"]})

@@ -12,7 +12,7 @@ from sqlalchemy.orm import Session
 from recall.care.dates import ADULT_FROM
 from recall.desk.core.session import Desk
 from recall.desk.post.choosing import Chosen
-from recall.desk.worklists.status_on import stood_of
+from recall.desk.worklists.day_list import statuses_of
 from recall.loop.addressee import own_contact_asked
 from recall.records import tables
 from recall.records.facts.cases import stands
@@ -52,7 +52,7 @@ def _confirmations(desk: Desk, session: Session) -> Iterator[Chosen]:
         .order_by(b.starts_local, b.id)
     )
     rows = session.execute(wanted).all()
-    found = {s.follow_up_id: s for s in stood_of(desk, session, [r.follow_up_id for r in rows])}
+    found = {s.follow_up_id: s for s in statuses_of(desk, session, [r.follow_up_id for r in rows])}
     for number, starts, follow_up_id in rows:
         if follow_up_id in found:
             yield Chosen(
@@ -83,7 +83,7 @@ def _young_people(desk: Desk, session: Session) -> Iterator[Chosen]:
         for person_id, follow_up_id in first.items()
         if own_contact_asked(reach[person_id].person, desk.today, rules)
     ]
-    for found in stood_of(desk, session, asked):
+    for found in statuses_of(desk, session, asked):
         assert found.follow_up_id is not None, "it was looked up by its number"
         yield Chosen(found, found.follow_up_id, OWN_CONTACT, 1)
 

@@ -19,7 +19,7 @@ from recall.desk.post.occasions import CONFIRMATION, OWN_CONTACT
 from recall.letters.data import TO_COLLEAGUES
 from recall.loop.addressee import addressees, own_contact_asked
 from recall.loop.facts import Facts
-from recall.loop.standing import standing
+from recall.loop.status import status_on
 from recall.records import tables
 from recall.records.facts.cases import pages, stands
 from recall.records.facts.events import facts_for
@@ -80,7 +80,7 @@ def _addressed(desk: Desk, letter: Any, known: Reachable) -> str:
 
 def _asked(desk: Desk, letter: Any, facts: Facts, known: Reachable, bookings: set[int]) -> str:
     """Say why there is nothing to write about any more."""
-    now = standing(facts, desk.today, desk.protocol.contact)
+    now = status_on(facts, desk.today, desk.protocol.contact)
     step = now.step
     if step is None:
         return "the follow-up is closed"

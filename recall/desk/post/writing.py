@@ -106,7 +106,7 @@ def _data(
     address = who.reach.home(addressee.home)
     own, child = addressee.role == "self", is_child(who.born, desk.today)
     others = " and ".join(dict.fromkeys(adult.name for adult in names))
-    kind = kind_of(chosen.step, child, chosen.stood.facts.dependent, own)
+    kind = kind_of(chosen.step, child, chosen.about.facts.dependent, own)
     about = not own and (child or kind in ABOUT_ANOTHER)
     known = desk.config.letters.languages
     language = (names[0].language if names else "") or who.language
@@ -142,7 +142,7 @@ def call_by(chosen: Chosen, on: date) -> date | None:
     """Return the day by which to call: the target, or two weeks where that is too soon."""
     if chosen.step in _NO_CALL:
         return None
-    target = chosen.stood.facts.target
+    target = chosen.about.facts.target
     return target if target >= on + _SOON else on + TO_CALL
 
 

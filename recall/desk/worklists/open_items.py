@@ -14,7 +14,7 @@ from recall.desk.core.session import Desk
 from recall.loop.bookings import open_booking
 from recall.loop.outlook import outlook
 from recall.loop.referral import state
-from recall.loop.standing import standing
+from recall.loop.status import status_on
 from recall.records import tables
 from recall.records.facts.cases import stands
 from recall.records.facts.events import facts_for, referral_loops
@@ -65,7 +65,7 @@ class OpenFollowUp:
     latest: date
     offer_on: date | None
     urgency: str
-    standing: str
+    status: str
     late_by_days: int
     step: str
     on: date
@@ -159,7 +159,7 @@ def _open(
     desk: Desk, row: Any, facts: Any, dues: list[Any], made: dict[int, Appointment]
 ) -> OpenFollowUp:
     rules = desk.protocol.contact
-    now = standing(facts, desk.today, rules)
+    now = status_on(facts, desk.today, rules)
     assert now.step is not None, "an open follow-up always has a step"
     booked = open_booking(facts.events)
     same = ("id", "version", "ears", "tracks", "do", "earliest", "target", "latest", "offer_on")
@@ -167,7 +167,7 @@ def _open(
     return OpenFollowUp(
         **{n: row[n] for n in same},
         urgency=now.urgency,
-        standing=now.word,
+        status=now.word,
         late_by_days=now.late_by_days,
         step=now.step.kind,
         on=now.step.on,

@@ -1,46 +1,45 @@
-"""What stood on a day, and how, worked out from facts alone.
+"""How follow-ups stand on a day, worked out from facts alone.
 
-On the register's own last day or later the search columns say where to look. For a day that
-has gone by since, the dues that stood then are gathered again, so that what happened later
-does not show. Either way nothing depends on a job having run.
+On the register's own last day or later what is open is looked at as it is. For a day that has
+gone by since, the dues that stood then are gathered again, so that what happened later does
+not show. Either way nothing depends on a job having run.
 """
 
 from __future__ import annotations
 
 from collections import defaultdict
-from collections.abc import Iterable, Sequence
+from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from datetime import date, datetime
-from typing import Any, Literal
 
 import msgspec
-from sqlalchemy import Select, exists, or_, select
+from sqlalchemy import exists, or_, select
 from sqlalchemy.orm import Session
 
 from recall.desk.core.session import Desk
 from recall.loop.facts import Closed, Facts
-from recall.loop.standing import Standing, standing
-from recall.protocol.contact import LETTER_STEPS
-from recall.records import tables
-from recall.records.facts.cases import pages, stands
+from recall.loop.status import Status, status_on
+from recall.records.facts.candidates import last_change
+from recall.records.facts.cases import PAGE, pages, stands
 from recall.records.facts.events import facts_for, facts_without_follow_up
 from recall.records.ledger.stored import DUE_FIELDS
+from recall.records.tables import Due as DueRow
+from recall.records.tables import DueEvent, FollowUp, FollowUpDue, Visit
 from recall.schedule.combine import group
-from recall.schedule.plan import Due, FollowUp
+from recall.schedule.plan import Due
+from recall.schedule.plan import FollowUp as Group
 
-_due: Any = tables.Due.__table__
-_due_event: Any = tables.DueEvent.__table__
-_follow_up: Any = tables.FollowUp.__table__
-_link: Any = tables.FollowUpDue.__table__
-_visit: Any = tables.Visit.__table__
-_history: Any = tables.History.__table__
-Which = Literal["next_step", "calls", "late", "all"]
 NEVER_STOOD = ("entered_in_error",)
+_DUE = DueRow.__table__
+_DUE_COLUMNS = tuple(_DUE.c[name] for name in DUE_FIELDS)
+Progress = Callable[[int, int], None]
+Member = tuple[int, Due]
+"""A due with its number."""
 
 
 @dataclass(frozen=True)
-class Stood:
-    """A follow-up as it stood on a day."""
+class FollowUpStatus:
+    """A follow-up, and how it stands on a day."""
 
     person_id: int
     follow_up_id: int | None
@@ -48,96 +47,59 @@ class Stood:
     version: int
     dues: tuple[Due, ...]
     facts: Facts
-    standing: Standing
+    status: Status
     is_confirmed: bool
 
 
-def stood(
-    desk: Desk,
-    session: Session,
-    which: Which = "all",
-    known_at: datetime | None = None,
-    steps_until: date | None = None,
-) -> list[Stood]:
-    """Return the follow-ups that stood on the desk's day.
-
-    Args:
-        desk: whose day it is.
-        session: one that reads.
-        which: those whose next step had come, the same without what the weekly letters do, those
-            past their latest day, or all.
-        known_at: an instant; what was recorded later is left out of what had happened.
-        steps_until: for next steps, a day ahead by which they come.
-    """
-    if known_at is not None or _has_gone_by(desk, session):
-        return _past(desk, session, known_at)
-    return _present(desk, session, which, steps_until or desk.today)
-
-
-def _has_gone_by(desk: Desk, session: Session) -> bool:
+def has_gone_by(desk: Desk, session: Session) -> bool:
     """Say whether the register was changed on a later day than the desk's."""
-    last = session.scalar(select(_history.c.at).order_by(_history.c.id.desc()).limit(1))
+    last = last_change(session)
     return last is not None and desk.clock.day_of(last) > desk.today
 
 
-def _present(desk: Desk, session: Session, which: Which, steps_until: date) -> list[Stood]:
-    c = _follow_up.c
-    wanted = select(c.id, c.person_id, c.version).where(c.is_open, c.void_at.is_(None))
-    if which == "next_step":
-        wanted = wanted.where(c.next_step_on <= steps_until)
-    elif which == "calls":
-        wanted = wanted.where(c.next_step_on <= desk.today, c.step.not_in(LETTER_STEPS))
-    elif which == "late":
-        wanted = wanted.where(c.latest < desk.today)
-    return _from_rows(desk, session, wanted)
-
-
-def stood_of(desk: Desk, session: Session, follow_up_ids: Sequence[int]) -> list[Stood]:
+def statuses(desk: Desk, session: Session, follow_up_ids: Iterable[int]) -> list[FollowUpStatus]:
     """Return how some follow-ups stand now, in the order of the numbers; closed ones are out."""
-    c = _follow_up.c
-    wanted = select(c.id, c.person_id, c.version).where(c.is_open, c.void_at.is_(None))
+    wanted = list(follow_up_ids)
     found = {
-        each.follow_up_id: each
-        for some in pages(follow_up_ids)
-        for each in _from_rows(desk, session, wanted.where(c.id.in_(some)))
+        each.follow_up_id: each for some in pages(wanted) for each in _page(desk, session, some)
     }
-    return [found[number] for number in follow_up_ids if number in found]
+    return [found[number] for number in wanted if number in found]
 
 
-def _from_rows(desk: Desk, session: Session, wanted: Select[Any]) -> list[Stood]:
-    """Return how the follow-ups stand that a statement gives with person and version."""
-    found: list[Stood] = []
-    rows = {row.id: row for row in session.execute(wanted.order_by(_follow_up.c.id))}
-    for ids in pages(rows):
-        facts, dues = facts_for(session, ids), _dues_of(session, ids)
-        waits = _unconfirmed(session, [n for d in dues.values() for n, _ in d])
-        for number in ids:
-            held = dues.get(number, [])
-            found.append(
-                Stood(
-                    person_id=rows[number].person_id,
-                    follow_up_id=number,
-                    version=rows[number].version,
-                    dues=tuple(due for _number, due in held),
-                    facts=facts[number],
-                    standing=standing(facts[number], desk.today, desk.protocol.contact),
-                    is_confirmed=waits.isdisjoint(n for n, _due in held),
-                )
-            )
-    return found
+def _page(desk: Desk, session: Session, ids: Sequence[int]) -> Iterator[FollowUpStatus]:
+    open_ones = select(FollowUp.id, FollowUp.person_id, FollowUp.version).where(
+        FollowUp.id.in_(ids), FollowUp.is_open, FollowUp.void_at.is_(None)
+    )
+    rows = session.execute(open_ones).all()
+    numbers = [row.id for row in rows]
+    facts, dues = facts_for(session, numbers), _dues_of(session, numbers)
+    waits = _unconfirmed(session, [n for held in dues.values() for n, _due in held])
+    for number, person_id, version in rows:
+        held = dues.get(number, [])
+        yield FollowUpStatus(
+            person_id=person_id,
+            follow_up_id=number,
+            version=version,
+            dues=tuple(due for _number, due in held),
+            facts=facts[number],
+            status=status_on(facts[number], desk.today, desk.protocol.contact),
+            is_confirmed=waits.isdisjoint(n for n, _due in held),
+        )
 
 
-def _dues_of(session: Session, follow_up_ids: Sequence[int]) -> dict[int, list[tuple[int, Due]]]:
+def _dues_of(session: Session, follow_up_ids: Sequence[int]) -> dict[int, list[Member]]:
     """Return the open dues that each follow-up holds, with their numbers."""
     wanted = (
-        select(_link.c.follow_up_id, _due.c.id, *(_due.c[n] for n in DUE_FIELDS))
-        .join_from(_link, _due, _link.c.due_id == _due.c.id)
-        .where(_link.c.follow_up_id.in_(follow_up_ids), _link.c.left_at.is_(None), _due.c.is_open)
-        .order_by(_due.c.id)
+        select(FollowUpDue.follow_up_id, DueRow.id, *_DUE_COLUMNS)
+        .join_from(FollowUpDue, DueRow, FollowUpDue.due_id == DueRow.id)
+        .where(FollowUpDue.follow_up_id.in_(follow_up_ids))
+        .where(FollowUpDue.left_at.is_(None), DueRow.is_open)
+        .order_by(DueRow.id)
     )
-    found: dict[int, list[tuple[int, Due]]] = defaultdict(list)
+    found: dict[int, list[Member]] = defaultdict(list)
     for follow_up_id, number, *values in session.execute(wanted):
-        found[follow_up_id].append((number, Due(**dict(zip(DUE_FIELDS, values, strict=True)))))
+        due = Due(**dict(zip(DUE_FIELDS, values, strict=True)))
+        found[follow_up_id].append((number, due))
     return found
 
 
@@ -146,64 +108,86 @@ def _unconfirmed(session: Session, due_ids: Sequence[int]) -> set[int]:
     found: set[int] = set()
     for some in pages(due_ids):
         wanted = (
-            select(_due.c.id)
-            .join_from(_due, _visit, _due.c.visit_id == _visit.c.id)
-            .where(_due.c.id.in_(some), _visit.c.confirmed_at.is_(None))
+            select(DueRow.id)
+            .join_from(DueRow, Visit, DueRow.visit_id == Visit.id)
+            .where(DueRow.id.in_(some), Visit.confirmed_at.is_(None))
         )
         found.update(session.scalars(wanted))
     return found
 
 
-def _past(desk: Desk, session: Session, known_at: datetime | None) -> list[Stood]:
-    """Gather the dues that stood then, group them as they were grouped, and ask the loop."""
-    by_person: dict[int, list[tuple[int, Due]]] = defaultdict(list)
+# -- a day that has gone by --------------------------------------------------------------------
+
+
+@dataclass(frozen=True)
+class _Then:
+    """What is known of some people on a day that has gone by."""
+
+    desk: Desk
+    held: Mapping[int, tuple[int, int]]
+    """By due, the follow-up that held it last, with its version."""
+    facts: Mapping[int, Facts]
+    """By follow-up."""
+    bare: Mapping[int, Facts]
+    """By person, for what nobody was contacted about."""
+    unconfirmed: set[int]
+
+
+def statuses_then(
+    desk: Desk,
+    session: Session,
+    known_at: datetime | None = None,
+    progress: Progress | None = None,
+) -> list[FollowUpStatus]:
+    """Return how everything stood that was open on the desk's day.
+
+    The dues that stood then are grouped as they were grouped. `known_at` leaves out what was
+    recorded after an instant; `progress` is told how many people were looked at.
+    """
+    by_person: dict[int, list[Member]] = defaultdict(list)
     for person_id, number, due in _dues_then(session, desk.today, known_at):
         by_person[person_id].append((number, due))
-    found: list[Stood] = []
-    for some in pages(sorted(by_person)):
-        members = [pair for person_id in some for pair in by_person[person_id]]
-        numbers = [number for number, _due in members]
+    found: list[FollowUpStatus] = []
+    for done, some in enumerate(pages(sorted(by_person)), 1):
+        numbers = [number for person_id in some for number, _due in by_person[person_id]]
         held = _holders(session, numbers)
-        facts = _facts_then(session, set(held.values()), known_at)
-        bare = facts_without_follow_up(session, some)
-        waits = _unconfirmed(session, numbers)
+        then = _Then(
+            desk,
+            held,
+            facts_for(session, sorted({number for number, _version in held.values()}), known_at),
+            facts_without_follow_up(session, some),
+            _unconfirmed(session, numbers),
+        )
         for person_id in some:
-            found += _of_person(desk, person_id, by_person[person_id], held, facts, bare, waits)
+            found += _of_person(then, person_id, by_person[person_id])
+        if progress is not None:
+            progress(min(done * PAGE, len(by_person)), len(by_person))
     return found
 
 
-def _of_person(
-    desk: Desk,
-    person_id: int,
-    members: Sequence[tuple[int, Due]],
-    held: dict[int, tuple[int, int]],
-    facts: dict[int, Facts],
-    bare: dict[int, Facts],
-    waits: set[int],
-) -> Iterable[Stood]:
+def _of_person(then: _Then, person_id: int, members: Sequence[Member]) -> Iterator[FollowUpStatus]:
     """Give one person's follow-ups as they stood, each with what had happened about it."""
     number_of = {id(due): number for number, due in members}
     for follow_up in group([due for _number, due in members]):
         numbers = [number_of[id(due)] for due in follow_up.dues]
-        holders = [held[n] for n in numbers if n in held]
-        known = _facts_of(follow_up, [facts[n] for n, _version in holders], bare[person_id])
-        stands_then = standing(known, desk.today, desk.protocol.contact)
-        if stands_then.word == "closed":
-            continue
-        yield Stood(
-            person_id=person_id,
-            follow_up_id=holders[0][0] if holders else None,
-            version=holders[0][1] if holders else 0,
-            dues=follow_up.dues,
-            facts=known,
-            standing=stands_then,
-            is_confirmed=waits.isdisjoint(numbers),
-        )
+        holders = [then.held[n] for n in numbers if n in then.held]
+        held = [then.facts[number] for number, _version in holders]
+        known = _facts_of(follow_up, held[0] if held else then.bare[person_id])
+        status = status_on(known, then.desk.today, then.desk.protocol.contact)
+        if status.word != "closed":
+            yield FollowUpStatus(
+                person_id=person_id,
+                follow_up_id=holders[0][0] if holders else None,
+                version=holders[0][1] if holders else 0,
+                dues=follow_up.dues,
+                facts=known,
+                status=status,
+                is_confirmed=then.unconfirmed.isdisjoint(numbers),
+            )
 
 
-def _facts_of(follow_up: FollowUp, held: Sequence[Facts], bare: Facts) -> Facts:
+def _facts_of(follow_up: Group, known: Facts) -> Facts:
     """Return the facts of a group: its own window, and what happened about its dues."""
-    known = held[0] if held else bare
     return msgspec.structs.replace(
         known,
         asked_on=max(due.asked_on for due in follow_up.dues),
@@ -217,27 +201,25 @@ def _facts_of(follow_up: FollowUp, held: Sequence[Facts], bare: Facts) -> Facts:
 
 def _dues_then(
     session: Session, on: date, known_at: datetime | None
-) -> Iterable[tuple[int, int, Due]]:
+) -> Iterator[tuple[int, int, Due]]:
     """Give person, number and due of all that stood on a day, by what is known now.
 
     One that was dropped because its visit was corrected or voided never stood.
     """
-    e = _due_event.c
+    closed = DueEvent.due_id == DueRow.id, DueEvent.what == "closed", DueEvent.void_at.is_(None)
     later = exists().where(
-        e.due_id == _due.c.id,
-        e.what == "closed",
-        e.on > on,
-        e.void_at.is_(None),
-        e.reason.not_in(NEVER_STOOD),
-        or_(e.reason != "superseded", e.visit_id.is_not(None)),
+        *closed,
+        DueEvent.on > on,
+        DueEvent.reason.not_in(NEVER_STOOD),
+        or_(DueEvent.reason != "superseded", DueEvent.visit_id.is_not(None)),
     )
-    earlier = exists().where(
-        e.due_id == _due.c.id, e.what == "closed", e.on <= on, e.void_at.is_(None)
+    earlier = exists().where(*closed, DueEvent.on <= on)
+    wanted = (
+        select(DueRow.person_id, DueRow.id, *_DUE_COLUMNS)
+        .where(DueRow.asked_on <= on, stands(DueRow, known_at))
+        .where(or_(DueRow.is_open, later & ~earlier))
     )
-    wanted = select(_due.c.person_id, _due.c.id, *(_due.c[n] for n in DUE_FIELDS)).where(
-        _due.c.asked_on <= on, stands(_due, known_at), or_(_due.c.is_open, later & ~earlier)
-    )
-    for person_id, number, *values in session.execute(wanted.order_by(_due.c.id)):
+    for person_id, number, *values in session.execute(wanted.order_by(DueRow.id)):
         yield person_id, number, Due(**dict(zip(DUE_FIELDS, values, strict=True)))
 
 
@@ -246,20 +228,11 @@ def _holders(session: Session, due_ids: Sequence[int]) -> dict[int, tuple[int, i
     found: dict[int, tuple[int, int]] = {}
     for some in pages(due_ids):
         wanted = (
-            select(_link.c.due_id, _follow_up.c.id, _follow_up.c.version)
-            .join_from(_link, _follow_up, _link.c.follow_up_id == _follow_up.c.id)
-            .where(_link.c.due_id.in_(some))
-            .order_by(_link.c.id)
+            select(FollowUpDue.due_id, FollowUp.id, FollowUp.version)
+            .join_from(FollowUpDue, FollowUp, FollowUpDue.follow_up_id == FollowUp.id)
+            .where(FollowUpDue.due_id.in_(some))
+            .order_by(FollowUpDue.id)
         )
         for due_id, number, version in session.execute(wanted):
             found[due_id] = (number, version)
-    return found
-
-
-def _facts_then(
-    session: Session, holders: Iterable[tuple[int, int]], known_at: datetime | None
-) -> dict[int, Facts]:
-    found: dict[int, Facts] = {}
-    for some in pages(sorted({number for number, _version in holders})):
-        found |= facts_for(session, some, known_at)
     return found

@@ -17,7 +17,7 @@ from recall.protocol.contact import ContactProtocol
 Word = Literal["waiting", "to_contact", "booked", "lost", "closed"]
 
 
-class Standing(msgspec.Struct, frozen=True, kw_only=True):
+class Status(msgspec.Struct, frozen=True, kw_only=True):
     """One word for a follow-up on a day, how late it is, and what is next."""
 
     word: Word
@@ -35,13 +35,13 @@ class Standing(msgspec.Struct, frozen=True, kw_only=True):
         return self.late_by_days > 0
 
 
-def standing(facts: Facts, on: date, rules: ContactProtocol) -> Standing:
+def status_on(facts: Facts, on: date, rules: ContactProtocol) -> Status:
     """Return how a follow-up stands on a day, from what had happened by then."""
     trail = read_trail(facts, on)
     step = step_after(facts, trail, on, rules)
     if step is None:
         why = f"Closed: {trail.closed.reason.replace('_', ' ')}." if trail.closed else ""
-        return Standing(
+        return Status(
             word="closed",
             late_by_days=0,
             urgency=facts.urgency,
@@ -49,7 +49,7 @@ def standing(facts: Facts, on: date, rules: ContactProtocol) -> Standing:
             next_step_on=None,
             why=why,
         )
-    return Standing(
+    return Status(
         word=_word(step, on),
         late_by_days=max(0, (on - facts.latest).days),
         urgency=_urgency(facts, trail),

@@ -1,0 +1,40 @@
+"""How much there is on a day: each count is the length of its list."""
+
+from __future__ import annotations
+
+from sqlalchemy.orm import Session
+
+from recall.desk.core.guarding import needs
+from recall.desk.core.rights import Right
+from recall.desk.core.session import Desk
+from recall.desk.oversight.glance import ByStep, Counts
+from recall.desk.post.choosing import choose, monday_of
+from recall.desk.worklists.day_list import come, day_rows
+from recall.desk.worklists.referral_list import referrals
+from recall.desk.worklists.status_on import has_gone_by
+from recall.loop.day import belongs
+from recall.records.facts import candidates
+
+
+@needs(Right.LOOK)
+def counts(desk: Desk) -> Counts:
+    """Return how much there is on the desk's day."""
+    with desk.store.read() as session:
+        found = candidates.glance(session, desk.today)
+        overdue, chased = found.overdue, found.referrals
+        if has_gone_by(desk, session):
+            overdue = len(day_rows(desk, session, "overdue"))
+            chased = len(referrals(desk))
+        by_step = _by_step(desk, session)
+    return Counts(overdue, chased, found.unconfirmed, found.is_empty, by_step)
+
+
+def _by_step(desk: Desk, session: Session) -> ByStep:
+    rows = come(desk, session)
+    reach = [row for row in rows if belongs(row, desk.today, "reach")]
+    return ByStep(
+        to_reach=len(reach),
+        people=len({row.person for row in reach}),
+        lost=sum(belongs(row, desk.today, "lost") for row in rows),
+        letters=len(choose(desk, session, monday_of(desk.today)).chosen),
+    )

@@ -1,0 +1,69 @@
+"""What can be counted at once, by the search columns alone.
+
+Whoever opens the desk sees it before the mapped tables and the protocol are there; so nothing
+here imports them.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from datetime import date
+
+from recall.clock import Clock
+from recall.config import Config
+from recall.records.database.store import Store, open_store
+from recall.records.facts import candidates
+
+
+@dataclass(frozen=True)
+class ByStep:
+    """The counts that depend on what is next for each follow-up."""
+
+    to_reach: int
+    """Follow-ups about which somebody is to be reached otherwise than by letter."""
+    people: int
+    """Of so many people."""
+    lost: int
+    letters: int
+    """Follow-ups about which a letter goes out with the week's batch."""
+
+
+@dataclass(frozen=True)
+class Counts:
+    """How much there is on a day."""
+
+    overdue: int
+    referrals: int
+    unconfirmed: int
+    """Imported visits that no clinician has confirmed."""
+    is_empty: bool
+    """Whether the register holds nobody at all."""
+    by_step: ByStep | None = None
+    """None until it is worked out."""
+
+
+def at_once(store: Store, clock: Clock) -> Counts | None:
+    """Return what the search columns alone can count, whatever the register's size.
+
+    None for a day that has gone by since: how it stood then is worked out from facts.
+    """
+    with store.read() as session:
+        last = candidates.last_change(session)
+        if last is not None and clock.day_of(last) > clock.today():
+            return None
+        found = candidates.glance(session, clock.today())
+    return Counts(found.overdue, found.referrals, found.unconfirmed, found.is_empty)
+
+
+def glance(config: Config, on: date | None = None) -> Counts | None:
+    """Return what can be counted before the desk is open.
+
+    Raises:
+        StorageError: no database, or one of another version.
+    """
+    zone = config.calendar.time_zone
+    store = open_store(config.files.database)
+    try:
+        return at_once(store, Clock.at(on, zone) if on else Clock(zone))
+    finally:
+        store.close()

@@ -1,0 +1,143 @@
+"""The day's list: what `recall.loop.day` says is due, for this register on the desk's day.
+
+Candidates come by the search columns. What a column says is a row that was kept when
+something happened last; where time alone may have turned it, or the person is not planned
+again yet, the row is worked out from facts here. What is shown is always worked out from facts.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Iterator, Sequence
+from dataclasses import dataclass
+from datetime import date, datetime
+from typing import cast
+
+from sqlalchemy.orm import Session
+
+from recall.care.case import URGENCIES
+from recall.desk.core.session import Desk
+from recall.desk.worklists.status_on import (
+    FollowUpStatus,
+    Progress,
+    has_gone_by,
+    statuses,
+    statuses_then,
+)
+from recall.loop.day import DayRow, View, belongs, day_row, listed, may_turn
+from recall.loop.facts import StepKind
+from recall.loop.status import status_on
+from recall.records.facts.candidates import Candidate, Which, candidates, not_planned
+from recall.records.facts.cases import PAGE, pages
+from recall.records.facts.events import facts_for
+
+_LOOK: dict[View, Which] = {
+    "reach": "come",
+    "reach_or_write": "come",
+    "lost": "come",
+    "overdue": "late",
+    "open": "open",
+}
+"""Which candidates a view may hold."""
+
+
+@dataclass(frozen=True)
+class Part:
+    """Which part of a list is wanted, and by what was known when."""
+
+    limit: int | None = None
+    offset: int = 0
+    known_at: datetime | None = None
+
+    @property
+    def end(self) -> int | None:
+        """Return the place after the last one."""
+        return None if self.limit is None else self.offset + self.limit
+
+
+WHOLE = Part()
+
+
+def day_rows(desk: Desk, session: Session, view: View) -> tuple[DayRow, ...]:
+    """Return the rows of a list on the desk's day, in order."""
+    if has_gone_by(desk, session):
+        return listed(map(_row, statuses_then(desk, session)), desk.today, view)
+    return listed(rows_by(desk, session, _LOOK[view], desk.today), desk.today, view)
+
+
+def come(desk: Desk, session: Session) -> list[DayRow]:
+    """Return what has a next step that has come on the desk's day, in no order."""
+    if has_gone_by(desk, session):
+        return [_row(each) for each in statuses_then(desk, session)]
+    return list(rows_by(desk, session, "come", desk.today))
+
+
+def rows_by(desk: Desk, session: Session, which: Which, day: date) -> Iterator[DayRow]:
+    """Give the rows of candidates by a day, as they stand on the desk's day, in no order."""
+    old: list[Candidate] = []
+    waiting = not_planned(session)
+    for each in candidates(session, which, day):
+        if may_turn(each.step) or each.person_id in waiting:
+            old.append(each)
+        else:
+            yield _kept(each)
+    yield from _anew(desk, session, old)
+
+
+def _kept(each: Candidate) -> DayRow:
+    step = cast(StepKind, each.step)
+    urgency = URGENCIES[each.urgency_rank]
+    return DayRow(each.person_id, each.id, urgency, step, each.next_step_on, each.latest)
+
+
+def _anew(desk: Desk, session: Session, old: Sequence[Candidate]) -> Iterator[DayRow]:
+    """Give the rows of candidates whose columns may not hold, from facts."""
+    facts = facts_for(session, [each.id for each in old])
+    for each in old:
+        found = status_on(facts[each.id], desk.today, desk.protocol.contact)
+        if found.step is not None:
+            yield day_row(each.person_id, each.id, facts[each.id], found)
+
+
+def everything(
+    desk: Desk, session: Session, progress: Progress | None = None
+) -> Iterator[FollowUpStatus]:
+    """Give all that is open on the desk's day, each worked out from facts, in no order."""
+    if has_gone_by(desk, session):
+        yield from statuses_then(desk, session, progress=progress)
+        return
+    ids = [each.id for each in candidates(session, "open", desk.today)]
+    for done, some in enumerate(pages(ids), 1):
+        yield from statuses(desk, session, some)
+        if progress is not None:
+            progress(min(done * PAGE, len(ids)), len(ids))
+
+
+def statuses_of(desk: Desk, session: Session, ids: Sequence[int]) -> list[FollowUpStatus]:
+    """Return how some follow-ups stand on the desk's day, in the order of the numbers."""
+    if not has_gone_by(desk, session):
+        return statuses(desk, session, ids)
+    then = {each.follow_up_id: each for each in statuses_then(desk, session)}
+    return [then[number] for number in ids if number in then]
+
+
+def on_list(desk: Desk, session: Session, view: View, part: Part = WHOLE) -> list[FollowUpStatus]:
+    """Return a part of a list in order, each worked out from facts."""
+    if part.known_at is not None or has_gone_by(desk, session):
+        return in_order(statuses_then(desk, session, part.known_at), desk.today, view)[
+            part.offset : part.end
+        ]
+    numbers = [row.number for row in day_rows(desk, session, view)[part.offset : part.end]]
+    found = statuses(desk, session, numbers)
+    return [each for each in found if belongs(_row(each), desk.today, view)]
+
+
+def in_order(found: Iterable[FollowUpStatus], on: date, view: View) -> list[FollowUpStatus]:
+    """Return those that belong on a list, in the order of every list."""
+    by_row = [(_row(each), each) for each in found]
+    place = {row: n for n, row in enumerate(listed((row for row, _ in by_row), on, view))}
+    mine = [pair for pair in by_row if pair[0] in place]
+    return [each for _row_, each in sorted(mine, key=lambda pair: place[pair[0]])]
+
+
+def _row(each: FollowUpStatus) -> DayRow:
+    return day_row(each.person_id, each.follow_up_id or 0, each.facts, each.status)

@@ -1,0 +1,115 @@
+"""What is due on a day, for whom, and in which order: the one place that says so.
+
+Lists, counts, the order of the calls and the choice of letters are views of these rows.
+
+A row is worked out from facts. As long as nothing happens most steps stay what they are, so
+that a row that was kept is as good as one worked out anew; `may_turn` says where it is not.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterable
+from datetime import date
+from itertools import chain
+from typing import Literal
+
+import msgspec
+
+from recall.care.case import URGENCIES, Urgency
+from recall.loop.contact_steps import FIRST_OF_ALL, TURNING
+from recall.loop.facts import Facts, StepKind
+from recall.loop.status import Status, status_on
+from recall.protocol.contact import LETTER_STEPS, ContactProtocol
+
+View = Literal["reach", "reach_or_write", "overdue", "lost", "open"]
+"""Whom to reach otherwise than by the weekly letters; the same with them; who is open past the
+latest day, booked or not; for whom everything was tried; everything that is open."""
+_FIRST = frozenset(FIRST_OF_ALL)
+_LETTERS = frozenset(LETTER_STEPS)
+_RANK = {urgency: rank for rank, urgency in enumerate(URGENCIES)}
+
+
+class DayRow(msgspec.Struct, frozen=True):
+    """One follow-up as far as the day's lists ask: whose it is, what is next and when."""
+
+    person: int
+    number: int
+    """The follow-up's number; 0 where nobody was contacted about it."""
+    urgency: Urgency
+    """As it stands on the day."""
+    step: StepKind
+    step_on: date
+    latest: date
+    is_lost: bool = False
+    """Every contact step is used up, and nothing is missing before it may be said."""
+
+    @property
+    def by_letter(self) -> bool:
+        """Whether the weekly letters do the next step."""
+        return self.step in _LETTERS
+
+
+def may_turn(step: str) -> bool:
+    """Return whether a step may be another one on a later day although nothing happened."""
+    return step in TURNING
+
+
+def day_row(person: int, number: int, facts: Facts, status: Status) -> DayRow:
+    """Return the row of something open, from how it stands on a day."""
+    assert status.step is not None, "what is open has a next step"
+    return DayRow(
+        person=person,
+        number=number,
+        urgency=status.urgency,
+        step=status.step.kind,
+        step_on=status.step.on,
+        latest=facts.latest,
+        is_lost=status.step.used_up and not status.step.missing,
+    )
+
+
+def due_on(
+    known: Iterable[tuple[int, int, Facts]], on: date, rules: ContactProtocol, view: View
+) -> tuple[DayRow, ...]:
+    """Return what is due on a day in order, from facts alone: of person, number and facts."""
+    found = (
+        (person, number, facts, status_on(facts, on, rules)) for person, number, facts in known
+    )
+    return listed((day_row(*each) for each in found if each[3].step is not None), on, view)
+
+
+def listed(rows: Iterable[DayRow], on: date, view: View) -> tuple[DayRow, ...]:
+    """Return the rows of a view on a day, in the order of every list.
+
+    The most pressing person first, and what is open for one person together, so that nobody is
+    rung twice for two ears.
+    """
+    mine: dict[int, list[DayRow]] = {}
+    for row in sorted((row for row in rows if belongs(row, on, view)), key=_pressing):
+        mine.setdefault(row.person, []).append(row)
+    return tuple(chain.from_iterable(mine.values()))
+
+
+def belongs(row: DayRow, on: date, view: View) -> bool:
+    """Return whether a row is on a list of a day."""
+    if view == "overdue":
+        return row.latest < on
+    if view == "open":
+        return True
+    if row.step_on > on or row.step == "attend":
+        return False
+    if view == "lost":
+        return row.is_lost
+    return not row.is_lost and (view == "reach_or_write" or not row.by_letter)
+
+
+def _pressing(row: DayRow) -> tuple[bool, int, date, date, int, int]:
+    """Return what puts the most pressing first: what a clinician would want to see first."""
+    return (
+        row.step not in _FIRST,
+        _RANK[row.urgency],
+        row.latest,
+        row.step_on,
+        row.person,
+        row.number,
+    )

@@ -1,0 +1,131 @@
+"""Where to look for a day's lists: the search columns, through their partial indexes.
+
+This is the one way to the candidates. Tables and columns go by bare names, so that whoever
+opens the desk does not wait for the mapped ones; a test holds the names against those.
+Nothing is put in order here: that is the loop's, and an ORDER BY would tempt the planner
+away from the indexes.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from datetime import UTC, date, datetime
+from typing import Literal, NamedTuple
+
+from sqlalchemy import (
+    Boolean,
+    ColumnElement,
+    Date,
+    DateTime,
+    Integer,
+    String,
+    TableClause,
+    column,
+    func,
+    select,
+    table,
+)
+from sqlalchemy.orm import Session
+
+FOLLOW_UPS = table(
+    "follow_up",
+    column("id", Integer),
+    column("person_id", Integer),
+    column("is_open", Boolean),
+    column("void_at", DateTime),
+    column("urgency_rank", Integer),
+    column("step", String),
+    column("next_step_on", Date),
+    column("latest", Date),
+)
+PEOPLE = table("person", column("id", Integer))
+TO_PLAN = table("to_plan", column("person_id", Integer))
+REFERRALS = table(
+    "referral",
+    column("id", Integer),
+    column("is_open", Boolean),
+    column("void_at", DateTime),
+    column("chase_on", Date),
+)
+VISITS = table(
+    "visit", column("id", Integer), column("confirmed_at", DateTime), column("void_at", DateTime)
+)
+HISTORY = table("history", column("id", Integer), column("at", DateTime))
+Which = Literal["come", "late", "open"]
+"""Whose next step has come by a day, who is past the latest day, all that is open."""
+
+
+class Candidate(NamedTuple):
+    """An open follow-up as its search columns have it."""
+
+    id: int
+    person_id: int
+    urgency_rank: int
+    step: str
+    next_step_on: date
+    latest: date
+
+
+@dataclass(frozen=True)
+class Glance:
+    """What the search columns alone can count for certain."""
+
+    overdue: int
+    referrals: int
+    unconfirmed: int
+    is_empty: bool
+    """Whether the register holds nobody at all."""
+
+
+def candidates(session: Session, which: Which, on: date) -> list[Candidate]:
+    """Return the open follow-ups that a day's list may hold, in no order."""
+    c = FOLLOW_UPS.c
+    wanted = select(c.id, c.person_id, c.urgency_rank, c.step, c.next_step_on, c.latest)
+    found = session.execute(wanted.where(*_held(which, on)))
+    return [Candidate(*row) for row in found]
+
+
+def not_planned(session: Session) -> frozenset[int]:
+    """Return the people who changed and are not planned again: their columns are old."""
+    return frozenset(session.scalars(select(TO_PLAN.c.person_id)))
+
+
+def last_change(session: Session) -> datetime | None:
+    """Return the instant at which the register was changed last."""
+    c = HISTORY.c
+    last = session.scalar(select(c.at).order_by(c.id.desc()).limit(1))
+    return None if last is None else last.replace(tzinfo=UTC)
+
+
+def to_chase(session: Session, on: date | None) -> list[int]:
+    """Return the open referrals whose day to be chased has come by a day; all without one."""
+    return list(session.scalars(select(REFERRALS.c.id).where(*_chased(on))))
+
+
+def glance(session: Session, on: date) -> Glance:
+    """Return what can be counted at once, whatever the size of the register."""
+    waits = VISITS.c.confirmed_at.is_(None), VISITS.c.void_at.is_(None)
+    return Glance(
+        overdue=_count(session, FOLLOW_UPS, *_held("late", on)),
+        referrals=_count(session, REFERRALS, *_chased(on)),
+        unconfirmed=_count(session, VISITS, *waits),
+        is_empty=session.scalar(select(PEOPLE.c.id).limit(1)) is None,
+    )
+
+
+def _held(which: Which, on: date) -> tuple[ColumnElement[bool], ...]:
+    c = FOLLOW_UPS.c
+    held = c.is_open, c.void_at.is_(None)
+    if which == "come":
+        return (*held, c.next_step_on <= on)
+    return (*held, c.latest < on) if which == "late" else held
+
+
+def _chased(on: date | None) -> tuple[ColumnElement[bool], ...]:
+    c = REFERRALS.c
+    held = c.is_open, c.void_at.is_(None)
+    return held if on is None else (*held, c.chase_on <= on)
+
+
+def _count(session: Session, of: TableClause, *held: ColumnElement[bool]) -> int:
+    return session.scalar(select(func.count()).select_from(of).where(*held)) or 0

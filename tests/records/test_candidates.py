@@ -1,0 +1,59 @@
+"""Where the lists look: bare names that are the mapped ones, and conditions that hold."""
+
+from __future__ import annotations
+
+from datetime import timedelta
+
+import pytest
+from sqlalchemy import TableClause
+
+from recall.records import tables
+from recall.records.database.store import Store
+from recall.records.facts import candidates
+from recall.records.ledger.storing import store_ledger
+from tests.records.build import DAY, WHO, due, ledger, opens, person, referral
+
+
+@pytest.mark.parametrize(
+    "bare",
+    [
+        candidates.FOLLOW_UPS,
+        candidates.PEOPLE,
+        candidates.TO_PLAN,
+        candidates.REFERRALS,
+        candidates.VISITS,
+        candidates.HISTORY,
+    ],
+    ids=lambda t: t.name,
+)
+def test_bare_names_are_those_of_the_mapped_tables(bare: TableClause) -> None:
+    mapped = tables.Base.metadata.tables[bare.name]
+
+    for column in bare.columns:
+        there = mapped.columns[column.name].type
+        there = getattr(there, "impl_instance", there)
+        assert column.type.python_type is there.python_type
+
+
+def test_each_kind_of_list_finds_where_to_look(store: Store) -> None:
+    """Thirty people with a due each, a week apart; every third has a referral."""
+    with store.write() as session:
+        for number in range(30):
+            who = person(session, f"W{number:03}")
+            asked = due(asked_on=DAY + timedelta(weeks=number))
+            sent = (referral(asked.asked_on),) if number % 3 == 0 else ()
+            store_ledger(session, who.id, ledger(asked, referrals=sent), WHO, opens)
+
+    on = due().latest + timedelta(weeks=3)
+    with store.read() as session:
+        everyone = candidates.candidates(session, "open", on)
+        come = candidates.candidates(session, "come", on)
+        late = candidates.candidates(session, "late", on)
+        chased = candidates.to_chase(session, on)
+        told = candidates.glance(session, on)
+        assert len(candidates.to_chase(session, None)) == 10
+    assert len(everyone) == 30
+    assert set(come) == {each for each in everyone if each.next_step_on <= on}
+    assert set(late) == {each for each in everyone if each.latest < on}
+    assert 0 < len(late) < len(come) < 30
+    assert (told.overdue, told.referrals, told.is_empty) == (len(late), len(chased), False)
