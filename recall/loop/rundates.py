@@ -97,6 +97,8 @@ def _gone_by(step: StepRule, after: StepRule, facts: Facts, trail: Trail, on: da
         return on > (trail.attended_on or facts.asked_on) or bool(trail.tries)
     if trail.looked_on is not None and trail.looked_on >= facts.asked_on:
         return True
+    if trail.letters:
+        return True  # who was written to needs no look at whom to write to
     day = _planned(step, facts, trail)
     return day < step.floor(facts.asked_on) or on >= step_day(after, facts, trail)
 

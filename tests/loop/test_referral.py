@@ -21,7 +21,8 @@ from recall.schedule.plan import Referral, Stages
 from tests.loop.tell import RULES
 
 ASKED = date(2026, 9, 1)
-DAYS = {"emergency": (0, 0, 1, 14), "urgent": (1, 7, 14, 42), "high": (3, 14, 84, 112)}
+DAYS = {"emergency": (0, 0, 1, 14), "urgent": (1, 7, 14, 42), "high": (3, 14, 84, 112),
+        "medium": (7, 21, 126, 154), "low": (7, 21, 126, 154)}  # fmt: skip
 
 
 def referral(urgency: Urgency = "urgent") -> Referral:
@@ -73,6 +74,23 @@ def test_through_the_gp_the_gp_must_be_known_to_have_acted() -> None:
         """,
         route="gp",
     )
+
+
+def test_the_gp_has_a_week_for_what_is_high_and_two_for_the_rest() -> None:
+    follow("2026-09-01 | sent | gp_acted | 2026-09-08", urgency="high", route="gp")
+    for urgency in ("medium", "low"):
+        follow("2026-09-01 | sent | gp_acted | 2026-09-15", urgency=urgency, route="gp")
+
+
+def test_what_is_not_urgent_is_chased_again_after_two_weeks() -> None:
+    for urgency in ("medium", "low"):
+        follow(
+            """
+            2026-09-01 | sent   | accepted | 2026-09-22
+            2026-09-22 | chased | accepted | 2026-10-06
+            """,
+            urgency=urgency,
+        )
 
 
 def test_an_emergency_is_arranged_by_phone_and_asked_about_the_next_day() -> None:
