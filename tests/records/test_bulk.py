@@ -11,9 +11,10 @@ from sqlalchemy.exc import IntegrityError
 from recall.records import tables
 from recall.records.database.bulk import insert_numbered, insert_rows
 from recall.records.database.store import Store
+from recall.records.tables.statements import table_of
 from tests.records.build import MADE
 
-PERSON = tables.Person.__table__
+PERSON = tables.Person
 FULL = {
     "ref": "A",
     "family_name": "Ó Súilleabháin [/b]",
@@ -28,9 +29,9 @@ FULL = {
 
 def test_a_row_in_bulk_is_the_row_one_by_one(store: Store) -> None:
     with store.write() as session:
-        session.execute(insert(PERSON).values(**FULL))
+        session.execute(insert(table_of(PERSON)).values(**FULL))
         insert_rows(session, PERSON, [{**FULL, "ref": "B"}])
-        one, other = session.execute(select(PERSON).order_by(PERSON.c.id)).mappings()
+        one, other = session.execute(select(table_of(PERSON)).order_by(PERSON.id)).mappings()
         assert {**one, "id": 0, "ref": ""} == {**other, "id": 0, "ref": ""}
         assert (other["version"], other["language"], other["needs"]) == (1, "en", FULL["needs"])
 
@@ -40,7 +41,7 @@ def test_numbers_come_back_in_the_order_of_the_rows(store: Store) -> None:
         refs = [f"P{n}" for n in range(5)]
         first = insert_numbered(session, PERSON, [{**FULL, "ref": "first"}])
         numbers = insert_numbered(session, PERSON, [{**FULL, "ref": ref} for ref in refs])
-        held = dict(session.execute(select(PERSON.c.id, PERSON.c.ref)).all())
+        held = dict(session.execute(select(PERSON.id, PERSON.ref)).all())
     assert [held[n] for n in (*first, *numbers)] == ["first", *refs]
 
 
@@ -60,4 +61,4 @@ def test_constraints_hold_and_nothing_of_a_refused_batch_stays(store: Store) -> 
     with pytest.raises(IntegrityError), store.write() as session:
         insert_rows(session, PERSON, [FULL, FULL])
     with store.read() as session:
-        assert session.scalars(select(PERSON.c.id)).all() == []
+        assert session.scalars(select(PERSON.id)).all() == []

@@ -4,7 +4,6 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 from datetime import UTC, date, datetime, time
-from typing import Any
 
 from sqlalchemy import func, select
 from sqlalchemy.orm import Session
@@ -17,8 +16,6 @@ from recall.records.facts.cases import stands
 from recall.records.facts.events import facts_for
 
 DOUBTS = tuple(outcome.id for outcome in OUTCOMES if outcome.ends)
-_contact: Any = tables.Contact.__table__
-_reach: Any = tables.Reach.__table__
 
 
 @dataclass(frozen=True)
@@ -39,10 +36,10 @@ def doubted(session: Session, follow_up_id: int, on: date) -> Doubt:
     since = trail.events[checks[-1] + 1 :] if checks else trail.events
     back = [datetime.combine(e.on, time.min, UTC) for e in since if isinstance(e, Returned)]
     told = session.scalar(
-        select(func.max(_contact.c.recorded_at)).where(
-            _contact.c.follow_up_id == follow_up_id,
-            _contact.c.outcome.in_(DOUBTS),
-            stands(_contact),
+        select(func.max(tables.Contact.recorded_at)).where(
+            tables.Contact.follow_up_id == follow_up_id,
+            tables.Contact.outcome.in_(DOUBTS),
+            stands(tables.Contact),
         )
     )
     at = max([*back, *([told] if told else [])], default=None)
@@ -51,7 +48,7 @@ def doubted(session: Session, follow_up_id: int, on: date) -> Doubt:
 
 def addresses(session: Session, person_id: int, on: date) -> list[datetime]:
     """Return when each address that stands for a person, or their adult, was recorded."""
-    r = _reach.c
-    mine = r.person_id == person_id, r.kind == "address", r.value.is_not(None), stands(_reach)
+    r = tables.Reach
+    mine = r.person_id == person_id, r.kind == "address", r.value.is_not(None), stands(tables.Reach)
     wanted = select(r.recorded_at).where(*mine, r.until.is_(None) | (r.until > on))
     return list(session.scalars(wanted))

@@ -5,6 +5,7 @@ Keeping one closes nothing by itself: the visit that was then recorded closes wh
 
 from __future__ import annotations
 
+from dataclasses import dataclass
 from datetime import UTC, date, datetime, time, timedelta
 from typing import Any, Literal
 from zoneinfo import ZoneInfo
@@ -19,20 +20,16 @@ from recall.desk.core.rights import Right
 from recall.desk.core.session import Desk
 from recall.errors import Conflict, InputError, NotFound, Refused
 from recall.loop.bookings import check_booking, missed_word
-from recall.loop.facts import Ending
+from recall.loop.facts import Ending, Facts
 from recall.records import tables
 from recall.records.facts.cases import stands
 from recall.records.journal import claims
+from recall.records.tables.statements import whole
 from recall.schedule.calendar import say_day
 
 Side = Literal["person", "practice"]
 FROM, UNTIL = time(7), time(21)
 """Between these appointments begin: common practice, no source found."""
-_booking: Any = tables.Booking.__table__
-_ended: Any = tables.BookingEvent.__table__
-_visit: Any = tables.Visit.__table__
-_staff: Any = tables.Staff.__table__
-_person: Any = tables.Person.__table__
 
 
 @needs(Right.REACH)
@@ -74,20 +71,21 @@ def book(
     if channel is not None and channel not in CHANNELS:
         raise InputError(f"{channel!r} is no channel.", hint=f"It may be: {', '.join(CHANNELS)}.")
     with desk.store.write() as session:
-        row = open_row(session, "follow_up", follow_up_id, version)
+        row = open_row(session, tables.FollowUp, follow_up_id, version)
         standing = _standing_of(session, follow_up_id)
         if standing is not None:
             raise Conflict(
-                f"Follow-up {follow_up_id} is booked already (booking {standing['id']}).",
+                f"Follow-up {follow_up_id} is booked already (booking {standing.id}).",
                 hint="Move that one.",
             )
-        act = Act(desk, session, row["person_id"])
+        act = Act(desk, session, row.person_id)
         if channel is not None:
-            kept = {"round": row["round"], "step": row["step"], "by_them": by_them}
+            kept = {"round": row.round, "step": row.step, "by_them": by_them}
             said = {"channel": channel, "outcome": "booked", **kept}
-            act.add("contact", person_id=row["person_id"], follow_up_id=follow_up_id, **said)
-        more = {"minutes": minutes, "with_": with_, "place": place, "note": note}
-        made, warning = _make(act, row, starts_local, why_late, more)
+            act.add("contact", person_id=row.person_id, follow_up_id=follow_up_id, **said)
+        staff_id = _staff_id(session, with_) if with_ else None
+        slot = _Slot(starts_local, minutes, staff_id, place, note)
+        made, warning = _make(act, row, slot, why_late)
         claims.release(session, follow_up_id, desk.by.id)
         words = in_words((f"Booked for {_say(starts_local)}.", warning))
         return act.finish("booked", words, follow_up_id=follow_up_id, made=made)
@@ -110,15 +108,14 @@ def move(
     """
     with desk.store.write() as session:
         old = _not_ended(session, booking_id)
-        row = open_row(session, "follow_up", _follow_up_id(old))
-        act = Act(desk, session, old["person_id"])
+        row = open_row(session, tables.FollowUp, _follow_up_id(old))
+        act = Act(desk, session, old.person_id)
         what: Ending = "moved_by_person" if by_whom == "person" else "moved_by_practice"
         act.add("booking_event", booking_id=booking_id, what=what, why=why.strip())
-        keep = {"minutes": old["minutes"], "place": old["place"], "note": old["note"]}
-        more = {**keep, "with_": None, "staff_id": old["staff_id"]}
-        made, warning = _make(act, row, starts_local, why_late, more)
+        slot = _Slot(starts_local, old.minutes, old.staff_id, old.place, old.note)
+        made, warning = _make(act, row, slot, why_late)
         words = in_words((f"Moved to {_say(starts_local)}.", warning))
-        return act.finish("moved", words, follow_up_id=row["id"], made=made)
+        return act.finish("moved", words, follow_up_id=row.id, made=made)
 
 
 @needs(Right.REACH)
@@ -127,7 +124,7 @@ def cancel(desk: Desk, booking_id: int, by_whom: Side, why: str = "") -> Next:
     what: Ending = "cancelled_by_person" if by_whom == "person" else "cancelled_by_practice"
     with desk.store.write() as session:
         old = _not_ended(session, booking_id)
-        return _end(Act(desk, session, old["person_id"]), old, what, "Called off.", why=why.strip())
+        return _end(Act(desk, session, old.person_id), old, what, "Called off.", why=why.strip())
 
 
 @needs(Right.REACH)
@@ -142,7 +139,7 @@ def record_attended(desk: Desk, booking_id: int, visit_id: int | None = None) ->
         old = _not_ended(session, booking_id)
         _has_come(desk, old)
         visit = _visit_of(session, old, visit_id)
-        act = Act(desk, session, old["person_id"])
+        act = Act(desk, session, old.person_id)
         words = "Attended."
         if visit is None:
             words += " Nothing closes until the visit is recorded: what it looked at then does."
@@ -160,41 +157,48 @@ def record_missed(desk: Desk, booking_id: int) -> Next:
         old = _not_ended(session, booking_id)
         _has_come(desk, old)
         facts = facts_now(session, _follow_up_id(old))
-        what = missed_word(facts, old["starts_local"].date())
+        what = missed_word(facts, old.starts_local.date())
         words = f"{what.replace('_', ' ').capitalize()}."
-        return _end(Act(desk, session, old["person_id"]), old, what, words)
+        return _end(Act(desk, session, old.person_id), old, what, words)
 
 
-def _make(
-    act: Act, row: Any, starts: datetime, why_late: str, more: dict[str, Any]
-) -> tuple[int, str]:
+@dataclass(frozen=True)
+class _Slot:
+    """When an appointment begins, how long it is, with whom and where."""
+
+    starts: datetime
+    minutes: int
+    staff_id: int | None
+    place: str
+    note: str
+
+
+def _make(act: Act, row: tables.FollowUp, slot: _Slot, why_late: str) -> tuple[int, str]:
     """Make the row of an appointment; return its number and what to tell."""
-    desk = act.desk
+    desk, day = act.desk, slot.starts.date()
     zone = desk.config.calendar.time_zone
-    _check_time(desk, starts, zone, more["minutes"])
-    facts = facts_now(act.session, row["id"])
+    _check_time(desk, slot.starts, zone, slot.minutes)
+    facts = facts_now(act.session, row.id)
     because = _silenced(facts, desk.today)
     if because:
-        raise Refused(
-            f"The person of follow-up {row['id']} {because}.", hint="A clinician decides."
-        )
-    warning = check_booking(facts, starts.date(), made_on=desk.today, why_late=why_late)
-    with_ = more.pop("with_")
-    staff_id = more.pop("staff_id", None)
+        raise Refused(f"The person of follow-up {row.id} {because}.", hint="A clinician decides.")
+    warning = check_booking(facts, day, made_on=desk.today, why_late=why_late)
     made = act.add(
         "booking",
-        person_id=row["person_id"],
-        follow_up_id=row["id"],
-        starts_local=starts,
+        person_id=row.person_id,
+        follow_up_id=row.id,
+        starts_local=slot.starts,
         zone=zone,
-        staff_id=_staff_id(act.session, with_) if with_ else staff_id,
-        late_why=why_late.strip() if starts.date() > facts.latest else "",
-        **more,
+        staff_id=slot.staff_id,
+        late_why=why_late.strip() if day > facts.latest else "",
+        minutes=slot.minutes,
+        place=slot.place,
+        note=slot.note,
     )
     return made, warning
 
 
-def _silenced(facts: Any, on: date) -> str:
+def _silenced(facts: Facts, on: date) -> str:
     return "has died" if facts.died_on is not None and facts.died_on <= on else ""
 
 
@@ -235,24 +239,28 @@ def _instead(starts: datetime) -> str:
 
 
 def _staff_id(session: Session, handle: str) -> int:
-    found: int | None = session.scalar(select(_staff.c.id).where(_staff.c.handle == handle.lower()))
+    found = session.scalar(select(tables.Staff.id).where(tables.Staff.handle == handle.lower()))
     if found is None:
         raise NotFound(f"There is no member of staff {handle!r}.")
     return found
 
 
-def _standing_of(session: Session, follow_up_id: int) -> Any:
+def _standing_of(session: Session, follow_up_id: int) -> tables.Booking | None:
     """Return the appointment of a follow-up that has not ended, or None."""
-    over = select(_ended.c.id).where(_ended.c.booking_id == _booking.c.id, stands(_ended))
-    wanted = select(_booking).where(
-        _booking.c.follow_up_id == follow_up_id, stands(_booking), ~over.exists()
+    over = select(tables.BookingEvent.id).where(
+        tables.BookingEvent.booking_id == tables.Booking.id, stands(tables.BookingEvent)
     )
-    return session.execute(wanted.order_by(_booking.c.id.desc()).limit(1)).mappings().one_or_none()
+    wanted = select(whole(tables.Booking)).where(
+        tables.Booking.follow_up_id == follow_up_id, stands(tables.Booking), ~over.exists()
+    )
+    return session.scalars(wanted.order_by(tables.Booking.id.desc()).limit(1)).one_or_none()
 
 
-def _not_ended(session: Session, booking_id: int) -> Any:
-    old = row_of(session, "booking", booking_id)
-    wanted = select(_ended.c.what).where(_ended.c.booking_id == booking_id, stands(_ended))
+def _not_ended(session: Session, booking_id: int) -> tables.Booking:
+    old = row_of(session, tables.Booking, booking_id)
+    wanted = select(tables.BookingEvent.what).where(
+        tables.BookingEvent.booking_id == booking_id, stands(tables.BookingEvent)
+    )
     how = session.scalar(wanted)
     if how is not None:
         raise Conflict(
@@ -262,42 +270,47 @@ def _not_ended(session: Session, booking_id: int) -> Any:
     return old
 
 
-def _follow_up_id(booking: Any) -> int:
+def _follow_up_id(booking: tables.Booking) -> int:
     """Return the follow-up of a booking, or refuse one that stands by itself."""
-    if booking["follow_up_id"] is None:
+    if booking.follow_up_id is None:
         raise Refused(
-            f"Booking {booking['id']} belongs to no follow-up.",
+            f"Booking {booking.id} belongs to no follow-up.",
             hint="Call it off, or record that they attended.",
         )
-    return int(booking["follow_up_id"])
+    return booking.follow_up_id
 
 
-def _has_come(desk: Desk, booking: Any) -> None:
-    if booking["starts_local"].date() > desk.today:
+def _has_come(desk: Desk, booking: tables.Booking) -> None:
+    if booking.starts_local.date() > desk.today:
         raise Refused(
-            f"Booking {booking['id']} is on {say_day(booking['starts_local'].date())}.",
+            f"Booking {booking.id} is on {say_day(booking.starts_local.date())}.",
             hint="Call it off or move it until then.",
         )
 
 
-def _visit_of(session: Session, booking: Any, visit_id: int | None) -> int | None:
+def _visit_of(session: Session, booking: tables.Booking, visit_id: int | None) -> int | None:
     """Return the visit meant, or the one recorded on the day of the booking."""
-    v = _visit.c
-    wanted = select(v.id).where(v.person_id == booking["person_id"], stands(_visit))
+    v = tables.Visit
+    wanted = select(v.id).where(v.person_id == booking.person_id, stands(tables.Visit))
     if visit_id is None:
-        day = booking["starts_local"].date()
-        found: int | None = session.scalar(wanted.where(v.on == day).order_by(v.id.desc()))
-        return found
+        day = booking.starts_local.date()
+        return session.scalar(wanted.where(v.on == day).order_by(v.id.desc()))
     if session.scalar(wanted.where(v.id == visit_id)) is None:
         raise NotFound(f"There is no visit {visit_id} of this person.")
     return visit_id
 
 
 def _end(
-    act: Act, booking: Any, what: Ending, words: str, *, refold: bool = False, **more: Any
+    act: Act,
+    booking: tables.Booking,
+    what: Ending,
+    words: str,
+    *,
+    refold: bool = False,
+    **more: Any,
 ) -> Next:
-    act.add("booking_event", booking_id=booking["id"], what=what, **more)
-    return act.finish(what, words, follow_up_id=booking["follow_up_id"], refold=refold)
+    act.add("booking_event", booking_id=booking.id, what=what, **more)
+    return act.finish(what, words, follow_up_id=booking.follow_up_id, refold=refold)
 
 
 def _say(starts: datetime) -> str:

@@ -8,6 +8,7 @@ from __future__ import annotations
 from typing import Any
 
 from sqlalchemy import select
+from sqlalchemy.orm import Session
 
 from recall.desk.core.acting import Act, Next, own_row, row_of
 from recall.desk.core.guarding import needs
@@ -20,8 +21,6 @@ from recall.records import tables
 from recall.records.facts.cases import stands
 from recall.records.people.finding import rekey
 from recall.records.tables.people import REACH_KINDS, SAFE
-
-_reach: Any = tables.Reach.__table__
 
 
 @needs(Right.KEEP_PEOPLE)
@@ -54,19 +53,19 @@ def add_reach(
     with desk.store.write() as session:
         person = person_row(session, ref)
         if adult_id is not None:
-            own_row(session, "adult_for", adult_id, person["id"])
-        act = Act(desk, session, person["id"])
+            own_row(session, tables.AdultFor, adult_id, person.id)
+        act = Act(desk, session, person.id)
         given = _read(kind, raw, postcode, desk.config.calendar.country)
         if instead_of is not None:
-            own_row(session, "reach", instead_of, person["id"])
+            own_row(session, tables.Reach, instead_of, person.id)
             act.set("reach", instead_of, until=desk.today)
-        rank = _next_rank(session, person["id"], kind, adult_id)
-        whose = {"person_id": person["id"], "adult_id": adult_id}
+        rank = _next_rank(session, person.id, kind, adult_id)
+        whose = {"person_id": person.id, "adult_id": adult_id}
         more = {"label": label.strip(), "rank": rank, "safe": safe, "checked_on": desk.today}
         made = act.add("reach", **whose, kind=kind, **given, **more)
         if kind == "address" and given["value"]:
-            act.set("person", person["id"], moved_on=None)
-        rekey(session, [person["id"]])
+            act.set("person", person.id, moved_on=None)
+        rekey(session, [person.id])
         words = f"Recorded, but {given['problem']}." if given["problem"] else "Recorded."
         return act.finish("reach", words, made=made)
 
@@ -77,11 +76,11 @@ def end_reach(desk: Desk, reach_id: int, why: str) -> Next:
     if not why.strip():
         raise InputError("It ends without words.", hint="Say why.")
     with desk.store.write() as session:
-        row = row_of(session, "reach", reach_id)
-        act = Act(desk, session, row["person_id"])
+        row = row_of(session, tables.Reach, reach_id)
+        act = Act(desk, session, row.person_id)
         act.set("reach", reach_id, until=desk.today)
         act.note(why.strip(), "reach", reach_id)
-        rekey(session, [row["person_id"]])
+        rekey(session, [row.person_id])
         return act.finish("reach", "Ended.")
 
 
@@ -99,8 +98,8 @@ def edit_reach(
     if safe is not None and safe not in SAFE:
         raise InputError(f"{safe!r} is no word for safety.", hint=f"It may be: {', '.join(SAFE)}.")
     with desk.store.write() as session:
-        row = row_of(session, "reach", reach_id)
-        act = Act(desk, session, row["person_id"])
+        row = row_of(session, tables.Reach, reach_id)
+        act = Act(desk, session, row.person_id)
         given = {"safe": safe, "rank": rank, "label": label}
         values: dict[str, Any] = {name: v for name, v in given.items() if v is not None}
         if checked:
@@ -140,8 +139,10 @@ def _stored(found: identifiers.Identifier) -> dict[str, Any]:
     return {"raw": found.raw, "value": found.value or None, "postcode": None, "problem": problem}
 
 
-def _next_rank(session: Any, person_id: int, kind: str, adult_id: int | None) -> int:
-    r = _reach.c
+def _next_rank(session: Session, person_id: int, kind: str, adult_id: int | None) -> int:
+    r = tables.Reach
     mine = r.person_id == person_id, r.kind == kind, r.adult_id.is_not_distinct_from(adult_id)
-    ranks = session.scalars(select(r.rank).where(*mine, stands(_reach), r.until.is_(None))).all()
+    ranks = session.scalars(
+        select(r.rank).where(*mine, stands(tables.Reach), r.until.is_(None))
+    ).all()
     return max(ranks, default=0) + 1

@@ -7,7 +7,6 @@ somebody who may decide has decided. A printed letter lies in the pile: it is na
 from __future__ import annotations
 
 from datetime import date
-from typing import Any
 
 from sqlalchemy import select
 
@@ -15,6 +14,7 @@ from recall.desk.core.acting import Act, in_words
 from recall.loop.outcomes import Silence
 from recall.records import tables
 from recall.records.facts.cases import stands
+from recall.records.tables.statements import whole
 
 COLUMN: dict[Silence, str] = {
     "died": "deceased_on",
@@ -26,9 +26,6 @@ SAYS: dict[Silence, str] = {
     "objected": "asked not to be contacted",
     "unsafe": "not safe to contact",
 }
-_booking: Any = tables.Booking.__table__
-_ended: Any = tables.BookingEvent.__table__
-_letter: Any = tables.Letter.__table__
 
 
 def silence(act: Act, what: Silence, since: date) -> str:
@@ -47,20 +44,22 @@ def silence(act: Act, what: Silence, since: date) -> str:
     return in_words(words)
 
 
-def standing_bookings(act: Act) -> list[Any]:
+def standing_bookings(act: Act) -> list[tables.Booking]:
     """Return a person's appointments that have not ended."""
-    over = select(_ended.c.booking_id).where(_ended.c.booking_id == _booking.c.id, stands(_ended))
-    wanted = select(_booking).where(
-        _booking.c.person_id == act.person_id, stands(_booking), ~over.exists()
+    over = select(tables.BookingEvent.booking_id).where(
+        tables.BookingEvent.booking_id == tables.Booking.id, stands(tables.BookingEvent)
     )
-    return list(act.session.execute(wanted.order_by(_booking.c.id)).mappings())
+    wanted = select(whole(tables.Booking)).where(
+        tables.Booking.person_id == act.person_id, stands(tables.Booking), ~over.exists()
+    )
+    return list(act.session.scalars(wanted.order_by(tables.Booking.id)))
 
 
 def call_off(act: Act, why: str) -> int:
     """Call off every appointment from today on; return how many."""
-    ahead = [b for b in standing_bookings(act) if b["starts_local"].date() >= act.desk.today]
+    ahead = [b for b in standing_bookings(act) if b.starts_local.date() >= act.desk.today]
     for booking in ahead:
-        ends = {"booking_id": booking["id"], "what": "cancelled_by_practice", "why": why}
+        ends = {"booking_id": booking.id, "what": "cancelled_by_practice", "why": why}
         act.add("booking_event", **ends)
     return len(ahead)
 
@@ -71,16 +70,16 @@ def pull_letters(act: Act, why: str, follow_up_id: int | None = None) -> tuple[i
     All of the person's, or those of one follow-up; letters to colleagues go out all the same.
     Where its step comes again, a letter that was pulled is written anew.
     """
-    wanted = select(_letter.c.id, _letter.c.printed_at).where(
-        _letter.c.person_id == act.person_id,
-        stands(_letter),
-        _letter.c.posted_on.is_(None),
-        _letter.c.pulled_why.is_(None),
-        _letter.c.kind.not_in(("hand_back_to_gp", "referral")),
+    wanted = select(tables.Letter.id, tables.Letter.printed_at).where(
+        tables.Letter.person_id == act.person_id,
+        stands(tables.Letter),
+        tables.Letter.posted_on.is_(None),
+        tables.Letter.pulled_why.is_(None),
+        tables.Letter.kind.not_in(("hand_back_to_gp", "referral")),
     )
     if follow_up_id is not None:
-        wanted = wanted.where(_letter.c.follow_up_id == follow_up_id)
-    rows = act.session.execute(wanted.order_by(_letter.c.id)).all()
+        wanted = wanted.where(tables.Letter.follow_up_id == follow_up_id)
+    rows = act.session.execute(wanted.order_by(tables.Letter.id)).all()
     waiting = [number for number, printed_at in rows if printed_at is None]
     for number in waiting:
         act.set("letter", number, pulled_why=why)

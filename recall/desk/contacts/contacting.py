@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from datetime import date, datetime, timedelta
-from typing import Any, get_args
+from typing import get_args
 
 from sqlalchemy import select
 from sqlalchemy.orm import Session
@@ -28,8 +28,6 @@ HOLD = timedelta(days=7)
 COUNTED = frozenset({"contact", "booked", "moved", "held"})
 """Kinds of action that count as somebody dealt with."""
 CHANNELS: tuple[Channel, ...] = get_args(Channel)
-_person: Any = tables.Person.__table__
-_staff: Any = tables.Staff.__table__
 
 
 @needs(Right.REACH)
@@ -87,20 +85,21 @@ def log_contact(
     """
     found = _outcome(desk, channel, outcome, until)
     with desk.store.write() as session:
-        row = open_row(session, "follow_up", follow_up_id, version)
+        row = open_row(session, tables.FollowUp, follow_up_id, version)
         if not by_them:
             _may_be_contacted(desk, session, row)
-        for table, number in (("adult_for", adult_id), ("reach", reach_id)):
-            if number is not None:
-                own_row(session, table, number, row["person_id"])
-        act = Act(desk, session, row["person_id"])
+        if adult_id is not None:
+            own_row(session, tables.AdultFor, adult_id, row.person_id)
+        if reach_id is not None:
+            own_row(session, tables.Reach, reach_id, row.person_id)
+        act = Act(desk, session, row.person_id)
         made = act.add(
             "contact",
-            person_id=row["person_id"],
+            person_id=row.person_id,
             follow_up_id=follow_up_id,
-            round=row["round"],
-            step=row["step"],
-            step_no=row["step_no"],
+            round=row.round,
+            step=row.step,
+            step_no=row.step_no,
             channel=channel,
             outcome=outcome,
             until=until,
@@ -129,13 +128,13 @@ def hold(desk: Desk, follow_up_id: int, version: int | None, why: str, until: da
     if until <= desk.today:
         raise InputError(f"{until} is not ahead.", hint="Give a day after today.")
     with desk.store.write() as session:
-        row = open_row(session, "follow_up", follow_up_id, version)
+        row = open_row(session, tables.FollowUp, follow_up_id, version)
         if until > _longest(desk, row) and not desk.allows(Right.DECIDE):
             raise Refused(
-                f"Follow-up {follow_up_id} has its latest day on {row['latest']}.",
+                f"Follow-up {follow_up_id} has its latest day on {row.latest}.",
                 hint="Hold it until then, or ask somebody who may decide.",
             )
-        act = Act(desk, session, row["person_id"])
+        act = Act(desk, session, row.person_id)
         act.add(
             "follow_up_event", follow_up_id=follow_up_id, what="held", until=until, why=why.strip()
         )
@@ -143,13 +142,12 @@ def hold(desk: Desk, follow_up_id: int, version: int | None, why: str, until: da
         return act.finish("held", f"Held back: {why.strip()}.", follow_up_id=follow_up_id)
 
 
-def _longest(desk: Desk, row: Any) -> date:
+def _longest(desk: Desk, row: tables.FollowUp) -> date:
     """Return until when anybody may hold back: its latest day, or a week where it can wait.
 
     The week is common practice, no published source.
     """
-    latest: date = row["latest"]
-    return latest if row["urgency"] in PRESSING else max(latest, desk.today + HOLD)
+    return row.latest if row.urgency in PRESSING else max(row.latest, desk.today + HOLD)
 
 
 @needs(Right.REACH)
@@ -164,8 +162,8 @@ def note(desk: Desk, follow_up_id: int, text: str) -> Next:
     if not text.strip():
         raise InputError("The note is empty.")
     with desk.store.write() as session:
-        row = row_of(session, "follow_up", follow_up_id)
-        act = Act(desk, session, row["person_id"])
+        row = row_of(session, tables.FollowUp, follow_up_id)
+        act = Act(desk, session, row.person_id)
         act.note(text.strip(), "follow_up", follow_up_id)
         return act.finish("note", "Noted.", follow_up_id=follow_up_id)
 
@@ -215,8 +213,8 @@ def address_checked(
     if not how.strip():
         raise InputError("The check is without words.", hint="Say how it was checked.")
     with desk.store.write() as session:
-        row = open_row(session, "follow_up", follow_up_id, version)
-        act = Act(desk, session, row["person_id"])
+        row = open_row(session, tables.FollowUp, follow_up_id, version)
+        act = Act(desk, session, row.person_id)
         found = _address_found(act, follow_up_id, still_there)
         why = f"{how.strip().rstrip('.')}. {found}"
         act.add("follow_up_event", follow_up_id=follow_up_id, what="address_checked", why=why)
@@ -238,7 +236,9 @@ def _address_found(act: Act, follow_up_id: int, still_there: bool | None) -> str
         return "No address is on record"
     if doubt.at is not None and any(at > doubt.at for at in kept):
         return f"{found} at the former address; the one recorded since then stays"
-    moved_on = act.session.scalar(select(_person.c.moved_on).where(_person.c.id == act.person_id))
+    moved_on = act.session.scalar(
+        select(tables.Person.moved_on).where(tables.Person.id == act.person_id)
+    )
     if moved_on is None:
         act.set("person", act.person_id, moved_on=act.desk.today)
     return f"{found} at the address on record: no letter goes out until a new one is recorded"
@@ -252,9 +252,9 @@ def gp_told(desk: Desk, follow_up_id: int, version: int | None, how: str = "") -
         Refused: the person did not agree to that.
     """
     with desk.store.write() as session:
-        row = open_row(session, "follow_up", follow_up_id, version)
+        row = open_row(session, tables.FollowUp, follow_up_id, version)
         agreed = session.scalar(
-            select(_person.c.gp_may_be_told).where(_person.c.id == row["person_id"])
+            select(tables.Person.gp_may_be_told).where(tables.Person.id == row.person_id)
         )
         if agreed is False:
             raise Refused(
@@ -265,8 +265,8 @@ def gp_told(desk: Desk, follow_up_id: int, version: int | None, how: str = "") -
 
 
 def _done(desk: Desk, session: Session, follow_up_id: int, what: str, words: str, why: str) -> Next:
-    row = open_row(session, "follow_up", follow_up_id)
-    act = Act(desk, session, row["person_id"])
+    row = open_row(session, tables.FollowUp, follow_up_id)
+    act = Act(desk, session, row.person_id)
     act.add("follow_up_event", follow_up_id=follow_up_id, what=what, why=why.strip())
     return act.finish(what, words, follow_up_id=follow_up_id)
 
@@ -285,28 +285,23 @@ def _outcome(desk: Desk, channel: str, outcome: str, until: date | None) -> Outc
     return known[outcome]
 
 
-def _may_be_contacted(desk: Desk, session: Session, row: Any) -> None:
+def _may_be_contacted(desk: Desk, session: Session, row: tables.FollowUp) -> None:
     """Refuse an attempt of ours that nobody may make, or that somebody else is making."""
-    names = ("born", "deceased_on", "objected_on", "unsafe_on")
-    known = session.execute(
-        select(*(_person.c[n] for n in names)).where(_person.c.id == row["person_id"])
-    ).one()
-    person = Reached(
-        born=known.born,
-        died_on=known.deceased_on,
-        objected_on=known.objected_on,
-        unsafe_on=known.unsafe_on,
-    )
+    p = tables.Person
+    wanted = select(p.born, p.deceased_on, p.objected_on, p.unsafe_on).where(p.id == row.person_id)
+    born, died_on, objected_on, unsafe_on = session.execute(wanted).one()
+    person = Reached(born=born, died_on=died_on, objected_on=objected_on, unsafe_on=unsafe_on)
     if because := contact_stopped(person, desk.today):
         raise Refused(
-            f"The person of follow-up {row['id']} {because}.",
+            f"The person of follow-up {row.id} {because}.",
             hint="Log only what they do themselves; a clinician decides the rest.",
         )
-    if row["claim_by_id"] in (None, desk.by.id) or row["claim_until"] <= desk.now:
+    free = row.claim_until is None or row.claim_until <= desk.now
+    if row.claim_by_id in (None, desk.by.id) or free:
         return
-    handle = session.scalar(select(_staff.c.handle).where(_staff.c.id == row["claim_by_id"]))
+    handle = session.scalar(select(tables.Staff.handle).where(tables.Staff.id == row.claim_by_id))
     raise Conflict(
-        f"{handle} has follow-up {row['id']} in hand.",
+        f"{handle} has follow-up {row.id} in hand.",
         hint="Take the next one; a claim runs out by itself.",
     )
 

@@ -10,10 +10,10 @@ from __future__ import annotations
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
 from datetime import date, datetime, timedelta
-from typing import Any
+from typing import Any, TypeVar
 
 import msgspec
-from sqlalchemy import func, insert, select, update
+from sqlalchemy import Table, func, insert, select, update
 from sqlalchemy.orm import Session
 
 from recall.clock import Clock
@@ -28,18 +28,31 @@ from recall.records import tables
 from recall.records.facts.events import facts_for
 from recall.records.journal import history
 from recall.records.journal.history import Change
+from recall.records.tables.statements import table_of, whole
 from recall.schedule.calendar import say_day
 
 DAY = "day"
 """The entity under which a day's actions are kept in the history."""
 DID = "did"
 UNDID = "undid"
-TABLES: dict[str, Any] = dict(tables.Base.metadata.tables)
-_follow_up: Any = tables.FollowUp.__table__
-_person: Any = tables.Person.__table__
-_history: Any = tables.History.__table__
+TABLES: dict[str, Table] = dict(tables.Base.metadata.tables)
 _MOMENT = timedelta(microseconds=1)
 Values = dict[str, Any]
+Row = TypeVar(
+    "Row",
+    tables.AdultFor,
+    tables.Booking,
+    tables.Contact,
+    tables.FollowUp,
+    tables.Person,
+    tables.PersonRisk,
+    tables.Reach,
+    tables.Referral,
+    tables.UnderCare,
+    tables.Visit,
+)
+Open = TypeVar("Open", tables.FollowUp, tables.Referral)
+Owned = TypeVar("Owned", tables.AdultFor, tables.Booking, tables.Contact, tables.Reach)
 
 
 @dataclass(frozen=True)
@@ -76,9 +89,9 @@ class Act:
         values = {"on": self.desk.today, **values}
         made = {"recorded_at": self.at, "by_id": self.desk.by.id}
         row = TABLES[table]
-        number: int = self.session.execute(
+        number: int = self.session.scalars(
             insert(row).values(**values, **made).returning(row.c.id)
-        ).scalar_one()
+        ).one()
         self._note("added", table, number, now=values)
         return number
 
@@ -164,8 +177,8 @@ def _moment(desk: Desk, session: Session, person_id: int) -> datetime:
     What happened is ordered by the instant it was recorded at, and a desk that looks at a given
     day has a clock that stands still.
     """
-    last: datetime | None = session.scalar(
-        select(func.max(_history.c.at)).where(_history.c.person_id == person_id)
+    last = session.scalar(
+        select(func.max(tables.History.at)).where(tables.History.person_id == person_id)
     )
     now = desk.now
     if last is not None and last >= now and last.date() == now.date():
@@ -174,18 +187,16 @@ def _moment(desk: Desk, session: Session, person_id: int) -> datetime:
 
 
 def _next(desk: Desk, session: Session, found: Next, follow_up_id: int) -> Next:
-    row = session.execute(
-        select(_follow_up.c.version, _follow_up.c.is_open, _follow_up.c.close_reason).where(
-            _follow_up.c.id == follow_up_id
-        )
-    ).one()
+    c = tables.FollowUp
+    wanted = select(c.version, c.is_open, c.close_reason).where(c.id == follow_up_id)
+    version, is_open, close_reason = session.execute(wanted).one()
     stands = stands_now(desk, session, follow_up_id)
-    if not row.is_open or stands.step is None:
-        reason = (row.close_reason or "").replace("_", " ")
-        return replace(found, words=f"{found.words} Closed: {reason}.", version=row.version)
+    if not is_open or stands.step is None:
+        reason = (close_reason or "").replace("_", " ")
+        return replace(found, words=f"{found.words} Closed: {reason}.", version=version)
     step = stands.step
     words = in_words((found.words, say_next(step, desk.today)))
-    return replace(found, words=words, step=step.kind, on=step.on, version=row.version)
+    return replace(found, words=words, step=step.kind, on=step.on, version=version)
 
 
 def say_next(step: Step, today: date) -> str:
@@ -206,8 +217,7 @@ def say_next(step: Step, today: date) -> str:
 
 def ref_of(session: Session, person_id: int) -> str:
     """Return a person's reference."""
-    ref: str = session.scalar(select(_person.c.ref).where(_person.c.id == person_id)) or ""
-    return ref
+    return session.scalar(select(tables.Person.ref).where(tables.Person.id == person_id)) or ""
 
 
 def facts_now(session: Session, follow_up_id: int) -> Facts:
@@ -220,54 +230,53 @@ def stands_now(desk: Desk, session: Session, follow_up_id: int) -> Status:
     return status_on(facts_now(session, follow_up_id), desk.today, desk.protocol.contact)
 
 
-def row_of(session: Session, table: str, number: int, version: int | None = None) -> Any:
+def row_of(session: Session, table: type[Row], number: int) -> Row:
     """Return a standing row by its number.
 
     Raises:
         NotFound: no such row.
-        Conflict: somebody changed it since the version that was looked at.
     """
-    row = TABLES[table]
-    wanted = select(row).where(row.c.id == number)
-    found = session.execute(wanted).mappings().one_or_none()
-    words = table.replace("_", " ")
-    if found is None or found.get("void_at") is not None:
-        raise NotFound(f"There is no {words} {number}.", hint="Look at the list again.")
-    if version is not None and found["version"] != version:
-        raise Conflict(
-            f"Somebody else changed {words} {number} meanwhile.",
-            hint="Look at it again, then repeat.",
-        )
+    found = session.scalars(select(whole(table)).where(table.id == number)).one_or_none()
+    if found is None or found.void_at is not None:
+        raise NotFound(f"There is no {_called(table)} {number}.", hint="Look at the list again.")
     return found
 
 
-def open_row(session: Session, table: str, number: int, version: int | None = None) -> Any:
+def open_row(session: Session, table: type[Open], number: int, version: int | None = None) -> Open:
     """Return an open follow-up or referral by its number.
 
     Raises:
         NotFound: no such row.
-        Conflict: changed since, or already closed.
+        Conflict: changed since the version that was looked at, or already closed.
     """
-    found = row_of(session, table, number, version)
-    if not found["is_open"]:
+    found = row_of(session, table, number)
+    if version is not None and found.version != version:
         raise Conflict(
-            f"{table.replace('_', ' ').capitalize()} {number} is already closed.",
+            f"Somebody else changed {_called(table)} {number} meanwhile.",
+            hint="Look at it again, then repeat.",
+        )
+    if not found.is_open:
+        raise Conflict(
+            f"{_called(table).capitalize()} {number} is already closed.",
             hint="Look at the person's story for how it ended.",
         )
     return found
 
 
-def own_row(session: Session, table: str, number: int, person_id: int) -> Any:
+def own_row(session: Session, table: type[Owned], number: int, person_id: int) -> Owned:
     """Return a standing row that belongs to a person.
 
     Raises:
         NotFound: no such row, or somebody else's.
     """
     found = row_of(session, table, number)
-    if found["person_id"] != person_id:
-        words = table.replace("_", " ")
-        raise NotFound(f"{words.capitalize()} {number} is not this person's.")
+    if found.person_id != person_id:
+        raise NotFound(f"{_called(table).capitalize()} {number} is not this person's.")
     return found
+
+
+def _called(table: type[tables.Base]) -> str:
+    return table_of(table).name.replace("_", " ")
 
 
 def said(content: str | None) -> dict[str, Any]:

@@ -6,7 +6,6 @@ from collections import defaultdict
 from collections.abc import Sequence
 from dataclasses import dataclass
 from datetime import date
-from typing import Any
 
 from sqlalchemy import select
 from sqlalchemy.orm import Session
@@ -23,9 +22,7 @@ from recall.protocol.contact import ContactProtocol
 from recall.records import tables
 from recall.records.facts.cases import pages
 from recall.records.people.addresses import Reachable, ReachRow, reachable
-
-_person: Any = tables.Person.__table__
-_adult: Any = tables.AdultFor.__table__
+from recall.records.tables.statements import whole
 
 
 @dataclass(frozen=True)
@@ -66,40 +63,40 @@ def whom(
     for some in pages(sorted(set(person_ids))):
         reach = reachable(session, some, on)
         adults = _adult_names(session, some)
-        rows = session.execute(select(_person).where(_person.c.id.in_(some))).mappings()
+        rows = session.scalars(select(whole(tables.Person)).where(tables.Person.id.in_(some)))
         for row in rows:
-            found[row["id"]] = _whom(row, reach[row["id"]], adults, on, rules)
+            found[row.id] = _whom(row, reach[row.id], adults, on, rules)
     return found
 
 
 def _adult_names(session: Session, person_ids: Sequence[int]) -> dict[int, str]:
-    c = _adult.c
+    c = tables.AdultFor
     wanted = select(c.id, c.name).where(c.person_id.in_(person_ids), c.void_at.is_(None))
     return {number: name for number, name in session.execute(wanted).all()}  # noqa: C416
 
 
 def _whom(
-    row: Any, reach: Reachable, adults: dict[int, str], on: date, rules: ContactProtocol
+    row: tables.Person, reach: Reachable, adults: dict[int, str], on: date, rules: ContactProtocol
 ) -> Whom:
     speakers = _speakers(reach.person, on)
     way = _number(reach, speakers, on)
     stopped = contact_stopped(reach.person, on)
-    own = " ".join(filter(None, (row["title"], row["given_names"], row["family_name"])))
+    own = " ".join(filter(None, (row.title, row.given_names, row.family_name)))
     names = " or ".join(dict.fromkeys(adults[a.id] for a in speakers if a.id in adults))
     postcodes = [w.postcode for w in reach.ways if w.kind == "address" and w.postcode]
     return Whom(
-        person_id=row["id"],
-        reference=row["ref"],
-        title=row["title"],
-        given_names=row["given_names"],
-        family_name=row["family_name"],
-        known_as=row["known_as"],
-        born=row["born"],
+        person_id=row.id,
+        reference=row.ref,
+        title=row.title,
+        given_names=row.given_names,
+        family_name=row.family_name,
+        known_as=row.known_as,
+        born=row.born,
         postcode=postcodes[0] if postcodes else "",
         ask_for=names or own,
         number=way.raw if way and stopped is None else "",
-        language=row["language"],
-        format=row["format"],
+        language=row.language,
+        format=row.format,
         contact_stopped=stopped,
         warnings=tuple(_warnings(row, reach, way, on, rules)),
         reach=reach,
@@ -129,7 +126,7 @@ def _number(reach: Reachable, speakers: Sequence[Adult], on: date) -> ReachRow |
 
 
 def _warnings(
-    row: Any, reach: Reachable, way: ReachRow | None, on: date, rules: ContactProtocol
+    row: tables.Person, reach: Reachable, way: ReachRow | None, on: date, rules: ContactProtocol
 ) -> list[str]:
     """Return what to know before contacting."""
     found = list(contact_warnings(reach.person, on))
@@ -138,10 +135,10 @@ def _warnings(
     if way is None:
         bad = any(w.kind == "phone" and w.problem for w in reach.ways)
         found.append("The number on record is wrong." if bad else "No number on record.")
-    if row["needs"]:
-        found.append(f"Needs: {', '.join(row['needs'])}.")
-    if row["caller_note"]:
-        found.append(f"Before contact: {row['caller_note']}.".replace("..", "."))
+    if row.needs:
+        found.append(f"Needs: {', '.join(row.needs)}.")
+    if row.caller_note:
+        found.append(f"Before contact: {row.caller_note}.".replace("..", "."))
     if ask := own_contact_asked(reach.person, on, rules):
         found.append(ask)
     return found

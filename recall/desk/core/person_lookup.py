@@ -8,7 +8,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 
-from sqlalchemy import RowMapping, select
+from sqlalchemy import select
 from sqlalchemy.orm import Session
 
 from recall.desk.core.guarding import needs
@@ -17,9 +17,10 @@ from recall.desk.core.session import Desk
 from recall.errors import Conflict, InputError, NotFound
 from recall.records.people.search_keys import ref_key, ref_spellings
 from recall.records.tables import Person, PersonKey
+from recall.records.tables.statements import whole
 
 
-def person_row(session: Session, ref: str, version: int | None = None) -> RowMapping:
+def person_row(session: Session, ref: str, version: int | None = None) -> Person:
     """Return the row of the person whom a reference means.
 
     Raises:
@@ -27,11 +28,11 @@ def person_row(session: Session, ref: str, version: int | None = None) -> RowMap
         InputError: it may mean more than one person.
         Conflict: changed since the version that was looked at.
     """
-    whole = select(Person.__table__).where(Person.id == person_id(session, ref))
-    found = session.execute(whole).mappings().one()
-    if version is not None and found["version"] != version:
+    wanted = select(whole(Person)).where(Person.id == person_id(session, ref))
+    found = session.scalars(wanted).one()
+    if version is not None and found.version != version:
         raise Conflict(
-            f"Somebody else changed person {found['ref']} meanwhile.",
+            f"Somebody else changed person {found.ref} meanwhile.",
             hint="Look at it again, then repeat.",
         )
     return found

@@ -10,10 +10,10 @@ from collections import defaultdict
 from collections.abc import Callable, Iterable, Sequence
 from dataclasses import dataclass
 from datetime import date
-from typing import Any
+from typing import Any, TypeVar
 
 from sqlalchemy import delete, func, insert, select
-from sqlalchemy.orm import Session
+from sqlalchemy.orm import Bundle, Session
 
 from recall.care.case import To
 from recall.care.ear import SIDES
@@ -31,6 +31,7 @@ from recall.records.facts.cases import cases_of, decisions_of, stands
 from recall.records.facts.events import facts_for, referral_loops
 from recall.records.ledger.regroup import Opening
 from recall.records.ledger.storing import Stored, store_ledgers
+from recall.records.tables.statements import read_as, table_of
 from recall.schedule.fold import fold
 from recall.schedule.merging import RANK
 from recall.schedule.plan import Decision, FollowUp
@@ -38,13 +39,6 @@ from recall.schedule.plan import Decision, FollowUp
 PAGE = 200
 NO_END = date(9999, 12, 31)
 Progress = Callable[[int, int], None]
-
-_to_plan: Any = tables.ToPlan.__table__
-_person: Any = tables.Person.__table__
-_visit: Any = tables.Visit.__table__
-_findings: Any = tables.Findings.__table__
-_follow_up: Any = tables.FollowUp.__table__
-_referral: Any = tables.Referral.__table__
 
 
 @dataclass(frozen=True)
@@ -57,23 +51,46 @@ class Replanned:
     follow_ups_opened: int
 
 
+@dataclass(frozen=True)
+class _Steps:
+    """The search columns of a follow-up."""
+
+    id: int
+    urgency_rank: int
+    step: str
+    next_step_on: date | None
+    round: int
+
+
+@dataclass(frozen=True)
+class _Stages:
+    """The search columns of a referral."""
+
+    id: int
+    stage: str
+    chase_on: date | None
+
+
+Held = TypeVar("Held", _Steps, _Stages)
+
+
 def mark(session: Session, person_ids: Iterable[int]) -> None:
     """Put people on the list of those to plan, in the transaction that changed them."""
     wanted = set(person_ids)
     for ids in _pages(sorted(wanted)):
         known = session.scalars(
-            select(_to_plan.c.person_id).where(_to_plan.c.person_id.in_(ids))
+            select(tables.ToPlan.person_id).where(tables.ToPlan.person_id.in_(ids))
         ).all()
         rows = [{"person_id": i} for i in ids if i not in set(known)]
         if rows:
-            session.execute(insert(_to_plan), rows)
+            session.execute(insert(table_of(tables.ToPlan)), rows)
 
 
 @needs(Right.MAINTAIN)
 def mark_everybody(desk: Desk) -> int:
     """Put the whole register on the list; return how many people that is."""
     with desk.store.write() as session:
-        ids = session.scalars(select(_person.c.id).where(_person.c.void_at.is_(None))).all()
+        ids = session.scalars(select(tables.Person.id).where(tables.Person.void_at.is_(None))).all()
         mark(session, ids)
     return len(ids)
 
@@ -82,7 +99,7 @@ def mark_everybody(desk: Desk) -> int:
 def replan(desk: Desk, progress: Progress | None = None) -> Replanned:
     """Plan everybody on the list, page by page; a stopped run is simply started again."""
     with desk.store.read() as session:
-        total = session.scalar(select(func.count()).select_from(_to_plan)) or 0
+        total = session.scalar(select(func.count()).select_from(tables.ToPlan)) or 0
     done, sums = 0, [0, 0, 0]
     with seldom_collected():
         while count := _plan_page(desk, sums):
@@ -96,7 +113,7 @@ def _plan_page(desk: Desk, sums: list[int]) -> int:
     """Plan the next people on the list; return how many there were."""
     with desk.store.write() as session:
         ids = session.scalars(
-            select(_to_plan.c.person_id).order_by(_to_plan.c.person_id).limit(PAGE)
+            select(tables.ToPlan.person_id).order_by(tables.ToPlan.person_id).limit(PAGE)
         ).all()
         if not ids:
             return 0
@@ -127,7 +144,7 @@ def plan_people(desk: Desk, session: Session, ids: Sequence[int]) -> Stored:
     )
     link(session, ids)
     refresh(desk, session, ids)
-    session.execute(delete(_to_plan).where(_to_plan.c.person_id.in_(ids)))
+    session.execute(delete(table_of(tables.ToPlan)).where(tables.ToPlan.person_id.in_(ids)))
     return stored
 
 
@@ -136,7 +153,7 @@ def refresh(desk: Desk, session: Session, person_ids: Sequence[int]) -> int:
 
     Returns how many of them stood otherwise.
     """
-    held = _columns(session, _follow_up, person_ids, "step", "next_step_on", "round")
+    held = _open(session, tables.FollowUp, person_ids, read_as(_Steps, tables.FollowUp))
     turned = 0
     for number, known in facts_for(session, list(held)).items():
         # Acting on a day that has gone by leaves what was recorded for later days known.
@@ -150,36 +167,39 @@ def refresh(desk: Desk, session: Session, person_ids: Sequence[int]) -> int:
             "round": stands_now.step.round,
             "urgency_rank": RANK[stands_now.urgency],
         }
-        turned += _set(session, _follow_up, number, held[number], values)
+        turned += _set(session, tables.FollowUp, held[number], values)
     return turned + _refresh_referrals(desk, session, person_ids)
 
 
 def _refresh_referrals(desk: Desk, session: Session, person_ids: Sequence[int]) -> int:
-    held = _columns(session, _referral, person_ids, "stage", "chase_on")
+    held = _open(session, tables.Referral, person_ids, read_as(_Stages, tables.Referral))
     turned = 0
     for number, loop in referral_loops(session, list(held)).items():
         found = state(loop, desk.today, desk.protocol.contact, desk.calendar)
         values = {"stage": found.stage, "chase_on": found.chased_on or desk.today}
-        turned += _set(session, _referral, number, held[number], values)
+        turned += _set(session, tables.Referral, held[number], values)
     return turned
 
 
-def _columns(
-    session: Session, table: Any, person_ids: Sequence[int], *names: str
-) -> dict[int, Any]:
+def _open(
+    session: Session,
+    table: type[tables.FollowUp | tables.Referral],
+    person_ids: Sequence[int],
+    view: Bundle[Held],
+) -> dict[int, Held]:
     """Return the search columns of what is open, by number."""
-    c = table.c
-    wanted = select(c.id, c.urgency_rank, *(c[name] for name in names)).where(
-        c.person_id.in_(person_ids), c.is_open, c.void_at.is_(None)
-    )
-    return {row["id"]: row for row in session.execute(wanted).mappings()}
+    held = table.person_id.in_(person_ids), table.is_open, table.void_at.is_(None)
+    return {row.id: row for row in session.scalars(select(view).where(*held))}
 
 
-def _set(session: Session, table: Any, number: int, held: Any, values: dict[str, Any]) -> bool:
+def _set(
+    session: Session, kind: type[tables.Base], held: _Steps | _Stages, values: dict[str, Any]
+) -> bool:
     """Write search columns that stand otherwise; return whether any did."""
-    if all(held[name] == value for name, value in values.items()):
+    if all(getattr(held, name) == value for name, value in values.items()):
         return False
-    session.execute(table.update().where(table.c.id == number).values(**values))
+    table = table_of(kind)
+    session.execute(table.update().where(table.c.id == held.id).values(**values))
     return True
 
 
@@ -198,11 +218,11 @@ def _opening(desk: Desk, born: dict[int, date]) -> Callable[[FollowUp], Opening]
 
 def _by_category_alone(session: Session, ids: Sequence[int]) -> dict[int, list[Decision]]:
     """Return what visits closed with a category alone ask for."""
-    c = _visit.c
-    bare = ~select(_findings.c.id).where(_findings.c.visit_id == c.id).exists()
+    c = tables.Visit
+    bare = ~select(tables.Findings.id).where(tables.Findings.visit_id == c.id).exists()
     wanted = (
         select(c.person_id, c.on, c.category, c.category_ears, c.category_why)
-        .where(c.person_id.in_(ids), c.category.is_not(None), stands(_visit), bare)
+        .where(c.person_id.in_(ids), c.category.is_not(None), stands(tables.Visit), bare)
         .order_by(c.on, c.id)
     )
     found: dict[int, list[Decision]] = defaultdict(list)

@@ -8,7 +8,6 @@ from __future__ import annotations
 
 from dataclasses import dataclass, replace
 from datetime import UTC, date, datetime
-from typing import Any
 
 import msgspec
 from sqlalchemy import select
@@ -23,6 +22,7 @@ from recall.protocol.loading import Protocol, from_content, load, short_digest
 from recall.records import tables
 from recall.records.database.store import Store, open_store
 from recall.records.ledger.storing import Who
+from recall.records.tables.statements import whole
 from recall.schedule.calendar import Calendar
 
 JOBS = "jobs"
@@ -182,20 +182,20 @@ def adopted_digest(config: Config) -> str:
         row = _adopted_row(store)
     finally:
         store.close()
-    return str(row.digest) if row is not None else ""
+    return row.digest if row is not None else ""
 
 
-def _adopted_row(store: Store) -> Any:
-    """Return the digest and the content that were adopted last, or None."""
-    c = tables.Protocol.__table__.c
+def _adopted_row(store: Store) -> tables.Protocol | None:
+    """Return the protocol that was adopted last, or None."""
+    c = tables.Protocol
     wanted = (
-        select(c.digest, c.content)
+        select(whole(c))
         .where(c.adopted_on.is_not(None), c.void_at.is_(None))
         .order_by(c.adopted_on.desc(), c.id.desc())
         .limit(1)
     )
     with store.read() as session:
-        return session.execute(wanted).first()
+        return session.scalars(wanted).first()
 
 
 def differs(file_digest: str, adopted: str) -> str:
@@ -222,14 +222,21 @@ def _acting(store: Store, handle: str, on: date, reading: bool) -> StaffRow:
 
 def staff(store: Store) -> tuple[StaffRow, ...]:
     """Return everybody on the staff table, the jobs included."""
-    table = tables.Staff.__table__.c
-    columns = (table.id, table.handle, table.name, table.role, table.title)
-    more = (table.registration, table.site, table.left_on)
-    wanted = select(*columns, *more).order_by(table.handle)
+    table = tables.Staff
+    wanted = select(whole(table)).order_by(table.handle)
     with store.read() as session:
         return tuple(
-            StaffRow(id_, handle, name, Role(role), *rest)
-            for id_, handle, name, role, *rest in session.execute(wanted)
+            StaffRow(
+                row.id,
+                row.handle,
+                row.name,
+                Role(row.role),
+                row.title,
+                row.registration,
+                row.site,
+                row.left_on,
+            )
+            for row in session.scalars(wanted)
         )
 
 
@@ -252,7 +259,7 @@ def staff_member(store: Store, handle: str, on: date) -> StaffRow:
 
 def populations(store: Store) -> tuple[Population, ...]:
     """Return how wax comes back in this practice, as worked out on each day, oldest first."""
-    c = tables.Population.__table__.c
+    c = tables.Population
     wanted = select(c.content).where(c.void_at.is_(None)).order_by(c.on, c.id)
     with store.read() as session:
         return tuple(_population(content) for content in session.scalars(wanted))

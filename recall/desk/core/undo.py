@@ -6,12 +6,12 @@ Whatever was done about the same person since must be taken back first.
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass, replace
 from datetime import date, datetime
 from typing import Any
 
-from sqlalchemy import Date, select
+from sqlalchemy import Column, Date, select
 from sqlalchemy.orm import Session
 
 from recall.desk.core.acting import DAY, DID, TABLES, UNDID, Act, Next, ref_of, said
@@ -22,11 +22,9 @@ from recall.errors import Conflict, NotFound, Refused
 from recall.records import tables
 from recall.records.people.finding import rekey
 from recall.records.tables.base import UtcDateTime, Words
+from recall.records.tables.statements import read_as
 from recall.schedule.calendar import say_day
 
-_person: Any = tables.Person.__table__
-_history: Any = tables.History.__table__
-_payload: Any = tables.HistoryPayload.__table__
 _REKEYED = frozenset({"person", "reach", "adult_for"})
 
 
@@ -41,6 +39,17 @@ class Done:
     by_id: int
     person_id: int
     at: datetime
+
+
+@dataclass(frozen=True)
+class _Line:
+    """A line of the history that an action wrote."""
+
+    id: int
+    what: str
+    entity: str
+    entity_id: int
+    content: str | None
 
 
 @needs(Right.LOOK)
@@ -95,8 +104,8 @@ def undo(desk: Desk, number: int | None = None) -> Next:
         act = Act(desk, session, action.person_id)
         changes = _changes(session, action)
         for change in reversed(changes):
-            _TAKE_BACK[change["what"]](act, change)
-        entities = {change["entity"] for change in changes}
+            _TAKE_BACK[change.what](act, change)
+        entities = {change.entity for change in changes}
         if entities & _REKEYED:
             rekey(session, [action.person_id])
         words, about = _taken_back(action), _follow_up_of(changes)
@@ -110,7 +119,7 @@ def _taken_back(action: Done) -> str:
 
 def _whose(session: Session, person_id: int) -> str:
     """Return a person's name and birth date, for the screen alone."""
-    p = _person.c
+    p = tables.Person
     wanted = select(p.given_names, p.family_name, p.born).where(p.id == person_id)
     row = session.execute(wanted).one()
     name = " ".join(filter(None, (row.given_names, row.family_name)))
@@ -139,17 +148,19 @@ def _to_undo(desk: Desk, session: Session, number: int) -> Done:
 
 def actions(session: Session, on: date, by_id: int | None = None) -> Sequence[Done]:
     """Return a day's actions in order, one's own or all, without those that were taken back."""
-    h = _history.c
+    h = tables.History
     whose = [] if by_id is None else [h.by_id == by_id]
     wanted = (
-        select(h.id, h.what, h.by_id, h.person_id, h.at, _payload.c.content)
-        .join_from(_history, _payload, _payload.c.history_id == h.id)
+        select(h.id, h.what, h.by_id, h.person_id, h.at, tables.HistoryPayload.content)
+        .join_from(tables.History, tables.HistoryPayload, tables.HistoryPayload.history_id == h.id)
         .where(h.entity == DAY, h.entity_id == on.toordinal(), *whose)
         .order_by(h.id)
     )
     found: dict[int, Done] = {}
     for number, what, by_id, person_id, at, content in session.execute(wanted):
         now = said(content).get("now") or {}
+        if person_id is None:  # every action is about somebody
+            continue
         if what == UNDID:
             found.pop(now.get("undoes", 0), None)
         elif what == DID and now:
@@ -158,55 +169,52 @@ def actions(session: Session, on: date, by_id: int | None = None) -> Sequence[Do
     return list(found.values())
 
 
-def _changes(session: Session, action: Done) -> list[Any]:
+def _changes(session: Session, action: Done) -> Sequence[_Line]:
     """Return what an action changed: the lines just before its own."""
-    h = _history.c
+    h = tables.History
     wanted = (
-        select(h.id, h.what, h.entity, h.entity_id, _payload.c.content)
-        .join_from(_history, _payload, _payload.c.history_id == h.id)
+        select(read_as(_Line, tables.History, tables.HistoryPayload))
+        .join_from(tables.History, tables.HistoryPayload, tables.HistoryPayload.history_id == h.id)
         .where(h.id >= action.number - action.rows, h.id < action.number)
         .order_by(h.id)
     )
-    return list(session.execute(wanted).mappings())
+    return session.scalars(wanted).all()
 
 
-def _void(act: Act, change: Any) -> None:
-    row = TABLES[change["entity"]]
-    if change["entity"] == "letter":
-        printed = act.session.scalar(
-            select(row.c.printed_at).where(row.c.id == change["entity_id"])
-        )
+def _void(act: Act, line: _Line) -> None:
+    if line.entity == "letter":
+        letter = tables.Letter
+        printed = act.session.scalar(select(letter.printed_at).where(letter.id == line.entity_id))
         if printed is not None:
             raise Refused(
-                f"Letter {change['entity_id']} is printed already.",
+                f"Letter {line.entity_id} is printed already.",
                 hint="Pull it from the pile, and put the rest right by a new entry.",
             )
-    act.void(change["entity"], change["entity_id"], "Taken back.")
+    act.void(line.entity, line.entity_id, "Taken back.")
 
 
-def _set_back(act: Act, change: Any) -> None:
-    row, told = TABLES[change["entity"]], said(change["content"])
+def _set_back(act: Act, line: _Line) -> None:
+    row, told = TABLES[line.entity], said(line.content)
     now = {name: _typed(row.c[name], value) for name, value in told["now"].items()}
     was = {name: _typed(row.c[name], value) for name, value in told["was"].items()}
-    held = select(*(row.c[name] for name in now)).where(row.c.id == change["entity_id"])
+    held = select(*(row.c[name] for name in now)).where(row.c.id == line.entity_id)
     if dict(act.session.execute(held).mappings().one()) != now:
         raise Conflict(
-            f"{change['entity'].replace('_', ' ').capitalize()} {change['entity_id']} was "
-            "changed since.",
+            f"{line.entity.replace('_', ' ').capitalize()} {line.entity_id} was changed since.",
             hint="Put it right by a new entry.",
         )
-    act.set(change["entity"], change["entity_id"], **was)
+    act.set(line.entity, line.entity_id, **was)
 
 
-def _let_stand(act: Act, change: Any) -> None:
-    act.unvoid(change["entity"], change["entity_id"])
+def _let_stand(act: Act, line: _Line) -> None:
+    act.unvoid(line.entity, line.entity_id)
 
 
-def _nothing(act: Act, change: Any) -> None:
+def _nothing(act: Act, line: _Line) -> None:
     """A note changed nothing."""
 
 
-_TAKE_BACK: dict[str, Any] = {
+_TAKE_BACK: dict[str, Callable[[Act, _Line], None]] = {
     "added": _void,
     "changed": _set_back,
     "voided": _let_stand,
@@ -214,7 +222,7 @@ _TAKE_BACK: dict[str, Any] = {
 }
 
 
-def _typed(column: Any, value: Any) -> Any:
+def _typed(column: Column[Any], value: Any) -> Any:
     """Return a value of the history as its column holds it."""
     if value is None:
         return None
@@ -225,12 +233,12 @@ def _typed(column: Any, value: Any) -> Any:
     return tuple(value) if isinstance(column.type, Words) else value
 
 
-def _follow_up_of(changes: Sequence[Any]) -> int | None:
+def _follow_up_of(changes: Sequence[_Line]) -> int | None:
     """Return the follow-up that an action was about, where it was about one."""
     for change in changes:
-        if change["entity"] == "follow_up":
-            return int(change["entity_id"])
-        now = said(change["content"]).get("now")
+        if change.entity == "follow_up":
+            return change.entity_id
+        now = said(change.content).get("now")
         if isinstance(now, dict) and now.get("follow_up_id"):
             return int(now["follow_up_id"])
     return None

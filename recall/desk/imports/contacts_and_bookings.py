@@ -8,7 +8,7 @@ from __future__ import annotations
 from collections import Counter
 from collections.abc import Callable, Mapping, Sequence
 from datetime import date, datetime, timedelta
-from typing import Any
+from typing import Any, TypeVar
 
 from sqlalchemy import select, update
 from sqlalchemy.orm import Session
@@ -29,14 +29,13 @@ from recall.exchange.contacts_in import ContactRow, read_contacts
 from recall.exchange.problem import Wrong
 from recall.records import tables
 from recall.records.database.bulk import insert_numbered, insert_rows
+from recall.records.tables.statements import table_of
 
-_person: Any = tables.Person.__table__
-_contact: Any = tables.Contact.__table__
-_booking: Any = tables.Booking.__table__
-_ended: Any = tables.BookingEvent.__table__
-_staff: Any = tables.Staff.__table__
 CHANGED = "Changed in the practice's file."
 _DAY = timedelta(days=1)
+
+Row = TypeVar("Row", ContactRow, BookingRow)
+Landing = tables.Contact | tables.Booking
 
 
 def _contact_keys() -> Callable[[ContactRow], str]:
@@ -55,44 +54,48 @@ def _booking_key(row: BookingRow) -> str:
     return row.reference or f"{row.person}|{row.on}|{row.at}"
 
 
-def _people(session: Session, page: Sequence[Fresh]) -> dict[str, int]:
-    c = _person.c
+def _people(
+    session: Session, page: Sequence[Fresh[ContactRow]] | Sequence[Fresh[BookingRow]]
+) -> dict[str, int]:
+    c = tables.Person
     refs = {fresh.row.person for fresh in page}
     wanted = select(c.ref, c.id).where(c.ref.in_(refs), c.void_at.is_(None))
     return pairs(session, wanted)
 
 
 def _standing(
-    session: Session, table: Any, page: Sequence[Fresh], people: Mapping[str, int]
+    session: Session, table: type[Landing], page: Sequence[Fresh[Row]], people: Mapping[str, int]
 ) -> dict[str, int]:
     """Return the rows that an earlier file brought, by their keys."""
-    c = table.c
     ids = set(people.values())
     keys = {fresh.key for fresh in page}
-    wanted = select(c.ref, c.id).where(c.person_id.in_(ids), c.ref.is_not(None))
-    rows = session.execute(wanted.where(c.void_at.is_(None))).all()
-    return {ref: number for ref, number in rows if ref in keys}
+    wanted = select(table.ref, table.id).where(table.person_id.in_(ids), table.ref.is_not(None))
+    rows = session.execute(wanted.where(table.void_at.is_(None))).all()
+    return {ref: number for ref, number in rows if ref is not None and ref in keys}
 
 
 def _sort_out(
-    page: Sequence[Fresh], people: Mapping[str, int]
-) -> tuple[list[Fresh], list[tuple[Fresh, Wrong]]]:
+    page: Sequence[Fresh[Row]], people: Mapping[str, int]
+) -> tuple[list[Fresh[Row]], list[tuple[Fresh[Row], Wrong]]]:
     good = [fresh for fresh in page if fresh.row.person in people]
     return good, [(f, UNKNOWN_PERSON) for f in page if f.row.person not in people]
 
 
-def _void(session: Session, batch: Batch, table: Any, numbers: Sequence[int]) -> None:
+def _void(session: Session, batch: Batch, kind: type[Landing], numbers: Sequence[int]) -> None:
     if numbers:
+        table = table_of(kind)
         void = {"void_at": batch.desk.now, "void_by_id": batch.desk.by.id, "void_why": CHANGED}
         session.execute(update(table).where(table.c.id.in_(numbers)).values(**void))
 
 
-def write_contacts(session: Session, batch: Batch, page: Sequence[Fresh]) -> Refused:
+def write_contacts(
+    session: Session, batch: Batch, page: Sequence[Fresh[ContactRow]]
+) -> Refused[ContactRow]:
     """Write some contacts; one whose note changed takes the place of the old row."""
     people = _people(session, page)
     good, refused = _sort_out(page, people)
-    standing = _standing(session, _contact, good, people)
-    _void(session, batch, _contact, list(standing.values()))
+    standing = _standing(session, tables.Contact, good, people)
+    _void(session, batch, tables.Contact, list(standing.values()))
     values = [
         {
             **batch.made,
@@ -107,7 +110,9 @@ def write_contacts(session: Session, batch: Batch, page: Sequence[Fresh]) -> Ref
         }
         for fresh in good
     ]
-    _insert(session, batch, _contact, "contact", list(zip(good, values, strict=True)), standing)
+    _insert(
+        session, batch, tables.Contact, "contact", list(zip(good, values, strict=True)), standing
+    )
     _remember(session, batch, "contacts", good)
     batch.done += len(page)
     return refused
@@ -120,29 +125,31 @@ def _note(row: ContactRow) -> str:
     return " ".join(filter(None, (row.note, at, tried)))
 
 
-def write_bookings(session: Session, batch: Batch, page: Sequence[Fresh]) -> Refused:
+def write_bookings(
+    session: Session, batch: Batch, page: Sequence[Fresh[BookingRow]]
+) -> Refused[BookingRow]:
     """Write some bookings, each with how it ended; a changed one takes the old row's place."""
     people = _people(session, page)
     good, refused = _sort_out(page, people)
-    standing = _standing(session, _booking, good, people)
-    _void(session, batch, _booking, list(standing.values()))
+    standing = _standing(session, tables.Booking, good, people)
+    _void(session, batch, tables.Booking, list(standing.values()))
     staff = _staff_names(session)
     values = [_booking_row(batch, fresh.row, people, staff, fresh.key) for fresh in good]
     pairs = list(zip(good, values, strict=True))
-    ids = _insert(session, batch, _booking, "booking", pairs, standing)
+    ids = _insert(session, batch, tables.Booking, "booking", pairs, standing)
     ended = [
         {**batch.made, "on": fresh.row.on, "booking_id": number, "what": fresh.row.status}
         for number, fresh in zip(ids, good, strict=True)
         if fresh.row.status != "made"
     ]
-    insert_rows(session, _ended, ended)
+    insert_rows(session, tables.BookingEvent, ended)
     _remember(session, batch, "bookings", good)
     batch.done += len(page)
     return refused
 
 
 def _staff_names(session: Session) -> dict[str, int]:
-    c = _staff.c
+    c = tables.Staff
     named = pairs(session, select(c.name, c.id))
     return {name.casefold(): number for name, number in named.items()}
 
@@ -174,9 +181,9 @@ def _made_on(day: date, today: date) -> date:
 def _insert(
     session: Session,
     batch: Batch,
-    table: Any,
+    table: type[Landing],
     entity: str,
-    rows: Sequence[tuple[Fresh, dict[str, Any]]],
+    rows: Sequence[tuple[Fresh[Row], dict[str, Any]]],
     standing: Mapping[str, int],
 ) -> Sequence[int]:
     if not rows:
@@ -191,7 +198,7 @@ def _insert(
     return ids
 
 
-def _remember(session: Session, batch: Batch, kind: str, landed: Sequence[Fresh]) -> None:
+def _remember(session: Session, batch: Batch, kind: str, landed: Sequence[Fresh[Row]]) -> None:
     seen = seen_rows(session, kind, [fresh.key for fresh in landed])
     fields = [(fresh, field_digests({"row": fresh.digest})) for fresh in landed]
     remember(session, batch, kind, fields, seen)

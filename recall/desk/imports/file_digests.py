@@ -8,7 +8,7 @@ from __future__ import annotations
 from collections.abc import Callable, Iterable, Mapping, Sequence
 from dataclasses import dataclass, field
 from hashlib import blake2b
-from typing import Any
+from typing import Any, Generic, TypeVar
 
 import msgspec
 from sqlalchemy import Select, bindparam, select, update
@@ -16,26 +16,31 @@ from sqlalchemy.orm import Session
 
 from recall.desk.core.session import Desk
 from recall.exchange.problem import Wrong
-from recall.exchange.rows_in import Read
+from recall.exchange.rows_in import Read, Reading
 from recall.records import tables
 from recall.records.database.bulk import insert_rows
 from recall.records.journal.history import Change
+from recall.records.tables.statements import table_of
 
-_seen: Any = tables.ImportSeen.__table__
 _encode = msgspec.json.Encoder(order="deterministic").encode
 Digests = dict[str, str]
 """Field, or item of a list, to digest."""
-Refused = Iterable[tuple["Fresh", Wrong]]
+Row = TypeVar("Row")
+Key = TypeVar("Key")
+Value = TypeVar("Value")
 
 
 @dataclass(frozen=True, slots=True)
-class Fresh:
+class Fresh(Generic[Row]):
     """A good row that the register has not seen in just this form."""
 
     key: str
     digest: str
-    row: Any
-    read: Read[Any]
+    row: Row
+    read: Read[Row]
+
+
+Refused = Iterable[tuple[Fresh[Row], Wrong]]
 
 
 @dataclass(frozen=True, slots=True)
@@ -74,45 +79,47 @@ class Batch:
 
 
 @dataclass(frozen=True)
-class Filing:
+class Filing(Generic[Row]):
     """How a kind of file is read and written."""
 
     kind: str
-    read: Callable[..., Any]
-    keys: Callable[[], Callable[[Any], str]]
+    read: Callable[..., Reading[Row]]
+    keys: Callable[[], Callable[[Row], str]]
     """Gives, for one file, what tells its rows apart."""
-    write: Callable[[Session, Batch, Sequence[Fresh]], Refused]
+    write: Callable[[Session, Batch, Sequence[Fresh[Row]]], Refused[Row]]
 
 
-def row_digest(row: Any) -> str:
+def row_digest(row: object) -> str:
     """Return the digest of a whole row."""
     return blake2b(_encode(row), digest_size=16).hexdigest()
 
 
-def digest(value: Any) -> str:
+def digest(value: object) -> str:
     """Return the digest of one field; short, for it is only compared with its own past."""
     return blake2b(_encode(value), digest_size=6).hexdigest()
 
 
-def field_digests(fields: Mapping[str, Any]) -> Digests:
+def field_digests(fields: Mapping[str, object]) -> Digests:
     """Return the digests of the fields that hold anything."""
     return {name: digest(value) for name, value in fields.items() if value not in (None, "", ())}
 
 
 def read_digests(session: Session, kind: str) -> dict[str, str]:
     """Return the digest of every row of a kind, as last seen."""
-    wanted = select(_seen.c.ref, _seen.c.row_digest).where(_seen.c.kind == kind)
+    wanted = select(tables.ImportSeen.ref, tables.ImportSeen.row_digest).where(
+        tables.ImportSeen.kind == kind
+    )
     return pairs(session, wanted)
 
 
-def pairs(session: Session, wanted: Select[Any]) -> dict[Any, Any]:
+def pairs(session: Session, wanted: Select[Key, Value]) -> dict[Key, Value]:
     """Return the rows of a statement for two columns, as one from the other."""
     return dict(session.execute(wanted).all())
 
 
 def seen_rows(session: Session, kind: str, keys: Sequence[str]) -> dict[str, Seen]:
     """Return what was seen before of some rows."""
-    c = _seen.c
+    c = tables.ImportSeen
     wanted = select(c.ref, c.id, c.row_digest, c.fields).where(c.kind == kind, c.ref.in_(keys))
     return {
         ref: Seen(number, row, msgspec.json.decode(fields))
@@ -129,7 +136,7 @@ def remember(
     session: Session,
     batch: Batch,
     kind: str,
-    rows: Sequence[tuple[Fresh, Digests]],
+    rows: Sequence[tuple[Fresh[Row], Digests]],
     seen: Mapping[str, Seen],
 ) -> None:
     """Keep what the file now says of rows that landed."""
@@ -145,11 +152,15 @@ def remember(
     ]
     new = [values for values in told if values["ref"] not in seen]
     again = [{**v, "number": seen[v["ref"]].id} for v in told if v["ref"] in seen]
-    insert_rows(session, _seen, new)
+    insert_rows(session, tables.ImportSeen, new)
     if again:
         names = ("row_digest", "fields", "import_run_id")
         changes: dict[str, Any] = {name: bindparam(f"new_{name}") for name in names}
-        statement = update(_seen).where(_seen.c.id == bindparam("number")).values(**changes)
+        statement = (
+            update(table_of(tables.ImportSeen))
+            .where(tables.ImportSeen.id == bindparam("number"))
+            .values(**changes)
+        )
         rows_again = [
             {"number": v["number"], **{f"new_{name}": v[name] for name in names}} for v in again
         ]

@@ -11,7 +11,7 @@ import hashlib
 from collections.abc import Callable, Iterator, Sequence
 from dataclasses import dataclass, field
 from pathlib import Path
-from typing import Any, Literal
+from typing import Any, Generic, Literal, TypeVar
 
 import msgspec
 from sqlalchemy import insert, update
@@ -33,9 +33,11 @@ from recall.exchange.rows_in import Reading
 from recall.records import tables
 from recall.records.database.bulk import seldom_collected
 from recall.records.journal import history
+from recall.records.tables.statements import table_of
 
+Row = TypeVar("Row")
 Kind = Literal["people", "visits", "contacts", "bookings"]
-FILINGS: dict[Kind, Filing] = {
+FILINGS: dict[Kind, Filing[Any]] = {
     "people": importing_people.FILING,
     "visits": importing_visits.FILING,
     "contacts": importing_loop.CONTACTS,
@@ -45,7 +47,6 @@ PAGE = 1000
 """Rows that are looked up and written together."""
 SIGN_OF_LIFE = 500
 Progress = Callable[[int, int], None]
-_run: Any = tables.ImportRun.__table__
 
 
 @dataclass(frozen=True)
@@ -66,10 +67,10 @@ class ImportSummary:
 
 
 @dataclass
-class _Sorted:
+class _Sorted(Generic[Row]):
     """A file's rows after reading: which may land, and what is to be told."""
 
-    fresh: list[Fresh] = field(default_factory=list)
+    fresh: list[Fresh[Row]] = field(default_factory=list)
     unchanged: int = 0
     kept: list[Problem] = field(default_factory=list)
 
@@ -174,10 +175,14 @@ def kind_of(path: Path, desk: Desk) -> Kind:
 
 
 def _sorted(
-    desk: Desk, filing: Filing, reading: Reading[Any], rejects: Rejects, progress: Progress | None
-) -> _Sorted:
+    desk: Desk,
+    filing: Filing[Row],
+    reading: Reading[Row],
+    rejects: Rejects,
+    progress: Progress | None,
+) -> _Sorted[Row]:
     """Read the whole file; keep what the register has not seen in just this form."""
-    found = _Sorted()
+    found: _Sorted[Row] = _Sorted()
     with desk.store.read() as session:
         seen = read_digests(session, filing.kind)
     keys = filing.keys()
@@ -200,9 +205,9 @@ def _sorted(
 def _land(
     desk: Desk,
     path: Path,
-    filing: Filing,
-    reading: Reading[Any],
-    found: _Sorted,
+    filing: Filing[Row],
+    reading: Reading[Row],
+    found: _Sorted[Row],
     rejects: Rejects,
     progress: Progress | None,
 ) -> tuple[Batch, tuple[Twins, ...]]:
@@ -221,7 +226,11 @@ def _land(
         counts = {"added": batch.added, "changed": batch.changed, "rejected": rejects.count}
         counts["unchanged"] = found.unchanged + batch.unchanged
         told = msgspec.json.encode(counts).decode()
-        session.execute(update(_run).where(_run.c.id == batch.run_id).values(counts=told))
+        session.execute(
+            update(table_of(tables.ImportRun))
+            .where(tables.ImportRun.id == batch.run_id)
+            .values(counts=told)
+        )
         twins = possible_duplicates(session, batch.named)
     return batch, twins
 
@@ -236,8 +245,8 @@ def _new_run(desk: Desk, session: Session, path: Path, kind: str) -> int:
         "recorded_at": desk.now,
         "by_id": desk.by.id,
     }
-    made: int = session.execute(insert(_run).returning(_run.c.id), values).scalar_one()
-    return made
+    making = insert(table_of(tables.ImportRun)).returning(tables.ImportRun.id)
+    return session.scalars(making, values).one()
 
 
 def _digest_of(path: Path) -> str:
@@ -245,7 +254,7 @@ def _digest_of(path: Path) -> str:
         return hashlib.file_digest(file, "sha256").hexdigest()
 
 
-def _pages(fresh: Sequence[Fresh]) -> Iterator[Sequence[Fresh]]:
+def _pages(fresh: Sequence[Fresh[Row]]) -> Iterator[Sequence[Fresh[Row]]]:
     return (fresh[n : n + PAGE] for n in range(0, len(fresh), PAGE))
 
 

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
+from datetime import date
 from typing import Any
 
 from sqlalchemy import func, select, update
@@ -29,15 +30,15 @@ from recall.records import tables
 from recall.records.database.bulk import insert_numbered, insert_rows
 from recall.records.people.finding import rekey
 from recall.records.people.search_keys import keys_of
+from recall.records.tables.statements import table_of
 
 KIND = "people"
-_person: Any = tables.Person.__table__
-_visit: Any = tables.Visit.__table__
-_key: Any = tables.PersonKey.__table__
 TELLS_APART = frozenset({"given_name", "family_name", "born"})
 PLANS_BY = frozenset({"born"})
 """Fields of the person themselves by which their plan is worked out; risks are items."""
 Columns = dict[str, dict[str, Any]]
+Changed = tuple[int, Fresh[PersonRow], Items, set[str], Digests]
+"""A person's number, what the file says, the fields that it changed, what it said before."""
 
 
 def _columns(row: PersonRow, batch: Batch) -> Columns:
@@ -85,11 +86,11 @@ def _digests(row: PersonRow, items: Items) -> Digests:
     return field_digests(fields) | dict.fromkeys(items, "")
 
 
-def write(session: Session, batch: Batch, page: Sequence[Fresh]) -> Refused:
+def write(session: Session, batch: Batch, page: Sequence[Fresh[PersonRow]]) -> Refused[PersonRow]:
     """Write some people; return those that only the register can know to be wrong."""
     keys = [fresh.key for fresh in page]
     seen = seen_rows(session, KIND, keys)
-    by_ref = select(_person.c.ref, _person.c.id).where(_person.c.ref.in_(keys))
+    by_ref = select(tables.Person.ref, tables.Person.id).where(tables.Person.ref.in_(keys))
     known = pairs(session, by_ref)
     told = [(fresh, items_of(fresh.row, batch.desk.today)) for fresh in page]
     digests = {fresh.key: _digests(fresh.row, items) for fresh, items in told}
@@ -104,7 +105,7 @@ def write(session: Session, batch: Batch, page: Sequence[Fresh]) -> Refused:
     return refused
 
 
-def _add(session: Session, batch: Batch, new: Sequence[tuple[Fresh, Items]]) -> None:
+def _add(session: Session, batch: Batch, new: Sequence[tuple[Fresh[PersonRow], Items]]) -> None:
     """Insert people who are not in the register, with everything that belongs to them."""
     if not new:
         return
@@ -115,7 +116,7 @@ def _add(session: Session, batch: Batch, new: Sequence[tuple[Fresh, Items]]) -> 
         for columns in _columns(fresh.row, batch).values():
             values.update(columns)
         rows.append(values)
-    ids = insert_numbered(session, _person, rows)
+    ids = insert_numbered(session, tables.Person, rows)
     pairs = [(number, items) for number, (_f, items) in zip(ids, new, strict=True)]
     insert_items(session, batch, pairs)
     search = [
@@ -123,7 +124,7 @@ def _add(session: Session, batch: Batch, new: Sequence[tuple[Fresh, Items]]) -> 
         for number, (fresh, _items) in zip(ids, new, strict=True)
         for kind, key in sorted(_search_keys(fresh.row))
     ]
-    insert_rows(session, _key, search)
+    insert_rows(session, tables.PersonKey, search)
     for number, (fresh, _items) in zip(ids, new, strict=True):
         batch.note("added", "person", number, number, ref=fresh.key)
     batch.named.update(ids)
@@ -147,15 +148,15 @@ def _search_keys(row: PersonRow) -> set[tuple[str, str]]:
 def _change(
     session: Session,
     batch: Batch,
-    old: Sequence[tuple[Fresh, Items]],
+    old: Sequence[tuple[Fresh[PersonRow], Items]],
     known: dict[str, int],
     seen: dict[str, Seen],
     digests: dict[str, Digests],
-) -> list[tuple[Fresh, Wrong]]:
+) -> list[tuple[Fresh[PersonRow], Wrong]]:
     """Change what the file itself changed of people who are in the register."""
     first_visits = _first_visits(session, [known[fresh.key] for fresh, _ in old])
-    refused: list[tuple[Fresh, Wrong]] = []
-    changes = []
+    refused: list[tuple[Fresh[PersonRow], Wrong]] = []
+    changes: list[Changed] = []
     for fresh, items in old:
         number = known[fresh.key]
         before = seen[fresh.key].fields if fresh.key in seen else {}
@@ -173,13 +174,13 @@ def _change(
     return refused
 
 
-def _first_visits(session: Session, ids: Sequence[int]) -> dict[int, Any]:
-    c = _visit.c
+def _first_visits(session: Session, ids: Sequence[int]) -> dict[int, date]:
+    c = tables.Visit
     wanted = select(c.person_id, func.min(c.on)).where(c.person_id.in_(ids), c.void_at.is_(None))
     return pairs(session, wanted.group_by(c.person_id))
 
 
-def _update(session: Session, batch: Batch, changes: Sequence[Any]) -> None:
+def _update(session: Session, batch: Batch, changes: Sequence[Changed]) -> None:
     """Write the changed fields and items of some people."""
     if not changes:
         return
@@ -188,8 +189,10 @@ def _update(session: Session, batch: Batch, changes: Sequence[Any]) -> None:
         for name, columns in _columns(fresh.row, batch).items():
             if name in fields:
                 values.update(columns)
-        values["version"] = _person.c.version + 1
-        session.execute(update(_person).where(_person.c.id == number).values(**values))
+        values["version"] = tables.Person.version + 1
+        session.execute(
+            update(table_of(tables.Person)).where(tables.Person.id == number).values(**values)
+        )
         told = sorted(name.partition("/")[0] for name in fields)
         batch.note("changed", "person", number, number, ref=fresh.key, fields=told)
         if fields & PLANS_BY or any(name.startswith("risk/") for name in fields):

@@ -6,7 +6,7 @@ the file itself brought, and what the desk added stays.
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Iterator, Mapping
 from dataclasses import dataclass, field
 from datetime import date
 from typing import Any
@@ -41,7 +41,7 @@ class Item:
 Items = dict[str, Item]
 
 
-def key_of(table: str, values: Any, adult: str | None = None) -> str:
+def key_of(table: str, values: Mapping[str, Any], adult: str | None = None) -> str:
     """Return what an item is known by: from the file's row or from the register's."""
     names = {
         ADULT: ("name", "role", "relation"),

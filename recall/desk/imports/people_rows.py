@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections import defaultdict
 from collections.abc import Iterable, Sequence
-from typing import Any
+from typing import Any, TypeVar
 
 from sqlalchemy import select, update
 from sqlalchemy.orm import Session
@@ -14,12 +14,14 @@ from recall.desk.imports.people_items import ADULT, REACH, RISK, Item, Items, ke
 from recall.records import tables
 from recall.records.database.bulk import insert_numbered, insert_rows
 from recall.records.facts.cases import stands
+from recall.records.tables.statements import table_of, whole
 
-_TABLES: dict[str, Any] = {
-    ADULT: tables.AdultFor.__table__,
-    REACH: tables.Reach.__table__,
-    RISK: tables.PersonRisk.__table__,
+_TABLES: dict[str, type[tables.AdultFor | tables.Reach | tables.PersonRisk]] = {
+    ADULT: tables.AdultFor,
+    REACH: tables.Reach,
+    RISK: tables.PersonRisk,
 }
+Belongs = TypeVar("Belongs", tables.AdultFor, tables.Reach, tables.PersonRisk)
 WHY = "No longer in the practice's file."
 Standing = dict[int, dict[str, tuple[str, int]]]
 """By person: an item's key to its table and row number."""
@@ -46,8 +48,8 @@ def bring_up_to_date(
         new += [(number, key, item) for key, item in items.items() if key not in held]
     void = {"void_at": batch.desk.now, "void_by_id": batch.desk.by.id, "void_why": WHY}
     for name, rows in gone.items():
-        table = _TABLES[name]
-        session.execute(update(table).where(table.c.id.in_(rows)).values(**void))
+        kind = table_of(_TABLES[name])
+        session.execute(update(kind).where(kind.c.id.in_(rows)).values(**void))
     held_adults = {
         (number, key): row
         for number, held in standing.items()
@@ -98,19 +100,21 @@ def _whose(
 def _standing(session: Session, ids: Sequence[int]) -> Standing:
     """Return what is held of some people, by the keys that a file would give it."""
     found: Standing = defaultdict(dict)
-    adult_keys: dict[int, str] = {}
-    for row in _rows(session, ADULT, ids):
-        key = key_of(ADULT, row)
-        adult_keys[row["id"]] = key
-        found[row["person_id"]][key] = (ADULT, row["id"])
-    for name in (REACH, RISK):
-        for row in _rows(session, name, ids):
-            whose = adult_keys.get(row["adult_id"]) if name == REACH else None
-            found[row["person_id"]][key_of(name, row, whose)] = (name, row["id"])
+    adult_keys: dict[int | None, str] = {}
+    says: dict[str, Any]
+    for adult in _rows(session, tables.AdultFor, ids):
+        says = {"name": adult.name, "role": adult.role, "relation": adult.relation}
+        key = adult_keys[adult.id] = key_of(ADULT, says)
+        found[adult.person_id][key] = (ADULT, adult.id)
+    for way in _rows(session, tables.Reach, ids):
+        says = {"kind": way.kind, "rank": way.rank, "raw": way.raw}
+        key = key_of(REACH, says, adult_keys.get(way.adult_id))
+        found[way.person_id][key] = (REACH, way.id)
+    for risk in _rows(session, tables.PersonRisk, ids):
+        says = {"what": risk.what, "ear": risk.ear, "since": risk.since, "until": risk.until}
+        found[risk.person_id][key_of(RISK, says)] = (RISK, risk.id)
     return found
 
 
-def _rows(session: Session, name: str, ids: Sequence[int]) -> Iterable[Any]:
-    table = _TABLES[name]
-    wanted = select(table).where(table.c.person_id.in_(ids), stands(table))
-    return session.execute(wanted).mappings()
+def _rows(session: Session, table: type[Belongs], ids: Sequence[int]) -> Iterable[Belongs]:
+    return session.scalars(select(whole(table)).where(table.person_id.in_(ids), stands(table)))

@@ -35,12 +35,9 @@ from recall.exchange.problem import Wrong
 from recall.exchange.visits_in import VisitRow, read_visits
 from recall.records import tables
 from recall.records.database.bulk import insert_numbered, insert_rows
+from recall.records.tables.statements import table_of, whole
 
 KIND = "visits"
-_person: Any = tables.Person.__table__
-_staff: Any = tables.Staff.__table__
-_visit: Any = tables.Visit.__table__
-_findings: Any = tables.Findings.__table__
 UNKNOWN_PERSON = Wrong("is not in the register", "import the person first, or correct it", "person")
 CHANGED = "Changed in the practice's file."
 
@@ -68,14 +65,14 @@ def visit_fields(row: VisitRow) -> dict[str, Any]:
     }
 
 
-def write(session: Session, batch: Batch, page: Sequence[Fresh]) -> Refused:
+def write(session: Session, batch: Batch, page: Sequence[Fresh[VisitRow]]) -> Refused[VisitRow]:
     """Write some visits; return those that only the register can know to be wrong."""
     known = _Known(_people(session, page), _staff_names(session))
     seen = seen_rows(session, KIND, [fresh.key for fresh in page])
     standing = _standing(session, [fresh.key for fresh in page])
-    refused: list[tuple[Fresh, Wrong]] = []
-    rows: list[tuple[Fresh, dict[str, Any], dict[str, Any]]] = []
-    landed: list[tuple[Fresh, Digests]] = []
+    refused: list[tuple[Fresh[VisitRow], Wrong]] = []
+    rows: list[tuple[Fresh[VisitRow], dict[str, Any], tables.Visit | None]] = []
+    landed: list[tuple[Fresh[VisitRow], Digests]] = []
     for fresh in page:
         fields = visit_fields(fresh.row)
         digests = field_digests(fields)
@@ -91,7 +88,7 @@ def write(session: Session, batch: Batch, page: Sequence[Fresh]) -> Refused:
         if wrong is not None:
             refused.append((fresh, wrong))
             continue
-        rows.append((fresh, fields, old or {}))
+        rows.append((fresh, fields, old))
         landed.append((fresh, digests))
     _insert(session, batch, known, rows)
     remember(session, batch, KIND, landed, seen)
@@ -99,8 +96,8 @@ def write(session: Session, batch: Batch, page: Sequence[Fresh]) -> Refused:
     return refused
 
 
-def _people(session: Session, page: Sequence[Fresh]) -> dict[str, tuple[int, date]]:
-    c = _person.c
+def _people(session: Session, page: Sequence[Fresh[VisitRow]]) -> dict[str, tuple[int, date]]:
+    c = tables.Person
     refs = {fresh.row.person for fresh in page}
     wanted = select(c.ref, c.id, c.born).where(c.ref.in_(refs), c.void_at.is_(None))
     return {ref: (number, born) for ref, number, born in session.execute(wanted)}
@@ -108,16 +105,18 @@ def _people(session: Session, page: Sequence[Fresh]) -> dict[str, tuple[int, dat
 
 def _staff_names(session: Session) -> dict[str, int]:
     """Return who examined, by handle and by name."""
-    c = _staff.c
+    c = tables.Staff
     rows = session.execute(select(c.id, c.handle, c.name).where(~c.is_job)).all()
     named = {name.casefold(): number for number, _handle, name in rows}
     return named | {handle: number for number, handle, _name in rows}
 
 
-def _standing(session: Session, refs: Sequence[str]) -> dict[str, dict[str, Any]]:
-    c = _visit.c
-    wanted = select(_visit).where(c.ref.in_(refs), c.ref.is_not(None), c.void_at.is_(None))
-    return {row["ref"]: dict(row) for row in session.execute(wanted).mappings()}
+def _standing(session: Session, refs: Sequence[str]) -> dict[str | None, tables.Visit]:
+    c = tables.Visit
+    wanted = select(whole(tables.Visit)).where(
+        c.ref.in_(refs), c.ref.is_not(None), c.void_at.is_(None)
+    )
+    return {row.ref: row for row in session.scalars(wanted)}
 
 
 def _wrong(row: VisitRow, known: _Known) -> Wrong | None:
@@ -139,22 +138,24 @@ def _changed(seen: Seen | None, digests: Digests) -> set[str]:
 
 
 def _as_corrected(
-    session: Session, old: Mapping[str, Any], fields: Mapping[str, Any], changed: set[str]
+    session: Session, old: tables.Visit, fields: Mapping[str, Any], changed: set[str]
 ) -> dict[str, Any]:
     """Return the visit as it stands with what the file changed put in."""
-    wanted = select(_findings.c.ear, _findings.c.content).where(_findings.c.visit_id == old["id"])
+    wanted = select(tables.Findings.ear, tables.Findings.content).where(
+        tables.Findings.visit_id == old.id
+    )
     ears = pairs(session, wanted)
     stands: dict[str, Any] = {
-        "on": old["on"],
-        "examiner": old["examiner"],
-        "category": old["category"],
-        "note": old["note"],
-        "reported": msgspec.Raw(old["reported"].encode()),
+        "on": old.on,
+        "examiner": old.examiner,
+        "category": old.category,
+        "note": old.note,
+        "reported": msgspec.Raw(old.reported.encode()),
         **{side: msgspec.Raw(ears[side].encode()) if side in ears else None for side in SIDES},
     }
     kept = {name: value for name, value in stands.items() if name not in changed}
-    if "examiner" not in changed and old["examiner_id"] is not None:
-        kept["examiner_id"] = old["examiner_id"]
+    if "examiner" not in changed and old.examiner_id is not None:
+        kept["examiner_id"] = old.examiner_id
     return {**fields, **kept}
 
 
@@ -162,40 +163,42 @@ def _insert(
     session: Session,
     batch: Batch,
     known: _Known,
-    rows: Sequence[tuple[Fresh, dict[str, Any], dict[str, Any]]],
+    rows: Sequence[tuple[Fresh[VisitRow], dict[str, Any], tables.Visit | None]],
 ) -> None:
     """Insert visits with their findings; the ones they take the place of are voided first."""
-    replaced = [old["id"] for _fresh, _fields, old in rows if old]
+    replaced = [old.id for _fresh, _fields, old in rows if old is not None]
     if replaced:
         void = {"void_at": batch.desk.now, "void_by_id": batch.desk.by.id, "void_why": CHANGED}
-        session.execute(update(_visit).where(_visit.c.id.in_(replaced)).values(**void))
+        session.execute(
+            update(table_of(tables.Visit)).where(tables.Visit.id.in_(replaced)).values(**void)
+        )
     if not rows:
         return
     made = batch.made
     values = [_row(fresh, fields, old, known, made) for fresh, fields, old in rows]
-    ids = insert_numbered(session, _visit, values)
+    ids = insert_numbered(session, tables.Visit, values)
     findings = [
         {"visit_id": number, "ear": side, "content": _json(fields[side])}
         for number, (_fresh, fields, _old) in zip(ids, rows, strict=True)
         for side in SIDES
         if fields[side] is not None
     ]
-    insert_rows(session, _findings, findings)
+    insert_rows(session, tables.Findings, findings)
     for number, value, (fresh, _fields, old) in zip(ids, values, rows, strict=True):
-        what = "corrected" if old else "added"
+        what = "added" if old is None else "corrected"
         batch.note(what, "visit", number, value["person_id"], ref=fresh.key)
         batch.to_plan.add(value["person_id"])
-        if old:
-            batch.to_plan.add(old["person_id"])
+        if old is not None:
+            batch.to_plan.add(old.person_id)
             batch.changed += 1
         else:
             batch.added += 1
 
 
 def _row(
-    fresh: Fresh,
+    fresh: Fresh[VisitRow],
     fields: Mapping[str, Any],
-    old: Mapping[str, Any],
+    old: tables.Visit | None,
     known: _Known,
     made: Mapping[str, Any],
 ) -> dict[str, Any]:
@@ -213,7 +216,7 @@ def _row(
         "category": fields["category"],
         "reported": _json(fields["reported"]),
         "note": fields["note"],
-        "corrects_id": old.get("id"),
+        "corrects_id": None if old is None else old.id,
     }
 
 

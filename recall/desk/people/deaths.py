@@ -8,7 +8,6 @@ decide, and otherwise waits for somebody who may.
 from __future__ import annotations
 
 from datetime import date
-from typing import Any
 
 from sqlalchemy import select
 from sqlalchemy.orm import Session
@@ -25,10 +24,8 @@ from recall.errors import InputError, Refused
 from recall.records import tables
 from recall.records.facts.cases import stands
 from recall.records.people.search_keys import name_parts
+from recall.records.tables.statements import whole
 
-_due: Any = tables.Due.__table__
-_decision: Any = tables.Decision.__table__
-_referral: Any = tables.Referral.__table__
 _WHY = "Has died."
 
 
@@ -52,15 +49,15 @@ def record_death(
     with desk.store.write() as session:
         person = person_row(session, ref, version)
         _check(desk, person, on, typed_name)
-        act = Act(desk, session, person["id"])
+        act = Act(desk, session, person.id)
         stopped = silence(act, "died", on)
         if not desk.allows(Right.END):
             words = f"Recorded. {stopped} What is open waits for somebody who may decide."
             return act.finish("death", words)
-        dues = _open_dues(session, person["id"])
+        dues = _open_dues(session, person.id)
         for due in dues:
             close_due(act, due, "died", _WHY)
-        referrals = _open_referrals(session, person["id"])
+        referrals = _open_referrals(session, person.id)
         close_all(act, referrals, "died", _WHY)
         closed = f"Closed: {len(dues)} due, {len(referrals)} referral(s)."
         return act.finish("death", in_words(("Recorded.", stopped, closed)), refold=True)
@@ -77,12 +74,12 @@ def death_in_error(desk: Desk, ref: str, why: str) -> Next:
         raise InputError("The correction is without words.", hint="Say how it was found out.")
     with desk.store.write() as session:
         person = person_row(session, ref)
-        if person["deceased_on"] is None:
-            raise Refused(f"No death is recorded for {person['ref']}.")
-        act = Act(desk, session, person["id"])
-        act.set("person", person["id"], deceased_on=None)
-        d = _decision.c
-        mine = d.person_id == person["id"], d.reason == "died", stands(_decision)
+        if person.deceased_on is None:
+            raise Refused(f"No death is recorded for {person.ref}.")
+        act = Act(desk, session, person.id)
+        act.set("person", person.id, deceased_on=None)
+        d = tables.Decision
+        mine = d.person_id == person.id, d.reason == "died", stands(tables.Decision)
         for number in session.scalars(select(d.id).where(*mine)).all():
             act.void("decision", number, why.strip())
         again = _open_again(act)
@@ -90,14 +87,14 @@ def death_in_error(desk: Desk, ref: str, why: str) -> Next:
             "The death is taken back: what it closed stands again. "
             "Appointments that were called off are made anew by hand."
         )
-        act.note(why.strip(), "person", person["id"])
+        act.note(why.strip(), "person", person.id)
         return act.finish("death_in_error", in_words((words, again)), refold=True)
 
 
 def _open_again(act: Act) -> str:
     """Open the referrals that the death closed."""
-    r, e = _referral.c, tables.ReferralEvent.__table__.c
-    closed = r.person_id == act.person_id, r.end_reason == "died", stands(_referral)
+    r, e = tables.Referral, tables.ReferralEvent
+    closed = r.person_id == act.person_id, r.end_reason == "died", stands(tables.Referral)
     rows = act.session.execute(select(r.id, r.sent_by).where(*closed)).all()
     for number, sent_by in rows:
         ends = e.referral_id == number, e.what == "closed", e.void_at.is_(None)
@@ -108,28 +105,30 @@ def _open_again(act: Act) -> str:
     return f"{len(rows)} referral(s) open again." if rows else ""
 
 
-def _check(desk: Desk, person: Any, on: date, typed_name: str) -> None:
+def _check(desk: Desk, person: tables.Person, on: date, typed_name: str) -> None:
     if on > desk.today:
         raise InputError(f"{on} is ahead.", hint="Give the day of death, or today.")
-    if on < person["born"]:
+    if on < person.born:
         raise InputError(f"{on} is before the birth.", hint="Check whom it is about.")
     typed = name_parts(typed_name)
-    given, family = person["given_names"], person["family_name"]
-    known = [name_parts(given, family), name_parts(person["known_as"] or given, family)]
+    given, family = person.given_names, person.family_name
+    known = [name_parts(given, family), name_parts(person.known_as or given, family)]
     if typed not in known:
         raise Refused(
-            f"The typed name is not that of {person['ref']}.",
+            f"The typed name is not that of {person.ref}.",
             hint="Type the given and family name of the person as recorded.",
         )
 
 
-def _open_dues(session: Session, person_id: int) -> list[Any]:
-    d = _due.c
-    wanted = select(_due).where(d.person_id == person_id, d.is_open, stands(_due))
-    return list(session.execute(wanted.order_by(d.id)).mappings())
+def _open_dues(session: Session, person_id: int) -> list[tables.Due]:
+    d = tables.Due
+    wanted = select(whole(tables.Due)).where(
+        d.person_id == person_id, d.is_open, stands(tables.Due)
+    )
+    return list(session.scalars(wanted.order_by(d.id)))
 
 
 def _open_referrals(session: Session, person_id: int) -> list[int]:
-    r = _referral.c
-    wanted = select(r.id).where(r.person_id == person_id, r.is_open, stands(_referral))
+    r = tables.Referral
+    wanted = select(r.id).where(r.person_id == person_id, r.is_open, stands(tables.Referral))
     return list(session.scalars(wanted.order_by(r.id)))

@@ -9,17 +9,14 @@ from collections import defaultdict
 from collections.abc import Collection, Sequence
 from dataclasses import dataclass
 from datetime import date
-from typing import Any
 
-from sqlalchemy import select
+from sqlalchemy import Select, select
 from sqlalchemy.orm import Session
 
 from recall.records import tables
 from recall.records.facts.cases import stands
 from recall.records.people.search_keys import fold, postcode_key
 
-_person: Any = tables.Person.__table__
-_reach: Any = tables.Reach.__table__
 _FEW = 500
 
 
@@ -54,10 +51,10 @@ def possible_duplicates(session: Session, person_ids: Collection[int]) -> tuple[
     )
 
 
-def _people(session: Session, person_ids: Collection[int]) -> Any:
+def _people(session: Session, person_ids: Collection[int]) -> Select[int, str, str, str, date]:
     """Return the statement for everybody who could be alike: by birth date where few are new."""
-    c = _person.c
-    wanted = select(c.id, c.ref, c.given_names, c.family_name, c.born).where(stands(_person))
+    c = tables.Person
+    wanted = select(c.id, c.ref, c.given_names, c.family_name, c.born).where(stands(tables.Person))
     if len(person_ids) > _FEW:
         return wanted
     days = session.scalars(select(c.born).where(c.id.in_(person_ids)).distinct()).all()
@@ -65,14 +62,16 @@ def _people(session: Session, person_ids: Collection[int]) -> Any:
 
 
 def _postcodes(session: Session, ids: Sequence[int]) -> dict[int, set[str]]:
-    c = _reach.c
+    c = tables.Reach
     found: dict[int, set[str]] = defaultdict(set)
     for start in range(0, len(ids), _FEW):
         wanted = select(c.person_id, c.postcode).where(
-            c.person_id.in_(ids[start : start + _FEW]), c.postcode.is_not(None), stands(_reach)
+            c.person_id.in_(ids[start : start + _FEW]),
+            c.postcode.is_not(None),
+            stands(tables.Reach),
         )
         for number, postcode in session.execute(wanted):
-            found[number].add(postcode_key(postcode))
+            found[number].add(postcode_key(postcode or ""))
     return found
 
 

@@ -8,7 +8,6 @@ from __future__ import annotations
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
 from datetime import date
-from typing import Any
 
 import msgspec
 from sqlalchemy import select
@@ -25,8 +24,6 @@ from recall.records import tables
 from recall.records.facts.cases import case_for, stands
 from recall.schedule.plan import Decision, Plan
 from recall.schedule.planning import plan
-
-_visit: Any = tables.Visit.__table__
 
 
 @dataclass(frozen=True)
@@ -55,19 +52,19 @@ def ear_history(desk: Desk, ref: str) -> EarHistory:
     """
     with desk.store.read() as session:
         row = person_row(session, ref)
-        number = row["id"]
+        number = row.id
         case = case_for(session, number)
         decisions = decided_by_people(session, [number]).get(number, ())
         who = whom(session, [number], desk.today, desk.protocol.contact)[number]
-        visits = select(_visit.c.on, _visit.c.id).where(
-            _visit.c.person_id == number, stands(_visit)
+        visits = select(tables.Visit.on, tables.Visit.id).where(
+            tables.Visit.person_id == number, stands(tables.Visit)
         )
-        found = session.execute(visits.order_by(_visit.c.on, _visit.c.id)).all()
+        found = session.execute(visits.order_by(tables.Visit.on, tables.Visit.id)).all()
     return EarHistory(
         person_id=number,
-        ref=row["ref"],
+        ref=row.ref,
         name=who.name,
-        born=row["born"],
+        born=row.born,
         postcode=who.postcode,
         case=case,
         decisions=decisions,

@@ -22,6 +22,7 @@ from recall.desk.core.session import Desk
 from recall.errors import InputError, Refused
 from recall.exchange.people_in import LetterFormat
 from recall.loop.outcomes import Silence
+from recall.records import tables
 from recall.records.people.finding import rekey
 from recall.records.tables.people import ROLES
 
@@ -61,9 +62,9 @@ def edit_details(desk: Desk, ref: str, version: int | None, **details: Any) -> N
     _check(desk, details)
     with desk.store.write() as session:
         person = person_row(session, ref, version)
-        act = Act(desk, session, person["id"])
-        act.set("person", person["id"], **details)
-        rekey(session, [person["id"]])
+        act = Act(desk, session, person.id)
+        act.set("person", person.id, **details)
+        rekey(session, [person.id])
         words = "Nothing was changed." if not act.changes else "Changed."
         return act.finish("details", words, refold="born" in details)
 
@@ -95,9 +96,9 @@ def add_risk(
         _check_when(day)
     with desk.store.write() as session:
         person = person_row(session, ref)
-        act = Act(desk, session, person["id"])
+        act = Act(desk, session, person.id)
         made = act.add(
-            "person_risk", person_id=person["id"], what=what, ear=ear, since=since, until=until
+            "person_risk", person_id=person.id, what=what, ear=ear, since=since, until=until
         )
         words = f"Risk recorded: {what.replace('_', ' ')}. Planned again."
         return act.finish("risk", words, refold=True, made=made)
@@ -110,8 +111,8 @@ def end_risk(desk: Desk, risk_id: int, why: str, until: str | None = None) -> Ne
         raise InputError("A risk is taken away without words.", hint="Say why.")
     _check_when(until)
     with desk.store.write() as session:
-        row = row_of(session, "person_risk", risk_id)
-        act = Act(desk, session, row["person_id"])
+        row = row_of(session, tables.PersonRisk, risk_id)
+        act = Act(desk, session, row.person_id)
         if until is None:
             act.void("person_risk", risk_id, why.strip())
         else:
@@ -139,13 +140,13 @@ def add_adult(
         raise InputError("The adult has no name.")
     with desk.store.write() as session:
         person = person_row(session, ref)
-        act = Act(desk, session, person["id"])
+        act = Act(desk, session, person.id)
         more = {"relation": relation.strip(), "instead": instead, "since": since, "note": note}
-        own = {"language": person["language"], "format": person["format"]}
+        own = {"language": person.language, "format": person.format}
         made = act.add(
-            "adult_for", person_id=person["id"], name=name.strip(), role=role, **own, **more
+            "adult_for", person_id=person.id, name=name.strip(), role=role, **own, **more
         )
-        rekey(session, [person["id"]])
+        rekey(session, [person.id])
         return act.finish("adult", "Recorded. Add how to reach them.", made=made)
 
 
@@ -155,8 +156,8 @@ def end_adult(desk: Desk, adult_id: int, why: str) -> Next:
     if not why.strip():
         raise InputError("It ends without words.", hint="Say why.")
     with desk.store.write() as session:
-        row = row_of(session, "adult_for", adult_id)
-        act = Act(desk, session, row["person_id"])
+        row = row_of(session, tables.AdultFor, adult_id)
+        act = Act(desk, session, row.person_id)
         act.set("adult_for", adult_id, until=desk.today)
         act.note(why.strip(), "adult_for", adult_id)
         return act.finish("adult", "Ended.")
@@ -190,18 +191,18 @@ def withdraw(desk: Desk, ref: str, what: Silence, why: str) -> Next:
         raise InputError("It ends without words.", hint="Say who asked for it, or how it is known.")
     with desk.store.write() as session:
         person = person_row(session, ref)
-        if person[COLUMN[what]] is None:
-            raise Refused(f"Nothing of the kind is recorded for {person['ref']}.")
-        act = Act(desk, session, person["id"])
-        act.set("person", person["id"], **{COLUMN[what]: None})
-        act.note(why.strip(), "person", person["id"])
+        if getattr(person, COLUMN[what]) is None:
+            raise Refused(f"Nothing of the kind is recorded for {person.ref}.")
+        act = Act(desk, session, person.id)
+        act.set("person", person.id, **{COLUMN[what]: None})
+        act.note(why.strip(), "person", person.id)
         return act.finish("withdrawn", "May be contacted again.")
 
 
 def _silence(desk: Desk, ref: str, what: Silence) -> Next:
     with desk.store.write() as session:
         person = person_row(session, ref)
-        act = Act(desk, session, person["id"])
+        act = Act(desk, session, person.id)
         stopped = silence(act, what, desk.today)
         words = in_words((f"Recorded: {SAYS[what]}.", stopped, "A clinician decides what is open."))
         return act.finish(what, words)

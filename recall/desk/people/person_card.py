@@ -8,7 +8,6 @@ from __future__ import annotations
 from collections.abc import Iterator
 from dataclasses import dataclass
 from datetime import date, datetime
-from typing import Any
 
 from sqlalchemy import select
 from sqlalchemy.orm import Session
@@ -29,22 +28,14 @@ from recall.desk.worklists.open_items import (
     open_follow_ups,
     open_referrals,
 )
-from recall.loop.addressee import contact_stopped, contact_warnings, own_contact_asked
+from recall.loop.addressee import Person, contact_stopped, contact_warnings, own_contact_asked
 from recall.records import tables
 from recall.records.facts.cases import case_for, stands
 from recall.records.people.addresses import ReachRow, reachable
 from recall.records.people.finding import Found
 from recall.records.people.finding import find as find_people
+from recall.records.tables.statements import read_as
 from recall.schedule.calendar import say_day
-
-_contact: Any = tables.Contact.__table__
-_letter: Any = tables.Letter.__table__
-_event: Any = tables.FollowUpEvent.__table__
-_follow_up: Any = tables.FollowUp.__table__
-_adult: Any = tables.AdultFor.__table__
-_risk: Any = tables.PersonRisk.__table__
-_history: Any = tables.History.__table__
-_payload: Any = tables.HistoryPayload.__table__
 
 _DONE = {
     "address_checked": "address checked",
@@ -143,28 +134,28 @@ def person(desk: Desk, ref: str) -> PersonCard:
     """
     with desk.store.read() as session:
         row = person_row(session, ref)
-        number = row["id"]
+        number = row.id
         case = case_for(session, number)
         way = reachable(session, [number], desk.today)[number]
         visits = tuple(_seen(v) for v in reversed(case.visits))
         return PersonCard(
             id=number,
-            version=row["version"],
-            ref=row["ref"],
-            name=f"{row['given_names']} {row['family_name']}".strip(),
-            known_as=row["known_as"],
-            born=row["born"],
-            needs=row["needs"],
-            language=row["language"],
-            format=row["format"],
-            gp=row["gp"],
-            caller_note=row["caller_note"],
+            version=row.version,
+            ref=row.ref,
+            name=f"{row.given_names} {row.family_name}".strip(),
+            known_as=row.known_as,
+            born=row.born,
+            needs=row.needs,
+            language=row.language,
+            format=row.format,
+            gp=row.gp,
+            caller_note=row.caller_note,
             contact_stopped=contact_stopped(way.person, desk.today),
             warnings=_warnings(desk, way.person),
             cautions=tuple(c.words for c in cautions(case, desk.today)),
             reach=way.ways,
-            adults=_lines(session, _adult, AdultLine, number, desk.today),
-            risks=_lines(session, _risk, RiskLine, number, None),
+            adults=_adults(session, number, desk.today),
+            risks=_risks(session, number),
             history=history_lines(case, _last(case)),
             visits=visits,
             follow_ups=open_follow_ups(desk, session, number),
@@ -175,7 +166,7 @@ def person(desk: Desk, ref: str) -> PersonCard:
         )
 
 
-def _warnings(desk: Desk, known: Any) -> tuple[str, ...]:
+def _warnings(desk: Desk, known: Person) -> tuple[str, ...]:
     ask = own_contact_asked(known, desk.today, desk.protocol.contact)
     return tuple(filter(None, (*contact_warnings(known, desk.today), ask)))
 
@@ -189,14 +180,22 @@ def _seen(visit: Visit) -> Seen:
     return Seen(visit.on, examiner, ear_lines(visit.right), ear_lines(visit.left))
 
 
-def _lines(session: Session, table: Any, kind: Any, person_id: int, on: date | None) -> Any:
-    names = kind.__dataclass_fields__
-    wanted = select(*(table.c[n] for n in names)).where(
-        table.c.person_id == person_id, stands(table)
+def _adults(session: Session, person_id: int, on: date) -> tuple[AdultLine, ...]:
+    c = tables.AdultFor
+    wanted = (
+        select(read_as(AdultLine, tables.AdultFor))
+        .where(c.person_id == person_id, stands(tables.AdultFor))
+        .where(c.until.is_(None) | (c.until > on))
     )
-    if on is not None:
-        wanted = wanted.where(table.c.until.is_(None) | (table.c.until > on))
-    return tuple(kind(**r._mapping) for r in session.execute(wanted.order_by(table.c.id)))
+    return tuple(session.scalars(wanted.order_by(c.id)))
+
+
+def _risks(session: Session, person_id: int) -> tuple[RiskLine, ...]:
+    c = tables.PersonRisk
+    wanted = select(read_as(RiskLine, tables.PersonRisk)).where(
+        c.person_id == person_id, stands(tables.PersonRisk)
+    )
+    return tuple(session.scalars(wanted.order_by(c.id)))
 
 
 def _tried(session: Session, person_id: int) -> tuple[Tried, ...]:
@@ -207,9 +206,9 @@ def _tried(session: Session, person_id: int) -> tuple[Tried, ...]:
 
 
 def _contacts(session: Session, person_id: int) -> Iterator[tuple[date, datetime, str]]:
-    c = _contact.c
+    c = tables.Contact
     calls = select(c.on, c.recorded_at, c.channel, c.outcome, c.by_them, c.note).where(
-        c.person_id == person_id, stands(_contact)
+        c.person_id == person_id, stands(tables.Contact)
     )
     for on, at, channel, outcome, by_them, note in session.execute(calls):
         words = f"{channel}, {outcome}".replace("_", " ") + (", by them" if by_them else "")
@@ -217,9 +216,9 @@ def _contacts(session: Session, person_id: int) -> Iterator[tuple[date, datetime
 
 
 def _letters(session: Session, person_id: int) -> Iterator[tuple[date, datetime, str]]:
-    p = _letter.c
+    p = tables.Letter
     letters = select(p.on, p.recorded_at, p.kind, p.posted_on, p.returned_on, p.held_why).where(
-        p.person_id == person_id, stands(_letter)
+        p.person_id == person_id, stands(tables.Letter)
     )
     for on, at, kind, posted_on, returned_on, held_why in session.execute(letters):
         how = "returned" if returned_on else "posted" if posted_on else "not posted yet"
@@ -229,14 +228,17 @@ def _letters(session: Session, person_id: int) -> Iterator[tuple[date, datetime,
 
 def _done(session: Session, person_id: int) -> Iterator[tuple[date, datetime, str]]:
     """Give what was done; a row that came with a file's contact is told with that contact."""
-    e, c = _event.c, _contact.c
+    e, c = tables.FollowUpEvent, tables.Contact
     with_contact = select(c.id).where(
         *(c.follow_up_id == e.follow_up_id, c.outcome == e.what),
-        *(c.recorded_at == e.recorded_at, stands(_contact)),
+        *(c.recorded_at == e.recorded_at, stands(tables.Contact)),
     )
-    mine = select(_follow_up.c.id).where(_follow_up.c.person_id == person_id)
+    mine = select(tables.FollowUp.id).where(tables.FollowUp.person_id == person_id)
     wanted = select(e.on, e.recorded_at, e.what, e.until, e.why).where(
-        e.follow_up_id.in_(mine), e.what.in_(_DONE), stands(_event), ~with_contact.exists()
+        e.follow_up_id.in_(mine),
+        e.what.in_(_DONE),
+        stands(tables.FollowUpEvent),
+        ~with_contact.exists(),
     )
     for on, at, what, until, why in session.execute(wanted):
         words = _DONE[what] + (f" until {say_day(until)}" if until else "")
@@ -244,10 +246,10 @@ def _done(session: Session, person_id: int) -> Iterator[tuple[date, datetime, st
 
 
 def _notes(session: Session, person_id: int) -> tuple[Tried, ...]:
-    h = _history.c
+    h = tables.History
     wanted = (
-        select(h.at, _payload.c.content)
-        .join_from(_history, _payload, _payload.c.history_id == h.id)
+        select(h.at, tables.HistoryPayload.content)
+        .join_from(tables.History, tables.HistoryPayload, tables.HistoryPayload.history_id == h.id)
         .where(h.person_id == person_id, h.what == "noted")
         .order_by(h.id.desc())
     )

@@ -11,24 +11,19 @@ from dataclasses import dataclass
 from datetime import date, datetime
 from typing import Any
 
-import msgspec
 from sqlalchemy import select
 from sqlalchemy.orm import Session
 
-from recall.care.case import Reported, ReportWord
-from recall.desk.core.acting import TABLES, said
+from recall.desk.core.acting import said
 from recall.desk.core.guarding import needs
 from recall.desk.core.person_lookup import person_row
 from recall.desk.core.rights import Right
 from recall.desk.core.session import Desk
-from recall.desk.people.timeline_words import TELL, plain
-from recall.desk.visits.findings_words import said_lines
+from recall.desk.people.timeline_words import TELLERS, plain
 from recall.records import tables
+from recall.records.tables.statements import whole
 from recall.schedule.calendar import say_day
 
-_staff: Any = tables.Staff.__table__
-_history: Any = tables.History.__table__
-_payload: Any = tables.HistoryPayload.__table__
 _QUIET = frozenset({"version", "recorded_at", "by_id"})
 
 
@@ -55,81 +50,52 @@ def story(desk: Desk, ref: str) -> tuple[Sentence, ...]:
     """
     with desk.store.read() as session:
         person = person_row(session, ref)
-        named = select(_staff.c.id, _staff.c.handle)
-        handles: dict[int, str] = {n: handle for n, handle in session.execute(named)}  # noqa: C416
+        named = select(tables.Staff.id, tables.Staff.handle)
+        handles: dict[int | None, str] = {n: handle for n, handle in session.execute(named)}  # noqa: C416
         told = list(_told(session, person, handles))
     told.sort(key=lambda one: (one[0].on, one[0].at, one[1]))
     return tuple(sentence for sentence, _order in told)
 
 
-def _told(session: Session, person: Any, handles: dict[int, str]) -> Iterator[tuple[Sentence, int]]:
-    born = say_day(person["born"])
-    first = f"{person['ref']}, born {born}, was entered into the register."
-    yield Sentence(person["on"], person["recorded_at"], handles[person["by_id"]], first), 0
-    for order, (name, tell) in enumerate(TELL.items(), 1):
-        for row in _rows(session, name, person["id"]):
-            says = tell(session, row)
+def _told(
+    session: Session, person: tables.Person, handles: dict[int | None, str]
+) -> Iterator[tuple[Sentence, int]]:
+    born = say_day(person.born)
+    first = f"{person.ref}, born {born}, was entered into the register."
+    yield Sentence(person.on, person.recorded_at, handles[person.by_id], first), 0
+    for order, teller in enumerate(TELLERS, 1):
+        for row, says in teller.told(session, person.id):
             if not says:
                 continue
-            if name == "visit":
-                says += _reported(row)
-            by = handles[row["by_id"]]
-            if row["void_at"] is not None:
-                says += f" Voided by {handles[row['void_by_id']]}: {row['void_why']}"
-            yield Sentence(row["on"], row["recorded_at"], by, says), order
-    yield from _changed(session, person["id"], handles)
-
-
-def _reported(visit: Any) -> str:
-    """Return what was reported at a visit as a sentence, or nothing."""
-    told = msgspec.json.decode(visit["reported"], type=tuple[ReportWord | Reported, ...])
-    lines = said_lines(told, visit["on"])
-    return f" Told: {'; '.join(lines)}." if lines else ""
-
-
-_PARENT = {
-    "due_event": ("due", "due_id"),
-    "follow_up_event": ("follow_up", "follow_up_id"),
-    "booking_event": ("booking", "booking_id"),
-    "referral_event": ("referral", "referral_id"),
-}
-"""Tables without the person's number, and through which they hang on it."""
-
-
-def _rows(session: Session, name: str, person_id: int) -> list[Any]:
-    table = TABLES[name]
-    if name not in _PARENT:
-        wanted = select(table).where(table.c.person_id == person_id)
-    else:
-        parent, column = TABLES[_PARENT[name][0]], _PARENT[name][1]
-        mine = select(parent.c.id).where(parent.c.person_id == person_id)
-        wanted = select(table).where(table.c[column].in_(mine))
-    return list(session.execute(wanted.order_by(table.c.id)).mappings())
+            if row.void_at is not None:
+                says += f" Voided by {handles[row.void_by_id]}: {row.void_why}"
+            yield Sentence(row.on, row.recorded_at, handles[row.by_id], says), order
+    yield from _changed(session, person.id, handles)
 
 
 def _changed(
-    session: Session, person_id: int, handles: dict[int, str]
+    session: Session, person_id: int, handles: dict[int | None, str]
 ) -> Iterator[tuple[Sentence, int]]:
     """Tell notes, and what was changed on the person's own rows."""
-    h = _history.c
+    h = tables.History
     wanted = (
-        select(h.id, h.at, h.by_id, h.what, h.entity, h.entity_id, _payload.c.content)
-        .join_from(_history, _payload, _payload.c.history_id == h.id)
+        select(whole(tables.History), tables.HistoryPayload.content)
+        .join_from(tables.History, tables.HistoryPayload, tables.HistoryPayload.history_id == h.id)
         .where(h.person_id == person_id, h.what.in_(("noted", "changed")))
         .where(h.entity.in_(("person", "reach", "person_risk", "adult_for")) | (h.what == "noted"))
         .order_by(h.id)
     )
-    for row in session.execute(wanted).mappings():
-        told = said(row["content"])
+    for row, content in session.execute(wanted):
+        told = said(content)
         if not told:
             continue
         says = _change(row, told)
-        yield Sentence(row["at"].date(), row["at"], handles[row["by_id"]], says), row["id"]
+        yield Sentence(row.at.date(), row.at, handles[row.by_id], says), row.id
 
 
-def _change(row: Any, told: dict[str, Any]) -> str:
-    about = f"{plain(row['entity']).capitalize()} {row['entity_id']}"
-    if row["what"] == "noted":
+def _change(row: tables.History, told: dict[str, Any]) -> str:
+    about = f"{plain(row.entity).capitalize()} {row.entity_id}"
+    if row.what == "noted":
         return f"{about}, noted: {told['now']}"
     was, now = told.get("was") or {}, told.get("now") or {}
     if not isinstance(now, dict):

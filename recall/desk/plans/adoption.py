@@ -9,10 +9,11 @@ from __future__ import annotations
 from collections.abc import Callable, Iterator
 from dataclasses import dataclass
 from datetime import date
-from typing import Any
 
 from sqlalchemy import insert, select, update
 
+from recall.care.case import Track
+from recall.care.ear import Side
 from recall.desk.core.guarding import needs
 from recall.desk.core.replanning import NO_END, PAGE, decided_by_people
 from recall.desk.core.rights import Right
@@ -30,15 +31,12 @@ from recall.protocol.loading import Protocol
 from recall.records import tables
 from recall.records.facts.cases import cases_of
 from recall.records.journal.history import Change, append_all
+from recall.records.tables.statements import table_of
 from recall.schedule.fold import fold
-from recall.schedule.plan import Due
+from recall.schedule.plan import Due, Kind
 
 Progress = Callable[[int, int], None]
-_person: Any = tables.Person.__table__
-_due: Any = tables.Due.__table__
-_proposal: Any = tables.Proposal.__table__
-_protocol: Any = tables.Protocol.__table__
-Dues = dict[tuple[Any, ...], Due]
+Dues = dict[tuple[Side, Track, Kind], Due]
 
 
 @dataclass(frozen=True)
@@ -128,9 +126,9 @@ def _open_dues(
     desk: Desk, old: Protocol, new: Protocol, progress: Progress | None
 ) -> Iterator[list[tuple[int, str, Dues, Dues]]]:
     """Yield each page of people with what is open under the one and the other protocol."""
-    c = _person.c
+    c = tables.Person
     with desk.store.read() as session:
-        refs: dict[int, str] = dict(
+        refs = dict(
             session.execute(select(c.id, c.ref).where(c.void_at.is_(None)).order_by(c.id)).all()
         )
     ids = list(refs)
@@ -177,13 +175,13 @@ def _store_adoption(desk: Desk, new: Protocol, moves: list[Move]) -> int:
     with desk.store.write() as session:
         number = protocol_row(desk, session, new)
         session.execute(
-            update(_protocol)
-            .where(_protocol.c.id == number)
+            update(table_of(tables.Protocol))
+            .where(tables.Protocol.id == number)
             .values(adopted_on=desk.today, adopted_by_id=desk.by.id)
         )
         found = 0
         for move in moves:
-            c = _due.c
+            c = tables.Due
             due_id = session.scalar(
                 select(c.id).where(
                     c.person_id == move.person_id,
@@ -198,7 +196,7 @@ def _store_adoption(desk: Desk, new: Protocol, moves: list[Move]) -> int:
             row = {"person_id": move.person_id, "due_id": due_id, "protocol_id": number}
             names = ("earliest", "target", "latest")
             window = dict(zip(names, move.window or (), strict=True))
-            session.execute(insert(_proposal), {**row, **window, **made})
+            session.execute(insert(table_of(tables.Proposal)), {**row, **window, **made})
             found += 1
         change = Change("adopted", "protocol", number, None, {"digest": new.digest})
         append_all(session, desk.by.id, desk.now, [change])

@@ -72,9 +72,9 @@ def _ask(
         raise InputError("A decision needs its reason.", hint="Say why.")
     with desk.store.write() as session:
         person = person_row(session, ref)
-        act = Act(desk, session, person["id"])
+        act = Act(desk, session, person.id)
         asks = {"kind": "recheck", "action": "ask", "reason": "clinician_decision"}
         for ear in dict.fromkeys(ears):
             given = {"ear": ear, "urgency": urgency, "why": why.strip()}
-            act.add("decision", person_id=person["id"], **given, **asks, **what)
+            act.add("decision", person_id=person.id, **given, **asks, **what)
         return act.finish("asked", words, refold=True)

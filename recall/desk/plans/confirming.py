@@ -10,9 +10,8 @@ from collections import defaultdict
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 from datetime import date
-from typing import Any
 
-from sqlalchemy import distinct, func, select, update
+from sqlalchemy import ColumnElement, distinct, func, select, update
 from sqlalchemy.orm import Session
 
 from recall.care.case import URGENCIES
@@ -25,13 +24,9 @@ from recall.records import tables
 from recall.records.facts.cases import pages, stands
 from recall.records.journal import history
 from recall.records.journal.history import Change
+from recall.records.tables.statements import read_as, table_of
 
 SAMPLES = 3
-_visit: Any = tables.Visit.__table__
-_person: Any = tables.Person.__table__
-_due: Any = tables.Due.__table__
-_referral: Any = tables.Referral.__table__
-_to_plan: Any = tables.ToPlan.__table__
 
 
 @dataclass(frozen=True)
@@ -64,6 +59,17 @@ class PlanLine:
 
 
 @dataclass(frozen=True)
+class _Person:
+    """Somebody whose plan waits."""
+
+    id: int
+    ref: str
+    given_names: str
+    family_name: str
+    born: date
+
+
+@dataclass(frozen=True)
 class Group:
     """How many asks of one category and urgency wait, how many of them late, with samples."""
 
@@ -91,9 +97,11 @@ def waiting(desk: Desk) -> Waiting:
     """Return what waits: counts by category and urgency, with samples of the most pressing."""
     with desk.store.read() as session:
         visits, people = session.execute(
-            select(func.count(), func.count(distinct(_visit.c.person_id))).where(*_unconfirmed())
+            select(func.count(), func.count(distinct(tables.Visit.person_id))).where(
+                *_unconfirmed()
+            )
         ).one()
-        to_plan = session.scalar(select(func.count()).select_from(_to_plan)) or 0
+        to_plan = session.scalar(select(func.count()).select_from(tables.ToPlan)) or 0
         asks = _asks(session)
     found: dict[tuple[str, str], list[tuple[date, str]]] = defaultdict(list)
     for ask, ref in asks:
@@ -117,7 +125,7 @@ def plans(
     desk: Desk, limit: int | None = None, refs: Sequence[str] | None = None
 ) -> tuple[PlanLine, ...]:
     """Return the plans that wait, the most pressing first; of some people where they are named."""
-    c = _visit.c
+    c = tables.Visit
     wanted = select(c.person_id, c.id, c.on).where(*_unconfirmed()).order_by(c.on, c.id)
     with desk.store.read() as session:
         if refs is not None:
@@ -143,8 +151,8 @@ def confirm(desk: Desk, visit_ids: Sequence[int]) -> int:
         NotFound: no such visit.
     """
     with desk.store.write() as session:
-        c = _visit.c
-        known = session.scalars(select(c.id).where(c.id.in_(visit_ids), stands(_visit))).all()
+        c = tables.Visit
+        known = session.scalars(select(c.id).where(c.id.in_(visit_ids), stands(tables.Visit))).all()
         if missing := set(visit_ids) - set(known):
             raise NotFound(f"There is no visit {min(missing)}.", hint="List them again.")
         return _set(desk, session, [*_which(session, visit_ids)])
@@ -159,7 +167,7 @@ def confirm_people(desk: Desk, refs: Sequence[str]) -> int:
         NotFound: no such person.
     """
     with desk.store.write() as session:
-        c = _visit.c
+        c = tables.Visit
         mine = select(c.id).where(*_unconfirmed(), c.person_id.in_(person_ids(session, refs)))
         return _set(desk, session, session.scalars(mine).all())
 
@@ -173,13 +181,13 @@ def confirm_all(desk: Desk, expected_count: int) -> int:
         Conflict: there are more or fewer by now.
     """
     with desk.store.write() as session:
-        unplanned = session.scalar(select(func.count()).select_from(_to_plan))
+        unplanned = session.scalar(select(func.count()).select_from(tables.ToPlan))
         if unplanned:
             raise Refused(
                 f"The plans of {unplanned:,} people are not worked out yet.",
                 hint="Run recall replan, look at the counts, then confirm.",
             )
-        ids = session.scalars(select(_visit.c.id).where(*_unconfirmed())).all()
+        ids = session.scalars(select(tables.Visit.id).where(*_unconfirmed())).all()
         if len(ids) != expected_count:
             raise Conflict(
                 f"{len(ids):,} visits wait, not {expected_count:,}; nothing was confirmed.",
@@ -188,25 +196,27 @@ def confirm_all(desk: Desk, expected_count: int) -> int:
         return _set(desk, session, ids)
 
 
-def _unconfirmed() -> tuple[Any, ...]:
-    return _visit.c.confirmed_at.is_(None), _visit.c.void_at.is_(None)
+def _unconfirmed() -> tuple[ColumnElement[bool], ...]:
+    return tables.Visit.confirmed_at.is_(None), tables.Visit.void_at.is_(None)
 
 
 def _which(session: Session, visit_ids: Sequence[int]) -> Iterable[int]:
     for some in pages(visit_ids):
-        c = _visit.c
+        c = tables.Visit
         yield from session.scalars(select(c.id).where(*_unconfirmed(), c.id.in_(some)))
 
 
 def _set(desk: Desk, session: Session, visit_ids: Sequence[int]) -> int:
-    c = _visit.c
+    c = tables.Visit
     changes = []
     for some in pages(visit_ids):
         rows = session.execute(select(c.id, c.person_id).where(c.id.in_(some)).order_by(c.id))
         changes += [Change("confirmed", "visit", n, person_id=person) for n, person in rows]
         values = {"confirmed_at": desk.now, "confirmed_by_id": desk.by.id}
         session.execute(
-            update(_visit).where(c.id.in_(some)).values(**values, version=c.version + 1)
+            update(table_of(tables.Visit))
+            .where(c.id.in_(some))
+            .values(**values, version=c.version + 1)
         )
     history.append_all(session, desk.by.id, desk.now, changes)
     return len(changes)
@@ -214,22 +224,19 @@ def _set(desk: Desk, session: Session, visit_ids: Sequence[int]) -> int:
 
 def _asks(session: Session) -> list[tuple[AskLine, str]]:
     """Return what unconfirmed visits ask for and is open, with each person's reference."""
-    d, r = _due.c, _referral.c
-    waits = select(_visit.c.id).where(*_unconfirmed())
+    d, r = tables.Due, tables.Referral
+    waits = select(tables.Visit.id).where(*_unconfirmed())
     dues = (
-        select(
-            *(d.urgency, d.category, d.ear, d.says, d.earliest, d.latest, d.rule, d.known_by),
-            _person.c.ref,
-        )
-        .join_from(_due, _person, d.person_id == _person.c.id)
-        .where(d.is_open, stands(_due), d.visit_id.in_(waits))
+        select(read_as(AskLine, tables.Due), tables.Person.ref)
+        .join_from(tables.Due, tables.Person, d.person_id == tables.Person.id)
+        .where(d.is_open, stands(tables.Due), d.visit_id.in_(waits))
         .order_by(d.id)
     )
-    found = [(AskLine(*values), ref) for *values, ref in session.execute(dues)]
+    found = [(ask, ref) for ask, ref in session.execute(dues)]
     referrals = (
-        select(r.urgency, r.to, r.ears, r.asked_on, r.seen_by, _person.c.ref)
-        .join_from(_referral, _person, r.person_id == _person.c.id)
-        .where(r.is_open, stands(_referral), r.visit_id.in_(waits))
+        select(r.urgency, r.to, r.ears, r.asked_on, r.seen_by, tables.Person.ref)
+        .join_from(tables.Referral, tables.Person, r.person_id == tables.Person.id)
+        .where(r.is_open, stands(tables.Referral), r.visit_id.in_(waits))
         .order_by(r.id)
     )
     for urgency, to, ears, asked_on, seen_by, ref in session.execute(referrals):
@@ -239,17 +246,16 @@ def _asks(session: Session) -> list[tuple[AskLine, str]]:
     return found
 
 
-def _people(session: Session, ids: Sequence[int]) -> dict[int, Any]:
-    c = _person.c
-    found: dict[int, Any] = {}
+def _people(session: Session, ids: Sequence[int]) -> dict[int, _Person]:
+    found: dict[int, _Person] = {}
     for some in pages(ids):
-        wanted = select(c.id, c.ref, c.given_names, c.family_name, c.born).where(c.id.in_(some))
-        found |= {row.id: row for row in session.execute(wanted)}
+        wanted = select(read_as(_Person, tables.Person)).where(tables.Person.id.in_(some))
+        found |= {person.id: person for person in session.scalars(wanted)}
     return found
 
 
 def _plan_line(
-    person: Any, visits: Sequence[tuple[int, date]], asks: Sequence[AskLine]
+    person: _Person, visits: Sequence[tuple[int, date]], asks: Sequence[AskLine]
 ) -> PlanLine:
     rank = _rank(asks)
     return PlanLine(

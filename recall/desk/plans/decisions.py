@@ -26,11 +26,9 @@ from recall.loop.lost import Choice
 from recall.loop.lost import decisions as choices
 from recall.records import tables
 from recall.records.facts.cases import stands
+from recall.records.tables.statements import whole
 from recall.schedule.calendar import say_day
 
-_due: Any = tables.Due.__table__
-_link: Any = tables.FollowUpDue.__table__
-_person: Any = tables.Person.__table__
 CARRY_ON = "carry_on"
 MOVE = "move"
 CHOICE: dict[str, str] = {
@@ -136,7 +134,7 @@ def decide(
     found = []
     with desk.store.write() as session:
         for number in dict.fromkeys(follow_up_ids):
-            row = open_row(session, "follow_up", number, (versions or {}).get(number))
+            row = open_row(session, tables.FollowUp, number, (versions or {}).get(number))
             meant = _meant(desk, session, number, decision)
             _refuse(meant, considered)
             found.append(_decide_one(desk, session, row, meant, decision, why.strip(), dates))
@@ -146,14 +144,14 @@ def decide(
 def _decide_one(
     desk: Desk,
     session: Session,
-    row: Any,
+    row: tables.FollowUp,
     meant: Meant,
     decision: str,
     why: str,
     dates: Dates | None,
 ) -> Next:
-    number = row["id"]
-    act = Act(desk, session, row["person_id"])
+    number = row.id
+    act = Act(desk, session, row.person_id)
     words = f"{meant.decision}."
     if decision in (CARRY_ON, "keep_trying"):
         act.add("follow_up_event", follow_up_id=number, what=decision, why=why)
@@ -172,10 +170,10 @@ def _stop(act: Act, follow_up_id: int, why: str) -> str:
     """Call off what is booked for a follow-up that ends, and pull its letters."""
     words = ""
     for booking in standing_bookings(act):
-        if booking["follow_up_id"] == follow_up_id:
-            ends = {"booking_id": booking["id"], "what": "cancelled_by_practice", "why": why}
+        if booking.follow_up_id == follow_up_id:
+            ends = {"booking_id": booking.id, "what": "cancelled_by_practice", "why": why}
             act.add("booking_event", **ends)
-            words = f" The appointment on {say_day(booking['starts_local'].date())} is called off."
+            words = f" The appointment on {say_day(booking.starts_local.date())} is called off."
     pull_letters(act, why, follow_up_id)
     return words
 
@@ -189,49 +187,55 @@ def _move(act: Act, follow_up_id: int, dates: Dates, words: str, why: str) -> Ne
         act.add("decision", **_about(due), **moves, why=why)
     done = act.finish(MOVE, words, refold=True)
     goes_on = _holder(act.session, dues[0]) if dues else None
-    booked = [b for b in standing_bookings(act) if b["follow_up_id"] == follow_up_id]
+    booked = [b for b in standing_bookings(act) if b.follow_up_id == follow_up_id]
     if goes_on is None or goes_on == follow_up_id or not booked:
         return done
     again = Act(act.desk, act.session, act.person_id)
     for booking in booked:
-        again.set("booking", booking["id"], follow_up_id=goes_on)
+        again.set("booking", booking.id, follow_up_id=goes_on)
     return again.finish(MOVE, words, follow_up_id=goes_on)
 
 
-def _holder(session: Session, due: Any) -> int | None:
+def _holder(session: Session, due: tables.Due) -> int | None:
     """Return the open follow-up that now holds what a due was about."""
-    d = _due.c
-    same = d.ear == due["ear"], d.track == due["track"], d.kind == due["kind"]
+    d = tables.Due
+    same = d.ear == due.ear, d.track == due.track, d.kind == due.kind
     wanted = (
-        select(_link.c.follow_up_id)
-        .join_from(_link, _due, _link.c.due_id == d.id)
-        .where(d.person_id == due["person_id"], d.is_open, *same, _link.c.left_at.is_(None))
+        select(tables.FollowUpDue.follow_up_id)
+        .join_from(tables.FollowUpDue, tables.Due, tables.FollowUpDue.due_id == d.id)
+        .where(d.person_id == due.person_id, d.is_open, *same, tables.FollowUpDue.left_at.is_(None))
         .order_by(d.id.desc())
     )
-    found: int | None = session.scalar(wanted)
-    return found
+    return session.scalar(wanted)
 
 
-def dues_of(session: Session, follow_up_id: int) -> list[Any]:
+def dues_of(session: Session, follow_up_id: int) -> list[tables.Due]:
     """Return the open dues that a follow-up holds."""
     wanted = (
-        select(_due)
-        .join_from(_link, _due, _link.c.due_id == _due.c.id)
-        .where(_link.c.follow_up_id == follow_up_id, _link.c.left_at.is_(None))
-        .where(_due.c.is_open, stands(_due))
-        .order_by(_due.c.id)
+        select(whole(tables.Due))
+        .join_from(tables.FollowUpDue, tables.Due, tables.FollowUpDue.due_id == tables.Due.id)
+        .where(
+            tables.FollowUpDue.follow_up_id == follow_up_id, tables.FollowUpDue.left_at.is_(None)
+        )
+        .where(tables.Due.is_open, stands(tables.Due))
+        .order_by(tables.Due.id)
     )
-    return list(session.execute(wanted).mappings())
+    return list(session.scalars(wanted))
 
 
-def close_due(act: Act, due: Any, reason: str, why: str) -> None:
+def close_due(act: Act, due: tables.Due, reason: str, why: str) -> None:
     """Decide that one due is closed, for the fold to take in."""
     act.add("decision", **_about(due), action="close", reason=reason, why=why)
 
 
-def _about(due: Any) -> dict[str, Any]:
-    names = ("person_id", "ear", "track", "kind", "asked_on")
-    return {name: due[name] for name in names}
+def _about(due: tables.Due) -> dict[str, Any]:
+    return {
+        "person_id": due.person_id,
+        "ear": due.ear,
+        "track": due.track,
+        "kind": due.kind,
+        "asked_on": due.asked_on,
+    }
 
 
 def _known(decision: str) -> None:
@@ -241,26 +245,28 @@ def _known(decision: str) -> None:
 
 
 def _meant(desk: Desk, session: Session, follow_up_id: int, decision: str) -> Meant:
-    row = open_row(session, "follow_up", follow_up_id)
-    person = session.execute(select(_person).where(_person.c.id == row["person_id"])).one()
+    row = open_row(session, tables.FollowUp, follow_up_id)
+    person = session.scalars(
+        select(whole(tables.Person)).where(tables.Person.id == row.person_id)
+    ).one()
     facts = facts_now(session, follow_up_id)
     choice = _choice(desk, facts, decision)
     dues = dues_of(session, follow_up_id)
     because = choice.because if choice else ""
     if choice and choice.letter and not because:
-        because = _no_address(desk, session, row["person_id"])
+        because = _no_address(desk, session, row.person_id)
     prompt = choice.prompt if choice else ""
     if prompt:
         prompt = desk.config.children.safeguarding_prompt
     return Meant(
         follow_up_id=follow_up_id,
-        version=row["version"],
+        version=row.version,
         ref=person.ref,
         name=f"{person.given_names} {person.family_name}".strip(),
         born=person.born,
-        latest=row["latest"],
-        urgency=row["urgency"],
-        what=tuple(f"{d['ear']} {d['track'].replace('_', ' ')}" for d in dues),
+        latest=row.latest,
+        urgency=row.urgency,
+        what=tuple(f"{d.ear} {d.track.replace('_', ' ')}" for d in dues),
         decision=choice.words if choice else _WORDS[decision],
         closes_as=(choice.closes_as or "") if choice else "",
         letter=choice.letter if choice else "",
@@ -301,18 +307,18 @@ def _refuse(meant: Meant, considered: bool) -> None:
         )
 
 
-def _hand_back(act: Act, row: Any, why: str) -> int:
+def _hand_back(act: Act, row: tables.FollowUp, why: str) -> int:
     """Write the letter to the GP that goes with handing back."""
-    reasons = [f"{due['ear']} ear: {due['says']}" for due in dues_of(act.session, row["id"])]
-    tried = colleague_letters.tried_lines(act.session, row["id"])
+    reasons = [f"{due.ear} ear: {due.says}" for due in dues_of(act.session, row.id)]
+    tried = colleague_letters.tried_lines(act.session, row.id)
     letter = colleague_letters.hand_back_letter(
-        act.desk, act.session, row["person_id"], [*reasons, why], tried
+        act.desk, act.session, row.person_id, [*reasons, why], tried
     )
     return colleague_letters.write(
         act,
         letter,
         kind="hand_back_to_gp",
         step="hand_back",
-        follow_up_id=row["id"],
-        round_=row["round"],
+        follow_up_id=row.id,
+        round_=row.round,
     )

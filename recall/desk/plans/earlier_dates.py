@@ -15,11 +15,7 @@ from recall.desk.core.session import Desk
 from recall.errors import NotFound
 from recall.records import tables
 from recall.records.journal.history import Change, append_all
-
-_proposal: Any = tables.Proposal.__table__
-_due: Any = tables.Due.__table__
-_person: Any = tables.Person.__table__
-_decision: Any = tables.Decision.__table__
+from recall.records.tables.statements import table_of, whole
 
 
 @dataclass(frozen=True)
@@ -39,11 +35,11 @@ class ProposalRow:
 @needs(Right.LOOK)
 def proposals(desk: Desk) -> tuple[ProposalRow, ...]:
     """Return what still waits for an answer, the earliest first."""
-    p, d = _proposal.c, _due.c
+    p, d = tables.Proposal, tables.Due
     wanted = (
-        select(p.id, _person.c.ref, d.ear, d.track, d.rule, d.urgency, d.latest, p.latest)
-        .join_from(_proposal, _due, p.due_id == d.id)
-        .join(_person, _person.c.id == p.person_id)
+        select(p.id, tables.Person.ref, d.ear, d.track, d.rule, d.urgency, d.latest, p.latest)
+        .join_from(tables.Proposal, tables.Due, p.due_id == d.id)
+        .join(tables.Person, tables.Person.id == p.person_id)
         .where(p.answer.is_(None), p.void_at.is_(None), d.is_open)
         .order_by(p.latest, p.id)
     )
@@ -59,49 +55,50 @@ def answer(desk: Desk, number: int, *, forward: bool, why: str) -> None:
         Refused: whoever acts may not decide.
         NotFound: no such proposal, or it has been answered.
     """
-    p, d = _proposal.c, _due.c
+    p, d = tables.Proposal, tables.Due
     wanted = (
-        select(_proposal, d.ear, d.track, d.kind, d.asked_on, d.urgency)
-        .join_from(_proposal, _due, p.due_id == d.id)
+        select(whole(tables.Proposal), whole(tables.Due))
+        .join_from(tables.Proposal, tables.Due, p.due_id == d.id)
         .where(p.id == number, p.answer.is_(None), p.void_at.is_(None), d.is_open)
     )
     with desk.store.write() as session:
-        row = session.execute(wanted).mappings().first()
-        if row is None:
+        found = session.execute(wanted).first()
+        if found is None:
             raise NotFound(
                 f"Proposal {number} does not wait for an answer.",
                 hint="See `recall protocol proposals`.",
             )
+        row, due = found
         if forward:
-            session.execute(insert(_decision), _moved(desk, dict(row), why))
+            session.execute(insert(table_of(tables.Decision)), _moved(desk, row, due, why))
         values = {
             "answer": "brought_forward" if forward else "left",
             "answered_at": desk.now,
             "answered_by_id": desk.by.id,
             "why": why,
         }
-        session.execute(update(_proposal).where(p.id == number).values(**values))
+        session.execute(update(table_of(tables.Proposal)).where(p.id == number).values(**values))
         change = Change(
-            "answered", "proposal", number, None, {"answer": values["answer"]}, row["person_id"]
+            "answered", "proposal", number, None, {"answer": values["answer"]}, row.person_id
         )
         append_all(session, desk.by.id, desk.now, [change])
         if forward:
-            plan_people(desk, session, [row["person_id"]])
+            plan_people(desk, session, [row.person_id])
 
 
-def _moved(desk: Desk, row: dict[str, Any], why: str) -> dict[str, Any]:
+def _moved(desk: Desk, row: tables.Proposal, due: tables.Due, why: str) -> dict[str, Any]:
     """Return the decision that brings a due forward, never to a day gone by."""
-    days = {n: max(row[n], desk.today) for n in ("earliest", "target", "latest")}
+    days = {"earliest": row.earliest, "target": row.target, "latest": row.latest}
     return {
-        "person_id": row["person_id"],
-        "ear": row["ear"],
-        "track": row["track"],
-        "kind": row["kind"],
-        "asked_on": row["asked_on"],
+        "person_id": row.person_id,
+        "ear": due.ear,
+        "track": due.track,
+        "kind": due.kind,
+        "asked_on": due.asked_on,
         "action": "move",
-        "urgency": row["urgency"],
+        "urgency": due.urgency,
         "reason": "clinician_decision",
-        **days,
+        **{name: max(day, desk.today) for name, day in days.items()},
         "why": why or "Brought forward by an adopted protocol.",
         "on": desk.today,
         "recorded_at": desk.now,

@@ -7,7 +7,6 @@ may lapse (a look at the list), turn (a booking that lies behind) or be followed
 from __future__ import annotations
 
 from collections.abc import Callable
-from typing import Any
 
 from sqlalchemy import select, union
 
@@ -18,8 +17,6 @@ from recall.desk.core.session import Desk
 from recall.records import tables
 
 Progress = Callable[[int, int], None]
-_follow_up: Any = tables.FollowUp.__table__
-_referral: Any = tables.Referral.__table__
 
 
 @needs(Right.MAINTAIN)
@@ -28,7 +25,7 @@ def bring_up_to_date(desk: Desk, progress: Progress | None = None) -> int:
 
     Page by page, so that the desks can go on working between them.
     """
-    f, r = _follow_up.c, _referral.c
+    f, r = tables.FollowUp, tables.Referral
     come = union(
         select(f.person_id).where(f.is_open, f.next_step_on <= desk.today),
         select(r.person_id).where(r.is_open, r.chase_on <= desk.today),

@@ -4,7 +4,6 @@ from __future__ import annotations
 
 from collections.abc import Callable, Iterator
 from datetime import date
-from typing import Any
 
 from sqlalchemy import insert, select
 from sqlalchemy.orm import Session
@@ -17,10 +16,10 @@ from recall.desk.core.session import Desk
 from recall.records import tables
 from recall.records.facts.cases import all_cases
 from recall.records.journal import history
+from recall.records.tables.statements import table_of
 
 Progress = Callable[[int, int], None]
 Ending = Callable[[Session, Fit], None]
-_population: Any = tables.Population.__table__
 
 
 @needs(Right.MAINTAIN)
@@ -50,13 +49,14 @@ def keep_population(desk: Desk, session: Session, found: Fit) -> bool:
     if found.population is None:
         return False
     on = found.population.fitted_on
-    c = _population.c
+    c = tables.Population
     known = select(c.id).where(c.on == on, c.void_at.is_(None))
     if session.scalar(known) is not None:
         return False
     content = encode(found.population).decode()
     values = {"on": on, "content": content, "recorded_at": desk.now, "by_id": desk.by.id}
-    made = session.execute(insert(_population).values(**values).returning(c.id)).scalar_one()
+    making = insert(table_of(tables.Population)).values(**values).returning(c.id)
+    made = session.scalars(making).one()
     history.append(session, desk.by.id, desk.now, "fitted", "population", made, now={"on": on})
     return True
 

@@ -33,12 +33,9 @@ from recall.records.facts.cases import pages, stands
 from recall.records.facts.events import BY_EMAIL
 from recall.records.journal import history
 from recall.records.journal.history import Change
+from recall.records.tables.statements import read_as, table_of
 
-_adult: Any = tables.AdultFor.__table__
 _TRIES = 5
-_batch: Any = tables.Batch.__table__
-_follow_up: Any = tables.FollowUp.__table__
-_letter: Any = tables.Letter.__table__
 
 
 @dataclass(frozen=True)
@@ -74,6 +71,14 @@ class _Written:
     composed: ComposedLetter | None
     unfit: str | None
     """Why it cannot be printed as it is; it is written anew the next time."""
+
+
+@dataclass(frozen=True)
+class _Waits:
+    """A letter to a colleague that waits for the next batch."""
+
+    id: int
+    person_id: int
 
 
 @dataclass(frozen=True)
@@ -147,14 +152,14 @@ def _compose(desk: Desk, session: Session, week_on: date) -> _Week:
 
 
 def _next_number(session: Session) -> int:
-    return (session.scalar(select(func.max(_batch.c.number))) or 0) + 1
+    return (session.scalar(select(func.max(tables.Batch.number))) or 0) + 1
 
 
 def _changed(session: Session, week: _Week) -> bool:
     """Say whether anything changed that the letters were written from."""
     if _next_number(session) != week.number:
         return True
-    versions, c = week.versions(), _follow_up.c
+    versions, c = week.versions(), tables.FollowUp
     for some in pages(versions):
         now = session.execute(select(c.id, c.version).where(c.id.in_(some), c.is_open))
         if dict(now.all()) != {number: versions[number] for number in some}:
@@ -162,17 +167,17 @@ def _changed(session: Session, week: _Week) -> bool:
     return not {w.chosen.key for w in week.written}.isdisjoint(written_for(session, [*versions]))
 
 
-def _waiting(session: Session) -> list[Any]:
+def _waiting(session: Session) -> Sequence[_Waits]:
     """Return letters that were written beside the week's: to colleagues, waiting for the post."""
-    c = _letter.c
-    wanted = select(c.id, c.person_id).where(c.batch_id.is_(None), stands(_letter))
+    c = tables.Letter
+    wanted = select(read_as(_Waits, c)).where(c.batch_id.is_(None), stands(c))
     free = wanted.where(c.held_why.is_(None), c.pulled_why.is_(None), c.printed_at.is_(None))
-    return list(session.execute(free.order_by(c.id)))
+    return session.scalars(free.order_by(c.id)).all()
 
 
 def _homes(session: Session, chosen: Sequence[Chosen]) -> dict[Key, int]:
     """Return the places that letters of a step have had, pulled and voided ones included."""
-    c = _letter.c
+    c = tables.Letter
     found: dict[Key, int] = {}
     for some in pages(sorted({one.follow_up_id for one in chosen})):
         wanted = (
@@ -181,17 +186,18 @@ def _homes(session: Session, chosen: Sequence[Chosen]) -> dict[Key, int]:
             .group_by(c.follow_up_id, c.round, c.step)
         )
         for number, turn, step, home in session.execute(wanted):
-            found[number, turn, step] = home
+            if number is not None:
+                found[number, turn, step] = home
     return found
 
 
 def adult_names(session: Session, person_ids: Sequence[int]) -> dict[int, AdultName]:
     """Return the names of everybody who answers for some people, by the adult's number."""
-    c = _adult.c
+    c = tables.AdultFor
     found: dict[int, AdultName] = {}
     for some in pages(sorted(set(person_ids))):
-        wanted = select(c.id, c.name, c.language, c.format).where(c.person_id.in_(some))
-        found |= {number: AdultName(*told) for number, *told in session.execute(wanted)}
+        wanted = select(c.id, read_as(AdultName, c)).where(c.person_id.in_(some))
+        found |= dict(session.execute(wanted).all())
     return found
 
 
@@ -227,18 +233,23 @@ def _composed(chosen: Chosen, draft: Draft, wording: Wording) -> _Written:
     return _Written(chosen, draft, composed, because or None)
 
 
-def _keep(desk: Desk, session: Session, week_on: date, week: _Week, waiting: Sequence[Any]) -> int:
+def _keep(
+    desk: Desk, session: Session, week_on: date, week: _Week, waiting: Sequence[_Waits]
+) -> int:
     """Keep the batch and its letters with their text; those that waited join it."""
     made = {"on": desk.today, "recorded_at": desk.now, "by_id": desk.by.id}
     values = {"number": week.number, "week_on": week_on, "file_name": "", "note": "", **made}
-    batch_id: int = session.execute(insert(_batch).returning(_batch.c.id), values).scalar_one()
+    making = insert(table_of(tables.Batch)).returning(tables.Batch.id)
+    batch_id = session.scalars(making, values).one()
     rows = [{**_row(letter), "batch_id": batch_id, **made} for letter in week.written]
     ids: Sequence[int] = ()
     if rows:
-        statement = insert(_letter).returning(_letter.c.id, sort_by_parameter_order=True)
+        statement = insert(table_of(tables.Letter)).returning(
+            tables.Letter.id, sort_by_parameter_order=True
+        )
         ids = session.scalars(statement, rows).all()
-    joined = _letter.c.id.in_([row.id for row in waiting])
-    session.execute(update(_letter).where(joined).values(batch_id=batch_id))
+    joined = tables.Letter.id.in_([row.id for row in waiting])
+    session.execute(update(table_of(tables.Letter)).where(joined).values(batch_id=batch_id))
     told = {"letters": len(rows) + len(waiting)}
     changes = [Change("prepared", "batch", batch_id, now=told)]
     changes += [
@@ -275,7 +286,6 @@ def _row(letter: _Written) -> dict[str, Any]:
 
 
 def _last_batch(session: Session, week_on: date) -> tuple[int | None, int | None]:
-    c = _batch.c
+    c = tables.Batch
     wanted = select(c.id, c.number).where(c.week_on == week_on).order_by(c.id.desc()).limit(1)
-    found = session.execute(wanted).one_or_none()
-    return (found.id, found.number) if found else (None, None)
+    return session.execute(wanted).one_or_none() or (None, None)

@@ -4,7 +4,6 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 from datetime import date, timedelta
-from typing import Any
 
 from sqlalchemy import exists, select
 from sqlalchemy.orm import Session
@@ -22,11 +21,6 @@ CONFIRMATION, OWN_CONTACT = "booking_confirmation", "own_contact"
 AHEAD = timedelta(days=4)
 """Common practice: a confirmation by post takes so long, and a later one comes too late."""
 _MONTH = timedelta(days=31)
-_person: Any = tables.Person.__table__
-_follow_up: Any = tables.FollowUp.__table__
-_booking: Any = tables.Booking.__table__
-_ended: Any = tables.BookingEvent.__table__
-_letter: Any = tables.Letter.__table__
 
 
 def occasions(desk: Desk, session: Session) -> Iterator[Chosen]:
@@ -37,24 +31,27 @@ def occasions(desk: Desk, session: Session) -> Iterator[Chosen]:
 
 def _confirmations(desk: Desk, session: Session) -> Iterator[Chosen]:
     """Give the appointments ahead that no letter has confirmed."""
-    over = exists().where(_ended.c.booking_id == _booking.c.id, stands(_ended))
-    told = exists().where(
-        _letter.c.follow_up_id == _booking.c.follow_up_id,
-        _letter.c.step == CONFIRMATION,
-        _letter.c.round == _booking.c.id,
-        stands(_letter),
+    over = exists().where(
+        tables.BookingEvent.booking_id == tables.Booking.id, stands(tables.BookingEvent)
     )
-    b = _booking.c
+    told = exists().where(
+        tables.Letter.follow_up_id == tables.Booking.follow_up_id,
+        tables.Letter.step == CONFIRMATION,
+        tables.Letter.round == tables.Booking.id,
+        stands(tables.Letter),
+    )
+    b = tables.Booking
     wanted = (
         select(b.id, b.starts_local, b.follow_up_id)
-        .where(b.starts_local >= desk.today + AHEAD, stands(_booking), ~over, ~told)
+        .where(b.starts_local >= desk.today + AHEAD, stands(tables.Booking), ~over, ~told)
         .where(b.follow_up_id.is_not(None))
         .order_by(b.starts_local, b.id)
     )
     rows = session.execute(wanted).all()
-    found = {s.follow_up_id: s for s in statuses_of(desk, session, [r.follow_up_id for r in rows])}
+    ids = [follow_up_id for _number, _starts, follow_up_id in rows if follow_up_id is not None]
+    found = {s.follow_up_id: s for s in statuses_of(desk, session, ids)}
     for number, starts, follow_up_id in rows:
-        if follow_up_id in found:
+        if follow_up_id is not None and follow_up_id in found:
             yield Chosen(
                 found[follow_up_id], follow_up_id, CONFIRMATION, number, starts_local=starts
             )
@@ -64,14 +61,16 @@ def _young_people(desk: Desk, session: Session) -> Iterator[Chosen]:
     """Give the young people whose own contact is to be asked for, once each."""
     born_from, born_by = _born_between(desk)
     told = exists().where(
-        _letter.c.person_id == _person.c.id, _letter.c.step == OWN_CONTACT, stands(_letter)
+        tables.Letter.person_id == tables.Person.id,
+        tables.Letter.step == OWN_CONTACT,
+        stands(tables.Letter),
     )
     wanted = (
-        select(_person.c.id, _follow_up.c.id)
-        .join_from(_person, _follow_up, _follow_up.c.person_id == _person.c.id)
-        .where(_person.c.born.between(born_from, born_by), _follow_up.c.is_open)
-        .where(stands(_person), stands(_follow_up), ~told)
-        .order_by(_person.c.id, _follow_up.c.id)
+        select(tables.Person.id, tables.FollowUp.id)
+        .join_from(tables.Person, tables.FollowUp, tables.FollowUp.person_id == tables.Person.id)
+        .where(tables.Person.born.between(born_from, born_by), tables.FollowUp.is_open)
+        .where(stands(tables.Person), stands(tables.FollowUp), ~told)
+        .order_by(tables.Person.id, tables.FollowUp.id)
     )
     first: dict[int, int] = {}
     for person_id, follow_up_id in session.execute(wanted):

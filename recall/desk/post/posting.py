@@ -21,9 +21,7 @@ from recall.records import tables
 from recall.records.facts.cases import pages, stands
 from recall.records.journal import history
 from recall.records.journal.history import Change
-
-_batch: Any = tables.Batch.__table__
-_letter: Any = tables.Letter.__table__
+from recall.records.tables.statements import table_of, whole
 
 
 @dataclass(frozen=True)
@@ -52,14 +50,14 @@ class Pulled:
 @needs(Right.LOOK)
 def batches(desk: Desk, limit: int = 20) -> tuple[BatchLine, ...]:
     """Return the batches, the last one first."""
-    b, n = _batch.c, _letter.c
+    b, n = tables.Batch, tables.Letter
     wanted = (
         select(
             *(b.number, b.week_on, func.count(n.id), func.count(n.held_why)),
             *(b.printed_at, b.posted_on, b.file_name, b.id),
         )
-        .join_from(_batch, _letter, n.batch_id == b.id, isouter=True)
-        .where(stands(_batch))
+        .join_from(tables.Batch, tables.Letter, n.batch_id == b.id, isouter=True)
+        .where(stands(tables.Batch))
         .group_by(b.id)
         .order_by(b.number.desc())
         .limit(limit)
@@ -79,27 +77,36 @@ def mark_posted(desk: Desk, batch_number: int) -> tuple[Pulled, ...]:
     with desk.store.write() as session:
         batch = _by_number(session, batch_number)
         _refuse_going(batch)
-        printed = _printed(session, batch["id"])
-        rows = [r for r in printed if not r["held_why"] and not r["pulled_why"]]
+        printed = _printed(session, batch.id)
+        rows = [r for r in printed if not r.held_why and not r.pulled_why]
         pulled = no_longer(desk, session, rows)
-        posted = [r for r in rows if r["id"] not in pulled]
+        posted = [r for r in rows if r.id not in pulled]
         for number, why in pulled.items():
-            session.execute(update(_letter).where(_letter.c.id == number).values(pulled_why=why))
-        for some in pages(r["id"] for r in posted):
             session.execute(
-                update(_letter).where(_letter.c.id.in_(some)).values(posted_on=desk.today)
+                update(table_of(tables.Letter))
+                .where(tables.Letter.id == number)
+                .values(pulled_why=why)
+            )
+        for some in pages(r.id for r in posted):
+            session.execute(
+                update(table_of(tables.Letter))
+                .where(tables.Letter.id.in_(some))
+                .values(posted_on=desk.today)
             )
         values = {"posted_on": desk.today, "posted_by_id": desk.by.id}
-        session.execute(update(_batch).where(_batch.c.id == batch["id"]).values(**values))
-        _note_posting(desk, session, batch["id"], posted, rows, pulled)
-        for some in pages(sorted({r["person_id"] for r in rows})):
+        session.execute(
+            update(table_of(tables.Batch)).where(tables.Batch.id == batch.id).values(**values)
+        )
+        _note_posting(desk, session, batch.id, posted, rows, pulled)
+        for some in pages(sorted({r.person_id for r in rows})):
             refresh(desk, session, some)
-    lies = {r["id"]: r["pulled_why"] or r["held_why"] for r in printed} | pulled
-    return tuple(Pulled(_number(r), r["to_name"], lies[r["id"]]) for r in printed if lies[r["id"]])
+    lies = {r.id: r.pulled_why or r.held_why for r in printed} | pulled
+    off = ((r, lies[r.id]) for r in printed)
+    return tuple(Pulled(_number(r), r.to_name, why) for r, why in off if why)
 
 
 @needs(Right.SEND_POST)
-def mark_returned(desk: Desk, letter_number: str) -> int:
+def mark_returned(desk: Desk, letter_number: str) -> int | None:
     """Record that a letter came back; the address is in doubt from today. Return the follow-up.
 
     Raises:
@@ -108,13 +115,12 @@ def mark_returned(desk: Desk, letter_number: str) -> int:
     """
     with desk.store.write() as session:
         row = _letter_row(session, letter_number)
-        if row["posted_on"] is None or row["returned_on"] is not None:
-            why = "was not posted" if row["posted_on"] is None else "came back before"
+        if row.posted_on is None or row.returned_on is not None:
+            why = "was not posted" if row.posted_on is None else "came back before"
             raise Refused(f"Letter {letter_number} {why}.", hint="Check the number on the letter.")
         _set(desk, session, row, "returned", returned_on=desk.today)
-        refresh(desk, session, [row["person_id"]])
-        follow_up: int = row["follow_up_id"]
-        return follow_up
+        refresh(desk, session, [row.person_id])
+        return row.follow_up_id
 
 
 @needs(Right.SEND_POST)
@@ -147,9 +153,9 @@ def unhold(desk: Desk, letter_number: str) -> str:
     with desk.store.write() as session:
         row = _letter_row(session, letter_number)
         _refuse_posted(row, letter_number)
-        if row["held_why"] is None:
+        if row.held_why is None:
             raise Refused(f"Letter {letter_number} is not held back.", hint="Nothing to let go.")
-        wanted = select(_batch.c.printed_at).where(_batch.c.id == row["batch_id"])
+        wanted = select(tables.Batch.printed_at).where(tables.Batch.id == row.batch_id)
         if session.scalar(wanted) is None:
             _set(desk, session, row, "let_go", held_why=None)
             return "It goes out with its batch."
@@ -158,9 +164,9 @@ def unhold(desk: Desk, letter_number: str) -> str:
         return "It is written anew with the next letters, if it is still asked for."
 
 
-def _refuse_posted(row: Any, letter_number: str) -> None:
-    if row["posted_on"] is not None:
-        raise Refused(f"Letter {letter_number} was posted on {row['posted_on']}.")
+def _refuse_posted(row: tables.Letter, letter_number: str) -> None:
+    if row.posted_on is not None:
+        raise Refused(f"Letter {letter_number} was posted on {row.posted_on}.")
 
 
 @needs(Right.LOOK)
@@ -171,38 +177,41 @@ def batch_id(desk: Desk, number: int) -> int:
         NotFound: no such batch.
     """
     with desk.store.read() as session:
-        found: int = _by_number(session, number)["id"]
-        return found
+        return _by_number(session, number).id
 
 
-def _by_number(session: Session, number: int) -> Any:
-    wanted = select(_batch).where(_batch.c.number == number, stands(_batch))
-    row = session.execute(wanted).mappings().one_or_none()
+def _by_number(session: Session, number: int) -> tables.Batch:
+    wanted = select(whole(tables.Batch)).where(tables.Batch.number == number, stands(tables.Batch))
+    row = session.scalars(wanted).one_or_none()
     if row is None:
         raise NotFound(f"There is no batch {number}.", hint="See recall letters list.")
     return row
 
 
-def _refuse_going(batch: Any) -> None:
+def _refuse_going(batch: tables.Batch) -> None:
     """Refuse to post what was never printed, or has left."""
-    if batch["printed_at"] is None or batch["posted_on"] is not None:
-        why = "was never printed" if batch["printed_at"] is None else "was posted before"
-        raise Refused(f"Batch {batch['number']} {why}.", hint="See recall letters list.")
+    if batch.printed_at is None or batch.posted_on is not None:
+        why = "was never printed" if batch.printed_at is None else "was posted before"
+        raise Refused(f"Batch {batch.number} {why}.", hint="See recall letters list.")
 
 
-def _printed(session: Session, batch: int) -> list[Any]:
+def _printed(session: Session, batch: int) -> list[tables.Letter]:
     """Return the letters of a batch that were printed: they lie on the pile, pulled or not."""
-    wanted = select(_letter).where(
-        _letter.c.batch_id == batch, stands(_letter), _letter.c.printed_at.is_not(None)
+    wanted = select(whole(tables.Letter)).where(
+        tables.Letter.batch_id == batch,
+        stands(tables.Letter),
+        tables.Letter.printed_at.is_not(None),
     )
-    return list(session.execute(wanted.order_by(_letter.c.id)).mappings())
+    return list(session.scalars(wanted.order_by(tables.Letter.id)))
 
 
-def _letter_row(session: Session, letter_number: str) -> Any:
+def _letter_row(session: Session, letter_number: str) -> tables.Letter:
     """Return a letter by its own number."""
     told = f'"number":{msgspec.json.encode(letter_number.strip()).decode()}'
-    wanted = select(_letter).where(_letter.c.fields.contains(told, autoescape=True))
-    rows = session.execute(wanted.where(stands(_letter))).mappings().all()
+    wanted = select(whole(tables.Letter)).where(
+        tables.Letter.fields.contains(told, autoescape=True)
+    )
+    rows = session.scalars(wanted.where(stands(tables.Letter))).all()
     if rows:
         return rows[0]
     raise NotFound(
@@ -210,30 +219,32 @@ def _letter_row(session: Session, letter_number: str) -> Any:
     )
 
 
-def _number(row: Any) -> str:
-    number: str = msgspec.json.decode(row["fields"])["number"]
+def _number(row: tables.Letter) -> str:
+    number: str = msgspec.json.decode(row.fields)["number"]
     return number
 
 
-def _set(desk: Desk, session: Session, row: Any, what: str, **values: Any) -> None:
-    session.execute(update(_letter).where(_letter.c.id == row["id"]).values(**values))
-    told = {"now": values, "person_id": row["person_id"]}
-    history.append(session, desk.by.id, desk.now, what, "letter", row["id"], **told)
+def _set(desk: Desk, session: Session, row: tables.Letter, what: str, **values: Any) -> None:
+    session.execute(
+        update(table_of(tables.Letter)).where(tables.Letter.id == row.id).values(**values)
+    )
+    told = {"now": values, "person_id": row.person_id}
+    history.append(session, desk.by.id, desk.now, what, "letter", row.id, **told)
 
 
 def _note_posting(
     desk: Desk,
     session: Session,
     batch: int,
-    posted: Sequence[Any],
-    rows: Sequence[Any],
+    posted: Sequence[tables.Letter],
+    rows: Sequence[tables.Letter],
     pulled: dict[int, str],
 ) -> None:
     changes = [Change("posted", "batch", batch, now={"letters": len(posted)})]
-    changes += [Change("posted", "letter", r["id"], person_id=r["person_id"]) for r in posted]
+    changes += [Change("posted", "letter", r.id, person_id=r.person_id) for r in posted]
     changes += [
-        Change("pulled", "letter", r["id"], now=pulled[r["id"]], person_id=r["person_id"])
+        Change("pulled", "letter", r.id, now=pulled[r.id], person_id=r.person_id)
         for r in rows
-        if r["id"] in pulled
+        if r.id in pulled
     ]
     history.append_all(session, desk.by.id, desk.now, changes)

@@ -11,7 +11,6 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from datetime import date
 from pathlib import Path
-from typing import Any
 
 import msgspec
 from sqlalchemy import select, update
@@ -33,9 +32,7 @@ from recall.records.facts.cases import pages, stands
 from recall.records.facts.events import BY_EMAIL
 from recall.records.journal import history
 from recall.records.journal.history import Change
-
-_batch: Any = tables.Batch.__table__
-_letter: Any = tables.Letter.__table__
+from recall.records.tables.statements import table_of, whole
 
 
 @dataclass(frozen=True)
@@ -79,58 +76,64 @@ def print_batch(desk: Desk, batch_id: int) -> Printed:
     """
     with desk.store.write() as session:
         batch = _batch_row(session, batch_id)
-        if batch["posted_on"] is not None:
+        if batch.posted_on is not None:
             raise Refused(
-                f"Batch {batch['number']} was posted on {batch['posted_on']}.",
+                f"Batch {batch.number} was posted on {batch.posted_on}.",
                 hint="recall letters preview shows what each letter says.",
             )
         _pull_unfit(desk, session, batch_id)
     with desk.store.read() as session:
         rows = _letters(session, batch_id)
-        people = whom(session, [r["person_id"] for r in rows], desk.today, desk.protocol.contact)
-    stem = f"letters-{batch['week_on']}-batch-{batch['number']}"
+        people = whom(session, [r.person_id for r in rows], desk.today, desk.protocol.contact)
+    stem = f"letters-{batch.week_on}-batch-{batch.number}"
     folder = letters_folder(desk)
-    good = {_number(r): r for r in rows if not r["held_why"] and not r["pulled_why"]}
-    on_paper = {n: from_json(r["body"]) for n, r in good.items() if r["format"] not in BY_EMAIL}
+    good = {_number(r): r for r in rows if not r.held_why and not r.pulled_why}
+    on_paper = {n: from_json(r.body) for n, r in good.items() if r.format not in BY_EMAIL}
     pdfs, placed, refused = _pages(in_posting_order(on_paper.values()), folder, stem)
     emails = _emails(folder / f"{stem}-by-email", good)
     lines = _lines(rows, placed, refused, {n: p.reference for n, p in people.items()})
     list_path = folder / f"{stem}.csv"
     _write_list(list_path, lines)
     done = [n for n in good if n not in refused]
-    _record(desk, batch, [good[n]["id"] for n in done], refused, good, list_path)
+    _record(desk, batch, [good[n].id for n in done], refused, good, list_path)
     held = tuple(line for line in lines if line.held_back)
-    return Printed(batch["number"], pdfs, list_path, len(placed), emails, held)
+    return Printed(batch.number, pdfs, list_path, len(placed), emails, held)
 
 
-def _batch_row(session: Session, batch_id: int) -> Any:
-    wanted = select(_batch).where(_batch.c.id == batch_id, stands(_batch))
-    row = session.execute(wanted).mappings().one_or_none()
+def _batch_row(session: Session, batch_id: int) -> tables.Batch:
+    wanted = select(whole(tables.Batch)).where(tables.Batch.id == batch_id, stands(tables.Batch))
+    row = session.scalars(wanted).one_or_none()
     if row is None:
         raise NotFound(f"There is no batch {batch_id}.", hint="See recall letters list.")
     return row
 
 
-def _letters(session: Session, batch_id: int) -> list[Any]:
-    wanted = select(_letter).where(_letter.c.batch_id == batch_id, stands(_letter))
-    return list(session.execute(wanted.order_by(_letter.c.id)).mappings())
+def _letters(session: Session, batch_id: int) -> list[tables.Letter]:
+    wanted = select(whole(tables.Letter)).where(
+        tables.Letter.batch_id == batch_id, stands(tables.Letter)
+    )
+    return list(session.scalars(wanted.order_by(tables.Letter.id)))
 
 
-def _number(row: Any) -> str:
-    number: str = msgspec.json.decode(row["fields"])["number"]
+def _number(row: tables.Letter) -> str:
+    number: str = msgspec.json.decode(row.fields)["number"]
     return number
 
 
 def _pull_unfit(desk: Desk, session: Session, batch_id: int) -> None:
     """Take out what must not go any more."""
-    rows = [r for r in _letters(session, batch_id) if not r["posted_on"] and not r["pulled_why"]]
-    _pull(desk, session, no_longer(desk, session, rows), {r["id"]: r["person_id"] for r in rows})
+    rows = [r for r in _letters(session, batch_id) if not r.posted_on and not r.pulled_why]
+    _pull(desk, session, no_longer(desk, session, rows), {r.id: r.person_id for r in rows})
 
 
 def _pull(desk: Desk, session: Session, why: dict[int, str], people: dict[int, int]) -> None:
     """Pull letters, each with the reason; where its step comes again, it is written anew."""
     for number, because in why.items():
-        session.execute(update(_letter).where(_letter.c.id == number).values(pulled_why=because))
+        session.execute(
+            update(table_of(tables.Letter))
+            .where(tables.Letter.id == number)
+            .values(pulled_why=because)
+        )
     changes = [
         Change("pulled", "letter", n, now=because, person_id=people[n])
         for n, because in why.items()
@@ -169,21 +172,21 @@ def _pages(
     return tuple(pdfs), placed, refused
 
 
-def _emails(folder: Path, good: dict[str, Any]) -> int:
+def _emails(folder: Path, good: dict[str, tables.Letter]) -> int:
     """Write the letters that are wanted by e-mail as plain text, ready to be sent."""
-    wanted = {n: r for n, r in good.items() if r["format"] in BY_EMAIL}
+    wanted = {n: r for n, r in good.items() if r.format in BY_EMAIL}
     if wanted:
         folder.mkdir(parents=True, exist_ok=True)
     for number, row in wanted.items():
-        letter = from_json(row["body"])
-        address = msgspec.json.decode(row["fields"])["email"]
+        letter = from_json(row.body)
+        address = msgspec.json.decode(row.fields)["email"]
         text = f"To: {address}\nSubject: {letter.practice_name}\n\n{plain(letter.body)}\n"
         (folder / f"{number}.txt").write_text(text, "utf-8")
     return len(wanted)
 
 
 def _lines(
-    rows: Sequence[Any],
+    rows: Sequence[tables.Letter],
     placed: dict[str, Placed],
     refused: dict[str, str],
     references: dict[int, str],
@@ -194,21 +197,21 @@ def _lines(
 
 
 def _line(
-    row: Any, placed: Placed | None, refused: dict[str, str], references: dict[int, str]
+    row: tables.Letter, placed: Placed | None, refused: dict[str, str], references: dict[int, str]
 ) -> LetterLine:
     number = _number(row)
-    lines: tuple[str, ...] = row["to_lines"]
+    lines = row.to_lines
     return LetterLine(
         number=number,
         page=placed.first_page if placed else None,
         pages=placed.last_page - placed.first_page + 1 if placed else 0,
-        reference=references[row["person_id"]],
-        to=row["to_name"],
+        reference=references[row.person_id],
+        to=row.to_name,
         postcode=lines[-1] if lines else "",
-        step=row["step"],
-        language=row["language"],
-        format=row["format"],
-        held_back=row["pulled_why"] or row["held_why"] or refused.get(number, ""),
+        step=row.step,
+        language=row.language,
+        format=row.format,
+        held_back=row.pulled_why or row.held_why or refused.get(number, ""),
     )
 
 
@@ -224,40 +227,41 @@ def _write_list(path: Path, lines: Sequence[LetterLine]) -> None:
 
 def _record(
     desk: Desk,
-    batch: Any,
+    batch: tables.Batch,
     printed: Sequence[int],
     refused: dict[str, str],
-    good: dict[str, Any],
+    good: dict[str, tables.Letter],
     list_path: Path,
 ) -> None:
     """Keep that it was printed, with a digest of the text, and what the pages refused."""
     digest = hashlib.sha256()
     for number in sorted(good):
-        digest.update(good[number]["body"].encode())
+        digest.update(good[number].body.encode())
     with desk.store.write() as session:
-        unfit = {good[n]["id"]: why for n, why in refused.items()}
-        _pull(desk, session, unfit, {row["id"]: row["person_id"] for row in good.values()})
+        unfit = {good[n].id: why for n, why in refused.items()}
+        _pull(desk, session, unfit, {row.id: row.person_id for row in good.values()})
         for some in pages(printed):
-            first = _letter.c.id.in_(some), _letter.c.printed_at.is_(None)
-            session.execute(update(_letter).where(*first).values(printed_at=desk.now))
+            first = tables.Letter.id.in_(some), tables.Letter.printed_at.is_(None)
+            session.execute(
+                update(table_of(tables.Letter)).where(*first).values(printed_at=desk.now)
+            )
         values = {"printed_at": desk.now, "text_digest": digest.hexdigest()}
         session.execute(
-            update(_batch)
-            .where(_batch.c.id == batch["id"])
+            update(table_of(tables.Batch))
+            .where(tables.Batch.id == batch.id)
             .values(**values, file_name=list_path.stem)
         )
         told = {"letters": len(printed)}
-        history.append(session, desk.by.id, desk.now, "printed", "batch", batch["id"], now=told)
+        history.append(session, desk.by.id, desk.now, "printed", "batch", batch.id, now=told)
 
 
 @needs(Right.LOOK)
 def unprinted(desk: Desk, week_on: date) -> tuple[int, ...]:
     """Return the batches of a week whose pages were never made, or are gone from the folder."""
-    c = _batch.c
-    wanted = select(c.id, c.printed_at, c.file_name).where(c.week_on == week_on, stands(_batch))
-    wanted = wanted.where(c.posted_on.is_(None))
+    c = tables.Batch
+    wanted = select(whole(c)).where(c.week_on == week_on, stands(c), c.posted_on.is_(None))
     with desk.store.read() as session:
-        rows = session.execute(wanted.order_by(c.id)).all()
+        rows = session.scalars(wanted.order_by(c.id)).all()
     folder = desk.config.files.letters
     return tuple(
         row.id

@@ -8,7 +8,6 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from datetime import timedelta
-from typing import Any
 
 from sqlalchemy import select
 from sqlalchemy.orm import Session
@@ -27,90 +26,93 @@ from recall.records.people.addresses import Reachable, reachable
 
 A_WEEK = timedelta(days=6)
 """A week's letters are written for the whole of it: a step may lie so far ahead."""
-_booking: Any = tables.Booking.__table__
-_ended: Any = tables.BookingEvent.__table__
-_referral: Any = tables.Referral.__table__
 
 
-def no_longer(desk: Desk, session: Session, letters: Sequence[Any]) -> dict[int, str]:
+def no_longer(desk: Desk, session: Session, letters: Sequence[tables.Letter]) -> dict[int, str]:
     """Return the letters that must not go out as things stand now, each with the reason."""
     reach: dict[int, Reachable] = {}
-    for some in pages(sorted({letter["person_id"] for letter in letters})):
+    for some in pages(sorted({letter.person_id for letter in letters})):
         reach |= reachable(session, some, desk.today)
-    ids = sorted({letter["follow_up_id"] for letter in letters if letter["follow_up_id"]})
-    facts = facts_for(session, ids)
+    ids = sorted({letter.follow_up_id for letter in letters if letter.follow_up_id})
+    facts: dict[int | None, Facts] = dict(facts_for(session, ids).items())
     bookings = _standing_bookings(session, letters)
     referrals = _open_referrals(session, letters)
     found: dict[int, str] = {}
     for letter in letters:
-        known = reach.get(letter["person_id"])
+        known = reach.get(letter.person_id)
         if known is None:
             because = "the person is no longer in the register"
-        elif letter["kind"] in TO_COLLEAGUES:
+        elif letter.kind in TO_COLLEAGUES:
             because = _colleagues(letter, known, referrals)
         else:
             because = _addressed(desk, letter, known) or _asked(
-                desk, letter, facts[letter["follow_up_id"]], known, bookings
+                desk, letter, facts[letter.follow_up_id], known, bookings
             )
         if because:
-            found[letter["id"]] = because
+            found[letter.id] = because
     return found
 
 
-def _colleagues(letter: Any, known: Reachable, referrals: set[int]) -> str:
+def _colleagues(letter: tables.Letter, known: Reachable, referrals: set[int]) -> str:
     """A letter to a colleague goes out whatever the person wishes of letters to themselves."""
-    if letter["kind"] != "referral":
+    if letter.kind != "referral":
         return ""
-    if letter["referral_id"] not in referrals:
+    if letter.referral_id not in referrals:
         return "the referral has ended"
     return "has died" if known.person.died_on is not None else ""
 
 
-def _addressed(desk: Desk, letter: Any, known: Reachable) -> str:
+def _addressed(desk: Desk, letter: tables.Letter, known: Reachable) -> str:
     """Say why nobody may be written to there any more."""
     to = addressees(known.person, desk.today, desk.protocol.contact)
     if not to.to:
         return to.none_because
     homes = {one.home: one.adults for one in to.to}
-    if letter["reach_id"] not in homes:
+    if letter.reach_id not in homes:
         return "the address has changed or is not safe"
-    adults = homes[letter["reach_id"]]
-    return "" if letter["adult_id"] == (adults[0] if adults else None) else "others are written to"
+    adults = homes[letter.reach_id]
+    return "" if letter.adult_id == (adults[0] if adults else None) else "others are written to"
 
 
-def _asked(desk: Desk, letter: Any, facts: Facts, known: Reachable, bookings: set[int]) -> str:
+def _asked(
+    desk: Desk, letter: tables.Letter, facts: Facts, known: Reachable, bookings: set[int]
+) -> str:
     """Say why there is nothing to write about any more."""
     now = status_on(facts, desk.today, desk.protocol.contact)
     step = now.step
     if step is None:
         return "the follow-up is closed"
-    if letter["step"] == CONFIRMATION:
-        return "" if letter["round"] in bookings else "the appointment no longer stands"
-    if letter["step"] == OWN_CONTACT:
+    if letter.step == CONFIRMATION:
+        return "" if letter.round in bookings else "the appointment no longer stands"
+    if letter.step == OWN_CONTACT:
         asked = own_contact_asked(known.person, desk.today, desk.protocol.contact)
         return "" if asked else "their own contact is known"
     if now.word == "booked":
         return f"booked: {now.why}"
-    if (step.kind, step.round) != (letter["step"], letter["round"]):
+    if (step.kind, step.round) != (letter.step, letter.round):
         return f"something else is next: {now.why}"
     if step.kind == "address_check" and not letter_may_help(facts):
         return "the address itself is in doubt"
     return f"put off: {now.why}" if step.on > desk.today + A_WEEK else ""
 
 
-def _standing_bookings(session: Session, letters: Sequence[Any]) -> set[int]:
+def _standing_bookings(session: Session, letters: Sequence[tables.Letter]) -> set[int]:
     """Return the appointments meant by confirmations that have not ended."""
-    ids = [letter["round"] for letter in letters if letter["step"] == CONFIRMATION]
-    over = select(_ended.c.id).where(_ended.c.booking_id == _booking.c.id, stands(_ended))
-    wanted = select(_booking.c.id).where(stands(_booking), ~over.exists())
+    ids = [letter.round for letter in letters if letter.step == CONFIRMATION]
+    over = select(tables.BookingEvent.id).where(
+        tables.BookingEvent.booking_id == tables.Booking.id, stands(tables.BookingEvent)
+    )
+    wanted = select(tables.Booking.id).where(stands(tables.Booking), ~over.exists())
     return {
-        n for some in pages(ids) for n in session.scalars(wanted.where(_booking.c.id.in_(some)))
+        n for some in pages(ids) for n in session.scalars(wanted.where(tables.Booking.id.in_(some)))
     }
 
 
-def _open_referrals(session: Session, letters: Sequence[Any]) -> set[int]:
-    ids = [letter["referral_id"] for letter in letters if letter["referral_id"]]
-    wanted = select(_referral.c.id).where(_referral.c.is_open)
+def _open_referrals(session: Session, letters: Sequence[tables.Letter]) -> set[int]:
+    ids = [letter.referral_id for letter in letters if letter.referral_id]
+    wanted = select(tables.Referral.id).where(tables.Referral.is_open)
     return {
-        n for some in pages(ids) for n in session.scalars(wanted.where(_referral.c.id.in_(some)))
+        n
+        for some in pages(ids)
+        for n in session.scalars(wanted.where(tables.Referral.id.in_(some)))
     }

@@ -4,7 +4,6 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 from datetime import date
-from typing import Any
 
 import msgspec
 from sqlalchemy import select
@@ -20,9 +19,7 @@ from recall.letters.composed import from_json
 from recall.letters.wording.blocks import plain
 from recall.records import tables
 from recall.records.facts.cases import stands
-
-_batch: Any = tables.Batch.__table__
-_letter: Any = tables.Letter.__table__
+from recall.records.tables.statements import whole
 
 
 @dataclass(frozen=True)
@@ -59,33 +56,33 @@ def preview(desk: Desk, batch_number: int) -> tuple[Shown, ...]:
     """
     with desk.store.read() as session:
         rows = _rows(session, batch_number)
-        leaving = [r for r in rows if not (r["posted_on"] or r["held_why"] or r["pulled_why"])]
+        leaving = [r for r in rows if not (r.posted_on or r.held_why or r.pulled_why)]
         unfit = no_longer(desk, session, leaving)
-        ids = [row["person_id"] for row in rows]
+        ids = [row.person_id for row in rows]
         people = whom(session, ids, desk.today, desk.protocol.contact)
         pressing = _pressing(session, rows)
     found = []
     for row in rows:
-        fields, who = msgspec.json.decode(row["fields"]), people[row["person_id"]]
-        state, because = _state(row, unfit.get(row["id"], ""))
+        fields, who = msgspec.json.decode(row.fields), people[row.person_id]
+        state, because = _state(row, unfit.get(row.id, ""))
         found.append(
             Shown(
                 number=fields["number"],
                 state=state,
                 because=because,
-                kind=row["kind"],
+                kind=row.kind,
                 reference=who.reference,
                 name=who.name,
                 born=who.born,
-                to=row["to_name"],
-                address=row["to_lines"],
-                language=row["language"],
-                format=row["format"],
+                to=row.to_name,
+                address=row.to_lines,
+                language=row.language,
+                format=row.format,
                 email=fields["email"],
-                urgent=row["follow_up_id"] in pressing,
-                letter_id=row["id"],
-                follow_up_id=row["follow_up_id"],
-                person_id=row["person_id"],
+                urgent=row.follow_up_id in pressing,
+                letter_id=row.id,
+                follow_up_id=row.follow_up_id,
+                person_id=row.person_id,
             )
         )
     return tuple(found)
@@ -98,7 +95,7 @@ def text_of_letter(desk: Desk, letter_id: int) -> str:
     Raises:
         NotFound: no such letter.
     """
-    wanted = select(_letter.c.body).where(_letter.c.id == letter_id, stands(_letter))
+    wanted = select(tables.Letter.body).where(tables.Letter.id == letter_id, stands(tables.Letter))
     with desk.store.read() as session:
         body = session.scalar(wanted)
     if body is None:
@@ -110,30 +107,32 @@ def text_of_letter(desk: Desk, letter_id: int) -> str:
     return "\n".join(head) + f"\n{plain(letter.body)}\n"
 
 
-def _rows(session: Session, batch_number: int) -> list[Any]:
+def _rows(session: Session, batch_number: int) -> list[tables.Letter]:
     batch_id = session.scalar(
-        select(_batch.c.id).where(_batch.c.number == batch_number, stands(_batch))
+        select(tables.Batch.id).where(tables.Batch.number == batch_number, stands(tables.Batch))
     )
     if batch_id is None:
         raise NotFound(f"There is no batch {batch_number}.", hint="See recall letters list.")
-    wanted = select(_letter).where(_letter.c.batch_id == batch_id, stands(_letter))
-    return list(session.execute(wanted.order_by(_letter.c.id)).mappings())
+    wanted = select(whole(tables.Letter)).where(
+        tables.Letter.batch_id == batch_id, stands(tables.Letter)
+    )
+    return list(session.scalars(wanted.order_by(tables.Letter.id)))
 
 
-def _pressing(session: Session, rows: list[Any]) -> set[int]:
-    f: Any = tables.FollowUp.__table__.c
-    ids = {row["follow_up_id"] for row in rows if row["follow_up_id"]}
+def _pressing(session: Session, rows: list[tables.Letter]) -> set[int]:
+    f = tables.FollowUp
+    ids = {row.follow_up_id for row in rows if row.follow_up_id}
     wanted = select(f.id).where(f.id.in_(ids), f.urgency.in_(("emergency", "urgent")))
     return set(session.scalars(wanted))
 
 
-def _state(row: Any, unfit: str) -> tuple[str, str]:
-    because = row["pulled_why"] or row["held_why"] or unfit
-    if row["returned_on"]:
+def _state(row: tables.Letter, unfit: str) -> tuple[str, str]:
+    because = row.pulled_why or row.held_why or unfit
+    if row.returned_on:
         return "returned", ""
-    if row["posted_on"]:
+    if row.posted_on:
         return "posted", ""
     if because:
-        word = "pulled" if row["pulled_why"] else "held back" if row["held_why"] else "to pull"
+        word = "pulled" if row.pulled_why else "held back" if row.held_why else "to pull"
         return word, because
-    return ("printed" if row["printed_at"] else "written"), ""
+    return ("printed" if row.printed_at else "written"), ""

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 from datetime import UTC, date
-from typing import Any
 
 from sqlalchemy import insert, select, update
 from sqlalchemy.orm import Session
@@ -15,18 +14,18 @@ from recall.errors import InputError, Refused
 from recall.records import tables
 from recall.records.database.store import Store
 from recall.records.journal import history
+from recall.records.tables.statements import table_of
 
-_staff: Any = tables.Staff.__table__
 _HANDLE_CHARS = set("abcdefghijklmnopqrstuvwxyz0123456789-_.")
 
 
 def ensure_jobs(store: Store) -> None:
     """Make the row that the jobs act as, where it is missing."""
     with store.write() as session:
-        known = session.scalar(select(_staff.c.id).where(_staff.c.handle == JOBS))
+        known = session.scalar(select(tables.Staff.id).where(tables.Staff.handle == JOBS))
         if known is None:
             values = {"handle": JOBS, "name": "The jobs", "role": Role.JOBS.value}
-            session.execute(insert(_staff).values(**values, is_job=True))
+            session.execute(insert(table_of(tables.Staff)).values(**values, is_job=True))
 
 
 def add_staff(
@@ -61,7 +60,7 @@ def add_staff(
         more = {"title": member.title, "registration": member.registration, "site": member.site}
         values = {"handle": handle, "name": name, "role": member.role.value, **more}
         made = session.execute(
-            insert(_staff).returning(_staff.c.id), {**values, "is_job": False}
+            insert(table_of(tables.Staff)).returning(tables.Staff.id), {**values, "is_job": False}
         ).scalar_one()
         _note(session, clock, acting.id if acting else made, "added", made, values)
     return True
@@ -87,7 +86,9 @@ def mark_left(store: Store, clock: Clock, handle: str, on: date, *, by: str | No
     if leaving.handle == JOBS:
         raise Refused("The jobs do not leave.", hint="Name a person.")
     with store.write() as session:
-        session.execute(update(_staff).where(_staff.c.id == leaving.id).values(left_on=on))
+        session.execute(
+            update(table_of(tables.Staff)).where(tables.Staff.id == leaving.id).values(left_on=on)
+        )
         _note(session, clock, acting.id, "left", leaving.id, {"handle": handle, "on": on})
 
 

@@ -8,7 +8,6 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from datetime import date
-from typing import Any
 
 import msgspec
 from sqlalchemy import func, select
@@ -31,14 +30,10 @@ from recall.loop.referral import Route
 from recall.records import tables
 from recall.records.facts.cases import case_for, stands
 from recall.records.people.addresses import Reachable, reachable
+from recall.records.tables.statements import whole
 from recall.schedule.calendar import say_day
 from recall.schedule.plan import Referral
 
-_person: Any = tables.Person.__table__
-_reach: Any = tables.Reach.__table__
-_letter: Any = tables.Letter.__table__
-_adult: Any = tables.AdultFor.__table__
-_contact: Any = tables.Contact.__table__
 SERVICE: dict[To, str] = {
     "ent": "Ear, nose and throat department",
     "emergency": "Emergency department",
@@ -148,9 +143,9 @@ def address_of(desk: Desk, session: Session, person_id: int, to: To) -> tuple[st
 
 def tried_lines(session: Session, follow_up_id: int) -> tuple[str, ...]:
     """Return how the person was contacted about a follow-up, one line each, in order."""
-    c, p = _contact.c, _letter.c
+    c, p = tables.Contact, tables.Letter
     calls = select(c.on, c.channel, c.outcome, c.by_them).where(
-        c.follow_up_id == follow_up_id, stands(_contact)
+        c.follow_up_id == follow_up_id, stands(tables.Contact)
     )
     lines = [
         (on, f"{channel.replace('_', ' ')}, {outcome.replace('_', ' ')}")
@@ -158,9 +153,9 @@ def tried_lines(session: Session, follow_up_id: int) -> tuple[str, ...]:
         if not by_them
     ]
     posted = select(p.posted_on).where(
-        p.follow_up_id == follow_up_id, stands(_letter), p.posted_on.is_not(None), p.home == 1
+        p.follow_up_id == follow_up_id, stands(tables.Letter), p.posted_on.is_not(None), p.home == 1
     )
-    lines += [(on, "letter") for on in session.scalars(posted)]
+    lines += [(on, "letter") for on in session.scalars(posted) if on]
     return tuple(f"{say_day(on)}: {words}" for on, words in sorted(lines))
 
 
@@ -168,20 +163,22 @@ def _next_home(session: Session, follow_up_id: int | None, round_: int, step: st
     """Return a place that no letter of the step has yet, voided ones included."""
     if follow_up_id is None:
         return 1
-    p = _letter.c
+    p = tables.Letter
     same = p.follow_up_id == follow_up_id, p.round == round_, p.step == step
     return (session.scalar(select(func.max(p.home)).where(*same)) or 0) + 1
 
 
 def _number(session: Session, kind: Kind, person_id: int) -> str:
     """Return a reference that no other letter has: how many there are about the person so far."""
-    before = select(func.count()).select_from(_letter).where(_letter.c.person_id == person_id)
+    before = (
+        select(func.count()).select_from(tables.Letter).where(tables.Letter.person_id == person_id)
+    )
     return f"{kind[0].upper()}-{person_id}-{(session.scalar(before) or 0) + 1}"
 
 
 def _gp_lines(desk: Desk, session: Session, person_id: int) -> tuple[str, ...]:
     """Return the person's GP with the address that the configuration has for the practice."""
-    gp: str = session.scalar(select(_person.c.gp).where(_person.c.id == person_id)) or ""
+    gp = session.scalar(select(tables.Person.gp).where(tables.Person.id == person_id)) or ""
     lines = tuple(part.strip() for part in gp.replace("\n", ",").split(",") if part.strip())
     known = {name.casefold(): lines for name, lines in desk.config.addresses.items()}
     for n, line in enumerate(lines):
@@ -265,21 +262,26 @@ def practice_words(desk: Desk) -> Practice:
 
 
 def _subject(desk: Desk, session: Session, person_id: int) -> Subject:
-    row = session.execute(select(_person).where(_person.c.id == person_id)).mappings().one()
-    r = _reach.c
+    row = session.scalars(select(whole(tables.Person)).where(tables.Person.id == person_id)).one()
+    r = tables.Reach
     address = session.scalar(
         select(r.value)
-        .where(r.person_id == person_id, r.kind == "address", stands(_reach), r.value.is_not(None))
+        .where(
+            r.person_id == person_id,
+            r.kind == "address",
+            stands(tables.Reach),
+            r.value.is_not(None),
+        )
         .where(r.until.is_(None))
         .order_by(r.rank, r.id)
     )
     adult, phone = _answers(desk, session, person_id)
     return Subject(
-        name=f"{row['given_names']} {row['family_name']}".strip(),
-        born=row["born"],
-        reference=row["ref"],
+        name=f"{row.given_names} {row.family_name}".strip(),
+        born=row.born,
+        reference=row.ref,
         address=tuple((address or "").split("\n")) if address else (),
-        nhs_number=row["nhs_number"] or "",
+        nhs_number=row.nhs_number or "",
         adult=adult,
         phone=phone,
     )
@@ -295,7 +297,7 @@ def _answers(desk: Desk, session: Session, person_id: int) -> tuple[str, str]:
     if not ids:
         return "", _phone(desk, known, None)
     first = next((number for number in ids if _phone(desk, known, number)), ids[0])
-    name = session.scalar(select(_adult.c.name).where(_adult.c.id == first)) or ""
+    name = session.scalar(select(tables.AdultFor.name).where(tables.AdultFor.id == first)) or ""
     return name, _phone(desk, known, first) or _phone(desk, known, None)
 
 

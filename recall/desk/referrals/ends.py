@@ -4,13 +4,13 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from datetime import date
-from typing import Any
 
 import msgspec
 from sqlalchemy import select
 from sqlalchemy.orm import Session
 
 from recall.care.case import Track, UnderCare
+from recall.care.ear import Side
 from recall.desk.core.acting import Act
 from recall.loop.referral import ReferralLoop
 from recall.records import tables
@@ -18,18 +18,16 @@ from recall.records.facts.cases import stands
 from recall.records.facts.events import referral_loops
 from recall.schedule.plan import CloseReason
 
-_referral: Any = tables.Referral.__table__
 
-
-def together(session: Session, row: Any) -> list[int]:
+def together(session: Session, row: tables.Referral) -> list[int]:
     """Return the open referrals that were asked on the same day to the same service."""
-    r = _referral.c
-    same = r.person_id == row["person_id"], r.to == row["to"], r.asked_on == row["asked_on"]
-    wanted = select(r.id).where(*same, r.is_open, stands(_referral)).order_by(r.id)
+    r = tables.Referral
+    same = r.person_id == row.person_id, r.to == row.to, r.asked_on == row.asked_on
+    wanted = select(r.id).where(*same, r.is_open, stands(tables.Referral)).order_by(r.id)
     return list(session.scalars(wanted))
 
 
-def close_all(act: Act, numbers: Sequence[int], reason: Any, why: str) -> None:
+def close_all(act: Act, numbers: Sequence[int], reason: CloseReason, why: str) -> None:
     """Close some open referrals of one person, for a decided reason."""
     loops = referral_loops(act.session, numbers)
     for number in numbers:
@@ -60,13 +58,13 @@ def end_row(
 
 def under_care(act: Act, loop: ReferralLoop, until: date | None) -> None:
     """Record that a service follows what it was asked about."""
-    known: dict[tuple[str, Track], None] = {}
+    known: dict[tuple[Side, Track], None] = {}
     for reason in loop.referral.reasons:
         known[reason.ear, reason.track] = None
     for (ear, track), _ in known.items():
         care = UnderCare(
             of=loop.referral.to,
-            ear=ear,  # type: ignore[arg-type]
+            ear=ear,
             track=track,
             since=act.desk.today.isoformat(),
             until=until.isoformat() if until else None,

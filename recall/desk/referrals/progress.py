@@ -10,7 +10,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass, replace
 from datetime import date
 from pathlib import Path
-from typing import Any, get_args
+from typing import get_args
 
 import msgspec
 from sqlalchemy import select
@@ -42,7 +42,6 @@ CLOSE_REASONS: tuple[CloseReason, ...] = (
 )
 RESULT_BACK = "result_back"
 BY_HAND = "Given to the person to take along"
-_referral: Any = tables.Referral.__table__
 _NEEDS_REASON: frozenset[str] = frozenset({"rejected", "discharged", "not_there"})
 _SAYS: dict[str, str] = {
     "spoke": "Spoken with.",
@@ -145,8 +144,8 @@ def record(
     if what == "decided":
         desk.require(Right.DECIDE)
     with desk.store.write() as session:
-        row = open_row(session, "referral", referral_id, version)
-        act = Act(desk, session, row["person_id"])
+        row = open_row(session, tables.Referral, referral_id, version)
+        act = Act(desk, session, row.person_id)
         told = {"spoke_with": spoke_with.strip(), "reason": reason.strip(), "note": note.strip()}
         for number in together(session, row):
             act.add("referral_event", referral_id=number, what=what, day=day, **told)
@@ -180,8 +179,8 @@ def result(
     if not says.strip():
         raise InputError("The result is empty.", hint="Say in short what they found.")
     with desk.store.write() as session:
-        row = open_row(session, "referral", referral_id, version)
-        act = Act(desk, session, row["person_id"])
+        row = open_row(session, tables.Referral, referral_id, version)
+        act = Act(desk, session, row.person_id)
         numbers = together(session, row)
         loops = referral_loops(session, numbers)
         for number in numbers:
@@ -208,8 +207,8 @@ def close(desk: Desk, referral_id: int, version: int | None, reason: str, why: s
     if not why.strip():
         raise InputError("A referral is closed without words.", hint="Say why.")
     with desk.store.write() as session:
-        row = open_row(session, "referral", referral_id, version)
-        act = Act(desk, session, row["person_id"])
+        row = open_row(session, tables.Referral, referral_id, version)
+        act = Act(desk, session, row.person_id)
         close_all(act, together(session, row), reason, why)
         return _finish(act, "closed", f"Closed: {reason.replace('_', ' ')}.", referral_id)
 
@@ -218,7 +217,7 @@ def close(desk: Desk, referral_id: int, version: int | None, reason: str, why: s
 def draft_letter(desk: Desk, referral_id: int) -> Draft:
     """Draft the letter of a referral, for the practitioner to check and sign."""
     with desk.store.read() as session:
-        row = open_row(session, "referral", referral_id)
+        row = open_row(session, tables.Referral, referral_id)
         numbers = together(session, row)
         letter = _letter(desk, session, row, numbers)
     return Draft(tuple(numbers), colleague_letters.text_of(letter), letter)
@@ -248,8 +247,8 @@ def print_draft(desk: Desk, referral_id: int, out: Path) -> tuple[int, ...]:
 def write_letter(desk: Desk, referral_id: int, version: int | None) -> Next:
     """Put the letter of a referral among those that wait for the post."""
     with desk.store.write() as session:
-        row = open_row(session, "referral", referral_id, version)
-        if row["urgency"] == "emergency":
+        row = open_row(session, tables.Referral, referral_id, version)
+        if row.urgency == "emergency":
             raise Refused(
                 f"Referral {referral_id} is an emergency: never by post.",
                 hint="Arrange it by phone and give them the letter.",
@@ -260,7 +259,7 @@ def write_letter(desk: Desk, referral_id: int, version: int | None) -> Next:
                 f"The address for referral {referral_id} is not known.",
                 hint="Add it to [addresses] of the configuration, or give the draft along.",
             )
-        act = Act(desk, session, row["person_id"])
+        act = Act(desk, session, row.person_id)
         made = colleague_letters.write(
             act, letter, kind="referral", step="referral", referral_id=referral_id
         )
@@ -273,16 +272,18 @@ def stands_today(desk: Desk, session: Session, referral_id: int) -> ReferralStat
     return state(loop, desk.today, desk.protocol.contact, desk.calendar)
 
 
-def _letter(desk: Desk, session: Session, row: Any, numbers: Sequence[int]) -> ComposedLetter:
+def _letter(
+    desk: Desk, session: Session, row: tables.Referral, numbers: Sequence[int]
+) -> ComposedLetter:
     loops = referral_loops(session, numbers)
     spoke = [e for n in numbers for e in loops[n].events if e.spoke_with]
     spoken_to = f"{spoke[-1].spoke_with}, on {say_day(spoke[-1].on)}" if spoke else ""
     return colleague_letters.referral_letter(
         desk,
         session,
-        row["person_id"],
+        row.person_id,
         [loops[n].referral for n in numbers],
-        route=row["route"],
+        route=row.route,
         spoken_to=spoken_to,
     )
 
@@ -303,7 +304,7 @@ def _finish(act: Act, kind: str, words: str, referral_id: int) -> Next:
     """Write it down, plan again, and say what is chased next."""
     found = act.finish(f"referral_{kind}", words, refold=kind in ("result", "closed"))
     now = stands_today(act.desk, act.session, referral_id)
-    r = _referral.c
+    r = tables.Referral
     version = act.session.scalar(select(r.version).where(r.id == referral_id))
     if not now.is_open or now.chased_on is None:
         return replace(found, words=in_words((words, "Nothing more is chased.")), version=version)

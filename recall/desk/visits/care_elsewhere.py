@@ -7,7 +7,7 @@ elsewhere counts for the clocks. The person is planned again in the same transac
 from __future__ import annotations
 
 from datetime import date
-from typing import Any
+from typing import Any, TypeVar
 
 import msgspec
 
@@ -19,6 +19,9 @@ from recall.desk.core.person_lookup import person_row
 from recall.desk.core.rights import Right
 from recall.desk.core.session import Desk
 from recall.errors import InputError
+from recall.records import tables
+
+Told = TypeVar("Told", UnderCare, ToldByOthers)
 
 
 @needs(Right.DECIDE)
@@ -57,9 +60,9 @@ def end_care(desk: Desk, care_id: int, why: str) -> Next:
     if not why.strip():
         raise InputError("It ends without words.", hint="Say how it is known.")
     with desk.store.write() as session:
-        row = row_of(session, "under_care", care_id)
-        act = Act(desk, session, row["person_id"])
-        care = msgspec.json.decode(row["content"], type=UnderCare)
+        row = row_of(session, tables.UnderCare, care_id)
+        act = Act(desk, session, row.person_id)
+        care = msgspec.json.decode(row.content, type=UnderCare)
         ended = msgspec.structs.replace(care, until=desk.today.isoformat())
         act.set("under_care", care_id, content=msgspec.json.encode(ended).decode())
         act.note(why.strip(), "under_care", care_id)
@@ -81,7 +84,7 @@ def record_told(desk: Desk, ref: str, on: str, ear: str, source: str, **found: A
     return _keep(desk, ref, "told_by_others", told, "Recorded.")
 
 
-def _read(kind: Any, given: dict[str, Any]) -> Any:
+def _read(kind: type[Told], given: dict[str, Any]) -> Told:
     """Return the values as the case file holds them, or say which of them cannot be."""
     values = {name: value for name, value in given.items() if value is not None}
     try:
@@ -94,10 +97,10 @@ def _read(kind: Any, given: dict[str, Any]) -> Any:
     return found
 
 
-def _keep(desk: Desk, ref: str, table: str, what: Any, words: str) -> Next:
+def _keep(desk: Desk, ref: str, table: str, what: UnderCare | ToldByOthers, words: str) -> Next:
     with desk.store.write() as session:
         person = person_row(session, ref)
-        act = Act(desk, session, person["id"])
+        act = Act(desk, session, person.id)
         content = msgspec.json.encode(what).decode()
-        made = act.add(table, person_id=person["id"], content=content)
+        made = act.add(table, person_id=person.id, content=content)
         return act.finish(table, f"{words} Planned again.", refold=True, made=made)

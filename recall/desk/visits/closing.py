@@ -15,7 +15,7 @@ import msgspec
 from sqlalchemy import func, select
 from sqlalchemy.orm import Session
 
-from recall.care.case import URGENCIES, Case, Category, Visit
+from recall.care.case import URGENCIES, Case, Category, To, Visit
 from recall.care.casefile import check_visit, decode_visit
 from recall.care.ear import SIDES, Side
 from recall.desk.core.acting import Act, Next, row_of
@@ -30,10 +30,9 @@ from recall.desk.visits.rows import as_case, decision_row, keep_appointment, sto
 from recall.errors import Conflict, InputError, NotFound, Refused
 from recall.records import tables
 from recall.records.facts.cases import case_for, stands
+from recall.records.tables.statements import whole
 from recall.schedule.plan import Decision, Plan
 from recall.schedule.planning import plan
-
-_visit: Any = tables.Visit.__table__
 
 
 @needs(Right.LOOK)
@@ -68,17 +67,17 @@ def draft(
     """
     with desk.store.read() as session:
         row = person_row(session, person)
-        case = case_for(session, row["id"])
-        decided = decided_by_people(session, [row["id"]]).get(row["id"], ())
+        case = case_for(session, row.id)
+        decided = decided_by_people(session, [row.id]).get(row.id, ())
         old = _old_visit(session, corrects)
-        state = _state(session, row["id"])
+        state = _state(session, row.id)
     _refuse_empty(visit, category, desk)
-    check_visit(visit, row["born"])
+    check_visit(visit, row.born)
     history = _without(case, old)
     made = _plan(desk, history, visit, _with_category(decided, visit, category, ears))
     return Draft(
-        person_id=row["id"],
-        reference=row["ref"],
+        person_id=row.id,
+        reference=row.ref,
         visit=visit,
         category=category,
         ears=tuple(ears),
@@ -158,16 +157,16 @@ def correct_visit(
 def correction(desk: Desk, visit_id: int, visit: Visit, **more: Any) -> Draft:
     """Return what putting a visit right would come to."""
     with desk.store.read() as session:
-        old = row_of(session, "visit", visit_id)
+        old = row_of(session, tables.Visit, visit_id)
         _refuse_others(desk, old)
-        person = row_of(session, "person", old["person_id"])
+        person = row_of(session, tables.Person, old.person_id)
     kept = {
-        "category": old["category"],
-        "ears": old["category_ears"],
-        "notes": old["note"],
-        "ref": old["ref"],
+        "category": old.category,
+        "ears": old.category_ears,
+        "notes": old.note,
+        "ref": old.ref,
     }
-    return draft(desk, person["ref"], visit, corrects=visit_id, **{**kept, **more})
+    return draft(desk, person.ref, visit, corrects=visit_id, **{**kept, **more})
 
 
 @needs(Right.TYPE_VISITS)
@@ -182,9 +181,9 @@ def void_visit(desk: Desk, visit_id: int, why: str) -> Next:
     if not why.strip():
         raise InputError("A visit is not voided without a reason.", hint="Add --why.")
     with desk.store.write() as session:
-        old = row_of(session, "visit", visit_id)
+        old = row_of(session, tables.Visit, visit_id)
         _refuse_others(desk, old)
-        act = Act(desk, session, old["person_id"])
+        act = Act(desk, session, old.person_id)
         act.void("visit", visit_id, why.strip())
         return act.finish("visit_voided", f"Visit #{visit_id} is voided.", refold=True)
 
@@ -198,7 +197,7 @@ def read_visit(desk: Desk, person: str, data: bytes, on: date) -> Visit:
         InputError: it is no visit, or says what cannot be true; with its path.
     """
     with desk.store.read() as session:
-        born = person_row(session, person)["born"]
+        born = person_row(session, person).born
     try:
         raw = msgspec.json.decode(data)
     except (msgspec.DecodeError, UnicodeDecodeError):
@@ -215,20 +214,20 @@ def find_visit(desk: Desk, text: str) -> tuple[int, Visit, str]:
     Raises:
         NotFound: no such visit.
     """
-    c = _visit.c
-    wanted = select(c.id, c.person_id, c.on, c.examiner, c.reported).where(stands(_visit))
+    c = tables.Visit
+    wanted = select(whole(tables.Visit)).where(stands(tables.Visit))
     number = text.removeprefix("#")
     with desk.store.read() as session:
-        row = session.execute(wanted.where(c.ref == text)).mappings().one_or_none()
+        row = session.scalars(wanted.where(c.ref == text)).one_or_none()
         if row is None and number.isdigit():
             by_number = wanted.where(c.id == int(number))
-            row = session.execute(by_number).mappings().one_or_none()
+            row = session.scalars(by_number).one_or_none()
         if row is None:
             raise NotFound(
                 f"There is no visit {text}.", hint="Give its reference, or #number of the visit."
             )
-        person = row_of(session, "person", row["person_id"])
-        return row["id"], as_case(session, row), person["ref"]
+        person = row_of(session, tables.Person, row.person_id)
+        return row.id, as_case(session, row), person.ref
 
 
 def _refuse_empty(visit: Visit, category: Category | None, desk: Desk) -> None:
@@ -249,26 +248,25 @@ def _refuse_changes(desk: Desk, changes: Sequence[Decision]) -> None:
         raise InputError("A date is not changed without a reason.", hint="Say why.")
 
 
-def _refuse_others(desk: Desk, old: Any) -> None:
+def _refuse_others(desk: Desk, old: tables.Visit) -> None:
     """Leave another's visit to those who may decide."""
-    mine = desk.by.id in (old["by_id"], old["examiner_id"])
+    mine = desk.by.id in (old.by_id, old.examiner_id)
     if not mine:
         desk.require(Right.DECIDE)
 
 
 def _state(session: Session, person_id: int) -> tuple[int, int]:
     """Return what changes whenever anything of a person's history does."""
-    history: Any = tables.History.__table__
-    c = history.c
-    wanted = select(func.count(), func.coalesce(func.max(c.id), 0)).where(c.person_id == person_id)
-    found = session.execute(wanted).one()
-    return found[0], found[1]
+    c = tables.History
+    wanted = select(func.count(), func.max(c.id)).where(c.person_id == person_id)
+    count, last = session.execute(wanted).one()
+    return count, last or 0
 
 
 def _old_visit(session: Session, number: int | None) -> Visit | None:
     if number is None:
         return None
-    return as_case(session, row_of(session, "visit", number))
+    return as_case(session, row_of(session, tables.Visit, number))
 
 
 def _without(case: Case, old: Visit | None) -> Case:
@@ -288,7 +286,7 @@ def _with_category(
     """Return the decisions with what a category alone would ask for."""
     if category is None or visit.right is not None or visit.left is not None:
         return tuple(decided)
-    to: Any = "ent" if category == "refer" else None
+    to: To | None = "ent" if category == "refer" else None
     asked = [
         Decision(on=visit.on, ear=side, action="ask", category=category, to=to)
         for side in ears or SIDES

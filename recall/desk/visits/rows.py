@@ -17,21 +17,19 @@ from recall.desk.core.used_protocols import protocol_row
 from recall.desk.visits.drafts import Draft
 from recall.records import tables
 from recall.records.facts.cases import stands
+from recall.records.tables.statements import table_of
 from recall.schedule.plan import Decision
 
-_findings: Any = tables.Findings.__table__
-_booking: Any = tables.Booking.__table__
-_ended: Any = tables.BookingEvent.__table__
-_staff: Any = tables.Staff.__table__
 
-
-def as_case(session: Session, row: Any) -> Visit:
+def as_case(session: Session, row: tables.Visit) -> Visit:
     """Return a stored visit as the case file's."""
-    wanted = select(_findings.c.ear, _findings.c.content).where(_findings.c.visit_id == row["id"])
+    wanted = select(tables.Findings.ear, tables.Findings.content).where(
+        tables.Findings.visit_id == row.id
+    )
     found = session.execute(wanted).all()
     ears = {side: msgspec.json.decode(content, type=Ear) for side, content in found}
-    told = msgspec.json.decode(row["reported"])
-    visit = {"on": row["on"], "examiner": row["examiner"], "reported": told}
+    told = msgspec.json.decode(row.reported)
+    visit = {"on": row.on, "examiner": row.examiner, "reported": told}
     made = msgspec.convert({k: v for k, v in visit.items() if v is not None}, Visit)
     return msgspec.structs.replace(made, right=ears.get("right"), left=ears.get("left"))
 
@@ -67,15 +65,14 @@ def store_visit(act: Act, given: Draft) -> int:
         if ear is not None
     ]
     if rows:
-        act.session.execute(insert(_findings), rows)
+        act.session.execute(insert(table_of(tables.Findings)), rows)
     return number
 
 
 def _staff_id(session: Session, name: str) -> int | None:
-    c = _staff.c
+    c = tables.Staff
     wanted = select(c.id).where((c.handle == name.lower()) | (c.name == name))
-    found: int | None = session.scalars(wanted.limit(1)).one_or_none()
-    return found
+    return session.scalars(wanted.limit(1)).one_or_none()
 
 
 def decision_row(person_id: int, change: Decision) -> dict[str, Any]:
@@ -85,10 +82,10 @@ def decision_row(person_id: int, change: Decision) -> dict[str, Any]:
 
 def keep_appointment(act: Act, person_id: int, on: date, visit_id: int) -> None:
     """Record that an appointment of that day was kept."""
-    c = _booking.c
-    ended = select(_ended.c.booking_id).where(stands(_ended))
+    c = tables.Booking
+    ended = select(tables.BookingEvent.booking_id).where(stands(tables.BookingEvent))
     wanted = select(c.id, c.starts_local).where(
-        c.person_id == person_id, stands(_booking), c.id.not_in(ended)
+        c.person_id == person_id, stands(tables.Booking), c.id.not_in(ended)
     )
     for number, starts in act.session.execute(wanted).all():
         if starts.date() == on:

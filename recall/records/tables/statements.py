@@ -11,7 +11,7 @@ from dataclasses import fields
 from typing import TYPE_CHECKING, Any, TypeVar, TypeVarTuple, cast
 
 from sqlalchemy import ColumnElement, Row, Select, Table, inspect, select
-from sqlalchemy.orm import Bundle, Session
+from sqlalchemy.orm import Bundle, InstrumentedAttribute, Session
 
 from recall.records.tables.base import Base
 
@@ -22,6 +22,7 @@ View = TypeVar("View", bound="DataclassInstance")
 Columns = TypeVarTuple("Columns")
 T = TypeVar("T", bound=Base)
 Source = type[Base]
+Expression = ColumnElement[Any] | InstrumentedAttribute[Any]
 _made: dict[object, Bundle[Any]] = {}
 """Made once for each table and view: making one costs more than a lookup by number."""
 
@@ -41,7 +42,7 @@ def whole(table: type[T]) -> Bundle[T]:
     return _made[table]
 
 
-def read_as(view: type[View], *sources: Source, **more: ColumnElement[Any]) -> Bundle[View]:
+def read_as(view: type[View], *sources: Source, **more: Expression) -> Bundle[View]:
     """Return the columns that a view's fields are called by, read as that dataclass.
 
     A field is what `more` says, or the column of its name in the first table that has one.
@@ -74,7 +75,7 @@ class _View(Bundle[View]):
     """Columns read as a dataclass."""
 
     def __init__(
-        self, view: type[View], sources: Sequence[Source], more: dict[str, ColumnElement[Any]]
+        self, view: type[View], sources: Sequence[Source], more: dict[str, Expression]
     ) -> None:
         # Statements are remembered by their columns and this name: two views of the same
         # columns must not share one, or the second would be read as the first.
@@ -105,6 +106,6 @@ def table_of(kind: type[Base]) -> Table:
     A statement over the class itself would look for loaded objects to bring up to date. There
     are none, and looking costs more than the statement.
     """
-    table = getattr(kind, "__table__", kind)
+    table = kind.__table__
     assert isinstance(table, Table)
     return table
