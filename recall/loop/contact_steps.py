@@ -27,6 +27,8 @@ class ContactStep(msgspec.Struct, frozen=True, kw_only=True):
     """What whoever has the person in hand does now, with the key for it."""
     does: str = ""
     """What is done, where the reason for the step does not say so."""
+    because: str = ""
+    """Why a run comes to it, with its `{latest}` day."""
     is_first: bool = False
     """It waits for nothing: before everything else on every list."""
     may_turn: bool = False
@@ -56,15 +58,19 @@ _SAVES = "A call may save it."
 # fmt: off
 CONTACT_STEPS: tuple[ContactStep, ...] = (
     _made("book_now", "reception", "book now", "Book before they leave: b.",
-          may_turn=True),
+          because="Book before they leave: the last day is {latest}.", may_turn=True),
     _made("list_look", "clinician", "look at list",
-          "A clinician looks at this before anything is written.", may_turn=True),
+          "A clinician looks at this before anything is written.",
+          because="A clinician looks at who is about to be written to.", may_turn=True),
     _made("invitation", "post", "invitation",
-          f"The invitation goes out with the letters. {_SAVES}"),
+          f"The invitation goes out with the letters. {_SAVES}",
+          because="The invitation goes out."),
     _made("phone", "reception", "ring", "Ring, then press what came of it."),
-    _made("reminder", "post", "reminder", f"The reminder goes out with the letters. {_SAVES}"),
+    _made("reminder", "post", "reminder", f"The reminder goes out with the letters. {_SAVES}",
+          because="No answer yet: the reminder goes out."),
     _made("last_letter", "post", "last letter",
-          f"The last letter goes out with the letters. {_SAVES}"),
+          f"The last letter goes out with the letters. {_SAVES}",
+          because="No answer yet: the last letter goes out."),
     _made("missed_letter", "post", "missed letter",
           f"The letter about the missed day goes out. {_SAVES}"),
     _made("asked_letter", "post", "letter asked for",

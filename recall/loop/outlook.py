@@ -3,7 +3,9 @@
 from __future__ import annotations
 
 from datetime import date
+from typing import cast
 
+from recall.loop.contact_steps import STEP
 from recall.loop.facts import (
     AddressChecked,
     Contact,
@@ -18,13 +20,6 @@ from recall.loop.steps import Step, next_step
 from recall.protocol.contact import ContactProtocol
 
 _MOST = 20
-_LETTERS: dict[str, LetterKind] = {
-    "invitation": "invitation",
-    "reminder": "reminder",
-    "last_letter": "last_letter",
-    "missed_letter": "missed_letter",
-    "asked_letter": "asked_letter",
-}
 
 
 def outlook(facts: Facts, on: date, rules: ContactProtocol) -> tuple[Step, ...]:
@@ -57,8 +52,8 @@ def _said(step: Step, ahead: list[Step]) -> bool:
 
 def _unanswered(step: Step, on: date, facts: Facts) -> Event | None:
     """Return the event of a step that was done and brought no answer; None where it ends here."""
-    if step.kind in _LETTERS:
-        kind = _LETTERS[step.kind]
+    if STEP[step.kind].is_letter:
+        kind = cast(LetterKind, step.kind)  # a letter's step and its kind have one name
         by_post = "letter" in facts.channels
         return Posted(on=on, kind=kind, by="letter" if by_post else "email")
     if step.kind == "phone":

@@ -12,6 +12,7 @@ from datetime import date, timedelta
 import msgspec
 
 from recall.loop.bookings import CALLED_OFF_BY_OTHERS, MISSED, NOT_COUNTED, brought_by_others
+from recall.loop.contact_steps import STEP
 from recall.loop.facts import BookingEnded, Contact, Facts, StepKind
 from recall.loop.lost import Missing, still_missing
 from recall.loop.outcomes import BY_ID
@@ -25,13 +26,6 @@ _SILENCED = {
     "died": "has died: record it, cancel what is booked, send nothing more",
     "objected": "asked not to be contacted",
     "unsafe": "is not safe to contact",
-}
-_DONE_BY = {
-    "book_now": "Book before they leave: the last day is {latest}.",
-    "list_look": "A clinician looks at who is about to be written to.",
-    "invitation": "The invitation goes out.",
-    "reminder": "No answer yet: the reminder goes out.",
-    "last_letter": "No answer yet: the last letter goes out.",
 }
 
 
@@ -211,7 +205,7 @@ def _why(asked: _Asked, found: RunStep) -> str:
         return "Ring and offer a day." if first else f"Ring again, call {found.try_no}."
     if found.kind == "address_check":
         return "No safe way is recorded for the next step: look for one."
-    return _DONE_BY[found.kind].format(latest=say_day(asked.facts.latest))
+    return STEP[found.kind].because.format(latest=say_day(asked.facts.latest))
 
 
 def _end(asked: _Asked, found: RunStep) -> Step:

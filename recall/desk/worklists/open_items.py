@@ -12,6 +12,7 @@ from sqlalchemy.orm import Session
 
 from recall.desk.core.session import Desk
 from recall.loop.bookings import open_booking
+from recall.loop.contact_steps import STEP
 from recall.loop.outlook import outlook
 from recall.loop.referral import state
 from recall.loop.status import status_on
@@ -27,10 +28,6 @@ _referral: Any = tables.Referral.__table__
 _booking: Any = tables.Booking.__table__
 _ended: Any = tables.BookingEvent.__table__
 _staff: Any = tables.Staff.__table__
-
-
-_SAID = {"phone": "ring", "tell_gp": "tell the GP", "address_check": "check the address"}
-"""Steps that are not said as they are named."""
 
 
 @dataclass(frozen=True)
@@ -177,12 +174,8 @@ def _open(
         booking_id=booked.booking if booked else None,
         booked_on=booked.day if booked else None,
         appointment=made.get(booked.booking) if booked else None,
-        ahead=tuple(f"{say_day(s.on)}: {_SAID.get(s.kind, _plain(s.kind))}" for s in ahead),
+        ahead=tuple(f"{say_day(s.on)}: {STEP[s.kind].short}" for s in ahead),
     )
-
-
-def _plain(kind: str) -> str:
-    return kind.replace("_", " ")
 
 
 def _dues(session: Session, follow_up_ids: list[int]) -> dict[int, list[Any]]:
