@@ -34,10 +34,11 @@ def _fields(look: str) -> tuple[str, ...]:
 
 def _recorded(look: str) -> Look:
     """Return a look for which any of its findings was recorded."""
-    fields = _fields(look)
+    first, *others = _fields(look)
 
     def looked(ear: Ear) -> bool:
-        return any(getattr(ear, f) is not None for f in fields)
+        found = getattr(ear, first) is not None
+        return found or (bool(others) and any(getattr(ear, f) is not None for f in others))
 
     return looked
 
@@ -148,7 +149,7 @@ def _shown_clear(look: str) -> Look:
     def clear(ear: Ear) -> bool:
         if getattr(ear, first[0]) not in first[1]:
             return False
-        return all(getattr(ear, name) in (None, *values) for name, values in others)
+        return not others or all(getattr(ear, name) in (None, *values) for name, values in others)
 
     return clear
 

@@ -8,7 +8,7 @@ from pathlib import Path
 
 from recall.care.ear import EAR_FIELDS
 
-ROOT = Path(__file__).parents[2]
+ROOT = Path(__file__).parents[3]
 CATALOGUE = ROOT / "recall" / "care" / "findings"
 MANY = 5
 """Four names are a list of tracks, too: a few of them are called as their finding is."""

@@ -8,7 +8,7 @@ from __future__ import annotations
 import shutil
 from pathlib import Path
 
-ROOT = Path(__file__).parents[2]
+ROOT = Path(__file__).parents[3]
 ENTRY = """\
     drum_colour: Annotated[
         Literal["pearly", "amber", "blue"] | None,

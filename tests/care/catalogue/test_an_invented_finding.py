@@ -8,10 +8,10 @@ import sys
 
 import pytest
 
-from tests.catalogue.invented import copy_with_the_finding
+from tests.care.catalogue.invented import copy_with_the_finding
 
 DERIVED = (
-    "tests/catalogue/test_entries.py",
+    "tests/care/catalogue/test_entries.py",
     "tests/care/test_case_file_contradictions.py",
     "tests/care/test_case_file_decoding.py",
     "tests/exchange/test_visits_in.py",
@@ -39,7 +39,7 @@ def run_in(copy, *arguments):
 
 
 def test_it_turns_up_wherever_findings_do(copy):
-    run_in(copy, "tests/catalogue/followed.py")
+    run_in(copy, "tests/care/catalogue/followed.py")
 
 
 def test_every_test_that_walks_the_findings_takes_it_in(copy):
