@@ -3,12 +3,13 @@
 from __future__ import annotations
 
 from dataclasses import replace
-from datetime import date, datetime, timedelta
+from datetime import date, datetime, time, timedelta
 
 import msgspec
 import pytest
 from sqlalchemy import insert
 
+from recall.care.ear import Ear
 from recall.desk.contacts import bookings, contacting
 from recall.desk.core.undo import undo
 from recall.desk.people import deaths
@@ -170,6 +171,24 @@ def test_moving_keeps_the_appointment_and_the_reason(store: Store, adult: dict) 
     assert [b["follow_up_id"] for b in rows(store, tables.Booking)] == [moved[0]["id"]]
     with pytest.raises(InputError, match="out of order"):
         decisions.Dates(date(2027, 3, 2), date(2027, 3, 1), date(2027, 4, 1))
+
+
+def test_moving_one_follow_up_leaves_the_other_appointment_where_it_is(store: Store) -> None:
+    desk = desk_at(store)
+    person_id = somebody(desk, born=date(1970, 1, 1), adult=False)
+    visit(desk, person_id, right=FLUID, left=Ear(canal_skin="inflamed", drum_seen="full"))
+    first, second = open_follow_ups(store, person_id)
+    clara = desk_at(store, by="clara")
+    for n, row in enumerate((first, second)):
+        at = datetime.combine(row["target"], time(10 + n))
+        bookings.book(clara, row["id"], None, at)
+
+    window = decisions.Dates(date(2027, 3, 1), date(2027, 3, 15), date(2027, 4, 1))
+    decisions.decide(clara, [second["id"]], "move", "abroad all winter", dates=window)
+
+    booked = {b["starts_local"].hour: b["follow_up_id"] for b in rows(store, tables.Booking)}
+    moved = [f for f in open_follow_ups(store, person_id) if f["latest"] == date(2027, 4, 1)]
+    assert booked == {10: first["id"], 11: moved[0]["id"]}
 
 
 def test_a_decision_taken_back_leaves_everything_open(store: Store, adult: dict) -> None:

@@ -10,6 +10,7 @@ import pytest
 from recall.desk.contacts import bookings, contacting
 from recall.desk.core.replanning import refresh
 from recall.desk.oversight import failsafe
+from recall.records import tables
 from recall.records.database.store import Store
 from tests.desk.practice import (
     CLEAR,
@@ -19,6 +20,7 @@ from tests.desk.practice import (
     history_is_whole,
     later,
     open_follow_ups,
+    rows,
     somebody,
     visit,
 )
@@ -54,6 +56,16 @@ def test_a_whole_register_has_nothing_to_find(register: Store) -> None:
     report = failsafe.run(desk_at(register, by="nightly"))
     assert (report.people, report.findings) == (2, ())
     assert history_is_whole(register)
+
+
+def test_a_run_leaves_its_line_in_the_history_with_what_it_found(register: Store) -> None:
+    report = failsafe.run(desk_at(register, by="nightly"))
+
+    (line,) = rows(register, tables.History, entity="failsafe_run")
+    with register.read() as session:
+        told = session.get_one(tables.HistoryPayload, line["id"]).content
+    assert (line["what"], line["entity_id"]) == ("ran", report.run_id)
+    assert told is not None and '"found":0' in told and '"people":2' in told
 
 
 def test_nothing_is_found_after_a_visit_that_answers(register: Store) -> None:

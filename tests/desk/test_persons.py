@@ -115,6 +115,21 @@ def test_a_number_that_cannot_be_is_kept_with_what_is_wrong(store: Store, person
     assert "Recorded, but" in done.words
 
 
+def test_what_is_taken_back_is_found_as_it_was(store: Store, person_id: int) -> None:
+    desk = desk_at(store)
+
+    def found(text: str) -> list[str]:
+        return [f.ref for f in person_card.find(desk, text)]
+
+    editing.edit_details(desk, "W1", None, family_name="Fenwright")
+    undo(desk)
+    assert (found("Fenwright"), found("Thackwell")) == ([], ["W1"])
+    contact_points.add_reach(desk, "W1", "phone", "01632 960999")
+    assert found("960999") == ["W1"]
+    undo(desk)
+    assert found("960999") == []
+
+
 def test_details_are_changed_once_and_found_by_the_new_name(store: Store, person_id: int) -> None:
     desk = desk_at(store)
     version = person_card.person(desk, "W1").version

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import csv
+from datetime import date
 from typing import Any
 
 import pytest
@@ -19,12 +20,15 @@ from tests.desk.posting import (
     attend,
     book,
     call_again,
+    child_with_fluid,
     die,
+    first_letter_day,
     letters,
     made,
     move,
     new_address,
     object_,
+    on,
     refreshed,
     step,
     unsafe,
@@ -62,6 +66,21 @@ def test_the_letter_names_the_child_and_goes_to_the_responsible_adult(
     assert shown.address[-1] == "WR9 9ZX"
     assert "Dear Ida Thackwell" in text and "Rowan's next visit" in text
     assert "2020" not in text and "effusion" not in text and "drum" not in text
+
+
+def test_an_adult_is_written_to_by_themselves(desk: Desk) -> None:
+    person = child_with_fluid(desk, born=date(1970, 1, 1), adult=False)
+    day = on(desk, first_letter_day(desk, person))
+
+    made(day)
+    (shown,) = preview(day, 1)
+    (letter,) = letters(day)
+    text = text_of_letter(day, shown.letter_id)
+
+    assert (shown.to, letter["kind"]) == ("Rowan Thackwell", "invitation_adult")
+    assert shown.address[-1] == "WR9 9ZX"
+    assert "Dear Rowan Thackwell" in text and "your next visit" in text
+    assert "Ida" not in text and "effusion" not in text and "drum" not in text
 
 
 def test_printing_again_makes_the_same_bytes(due: tuple[Desk, int]) -> None:

@@ -148,6 +148,16 @@ def test_somebody_is_found_by_number_postcode_reference_or_year(
     assert refs(register, text) == [ref]
 
 
+def test_somebody_is_found_by_their_nhs_number_with_or_without_spaces(store: Store) -> None:
+    """943 476 5919 is the standard's own example of a number with a right check digit."""
+    with store.write() as session:
+        known = person(session, "W-0001", nhs_number="9434765919")
+        person(session, "W-0002")
+        rekey(session, [known.id])
+
+    assert refs(store, "9434765919") == refs(store, "943 476 5919") == ["W-0001"]
+
+
 def test_everything_that_is_said_must_fit(register: Store) -> None:
     assert refs(register, "ann phillips") == []
     assert refs(register, "ann marsh 01/01/1999") == []
