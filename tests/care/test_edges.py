@@ -16,8 +16,8 @@ from recall.care.tympanogram import classify
 from recall.errors import InputError
 
 
-def level(level_dB: int) -> dict[str, int]:
-    return dict.fromkeys(("500", "1000", "2000", "4000"), level_dB)
+def tones(level: int) -> dict[str, int]:
+    return dict.fromkeys(("500", "1000", "2000", "4000"), level)
 
 
 def checked(**more: object) -> None:
@@ -66,9 +66,9 @@ def test_the_end_of_every_month_clips_back() -> None:
 
 
 def test_one_ear_unknown_leaves_the_better_one_unknown() -> None:
-    assert better_ear_average(None, level(20)) is None
-    assert better_ear_average(level(20), None) is None
-    assert better_ear_average(level(20), level(30)) == 20
+    assert better_ear_average(None, tones(20)) is None
+    assert better_ear_average(tones(20), None) is None
+    assert better_ear_average(tones(20), tones(30)) == 20
 
 
 @pytest.mark.parametrize(("better", "worse", "one_sided"), [
@@ -78,7 +78,7 @@ def test_one_sided_loss_is_under_20_and_35_or_worse(
     better: int, worse: int, one_sided: bool
 ) -> None:
     """WHO, World report on hearing 2021, table 1.3 (from memory)."""
-    assert of_person(level(better), level(worse)).unilateral is one_sided
+    assert of_person(tones(better), tones(worse)).unilateral is one_sided
 
 
 def test_no_response_by_air_counts_as_130_dB_and_by_bone_tells_nothing() -> None:

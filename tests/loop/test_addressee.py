@@ -166,6 +166,20 @@ def test_a_child_without_a_responsible_adult_is_named_as_such() -> None:
     assert found.none_because == "no responsible adult is recorded"
 
 
+def test_a_childs_carer_is_not_written_to_and_an_adults_former_one_not_any_more() -> None:
+    carer = Adult(id=3, role="carer", home=30)
+    former = Adult(id=4, role="carer", home=40, until=DAY)
+
+    assert to(Person(born=CHILD.born, adults=(MOTHER, carer))) == [("responsible_adult", 10, (1,))]
+    assert to(person(adults=(former,))) == [("self", 5, ())]
+
+
+def test_the_only_safe_address_of_an_adults_carer_is_the_only_one_used() -> None:
+    safe = Adult(id=3, role="carer", home=7, safe="only_this")
+
+    assert to(person(adults=(safe,))) == [("carer", 7, (3,))]
+
+
 def test_a_childs_adult_who_acts_no_longer_is_none() -> None:
     former = Adult(id=2, role="responsible_adult", home=20, until=DAY)
     unsafe = Adult(id=3, role="responsible_adult", home=20, safe="no")

@@ -7,8 +7,9 @@ from datetime import date, timedelta
 import pytest
 
 from recall.errors import Refused
-from recall.loop.bookings import check_booking
-from recall.loop.facts import Facts
+from recall.loop.bookings import check_booking, open_booking
+from recall.loop.facts import AddressChecked, Booked, Facts
+from recall.loop.lost import missing
 from recall.loop.outcomes import OUTCOMES
 from recall.loop.outlook import outlook
 from recall.loop.status import status_on
@@ -242,3 +243,88 @@ def test_an_outlook_goes_through_letters_asked_for_and_after_a_miss() -> None:
     assert ahead[:2] == ["asked_letter", "invitation"]
     ahead = [s.kind for s in outlook(missed, date(2026, 10, 14), RULES)]
     assert ahead[:2] == ["missed_letter", "invitation"]
+
+
+def test_a_look_at_the_list_on_the_day_of_the_visit_counts() -> None:
+    later = {"target": date(2026, 11, 10), "latest": date(2026, 12, 15)}
+
+    tell(
+        "2026-09-01 | looked | invitation 2026-09-22 | waiting", earliest=date(2026, 10, 6), **later
+    )
+
+
+def test_the_day_on_which_a_result_is_expected_is_the_day_it_is_asked_for() -> None:
+    tell("2026-10-13 | phone seen_elsewhere until 2026-10-20 | ask_result 2026-10-20 | waiting")
+
+
+def test_no_letter_blames_anybody_for_what_the_practice_cancelled() -> None:
+    tell(
+        """
+        2026-09-01 | booked 2026-10-13           | attend 2026-10-13     | booked
+        2026-10-12 | ended cancelled_by_practice | phone 2026-10-12      | to_contact
+        2026-10-12 | phone no_answer             | invitation 2026-10-14 | waiting
+        """
+    )
+
+
+def test_nothing_said_after_a_death_takes_its_place() -> None:
+    told = tell(
+        """
+        2026-10-13 | phone died           | decision 2026-10-13 | to_contact
+        2026-10-14 | phone do_not_contact | decision 2026-10-13 | to_contact
+        """
+    )
+
+    assert "has died" in step(told, date(2026, 10, 14)).why
+
+
+def test_only_a_letter_asked_for_again_starts_a_round() -> None:
+    told = tell(
+        """
+        2026-10-13 | phone wants_letter                  | asked_letter 2026-10-14 | waiting
+        2026-10-14 | posted asked_letter                 | invitation 2026-10-21   | waiting
+        2026-10-21 | phone call_again_on until 2026-11-02 | phone 2026-11-02       | waiting
+        """
+    )
+
+    assert step(told, date(2026, 10, 21)).round == 1
+
+
+def test_neither_a_text_nor_a_letter_of_ours_ends_what_was_agreed() -> None:
+    tell(
+        """
+        2026-10-13 | phone call_again_on until 2026-10-26 | phone 2026-10-26 | waiting
+        2026-10-14 | text message_sent                    | phone 2026-10-26 | waiting
+        2026-10-20 | posted reminder                      | phone 2026-10-26 | waiting
+        """
+    )
+
+
+def test_a_letter_that_came_back_starts_the_next_round() -> None:
+    told = tell(
+        """
+        2026-09-15 | posted invitation   | phone 2026-10-13         | waiting
+        2026-09-20 | returned 2026-09-15 | address_check 2026-09-21 | waiting
+        """
+    )
+
+    assert step(told, date(2026, 9, 20)).round == 2
+
+
+def test_what_is_closed_is_never_late() -> None:
+    told = tell("2026-11-20 | closed answered | none | closed")
+
+    assert status_on(told, date(2026, 12, 1), RULES).late_by_days == 0
+
+
+def test_an_appointment_made_anew_is_the_one_that_stands() -> None:
+    def booked(number: int, day: int) -> Booked:
+        return Booked(on=date(2026, 9, 1), booking=number, day=date(2026, 10, day))
+
+    assert open_booking([booked(1, 13), booked(2, 14), booked(1, 20)]) == booked(1, 20)
+
+
+def test_where_no_way_is_known_no_contact_is_missing() -> None:
+    told = facts(channels=frozenset(), events=(AddressChecked(on=date(2026, 9, 2)),))
+
+    assert missing(told, date(2026, 9, 3), RULES) == ()
