@@ -278,3 +278,32 @@ def test_whatever_happens_short_of_a_result_it_stays_open_with_a_day(
     assert found.is_open
     assert found.chased_on is not None
     assert found.chased_on >= ASKED
+
+
+def test_what_becomes_known_later_is_not_known_yet() -> None:
+    later = ReferralEvent(on=date(2026, 9, 5), what="seen")
+    loop = ReferralLoop(referral=referral(), events=(later,))
+
+    assert state(loop, date(2026, 9, 4), RULES).stage == "sent"
+    assert state(loop, date(2026, 9, 5), RULES).stage == "result"
+
+
+def test_what_was_rejected_has_to_be_sent_again() -> None:
+    follow(
+        """
+        2026-09-01 | sent     | accepted | 2026-09-15
+        2026-09-04 | accepted | seen     | 2026-11-24
+        2026-09-10 | rejected | decision | 2026-09-10
+        2026-09-11 | decided  | sent     | 2026-09-18
+        """,
+        urgency="high",
+    )
+
+
+def test_the_last_of_several_appointments_there_counts() -> None:
+    follow(
+        """
+        2026-09-05 | appointment 2026-09-08 | seen | 2026-09-09
+        2026-09-06 | appointment 2026-09-11 | seen | 2026-09-12
+        """
+    )

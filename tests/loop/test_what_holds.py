@@ -328,3 +328,46 @@ def test_where_no_way_is_known_no_contact_is_missing() -> None:
     told = facts(channels=frozenset(), events=(AddressChecked(on=date(2026, 9, 2)),))
 
     assert missing(told, date(2026, 9, 3), RULES) == ()
+
+
+def test_the_earliest_day_may_be_booked_and_the_one_before_is_told() -> None:
+    made = date(2026, 9, 1)
+
+    assert check_booking(facts(), date(2026, 9, 29), made_on=made) == ""
+    said = check_booking(facts(), date(2026, 9, 28), made_on=made)
+    assert said.startswith("Before the earliest day, 29 September 2026")
+
+
+def test_what_waits_for_a_decision_is_moved_up_only_where_it_got_worse() -> None:
+    told = tell("2026-10-13 | phone declines | decision 2026-10-13 | to_contact")
+
+    assert status_on(told, date(2026, 10, 13), RULES).urgency == "medium"
+
+
+def test_a_clinician_who_is_asked_for_after_worse_symptoms_is_rung_for_the_newest() -> None:
+    tell(
+        """
+        2026-09-20 | they phone worse      | clinician_call 2026-09-20 | to_contact
+        2026-09-22 | phone wants_clinician | clinician_call 2026-09-22 | to_contact
+        """
+    )
+
+
+def test_an_appointment_settles_what_was_waiting_also_once_it_has_fallen_through() -> None:
+    tell(
+        """
+        2026-10-13 | phone seen_elsewhere        | ask_result 2026-10-27 | waiting
+        2026-10-20 | booked 2026-10-26           | attend 2026-10-26     | booked
+        2026-10-22 | ended cancelled_by_practice | phone 2026-10-22      | to_contact
+        """
+    )
+
+
+def test_a_decision_before_it_was_put_off_does_not_answer_for_after() -> None:
+    tell(
+        """
+        2026-09-09 | decided carry_on               | phone 2026-09-09    | to_contact
+        2026-09-10 | phone too_ill until 2026-09-30 | decision 2026-09-10 | to_contact
+        """,
+        **URGENT,
+    )

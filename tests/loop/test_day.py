@@ -1,0 +1,78 @@
+"""What is on which list of a day, and in which order; which list shows what is ours to decide."""
+
+from __future__ import annotations
+
+from datetime import date
+from typing import Any
+
+import pytest
+
+from recall.loop.day import DayRow, View, belongs, due_on, listed
+from recall.loop.facts import Closed
+from tests.loop.tell import RULES, facts
+from tests.loop.test_stories import URGENT
+
+DAY = date(2026, 10, 13)
+
+
+def row(number: int = 1, **more: Any) -> DayRow:
+    usual = {
+        "person": number,
+        "number": number,
+        "urgency": "medium",
+        "step": "phone",
+        "step_on": DAY,
+        "latest": date(2026, 10, 27),
+    }
+    return DayRow(**{**usual, **more})
+
+
+VIEWS: tuple[View, ...] = ("reach", "reach_or_write", "overdue", "lost", "open")
+
+
+@pytest.mark.parametrize(
+    ("known", "views"),
+    [
+        (row(), {"reach", "reach_or_write", "open"}),
+        (row(step="reminder"), {"reach_or_write", "open"}),
+        (row(step_on=date(2026, 10, 14)), {"open"}),
+        (row(step="attend"), {"open"}),
+        (row(step="decision", is_lost=True), {"lost", "open"}),
+        (row(step="decision"), {"reach", "reach_or_write", "open"}),
+        (row(latest=DAY), {"reach", "reach_or_write", "open"}),
+        (
+            row(latest=date(2026, 10, 12)),
+            {"reach", "reach_or_write", "overdue", "open"},
+        ),
+        (row(step="attend", latest=date(2026, 10, 12)), {"overdue", "open"}),
+    ],
+)
+def test_each_row_is_on_its_lists(known: DayRow, views: set[View]) -> None:
+    assert {view for view in VIEWS if belongs(known, DAY, view) is True} == views
+    assert {view for view in VIEWS if listed([known], DAY, view) == (known,)} == views
+    assert known.by_letter is (known.step == "reminder")
+
+
+def test_the_most_pressing_person_comes_first_with_all_that_is_open_for_them() -> None:
+    urgent = row(1, person=7, urgency="urgent")
+    theirs = row(2, person=7, urgency="low", latest=date(2026, 12, 1))
+    sooner = row(3, person=5, latest=date(2026, 10, 20))
+    later = row(4, person=4)
+    earlier_step = row(5, person=6, step_on=date(2026, 10, 12))
+    worse = row(6, person=8, urgency="low", step="clinician_call", latest=date(2027, 1, 1))
+
+    found = listed([theirs, later, urgent, sooner, worse, earlier_step], DAY, "reach")
+
+    assert [r.number for r in found] == [6, 1, 2, 3, 5, 4]
+
+
+def test_from_facts_what_is_closed_is_due_no_more() -> None:
+    closed = facts(events=(Closed(on=date(2026, 10, 1), reason="answered"),))
+
+    found = due_on(
+        [(1, 11, facts()), (2, 12, closed), (3, 13, facts(**URGENT))], DAY, RULES, "open"
+    )
+
+    assert [(r.person, r.number, r.urgency) for r in found] == [
+        (3, 13, "urgent"), (1, 11, "medium"),
+    ]  # fmt: skip
