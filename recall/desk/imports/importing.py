@@ -70,6 +70,7 @@ class ImportSummary:
 class _Sorted(Generic[Row]):
     """A file's rows after reading: which may land, and what is to be told."""
 
+    rejects: Rejects
     fresh: list[Fresh[Row]] = field(default_factory=list)
     unchanged: int = 0
     kept: list[Problem] = field(default_factory=list)
@@ -122,7 +123,7 @@ def import_file(
     )
     with rejects, seldom_collected():
         found = _sorted(desk, filing, reading, rejects, progress)
-        batch, twins = _land(desk, path, filing, reading, found, rejects, progress)
+        batch, twins = _land(desk, path, filing, reading, found, progress)
     return ImportSummary(
         kind=kind,
         added=batch.added,
@@ -182,7 +183,7 @@ def _sorted(
     progress: Progress | None,
 ) -> _Sorted[Row]:
     """Read the whole file; keep what the register has not seen in just this form."""
-    found: _Sorted[Row] = _Sorted()
+    found: _Sorted[Row] = _Sorted(rejects)
     with desk.store.read() as session:
         seen = read_digests(session, filing.kind)
     keys = filing.keys()
@@ -208,7 +209,6 @@ def _land(
     filing: Filing[Row],
     reading: Reading[Row],
     found: _Sorted[Row],
-    rejects: Rejects,
     progress: Progress | None,
 ) -> tuple[Batch, tuple[Twins, ...]]:
     """Write what is new in one transaction; nothing at all where nothing is new."""
@@ -218,12 +218,12 @@ def _land(
         batch = Batch(desk, _new_run(desk, session, path, filing.kind))
         for page in _pages(found.fresh):
             for fresh, wrong in filing.write(session, batch, page):
-                rejects.add(reading.refuse(fresh.read, wrong))
+                found.rejects.add(reading.refuse(fresh.read, wrong))
             if progress:
                 progress(batch.done, len(found.fresh))
         history.append_all(session, desk.by.id, desk.now, batch.history)
         mark(session, batch.to_plan)
-        counts = {"added": batch.added, "changed": batch.changed, "rejected": rejects.count}
+        counts = {"added": batch.added, "changed": batch.changed, "rejected": found.rejects.count}
         counts["unchanged"] = found.unchanged + batch.unchanged
         told = msgspec.json.encode(counts).decode()
         session.execute(

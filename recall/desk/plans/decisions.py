@@ -137,28 +137,22 @@ def decide(
             row = open_row(session, tables.FollowUp, number, (versions or {}).get(number))
             meant = _meant(desk, session, number, decision)
             _refuse(meant, considered)
-            found.append(_decide_one(desk, session, row, meant, decision, why.strip(), dates))
+            act = Act(desk, session, row.person_id)
+            found.append(_decide_one(act, row, meant, decision, why.strip(), dates))
     return found
 
 
 def _decide_one(
-    desk: Desk,
-    session: Session,
-    row: tables.FollowUp,
-    meant: Meant,
-    decision: str,
-    why: str,
-    dates: Dates | None,
+    act: Act, row: tables.FollowUp, meant: Meant, decision: str, why: str, dates: Dates | None
 ) -> Next:
     number = row.id
-    act = Act(desk, session, row.person_id)
     words = f"{meant.decision}."
     if decision in (CARRY_ON, "keep_trying"):
         act.add("follow_up_event", follow_up_id=number, what=decision, why=why)
         return act.finish(decision, words, follow_up_id=number)
     if dates is not None:
         return _move(act, number, dates, f"{words} Latest {say_day(dates.latest)}.", why)
-    for due in dues_of(session, number):
+    for due in dues_of(act.session, number):
         close_due(act, due, meant.closes_as, why)
     words += _stop(act, number, meant.decision)
     if meant.letter:

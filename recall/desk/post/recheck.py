@@ -19,6 +19,7 @@ from recall.letters.data import TO_COLLEAGUES
 from recall.loop.addressee import addressees, own_contact_asked
 from recall.loop.facts import Facts
 from recall.loop.status import status_on
+from recall.loop.steps import Step
 from recall.records import tables
 from recall.records.facts.cases import pages, stands
 from recall.records.facts.events import facts_for
@@ -79,8 +80,7 @@ def _asked(
 ) -> str:
     """Say why there is nothing to write about any more."""
     now = status_on(facts, desk.today, desk.protocol.contact)
-    step = now.step
-    if step is None:
+    if now.step is None:
         return "the follow-up is closed"
     if letter.step == CONFIRMATION:
         return "" if letter.round in bookings else "the appointment no longer stands"
@@ -89,11 +89,16 @@ def _asked(
         return "" if asked else "their own contact is known"
     if now.word == "booked":
         return f"booked: {now.why}"
+    return _not_asked(desk, letter, facts, now.step, now.why)
+
+
+def _not_asked(desk: Desk, letter: tables.Letter, facts: Facts, step: Step, why: str) -> str:
+    """Say why the step of a letter is not what is to be done now."""
     if (step.kind, step.round) != (letter.step, letter.round):
-        return f"something else is next: {now.why}"
+        return f"something else is next: {why}"
     if step.kind == "address_check" and not letter_may_help(facts):
         return "the address itself is in doubt"
-    return f"put off: {now.why}" if step.on > desk.today + A_WEEK else ""
+    return f"put off: {why}" if step.on > desk.today + A_WEEK else ""
 
 
 def _standing_bookings(session: Session, letters: Sequence[tables.Letter]) -> set[int]:

@@ -7,6 +7,7 @@ printed at once for somebody who takes it along.
 from __future__ import annotations
 
 from collections.abc import Sequence
+from dataclasses import dataclass
 from datetime import date
 
 import msgspec
@@ -65,10 +66,7 @@ def referral_letter(
         asks = f"Please see this person as soon as you can: it was to be by {was}."
     if first.urgency == "emergency":
         asks = "Please see this person today, as an emergency."
-    return _compose(
-        desk,
-        session,
-        person_id,
+    says = _Says(
         kind="referral",
         to=to,
         reasons=tuple(dict.fromkeys(reasons)),
@@ -76,22 +74,21 @@ def referral_letter(
         spoken_to=spoken_to,
         asked_on=[one.asked_on for one in referrals],
     )
+    return _compose(desk, session, person_id, says)
 
 
 def hand_back_letter(
     desk: Desk, session: Session, person_id: int, reasons: Sequence[str], tried: Sequence[str]
 ) -> ComposedLetter:
     """Compose the letter that hands a follow-up back to the GP."""
-    return _compose(
-        desk,
-        session,
-        person_id,
+    says = _Says(
         kind="hand_back_to_gp",
         to=address_of(desk, session, person_id, "gp"),
         reasons=tuple(reasons),
         asks="Please decide with the person what is to be done about this.",
         tried=tuple(tried),
     )
+    return _compose(desk, session, person_id, says)
 
 
 def write(
@@ -187,29 +184,33 @@ def _gp_lines(desk: Desk, session: Session, person_id: int) -> tuple[str, ...]:
     return lines or desk.config.addresses.get("gp") or (SERVICE["gp"],)
 
 
-def _compose(
-    desk: Desk,
-    session: Session,
-    person_id: int,
-    *,
-    kind: Kind,
-    to: Sequence[str],
-    reasons: tuple[str, ...],
-    asks: str,
-    tried: tuple[str, ...] = (),
-    spoken_to: str = "",
-    asked_on: Sequence[date] = (),
-) -> ComposedLetter:
+@dataclass(frozen=True)
+class _Says:
+    """What a letter to a colleague says beside what is known of the person."""
+
+    kind: Kind
+    to: Sequence[str]
+    reasons: tuple[str, ...]
+    asks: str
+    tried: tuple[str, ...] = ()
+    spoken_to: str = ""
+    asked_on: Sequence[date] = ()
+
+
+def _compose(desk: Desk, session: Session, person_id: int, says: _Says) -> ComposedLetter:
     case = case_for(session, person_id)
-    seen = _seen(desk, case, asked_on)
     seen = msgspec.structs.replace(
-        seen, reasons=reasons, asks=asks, tried=tried, spoken_to=spoken_to
+        _seen(desk, case, says.asked_on),
+        reasons=says.reasons,
+        asks=says.asks,
+        tried=says.tried,
+        spoken_to=says.spoken_to,
     )
     data = LetterData(
-        number=_number(session, kind, person_id),
-        kind=kind,
+        number=_number(session, says.kind, person_id),
+        kind=says.kind,
         language=desk.config.letters.languages[0],
-        recipient=tuple(to),
+        recipient=tuple(says.to),
         salutation="Colleague",
         practice=practice_words(desk),
         on=desk.today,

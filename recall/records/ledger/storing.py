@@ -49,20 +49,10 @@ class Stored:
 
 
 def store_ledger(
-    session: Session,
-    person_id: int,
-    ledger: Ledger,
-    who: Who,
-    opens: Opens,
-    *,
-    follow_ups: Sequence[FollowUp] | None = None,
-    protocol_id: int | None = None,
+    session: Session, person_id: int, ledger: Ledger, who: Who, opens: Opens
 ) -> Stored:
     """Make one person's rows say what the ledger says; see `store_ledgers`."""
-    groups = None if follow_ups is None else {person_id: follow_ups}
-    return store_ledgers(
-        session, {person_id: ledger}, who, opens, follow_ups=groups, protocol_id=protocol_id
-    )
+    return store_ledgers(session, {person_id: ledger}, who, opens)
 
 
 def store_ledgers(
