@@ -170,7 +170,6 @@ class Folding:
         """
         said = [view_not_recorded(s, e, self.open.values()) for s, e in ears.items()]
         self.notices = [notice for notice in said if notice]
-        child = is_child(self.case.born, visit.on)
         again: list[Due] = []
         for key, due in list(self.open.items()):
             if due.kind != "recheck":
@@ -187,6 +186,7 @@ class Folding:
             elif visit.on >= due.earliest:
                 self._close_with_retry(key, visit.on, "answered")
                 if in_part(due.track, due.needs, ear):
+                    child = is_child(self.case.born, visit.on)
                     again.append(same_again(due, visit.on, self.protocol, child))
                     self.notices.append(seen_in_part(due))
         return again

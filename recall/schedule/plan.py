@@ -30,8 +30,12 @@ RULE_REASONS: frozenset[CloseReason] = frozenset({"answered", "resolved", "super
 """Closings that the fold may make by itself; all others need somebody who may decide."""
 
 
-class _Part(msgspec.Struct, frozen=True, kw_only=True):
-    """What every part of a plan shares."""
+class _Part(msgspec.Struct, frozen=True, kw_only=True, gc=False):
+    """What every part of a plan shares.
+
+    Parts hold days, words and other finished parts, never themselves: the garbage collector,
+    which would go over thousands of them, can leave them out.
+    """
 
 
 class Due(_Part, frozen=True, kw_only=True):

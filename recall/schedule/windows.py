@@ -18,7 +18,7 @@ from recall.schedule.own_cycle import OwnCycle
 from recall.schedule.plan import Stages
 
 
-class Dates(msgspec.Struct, frozen=True):
+class Dates(msgspec.Struct, frozen=True, gc=False):
     """A window in days, and what the person's own wax cycle said of it."""
 
     earliest: date
