@@ -3,16 +3,19 @@
 from __future__ import annotations
 
 from dataclasses import replace
-from datetime import date
+from datetime import date, timedelta
 from typing import Any
 
 import msgspec
 import pytest
 
+from recall.clock import Clock
 from recall.desk.core.replanning import mark_everybody, replan
 from recall.desk.core.session import Desk
+from recall.desk.oversight import failsafe
 from recall.desk.plans.adoption import adopt, compare_over_register
 from recall.desk.plans.earlier_dates import answer, proposals
+from recall.desk.plans.passing_time import bring_up_to_date
 from recall.errors import NotFound, Refused
 from recall.protocol.loading import Protocol
 from recall.protocol.rules import Rule
@@ -116,6 +119,29 @@ def test_later_dates_are_no_proposals(store: Store) -> None:
     desk = a_practice(store)
 
     assert adopt(desk, changed("9 weeks", desk.today)) == 0
+
+
+def test_what_the_lists_keep_follows_the_contact_steps_that_are_adopted(store: Store) -> None:
+    desk = a_practice(store)
+    contact = at_first().contact
+    runs = tuple(
+        msgspec.structs.replace(
+            run, steps=tuple(msgspec.structs.replace(s, before="0 days") for s in run.steps)
+        )
+        for run in contact.run
+    )
+    other = msgspec.structs.replace(contact, run=runs)
+    later_ = replace(desk, clock=Clock.at(desk.today + timedelta(days=1)))
+    bring_up_to_date(later_)
+    before = {r["id"]: r["next_step_on"] for r in rows(store, tables.FollowUp, is_open=True)}
+
+    new = msgspec.structs.replace(at_first().file, version="2026.2")
+    adopt(later_, Protocol(new, other, "changed", True))
+
+    after = rows(store, tables.FollowUp, is_open=True)
+    assert {r["id"]: r["next_step_on"] for r in after} != before
+    now = replace(later_, protocol=Protocol(new, other, "changed", True))
+    assert "stands_otherwise" not in failsafe.run(now).counts
 
 
 def test_a_rule_changed_in_place_is_not_adopted(store: Store) -> None:

@@ -98,6 +98,9 @@ BROKEN: dict[str, tuple[str, ...]] = {
     "referral_not_kept": ("DELETE FROM referral WHERE id = 1",),
     "no_next_step": ("UPDATE follow_up SET next_step_on = NULL WHERE id = 1",),
     "stands_too_late": ("UPDATE follow_up SET next_step_on = '2030-01-01' WHERE id = 1",),
+    "stands_otherwise": (
+        "UPDATE follow_up SET step = 'phone', next_step_on = '2026-08-01' WHERE id = 1",
+    ),
     "letter_not_followed_up": (_LETTER.format(printed="'2026-08-10 09:00:00.000000'"),),
     "letter_must_not_go": (
         _LETTER.format(printed="NULL"),

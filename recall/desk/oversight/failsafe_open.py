@@ -16,6 +16,7 @@ from sqlalchemy.orm import Session
 from recall.desk.core.session import Desk
 from recall.desk.oversight.failsafe_plan import Told
 from recall.loop.contact_steps import AWAITS_CLINICIAN
+from recall.loop.day import may_turn
 from recall.loop.referral import state
 from recall.loop.status import status_on
 from recall.records import tables
@@ -70,6 +71,10 @@ def _follow_up_told(desk: Desk, row: Any, facts: Any) -> Iterator[Told]:
     if row.next_step_on is not None and row.next_step_on > max(now.step.on, desk.today):
         says = f"Stands for {say_day(row.next_step_on)}; its facts say {say_day(now.step.on)}."
         yield "stands_too_late", *about, now.step.on, says
+    elif not may_turn(row.step) and (row.step, row.next_step_on) != (now.step.kind, now.step.on):
+        words = now.step.kind.replace("_", " ")
+        says = f"Stands for another step than its facts say: {words}, {say_day(now.step.on)}."
+        yield "stands_otherwise", *about, now.step.on, says
     silenced = facts.died_on or facts.objected_on or facts.unsafe_on
     if not facts.channels and not silenced:
         says = "Due, and no way to reach them is recorded, understood and safe."

@@ -7,7 +7,7 @@ becomes a list for a named clinician, who brings each forward or leaves it.
 from __future__ import annotations
 
 from collections.abc import Callable, Iterator
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from datetime import date
 
 from sqlalchemy import insert, select, update
@@ -19,6 +19,7 @@ from recall.desk.core.replanning import NO_END, PAGE, decided_by_people
 from recall.desk.core.rights import Right
 from recall.desk.core.session import Desk
 from recall.desk.core.used_protocols import protocol_row
+from recall.desk.plans.passing_time import bring_up_to_date
 from recall.errors import Refused
 from recall.protocol.comparing import (
     compare,
@@ -167,7 +168,11 @@ def adopt(desk: Desk, new: Protocol, progress: Progress | None = None) -> int:
     if faults:
         raise Refused(faults[0], hint=f"{len(faults)} rule(s) in all; see recall protocol compare.")
     compared = compare_over_register(desk, desk.protocol, new, progress)
-    return _store_adoption(desk, new, [m for m in compared.moves if m.days < 0])
+    waiting = _store_adoption(desk, new, [m for m in compared.moves if m.days < 0])
+    if new.contact != old.contact:
+        # What the lists keep of each next step was worked out by the steps before.
+        bring_up_to_date(replace(desk, protocol=new), everybody=True)
+    return waiting
 
 
 def _store_adoption(desk: Desk, new: Protocol, moves: list[Move]) -> int:

@@ -20,18 +20,23 @@ Progress = Callable[[int, int], None]
 
 
 @needs(Right.MAINTAIN)
-def bring_up_to_date(desk: Desk, progress: Progress | None = None) -> int:
+def bring_up_to_date(
+    desk: Desk, progress: Progress | None = None, *, everybody: bool = False
+) -> int:
     """Refresh everybody with a step or a chase whose day has come; return how many changed.
 
+    Everybody with something open, where the contact steps themselves are others than before.
     Page by page, so that the desks can go on working between them.
     """
     f, r = tables.FollowUp, tables.Referral
-    come = union(
-        select(f.person_id).where(f.is_open, f.next_step_on <= desk.today),
-        select(r.person_id).where(r.is_open, r.chase_on <= desk.today),
-    )
+    steps, chases = select(f.person_id).where(f.is_open), select(r.person_id).where(r.is_open)
+    if not everybody:
+        steps, chases = (
+            steps.where(f.next_step_on <= desk.today),
+            chases.where(r.chase_on <= desk.today),
+        )
     with desk.store.read() as session:
-        ids = sorted(session.scalars(come))
+        ids = sorted(session.scalars(union(steps, chases)))
     turned = 0
     for start in range(0, len(ids), PAGE):
         with desk.store.write() as session:
