@@ -55,7 +55,7 @@ Then = Literal[
     "address_check",
 ]
 """`go_on`: the run's next step; `try_again`: the same step; `call`: ring on the day agreed."""
-Silence = Literal["died", "objected", "unsafe"]
+ContactStop = Literal["died", "objected", "unsafe"]
 """Why nobody may be written to or rung until somebody who may decide has decided."""
 
 
@@ -76,7 +76,7 @@ class Outcome(msgspec.Struct, frozen=True, kw_only=True):
     """Days before what follows."""
     asks_day: bool = False
     """The day agreed is asked for; where none is given, the wait holds."""
-    silence: Silence | None = None
+    stops_contact: ContactStop | None = None
     moves_up: bool = False
     closes_as: str = ""
     """How a named clinician would close it, where this is the usual end."""
@@ -95,8 +95,8 @@ class Outcome(msgspec.Struct, frozen=True, kw_only=True):
 
     @property
     def is_grave(self) -> bool:
-        """Return whether a slip of the finger must not record it: it silences everything."""
-        return self.silence is not None
+        """Return whether a slip of the finger must not record it: it stops all contact."""
+        return self.stops_contact is not None
 
 
 def _made(id: OutcomeId, key: str, short: str, words: str, then: Then, **more: object) -> Outcome:
@@ -157,11 +157,11 @@ OUTCOMES: tuple[Outcome, ...] = (
     _made("moved", "m", "Moved", "Moved: address not known", "address_check", counts=False, wait=1,
           about="person", ends="address"),
     _made("do_not_contact", "o", "Do not contact", "Asked not to be contacted", "decision",
-          reached=True, silence="objected", closes_as="informed_decline", about="person"),
+          reached=True, stops_contact="objected", closes_as="informed_decline", about="person"),
     _made("not_safe", "k", "Not safe", "Not safe to contact this way", "decision", counts=False,
-          silence="unsafe", ask="End the call politely and say nothing about why you rang.",
+          stops_contact="unsafe", ask="End the call politely and say nothing about why you rang.",
           about="person"),
-    _made("died", "x", "Has died", "Has died", "decision", counts=False, silence="died",
+    _made("died", "x", "Has died", "Has died", "decision", counts=False, stops_contact="died",
           closes_as="died", ask="Say that you are sorry. Stop every letter.", about="person"),
 )
 # fmt: on

@@ -22,7 +22,7 @@ from recall.protocol.contact import ContactProtocol
 from recall.schedule.calendar import say_day
 
 _DAY = timedelta(days=1)
-_SILENCED = {
+_CONTACT_STOPPED = {
     "died": "has died: record it, cancel what is booked, send nothing more",
     "objected": "asked not to be contacted",
     "unsafe": "is not safe to contact",
@@ -73,9 +73,9 @@ def step_after(facts: Facts, trail: Trail, on: date, rules: ContactProtocol) -> 
 
 
 def _died(asked: _Asked) -> Step | None:
-    silence = asked.trail.silence
-    if silence and silence[0] == "died":
-        return asked.step("decision", silence[1], f"The person {_SILENCED['died']}.")
+    contact_stopped = asked.trail.contact_stopped
+    if contact_stopped and contact_stopped[0] == "died":
+        return asked.step("decision", contact_stopped[1], f"The person {_CONTACT_STOPPED['died']}.")
     return None
 
 
@@ -109,15 +109,15 @@ def _booking(asked: _Asked) -> Step | None:
     return asked.step("record_attendance", booked.day + _DAY, why)
 
 
-def _silence(asked: _Asked) -> Step | None:
-    if asked.trail.silence is None:
+def _contact_stopped(asked: _Asked) -> Step | None:
+    if asked.trail.contact_stopped is None:
         return None
-    word, since = asked.trail.silence
+    word, since = asked.trail.contact_stopped
     decided = asked.trail.decided_on
     day = since
     if decided is not None and decided >= since:
         day = asked.rules.span(asked.rules.review).after(decided)
-    return asked.step("decision", day, f"The person {_SILENCED[word]} ({say_day(since)}).")
+    return asked.step("decision", day, f"The person {_CONTACT_STOPPED[word]} ({say_day(since)}).")
 
 
 def _pending(asked: _Asked) -> Step | None:
@@ -263,7 +263,7 @@ _QUESTIONS: tuple[Callable[[_Asked], Step | None], ...] = (
     _clinician,
     _not_brought,
     _booking,
-    _silence,
+    _contact_stopped,
     _pending,
     _missed_often,
     _address,

@@ -24,7 +24,7 @@ from recall.loop.facts import (
     Posted,
     Returned,
 )
-from recall.loop.outcomes import BY_ID, CALLS, Channel, Outcome, Silence
+from recall.loop.outcomes import BY_ID, CALLS, Channel, ContactStop, Outcome
 
 PENDING = ("clinician_call", "decision", "ask_result")
 """What an outcome may leave to be done before the run goes on."""
@@ -36,7 +36,7 @@ class Trail(msgspec.Struct):
     events: tuple[Event, ...] = ()
     """Those known by the day, in order."""
     closed: Closed | None = None
-    silence: tuple[Silence, date] | None = None
+    contact_stopped: tuple[ContactStop, date] | None = None
     """Why nobody may be contacted, and since when."""
     pending: Contact | None = None
     """A contact whose outcome waits for a clinician, a decision or a result."""
@@ -95,14 +95,14 @@ def _since_decided(events: tuple[Event, ...]) -> tuple[Event, ...]:
 
 def _add_person(trail: Trail, facts: Facts, on: date) -> None:
     """Add what is recorded about the person rather than this follow-up."""
-    known: tuple[tuple[Silence, date | None], ...] = (
+    known: tuple[tuple[ContactStop, date | None], ...] = (
         ("died", facts.died_on),
         ("objected", facts.objected_on),
         ("unsafe", facts.unsafe_on),
     )
     for word, since in known:
-        if since is not None and since <= on and (word == "died" or trail.silence is None):
-            trail.silence = (word, since)
+        if since is not None and since <= on and (word == "died" or trail.contact_stopped is None):
+            trail.contact_stopped = (word, since)
             break
     moved, checked = facts.moved_on, trail.address_checked_on
     if moved is not None and moved <= on and (checked is None or checked < moved):
@@ -120,8 +120,8 @@ def _contact(event: Contact, trail: Trail) -> None:
         trail.pending = event
     if outcome.then == "address_check":
         trail.doubt_on = event.on
-    if outcome.silence and not (trail.silence and trail.silence[0] == "died"):
-        trail.silence = (outcome.silence, event.on)
+    if outcome.stops_contact and not (trail.contact_stopped and trail.contact_stopped[0] == "died"):
+        trail.contact_stopped = (outcome.stops_contact, event.on)
     _agree(event, outcome, trail)
 
 
@@ -186,8 +186,8 @@ def _held(event: Held, trail: Trail) -> None:
 
 def _decided(event: Decided, trail: Trail) -> None:
     trail.pending, trail.decided_on = None, event.on
-    if trail.silence and trail.silence[0] != "died":
-        trail.silence = None
+    if trail.contact_stopped and trail.contact_stopped[0] != "died":
+        trail.contact_stopped = None
     if event.what == "keep_trying":
         _new_round(trail)
         trail.round_on = event.on

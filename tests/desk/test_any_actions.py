@@ -235,7 +235,7 @@ class TheDesk(RuleBasedStateMachine):
             )
 
     @rule(pick=PICK, what=st.sampled_from(["objected", "unsafe"]), who=WHO, ends=st.booleans())
-    def silence(self, pick: int, what: Any, who: str, ends: bool) -> None:
+    def stop_contact(self, pick: int, what: Any, who: str, ends: bool) -> None:
         ref = f"W{pick % 2 + 1}"
         if ends:
             self.attempt(editing.withdraw, self.desk(who), ref, what, "asked for it")

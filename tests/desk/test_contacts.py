@@ -107,7 +107,7 @@ def test_a_wrong_number_is_not_used_again(store: Store, follow_up: dict) -> None
     ("outcome", "column"),
     [("died", "deceased_on"), ("do_not_contact", "objected_on"), ("not_safe", "unsafe_on")],
 )
-def test_silence_counts_everywhere_at_once(
+def test_a_contact_stop_counts_everywhere_at_once(
     store: Store, follow_up: dict, outcome: str, column: str
 ) -> None:
     desk = later(desk_at(store), 1)

@@ -198,7 +198,7 @@ class Reception(RuleBasedStateMachine):
     @invariant()
     def nobody_is_rung_or_written_to_who_must_not_be(self) -> None:
         step = status_on(self.facts, self.on, RULES).step
-        if step and read_trail(self.facts, self.on).silence:
+        if step and read_trail(self.facts, self.on).contact_stopped:
             assert step.kind not in REACHING
 
     @invariant()

@@ -48,7 +48,7 @@ REVIEWED: dict[OutcomeId, str] = {
 }
 """What each outcome is, decided by people and written here by hand, never read from the table:
 whether it counts as a contact before anybody may be called lost, whether whoever may speak for
-the person was spoken to, what is asked before they go, what silences everything, what they
+the person was spoken to, what is asked before they go, what stops all contact, what they
 cannot have when they reach us, and what it is about. Common practice, no source."""
 EACH = pytest.mark.parametrize("outcome", OUTCOMES, ids=lambda o: o.id)
 

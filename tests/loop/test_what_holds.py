@@ -75,7 +75,7 @@ def test_a_letter_asked_for_again_goes_out_again_in_a_round_of_its_own() -> None
     assert step(tell(again), date(2026, 10, 21)).round == 2
 
 
-def test_a_decision_ends_a_silence_that_was_told_on_the_phone() -> None:
+def test_a_decision_ends_a_contact_stop_that_was_told_on_the_phone() -> None:
     tell(
         """
         2026-10-13 | phone do_not_contact | decision 2026-10-13   | to_contact
@@ -84,7 +84,7 @@ def test_a_decision_ends_a_silence_that_was_told_on_the_phone() -> None:
     )
 
 
-def test_a_death_stands_before_any_other_silence() -> None:
+def test_a_death_stands_before_any_other_contact_stop() -> None:
     story = "2026-10-13 | phone do_not_contact | decision 2026-10-13 | to_contact"
     told = tell(story, died_on=date(2026, 10, 14))
 
@@ -92,7 +92,7 @@ def test_a_death_stands_before_any_other_silence() -> None:
     assert "asked not to be contacted" in step(told, date(2026, 10, 13)).why
 
 
-def test_an_earlier_silence_stands_and_one_of_the_future_is_none_yet() -> None:
+def test_an_earlier_contact_stop_stands_and_one_of_the_future_is_none_yet() -> None:
     unsafe = "2026-09-20 | phone not_safe | decision 2026-09-20 | to_contact"
     told = tell(unsafe, objected_on=date(2026, 9, 25))
 
@@ -218,12 +218,12 @@ def test_today_may_be_booked_and_yesterday_not() -> None:
         check_booking(facts(), today - timedelta(1), made_on=today)
 
 
-def test_what_each_outcome_asks_for_and_silences() -> None:
-    """Reviewed by hand, not read from the table: a day, a silence, a case that moves up."""
+def test_what_each_outcome_asks_for_and_whether_contact_stops() -> None:
+    """Reviewed by hand, not read from the table: a day, a contact stop, a case that moves up."""
     assert {o.id for o in OUTCOMES if o.asks_day} == {
         "call_again_on", "too_ill", "in_hospital", "away",
     }  # fmt: skip
-    assert {o.id: o.silence for o in OUTCOMES if o.silence} == {
+    assert {o.id: o.stops_contact for o in OUTCOMES if o.stops_contact} == {
         "died": "died", "do_not_contact": "objected", "not_safe": "unsafe",
     }  # fmt: skip
     assert {o.id for o in OUTCOMES if o.moves_up} == {"worse"}

@@ -111,7 +111,7 @@ def test_every_outcome_has_a_key_and_is_stored(app: DeskApp, desk: Desk) -> None
 
 
 @pytest.mark.parametrize(("key", "said"), [("o", "nothing was recorded"), ("x", "is not that of")])
-def test_what_silences_is_not_recorded_by_a_slip(
+def test_what_stops_contact_is_not_recorded_by_a_slip(
     key: str, said: str, app: DeskApp, desk: Desk
 ) -> None:
     """Without the name nothing is recorded, and what was typed stays."""

@@ -142,7 +142,7 @@ def test_worse_is_stored_at_once_and_says_what_to_do(
     assert now.step == "clinician_call"
 
 
-def test_what_silences_asks_for_the_name(app: DeskApp, desk: Desk, alone: CallCard) -> None:
+def test_what_stops_contact_asks_for_the_name(app: DeskApp, desk: Desk, alone: CallCard) -> None:
     async def steps(driver: Driver) -> None:
         await driver.press(*opened(alone), "l", "o", "ctrl+s")
         assert "is needed" in driver.words

@@ -196,7 +196,7 @@ Right and left are always those of the person."""
             if meant.moves_up:
                 log = partial(acts.log, row=row, channel="phone", outcome=meant.id, by_them=True)
                 self.app.push_screen(HandOver(log), self._changed)
-            elif meant.silence == "died":
+            elif meant.stops_contact == "died":
                 self.action_died()
             else:
                 self._sheet(own_acts.told(row, meant.id))

@@ -247,7 +247,7 @@ Somebody who says it is worse: press w and do not ring off."""
         meant = acts.outcome_of(outcome)
         if meant.moves_up:
             self.app.push_screen(HandOver(log), partial(self._handed_over, row))
-        elif meant.silence == "died":
+        elif meant.stops_contact == "died":
             # A group of its own: the cursor's rest reads the card as well, and would replace it.
             self.read("death", partial(queueing.card, ref=row.reference), partial(self._death, row))
         elif meant.is_grave:

@@ -179,7 +179,7 @@ def _make(act: Act, row: tables.FollowUp, slot: _Slot, why_late: str) -> tuple[i
     zone = desk.config.calendar.time_zone
     _check_time(desk, slot.starts, zone, slot.minutes)
     facts = facts_now(act.session, row.id)
-    because = _silenced(facts, desk.today)
+    because = _why_stopped(facts, desk.today)
     if because:
         raise Refused(f"The person of follow-up {row.id} {because}.", hint="A clinician decides.")
     warning = check_booking(facts, day, made_on=desk.today, why_late=why_late)
@@ -198,7 +198,7 @@ def _make(act: Act, row: tables.FollowUp, slot: _Slot, why_late: str) -> tuple[i
     return made, warning
 
 
-def _silenced(facts: Facts, on: date) -> str:
+def _why_stopped(facts: Facts, on: date) -> str:
     return "has died" if facts.died_on is not None and facts.died_on <= on else ""
 
 

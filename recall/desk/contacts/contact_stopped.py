@@ -11,24 +11,24 @@ from datetime import date
 from sqlalchemy import select
 
 from recall.desk.core.acting import Act, in_words
-from recall.loop.outcomes import Silence
+from recall.loop.outcomes import ContactStop
 from recall.records import tables
 from recall.records.facts.cases import stands
 from recall.records.tables.statements import whole
 
-COLUMN: dict[Silence, str] = {
+COLUMN: dict[ContactStop, str] = {
     "died": "deceased_on",
     "objected": "objected_on",
     "unsafe": "unsafe_on",
 }
-SAYS: dict[Silence, str] = {
+SAYS: dict[ContactStop, str] = {
     "died": "has died",
     "objected": "asked not to be contacted",
     "unsafe": "not safe to contact",
 }
 
 
-def silence(act: Act, what: Silence, since: date) -> str:
+def stop_contact(act: Act, what: ContactStop, since: date) -> str:
     """Let nothing more reach a person; return in words what was stopped and what cannot be."""
     act.set("person", act.person_id, **{COLUMN[what]: since})
     called_off = call_off(act, SAYS[what]) if what == "died" else 0

@@ -9,7 +9,7 @@ from sqlalchemy import select
 from sqlalchemy.orm import Session
 
 from recall.desk.contacts.address_doubt import addresses, doubted
-from recall.desk.contacts.contact_stopped import silence
+from recall.desk.contacts.contact_stopped import stop_contact
 from recall.desk.core.acting import Act, Next, in_words, open_row, own_row, row_of
 from recall.desk.core.guarding import needs
 from recall.desk.core.rights import Right
@@ -309,8 +309,8 @@ def _may_be_contacted(desk: Desk, session: Session, row: tables.FollowUp) -> Non
 def _take_effect(act: Act, outcome: Outcome, reach_id: int | None) -> str:
     """Let an outcome about the person, or about a way to reach them, count everywhere at once."""
     today = act.desk.today
-    if outcome.silence is not None:
-        return silence(act, outcome.silence, today)
+    if outcome.stops_contact is not None:
+        return stop_contact(act, outcome.stops_contact, today)
     if outcome.ends == "address":
         act.set("person", act.person_id, moved_on=today)
     if outcome.ends == "number" and reach_id is not None:

@@ -75,8 +75,8 @@ def _follow_up_told(desk: Desk, row: Any, facts: Any) -> Iterator[Told]:
         words = now.step.kind.replace("_", " ")
         says = f"Stands for another step than its facts say: {words}, {say_day(now.step.on)}."
         yield "stands_otherwise", *about, now.step.on, says
-    silenced = facts.died_on or facts.objected_on or facts.unsafe_on
-    if not facts.channels and not silenced:
+    contact_stopped = facts.died_on or facts.objected_on or facts.unsafe_on
+    if not facts.channels and not contact_stopped:
         says = "Due, and no way to reach them is recorded, understood and safe."
         yield "cannot_be_contacted", *about, row.latest, says
 
@@ -122,10 +122,12 @@ def _letters(desk: Desk, session: Session) -> Iterator[Told]:
     for row in session.execute(old.order_by(p.id)):
         says = f"Written on {say_day(row.on)}, and not printed."
         yield "letter_not_followed_up", row.person_id, "letter", row.id, row.on, says
-    silenced = or_(_person.c.deceased_on.is_not(None), _person.c.objected_on.is_not(None),
+    contact_stopped = or_(_person.c.deceased_on.is_not(None), _person.c.objected_on.is_not(None),
                    _person.c.unsafe_on.is_not(None))  # fmt: skip
     stopped = select(*names).join_from(_letter, _person, p.person_id == _person.c.id)
-    stopped = stopped.where(*unprinted, silenced, p.kind.not_in(("hand_back_to_gp", "referral")))
+    stopped = stopped.where(
+        *unprinted, contact_stopped, p.kind.not_in(("hand_back_to_gp", "referral"))
+    )
     for row in session.execute(stopped.order_by(p.id)):
         says = "Waits for the post, and the person must not be written to."
         yield "letter_must_not_go", row.person_id, "letter", row.id, row.on, says

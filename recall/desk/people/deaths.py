@@ -12,7 +12,7 @@ from datetime import date
 from sqlalchemy import select
 from sqlalchemy.orm import Session
 
-from recall.desk.contacts.contact_stopped import silence
+from recall.desk.contacts.contact_stopped import stop_contact
 from recall.desk.core.acting import Act, Next, in_words
 from recall.desk.core.guarding import needs
 from recall.desk.core.person_lookup import person_row
@@ -50,7 +50,7 @@ def record_death(
         person = person_row(session, ref, version)
         _check(desk, person, on, typed_name)
         act = Act(desk, session, person.id)
-        stopped = silence(act, "died", on)
+        stopped = stop_contact(act, "died", on)
         if not desk.allows(Right.END):
             words = f"Recorded. {stopped} What is open waits for somebody who may decide."
             return act.finish("death", words)

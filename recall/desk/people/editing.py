@@ -13,7 +13,7 @@ import msgspec
 from recall.care.case import RiskWord
 from recall.care.dates import When, resolve
 from recall.care.ear import SIDES
-from recall.desk.contacts.contact_stopped import COLUMN, SAYS, silence
+from recall.desk.contacts.contact_stopped import COLUMN, SAYS, stop_contact
 from recall.desk.core.acting import Act, Next, in_words, row_of
 from recall.desk.core.guarding import needs
 from recall.desk.core.person_lookup import person_row
@@ -21,7 +21,7 @@ from recall.desk.core.rights import Right
 from recall.desk.core.session import Desk
 from recall.errors import InputError, Refused
 from recall.exchange.people_in import LetterFormat
-from recall.loop.outcomes import Silence
+from recall.loop.outcomes import ContactStop
 from recall.records import tables
 from recall.records.people.finding import rekey
 from recall.records.tables.people import ROLES
@@ -166,17 +166,17 @@ def end_adult(desk: Desk, adult_id: int, why: str) -> Next:
 @needs(Right.KEEP_PEOPLE)
 def record_objection(desk: Desk, ref: str) -> Next:
     """Record that a person asked not to be contacted: at once, everywhere."""
-    return _silence(desk, ref, "objected")
+    return _stop_contact(desk, ref, "objected")
 
 
 @needs(Right.KEEP_PEOPLE)
 def record_unsafe(desk: Desk, ref: str) -> Next:
     """Record that it is not safe to contact a person: at once, everywhere."""
-    return _silence(desk, ref, "unsafe")
+    return _stop_contact(desk, ref, "unsafe")
 
 
 @needs(Right.KEEP_PEOPLE)
-def withdraw(desk: Desk, ref: str, what: Silence, why: str) -> Next:
+def withdraw(desk: Desk, ref: str, what: ContactStop, why: str) -> Next:
     """Record that a person may be contacted again; letters come as their steps come.
 
     Raises:
@@ -199,11 +199,11 @@ def withdraw(desk: Desk, ref: str, what: Silence, why: str) -> Next:
         return act.finish("withdrawn", "May be contacted again.")
 
 
-def _silence(desk: Desk, ref: str, what: Silence) -> Next:
+def _stop_contact(desk: Desk, ref: str, what: ContactStop) -> Next:
     with desk.store.write() as session:
         person = person_row(session, ref)
         act = Act(desk, session, person.id)
-        stopped = silence(act, what, desk.today)
+        stopped = stop_contact(act, what, desk.today)
         words = in_words((f"Recorded: {SAYS[what]}.", stopped, "A clinician decides what is open."))
         return act.finish(what, words)
 
