@@ -9,7 +9,6 @@ from __future__ import annotations
 from collections.abc import Callable
 from dataclasses import dataclass
 from datetime import date, datetime
-from typing import Any
 
 from sqlalchemy import func, insert, select
 from sqlalchemy.orm import Session
@@ -21,13 +20,11 @@ from recall.desk.oversight import failsafe_open, failsafe_plan
 from recall.records import tables
 from recall.records.facts.cases import stands
 from recall.records.journal import history
+from recall.records.tables.statements import read_as, table_of, whole
 
 PAGE = 500
 Progress = Callable[[int, int], None]
 Ending = Callable[[Session, int], None]
-_person: Any = tables.Person.__table__
-_run: Any = tables.FailsafeRun.__table__
-_finding: Any = tables.FailsafeFinding.__table__
 
 
 @dataclass(frozen=True)
@@ -77,7 +74,9 @@ def run(
     findings: list[Finding] = []
     people, after = 0, 0
     with desk.store.read() as session:
-        total = session.scalar(select(func.count()).select_from(_person).where(stands(_person)))
+        total = session.scalar(
+            select(func.count()).select_from(tables.Person).where(stands(tables.Person))
+        )
         while ids := _page(session, after):
             told = [*failsafe_plan.check(desk, session, ids)]
             told += failsafe_open.check_people(desk, session, ids)
@@ -93,21 +92,19 @@ def run(
 def last(desk: Desk) -> Report | None:
     """Return the last pass with what it found, or None where there was none."""
     with desk.store.read() as session:
-        wanted = select(_run).where(stands(_run)).order_by(_run.c.id.desc()).limit(1)
-        row = session.execute(wanted).mappings().one_or_none()
+        ran, told = tables.FailsafeRun, tables.FailsafeFinding
+        wanted = select(whole(ran)).where(stands(ran)).order_by(ran.id.desc()).limit(1)
+        row = session.scalars(wanted).one_or_none()
         if row is None:
             return None
-        names = Finding.__dataclass_fields__
-        found = select(*(_finding.c[n] for n in names)).where(_finding.c.run_id == row["id"])
-        findings = tuple(
-            Finding(**one._mapping) for one in session.execute(found.order_by(_finding.c.id))
-        )
-    return Report(row["id"], row["on"], row["recorded_at"], row["people"], findings)
+        found = select(read_as(Finding, told)).where(told.run_id == row.id).order_by(told.id)
+        findings = tuple(session.scalars(found))
+    return Report(row.id, row.on, row.recorded_at, row.people, findings)
 
 
-def _page(session: Any, after: int) -> list[int]:
-    wanted = select(_person.c.id).where(_person.c.id > after, stands(_person))
-    return list(session.scalars(wanted.order_by(_person.c.id).limit(PAGE)))
+def _page(session: Session, after: int) -> list[int]:
+    wanted = select(tables.Person.id).where(tables.Person.id > after, stands(tables.Person))
+    return list(session.scalars(wanted.order_by(tables.Person.id).limit(PAGE)))
 
 
 def _store(
@@ -121,11 +118,13 @@ def _store(
     counted = {"people": people, "found": len(findings), "job_run_id": job_run_id}
     with desk.store.write() as session:
         run_id: int = session.execute(
-            insert(_run).values(**made, **counted).returning(_run.c.id)
+            insert(table_of(tables.FailsafeRun))
+            .values(**made, **counted)
+            .returning(tables.FailsafeRun.id)
         ).scalar_one()
         rows = [{"run_id": run_id, **vars(finding)} for finding in findings]
         if rows:
-            session.execute(insert(_finding), rows)
+            session.execute(insert(table_of(tables.FailsafeFinding)), rows)
         told = {"people": people, "found": len(findings)}
         history.append(session, desk.by.id, desk.now, "ran", "failsafe_run", run_id, now=told)
         if ending is not None:

@@ -7,8 +7,8 @@ urgent ones, a week otherwise. Common practice, no published source.
 from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
-from datetime import datetime, time, timedelta
-from typing import Any
+from dataclasses import dataclass
+from datetime import date, datetime, time, timedelta
 
 from sqlalchemy import or_, select
 from sqlalchemy.orm import Session
@@ -17,25 +17,17 @@ from recall.desk.core.session import Desk
 from recall.desk.oversight.failsafe_plan import Told
 from recall.loop.contact_steps import AWAITS_CLINICIAN
 from recall.loop.day import may_turn
+from recall.loop.facts import Facts
 from recall.loop.referral import state
 from recall.loop.status import status_on
 from recall.records import tables
 from recall.records.facts.cases import stands
 from recall.records.facts.events import facts_for, referral_loops
+from recall.records.tables.statements import read_as
 from recall.schedule.calendar import say_day
 
 WEEK = timedelta(days=7)
 PATIENCE = {"emergency": timedelta(0), "urgent": timedelta(days=1)}
-_follow_up: Any = tables.FollowUp.__table__
-_link: Any = tables.FollowUpDue.__table__
-_due: Any = tables.Due.__table__
-_letter: Any = tables.Letter.__table__
-_booking: Any = tables.Booking.__table__
-_ended: Any = tables.BookingEvent.__table__
-_referral: Any = tables.Referral.__table__
-_visit: Any = tables.Visit.__table__
-_staff: Any = tables.Staff.__table__
-_person: Any = tables.Person.__table__
 
 
 def check_people(desk: Desk, session: Session, ids: Sequence[int]) -> Iterator[Told]:
@@ -44,18 +36,28 @@ def check_people(desk: Desk, session: Session, ids: Sequence[int]) -> Iterator[T
     yield from _referrals(desk, session, ids)
 
 
+@dataclass(frozen=True)
+class _Row:
+    """An open follow-up as it is kept."""
+
+    id: int
+    person_id: int
+    next_step_on: date | None
+    latest: date
+    urgency: str
+    step: str
+
+
 def _follow_ups(desk: Desk, session: Session, ids: Sequence[int]) -> Iterator[Told]:
-    c = _follow_up.c
-    wanted = select(c.id, c.person_id, c.next_step_on, c.latest, c.urgency, c.step).where(
-        c.person_id.in_(ids), c.is_open, stands(_follow_up)
-    )
-    rows = session.execute(wanted.order_by(c.id)).all()
+    f = tables.FollowUp
+    wanted = select(read_as(_Row, f)).where(f.person_id.in_(ids), f.is_open, stands(f))
+    rows = session.scalars(wanted.order_by(f.id)).all()
     facts = facts_for(session, [row.id for row in rows])
     for row in rows:
         yield from _follow_up_told(desk, row, facts[row.id])
 
 
-def _follow_up_told(desk: Desk, row: Any, facts: Any) -> Iterator[Told]:
+def _follow_up_told(desk: Desk, row: _Row, facts: Facts) -> Iterator[Told]:
     about = row.person_id, "follow_up", row.id
     if row.next_step_on is None:
         yield "no_next_step", *about, None, "Open, without a next step."
@@ -82,9 +84,9 @@ def _follow_up_told(desk: Desk, row: Any, facts: Any) -> Iterator[Told]:
 
 
 def _referrals(desk: Desk, session: Session, ids: Sequence[int]) -> Iterator[Told]:
-    r = _referral.c
+    r = tables.Referral
     wanted = select(r.id, r.person_id, r.chase_on, r.urgency).where(
-        r.person_id.in_(ids), r.is_open, stands(_referral)
+        r.person_id.in_(ids), r.is_open, stands(tables.Referral)
     )
     rows = session.execute(wanted.order_by(r.id)).all()
     loops = referral_loops(session, [row.id for row in rows])
@@ -108,9 +110,9 @@ def check_register(desk: Desk, session: Session) -> Iterator[Told]:
 
 
 def _letters(desk: Desk, session: Session) -> Iterator[Told]:
-    p = _letter.c
+    p = tables.Letter
     before = datetime.combine(desk.today - WEEK, time(), desk.now.tzinfo)
-    waits = stands(_letter), p.posted_on.is_(None), p.pulled_why.is_(None)
+    waits = stands(tables.Letter), p.posted_on.is_(None), p.pulled_why.is_(None)
     names = p.id, p.person_id, p.on, p.printed_at
     printed = select(*names).where(*waits, p.printed_at < before)
     for row in session.execute(printed.order_by(p.id)):
@@ -122,27 +124,28 @@ def _letters(desk: Desk, session: Session) -> Iterator[Told]:
     for row in session.execute(old.order_by(p.id)):
         says = f"Written on {say_day(row.on)}, and not printed."
         yield "letter_not_followed_up", row.person_id, "letter", row.id, row.on, says
-    contact_stopped = or_(_person.c.deceased_on.is_not(None), _person.c.objected_on.is_not(None),
-                   _person.c.unsafe_on.is_not(None))  # fmt: skip
-    stopped = select(*names).join_from(_letter, _person, p.person_id == _person.c.id)
-    stopped = stopped.where(
-        *unprinted, contact_stopped, p.kind.not_in(("hand_back_to_gp", "referral"))
+    who = tables.Person
+    silenced = or_(
+        who.deceased_on.is_not(None), who.objected_on.is_not(None), who.unsafe_on.is_not(None)
     )
+    stopped = select(*names).join_from(p, who, p.person_id == who.id)
+    stopped = stopped.where(*unprinted, silenced, p.kind.not_in(("hand_back_to_gp", "referral")))
     for row in session.execute(stopped.order_by(p.id)):
         says = "Waits for the post, and the person must not be written to."
         yield "letter_must_not_go", row.person_id, "letter", row.id, row.on, says
 
 
 def _bookings(desk: Desk, session: Session) -> Iterator[Told]:
-    b, f = _booking.c, _follow_up.c
-    over = select(_ended.c.id).where(_ended.c.booking_id == b.id, stands(_ended)).exists()
+    b, f = tables.Booking, tables.FollowUp
+    ended = tables.BookingEvent
+    over = select(ended.id).where(ended.booking_id == b.id, stands(ended)).exists()
     today = datetime.combine(desk.today, time())
-    wanted = select(b.id, b.person_id, b.starts_local).where(stands(_booking), ~over)
+    wanted = select(b.id, b.person_id, b.starts_local).where(stands(tables.Booking), ~over)
     for row in session.execute(wanted.where(b.starts_local < today).order_by(b.id)):
         day = row.starts_local.date()
         says = f"Booked for {say_day(day)}, and nobody recorded whether they came."
         yield "booking_without_outcome", row.person_id, "booking", row.id, day, says
-    ahead = wanted.join_from(_booking, _follow_up, b.follow_up_id == f.id)
+    ahead = wanted.join_from(tables.Booking, tables.FollowUp, b.follow_up_id == f.id)
     ahead = ahead.where(b.starts_local >= today, f.is_open.is_(False))
     for row in session.execute(ahead.order_by(b.id)):
         day = row.starts_local.date()
@@ -152,28 +155,28 @@ def _bookings(desk: Desk, session: Session) -> Iterator[Told]:
 
 def _owners(desk: Desk, session: Session) -> Iterator[Told]:
     """Give what waits for somebody who has left: whoever confirmed or made the visit."""
-    v, r, s = _visit.c, _referral.c, _staff.c
+    v, r, s = tables.Visit, tables.Referral, tables.Staff
     left = select(s.id).where(s.left_on <= desk.today)
     theirs = v.confirmed_by_id.in_(left) | (v.confirmed_by_id.is_(None) & v.examiner_id.in_(left))
     sent = (
         select(r.id, r.person_id, r.asked_on)
-        .outerjoin_from(_referral, _visit, r.visit_id == v.id)
-        .where(stands(_referral), r.is_open)
+        .outerjoin_from(tables.Referral, tables.Visit, r.visit_id == v.id)
+        .where(stands(tables.Referral), r.is_open)
         .where(theirs | (v.confirmed_by_id.is_(None) & v.examiner_id.is_(None) & r.by_id.in_(left)))
     )
     for row in session.execute(sent.order_by(r.id)):
         says = "Open, and whoever is responsible has left."
         yield "owner_left", row.person_id, "referral", row.id, row.asked_on, says
-    f = _follow_up.c
+    f = tables.FollowUp
     waits = (
         select(f.id, f.person_id, f.next_step_on)
-        .join_from(_follow_up, _link, _link.c.follow_up_id == f.id)
-        .join(_due, _due.c.id == _link.c.due_id)
-        .join(_visit, v.id == _due.c.visit_id)
-        .where(stands(_follow_up), f.is_open, f.step.in_(AWAITS_CLINICIAN))
-        .where(_link.c.left_at.is_(None), theirs)
+        .join_from(tables.FollowUp, tables.FollowUpDue, tables.FollowUpDue.follow_up_id == f.id)
+        .join(tables.Due, tables.Due.id == tables.FollowUpDue.due_id)
+        .join(tables.Visit, v.id == tables.Due.visit_id)
+        .where(stands(tables.FollowUp), f.is_open, f.step.in_(AWAITS_CLINICIAN))
+        .where(tables.FollowUpDue.left_at.is_(None), theirs)
         .distinct()
     )
-    for row in session.execute(waits.order_by(f.id)):
+    for waiting in session.execute(waits.order_by(f.id)):
         says = "Waits for a clinician, and whoever is responsible has left."
-        yield "owner_left", row.person_id, "follow_up", row.id, row.next_step_on, says
+        yield "owner_left", waiting.person_id, "follow_up", waiting.id, waiting.next_step_on, says

@@ -7,32 +7,32 @@ practice has adopted another protocol since, and that has a list of its own.
 from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
-from typing import Any
+from dataclasses import dataclass
+from datetime import date
 
 from sqlalchemy import select
 from sqlalchemy.orm import Session
 
+from recall.care.case import To, Track
+from recall.care.ear import Side
 from recall.desk.core.replanning import NO_END, decided_by_people
 from recall.desk.core.session import Desk
 from recall.records import tables
 from recall.records.facts.cases import cases_of, stands
+from recall.records.tables.statements import read_as
 from recall.schedule.fold import fold
-from recall.schedule.plan import Due, Ledger
+from recall.schedule.plan import Due, Kind, Ledger
 
-_due: Any = tables.Due.__table__
-_event: Any = tables.DueEvent.__table__
-_link: Any = tables.FollowUpDue.__table__
-_follow_up: Any = tables.FollowUp.__table__
-_referral: Any = tables.Referral.__table__
-_to_plan: Any = tables.ToPlan.__table__
-Told = tuple[str, int | None, str, int, Any, str]
+DueKey = tuple[int, Side, Track, Kind, date]
+ReferralKey = tuple[int, To, Side, date]
+Told = tuple[str, int | None, str, int, date | None, str]
 """The fields of a finding, in order."""
 
 
 def check(desk: Desk, session: Session, ids: Sequence[int]) -> Iterator[Told]:
     """Give what is wrong with the kept plans of some people."""
     waiting = set(
-        session.scalars(select(_to_plan.c.person_id).where(_to_plan.c.person_id.in_(ids)))
+        session.scalars(select(tables.ToPlan.person_id).where(tables.ToPlan.person_id.in_(ids)))
     )
     for number in sorted(waiting):
         yield "not_planned", number, "person", number, None, "Changed, and not planned again yet."
@@ -47,40 +47,65 @@ def check(desk: Desk, session: Session, ids: Sequence[int]) -> Iterator[Told]:
     yield from kept.without_reason()
 
 
+@dataclass(frozen=True)
+class _DueRow:
+    """A kept due, by what tells it apart."""
+
+    id: int
+    person_id: int
+    ear: Side
+    track: Track
+    kind: Kind
+    asked_on: date
+    is_open: bool
+
+
+@dataclass(frozen=True)
+class _ReferralRow:
+    """A kept referral, by what tells it apart."""
+
+    id: int
+    person_id: int
+    to: To
+    ears: tuple[Side, ...]
+    asked_on: date
+    is_open: bool
+    end_reason: str | None
+
+
 class _Kept:
     """The rows of some people's dues and referrals, by what tells them apart."""
 
     def __init__(self, session: Session, ids: Sequence[int]) -> None:
-        d, e = _due.c, _event.c
-        names = ("id", "person_id", "ear", "track", "kind", "asked_on", "is_open")
-        mine = d.person_id.in_(ids), stands(_due)
-        rows = session.execute(select(*(d[n] for n in names)).where(*mine)).all()
-        self.dues: dict[tuple[Any, ...], list[Any]] = {}
-        for row in rows:
+        d, link, event = tables.Due, tables.FollowUpDue, tables.DueEvent
+        mine = d.person_id.in_(ids), stands(d)
+        self.dues: dict[DueKey, list[_DueRow]] = {}
+        for row in session.scalars(select(read_as(_DueRow, d)).where(*mine)):
             key = row.person_id, row.ear, row.track, row.kind, row.asked_on
             self.dues.setdefault(key, []).append(row)
+        f = tables.FollowUp
         held = (
-            select(_link.c.due_id)
-            .join_from(_link, _follow_up, _link.c.follow_up_id == _follow_up.c.id)
-            .join(_due, _link.c.due_id == d.id)
-            .where(*mine, _link.c.left_at.is_(None), _follow_up.c.is_open, stands(_follow_up))
+            select(link.due_id)
+            .join_from(link, f, link.follow_up_id == f.id)
+            .join(d, link.due_id == d.id)
+            .where(*mine, link.left_at.is_(None), f.is_open, stands(f))
         )
         self.followed = set(session.scalars(held))
         closed = (
-            select(e.due_id)
-            .join_from(_event, _due, e.due_id == d.id)
-            .where(*mine, e.what == "closed", e.reason.is_not(None), stands(_event))
+            select(event.due_id)
+            .join_from(event, d, event.due_id == d.id)
+            .where(*mine, event.what == "closed", event.reason.is_not(None), stands(event))
         )
         self.closed = set(session.scalars(closed))
-        r = _referral.c
-        about = r.id, r.person_id, r.to, r.ears, r.asked_on, r.is_open, r.end_reason
-        sent = select(*about).where(r.person_id.in_(ids), stands(_referral))
-        self.referrals: dict[tuple[Any, ...], Any] = {}
-        for row in session.execute(sent):
-            for ear in row.ears:
-                self.referrals[row.person_id, row.to, ear, row.asked_on] = row
+        r = tables.Referral
+        sent = select(read_as(_ReferralRow, r)).where(r.person_id.in_(ids), stands(r))
+        self.referrals: dict[ReferralKey, _ReferralRow] = {}
+        for referral in session.scalars(sent):
+            for ear in referral.ears:
+                key_ = referral.person_id, referral.to, ear, referral.asked_on
+                self.referrals[key_] = referral
 
-    def due(self, person_id: int, due: Due) -> list[Any]:
+    def due(self, person_id: int, due: Due) -> list[_DueRow]:
         """Return the rows of an ask."""
         key = person_id, due.ear, due.track, due.kind, due.asked_on
         return self.dues.get(key, [])
@@ -128,6 +153,6 @@ def _referrals(person_id: int, ledger: Ledger, kept: _Kept) -> Iterator[Told]:
                 yield "closed_without_reason", person_id, "referral", row.id, day, says
 
 
-def _what(due: Any) -> str:
+def _what(due: Due | _DueRow) -> str:
     kind = "" if due.kind == "recheck" else f" ({due.kind})"
     return f"{due.track.replace('_', ' ').capitalize()}, {due.ear} ear{kind}"

@@ -24,7 +24,6 @@ from recall.exchange.out import to_csv
 from recall.records import tables
 from recall.records.journal import history
 
-_person: Any = tables.Person.__table__
 _PAGE = 500
 FOLDER = "lists"
 """Where exported lists lie, beside the database."""
@@ -147,7 +146,7 @@ def proposed(desk: Desk) -> tuple[ProposalLine, ...]:
 
 
 def _names(desk: Desk, references: Sequence[str]) -> dict[str, tuple[str, date]]:
-    c = _person.c
+    c = tables.Person
     found: dict[str, tuple[str, date]] = {}
     with desk.store.read() as session:
         for n in range(0, len(references), _PAGE):

@@ -2,8 +2,6 @@
 
 from __future__ import annotations
 
-from typing import Any
-
 from sqlalchemy import func, select
 
 from recall.desk.core.guarding import needs
@@ -18,16 +16,14 @@ from recall.schedule.planning import NOT_SIGNED
 @needs(Right.LOOK)
 def announcements(desk: Desk) -> tuple[str, ...]:
     """Return what whoever looks at a list must know first."""
-    visit: Any = tables.Visit.__table__
-    to_plan: Any = tables.ToPlan.__table__
     with desk.store.read() as session:
         waiting = session.scalar(
             select(func.count())
-            .select_from(visit)
-            .where(visit.c.confirmed_at.is_(None))
-            .where(stands(visit))
+            .select_from(tables.Visit)
+            .where(tables.Visit.confirmed_at.is_(None))
+            .where(stands(tables.Visit))
         )
-        unplanned = session.scalar(select(func.count()).select_from(to_plan))
+        unplanned = session.scalar(select(func.count()).select_from(tables.ToPlan))
     other_file = differs(desk.file_digest, desk.protocol.digest)
     found = [other_file] if other_file else []
     if not desk.protocol.signed_off:

@@ -12,7 +12,6 @@ from collections import Counter, defaultdict
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 from datetime import date, datetime, time, timedelta
-from typing import Any
 
 from sqlalchemy import ColumnElement, and_, exists, func, select
 from sqlalchemy.orm import Session
@@ -33,12 +32,6 @@ SEEN = ("answered", "resolved")
 """How a due ends when the person came and was looked at."""
 _NEVER = ("entered_in_error",)
 """What should not have been asked is not counted."""
-
-_follow_up: Any = tables.FollowUp.__table__
-_booking: Any = tables.Booking.__table__
-_ended: Any = tables.BookingEvent.__table__
-_due: Any = tables.Due.__table__
-_event: Any = tables.DueEvent.__table__
 
 
 @dataclass(frozen=True)
@@ -168,20 +161,20 @@ def _told(category: str, stories: Sequence[_Story], on: date) -> Returns:
 
 def _stories(session: Session, since: date, on: date) -> Iterable[_Story]:
     """Give the dues whose window opened in a time, those that are alike together."""
-    d, e = _due.c, _event.c
+    d, e = tables.Due, tables.DueEvent
     last = (
         select(e.due_id, func.max(e.id).label("id"))
-        .where(e.what == "closed", stands(_event))
+        .where(e.what == "closed", stands(tables.DueEvent))
         .group_by(e.due_id)
         .subquery()
     )
     columns = d.category, d.earliest, d.latest, e.on, e.reason
     wanted = (
         select(*columns, func.count())
-        .select_from(_due)
+        .select_from(tables.Due)
         .outerjoin(last, and_(last.c.due_id == d.id, d.is_open.is_(False)))
-        .outerjoin(_event, e.id == last.c.id)
-        .where(d.kind == "recheck", d.earliest >= since, d.earliest <= on, stands(_due))
+        .outerjoin(tables.DueEvent, e.id == last.c.id)
+        .where(d.kind == "recheck", d.earliest >= since, d.earliest <= on, stands(tables.Due))
         .group_by(*columns)
     )
     for row in session.execute(wanted):
@@ -191,7 +184,7 @@ def _stories(session: Session, since: date, on: date) -> Iterable[_Story]:
 
 
 def _booked(session: Session, first: date, end: date) -> Iterable[tuple[date, int]]:
-    c = _booking.c
+    c = tables.Booking
     wanted = (
         select(c.starts_local, func.count())
         .where(*_coming(first), c.starts_local < datetime.combine(end, time()))
@@ -202,20 +195,20 @@ def _booked(session: Session, first: date, end: date) -> Iterable[tuple[date, in
 
 def _wanted(session: Session, end: date) -> Iterable[tuple[date, int]]:
     """Give the targets of what is open and not booked; one seen after its target waits."""
-    c = _follow_up.c
+    c = tables.FollowUp
     wanted = (
         select(c.target, func.count())
-        .where(c.is_open, stands(_follow_up), c.target < end, ~_is_booked())
+        .where(c.is_open, stands(tables.FollowUp), c.target < end, ~_is_booked())
         .group_by(c.target)
     )
     return [(day, count) for day, count in session.execute(wanted)]
 
 
 def _latest(session: Session, first: date, end: date) -> Iterable[tuple[date, int]]:
-    c = _follow_up.c
+    c = tables.FollowUp
     wanted = (
         select(c.latest, func.count())
-        .where(c.is_open, stands(_follow_up), c.latest >= first, c.latest < end)
+        .where(c.is_open, stands(tables.FollowUp), c.latest >= first, c.latest < end)
         .group_by(c.latest)
     )
     return [(day, count) for day, count in session.execute(wanted)]
@@ -223,15 +216,17 @@ def _latest(session: Session, first: date, end: date) -> Iterable[tuple[date, in
 
 def _coming(first: date) -> tuple[ColumnElement[bool], ...]:
     """Return the conditions of a booking that still stands."""
-    c = _booking.c
-    over = exists().where(_ended.c.booking_id == c.id, stands(_ended))
-    return c.starts_local >= datetime.combine(first, time()), stands(_booking), ~over
+    c = tables.Booking
+    over = exists().where(tables.BookingEvent.booking_id == c.id, stands(tables.BookingEvent))
+    return c.starts_local >= datetime.combine(first, time()), stands(tables.Booking), ~over
 
 
 def _is_booked() -> ColumnElement[bool]:
-    over = exists().where(_ended.c.booking_id == _booking.c.id, stands(_ended))
-    mine = _booking.c.follow_up_id == _follow_up.c.id
-    return exists().where(mine, stands(_booking), ~over).correlate(_follow_up)
+    over = exists().where(
+        tables.BookingEvent.booking_id == tables.Booking.id, stands(tables.BookingEvent)
+    )
+    mine = tables.Booking.follow_up_id == tables.FollowUp.id
+    return exists().where(mine, stands(tables.Booking), ~over).correlate(tables.FollowUp)
 
 
 def _by_week(days: Iterable[tuple[date, int]]) -> Counter[date]:

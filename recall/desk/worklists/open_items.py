@@ -5,7 +5,6 @@ from __future__ import annotations
 from collections.abc import Sequence
 from dataclasses import dataclass
 from datetime import date, datetime, time
-from typing import Any
 
 from sqlalchemy import func, or_, select
 from sqlalchemy.orm import Session
@@ -13,21 +12,15 @@ from sqlalchemy.orm import Session
 from recall.desk.core.session import Desk
 from recall.loop.bookings import open_booking
 from recall.loop.contact_steps import STEP
+from recall.loop.facts import Facts
 from recall.loop.outlook import outlook
 from recall.loop.referral import state
 from recall.loop.status import status_on
 from recall.records import tables
 from recall.records.facts.cases import stands
 from recall.records.facts.events import facts_for, referral_loops
+from recall.records.tables.statements import read_as, whole
 from recall.schedule.calendar import say_day
-
-_follow_up: Any = tables.FollowUp.__table__
-_link: Any = tables.FollowUpDue.__table__
-_due: Any = tables.Due.__table__
-_referral: Any = tables.Referral.__table__
-_booking: Any = tables.Booking.__table__
-_ended: Any = tables.BookingEvent.__table__
-_staff: Any = tables.Staff.__table__
 
 
 @dataclass(frozen=True)
@@ -95,24 +88,24 @@ class OpenReferral:
 
 def open_follow_ups(desk: Desk, session: Session, person_id: int) -> tuple[OpenFollowUp, ...]:
     """Return a person's open follow-ups, the most pressing first."""
-    c = _follow_up.c
-    wanted = select(_follow_up).where(c.person_id == person_id, c.is_open, stands(_follow_up))
-    rows = session.execute(wanted.order_by(c.urgency_rank, c.latest, c.id)).mappings().all()
-    facts = facts_for(session, [row["id"] for row in rows])
-    dues = _dues(session, [row["id"] for row in rows])
-    booked = [open_booking(facts[row["id"]].events) for row in rows]
+    f = tables.FollowUp
+    wanted = select(whole(f)).where(f.person_id == person_id, f.is_open, stands(f))
+    rows = session.scalars(wanted.order_by(f.urgency_rank, f.latest, f.id)).all()
+    facts = facts_for(session, [row.id for row in rows])
+    dues = _dues(session, [row.id for row in rows])
+    booked = [open_booking(facts[row.id].events) for row in rows]
     made = appointments(session, [each.booking for each in booked if each])
-    return tuple(_open(desk, row, facts[row["id"]], dues.get(row["id"], []), made) for row in rows)
+    return tuple(_open(desk, row, facts[row.id], dues.get(row.id, []), made) for row in rows)
 
 
 def appointments(session: Session, booking_ids: Sequence[int]) -> dict[int, Appointment]:
     """Return when some appointments are and with whom, by their numbers."""
     if not booking_ids:
         return {}
-    b = _booking.c
+    b = tables.Booking
     wanted = (
-        select(b.id, b.starts_local, b.minutes, _staff.c.name)
-        .outerjoin_from(_booking, _staff, b.staff_id == _staff.c.id)
+        select(b.id, b.starts_local, b.minutes, tables.Staff.name)
+        .outerjoin_from(tables.Booking, tables.Staff, b.staff_id == tables.Staff.id)
         .where(b.id.in_(booking_ids))
     )
     return {
@@ -123,15 +116,15 @@ def appointments(session: Session, booking_ids: Sequence[int]) -> dict[int, Appo
 
 def loose_appointments(session: Session, person_id: int, on: date) -> tuple[LooseAppointment, ...]:
     """Return a person's appointments from a day on whose follow-up is closed by now."""
-    b = _booking.c
-    ended = select(_ended.c.booking_id).where(stands(_ended))
+    b = tables.Booking
+    ended = select(tables.BookingEvent.booking_id).where(stands(tables.BookingEvent))
     wanted = (
-        select(b.starts_local, b.minutes, func.coalesce(_staff.c.name, ""), b.id)
-        .outerjoin_from(_booking, _follow_up, b.follow_up_id == _follow_up.c.id)
-        .outerjoin(_staff, b.staff_id == _staff.c.id)
-        .where(b.person_id == person_id, stands(_booking), b.id.not_in(ended))
+        select(b.starts_local, b.minutes, func.coalesce(tables.Staff.name, ""), b.id)
+        .outerjoin_from(tables.Booking, tables.FollowUp, b.follow_up_id == tables.FollowUp.id)
+        .outerjoin(tables.Staff, b.staff_id == tables.Staff.id)
+        .where(b.person_id == person_id, stands(tables.Booking), b.id.not_in(ended))
         .where(b.starts_local >= datetime.combine(on, time()))
-        .where(or_(_follow_up.c.id.is_(None), ~_follow_up.c.is_open))
+        .where(or_(tables.FollowUp.id.is_(None), ~tables.FollowUp.is_open))
         .order_by(b.starts_local, b.id)
     )
     return tuple(LooseAppointment(*row) for row in session.execute(wanted))
@@ -139,30 +132,60 @@ def loose_appointments(session: Session, person_id: int, on: date) -> tuple[Loos
 
 def open_referrals(desk: Desk, session: Session, person_id: int) -> tuple[OpenReferral, ...]:
     """Return a person's open referrals, the most pressing first."""
-    c = _referral.c
-    wanted = select(_referral).where(c.person_id == person_id, c.is_open, stands(_referral))
-    rows = session.execute(wanted.order_by(c.urgency_rank, c.id)).mappings().all()
-    loops = referral_loops(session, [row["id"] for row in rows])
+    r = tables.Referral
+    wanted = select(whole(r)).where(r.person_id == person_id, r.is_open, stands(r))
+    rows = session.scalars(wanted.order_by(r.urgency_rank, r.id)).all()
+    loops = referral_loops(session, [row.id for row in rows])
     found = []
     for row in rows:
-        now = state(loops[row["id"]], desk.today, desk.protocol.contact, desk.calendar)
-        same = ("id", "version", "to", "ears", "urgency", "route", "seen_by")
-        mine = {n: row[n] for n in same}
-        found.append(OpenReferral(**mine, stage=now.stage, chase_on=now.chased_on, why=now.why))
+        now = state(loops[row.id], desk.today, desk.protocol.contact, desk.calendar)
+        found.append(
+            OpenReferral(
+                id=row.id,
+                version=row.version,
+                to=row.to,
+                ears=row.ears,
+                urgency=row.urgency,
+                route=row.route,
+                stage=now.stage,
+                chase_on=now.chased_on,
+                why=now.why,
+                seen_by=row.seen_by,
+            )
+        )
     return tuple(found)
 
 
+@dataclass(frozen=True)
+class _Said:
+    """What a due that is held says, to colleagues and aloud."""
+
+    says: str
+    says_aloud: str
+
+
 def _open(
-    desk: Desk, row: Any, facts: Any, dues: list[Any], made: dict[int, Appointment]
+    desk: Desk,
+    row: tables.FollowUp,
+    facts: Facts,
+    dues: list[_Said],
+    made: dict[int, Appointment],
 ) -> OpenFollowUp:
     rules = desk.protocol.contact
     now = status_on(facts, desk.today, rules)
     assert now.step is not None, "an open follow-up always has a step"
     booked = open_booking(facts.events)
-    same = ("id", "version", "ears", "tracks", "do", "earliest", "target", "latest", "offer_on")
     ahead = outlook(facts, desk.today, rules)[1:]
     return OpenFollowUp(
-        **{n: row[n] for n in same},
+        id=row.id,
+        version=row.version,
+        ears=row.ears,
+        tracks=row.tracks,
+        do=row.do,
+        earliest=row.earliest,
+        target=row.target,
+        latest=row.latest,
+        offer_on=row.offer_on,
         urgency=now.urgency,
         status=now.word,
         late_by_days=now.late_by_days,
@@ -178,14 +201,15 @@ def _open(
     )
 
 
-def _dues(session: Session, follow_up_ids: list[int]) -> dict[int, list[Any]]:
+def _dues(session: Session, follow_up_ids: list[int]) -> dict[int, list[_Said]]:
+    link, due = tables.FollowUpDue, tables.Due
     wanted = (
-        select(_link.c.follow_up_id, _due.c.says, _due.c.says_aloud)
-        .join_from(_link, _due, _link.c.due_id == _due.c.id)
-        .where(_link.c.follow_up_id.in_(follow_up_ids), _link.c.left_at.is_(None), _due.c.is_open)
-        .order_by(_due.c.latest, _due.c.id)
+        select(link.follow_up_id, read_as(_Said, due))
+        .join_from(link, due, link.due_id == due.id)
+        .where(link.follow_up_id.in_(follow_up_ids), link.left_at.is_(None), due.is_open)
+        .order_by(due.latest, due.id)
     )
-    found: dict[int, list[Any]] = {}
-    for row in session.execute(wanted):
-        found.setdefault(row.follow_up_id, []).append(row)
+    found: dict[int, list[_Said]] = {}
+    for follow_up_id, said in session.execute(wanted):
+        found.setdefault(follow_up_id, []).append(said)
     return found

@@ -25,12 +25,13 @@ from recall.records.facts.events import facts_for, facts_without_follow_up
 from recall.records.ledger.stored import DUE_FIELDS
 from recall.records.tables import Due as DueRow
 from recall.records.tables import DueEvent, FollowUp, FollowUpDue, Visit
+from recall.records.tables.statements import table_of
 from recall.schedule.combine import group
 from recall.schedule.plan import Due
 from recall.schedule.plan import FollowUp as Group
 
 NEVER_STOOD = ("entered_in_error",)
-_DUE = DueRow.__table__
+_DUE = table_of(DueRow)
 _DUE_COLUMNS = tuple(_DUE.c[name] for name in DUE_FIELDS)
 Progress = Callable[[int, int], None]
 Member = tuple[int, Due]

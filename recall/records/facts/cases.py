@@ -49,8 +49,6 @@ def pages(ids: Iterable[int], page: int = PAGE) -> Iterator[list[int]]:
 
 def stands(table: type[Fact], known_at: datetime | None = None) -> ColumnElement[bool]:
     """Return the condition that a fact row stands, or stood as far as was known at an instant."""
-    # The rooms that still name columns through a plain table (`.c`) ask in the same way.
-    table = getattr(table, "c", table)
     if known_at is None:
         return table.void_at.is_(None)
     not_yet_void = or_(table.void_at.is_(None), table.void_at > known_at)
