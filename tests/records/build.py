@@ -6,9 +6,11 @@ from datetime import date, timedelta
 from typing import Any
 
 import msgspec
+from sqlalchemy import select
 from sqlalchemy.orm import Session
 
 from recall.care.ear import Ear
+from recall.records import tables
 from recall.records.ledger.storing import Opening, Who
 from recall.records.tables import Findings, Person, Visit
 from recall.schedule.plan import Closing, Due, FollowUp, Ledger, Reason, Referral, Stages
@@ -94,3 +96,15 @@ def closing(of: Due, on: date, reason: Any = "answered", visit_on: date | None =
 
 def opens(follow_up: FollowUp) -> Opening:
     return Opening("invitation", follow_up.earliest - timedelta(weeks=2))
+
+
+def rows(session: Session, table: Any) -> list[Any]:
+    return list(session.scalars(select(table).order_by(table.id)))
+
+
+def last_told(session: Session, entity: str) -> tuple[str, Any, Any]:
+    """Return what the history says last of such a thing: what happened, what was, what is."""
+    wanted = select(tables.History.id, tables.History.what).where(tables.History.entity == entity)
+    number, what = session.execute(wanted.order_by(tables.History.id.desc()).limit(1)).one()
+    content = msgspec.json.decode(session.get_one(tables.HistoryPayload, number).content or "")
+    return what, content["was"], content["now"]
