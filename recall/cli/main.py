@@ -33,7 +33,10 @@ COMMANDS: dict[str, tuple[str, str]] = {
         "Take in people, visits, contacts or bookings.",
     ),
     "replan": ("practice.importing:replan", "Plan whoever waits to be planned."),
-    "confirm": ("visits.confirming:confirm", "Confirm the plans of imported visits."),
+    "confirm": (
+        "visits.confirming:confirm",
+        "Confirm the plans that wait for a clinician.",
+    ),
     "plan": ("visits.plan:plan", "Work out one case file, or many; needs no database."),
     "close": ("visits.visits:close", "Close a visit: findings in, plan out."),
     "correct": (

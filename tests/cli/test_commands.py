@@ -107,7 +107,7 @@ def test_a_list_needs_no_name_and_says_first_what_must_be_known(practice: Typed)
     assert status == 0
     assert "P1" in out
     assert "not yet signed off" in err
-    assert "2 imported visits wait" in err
+    assert "2 visits wait" in err
 
 
 def test_awkward_names_print_as_they_are(practice: Typed) -> None:

@@ -32,9 +32,6 @@ def on(desk: Desk, day: date) -> Desk:
 def child_with_fluid(desk: Desk, ref: str = "W1", **more: Any) -> int:
     person = somebody(desk, ref, **more)
     visit(desk, person, right=FLUID)
-    with desk.store.write() as session:
-        confirmed = {"confirmed_at": desk.now, "confirmed_by_id": desk.by.id}
-        session.execute(update(tables.Visit.__table__).values(**confirmed))
     return person
 
 

@@ -103,11 +103,16 @@ def somebody(desk: Desk, ref: str = "W1", **more: Any) -> int:
     return person_id
 
 
-def visit(desk: Desk, person_id: int, **ears: Ear) -> int:
-    """A visit of today, closed by a clinician, planned."""
+def visit(desk: Desk, person_id: int, *, confirmed: bool = True, **ears: Ear) -> int:
+    """A visit of today, closed by the clinical lead whoever is at the desk, planned."""
     made = {"on": desk.today, "recorded_at": desk.now, "by_id": desk.by.id}
+    values = {"person_id": person_id, "source": "entered", **made}
     with desk.store.write() as session:
-        row = insert(tables.Visit.__table__).values(person_id=person_id, source="entered", **made)
+        lead = select(tables.Staff.id).where(tables.Staff.role == "clinical_lead")
+        if confirmed:
+            by_id = session.scalars(lead.order_by(tables.Staff.id)).first()
+            values |= {"by_id": by_id, "confirmed_by_id": by_id, "confirmed_at": desk.now}
+        row = insert(tables.Visit.__table__).values(**values)
         visit_id: int = session.execute(row.returning(tables.Visit.id)).scalar_one()
         for side, ear in ears.items():
             content = msgspec.json.encode(ear).decode()

@@ -109,7 +109,7 @@ BROKEN: dict[str, tuple[str, ...]] = {
     "cannot_be_contacted": ("UPDATE reach SET safe = 'no' WHERE person_id = 1",),
     "referral_past_chase": ("UPDATE referral SET chase_on = NULL WHERE id = 1",),
     "owner_left": (
-        "UPDATE visit SET examiner_id = 3 WHERE id = 1",
+        "UPDATE visit SET confirmed_by_id = 3 WHERE id = 1",
         "UPDATE staff SET left_on = '2026-08-31' WHERE id = 3",
     ),
     "not_planned": ("INSERT INTO to_plan (person_id) VALUES (1)",),

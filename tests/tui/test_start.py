@@ -96,7 +96,7 @@ def test_a_first_start_takes_the_files_in(tmp_path: Path, made_practice: Path) -
         await driver.type(str(files))
         await driver.press("ctrl+s")
         assert driver.where == "StartScreen"
-        assert "imported visits not confirmed yet" in driver.words
+        assert "visits not confirmed yet" in driver.words
         assert "The register is empty" not in driver.words
 
     drive(DeskApp(partial(by_the_jobs, path), log_folder=tmp_path), steps)

@@ -395,3 +395,60 @@ def test_keys_typed_faster_than_a_sheet_opens_never_become_findings(
         assert screen.form == before
 
     drive(clinician, steps)
+
+
+async def hand_over(driver: Driver, handle: str) -> None:
+    """Let somebody else act at this desk, by keys alone."""
+    await driver.press("f9")
+    before = driver.words.split(handle)[0]
+    await driver.press(before.split()[-1])
+    assert driver.app.acting == handle
+
+
+@pytest.mark.parametrize(("key", "examiner"), [("1", "osei"), ("2", "quill")])
+def test_who_examined_is_asked_where_somebody_else_closes(
+    clinician: DeskApp, desk: Desk, key: str, examiner: str
+) -> None:
+    somebody(desk, REF, **ADULT)
+
+    async def steps(driver: Driver) -> None:
+        screen = await begin(driver)
+        await driver.press("c", "0", "0")
+        await hand_over(driver, "osei")
+        await driver.press("w")
+        assert "Examined by M. Osei?" in driver.words
+        await driver.press("escape")
+        assert driver.app.screen is screen
+        await driver.press("w", key, "y")
+        assert "is closed" in driver.words
+        assert "waits for a clinician" not in driver.words
+        await driver.press("escape")
+
+    drive(clinician, steps)
+
+    row, _ = stored(desk)
+    assert ear_history(desk, REF).case.visits[-1].examiner == examiner
+    assert row["confirmed_by_id"] == row["by_id"]
+
+
+@pytest.mark.parametrize(("key", "examiner"), [("1", "quill"), ("2", None)])
+def test_a_visit_that_reception_closes_waits_for_a_clinician(
+    clinician: DeskApp, desk: Desk, key: str, examiner: str | None
+) -> None:
+    somebody(desk, REF, **ADULT)
+
+    async def steps(driver: Driver) -> None:
+        await begin(driver)
+        await driver.press("c", "3", "0")
+        await hand_over(driver, "thackray")
+        await driver.press("w")
+        assert "Examined by A. Quill?" in driver.words
+        await driver.press(key, "y")
+        assert "waits for a clinician to confirm its plan" in driver.words
+        await driver.press("escape")
+
+    drive(clinician, steps)
+
+    row, _ = stored(desk)
+    assert row["confirmed_by_id"] is None
+    assert ear_history(desk, REF).case.visits[-1].examiner == examiner

@@ -159,6 +159,23 @@ leaving the screen keeps what you typed."""
         if form is not self.form or self.app.screen is not self:
             self.say("Something was typed meanwhile: look at the plan, then close again.")
             return
+        self._ask_examiner(ready)
+
+    def _ask_examiner(self, ready: closing.Ready) -> None:
+        """Ask who examined, where somebody else began the visit."""
+        sheet = closing.examiner_sheet(ready)
+        if sheet is None:
+            self._accept(ready)
+            return
+
+        def named(handle: str | None) -> None:
+            if handle is not None:
+                self._accept(closing.with_examiner(ready, handle))
+
+        self.app.push_screen(sheet, named)
+
+    def _accept(self, ready: closing.Ready) -> None:
+        """Ask whether the plan is accepted."""
         today = self.app.today
         assert today is not None, "the register is open once it has answered"
 

@@ -54,7 +54,7 @@ def lines(counts: Counts) -> tuple[Line, ...]:
         Line(counts.overdue, "overdue, booked or not", "past their latest day", "alarm"),
         Line(lost, "lost: a decision is awaited", "every step is used up", "alarm"),
         Line(counts.referrals, "referrals to chase", "not known to be seen", "warn"),
-        Line(counts.unconfirmed, "imported visits not confirmed yet", "a clinician does", "warn"),
+        Line(counts.unconfirmed, "visits not confirmed yet", "a clinician does", "warn"),
         Line(letters, "letters to go out with the week's batch"),
     )
 

@@ -3,22 +3,25 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from datetime import date
 from typing import TYPE_CHECKING
 
+import msgspec
 from textual.content import Content
 
+from recall.care.case import Visit
 from recall.errors import RecallError
 from recall.schedule.plan import Decision, Plan
 from tui.dialogs.acknowledge import Acknowledge
 from tui.dialogs.ask import Ask
+from tui.dialogs.choose import Choose
 from tui.visits.form import VisitForm
 from tui.visits.plan_text import plan_lines, presses, visits_needed
 from tui.words.text import literal, short_day
 
 if TYPE_CHECKING:
-    from recall.desk.core.session import Desk
+    from recall.desk.core.session import Desk, StaffRow
     from recall.desk.people.ear_history import EarHistory
     from recall.desk.visits.drafts import Closed, Draft
 
@@ -35,6 +38,8 @@ class Ready:
     changes: tuple[Decision, ...]
     handle: str
     name: str
+    may_have_examined: tuple[StaffRow, ...] = ()
+    """Between whom it is asked; nobody where it is known."""
 
 
 @dataclass(frozen=True)
@@ -58,10 +63,11 @@ def make_ready(desk: Desk, known: EarHistory, form: VisitForm) -> Ready:
     from recall.desk.people.ear_history import planned, without
     from recall.desk.visits.closing import draft
 
+    visit, may_have = _examined(desk, form)
     given = draft(
         desk,
         known.ref,
-        form.visit,
+        visit,
         form.category,
         form.note,
         ears=form.category_ears,
@@ -69,8 +75,18 @@ def make_ready(desk: Desk, known: EarHistory, form: VisitForm) -> Ready:
         category_why=form.category_why,
     )
     changes = changes_of(form, given.plan)
-    plan = planned(desk, without(known, form.corrects), form.visit, preview_changes(form))
-    return Ready(given, plan, changes, desk.by.handle, desk.by.name)
+    plan = planned(desk, without(known, form.corrects), visit, preview_changes(form))
+    return Ready(given, plan, changes, desk.by.handle, desk.by.name, may_have)
+
+
+def _examined(desk: Desk, form: VisitForm) -> tuple[Visit, tuple[StaffRow, ...]]:
+    """Return the visit with who examined, and between whom that is to be asked."""
+    from recall.desk.visits.examining import examined
+
+    if form.corrects is not None:
+        return form.visit, ()
+    found = examined(desk, form.examiner)
+    return msgspec.structs.replace(form.visit, examiner=found.by), found.ask
 
 
 def preview_changes(form: VisitForm) -> tuple[Decision, ...]:
@@ -86,6 +102,27 @@ def changes_of(form: VisitForm, plan: Plan) -> tuple[Decision, ...]:
     asked = form.asks if form.has_findings else ()
     there = {(d.ear, d.track, d.kind) for f in plan.follow_ups for d in f.dues}
     return (*asked, *(m for m in form.moves if (m.ear, m.track, m.kind) in there or asked))
+
+
+def examiner_sheet(ready: Ready) -> Choose | None:
+    """Return the question who examined, where somebody else began the visit."""
+    able = ready.may_have_examined
+    if not able:
+        return None
+    does = {ready.handle: "who closes the visit"}
+    choices = [
+        (each.handle, f"{each.name}, {does.get(each.handle, 'who began the visit')}")
+        for each in able
+    ]
+    if able[0].handle != ready.handle:
+        choices.append(("", "somebody else: not recorded"))
+    return Choose(f"Examined by {able[0].name}?", choices)
+
+
+def with_examiner(ready: Ready, handle: str) -> Ready:
+    """Return a visit that can be closed with who examined; nobody where none was named."""
+    visit = msgspec.structs.replace(ready.draft.visit, examiner=handle or None)
+    return replace(ready, draft=replace(ready.draft, visit=visit), may_have_examined=())
 
 
 def accept_sheet(ready: Ready, today: date) -> Ask:

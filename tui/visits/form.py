@@ -44,6 +44,7 @@ class VisitForm:
 
     on: date
     examiner: str = ""
+    """Who examined at the visit that this one puts right; otherwise who began this one."""
     right: Ear = NONE
     left: Ear = NONE
     reported: tuple[ReportWord | Reported, ...] = ()

@@ -1,4 +1,4 @@
-"""`recall confirm`: a clinician confirms imported plans, after seeing counts and samples."""
+"""`recall confirm`: a clinician confirms plans that wait, after seeing counts and samples."""
 
 from __future__ import annotations
 
@@ -35,7 +35,7 @@ def confirm(
     by: str | None,
     on: date | None,
 ) -> None:
-    """Confirm the plans of imported visits; no letter is made before.
+    """Confirm the plans that wait for a clinician; no letter is made before.
 
     Without anything it shows what waits. PERSON confirms by reference, one or several;
     --all --expect N confirms everything, if it is still the N visits that were shown.
@@ -90,7 +90,7 @@ def _plan(plan: PlanLine) -> str:
 def _counts(found: Waiting) -> str:
     if not found.visits:
         return "Nothing waits to be confirmed.\n"
-    lines = [f"{found.visits:,} imported visits of {found.people:,} people wait to be confirmed."]
+    lines = [f"{found.visits:,} visits of {found.people:,} people wait to be confirmed."]
     if found.to_plan:
         lines.append(f"{found.to_plan:,} people are not planned yet: recall replan.")
     lines += ["", f"{'urgency':<10} {'category':<17} {'asks':>6} {'late':>6}  for example"]

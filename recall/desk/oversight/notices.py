@@ -9,7 +9,7 @@ from recall.desk.core.rights import Right
 from recall.desk.core.session import Desk, differs
 from recall.desk.oversight import job_health
 from recall.records import tables
-from recall.records.facts.cases import stands
+from recall.records.facts.candidates import waits
 from recall.schedule.planning import NOT_SIGNED
 
 
@@ -18,10 +18,7 @@ def announcements(desk: Desk) -> tuple[str, ...]:
     """Return what whoever looks at a list must know first."""
     with desk.store.read() as session:
         waiting = session.scalar(
-            select(func.count())
-            .select_from(tables.Visit)
-            .where(tables.Visit.confirmed_at.is_(None))
-            .where(stands(tables.Visit))
+            select(func.count()).select_from(tables.Visit).where(*waits(tables.Visit))
         )
         unplanned = session.scalar(select(func.count()).select_from(tables.ToPlan))
     other_file = differs(desk.file_digest, desk.protocol.digest)
@@ -31,5 +28,5 @@ def announcements(desk: Desk) -> tuple[str, ...]:
     if unplanned:
         found.append(f"{unplanned:,} people wait to be planned: recall replan.")
     if waiting:
-        found.append(f"{waiting:,} imported visits wait for a clinician: recall confirm.")
+        found.append(f"{waiting:,} visits wait for a clinician: recall confirm.")
     return (*found, *job_health.announcements(desk))

@@ -21,6 +21,7 @@ from recall.desk.core.rights import Right
 from recall.desk.core.session import Desk
 from recall.desk.worklists.day_list import everything
 from recall.loop.referral import state
+from recall.records.facts.candidates import waits
 from recall.records.facts.events import referral_loops
 from recall.records.tables import (
     Booking,
@@ -212,12 +213,9 @@ def _letters(session: Session, first: date, last: date) -> Iterator[Line]:
 
 def _visits(session: Session, first: date, last: date, appointments: int | None) -> Iterator[Line]:
     """Reconcile the visits on record with the appointments that were kept."""
-    v, month = Visit, Visit.on.between(first, last)
+    month = Visit.on.between(first, last)
     visits = session.scalar(select(func.count()).where(month, Visit.void_at.is_(None))) or 0
-    waits = (v.source == "imported") & v.confirmed_at.is_(None)
-    unconfirmed = (
-        session.scalar(select(func.count()).where(month, Visit.void_at.is_(None), waits)) or 0
-    )
+    unconfirmed = session.scalar(select(func.count()).where(month, *waits(Visit))) or 0
     yield Line("visits", "on record", "", visits)
     yield Line("visits", "not confirmed by a clinician", "", unconfirmed)
     kept = _kept_without_visit(session, first, last)

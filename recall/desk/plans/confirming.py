@@ -1,7 +1,7 @@
-"""Confirming imported plans: a named clinician sees counts and samples, then says yes.
+"""Confirming plans: a named clinician sees counts and samples, then says yes.
 
-Until then nothing is printed for them. What a visit asks for stands all the same, so that
-nobody waits unseen.
+A visit waits that came from a file, or was closed by somebody who may not decide. Until then
+no letter is written about it. What it asks for stands all the same, so that nobody waits unseen.
 """
 
 from __future__ import annotations
@@ -11,7 +11,7 @@ from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 from datetime import date
 
-from sqlalchemy import ColumnElement, distinct, func, select, update
+from sqlalchemy import distinct, func, select, update
 from sqlalchemy.orm import Session
 
 from recall.care.case import URGENCIES
@@ -21,7 +21,9 @@ from recall.desk.core.rights import Right
 from recall.desk.core.session import Desk
 from recall.errors import Conflict, NotFound, Refused
 from recall.records import tables
+from recall.records.facts.candidates import waits
 from recall.records.facts.cases import pages, stands
+from recall.records.facts.confirmed import still_waits
 from recall.records.journal import history
 from recall.records.journal.history import Change
 from recall.records.tables.statements import read_as, table_of
@@ -98,7 +100,7 @@ def waiting(desk: Desk) -> Waiting:
     with desk.store.read() as session:
         visits, people = session.execute(
             select(func.count(), func.count(distinct(tables.Visit.person_id))).where(
-                *_unconfirmed()
+                *waits(tables.Visit)
             )
         ).one()
         to_plan = session.scalar(select(func.count()).select_from(tables.ToPlan)) or 0
@@ -126,7 +128,7 @@ def plans(
 ) -> tuple[PlanLine, ...]:
     """Return the plans that wait, the most pressing first; of some people where they are named."""
     c = tables.Visit
-    wanted = select(c.person_id, c.id, c.on).where(*_unconfirmed()).order_by(c.on, c.id)
+    wanted = select(c.person_id, c.id, c.on).where(*waits(tables.Visit)).order_by(c.on, c.id)
     with desk.store.read() as session:
         if refs is not None:
             wanted = wanted.where(c.person_id.in_(person_ids(session, refs)))
@@ -144,7 +146,7 @@ def plans(
 
 @needs(Right.DECIDE)
 def confirm(desk: Desk, visit_ids: Sequence[int]) -> int:
-    """Confirm the plans of some imported visits; return how many were not confirmed before.
+    """Confirm the plans of some visits; return how many were not confirmed before.
 
     Raises:
         Refused: whoever acts may not decide.
@@ -168,7 +170,7 @@ def confirm_people(desk: Desk, refs: Sequence[str]) -> int:
     """
     with desk.store.write() as session:
         c = tables.Visit
-        mine = select(c.id).where(*_unconfirmed(), c.person_id.in_(person_ids(session, refs)))
+        mine = select(c.id).where(*waits(tables.Visit), c.person_id.in_(person_ids(session, refs)))
         return _set(desk, session, session.scalars(mine).all())
 
 
@@ -187,7 +189,7 @@ def confirm_all(desk: Desk, expected_count: int) -> int:
                 f"The plans of {unplanned:,} people are not worked out yet.",
                 hint="Run recall replan, look at the counts, then confirm.",
             )
-        ids = session.scalars(select(tables.Visit.id).where(*_unconfirmed())).all()
+        ids = session.scalars(select(tables.Visit.id).where(*waits(tables.Visit))).all()
         if len(ids) != expected_count:
             raise Conflict(
                 f"{len(ids):,} visits wait, not {expected_count:,}; nothing was confirmed.",
@@ -196,14 +198,10 @@ def confirm_all(desk: Desk, expected_count: int) -> int:
         return _set(desk, session, ids)
 
 
-def _unconfirmed() -> tuple[ColumnElement[bool], ...]:
-    return tables.Visit.confirmed_at.is_(None), tables.Visit.void_at.is_(None)
-
-
 def _which(session: Session, visit_ids: Sequence[int]) -> Iterable[int]:
     for some in pages(visit_ids):
         c = tables.Visit
-        yield from session.scalars(select(c.id).where(*_unconfirmed(), c.id.in_(some)))
+        yield from session.scalars(select(c.id).where(*waits(tables.Visit), c.id.in_(some)))
 
 
 def _set(desk: Desk, session: Session, visit_ids: Sequence[int]) -> int:
@@ -225,18 +223,17 @@ def _set(desk: Desk, session: Session, visit_ids: Sequence[int]) -> int:
 def _asks(session: Session) -> list[tuple[AskLine, str]]:
     """Return what unconfirmed visits ask for and is open, with each person's reference."""
     d, r = tables.Due, tables.Referral
-    waits = select(tables.Visit.id).where(*_unconfirmed())
     dues = (
         select(read_as(AskLine, tables.Due), tables.Person.ref)
         .join_from(tables.Due, tables.Person, d.person_id == tables.Person.id)
-        .where(d.is_open, stands(tables.Due), d.visit_id.in_(waits))
+        .where(d.is_open, stands(tables.Due), still_waits(d))
         .order_by(d.id)
     )
     found = [(ask, ref) for ask, ref in session.execute(dues)]
     referrals = (
         select(r.urgency, r.to, r.ears, r.asked_on, r.seen_by, tables.Person.ref)
         .join_from(tables.Referral, tables.Person, r.person_id == tables.Person.id)
-        .where(r.is_open, stands(tables.Referral), r.visit_id.in_(waits))
+        .where(r.is_open, stands(tables.Referral), still_waits(r))
         .order_by(r.id)
     )
     for urgency, to, ears, asked_on, seen_by, ref in session.execute(referrals):

@@ -24,7 +24,7 @@ from recall.desk.worklists.status_on import (
 )
 from recall.loop.facts import Contact, Facts, Returned
 from recall.loop.outcomes import BY_ID
-from recall.protocol.contact import LETTER_STEPS
+from recall.protocol.contact import LETTER_STEPS, PRESSING
 from recall.records.facts.cases import pages
 from recall.records.tables import (
     Batch,
@@ -83,17 +83,17 @@ def choose(desk: Desk, session: Session, week_on: date) -> Choice:
     due = [s for s in _may_be_written(desk, session, last) if _is_due(s, last)]
     written = written_for(session, [s.follow_up_id for s in due if s.follow_up_id])
     open_ones = [s for s in due if _key(s) not in written]
-    confirmed = in_order((s for s in open_ones if s.is_confirmed), desk.today, "open")
-    ids = [s.follow_up_id for s in confirmed if s.follow_up_id]
+    may_go = in_order((s for s in open_ones if _may_go(s)), desk.today, "open")
+    ids = [s.follow_up_id for s in may_go if s.follow_up_id]
     taken_in, missed = _taken_in(session, ids), _missed(session, ids)
-    found = [_chosen(s, taken_in, missed) for s in confirmed]
+    found = [_chosen(s, taken_in, missed) for s in may_go]
     backlog = [c for c in found if c.is_backlog]
     room = max(0, desk.config.letters.backlog_per_week - _backlog_so_far(session, week_on))
     allowed = {c.follow_up_id for c in backlog[:room]}
     return Choice(
         chosen=tuple(c for c in found if not c.is_backlog or c.follow_up_id in allowed),
         backlog_left=len(backlog) - len(allowed),
-        unconfirmed=len(open_ones) - len(confirmed),
+        unconfirmed=len(open_ones) - len(may_go),
     )
 
 
@@ -140,6 +140,15 @@ def _is_due(found: FollowUpStatus, last: date) -> bool:
     if step.kind == "address_check":
         return letter_may_help(found.facts)
     return step.kind in LETTER_STEPS
+
+
+def _may_go(found: FollowUpStatus) -> bool:
+    """Say whether a clinician has confirmed the plan, or it presses and was typed in here.
+
+    What is urgent waits for nobody; what a file says may be years old, and is looked at first.
+    """
+    pressing = found.status.urgency in PRESSING
+    return found.is_confirmed or (pressing and found.waits == {"entered"})
 
 
 def _key(found: FollowUpStatus) -> Key:

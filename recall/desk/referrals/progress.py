@@ -26,7 +26,9 @@ from recall.errors import InputError, LetterError, Refused
 from recall.letters.composed import ComposedLetter
 from recall.letters.pages import make_pdf
 from recall.loop.referral import ReferralState, What, state
+from recall.protocol.contact import PRESSING
 from recall.records import tables
+from recall.records.facts.confirmed import waiting_since
 from recall.records.facts.events import referral_loops
 from recall.schedule.calendar import say_day
 from recall.schedule.plan import CloseReason
@@ -252,6 +254,11 @@ def write_letter(desk: Desk, referral_id: int, version: int | None) -> Next:
             raise Refused(
                 f"Referral {referral_id} is an emergency: never by post.",
                 hint="Arrange it by phone and give them the letter.",
+            )
+        if row.urgency not in PRESSING and waiting_since(session, tables.Referral, [row.id]):
+            raise Refused(
+                f"The plan of referral {referral_id} is not confirmed by a clinician.",
+                hint="Confirm it first: recall confirm.",
             )
         letter = _letter(desk, session, row, together(session, row))
         if len(letter.address) < 2:

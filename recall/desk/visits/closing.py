@@ -34,6 +34,11 @@ from recall.records.tables.statements import whole
 from recall.schedule.plan import Decision, Plan
 from recall.schedule.planning import plan
 
+WAITS = (
+    "It waits for a clinician to confirm its plan (recall confirm), and no letter goes out before. "
+    "What is an emergency or urgent stands, and is acted on now."
+)
+
 
 @needs(Right.LOOK)
 def draft(
@@ -135,7 +140,8 @@ def close_visit(
         keep_appointment(act, given.person_id, given.visit.on, number)
         words = f"Visit #{number} of {given.reference} is closed."
         done = act.finish("visit", words, refold=True, made=number)
-    return Closed(number, done.words, given.plan)
+    said = done.words if desk.by.may_decide else f"{done.words} {WAITS}"
+    return Closed(number, said, given.plan)
 
 
 @needs(Right.TYPE_VISITS)
@@ -160,6 +166,9 @@ def correction(desk: Desk, visit_id: int, visit: Visit, **more: Any) -> Draft:
         old = row_of(session, tables.Visit, visit_id)
         _refuse_others(desk, old)
         person = row_of(session, tables.Person, old.person_id)
+        examiner = as_case(session, old).examiner
+    if visit.examiner is None:
+        visit = msgspec.structs.replace(visit, examiner=examiner)
     kept = {
         "category": old.category,
         "ears": old.category_ears,

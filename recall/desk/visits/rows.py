@@ -29,16 +29,19 @@ def as_case(session: Session, row: tables.Visit) -> Visit:
     found = session.execute(wanted).all()
     ears = {side: msgspec.json.decode(content, type=Ear) for side, content in found}
     told = msgspec.json.decode(row.reported)
-    visit = {"on": row.on, "examiner": row.examiner, "reported": told}
+    handle = select(tables.Staff.handle).where(tables.Staff.id == row.examiner_id)
+    examiner = session.scalars(handle).one_or_none() or row.examiner
+    visit = {"on": row.on, "examiner": examiner, "reported": told}
     made = msgspec.convert({k: v for k, v in visit.items() if v is not None}, Visit)
     return msgspec.structs.replace(made, right=ears.get("right"), left=ears.get("left"))
 
 
 def store_visit(act: Act, given: Draft) -> int:
-    """Store a visit with its findings; who closes it confirms it."""
+    """Store a visit with its findings; whoever closes it confirms it, where they may decide."""
     desk, visit = act.desk, given.visit
     found = visit.right is not None or visit.left is not None
-    examiner_id = desk.by.id if visit.examiner is None else _staff_id(act.session, visit.examiner)
+    examiner_id = _examiner_id(act, given)
+    confirmed = desk.by.may_decide
     number = act.add(
         "visit",
         person_id=given.person_id,
@@ -53,8 +56,8 @@ def store_visit(act: Act, given: Draft) -> int:
         category_why=given.category_why,
         reported=msgspec.json.encode(visit.reported).decode(),
         note=given.note,
-        confirmed_at=act.at,
-        confirmed_by_id=desk.by.id,
+        confirmed_at=act.at if confirmed else None,
+        confirmed_by_id=desk.by.id if confirmed else None,
         corrects_id=given.corrects,
         protocol_id=protocol_row(desk, act.session),
     )
@@ -67,6 +70,17 @@ def store_visit(act: Act, given: Draft) -> int:
     if rows:
         act.session.execute(insert(table_of(tables.Findings)), rows)
     return number
+
+
+def _examiner_id(act: Act, given: Draft) -> int | None:
+    """Return who examined: whoever is named, or else whoever closes the visit and may decide.
+
+    Putting a visit right is no examination: where nobody was recorded, nobody is.
+    """
+    if given.visit.examiner is not None:
+        return _staff_id(act.session, given.visit.examiner)
+    examined = act.desk.by.may_decide and given.corrects is None
+    return act.desk.by.id if examined else None
 
 
 def _staff_id(session: Session, name: str) -> int | None:

@@ -15,7 +15,7 @@ from recall.desk.core.person_header import Whom, whom
 from recall.desk.core.rights import Right
 from recall.desk.core.session import Desk
 from recall.desk.worklists.day_list import WHOLE, Part, on_list
-from recall.desk.worklists.status_on import FollowUpStatus
+from recall.desk.worklists.status_on import NOT_CONFIRMED, FollowUpStatus
 from recall.loop.bookings import open_booking
 from recall.loop.day import View
 from recall.loop.facts import Contact, Event, Facts, Posted
@@ -91,7 +91,7 @@ def _lines(desk: Desk, view: View, part: Part, clinical: bool) -> tuple[Line, ..
 def line_of(found: FollowUpStatus, who: Whom, on: date, clinical: bool = False) -> Line:
     """Return one follow-up as the lists show it."""
     step, booked = found.status.step, open_booking(_until(found.facts, on))
-    waits = () if found.is_confirmed else ("The plan is not confirmed yet by a clinician.",)
+    waits = () if found.is_confirmed else (NOT_CONFIRMED,)
     return Line(
         urgency=found.status.urgency,
         reference=who.reference,

@@ -19,10 +19,11 @@ from recall.desk.core.person_header import Whom, whom
 from recall.desk.core.rights import Right
 from recall.desk.core.session import Desk
 from recall.desk.worklists.day_list import WHOLE, Part
-from recall.desk.worklists.status_on import has_gone_by
+from recall.desk.worklists.status_on import NOT_CONFIRMED, has_gone_by
 from recall.loop.referral import ReferralState, state
 from recall.records.facts.candidates import to_chase
 from recall.records.facts.cases import pages, stands
+from recall.records.facts.confirmed import waiting_since
 from recall.records.facts.events import referral_loops
 from recall.records.tables import Referral
 from recall.schedule.plan import Reason
@@ -81,8 +82,16 @@ def referrals(
         shown = found[part.offset : part.end]
         who = [each.row.person_id for each in shown]
         people = whom(session, who, desk.today, desk.protocol.contact)
+        waits = waiting_since(session, Referral, [each.row.id for each in shown])
         return tuple(
-            _line(each, people[each.row.person_id], desk.today, clinical) for each in shown
+            _line(
+                each,
+                people[each.row.person_id],
+                desk.today,
+                clinical,
+                (NOT_CONFIRMED,) if each.row.id in waits else (),
+            )
+            for each in shown
         )
 
 
@@ -118,7 +127,9 @@ def _states(
             yield _Found(row, now)
 
 
-def _line(found: _Found, who: Whom, on: date, clinical: bool) -> ReferralLine:
+def _line(
+    found: _Found, who: Whom, on: date, clinical: bool, more: tuple[str, ...]
+) -> ReferralLine:
     row, now = found.row, found.now
     chase_on = now.chased_on or on
     return ReferralLine(
@@ -137,7 +148,7 @@ def _line(found: _Found, who: Whom, on: date, clinical: bool) -> ReferralLine:
         asked_on=row.asked_on,
         seen_by=row.seen_by,
         contact_stopped=who.contact_stopped,
-        warnings=who.warnings,
+        warnings=(*who.warnings, *more),
         clinical=_said(row) if clinical else "",
         referral_id=row.id,
         version=row.version,

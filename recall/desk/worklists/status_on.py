@@ -21,15 +21,17 @@ from recall.loop.facts import Closed, Facts
 from recall.loop.status import Status, status_on
 from recall.records.facts.candidates import last_change
 from recall.records.facts.cases import PAGE, pages, stands
+from recall.records.facts.confirmed import waiting_since
 from recall.records.facts.events import facts_for, facts_without_follow_up
 from recall.records.ledger.stored import DUE_FIELDS
 from recall.records.tables import Due as DueRow
-from recall.records.tables import DueEvent, FollowUp, FollowUpDue, Visit
+from recall.records.tables import DueEvent, FollowUp, FollowUpDue
 from recall.records.tables.statements import table_of
 from recall.schedule.combine import group
 from recall.schedule.plan import Due
 from recall.schedule.plan import FollowUp as Group
 
+NOT_CONFIRMED = "The plan is not confirmed yet by a clinician."
 NEVER_STOOD = ("entered_in_error",)
 _DUE = table_of(DueRow)
 _DUE_COLUMNS = tuple(_DUE.c[name] for name in DUE_FIELDS)
@@ -49,7 +51,13 @@ class FollowUpStatus:
     dues: tuple[Due, ...]
     facts: Facts
     status: Status
-    is_confirmed: bool
+    waits: frozenset[str] = frozenset()
+    """Where the visits came from that asked for this and that no clinician has confirmed."""
+
+    @property
+    def is_confirmed(self) -> bool:
+        """Return whether a clinician has confirmed the plan that stands."""
+        return not self.waits
 
 
 def has_gone_by(desk: Desk, session: Session) -> bool:
@@ -74,7 +82,7 @@ def _page(desk: Desk, session: Session, ids: Sequence[int]) -> Iterator[FollowUp
     rows = session.execute(open_ones).all()
     numbers = [row.id for row in rows]
     facts, dues = facts_for(session, numbers), _dues_of(session, numbers)
-    waits = _unconfirmed(session, [n for held in dues.values() for n, _due in held])
+    waits = waiting_since(session, DueRow, [n for held in dues.values() for n, _due in held])
     for number, person_id, version in rows:
         held = dues.get(number, [])
         yield FollowUpStatus(
@@ -84,7 +92,7 @@ def _page(desk: Desk, session: Session, ids: Sequence[int]) -> Iterator[FollowUp
             dues=tuple(due for _number, due in held),
             facts=facts[number],
             status=status_on(facts[number], desk.today, desk.protocol.contact),
-            is_confirmed=waits.isdisjoint(n for n, _due in held),
+            waits=_sources(waits, [n for n, _due in held]),
         )
 
 
@@ -104,17 +112,8 @@ def _dues_of(session: Session, follow_up_ids: Sequence[int]) -> dict[int, list[M
     return found
 
 
-def _unconfirmed(session: Session, due_ids: Sequence[int]) -> set[int]:
-    """Return the dues that a visit asked for which no clinician has confirmed."""
-    found: set[int] = set()
-    for some in pages(due_ids):
-        wanted = (
-            select(DueRow.id)
-            .join_from(DueRow, Visit, DueRow.visit_id == Visit.id)
-            .where(DueRow.id.in_(some), Visit.confirmed_at.is_(None))
-        )
-        found.update(session.scalars(wanted))
-    return found
+def _sources(waits: Mapping[int, str], due_ids: Iterable[int]) -> frozenset[str]:
+    return frozenset(waits[number] for number in due_ids if number in waits)
 
 
 # -- a day that has gone by --------------------------------------------------------------------
@@ -131,7 +130,8 @@ class _Then:
     """By follow-up."""
     bare: Mapping[int, Facts]
     """By person, for what nobody was contacted about."""
-    unconfirmed: set[int]
+    waits: Mapping[int, str]
+    """By due that no clinician has confirmed, where its visit came from."""
 
 
 def statuses_then(
@@ -157,7 +157,7 @@ def statuses_then(
             held,
             facts_for(session, sorted({number for number, _version in held.values()}), known_at),
             facts_without_follow_up(session, some),
-            _unconfirmed(session, numbers),
+            waiting_since(session, DueRow, numbers),
         )
         for person_id in some:
             found += _of_person(then, person_id, by_person[person_id])
@@ -183,7 +183,7 @@ def _of_person(then: _Then, person_id: int, members: Sequence[Member]) -> Iterat
                 dues=follow_up.dues,
                 facts=known,
                 status=status,
-                is_confirmed=then.unconfirmed.isdisjoint(numbers),
+                waits=_sources(then.waits, numbers),
             )
 
 

@@ -10,7 +10,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 from datetime import UTC, date, datetime
-from typing import Literal, NamedTuple
+from typing import Any, Literal, NamedTuple
 
 from sqlalchemy import (
     Boolean,
@@ -104,13 +104,18 @@ def to_chase(session: Session, on: date | None) -> list[int]:
 
 def glance(session: Session, on: date) -> Glance:
     """Return what can be counted at once, whatever the size of the register."""
-    waits = VISITS.c.confirmed_at.is_(None), VISITS.c.void_at.is_(None)
     return Glance(
         overdue=_count(session, FOLLOW_UPS, *_held("late", on)),
         referrals=_count(session, REFERRALS, *_chased(on)),
-        unconfirmed=_count(session, VISITS, *waits),
+        unconfirmed=_count(session, VISITS, *waits(VISITS)),
         is_empty=session.scalar(select(PEOPLE.c.id).limit(1)) is None,
     )
+
+
+def waits(visit: Any) -> tuple[ColumnElement[bool], ...]:
+    """Return the condition that a visit stands and no clinician has confirmed it."""
+    c = getattr(visit, "c", visit)
+    return c.confirmed_at.is_(None), c.void_at.is_(None)
 
 
 def _held(which: Which, on: date) -> tuple[ColumnElement[bool], ...]:
