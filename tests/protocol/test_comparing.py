@@ -12,10 +12,11 @@ from recall.protocol.comparing import (
     edited_in_place,
     ends_before,
     in_hindsight,
+    say,
     starts_before,
 )
-from recall.protocol.loading import content_of, from_content, load
-from recall.protocol.rules import Recheck, Rule
+from recall.protocol.loading import Protocol, content_of, from_content, load
+from recall.protocol.rules import KnownByAge, Recheck, Refer, Rule
 from tests.protocol.versions import first as rule
 from tests.protocol.versions import with_rules
 
@@ -113,3 +114,79 @@ def test_the_kept_content_gives_the_same_protocol_back() -> None:
 
     assert again.digest == DEFAULT.digest
     assert again.file == DEFAULT.file
+
+
+@pytest.mark.parametrize(
+    ("value", "words"),
+    [
+        (None, "nothing"),
+        ("", "nothing"),
+        ((), "nothing"),
+        ({}, "nothing"),
+        (True, "recorded"),
+        (3, "3"),
+        ("hearing_test", "hearing test"),
+        (("otoscopy", "hearing_test"), "otoscopy or hearing test"),
+        (["a"], "a"),
+        ({"ear": {"red": True}, "person": {"age": "under 16"}}, "ear red recorded, person age under 16"),
+        (Refer(to="ent", seen="1 week"), "to ent, seen 1 week"),
+        (KnownByAge(age="16 or more", known_by="CP"), "age 16 or more, known by CP"),
+    ],
+)  # fmt: skip
+def test_a_value_of_a_protocol_is_said_in_words(value: object, words: str) -> None:
+    assert say(value) == words
+
+
+def test_what_stands_beside_the_rules_is_compared_too() -> None:
+    look = rule("fluid-child-look")
+    old = with_rules(look)
+    file = replace(
+        old.file, name="own", now_latest="3 weeks", retry=replace(old.file.retry, says="Again.")
+    )
+    lost = replace(old.contact.lost, contacts=3)
+    new = Protocol(file, replace(old.contact, lost=lost), "another", False)
+
+    said = compare(old, new)
+
+    assert said[0] == "[name] changes: from default to own."
+    assert said[1] == "[now_latest] changes: from 2 weeks to 3 weeks."
+    assert said[2].startswith("[retry] changes: from adult earliest 3 days, target 2 weeks, ")
+    assert said[3:] == ("The contact steps change.",)
+
+
+def test_what_a_rule_no_longer_says_changes_to_nothing() -> None:
+    old = rule("fluid-child-look")
+    new = replace(old, urgency=None)
+
+    assert [s for s in compare(with_rules(old), with_rules(new)) if "urgency" in s] == [
+        f"Rule fluid-child-look (version 1) changes urgency: from {old.urgency} to nothing."
+    ]
+
+
+def test_a_new_version_that_starts_too_early_is_named_with_its_day() -> None:
+    look = rule("fluid-child-look")
+    early = replace(look, version=2, since=BEFORE)
+
+    assert starts_before(with_rules(look), with_rules(look, early), TODAY) == (
+        "Rule fluid-child-look (version 2) starts on 2026-09-06, before today; "
+        "set `since` to 2026-09-07 or later.",
+    )
+
+
+def test_a_last_day_in_the_past_is_named_with_what_to_write() -> None:
+    look = rule("fluid-child-look")
+
+    assert ends_before(with_rules(look), with_rules(replace(look, until=BEFORE)), TODAY) == (
+        "Rule fluid-child-look (version 1) judges visits before today otherwise; "
+        "set `until` to 2026-09-07 or later.",
+    )
+
+
+def test_in_hindsight_a_rule_that_has_ended_judges_nothing_and_order_does_not_matter() -> None:
+    look, grade = rule("fluid-child-look"), rule("tensa-two-child")
+    ended = replace(grade, until=TODAY)
+    newer = replace(sooner(look), version=2, since=TODAY)
+
+    found = in_hindsight(with_rules(newer, look, ended)).rules
+
+    assert [(r.id, r.version, r.since) for r in found] == [("fluid-child-look", 2, date.min)]
