@@ -128,11 +128,14 @@ def test_the_kept_content_gives_the_same_protocol_back() -> None:
         ("hearing_test", "hearing test"),
         (("otoscopy", "hearing_test"), "otoscopy or hearing test"),
         (["a"], "a"),
-        ({"ear": {"red": True}, "person": {"age": "under 16"}}, "ear red recorded, person age under 16"),
+        (
+            {"ear": {"red": True}, "person": {"age": "under 16"}},
+            "ear red recorded, person age under 16",
+        ),
         (Refer(to="ent", seen="1 week"), "to ent, seen 1 week"),
         (KnownByAge(age="16 or more", known_by="CP"), "age 16 or more, known by CP"),
     ],
-)  # fmt: skip
+)
 def test_a_value_of_a_protocol_is_said_in_words(value: object, words: str) -> None:
     assert say(value) == words
 

@@ -108,7 +108,7 @@ def test_the_data_are_plain_toml() -> None:
 
 
 def test_what_is_no_text_is_refused() -> None:
-    with pytest.raises(ProtocolError, match="own.toml is not a TOML file"):
+    with pytest.raises(ProtocolError, match="is not a TOML file"):
         decode_contact(b"\xff\xfe", "own.toml")
 
 

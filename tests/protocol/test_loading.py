@@ -110,9 +110,9 @@ def test_what_cannot_be_decoded_names_its_place(text: str, says: str) -> None:
 
 
 def test_a_file_that_is_no_text_and_one_that_is_not_there_are_refused(tmp_path: Path) -> None:
-    with pytest.raises(ProtocolError, match=r"^own.toml is not a TOML file: "):
+    with pytest.raises(ProtocolError, match=r"^own\.toml is not a TOML file: "):
         decode(b"\xff", "own.toml")
-    with pytest.raises(ProtocolError, match="^The protocol own.toml cannot be read: No such file"):
+    with pytest.raises(ProtocolError, match=r"^The protocol own\.toml cannot be read: No "):
         load(tmp_path / "own.toml")
 
 

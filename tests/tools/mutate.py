@@ -2,6 +2,7 @@
 
     python tests/tools/mutate.py protocol            150 changes drawn with seed 1
     python tests/tools/mutate.py loop --seed 2 --sample 40 --workers 1
+    python tests/tools/mutate.py care --thin 10      on a busy machine
 
 Tests are collected once. Each change is made in a process forked from there, in the functions
 as they stand; only tests that go through the changed line run, the quickest first. What already
@@ -23,6 +24,7 @@ import tempfile
 import time
 import tomllib
 from collections.abc import Callable, Iterable
+from dataclasses import dataclass
 from importlib.machinery import SourceFileLoader
 from pathlib import Path
 from types import CodeType, FunctionType
@@ -46,13 +48,25 @@ LEFT_OUT = "test_rule_changes"
 LIBRARIES = ("alembic", "dateutil.rrule", "freezegun", "hypothesis", "jinja2", "lifelines",
              "msgspec", "sqlalchemy.orm")  # fmt: skip
 QUIET = ["-q", "-x", "-p", "no:cacheprovider", "-p", "no:xdist", "--no-header", "--tb=no"]
-LONGEST = 20.0
+LONGEST = 6.0
 """Seconds of work, as traced, that one change is given: the quickest tests through it."""
+SLOW = 2.0
+"""Seconds of work, as traced, after which a test is broken off and left out."""
+MANY = 60
+"""Cases of one test from which on only some are taken, where that is asked for."""
 NOT_IN_PLACE = 77
 Times = dict[str, float]
 """Seconds of each test, by its name."""
 Work = Callable[[], int]
 Start = tuple[Change, Times, Work]
+
+
+class TooSlow(BaseException):
+    """A test took too long to be of use here."""
+
+
+def _break_off(*_: object) -> None:
+    raise TooSlow
 
 
 class Trace:
@@ -154,11 +168,34 @@ def in_place(change: Change, functions: list[FunctionType]) -> bool:
     return True
 
 
+@dataclass(frozen=True)
+class Pace:
+    """How much is done at once, and of how many cases one is taken."""
+
+    workers: int
+    thin: int
+
+
 class Server:
     """Collect once; then trace the tests and try the changes, each in a fork."""
 
-    def __init__(self, drawn: list[Change], workers: int, trace: Trace, kept: Path) -> None:
-        self.drawn, self.workers, self.trace, self.kept = drawn, workers, trace, kept
+    def __init__(self, drawn: list[Change], pace: Pace, trace: Trace, kept: Path) -> None:
+        self.drawn, self.pace, self.trace, self.kept = drawn, pace, trace, kept
+        self.left_out: set[str] = set()
+
+    def pytest_collection_modifyitems(self, items: list[pytest.Item]) -> None:
+        """Take only some cases of a test that has many."""
+        groups: dict[str, list[pytest.Item]] = {}
+        for item in items:
+            groups.setdefault(item.nodeid.partition("[")[0], []).append(item)
+        thin = self.pace.thin
+        kept = [g if len(g) < MANY else g[::thin] for g in groups.values()]
+        items[:] = [item for group in kept for item in group]
+
+    def pytest_runtest_makereport(self, item: pytest.Item, call: pytest.CallInfo[None]) -> None:
+        """Note what was broken off, or stands on what was."""
+        if call.excinfo is not None and call.excinfo.errisinstance(TooSlow):
+            self.left_out.add(item.nodeid)
 
     def pytest_runtestloop(self, session: pytest.Session) -> bool:
         sys.settrace(None)
@@ -183,21 +220,27 @@ class Server:
 
         ready = [(c, chosen(c, tests)) for c in self.drawn
                  if not c.on_loading and not reached(c, on_the_way)]  # fmt: skip
-        ended = in_turn([(c, t, work(c, t)) for c, t in ready if t], self.workers)
+        ended = in_turn([(c, t, work(c, t)) for c, t in ready if t], self.pace.workers)
         codes = {c.number_and_path: code for c, code in ended.items()}
         self.kept.write_text(json.dumps([tests, codes, on_the_way]), "utf-8")
         return True
 
     def _traced(self, items: list[pytest.Item]) -> int:
         tests, failed = {}, False
+        signal.signal(signal.SIGPROF, _break_off)
         for item, after in zip(items, [*items[1:], None], strict=True):
             start = time.process_time()
+            signal.setitimer(signal.ITIMER_PROF, SLOW)
             sys.settrace(self.trace)
             reports = runtestprotocol(item, nextitem=after, log=False)
             sys.settrace(None)
+            signal.setitimer(signal.ITIMER_PROF, 0)
             took = time.process_time() - start
+            lines = self.trace.taken()
+            if item.nodeid in self.left_out:
+                continue
             failed = failed or any(report.failed for report in reports)
-            tests[item.nodeid] = {"took": took, "lines": self.trace.taken()}
+            tests[item.nodeid] = {"took": took, "lines": lines}
         self.kept.write_text(json.dumps(tests), "utf-8")
         return int(failed)
 
@@ -237,7 +280,7 @@ def on_loading(change: Change, times: Times) -> Work:
     return run
 
 
-def tried(room: Path, files: list[str], drawn: list[Change], workers: int) -> dict[Change, int]:
+def tried(room: Path, files: list[str], drawn: list[Change], pace: Pace) -> dict[Change, int]:
     """Return how the tests ended with each change made; 0: not noticed, or not gone through."""
     with tempfile.TemporaryDirectory() as folder:
         kept = Path(folder) / "kept.json"
@@ -245,14 +288,14 @@ def tried(room: Path, files: list[str], drawn: list[Change], workers: int) -> di
         def serve() -> int:
             trace = Trace(str(room))
             sys.settrace(trace)
-            return int(pytest.main([*QUIET, *files], plugins=[Server(drawn, workers, trace, kept)]))
+            return int(pytest.main([*QUIET, *files], plugins=[Server(drawn, pace, trace, kept)]))
 
         os.waitpid(fork(serve), 0)
         tests, codes, early = json.loads(kept.read_text("utf-8"))
     ended = {c: codes.get(c.number_and_path, NOT_IN_PLACE) for c in drawn}
     slowly = [c for c, code in ended.items() if code == NOT_IN_PLACE]
     times = {c: chosen(c, tests, reached(c, early)) for c in slowly}
-    slow = in_turn([(c, t, on_loading(c, t)) for c, t in times.items() if t], workers)
+    slow = in_turn([(c, t, on_loading(c, t)) for c, t in times.items() if t], pace.workers)
     return {**ended, **dict.fromkeys(times, 0), **slow}
 
 
@@ -282,13 +325,14 @@ def main() -> None:
     asked.add_argument("--sample", type=int, default=150)
     asked.add_argument("--seed", type=int, default=1)
     asked.add_argument("--workers", type=int, default=2)
+    asked.add_argument("--thin", type=int, default=1, help="take one case in so many of a test")
     given = asked.parse_args()
     os.chdir(ROOT)
     for name in LIBRARIES:
         importlib.import_module(name)
     start, room = time.monotonic(), ROOT / "recall" / given.room
     drawn, equal = drawn_from(room, given.seed, given.sample)
-    ended = tried(room, tests_of(given.room), drawn, given.workers)
+    ended = tried(room, tests_of(given.room), drawn, Pace(given.workers, given.thin))
     left = sorted((c for c, code in ended.items() if code == 0), key=lambda c: (c.path, c.number))
     for change in left:
         print(f"line {change.first}  {change.name}")
