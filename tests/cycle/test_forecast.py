@@ -214,3 +214,68 @@ def test_quantiles_grow_and_checks_stay_in_bounds(spells, people, share, clear_f
 
     assert 0 <= found.quantile(share, clear_for) <= found.quantile(share + 0.01, clear_for)
     assert 90 <= next_check_days(found, share, 90, 365, clear_for_days=clear_for) <= 365
+
+
+@pytest.mark.parametrize("share", [0.0, -0.1, 1.1])
+def test_a_share_outside_is_refused(share):
+    with pytest.raises(ValueError, match="between 0 and 1"):
+        forecast(Past(HALF_YEARLY, 4), population()).quantile(share)
+
+
+@pytest.mark.parametrize(
+    ("returns", "needed", "says"),
+    [
+        (2, 3, "Wax has come back 2 times so far: too little to tell this person's own cycle; "
+               "routine interval."),
+        (0, 0, "Wax has not come back so far: too little to tell this person's own cycle; "
+               "routine interval."),
+        (1, 1, None),
+        (2, 2, None),
+    ],
+)  # fmt: skip
+def test_how_many_returns_are_needed_may_be_said(returns, needed, says):
+    past = Past((Spell(30),) + (Spell(0, 90),) * returns, 7)
+    found = forecast(past, population(), returns_needed=needed)
+
+    assert (found.events, found.visits) == (returns, 7)
+    assert getattr(found, "says", None) == says
+
+
+def test_without_a_population_what_was_seen_is_counted_all_the_same():
+    found = forecast(Past((*HALF_YEARLY, Spell(50)), 4), None)
+
+    assert (found.events, found.visits) == (3, 4)
+    assert found.says.endswith("in this practice is not worked out yet; routine interval.")
+
+
+def test_the_shortest_and_the_longest_gap_are_those_that_ended():
+    found = forecast(Past((*HALF_YEARLY, Spell(400)), 4), population())
+
+    assert (found.soonest_days, found.longest_days) == (150, 240)
+
+
+@pytest.mark.parametrize(
+    ("days", "words"),
+    [
+        (7, "1 week"),
+        (11, "2 weeks"),
+        (76, "11 weeks"),  # two and a half months are 76.09 days
+        (77, "3 months"),
+        (365, "12 months"),
+    ],
+)
+def test_a_length_is_said_in_weeks_up_to_two_months_and_a_half(days, words):
+    assert length(days) == words
+
+
+def test_without_a_day_to_look_nothing_is_said():
+    assert cycle_words(forecast(Past(HALF_YEARLY, 4), population()), None) == ""
+
+
+def test_the_spread_is_said_in_one_unit():
+    """All alike and a rising risk (shape 4): 100 days times (-ln .95, ln 2, -ln .05) ** 1/4."""
+    found = forecast(Past(HALF_YEARLY, 4), population(shape=4.0, scale=100.0, frailty=0.0))
+
+    assert spread_words(found) == (
+        "Next time: most likely after about 3 months (9 in 10: 2 to 4 months)."
+    )
