@@ -108,6 +108,8 @@ class Course:
     skin_since: date | None = None
     fungal_since: date | None = None
     aid_fitted_on: date | None = None
+    concern_on: date | None = None
+    """The last visit at which a concern about hearing was told for this ear."""
     told: bool = False
     """Whether somebody else's finding stands in one of the clocks."""
 

@@ -236,6 +236,9 @@ COURSE: dict[str, ContextWord] = {
     "aid_fitted": ContextWord(
         _clock("aid_fitted_on"), "time since the hearing aid was fitted", True
     ),
+    "concern_told": ContextWord(
+        _clock("concern_on"), "time since a concern about hearing was last told for this ear", True
+    ),
     "loss_treated": ContextWord(_loss_treated, "time since treatment of a sudden loss ended", True),
     "tested_after_treatment": ContextWord(
         _tested_after_treatment,

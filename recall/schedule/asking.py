@@ -105,6 +105,8 @@ def set_scene(
         if visit.reported:
             reports = _reports(visit, side, (ears[side], ears[other]))
             bits[side] |= matcher.said_bits(reports)
+            if "hearing_concern" in reports:
+                courses[side].concern_on = visit.on
         circumstances[side] = Circumstance(
             visit.on, age, courses[side], courses[other], reports, treated
         )

@@ -24,11 +24,10 @@ from tests.protocol.expectations import notices, rules_named
 from tests.protocol.rule_changes import Raw, changes
 
 LISTED = Path(__file__).with_name("unnoticed_changes.toml")
-RAW: tuple[Raw, ...] = tuple(
-    raw
-    for raw in tomllib.loads((files("recall.protocol") / "default.toml").read_text("utf-8"))["rule"]
-    if "until" not in raw
+ALL: tuple[Raw, ...] = tuple(
+    tomllib.loads((files("recall.protocol") / "default.toml").read_text("utf-8"))["rule"]
 )
+RAW = tuple(raw for raw in ALL if "until" not in raw)
 """The rules in force; a version that has ended is history."""
 IDS = sorted({raw["id"] for raw in RAW})
 NAMES = [raw["id"] if raw["version"] == 1 else f"{raw['id']}-{raw['version']}" for raw in RAW]
@@ -92,7 +91,7 @@ def unnoticed(raw: Raw) -> set[str]:
     near = {raw["id"]}.union(*(_fired_on_the_way(case) for case in cases))
     others = [rule for rule in load().rules if rule.id in near and rule.id != raw["id"]]
     own = [rule for rule in load().rules if rule.id == raw["id"]]
-    versions = [other for other in RAW if other["id"] == raw["id"]]
+    versions = [other for other in ALL if other["id"] == raw["id"]]
     as_it_is = _protocol([*others, *own])
     assert not any(notices(case, as_it_is) for case in cases)
     gone = _protocol(others)

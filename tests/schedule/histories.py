@@ -29,7 +29,7 @@ TRACE = st.one_of(
 )
 
 
-WHEN = st.dates(date(2020, 7, 1), date(2020, 12, 31)).map(str)
+WHEN = st.dates(date(2026, 7, 1), date(2026, 11, 28)).map(str)
 """Before every visit, and after every birth."""
 
 
@@ -64,9 +64,9 @@ def ears(draw: st.DrawFn) -> Ear:
 
 @st.composite
 def cases(draw: st.DrawFn, most: int = 5) -> Case:
-    """Return a person with a few visits, the first in or after 2021."""
-    born = draw(st.dates(date(1935, 1, 1), date(2020, 6, 30)))
-    on = draw(st.dates(date(2021, 1, 1), date(2024, 3, 1)))
+    """Return a person with a few visits, the first once every rule in force judges."""
+    born = draw(st.dates(date(1940, 1, 1), date(2026, 6, 30)))
+    on = draw(st.dates(date(2026, 11, 28), date(2030, 3, 1)))
     visits = []
     for _ in range(draw(st.integers(1, most))):
         visits.append(

@@ -24,7 +24,8 @@ from recall.schedule.merging import RANK
 from tests.schedule.histories import fits
 
 Found = dict[str, Any]
-ON = date(2024, 3, 1)
+ON = date(2029, 3, 1)
+"""Late enough for every rule in force to have judged all of the visits."""
 HERTZ = ("500", "1000", "2000", "4000")
 
 
@@ -58,7 +59,7 @@ HISTORIES: dict[str, tuple[Found, ...]] = {
     "marginal hole": ({**FULL, "perforation": "marginal"},),
     "cavity": ({**FULL, "cavity": True},),
     "quiet cavity": ({**FULL, "cavity": True, "cavity_quiet": True},),
-    "grommet": ({**FULL, "grommet": "in_place", "grommet_on": "2022-01-01"},),
+    "grommet": ({**FULL, "grommet": "in_place", "grommet_on": "2027-01-01"},),
     "grommet blocked": ({**FULL, "grommet": "blocked"},),
     "grommet in the canal": ({**FULL, "grommet": "in_canal"},),
     "wax": ({"wax_found": "occluding", "wax_left": "occluding", "clearance": "failed"},),
@@ -76,7 +77,7 @@ HISTORIES: dict[str, tuple[Found, ...]] = {
     "discharge": ({**FULL, "discharge": "purulent"},),
     "blood behind": ({**FULL, "blood_behind_drum": True},),
     "bulging": ({**FULL, "red": True, "bulging": True},),
-    "hearing aid": ({**FULL, "hearing_aid_fitted_on": "2022-06-01"},),
+    "hearing aid": ({**FULL, "hearing_aid_fitted_on": "2027-06-01"},),
 }
 """What earlier visits found in the right ear."""
 LOOKS: dict[str, Found] = {
@@ -112,7 +113,7 @@ LAST = ("nothing", "whole and normal", "in part", "tested")
 """The looks that follow an earlier one which is made worse."""
 GAPS = (20, 140, 430)
 """Days between visits: before anything is due, in the middle of it, and overdue."""
-BORN = (date(2018, 5, 1), date(1990, 5, 1), date(1955, 5, 1))
+BORN = (date(2023, 5, 1), date(1995, 5, 1), date(1960, 5, 1))
 
 _NO_YES = (
     "red", "bulging", "bullae", "scutum_erosion", "attic_crust", "granulation", "polyp",

@@ -53,7 +53,7 @@ def loosened(pairs: Iterable[Pair]) -> Iterator[str]:
 @pytest.mark.parametrize("born", BORN, ids=lambda born: str(born.year))
 @pytest.mark.parametrize("name", NAMES)
 def test_a_worse_last_look_loosens_nothing(name: str, born: date) -> None:
-    for gap in GAPS if born.year > 1960 else GAPS[1:2]:
+    for gap in GAPS if born.year > 1965 else GAPS[1:2]:
         state = history(born, HISTORIES[name], gap, PROTOCOL)
         for said, look in LOOKS.items():
             where = f"{gap} days after {name}, {said}"
