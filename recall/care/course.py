@@ -8,7 +8,7 @@ what is on the drum or behind it, with the drum recorded as seen in full.
 from __future__ import annotations
 
 from dataclasses import dataclass, field
-from datetime import date
+from datetime import date, timedelta
 
 from recall.care.case import ToldByOthers
 from recall.care.dates import add, resolve
@@ -19,6 +19,9 @@ OPEN_PERFORATIONS = frozenset({"central", "marginal", "attic"})
 BLOCKING_WAX = frozenset({"partial", "occluding"})
 LOSS_FROM_DB = 20
 """Four-frequency mean from which there is a loss: WHO, World report on hearing 2021."""
+SUSPECTED_LONG = timedelta(weeks=6)
+"""Found as late as this after the first look, suspected fluid was there from the first on:
+common practice, no source."""
 
 
 def drum_in_view(ear: Ear) -> bool:
@@ -36,6 +39,12 @@ def hearing_was_tested(ear: Ear) -> bool:
     if ear.hearing_dB is not None and four_frequency_average(ear.hearing_dB) is not None:
         return True
     return ear.hearing_screen in ("passed", "not_passed")
+
+
+def _tried_at_an_object(ear: Ear) -> bool:
+    """Return whether what did not come out was an object, with no wax recorded beside it."""
+    no_wax = ear.wax_found in (None, "none") and ear.wax_left in (None, "none")
+    return no_wax and ear.foreign_body not in (None, "none")
 
 
 @dataclass(slots=True)
@@ -69,6 +78,8 @@ class Course:
     """One ear up to and including the visit in hand."""
 
     fluid_since: date | None = None
+    fluid_found_since: date | None = None
+    """The first look of this episode at which it was suspected or present."""
     fluid_visits: int = 0
     hearing_on: date | None = None
     hearing_last: float | None = None
@@ -142,7 +153,7 @@ class Course:
         if told.effusion == "present" and self.fluid_since is None:
             self.fluid_since = on
         elif told.effusion == "absent":
-            self.fluid_since, self.fluid_visits = None, 0
+            self._fluid_gone()
         if told.hearing_dB is not None:
             average = four_frequency_average(told.hearing_dB)
             if average is not None and (self.hearing_on is None or on >= self.hearing_on):
@@ -161,11 +172,18 @@ class Course:
     def _see_fluid(self, ear: Ear, on: date, in_full: bool) -> None:
         if ear.effusion == "absent":
             if in_full:
-                self.fluid_since, self.fluid_visits = None, 0
+                self._fluid_gone()
         elif ear.effusion is not None:
             self.fluid_visits += 1
+            first = self.fluid_found_since = self.fluid_found_since or on
             if ear.effusion == "present" and self.fluid_since is None:
                 self.fluid_since = on
+            if on - first >= SUSPECTED_LONG:
+                self.fluid_since = min(first, self.fluid_since or first)
+
+    def _fluid_gone(self) -> None:
+        self.fluid_since = self.fluid_found_since = None
+        self.fluid_visits = 0
 
     def _see_perforation(self, ear: Ear, on: date, in_full: bool) -> None:
         if ear.perforation in ("none", "healed"):
@@ -207,7 +225,7 @@ class Course:
         self.loss_since = (self.loss_since or on) if average >= LOSS_FROM_DB else None
 
     def _see_wax(self, ear: Ear, on: date) -> None:
-        if ear.clearance == "failed":
+        if ear.clearance == "failed" and not _tried_at_an_object(ear):
             self.failed_clearances += max(1, ear.clearance_tries or 1)
         elif ear.clearance == "cleared" or ear.wax_left in ("none", "some"):
             self.failed_clearances = 0

@@ -103,8 +103,9 @@ def _fluid_both(c: Circumstance) -> Value:
 
 
 def _tested_in_fluid(c: Circumstance) -> Value:
-    """Fluid that is only suspected starts no clock: a test of the same day was done in it."""
-    return _between(c.course.fluid_since or c.on, c.course.hearing_on)
+    """A test at any look that found or suspected fluid was done in it; today's, at the latest."""
+    found = c.course.fluid_since, c.course.fluid_found_since
+    return _between(min(filter(None, found), default=c.on), c.course.hearing_on)
 
 
 def _loss_treated(c: Circumstance) -> Value:

@@ -53,3 +53,33 @@ def test_a_clock_ends_only_where_the_whole_drum_was_seen(drum_seen: str, over: b
 
     assert (course.fluid_since is None) is over
     assert (course.perforation_since is None) is over
+
+
+@pytest.mark.parametrize("between", ["suspected", "present"])
+def test_fluid_found_six_weeks_on_was_there_from_the_first_look(between: str) -> None:
+    """Common practice, no source. Surer fluid in between makes the episode no shorter."""
+    course = Course()
+
+    for day, found in (
+        (ON, "suspected"),
+        (date(2026, 9, 22), between),
+        (date(2026, 10, 13), "suspected"),
+    ):
+        course.see(Ear(effusion=found, drum_seen="full"), day, None)  # type: ignore[arg-type]
+
+    assert course.fluid_since == ON
+
+
+@pytest.mark.parametrize(
+    ("again", "since"),
+    [(date(2026, 10, 12), None), (date(2026, 10, 13), ON)],
+)
+def test_fluid_that_is_suspected_twice_counts_from_six_weeks_on(
+    again: date, since: date | None
+) -> None:
+    course = Course()
+
+    course.see(Ear(effusion="suspected", drum_seen="full"), ON, None)
+    course.see(Ear(effusion="suspected", drum_seen="full"), again, None)
+
+    assert course.fluid_since == since

@@ -54,6 +54,8 @@ PERMITTED = {
     # the wax is out
     "wax-found-not-cleared": {"ear.wax_out": True},
     "only-ear-blocked": {"ear.wax_out": True},
+    # an object is no wax: one try, then elsewhere
+    "wax-failed": {"ear.object_in_canal": True},
     # the hearing came back once the wax was out
     "concern-adult": {"ear.hearing_back": True},
     # an infection that is treated needs nobody to treat it; whoever is at risk is looked at anyhow

@@ -78,6 +78,7 @@ class CanalFindings(
         names(
             label="Foreign body",
             normal="none",
+            signs={"object_in_canal": ("button_battery", "unidentified", "other")},
             clear_in="canal",
             noted=(Noted(r"\bbatter(y|ies)\b", "battery"),),
             caution=Caution("foreign body"),
