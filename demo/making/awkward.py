@@ -4,7 +4,7 @@ from dataclasses import replace
 from datetime import date, timedelta
 
 from making import DEMO_DAY
-from making.people import Home, Person, Register
+from making.people import Person, Register
 
 NAMES = (
     ("Seán", "O'Neil [/b]"),
@@ -87,8 +87,3 @@ def add_bad_rows(register: Register) -> None:
     for born in (date(2062, 5, 4), date(2027, 1, 15)):
         person = register.add("wax_once", (40, 60))
         person.born = born
-
-
-def care_home_of(person: Person) -> Home | None:
-    """Return the care home somebody lives in."""
-    return person.home if person.home.is_care_home else None

@@ -5,7 +5,6 @@ The slow look of an explanation; a plan never does this work.
 
 from __future__ import annotations
 
-from datetime import date
 from typing import Literal
 
 import msgspec
@@ -35,8 +34,6 @@ class LineStory(msgspec.Struct, frozen=True):
     line: str
     outcome: Outcome
     why: str = ""
-    from_day: date | None = None
-    """The first day on which a clock's line would hold, where it does not yet."""
 
 
 class RuleStory(msgspec.Struct, frozen=True):
@@ -119,7 +116,7 @@ def _tell_range(line: Line, words: str, circumstance: Circumstance) -> LineStory
         return LineStory(words, "holds", f"since {say_day(start)}")
     starts = wanted.starts_on(start)
     if starts is not None and starts > end:
-        return LineStory(words, "not yet", f"not before {say_day(starts)}", starts)
+        return LineStory(words, "not yet", f"not before {say_day(starts)}")
     return LineStory(words, "otherwise", f"it has been so since {say_day(start)}")
 
 

@@ -8,7 +8,7 @@ from pathlib import Path
 import pytest
 
 from recall.desk.core.replanning import mark_everybody, replan
-from recall.desk.imports.importing import import_file, import_people, kind_of
+from recall.desk.imports.importing import import_file, kind_of
 from recall.errors import InputError
 from recall.records import tables
 from recall.records.database.store import Store
@@ -75,7 +75,7 @@ def test_bad_rows_come_back_and_their_corrected_file_completes_the_import(
     (row,) = csv.DictReader(text.splitlines())
     assert (row["reference"], row["reject_line"], row["reject_column"]) == ("P2", "3", "born")
     summary.rejects_path.write_text(text.replace("31/02/2018", "28/02/2018"), "utf-8")
-    completed = import_people(desk, summary.rejects_path)
+    completed = import_file(desk, summary.rejects_path, "people")
     assert counts(completed) == (1, 0, 0, 0)
     assert [p["ref"] for p in rows(store, tables.Person)] == ["P1", "P2"]
 
@@ -230,7 +230,7 @@ def test_nothing_lands_where_writing_fails(
 
     monkeypatch.setattr("recall.desk.imports.importing.history.append_all", fails)
     with pytest.raises(RuntimeError):
-        import_people(desk, path)
+        import_file(desk, path, "people")
     assert rows(store, tables.Person) == []
     assert list(tmp_path.glob("*.rejects.csv*")) == []
 

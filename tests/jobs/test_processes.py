@@ -16,6 +16,7 @@ from sqlalchemy import func, select
 from recall import config
 from recall.cli.main import main
 from recall.desk.core.session import open_desk
+from recall.desk.practice.timetable import JOBS
 from recall.records import tables
 from recall.records.journal import history, job_runs
 from tests.jobs import children
@@ -56,8 +57,7 @@ def ledger(file: Path) -> dict[str, list[tuple[date, str]]]:
     desk = open_desk(config.load(file), by="jobs", on=DAY)
     with desk.store.read() as session:
         found = {
-            job: [(run.for_day, run.state) for run in job_runs.runs(session, job)]
-            for job in ("nightly", "letters", "wax", "report", "backup")
+            job: [(run.for_day, run.state) for run in job_runs.runs(session, job)] for job in JOBS
         }
         nights = job_runs.runs(session, "nightly")
         looks = session.scalar(select(func.count()).select_from(tables.FailsafeRun))

@@ -15,7 +15,7 @@ from recall.care.measured import Tympanogram
 from recall.errors import NotFound
 from recall.records import tables
 from recall.records.database.store import Store
-from recall.records.facts.cases import all_cases, case_for, cases_of, decisions_for, pages
+from recall.records.facts.cases import all_cases, case_for, cases_of, decisions_of, pages
 from recall.schedule.plan import Decision
 from tests.conftest import NOW
 from tests.records.build import DAY, MADE, WHO, person, visit
@@ -154,4 +154,4 @@ def test_decisions_come_back_as_they_were_made(store: Store) -> None:
             session.add(tables.Decision(person_id=who.id, **{**MADE, **values}))
         session.flush()
 
-        assert decisions_for(session, who.id) == made
+        assert decisions_of(session, [who.id]) == {who.id: made}

@@ -48,7 +48,6 @@ class Replanned:
     people: int
     dues_asked: int
     dues_closed: int
-    follow_ups_opened: int
 
 
 @dataclass(frozen=True)
@@ -100,7 +99,7 @@ def replan(desk: Desk, progress: Progress | None = None) -> Replanned:
     """Plan everybody on the list, page by page; a stopped run is simply started again."""
     with desk.store.read() as session:
         total = session.scalar(select(func.count()).select_from(tables.ToPlan)) or 0
-    done, sums = 0, [0, 0, 0]
+    done, sums = 0, [0, 0]
     with seldom_collected():
         while count := _plan_page(desk, sums):
             done += count
@@ -120,7 +119,6 @@ def _plan_page(desk: Desk, sums: list[int]) -> int:
         stored = plan_people(desk, session, ids)
     sums[0] += stored.dues_asked
     sums[1] += stored.dues_closed
-    sums[2] += len(stored.opened)
     return len(ids)
 
 

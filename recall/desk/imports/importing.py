@@ -77,30 +77,6 @@ class _Sorted(Generic[Row]):
 
 
 @needs(Right.TAKE_IN_FILES)
-def import_people(desk: Desk, path: Path, progress: Progress | None = None) -> ImportSummary:
-    """Take in people, by the practice's own reference of each."""
-    return import_file(desk, path, "people", progress)
-
-
-@needs(Right.TAKE_IN_FILES)
-def import_visits(desk: Desk, path: Path, progress: Progress | None = None) -> ImportSummary:
-    """Take in visits; each waits for a clinician to confirm its plan."""
-    return import_file(desk, path, "visits", progress)
-
-
-@needs(Right.TAKE_IN_FILES)
-def import_contacts(desk: Desk, path: Path, progress: Progress | None = None) -> ImportSummary:
-    """Take in what was tried so far to reach people."""
-    return import_file(desk, path, "contacts", progress)
-
-
-@needs(Right.TAKE_IN_FILES)
-def import_bookings(desk: Desk, path: Path, progress: Progress | None = None) -> ImportSummary:
-    """Take in appointments and what became of them."""
-    return import_file(desk, path, "bookings", progress)
-
-
-@needs(Right.TAKE_IN_FILES)
 def import_file(
     desk: Desk,
     path: Path,

@@ -10,7 +10,6 @@ from collections.abc import Sequence
 from dataclasses import dataclass, replace
 from datetime import date
 from pathlib import Path
-from typing import get_args
 
 import msgspec
 from sqlalchemy import select
@@ -33,7 +32,6 @@ from recall.records.facts.events import referral_loops
 from recall.schedule.calendar import say_day
 from recall.schedule.plan import CloseReason
 
-WHATS: tuple[What, ...] = get_args(What)
 ROUTES = ("direct", "gp")
 CLOSE_REASONS: tuple[CloseReason, ...] = (
     "clinician_decision",

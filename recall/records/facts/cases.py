@@ -111,13 +111,6 @@ def _cases(session: Session, ids: Sequence[int], known_at: datetime | None) -> d
     }
 
 
-def decisions_for(
-    session: Session, person_id: int, known_at: datetime | None = None
-) -> tuple[Decision, ...]:
-    """Return what was decided about one person's dues and referrals, oldest first."""
-    return decisions_of(session, [person_id], known_at).get(person_id, ())
-
-
 def decisions_of(
     session: Session, ids: Sequence[int], known_at: datetime | None = None
 ) -> dict[int, tuple[Decision, ...]]:
