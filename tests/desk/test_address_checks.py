@@ -37,7 +37,9 @@ def test_an_address_found_wrong_is_not_written_to(store: Store, follow_up: dict)
     assert "no letter goes out until a new one is recorded" in done.words
     assert rows(store, tables.Person)[0]["moved_on"] == desk.today
     assert stands_at(later(desk, 400), follow_up) not in LETTER_STEPS
-    contact_points.add_reach(desk, "W1", "address", "9 Teasel Row\nWrenfield", postcode="WR9 9ZX")
+    contact_points.add_contact_point(
+        desk, "W1", "address", "9 Teasel Row\nWrenfield", postcode="WR9 9ZX"
+    )
     assert stands_at(desk, follow_up) == "invitation"
 
 
@@ -65,7 +67,9 @@ def test_where_nothing_was_found_out_only_what_was_in_doubt_is_not_written_to(
 def test_an_address_recorded_since_the_doubt_stays(store: Store, follow_up: dict) -> None:
     desk = later(desk_at(store), 1)
     contacting.log_contact(desk, follow_up["id"], None, "phone", "moved")
-    contact_points.add_reach(desk, "W1", "address", "9 Teasel Row\nWrenfield", postcode="WR9 9ZX")
+    contact_points.add_contact_point(
+        desk, "W1", "address", "9 Teasel Row\nWrenfield", postcode="WR9 9ZX"
+    )
     done = checked(desk, follow_up, still_there=False)
 
     assert "the one recorded since then stays" in done.words
@@ -77,6 +81,6 @@ def test_an_address_recorded_since_the_doubt_stays(store: Store, follow_up: dict
 def test_without_an_address_there_is_none_to_be_wrong(store: Store, follow_up: dict) -> None:
     desk = later(desk_at(store), 1)
     for row in rows(store, tables.Reach, kind="address"):
-        contact_points.end_reach(desk, row["id"], "never theirs")
+        contact_points.end_contact_point(desk, row["id"], "never theirs")
     assert "No address is on record" in checked(desk, follow_up, still_there=False).words
     assert rows(store, tables.Person)[0]["moved_on"] is None

@@ -98,7 +98,7 @@ def test_a_wrong_number_is_not_used_again(store: Store, follow_up: dict) -> None
     phone = rows(store, tables.Reach, kind="phone")[0]
     desk = later(desk_at(store), 1)
     contacting.log_contact(
-        desk, follow_up["id"], None, "phone", "wrong_number", reach_id=phone["id"]
+        desk, follow_up["id"], None, "phone", "wrong_number", contact_point_id=phone["id"]
     )
     assert rows(store, tables.Reach, kind="phone")[0]["until"] == desk.today
 
@@ -277,7 +277,7 @@ def test_somebody_elses_number_is_not_taken_away(store: Store, follow_up: dict) 
     theirs = rows(store, tables.Reach, kind="phone")[-1]
     given = follow_up["id"], None, "phone", "wrong_number"
     with pytest.raises(NotFound, match="is not this person's"):
-        contacting.log_contact(desk, *given, reach_id=theirs["id"])
+        contacting.log_contact(desk, *given, contact_point_id=theirs["id"])
     assert rows(store, tables.Reach, id=theirs["id"])[0]["until"] is None
 
 

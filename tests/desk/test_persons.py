@@ -47,7 +47,7 @@ def test_whoever_rings_in_is_found_with_what_is_open(store: Store, person_id: in
     assert first.step and first.on and first.why and first.says and first.ahead
     assert {r.to for r in card.referrals} == {"ent"}
     assert [a.name for a in card.adults] == ["Ida Thackwell"]
-    assert card.reach[0].value
+    assert card.contact_points[0].value
 
 
 def test_the_card_has_both_ears_and_the_cautions(store: Store, person_id: int) -> None:
@@ -85,7 +85,9 @@ def test_a_new_address_ends_moved(store: Store, person_id: int) -> None:
     number = open_follow_ups(store, person_id)[0]["id"]
     contacting.log_contact(desk, number, None, "phone", "moved")
     assert any("Moved" in w for w in person_card.person(desk, "W1").warnings)
-    contact_points.add_reach(desk, "W1", "address", "9 Teasel Row\nWrenfield", postcode="wr99zx")
+    contact_points.add_contact_point(
+        desk, "W1", "address", "9 Teasel Row\nWrenfield", postcode="wr99zx"
+    )
     assert rows(store, tables.Person)[0]["moved_on"] is None
     assert [f.ref for f in person_card.find(desk, "WR9 9ZX Thackwell")] == ["W1"]
 
@@ -109,7 +111,7 @@ def test_what_was_done_to_reach_them_is_told_with_how_and_why(store: Store, pers
 
 
 def test_a_number_that_cannot_be_is_kept_with_what_is_wrong(store: Store, person_id: int) -> None:
-    done = contact_points.add_reach(desk_at(store), "W1", "phone", "12")
+    done = contact_points.add_contact_point(desk_at(store), "W1", "phone", "12")
     row = rows(store, tables.Reach, id=done.made)[0]
     assert (row["raw"], row["value"]) == ("12", None) and row["problem"]
     assert "Recorded, but" in done.words
@@ -124,7 +126,7 @@ def test_what_is_taken_back_is_found_as_it_was(store: Store, person_id: int) -> 
     editing.edit_details(desk, "W1", None, family_name="Fenwright")
     undo(desk)
     assert (found("Fenwright"), found("Thackwell")) == ([], ["W1"])
-    contact_points.add_reach(desk, "W1", "phone", "01632 960999")
+    contact_points.add_contact_point(desk, "W1", "phone", "01632 960999")
     assert found("960999") == ["W1"]
     undo(desk)
     assert found("960999") == []

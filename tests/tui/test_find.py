@@ -21,7 +21,7 @@ def somebody(desk: Desk, place: int = 0) -> person_card.PersonCard:
 @pytest.mark.parametrize("by", ["family", "reference", "born", "postcode", "phone"])
 def test_found_by_whatever_they_say(by: str, app: DeskApp, desk: Desk) -> None:
     card = somebody(desk)
-    ways = {way.kind: way for way in card.reach}
+    ways = {way.kind: way for way in card.contact_points}
     said = {
         "family": card.name.split()[-1].upper(),
         "reference": card.ref.lower(),
@@ -150,7 +150,7 @@ def test_a_number_a_risk_and_an_adult_are_added(app: DeskApp, desk: Desk) -> Non
     drive(app, steps)
 
     changed = person_card.person(desk, card.ref)
-    assert [w.safe for w in changed.reach if w.raw == "07700 900999"] == ["only_this"]
+    assert [w.safe for w in changed.contact_points if w.raw == "07700 900999"] == ["only_this"]
     assert len(changed.risks) == len(card.risks) + 1
     assert "Nell Marsh" in [adult.name for adult in changed.adults]
 

@@ -292,7 +292,7 @@ def child(desk: Desk) -> PersonCard:
     """Somebody with an adult, both of whom have a number."""
     for card in call_card.call_cards(desk, call_card.order(desk)):
         card = person_card.person(desk, card.reference)
-        phones = {way.adult_id for way in card.reach if way.kind == "phone"}
+        phones = {way.adult_id for way in card.contact_points if way.kind == "phone"}
         if None in phones and len(phones) > 1:
             return card
     raise AssertionError("the practice has nobody like that")
@@ -300,9 +300,9 @@ def child(desk: Desk) -> PersonCard:
 
 def test_ways_to_reach_say_whose_they_are(child: PersonCard) -> None:
     names = {None: child.name, **{adult.id: adult.name for adult in child.adults}}
-    words = dict(changes.reach_choices(child))
+    words = dict(changes.contact_point_choices(child))
 
-    for way in child.reach:
+    for way in child.contact_points:
         assert words[str(way.id)].endswith(f", {names[way.adult_id]}")
 
 
@@ -327,12 +327,12 @@ def test_what_cannot_exist_is_stored_only_at_the_second_time(
     kind: str, typed: list[str], told: str, app: DeskApp, desk: Desk, child: PersonCard
 ) -> None:
     def count() -> int:
-        return len(person_card.person(desk, child.ref).reach)
+        return len(person_card.person(desk, child.ref).contact_points)
 
-    before = len(child.reach)
+    before = len(child.contact_points)
 
     async def steps(driver: Driver) -> None:
-        driver.app.push_screen(changes.reach_sheet(child, f"{changes.NEW} {kind}"))
+        driver.app.push_screen(changes.contact_point_sheet(child, f"{changes.NEW} {kind}"))
         await driver.settle()
         for text in typed:
             await driver.type(text)

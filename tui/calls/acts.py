@@ -78,7 +78,7 @@ def log(
         note,
         until,
         by_them=by_them,
-        reach_id=None if by_them else row.reach_id,
+        contact_point_id=None if by_them else row.contact_point_id,
     )
 
 

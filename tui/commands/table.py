@@ -117,7 +117,11 @@ _PERSON = (
     Command("person.visit", "v", "New visit", "Begin a visit: findings in, plan out.", 3),
     Command("person.course", "e", "Course", "The course of both ears over the years.", 4),
     Command(
-        "person.reach", "c", "Contact details", "Change numbers and addresses, and what is safe.", 5
+        "person.contact_points",
+        "c",
+        "Contact details",
+        "Change numbers and addresses, and what is safe.",
+        5,
     ),
     Command("person.needs", "n", "Needs", "Change language, format and what helps the person.", 6),
     Command("person.risks", "r", "Risks", "Change what makes the ears of this person a risk.", 7),

@@ -49,7 +49,7 @@ def top(card: PersonCard, today: date, width: int) -> Lines:
 
 
 def _postcode(card: PersonCard) -> str:
-    found = [way.postcode for way in card.reach if way.kind == "address" and way.postcode]
+    found = [way.postcode for way in card.contact_points if way.kind == "address" and way.postcode]
     return found[0] if found else "no postcode"
 
 
@@ -135,13 +135,13 @@ def _column(lines: Sequence[str], width: int) -> list[str]:
     return [part for line in lines for part in wrapped(line, width)]
 
 
-def reach(card: PersonCard, today: date, width: int) -> Lines:
+def contact_points(card: PersonCard, today: date, width: int) -> Lines:
     """How to reach the person and whom to ask for; needs and risks."""
     names = {adult.id: adult.name for adult in card.adults}
     yield _heading("How to reach them")
-    if not card.reach:
+    if not card.contact_points:
         yield from _wrap("! Nothing is recorded.", width, "bold $desk-alarm")
-    for n, way in enumerate(card.reach, 1):
+    for n, way in enumerate(card.contact_points, 1):
         whose = f"{plain(names.get(way.adult_id, 'an adult'))}, " if way.adult_id else ""
         label = f" ({way.label})" if way.label else ""
         yield from _wrap(f"{n}  {whose}{way.kind}{label}: {way.raw}", width)
@@ -199,7 +199,7 @@ Section = Callable[["PersonCard", date, int], Lines]
 SECTIONS: tuple[tuple[str, Section], ...] = (
     ("Open", now_open),
     ("Ears", ears),
-    ("Reach", reach),
+    ("Reach", contact_points),
     ("Tried", tried),
     ("Notes", notes),
 )

@@ -40,14 +40,16 @@ EARS = (("", "Both, or the person"), ("right", "Right ear"), ("left", "Left ear"
 
 def about(card: PersonCard) -> tuple[str, ...]:
     """Return who a sheet is about, as for the identity check."""
-    found = [way.postcode for way in card.reach if way.kind == "address" and way.postcode]
+    found = [way.postcode for way in card.contact_points if way.kind == "address" and way.postcode]
     postcode = found[0] if found else "no postcode"
     return (f"{card.name}, born {full_day(card.born)}, {postcode}, {card.ref}",)
 
 
-def reach_choices(card: PersonCard) -> Choices:
+def contact_point_choices(card: PersonCard) -> Choices:
     """Return every way to reach a person, and the kinds that can be added."""
-    ways = [(str(way.id), f"{way.kind}: {way.raw}, {_owner(card, way)}") for way in card.reach]
+    ways = [
+        (str(way.id), f"{way.kind}: {way.raw}, {_owner(card, way)}") for way in card.contact_points
+    ]
     kinds = (("phone", "a number"), ("address", "an address"), ("email", "an e-mail address"))
     return [*ways, *((f"{NEW} {kind}", f"Add {words}") for kind, words in kinds)]
 
@@ -60,7 +62,7 @@ def _owner(card: PersonCard, way: Any) -> str:
     return names.get(way.adult_id, "an adult who answers no longer")
 
 
-def reach_sheet(card: PersonCard, value: str) -> Form:
+def contact_point_sheet(card: PersonCard, value: str) -> Form:
     """Return the sheet for a way to reach a person, or for a new one."""
     if value.startswith(NEW):
         return _new_way(card, value.partition(" ")[2])
@@ -75,7 +77,7 @@ def _new_way(card: PersonCard, kind: str) -> Form:
             _doubt(desk, kind, values)
         raw = values["raw"].replace(" / ", "\n") if kind == "address" else values["raw"]
         adult = int(values["whose"]) if values["whose"] else None
-        return contact_points.add_reach(
+        return contact_points.add_contact_point(
             desk,
             card.ref,
             kind,
@@ -127,15 +129,15 @@ def _doubt(desk: Desk, kind: str, values: Values) -> None:
 
 
 def _known_way(card: PersonCard, number: int) -> Form:
-    way = next(each for each in card.reach if each.id == number)
+    way = next(each for each in card.contact_points if each.id == number)
 
     def store(desk: Desk, values: Values) -> Next:
         from recall.desk.contacts import contact_points
 
         if values["ends"]:
-            return contact_points.end_reach(desk, number, values["ends"])
+            return contact_points.end_contact_point(desk, number, values["ends"])
         checked = values["checked"] == "yes"
-        return contact_points.edit_reach(
+        return contact_points.edit_contact_point(
             desk, number, safe=values["safe"], label=values["label"], checked=checked
         )
 

@@ -136,9 +136,11 @@ Right and left are always those of the person."""
             self.say(came.words)
             self.refill()
 
-    def action_reach(self) -> None:
+    def action_contact_points(self) -> None:
         """Add a way to reach them, or change one."""
-        self._choose("How to reach them", changes.reach_choices, changes.reach_sheet)
+        self._choose(
+            "How to reach them", changes.contact_point_choices, changes.contact_point_sheet
+        )
 
     def action_needs(self) -> None:
         """Change language, form of letters and what helps."""

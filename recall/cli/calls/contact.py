@@ -26,7 +26,7 @@ def contact() -> None:
 @click.option("--until", type=DAY, help="The day agreed.")
 @click.option("--by-them", is_flag=True, help="They rang, wrote or walked in.")
 @click.option("--spoke-with", default="", help="Whom, where it was not the person.")
-@click.option("--reach", "reach_id", type=int, help="The number or address used.")
+@click.option("--reach", "contact_point_id", type=int, help="The number or address used.")
 @VERSION
 @acting
 def log(follow_up: int, outcome: str, channel: str, version: int | None, **given: Any) -> None:
@@ -34,7 +34,7 @@ def log(follow_up: int, outcome: str, channel: str, version: int | None, **given
     from recall.desk.contacts.contacting import log_contact
 
     word = outcome.replace("-", "_")
-    names = ("note", "until", "by_them", "spoke_with", "reach_id")
+    names = ("note", "until", "by_them", "spoke_with", "contact_point_id")
     more = {name: given.pop(name) for name in names}
     act(given, lambda d: log_contact(d, follow_up, version, channel, word, **more))
 

@@ -176,12 +176,12 @@ def needs(ref: str, needs: tuple[str, ...], **given: Any) -> None:
 @acting
 def reach(ref: str, kind: str, raw: str, **given: Any) -> None:
     """Record a number or an address; lines of an address are separated by commas."""
-    from recall.desk.contacts.contact_points import add_reach
+    from recall.desk.contacts.contact_points import add_contact_point
 
     names = ("postcode", "adult_id", "safe", "instead_of")
     more = {name: given.pop(name) for name in names}
     text = raw.replace(", ", "\n") if kind == "address" else raw
-    act(given, lambda d: add_reach(d, ref, kind, text, **more))
+    act(given, lambda d: add_contact_point(d, ref, kind, text, **more))
 
 
 @person.command()
@@ -288,7 +288,10 @@ def _card(card: PersonCard) -> str:
     lines = [f"{card.ref}  {card.name}, born {card.born}"]
     lines += [f"! {words}" for words in (*card.warnings, *card.cautions)]
     lines += _part("Needs", card.needs)
-    ways = (f"[{w.id}] {w.kind}: {(w.value or w.raw).replace(chr(10), ', ')}" for w in card.reach)
+    ways = (
+        f"[{w.id}] {w.kind}: {(w.value or w.raw).replace(chr(10), ', ')}"
+        for w in card.contact_points
+    )
     lines += _part("Reach", tuple(ways))
     lines += _part("Adults", tuple(f"[{a.id}] {a.name}, {a.role}" for a in card.adults))
     for follow_up in card.follow_ups:

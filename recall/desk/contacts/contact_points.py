@@ -20,11 +20,11 @@ from recall.exchange import identifiers
 from recall.records import tables
 from recall.records.facts.cases import stands
 from recall.records.people.finding import rekey
-from recall.records.tables.people import REACH_KINDS, SAFE
+from recall.records.tables.people import CONTACT_POINT_KINDS, SAFE
 
 
 @needs(Right.KEEP_PEOPLE)
-def add_reach(
+def add_contact_point(
     desk: Desk,
     ref: str,
     kind: str,
@@ -71,23 +71,23 @@ def add_reach(
 
 
 @needs(Right.KEEP_PEOPLE)
-def end_reach(desk: Desk, reach_id: int, why: str) -> Next:
+def end_contact_point(desk: Desk, contact_point_id: int, why: str) -> Next:
     """Record that a number or address is right no longer."""
     if not why.strip():
         raise InputError("It ends without words.", hint="Say why.")
     with desk.store.write() as session:
-        row = row_of(session, tables.Reach, reach_id)
+        row = row_of(session, tables.Reach, contact_point_id)
         act = Act(desk, session, row.person_id)
-        act.set("reach", reach_id, until=desk.today)
-        act.note(why.strip(), "reach", reach_id)
+        act.set("reach", contact_point_id, until=desk.today)
+        act.note(why.strip(), "reach", contact_point_id)
         rekey(session, [row.person_id])
         return act.finish("reach", "Ended.")
 
 
 @needs(Right.KEEP_PEOPLE)
-def edit_reach(
+def edit_contact_point(
     desk: Desk,
-    reach_id: int,
+    contact_point_id: int,
     *,
     safe: str | None = None,
     rank: int | None = None,
@@ -98,19 +98,19 @@ def edit_reach(
     if safe is not None and safe not in SAFE:
         raise InputError(f"{safe!r} is no word for safety.", hint=f"It may be: {', '.join(SAFE)}.")
     with desk.store.write() as session:
-        row = row_of(session, tables.Reach, reach_id)
+        row = row_of(session, tables.Reach, contact_point_id)
         act = Act(desk, session, row.person_id)
         given = {"safe": safe, "rank": rank, "label": label}
         values: dict[str, Any] = {name: v for name, v in given.items() if v is not None}
         if checked:
             values["checked_on"] = desk.today
-        act.set("reach", reach_id, **values)
+        act.set("reach", contact_point_id, **values)
         return act.finish("reach", "Changed.")
 
 
 def _check(kind: str, raw: str, safe: str) -> None:
-    if kind not in REACH_KINDS:
-        hint = f"It may be: {', '.join(REACH_KINDS)}."
+    if kind not in CONTACT_POINT_KINDS:
+        hint = f"It may be: {', '.join(CONTACT_POINT_KINDS)}."
         raise InputError(f"{kind!r} is no way to reach somebody.", hint=hint)
     if not raw.strip():
         raise InputError(f"The {kind} is empty.")

@@ -16,7 +16,7 @@ from recall.desk.core.rights import Right
 from recall.desk.core.session import Desk
 from recall.desk.core.undo import actions
 from recall.errors import Conflict, InputError, Refused
-from recall.loop.addressee import Person as Reached
+from recall.loop.addressee import Person as Addressed
 from recall.loop.addressee import contact_stopped
 from recall.loop.outcomes import BY_ID, Channel, Outcome
 from recall.protocol.contact import PRESSING
@@ -61,7 +61,7 @@ def log_contact(
     by_them: bool = False,
     spoke_with: str = "",
     adult_id: int | None = None,
-    reach_id: int | None = None,
+    contact_point_id: int | None = None,
 ) -> Next:
     """Log one attempt to reach a person, or their call or coming to us, and return what is next.
 
@@ -76,7 +76,7 @@ def log_contact(
         by_them: they rang, wrote or walked in.
         spoke_with: whom it was spoken with, where it was not the person.
         adult_id: the same, from the register.
-        reach_id: the number or address that was used; a wrong one is used no longer.
+        contact_point_id: the number or address that was used; a wrong one is used no longer.
 
     Raises:
         Conflict: it was changed, closed or claimed by somebody else meanwhile.
@@ -90,8 +90,8 @@ def log_contact(
             _may_be_contacted(desk, session, row)
         if adult_id is not None:
             own_row(session, tables.AdultFor, adult_id, row.person_id)
-        if reach_id is not None:
-            own_row(session, tables.Reach, reach_id, row.person_id)
+        if contact_point_id is not None:
+            own_row(session, tables.Reach, contact_point_id, row.person_id)
         act = Act(desk, session, row.person_id)
         made = act.add(
             "contact",
@@ -107,9 +107,9 @@ def log_contact(
             note=note.strip(),
             spoke_with=spoke_with.strip(),
             adult_id=adult_id,
-            reach_id=reach_id,
+            reach_id=contact_point_id,
         )
-        stopped = _take_effect(act, found, reach_id)
+        stopped = _take_effect(act, found, contact_point_id)
         claims.release(session, follow_up_id, desk.by.id)
         words = in_words((f"{found.words}.", found.ask, stopped))
         return act.finish("contact", words, follow_up_id=follow_up_id, made=made)
@@ -290,7 +290,7 @@ def _may_be_contacted(desk: Desk, session: Session, row: tables.FollowUp) -> Non
     p = tables.Person
     wanted = select(p.born, p.deceased_on, p.objected_on, p.unsafe_on).where(p.id == row.person_id)
     born, died_on, objected_on, unsafe_on = session.execute(wanted).one()
-    person = Reached(born=born, died_on=died_on, objected_on=objected_on, unsafe_on=unsafe_on)
+    person = Addressed(born=born, died_on=died_on, objected_on=objected_on, unsafe_on=unsafe_on)
     if because := contact_stopped(person, desk.today):
         raise Refused(
             f"The person of follow-up {row.id} {because}.",
@@ -306,13 +306,13 @@ def _may_be_contacted(desk: Desk, session: Session, row: tables.FollowUp) -> Non
     )
 
 
-def _take_effect(act: Act, outcome: Outcome, reach_id: int | None) -> str:
+def _take_effect(act: Act, outcome: Outcome, contact_point_id: int | None) -> str:
     """Let an outcome about the person, or about a way to reach them, count everywhere at once."""
     today = act.desk.today
     if outcome.stops_contact is not None:
         return stop_contact(act, outcome.stops_contact, today)
     if outcome.ends == "address":
         act.set("person", act.person_id, moved_on=today)
-    if outcome.ends == "number" and reach_id is not None:
-        act.set("reach", reach_id, until=today)
+    if outcome.ends == "number" and contact_point_id is not None:
+        act.set("reach", contact_point_id, until=today)
     return ""

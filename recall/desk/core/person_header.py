@@ -21,7 +21,7 @@ from recall.loop.addressee import (
 from recall.protocol.contact import ContactProtocol
 from recall.records import tables
 from recall.records.facts.cases import pages
-from recall.records.people.addresses import Reachable, ReachRow, reachable
+from recall.records.people.addresses import ContactPointRow, Reachable, reachable
 from recall.records.tables.statements import whole
 
 
@@ -47,7 +47,7 @@ class Whom:
     contact_stopped: str | None
     """Why nobody may ring or write; None where somebody may."""
     warnings: tuple[str, ...]
-    reach: Reachable
+    reachable: Reachable
 
     @property
     def name(self) -> str:
@@ -61,11 +61,11 @@ def whom(
     """Return what lists show of some people on a day."""
     found: dict[int, Whom] = {}
     for some in pages(sorted(set(person_ids))):
-        reach = reachable(session, some, on)
+        known = reachable(session, some, on)
         adults = _adult_names(session, some)
         rows = session.scalars(select(whole(tables.Person)).where(tables.Person.id.in_(some)))
         for row in rows:
-            found[row.id] = _whom(row, reach[row.id], adults, on, rules)
+            found[row.id] = _whom(row, known[row.id], adults, on, rules)
     return found
 
 
@@ -76,14 +76,14 @@ def _adult_names(session: Session, person_ids: Sequence[int]) -> dict[int, str]:
 
 
 def _whom(
-    row: tables.Person, reach: Reachable, adults: dict[int, str], on: date, rules: ContactProtocol
+    row: tables.Person, known: Reachable, adults: dict[int, str], on: date, rules: ContactProtocol
 ) -> Whom:
-    speakers = _speakers(reach.person, on)
-    way = _number(reach, speakers, on)
-    stopped = contact_stopped(reach.person, on)
+    speakers = _speakers(known.person, on)
+    way = _number(known, speakers, on)
+    stopped = contact_stopped(known.person, on)
     own = " ".join(filter(None, (row.title, row.given_names, row.family_name)))
     names = " or ".join(dict.fromkeys(adults[a.id] for a in speakers if a.id in adults))
-    postcodes = [w.postcode for w in reach.ways if w.kind == "address" and w.postcode]
+    postcodes = [w.postcode for w in known.ways if w.kind == "address" and w.postcode]
     return Whom(
         person_id=row.id,
         reference=row.ref,
@@ -98,8 +98,8 @@ def _whom(
         language=row.language,
         format=row.format,
         contact_stopped=stopped,
-        warnings=tuple(_warnings(row, reach, way, on, rules)),
-        reach=reach,
+        warnings=tuple(_warnings(row, known, way, on, rules)),
+        reachable=known,
     )
 
 
@@ -112,33 +112,37 @@ def _speakers(person: Person, on: date) -> list[Adult]:
     return only or [a for a in acting if a.instead]
 
 
-def _number(reach: Reachable, speakers: Sequence[Adult], on: date) -> ReachRow | None:
+def _number(known: Reachable, speakers: Sequence[Adult], on: date) -> ContactPointRow | None:
     """Return the number to ring first: of whoever answers, or else the person's own."""
-    safe = [w for w in reach.ways if w.kind == "phone" and w.value and w.safe != "no"]
+    safe = [w for w in known.ways if w.kind == "phone" and w.value and w.safe != "no"]
     only = [w for w in safe if w.safe == "only_this"]
-    by_owner: dict[int | None, list[ReachRow]] = defaultdict(list)
+    by_owner: dict[int | None, list[ContactPointRow]] = defaultdict(list)
     for way in only or safe:
         by_owner[way.adult_id].append(way)
     for owner in (*(a.id for a in speakers), None):
         if by_owner[owner]:
             return by_owner[owner][0]
-    return (only or safe)[0] if (only or safe) and is_child(reach.person.born, on) else None
+    return (only or safe)[0] if (only or safe) and is_child(known.person.born, on) else None
 
 
 def _warnings(
-    row: tables.Person, reach: Reachable, way: ReachRow | None, on: date, rules: ContactProtocol
+    row: tables.Person,
+    known: Reachable,
+    way: ContactPointRow | None,
+    on: date,
+    rules: ContactProtocol,
 ) -> list[str]:
     """Return what to know before contacting."""
-    found = list(contact_warnings(reach.person, on))
-    if is_child(reach.person.born, on) and not reach.person.adults:
+    found = list(contact_warnings(known.person, on))
+    if is_child(known.person.born, on) and not known.person.adults:
         found.append("Child without a responsible adult on record.")
     if way is None:
-        bad = any(w.kind == "phone" and w.problem for w in reach.ways)
+        bad = any(w.kind == "phone" and w.problem for w in known.ways)
         found.append("The number on record is wrong." if bad else "No number on record.")
     if row.needs:
         found.append(f"Needs: {', '.join(row.needs)}.")
     if row.caller_note:
         found.append(f"Before contact: {row.caller_note}.".replace("..", "."))
-    if ask := own_contact_asked(reach.person, on, rules):
+    if ask := own_contact_asked(known.person, on, rules):
         found.append(ask)
     return found

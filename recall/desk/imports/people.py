@@ -133,13 +133,13 @@ def _add(session: Session, batch: Batch, new: Sequence[tuple[Fresh[PersonRow], I
 
 def _search_keys(row: PersonRow) -> set[tuple[str, str]]:
     """Return what a new person is found by, as `finding.rekey` would."""
-    reach = [row.phone, row.phone_2, *(a.phone for a in row.adults)]
+    phones = [row.phone, row.phone_2, *(a.phone for a in row.adults)]
     places = [row.postcode, *(a.postcode for a in row.adults)]
     return keys_of(
         ref=row.reference,
         names=(row.given_name, row.family_name, *(a.name for a in row.adults)),
         born=row.born,
-        phones=[i.value for i in reach if i and i.value],
+        phones=[i.value for i in phones if i and i.value],
         postcodes=[i.value for i in places if i and i.value],
         nhs_number=row.nhs_number.value if row.nhs_number else None,
     )

@@ -17,8 +17,8 @@ from recall.desk.imports.file_digests import digest
 from recall.exchange.identifiers import Identifier
 from recall.exchange.people_in import AdultRow, PersonRow
 
-ADULT, REACH, RISK = "adult_for", "reach", "person_risk"
-_PREFIX = {ADULT: "adult", REACH: "reach", RISK: "risk"}
+ADULT, CONTACT_POINT, RISK = "adult_for", "reach", "person_risk"
+_PREFIX = {ADULT: "adult", CONTACT_POINT: "reach", RISK: "risk"}
 _ROLES = {
     "parent": "responsible_adult",
     "guardian": "responsible_adult",
@@ -45,7 +45,7 @@ def key_of(table: str, values: Mapping[str, Any], adult: str | None = None) -> s
     """Return what an item is known by: from the file's row or from the register's."""
     names = {
         ADULT: ("name", "role", "relation"),
-        REACH: ("kind", "rank", "raw"),
+        CONTACT_POINT: ("kind", "rank", "raw"),
         RISK: ("what", "ear", "since", "until"),
     }[table]
     return f"{_PREFIX[table]}/{digest([*(values[n] for n in names), adult])}"
@@ -54,39 +54,39 @@ def key_of(table: str, values: Mapping[str, Any], adult: str | None = None) -> s
 def items_of(row: PersonRow, today: date) -> Items:
     """Return everything that belongs to a person, by key, adults before their own numbers."""
     found: Items = {}
-    for item in (*_own_reach(row), *_risks(row, today)):
+    for item in (*_own_contact_points(row), *_risks(row, today)):
         found[key_of(item.table, item.values, item.adult)] = item
     for adult in row.adults:
         values = _adult(adult, row, today)
         key = key_of(ADULT, values)
         found[key] = Item(ADULT, values)
-        for item in _adult_reach(adult, key, row):
+        for item in _adult_contact_points(adult, key, row):
             found[key_of(item.table, item.values, item.adult)] = item
     return found
 
 
-def _own_reach(row: PersonRow) -> Iterator[Item]:
+def _own_contact_points(row: PersonRow) -> Iterator[Item]:
     safe = "no" if any(a.safe_only for a in row.adults) else "yes"
     for rank, phone in ((1, row.phone), (2, row.phone_2)):
         if phone:
-            yield Item(REACH, _number("phone", rank, phone, safe))
+            yield Item(CONTACT_POINT, _number("phone", rank, phone, safe))
     if row.email:
-        yield Item(REACH, _number("email", 1, row.email, safe))
+        yield Item(CONTACT_POINT, _number("email", 1, row.email, safe))
     if row.address or row.postcode:
-        yield Item(REACH, _address(row.address, row.postcode, safe))
+        yield Item(CONTACT_POINT, _address(row.address, row.postcode, safe))
 
 
-def _adult_reach(adult: AdultRow, key: str, row: PersonRow) -> Iterator[Item]:
+def _adult_contact_points(adult: AdultRow, key: str, row: PersonRow) -> Iterator[Item]:
     """Ways to reach an adult; where no address of their own is given they live at the person's."""
     safe = "only_this" if adult.safe_only else "yes"
     if adult.phone:
-        yield Item(REACH, _number("phone", 1, adult.phone, safe), key)
+        yield Item(CONTACT_POINT, _number("phone", 1, adult.phone, safe), key)
     if adult.email:
-        yield Item(REACH, _number("email", 1, adult.email, safe), key)
+        yield Item(CONTACT_POINT, _number("email", 1, adult.email, safe), key)
     if adult.address or adult.postcode:
-        yield Item(REACH, _address(adult.address, adult.postcode, safe), key)
+        yield Item(CONTACT_POINT, _address(adult.address, adult.postcode, safe), key)
     elif row.address or row.postcode:
-        yield Item(REACH, _address(row.address, row.postcode, safe), key)
+        yield Item(CONTACT_POINT, _address(row.address, row.postcode, safe), key)
 
 
 def _number(kind: str, rank: int, given: Identifier, safe: str) -> dict[str, Any]:

@@ -10,7 +10,7 @@ from sqlalchemy import select, update
 from sqlalchemy.orm import Session
 
 from recall.desk.imports.file_digests import Batch, Digests
-from recall.desk.imports.people_items import ADULT, REACH, RISK, Item, Items, key_of
+from recall.desk.imports.people_items import ADULT, CONTACT_POINT, RISK, Item, Items, key_of
 from recall.records import tables
 from recall.records.database.bulk import insert_numbered, insert_rows
 from recall.records.facts.cases import stands
@@ -18,7 +18,7 @@ from recall.records.tables.statements import table_of, whole
 
 _TABLES: dict[str, type[tables.AdultFor | tables.Reach | tables.PersonRisk]] = {
     ADULT: tables.AdultFor,
-    REACH: tables.Reach,
+    CONTACT_POINT: tables.Reach,
     RISK: tables.PersonRisk,
 }
 Belongs = TypeVar("Belongs", tables.AdultFor, tables.Reach, tables.PersonRisk)
@@ -75,7 +75,7 @@ def _insert(
         ids = insert_numbered(session, table, values)
         for row, (number, key, _item) in zip(ids, new_adults, strict=True):
             adult_ids[number, key] = row
-    for name in (REACH, RISK):
+    for name in (CONTACT_POINT, RISK):
         mine = [(n, item) for n, _key, item in rows if item.table == name]
         values = [
             {"person_id": n, **item.values, **_whose(name, n, item, adult_ids), **made}
@@ -92,7 +92,7 @@ def _adult_row(batch: Batch, number: int, item: Item) -> dict[str, Any]:
 def _whose(
     table: str, number: int, item: Item, adults: dict[tuple[int, str], int]
 ) -> dict[str, int | None]:
-    if table != REACH:
+    if table != CONTACT_POINT:
         return {}
     return {"adult_id": adults[number, item.adult] if item.adult else None}
 
@@ -108,8 +108,8 @@ def _standing(session: Session, ids: Sequence[int]) -> Standing:
         found[adult.person_id][key] = (ADULT, adult.id)
     for way in _rows(session, tables.Reach, ids):
         says = {"kind": way.kind, "rank": way.rank, "raw": way.raw}
-        key = key_of(REACH, says, adult_keys.get(way.adult_id))
-        found[way.person_id][key] = (REACH, way.id)
+        key = key_of(CONTACT_POINT, says, adult_keys.get(way.adult_id))
+        found[way.person_id][key] = (CONTACT_POINT, way.id)
     for risk in _rows(session, tables.PersonRisk, ids):
         says = {"what": risk.what, "ear": risk.ear, "since": risk.since, "until": risk.until}
         found[risk.person_id][key_of(RISK, says)] = (RISK, risk.id)

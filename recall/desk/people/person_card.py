@@ -31,7 +31,7 @@ from recall.desk.worklists.open_items import (
 from recall.loop.addressee import Person, contact_stopped, contact_warnings, own_contact_asked
 from recall.records import tables
 from recall.records.facts.cases import case_for, stands
-from recall.records.people.addresses import ReachRow, reachable
+from recall.records.people.addresses import ContactPointRow, reachable
 from recall.records.people.finding import Found
 from recall.records.people.finding import find as find_people
 from recall.records.tables.statements import read_as
@@ -105,7 +105,7 @@ class PersonCard:
     warnings: tuple[str, ...]
     """Death, objection, not safe, moved, what to ask a young person."""
     cautions: tuple[str, ...]
-    reach: tuple[ReachRow, ...]
+    contact_points: tuple[ContactPointRow, ...]
     adults: tuple[AdultLine, ...]
     risks: tuple[RiskLine, ...]
     history: tuple[str, ...]
@@ -153,7 +153,7 @@ def person(desk: Desk, ref: str) -> PersonCard:
             contact_stopped=contact_stopped(way.person, desk.today),
             warnings=_warnings(desk, way.person),
             cautions=tuple(c.words for c in cautions(case, desk.today)),
-            reach=way.ways,
+            contact_points=way.ways,
             adults=_adults(session, number, desk.today),
             risks=_risks(session, number),
             history=history_lines(case, _last(case)),

@@ -215,7 +215,7 @@ def _write(
     numbers = (f"{batch}-{n:04d}" for n in range(1, 1_000_000))
     for one in chosen:
         who = people[one.about.person_id]
-        found = addressees(who.reach.person, desk.today, desk.protocol.contact)
+        found = addressees(who.reachable.person, desk.today, desk.protocol.contact)
         if not found.to:
             refused.append(NotWritten(who.reference, one.follow_up_id, found.none_because))
             continue
@@ -276,7 +276,7 @@ def _row(letter: _Written) -> dict[str, Any]:
         "language": data.language,
         "format": draft.format,
         "adult_id": draft.adult_id,
-        "reach_id": draft.reach_id,
+        "reach_id": draft.contact_point_id,
         "to_name": data.recipient[0],
         "to_lines": data.recipient[1:],
         "body": to_json(letter.composed).decode() if letter.composed else "",

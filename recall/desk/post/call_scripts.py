@@ -36,7 +36,7 @@ def script_for(desk: Desk, follow_up_id: int) -> str:
     kind = step.kind if step is not None and step.kind in LETTER_STEPS else "invitation"
     about = Chosen(one, follow_up_id, kind, step.round if step is not None else 1)
     who = people[one.person_id]
-    to = addressees(who.reach.person, desk.today, desk.protocol.contact)
+    to = addressees(who.reachable.person, desk.today, desk.protocol.contact)
     if not to.to:
         raise Refused(f"Nobody is rung about follow-up {follow_up_id}: {to.none_because}.")
     draft = next(drafts(about, who, to.to, adults, desk, iter([f"call-{follow_up_id}"])))

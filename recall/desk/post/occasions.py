@@ -75,12 +75,12 @@ def _young_people(desk: Desk, session: Session) -> Iterator[Chosen]:
     first: dict[int, int] = {}
     for person_id, follow_up_id in session.execute(wanted):
         first.setdefault(person_id, follow_up_id)
-    reach = reachable(session, list(first), desk.today)
+    known = reachable(session, list(first), desk.today)
     rules = desk.protocol.contact
     asked = [
         follow_up_id
         for person_id, follow_up_id in first.items()
-        if own_contact_asked(reach[person_id].person, desk.today, rules)
+        if own_contact_asked(known[person_id].person, desk.today, rules)
     ]
     for found in statuses_of(desk, session, asked):
         assert found.follow_up_id is not None, "it was looked up by its number"

@@ -31,16 +31,16 @@ A_WEEK = timedelta(days=6)
 
 def no_longer(desk: Desk, session: Session, letters: Sequence[tables.Letter]) -> dict[int, str]:
     """Return the letters that must not go out as things stand now, each with the reason."""
-    reach: dict[int, Reachable] = {}
+    by_person: dict[int, Reachable] = {}
     for some in pages(sorted({letter.person_id for letter in letters})):
-        reach |= reachable(session, some, desk.today)
+        by_person |= reachable(session, some, desk.today)
     ids = sorted({letter.follow_up_id for letter in letters if letter.follow_up_id})
     facts: dict[int | None, Facts] = dict(facts_for(session, ids).items())
     bookings = _standing_bookings(session, letters)
     referrals = _open_referrals(session, letters)
     found: dict[int, str] = {}
     for letter in letters:
-        known = reach.get(letter.person_id)
+        known = by_person.get(letter.person_id)
         if known is None:
             because = "the person is no longer in the register"
         elif letter.kind in TO_COLLEAGUES:

@@ -16,7 +16,7 @@ from recall.desk.referrals.colleague_letters import practice_words
 from recall.letters.data import ABOUT_ANOTHER, Appointment, Kind, LetterData, Size
 from recall.loop.addressee import Addressee
 from recall.records.facts.events import BY_EMAIL
-from recall.records.people.addresses import ReachRow
+from recall.records.people.addresses import ContactPointRow
 
 TO_CALL = timedelta(days=14)
 """So long a letter leaves for a call where the target has gone by."""
@@ -47,7 +47,7 @@ class Draft:
     data: LetterData
     home: int
     adult_id: int | None
-    reach_id: int
+    contact_point_id: int
     format: str
     email: str
     """Where it goes by e-mail."""
@@ -84,7 +84,7 @@ def drafts(
             data=_data(chosen, who, addressee, names, desk, next(numbers)),
             home=home,
             adult_id=addressee.adults[0] if addressee.adults else None,
-            reach_id=addressee.home,
+            contact_point_id=addressee.home,
             format=wish,
             email=email if wish in BY_EMAIL else "",
         )
@@ -103,7 +103,7 @@ def _data(
     Of a child it speaks to the adults by name; whoever reads it for an adult is only named on
     the address, and the adult is spoken to.
     """
-    address = who.reach.home(addressee.home)
+    address = who.reachable.home(addressee.home)
     own, child = addressee.role == "self", is_child(who.born, desk.today)
     others = " and ".join(dict.fromkeys(adult.name for adult in names))
     kind = kind_of(chosen.step, child, chosen.about.facts.dependent, own)
@@ -152,7 +152,7 @@ def _recipient(who: Whom, others: str, own: bool, child: bool) -> str:
     return others if child else f"{others}, for {_name(who)}"
 
 
-def _lines(place: ReachRow) -> tuple[str, ...]:
+def _lines(place: ContactPointRow) -> tuple[str, ...]:
     lines = [line.strip() for line in (place.value or "").split("\n") if line.strip()]
     if place.postcode and place.postcode not in lines:
         lines.append(place.postcode)
@@ -186,5 +186,5 @@ def _size(wish: str) -> Size:
 def _email(who: Whom, addressee: Addressee) -> str:
     """Return the addressee's own e-mail address, if one is on record and safe."""
     owners: tuple[Any, ...] = addressee.adults or (None,)
-    ways = [w for w in who.reach.ways if w.kind == "email" and w.value and w.safe != "no"]
+    ways = [w for w in who.reachable.ways if w.kind == "email" and w.value and w.safe != "no"]
     return next((w.value or "" for w in ways if w.adult_id in owners), "")

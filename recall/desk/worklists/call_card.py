@@ -47,7 +47,7 @@ class CallCard(Line):
     """Language, form of letters, and what helps."""
     attempts: tuple[str, ...]
     """What was tried, the last one first."""
-    reach_id: int | None
+    contact_point_id: int | None
     """The number that is shown, in the register."""
     booking_id: int | None
     appointment: Appointment | None
@@ -143,7 +143,7 @@ def _card(
     booking = _booked(desk, found)
     until = kept.claim_until if kept.claim_until and kept.claim_until > desk.now else None
     zone = ZoneInfo(desk.config.calendar.time_zone)
-    numbers = [w.id for w in who.reach.ways if w.kind == "phone" and w.raw == who.number]
+    numbers = [w.id for w in who.reachable.ways if w.kind == "phone" and w.raw == who.number]
     return CallCard(
         **{each.name: getattr(line, each.name) for each in fields(Line)},
         given_names=who.given_names,
@@ -153,7 +153,7 @@ def _card(
         offer_on=kept.offer_on,
         needs=tuple(_needs(who, kept.format, desk.config.letters.languages[0])),
         attempts=tuple(attempts(found.facts, desk.today))[:ATTEMPTS],
-        reach_id=numbers[0] if numbers else None,
+        contact_point_id=numbers[0] if numbers else None,
         booking_id=booking,
         appointment=made.get(booking or 0),
         claim_by=kept.claim_by if until else "",

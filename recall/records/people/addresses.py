@@ -13,18 +13,18 @@ from sqlalchemy.orm import Session
 from recall.loop.addressee import Adult, Person, Safe
 from recall.records import tables
 from recall.records.facts.cases import pages, stands
-from recall.records.tables.base import ReachKind
+from recall.records.tables.base import ContactPointKind
 from recall.records.tables.statements import read_as, whole
 
 
 @dataclass(frozen=True)
-class ReachRow:
+class ContactPointRow:
     """One way to reach a person or their adult."""
 
     id: int
     person_id: int
     adult_id: int | None
-    kind: ReachKind
+    kind: ContactPointKind
     label: str
     rank: int
     raw: str
@@ -42,9 +42,9 @@ class Reachable:
     """A person as the choice of addressee sees them, and every standing way to reach them."""
 
     person: Person
-    ways: tuple[ReachRow, ...]
+    ways: tuple[ContactPointRow, ...]
 
-    def home(self, number: int) -> ReachRow:
+    def home(self, number: int) -> ContactPointRow:
         """Return the address that an addressee names."""
         return next(way for way in self.ways if way.id == number)
 
@@ -77,22 +77,24 @@ def _page(session: Session, person_ids: Sequence[int], on: date) -> dict[int, Re
     }
 
 
-def _ways(session: Session, person_ids: Sequence[int], on: date) -> dict[int, list[ReachRow]]:
+def _ways(
+    session: Session, person_ids: Sequence[int], on: date
+) -> dict[int, list[ContactPointRow]]:
     c = tables.Reach
     wanted = (
-        select(read_as(ReachRow, tables.Reach))
+        select(read_as(ContactPointRow, tables.Reach))
         .where(c.person_id.in_(person_ids), stands(tables.Reach))
         .where(c.until.is_(None) | (c.until > on))
         .order_by(c.rank, c.id)
     )
-    found: dict[int, list[ReachRow]] = defaultdict(list)
+    found: dict[int, list[ContactPointRow]] = defaultdict(list)
     for row in session.scalars(wanted):
         found[row.person_id].append(row)
     return found
 
 
 def _reachable(
-    row: tables.Person, adults: Sequence[tables.AdultFor], ways: Sequence[ReachRow]
+    row: tables.Person, adults: Sequence[tables.AdultFor], ways: Sequence[ContactPointRow]
 ) -> Reachable:
     home, safe = _home(ways, None)
     person = Person(
@@ -108,7 +110,7 @@ def _reachable(
     return Reachable(person, tuple(ways))
 
 
-def _adult_of(adult: tables.AdultFor, ways: Sequence[ReachRow]) -> Adult:
+def _adult_of(adult: tables.AdultFor, ways: Sequence[ContactPointRow]) -> Adult:
     home, safe = _home(ways, adult.id)
     return Adult(
         id=adult.id,
@@ -121,7 +123,7 @@ def _adult_of(adult: tables.AdultFor, ways: Sequence[ReachRow]) -> Adult:
     )
 
 
-def _home(ways: Sequence[ReachRow], adult_id: int | None) -> tuple[int | None, Safe]:
+def _home(ways: Sequence[ContactPointRow], adult_id: int | None) -> tuple[int | None, Safe]:
     """Return the first address of somebody, as the first row that holds it, and its safety."""
     addresses = [way for way in ways if way.kind == "address" and way.value]
     own = [way for way in addresses if way.adult_id == adult_id]

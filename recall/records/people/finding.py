@@ -36,7 +36,7 @@ _POSTCODE = re.compile(r"(?<!\w)[a-z]{1,2}\d[a-z\d]?\s*\d[a-z]{2}(?!\w)", re.IGN
 _NUMBER = re.compile(r"(?<![\w-])\+?[\d()][\d\s()-]{4,}\d")
 _LAST = "\U0010ffff"
 Test = ColumnElement[bool]
-Reached = tuple[str, str | None, str | None]
+_ContactPoint = tuple[str, str | None, str | None]
 """Kind, value and postcode."""
 
 
@@ -101,39 +101,39 @@ def _rekey_page(session: Session, person_ids: Sequence[int]) -> None:
     session.execute(
         delete(table_of(tables.PersonKey)).where(tables.PersonKey.person_id.in_(person_ids))
     )
-    reach, adults = _reached(session, person_ids), _adults(session, person_ids)
+    points, adults = _contact_points(session, person_ids), _adults(session, person_ids)
     people = select(whole(tables.Person)).where(
         tables.Person.id.in_(person_ids), stands(tables.Person)
     )
     rows = [
         {"kind": kind, "key": key, "person_id": row.id}
         for row in session.scalars(people)
-        for kind, key in sorted(_keys(row, reach.get(row.id, []), adults.get(row.id, [])))
+        for kind, key in sorted(_keys(row, points.get(row.id, []), adults.get(row.id, [])))
     ]
     if rows:
         session.execute(insert(table_of(tables.PersonKey)), rows)
 
 
 def _keys(
-    person: tables.Person, reach: Sequence[Reached], adults: Sequence[str]
+    person: tables.Person, points: Sequence[_ContactPoint], adults: Sequence[str]
 ) -> set[tuple[str, str]]:
     return keys_of(
         ref=person.ref,
         names=(person.given_names, person.family_name, person.known_as, *adults),
         born=person.born,
-        phones=[value for kind, value, _postcode in reach if kind == "phone" and value],
-        postcodes=[postcode for _kind, _value, postcode in reach if postcode],
+        phones=[value for kind, value, _postcode in points if kind == "phone" and value],
+        postcodes=[postcode for _kind, _value, postcode in points if postcode],
         nhs_number=person.nhs_number,
     )
 
 
-def _reached(session: Session, person_ids: Sequence[int]) -> dict[int, list[Reached]]:
-    """Return the standing reach rows of people and of their adults."""
+def _contact_points(session: Session, person_ids: Sequence[int]) -> dict[int, list[_ContactPoint]]:
+    """Return the standing contact points of people and of their adults."""
     c = tables.Reach
     wanted = select(c.person_id, c.kind, c.value, c.postcode).where(
         c.person_id.in_(person_ids), stands(tables.Reach)
     )
-    found: dict[int, list[Reached]] = {}
+    found: dict[int, list[_ContactPoint]] = {}
     for person_id, kind, value, postcode in session.execute(wanted):
         found.setdefault(person_id, []).append((kind, value, postcode))
     return found

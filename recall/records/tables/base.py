@@ -24,7 +24,7 @@ from recall.loop.referral import Route, Stage
 from recall.schedule.plan import Action, CloseReason, EndReason, Kind
 
 DoneWord = Literal["looked", "address_checked", "gp_told", "held", "carry_on", "keep_trying"]
-ReachKind = Literal["phone", "address", "email"]
+ContactPointKind = Literal["phone", "address", "email"]
 NAMING = {
     "ix": "ix_%(table_name)s_%(column_0_N_name)s",
     "uq": "uq_%(table_name)s_%(column_0_N_name)s",
@@ -72,7 +72,7 @@ class Words(TypeDecorator[tuple[str, ...]]):
 _WORDS: tuple[Any, ...] = (
     *(Category, RiskWord, Side, To, Track, Urgency),
     *(Action, CloseReason, EndReason, Kind),
-    *(Channel, DoneWord, ReachKind, Role, Route, Safe, Stage),
+    *(Channel, DoneWord, ContactPointKind, Role, Route, Safe, Stage),
 )
 """What a column of one word may hold. Stored as text, with a constraint by the table that wants
 one: left to itself, SQLAlchemy would make an enumeration of each."""

@@ -13,8 +13,8 @@ from recall.care.ear import SIDES, Side
 from recall.loop.addressee import Role, Safe
 from recall.records.tables.base import (
     Base,
+    ContactPointKind,
     Fact,
-    ReachKind,
     Versioned,
     key,
     link,
@@ -22,7 +22,7 @@ from recall.records.tables.base import (
     whole_void,
 )
 
-REACH_KINDS: tuple[str, ...] = get_args(ReachKind)
+CONTACT_POINT_KINDS: tuple[str, ...] = get_args(ContactPointKind)
 ROLES: tuple[str, ...] = ("responsible_adult", "attorney", "carer", "care_home")
 STAFF_ROLES: tuple[str, ...] = ("reception", "practitioner", "clinical_lead", "manager", "jobs")
 SAFE: tuple[str, ...] = get_args(Safe)
@@ -134,7 +134,7 @@ class Reach(Base, Fact):
     __tablename__ = "reach"
     __table_args__ = (
         Index(None, "person_id"),
-        one_of("kind", REACH_KINDS),
+        one_of("kind", CONTACT_POINT_KINDS),
         one_of("safe", SAFE),
         CheckConstraint("value IS NOT NULL OR problem IS NOT NULL", name="value_or_problem"),
         whole_void(),
@@ -144,7 +144,7 @@ class Reach(Base, Fact):
     person_id: Mapped[int] = link("person")
     adult_id: Mapped[int | None] = link("adult_for")
     """Whose it is, where it is not the person's own."""
-    kind: Mapped[ReachKind]
+    kind: Mapped[ContactPointKind]
     label: Mapped[str] = mapped_column(default="")
     rank: Mapped[int] = mapped_column(default=1)
     """1 is tried first."""
