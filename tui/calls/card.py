@@ -41,7 +41,7 @@ def _all_lines(row: CallCard, today: date, inner: int, spare: int) -> list[Line]
     attempts = row.attempts[: (5, 2, 1)[spare]]
     return [
         *_who(row, today, inner),
-        *(() if row.contact_stopped else _whom(row, inner)),
+        *(() if row.contact_stopped else _who_to_ask_for(row, inner)),
         *[line for each in row.warnings for line in _labelled("! Mind", each, inner, kind="alarm")],
         *[line for each in row.needs for line in _labelled("Needs", each, inner, kind="warn")],
         *(() if row.contact_stopped or not row.why else _labelled("Say", f"“{row.why}”", inner)),
@@ -51,7 +51,7 @@ def _all_lines(row: CallCard, today: date, inner: int, spare: int) -> list[Line]
     ]
 
 
-def _whom(row: CallCard, inner: int) -> Iterator[Line]:
+def _who_to_ask_for(row: CallCard, inner: int) -> Iterator[Line]:
     yield from _labelled("Ask for", row.ask_for or "nobody is recorded", inner, bold=True)
     yield from _labelled("Ring", row.number or "no number is recorded", inner, bold=True)
 

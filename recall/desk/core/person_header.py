@@ -26,7 +26,7 @@ from recall.records.tables.statements import whole
 
 
 @dataclass(frozen=True)
-class Whom:
+class PersonHeader:
     """A person on a list."""
 
     person_id: int
@@ -55,17 +55,17 @@ class Whom:
         return " ".join(filter(None, (self.given_names, self.family_name)))
 
 
-def whom(
+def person_headers(
     session: Session, person_ids: Sequence[int], on: date, rules: ContactProtocol
-) -> dict[int, Whom]:
+) -> dict[int, PersonHeader]:
     """Return what lists show of some people on a day."""
-    found: dict[int, Whom] = {}
+    found: dict[int, PersonHeader] = {}
     for some in pages(sorted(set(person_ids))):
         known = reachable(session, some, on)
         adults = _adult_names(session, some)
         rows = session.scalars(select(whole(tables.Person)).where(tables.Person.id.in_(some)))
         for row in rows:
-            found[row.id] = _whom(row, known[row.id], adults, on, rules)
+            found[row.id] = _person_header(row, known[row.id], adults, on, rules)
     return found
 
 
@@ -75,16 +75,16 @@ def _adult_names(session: Session, person_ids: Sequence[int]) -> dict[int, str]:
     return {number: name for number, name in session.execute(wanted).all()}  # noqa: C416
 
 
-def _whom(
+def _person_header(
     row: tables.Person, known: Reachable, adults: dict[int, str], on: date, rules: ContactProtocol
-) -> Whom:
+) -> PersonHeader:
     speakers = _speakers(known.person, on)
     way = _number(known, speakers, on)
     stopped = contact_stopped(known.person, on)
     own = " ".join(filter(None, (row.title, row.given_names, row.family_name)))
     names = " or ".join(dict.fromkeys(adults[a.id] for a in speakers if a.id in adults))
     postcodes = [w.postcode for w in known.ways if w.kind == "address" and w.postcode]
-    return Whom(
+    return PersonHeader(
         person_id=row.id,
         reference=row.ref,
         title=row.title,

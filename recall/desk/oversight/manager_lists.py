@@ -12,7 +12,7 @@ from typing import Any
 from sqlalchemy import select
 
 from recall.desk.core.guarding import needs
-from recall.desk.core.person_header import whom
+from recall.desk.core.person_header import person_headers
 from recall.desk.core.rights import Right
 from recall.desk.core.session import Desk
 from recall.desk.oversight import failsafe
@@ -105,7 +105,7 @@ def checked(desk: Desk) -> Checked:
         return Checked(None, 0, ())
     ids = [f.person_id for f in report.findings if f.person_id is not None]
     with desk.store.read() as session:
-        people = whom(session, ids, desk.today, desk.protocol.contact)
+        people = person_headers(session, ids, desk.today, desk.protocol.contact)
     lines = []
     for found in report.findings:
         who = people.get(found.person_id) if found.person_id is not None else None

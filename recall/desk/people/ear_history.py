@@ -14,7 +14,7 @@ from sqlalchemy import select
 
 from recall.care.case import Case, Visit
 from recall.desk.core.guarding import needs
-from recall.desk.core.person_header import whom
+from recall.desk.core.person_header import person_headers
 from recall.desk.core.person_lookup import person_row
 from recall.desk.core.replanning import decided_by_people
 from recall.desk.core.rights import Right
@@ -55,7 +55,7 @@ def ear_history(desk: Desk, ref: str) -> EarHistory:
         number = row.id
         case = case_for(session, number)
         decisions = decided_by_people(session, [number]).get(number, ())
-        who = whom(session, [number], desk.today, desk.protocol.contact)[number]
+        who = person_headers(session, [number], desk.today, desk.protocol.contact)[number]
         visits = select(tables.Visit.on, tables.Visit.id).where(
             tables.Visit.person_id == number, stands(tables.Visit)
         )

@@ -15,7 +15,7 @@ from sqlalchemy import func, insert, select, update
 from sqlalchemy.orm import Session
 
 from recall.desk.core.guarding import needs
-from recall.desk.core.person_header import Whom, whom
+from recall.desk.core.person_header import PersonHeader, person_headers
 from recall.desk.core.rights import Right
 from recall.desk.core.session import Desk
 from recall.desk.post.choosing import Choice, Chosen, Key, choose, monday_of, written_for
@@ -143,7 +143,7 @@ def _compose(desk: Desk, session: Session, week_on: date) -> _Week:
     choice = choose(desk, session, week_on)
     chosen = (*choice.chosen, *occasions(desk, session))
     ids = [c.about.person_id for c in chosen]
-    people = whom(session, ids, desk.today, desk.protocol.contact)
+    people = person_headers(session, ids, desk.today, desk.protocol.contact)
     adults, homes = adult_names(session, ids), _homes(session, chosen)
     number = _next_number(session)
     refused: list[NotWritten] = []
@@ -204,7 +204,7 @@ def adult_names(session: Session, person_ids: Sequence[int]) -> dict[int, AdultN
 def _write(
     desk: Desk,
     chosen: Sequence[Chosen],
-    people: dict[int, Whom],
+    people: dict[int, PersonHeader],
     adults: dict[int, AdultName],
     batch: int,
     homes: dict[Key, int],

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from recall.desk.core.guarding import needs
-from recall.desk.core.person_header import whom
+from recall.desk.core.person_header import person_headers
 from recall.desk.core.rights import Right
 from recall.desk.core.session import Desk
 from recall.desk.post.batches import adult_names
@@ -30,7 +30,7 @@ def script_for(desk: Desk, follow_up_id: int) -> str:
         if not found:
             raise NotFound(f"There is no open follow-up {follow_up_id}.", hint="See recall queue.")
         (one,) = found
-        people = whom(session, [one.person_id], desk.today, desk.protocol.contact)
+        people = person_headers(session, [one.person_id], desk.today, desk.protocol.contact)
         adults = adult_names(session, [one.person_id])
     step = one.status.step
     kind = step.kind if step is not None and step.kind in LETTER_STEPS else "invitation"

@@ -17,7 +17,7 @@ from sqlalchemy import select, update
 from sqlalchemy.orm import Session
 
 from recall.desk.core.guarding import needs
-from recall.desk.core.person_header import whom
+from recall.desk.core.person_header import person_headers
 from recall.desk.core.rights import Right
 from recall.desk.core.session import Desk
 from recall.desk.post.recheck import no_longer
@@ -84,7 +84,9 @@ def print_batch(desk: Desk, batch_id: int) -> Printed:
         _pull_unfit(desk, session, batch_id)
     with desk.store.read() as session:
         rows = _letters(session, batch_id)
-        people = whom(session, [r.person_id for r in rows], desk.today, desk.protocol.contact)
+        people = person_headers(
+            session, [r.person_id for r in rows], desk.today, desk.protocol.contact
+        )
     stem = f"letters-{batch.week_on}-batch-{batch.number}"
     folder = letters_folder(desk)
     good = {_number(r): r for r in rows if not r.held_why and not r.pulled_why}

@@ -10,7 +10,7 @@ from sqlalchemy import select
 from sqlalchemy.orm import Session
 
 from recall.desk.core.guarding import needs
-from recall.desk.core.person_header import whom
+from recall.desk.core.person_header import person_headers
 from recall.desk.core.rights import Right
 from recall.desk.core.session import Desk
 from recall.desk.post.recheck import no_longer
@@ -59,7 +59,7 @@ def preview(desk: Desk, batch_number: int) -> tuple[Shown, ...]:
         leaving = [r for r in rows if not (r.posted_on or r.held_why or r.pulled_why)]
         unfit = no_longer(desk, session, leaving)
         ids = [row.person_id for row in rows]
-        people = whom(session, ids, desk.today, desk.protocol.contact)
+        people = person_headers(session, ids, desk.today, desk.protocol.contact)
         pressing = _pressing(session, rows)
     found = []
     for row in rows:

@@ -8,7 +8,7 @@ from datetime import date, timedelta
 from typing import Any
 
 from recall.care.dates import is_child
-from recall.desk.core.person_header import Whom
+from recall.desk.core.person_header import PersonHeader
 from recall.desk.core.session import Desk
 from recall.desk.post.choosing import Chosen
 from recall.desk.post.occasions import CONFIRMATION, OWN_CONTACT
@@ -55,7 +55,7 @@ class Draft:
 
 def drafts(
     chosen: Chosen,
-    who: Whom,
+    who: PersonHeader,
     to: tuple[Addressee, ...],
     adults: dict[int, AdultName],
     desk: Desk,
@@ -92,7 +92,7 @@ def drafts(
 
 def _data(
     chosen: Chosen,
-    who: Whom,
+    who: PersonHeader,
     addressee: Addressee,
     names: list[AdultName],
     desk: Desk,
@@ -146,7 +146,7 @@ def call_by(chosen: Chosen, on: date) -> date | None:
     return target if target >= on + _SOON else on + TO_CALL
 
 
-def _recipient(who: Whom, others: str, own: bool, child: bool) -> str:
+def _recipient(who: PersonHeader, others: str, own: bool, child: bool) -> str:
     if own:
         return _name(who)
     return others if child else f"{others}, for {_name(who)}"
@@ -167,15 +167,15 @@ def _appointment(chosen: Chosen, desk: Desk) -> Appointment | None:
     return Appointment(on=starts.date(), at=starts.time(), place=place)
 
 
-def _self(who: Whom) -> str:
+def _self(who: PersonHeader) -> str:
     return f"{who.title} {who.family_name}" if who.title else who.name
 
 
-def _name(who: Whom) -> str:
+def _name(who: PersonHeader) -> str:
     return " ".join(filter(None, (who.title, who.name)))
 
 
-def _format(adult: AdultName | None, who: Whom, addressee: Addressee) -> str:
+def _format(adult: AdultName | None, who: PersonHeader, addressee: Addressee) -> str:
     return who.format if addressee.role == "self" or adult is None else adult.format
 
 
@@ -183,7 +183,7 @@ def _size(wish: str) -> Size:
     return "large" if wish == "large" else "standard"
 
 
-def _email(who: Whom, addressee: Addressee) -> str:
+def _email(who: PersonHeader, addressee: Addressee) -> str:
     """Return the addressee's own e-mail address, if one is on record and safe."""
     owners: tuple[Any, ...] = addressee.adults or (None,)
     ways = [w for w in who.reachable.ways if w.kind == "email" and w.value and w.safe != "no"]

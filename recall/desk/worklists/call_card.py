@@ -15,7 +15,7 @@ from sqlalchemy import func, select
 from sqlalchemy.orm import Session
 
 from recall.desk.core.guarding import needs
-from recall.desk.core.person_header import Whom, whom
+from recall.desk.core.person_header import PersonHeader, person_headers
 from recall.desk.core.person_lookup import person_id
 from recall.desk.core.rights import Right
 from recall.desk.core.session import Desk
@@ -104,7 +104,9 @@ class _Kept:
 
 
 def _cards(desk: Desk, session: Session, found: Sequence[FollowUpStatus]) -> tuple[CallCard, ...]:
-    people = whom(session, [e.person_id for e in found], desk.today, desk.protocol.contact)
+    people = person_headers(
+        session, [e.person_id for e in found], desk.today, desk.protocol.contact
+    )
     kept = _kept(session, [each.follow_up_id for each in found if each.follow_up_id])
     made = appointments(session, [number for each in found if (number := _booked(desk, each))])
     return tuple(
@@ -137,7 +139,7 @@ def _kept(session: Session, ids: Sequence[int]) -> dict[int, _Kept]:
 
 
 def _card(
-    desk: Desk, found: FollowUpStatus, who: Whom, kept: _Kept, made: dict[int, Appointment]
+    desk: Desk, found: FollowUpStatus, who: PersonHeader, kept: _Kept, made: dict[int, Appointment]
 ) -> CallCard:
     line = line_of(found, who, desk.today)
     booking = _booked(desk, found)
@@ -161,7 +163,7 @@ def _card(
     )
 
 
-def _needs(who: Whom, form: str, usual: str) -> Iterator[str]:
+def _needs(who: PersonHeader, form: str, usual: str) -> Iterator[str]:
     if who.language and who.language != usual:
         yield f"language: {who.language}"
     if form != "standard":

@@ -11,7 +11,7 @@ from dataclasses import dataclass
 from datetime import date
 
 from recall.desk.core.guarding import needs
-from recall.desk.core.person_header import Whom, whom
+from recall.desk.core.person_header import PersonHeader, person_headers
 from recall.desk.core.rights import Right
 from recall.desk.core.session import Desk
 from recall.desk.worklists.day_list import WHOLE, Part, on_list
@@ -84,11 +84,13 @@ def lost(desk: Desk, part: Part = WHOLE, *, clinical: bool = False) -> tuple[Lin
 def _lines(desk: Desk, view: View, part: Part, clinical: bool) -> tuple[Line, ...]:
     with desk.store.read() as session:
         shown = on_list(desk, session, view, part)
-        people = whom(session, [s.person_id for s in shown], desk.today, desk.protocol.contact)
+        people = person_headers(
+            session, [s.person_id for s in shown], desk.today, desk.protocol.contact
+        )
     return tuple(line_of(s, people[s.person_id], desk.today, clinical) for s in shown)
 
 
-def line_of(found: FollowUpStatus, who: Whom, on: date, clinical: bool = False) -> Line:
+def line_of(found: FollowUpStatus, who: PersonHeader, on: date, clinical: bool = False) -> Line:
     """Return one follow-up as the lists show it."""
     step, booked = found.status.step, open_booking(_until(found.facts, on))
     waits = () if found.is_confirmed else (NOT_CONFIRMED,)

@@ -15,7 +15,7 @@ from sqlalchemy import or_, select
 from sqlalchemy.orm import Session
 
 from recall.desk.core.guarding import needs
-from recall.desk.core.person_header import Whom, whom
+from recall.desk.core.person_header import PersonHeader, person_headers
 from recall.desk.core.rights import Right
 from recall.desk.core.session import Desk
 from recall.desk.worklists.day_list import WHOLE, Part
@@ -81,7 +81,7 @@ def referrals(
         found.sort(key=_pressing)
         shown = found[part.offset : part.end]
         who = [each.row.person_id for each in shown]
-        people = whom(session, who, desk.today, desk.protocol.contact)
+        people = person_headers(session, who, desk.today, desk.protocol.contact)
         waits = waiting_since(session, Referral, [each.row.id for each in shown])
         return tuple(
             _line(
@@ -128,7 +128,7 @@ def _states(
 
 
 def _line(
-    found: _Found, who: Whom, on: date, clinical: bool, more: tuple[str, ...]
+    found: _Found, who: PersonHeader, on: date, clinical: bool, more: tuple[str, ...]
 ) -> ReferralLine:
     row, now = found.row, found.now
     chase_on = now.chased_on or on
