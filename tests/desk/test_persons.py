@@ -9,7 +9,7 @@ import pytest
 from recall.desk.contacts import bookings, contact_points, contacting
 from recall.desk.core.undo import undo
 from recall.desk.people import deaths, editing, person_card
-from recall.desk.people.timeline import story
+from recall.desk.people.timeline import timeline
 from recall.desk.referrals import progress
 from recall.errors import Conflict, InputError, NotFound, Refused
 from recall.records import tables
@@ -179,7 +179,7 @@ def test_the_story_tells_everything_in_order(store: Store, person_id: int) -> No
     progress.sent(later(clara, 2), referral, None)
     deaths.record_death(later(clara, 9), "W1", date(2026, 9, 9), "Rowan Thackwell")
 
-    told = [str(s) for s in story(later(rob, 10), "W1")]
+    told = [str(s) for s in timeline(later(rob, 10), "W1")]
     text = "\n".join(told)
     wanted = [
         "was entered into the register",

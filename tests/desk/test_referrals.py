@@ -13,7 +13,7 @@ from recall.care.case import Reported, Visit
 from recall.care.dates import Before
 from recall.care.ear import Ear
 from recall.desk.core.undo import undo
-from recall.desk.people.timeline import story
+from recall.desk.people.timeline import timeline
 from recall.desk.referrals import progress
 from recall.desk.visits.closing import close_visit, draft
 from recall.errors import Conflict, InputError, Refused
@@ -235,7 +235,7 @@ def test_the_letter_of_an_emergency_says_what_was_told_today(store: Store) -> No
 
 def test_the_story_says_what_was_told_at_a_visit_without_findings(store: Store) -> None:
     sudden_loss_told(store)
-    told = " ".join(map(str, story(desk_at(store), "W1")))
+    told = " ".join(map(str, timeline(desk_at(store), "W1")))
     assert "Told: sudden hearing loss reported, left ear, since 31 August 2026." in told
 
 

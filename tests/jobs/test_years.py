@@ -20,7 +20,7 @@ import pytest
 
 from recall.desk.core.session import Desk, open_desk
 from recall.desk.oversight import failsafe
-from recall.desk.people.timeline import story
+from recall.desk.people.timeline import timeline
 from recall.desk.post import printing
 from recall.desk.practice.timetable import JOBS
 from recall.letters.composed import ComposedLetter
@@ -140,7 +140,7 @@ def test_every_person_has_their_whole_story(lived: Lived) -> None:
     desk = lived.desk
     told = (tables.Visit, tables.Contact, tables.Booking, tables.BookingEvent)
     for person in every(lived, tables.Person):
-        sentences = story(desk, person["ref"])
+        sentences = timeline(desk, person["ref"])
         facts = 0
         for table in told:
             column = "person_id" if "person_id" in table.__table__.c else None

@@ -10,7 +10,7 @@ import pytest
 from recall.desk.core.session import Desk
 from recall.desk.oversight import failsafe
 from recall.desk.people.person_card import person
-from recall.desk.people.timeline import story
+from recall.desk.people.timeline import timeline
 from recall.desk.plans import decisions
 from recall.desk.worklists import lists
 from recall.desk.worklists.referral_list import referrals
@@ -83,7 +83,7 @@ def test_one_decision_needs_a_reason_and_is_kept_with_the_name(
 
     drive(manager, steps)
 
-    told = [s for s in story(desk, first.reference) if "coming next week" in s.says]
+    told = [s for s in timeline(desk, first.reference) if "coming next week" in s.says]
     assert [s.by for s in told] == ["quill"]
 
 

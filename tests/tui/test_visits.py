@@ -14,7 +14,7 @@ from recall.desk.core.session import Desk
 from recall.desk.people.ear_history import ear_history
 from recall.desk.people.editing import edit_needs
 from recall.desk.people.person_card import person
-from recall.desk.people.timeline import story
+from recall.desk.people.timeline import timeline
 from recall.records import tables
 from tests.desk.practice import rows, somebody, visit
 from tests.tui.conftest import opening
@@ -152,7 +152,7 @@ def test_what_presses_is_acknowledged_by_name_and_gives_the_draft(
 
     (referral,) = person(desk, REF).referrals
     assert (referral.to, referral.urgency) == ("ent", "urgent")
-    assert any("acknowledged by A. QUILL" in s.says for s in story(desk, REF))
+    assert any("acknowledged by A. QUILL" in s.says for s in timeline(desk, REF))
     page = desk.config.files.letters / f"referral-{referral.id}.pdf"
     assert page.read_bytes().startswith(b"%PDF")
 

@@ -53,12 +53,11 @@ def person() -> None:
 @as_data
 def story(who: tuple[str, ...], form: str | None, **given: Any) -> None:
     """Tell one person's whole story in order, in sentences."""
-    from recall.desk.people.timeline import Sentence
-    from recall.desk.people.timeline import story as told
+    from recall.desk.people.timeline import Sentence, timeline
     from recall.exchange.out import to_csv, to_json
 
     with opened(given, reading=True) as desk:
-        sentences = told(desk, _meant(desk, " ".join(who)))
+        sentences = timeline(desk, _meant(desk, " ".join(who)))
     if form:
         emit(to_csv(Sentence, sentences) if form == "csv" else to_json(sentences))
         return

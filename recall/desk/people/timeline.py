@@ -1,4 +1,4 @@
-"""One person's whole story in order, in sentences: who did what, when, and why.
+"""One person's timeline, in sentences: who did what, when, and why.
 
 What was taken back or voided is told with it. Rows are told by the day they are about; what
 was recorded on a later day says so.
@@ -42,8 +42,8 @@ class Sentence:
 
 
 @needs(Right.LOOK)
-def story(desk: Desk, ref: str) -> tuple[Sentence, ...]:
-    """Return one person's whole story in order.
+def timeline(desk: Desk, ref: str) -> tuple[Sentence, ...]:
+    """Return one person's timeline: everything that happened, in order.
 
     Raises:
         NotFound: no such reference.

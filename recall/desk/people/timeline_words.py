@@ -1,4 +1,4 @@
-"""How each kind of row is told in a person's story: one sentence, nothing left out."""
+"""How each kind of row is told in a person's timeline: one sentence, nothing left out."""
 
 from __future__ import annotations
 
