@@ -170,6 +170,17 @@ def test_a_visit_is_closed_corrected_and_voided(practice: Typed, tmp_path: Path)
     assert practice("void", "#4", "--why", "Again.", "--yes", *as_quill())[0] == 2
 
 
+def test_yes_alone_closes_no_emergency(practice: Typed, tmp_path: Path) -> None:
+    (tmp_path / "visit.json").write_text('{"reported": ["sudden_hearing_loss"]}')
+    words = ("close", "P1", "--findings", "visit.json", "--yes", "--looked", *as_quill())
+    status, _, err = practice(*words)
+    assert status == Refused.exit_code
+    assert "asks for an emergency" in err and "--arranged-with" in err
+    status, _, err = practice(*words, "--arranged-with", "Dr Sorrel")
+    assert status == 0, err
+    assert "Visit #3" in err, "nothing was stored before"
+
+
 def test_a_category_alone_closes_a_visit(practice: Typed) -> None:
     words = ("close", "P2", "--category", "hearing_check", "--ear", "left", "--yes", "--looked")
     status, out, _ = practice(*words, *as_quill())

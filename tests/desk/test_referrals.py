@@ -218,7 +218,7 @@ def sudden_loss_told(store: Store, by: str = "clara") -> dict:
     visit(later(desk_at(store, by="clara"), -43), 1, right=CLEAR, left=CLEAR)
     told = Reported(what="sudden_hearing_loss", ear="left", since=Before(days=1))
     made = draft(desk, "W1", Visit(on=desk.today, reported=(told,)))
-    close_visit(desk, made, acknowledged=True)
+    close_visit(desk, made, acknowledged=True, arranged_with="Dr Sorrel")
     (row,) = rows(store, tables.Referral, urgency="emergency")
     return row
 

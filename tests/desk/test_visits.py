@@ -156,7 +156,7 @@ def test_what_was_only_reported_is_asked_for_once(store: Store) -> None:
     somebody(desk)
     made = draft(desk, "W1", Visit(on=desk.today, reported=("sudden_hearing_loss",)))
 
-    close_visit(desk, made, acknowledged=True)
+    close_visit(desk, made, acknowledged=True, arranged_with="Dr Sorrel")
 
     referrals = rows(store, tables.Referral)
     assert referrals

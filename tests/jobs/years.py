@@ -168,7 +168,13 @@ class Practice:
 
         def close() -> None:
             given = draft(desk, ref, Visit(on=day, examiner="clara", **ears))
-            close_visit(desk, given, acknowledged=True, acknowledged_by="Clara Voss")
+            close_visit(
+                desk,
+                given,
+                acknowledged=True,
+                acknowledged_by="Clara Voss",
+                arranged_with="Dr Sorrel",
+            )
 
         seen = self._quietly(close)
         self.count("seen" if seen else "not closed")

@@ -452,3 +452,31 @@ def test_a_visit_that_reception_closes_waits_for_a_clinician(
     row, _ = stored(desk)
     assert row["confirmed_by_id"] is None
     assert ear_history(desk, REF).case.visits[-1].examiner == examiner
+
+
+def test_an_emergency_is_closed_only_with_whom_it_was_arranged(
+    clinician: DeskApp, desk: Desk
+) -> None:
+    somebody(desk, REF, **ADULT)
+
+    async def steps(driver: Driver) -> None:
+        screen = await begin(driver)
+        assert screen.form is not None
+        screen.take(replace(screen.form, reported=("sudden_hearing_loss",)))
+        await driver.settle()
+        await driver.press("w", "y")
+        assert "EMERGENCY" in driver.words
+        assert "With whom was it arranged by phone?" in driver.words
+        await driver.type("A. Quill")
+        await driver.press("enter")
+        assert driver.where == "Acknowledge"
+        assert "type with whom it was arranged" in driver.words
+        await driver.type("Dr Sorrel, ENT")
+        await driver.press("enter")
+        assert driver.where == "Told"
+        await driver.press("escape")
+
+    drive(clinician, steps)
+
+    emergencies = rows(desk.store, tables.ReferralEvent, what="spoke")
+    assert {event["spoke_with"] for event in emergencies} == {"Dr Sorrel, ENT"}

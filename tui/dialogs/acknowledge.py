@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Sequence
+from typing import NamedTuple
 
 from textual.app import ComposeResult
 from textual.containers import Horizontal, Vertical, VerticalScroll
@@ -13,16 +14,30 @@ from tui.dialogs.base import DeskDialog
 from tui.words.text import literal
 
 
-class Acknowledge(DeskDialog[str]):
-    """Something pressing; gives the name that was typed, or None where it was left.
+class Acknowledged(NamedTuple):
+    """Who took note, and with whom an emergency was arranged."""
 
-    Enter alone does nothing: the name has to be there, and has to be that of whoever acts.
+    name: str
+    arranged_with: str = ""
+
+
+class Acknowledge(DeskDialog[Acknowledged]):
+    """Something pressing; gives what was typed, or None where it was left.
+
+    Enter alone does nothing: the name has to be there, and has to be that of whoever acts. For
+    an emergency it has to be said as well with whom it was arranged.
     """
 
     AUTO_FOCUS = "#name"
 
     def __init__(
-        self, title: str, lines: Sequence[Content], check: Callable[[str], str], who: str
+        self,
+        title: str,
+        lines: Sequence[Content],
+        check: Callable[[str], str],
+        who: str,
+        *,
+        arranges: bool = False,
     ) -> None:
         """Show what it is about.
 
@@ -31,8 +46,10 @@ class Acknowledge(DeskDialog[str]):
             lines: what it says.
             check: says what is wrong with a name, or nothing.
             who: whose name is asked for, for the label.
+            arranges: with whom it was arranged by phone is asked for as well.
         """
         super().__init__(classes="pressing")
+        self._arranges = arranges
         self._title_words, self._lines, self._check, self._who = title, lines, check, who
 
     def compose(self) -> ComposeResult:
@@ -46,6 +63,9 @@ class Acknowledge(DeskDialog[str]):
                 classes="label",
             )
             yield Input(id="name")
+            if self._arranges:
+                yield Static(literal("With whom was it arranged by phone?"), classes="label")
+                yield Input(id="arranged")
             yield Static("", classes="wrong")
             with Horizontal(classes="buttons"):
                 yield Button(literal("Enter Go on"), id="go")
@@ -70,4 +90,17 @@ class Acknowledge(DeskDialog[str]):
             self.complain(wrong)
             self.query_one("#name", Input).focus()
             return
-        self.dismiss(name)
+        self.dismiss_arranged(name)
+
+    def dismiss_arranged(self, name: str) -> None:
+        """Give the name, with whom an emergency was arranged; or ask for that."""
+        if not self._arranges:
+            self.dismiss(Acknowledged(name))
+            return
+        field = self.query_one("#arranged", Input)
+        if whom := field.value.strip():
+            self.dismiss(Acknowledged(name, whom))
+            return
+        if not field.has_focus:
+            field.focus()
+        self.complain("Ring, then type with whom it was arranged.")

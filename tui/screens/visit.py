@@ -11,6 +11,7 @@ from textual.content import Content
 
 from recall.care.ear import SIDES, Side
 from recall.errors import Conflict, RecallError
+from tui.dialogs.acknowledge import Acknowledged
 from tui.dialogs.choose import Choose
 from tui.dialogs.form import Form
 from tui.dialogs.told import Told
@@ -188,17 +189,17 @@ leaving the screen keeps what you typed."""
     def _acknowledge(self, ready: closing.Ready, today: date) -> None:
         sheet = closing.pressing_sheet(ready, today)
         if sheet is None:
-            self._store(ready, "")
+            self._store(ready, Acknowledged(""))
             return
 
-        def named(name: str | None) -> None:
-            if name:
-                self._store(ready, name)
+        def named(given: Acknowledged | None) -> None:
+            if given:
+                self._store(ready, given)
 
         self.app.push_screen(sheet, named)
 
-    def _store(self, ready: closing.Ready, name: str) -> None:
-        store = partial(closing.store, ready=ready, acknowledged_by=name)
+    def _store(self, ready: closing.Ready, given: Acknowledged) -> None:
+        store = partial(closing.store, ready=ready, acknowledged=given)
         self.write(store, partial(self._visit_closed, ready), self._not_closed)
 
     def _not_closed(self, error: RecallError) -> None:

@@ -13,7 +13,7 @@ from textual.content import Content
 from recall.care.case import Visit
 from recall.errors import RecallError
 from recall.schedule.plan import Decision, Plan
-from tui.dialogs.acknowledge import Acknowledge
+from tui.dialogs.acknowledge import Acknowledge, Acknowledged
 from tui.dialogs.ask import Ask
 from tui.dialogs.choose import Choose
 from tui.visits.form import VisitForm
@@ -149,13 +149,14 @@ def pressing_sheet(ready: Ready, today: date) -> Acknowledge | None:
         return None
     used = ready.plan.protocol
     alone = Plan(case_version=1, protocol=used, on=ready.plan.on, referrals=tuple(new))
-    loudest = new[0].urgency
-    title = "EMERGENCY: arrange it by phone while they are here" if loudest == "emergency" else ""
+    emergency = any(r.urgency == "emergency" for r in new)
+    title = "EMERGENCY: arrange it by phone while they are here" if emergency else ""
     return Acknowledge(
         title or "URGENT: this must not wait",
         plan_lines(alone, today, 64),
         lambda name: _wrong_name(name, ready),
         ready.handle,
+        arranges=emergency,
     )
 
 
@@ -166,12 +167,17 @@ def _wrong_name(name: str, ready: Ready) -> str:
     return f"That is not the name of {ready.handle}, who acts here. F9 says who acts."
 
 
-def store(desk: Desk, ready: Ready, acknowledged_by: str) -> Done:
+def store(desk: Desk, ready: Ready, acknowledged: Acknowledged) -> Done:
     """Close the visit, and draft the letters of what presses."""
     from recall.desk.visits.closing import close_visit
 
     closed = close_visit(
-        desk, ready.draft, ready.changes, acknowledged=True, acknowledged_by=acknowledged_by
+        desk,
+        ready.draft,
+        ready.changes,
+        acknowledged=True,
+        acknowledged_by=acknowledged.name,
+        arranged_with=acknowledged.arranged_with,
     )
     return Done(closed, tuple(_drafts(desk, ready)))
 

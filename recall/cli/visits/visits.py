@@ -27,8 +27,13 @@ _ear = click.option("--ear", "ears", multiple=True, type=click.Choice(SIDES))
 _note = click.option("--note", help="Free words; searched for signs that press.")
 
 
+_arranged = click.option(
+    "--arranged-with", metavar="NAME", help="With whom an emergency was arranged by phone."
+)
+
+
 def _visit_options(command: Any) -> Any:
-    return acting(_yes(_looked(_findings(_category(_ear(_note(command)))))))
+    return acting(_arranged(_yes(_looked(_findings(_category(_ear(_note(command))))))))
 
 
 @click.command()
@@ -46,6 +51,7 @@ def close(
     note: str | None,
     yes: bool,
     looked: bool,
+    arranged_with: str | None,
     config: Path | None,
     by: str | None,
     on: date | None,
@@ -59,7 +65,7 @@ def close(
     with desk(config, by, on) as opened:
         visit = _read(opened, person, findings, visit_on or opened.today)
         given = draft(opened, person, visit, category, note or "", ears=ears, ref=own_ref or None)
-        _close(opened, given, yes, looked)
+        _close(opened, given, yes, looked, arranged_with or "")
 
 
 @click.command()
@@ -73,6 +79,7 @@ def correct(
     note: str | None,
     yes: bool,
     looked: bool,
+    arranged_with: str | None,
     config: Path | None,
     by: str | None,
     on: date | None,
@@ -85,7 +92,8 @@ def correct(
         number, old, person = find_visit(opened, visit_ref)
         visit = _read(opened, person, findings, old.on) if findings else old
         more = {name: value for name, value in given.items() if value is not None}
-        _close(opened, correction(opened, number, visit, **more), yes, looked)
+        made = correction(opened, number, visit, **more)
+        _close(opened, made, yes, looked, arranged_with or "")
 
 
 @click.command()
@@ -114,7 +122,7 @@ def _read(opened: Desk, person: str, findings: str | None, on: date) -> Visit:
     return read_visit(opened, person, read_bytes(findings), on)
 
 
-def _close(opened: Desk, given: Draft, yes: bool, looked: bool) -> None:
+def _close(opened: Desk, given: Draft, yes: bool, looked: bool, arranged: str) -> None:
     """Show the plan and the questions, ask, and store."""
     from recall.desk.visits.closing import close_visit
 
@@ -128,4 +136,5 @@ def _close(opened: Desk, given: Draft, yes: bool, looked: bool) -> None:
     if not agreed("Close the visit with this plan?", yes):
         say("Not closed; nothing was changed.")
         return
-    say(close_visit(opened, given, acknowledged=looked).words)
+    done = close_visit(opened, given, acknowledged=looked, arranged_with=arranged)
+    say(done.words)

@@ -25,6 +25,7 @@ from recall.desk.core.replanning import decided_by_people
 from recall.desk.core.rights import Right
 from recall.desk.core.session import Desk
 from recall.desk.visits.drafts import Closed, Draft
+from recall.desk.visits.emergencies import keep_arranged
 from recall.desk.visits.questions import questions
 from recall.desk.visits.rows import as_case, decision_row, keep_appointment, store_visit
 from recall.errors import Conflict, InputError, NotFound, Refused
@@ -105,6 +106,7 @@ def close_visit(
     *,
     acknowledged: bool = False,
     acknowledged_by: str = "",
+    arranged_with: str = "",
 ) -> Closed:
     """Store a visit that was looked at; the person is planned again in the same transaction.
 
@@ -114,10 +116,12 @@ def close_visit(
         changes: dates moved or asks closed by a practitioner who may decide, each with a reason.
         acknowledged: whoever closes it looked at every question.
         acknowledged_by: the name that was typed to take note of what presses; it is kept.
+        arranged_with: with whom an emergency was arranged by phone; it is kept.
 
     Raises:
         Conflict: somebody else changed this person meanwhile.
-        Refused: a question was not looked at, or whoever acts may not change the plan.
+        Refused: a question was not looked at, nobody is named with whom an emergency was
+            arranged, or whoever acts may not change the plan.
     """
     if given.questions and not acknowledged:
         first = given.questions[0].says
@@ -140,13 +144,20 @@ def close_visit(
         keep_appointment(act, given.person_id, given.visit.on, number)
         words = f"Visit #{number} of {given.reference} is closed."
         done = act.finish("visit", words, refold=True, made=number)
+        keep_arranged(desk, session, given.person_id, given.visit.on, arranged_with.strip())
     said = done.words if desk.by.may_decide else f"{done.words} {WAITS}"
     return Closed(number, said, given.plan)
 
 
 @needs(Right.TYPE_VISITS)
 def correct_visit(
-    desk: Desk, visit_id: int, visit: Visit, *, acknowledged: bool = False, **more: Any
+    desk: Desk,
+    visit_id: int,
+    visit: Visit,
+    *,
+    acknowledged: bool = False,
+    arranged_with: str = "",
+    **more: Any,
 ) -> Closed:
     """Put a visit right: a new row takes the old one's place, and the person is planned again.
 
@@ -156,7 +167,8 @@ def correct_visit(
         NotFound: no such visit.
         Refused: a question was not looked at, or it is somebody else's visit.
     """
-    return close_visit(desk, correction(desk, visit_id, visit, **more), acknowledged=acknowledged)
+    given = correction(desk, visit_id, visit, **more)
+    return close_visit(desk, given, acknowledged=acknowledged, arranged_with=arranged_with)
 
 
 @needs(Right.LOOK)
