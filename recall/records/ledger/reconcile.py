@@ -14,7 +14,7 @@ from operator import attrgetter
 from typing import Any
 
 from recall.records.ledger.changes import Changes, Row
-from recall.records.ledger.stored import DUE_FIELDS, Kept, KeptDue
+from recall.records.ledger.stored import DUE_FIELDS, StoredDue, StoredLedger
 from recall.schedule.plan import CloseReason, Closing, Due, Ledger
 
 IDENTITY = (
@@ -49,93 +49,99 @@ identity: Callable[[Due], tuple[Any, ...]] = attrgetter(*IDENTITY)
 """Return what makes a due the same one in two folds."""
 
 
-def reconcile_dues(changes: Changes, kept: Kept, ledger: Ledger, on: date) -> list[Standing]:
+def reconcile_dues(
+    changes: Changes, stored: StoredLedger, ledger: Ledger, on: date
+) -> list[Standing]:
     """Work out the changes to the rows of dues; return every due as it stands then."""
-    rows: dict[tuple[Any, ...], list[KeptDue]] = defaultdict(list)
-    for row in kept.dues:
+    rows: dict[tuple[Any, ...], list[StoredDue]] = defaultdict(list)
+    for row in stored.dues:
         rows[identity(row.due)].append(row)
     asked: list[tuple[Due, Closing | None]] = [(c.due, c) for c in ledger.closings]
     asked += [(due, None) for due in ledger.open]
     matched = [(due, closing, _take(rows, due)) for due, closing in asked]
     dropped = [row for unused in rows.values() for row in unused]
-    standing = [_dropped(changes, kept, row, on) for row in dropped]
-    for due, closing, kept_due in matched:
-        if kept_due is None:
-            standing.append(_new(changes, kept, due, closing, _places(due, dropped)))
+    standing = [_dropped(changes, stored, row, on) for row in dropped]
+    for due, closing, stored_due in matched:
+        if stored_due is None:
+            standing.append(_new(changes, stored, due, closing, _places(due, dropped)))
         else:
-            standing.append(_same(changes, kept, kept_due, closing, on))
+            standing.append(_same(changes, stored, stored_due, closing, on))
     return standing
 
 
-def _take(rows: dict[tuple[Any, ...], list[KeptDue]], due: Due) -> KeptDue | None:
+def _take(rows: dict[tuple[Any, ...], list[StoredDue]], due: Due) -> StoredDue | None:
     same = rows.get(identity(due))
     return same.pop(0) if same else None
 
 
-def _places(due: Due, dropped: Sequence[KeptDue]) -> frozenset[int]:
+def _places(due: Due, dropped: Sequence[StoredDue]) -> frozenset[int]:
     """Return the dropped rows about the same thing, so that its contact run goes on."""
     thing = due.ear, due.track, due.kind
     return frozenset(k.id for k in dropped if (k.due.ear, k.due.track, k.due.kind) == thing)
 
 
 def _new(
-    changes: Changes, kept: Kept, due: Due, closing: Closing | None, replaces: frozenset[int]
+    changes: Changes,
+    stored: StoredLedger,
+    due: Due,
+    closing: Closing | None,
+    replaces: frozenset[int],
 ) -> Standing:
     row = Row()
     values = {name: getattr(due, name) for name in DUE_FIELDS}
     values |= {"on": due.asked_on, "is_open": closing is None}
-    values["visit_id"] = kept.visits.get(due.asked_on)
+    values["visit_id"] = stored.visits.get(due.asked_on)
     changes.new_dues.append((row, values))
     changes.note("asked", "due", row, now=_says(due))
     if closing is not None:
-        _close(changes, kept, row, closing)
+        _close(changes, stored, row, closing)
     if closing is None:
         return Standing(row, due, None, replaces=replaces)
     return Standing(row, due, closing.reason, closing.on, replaces)
 
 
 def _same(
-    changes: Changes, kept: Kept, kept_due: KeptDue, closing: Closing | None, on: date
+    changes: Changes, stored: StoredLedger, stored_due: StoredDue, closing: Closing | None, on: date
 ) -> Standing:
-    row, due = Row(kept_due.id), kept_due.due
+    row, due = Row(stored_due.id), stored_due.due
     if closing is None:
-        if not kept_due.is_open:
-            changes.due_states.append((kept_due.id, True))
+        if not stored_due.is_open:
+            changes.due_states.append((stored_due.id, True))
             changes.due_events.append((row, {"on": on, "what": "reopened"}))
-            changes.note("reopened", "due", row, was=kept_due.reason)
+            changes.note("reopened", "due", row, was=stored_due.reason)
         return Standing(row, due, None)
-    visit_id = kept.visits.get(closing.visit_on) if closing.visit_on else None
-    told = (kept_due.reason, kept_due.closed_on, kept_due.visit_id)
-    if kept_due.is_open or told != (closing.reason, closing.on, visit_id):
-        if kept_due.is_open:
-            changes.due_states.append((kept_due.id, False))
-        _close(changes, kept, row, closing)
+    visit_id = stored.visits.get(closing.visit_on) if closing.visit_on else None
+    told = (stored_due.reason, stored_due.closed_on, stored_due.visit_id)
+    if stored_due.is_open or told != (closing.reason, closing.on, visit_id):
+        if stored_due.is_open:
+            changes.due_states.append((stored_due.id, False))
+        _close(changes, stored, row, closing)
     return Standing(row, due, closing.reason, closing.on)
 
 
-def _dropped(changes: Changes, kept: Kept, kept_due: KeptDue, on: date) -> Standing:
+def _dropped(changes: Changes, stored: StoredLedger, stored_due: StoredDue, on: date) -> Standing:
     """Close a row that the fold no longer makes."""
-    gone = kept_due.due.asked_on not in kept.visits
+    gone = stored_due.due.asked_on not in stored.visits
     reason: CloseReason = "entered_in_error" if gone else "superseded"
-    row = Row(kept_due.id)
-    if kept_due.is_open or kept_due.reason not in ("entered_in_error", "superseded"):
-        if kept_due.is_open:
-            changes.due_states.append((kept_due.id, False))
+    row = Row(stored_due.id)
+    if stored_due.is_open or stored_due.reason not in ("entered_in_error", "superseded"):
+        if stored_due.is_open:
+            changes.due_states.append((stored_due.id, False))
         why = "No longer asked for once the visits were corrected."
         event = {"on": on, "what": "closed", "reason": reason, "why": why}
         changes.due_events.append((row, event))
-        changes.note("closed", "due", row, was=kept_due.reason, now=reason)
-    return Standing(row, kept_due.due, reason, on if kept_due.is_open else kept_due.closed_on)
+        changes.note("closed", "due", row, was=stored_due.reason, now=reason)
+    return Standing(row, stored_due.due, reason, on if stored_due.is_open else stored_due.closed_on)
 
 
-def _close(changes: Changes, kept: Kept, row: Row, closing: Closing) -> None:
+def _close(changes: Changes, stored: StoredLedger, row: Row, closing: Closing) -> None:
     due = closing.due
     event = {
         "on": closing.on,
         "what": "closed",
         "reason": closing.reason,
-        "visit_id": kept.visits.get(closing.visit_on) if closing.visit_on else None,
-        "decision_id": kept.decisions.get((due.ear, due.track, due.kind, closing.on)),
+        "visit_id": stored.visits.get(closing.visit_on) if closing.visit_on else None,
+        "decision_id": stored.decisions.get((due.ear, due.track, due.kind, closing.on)),
     }
     changes.due_events.append((row, event))
     changes.note("closed", "due", row, now={"reason": closing.reason, "on": closing.on})

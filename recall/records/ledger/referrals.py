@@ -15,7 +15,7 @@ import msgspec
 from recall.care.case import URGENCIES
 from recall.records import tables
 from recall.records.ledger.changes import Changes, Row
-from recall.records.ledger.stored import NO_LONGER_ASKED, Kept, KeptReferral
+from recall.records.ledger.stored import NO_LONGER_ASKED, StoredLedger, StoredReferral
 from recall.schedule.plan import EndReason, Ledger, Referral, ReferralEnd
 
 UNSENT = "sent"
@@ -25,26 +25,26 @@ OURS = frozenset({"under_care", "entered_in_error", "superseded"})
 """Endings that were worked out here; any other was somebody's decision and stands."""
 
 
-def reconcile_referrals(changes: Changes, kept: Kept, ledger: Ledger, on: date) -> None:
+def reconcile_referrals(changes: Changes, stored: StoredLedger, ledger: Ledger, on: date) -> None:
     """Work out the changes to the rows of referrals."""
-    free = list(kept.referrals)
+    free = list(stored.referrals)
     wanted: list[tuple[Referral, ReferralEnd | None]] = [(r, None) for r in ledger.referrals]
     wanted += [(end.referral, end) for end in ledger.referral_ends]
     found = [(r, end, _take_same(free, r)) for r, end in wanted]
     for referral, end, old in found:
         row = old or _take_like(free, referral)
         if row is None:
-            _new(changes, kept, referral, end)
+            _new(changes, stored, referral, end)
         elif end is None:
-            _again(changes, kept, row, referral, on)
+            _again(changes, stored, row, referral, on)
         elif row.row.is_open:
             _end(changes, row, end.reason, end.on, on)
     for old in free:
         if old.row.is_open:
-            _no_longer_asked(changes, kept, old, on)
+            _no_longer_asked(changes, stored, old, on)
 
 
-def _take_same(free: list[KeptReferral], referral: Referral) -> KeptReferral | None:
+def _take_same(free: list[StoredReferral], referral: Referral) -> StoredReferral | None:
     """Take the row of the very ask, whatever became of it."""
     for old in free:
         if (old.row.to, old.row.asked_on) == (referral.to, referral.asked_on) and (
@@ -55,7 +55,7 @@ def _take_same(free: list[KeptReferral], referral: Referral) -> KeptReferral | N
     return None
 
 
-def _take_like(free: list[KeptReferral], referral: Referral) -> KeptReferral | None:
+def _take_like(free: list[StoredReferral], referral: Referral) -> StoredReferral | None:
     """Take an open row to the same service about the same ear."""
     for old in free:
         same = old.row.to == referral.to and set(old.row.ears) & set(referral.ears)
@@ -79,11 +79,13 @@ def _values(referral: Referral) -> dict[str, Any]:
     }
 
 
-def _new(changes: Changes, kept: Kept, referral: Referral, end: ReferralEnd | None) -> None:
+def _new(
+    changes: Changes, stored: StoredLedger, referral: Referral, end: ReferralEnd | None
+) -> None:
     row, values = Row(), _values(referral)
     values |= {
         "on": referral.asked_on,
-        "visit_id": kept.visits.get(referral.asked_on),
+        "visit_id": stored.visits.get(referral.asked_on),
         "is_open": end is None,
         "stage": UNSENT,
         "chase_on": referral.stages.sent_by if end is None else None,
@@ -94,7 +96,9 @@ def _new(changes: Changes, kept: Kept, referral: Referral, end: ReferralEnd | No
     changes.note("asked", "referral", row, now=_told(values))
 
 
-def _again(changes: Changes, kept: Kept, old: KeptReferral, referral: Referral, on: date) -> None:
+def _again(
+    changes: Changes, stored: StoredLedger, old: StoredReferral, referral: Referral, on: date
+) -> None:
     """Go on with a row: what the plan says of it now, and open unless somebody ended it."""
     if not old.row.is_open and old.row.end_reason not in OURS:
         return
@@ -104,7 +108,7 @@ def _again(changes: Changes, kept: Kept, old: KeptReferral, referral: Referral, 
         changes.unclosed.append(old.id)
     if not values:
         return
-    values["visit_id"] = kept.visits.get(referral.asked_on)
+    values["visit_id"] = stored.visits.get(referral.asked_on)
     values["chase_on"] = _chase_on(old, referral)
     what = "asked_again" if old.row.is_open else "reopened"
     changes.referrals.append((old.id, values))
@@ -112,7 +116,7 @@ def _again(changes: Changes, kept: Kept, old: KeptReferral, referral: Referral, 
     changes.note(what, "referral", Row(old.id), was=_stood(old.row), now=_told(values))
 
 
-def _chase_on(old: KeptReferral, referral: Referral) -> date:
+def _chase_on(old: StoredReferral, referral: Referral) -> date:
     """Return the day to chase: an earlier ask may bring it forward, the loop sets it anew."""
     before = old.row.chase_on
     if before is None or old.row.stage == UNSENT:
@@ -120,18 +124,20 @@ def _chase_on(old: KeptReferral, referral: Referral) -> date:
     return before
 
 
-def _no_longer_asked(changes: Changes, kept: Kept, old: KeptReferral, on: date) -> None:
-    gone = old.row.asked_on not in kept.visits
+def _no_longer_asked(changes: Changes, stored: StoredLedger, old: StoredReferral, on: date) -> None:
+    gone = old.row.asked_on not in stored.visits
     if old.row.stage == UNSENT:
         _end(changes, old, "entered_in_error" if gone else "superseded", on, on)
-    elif old.id not in kept.no_longer_asked:
+    elif old.id not in stored.no_longer_asked:
         # An open referral has its day to be chased; the table refuses one without.
         changes.referrals.append((old.id, {"chase_on": min(old.row.chase_on or on, on)}))
         changes.referral_events.append((Row(old.id), {"on": on, "what": NO_LONGER_ASKED}))
         changes.note(NO_LONGER_ASKED, "referral", Row(old.id), was=_stood(old.row))
 
 
-def _end(changes: Changes, old: KeptReferral, reason: EndReason, ended_on: date, on: date) -> None:
+def _end(
+    changes: Changes, old: StoredReferral, reason: EndReason, ended_on: date, on: date
+) -> None:
     """Close a row for the day on which it ended; the event is of the day that it was found out."""
     values = {"is_open": False, "chase_on": None, "ended_on": ended_on, "end_reason": reason}
     changes.referrals.append((old.id, values))

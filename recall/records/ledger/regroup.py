@@ -15,7 +15,7 @@ from recall.care.case import URGENCIES
 from recall.records import tables
 from recall.records.ledger.changes import Changes, Row
 from recall.records.ledger.reconcile import Standing, identity
-from recall.records.ledger.stored import Kept, KeptFollowUp
+from recall.records.ledger.stored import StoredFollowUp, StoredLedger
 from recall.schedule.plan import FollowUp
 
 _COPIED = ("earliest", "target", "latest", "urgency", "tracks", "ears", "do", "reasons", "offer_on")
@@ -57,7 +57,7 @@ class _Group:
 
 def regroup(
     changes: Changes,
-    kept: Kept,
+    stored: StoredLedger,
     standing: Sequence[Standing],
     follow_ups: Sequence[FollowUp],
     on: date,
@@ -65,8 +65,8 @@ def regroup(
 ) -> None:
     """Work out the changes to the rows of follow-ups and of what they hold."""
     groups = _groups(standing, follow_ups)
-    goes_on = _assign(groups, kept.follow_ups)
-    holder = {due_id: f.id for f in kept.follow_ups for due_id in f.due_ids}
+    goes_on = _assign(groups, stored.follow_ups)
+    holder = {due_id: f.id for f in stored.follow_ups for due_id in f.due_ids}
     for number, group in enumerate(groups):
         old = goes_on.get(number)
         if old is None:
@@ -76,7 +76,7 @@ def regroup(
             _go_on(changes, old, group, opens)
         _hold(changes, follow_up, group, holder)
     used = {old.id for old in goes_on.values()}
-    for old in kept.follow_ups:
+    for old in stored.follow_ups:
         if old.row.is_open and old.id not in used:
             _end(changes, old, standing, on)
 
@@ -92,7 +92,7 @@ def _groups(standing: Sequence[Standing], follow_ups: Sequence[FollowUp]) -> lis
     return groups
 
 
-def _assign(groups: Sequence[_Group], old: Sequence[KeptFollowUp]) -> dict[int, KeptFollowUp]:
+def _assign(groups: Sequence[_Group], old: Sequence[StoredFollowUp]) -> dict[int, StoredFollowUp]:
     """Give each group at most one follow-up and each follow-up at most one group."""
     pairs = [
         (f, number, len(f.due_ids & group.known))
@@ -101,7 +101,7 @@ def _assign(groups: Sequence[_Group], old: Sequence[KeptFollowUp]) -> dict[int, 
         if f.due_ids & group.known
     ]
     pairs.sort(key=lambda p: (p[0].row.is_open, p[0].how_far, p[2], -p[1]), reverse=True)
-    goes_on: dict[int, KeptFollowUp] = {}
+    goes_on: dict[int, StoredFollowUp] = {}
     used: set[int] = set()
     for follow_up, number, _shared in pairs:
         if number not in goes_on and follow_up.id not in used:
@@ -142,7 +142,7 @@ def _open(changes: Changes, group: _Group, on: date, opens: Opens) -> Row:
     return row
 
 
-def _go_on(changes: Changes, old: KeptFollowUp, group: _Group, opens: Opens) -> None:
+def _go_on(changes: Changes, old: StoredFollowUp, group: _Group, opens: Opens) -> None:
     """Update the window; the next step may only come earlier here, the loop sets it anew."""
     values = _changed(old.row, group.follow_up)
     if not old.row.is_open:
@@ -167,7 +167,7 @@ def _hold(changes: Changes, follow_up: Row, group: _Group, holder: dict[int, int
         changes.links.append((follow_up, due))
 
 
-def _end(changes: Changes, old: KeptFollowUp, standing: Sequence[Standing], on: date) -> None:
+def _end(changes: Changes, old: StoredFollowUp, standing: Sequence[Standing], on: date) -> None:
     """Close a follow-up on the day on which the last of its dues ended."""
     held = [s for s in standing if s.row.id in old.due_ids]
     reason = next((r for r in REASON_ORDER if r in {s.reason for s in held}), "superseded")

@@ -23,7 +23,7 @@ Ended = tuple[CloseReason | None, date | None, int | None, int | None]
 
 
 @dataclass(frozen=True)
-class KeptDue:
+class StoredDue:
     """A due's row with its last event."""
 
     id: int
@@ -37,7 +37,7 @@ class KeptDue:
 
 
 @dataclass(frozen=True)
-class KeptFollowUp:
+class StoredFollowUp:
     """A follow-up's row with the numbers of the dues that it holds."""
 
     id: int
@@ -51,7 +51,7 @@ class KeptFollowUp:
 
 
 @dataclass(frozen=True)
-class KeptReferral:
+class StoredReferral:
     """A referral's row."""
 
     id: int
@@ -59,12 +59,12 @@ class KeptReferral:
 
 
 @dataclass(frozen=True)
-class Kept:
+class StoredLedger:
     """Everything of one person that a ledger is compared with."""
 
-    dues: list[KeptDue] = field(default_factory=list)
-    follow_ups: list[KeptFollowUp] = field(default_factory=list)
-    referrals: list[KeptReferral] = field(default_factory=list)
+    dues: list[StoredDue] = field(default_factory=list)
+    follow_ups: list[StoredFollowUp] = field(default_factory=list)
+    referrals: list[StoredReferral] = field(default_factory=list)
     visits: dict[date, int] = field(default_factory=dict)
     """The visit that stands on a day; the last one entered where there are several."""
     decisions: dict[tuple[str, str | None, str, date], int] = field(default_factory=dict)
@@ -73,13 +73,13 @@ class Kept:
     """Referrals that were already noted as such."""
 
 
-def kept_for(session: Session, ids: Sequence[int]) -> dict[int, Kept]:
+def stored_ledgers(session: Session, ids: Sequence[int]) -> dict[int, StoredLedger]:
     """Return what is held of each of some people."""
-    found: dict[int, Kept] = {person_id: Kept() for person_id in ids}
+    found: dict[int, StoredLedger] = {person_id: StoredLedger() for person_id in ids}
     _add_dues(session, ids, found)
     _add_follow_ups(session, ids, found)
     for row in _rows(session, tables.Referral, ids):
-        found[row.person_id].referrals.append(KeptReferral(row.id, row))
+        found[row.person_id].referrals.append(StoredReferral(row.id, row))
     _add_decisions(session, ids, found)
     visits = select(tables.Visit.person_id, tables.Visit.on, tables.Visit.id)
     visits = visits.where(tables.Visit.person_id.in_(ids), stands(tables.Visit)).order_by(
@@ -94,7 +94,7 @@ def _rows(session: Session, table: type[Asked], ids: Sequence[int]) -> Sequence[
     return many_whole(session, table, table.person_id.in_(ids), stands(table), by=table.id)
 
 
-def _add_dues(session: Session, ids: Sequence[int], found: dict[int, Kept]) -> None:
+def _add_dues(session: Session, ids: Sequence[int], found: dict[int, StoredLedger]) -> None:
     last = _last_events(session, ids)
     c = tables.Due
     fields = (getattr(tables.Due, name) for name in DUE_FIELDS)
@@ -102,10 +102,10 @@ def _add_dues(session: Session, ids: Sequence[int], found: dict[int, Kept]) -> N
     for person_id, number, is_open, *values in many(session, wanted.order_by(c.id)):
         due = Due(**dict(zip(DUE_FIELDS, values, strict=True)))
         ended = None if is_open else last.get(number)
-        found[person_id].dues.append(KeptDue(number, due, is_open, *(ended or ())))
+        found[person_id].dues.append(StoredDue(number, due, is_open, *(ended or ())))
 
 
-def _add_decisions(session: Session, ids: Sequence[int], found: dict[int, Kept]) -> None:
+def _add_decisions(session: Session, ids: Sequence[int], found: dict[int, StoredLedger]) -> None:
     for row in _rows(session, tables.Decision, ids):
         which = row.ear, row.track, row.kind, row.on
         found[row.person_id].decisions[which] = row.id
@@ -135,7 +135,7 @@ def _last_events(session: Session, ids: Sequence[int]) -> dict[int, Ended]:
     return {due_id: (why, on, v, d) for due_id, why, on, v, d in many(session, wanted)}
 
 
-def _add_follow_ups(session: Session, ids: Sequence[int], found: dict[int, Kept]) -> None:
+def _add_follow_ups(session: Session, ids: Sequence[int], found: dict[int, StoredLedger]) -> None:
     links = (
         select(tables.FollowUpDue.follow_up_id, tables.FollowUpDue.due_id)
         .join_from(
@@ -149,5 +149,5 @@ def _add_follow_ups(session: Session, ids: Sequence[int], found: dict[int, Kept]
     for follow_up_id, due_id in many(session, links):
         held[follow_up_id].add(due_id)
     for row in _rows(session, tables.FollowUp, ids):
-        kept = KeptFollowUp(row.id, frozenset(held[row.id]), row)
-        found[row.person_id].follow_ups.append(kept)
+        stored = StoredFollowUp(row.id, frozenset(held[row.id]), row)
+        found[row.person_id].follow_ups.append(stored)

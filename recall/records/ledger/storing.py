@@ -20,7 +20,7 @@ from recall.records.ledger.changes import Changes, Values
 from recall.records.ledger.reconcile import reconcile_dues
 from recall.records.ledger.referrals import reconcile_referrals
 from recall.records.ledger.regroup import Opening, Opens, regroup
-from recall.records.ledger.stored import kept_for
+from recall.records.ledger.stored import stored_ledgers
 from recall.records.tables.statements import table_of
 from recall.schedule.combine import group
 from recall.schedule.plan import FollowUp, Ledger
@@ -76,10 +76,10 @@ def store_ledgers(
         protocol_id: the protocol that new dues and referrals were planned by.
     """
     session.flush()
-    kept = {n: k for some in pages(ledgers) for n, k in kept_for(session, some).items()}
+    stored = {n: k for some in pages(ledgers) for n, k in stored_ledgers(session, some).items()}
     worked_out = []
     for person_id, ledger in ledgers.items():
-        changes, mine = Changes(person_id), kept[person_id]
+        changes, mine = Changes(person_id), stored[person_id]
         groups = (follow_ups or {}).get(person_id)
         standing = reconcile_dues(changes, mine, ledger, who.on)
         groups = group(ledger.open) if groups is None else groups
