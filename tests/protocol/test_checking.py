@@ -96,6 +96,12 @@ def test_of_two_twins_only_one_is_named(tmp_path: Path) -> None:
     assert said(protocol(tmp_path, {}, {"id": "two"}), "never wins") == ["two"]
 
 
+def test_of_two_with_one_condition_the_one_that_asks_for_less_is_named(tmp_path: Path) -> None:
+    later = {**RULE["ask"], "latest": "8 months"}
+
+    assert said(protocol(tmp_path, {"ask": later}, {"id": "two"}), "never wins") == ["one"]
+
+
 def test_a_finding_that_no_rule_answers_is_named(tmp_path: Path) -> None:
     says = [r.says for r in check(protocol(tmp_path, {})) if r.kind == "unanswered"]
 

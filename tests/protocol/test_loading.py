@@ -98,6 +98,7 @@ def test_the_worst_value_of_a_scale_may_be_asked_for_as_it_is(tmp_path: Path, wo
         ("[[rule]]\nid = 1", "own.toml: rule 1, id: Expected `str`, got `int`."),
         ("[[rule]]\nversion = 1", "own.toml: rule number 1: Object missing required field `id`."),
         ("name = 1", "own.toml: Expected `str`, got `int` - at `$.name`."),
+        ("name = 1\n[[rule]]", "own.toml: Expected `str`, got `int` - at `$.name`."),
         ("rule = 1", "own.toml: Expected `array`, got `int` - at `$.rule`."),
         ("rule = [1]", "own.toml: rule 0: Expected `object`, got `int`."),
         ("name = [", "own.toml is not a TOML file: "),

@@ -49,3 +49,8 @@ def test_a_broken_sign_off_is_one_sentence(tmp_path: Path) -> None:
 
     with pytest.raises(ProtocolError, match="cannot be read"):
         load(own)
+
+
+def test_a_sign_off_that_cannot_be_written_is_one_sentence(tmp_path: Path) -> None:
+    with pytest.raises(ProtocolError, match=r"^The sign-off .* cannot be written"):
+        write_sign_off(tmp_path, SignOff("a", "b", date(2026, 9, 1), "c", "1"))
