@@ -72,10 +72,10 @@ def taking_in() -> Form:
 
 def _take_in(desk: Desk, values: Values) -> str:
     from recall.desk.core.replanning import replan
-    from recall.desk.imports.importing import FILINGS, import_file
+    from recall.desk.imports.importing import IMPORTERS, import_file
 
     folder = Path(values["folder"]).expanduser()
-    there = [kind for kind in FILINGS if (folder / f"{kind}.csv").is_file()]
+    there = [kind for kind in IMPORTERS if (folder / f"{kind}.csv").is_file()]
     if not there:
         raise InputError(f"None of {', '.join(FILES)} is in {folder}.", hint="Check the folder.")
     told = []

@@ -15,13 +15,13 @@ from sqlalchemy.orm import Session
 
 from recall.desk.imports.file_digests import (
     Batch,
-    Filing,
     Fresh,
+    Importer,
     Refused,
     field_digests,
+    file_digests,
     pairs,
     remember,
-    seen_rows,
 )
 from recall.desk.imports.visits import UNKNOWN_PERSON
 from recall.exchange.bookings_in import BookingRow, read_bookings
@@ -199,10 +199,10 @@ def _insert(
 
 
 def _remember(session: Session, batch: Batch, kind: str, landed: Sequence[Fresh[Row]]) -> None:
-    seen = seen_rows(session, kind, [fresh.key for fresh in landed])
+    seen = file_digests(session, kind, [fresh.key for fresh in landed])
     fields = [(fresh, field_digests({"row": fresh.digest})) for fresh in landed]
     remember(session, batch, kind, fields, seen)
 
 
-CONTACTS = Filing("contacts", read_contacts, _contact_keys, write_contacts)
-BOOKINGS = Filing("bookings", read_bookings, lambda: _booking_key, write_bookings)
+CONTACTS = Importer("contacts", read_contacts, _contact_keys, write_contacts)
+BOOKINGS = Importer("bookings", read_bookings, lambda: _booking_key, write_bookings)

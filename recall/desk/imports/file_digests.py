@@ -44,7 +44,7 @@ Refused = Iterable[tuple[Fresh[Row], Wrong]]
 
 
 @dataclass(frozen=True, slots=True)
-class Seen:
+class FileDigests:
     """A row as the file had it when it was last taken in."""
 
     id: int
@@ -79,7 +79,7 @@ class Batch:
 
 
 @dataclass(frozen=True)
-class Filing(Generic[Row]):
+class Importer(Generic[Row]):
     """How a kind of file is read and written."""
 
     kind: str
@@ -117,12 +117,12 @@ def pairs(session: Session, wanted: Select[Key, Value]) -> dict[Key, Value]:
     return dict(session.execute(wanted).all())
 
 
-def seen_rows(session: Session, kind: str, keys: Sequence[str]) -> dict[str, Seen]:
+def file_digests(session: Session, kind: str, keys: Sequence[str]) -> dict[str, FileDigests]:
     """Return what was seen before of some rows."""
     c = tables.ImportSeen
     wanted = select(c.ref, c.id, c.row_digest, c.fields).where(c.kind == kind, c.ref.in_(keys))
     return {
-        ref: Seen(number, row, msgspec.json.decode(fields))
+        ref: FileDigests(number, row, msgspec.json.decode(fields))
         for ref, number, row, fields in session.execute(wanted)
     }
 
@@ -137,7 +137,7 @@ def remember(
     batch: Batch,
     kind: str,
     rows: Sequence[tuple[Fresh[Row], Digests]],
-    seen: Mapping[str, Seen],
+    seen: Mapping[str, FileDigests],
 ) -> None:
     """Keep what the file now says of rows that landed."""
     told: list[dict[str, Any]] = [

@@ -24,7 +24,7 @@ from recall.desk.core.guarding import needs
 from recall.desk.core.replanning import mark
 from recall.desk.core.rights import Right
 from recall.desk.core.session import Desk
-from recall.desk.imports.file_digests import Batch, Filing, Fresh, read_digests, row_digest
+from recall.desk.imports.file_digests import Batch, Fresh, Importer, read_digests, row_digest
 from recall.desk.people.duplicates import Twins, possible_duplicates
 from recall.errors import InputError
 from recall.exchange.problem import Problem, Wrong
@@ -37,9 +37,9 @@ from recall.records.tables.statements import table_of
 
 Row = TypeVar("Row")
 Kind = Literal["people", "visits", "contacts", "bookings"]
-FILINGS: dict[Kind, Filing[Any]] = {
-    "people": importing_people.FILING,
-    "visits": importing_visits.FILING,
+IMPORTERS: dict[Kind, Importer[Any]] = {
+    "people": importing_people.IMPORTER,
+    "visits": importing_visits.IMPORTER,
     "contacts": importing_loop.CONTACTS,
     "bookings": importing_loop.BOOKINGS,
 }
@@ -91,15 +91,15 @@ def import_file(
         InputError: the file as a whole cannot be read.
         StorageError: the register cannot be written; nothing has landed.
     """
-    filing = FILINGS[kind]
+    importer = IMPORTERS[kind]
     country = desk.config.calendar.country
-    reading = filing.read(path, desk.config.imports, today=desk.today, country=country)
+    reading = importer.read(path, desk.config.imports, today=desk.today, country=country)
     rejects = Rejects(
         rejects_path or rejects_beside(path), reading.headings, reading.table.delimiter
     )
     with rejects, seldom_collected():
-        found = _sorted(desk, filing, reading, rejects, progress)
-        batch, twins = _land(desk, path, filing, reading, found, progress)
+        found = _sorted(desk, importer, reading, rejects, progress)
+        batch, twins = _land(desk, path, importer, reading, found, progress)
     return ImportSummary(
         kind=kind,
         added=batch.added,
@@ -129,13 +129,13 @@ def kind_of(path: Path, desk: Desk) -> Kind:
     Raises:
         InputError: neither tells.
     """
-    named: list[Kind] = [kind for kind in FILINGS if kind in path.stem.casefold()]
+    named: list[Kind] = [kind for kind in IMPORTERS if kind in path.stem.casefold()]
     if len(named) == 1:
         return named[0]
     unread: dict[Kind, int] = {}
-    for kind, filing in FILINGS.items():
+    for kind, importer in IMPORTERS.items():
         try:
-            reading = filing.read(path, desk.config.imports, today=desk.today, country="GB")
+            reading = importer.read(path, desk.config.imports, today=desk.today, country="GB")
         except InputError as error:
             if not path.is_file():
                 raise error from None
@@ -144,7 +144,7 @@ def kind_of(path: Path, desk: Desk) -> Kind:
     fits = [kind for kind, count in unread.items() if count == min(unread.values())]
     if len(fits) == 1:
         return fits[0]
-    kinds = ", ".join(FILINGS)
+    kinds = ", ".join(IMPORTERS)
     raise InputError(
         f"{path.name} does not show what it holds.",
         hint=f"Say it: recall import KIND {path.name}, where KIND is one of {kinds}.",
@@ -153,7 +153,7 @@ def kind_of(path: Path, desk: Desk) -> Kind:
 
 def _sorted(
     desk: Desk,
-    filing: Filing[Row],
+    importer: Importer[Row],
     reading: Reading[Row],
     rejects: Rejects,
     progress: Progress | None,
@@ -161,8 +161,8 @@ def _sorted(
     """Read the whole file; keep what the register has not seen in just this form."""
     found: _Sorted[Row] = _Sorted(rejects)
     with desk.store.read() as session:
-        seen = read_digests(session, filing.kind)
-    keys = filing.keys()
+        seen = read_digests(session, importer.kind)
+    keys = importer.keys()
     for number, read in enumerate(reading, 1):
         if progress and number % SIGN_OF_LIFE == 0:
             progress(number, 0)
@@ -182,7 +182,7 @@ def _sorted(
 def _land(
     desk: Desk,
     path: Path,
-    filing: Filing[Row],
+    importer: Importer[Row],
     reading: Reading[Row],
     found: _Sorted[Row],
     progress: Progress | None,
@@ -191,9 +191,9 @@ def _land(
     if not found.fresh:
         return Batch(desk, 0), ()
     with desk.store.write() as session:
-        batch = Batch(desk, _new_run(desk, session, path, filing.kind))
+        batch = Batch(desk, _new_run(desk, session, path, importer.kind))
         for page in _pages(found.fresh):
-            for fresh, wrong in filing.write(session, batch, page):
+            for fresh, wrong in importer.write(session, batch, page):
                 found.rejects.add(reading.refuse(fresh.read, wrong))
             if progress:
                 progress(batch.done, len(found.fresh))

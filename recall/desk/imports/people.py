@@ -12,15 +12,15 @@ from sqlalchemy.orm import Session
 from recall.desk.imports.file_digests import (
     Batch,
     Digests,
-    Filing,
+    FileDigests,
     Fresh,
+    Importer,
     Refused,
-    Seen,
     changed_fields,
     field_digests,
+    file_digests,
     pairs,
     remember,
-    seen_rows,
 )
 from recall.desk.imports.people_items import Items, items_of
 from recall.desk.imports.people_rows import bring_up_to_date, insert_items
@@ -89,7 +89,7 @@ def _digests(row: PersonRow, items: Items) -> Digests:
 def write(session: Session, batch: Batch, page: Sequence[Fresh[PersonRow]]) -> Refused[PersonRow]:
     """Write some people; return those that only the register can know to be wrong."""
     keys = [fresh.key for fresh in page]
-    seen = seen_rows(session, KIND, keys)
+    seen = file_digests(session, KIND, keys)
     by_ref = select(tables.Person.ref, tables.Person.id).where(tables.Person.ref.in_(keys))
     known = pairs(session, by_ref)
     told = [(fresh, items_of(fresh.row, batch.desk.today)) for fresh in page]
@@ -150,7 +150,7 @@ def _change(
     batch: Batch,
     old: Sequence[tuple[Fresh[PersonRow], Items]],
     known: dict[str, int],
-    seen: dict[str, Seen],
+    seen: dict[str, FileDigests],
     digests: dict[str, Digests],
 ) -> list[tuple[Fresh[PersonRow], Wrong]]:
     """Change what the file itself changed of people who are in the register."""
@@ -204,4 +204,4 @@ def _update(session: Session, batch: Batch, changes: Sequence[Changed]) -> None:
     batch.changed += len(changes)
 
 
-FILING = Filing(KIND, read_people, lambda: lambda row: row.reference, write)
+IMPORTER = Importer(KIND, read_people, lambda: lambda row: row.reference, write)

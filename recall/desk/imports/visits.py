@@ -20,15 +20,15 @@ from recall.care.ear import SIDES
 from recall.desk.imports.file_digests import (
     Batch,
     Digests,
-    Filing,
+    FileDigests,
     Fresh,
+    Importer,
     Refused,
-    Seen,
     changed_fields,
     field_digests,
+    file_digests,
     pairs,
     remember,
-    seen_rows,
 )
 from recall.errors import InputError
 from recall.exchange.problem import Wrong
@@ -68,7 +68,7 @@ def visit_fields(row: VisitRow) -> dict[str, Any]:
 def write(session: Session, batch: Batch, page: Sequence[Fresh[VisitRow]]) -> Refused[VisitRow]:
     """Write some visits; return those that only the register can know to be wrong."""
     known = _Known(_people(session, page), _staff_names(session))
-    seen = seen_rows(session, KIND, [fresh.key for fresh in page])
+    seen = file_digests(session, KIND, [fresh.key for fresh in page])
     standing = _standing(session, [fresh.key for fresh in page])
     refused: list[tuple[Fresh[VisitRow], Wrong]] = []
     rows: list[tuple[Fresh[VisitRow], dict[str, Any], tables.Visit | None]] = []
@@ -132,7 +132,7 @@ def _wrong(row: VisitRow, known: _Known) -> Wrong | None:
     return None
 
 
-def _changed(seen: Seen | None, digests: Digests) -> set[str]:
+def _changed(seen: FileDigests | None, digests: Digests) -> set[str]:
     """Return what the file changed; of a visit that no file brought, everything it says."""
     return changed_fields(seen.fields if seen else {}, digests)
 
@@ -226,4 +226,4 @@ def _json(value: Any) -> str:
     return msgspec.json.encode(value).decode()
 
 
-FILING = Filing(KIND, read_visits, lambda: lambda row: row.reference, write)
+IMPORTER = Importer(KIND, read_visits, lambda: lambda row: row.reference, write)

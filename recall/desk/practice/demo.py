@@ -17,7 +17,7 @@ from recall.config import FILE_NAME, load
 from recall.desk.core.replanning import replan
 from recall.desk.core.rights import Role
 from recall.desk.core.session import JOBS, StaffRow, open_desk
-from recall.desk.imports.importing import FILINGS, import_file
+from recall.desk.imports.importing import IMPORTERS, import_file
 from recall.desk.practice.setting_up import set_up
 from recall.desk.practice.staff import add_staff
 from recall.errors import StorageError
@@ -69,7 +69,7 @@ def fill(path: Path, say: Say, progress: Progress | None = None) -> None:
     _take_on_staff(path)
     desk = open_desk(config, by=WHO, on=ON)
     try:
-        for kind in FILINGS:
+        for kind in IMPORTERS:
             say(f"Taking in {kind}")
             import_file(desk, path.with_name(f"{kind}.csv"), kind, progress)
         say("Working out who is due")
