@@ -87,3 +87,10 @@ def app(practice: Path) -> Iterator[DeskApp]:
     yield DeskApp(partial(opening, practice), log_folder=log)
     told = [file.read_text("utf-8") for file in log.iterdir()]
     assert told == []
+
+
+@pytest.fixture
+def clinician(app: DeskApp, practice: Path) -> DeskApp:
+    """The desk with a clinician at it who may decide."""
+    app._opening = lambda: opening(practice, "quill")
+    return app
