@@ -170,7 +170,7 @@ def test_a_death_is_not_recorded_by_a_slip(app: DeskApp, desk: Desk) -> None:
         await driver.type(card.name)
         await driver.press("ctrl+s")
         assert driver.where == "PersonScreen", driver.text
-        assert "! Has died" in driver.words
+        assert "! Do not contact: has died" in driver.words
 
     drive(app, steps)
 
