@@ -14,8 +14,8 @@ from textual.screen import Screen
 from tui.commands.kinds import EVERYWHERE, Area
 from tui.commands.palette import DeskCommands
 from tui.commands.table import AREAS, bindings
+from tui.register.holding import RegisterApp, settle
 from tui.styles.themes import NAMES, TERMINAL, THEMES, roles
-from tui.work.holding import RegisterApp, settle
 
 if TYPE_CHECKING:
     from recall.desk.core.session import Desk

@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING, Any
 
 from tui.calls import acts
 from tui.dialogs.ask import Ask
-from tui.work.background import Working
+from tui.register.background import Working
 
 if TYPE_CHECKING:
     from recall.desk.core.acting import Next

@@ -9,7 +9,7 @@ from tui.dialogs.choose import Choose
 
 if TYPE_CHECKING:
     from recall.desk.core.session import Desk, StaffRow
-    from tui.work.holding import RegisterApp
+    from tui.register.holding import RegisterApp
 
 
 def ask_who(app: RegisterApp) -> None:

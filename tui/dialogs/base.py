@@ -10,8 +10,8 @@ from textual.screen import ModalScreen
 from textual.widgets import Static
 
 from recall.errors import RecallError
+from tui.register.background import Working
 from tui.words.text import literal
-from tui.work.background import Working
 
 T = TypeVar("T")
 

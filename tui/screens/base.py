@@ -16,8 +16,8 @@ from textual.widget import Widget
 from recall.errors import RecallError
 from recall.schedule.calendar import say_day
 from tui.commands.table import TITLES, bindings, foot
+from tui.register.background import Working
 from tui.widgets.lines import Headline, KeysLine, Notice
-from tui.work.background import Working
 
 
 class DeskScreen(Working[None]):

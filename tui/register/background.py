@@ -17,12 +17,12 @@ from textual.screen import Screen
 from textual.worker import get_current_worker
 
 from recall.errors import RecallError
-from tui.work.messages import Done, Failed
-from tui.work.trouble import in_words
+from tui.register.messages import Done, Failed
+from tui.register.trouble import in_words
 
 if TYPE_CHECKING:
     from recall.desk.core.session import Desk
-    from tui.work.holding import RegisterApp
+    from tui.register.holding import RegisterApp
 
 Result = TypeVar("Result")
 T = TypeVar("T")

@@ -1,0 +1,1 @@
+"""The one way from a screen to the register: threads, their messages, what goes wrong in words."""

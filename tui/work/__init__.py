@@ -1,1 +1,0 @@
-"""Work in the background: threads, their messages, and what goes wrong in words."""
