@@ -31,7 +31,7 @@ def test_everything_said_of_a_contact_is_kept(store: Store, follow_up: dict) -> 
         until,
         spoke_with=" Ida ",
         adult_id=mother["id"],
-        reach_id=phone["id"],
+        contact_point_id=phone["id"],
     )
     kept = rows(store, tables.Contact)[0]
     assert done.made == kept["id"]
@@ -62,7 +62,7 @@ def test_the_day_agreed_for_another_call_is_ahead(store: Store, follow_up: dict)
     assert rows(store, tables.Contact) == []
 
 
-@pytest.mark.parametrize("whose", ["adult_id", "reach_id"])
+@pytest.mark.parametrize("whose", ["adult_id", "contact_point_id"])
 def test_whom_a_call_reached_belongs_to_the_person_called(
     store: Store, follow_up: dict, whose: str
 ) -> None:
