@@ -10,7 +10,9 @@ import pytest
 from recall.care.case import Visit
 from recall.desk.core.undo import undo
 from recall.desk.referrals import progress
-from recall.desk.visits.closing import close_visit, correct_visit, draft
+from recall.desk.visits.closing import close_visit, correct_visit
+from recall.desk.visits.drafting import draft
+from recall.desk.visits.drafts import Acceptance
 from recall.errors import Refused
 from recall.records import tables
 from recall.records.database.store import Store
@@ -26,7 +28,7 @@ def test_without_a_name_nothing_is_stored(store: Store, by: str) -> None:
     before = len(rows(store, tables.History))
     for whom in ("", "  "):
         with pytest.raises(Refused, match="asks for an emergency"):
-            close_visit(desk, draft(desk, "W1", LOSS), arranged_with=whom)
+            close_visit(desk, draft(desk, "W1", LOSS), Acceptance(arranged_with=whom))
     assert rows(store, tables.Visit) == rows(store, tables.Referral) == []
     assert len(rows(store, tables.History)) == before
 
@@ -34,7 +36,7 @@ def test_without_a_name_nothing_is_stored(store: Store, by: str) -> None:
 def test_with_whom_is_kept_with_the_referral(store: Store) -> None:
     desk = desk_at(store, by="clara")
     somebody(desk)
-    close_visit(desk, draft(desk, "W1", LOSS), arranged_with="Dr Sorrel, ENT")
+    close_visit(desk, draft(desk, "W1", LOSS), Acceptance(arranged_with="Dr Sorrel, ENT"))
     asked = rows(store, tables.Referral, urgency="emergency")
     spoke = rows(store, tables.ReferralEvent, what="spoke")
     assert {e["referral_id"] for e in spoke} == {r["id"] for r in asked} != set()
@@ -46,16 +48,21 @@ def test_with_whom_is_kept_with_the_referral(store: Store) -> None:
 def test_what_was_arranged_already_is_not_asked_again(store: Store) -> None:
     desk = desk_at(store, by="clara")
     somebody(desk)
-    close_visit(desk, draft(desk, "W1", LOSS), arranged_with="Dr Sorrel, ENT")
+    close_visit(desk, draft(desk, "W1", LOSS), Acceptance(arranged_with="Dr Sorrel, ENT"))
     spoke = len(rows(store, tables.ReferralEvent, what="spoke"))
-    correct_visit(desk, 1, Visit(on=DAY, reported=LOSS.reported, right=FLUID), acknowledged=True)
+    correct_visit(
+        desk,
+        1,
+        Visit(on=DAY, reported=LOSS.reported, right=FLUID),
+        accepted=Acceptance(looked=True),
+    )
     assert len(rows(store, tables.ReferralEvent, what="spoke")) == spoke
 
 
 def test_taken_back_it_is_to_be_arranged_again(store: Store) -> None:
     desk = desk_at(store, by="clara")
     somebody(desk)
-    close_visit(desk, draft(desk, "W1", LOSS), arranged_with="Dr Sorrel, ENT")
+    close_visit(desk, draft(desk, "W1", LOSS), Acceptance(arranged_with="Dr Sorrel, ENT"))
     undo(desk)
     assert rows(store, tables.ReferralEvent, what="spoke") == []
     undo(desk)

@@ -15,7 +15,9 @@ from recall.care.ear import Ear
 from recall.desk.core.undo import undo
 from recall.desk.people.timeline import timeline
 from recall.desk.referrals import progress
-from recall.desk.visits.closing import close_visit, draft
+from recall.desk.visits.closing import close_visit
+from recall.desk.visits.drafting import draft
+from recall.desk.visits.drafts import Acceptance
 from recall.errors import Conflict, InputError, Refused
 from recall.letters.composed import from_json
 from recall.records import tables
@@ -218,7 +220,7 @@ def sudden_loss_told(store: Store, by: str = "clara") -> dict:
     visit(later(desk_at(store, by="clara"), -43), 1, right=CLEAR, left=CLEAR)
     told = Reported(what="sudden_hearing_loss", ear="left", since=Before(days=1))
     made = draft(desk, "W1", Visit(on=desk.today, reported=(told,)))
-    close_visit(desk, made, acknowledged=True, arranged_with="Dr Sorrel")
+    close_visit(desk, made, Acceptance(looked=True, arranged_with="Dr Sorrel"))
     (row,) = rows(store, tables.Referral, urgency="emergency")
     return row
 

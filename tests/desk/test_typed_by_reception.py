@@ -16,7 +16,9 @@ from recall.desk.oversight.report import register_report
 from recall.desk.plans.confirming import confirm_people, plans, waiting
 from recall.desk.post.batches import prepare
 from recall.desk.referrals import progress
-from recall.desk.visits.closing import close_visit, correct_visit, draft
+from recall.desk.visits.closing import close_visit, correct_visit
+from recall.desk.visits.drafting import draft
+from recall.desk.visits.drafts import VisitNote
 from recall.desk.visits.examining import examined
 from recall.desk.worklists.lists import queue
 from recall.desk.worklists.referral_list import referrals
@@ -85,7 +87,7 @@ def test_what_is_urgent_is_acted_on_at_once(reception: Desk) -> None:
 
 def test_a_referral_that_can_wait_is_not_written_before(desk: Desk, reception: Desk) -> None:
     somebody(reception)
-    given = draft(reception, "W1", Visit(on=DAY), "refer", ears=("left",))
+    given = draft(reception, "W1", Visit(on=DAY), VisitNote("refer", ears=("left",)))
     close_visit(reception, given)
     (line,) = referrals(reception, everything=True)
     with pytest.raises(Refused, match="not confirmed"):

@@ -11,14 +11,10 @@ import pytest
 from recall.care.case import Visit
 from recall.care.ear import Ear
 from recall.desk.contacts import bookings
-from recall.desk.visits.closing import (
-    close_visit,
-    correct_visit,
-    draft,
-    find_visit,
-    read_visit,
-    void_visit,
-)
+from recall.desk.visits.closing import close_visit, correct_visit, void_visit
+from recall.desk.visits.drafting import draft
+from recall.desk.visits.drafts import Acceptance, VisitNote
+from recall.desk.visits.finding import find_visit, read_visit
 from recall.desk.worklists.lists import overdue, queue
 from recall.errors import Conflict, InputError, NotFound, Refused
 from recall.records import tables
@@ -52,7 +48,9 @@ def test_the_plan_is_shown_before_anything_is_stored(store: Store) -> None:
 def test_a_closed_visit_stores_findings_dues_and_the_protocol(store: Store) -> None:
     desk = desk_at(store, by="clara")
     child = somebody(desk)
-    closed = close_visit(desk, draft(desk, "W1", Visit(on=DAY, right=FLUID), notes="Well."))
+    closed = close_visit(
+        desk, draft(desk, "W1", Visit(on=DAY, right=FLUID), VisitNote(words="Well."))
+    )
     (row,) = rows(store, tables.Visit)
     assert (row["id"], row["by_id"], row["examiner_id"]) == (closed.visit_id, 1, 1)
     assert (row["confirmed_by_id"], row["note"], row["category"]) == (1, "Well.", "fluid_recheck")
@@ -71,7 +69,7 @@ def test_a_later_visit_answers_what_it_examined_and_only_that(store: Store) -> N
     close_visit(desk, draft(desk, "W1", Visit(on=DAY, right=FLUID, left=FLUID)))
     seen_later = later(desk, 40)
     one_ear = Visit(on=seen_later.today, right=CLEAR)
-    close_visit(seen_later, draft(seen_later, "W1", one_ear), acknowledged=True)
+    close_visit(seen_later, draft(seen_later, "W1", one_ear), Acceptance(looked=True))
     (follow_up, *_) = open_follow_ups(store, child)
     assert "left" in follow_up["ears"]
     closed = [d for d in rows(store, tables.Due, is_open=False) if d["track"] == "fluid"]
@@ -87,13 +85,15 @@ def test_an_older_visit_is_put_in_its_place(store: Store) -> None:
     older = Visit(on=DAY - timedelta(days=100), right=FLUID)
     given = draft(desk, "W1", older)
     assert "later visit" in " ".join(q.says for q in given.questions)
-    close_visit(desk, given, acknowledged=True)
+    close_visit(desk, given, Acceptance(looked=True))
     after = {d["rule"] for d in rows(store, tables.Due, is_open=True)}
     assert after != before
     straight = desk_at(store, by="clara")
     other = somebody(straight, "W2")
-    close_visit(straight, draft(straight, "W2", older), acknowledged=True)
-    close_visit(straight, draft(straight, "W2", Visit(on=DAY, right=FLUID)), acknowledged=True)
+    close_visit(straight, draft(straight, "W2", older), Acceptance(looked=True))
+    close_visit(
+        straight, draft(straight, "W2", Visit(on=DAY, right=FLUID)), Acceptance(looked=True)
+    )
     assert _windows(store, child) == _windows(store, other)
 
 
@@ -105,7 +105,9 @@ def _windows(store: Store, person_id: int) -> list[tuple[object, ...]]:
 def test_a_correction_is_a_new_row_that_cites_the_old(store: Store) -> None:
     desk = desk_at(store, by="clara")
     child = somebody(desk)
-    first = close_visit(desk, draft(desk, "W1", Visit(on=DAY, right=FLUID), notes="Seen."))
+    first = close_visit(
+        desk, draft(desk, "W1", Visit(on=DAY, right=FLUID), VisitNote(words="Seen."))
+    )
     again = correct_visit(desk, first.visit_id, Visit(on=DAY, left=FLUID))
     (stands,) = rows(store, tables.Visit)
     assert (stands["id"], stands["corrects_id"]) == (again.visit_id, first.visit_id)
@@ -143,7 +145,7 @@ def test_a_letter_sent_before_a_correction_still_counts(store: Store) -> None:
 def test_a_category_alone_closes_a_visit(store: Store) -> None:
     desk = desk_at(store, by="clara")
     child = somebody(desk)
-    given = draft(desk, "W1", NOBODY_LEFT_RIGHT, "hearing_check", ears=("left",))
+    given = draft(desk, "W1", NOBODY_LEFT_RIGHT, VisitNote("hearing_check", ears=("left",)))
     close_visit(desk, given)
     (follow_up,) = open_follow_ups(store, child)
     assert (follow_up["tracks"], follow_up["ears"]) == (("hearing",), ("left",))
@@ -156,7 +158,7 @@ def test_what_was_only_reported_is_asked_for_once(store: Store) -> None:
     somebody(desk)
     made = draft(desk, "W1", Visit(on=desk.today, reported=("sudden_hearing_loss",)))
 
-    close_visit(desk, made, acknowledged=True, arranged_with="Dr Sorrel")
+    close_visit(desk, made, Acceptance(looked=True, arranged_with="Dr Sorrel"))
 
     referrals = rows(store, tables.Referral)
     assert referrals
@@ -180,11 +182,13 @@ def test_a_visit_with_nothing_in_it_is_refused(store: Store) -> None:
 def test_a_question_must_be_looked_at(store: Store) -> None:
     desk = desk_at(store, by="clara")
     somebody(desk)
-    given = draft(desk, "W1", Visit(on=DAY, right=FLUID), notes="Sudden hearing loss on Monday")
+    given = draft(
+        desk, "W1", Visit(on=DAY, right=FLUID), VisitNote(words="Sudden hearing loss on Monday")
+    )
     with pytest.raises(Refused, match="sudden hearing loss"):
         close_visit(desk, given)
     assert rows(store, tables.Visit) == []
-    close_visit(desk, given, acknowledged=True)
+    close_visit(desk, given, Acceptance(looked=True))
 
 
 def test_the_second_of_two_desks_is_told(store: Store) -> None:
@@ -208,10 +212,12 @@ def test_a_date_is_changed_only_with_a_reason_by_somebody_who_may_decide(store: 
     )  # fmt: skip
     without = replace_why(move, "")
     with pytest.raises(InputError, match="without a reason"):
-        close_visit(desk, given, [without])
+        close_visit(desk, given, Acceptance(changes=(without,)))
     with pytest.raises(Refused):
-        close_visit(replace(desk, by=desk_at(store, by="rob").by), given, [move])
-    close_visit(desk, given, [move])
+        close_visit(
+            replace(desk, by=desk_at(store, by="rob").by), given, Acceptance(changes=(move,))
+        )
+    close_visit(desk, given, Acceptance(changes=(move,)))
     (follow_up,) = open_follow_ups(store, child)
     assert follow_up["latest"] == day
 

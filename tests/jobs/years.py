@@ -25,7 +25,9 @@ from recall.desk.plans import decisions
 from recall.desk.post.posting import batches, mark_posted, mark_returned
 from recall.desk.post.showing import preview
 from recall.desk.referrals import progress
-from recall.desk.visits.closing import close_visit, draft
+from recall.desk.visits.closing import close_visit
+from recall.desk.visits.drafting import draft
+from recall.desk.visits.drafts import Acceptance
 from recall.desk.worklists import lists
 from recall.desk.worklists.day_list import Part
 from recall.desk.worklists.referral_list import referrals
@@ -171,9 +173,7 @@ class Practice:
             close_visit(
                 desk,
                 given,
-                acknowledged=True,
-                acknowledged_by="Clara Voss",
-                arranged_with="Dr Sorrel",
+                Acceptance(looked=True, acknowledged_by="Clara Voss", arranged_with="Dr Sorrel"),
             )
 
         seen = self._quietly(close)

@@ -61,19 +61,18 @@ class Done:
 def make_ready(desk: Desk, known: EarHistory, form: VisitForm) -> Ready:
     """Return what closing would come to; nothing is stored."""
     from recall.desk.people.ear_history import planned, without
-    from recall.desk.visits.closing import draft
+    from recall.desk.visits.drafting import draft
+    from recall.desk.visits.drafts import VisitNote
 
     visit, may_have = _examined(desk, form)
-    given = draft(
-        desk,
-        known.ref,
-        visit,
-        form.category,
-        form.note,
-        ears=form.category_ears,
-        corrects=form.corrects,
+    note = VisitNote(
+        category=form.category,
         category_why=form.category_why,
+        ears=form.category_ears,
+        words=form.note,
+        corrects=form.corrects,
     )
+    given = draft(desk, known.ref, visit, note)
     changes = changes_of(form, given.plan)
     plan = planned(desk, without(known, form.corrects), visit, preview_changes(form))
     return Ready(given, plan, changes, desk.by.handle, desk.by.name, may_have)
@@ -170,16 +169,15 @@ def _wrong_name(name: str, ready: Ready) -> str:
 def store(desk: Desk, ready: Ready, acknowledged: Acknowledged) -> Done:
     """Close the visit, and draft the letters of what presses."""
     from recall.desk.visits.closing import close_visit
+    from recall.desk.visits.drafts import Acceptance
 
-    closed = close_visit(
-        desk,
-        ready.draft,
-        ready.changes,
-        acknowledged=True,
+    accepted = Acceptance(
+        looked=True,
         acknowledged_by=acknowledged.name,
         arranged_with=acknowledged.arranged_with,
+        changes=ready.changes,
     )
-    return Done(closed, tuple(_drafts(desk, ready)))
+    return Done(close_visit(desk, ready.draft, accepted), tuple(_drafts(desk, ready)))
 
 
 def _drafts(desk: Desk, ready: Ready) -> list[LetterDraft]:

@@ -294,7 +294,7 @@ def voiding(number: int) -> Form:
 
 def earlier(desk: Desk, *, number: int) -> VisitForm:
     """Return the form of an earlier visit that is to be put right."""
-    from recall.desk.visits.closing import find_visit
+    from recall.desk.visits.finding import find_visit
 
     found, visit, _person = find_visit(desk, f"#{number}")
     return form_of(visit, found)

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import functools
+import inspect
 import io
 import re
 import sys
@@ -79,6 +81,26 @@ def as_data(command: Made) -> Made:
     to_csv = click.option("--csv", "form", flag_value="csv", help="Print as CSV.")
     to_json = click.option("--json", "form", flag_value="json", help="Print as JSON.")
     return to_csv(to_json(command))
+
+
+def gathered(name: str, make: Callable[..., Any], *options: Callable[[Any], Any]) -> Any:
+    """Return what gives a command options that reach it as one record, under one name.
+
+    `make` builds the record of what its parameters name.
+    """
+    asked = tuple(inspect.signature(make).parameters)
+
+    def give(command: Any) -> Any:
+        @functools.wraps(command)
+        def run(**given: Any) -> Any:
+            record = make(*(given.pop(each) for each in asked))
+            return command(**{name: record}, **given)
+
+        for option in reversed(options):
+            run = option(run)
+        return run
+
+    return give
 
 
 def settings(path: Path | None) -> Config:

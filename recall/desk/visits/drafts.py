@@ -7,34 +7,64 @@ from dataclasses import dataclass
 from recall.care.case import Category, Visit
 from recall.care.ear import Side
 from recall.desk.visits.questions import Question
-from recall.schedule.plan import Plan
+from recall.schedule.plan import Decision, Plan
 
 
-@dataclass(frozen=True)
+@dataclass(frozen=True, slots=True)
+class VisitNote:
+    """What is written beside the findings of a visit."""
+
+    category: Category | None = None
+    """The kind of follow-up that is set; it may stand alone, without findings."""
+    category_why: str = ""
+    """Why it is another than the findings suggest."""
+    ears: tuple[Side, ...] = ()
+    """The ears that a category alone is about; both where left out."""
+    words: str | None = None
+    """Free words, which are searched for signs that press."""
+    ref: str | None = None
+    """The practice's own reference of the visit."""
+    corrects: int | None = None
+    """The number of the visit that this one takes the place of."""
+
+
+NO_NOTE = VisitNote()
+
+
+@dataclass(frozen=True, slots=True)
 class Draft:
     """A visit before it is closed: what it would leave open, and what to look at again."""
 
     person_id: int
     reference: str
     visit: Visit
-    category: Category | None
-    ears: tuple[Side, ...]
-    """The ears that a category alone is about."""
-    note: str
-    ref: str | None
-    """The practice's own reference of the visit."""
+    note: VisitNote
     plan: Plan
     questions: tuple[Question, ...]
     suggested: Category | None
     """The category of the most pressing thing that this visit asks for."""
     state: tuple[int, int]
     """What of the person was looked at, to notice when somebody else changed it."""
-    corrects: int | None = None
-    category_why: str = ""
-    """Why it is another category than the findings suggest."""
 
 
-@dataclass(frozen=True)
+@dataclass(frozen=True, slots=True)
+class Acceptance:
+    """What whoever closes a visit answered when its draft was shown."""
+
+    looked: bool = False
+    """Every question was looked at."""
+    acknowledged_by: str = ""
+    """The name that was typed to take note of what presses; it is kept."""
+    arranged_with: str = ""
+    """With whom an emergency was arranged by phone; it is kept."""
+    changes: tuple[Decision, ...] = ()
+    """Dates moved or asks closed by a practitioner who may decide, each with a reason."""
+
+
+AS_SHOWN = Acceptance()
+
+
+@dataclass(frozen=True, slots=True)
 class Closed:
     """A visit that was closed, and what happens next."""
 

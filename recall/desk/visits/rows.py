@@ -38,7 +38,7 @@ def as_case(session: Session, row: tables.Visit) -> Visit:
 
 def store_visit(act: Act, given: Draft) -> int:
     """Store a visit with its findings; whoever closes it confirms it, where they may decide."""
-    desk, visit = act.desk, given.visit
+    desk, visit, note = act.desk, given.visit, given.note
     found = visit.right is not None or visit.left is not None
     examiner_id = _examiner_id(act, given)
     confirmed = desk.by.may_decide
@@ -46,19 +46,19 @@ def store_visit(act: Act, given: Draft) -> int:
         "visit",
         person_id=given.person_id,
         on=visit.on,
-        ref=given.ref,
+        ref=note.ref,
         examiner_id=examiner_id,
         examiner=None if examiner_id else visit.examiner,
         source="entered",
         # beside reports alone a category would be one that was set, and ask by itself
-        category=given.category or (given.suggested if found else None),
-        category_ears=given.ears,
-        category_why=given.category_why,
+        category=note.category or (given.suggested if found else None),
+        category_ears=note.ears,
+        category_why=note.category_why.strip(),
         reported=msgspec.json.encode(visit.reported).decode(),
-        note=given.note,
+        note=(note.words or "").strip(),
         confirmed_at=act.at if confirmed else None,
         confirmed_by_id=desk.by.id if confirmed else None,
-        corrects_id=given.corrects,
+        corrects_id=note.corrects,
         protocol_id=protocol_row(desk, act.session),
     )
     ears = {"right": visit.right, "left": visit.left}
@@ -79,7 +79,7 @@ def _examiner_id(act: Act, given: Draft) -> int | None:
     """
     if given.visit.examiner is not None:
         return _staff_id(act.session, given.visit.examiner)
-    examined = act.desk.by.may_decide and given.corrects is None
+    examined = act.desk.by.may_decide and given.note.corrects is None
     return act.desk.by.id if examined else None
 
 
