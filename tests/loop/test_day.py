@@ -48,7 +48,7 @@ VIEWS: tuple[View, ...] = ("reach", "reach_or_write", "overdue", "lost", "open")
     ],
 )
 def test_each_row_is_on_its_lists(known: DayRow, views: set[View]) -> None:
-    assert {view for view in VIEWS if belongs(known, DAY, view) is True} == views
+    assert {view: belongs(known, DAY, view) for view in VIEWS} == {v: v in views for v in VIEWS}
     assert {view for view in VIEWS if listed([known], DAY, view) == (known,)} == views
     assert known.by_letter is (known.step == "reminder")
 
