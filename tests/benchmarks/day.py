@@ -26,6 +26,7 @@ sys.path.insert(0, str(Path(__file__).parents[2]))
 from recall import config
 from recall.care.ear import Ear
 from recall.desk.contacts import contacting
+from recall.desk.contacts.entries import Attempt
 from recall.desk.core.replanning import mark_everybody, replan
 from recall.desk.core.session import Desk
 from recall.desk.oversight import failsafe
@@ -151,7 +152,7 @@ def day(people: int, folder: Path) -> None:
 
 
 def _call(desk: Desk, line: lists.Line) -> None:
-    contacting.log_contact(desk, line.follow_up_id or 0, None, "phone", "no_answer")
+    contacting.log_contact(desk, line.follow_up_id or 0, None, Attempt("phone", "no_answer"))
 
 
 def _letters(desk: Desk, folder: Path) -> None:

@@ -11,6 +11,7 @@ from sqlalchemy import update
 
 from recall.clock import Clock
 from recall.desk.contacts import bookings, contacting
+from recall.desk.contacts.entries import Attempt, Booking
 from recall.desk.core.session import Desk
 from recall.desk.post.batches import Prepared, prepare
 from recall.desk.post.printing import print_batch, unprinted
@@ -102,7 +103,7 @@ def book(desk: Desk, person: int) -> None:
     day = row["target"]
     while day.weekday() > 4:
         day += timedelta(days=1)
-    bookings.book(desk, row["id"], None, datetime.combine(day, time(10)), channel="phone")
+    bookings.book(desk, row["id"], None, Booking(datetime.combine(day, time(10)), channel="phone"))
 
 
 def attend(desk: Desk, person: int) -> None:
@@ -112,7 +113,7 @@ def attend(desk: Desk, person: int) -> None:
 def call_again(desk: Desk, person: int) -> None:
     (row,) = open_follow_ups(desk.store, person)
     day = desk.today + timedelta(days=9)
-    contacting.log_contact(desk, row["id"], None, "phone", "call_again_on", until=day)
+    contacting.log_contact(desk, row["id"], None, Attempt("phone", "call_again_on", until=day))
 
 
 def set_(desk: Desk, person: int, **values: Any) -> None:

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from recall.desk.contacts import contact_points, contacting
+from recall.desk.contacts.entries import Attempt, ContactPoint
 from recall.desk.core.acting import Next
 from recall.desk.core.session import Desk
 from recall.desk.core.undo import undo
@@ -14,7 +15,7 @@ from tests.desk.practice import desk_at, later, rows, stands_at
 
 def test_the_address_check_ends_the_doubt(store: Store, follow_up: dict) -> None:
     desk = later(desk_at(store), 1)
-    contacting.log_contact(desk, follow_up["id"], None, "phone", "moved")
+    contacting.log_contact(desk, follow_up["id"], None, Attempt("phone", "moved"))
     done = contacting.address_checked(
         desk, follow_up["id"], None, "Asked the GP's office.", still_there=True
     )
@@ -38,7 +39,7 @@ def test_an_address_found_wrong_is_not_written_to(store: Store, follow_up: dict)
     assert rows(store, tables.Person)[0]["moved_on"] == desk.today
     assert stands_at(later(desk, 400), follow_up) not in LETTER_STEPS
     contact_points.add_contact_point(
-        desk, "W1", "address", "9 Teasel Row\nWrenfield", postcode="WR9 9ZX"
+        desk, "W1", ContactPoint("address", "9 Teasel Row\nWrenfield", "WR9 9ZX")
     )
     assert stands_at(desk, follow_up) == "invitation"
 
@@ -55,20 +56,20 @@ def test_where_nothing_was_found_out_only_what_was_in_doubt_is_not_written_to(
     store: Store, follow_up: dict
 ) -> None:
     desk = later(desk_at(store), 1)
-    contacting.log_contact(desk, follow_up["id"], None, "phone", "wrong_number")
+    contacting.log_contact(desk, follow_up["id"], None, Attempt("phone", "wrong_number"))
     assert "Not known" in checked(desk, follow_up, still_there=None).words
     assert rows(store, tables.Person)[0]["moved_on"] is None
 
-    contacting.log_contact(desk, follow_up["id"], None, "phone", "moved")
+    contacting.log_contact(desk, follow_up["id"], None, Attempt("phone", "moved"))
     assert checked(desk, follow_up, still_there=None).step == "phone"
     assert rows(store, tables.Person)[0]["moved_on"] == desk.today
 
 
 def test_an_address_recorded_since_the_doubt_stays(store: Store, follow_up: dict) -> None:
     desk = later(desk_at(store), 1)
-    contacting.log_contact(desk, follow_up["id"], None, "phone", "moved")
+    contacting.log_contact(desk, follow_up["id"], None, Attempt("phone", "moved"))
     contact_points.add_contact_point(
-        desk, "W1", "address", "9 Teasel Row\nWrenfield", postcode="WR9 9ZX"
+        desk, "W1", ContactPoint("address", "9 Teasel Row\nWrenfield", "WR9 9ZX")
     )
     done = checked(desk, follow_up, still_there=False)
 

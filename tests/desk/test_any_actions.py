@@ -23,6 +23,7 @@ from sqlalchemy import select
 
 from recall.care.ear import Ear
 from recall.desk.contacts import bookings, contacting
+from recall.desk.contacts.entries import Attempt, Booking
 from recall.desk.core import undo as undoing
 from recall.desk.core.session import Desk
 from recall.desk.oversight import failsafe_plan
@@ -122,8 +123,8 @@ class TheDesk(RuleBasedStateMachine):
     def contact(self, pick: int, who: str, outcome: str, theirs: bool) -> None:
         row = self.one(tables.FollowUp, pick, is_open=True)
         if row:
-            given = row["id"], row["version"], "phone", outcome
-            self.attempt(contacting.log_contact, self.desk(who), *given, by_them=theirs)
+            given = Attempt("phone", outcome, by_them=theirs)
+            self.attempt(contacting.log_contact, self.desk(who), row["id"], row["version"], given)
 
     @rule(pick=PICK, days=st.integers(1, 60), who=WHO)
     def hold(self, pick: int, days: int, who: str) -> None:
@@ -144,8 +145,8 @@ class TheDesk(RuleBasedStateMachine):
         row = self.one(tables.FollowUp, pick, is_open=True)
         if row:
             starts = datetime.combine(self.on + timedelta(days), datetime.min.time())
-            starts += timedelta(hours=10)
-            self.attempt(bookings.book, self.desk(), row["id"], None, starts, why_late=late)
+            booking = Booking(starts + timedelta(hours=10), why_late=late)
+            self.attempt(bookings.book, self.desk(), row["id"], None, booking)
 
     @rule(pick=PICK, how=st.sampled_from(["attended", "missed", "person", "practice", "move"]))
     def booking_ends(self, pick: int, how: str) -> None:

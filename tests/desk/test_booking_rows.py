@@ -7,6 +7,7 @@ from datetime import datetime, timedelta
 import pytest
 
 from recall.desk.contacts import bookings
+from recall.desk.contacts.entries import Booking
 from recall.errors import Conflict, InputError, NotFound, Refused
 from recall.records import tables
 from recall.records.database.store import Store
@@ -20,7 +21,9 @@ def test_everything_said_of_an_appointment_is_kept_and_goes_along_when_it_is_mov
     desk, starts = desk_at(store), at(follow_up["target"])
     clara = rows(store, tables.Staff, handle="clara")[0]["id"]
     told = {"with_": "Clara", "place": "Room 2", "note": "lift out of order"}
-    made = bookings.book(desk, follow_up["id"], follow_up["version"], starts, 45, **told).made
+    made = bookings.book(
+        desk, follow_up["id"], follow_up["version"], Booking(starts, 45, **told)
+    ).made
     assert made is not None
     again = starts + timedelta(hours=1)
     bookings.move(desk, made, again, "practice", " Clara is away ")
@@ -40,7 +43,9 @@ def test_a_call_that_ends_in_an_appointment_is_kept_as_a_contact(
     store: Store, follow_up: dict
 ) -> None:
     starts = at(follow_up["target"])
-    bookings.book(desk_at(store), follow_up["id"], None, starts, channel="phone", by_them=True)
+    bookings.book(
+        desk_at(store), follow_up["id"], None, Booking(starts, channel="phone", by_them=True)
+    )
     kept = rows(store, tables.Contact)[0]
     assert (kept["follow_up_id"], kept["person_id"]) == (follow_up["id"], follow_up["person_id"])
     assert (kept["channel"], kept["outcome"], kept["by_them"]) == ("phone", "booked", True)
@@ -50,7 +55,10 @@ def test_a_call_that_ends_in_an_appointment_is_kept_as_a_contact(
 def test_an_unknown_channel_is_refused(store: Store, follow_up: dict) -> None:
     with pytest.raises(InputError, match="'pigeon' is no channel"):
         bookings.book(
-            desk_at(store), follow_up["id"], None, at(follow_up["target"]), channel="pigeon"
+            desk_at(store),
+            follow_up["id"],
+            None,
+            Booking(at(follow_up["target"]), channel="pigeon"),
         )
 
 
@@ -61,10 +69,10 @@ def test_how_long_an_appointment_may_be(
     """Up to a working day of eight hours: common practice, no source."""
     desk, starts = desk_at(store), at(follow_up["target"])
     if allowed:
-        bookings.book(desk, follow_up["id"], None, starts, minutes)
+        bookings.book(desk, follow_up["id"], None, Booking(starts, minutes))
     else:
         with pytest.raises(InputError, match=f"{minutes} minutes is no length"):
-            bookings.book(desk, follow_up["id"], None, starts, minutes)
+            bookings.book(desk, follow_up["id"], None, Booking(starts, minutes))
     assert [b["minutes"] for b in rows(store, tables.Booking)] == [minutes] * allowed
 
 
@@ -74,7 +82,7 @@ def test_a_reason_for_being_late_is_kept_only_past_the_latest_day(
     latest = follow_up["latest"]
     assert latest.weekday() == 1, "a Tuesday, eight weeks after the visit"
     desk = desk_at(store)
-    made = bookings.book(desk, follow_up["id"], None, at(latest), why_late="abroad").made
+    made = bookings.book(desk, follow_up["id"], None, Booking(at(latest), why_late="abroad")).made
     assert made is not None
     bookings.move(desk, made, at(latest + timedelta(days=1)), "person", why_late=" abroad ")
     assert [b["late_why"] for b in rows(store, tables.Booking)] == ["", "abroad"]
@@ -83,7 +91,7 @@ def test_a_reason_for_being_late_is_kept_only_past_the_latest_day(
 @pytest.mark.parametrize("how", ["attended", "missed"])
 def test_nobody_came_or_missed_before_the_day(store: Store, follow_up: dict, how: str) -> None:
     desk, starts = desk_at(store), at(follow_up["target"])
-    made = bookings.book(desk, follow_up["id"], None, starts).made
+    made = bookings.book(desk, follow_up["id"], None, Booking(starts)).made
     assert made is not None
     record = bookings.record_attended if how == "attended" else bookings.record_missed
     with pytest.raises(Refused, match=f"Booking {made} is on"):
@@ -98,7 +106,7 @@ def test_attending_is_tied_to_the_visit_of_that_day_and_person(
     store: Store, follow_up: dict
 ) -> None:
     desk, starts = desk_at(store), at(follow_up["target"])
-    made = bookings.book(desk, follow_up["id"], None, starts).made
+    made = bookings.book(desk, follow_up["id"], None, Booking(starts)).made
     assert made is not None
     there = desk_at(store, starts.date())
     visit(there, somebody(there, "W2"), right=CLEAR)
@@ -111,7 +119,7 @@ def test_attending_is_tied_to_the_visit_of_that_day_and_person(
 
 def test_the_visit_of_somebody_else_is_not_taken(store: Store, follow_up: dict) -> None:
     desk, starts = desk_at(store), at(follow_up["target"])
-    made = bookings.book(desk, follow_up["id"], None, starts).made
+    made = bookings.book(desk, follow_up["id"], None, Booking(starts)).made
     assert made is not None
     there = desk_at(store, starts.date())
     theirs = visit(there, somebody(there, "W2"), right=CLEAR)
@@ -127,13 +135,13 @@ def test_who_called_it_off_and_why_is_kept_and_it_can_be_booked_again(
     store: Store, follow_up: dict, whom: str
 ) -> None:
     desk, starts = desk_at(store), at(follow_up["target"])
-    made = bookings.book(desk, follow_up["id"], None, starts).made
+    made = bookings.book(desk, follow_up["id"], None, Booking(starts)).made
     assert made is not None
     done = bookings.cancel(desk, made, whom, " ill ")
     event = rows(store, tables.BookingEvent)[0]
     assert (event["what"], event["why"]) == (f"cancelled_by_{whom}", "ill")
     assert done.words.startswith("Called off.")
 
-    second = bookings.book(desk, follow_up["id"], None, starts).made
+    second = bookings.book(desk, follow_up["id"], None, Booking(starts)).made
     with pytest.raises(Conflict, match=f"booked already \\(booking {second}\\)"):
-        bookings.book(desk, follow_up["id"], None, datetime.combine(starts, starts.time()))
+        bookings.book(desk, follow_up["id"], None, Booking(datetime.combine(starts, starts.time())))

@@ -10,6 +10,7 @@ import pytest
 
 from recall.care.ear import Ear
 from recall.desk.contacts import bookings, calendar_files
+from recall.desk.contacts.entries import Booking
 from recall.desk.core.undo import undo
 from recall.errors import Conflict, InputError, NotFound, Refused
 from recall.records import tables
@@ -36,7 +37,7 @@ def at(day: date, hour: int = 10) -> datetime:
 
 def test_booked_is_waited_for(store: Store, follow_up: dict) -> None:
     starts = at(follow_up["target"])
-    done = bookings.book(desk_at(store), follow_up["id"], follow_up["version"], starts)
+    done = bookings.book(desk_at(store), follow_up["id"], follow_up["version"], Booking(starts))
 
     assert (done.step, done.on) == ("attend", starts.date())
     assert rows(store, tables.Booking)[0]["zone"] == "Europe/London"
@@ -45,7 +46,7 @@ def test_booked_is_waited_for(store: Store, follow_up: dict) -> None:
 
 def test_a_call_that_ends_in_a_booking_is_one_action(store: Store, follow_up: dict) -> None:
     desk = desk_at(store)
-    bookings.book(desk, follow_up["id"], None, at(follow_up["target"]), channel="phone")
+    bookings.book(desk, follow_up["id"], None, Booking(at(follow_up["target"]), channel="phone"))
     assert [c["outcome"] for c in rows(store, tables.Contact)] == ["booked"]
     undo(desk)
     assert rows(store, tables.Contact) == [] == rows(store, tables.Booking)
@@ -57,8 +58,8 @@ def test_after_the_latest_day_only_with_a_reason_and_still_overdue(
     starts = at(follow_up["latest"] + timedelta(days=7))
     desk = desk_at(store)
     with pytest.raises(Refused, match="after the latest day"):
-        bookings.book(desk, follow_up["id"], None, starts)
-    done = bookings.book(desk, follow_up["id"], None, starts, why_late="abroad until then")
+        bookings.book(desk, follow_up["id"], None, Booking(starts))
+    done = bookings.book(desk, follow_up["id"], None, Booking(starts, why_late="abroad until then"))
 
     assert "stays on the overdue list" in done.words
     assert rows(store, tables.FollowUp, id=follow_up["id"])[0]["latest"] == follow_up["latest"]
@@ -82,10 +83,10 @@ def test_nobody_is_booked_at_night(
     """From 07:00 to 21:00: common practice, no source found."""
     desk, starts = desk_at(store), at(follow_up["target"]).replace(hour=hour, minute=minute)
     if not hint:
-        bookings.book(desk, follow_up["id"], None, starts)
+        bookings.book(desk, follow_up["id"], None, Booking(starts))
         return
     with pytest.raises(Refused, match="is at night") as refused:
-        bookings.book(desk, follow_up["id"], None, starts)
+        bookings.book(desk, follow_up["id"], None, Booking(starts))
 
     assert refused.value.hint == hint
     assert rows(store, tables.Booking) == []
@@ -93,7 +94,7 @@ def test_nobody_is_booked_at_night(
 
 def test_a_closed_day_asks_for_an_open_one(store: Store, follow_up: dict) -> None:
     with pytest.raises(Refused, match="not open on a Saturday") as refused:
-        bookings.book(desk_at(store), follow_up["id"], None, datetime(2026, 9, 5, 10))
+        bookings.book(desk_at(store), follow_up["id"], None, Booking(datetime(2026, 9, 5, 10)))
 
     assert refused.value.hint == "Choose an open day."
 
@@ -101,15 +102,15 @@ def test_a_closed_day_asks_for_an_open_one(store: Store, follow_up: dict) -> Non
 def test_what_cannot_be_booked_is_refused(store: Store, follow_up: dict) -> None:
     desk, number = desk_at(store), follow_up["id"]
     with pytest.raises(Refused, match="has gone by"):
-        bookings.book(desk, number, None, datetime(2026, 8, 31, 10))
+        bookings.book(desk, number, None, Booking(datetime(2026, 8, 31, 10)))
     with pytest.raises(Refused, match="not open on a"):
-        bookings.book(desk, number, None, datetime(2026, 9, 5, 10))
+        bookings.book(desk, number, None, Booking(datetime(2026, 9, 5, 10)))
     with pytest.raises(InputError, match="no length"):
-        bookings.book(desk, number, None, at(follow_up["target"]), 0)
+        bookings.book(desk, number, None, Booking(at(follow_up["target"]), 0))
     with pytest.raises(InputError, match="wall time"):
-        bookings.book(desk, number, None, datetime(2026, 9, 2, 10, tzinfo=UTC))
+        bookings.book(desk, number, None, Booking(datetime(2026, 9, 2, 10, tzinfo=UTC)))
     with pytest.raises(NotFound):
-        bookings.book(desk, number, None, at(follow_up["target"]), with_="nobody")
+        bookings.book(desk, number, None, Booking(at(follow_up["target"]), with_="nobody"))
 
 
 def test_an_hour_that_the_clocks_skip_is_refused(store: Store) -> None:
@@ -118,19 +119,19 @@ def test_an_hour_that_the_clocks_skip_is_refused(store: Store) -> None:
     visit(desk, person_id, right=FLUID)
     number = open_follow_ups(store, person_id)[0]["id"]
     with pytest.raises(Refused, match="clocks change"):
-        bookings.book(desk, number, None, datetime(2027, 3, 28, 1, 30), why_late="x")
+        bookings.book(desk, number, None, Booking(datetime(2027, 3, 28, 1, 30), why_late="x"))
 
 
 def test_nobody_is_booked_twice(store: Store, follow_up: dict) -> None:
     desk, starts = desk_at(store), at(follow_up["target"])
-    bookings.book(desk, follow_up["id"], None, starts)
+    bookings.book(desk, follow_up["id"], None, Booking(starts))
     with pytest.raises(Conflict, match="booked already"):
-        bookings.book(desk, follow_up["id"], None, starts)
+        bookings.book(desk, follow_up["id"], None, Booking(starts))
 
 
 def test_called_off_goes_back_to_the_right_step(store: Store, follow_up: dict) -> None:
     desk = desk_at(store)
-    made = bookings.book(desk, follow_up["id"], None, at(follow_up["target"])).made
+    made = bookings.book(desk, follow_up["id"], None, Booking(at(follow_up["target"]))).made
     assert made is not None
     done = bookings.cancel(desk, made, "practice", "practitioner ill")
     assert (done.step, done.on) == ("phone", desk.today)
@@ -140,7 +141,7 @@ def test_called_off_goes_back_to_the_right_step(store: Store, follow_up: dict) -
 
 def test_moved_keeps_one_calendar_entry(store: Store, follow_up: dict) -> None:
     desk, first = desk_at(store), at(follow_up["target"])
-    made = bookings.book(desk, follow_up["id"], None, first).made
+    made = bookings.book(desk, follow_up["id"], None, Booking(first)).made
     assert made is not None
     again = bookings.move(desk, made, first + timedelta(hours=3), "person", "school").made
     assert again is not None
@@ -158,7 +159,7 @@ def test_moved_keeps_one_calendar_entry(store: Store, follow_up: dict) -> None:
 
 def test_a_days_file_has_references_and_no_names(store: Store, follow_up: dict) -> None:
     desk, starts = desk_at(store), at(follow_up["target"])
-    bookings.book(desk, follow_up["id"], None, starts)
+    bookings.book(desk, follow_up["id"], None, Booking(starts))
     content = calendar_files.ics_of_day(desk, starts.date())
 
     events = icalendar.Calendar.from_ical(content).walk("VEVENT")
@@ -172,7 +173,7 @@ def test_attending_closes_only_what_the_visit_looked_at(store: Store) -> None:
     visit(desk, person_id, right=FLUID, left=FLUID)
     first = open_follow_ups(store, person_id)[0]
     day = at(first["target"])
-    made = bookings.book(desk, first["id"], None, day).made
+    made = bookings.book(desk, first["id"], None, Booking(day)).made
     assert made is not None
     then = later(desk, (day.date() - desk.today).days)
     seen = visit(then, person_id, right=CLEAR)
@@ -188,7 +189,7 @@ def test_attending_closes_only_what_the_visit_looked_at(store: Store) -> None:
 
 def test_attended_without_a_visit_closes_nothing(store: Store, follow_up: dict) -> None:
     desk, day = desk_at(store), at(follow_up["target"])
-    made = bookings.book(desk, follow_up["id"], None, day).made
+    made = bookings.book(desk, follow_up["id"], None, Booking(day)).made
     assert made is not None
     then = later(desk, (day.date() - desk.today).days)
     done = bookings.record_attended(then, made)
@@ -204,7 +205,7 @@ def test_a_child_was_not_brought_and_an_adult_did_not_attend(store: Store) -> No
         visit(desk, person_id, right=Ear(drum_seen="full", perforation="central"), left=FLUID)
         row = open_follow_ups(store, person_id)[0]
         day = at(row["target"])
-        made = bookings.book(desk, row["id"], None, day).made
+        made = bookings.book(desk, row["id"], None, Booking(day)).made
         assert made is not None
         with pytest.raises(Refused, match="Call it off or move it"):
             bookings.record_missed(desk, made)
@@ -217,11 +218,15 @@ def test_a_child_was_not_brought_and_an_adult_did_not_attend(store: Store) -> No
 
 def test_not_brought_twice_in_a_row_goes_before_a_clinician(store: Store, follow_up: dict) -> None:
     desk = desk_at(store)
-    made = bookings.book(desk, follow_up["id"], None, at(desk.today + timedelta(days=1))).made
+    made = bookings.book(
+        desk, follow_up["id"], None, Booking(at(desk.today + timedelta(days=1)))
+    ).made
     assert made is not None
     then = later(desk, 1)
     bookings.cancel(then, made, "person", "no car")
-    made = bookings.book(then, follow_up["id"], None, at(then.today + timedelta(days=1))).made
+    made = bookings.book(
+        then, follow_up["id"], None, Booking(at(then.today + timedelta(days=1)))
+    ).made
     assert made is not None
     done = bookings.record_missed(later(then, 1), made)
     assert done.step == "safeguarding"
@@ -233,7 +238,7 @@ def test_what_to_know_is_printed_on_the_appointment(store: Store) -> None:
     person_id = somebody(desk)
     visit(desk, person_id, right=Ear(drum_seen="full", perforation="central"), left=FLUID)
     row = open_follow_ups(store, person_id)[0]
-    made = bookings.book(desk, row["id"], None, at(row["target"])).made
+    made = bookings.book(desk, row["id"], None, Booking(at(row["target"]))).made
     assert made is not None
     slip = calendar_files.slip(desk, made)
     assert "! Do not irrigate, the right ear: perforation of the drum (1 September 2026)." in slip

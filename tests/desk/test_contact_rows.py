@@ -8,6 +8,7 @@ import pytest
 from sqlalchemy import update
 
 from recall.desk.contacts import bookings, contacting
+from recall.desk.contacts.entries import Attempt, Booking
 from recall.errors import Conflict, InputError, NotFound, Refused
 from recall.records import tables
 from recall.records.database.store import Store
@@ -25,13 +26,15 @@ def test_everything_said_of_a_contact_is_kept(store: Store, follow_up: dict) -> 
         desk,
         follow_up["id"],
         follow_up["version"],
-        "phone",
-        "call_again_on",
-        " at work \n",
-        until,
-        spoke_with=" Ida ",
-        adult_id=mother["id"],
-        contact_point_id=phone["id"],
+        Attempt(
+            "phone",
+            "call_again_on",
+            " at work \n",
+            until=until,
+            spoke_with=" Ida ",
+            adult_id=mother["id"],
+            contact_point_id=phone["id"],
+        ),
     )
     kept = rows(store, tables.Contact)[0]
     assert done.made == kept["id"]
@@ -56,9 +59,11 @@ def test_everything_said_of_a_contact_is_kept(store: Store, follow_up: dict) -> 
 
 
 def test_the_day_agreed_for_another_call_is_ahead(store: Store, follow_up: dict) -> None:
-    desk, given = later(desk_at(store), 1), (follow_up["id"], None, "phone", "call_again_on")
+    desk, number = later(desk_at(store), 1), follow_up["id"]
     with pytest.raises(InputError, match="2026-09-02 is not ahead"):
-        contacting.log_contact(desk, *given, until=desk.today)
+        contacting.log_contact(
+            desk, number, None, Attempt("phone", "call_again_on", until=desk.today)
+        )
     assert rows(store, tables.Contact) == []
 
 
@@ -71,7 +76,8 @@ def test_whom_a_call_reached_belongs_to_the_person_called(
     table = tables.AdultFor if whose == "adult_id" else tables.Reach
     theirs = rows(store, table, person_id=other)[0]["id"]
     with pytest.raises(NotFound):
-        contacting.log_contact(desk, follow_up["id"], None, "phone", "no_answer", **{whose: theirs})
+        attempt = Attempt("phone", "no_answer", **{whose: theirs})
+        contacting.log_contact(desk, follow_up["id"], None, attempt)
     assert rows(store, tables.Contact) == []
 
 
@@ -80,9 +86,9 @@ def test_logging_holding_and_booking_give_back_what_one_had_in_hand(
 ) -> None:
     desk, number = later(desk_at(store), 1), follow_up["id"]
     for act in (
-        lambda: contacting.log_contact(desk, number, None, "phone", "no_answer"),
+        lambda: contacting.log_contact(desk, number, None, Attempt("phone", "no_answer")),
         lambda: contacting.skip(desk, number, "abroad", desk.today + timedelta(days=2)),
-        lambda: bookings.book(desk, number, None, at(follow_up["target"])),
+        lambda: bookings.book(desk, number, None, Booking(at(follow_up["target"]))),
     ):
         contacting.claim(desk, number)
         assert rows(store, tables.FollowUp)[0]["claim_by_id"] == desk.by.id
@@ -99,9 +105,9 @@ def test_a_claim_that_has_run_out_stops_nobody(store: Store, follow_up: dict) ->
             session.execute(update(tables.FollowUp.__table__).values(claim_until=until))
         if stops:
             with pytest.raises(Conflict, match="rob has follow-up"):
-                contacting.log_contact(mina, follow_up["id"], None, "phone", "no_answer")
+                contacting.log_contact(mina, follow_up["id"], None, Attempt("phone", "no_answer"))
         else:
-            contacting.log_contact(mina, follow_up["id"], None, "phone", "no_answer")
+            contacting.log_contact(mina, follow_up["id"], None, Attempt("phone", "no_answer"))
     assert [c["by_id"] for c in rows(store, tables.Contact)] == [mina.by.id]
 
 
@@ -158,7 +164,7 @@ def test_an_address_check_without_words_is_refused(store: Store, follow_up: dict
 
 def test_an_address_found_right_lets_letters_go_out_again(store: Store, follow_up: dict) -> None:
     desk = later(desk_at(store), 1)
-    contacting.log_contact(desk, follow_up["id"], None, "phone", "moved")
+    contacting.log_contact(desk, follow_up["id"], None, Attempt("phone", "moved"))
     assert rows(store, tables.Person)[0]["moved_on"] == desk.today
 
     done = contacting.address_checked(

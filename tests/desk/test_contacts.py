@@ -9,6 +9,7 @@ import pytest
 from sqlalchemy import select
 
 from recall.desk.contacts import bookings, contacting
+from recall.desk.contacts.entries import Attempt, Booking
 from recall.desk.core.undo import last, last_undoable, undo
 from recall.errors import Conflict, InputError, NotFound, Refused
 from recall.loop.outcomes import OUTCOMES
@@ -33,7 +34,7 @@ def test_two_desks_do_not_take_the_same_in_hand(store: Store, follow_up: dict) -
     with pytest.raises(Conflict):
         contacting.claim(mina, follow_up["id"])
     with pytest.raises(Conflict, match="rob has follow-up"):
-        contacting.log_contact(mina, follow_up["id"], None, "phone", "no_answer")
+        contacting.log_contact(mina, follow_up["id"], None, Attempt("phone", "no_answer"))
     contacting.release(rob, follow_up["id"])
     contacting.claim(mina, follow_up["id"])
 
@@ -48,7 +49,10 @@ def test_who_rings_in_is_logged_though_somebody_has_it_in_hand(
 ) -> None:
     contacting.claim(desk_at(store), follow_up["id"])
     done = contacting.log_contact(
-        desk_at(store, by="mina"), follow_up["id"], None, "phone", "will_call_back", by_them=True
+        desk_at(store, by="mina"),
+        follow_up["id"],
+        None,
+        Attempt("phone", "will_call_back", by_them=True),
     )
     assert done.step == "phone"
 
@@ -58,7 +62,9 @@ def test_every_outcome_gives_a_next_step_and_leaves_it_open(
     store: Store, follow_up: dict, outcome
 ) -> None:
     desk = later(desk_at(store), 1)
-    done = contacting.log_contact(desk, follow_up["id"], follow_up["version"], "phone", outcome.id)
+    done = contacting.log_contact(
+        desk, follow_up["id"], follow_up["version"], Attempt("phone", outcome.id)
+    )
 
     row = rows(store, tables.FollowUp, id=follow_up["id"])[0]
     assert (row["is_open"], row["step"], row["next_step_on"]) == (True, done.step, done.on)
@@ -69,9 +75,13 @@ def test_every_outcome_gives_a_next_step_and_leaves_it_open(
 
 def test_the_second_of_two_desks_is_told(store: Store, follow_up: dict) -> None:
     desk = later(desk_at(store), 1)
-    contacting.log_contact(desk, follow_up["id"], follow_up["version"], "phone", "no_answer")
+    contacting.log_contact(
+        desk, follow_up["id"], follow_up["version"], Attempt("phone", "no_answer")
+    )
     with pytest.raises(Conflict, match="Somebody else changed follow up"):
-        contacting.log_contact(desk, follow_up["id"], follow_up["version"], "phone", "no_answer")
+        contacting.log_contact(
+            desk, follow_up["id"], follow_up["version"], Attempt("phone", "no_answer")
+        )
     assert len(rows(store, tables.Contact)) == 1
 
 
@@ -79,7 +89,7 @@ def test_worse_symptoms_go_to_a_clinician_at_once_and_move_up(
     store: Store, follow_up: dict
 ) -> None:
     desk = later(desk_at(store), 1)
-    done = contacting.log_contact(desk, follow_up["id"], None, "phone", "worse")
+    done = contacting.log_contact(desk, follow_up["id"], None, Attempt("phone", "worse"))
 
     assert (done.step, done.on) == ("clinician_call", desk.today)
     assert "hand the call to a clinician" in done.words
@@ -90,7 +100,7 @@ def test_worse_symptoms_go_to_a_clinician_at_once_and_move_up(
 @pytest.mark.parametrize("outcome", ["moved", "wrong_number"])
 def test_a_doubtful_address_is_checked_next(store: Store, follow_up: dict, outcome: str) -> None:
     desk = later(desk_at(store), 1)
-    done = contacting.log_contact(desk, follow_up["id"], None, "phone", outcome)
+    done = contacting.log_contact(desk, follow_up["id"], None, Attempt("phone", outcome))
     assert done.step == "address_check"
 
 
@@ -98,7 +108,7 @@ def test_a_wrong_number_is_not_used_again(store: Store, follow_up: dict) -> None
     phone = rows(store, tables.Reach, kind="phone")[0]
     desk = later(desk_at(store), 1)
     contacting.log_contact(
-        desk, follow_up["id"], None, "phone", "wrong_number", contact_point_id=phone["id"]
+        desk, follow_up["id"], None, Attempt("phone", "wrong_number", contact_point_id=phone["id"])
     )
     assert rows(store, tables.Reach, kind="phone")[0]["until"] == desk.today
 
@@ -111,22 +121,24 @@ def test_a_contact_stop_counts_everywhere_at_once(
     store: Store, follow_up: dict, outcome: str, column: str
 ) -> None:
     desk = later(desk_at(store), 1)
-    contacting.log_contact(desk, follow_up["id"], None, "phone", outcome)
+    contacting.log_contact(desk, follow_up["id"], None, Attempt("phone", outcome))
 
     assert rows(store, tables.Person)[0][column] == desk.today
     with pytest.raises(Refused, match="The person of follow-up"):
-        contacting.log_contact(desk, follow_up["id"], None, "phone", "no_answer")
+        contacting.log_contact(desk, follow_up["id"], None, Attempt("phone", "no_answer"))
 
 
 def test_what_waits_for_a_decision_still_says_so_after_another_outcome(
     store: Store, follow_up: dict
 ) -> None:
     desk = later(desk_at(store), 1)
-    given = follow_up["id"], None, "phone"
-    first = contacting.log_contact(desk, *given, "cannot_afford")
+    given = follow_up["id"], None
+    first = contacting.log_contact(desk, *given, Attempt("phone", "cannot_afford"))
     assert "Next, Wednesday 2 September 2026: a named clinician decides: cannot" in first.words
 
-    done = contacting.log_contact(later(desk, 14), *given, "wants_letter", by_them=True)
+    done = contacting.log_contact(
+        later(desk, 14), *given, Attempt("phone", "wants_letter", by_them=True)
+    )
     assert done.step == "decision"
     assert done.words == (
         "Would like a letter first. Next, now: a named clinician decides: cannot afford it: "
@@ -146,7 +158,7 @@ def test_call_again_on_a_day_is_that_day(store: Store, follow_up: dict) -> None:
     desk = later(desk_at(store), 1)
     until = desk.today + timedelta(days=9)
     done = contacting.log_contact(
-        desk, follow_up["id"], None, "phone", "call_again_on", until=until
+        desk, follow_up["id"], None, Attempt("phone", "call_again_on", until=until)
     )
     assert (done.step, done.on) == ("phone", until)
 
@@ -154,13 +166,13 @@ def test_call_again_on_a_day_is_that_day(store: Store, follow_up: dict) -> None:
 def test_what_cannot_be_is_refused(store: Store, follow_up: dict) -> None:
     desk = desk_at(store)
     with pytest.raises(InputError, match="is no channel"):
-        contacting.log_contact(desk, 1, None, "pigeon", "no_answer")
+        contacting.log_contact(desk, 1, None, Attempt("pigeon", "no_answer"))
     with pytest.raises(InputError, match="is no outcome"):
-        contacting.log_contact(desk, 1, None, "phone", "perhaps")
+        contacting.log_contact(desk, 1, None, Attempt("phone", "perhaps"))
     with pytest.raises(InputError, match="takes no day"):
-        contacting.log_contact(desk, 1, None, "phone", "no_answer", until=date(2027, 1, 1))
+        contacting.log_contact(desk, 1, None, Attempt("phone", "no_answer", until=date(2027, 1, 1)))
     with pytest.raises(NotFound):
-        contacting.log_contact(desk, 999, None, "phone", "no_answer")
+        contacting.log_contact(desk, 999, None, Attempt("phone", "no_answer"))
 
 
 def test_holding_back_needs_a_reason_and_a_day_ahead(store: Store, follow_up: dict) -> None:
@@ -188,7 +200,7 @@ def test_taking_back_restores_everything_and_leaves_its_trace(
 ) -> None:
     desk = later(desk_at(store), 1)
     before = rows(store, tables.FollowUp, id=follow_up["id"])[0]
-    contacting.log_contact(desk, follow_up["id"], None, "phone", "died")
+    contacting.log_contact(desk, follow_up["id"], None, Attempt("phone", "died"))
 
     latest = last_undoable(desk)
     assert latest is not None and latest.kind == "contact"
@@ -209,7 +221,7 @@ def test_taking_back_restores_everything_and_leaves_its_trace(
 def test_taking_back_says_about_whom_and_can_be_asked_first(store: Store, follow_up: dict) -> None:
     desk = later(desk_at(store), 1)
     assert last(desk) is None
-    made = contacting.log_contact(desk, follow_up["id"], None, "phone", "will_call_back")
+    made = contacting.log_contact(desk, follow_up["id"], None, Attempt("phone", "will_call_back"))
     asked = last(desk)
     assert asked is not None and len(rows(store, tables.Contact)) == 1
     done = undo(desk, asked.action)
@@ -223,7 +235,7 @@ def test_taking_back_says_about_whom_and_can_be_asked_first(store: Store, follow
 
 def test_the_history_of_taking_back_names_nobody(store: Store, follow_up: dict) -> None:
     desk = later(desk_at(store), 1)
-    contacting.log_contact(desk, follow_up["id"], None, "phone", "no_answer")
+    contacting.log_contact(desk, follow_up["id"], None, Attempt("phone", "no_answer"))
     undo(desk)
     told = tables.HistoryPayload.__table__.c.content
     with store.read() as session:
@@ -235,7 +247,7 @@ def test_the_history_of_taking_back_names_nobody(store: Store, follow_up: dict) 
 
 def test_only_ones_own_of_today_can_be_taken_back(store: Store, follow_up: dict) -> None:
     desk = later(desk_at(store), 1)
-    done = contacting.log_contact(desk, follow_up["id"], None, "phone", "no_answer")
+    done = contacting.log_contact(desk, follow_up["id"], None, Attempt("phone", "no_answer"))
     with pytest.raises(Refused, match="somebody else's"):
         undo(later(desk_at(store, by="mina"), 1), done.action)
     with pytest.raises(NotFound):
@@ -246,7 +258,7 @@ def test_only_ones_own_of_today_can_be_taken_back(store: Store, follow_up: dict)
 
 def test_what_came_after_is_taken_back_first(store: Store, follow_up: dict) -> None:
     desk = later(desk_at(store), 1)
-    first = contacting.log_contact(desk, follow_up["id"], None, "phone", "no_answer")
+    first = contacting.log_contact(desk, follow_up["id"], None, Attempt("phone", "no_answer"))
     contacting.note(desk, follow_up["id"], "Rang at noon.")
     with pytest.raises(Conflict, match="Take that back first"):
         undo(desk, first.action)
@@ -275,14 +287,14 @@ def test_somebody_elses_number_is_not_taken_away(store: Store, follow_up: dict) 
     desk = later(desk_at(store), 1)
     somebody(desk, "W2")
     theirs = rows(store, tables.Reach, kind="phone")[-1]
-    given = follow_up["id"], None, "phone", "wrong_number"
+    given = Attempt("phone", "wrong_number", contact_point_id=theirs["id"])
     with pytest.raises(NotFound, match="is not this person's"):
-        contacting.log_contact(desk, *given, contact_point_id=theirs["id"])
+        contacting.log_contact(desk, follow_up["id"], None, given)
     assert rows(store, tables.Reach, id=theirs["id"])[0]["until"] is None
 
 
 def test_of_two_desks_at_the_same_moment_one_is_told(store: Store, follow_up: dict) -> None:
-    given = follow_up["id"], follow_up["version"], "phone", "no_answer"
+    given = follow_up["id"], follow_up["version"], Attempt("phone", "no_answer")
 
     def log(by: str) -> str:
         try:
@@ -300,10 +312,10 @@ def test_of_two_desks_at_the_same_moment_one_is_told(store: Store, follow_up: di
 def test_what_one_did_today_is_counted_while_it_stands(store: Store, follow_up: dict) -> None:
     desk, number = later(desk_at(store), 1), follow_up["id"]
     assert contacting.done_today(desk) == 0
-    contacting.log_contact(desk, number, None, "phone", "no_answer")
+    contacting.log_contact(desk, number, None, Attempt("phone", "no_answer"))
     contacting.note(desk, number, "Rang at noon.")
     contacting.hold(desk, number, None, "abroad", desk.today + timedelta(days=3))
-    booked = bookings.book(desk, number, None, datetime(2026, 9, 29, 10))
+    booked = bookings.book(desk, number, None, Booking(datetime(2026, 9, 29, 10)))
     assert booked.made is not None
     bookings.move(desk, booked.made, datetime(2026, 9, 30, 10), "person")
     assert contacting.done_today(desk) == 4
@@ -315,8 +327,8 @@ def test_what_one_did_today_is_counted_while_it_stands(store: Store, follow_up: 
 
 def test_errors_never_name_a_person(store: Store, follow_up: dict) -> None:
     desk = later(desk_at(store), 1)
-    contacting.log_contact(desk, follow_up["id"], None, "phone", "do_not_contact")
+    contacting.log_contact(desk, follow_up["id"], None, Attempt("phone", "do_not_contact"))
     with pytest.raises(Refused) as refused:
-        contacting.log_contact(desk, follow_up["id"], None, "phone", "no_answer")
+        contacting.log_contact(desk, follow_up["id"], None, Attempt("phone", "no_answer"))
     assert "Thackwell" not in str(refused.value) and "Rowan" not in str(refused.value)
     assert desk.today > DAY

@@ -7,6 +7,7 @@ from datetime import date, datetime
 import pytest
 
 from recall.desk.contacts import bookings, contacting
+from recall.desk.contacts.entries import Attempt, Booking
 from recall.desk.plans import decisions
 from recall.errors import Conflict, InputError, Refused
 from recall.records import tables
@@ -116,7 +117,7 @@ def test_the_manager_decides_what_is_not_clinical_only(store: Store, adult: dict
 
 def test_what_changed_since_it_was_looked_at_is_not_decided(store: Store, adult: dict) -> None:
     clara, looked_at = desk_at(store, by="clara"), {adult["id"]: adult["version"]}
-    contacting.log_contact(desk_at(store), adult["id"], None, "phone", "no_answer")
+    contacting.log_contact(desk_at(store), adult["id"], None, Attempt("phone", "no_answer"))
     with pytest.raises(Conflict):
         decisions.decide(clara, [adult["id"]], "transferred", "x", versions=looked_at)
     assert rows(store, tables.Decision) == []
@@ -129,8 +130,10 @@ def test_what_ends_has_its_own_appointment_called_off_and_nobody_elses(
     child = somebody(clara, "W2")
     visit(clara, child, right=FLUID)
     other = open_follow_ups(store, child)[0]
-    mine = bookings.book(clara, adult["id"], None, datetime(2026, 10, 6, 10), why_late="x").made
-    bookings.book(clara, other["id"], None, datetime(2026, 10, 6, 11), why_late="x")
+    mine = bookings.book(
+        clara, adult["id"], None, Booking(datetime(2026, 10, 6, 10), why_late="x")
+    ).made
+    bookings.book(clara, other["id"], None, Booking(datetime(2026, 10, 6, 11), why_late="x"))
 
     done = decisions.decide(clara, [adult["id"]], "transferred", "seen there")[0]
 

@@ -11,6 +11,7 @@ from sqlalchemy import insert
 
 from recall.care.ear import Ear
 from recall.desk.contacts import bookings, contacting
+from recall.desk.contacts.entries import Attempt, Booking
 from recall.desk.core.undo import undo
 from recall.desk.people import deaths
 from recall.desk.plans import decisions
@@ -44,7 +45,7 @@ def tried(store: Store, number: int) -> None:
     """Everything that must be tried before somebody may be called lost."""
     desk = later(desk_at(store), 1)
     for channel in ("phone", "text"):
-        contacting.log_contact(desk, number, None, channel, "no_answer")
+        contacting.log_contact(desk, number, None, Attempt(channel, "no_answer"))
     contacting.address_checked(desk, number, None, "asked the GP's office")
 
 
@@ -112,10 +113,14 @@ def test_informed_decline_needs_them_to_have_declined(store: Store, adult: dict)
     clara = later(desk_at(store, by="clara"), 1)
     with pytest.raises(Refused):
         decisions.decide(clara, [adult["id"]], "informed_decline", "said no")
-    contacting.log_contact(later(desk_at(store), 1), adult["id"], None, "phone", "cannot_afford")
+    contacting.log_contact(
+        later(desk_at(store), 1), adult["id"], None, Attempt("phone", "cannot_afford")
+    )
     with pytest.raises(Refused):
         decisions.decide(clara, [adult["id"]], "informed_decline", "cannot pay")
-    contacting.log_contact(later(desk_at(store), 1), adult["id"], None, "phone", "declines")
+    contacting.log_contact(
+        later(desk_at(store), 1), adult["id"], None, Attempt("phone", "declines")
+    )
     decisions.decide(clara, [adult["id"]], "informed_decline", "knows what to watch for")
     assert rows(store, tables.FollowUp, id=adult["id"])[0]["close_reason"] == "informed_decline"
 
@@ -162,7 +167,7 @@ def test_all_or_none(store: Store, adult: dict) -> None:
 def test_moving_keeps_the_appointment_and_the_reason(store: Store, adult: dict) -> None:
     clara = desk_at(store, by="clara")
     day = datetime(2027, 3, 2, 10)
-    bookings.book(clara, adult["id"], None, day, why_late="abroad")
+    bookings.book(clara, adult["id"], None, Booking(day, why_late="abroad"))
     window = decisions.Dates(date(2027, 3, 1), date(2027, 3, 15), date(2027, 4, 1))
     done = decisions.decide(clara, [adult["id"]], "move", "abroad all winter", dates=window)[0]
     assert done.step == "attend"
@@ -181,7 +186,7 @@ def test_moving_one_follow_up_leaves_the_other_appointment_where_it_is(store: St
     clara = desk_at(store, by="clara")
     for n, row in enumerate((first, second)):
         at = datetime.combine(row["target"], time(10 + n))
-        bookings.book(clara, row["id"], None, at)
+        bookings.book(clara, row["id"], None, Booking(at))
 
     window = decisions.Dates(date(2027, 3, 1), date(2027, 3, 15), date(2027, 4, 1))
     decisions.decide(clara, [second["id"]], "move", "abroad all winter", dates=window)
@@ -193,7 +198,7 @@ def test_moving_one_follow_up_leaves_the_other_appointment_where_it_is(store: St
 
 def test_a_decision_taken_back_leaves_everything_open(store: Store, adult: dict) -> None:
     clara = desk_at(store, by="clara")
-    bookings.book(clara, adult["id"], None, datetime(2026, 9, 3, 10))
+    bookings.book(clara, adult["id"], None, Booking(datetime(2026, 9, 3, 10)))
     decisions.decide(clara, [adult["id"]], "transferred", "seen elsewhere")
     undo(clara)
     assert rows(store, tables.FollowUp, id=adult["id"])[0]["is_open"]
@@ -228,7 +233,7 @@ def waiting_letter(store: Store, adult: dict, **more: object) -> int:
 
 def test_a_death_takes_effect_at_once_everywhere(store: Store, adult: dict) -> None:
     clara = desk_at(store, by="clara")
-    bookings.book(clara, adult["id"], None, datetime(2026, 9, 3, 10))
+    bookings.book(clara, adult["id"], None, Booking(datetime(2026, 9, 3, 10)))
     waiting_letter(store, adult)
     printed = waiting_letter(store, adult, round=2, printed_at=clara.now)
     with pytest.raises(Refused, match="typed name is not that of W1"):
@@ -243,7 +248,7 @@ def test_a_death_takes_effect_at_once_everywhere(store: Store, adult: dict) -> N
     pulled = [letter["pulled_why"] for letter in rows(store, tables.Letter)]
     assert pulled == ["has died", None]
     with pytest.raises(Conflict):
-        bookings.book(clara, adult["id"], None, datetime(2026, 9, 4, 10))
+        bookings.book(clara, adult["id"], None, Booking(datetime(2026, 9, 4, 10)))
     assert history_is_whole(store)
 
 
@@ -254,7 +259,7 @@ def test_reception_stops_everything_and_somebody_who_may_decide_closes(
     row = rows(store, tables.FollowUp, id=adult["id"])[0]
     assert (row["is_open"], row["step"]) == (True, "decision")
     with pytest.raises(Refused, match="has died"):
-        bookings.book(desk_at(store), adult["id"], None, datetime(2026, 9, 4, 10))
+        bookings.book(desk_at(store), adult["id"], None, Booking(datetime(2026, 9, 4, 10)))
     clara = desk_at(store, by="clara")
     decisions.decide(clara, [adult["id"]], "died", "told by the family")
     assert rows(store, tables.FollowUp, id=adult["id"])[0]["close_reason"] == "died"

@@ -10,6 +10,7 @@ from recall.care.case import Case, Risk, Visit
 from recall.care.ear import Ear
 from recall.clock import Clock
 from recall.desk.contacts import contact_points
+from recall.desk.contacts.entries import ContactPoint
 from recall.desk.core.session import Desk
 from recall.desk.oversight import failsafe
 from recall.desk.people import editing
@@ -50,7 +51,9 @@ def test_a_way_to_reach_somebody_takes_known_words_for_its_safety_only(store: St
     desk = desk_at(store)
     somebody(desk)
     with pytest.raises(InputError, match="'perhaps' is no word for safety"):
-        contact_points.add_contact_point(desk, "W1", "phone", "01632 960555", safe="perhaps")
+        contact_points.add_contact_point(
+            desk, "W1", ContactPoint("phone", "01632 960555", safe="perhaps")
+        )
     phone = rows(store, tables.Reach, kind="phone")[0]["id"]
     with pytest.raises(InputError, match="'perhaps' is no word for safety"):
         contact_points.edit_contact_point(desk, phone, safe="perhaps")

@@ -8,6 +8,7 @@ from datetime import date, datetime, timedelta
 import pytest
 
 from recall.desk.contacts import bookings, contacting
+from recall.desk.contacts.entries import Attempt, Booking
 from recall.desk.core.replanning import refresh
 from recall.desk.oversight import failsafe
 from recall.records import tables
@@ -140,21 +141,23 @@ def test_a_closing_that_cites_a_voided_visit_does_not_count(register: Store) -> 
 def test_a_step_that_nobody_does_is_found_after_a_week(register: Store) -> None:
     row = open_follow_ups(register, 1)[0]
     desk = later(desk_at(register, by="clara"), 1)
-    contacting.log_contact(desk, row["id"], None, "phone", "worse")
+    contacting.log_contact(desk, row["id"], None, Attempt("phone", "worse"))
     assert "step_past" not in kinds(register, 1)
     assert "step_past" in kinds(register, 40)
 
 
 def test_a_booking_in_the_past_without_an_outcome_is_found(register: Store) -> None:
     row = open_follow_ups(register, 1)[0]
-    bookings.book(desk_at(register), row["id"], None, datetime(2026, 9, 3, 10))
+    bookings.book(desk_at(register), row["id"], None, Booking(datetime(2026, 9, 3, 10)))
     assert "booking_without_outcome" not in kinds(register, 2)
     assert kinds(register, 3)["booking_without_outcome"] == 1
 
 
 def test_a_booking_for_what_a_visit_has_closed_meanwhile_is_found(register: Store) -> None:
     row = open_follow_ups(register, 1)[0]
-    bookings.book(desk_at(register), row["id"], None, datetime(2027, 3, 3, 10), why_late="x")
+    bookings.book(
+        desk_at(register), row["id"], None, Booking(datetime(2027, 3, 3, 10), why_late="x")
+    )
     break_with(
         register,
         f"UPDATE follow_up SET is_open = 0, close_reason = 'answered' WHERE id = {row['id']}",

@@ -12,6 +12,7 @@ from sqlalchemy import update
 from recall.care.case import URGENCIES
 from recall.cli.calls.lists import line_text
 from recall.desk.contacts.contacting import log_contact
+from recall.desk.contacts.entries import Attempt
 from recall.desk.oversight.counts import counts
 from recall.desk.worklists.day_list import Part, everything
 from recall.desk.worklists.lists import Line, lost, overdue, queue
@@ -58,7 +59,7 @@ def test_whoever_may_not_be_contacted_has_a_reason_and_no_number(
     visit(desk, somebody(desk), right=FLUID)
     (line,) = queue(desk)
     assert (line.contact_stopped, line.number) == (None, "+441632960321")
-    log_contact(desk, line.follow_up_id or 0, None, "phone", outcome)
+    log_contact(desk, line.follow_up_id or 0, None, Attempt("phone", outcome))
 
     (line,) = queue(desk)
 
@@ -75,7 +76,7 @@ def test_who_has_moved_is_still_rung(store: Store) -> None:
     """Only letters stop: the telephone is the way by which the new address is found."""
     desk = desk_at(store, by="clara")
     visit(desk, somebody(desk), right=FLUID)
-    log_contact(desk, queue(desk)[0].follow_up_id or 0, None, "phone", "moved")
+    log_contact(desk, queue(desk)[0].follow_up_id or 0, None, Attempt("phone", "moved"))
 
     (line,) = queue(later(desk, 1))
 
@@ -142,7 +143,7 @@ def test_what_happened_later_does_not_show_on_an_earlier_day(store: Store) -> No
     visit(desk, somebody(desk), right=FLUID)
     number = queue(desk)[0].follow_up_id
     assert number is not None
-    log_contact(later(desk, 3), number, None, "phone", "booked")
+    log_contact(later(desk, 3), number, None, Attempt("phone", "booked"))
     assert queue(desk)[0].tried == ""
     assert "1 call" in queue(later(desk, 200), letters=True)[0].tried
 
@@ -167,7 +168,7 @@ def test_known_at_leaves_out_what_was_recorded_later(store: Store) -> None:
     number = queue(desk)[0].follow_up_id
     assert number is not None
     next_day = later(desk, 1)
-    log_contact(next_day, number, None, "phone", "no_answer")
+    log_contact(next_day, number, None, Attempt("phone", "no_answer"))
     soon = later(desk, 200)
     assert "1 call" in queue(soon, letters=True)[0].tried
     assert queue(soon, Part(known_at=desk.now), letters=True)[0].tried == ""

@@ -11,6 +11,7 @@ from scipy.stats import binomtest
 
 from recall.care.ear import Ear
 from recall.desk.contacts.bookings import book
+from recall.desk.contacts.entries import Booking
 from recall.desk.core.session import Desk
 from recall.desk.oversight import outlook
 from recall.records.database.store import Store
@@ -51,7 +52,7 @@ def test_a_booked_one_counts_in_the_week_of_its_appointment_only(store: Store) -
     desk = desk_at(store)
     row = with_fluid(desk, "W1")
     day = row["earliest"] + timedelta(days=-row["earliest"].weekday() + 7)
-    book(desk, row["id"], row["version"], datetime.combine(day, time(10)))
+    book(desk, row["id"], row["version"], Booking(datetime.combine(day, time(10))))
 
     assert week_of(desk, day).booked == 1
     assert sum(w.wanted for w in outlook.workload(desk, 30)) == 0

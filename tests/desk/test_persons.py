@@ -7,6 +7,7 @@ from datetime import date, datetime, timedelta
 import pytest
 
 from recall.desk.contacts import bookings, contact_points, contacting
+from recall.desk.contacts.entries import Attempt, Booking, ContactPoint
 from recall.desk.core.undo import undo
 from recall.desk.people import deaths, editing, person_card
 from recall.desk.people.timeline import timeline
@@ -83,10 +84,10 @@ def test_a_risk_plans_again_and_taking_it_back_too(store: Store) -> None:
 def test_a_new_address_ends_moved(store: Store, person_id: int) -> None:
     desk = desk_at(store)
     number = open_follow_ups(store, person_id)[0]["id"]
-    contacting.log_contact(desk, number, None, "phone", "moved")
+    contacting.log_contact(desk, number, None, Attempt("phone", "moved"))
     assert any("Moved" in w for w in person_card.person(desk, "W1").warnings)
     contact_points.add_contact_point(
-        desk, "W1", "address", "9 Teasel Row\nWrenfield", postcode="wr99zx"
+        desk, "W1", ContactPoint("address", "9 Teasel Row\nWrenfield", "wr99zx")
     )
     assert rows(store, tables.Person)[0]["moved_on"] is None
     assert [f.ref for f in person_card.find(desk, "WR9 9ZX Thackwell")] == ["W1"]
@@ -95,7 +96,7 @@ def test_a_new_address_ends_moved(store: Store, person_id: int) -> None:
 def test_what_was_done_to_reach_them_is_told_with_how_and_why(store: Store, person_id: int) -> None:
     desk = later(desk_at(store), 3)
     number = open_follow_ups(store, person_id)[0]["id"]
-    contacting.log_contact(desk, number, None, "phone", "no_answer")
+    contacting.log_contact(desk, number, None, Attempt("phone", "no_answer"))
     contacting.address_checked(desk, number, None, "Asked an aunt.", still_there=True)
     contacting.gp_told(desk, number, None, "by letter")
     contacting.hold(desk, number, None, "with their father", date(2026, 9, 8))
@@ -111,7 +112,7 @@ def test_what_was_done_to_reach_them_is_told_with_how_and_why(store: Store, pers
 
 
 def test_a_number_that_cannot_be_is_kept_with_what_is_wrong(store: Store, person_id: int) -> None:
-    done = contact_points.add_contact_point(desk_at(store), "W1", "phone", "12")
+    done = contact_points.add_contact_point(desk_at(store), "W1", ContactPoint("phone", "12"))
     row = rows(store, tables.Reach, id=done.made)[0]
     assert (row["raw"], row["value"]) == ("12", None) and row["problem"]
     assert "Recorded, but" in done.words
@@ -126,7 +127,7 @@ def test_what_is_taken_back_is_found_as_it_was(store: Store, person_id: int) -> 
     editing.edit_details(desk, "W1", None, family_name="Fenwright")
     undo(desk)
     assert (found("Fenwright"), found("Thackwell")) == ([], ["W1"])
-    contact_points.add_contact_point(desk, "W1", "phone", "01632 960999")
+    contact_points.add_contact_point(desk, "W1", ContactPoint("phone", "01632 960999"))
     assert found("960999") == ["W1"]
     undo(desk)
     assert found("960999") == []
@@ -159,9 +160,9 @@ def test_an_objection_counts_at_once_and_can_be_withdrawn(store: Store, person_i
     number = open_follow_ups(store, person_id)[0]["id"]
     editing.record_objection(desk, "W1")
     with pytest.raises(Refused):
-        contacting.log_contact(desk, number, None, "phone", "no_answer")
+        contacting.log_contact(desk, number, None, Attempt("phone", "no_answer"))
     editing.withdraw(desk, "W1", "objected", "asked for it at the desk")
-    contacting.log_contact(desk, number, None, "phone", "no_answer")
+    contacting.log_contact(desk, number, None, Attempt("phone", "no_answer"))
     editing.record_unsafe(desk, "W1")
     with pytest.raises(Refused, match=r"rob \(reception\) may not"):
         editing.withdraw(desk, "W1", "unsafe", "said so")
@@ -171,10 +172,12 @@ def test_an_objection_counts_at_once_and_can_be_withdrawn(store: Store, person_i
 def test_the_story_tells_everything_in_order(store: Store, person_id: int) -> None:
     clara, rob = desk_at(store, by="clara"), desk_at(store)
     number = open_follow_ups(store, person_id)[0]["id"]
-    contacting.log_contact(later(rob, 1), number, None, "phone", "no_answer", "rang at noon")
+    contacting.log_contact(
+        later(rob, 1), number, None, Attempt("phone", "no_answer", "rang at noon")
+    )
     contacting.note(later(rob, 1), number, "Prefers mornings.")
     undo(later(rob, 1))
-    bookings.book(later(rob, 2), number, None, datetime(2026, 9, 7, 10))
+    bookings.book(later(rob, 2), number, None, Booking(datetime(2026, 9, 7, 10)))
     referral = rows(store, tables.Referral, to="ent")[0]["id"]
     progress.sent(later(clara, 2), referral, None)
     deaths.record_death(later(clara, 9), "W1", date(2026, 9, 9), "Rowan Thackwell")

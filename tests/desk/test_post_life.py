@@ -9,6 +9,7 @@ from typing import Any
 import pytest
 
 from recall.desk.contacts import bookings, contacting
+from recall.desk.contacts.entries import Attempt
 from recall.desk.core.session import Desk
 from recall.desk.post.batches import prepare
 from recall.desk.post.posting import batches, hold, mark_posted, mark_returned, unhold
@@ -149,7 +150,7 @@ def test_a_letter_pulled_for_a_booking_is_written_anew_when_that_falls_through(
         refreshed(after, person)
         (row,) = open_follow_ups(desk.store, person)
         if row["step"] == "phone" and row["next_step_on"] <= after.today:
-            contacting.log_contact(after, row["id"], None, "phone", "no_answer")
+            contacting.log_contact(after, row["id"], None, Attempt("phone", "no_answer"))
         made(after)
         for batch in batches(after):
             if batch.posted_on is None and batch.printed_at is not None:

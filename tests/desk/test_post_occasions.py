@@ -9,6 +9,7 @@ import pytest
 from sqlalchemy import insert, update
 
 from recall.desk.contacts import bookings, contacting
+from recall.desk.contacts.entries import Attempt
 from recall.desk.core.session import Desk
 from recall.desk.oversight import failsafe
 from recall.desk.post.batches import prepare
@@ -154,7 +155,7 @@ def test_who_was_not_brought_gets_a_letter_that_names_the_day(due: tuple[Desk, i
         refreshed(day, person)
         (row,) = open_follow_ups(desk.store, person)
         if row["step"] == "phone" and row["next_step_on"] <= day.today:
-            contacting.log_contact(day, row["id"], None, "phone", "no_answer")
+            contacting.log_contact(day, row["id"], None, Attempt("phone", "no_answer"))
         made(day)
     kinds = [row["kind"] for row in letters(desk)]
 
@@ -177,7 +178,7 @@ def test_before_sixteen_the_own_contact_is_asked_for_once(desk: Desk) -> None:
 def test_after_a_wrong_number_the_address_is_asked_once_by_letter(due: tuple[Desk, int]) -> None:
     desk, person = due
     (row,) = open_follow_ups(desk.store, person)
-    contacting.log_contact(desk, row["id"], None, "phone", "wrong_number")
+    contacting.log_contact(desk, row["id"], None, Attempt("phone", "wrong_number"))
     day = later(desk, 2)
     refreshed(day, person)
     made(day)

@@ -11,6 +11,7 @@ import pytest
 from recall.care.case import Visit
 from recall.care.ear import Ear
 from recall.desk.contacts import bookings
+from recall.desk.contacts.entries import Booking
 from recall.desk.visits.closing import close_visit, correct_visit, void_visit
 from recall.desk.visits.drafting import draft
 from recall.desk.visits.drafts import Acceptance, VisitNote
@@ -237,7 +238,7 @@ def test_an_appointment_of_that_day_is_kept(store: Store) -> None:
     (follow_up,) = open_follow_ups(store, child)
     day = follow_up["earliest"]
     starts = datetime.combine(day, time(10, 20))
-    bookings.book(desk, follow_up["id"], follow_up["version"], starts, 20, "clara")
+    bookings.book(desk, follow_up["id"], follow_up["version"], Booking(starts, 20, "clara"))
     then = later(desk, (day - DAY).days)
     closed = close_visit(then, draft(then, "W1", Visit(on=day, right=CLEAR)))
     (event,) = rows(store, tables.BookingEvent)

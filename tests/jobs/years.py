@@ -19,6 +19,7 @@ from sqlalchemy.orm import Session
 from recall.care.case import Visit
 from recall.care.ear import Ear
 from recall.desk.contacts import bookings, contacting
+from recall.desk.contacts.entries import Attempt, Booking
 from recall.desk.core.session import Desk
 from recall.desk.people import deaths
 from recall.desk.plans import decisions
@@ -281,7 +282,9 @@ class Practice:
             self._book(desk, day, line)
             return
         until = day + timedelta(days=5) if outcome in ("call_again_on", "too_ill") else None
-        contacting.log_contact(desk, line.follow_up_id, None, "phone", outcome, until=until)
+        contacting.log_contact(
+            desk, line.follow_up_id, None, Attempt("phone", outcome, until=until)
+        )
 
     def _book(self, desk: Desk, day: date, line: Any) -> None:
         on = max(line.latest - timedelta(days=self.luck.randint(0, 20)), day + timedelta(days=1))
@@ -289,7 +292,10 @@ class Practice:
             on += timedelta(days=1)
         starts = datetime.combine(on, time(9 + self.luck.randint(0, 7)))
         bookings.book(
-            desk, line.follow_up_id, None, starts, why_late="no earlier time", channel="phone"
+            desk,
+            line.follow_up_id,
+            None,
+            Booking(starts, why_late="no earlier time", channel="phone"),
         )
 
     def _clinician(self, day: date) -> None:

@@ -8,6 +8,7 @@ from pathlib import Path
 import pytest
 
 from recall.desk.contacts import contacting
+from recall.desk.contacts.entries import Attempt
 from recall.desk.core.session import Desk
 from recall.desk.oversight.counts import counts
 from recall.desk.people import editing, person_card
@@ -194,7 +195,7 @@ def test_what_was_done_elsewhere_is_asked_about_before_it_is_taken_back(
     async def steps(driver: Driver) -> None:
         await driver.press("f3", "1")
         other = opening(practice)
-        contacting.log_contact(other, number, None, "phone", "left_message")
+        contacting.log_contact(other, number, None, Attempt("phone", "left_message"))
         other.close()
         await driver.press("u")
         assert driver.where == "Ask"
@@ -332,7 +333,7 @@ def test_another_desk_was_first(app: DeskApp, practice: Path) -> None:
         row = calls(driver).row
         assert row is not None
         other = opening(practice, "lund")
-        contacting.log_contact(other, row.follow_up, row.version, "phone", "no_answer")
+        contacting.log_contact(other, row.follow_up, row.version, Attempt("phone", "no_answer"))
         other.close()
         await driver.press("2")
         assert "Somebody else changed follow up" in driver.words
@@ -354,7 +355,7 @@ def test_the_order_changes_under_a_cursor_that_stays(app: DeskApp, practice: Pat
         held, line = row_list.number, row_list.marked - round(row_list.scroll_offset.y)
         other = opening(practice, "lund")
         last = row_list.numbers[-1]
-        contacting.log_contact(other, last, None, "phone", "worse", by_them=True)
+        contacting.log_contact(other, last, None, Attempt("phone", "worse", by_them=True))
         other.close()
         await driver.press("r")
         assert row_list.number == held

@@ -10,6 +10,7 @@ from textual.containers import VerticalScroll
 from textual.widgets import Input
 
 from recall.desk.contacts import bookings
+from recall.desk.contacts.entries import Booking
 from recall.desk.core.session import Desk
 from recall.desk.people import person_card
 from recall.desk.people.person_card import PersonCard
@@ -70,7 +71,7 @@ def booked(desk: Desk) -> CallCard:
     for card in call_card.call_cards(desk, call_card.order(desk)):
         open_ = call_card.call_cards_of(desk, card.reference)
         if len(open_) == 1 and open_[0].booking_id is None and card.late_by_days:
-            bookings.book(desk, card.follow_up, None, starts, 30, "osei", "nothing sooner")
+            bookings.book(desk, card.follow_up, None, Booking(starts, 30, "osei", "nothing sooner"))
             return call_card.call_cards_of(desk, card.reference)[0]
     raise AssertionError("the practice has nobody like that")
 
@@ -270,7 +271,7 @@ def test_an_appointment_with_nobody_in_particular_names_nobody(
 ) -> None:
     starts = datetime.combine(booked.booked_on or date.max, time(9, 30))
     bookings.cancel(desk, booked.booking_id or 0, "person")
-    bookings.book(desk, booked.follow_up, None, starts, 20, None, "nothing sooner")
+    bookings.book(desk, booked.follow_up, None, Booking(starts, 20, None, "nothing sooner"))
     (now,) = call_card.call_cards_of(desk, booked.reference)
 
     assert acts.booked(now.appointment) == "09:30"

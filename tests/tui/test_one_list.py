@@ -23,6 +23,7 @@ from recall.care.case import URGENCIES
 from recall.cli.main import main
 from recall.clock import Clock
 from recall.desk.contacts.contacting import log_contact
+from recall.desk.contacts.entries import Attempt
 from recall.desk.core.session import Desk
 from recall.desk.oversight.counts import counts
 from recall.desk.oversight.glance import at_once
@@ -42,7 +43,7 @@ from tui.screens.queue import QueueScreen
 def asked(desk: Desk) -> int:
     """The last person of the day's calls has asked for a clinician; their follow-up."""
     number = call_card.order(desk)[-1]
-    log_contact(desk, number, None, "phone", "wants_clinician")
+    log_contact(desk, number, None, Attempt("phone", "wants_clinician"))
     return number
 
 

@@ -2,10 +2,12 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
 from datetime import date, datetime, timedelta
 from functools import partial
 from typing import TYPE_CHECKING
 
+from recall.desk.contacts.entries import Attempt, Booking
 from recall.errors import InputError, NotFound, RecallError, Refused
 from recall.loop.outcomes import BY_ID, Outcome
 from recall.schedule.calendar import say_day
@@ -56,30 +58,13 @@ def about_booked(row: CallCard) -> tuple[str, ...]:
     return (*about(row), *([f"Booked: {when}."] if when else []))
 
 
-def log(
-    desk: Desk,
-    *,
-    row: CallCard,
-    channel: str,
-    outcome: str,
-    note: str = "",
-    until: date | None = None,
-    by_them: bool = False,
-) -> Next:
+def log(desk: Desk, *, row: CallCard, attempt: Attempt) -> Next:
     """Record what came of an attempt of ours, or of a call or visit of theirs."""
     from recall.desk.contacts import contacting
 
-    return contacting.log_contact(
-        desk,
-        row.follow_up,
-        row.version,
-        channel,
-        outcome,
-        note,
-        until,
-        by_them=by_them,
-        contact_point_id=None if by_them else row.contact_point_id,
-    )
+    if not attempt.by_them:
+        attempt = replace(attempt, contact_point_id=row.contact_point_id)
+    return contacting.log_contact(desk, row.follow_up, row.version, attempt)
 
 
 def ask_more(row: CallCard, outcome: str, channel: str) -> Form:
@@ -87,14 +72,8 @@ def ask_more(row: CallCard, outcome: str, channel: str) -> Form:
     found = outcome_of(outcome)
 
     def store(desk: Desk, values: Values) -> Next:
-        return log(
-            desk,
-            row=row,
-            channel=channel,
-            outcome=outcome,
-            note=values["note"],
-            until=values.get("until"),
-        )
+        attempt = Attempt(channel, outcome, values["note"], values.get("until"))
+        return log(desk, row=row, attempt=attempt)
 
     until = Field("until", "Call again on", "day", hint=f"empty: in {found.wait} days")
     note = Field("note", "Note", hint="what they said; may stay empty")
@@ -108,7 +87,7 @@ def ask_first(row: CallCard, outcome: str, channel: str) -> Form:
     found = outcome_of(outcome)
 
     def store(desk: Desk, values: Values) -> Next:
-        return log(desk, row=row, channel=channel, outcome=outcome, note=values["note"])
+        return log(desk, row=row, attempt=Attempt(channel, outcome, values["note"]))
 
     def check(values: Values) -> str:
         same = same_name(values["name"], row.family_name)
@@ -140,18 +119,15 @@ def booking(row: CallCard, channel: str, *, by_them: bool = False) -> Form:
     def store(desk: Desk, values: Values) -> Next:
         from recall.desk.contacts import bookings
 
-        starts = datetime.combine(values["day"], values["time"])
-        return bookings.book(
-            desk,
-            row.follow_up,
-            row.version,
-            starts,
+        made = Booking(
+            datetime.combine(values["day"], values["time"]),
             values["minutes"] or 20,
             values["with"] or None,
             values["why"],
             channel=channel,
             by_them=by_them,
         )
+        return bookings.book(desk, row.follow_up, row.version, made)
 
     offered = row.offer_on
     fields = (

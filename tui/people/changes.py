@@ -6,6 +6,7 @@ from collections.abc import Sequence
 from typing import TYPE_CHECKING, Any, get_args
 
 from recall.care.case import RiskWord
+from recall.desk.contacts.entries import ContactPoint
 from recall.errors import RecallError
 from tui.dialogs.form import SURE, Doubt, Field, Form, Values
 from tui.people.card import SAFE_WORDS
@@ -77,16 +78,9 @@ def _new_way(card: PersonCard, kind: str) -> Form:
             _doubt(desk, kind, values)
         raw = values["raw"].replace(" / ", "\n") if kind == "address" else values["raw"]
         adult = int(values["whose"]) if values["whose"] else None
-        return contact_points.add_contact_point(
-            desk,
-            card.ref,
-            kind,
-            raw,
-            postcode=values.get("postcode", ""),
-            adult_id=adult,
-            label=values["label"],
-            safe=values["safe"],
-        )
+        postcode, label, safe = values.get("postcode", ""), values["label"], values["safe"]
+        point = ContactPoint(kind, raw, postcode, adult_id=adult, label=label, safe=safe)
+        return contact_points.add_contact_point(desk, card.ref, point)
 
     whose = (("", "The person's own"), *((str(a.id), a.name) for a in card.adults))
     hint = "lines with “ / ” between" if kind == "address" else ""

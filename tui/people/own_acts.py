@@ -10,6 +10,7 @@ from datetime import date, datetime
 from functools import partial
 from typing import TYPE_CHECKING
 
+from recall.desk.contacts.entries import Attempt
 from tui.calls import acts
 from tui.calls.outcome_keys import KEYED_OUTCOMES
 from tui.dialogs.choose import Choice
@@ -61,15 +62,9 @@ def told(row: CallCard, outcome: str) -> Form:
     fields.append(Field("note", "Note", hint="who told you, where it was not the person"))
 
     def store(desk: Desk, values: Values) -> Next:
-        return acts.log(
-            desk,
-            row=row,
-            channel=values["how"],
-            outcome=outcome,
-            note=values["note"],
-            until=values.get("until"),
-            by_them=True,
-        )
+        note, until = values["note"], values.get("until")
+        attempt = Attempt(values["how"], outcome, note, until, by_them=True)
+        return acts.log(desk, row=row, attempt=attempt)
 
     def check(values: Values) -> str:
         if "name" not in values or acts.same_name(values["name"], row.family_name):

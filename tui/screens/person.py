@@ -13,6 +13,7 @@ from textual.style import Style
 from textual.widget import Widget
 from textual.widgets import Static
 
+from recall.desk.contacts.entries import Attempt
 from recall.errors import RecallError
 from tui.calls import acts
 from tui.calls.undo import ask_undo
@@ -196,7 +197,8 @@ Right and left are always those of the person."""
             if meant is None:
                 return
             if meant.moves_up:
-                log = partial(acts.log, row=row, channel="phone", outcome=meant.id, by_them=True)
+                attempt = Attempt("phone", meant.id, by_them=True)
+                log = partial(acts.log, row=row, attempt=attempt)
                 self.app.push_screen(HandOver(log), self._changed)
             elif meant.stops_contact == "died":
                 self.action_died()

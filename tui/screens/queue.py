@@ -17,6 +17,7 @@ from textual.timer import Timer
 from textual.widget import Widget
 from textual.widgets import Static
 
+from recall.desk.contacts.entries import Attempt
 from recall.errors import Conflict, InputError, NotFound, RecallError
 from tui.calls import acts, queueing
 from tui.calls.card import call_card, outcomes
@@ -243,7 +244,7 @@ Somebody who says it is worse: press w and do not ring off."""
         row = self.row
         if row is None:
             return
-        log = partial(acts.log, row=row, channel=self.channel, outcome=outcome)
+        log = partial(acts.log, row=row, attempt=Attempt(self.channel, outcome))
         meant = acts.outcome_of(outcome)
         if meant.moves_up:
             self.app.push_screen(HandOver(log), partial(self._handed_over, row))

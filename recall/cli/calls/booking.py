@@ -8,7 +8,8 @@ from typing import Any
 import click
 
 from recall.cli.shared.acts import MOMENT, VERSION, act, opened
-from recall.cli.shared.common import CONTEXT, acting, as_data, emit, emit_lines
+from recall.cli.shared.common import CONTEXT, acting, as_data, emit, emit_lines, gathered
+from recall.desk.contacts.entries import Booking
 
 _booking = click.argument("booking_id", metavar="BOOKING", type=int)
 _side = click.argument("side", type=click.Choice(["person", "practice"]))
@@ -16,42 +17,23 @@ _side = click.argument("side", type=click.Choice(["person", "practice"]))
 
 @click.command()
 @click.argument("follow_up", type=int)
-@click.argument("starts", type=MOMENT)
-@click.option("--minutes", type=int, default=20, show_default=True)
-@click.option("--with", "with_", metavar="HANDLE", help="Who sees them.")
-@click.option("--why-late", default="", help="The reason, after the latest day.")
-@click.option("--channel", help="How it was agreed; logs the contact as well.")
-@click.option("--by-them", is_flag=True, help="They rang, wrote or walked in.")
+@gathered(
+    "booking",
+    Booking,
+    click.argument("starts_local", metavar="STARTS", type=MOMENT),
+    click.option("--minutes", type=int, default=20, show_default=True),
+    click.option("--with", "with_", metavar="HANDLE", help="Who sees them."),
+    click.option("--why-late", default="", help="The reason, after the latest day."),
+    click.option("--channel", help="How it was agreed; logs the contact as well."),
+    click.option("--by-them", is_flag=True, help="They rang, wrote or walked in."),
+)
 @VERSION
 @acting
-def book(
-    follow_up: int,
-    starts: datetime,
-    minutes: int,
-    with_: str | None,
-    why_late: str,
-    channel: str | None,
-    by_them: bool,
-    version: int | None,
-    **given: Any,
-) -> None:
+def book(follow_up: int, booking: Booking, version: int | None, **given: Any) -> None:
     """Make an appointment: recall book FOLLOW_UP 2026-09-01T10:30."""
     from recall.desk.contacts.bookings import book as booked
 
-    act(
-        given,
-        lambda d: booked(
-            d,
-            follow_up,
-            version,
-            starts,
-            minutes,
-            with_,
-            why_late,
-            channel=channel,
-            by_them=by_them,
-        ),
-    )
+    act(given, lambda d: booked(d, follow_up, version, booking))
 
 
 @click.group(context_settings=CONTEXT)

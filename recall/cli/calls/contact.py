@@ -7,10 +7,15 @@ from typing import Any
 import click
 
 from recall.cli.shared.acts import VERSION, WithDefault, act, opened, show
-from recall.cli.shared.common import CONTEXT, DAY, acting, emit
+from recall.cli.shared.common import CONTEXT, DAY, acting, emit, gathered
+from recall.desk.contacts.entries import Attempt
 from recall.loop.outcomes import OUTCOMES
 
 _follow_up = click.argument("follow_up", type=int)
+
+
+def _outcome(text: str) -> str:
+    return text.replace("-", "_")
 
 
 @click.group(cls=WithDefault, context_settings=CONTEXT)
@@ -20,23 +25,24 @@ def contact() -> None:
 
 @contact.command()
 @_follow_up
-@click.argument("outcome")
-@click.option("--channel", default="phone", show_default=True, help="phone, letter, text, …")
-@click.option("--note", default="", help="In free words.")
-@click.option("--until", type=DAY, help="The day agreed.")
-@click.option("--by-them", is_flag=True, help="They rang, wrote or walked in.")
-@click.option("--spoke-with", default="", help="Whom, where it was not the person.")
-@click.option("--reach", "contact_point_id", type=int, help="The number or address used.")
+@gathered(
+    "attempt",
+    Attempt,
+    click.argument("outcome", type=_outcome),
+    click.option("--channel", default="phone", show_default=True, help="phone, letter, text, …"),
+    click.option("--note", default="", help="In free words."),
+    click.option("--until", type=DAY, help="The day agreed."),
+    click.option("--by-them", is_flag=True, help="They rang, wrote or walked in."),
+    click.option("--spoke-with", default="", help="Whom, where it was not the person."),
+    click.option("--reach", "contact_point_id", type=int, help="The number or address used."),
+)
 @VERSION
 @acting
-def log(follow_up: int, outcome: str, channel: str, version: int | None, **given: Any) -> None:
+def log(follow_up: int, attempt: Attempt, version: int | None, **given: Any) -> None:
     """Log what came of an attempt; see `recall contact outcomes`."""
     from recall.desk.contacts.contacting import log_contact
 
-    word = outcome.replace("-", "_")
-    names = ("note", "until", "by_them", "spoke_with", "contact_point_id")
-    more = {name: given.pop(name) for name in names}
-    act(given, lambda d: log_contact(d, follow_up, version, channel, word, **more))
+    act(given, lambda d: log_contact(d, follow_up, version, attempt))
 
 
 @contact.command()

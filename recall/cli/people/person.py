@@ -176,11 +176,12 @@ def needs(ref: str, needs: tuple[str, ...], **given: Any) -> None:
 def reach(ref: str, kind: str, raw: str, **given: Any) -> None:
     """Record a number or an address; lines of an address are separated by commas."""
     from recall.desk.contacts.contact_points import add_contact_point
+    from recall.desk.contacts.entries import ContactPoint
 
-    names = ("postcode", "adult_id", "safe", "instead_of")
-    more = {name: given.pop(name) for name in names}
     text = raw.replace(", ", "\n") if kind == "address" else raw
-    act(given, lambda d: add_contact_point(d, ref, kind, text, **more))
+    more = {name: given.pop(name) for name in ("postcode", "adult_id", "safe")}
+    point, instead_of = ContactPoint(kind, text, **more), given.pop("instead_of")
+    act(given, lambda d: add_contact_point(d, ref, point, instead_of))
 
 
 @person.command()

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import functools
-import inspect
 import io
 import re
 import sys
@@ -13,7 +12,7 @@ from contextlib import contextmanager, suppress
 from datetime import date, datetime
 from pathlib import Path
 from textwrap import wrap
-from typing import TYPE_CHECKING, Any, TypeVar
+from typing import TYPE_CHECKING, Any, TypeVar, cast
 
 import click
 
@@ -83,22 +82,25 @@ def as_data(command: Made) -> Made:
     return to_csv(to_json(command))
 
 
-def gathered(name: str, make: Callable[..., Any], *options: Callable[[Any], Any]) -> Any:
+def gathered(
+    name: str, make: Callable[..., Any], *options: Callable[[Any], Any]
+) -> Callable[[Made], Made]:
     """Return what gives a command options that reach it as one record, under one name.
 
-    `make` builds the record of what its parameters name.
+    `make` builds the record of their values.
     """
-    asked = tuple(inspect.signature(make).parameters)
 
-    def give(command: Any) -> Any:
+    def give(command: Made) -> Made:
         @functools.wraps(command)
         def run(**given: Any) -> Any:
-            record = make(*(given.pop(each) for each in asked))
+            record = make(**{each: given.pop(each) for each in asked})
             return command(**{name: record}, **given)
 
+        before = len(getattr(run, "__click_params__", ()))
         for option in reversed(options):
-            run = option(run)
-        return run
+            option(run)
+        asked = [each.name for each in getattr(run, "__click_params__", ())[before:]]
+        return cast(Made, run)
 
     return give
 

@@ -5,7 +5,6 @@ Keeping one closes nothing by itself: the visit that was then recorded closes wh
 
 from __future__ import annotations
 
-from dataclasses import dataclass
 from datetime import UTC, date, datetime, time, timedelta
 from typing import Any, Literal
 from zoneinfo import ZoneInfo
@@ -13,7 +12,8 @@ from zoneinfo import ZoneInfo
 from sqlalchemy import select
 from sqlalchemy.orm import Session
 
-from recall.desk.contacts.contacting import CHANNELS
+from recall.desk.contacts.contacting import check_channel
+from recall.desk.contacts.entries import Booking
 from recall.desk.core.acting import Act, Next, facts_now, in_words, open_row, row_of
 from recall.desk.core.guarding import needs
 from recall.desk.core.rights import Right
@@ -33,34 +33,14 @@ FROM, UNTIL = time(7), time(21)
 
 
 @needs(Right.REACH)
-def book(
-    desk: Desk,
-    follow_up_id: int,
-    version: int | None,
-    starts_local: datetime,
-    minutes: int = 20,
-    with_: str | None = None,
-    why_late: str = "",
-    *,
-    channel: str | None = None,
-    by_them: bool = False,
-    place: str = "",
-    note: str = "",
-) -> Next:
+def book(desk: Desk, follow_up_id: int, version: int | None, booking: Booking) -> Next:
     """Make an appointment for a follow-up; with a channel, log the contact that led to it.
 
     Args:
         desk: who acts, on which day.
         follow_up_id: the follow-up that it is for.
         version: of the follow-up, as it was looked at; None asks for no check.
-        starts_local: the practice's wall time.
-        minutes: how long.
-        with_: the handle of who sees them.
-        why_late: the reason, where the day lies after the latest.
-        channel: how it was agreed, where that was a contact.
-        by_them: they rang, wrote or walked in.
-        place: the room or site, where there are several.
-        note: in free words.
+        booking: when it begins, how long it is and with whom, and how it was agreed.
 
     Raises:
         Conflict: changed or closed meanwhile, or booked already.
@@ -68,8 +48,8 @@ def book(
             without a reason.
         InputError: no such time or member of staff.
     """
-    if channel is not None and channel not in CHANNELS:
-        raise InputError(f"{channel!r} is no channel.", hint=f"It may be: {', '.join(CHANNELS)}.")
+    if booking.channel is not None:
+        check_channel(booking.channel)
     with desk.store.write() as session:
         row = open_row(session, tables.FollowUp, follow_up_id, version)
         standing = _standing_of(session, follow_up_id)
@@ -79,16 +59,21 @@ def book(
                 hint="Move that one.",
             )
         act = Act(desk, session, row.person_id)
-        if channel is not None:
-            kept = {"round": row.round, "step": row.step, "by_them": by_them}
-            said = {"channel": channel, "outcome": "booked", **kept}
-            act.add("contact", person_id=row.person_id, follow_up_id=follow_up_id, **said)
-        staff_id = _staff_id(session, with_) if with_ else None
-        slot = _Slot(starts_local, minutes, staff_id, place, note)
-        made, warning = _make(act, row, slot, why_late)
+        _keep_contact(act, row, booking)
+        staff_id = _staff_id(session, booking.with_) if booking.with_ else None
+        made, warning = _make(act, row, booking, staff_id)
         claims.release(session, follow_up_id, desk.by.id)
-        words = in_words((f"Booked for {_say(starts_local)}.", warning))
+        words = in_words((f"Booked for {_say(booking.starts_local)}.", warning))
         return act.finish("booked", words, follow_up_id=follow_up_id, made=made)
+
+
+def _keep_contact(act: Act, row: tables.FollowUp, booking: Booking) -> None:
+    """Log the contact that led to an appointment, where there was one."""
+    if booking.channel is None:
+        return
+    about = {"person_id": row.person_id, "follow_up_id": row.id, "round": row.round}
+    said = {"channel": booking.channel, "outcome": "booked", "by_them": booking.by_them}
+    act.add("contact", **about, step=row.step, **said)
 
 
 @needs(Right.REACH)
@@ -112,8 +97,10 @@ def move(
         act = Act(desk, session, old.person_id)
         what: Ending = "moved_by_person" if by_whom == "person" else "moved_by_practice"
         act.add("booking_event", booking_id=booking_id, what=what, why=why.strip())
-        slot = _Slot(starts_local, old.minutes, old.staff_id, old.place, old.note)
-        made, warning = _make(act, row, slot, why_late)
+        booking = Booking(
+            starts_local, old.minutes, why_late=why_late, place=old.place, note=old.note
+        )
+        made, warning = _make(act, row, booking, old.staff_id)
         words = in_words((f"Moved to {_say(starts_local)}.", warning))
         return act.finish("moved", words, follow_up_id=row.id, made=made)
 
@@ -162,38 +149,29 @@ def record_missed(desk: Desk, booking_id: int) -> Next:
         return _end(Act(desk, session, old.person_id), old, what, words)
 
 
-@dataclass(frozen=True)
-class _Slot:
-    """When an appointment begins, how long it is, with whom and where."""
-
-    starts: datetime
-    minutes: int
-    staff_id: int | None
-    place: str
-    note: str
-
-
-def _make(act: Act, row: tables.FollowUp, slot: _Slot, why_late: str) -> tuple[int, str]:
+def _make(
+    act: Act, row: tables.FollowUp, booking: Booking, staff_id: int | None
+) -> tuple[int, str]:
     """Make the row of an appointment; return its number and what to tell."""
-    desk, day = act.desk, slot.starts.date()
+    desk, starts = act.desk, booking.starts_local
     zone = desk.config.calendar.time_zone
-    _check_time(desk, slot.starts, zone, slot.minutes)
+    _check_time(desk, starts, zone, booking.minutes)
     facts = facts_now(act.session, row.id)
     because = _why_stopped(facts, desk.today)
     if because:
         raise Refused(f"The person of follow-up {row.id} {because}.", hint="A clinician decides.")
-    warning = check_booking(facts, day, made_on=desk.today, why_late=why_late)
+    warning = check_booking(facts, starts.date(), made_on=desk.today, why_late=booking.why_late)
     made = act.add(
         "booking",
         person_id=row.person_id,
         follow_up_id=row.id,
-        starts_local=slot.starts,
+        starts_local=starts,
         zone=zone,
-        staff_id=slot.staff_id,
-        late_why=why_late.strip() if day > facts.latest else "",
-        minutes=slot.minutes,
-        place=slot.place,
-        note=slot.note,
+        staff_id=staff_id,
+        late_why=booking.why_late.strip() if starts.date() > facts.latest else "",
+        minutes=booking.minutes,
+        place=booking.place,
+        note=booking.note,
     )
     return made, warning
 

@@ -10,6 +10,7 @@ from typing import Any
 from sqlalchemy import select
 from sqlalchemy.orm import Session
 
+from recall.desk.contacts.entries import ContactPoint
 from recall.desk.core.acting import Act, Next, own_row, row_of
 from recall.desk.core.guarding import needs
 from recall.desk.core.person_lookup import person_row
@@ -25,45 +26,31 @@ from recall.records.tables.people import CONTACT_POINT_KINDS, SAFE
 
 @needs(Right.KEEP_PEOPLE)
 def add_contact_point(
-    desk: Desk,
-    ref: str,
-    kind: str,
-    raw: str,
-    *,
-    postcode: str = "",
-    adult_id: int | None = None,
-    label: str = "",
-    safe: str = "yes",
-    instead_of: int | None = None,
+    desk: Desk, ref: str, point: ContactPoint, instead_of: int | None = None
 ) -> Next:
     """Record a way to reach a person or their adult; a new address ends "moved".
 
     Args:
         desk: who acts, on which day.
         ref: the person's reference.
-        kind: phone, address or email.
-        raw: the number, the lines of the address, the e-mail address.
-        postcode: for an address.
-        adult_id: whose it is, where it is not the person's own.
-        label: home, work, and the like.
-        safe: yes, only_this, no.
-        instead_of: the way that it takes the place of.
+        point: the number or address, and whose it is.
+        instead_of: the number of the way that it takes the place of.
     """
-    _check(kind, raw, safe)
+    _check(point)
     with desk.store.write() as session:
         person = person_row(session, ref)
-        if adult_id is not None:
-            own_row(session, tables.AdultFor, adult_id, person.id)
+        if point.adult_id is not None:
+            own_row(session, tables.AdultFor, point.adult_id, person.id)
         act = Act(desk, session, person.id)
-        given = _read(kind, raw, postcode, desk.config.calendar.country)
+        given = _read(point, desk.config.calendar.country)
         if instead_of is not None:
             own_row(session, tables.Reach, instead_of, person.id)
             act.set("reach", instead_of, until=desk.today)
-        rank = _next_rank(session, person.id, kind, adult_id)
-        whose = {"person_id": person.id, "adult_id": adult_id}
-        more = {"label": label.strip(), "rank": rank, "safe": safe, "checked_on": desk.today}
-        made = act.add("reach", **whose, kind=kind, **given, **more)
-        if kind == "address" and given["value"]:
+        rank = _next_rank(session, person.id, point)
+        whose = {"person_id": person.id, "adult_id": point.adult_id, "kind": point.kind}
+        more = {"label": point.label.strip(), "safe": point.safe, "checked_on": desk.today}
+        made = act.add("reach", **whose, rank=rank, **given, **more)
+        if point.kind == "address" and given["value"]:
             act.set("person", person.id, moved_on=None)
         rekey(session, [person.id])
         words = f"Recorded, but {given['problem']}." if given["problem"] else "Recorded."
@@ -95,8 +82,8 @@ def edit_contact_point(
     checked: bool = False,
 ) -> Next:
     """Set whether a way is safe, which is tried first, or that it was checked today."""
-    if safe is not None and safe not in SAFE:
-        raise InputError(f"{safe!r} is no word for safety.", hint=f"It may be: {', '.join(SAFE)}.")
+    if safe is not None:
+        _check_safe(safe)
     with desk.store.write() as session:
         row = row_of(session, tables.Reach, contact_point_id)
         act = Act(desk, session, row.person_id)
@@ -108,22 +95,26 @@ def edit_contact_point(
         return act.finish("reach", "Changed.")
 
 
-def _check(kind: str, raw: str, safe: str) -> None:
-    if kind not in CONTACT_POINT_KINDS:
+def _check(point: ContactPoint) -> None:
+    if point.kind not in CONTACT_POINT_KINDS:
         hint = f"It may be: {', '.join(CONTACT_POINT_KINDS)}."
-        raise InputError(f"{kind!r} is no way to reach somebody.", hint=hint)
-    if not raw.strip():
-        raise InputError(f"The {kind} is empty.")
+        raise InputError(f"{point.kind!r} is no way to reach somebody.", hint=hint)
+    if not point.raw.strip():
+        raise InputError(f"The {point.kind} is empty.")
+    _check_safe(point.safe)
+
+
+def _check_safe(safe: str) -> None:
     if safe not in SAFE:
         raise InputError(f"{safe!r} is no word for safety.", hint=f"It may be: {', '.join(SAFE)}.")
 
 
-def _read(kind: str, raw: str, postcode: str, country: str) -> dict[str, Any]:
+def _read(point: ContactPoint, country: str) -> dict[str, Any]:
     """Return what is stored: as given, as understood, and what is wrong with it."""
-    if kind == "phone":
-        found = identifiers.phone(raw.strip(), country)
-        return _stored(found)
-    if kind == "email":
+    raw, postcode = point.raw, point.postcode
+    if point.kind == "phone":
+        return _stored(identifiers.phone(raw.strip(), country))
+    if point.kind == "email":
         return _stored(identifiers.email(raw.strip()))
     code = identifiers.postcode(postcode, country) if postcode.strip() else None
     shown = (code.value or code.raw) if code else ""
@@ -139,9 +130,10 @@ def _stored(found: identifiers.Identifier) -> dict[str, Any]:
     return {"raw": found.raw, "value": found.value or None, "postcode": None, "problem": problem}
 
 
-def _next_rank(session: Session, person_id: int, kind: str, adult_id: int | None) -> int:
+def _next_rank(session: Session, person_id: int, point: ContactPoint) -> int:
     r = tables.Reach
-    mine = r.person_id == person_id, r.kind == kind, r.adult_id.is_not_distinct_from(adult_id)
+    whose = r.person_id == person_id, r.adult_id.is_not_distinct_from(point.adult_id)
+    mine = *whose, r.kind == point.kind
     ranks = session.scalars(
         select(r.rank).where(*mine, stands(tables.Reach), r.until.is_(None))
     ).all()

@@ -10,6 +10,7 @@ from sqlalchemy.orm import Session
 
 from recall.desk.contacts.address_doubt import addresses, doubted
 from recall.desk.contacts.contact_stopped import stop_contact
+from recall.desk.contacts.entries import Attempt
 from recall.desk.core.acting import Act, Next, in_words, open_row, own_row, row_of
 from recall.desk.core.guarding import needs
 from recall.desk.core.rights import Right
@@ -49,70 +50,55 @@ def release(desk: Desk, follow_up_id: int) -> None:
 
 
 @needs(Right.REACH)
-def log_contact(
-    desk: Desk,
-    follow_up_id: int,
-    version: int | None,
-    channel: str,
-    outcome: str,
-    note: str = "",
-    until: date | None = None,
-    *,
-    by_them: bool = False,
-    spoke_with: str = "",
-    adult_id: int | None = None,
-    contact_point_id: int | None = None,
-) -> Next:
+def log_contact(desk: Desk, follow_up_id: int, version: int | None, attempt: Attempt) -> Next:
     """Log one attempt to reach a person, or their call or coming to us, and return what is next.
 
     Args:
         desk: who acts, on which day.
         follow_up_id: the follow-up that it was about.
         version: of the follow-up, as it was looked at; None asks for no check.
-        channel: one of `CHANNELS`.
-        outcome: one of `recall.loop.outcomes`.
-        note: in free words.
-        until: the day agreed, where the outcome asks for one.
-        by_them: they rang, wrote or walked in.
-        spoke_with: whom it was spoken with, where it was not the person.
-        adult_id: the same, from the register.
-        contact_point_id: the number or address that was used; a wrong one is used no longer.
+        attempt: how it was tried, and what came of it.
 
     Raises:
         Conflict: it was changed, closed or claimed by somebody else meanwhile.
         Refused: nobody may contact this person.
         InputError: no such channel or outcome, or a day that is none.
     """
-    found = _outcome(desk, channel, outcome, until)
+    found = _outcome(desk, attempt)
     with desk.store.write() as session:
         row = open_row(session, tables.FollowUp, follow_up_id, version)
-        if not by_them:
+        if not attempt.by_them:
             _may_be_contacted(desk, session, row)
-        if adult_id is not None:
-            own_row(session, tables.AdultFor, adult_id, row.person_id)
-        if contact_point_id is not None:
-            own_row(session, tables.Reach, contact_point_id, row.person_id)
         act = Act(desk, session, row.person_id)
-        made = act.add(
-            "contact",
-            person_id=row.person_id,
-            follow_up_id=follow_up_id,
-            round=row.round,
-            step=row.step,
-            step_no=row.step_no,
-            channel=channel,
-            outcome=outcome,
-            until=until,
-            by_them=by_them,
-            note=note.strip(),
-            spoke_with=spoke_with.strip(),
-            adult_id=adult_id,
-            reach_id=contact_point_id,
-        )
-        stopped = _take_effect(act, found, contact_point_id)
+        made = _keep(act, row, attempt)
+        stopped = _take_effect(act, found, attempt.contact_point_id)
         claims.release(session, follow_up_id, desk.by.id)
         words = in_words((f"{found.words}.", found.ask, stopped))
         return act.finish("contact", words, follow_up_id=follow_up_id, made=made)
+
+
+def _keep(act: Act, row: tables.FollowUp, attempt: Attempt) -> int:
+    """Make the row of an attempt, and return its number."""
+    if attempt.adult_id is not None:
+        own_row(act.session, tables.AdultFor, attempt.adult_id, row.person_id)
+    if attempt.contact_point_id is not None:
+        own_row(act.session, tables.Reach, attempt.contact_point_id, row.person_id)
+    return act.add(
+        "contact",
+        person_id=row.person_id,
+        follow_up_id=row.id,
+        round=row.round,
+        step=row.step,
+        step_no=row.step_no,
+        channel=attempt.channel,
+        outcome=attempt.outcome,
+        until=attempt.until,
+        by_them=attempt.by_them,
+        note=attempt.note.strip(),
+        spoke_with=attempt.spoke_with.strip(),
+        adult_id=attempt.adult_id,
+        reach_id=attempt.contact_point_id,
+    )
 
 
 @needs(Right.REACH)
@@ -271,18 +257,25 @@ def _done(desk: Desk, session: Session, follow_up_id: int, what: str, words: str
     return act.finish(what, words, follow_up_id=follow_up_id)
 
 
-def _outcome(desk: Desk, channel: str, outcome: str, until: date | None) -> Outcome:
+def _outcome(desk: Desk, attempt: Attempt) -> Outcome:
     """Return the outcome meant, or refuse what cannot be."""
-    if channel not in CHANNELS:
-        raise InputError(f"{channel!r} is no channel.", hint=f"It may be: {', '.join(CHANNELS)}.")
+    check_channel(attempt.channel)
     known: dict[str, Outcome] = {str(name): found for name, found in BY_ID.items()}
-    if outcome not in known:
-        raise InputError(f"{outcome!r} is no outcome.", hint=f"It may be: {', '.join(known)}.")
-    if until is not None and not known[outcome].asks_day:
-        raise InputError(f"{outcome} takes no day.", hint="Leave the day out.")
+    found, until = known.get(attempt.outcome), attempt.until
+    if found is None:
+        hint = f"It may be: {', '.join(known)}."
+        raise InputError(f"{attempt.outcome!r} is no outcome.", hint=hint)
+    if until is not None and not found.asks_day:
+        raise InputError(f"{attempt.outcome} takes no day.", hint="Leave the day out.")
     if until is not None and until <= desk.today:
         raise InputError(f"{until} is not ahead.", hint="Give a day after today.")
-    return known[outcome]
+    return found
+
+
+def check_channel(channel: str) -> None:
+    """Refuse what is no channel."""
+    if channel not in CHANNELS:
+        raise InputError(f"{channel!r} is no channel.", hint=f"It may be: {', '.join(CHANNELS)}.")
 
 
 def _may_be_contacted(desk: Desk, session: Session, row: tables.FollowUp) -> None:

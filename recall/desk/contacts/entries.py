@@ -1,0 +1,64 @@
+"""What somebody gives to be recorded about reaching a person, before it is a row."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from datetime import date, datetime
+
+
+@dataclass(frozen=True, slots=True)
+class Attempt:
+    """One attempt to reach a person, or their call or coming to us, and what came of it."""
+
+    channel: str
+    """One of `recall.desk.contacts.contacting.CHANNELS`."""
+    outcome: str
+    """One of `recall.loop.outcomes`."""
+    note: str = ""
+    until: date | None = None
+    """The day agreed, where the outcome asks for one."""
+    by_them: bool = False
+    """They rang, wrote or walked in."""
+    spoke_with: str = ""
+    """Whom it was spoken with, where it was not the person."""
+    adult_id: int | None = None
+    """The same, from the register."""
+    contact_point_id: int | None = None
+    """The number or address that was used; a wrong one is used no longer."""
+
+
+@dataclass(frozen=True, slots=True)
+class Booking:
+    """An appointment to be made, and how it was agreed."""
+
+    starts_local: datetime
+    """The practice's wall time."""
+    minutes: int = 20
+    with_: str | None = None
+    """The handle of who sees them."""
+    why_late: str = ""
+    """The reason, where the day lies after the latest."""
+    channel: str | None = None
+    """How it was agreed, where that was a contact; it is then logged as well."""
+    by_them: bool = False
+    """They rang, wrote or walked in."""
+    place: str = ""
+    """The room or site, where there are several."""
+    note: str = ""
+
+
+@dataclass(frozen=True, slots=True)
+class ContactPoint:
+    """A way to reach a person or their adult."""
+
+    kind: str
+    """One of `recall.records.tables.people.CONTACT_POINT_KINDS`."""
+    raw: str
+    """The number, the lines of the address, the e-mail address."""
+    postcode: str = ""
+    adult_id: int | None = None
+    """Whose it is, where it is not the person's own."""
+    label: str = ""
+    """Home, work, and the like."""
+    safe: str = "yes"
+    """One of `recall.records.tables.people.SAFE`."""
