@@ -2,11 +2,15 @@
 
 from __future__ import annotations
 
+from datetime import date
+
 import msgspec
 
+from recall.care.case import Urgency
 from recall.protocol.loading import Protocol
 from recall.protocol.rules import Refer
 from recall.schedule.answering import NEEDS
+from recall.schedule.merging import RANK, renewed
 from recall.schedule.plan import Decision, Due, Reason, Referral
 from recall.schedule.windows import from_anchor, stage_days
 
@@ -22,6 +26,19 @@ def moved(due: Due, decision: Decision) -> Due:
         latest=max(target, decision.latest or due.latest),
         asked_on=decision.on,
         urgency=decision.urgency or due.urgency,
+    )
+
+
+def weighed(referral: Referral, urgency: Urgency, on: date, protocol: Protocol) -> Referral:
+    """Return a referral made more or less urgent, with that urgency's days from the decision."""
+    stages = stage_days(protocol.stages_for(urgency, Refer(to=referral.to)), on)
+    if RANK[urgency] < RANK[referral.urgency]:
+        stages = renewed(referral.stages, stages, on)
+    return msgspec.structs.replace(
+        referral,
+        urgency=urgency,
+        stages=stages,
+        within_days=max(0, (stages.seen_by - on).days),
     )
 
 

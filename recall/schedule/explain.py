@@ -18,7 +18,7 @@ from recall.schedule.calendar import Calendar, say_day
 from recall.schedule.fold import Folding, folding
 from recall.schedule.nearly import RuleStory, tell_rule
 from recall.schedule.own_cycle import Populations
-from recall.schedule.plan import Closing, Decision, Due, Plan
+from recall.schedule.plan import BECAUSE_WORDS, Closing, Decision, Due, Plan
 from recall.schedule.planning import plan
 from recall.schedule.windows import from_anchor
 
@@ -35,6 +35,7 @@ _ENDED = {
     "answered": "was answered by this visit",
     "resolved": "is over: documented clear at this visit",
     "superseded": "gave way to a stricter ask",
+    "struck_out": "was struck out by somebody who may decide",
 }
 
 
@@ -55,6 +56,8 @@ class Explanation(msgspec.Struct, frozen=True):
     ears: tuple[EarExplanation, ...]
     answered: tuple[str, ...]
     combined: tuple[str, ...]
+    judged: tuple[str, ...] = ()
+    """What somebody struck out or lowered, and holds."""
 
     def sentences(self) -> tuple[str, ...]:
         """Return all of it, line by line, fit for a terminal."""
@@ -66,7 +69,12 @@ class Explanation(msgspec.Struct, frozen=True):
             lines += [f"  matched: {m}" for m in ear.matched] or ["  No rule matched."]
             lines += [f"  nearly: {n}" for n in ear.nearly]
             lines += [f"  {d}" for d in ear.dates]
-        for title, said in (("Earlier asks", self.answered), ("Appointments", self.combined)):
+        parts = (
+            ("Earlier asks", self.answered),
+            ("Struck out or lowered", self.judged),
+            ("Appointments", self.combined),
+        )
+        for title, said in parts:
             if said:
                 lines += ["", title, *(f"  {s}" for s in said)]
         return tuple(lines)
@@ -87,7 +95,8 @@ def explain(
     if state.last is None or state.scene is None:
         return Explanation(made, None, (), (), ())
     ears = tuple(_explain_ear(side, state, state.scene, protocol) for side in SIDES)
-    return Explanation(made, state.last.on, ears, _answers(state), _combined(made))
+    judged = tuple(say_held(held.decision) for held in state.judged.held.values())
+    return Explanation(made, state.last.on, ears, _answers(state), _combined(made), judged)
 
 
 def _explain_ear(side: Side, state: Folding, scene: Scene, protocol: Protocol) -> EarExplanation:
@@ -206,6 +215,19 @@ def _say_closing(closing: Closing) -> str:
     how = _ENDED.get(closing.reason, f"was closed: {closing.reason.replace('_', ' ')}")
     return (
         f"{due.track.replace('_', ' ')} ({due.ear} ear), asked on {say_day(due.asked_on)}, {how}."
+    )
+
+
+def say_held(decision: Decision) -> str:
+    """Say what was decided of a line, why, and how long that holds."""
+    about = (decision.to or decision.track or "").replace("_", " ")
+    done = "struck out" if decision.action == "strike" else f"made {decision.urgency}"
+    why = BECAUSE_WORDS[decision.because] if decision.because else "a decision"
+    more = f": {decision.why}" if decision.why else ""
+    until = f", or {say_day(decision.until)}" if decision.until else ""
+    return (
+        f"{about} ({decision.ear} ear, {decision.rule}): {done} on {say_day(decision.on)}, "
+        f"{why}{more}. It holds until something in that ear is worse or new{until}."
     )
 
 

@@ -19,7 +19,12 @@ def explains(item: Reported, ear: Ear | None, other: Ear | None) -> bool:
     Wax that was found explains nothing by itself. One result that is not good outweighs others
     that are; what was not recorded is no evidence.
     """
-    if ear is None or not (item.because or "").strip():
+    return bool((item.because or "").strip()) and hearing_is_back(ear, other)
+
+
+def hearing_is_back(ear: Ear | None, other: Ear | None) -> bool:
+    """Return whether an ear is known to hear: better after, a measured level, a passed screen."""
+    if ear is None:
         return False
     if ear.hearing_after in ("same", "worse") or ear.hearing_screen == "not_passed":
         return False

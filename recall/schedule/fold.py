@@ -21,7 +21,15 @@ from recall.protocol.loading import Protocol
 from recall.schedule.again import same_again, second_try
 from recall.schedule.answering import WORDS, documented_clear, in_part, missing
 from recall.schedule.asking import Asked, Scene, ask, covers, set_scene
-from recall.schedule.deciding import by_category, moved
+from recall.schedule.deciding import by_category, moved, weighed
+from recall.schedule.judging import (
+    Judged,
+    explained_away,
+    put_off,
+    put_off_referral,
+    rules_of,
+    without_rule,
+)
 from recall.schedule.known import known_of
 from recall.schedule.merging import RANK, merged, renewed, winner
 from recall.schedule.own_cycle import OwnCycle, Populations, own_cycles
@@ -43,6 +51,8 @@ from recall.schedule.windows import from_anchor
 Key = tuple[Side, Track, Kind]
 _SAME = ("latest", "rule", "rule_version", "earliest", "target", "urgency", "do", "needs")
 NO_EAR = Ear()
+CARE_RULE = "care-elsewhere"
+"""What asks whether care elsewhere is still running."""
 TESTS: frozenset[Track] = frozenset({"hearing", "surveillance"})
 """Tracks whose windows are wide and seldom what a visit was for: a test that was not done
 early in its window is listed as unanswered, and tried again only from its target on."""
@@ -72,6 +82,7 @@ class Folding:
         self.notices: list[str] = []
         """What the plan says of how the last visit saw the drums."""
         self.asked = Asked()
+        self.judged = Judged(protocol)
         self.visits: list[Visit] = []
         self.cycles: dict[Side, OwnCycle] | None = None
         """The person's own wax cycle at the last visit, once a rule has asked for it."""
@@ -84,14 +95,15 @@ class Folding:
     def hear(self, told: ToldByOthers, on: date) -> None:
         """Take in something documented elsewhere; after our last visit it asks, too."""
         self.courses[told.ear].hear(told, on)
+        self.judged.hear(told)
         if self.last is None:
             return
         for course in self.courses.values():
             course.forget_today()
         scene = set_scene(self.case.born, self.known, Visit(on=on), self.courses, self.protocol)
         asked = ask(scene, self.protocol, self.known.care_on(on), self._cycle)
-        self._keep_asking([d for d in asked.dues if d.ear == told.ear], on)
-        for referral in asked.referrals:
+        self._keep_asking([d for d in self.judged.dues(asked.dues) if d.ear == told.ear], on)
+        for referral in self.judged.referrals(asked.referrals):
             if told.ear in referral.ears:
                 self._refer_one(referral, on)
 
@@ -118,6 +130,10 @@ class Folding:
         )
         care = self.known.care_on(visit.on)
         self.asked = ask(scene, self.protocol, care, self._cycle)
+        self.judged.look(visit, ears)
+        if self.judged.held:
+            self.asked.dues = list(self.judged.dues(self.asked.dues))
+            self.asked.referrals = list(self.judged.referrals(self.asked.referrals))
         self.unanswered = []
         again = self._answer(visit, ears)
         self._keep_asking([*self.asked.dues, *again], visit.on)
@@ -129,6 +145,9 @@ class Folding:
 
     def decide(self, decision: Decision) -> None:
         """Take in what somebody who may decide did."""
+        if decision.action in ("strike", "weigh"):
+            self._judge(decision)
+            return
         if decision.to is not None and decision.action == "close":
             if (decision.ear, decision.to) in self.referrals:
                 self._end_referral((decision.ear, decision.to), decision.on, decision.reason)
@@ -160,6 +179,77 @@ class Folding:
             referrals=tuple(self.referrals.values()),
             referral_ends=tuple(self.referral_ends),
         )
+
+    # -- judging ----------------------------------------------------------------------
+
+    def _judge(self, decision: Decision) -> None:
+        """Strike a line out, or make it more or less urgent."""
+        ears = _ears_at(self.last, decision.ear)
+        if decision.to is None:
+            assert decision.track is not None
+            key: Key = (decision.ear, decision.track, decision.kind)
+            due = self.open.get(key)
+            due = due if due is not None and decision.rule in rules_of(due) else None
+            if self._may_hold(decision, due, (decision.track,), ears) and due is not None:
+                self._judge_due(key, due, decision)
+            return
+        place = (decision.ear, decision.to)
+        referral = self.referrals.get(place)
+        tracks = [r.track for r in referral.reasons if r.rule == decision.rule] if referral else []
+        referral = referral if tracks else None
+        if self._may_hold(decision, referral, tracks, ears) and referral is not None:
+            self._judge_referral(place, referral, decision)
+
+    def _may_hold(
+        self,
+        decision: Decision,
+        line: Due | Referral | None,
+        tracks: Sequence[Track],
+        ears: tuple[Ear | None, Ear | None],
+    ) -> bool:
+        """Keep a judgement that makes a line milder; return whether the line may be changed."""
+        urgency = decision.urgency
+        if line is not None and urgency and RANK[urgency] < RANK[line.urgency]:
+            return True
+        if line is not None and not explained_away(line.urgency, tracks, decision, ears):
+            return False
+        track = next(iter(tracks), decision.track or "drum")
+        self.judged.hold(decision, track, self.visits)
+        return True
+
+    def _judge_due(self, key: Key, due: Due, decision: Decision) -> None:
+        if decision.action == "weigh":
+            if due.urgency != decision.urgency:
+                self._close(key, decision.on, "superseded", None)
+                self.open[key] = moved(due, decision)
+            return
+        if not all(self.judged.struck(key[0], key[1], rule) for rule in rules_of(due)):
+            return
+        self._close(key, decision.on, "struck_out", None)
+        retry: Key = (key[0], key[1], "retry")
+        if key[2] == "recheck" and retry in self.open:
+            self._close(retry, decision.on, "struck_out", None)
+        later = put_off(due, decision)
+        if later is not None:
+            self.open[key] = later
+
+    def _judge_referral(self, key: tuple[Side, To], referral: Referral, decision: Decision) -> None:
+        changed: Referral | None = None
+        if decision.action == "weigh":
+            if decision.urgency in (None, referral.urgency):
+                return
+            changed = weighed(referral, decision.urgency, decision.on, self.protocol)
+        elif rest := without_rule(referral, decision.rule):
+            self.referrals[key] = msgspec.structs.replace(referral, reasons=rest)
+            return
+        else:
+            changed = put_off_referral(referral, decision)
+        if changed is None:
+            self._end_referral(key, decision.on, "struck_out")
+            return
+        if referral.asked_on != decision.on:
+            self._end_referral(key, decision.on, "superseded")
+        self.referrals[key] = msgspec.structs.replace(changed, asked_on=decision.on)
 
     # -- answering --------------------------------------------------------------------
 
@@ -199,7 +289,8 @@ class Folding:
         if due.track in TESTS and on < due.target:
             return
         retry = second_try(due, on, self.protocol, is_child(self.case.born, on))
-        self._stand((due.ear, due.track, "retry"), [retry], on)
+        if not self.judged.struck(due.ear, due.track, retry.rule):
+            self._stand((due.ear, due.track, "retry"), [retry], on)
 
     def _close_with_retry(self, key: Key, on: date, reason: CloseReason) -> None:
         self._close(key, on, reason, on)
@@ -277,14 +368,14 @@ class Folding:
         for key in [k for k in self.open if k[2] == "loop" and k not in wanted]:
             self._close(key, on, "resolved", on)
         for key in wanted:
-            if key in self.open:
+            if key in self.open or self.judged.struck(key[0], key[1], CARE_RULE):
                 continue
             self.open[key] = Due(
                 ear=key[0],
                 track=key[1],
                 kind="loop",
                 category="refer",
-                rule="care-elsewhere",
+                rule=CARE_RULE,
                 rule_version=1,
                 earliest=dates.earliest,
                 target=dates.target,
@@ -303,6 +394,14 @@ class Folding:
         if self.cycles is None:
             self.cycles = own_cycles(self.visits, self.population)
         return self.cycles.get(side)
+
+
+def _ears_at(visit: Visit | None, side: Side) -> tuple[Ear | None, Ear | None]:
+    """Return an ear and the other one, as a visit found them."""
+    if visit is None:
+        return None, None
+    pair = (visit.right, visit.left)
+    return pair if side == "right" else pair[::-1]
 
 
 def _same(one: Due, other: Due) -> bool:

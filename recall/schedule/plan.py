@@ -12,7 +12,18 @@ from recall.care.ear import Side
 
 Kind = Literal["recheck", "retry", "loop"]
 """A look again; a second try at one that could not be done; is care elsewhere still running?"""
-Action = Literal["close", "move", "ask"]
+Action = Literal["close", "move", "ask", "strike", "weigh"]
+"""Close what is open; move it to other dates; ask by category alone; strike out what a rule asks
+of an ear; make it more or less urgent."""
+Because = Literal["known_elsewhere", "declines", "explained", "judgement"]
+"""Why a line of the plan is struck out, moved, raised or lowered."""
+BECAUSE_WORDS: dict[Because, str] = {
+    "known_elsewhere": "known elsewhere",
+    "declines": "the person declines",
+    "explained": "what was found explains it",
+    "judgement": "clinical judgement",
+}
+"""The short list of reasons, in the order in which they are offered."""
 CloseReason = Literal[
     "answered",
     "resolved",
@@ -23,6 +34,7 @@ CloseReason = Literal[
     "handed_back",
     "clinician_decision",
     "entered_in_error",
+    "struck_out",
 ]
 EndReason = CloseReason | Literal["under_care"]
 """How a referral ends: as a due does, or taken up by a service that has the person in its care."""
@@ -196,7 +208,6 @@ class Decision(_Part, frozen=True, kw_only=True):
     asked_on: date | None = None
     """Only the one asked on this day, or whichever is open."""
     action: Action = "close"
-    """Close it, move it to other dates, or ask by category alone (a visit without findings)."""
     category: Category | None = None
     urgency: Urgency | None = None
     reason: CloseReason = "clinician_decision"
@@ -204,6 +215,11 @@ class Decision(_Part, frozen=True, kw_only=True):
     target: date | None = None
     latest: date | None = None
     why: str = ""
+    rule: str = ""
+    """The rule that is struck out or weighed anew; only what it asks is meant."""
+    until: date | None = None
+    """The day from which a struck line stands again; None: until something is worse or new."""
+    because: Because | None = None
 
 
 class Ledger(_Part, frozen=True, kw_only=True):

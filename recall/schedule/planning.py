@@ -12,14 +12,16 @@ from recall.care.casefile import vague_dates
 from recall.care.ear import SIDES, Side
 from recall.protocol.loading import Protocol
 from recall.protocol.rules import Rule
-from recall.schedule.calendar import Calendar
+from recall.schedule.calendar import Calendar, say_day
 from recall.schedule.combine import group
 from recall.schedule.fold import NO_EAR, Folding, folding
 from recall.schedule.merging import RANK, merged
 from recall.schedule.own_cycle import Populations
 from recall.schedule.plan import (
+    BECAUSE_WORDS,
     Advice,
     Decision,
+    Due,
     FollowUp,
     NothingDue,
     Plan,
@@ -48,6 +50,7 @@ def plan(
         notices += offered
     notices += vague_dates(case, on)
     notices += state.notices
+    notices += [_silent(*each) for each in state.judged.silent]
     notices += [_known(side, rule, care.of) for side, rule, care in state.asked.known]
     return Plan(
         case_version=CASE_VERSION,
@@ -91,6 +94,14 @@ def _known(side: Side, rule: Rule, of: str) -> str:
     return f"Not referred again for the {side} ear ({rule.id}): already under the care of {of}."
 
 
+def _silent(side: Side, line: Due | Referral, decision: Decision) -> str:
+    rule = line.rule if isinstance(line, Due) else line.reasons[0].rule
+    why = BECAUSE_WORDS[decision.because] if decision.because else decision.why
+    return (
+        f"Not asked again for the {side} ear ({rule}): struck out on {say_day(decision.on)}, {why}."
+    )
+
+
 def _advice(given: Iterable[tuple[Side, Rule]]) -> tuple[Advice, ...]:
     ears: dict[str, tuple[Rule, list[Side]]] = {}
     for side, rule in given:
@@ -114,6 +125,7 @@ def _nothing_due(state: Folding) -> tuple[NothingDue, ...]:
     busy = {side for side, _, _ in state.open} | {side for side, _ in state.referrals}
     busy |= {side for side, _ in state.asked.advice}
     known = {side for side, _, _ in state.asked.known}
+    struck = {name[0] for name in state.judged.held if state.judged.struck(*name)}
     found = []
     for side in SIDES:
         if side in busy or _ear(state.last, side) in (None, NO_EAR):
@@ -121,6 +133,8 @@ def _nothing_due(state: Folding) -> tuple[NothingDue, ...]:
         because = (
             "What was found is already under care elsewhere."
             if side in known
+            else "What was found asks for something that somebody has struck out."
+            if side in struck
             else f"Nothing recorded for the {side} ear asks for a re-check under this protocol."
         )
         found.append(NothingDue(ear=side, because=because))

@@ -143,6 +143,9 @@ def _decision(row: tables.Decision) -> Decision:
         target=row.target,
         latest=row.latest,
         why=row.why,
+        rule=row.rule,
+        until=row.until,
+        because=row.because,
     )
 
 

@@ -21,8 +21,8 @@ from recall.schedule.plan import EndReason, Ledger, Referral, ReferralEnd
 UNSENT = "sent"
 """The stage of which nothing is known yet: the referral has not been sent."""
 _TOLD = ("to", "ears", "urgency", "asked_on", "sent_by", "seen_by", "chase_on")
-OURS = frozenset({"under_care", "entered_in_error", "superseded"})
-"""Endings that were worked out here; any other was somebody's decision and stands."""
+OURS = frozenset({"under_care", "entered_in_error", "superseded", "struck_out"})
+"""Endings that were worked out here from what was decided; any other is kept by itself."""
 
 
 def reconcile_referrals(changes: Changes, stored: StoredLedger, ledger: Ledger, on: date) -> None:

@@ -26,6 +26,7 @@ REASON_ORDER = (
     "informed_decline",
     "handed_back",
     "clinician_decision",
+    "struck_out",
     "answered",
     "resolved",
     "superseded",

@@ -21,7 +21,7 @@ from recall.care.ear import Side
 from recall.loop.addressee import Role, Safe
 from recall.loop.outcomes import Channel
 from recall.loop.referral import Route, Stage
-from recall.schedule.plan import Action, CloseReason, EndReason, Kind
+from recall.schedule.plan import Action, Because, CloseReason, EndReason, Kind
 
 DoneWord = Literal["looked", "address_checked", "gp_told", "held", "carry_on", "keep_trying"]
 ContactPointKind = Literal["phone", "address", "email"]
@@ -71,7 +71,7 @@ class Words(TypeDecorator[tuple[str, ...]]):
 
 _WORDS: tuple[Any, ...] = (
     *(Category, RiskWord, Side, To, Track, Urgency),
-    *(Action, CloseReason, EndReason, Kind),
+    *(Action, Because, CloseReason, EndReason, Kind),
     *(Channel, DoneWord, ContactPointKind, Role, Route, Safe, Stage),
 )
 """What a column of one word may hold. Stored as text, with a constraint by the table that wants

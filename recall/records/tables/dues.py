@@ -23,7 +23,7 @@ from recall.records.tables.base import (
     partial_index,
     whole_void,
 )
-from recall.schedule.plan import Action, CloseReason, Kind
+from recall.schedule.plan import Action, Because, CloseReason, Kind
 
 KINDS: tuple[str, ...] = get_args(Kind)
 ACTIONS: tuple[str, ...] = get_args(Action)
@@ -108,6 +108,10 @@ class Decision(Base, Fact):
         one_of("action", ACTIONS),
         one_of("urgency", URGENCIES),
         one_of("reason", REASONS),
+        one_of("because", get_args(Because)),
+        CheckConstraint(
+            "action <> 'strike' OR (because IS NOT NULL AND rule <> '')", name="struck_for_a_reason"
+        ),
         CheckConstraint(f"action <> 'move' OR COALESCE({WINDOW}, false)", name="moved_to_a_window"),
         whole_void(),
     )
@@ -127,6 +131,9 @@ class Decision(Base, Fact):
     target: Mapped[date | None]
     latest: Mapped[date | None]
     why: Mapped[str] = mapped_column(default="")
+    rule: Mapped[str] = mapped_column(default="")
+    until: Mapped[date | None]
+    because: Mapped[Because | None]
 
 
 class Proposal(Base, Fact):
