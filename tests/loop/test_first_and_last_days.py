@@ -12,7 +12,7 @@ import pytest
 
 from recall.loop.facts import Event, Posted
 from recall.loop.steps import Step, next_step
-from recall.protocol.contact import RunKind, StepRule
+from recall.protocol.contact import ContactProtocol, RunKind, StepRule
 from tests.loop.tell import RULES, event, facts, tell
 from tests.loop.test_runs import SHORT
 from tests.loop.test_stories import ADULT, LATER, URGENT
@@ -25,6 +25,13 @@ def next_of(*events: Event, on: date = DAY, **more: object) -> Step:
     found = next_step(facts(events=events, **more), on, RULES)
     assert found is not None
     return found
+
+
+def own_run(*kinds: RunKind) -> ContactProtocol:
+    """Return the contact data with another run, of these steps, for what does not press."""
+    steps = tuple(StepRule(kind=kind, anchor="earliest") for kind in (*kinds, "decision"))
+    runs = [msgspec.structs.replace(run, steps=steps) for run in RULES.run if "low" in run.urgency]
+    return msgspec.structs.replace(RULES, run=(*runs, *RULES.run))
 
 
 def test_a_decision_on_the_day_contact_stopped_is_reviewed_four_weeks_later() -> None:
@@ -154,23 +161,24 @@ def test_without_a_safe_way_the_search_for_one_says_why() -> None:
 
 
 @pytest.mark.parametrize(
-    ("steps", "happened", "kind"),
+    ("steps", "happened", "channels", "kind"),
     [
-        (("invitation",), ("posted invitation",), "phone"),
-        (("phone",), ("phone left_message",), "last_letter"),
-        (("invitation", "phone"), ("posted invitation", "phone left_message"), "address_check"),
+        (("invitation",), ("posted invitation",), "phone letter", "phone"),
+        (("phone",), ("phone left_message",), "phone letter", "last_letter"),
+        (("phone",), ("phone left_message",), "phone", "address_check"),
+        (("phone",), ("phone left_message", "checked"), "phone", "phone"),
+        (("invitation",), ("posted invitation", "checked"), "letter", "last_letter"),
     ],
 )
 def test_where_a_practices_own_run_leaves_a_way_untried_that_way_comes_before_lost(
-    steps: tuple[RunKind, ...], happened: tuple[str, ...], kind: str
+    steps: tuple[RunKind, ...], happened: tuple[str, ...], channels: str, kind: str
 ) -> None:
     """A practice may adopt a run without a letter, or without a call."""
-    short = tuple(StepRule(kind=k, anchor="earliest") for k in (*steps, "decision"))
-    runs = [msgspec.structs.replace(run, steps=short) for run in RULES.run if "low" in run.urgency]
-    own = msgspec.structs.replace(RULES, run=(*runs, *RULES.run))
+    own = own_run(*steps)
     events = tuple(event(date(2026, 10, 1), words, 0) for words in happened)
+    about = facts(urgency="low", channels=frozenset(channels.split()), events=events)
 
-    found = next_step(facts(urgency="low", events=events), DAY, own)
+    found = next_step(about, DAY, own)
 
     assert found is not None
     assert found.kind == kind
@@ -179,11 +187,8 @@ def test_where_a_practices_own_run_leaves_a_way_untried_that_way_comes_before_lo
 
 def test_a_letter_that_has_gone_out_is_not_the_other_way() -> None:
     """Of letters the last one comes first, then the ones before it."""
-    short = (StepRule(kind="phone", anchor="earliest"), StepRule(kind="decision", anchor="latest"))
-    runs = [msgspec.structs.replace(run, steps=short) for run in RULES.run if "low" in run.urgency]
-    own = msgspec.structs.replace(RULES, run=(*runs, *RULES.run))
     lost = msgspec.structs.replace(RULES.lost, contacts=4, channels=1)
-    own = msgspec.structs.replace(own, lost=lost)
+    own = msgspec.structs.replace(own_run("phone"), lost=lost)
     sent: list[Event] = []
     kinds = []
     for kind in ("last_letter", "reminder", "invitation"):

@@ -67,3 +67,10 @@ def test_with_the_result_back_it_is_open_no_more() -> None:
     known = told(ReferralEvent(on=ASKED, what="result"))
 
     assert (known.is_open, known.why) == (False, "The result is back.")
+
+
+def test_an_appointment_missed_there_is_named_by_the_day_it_became_known() -> None:
+    missed = ReferralEvent(on=date(2026, 9, 11), what="missed_there")
+    sent = ReferralEvent(on=ASKED, what="sent")
+
+    assert "(11 September 2026)" in told(sent, missed).why
