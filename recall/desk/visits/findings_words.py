@@ -124,12 +124,11 @@ def _said(item: str | Reported, on: date) -> str:
 
 def _since(since: When, on: date) -> str:
     """Return a day in words; what was told as a month or as so long before is only about then."""
-    if isinstance(since, Before) and since == Before(days=since.days):
-        return say_day(resolve(since, on).on)
     found = resolve(since, on)
-    if not found.vague:
-        return say_day(found.on)
-    return f"about {say_day(found.on)}" if isinstance(since, Before) else f"{found.on:%B %Y}"
+    if not isinstance(since, Before):
+        return f"{found.on:%B %Y}" if found.vague else say_day(found.on)
+    about = since.years or since.months or since.weeks
+    return f"about {say_day(found.on)}" if about else say_day(found.on)
 
 
 def _risk(risk: str | Risk) -> str:
