@@ -63,7 +63,7 @@ COMMANDS: dict[str, tuple[str, str]] = {
     "history": ("manager.failsafe:history", "Check that the history is whole."),
     "explain": ("protocol.protocols:explain", "Why a plan is what it is, step by step."),
     "protocol": (
-        "protocol.protocols:protocol",
+        "protocol.learning:protocol",
         "Read, check, compare, adopt, sign the rules.",
     ),
     "desk": (

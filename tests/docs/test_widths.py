@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import re
+import shlex
 from collections.abc import Iterator
 from pathlib import Path
 
@@ -13,6 +14,8 @@ from recall.cli.shared.common import WIDTH
 from tests.docs import pages, running
 from tests.docs.conftest import SetUp
 
+DEFAULT = shlex.quote(str(pages.ROOT / "recall" / "protocol" / "default.toml"))
+WHAT_IF = f"recall protocol what-if {DEFAULT}"
 LISTS = (
     *("recall queue --clinical", "recall overdue --clinical", "recall lost --clinical"),
     *("recall queue", "recall overdue", "recall lost", "recall referrals"),
@@ -21,6 +24,7 @@ LISTS = (
     *("recall failsafe --by quill", "recall confirm --list", "recall confirm", "recall staff list"),
     *("recall contact outcomes", "recall letters list", "recall letters preview 1"),
     *("recall jobs status", "recall protocol show", "recall protocol proposals"),
+    *("recall protocol audit", WHAT_IF),
     *("recall protocol check", "recall protocol format", "recall report", "recall manual"),
     *("recall explain W1573", "recall refer draft 257 --by quill", "recall letters spoken 88"),
     "recall decide keep-trying 88 --why reason --show --by quill",

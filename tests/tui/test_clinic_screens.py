@@ -36,6 +36,7 @@ LISTS: dict[str, tuple[str, ...]] = {
     "register-ahead": ("f6", "6"),
     "register-returns": ("f6", "7"),
     "register-jobs": ("f6", "8"),
+    "register-rules": ("f6", "9"),
     "register-decide": ("f6", "space", "space", "c"),
     "post": ("f7", "a"),
     "post-letter": ("f7", "enter"),

@@ -106,6 +106,7 @@ MANAGER = (
         "manager.returns", "7", "Returns", "How many came back in time, by kind of follow-up.", 7
     ),
     Command("manager.jobs", "8", "Jobs", "The last run of every job, and the next."),
+    Command("manager.rules", "9", "Rules", "What each rule asked for, and what came of it."),
     Command("manager.pick", "space", "Pick", "Pick the marked line, for a decision about several."),
     Command("manager.pick_all", "asterisk", "Pick all", "Pick every line of the list, or none."),
     Command(

@@ -106,6 +106,13 @@ def _returns(desk: Desk) -> Listed:
     return Listed(rows, "Windows opened in the last 24 months; share seen by the latest day.")
 
 
+def _rules(desk: Desk) -> Listed:
+    from recall.desk.oversight.rule_audit import audit
+
+    rows = audit(desk)
+    return Listed(rows, f"{len(rows):,} rules asked for something; found: it was there.")
+
+
 def _count(rows: Sequence[Any], what: str) -> str:
     more = " or more" if len(rows) >= MOST else ""
     return f"{len(rows):,}{more} {what}."
@@ -212,6 +219,33 @@ def draw_returns(row: Any, width: int, today: date) -> Sequence[Part]:
     return returns_parts(row, width)
 
 
+def draw_rule(row: Any, width: int, today: date) -> Sequence[Part]:
+    """Return one rule: what it asked for, what was found, and what became of referrals."""
+    share = f"{100 * row.low:.0f} to {100 * row.high:.0f}% found" if row.looked else ""
+    seen = f"{row.seen} of {row.referred} seen" if row.referred else ""
+    return [
+        (row.rule, max(20, width - 49), ""),
+        *right(f"{row.asked:,}" if row.asked else "", 6, ""),
+        *right(f"{row.looked:,}" if row.asked else "", 6, "quiet"),
+        *right(share, 18, "lead"),
+        *right(seen, 18, "quiet"),
+    ]
+
+
+def more_rule(row: Any, today: date, width: int) -> list[Content]:
+    """Return everything else about what came of a rule."""
+    looks = f"{row.asked} asked, {row.looked} looked, {row.found} found"
+    sent = f"{row.referred} asked, {row.sent} sent, {row.seen} seen, {row.results} results back"
+    gone = f"{row.groundless} groundless before anybody saw the person"
+    told = [
+        ("Rule", row.rule),
+        ("Looks", looks if row.asked else ""),
+        ("Refers", f"{sent}, {gone}" if row.referred else ""),
+        ("Ended", f"{row.struck} by name: {row.struck_why}" if row.struck else ""),
+    ]
+    return _told(told, width)
+
+
 def more_line(row: Any, today: date, width: int) -> list[Content]:
     """Return everything else about a follow-up."""
     told = [
@@ -305,6 +339,16 @@ LISTS: tuple[RegisterList, ...] = (
         more_returns,
         ("export", "again"),
         "No window has opened yet.",
+    ),
+    RegisterList(
+        "rules",
+        "Rules",
+        _rules,
+        None,
+        draw_rule,
+        more_rule,
+        ("export", "again"),
+        "No rule has asked for anything yet.",
     ),
 )
 """The lists in the form of lines; the work ahead and the jobs are drawn whole."""

@@ -30,7 +30,17 @@ if TYPE_CHECKING:
     from recall.desk.plans.decisions import Meant
 
 NEWLINE = Content("\n")
-VIEWS = ("overdue", "lost", "referrals", "failsafe", "proposals", "ahead", "returns", "jobs")
+VIEWS = (
+    "overdue",
+    "lost",
+    "referrals",
+    "failsafe",
+    "proposals",
+    "ahead",
+    "returns",
+    "jobs",
+    "rules",
+)
 """In the order of their digits."""
 TITLES = {each.id: each.title for each in LISTS} | {each.id: each.title for each in DRAWN}
 DECISIONS = {
@@ -138,6 +148,7 @@ tried, why. e writes what is on the screen into a CSV file beside the database."
 
     def on_resize(self) -> None:
         """Fit the new size."""
+        self._draw_names()
         self.call_after_refresh(self._draw)
 
     def _draw_names(self) -> None:
@@ -147,7 +158,10 @@ tried, why. e writes what is on the screen into a CSV file beside the database."
             style = "bold reverse" if view == self.view else ""
             part = Content.assemble((f" {n}", "bold $desk-key"), " ", (TITLES[view], style))
             parts.append(part.stylize(click))
-        self.query_one("#lists", Static).update(Content("").join(parts))
+        in_one = sum(part.cell_length for part in parts) < self.size.width
+        half = len(parts) if in_one else len(parts) // 2 + 1
+        rows = [Content("").join(part) for part in (parts[:half], parts[half:]) if part]
+        self.query_one("#lists", Static).update(NEWLINE.join(rows))
 
     def _draw_keys(self) -> None:
         """Show the keys that matter on this list."""
@@ -240,6 +254,10 @@ tried, why. e writes what is on the screen into a CSV file beside the database."
     def action_jobs(self) -> None:
         """Show the jobs."""
         self.go("jobs")
+
+    def action_rules(self) -> None:
+        """Show what came of each rule."""
+        self.go("rules")
 
     # Moving and picking.
 

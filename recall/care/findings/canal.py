@@ -72,7 +72,7 @@ class CanalFindings(
         ),
     ] = None
     pinna_lesion: Annotated[bool | None, flag(label="Pinna lesion")] = None
-    treated: Annotated[bool | None, flag(label="Treated here", told=True)] = None
+    treated: Annotated[bool | None, flag(label="Treated here", told=True, circumstance=True)] = None
     foreign_body: Annotated[
         Literal["none", "button_battery", "unidentified", "other"] | None,
         names(
@@ -104,7 +104,9 @@ class CanalFindings(
         ),
     ] = None
     grommet_on: Annotated[When | None, Finding(label="Grommet since")] = None
-    grommet_long_term: Annotated[bool | None, flag(label="Long-term one", told=True)] = None
+    grommet_long_term: Annotated[
+        bool | None, flag(label="Long-term one", told=True, circumstance=True)
+    ] = None
     cavity: Annotated[
         bool | None,
         flag(

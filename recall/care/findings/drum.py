@@ -186,7 +186,8 @@ class DrumFindings(
         ),
     ] = None
     perforation_cause: Annotated[
-        Literal["trauma", "infection", "unknown"] | None, names(label="Hole from")
+        Literal["trauma", "infection", "unknown"] | None,
+        names(label="Hole from", circumstance=True),
     ] = None
     perforation_new: Annotated[
         bool | None, flag(label="Hole is new", says=("no", "new"), told=True)

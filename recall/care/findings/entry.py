@@ -69,6 +69,8 @@ class Finding:
 
     kind: Kind = ""
     """How a rule may ask for it: "or worse", by name, recorded true; or only by a sign."""
+    circumstance: bool = False
+    """Says how it was looked at or treated, or what was told: nothing that a look finds."""
     normal: Any = None
     """What a healthy ear shows; None where no value is that."""
     steps: tuple[str, ...] = ()

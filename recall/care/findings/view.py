@@ -32,7 +32,10 @@ class ViewFindings(
     ] = None
     not_examined: Annotated[
         Literal["refused", "not_attempted"] | None,
-        names(never=(Never(EVERY, "examined", (None, True), "Write examined false beside it."),)),
+        names(
+            circumstance=True,
+            never=(Never(EVERY, "examined", (None, True), "Write examined false beside it."),),
+        ),
     ] = None
     wax_found: Annotated[
         Wax | None,
@@ -111,11 +114,18 @@ class ViewFindings(
     ] = None
     hearing_after: Annotated[
         Literal["better", "same", "worse"] | None,
-        scale(label="Hears after", normal="better", told=True, signs={"hearing_back": ("better",)}),
+        scale(
+            label="Hears after",
+            circumstance=True,
+            normal="better",
+            told=True,
+            signs={"hearing_back": ("better",)},
+        ),
     ] = None
     drum_seen: Annotated[
         Literal["full", "part", "none"] | None,
         scale(
+            circumstance=True,
             label="Drum seen",
             look="drum",
             usual=4,

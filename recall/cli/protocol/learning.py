@@ -1,0 +1,124 @@
+"""`recall protocol audit` and `what-if`: learn from the register what a rule costs and finds."""
+
+from __future__ import annotations
+
+from datetime import date
+from pathlib import Path
+from typing import TYPE_CHECKING
+
+import click
+
+from recall.cli.protocol.protocols import protocol
+from recall.cli.shared.common import DAY, FILE, acting, as_data, desk, emit, say
+from recall.protocol.loading import load
+
+if TYPE_CHECKING:
+    from recall.desk.oversight.rule_audit import RuleLine
+    from recall.desk.oversight.what_if import WhatIf
+
+SHOWN = 20
+"""How many findings that would come later are named before the rest is counted."""
+_HEAD = f"{'rule':<31}{'asked':>6}{'looked':>7}{'found':>6}  {'share':<15}{'ended':>6}"
+
+
+@protocol.command()
+@click.option("--since", type=DAY, help="Only what was asked for since a day.")
+@as_data
+@acting
+def audit(
+    since: date | None, form: str | None, config: Path | None, by: str | None, on: date | None
+) -> None:
+    """Say what each rule asked for, and what came of it."""
+    from recall.desk.oversight.rule_audit import RuleLine
+    from recall.desk.oversight.rule_audit import audit as count
+    from recall.exchange.out import to_csv, to_json
+
+    with desk(config, by, on, reading=True) as opened:
+        lines = count(opened, since or date.min)
+    if form is not None:
+        emit(to_csv(RuleLine, lines) if form == "csv" else to_json(lines))
+        return
+    emit(_HEAD + "\n")
+    for line in lines:
+        emit("\n".join(_told(line)) + "\n")
+    say(f"{len(lines)} rules asked for something. Found: what was looked for was there.")
+
+
+def _told(line: RuleLine) -> list[str]:
+    share = ""
+    if line.looked:
+        low, high = round(100 * line.low), round(100 * line.high)
+        share = f"{100 * line.found / line.looked:.0f}% ({low} to {high}%)"
+    counts = f"{line.asked:>6}{line.looked:>7}{line.found:>6}  {share:<15}{line.struck:>6}"
+    told = [f"{line.rule:<31}{counts}" if line.asked else line.rule]
+    if line.referred:
+        told.append(
+            f"    referrals {line.referred}: sent {line.sent}, seen {line.seen},"
+            f" result {line.results}, groundless {line.groundless}"
+        )
+    if line.struck_why:
+        told.append(f"    ended by name: {line.struck_why}")
+    return told
+
+
+@protocol.command(name="what-if")
+@click.argument("file", type=FILE)
+@as_data
+@acting
+def what_if_(
+    file: Path, form: str | None, config: Path | None, by: str | None, on: date | None
+) -> None:
+    """Say what a changed protocol would have cost and found in the register's own history."""
+    from recall.cli.shared.progress import Progress
+    from recall.desk.oversight.what_if import Delay, what_if
+    from recall.exchange.out import to_csv, to_json
+
+    ticks = Progress("Going over")
+    with desk(config, by, on, reading=True) as opened:
+        found = what_if(opened, load(file), ticks)
+    ticks.end()
+    if form is not None:
+        emit(to_csv(Delay, found.delays) if form == "csv" else to_json(found.delays))
+        return
+    emit("\n".join((*_rates(found), "", *_tracks(found), "", *_delays(found))) + "\n")
+    say("Nothing was changed. What was never found cannot be counted here.")
+
+
+def _rates(found: WhatIf) -> list[str]:
+    lines = [f"{found.people} people over {found.years:.1f} years. In a year:"]
+    for rate in found.rates:
+        change = f"{rate.more:+.0f}" if round(rate.more) else "no change"
+        lines.append(f"  {rate.what:<31}{rate.now:>7.0f} -> {rate.would_be:>5.0f}  {change}")
+    return lines
+
+
+def _tracks(found: WhatIf) -> list[str]:
+    lines = ["Findings that were made, and the look that the rules wanted before:"]
+    for row in found.tracks:
+        moves = [
+            f"{count} {words}"
+            for count, words in (
+                (row.earlier, "earlier"),
+                (row.later, f"later (up to {row.longest_days} days)"),
+                (row.never, "not asked any more"),
+                (row.anew, "asked anew"),
+            )
+            if count
+        ]
+        told = ", ".join(moves) or "no change"
+        lines.append(f"  {row.track.replace('_', ' '):<14}{row.found:>5}: {told}")
+    return lines
+
+
+def _delays(found: WhatIf) -> list[str]:
+    if not found.delays:
+        return ["Nothing that was found would have been looked for later."]
+    lines = ["Would have been looked for later, the worst first:"]
+    for d in found.delays[:SHOWN]:
+        later = f"{d.days} days later" if d.days is not None else "not asked for"
+        lines.append(
+            f"  {d.reference:<10} {d.name[:18]:<18} {d.ear:<5} {d.finding[:22]:<22} {later}"
+        )
+    if len(found.delays) > SHOWN:
+        lines.append(f"  and {len(found.delays) - SHOWN} more: --csv lists all.")
+    return lines
