@@ -47,6 +47,16 @@ def _tried_at_an_object(ear: Ear) -> bool:
     return no_wax and ear.foreign_body not in (None, "none")
 
 
+def suction_was_used(ear: Ear) -> bool:
+    """Return whether the ear was cleared, or was tried to be, by suction.
+
+    Where nobody recorded by what, suction is meant: thresholds can be down for days after it.
+    """
+    if ear.clearance in ("cleared", "failed"):
+        return ear.clearance_by in (None, "suction")
+    return ear.clearance_by == "suction"
+
+
 @dataclass(slots=True)
 class Grades:
     """The course of one retraction grade, with who graded."""
@@ -97,6 +107,8 @@ class Course:
     tensa: Grades = field(default_factory=Grades)
     attic: Grades = field(default_factory=Grades)
     failed_clearances: int = 0
+    suction_on: date | None = None
+    """The last visit at which suction was used in this ear."""
     wax_blocked_on: list[date] = field(default_factory=list)
     """Days of the last 12 months on which wax was partial or occluding."""
     screens_failed: int = 0
@@ -229,6 +241,8 @@ class Course:
             self.failed_clearances += max(1, ear.clearance_tries or 1)
         elif ear.clearance == "cleared" or ear.wax_left in ("none", "some"):
             self.failed_clearances = 0
+        if suction_was_used(ear):
+            self.suction_on = on
         if ear.wax_found in BLOCKING_WAX:
             start = add(on, months=-12)
             self.wax_blocked_on = [d for d in self.wax_blocked_on if d > start]

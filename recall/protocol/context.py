@@ -184,6 +184,12 @@ COURSE: dict[str, ContextWord] = {
     "failed_clearances": ContextWord(
         _number("failed_clearances"), "failed clearances in a row, today's included"
     ),
+    "suction_used": ContextWord(
+        _clock("suction_on"),
+        "time since suction was last used in the ear; clearing of which nobody recorded how "
+        "counts as suction",
+        True,
+    ),
     "wax_visits_in_a_year": ContextWord(
         lambda c: c.course.wax_visits_within_a_year(c.on),
         "visits of the past 12 months at which wax was partial or occluding",

@@ -15,6 +15,7 @@ from recall.protocol.words import (
     ORDERS,
     REPORTS,
     SIGNS,
+    TESTED_FLAGS,
     TRACE_FLAGS,
 )
 
@@ -105,13 +106,7 @@ def _words() -> Iterator[str]:
         yield f'| `{word}` | scale | dB: `"25 dB or worse"` |'
     for word, names in NAMES.items():
         yield f"| `{word}` | names | {', '.join(names)} |"
-    for word in FLAGS:
-        yield f"| `{word}` | flag | `true` |"
-    for word, several in SIGNS.items():
-        said = ", ".join(f"{f} {str(v).lower()}" for f, v in several)
-        yield f"| `{word}` | flag | `true`: {'any of ' if len(several) > 1 else ''}{said} |"
-    for word, pattern in TRACE_FLAGS.items():
-        yield f"| `{word}` | flag | `true`: a trace read as {pattern.replace('_', ' ')} |"
+    yield from _flags()
     yield f"| `person.risk` | flag | any of {', '.join(get_args(RiskWord))} |"
     yield f"| `report.said`, `report.also` | flag | any of {', '.join(REPORTS)} |"
     yield "| `report.WORD_for`, `_for_at_least`, `_onset` | range | time since; days to come on |"
@@ -119,6 +114,18 @@ def _words() -> Iterator[str]:
         yield f"| `person.{word}` | range | {says} |"
     for word, context in COURSE.items():
         yield f"| `course.{word}` | range | {context.says} |"
+
+
+def _flags() -> Iterator[str]:
+    for word in FLAGS:
+        yield f"| `{word}` | flag | `true` |"
+    for word, several in SIGNS.items():
+        said = ", ".join(f"{f} {str(v).lower()}" for f, v in several)
+        yield f"| `{word}` | flag | `true`: {'any of ' if len(several) > 1 else ''}{said} |"
+    for word, pattern in TRACE_FLAGS.items():
+        yield f"| `{word}` | flag | `true`: a trace read as {pattern.replace('_', ' ')} |"
+    for word, says in TESTED_FLAGS.items():
+        yield f"| `{word}` | flag | `true`: {says} |"
 
 
 def _code(words: object) -> str:

@@ -32,6 +32,7 @@ from recall.protocol.words import (
     REPORTS,
     RISKS,
     SIGNS,
+    TESTED_FLAGS,
     TRACE_FLAGS,
 )
 
@@ -245,6 +246,11 @@ class Matcher:
             return apart, apart
         both = self._over("better_ear_loss", min(mean, other))
         return both | (apart if mean >= other else 0), both | (apart if other >= mean else 0)
+
+    def tested_bits(self, hears_well: bool, tested_well: bool) -> int:
+        """Return the bits of how well an ear is known to hear: `TESTED_FLAGS` in their order."""
+        known = zip(TESTED_FLAGS, (hears_well, tested_well), strict=True)
+        return sum(self._flag_bit(word) for word, holds in known if holds)
 
     def seen_across(self, bits: int) -> int:
         """Return what an ear's bits mean when looked at from the other ear."""

@@ -64,6 +64,12 @@ TRACE_FLAGS: dict[str, str] = {
 }
 """Flags read off a flat trace with its volume, by the pattern of `care.tympanogram`."""
 
+TESTED_FLAGS: dict[str, str] = {
+    "hears_well": "hearing after recorded as better, or tested well, and nothing against it",
+    "tested_well": "a screen passed, or a mean under 25 dB without a difference of 15 dB",
+}
+"""Flags that `schedule.explained` reads off one ear's hearing at a visit, and what they say."""
+
 REPORTS: tuple[str, ...] = get_args(ReportWord)
 RISKS: tuple[str, ...] = get_args(RiskWord)
 RISKS_OF_BOTH_EARS: frozenset[str] = frozenset({"previous_cholesteatoma"})
@@ -83,7 +89,7 @@ def kind_of(namespace: str, name: str) -> Kind | None:
             return "scale"
         if name in NAMES:
             return "names"
-        flags = (FLAGS, SIGNS, TRACE_FLAGS)
+        flags = (FLAGS, SIGNS, TRACE_FLAGS, TESTED_FLAGS)
         return "flag" if any(name in known for known in flags) else None
     if (namespace, name) in SPOKEN:
         return "flag"

@@ -14,7 +14,7 @@ from recall.protocol.context import Circumstance, Told
 from recall.protocol.loading import Protocol
 from recall.protocol.rules import Advise, Recheck, Refer, Rule
 from recall.schedule.answering import NEEDS
-from recall.schedule.explained import explains
+from recall.schedule.explained import explains, hearing_is_back, tested_well
 from recall.schedule.known import Known, last_day
 from recall.schedule.own_cycle import OwnCycle
 from recall.schedule.plan import Due, Reason, Referral
@@ -92,7 +92,9 @@ def set_scene(
     own: dict[Side, int] = {"right": right, "left": left}
     for side, ear in ears.items():
         if ear is not None:
+            across = visit.left if side == "right" else visit.right
             own[side] |= matcher.ear_bits(ear, child, courses[side])
+            own[side] |= matcher.tested_bits(hearing_is_back(ear, across), tested_well(ear, across))
     treated = known.treated_on
     treated = treated if treated is not None and treated <= visit.on else None
     aged = matcher.age_bits(age)

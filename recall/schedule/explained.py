@@ -16,21 +16,32 @@ nothing: NICE NG98 (2018), 15 dB or more at two adjacent frequencies."""
 def explains(item: Reported, ear: Ear | None, other: Ear | None) -> bool:
     """Return whether a loss counts as explained: the cause named, and hearing known to be back.
 
-    Wax that was found explains nothing by itself. One result that is not good outweighs others
-    that are; what was not recorded is no evidence.
+    Wax that was found explains nothing by itself.
     """
     return bool((item.because or "").strip()) and hearing_is_back(ear, other)
 
 
 def hearing_is_back(ear: Ear | None, other: Ear | None) -> bool:
-    """Return whether an ear is known to hear: better after, a measured level, a passed screen."""
-    if ear is None:
+    """Return whether this visit shows that an ear hears well, or does again.
+
+    One result that is not good outweighs others that are; what was not recorded is no evidence.
+    Nor is hearing that got better in an ear that wax still hides.
+    """
+    if ear is None or ear.hearing_after in ("same", "worse"):
         return False
-    if ear.hearing_after in ("same", "worse") or ear.hearing_screen == "not_passed":
+    if ear.hearing_dB is not None or ear.hearing_screen in ("passed", "not_passed"):
+        return tested_well(ear, other)
+    hidden = ear.wax_left == "occluding" or ear.clearance == "failed"
+    return ear.hearing_after == "better" and not hidden
+
+
+def tested_well(ear: Ear | None, other: Ear | None) -> bool:
+    """Return whether an ear was tested, and nothing that was tested is not good."""
+    if ear is None or ear.hearing_screen == "not_passed":
         return False
     if ear.hearing_dB is not None:
         return _measured_well(ear, other)
-    return ear.hearing_after == "better" or ear.hearing_screen == "passed"
+    return ear.hearing_screen == "passed"
 
 
 def _measured_well(ear: Ear, other: Ear | None) -> bool:

@@ -25,6 +25,9 @@ LATER: dict[str, date] = {
     "canal-treated-advice": _SECOND,
     "blood-found": _SECOND,
     "concern-adult-loss": _SECOND,
+    "difference-after-suction": _SECOND,
+    "concern-after-suction": _SECOND,
+    "worse-after-suction": _SECOND,
 }
 """Rules that were added to a protocol in use, with the day of their first version: no version
 may judge visits before its adoption. Written by hand, for each is a decision."""

@@ -58,6 +58,9 @@ PERMITTED = {
     "wax-failed": {"ear.object_in_canal": True},
     # the hearing came back once the wax was out
     "concern-adult": {"ear.hearing_back": True},
+    # tested today, and well: a good result on the day of suction reassures
+    "concern-after-suction": {"ear.tested_well": True},
+    "worse-after-suction": {"ear.tested_well": True},
     # an infection that is treated needs nobody to treat it; whoever is at risk is looked at anyhow
     "canal-untreated": {"ear.treated": True},
     "acute-infection-untreated": {"ear.treated": True},

@@ -112,6 +112,21 @@ class ViewFindings(
         Annotated[int, msgspec.Meta(ge=0, le=50)] | None,
         Finding(label="Times tried", hint="how often clearing was tried"),
     ] = None
+    clearance_by: Annotated[
+        Literal["suction", "irrigation", "instrument"] | None,
+        Finding(
+            label="Cleared by",
+            never=(
+                Never(
+                    EVERY,
+                    "clearance",
+                    ("not_attempted",),
+                    'Write clearance "cleared" or "failed".',
+                ),
+            ),
+        ),
+    ] = None
+    """Suction where it was one of several; hearing can be down for days after it."""
     hearing_after: Annotated[
         Literal["better", "same", "worse"] | None,
         scale(
