@@ -103,6 +103,30 @@ def test_the_refusal_says_both_sides():
     )
 
 
+@pytest.mark.parametrize(
+    ("ear", "says"),
+    [
+        (Ear(drum_seen="none", red=True), 'right.red: true cannot be while drum_seen is "none".'),
+        (
+            Ear(cavity_quiet=True),
+            "right.cavity: not recorded cannot be while cavity_quiet is true.",
+        ),
+        (
+            Ear(examined=False, keratin=False),
+            "right.keratin: false cannot be while examined is false.",
+        ),
+        (
+            Ear(clearance="not_attempted", clearance_tries=2),
+            'right.clearance_tries: 2 cannot be while clearance is "not_attempted".',
+        ),
+    ],
+)
+def test_each_sort_of_value_is_said_as_the_file_writes_it(ear, says):
+    with pytest.raises(InputError) as caught:
+        check_ear(ear, "right")
+    assert caught.value.message == says
+
+
 def test_the_table_names_fields_and_values_that_exist():
     for row in TABLE:
         assert {row.field, row.other} <= set(EAR_FIELDS)

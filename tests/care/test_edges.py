@@ -9,7 +9,7 @@ import pytest
 
 from recall.care.case import Case
 from recall.care.casefile import check_case
-from recall.care.dates import add
+from recall.care.dates import Before, add, resolve
 from recall.care.hearing import GAP_RULES, air_bone_gap, better_ear_average, of_person
 from recall.care.measured import Tympanogram
 from recall.care.tympanogram import classify
@@ -44,6 +44,14 @@ def checked(**more: object) -> None:
             {"risks": [{"what": "diabetes", "since": "2026-08-10", "until": "2026-08-10"}]},
             {"risks": [{"what": "diabetes", "since": "2026-08-10", "until": "2026-08-09"}]},
         ),
+        (
+            {"born": "2018-03-31", "loss_treated_on": "2018-03"},
+            {"born": "2018-03-31", "loss_treated_on": "2018-03-30"},
+        ),
+        (
+            {"under_care": [{"of": "ent", "since": {"weeks": 6}, "until": "2026-07-21"}]},
+            {"under_care": [{"of": "ent", "since": {"weeks": 6}, "until": "2026-07-20"}]},
+        ),
     ],
 )
 def test_the_last_that_can_be_is_read_and_the_next_is_refused(
@@ -52,6 +60,36 @@ def test_the_last_that_can_be_is_read_and_the_next_is_refused(
     checked(**right)
     with pytest.raises(InputError):
         checked(**wrong)
+
+
+@pytest.mark.parametrize("since", ["2026-08-10", {"weeks": 6}])
+@pytest.mark.parametrize("until", ["2026-08-10", {"weeks": 5}])
+def test_a_span_of_a_person_without_visits_is_read(since: object, until: object) -> None:
+    checked(visits=[], risks=[{"what": "diabetes", "since": since, "until": until}])
+
+
+@pytest.mark.parametrize(
+    ("unit", "most"), [("years", 130), ("months", 1560), ("weeks", 6800), ("days", 47500)]
+)
+def test_how_long_before_is_counted_from_none_to_a_long_life(unit: str, most: int) -> None:
+    other = "days" if unit == "years" else "years"
+
+    for count in (0, most):
+        assert getattr(msgspec.convert({unit: count, other: 1}, Before), unit) == count
+    for count in (-1, most + 1):
+        with pytest.raises(msgspec.ValidationError):
+            msgspec.convert({unit: count, other: 1}, Before)
+
+
+def test_each_unit_is_counted_back_by_itself() -> None:
+    """Worked out by hand, from 31 March 2026: years, months, then weeks and days."""
+    on = date(2026, 3, 31)
+
+    assert resolve(Before(years=1), on).on == date(2025, 3, 31)
+    assert resolve(Before(months=1), on).on == date(2026, 2, 28)
+    assert resolve(Before(weeks=1), on).on == date(2026, 3, 24)
+    assert resolve(Before(days=1), on).on == date(2026, 3, 30)
+    assert resolve(Before(years=1, months=1, weeks=1, days=1), on).on == date(2025, 2, 20)
 
 
 def test_the_end_of_every_month_clips_back() -> None:
