@@ -3,10 +3,12 @@
     python tests/tools/mutate.py protocol            150 changes drawn with seed 1
     python tests/tools/mutate.py loop --seed 2 --sample 40 --workers 1
     python tests/tools/mutate.py care --thin 10      on a busy machine
+    python tests/tools/mutate.py care --again LEFT   only the changes an earlier run printed
 
-Tests are collected once. Each change is made in a process forked from there, in the functions
-as they stand; only tests that go through the changed line run, the quickest first. What already
-ran while the tests were collected is changed as its module is loaded, in a process of its own.
+Tests are collected once, and traced where they were not (`tracing.py`). Each change is made in a
+process forked from there, in the functions as they stand; only tests that go through the changed
+line run, the quickest first. What already ran while the tests were collected is changed as its
+module is loaded, in a process of its own.
 `equivalent.toml` beside this lists changes that change nothing, each with its reason.
 """
 
@@ -39,10 +41,10 @@ ROOT = HERE.parents[1]
 sys.path.insert(0, str(ROOT))
 
 from tests.tools.operators import Change, changed, changes  # noqa: E402
+from tests.tools.tracing import Lines, Trace, Tracing, kept_at  # noqa: E402
 
-CORE = ("tests/care", "tests/protocol", "tests/schedule")
-TESTS = {"care": CORE, "protocol": CORE, "schedule": CORE}
-"""The rule cases are tests of the three rooms that make a plan; other rooms have their own."""
+CORE = ("care", "protocol", "schedule")
+"""The rooms that make a plan: the rule cases are tests of all three, traced together."""
 LEFT_OUT = ("test_rule_changes", "test_section_changes", "test_an_invented_finding")
 """They change the rules or the words by themselves: they say no more of the code than the rest."""
 LIBRARIES = ("alembic", "dateutil.rrule", "freezegun", "hypothesis", "jinja2", "lifelines",
@@ -50,8 +52,6 @@ LIBRARIES = ("alembic", "dateutil.rrule", "freezegun", "hypothesis", "jinja2", "
 QUIET = ["-q", "-x", "-p", "no:cacheprovider", "-p", "no:xdist", "--no-header", "--tb=no"]
 LONGEST = 6.0
 """Seconds of work, as traced, that one change is given: the quickest tests through it."""
-SLOW = 2.0
-"""Seconds of work, as traced, after which a test is broken off and left out."""
 MANY = 60
 """Cases of one test from which on only some are taken, where that is asked for."""
 NOT_IN_PLACE = 77
@@ -61,35 +61,13 @@ Work = Callable[[], int]
 Start = tuple[Change, Times, Work]
 
 
-class TooSlow(BaseException):
-    """A test took too long to be of use here."""
+@dataclass(frozen=True)
+class Pace:
+    """How much is done at once, of how many cases one is taken, seconds for one change."""
 
-
-def _break_off(*_: object) -> None:
-    raise TooSlow
-
-
-class Trace:
-    """The lines of a room that are gone through."""
-
-    def __init__(self, room: str) -> None:
-        self.room, self.lines = room, set[tuple[str, int]]()
-
-    def _line(self, frame: Any, event: str, _: Any) -> Any:
-        self.lines.add((frame.f_code.co_filename, frame.f_lineno))
-        return self._line
-
-    def __call__(self, frame: Any, event: str, _: Any) -> Any:
-        inside = frame.f_code.co_filename.startswith(self.room)
-        return self._line(frame, event, None) if inside else None
-
-    def taken(self) -> dict[str, list[int]]:
-        """Return the lines so far by file, and begin anew."""
-        found: dict[str, list[int]] = {}
-        for file, line in self.lines:
-            found.setdefault(file, []).append(line)
-        self.lines = set()
-        return found
+    workers: int
+    thin: int
+    longest: float
 
 
 def fork(work: Work) -> int:
@@ -127,22 +105,30 @@ def in_turn(starts: Iterable[Start], workers: int) -> dict[Change, int]:
     return ended
 
 
-def reached(change: Change, lines: dict[str, list[int]]) -> bool:
+def reached(change: Change, lines: Lines) -> bool:
     """Return whether a change is gone through; what runs on loading may matter to any test."""
     there = lines.get(str(ROOT / change.path), [])
     return change.on_loading or any(change.first <= line <= change.last for line in there)
 
 
-def chosen(change: Change, tests: dict[str, Any], early: bool = False) -> Times:
+def chosen(change: Change, tests: dict[str, Any], pace: Pace, early: bool = False) -> Times:
     """Return the quickest tests that go through a change, with their times.
 
-    What ran early, while the tests were collected, may matter to any of them.
+    What ran early, while the tests were collected, may matter to any of them: those that go
+    through the change come first, then those that go through its module.
     """
-    found = {n: k["took"] for n, k in tests.items() if early or reached(change, k["lines"])}
+
+    def nearness(name: str) -> tuple[bool, bool, float]:
+        lines = tests[name]["lines"]
+        far = str(ROOT / change.path) not in lines
+        return not reached(change, lines), far, tests[name]["took"]
+
+    found = [n for n, t in tests.items() if early or reached(change, t["lines"])]
     kept: Times = {}
-    for name in sorted(found, key=found.__getitem__):
-        if not kept or sum(kept.values()) + found[name] < LONGEST:
-            kept[name] = found[name]
+    for name in sorted(found, key=nearness):
+        took = tests[name]["took"]
+        if not kept or sum(kept.values()) + took < pace.longest:
+            kept[name] = took
     return kept
 
 
@@ -168,20 +154,11 @@ def in_place(change: Change, functions: list[FunctionType]) -> bool:
     return True
 
 
-@dataclass(frozen=True)
-class Pace:
-    """How much is done at once, and of how many cases one is taken."""
-
-    workers: int
-    thin: int
-
-
 class Server:
     """Collect once; then trace the tests and try the changes, each in a fork."""
 
-    def __init__(self, drawn: list[Change], pace: Pace, trace: Trace, kept: Path) -> None:
-        self.drawn, self.pace, self.trace, self.kept = drawn, pace, trace, kept
-        self.left_out: set[str] = set()
+    def __init__(self, drawn: list[Change], pace: Pace, tracing: Tracing, ended: Path) -> None:
+        self.drawn, self.pace, self.tracing, self.ended = drawn, pace, tracing, ended
 
     def pytest_collection_modifyitems(self, items: list[pytest.Item]) -> None:
         """Take only some cases of a test that has many."""
@@ -192,22 +169,16 @@ class Server:
         kept = [g if len(g) < MANY else g[::thin] for g in groups.values()]
         items[:] = [item for group in kept for item in group]
 
-    def pytest_runtest_makereport(self, item: pytest.Item, call: pytest.CallInfo[None]) -> None:
-        """Note what was broken off, or stands on what was."""
-        if call.excinfo is not None and call.excinfo.errisinstance(TooSlow):
-            self.left_out.add(item.nodeid)
-
     def pytest_runtestloop(self, session: pytest.Session) -> bool:
         sys.settrace(None)
-        on_the_way = self.trace.taken()
-        if os.waitpid(fork(lambda: self._traced(session.items)), 0)[1]:
-            raise SystemExit("The tests of the room must pass before its code is changed.")
-        tests = json.loads(self.kept.read_text("utf-8"))
-        everything = gc.get_objects()
-        here = self.trace.room
-        functions = [f for f in everything if isinstance(f, FunctionType)
-                     and f.__code__.co_filename.startswith(here)]  # fmt: skip
+        early = self.tracing.trace.taken()
         items = {item.nodeid: item for item in session.items}
+        if failed := self._traced(session.items):
+            self.ended.write_text(json.dumps([failed, {}, {}, {}]), "utf-8")
+            return True
+        tests = {n: t for n, t in self.tracing.read().items() if n in items and t["lines"]}
+        functions = [f for f in gc.get_objects() if isinstance(f, FunctionType)
+                     and f.__code__.co_filename.startswith(self.tracing.trace.rooms)]  # fmt: skip
         gc.freeze()
 
         def work(change: Change, times: Times) -> Work:
@@ -218,31 +189,23 @@ class Server:
 
             return run
 
-        ready = [(c, chosen(c, tests)) for c in self.drawn
-                 if not c.on_loading and not reached(c, on_the_way)]  # fmt: skip
-        ended = in_turn([(c, t, work(c, t)) for c, t in ready if t], self.pace.workers)
-        codes = {c.number_and_path: code for c, code in ended.items()}
-        self.kept.write_text(json.dumps([tests, codes, on_the_way]), "utf-8")
+        ready = [(c, chosen(c, tests, self.pace)) for c in self.drawn
+                 if not c.on_loading and not reached(c, early)]  # fmt: skip
+        codes = in_turn([(c, t, work(c, t)) for c, t in ready if t], self.pace.workers)
+        ended = {c.number_and_path: code for c, code in codes.items()}
+        self.ended.write_text(json.dumps(["", tests, ended, early]), "utf-8")
         return True
 
-    def _traced(self, items: list[pytest.Item]) -> int:
-        tests, failed = {}, False
-        signal.signal(signal.SIGPROF, _break_off)
-        for item, after in zip(items, [*items[1:], None], strict=True):
-            start = time.process_time()
-            signal.setitimer(signal.ITIMER_PROF, SLOW)
-            sys.settrace(self.trace)
-            reports = runtestprotocol(item, nextitem=after, log=False)
-            sys.settrace(None)
-            signal.setitimer(signal.ITIMER_PROF, 0)
-            took = time.process_time() - start
-            lines = self.trace.taken()
-            if item.nodeid in self.left_out:
-                continue
-            failed = failed or any(report.failed for report in reports)
-            tests[item.nodeid] = {"took": took, "lines": lines}
-        self.kept.write_text(json.dumps(tests), "utf-8")
-        return int(failed)
+    def _traced(self, items: list[pytest.Item]) -> str:
+        """Trace in a process of its own; return what is wrong with the tests."""
+
+        def trace() -> int:
+            self.ended.write_text(self.tracing.bring_up_to_date(items), "utf-8")
+            return 0
+
+        if os.waitpid(fork(trace), 0)[1]:
+            return "the tests, which could not be traced"
+        return self.ended.read_text("utf-8")
 
 
 def _ran(items: list[pytest.Item]) -> int:
@@ -280,21 +243,29 @@ def on_loading(change: Change, times: Times) -> Work:
     return run
 
 
-def tried(room: Path, files: list[str], drawn: list[Change], pace: Pace) -> dict[Change, int]:
+def tried(room: str, drawn: list[Change], pace: Pace) -> dict[Change, int]:
     """Return how the tests ended with each change made; 0: not noticed, or not gone through."""
+    names = CORE if room in CORE else (room,)
+    rooms = tuple(f"{ROOT}/recall/{name}/" for name in names)
+    trace, kept = Trace(rooms), kept_at(ROOT, rooms)
     with tempfile.TemporaryDirectory() as folder:
-        kept = Path(folder) / "kept.json"
+        ended_at = Path(folder) / "ended.json"
 
         def serve() -> int:
-            trace = Trace(str(room))
+            tracing = Tracing(trace, kept)
             sys.settrace(trace)
-            return int(pytest.main([*QUIET, *files], plugins=[Server(drawn, pace, trace, kept)]))
+            plugins = [tracing, Server(drawn, pace, tracing, ended_at)]
+            return int(pytest.main([*QUIET, *tests_of(names)], plugins=plugins))
 
         os.waitpid(fork(serve), 0)
-        tests, codes, early = json.loads(kept.read_text("utf-8"))
+        if not ended_at.exists():
+            raise SystemExit(f"The tests of {room} could not be collected: run them by pytest.")
+        failed, tests, codes, early = json.loads(ended_at.read_text("utf-8"))
+    if failed:
+        raise SystemExit(f"Tests must pass before the code is changed; this failed: {failed}")
     ended = {c: codes.get(c.number_and_path, NOT_IN_PLACE) for c in drawn}
     slowly = [c for c, code in ended.items() if code == NOT_IN_PLACE]
-    times = {c: chosen(c, tests, reached(c, early)) for c in slowly}
+    times = {c: chosen(c, tests, pace, reached(c, early)) for c in slowly}
     slow = in_turn([(c, t, on_loading(c, t)) for c, t in times.items() if t], pace.workers)
     return {**ended, **dict.fromkeys(times, 0), **slow}
 
@@ -311,28 +282,36 @@ def drawn_from(room: Path, seed: int, size: int) -> tuple[list[Change], int]:
     return drawn, len(sample) - len(drawn)
 
 
-def tests_of(room: str) -> list[str]:
-    """Return the files of a room's tests."""
-    folders = TESTS.get(room, (f"tests/{room}",))
-    paths = [path for folder in folders for path in sorted(Path(folder).rglob("test_*.py"))]
+def tests_of(rooms: tuple[str, ...]) -> list[str]:
+    """Return the files of the tests of some rooms."""
+    paths = [p for room in rooms for p in sorted(Path("tests", room).rglob("test_*.py"))]
     return [str(path) for path in paths if path.stem not in LEFT_OUT]
 
 
-def main() -> None:
-    """Draw, change, run, and print what survived and the rate."""
+def _asked() -> argparse.Namespace:
     asked = argparse.ArgumentParser(description="See the top of this file.")
     asked.add_argument("room")
     asked.add_argument("--sample", type=int, default=150)
     asked.add_argument("--seed", type=int, default=1)
     asked.add_argument("--workers", type=int, default=2)
     asked.add_argument("--thin", type=int, default=1, help="take one case in so many of a test")
-    given = asked.parse_args()
+    asked.add_argument("--again", type=Path, help="only the changes named in what a run printed")
+    asked.add_argument("--longest", type=float, default=LONGEST, help="seconds for one change")
+    return asked.parse_args()
+
+
+def main() -> None:
+    """Draw, change, run, and print what survived and the rate."""
+    given = _asked()
+    again = given.again.read_text("utf-8") if given.again else None
     os.chdir(ROOT)
     for name in LIBRARIES:
         importlib.import_module(name)
-    start, room = time.monotonic(), ROOT / "recall" / given.room
-    drawn, equal = drawn_from(room, given.seed, given.sample)
-    ended = tried(room, tests_of(given.room), drawn, Pace(given.workers, given.thin))
+    start = time.monotonic()
+    drawn, equal = drawn_from(ROOT / "recall" / given.room, given.seed, given.sample)
+    if again is not None:
+        drawn = [change for change in drawn if f"  {change.name}\n" in again]
+    ended = tried(given.room, drawn, Pace(given.workers, given.thin, given.longest))
     left = sorted((c for c, code in ended.items() if code == 0), key=lambda c: (c.path, c.number))
     for change in left:
         print(f"line {change.first}  {change.name}")
