@@ -12,7 +12,7 @@ from recall.care.case import Case
 from recall.protocol.loading import load
 from recall.schedule.deciding import by_category, moved
 from recall.schedule.fold import folding
-from recall.schedule.plan import Decision, Due
+from recall.schedule.plan import Decision, Due, Referral
 
 ON = date(2026, 9, 10)
 
@@ -55,3 +55,52 @@ def test_an_ask_by_category_says_so() -> None:
     found = by_category(decision, load(), False)
     assert isinstance(found, Due)
     assert (found.rule, found.rule_version) == ("category-wax-routine", 1)
+
+
+def asked(child: bool = False, **more: Any) -> Due | Referral | None:
+    return by_category(Decision(on=ON, ear="right", action="ask", **more), load(), child)
+
+
+def test_an_ask_by_category_has_the_window_of_the_age_and_the_urgency_that_was_given() -> None:
+    adult, child = (asked(child, category="retraction_watch") for child in (False, True))
+    pressing = asked(category="retraction_watch", urgency="high")
+
+    assert isinstance(adult, Due)
+    assert isinstance(child, Due)
+    assert isinstance(pressing, Due)
+    text, adult_window, child_window = load().categories["retraction_watch"]
+    assert adult.latest == adult_window.latest.after(ON)
+    assert child.latest == child_window.latest.after(ON)
+    assert (adult.urgency, pressing.urgency) == (text.urgency, "high")
+    assert (adult.kind, adult.track, adult.do) == ("recheck", "retraction", text.do)
+
+
+def test_a_referral_by_category_is_high_where_nothing_is_said() -> None:
+    plain, urgent = (
+        asked(category="refer", to="ent"),
+        asked(category="refer", to="gp", urgency="urgent"),
+    )
+
+    assert isinstance(plain, Referral)
+    assert isinstance(urgent, Referral)
+    assert (plain.to, plain.urgency, plain.asked_on) == ("ent", "high", ON)
+    assert (urgent.to, urgent.urgency) == ("gp", "urgent")
+    (reason,) = plain.reasons
+    assert (reason.rule, reason.rule_version, reason.track) == ("category-refer", 1, "drum")
+    assert reason.says == "Referred by the practitioner."
+    assert urgent.within_days == (urgent.stages.seen_by - ON).days < plain.within_days
+
+
+def test_a_referral_by_category_keeps_the_track_and_the_words_it_was_given() -> None:
+    found = asked(category="refer", to="ent", track="cavity", why="It keeps running.")
+
+    assert isinstance(found, Referral)
+    assert (found.reasons[0].track, found.reasons[0].says) == ("cavity", "It keeps running.")
+
+
+def test_advice_and_a_referral_without_a_service_ask_for_nothing() -> None:
+    assert asked(category="come_back_if") is None
+    assert asked(category="refer") is None
+    assert asked() is None
+    assert asked(to="ent") is None
+    assert isinstance(asked(category="wax_routine", to="ent"), Due)

@@ -6,17 +6,26 @@ from datetime import date
 from typing import Any
 
 import msgspec
+import pytest
 
 from recall.care.case import Case
-from recall.protocol.loading import load
+from recall.protocol.loading import Protocol, load
+from recall.schedule.calendar import Calendar
 from recall.schedule.explain import Explanation, explain
+from tests.schedule.own_rules import asks, protocol_of
 
 ON = date(2026, 9, 1)
 
 
-def explained(*visits: dict[str, Any], born: str = "2018-03-02", **more: Any) -> Explanation:
+def explained(
+    *visits: dict[str, Any],
+    born: str = "2018-03-02",
+    rules: Protocol | None = None,
+    calendar: Calendar | None = None,
+    **more: Any,
+) -> Explanation:
     case = msgspec.convert({"born": born, "visits": visits, **more}, Case)
-    return explain(case, load(), date(2030, 1, 1))
+    return explain(case, rules or load(), date(2030, 1, 1), calendar=calendar)
 
 
 def fluid(on: str = "2026-09-01") -> dict[str, Any]:
@@ -223,3 +232,146 @@ def test_each_anchor_is_named() -> None:
     from recall.schedule.explain import _ANCHOR_WORDS
 
     assert set(_ANCHOR_WORDS) == set(ANCHORS)
+
+
+def looks(name: str, when: dict[str, Any], **more: Any) -> dict[str, Any]:
+    """Return a rule that asks for a look after 4 to 8 weeks."""
+    ask = asks("4 weeks", "6 weeks", "8 weeks", "otoscopy")
+    return {"id": name, "track": "fluid", "urgency": "medium", "when": when, "ask": ask, **more}
+
+
+SEEN = looks("seen", {"ear": {"effusion": "present"}})
+
+
+def nearly(rule: dict[str, Any], *visits: dict[str, Any], **more: Any) -> tuple[str, ...]:
+    """Return what is said of a rule that a first line opens and that does not match."""
+    told: tuple[str, ...] = right(
+        explained(*(visits or (fluid(),)), rules=protocol_of(rule), **more)
+    ).nearly
+    return told
+
+
+@pytest.mark.parametrize(
+    ("when", "says"),
+    [
+        ({"ear": {"effusion": "present", "keratin": True}}, "keratin: not recorded"),
+        ({"ear": {"effusion": "present", "trace_of_a_hole": True}},
+         "trace of a hole: not recorded"),
+        ({"ear": {"effusion": "present", "asymmetry": "15 dB or worse"}},
+         "asymmetry 15 dB or worse: not recorded"),
+        ({"ear": {"effusion": "present", "air_bone_gap": "20 dB or worse"}},
+         "air bone gap 20 dB or worse: not recorded"),
+        ({"ear": {"effusion": "present", "better_ear_loss": "25 dB or worse"}},
+         "better ear loss 25 dB or worse: not recorded"),
+        ({"ear": {"effusion": "present"}, "other": {"keratin": True}},
+         "other ear: keratin: not recorded"),
+        ({"ear": {"effusion": "present"}, "report": {"said": ["pain", "vertigo"]}},
+         "reported pain or vertigo: not recorded"),
+        ({"ear": {"effusion": "present"}, "course": {"grommet_in": "under 6 months"}},
+         "grommet in under 6 months: not recorded (has not happened)"),
+        ({"ear": {"effusion": "present"}, "course": {"fluid_visits": "2 or more"}},
+         "fluid visits 2 or more: otherwise (it is 1)"),
+        ({"ear": {"effusion": "present"}, "course": {"fluid_on_record": "never"}},
+         "fluid on record never: otherwise (it has been so since 1 September 2026)"),
+        ({"ear": {"effusion": "present"}, "course": {"fluid_on_record": "over 5 days"}},
+         "fluid on record over 5 days: not yet (not before 7 September 2026)"),
+    ],
+)  # fmt: skip
+def test_each_sort_of_line_that_does_not_hold_says_why(when: dict[str, Any], says: str) -> None:
+    assert nearly(looks("near", when)) == (f"near: {says}",)
+
+
+@pytest.mark.parametrize(
+    ("when", "found", "says"),
+    [
+        (
+            {"ear": {"effusion": "present", "trace_of_a_hole": True}},
+            {"tympanogram": {"flat": True, "volume_ml": 0.7}},
+            "near: trace of a hole: otherwise (recorded as tympanogram: ",
+        ),
+        (
+            {"ear": {"effusion": "present", "air_bone_gap": "20 dB or worse"}},
+            {"hearing_dB": {"500": 30}, "bone_dB": {"500": "nr"}},
+            "near: air bone gap 20 dB or worse: otherwise "
+            "(recorded as hearing dB: 500 Hz 30, bone dB: 500 Hz nr)",
+        ),
+        (
+            {"ear": {"effusion": "present", "keratin": True}},
+            {"keratin": False},
+            "near: keratin: otherwise (recorded as keratin: no)",
+        ),
+        (
+            {"ear": {"effusion": "present", "tensa_grade": "2 or worse"}},
+            {"tensa_grade": 1},
+            "near: tensa grade 2 or worse: otherwise (recorded as tensa grade: 1)",
+        ),
+    ],
+)
+def test_what_was_recorded_otherwise_is_read_out(
+    when: dict[str, Any], found: dict[str, Any], says: str
+) -> None:
+    ear = {**fluid()["right"], **found}
+
+    (told,) = nearly(looks("near", when), {"on": "2026-09-01", "right": ear})
+    assert told.startswith(says)
+
+
+def test_what_the_other_ear_showed_is_read_off_the_other_ear() -> None:
+    rule = looks("near", {"ear": {"effusion": "present"}, "other": {"effusion": "present"}})
+
+    (told,) = nearly(rule, {**fluid(), "left": {"drum_seen": "full", "effusion": "absent"}})
+    assert told == "near: other ear: effusion present: otherwise (recorded as effusion: absent)"
+
+
+def test_a_rule_whose_first_line_or_whose_two_lines_fail_is_not_near() -> None:
+    first = looks("first", {"ear": {"keratin": True}, "person": {"age": "under 16"}})
+    two = looks("two", {"ear": {"effusion": "present", "keratin": True, "red": True}})
+
+    assert nearly(first) == nearly(two) == ()
+
+
+def test_the_lines_of_an_ear_stand_under_its_name() -> None:
+    near = looks("near", {"ear": {"effusion": "present", "keratin": True}})
+    lines = explained(fluid(), rules=protocol_of(SEEN, near)).sentences()
+
+    start = lines.index("Right ear")
+    assert lines[start - 1] == ""
+    assert lines[start + 1].startswith("  matched: seen, because effusion present. ")
+    assert lines[start + 2] == "  nearly: near: keratin: not recorded"
+    assert lines[start + 3].startswith("  fluid (recheck), medium: from 29 September 2026")
+    left = lines.index("Left ear")
+    assert lines[left - 1 : left + 2] == ("", "Left ear", "  No rule matched.")
+    assert "  No rule matched." not in lines[start:left]
+
+
+def test_each_appointment_is_told_with_its_open_day_and_what_was_weighed() -> None:
+    """Six weeks from 1 September 2026 is Tuesday 13 October; only Fridays are open."""
+    both = {**fluid(), "left": fluid()["right"]}
+    fridays = Calendar(weekdays=frozenset({4}))
+
+    found = explained(both, rules=protocol_of(SEEN), calendar=fridays)
+
+    assert found.combined == (
+        "13 October 2026: fluid. Open day to offer: 16 October 2026. One appointment does for 2 "
+        "asks: fluid (both ears). 13 October 2026 is the target of fluid, the most pressing "
+        "(medium).",
+    )
+    assert explained(fluid(), rules=protocol_of(SEEN)).combined == ("13 October 2026: fluid.",)
+
+
+def test_an_ask_that_gave_way_to_a_stricter_one_and_one_that_still_stands_are_told_apart() -> None:
+    soon = looks("soon", {"ear": {"bulging": True}})
+    soon["ask"] = asks("1 day", "1 week", "2 weeks", "otoscopy")
+    rules = protocol_of(SEEN, soon)
+    again = fluid("2026-09-08")
+    worse = {"on": "2026-09-08", "right": {**again["right"], "bulging": True}}
+
+    stood, gave_way = (explained(fluid(), last, rules=rules) for last in (again, worse))
+
+    assert gave_way.answered == (
+        "fluid (right ear), asked on 1 September 2026, gave way to a stricter ask.",
+    )
+    assert "  soon stands: no last day is earlier." in right(gave_way).dates
+    assert stood.answered == ()
+    assert "  Asked on 1 September 2026 by seen and still standing." in right(stood).dates
+    assert "  Asked on 1 September 2026 by seen and still standing." not in right(gave_way).dates

@@ -16,10 +16,10 @@ from msgspec.structs import replace
 
 from recall.care.case import Case, Visit
 from recall.care.ear import Ear
-from recall.protocol.loading import Protocol, load
-from recall.protocol.rules import Rule
+from recall.protocol.loading import load
 from recall.schedule.fold import fold, folding
 from recall.schedule.plan import Decision, Due, Ledger, Referral
+from tests.schedule.own_rules import asks, protocol_of
 
 FIRST = date(2026, 9, 1)
 FLUID = {"drum_seen": "full", "effusion": "present"}
@@ -71,20 +71,6 @@ def test_the_same_asked_again_before_its_window_stands_as_it_was() -> None:
 
     assert open_due(again, "fluid") == open_due(once, "fluid")
     assert again.closings == ()
-
-
-def protocol_of(*rules: dict[str, Any]) -> Protocol:
-    """Return the protocol with these rules only."""
-    more = {"version": 1, "since": date(2020, 1, 1), "says": "-", "says_aloud": "-"}
-    known = {"source": "common practice", "known_by": "CP", "category": "fluid_recheck"}
-    made = tuple(convert({**more, **known, **rule}, Rule) for rule in rules)
-    whole = load()
-    return Protocol(replace(whole.file, rule=made), whole.contact, "-", False)
-
-
-def asks(earliest: str, target: str, latest: str, *do: str) -> dict[str, Any]:
-    window = {"earliest": earliest, "target": target, "latest": latest}
-    return {"kind": "recheck", "do": do, **window}
 
 
 def test_one_more_rule_keeps_the_sooner_dates_and_adds_what_it_wants_on_the_day_it_asks() -> None:

@@ -128,7 +128,7 @@ class Tracing:
 
     def _traced(self, item: pytest.Item, after: pytest.Item | None) -> tuple[bool, dict[str, Any]]:
         start, self.late = time.process_time(), False
-        signal.setitimer(signal.ITIMER_PROF, SLOW)
+        signal.setitimer(signal.ITIMER_PROF, SLOW, SLOW)
         sys.settrace(self.trace)
         reports = runtestprotocol(item, nextitem=after, log=False)
         sys.settrace(None)
