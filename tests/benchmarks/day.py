@@ -49,8 +49,8 @@ from tests.desk.practice import FLUID, desk_at
 
 DAY = date(2026, 9, 1)
 DUE, CONTACTS = 600, 200
-READ = ("person", "visit", "findings", "due", "due_event", "follow_up", "follow_up_due", "reach")
-READ += ("adult_for", "referral", "contact", "letter", "booking", "booking_event")
+READ = ("person", "visit", "findings", "due", "due_event", "follow_up", "follow_up_due")
+READ += ("contact_point", "adult_for", "referral", "contact", "letter", "booking", "booking_event")
 WAX = Ear(wax_found="occluding", wax_left="none", clearance="cleared", drum_seen="full")
 
 
@@ -94,7 +94,7 @@ def _tables(numbers: range) -> list[tuple[type, list[dict[str, object]]]]:
         | {"confirmed_at": NOW, "confirmed_by_id": 1}
         for n in numbers
     ]
-    reach = [
+    numbers_held = [
         {"person_id": n, "adult_id": n if n <= DUE else None, "kind": kind, "raw": value}
         | {"value": value, "postcode": "WR9 9ZX", "on": DAY}
         for n in numbers
@@ -104,7 +104,7 @@ def _tables(numbers: range) -> list[tuple[type, list[dict[str, object]]]]:
         (tables.Person, people),
         (tables.AdultFor, adults),
         (tables.Visit, visits),
-        (tables.Reach, reach),
+        (tables.ContactPoint, numbers_held),
     ]
 
 

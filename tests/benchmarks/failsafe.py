@@ -38,7 +38,7 @@ READ = (
     "due_event",
     "follow_up",
     "follow_up_due",
-    "reach",
+    "contact_point",
     "referral",
     "contact",
     "letter",
@@ -65,7 +65,7 @@ def fill(path: Path, people: int) -> None:
         session.execute(insert(tables.Person), [{"on": DAY, **row} for row in rows])
         phones = {"kind": "phone", "raw": "01632 960123", "value": "+441632960123", **made}
         session.execute(
-            insert(tables.Reach), [{"person_id": n, "on": DAY, **phones} for n in numbers]
+            insert(tables.ContactPoint), [{"person_id": n, "on": DAY, **phones} for n in numbers]
         )
         days = (DAY - timedelta(weeks=30), DAY)
         visits = [

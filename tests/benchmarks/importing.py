@@ -56,7 +56,7 @@ def practice(folder: Path) -> Config:
 
 
 TABLES = {
-    "people": ("person", "adult_for", "reach", "person_risk"),
+    "people": ("person", "adult_for", "contact_point", "person_risk"),
     "visits": ("visit", "findings"),
 }
 

@@ -117,7 +117,7 @@ def fill(store: Store, people: int) -> None:
             ],
         )
         session.execute(
-            insert(tables.Reach.__table__),
+            insert(tables.ContactPoint.__table__),
             [
                 {
                     "person_id": n,

@@ -93,9 +93,9 @@ def move(desk: Desk, person: int) -> None:
 
 def new_address(desk: Desk, person: int) -> None:
     with desk.store.write() as session:
-        reach = tables.Reach.__table__
-        old = (reach.c.person_id == person, reach.c.kind == "address")
-        session.execute(update(reach).where(*old).values(until=desk.today))
+        held = tables.ContactPoint
+        old = (held.person_id == person, held.kind == "address")
+        session.execute(update(held).where(*old).values(until=desk.today))
 
 
 def book(desk: Desk, person: int) -> None:

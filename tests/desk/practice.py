@@ -96,9 +96,9 @@ def somebody(desk: Desk, ref: str = "W1", **more: Any) -> int:
             row = insert(tables.AdultFor.__table__).values(**about, **made)
             adult_id = session.execute(row.returning(tables.AdultFor.id)).scalar_one()
         for kind, value in (("address", "7 Teasel Row\nWrenfield"), ("phone", "+441632960321")):
-            reach = {"person_id": person_id, "adult_id": adult_id, "kind": kind, "raw": value}
-            reach |= {"value": value, "postcode": "WR9 9ZX" if kind == "address" else None}
-            session.execute(insert(tables.Reach.__table__).values(**reach, **made))
+            given = {"person_id": person_id, "adult_id": adult_id, "kind": kind, "raw": value}
+            given |= {"value": value, "postcode": "WR9 9ZX" if kind == "address" else None}
+            session.execute(insert(tables.ContactPoint.__table__).values(**given, **made))
         rekey(session, [person_id])
     return person_id
 

@@ -81,7 +81,7 @@ def test_an_address_recorded_since_the_doubt_stays(store: Store, follow_up: dict
 
 def test_without_an_address_there_is_none_to_be_wrong(store: Store, follow_up: dict) -> None:
     desk = later(desk_at(store), 1)
-    for row in rows(store, tables.Reach, kind="address"):
+    for row in rows(store, tables.ContactPoint, kind="address"):
         contact_points.end_contact_point(desk, row["id"], "never theirs")
     assert "No address is on record" in checked(desk, follow_up, still_there=False).words
     assert rows(store, tables.Person)[0]["moved_on"] is None

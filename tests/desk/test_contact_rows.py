@@ -20,7 +20,8 @@ TUESDAY = date(2026, 9, 1)
 
 def test_everything_said_of_a_contact_is_kept(store: Store, follow_up: dict) -> None:
     desk = later(desk_at(store), 1)
-    mother, phone = rows(store, tables.AdultFor)[0], rows(store, tables.Reach, kind="phone")[0]
+    mother = rows(store, tables.AdultFor)[0]
+    phone = rows(store, tables.ContactPoint, kind="phone")[0]
     until = desk.today + timedelta(days=1)
     done = contacting.log_contact(
         desk,
@@ -51,11 +52,11 @@ def test_everything_said_of_a_contact_is_kept(store: Store, follow_up: dict) -> 
         "note": "at work",
         "spoke_with": "Ida",
         "adult_id": mother["id"],
-        "reach_id": phone["id"],
+        "contact_point_id": phone["id"],
         "on": date(2026, 9, 2),
     }
     assert {name: kept[name] for name in told} == told
-    assert rows(store, tables.Reach, kind="phone")[0]["until"] is None
+    assert rows(store, tables.ContactPoint, kind="phone")[0]["until"] is None
 
 
 def test_the_day_agreed_for_another_call_is_ahead(store: Store, follow_up: dict) -> None:
@@ -73,7 +74,7 @@ def test_whom_a_call_reached_belongs_to_the_person_called(
 ) -> None:
     desk = later(desk_at(store), 1)
     other = somebody(desk, "W2")
-    table = tables.AdultFor if whose == "adult_id" else tables.Reach
+    table = tables.AdultFor if whose == "adult_id" else tables.ContactPoint
     theirs = rows(store, table, person_id=other)[0]["id"]
     with pytest.raises(NotFound):
         attempt = Attempt("phone", "no_answer", **{whose: theirs})

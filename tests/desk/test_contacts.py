@@ -105,12 +105,12 @@ def test_a_doubtful_address_is_checked_next(store: Store, follow_up: dict, outco
 
 
 def test_a_wrong_number_is_not_used_again(store: Store, follow_up: dict) -> None:
-    phone = rows(store, tables.Reach, kind="phone")[0]
+    phone = rows(store, tables.ContactPoint, kind="phone")[0]
     desk = later(desk_at(store), 1)
     contacting.log_contact(
         desk, follow_up["id"], None, Attempt("phone", "wrong_number", contact_point_id=phone["id"])
     )
-    assert rows(store, tables.Reach, kind="phone")[0]["until"] == desk.today
+    assert rows(store, tables.ContactPoint, kind="phone")[0]["until"] == desk.today
 
 
 @pytest.mark.parametrize(
@@ -286,11 +286,11 @@ def test_the_gp_is_not_told_against_the_persons_will(store: Store) -> None:
 def test_somebody_elses_number_is_not_taken_away(store: Store, follow_up: dict) -> None:
     desk = later(desk_at(store), 1)
     somebody(desk, "W2")
-    theirs = rows(store, tables.Reach, kind="phone")[-1]
+    theirs = rows(store, tables.ContactPoint, kind="phone")[-1]
     given = Attempt("phone", "wrong_number", contact_point_id=theirs["id"])
     with pytest.raises(NotFound, match="is not this person's"):
         contacting.log_contact(desk, follow_up["id"], None, given)
-    assert rows(store, tables.Reach, id=theirs["id"])[0]["until"] is None
+    assert rows(store, tables.ContactPoint, id=theirs["id"])[0]["until"] is None
 
 
 def test_of_two_desks_at_the_same_moment_one_is_told(store: Store, follow_up: dict) -> None:

@@ -54,14 +54,14 @@ def test_a_way_to_reach_somebody_takes_known_words_for_its_safety_only(store: St
         contact_points.add_contact_point(
             desk, "W1", ContactPoint("phone", "01632 960555", safe="perhaps")
         )
-    phone = rows(store, tables.Reach, kind="phone")[0]["id"]
+    phone = rows(store, tables.ContactPoint, kind="phone")[0]["id"]
     with pytest.raises(InputError, match="'perhaps' is no word for safety"):
         contact_points.edit_contact_point(desk, phone, safe="perhaps")
 
     contact_points.edit_contact_point(
         desk, phone, safe="only_this", rank=3, label="work", checked=True
     )
-    kept = rows(store, tables.Reach, kind="phone")
+    kept = rows(store, tables.ContactPoint, kind="phone")
     assert [(r["safe"], r["rank"], r["label"], r["checked_on"]) for r in kept] == [
         ("only_this", 3, "work", DAY)
     ]

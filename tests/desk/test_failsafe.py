@@ -107,7 +107,7 @@ BROKEN: dict[str, tuple[str, ...]] = {
         _LETTER.format(printed="NULL"),
         "UPDATE person SET deceased_on = '2026-08-31' WHERE id = 1",
     ),
-    "cannot_be_contacted": ("UPDATE reach SET safe = 'no' WHERE person_id = 1",),
+    "cannot_be_contacted": ("UPDATE contact_point SET safe = 'no' WHERE person_id = 1",),
     "referral_past_chase": ("UPDATE referral SET chase_on = NULL WHERE id = 1",),
     "owner_left": (
         "UPDATE visit SET confirmed_by_id = 3 WHERE id = 1",

@@ -100,7 +100,7 @@ def test_a_wrong_number_is_kept_aside_and_the_person_lands(store: Store, tmp_pat
     summary = take_in(desk, tmp_path, "people", {**PERSON, "phone": "12", "postcode": "XX"})
     assert counts(summary) == (1, 0, 0, 0)
     assert {p.column for p in summary.kept_aside} == {"phone", "postcode"}
-    kept = {r["kind"]: r for r in rows(store, tables.Reach) if r["adult_id"] is None}
+    kept = {r["kind"]: r for r in rows(store, tables.ContactPoint) if r["adult_id"] is None}
     assert (kept["phone"]["value"], kept["phone"]["raw"]) == (None, "12")
     assert kept["address"]["postcode"] is None
     assert kept["address"]["value"] == "7 Teasel Row\nXX"
@@ -142,7 +142,7 @@ def test_a_new_number_takes_the_place_of_the_files_old_one(store: Store, tmp_pat
     desk = desk_with(store, tmp_path)
     take_in(desk, tmp_path, "people", PERSON)
     take_in(desk, tmp_path, "people", {**PERSON, "phone": "01632 960999"})
-    phones = [r["raw"] for r in rows(store, tables.Reach, kind="phone")]
+    phones = [r["raw"] for r in rows(store, tables.ContactPoint, kind="phone")]
     assert phones == ["01632 960999"]
     with store.read() as session:
         assert [p.ref for p in find(session, "960999")] == ["P1"]

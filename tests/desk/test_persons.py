@@ -113,7 +113,7 @@ def test_what_was_done_to_reach_them_is_told_with_how_and_why(store: Store, pers
 
 def test_a_number_that_cannot_be_is_kept_with_what_is_wrong(store: Store, person_id: int) -> None:
     done = contact_points.add_contact_point(desk_at(store), "W1", ContactPoint("phone", "12"))
-    row = rows(store, tables.Reach, id=done.made)[0]
+    row = rows(store, tables.ContactPoint, id=done.made)[0]
     assert (row["raw"], row["value"]) == ("12", None) and row["problem"]
     assert "Recorded, but" in done.words
 

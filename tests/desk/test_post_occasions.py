@@ -45,7 +45,7 @@ def test_two_homes_get_two_letters_that_count_as_one(desk: Desk) -> None:
         ).scalar_one()
         values = {"kind": "address", "raw": "x", "value": "2 Sorrel Lane\nWrenfield"}
         session.execute(
-            insert(tables.Reach.__table__).values(
+            insert(tables.ContactPoint.__table__).values(
                 adult_id=adult, postcode="WR9 9ZY", **values, **base
             )
         )
@@ -70,15 +70,14 @@ def test_where_one_home_is_pulled_the_other_still_counts(desk: Desk) -> None:
         ).scalar_one()
         values = {"kind": "address", "raw": "x", "value": "2 Sorrel Lane\nWrenfield"}
         session.execute(
-            insert(tables.Reach.__table__).values(
+            insert(tables.ContactPoint.__table__).values(
                 adult_id=adult, postcode="WR9 9ZY", **values, **base
             )
         )
     made(day)
     with desk.store.write() as session:
-        reach = tables.Reach.__table__
-        first = reach.c.value.startswith("7 Teasel")
-        session.execute(update(reach).where(first).values(until=day.today))
+        first = tables.ContactPoint.value.startswith("7 Teasel")
+        session.execute(update(tables.ContactPoint).where(first).values(until=day.today))
 
     (pulled,) = mark_posted(day, 1)
     assert pulled.to == "Ida Thackwell"
@@ -105,7 +104,7 @@ def test_who_needs_it_by_email_gets_it_so_and_else_on_paper(desk: Desk, format_:
         values = {"person_id": with_email, "adult_id": adult, "kind": "email"}
         address = "ida@example.org"
         session.execute(
-            insert(tables.Reach.__table__).values(raw=address, value=address, **values, **base)
+            insert(tables.ContactPoint).values(raw=address, value=address, **values, **base)
         )
     day = on(desk, first_letter_day(desk, with_email))
     refreshed(day, without)

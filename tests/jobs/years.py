@@ -226,7 +226,7 @@ class Practice:
             postcode = "WR9 9ZX" if kind == "address" else None
             values = {"kind": kind, "raw": value, "value": value, "postcode": postcode}
             row = {"person_id": person, "adult_id": adult, **values, **made}
-            session.execute(insert(tables.Reach.__table__), row)
+            session.execute(insert(tables.ContactPoint.__table__), row)
 
     def _appointments(self, day: date) -> None:
         """Those booked for today, or for a day on which nobody noted it, come or do not."""

@@ -126,7 +126,7 @@ def test_a_telephone_number_is_no_home(store: Store) -> None:
     with store.write() as session:
         person(session)
         number = {"kind": "phone", "raw": "01632 960123", "value": "+441632960123"}
-        session.add(tables.Reach(person_id=1, **number, **MADE))
+        session.add(tables.ContactPoint(person_id=1, **number, **MADE))
         session.flush()
         assert reachable(session, [1], DAY)[1].person.home is None
 
@@ -142,7 +142,7 @@ def test_how_somebody_was_found_is_told(store: Store) -> None:
     phone = {"kind": "phone", "raw": "01632 960777", "value": "+441632960777"}
     with store.write() as session:
         who = person(session, family_name="Thompson")
-        session.add(tables.Reach(person_id=who.id, **phone, **MADE))
+        session.add(tables.ContactPoint(person_id=who.id, **phone, **MADE))
         rekey(session, [who.id])
         said = ("thompson", "thomp", "tomson", "thomqson", "777", "77")
         found = [[each.how for each in find(session, word)] for word in said]

@@ -79,12 +79,12 @@ def fill(session: Session, person_id: int) -> None:
                 **made(2),
             )
         )
-    reach = {"person_id": person_id, "raw": "x", **MADE}
+    given = {"person_id": person_id, "raw": "x", **MADE}
     session.add_all(
         [
-            tables.Reach(kind="phone", value="+447700900123", **reach),
-            tables.Reach(kind="address", value="1 Kiln Lane", safe="no", **reach),
-            tables.Reach(kind="email", problem="no @", **reach),
+            tables.ContactPoint(kind="phone", value="+447700900123", **given),
+            tables.ContactPoint(kind="address", value="1 Kiln Lane", safe="no", **given),
+            tables.ContactPoint(kind="email", problem="no @", **given),
             tables.ReferralEvent(referral_id=1, what="sent", spoke_with="Clinic", **made(1)),
             tables.ReferralEvent(referral_id=1, what="appointment", day=day(20), **made(2)),
             tables.ReferralEvent(referral_id=1, what="asked_again", **made(3)),

@@ -11,7 +11,7 @@ from recall.records.database.store import Store
 from recall.records.people.birthdates import birth_dates
 from recall.records.people.finding import find, rekey
 from recall.records.people.search_keys import sound
-from recall.records.tables import AdultFor, Person, Reach
+from recall.records.tables import AdultFor, ContactPoint, Person
 from tests.records.build import MADE, person
 
 PEOPLE = {
@@ -37,9 +37,13 @@ def register(store: Store) -> Iterator[Store]:
         ]
         session.add_all(
             [
-                Reach(person_id=1, kind="phone", raw="07700 900123", value="+447700900123", **MADE),
-                Reach(person_id=2, kind="phone", raw="01632 960777", value="+441632960777", **MADE),
-                Reach(
+                ContactPoint(
+                    person_id=1, kind="phone", raw="07700 900123", value="+447700900123", **MADE
+                ),
+                ContactPoint(
+                    person_id=2, kind="phone", raw="01632 960777", value="+441632960777", **MADE
+                ),
+                ContactPoint(
                     person_id=2,
                     kind="address",
                     raw="2 Kiln Lane",

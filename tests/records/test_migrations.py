@@ -43,6 +43,8 @@ def add_person(store: Store) -> None:
 Row = dict[str, object]
 REWORDED = {("staff", "role")}
 """Columns whose words another revision had otherwise."""
+RENAMED = {"reach": "contact_point", "reach_id": "contact_point_id"}
+"""Tables and columns by the names they had before."""
 
 
 def contents(path: Path) -> dict[str, list[Row]]:
@@ -147,9 +149,18 @@ def test_a_step_down_and_up_keeps_every_row_that_its_tables_hold(
     down = contents(register_path)
     upgrade(register_path, at=NOW)
 
-    for name in set(down) - {"alembic_version"}:
-        assert shared(name, down[name], before[name]) == shared(name, before[name], down[name])
+    for name, rows in renamed(down).items():
+        assert shared(name, rows, before[name]) == shared(name, before[name], rows)
     assert contents(register_path) == before
+
+
+def renamed(held: dict[str, list[Row]]) -> dict[str, list[Row]]:
+    """Return an older register's contents under the names of now."""
+    return {
+        RENAMED.get(name, name): [{RENAMED.get(c, c): v for c, v in row.items()} for row in rows]
+        for name, rows in held.items()
+        if name != "alembic_version"
+    }
 
 
 def shared(name: str, rows: list[Row], others: list[Row]) -> list[Row]:

@@ -48,7 +48,7 @@ def doubted(session: Session, follow_up_id: int, on: date) -> Doubt:
 
 def addresses(session: Session, person_id: int, on: date) -> list[datetime]:
     """Return when each address that stands for a person, or their adult, was recorded."""
-    r = tables.Reach
-    mine = r.person_id == person_id, r.kind == "address", r.value.is_not(None), stands(tables.Reach)
+    r = tables.ContactPoint
+    mine = r.person_id == person_id, r.kind == "address", r.value.is_not(None), stands(r)
     wanted = select(r.recorded_at).where(*mine, r.until.is_(None) | (r.until > on))
     return list(session.scalars(wanted))

@@ -44,17 +44,17 @@ def add_contact_point(
         act = Act(desk, session, person.id)
         given = _read(point, desk.config.calendar.country)
         if instead_of is not None:
-            own_row(session, tables.Reach, instead_of, person.id)
-            act.set("reach", instead_of, until=desk.today)
+            own_row(session, tables.ContactPoint, instead_of, person.id)
+            act.set("contact_point", instead_of, until=desk.today)
         rank = _next_rank(session, person.id, point)
         whose = {"person_id": person.id, "adult_id": point.adult_id, "kind": point.kind}
         more = {"label": point.label.strip(), "safe": point.safe, "checked_on": desk.today}
-        made = act.add("reach", **whose, rank=rank, **given, **more)
+        made = act.add("contact_point", **whose, rank=rank, **given, **more)
         if point.kind == "address" and given["value"]:
             act.set("person", person.id, moved_on=None)
         rekey(session, [person.id])
         words = f"Recorded, but {given['problem']}." if given["problem"] else "Recorded."
-        return act.finish("reach", words, made=made)
+        return act.finish("contact_point", words, made=made)
 
 
 @needs(Right.KEEP_PEOPLE)
@@ -63,12 +63,12 @@ def end_contact_point(desk: Desk, contact_point_id: int, why: str) -> Next:
     if not why.strip():
         raise InputError("It ends without words.", hint="Say why.")
     with desk.store.write() as session:
-        row = row_of(session, tables.Reach, contact_point_id)
+        row = row_of(session, tables.ContactPoint, contact_point_id)
         act = Act(desk, session, row.person_id)
-        act.set("reach", contact_point_id, until=desk.today)
-        act.note(why.strip(), "reach", contact_point_id)
+        act.set("contact_point", contact_point_id, until=desk.today)
+        act.note(why.strip(), "contact_point", contact_point_id)
         rekey(session, [row.person_id])
-        return act.finish("reach", "Ended.")
+        return act.finish("contact_point", "Ended.")
 
 
 @needs(Right.KEEP_PEOPLE)
@@ -85,14 +85,14 @@ def edit_contact_point(
     if safe is not None:
         _check_safe(safe)
     with desk.store.write() as session:
-        row = row_of(session, tables.Reach, contact_point_id)
+        row = row_of(session, tables.ContactPoint, contact_point_id)
         act = Act(desk, session, row.person_id)
         given = {"safe": safe, "rank": rank, "label": label}
         values: dict[str, Any] = {name: v for name, v in given.items() if v is not None}
         if checked:
             values["checked_on"] = desk.today
-        act.set("reach", contact_point_id, **values)
-        return act.finish("reach", "Changed.")
+        act.set("contact_point", contact_point_id, **values)
+        return act.finish("contact_point", "Changed.")
 
 
 def _check(point: ContactPoint) -> None:
@@ -131,10 +131,10 @@ def _stored(found: identifiers.Identifier) -> dict[str, Any]:
 
 
 def _next_rank(session: Session, person_id: int, point: ContactPoint) -> int:
-    r = tables.Reach
+    r = tables.ContactPoint
     whose = r.person_id == person_id, r.adult_id.is_not_distinct_from(point.adult_id)
     mine = *whose, r.kind == point.kind
     ranks = session.scalars(
-        select(r.rank).where(*mine, stands(tables.Reach), r.until.is_(None))
+        select(r.rank).where(*mine, stands(tables.ContactPoint), r.until.is_(None))
     ).all()
     return max(ranks, default=0) + 1

@@ -82,7 +82,7 @@ def _keep(act: Act, row: tables.FollowUp, attempt: Attempt) -> int:
     if attempt.adult_id is not None:
         own_row(act.session, tables.AdultFor, attempt.adult_id, row.person_id)
     if attempt.contact_point_id is not None:
-        own_row(act.session, tables.Reach, attempt.contact_point_id, row.person_id)
+        own_row(act.session, tables.ContactPoint, attempt.contact_point_id, row.person_id)
     return act.add(
         "contact",
         person_id=row.person_id,
@@ -97,7 +97,7 @@ def _keep(act: Act, row: tables.FollowUp, attempt: Attempt) -> int:
         note=attempt.note.strip(),
         spoke_with=attempt.spoke_with.strip(),
         adult_id=attempt.adult_id,
-        reach_id=attempt.contact_point_id,
+        contact_point_id=attempt.contact_point_id,
     )
 
 
@@ -307,5 +307,5 @@ def _take_effect(act: Act, outcome: Outcome, contact_point_id: int | None) -> st
     if outcome.ends == "address":
         act.set("person", act.person_id, moved_on=today)
     if outcome.ends == "number" and contact_point_id is not None:
-        act.set("reach", contact_point_id, until=today)
+        act.set("contact_point", contact_point_id, until=today)
     return ""

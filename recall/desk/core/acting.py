@@ -28,6 +28,7 @@ from recall.records import tables
 from recall.records.facts.events import facts_for
 from recall.records.journal import history
 from recall.records.journal.history import Change
+from recall.records.journal.names import columns_now
 from recall.records.tables.statements import table_of, whole
 from recall.schedule.calendar import say_day
 
@@ -46,13 +47,13 @@ Row = TypeVar(
     tables.FollowUp,
     tables.Person,
     tables.PersonRisk,
-    tables.Reach,
+    tables.ContactPoint,
     tables.Referral,
     tables.UnderCare,
     tables.Visit,
 )
 Open = TypeVar("Open", tables.FollowUp, tables.Referral)
-Owned = TypeVar("Owned", tables.AdultFor, tables.Booking, tables.Contact, tables.Reach)
+Owned = TypeVar("Owned", tables.AdultFor, tables.Booking, tables.Contact, tables.ContactPoint)
 
 
 @dataclass(frozen=True)
@@ -280,8 +281,13 @@ def _called(table: type[tables.Base]) -> str:
 
 
 def said(content: str | None) -> dict[str, Any]:
-    """Return what a line of history says, as plain values; nothing where it was erased."""
-    return msgspec.json.decode(content) if content else {}
+    """Return what a line of history says, as plain values; nothing where it was erased.
+
+    >>> said('{"was": null, "now": {"contact_point_id": 7}}')
+    {'was': None, 'now': {'contact_point_id': 7}}
+    """
+    says: dict[str, Any] = msgspec.json.decode(content) if content else {}
+    return {k: columns_now(v) if isinstance(v, dict) else v for k, v in says.items()}
 
 
 def in_words(parts: Sequence[str]) -> str:

@@ -20,12 +20,13 @@ from recall.desk.core.rights import Right
 from recall.desk.core.session import Desk
 from recall.errors import Conflict, NotFound, Refused
 from recall.records import tables
+from recall.records.journal.names import table_now
 from recall.records.people.finding import rekey
 from recall.records.tables.base import UtcDateTime, Words
 from recall.records.tables.statements import read_as
 from recall.schedule.calendar import say_day
 
-_REKEYED = frozenset({"person", "reach", "adult_for"})
+_REKEYED = frozenset({"person", "contact_point", "adult_for"})
 
 
 @dataclass(frozen=True)
@@ -178,7 +179,8 @@ def _changes(session: Session, action: Done) -> Sequence[_Line]:
         .where(h.id >= action.number - action.rows, h.id < action.number)
         .order_by(h.id)
     )
-    return session.scalars(wanted).all()
+    lines = session.scalars(wanted).all()
+    return [replace(line, entity=table_now(line.entity)) for line in lines]
 
 
 def _void(act: Act, line: _Line) -> None:

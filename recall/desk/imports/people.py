@@ -22,7 +22,7 @@ from recall.desk.imports.file_digests import (
     pairs,
     remember,
 )
-from recall.desk.imports.people_items import Items, items_of
+from recall.desk.imports.people_items import CONTACT_POINT, Items, items_of
 from recall.desk.imports.people_rows import bring_up_to_date, insert_items
 from recall.exchange.people_in import PersonRow, read_people
 from recall.exchange.problem import Wrong
@@ -197,7 +197,7 @@ def _update(session: Session, batch: Batch, changes: Sequence[Changed]) -> None:
         batch.note("changed", "person", number, number, ref=fresh.key, fields=told)
         if fields & PLANS_BY or any(name.startswith("risk/") for name in fields):
             batch.to_plan.add(number)
-        if fields & TELLS_APART or any(name.startswith("reach/") for name in fields):
+        if fields & TELLS_APART or any(name.startswith(f"{CONTACT_POINT}/") for name in fields):
             batch.named.add(number)
     bring_up_to_date(session, batch, [(n, items, before) for n, _f, items, _c, before in changes])
     rekey(session, [number for number, *_ in changes])

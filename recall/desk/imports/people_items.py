@@ -17,8 +17,8 @@ from recall.desk.imports.file_digests import digest
 from recall.exchange.identifiers import Identifier
 from recall.exchange.people_in import AdultRow, PersonRow
 
-ADULT, CONTACT_POINT, RISK = "adult_for", "reach", "person_risk"
-_PREFIX = {ADULT: "adult", CONTACT_POINT: "reach", RISK: "risk"}
+ADULT, CONTACT_POINT, RISK = "adult_for", "contact_point", "person_risk"
+_PREFIX = {ADULT: "adult", CONTACT_POINT: "contact_point", RISK: "risk"}
 _ROLES = {
     "parent": "responsible_adult",
     "guardian": "responsible_adult",

@@ -16,12 +16,12 @@ from recall.records.database.bulk import insert_numbered, insert_rows
 from recall.records.facts.cases import stands
 from recall.records.tables.statements import table_of, whole
 
-_TABLES: dict[str, type[tables.AdultFor | tables.Reach | tables.PersonRisk]] = {
+_TABLES: dict[str, type[tables.AdultFor | tables.ContactPoint | tables.PersonRisk]] = {
     ADULT: tables.AdultFor,
-    CONTACT_POINT: tables.Reach,
+    CONTACT_POINT: tables.ContactPoint,
     RISK: tables.PersonRisk,
 }
-Belongs = TypeVar("Belongs", tables.AdultFor, tables.Reach, tables.PersonRisk)
+Belongs = TypeVar("Belongs", tables.AdultFor, tables.ContactPoint, tables.PersonRisk)
 WHY = "No longer in the practice's file."
 Standing = dict[int, dict[str, tuple[str, int]]]
 """By person: an item's key to its table and row number."""
@@ -106,7 +106,7 @@ def _standing(session: Session, ids: Sequence[int]) -> Standing:
         says = {"name": adult.name, "role": adult.role, "relation": adult.relation}
         key = adult_keys[adult.id] = key_of(ADULT, says)
         found[adult.person_id][key] = (ADULT, adult.id)
-    for way in _rows(session, tables.Reach, ids):
+    for way in _rows(session, tables.ContactPoint, ids):
         says = {"kind": way.kind, "rank": way.rank, "raw": way.raw}
         key = key_of(CONTACT_POINT, says, adult_keys.get(way.adult_id))
         found[way.person_id][key] = (CONTACT_POINT, way.id)

@@ -62,13 +62,13 @@ def _people(session: Session, person_ids: Collection[int]) -> Select[int, str, s
 
 
 def _postcodes(session: Session, ids: Sequence[int]) -> dict[int, set[str]]:
-    c = tables.Reach
+    c = tables.ContactPoint
     found: dict[int, set[str]] = defaultdict(set)
     for start in range(0, len(ids), _FEW):
         wanted = select(c.person_id, c.postcode).where(
             c.person_id.in_(ids[start : start + _FEW]),
             c.postcode.is_not(None),
-            stands(tables.Reach),
+            stands(tables.ContactPoint),
         )
         for number, postcode in session.execute(wanted):
             found[number].add(postcode_key(postcode or ""))

@@ -21,9 +21,11 @@ from recall.desk.core.rights import Right
 from recall.desk.core.session import Desk
 from recall.desk.people.timeline_words import TELLERS, plain
 from recall.records import tables
+from recall.records.journal.names import table_now, tables_ever
 from recall.records.tables.statements import whole
 from recall.schedule.calendar import say_day
 
+_ON_A_PERSON = tables_ever(("person", "contact_point", "person_risk", "adult_for"))
 _QUIET = frozenset({"version", "recorded_at", "by_id"})
 
 
@@ -82,7 +84,7 @@ def _changed(
         select(whole(tables.History), tables.HistoryPayload.content)
         .join_from(tables.History, tables.HistoryPayload, tables.HistoryPayload.history_id == h.id)
         .where(h.person_id == person_id, h.what.in_(("noted", "changed")))
-        .where(h.entity.in_(("person", "reach", "person_risk", "adult_for")) | (h.what == "noted"))
+        .where(h.entity.in_(_ON_A_PERSON) | (h.what == "noted"))
         .order_by(h.id)
     )
     for row, content in session.execute(wanted):
@@ -94,7 +96,7 @@ def _changed(
 
 
 def _change(row: tables.History, told: dict[str, Any]) -> str:
-    about = f"{plain(row.entity).capitalize()} {row.entity_id}"
+    about = f"{plain(table_now(row.entity)).capitalize()} {row.entity_id}"
     if row.what == "noted":
         return f"{about}, noted: {told['now']}"
     was, now = told.get("was") or {}, told.get("now") or {}

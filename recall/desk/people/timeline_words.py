@@ -122,7 +122,7 @@ def _risk(_session: Session, row: tables.PersonRisk) -> str:
     return f"Risk: {plain(row.what)}{ear}{since}."
 
 
-def _contact_point(_session: Session, row: tables.Reach) -> str:
+def _contact_point(_session: Session, row: tables.ContactPoint) -> str:
     problem = f" ({row.problem})" if row.problem else ""
     return f"{row.kind.capitalize()} recorded{problem}, safe: {plain(row.safe)}."
 
@@ -151,7 +151,7 @@ Row = TypeVar(
     tables.FollowUpEvent,
     tables.Letter,
     tables.PersonRisk,
-    tables.Reach,
+    tables.ContactPoint,
     tables.Referral,
     tables.ReferralEvent,
     tables.UnderCare,
@@ -166,7 +166,7 @@ Owned = (
     | tables.FollowUp
     | tables.Letter
     | tables.PersonRisk
-    | tables.Reach
+    | tables.ContactPoint
     | tables.Referral
     | tables.UnderCare
     | tables.Visit
@@ -201,7 +201,7 @@ _end, _did = tables.BookingEvent, tables.FollowUpEvent
 TELLERS: tuple[Teller[Any], ...] = (
     Teller(tables.PersonRisk, _risk, _own(tables.PersonRisk)),
     Teller(tables.AdultFor, _adult, _own(tables.AdultFor)),
-    Teller(tables.Reach, _contact_point, _own(tables.Reach)),
+    Teller(tables.ContactPoint, _contact_point, _own(tables.ContactPoint)),
     Teller(tables.Visit, _visit, _own(tables.Visit)),
     Teller(tables.Due, _due, _own(tables.Due)),
     Teller(tables.Decision, _decision, _own(tables.Decision)),

@@ -276,7 +276,7 @@ def _row(letter: _Written) -> dict[str, Any]:
         "language": data.language,
         "format": draft.format,
         "adult_id": draft.adult_id,
-        "reach_id": draft.contact_point_id,
+        "contact_point_id": draft.contact_point_id,
         "to_name": data.recipient[0],
         "to_lines": data.recipient[1:],
         "body": to_json(letter.composed).decode() if letter.composed else "",

@@ -69,9 +69,9 @@ def _addressed(desk: Desk, letter: tables.Letter, known: Reachable) -> str:
     if not to.to:
         return to.none_because
     homes = {one.home: one.adults for one in to.to}
-    if letter.reach_id not in homes:
+    if letter.contact_point_id not in homes:
         return "the address has changed or is not safe"
-    adults = homes[letter.reach_id]
+    adults = homes[letter.contact_point_id]
     return "" if letter.adult_id == (adults[0] if adults else None) else "others are written to"
 
 

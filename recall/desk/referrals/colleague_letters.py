@@ -264,13 +264,13 @@ def practice_words(desk: Desk) -> Practice:
 
 def _subject(desk: Desk, session: Session, person_id: int) -> Subject:
     row = session.scalars(select(whole(tables.Person)).where(tables.Person.id == person_id)).one()
-    r = tables.Reach
+    r = tables.ContactPoint
     address = session.scalar(
         select(r.value)
         .where(
             r.person_id == person_id,
             r.kind == "address",
-            stands(tables.Reach),
+            stands(tables.ContactPoint),
             r.value.is_not(None),
         )
         .where(r.until.is_(None))

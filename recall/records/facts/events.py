@@ -223,12 +223,13 @@ def _asked_on(session: Session, ids: Sequence[int]) -> dict[int, date]:
 
 def _channels(session: Session, person_ids: Sequence[int]) -> dict[int, set[Channel]]:
     """Return the ways of reaching each person that are recorded, understood and safe."""
-    wanted = select(tables.Reach.person_id, tables.Reach.kind, tables.Reach.value).where(
-        tables.Reach.person_id.in_(person_ids),
-        stands(tables.Reach),
-        tables.Reach.value.is_not(None),
-        tables.Reach.safe != "no",
-        tables.Reach.until.is_(None),
+    c = tables.ContactPoint
+    wanted = select(c.person_id, c.kind, c.value).where(
+        c.person_id.in_(person_ids),
+        stands(tables.ContactPoint),
+        c.value.is_not(None),
+        c.safe != "no",
+        c.until.is_(None),
     )
     found: dict[int, set[Channel]] = defaultdict(set)
     for person_id, kind, value in many(session, wanted):

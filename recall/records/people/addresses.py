@@ -80,10 +80,10 @@ def _page(session: Session, person_ids: Sequence[int], on: date) -> dict[int, Re
 def _ways(
     session: Session, person_ids: Sequence[int], on: date
 ) -> dict[int, list[ContactPointRow]]:
-    c = tables.Reach
+    c = tables.ContactPoint
     wanted = (
-        select(read_as(ContactPointRow, tables.Reach))
-        .where(c.person_id.in_(person_ids), stands(tables.Reach))
+        select(read_as(ContactPointRow, tables.ContactPoint))
+        .where(c.person_id.in_(person_ids), stands(tables.ContactPoint))
         .where(c.until.is_(None) | (c.until > on))
         .order_by(c.rank, c.id)
     )

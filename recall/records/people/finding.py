@@ -129,9 +129,9 @@ def _keys(
 
 def _contact_points(session: Session, person_ids: Sequence[int]) -> dict[int, list[_ContactPoint]]:
     """Return the standing contact points of people and of their adults."""
-    c = tables.Reach
+    c = tables.ContactPoint
     wanted = select(c.person_id, c.kind, c.value, c.postcode).where(
-        c.person_id.in_(person_ids), stands(tables.Reach)
+        c.person_id.in_(person_ids), stands(tables.ContactPoint)
     )
     found: dict[int, list[_ContactPoint]] = {}
     for person_id, kind, value, postcode in session.execute(wanted):
@@ -245,11 +245,11 @@ def _matching(session: Session, tests: Sequence[Test], limit: int) -> Sequence[_
 
 
 def _postcodes(session: Session, ids: Sequence[int]) -> dict[int, str | None]:
-    c = tables.Reach
+    c = tables.ContactPoint
     wanted = (
         select(c.person_id, c.postcode)
         .where(c.person_id.in_(ids), c.kind == "address", c.postcode.is_not(None))
-        .where(stands(tables.Reach), c.until.is_(None))
+        .where(stands(tables.ContactPoint), c.until.is_(None))
         .order_by(c.rank.desc(), c.id)
     )
     return dict(session.execute(wanted).all())

@@ -13,12 +13,12 @@ from recall.records.tables.dues import (
 )
 from recall.records.tables.people import (
     AdultFor,
+    ContactPoint,
     ImportRun,
     ImportSeen,
     Person,
     PersonKey,
     PersonRisk,
-    Reach,
     Staff,
 )
 from recall.records.tables.post import Batch, Letter
@@ -73,7 +73,7 @@ __all__ = [
     "Population",
     "Proposal",
     "Protocol",
-    "Reach",
+    "ContactPoint",
     "Referral",
     "ReferralEvent",
     "Staff",

@@ -50,7 +50,7 @@ class Contact(Base, Fact):
     channel: Mapped[Channel]
     outcome: Mapped[str]
     adult_id: Mapped[int | None] = link("adult_for")
-    reach_id: Mapped[int | None] = link("reach")
+    contact_point_id: Mapped[int | None] = link("contact_point")
     spoke_with: Mapped[str] = mapped_column(default="")
     until: Mapped[date | None]
     """The day agreed, where the outcome asks for one."""

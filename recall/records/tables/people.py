@@ -128,10 +128,10 @@ class AdultFor(Base, Fact):
     note: Mapped[str] = mapped_column(default="")
 
 
-class Reach(Base, Fact):
+class ContactPoint(Base, Fact):
     """One way to reach a person or their adult: as given, and as understood."""
 
-    __tablename__ = "reach"
+    __tablename__ = "contact_point"
     __table_args__ = (
         Index(None, "person_id"),
         one_of("kind", CONTACT_POINT_KINDS),

@@ -56,7 +56,7 @@ class Letter(Base, Fact):
     language: Mapped[str]
     format: Mapped[str]
     adult_id: Mapped[int | None] = link("adult_for")
-    reach_id: Mapped[int | None] = link("reach")
+    contact_point_id: Mapped[int | None] = link("contact_point")
     to_name: Mapped[str]
     to_lines: Mapped[tuple[str, ...]]
     body: Mapped[str]

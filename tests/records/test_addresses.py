@@ -11,7 +11,7 @@ from recall.loop.addressee import Adult, addressees
 from recall.protocol.loading import load
 from recall.records.database.store import Store
 from recall.records.people.addresses import reachable
-from recall.records.tables import AdultFor, Reach
+from recall.records.tables import AdultFor, ContactPoint
 from tests.records.build import DAY, MADE, person
 
 
@@ -23,7 +23,7 @@ def adult(session: Session, number: int, name: str, **more: Any) -> None:
 
 def home(session: Session, number: int, lines: str, adult_id: int | None, **more: Any) -> None:
     values = {"kind": "address", "raw": lines, "value": lines, "postcode": "WR9 4AB", **more}
-    session.add(Reach(id=number, person_id=1, adult_id=adult_id, **values, **MADE))
+    session.add(ContactPoint(id=number, person_id=1, adult_id=adult_id, **values, **MADE))
     session.flush()
 
 
