@@ -20,6 +20,8 @@ from recall.records.database.where import BACKUP_COMMAND, UPGRADE_COMMAND
 
 BUSY_MS = 5000
 """How long a write waits for another; short, since a desk waits with it."""
+_UPGRADE_WAITS = 12
+"""How many times as long an upgrade waits: for another, which rebuilds tables of years."""
 
 DESK_PRAGMAS = ("foreign_keys=ON", "synchronous=NORMAL")
 _ERRORS: tuple[tuple[str, str, str], ...] = (
@@ -81,27 +83,32 @@ def storage_error(error: DBAPIError) -> StorageError | None:
     return None
 
 
-def _opener(path: Path, must_exist: bool) -> Any:
+def _opener(path: Path, must_exist: bool, busy_ms: int) -> Any:
     """Return a function that opens the file; SQLite by itself would make a missing one."""
     address = f"{path.absolute().as_uri()}?mode={'rw' if must_exist else 'rwc'}"
 
     def connect() -> sqlite3.Connection:
-        return sqlite3.connect(address, uri=True, check_same_thread=False, timeout=BUSY_MS / 1000)
+        return sqlite3.connect(address, uri=True, check_same_thread=False, timeout=busy_ms / 1000)
 
     return connect
 
 
-def _make(path: Path, pool: type[Pool], pragmas: tuple[str, ...], must_exist: bool) -> Engine:
+def _make(
+    path: Path, pool: type[Pool], pragmas: tuple[str, ...], must_exist: bool, busy_ms: int
+) -> Engine:
     # Values stay out of messages and logs: they name people.
     engine = create_engine(
-        "sqlite://", creator=_opener(path, must_exist), poolclass=pool, hide_parameters=True
+        "sqlite://",
+        creator=_opener(path, must_exist, busy_ms),
+        poolclass=pool,
+        hide_parameters=True,
     )
 
     @event.listens_for(engine, "connect")
     def on_connect(dbapi: sqlite3.Connection, _record: object) -> None:
         dbapi.isolation_level = None  # the driver must not BEGIN by itself
         # busy_timeout first: setting WAL takes a lock
-        for pragma in (f"busy_timeout={BUSY_MS}", "journal_mode=WAL", *pragmas):
+        for pragma in (f"busy_timeout={busy_ms}", "journal_mode=WAL", *pragmas):
             dbapi.execute(f"PRAGMA {pragma}")
 
     @event.listens_for(engine, "begin")
@@ -114,7 +121,7 @@ def _make(path: Path, pool: type[Pool], pragmas: tuple[str, ...], must_exist: bo
 
 def desk_engine(path: Path) -> Engine:
     """Return the engine that desks, commands and jobs share; the file must exist."""
-    return _make(path, QueuePool, DESK_PRAGMAS, must_exist=True)
+    return _make(path, QueuePool, DESK_PRAGMAS, must_exist=True, busy_ms=BUSY_MS)
 
 
 def migration_engine(path: Path) -> Engine:
@@ -123,4 +130,10 @@ def migration_engine(path: Path) -> Engine:
     Rebuilding a table with foreign keys on would empty the tables that point to it, and
     switching them off inside a transaction does nothing (SQLite: "PRAGMA foreign_keys").
     """
-    return _make(path, NullPool, ("foreign_keys=OFF", "synchronous=FULL"), must_exist=False)
+    return _make(
+        path,
+        NullPool,
+        ("foreign_keys=OFF", "synchronous=FULL"),
+        must_exist=False,
+        busy_ms=BUSY_MS * _UPGRADE_WAITS,
+    )
