@@ -279,3 +279,9 @@ def test_the_spread_is_said_in_one_unit():
     assert spread_words(found) == (
         "Next time: most likely after about 3 months (9 in 10: 2 to 4 months)."
     )
+
+
+def test_two_visits_are_said_as_two():
+    found = forecast(Past((Spell(0, 150), Spell(0, 240)), 2), population())
+
+    assert "(2 visits)" in cycle_words(found, 152)

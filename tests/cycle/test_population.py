@@ -14,6 +14,7 @@ from scipy.special import roots_genlaguerre
 from scipy.stats import gamma
 
 from recall.cycle.likelihood import Likelihood, person
+from recall.cycle.maximum import maximum
 from recall.cycle.population import Population, decode, encode, fit
 from recall.cycle.spells import Spell
 from recall.errors import InputError
@@ -308,3 +309,42 @@ def test_population_survives_its_file():
 def test_a_broken_population_file_is_refused_with_the_next_step(text):
     with pytest.raises(InputError, match="Fit it again"):
         decode(text)
+
+
+def test_who_tells_nothing_is_not_counted_among_the_people(people):
+    few = people[:80]
+    silent = [[], [Spell(0)], [Spell(0), Spell(0)]]
+
+    assert fit([*few, *silent * 5], DAY) == fit(few, DAY)
+    assert fit(few, DAY).population.people == len(few)
+
+
+def test_two_gaps_that_nobody_saw_end_do_not_show_how_people_differ():
+    once = [[Spell(0, 60 + 9 * i)] for i in range(40)]
+
+    reason = fit(once + [[Spell(40), Spell(60)]] * 30, DAY).reason
+    assert reason == "Too little data: 0 people have two gaps, 20 are needed."
+
+
+def test_a_gap_seen_clear_for_one_day_tells_of_that_day():
+    assert person([Spell(1), Spell(0), Spell(0, 1)]) == ((1,), ((0, 1),))
+
+
+def test_a_climb_goes_no_further_than_one_e_fold_at_once():
+    """The peak lies 5 away along one axis and at the start along the other."""
+    asked = []
+
+    def hill(at):
+        asked.append(tuple(at))
+        return -((at[0] - 5.0) ** 2) - 2.0 * at[1] ** 2
+
+    peak = maximum(hill, [0.0, 0.0])
+
+    assert peak.at == pytest.approx((5.0, 0.0), abs=1e-3)
+    assert peak.spread == pytest.approx((0.5**0.5, 0.5), rel=1e-3)
+    steps = [
+        min(max(abs(a - b) for a, b in zip(at, before, strict=True)) for before in asked[:n])
+        for n, at in enumerate(asked)
+        if n
+    ]
+    assert max(steps) <= 1.0 + 1e-9

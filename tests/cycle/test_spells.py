@@ -141,3 +141,7 @@ def test_mirrored_ears_tell_the_same(one, other):
 
     assert (first.events, first.visits) == (second.events, second.visits)
     assert sorted(map(repr, first.spells)) == sorted(map(repr, second.spells))
+
+
+def test_a_visit_counts_where_only_what_was_left_is_recorded():
+    assert past([look(0, None, "none")], [look(9)]).visits == 1
