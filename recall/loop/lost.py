@@ -10,6 +10,7 @@ from datetime import date
 from typing import Literal
 
 import msgspec
+from msgspec.structs import replace
 
 from recall.loop.bookings import brought_by_others
 from recall.loop.facts import Contact, Facts
@@ -68,47 +69,58 @@ def still_missing(facts: Facts, trail: Trail, rules: ContactProtocol) -> tuple[M
     return tuple(found)
 
 
+_ELSEWHERE = Choice(
+    id="transferred", words="Now cared for elsewhere, confirmed", closes_as="transferred"
+)
+_DIED = Choice(id="died", words="Has died", closes_as="died")
+_OTHER = Choice(
+    id="other_reason",
+    words="Close for another reason, written down",
+    closes_as="clinician_decision",
+)
+
+
 def decisions(facts: Facts, on: date, rules: ContactProtocol) -> tuple[Choice, ...]:
     """Return what a named clinician may decide, and what is not allowed yet, with why."""
     trail = read_trail(facts, on)
+    prompt = rules.words.safeguarding if brought_by_others(facts, on) else ""
+    ends = (
+        _hand_back(_too_early(facts, trail, on, rules)),
+        _declines(any(_said_no(event) for event in trail.events)),
+        _ELSEWHERE,
+        _DIED,
+        _OTHER,
+    )
+    asked = (each if each is _DIED else replace(each, prompt=prompt) for each in ends)
+    return (Choice(id="keep_trying", words="Keep trying"), *asked)
+
+
+def _too_early(facts: Facts, trail: Trail, on: date, rules: ContactProtocol) -> str:
+    """Return what is still to do before somebody is handed back, in words."""
     gaps = ", ".join(gap.words for gap in still_missing(facts.usable_on(on), trail, rules))
     waits = bool(gaps) and trail.pending is None and not facts.presses
-    too_early = f"Still to do: {gaps}." if waits else ""
-    declined = any(_said_no(event) for event in trail.events)
-    prompt = rules.words.safeguarding if brought_by_others(facts, on) else ""
-    no_word = "" if declined else "Nobody has recorded that they declined, knowing what it is for."
-    return (
-        Choice(id="keep_trying", words="Keep trying"),
-        Choice(
-            id="hand_back",
-            words="Hand back to the GP",
-            closes_as="handed_back",
-            letter="hand_back_to_gp",
-            allowed=not too_early,
-            because=too_early,
-            prompt=prompt,
-        ),
-        Choice(
-            id="informed_decline",
-            words="Informed decline",
-            closes_as="informed_decline",
-            allowed=declined,
-            because=no_word,
-            prompt=prompt,
-        ),
-        Choice(
-            id="transferred",
-            words="Now cared for elsewhere, confirmed",
-            closes_as="transferred",
-            prompt=prompt,
-        ),
-        Choice(id="died", words="Has died", closes_as="died"),
-        Choice(
-            id="other_reason",
-            words="Close for another reason, written down",
-            closes_as="clinician_decision",
-            prompt=prompt,
-        ),
+    return f"Still to do: {gaps}." if waits else ""
+
+
+def _hand_back(too_early: str) -> Choice:
+    return Choice(
+        id="hand_back",
+        words="Hand back to the GP",
+        closes_as="handed_back",
+        letter="hand_back_to_gp",
+        allowed=not too_early,
+        because=too_early,
+    )
+
+
+def _declines(declined: bool) -> Choice:
+    no_word = "Nobody has recorded that they declined, knowing what it is for."
+    return Choice(
+        id="informed_decline",
+        words="Informed decline",
+        closes_as="informed_decline",
+        allowed=declined,
+        because="" if declined else no_word,
     )
 
 

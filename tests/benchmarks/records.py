@@ -19,6 +19,7 @@ from collections.abc import Callable, Iterator
 from contextlib import contextmanager
 from datetime import UTC, date, datetime, timedelta
 from pathlib import Path
+from typing import Any
 
 import msgspec
 from sqlalchemy import insert
@@ -94,51 +95,44 @@ def name(rng: random.Random) -> str:
     return "".join(rng.choices(SYLLABLES, k=rng.choice((2, 3, 3)))).title()
 
 
+SEEN = msgspec.json.encode(Ear(wax_found="occluding", wax_left="none", drum_seen="full")).decode()
+
+
+def person_values(rng: random.Random, n: int) -> dict[str, Any]:
+    return {
+        "id": n,
+        "ref": f"W{n}",
+        "given_names": rng.choice(GIVEN),
+        "family_name": name(rng),
+        "born": date(1935, 1, 1) + timedelta(days=rng.randrange(31000)),
+        **MADE,
+    }
+
+
+def phone_values(rng: random.Random, n: int) -> dict[str, Any]:
+    value = f"+441632960{rng.randrange(1000):03}"
+    return {"person_id": n, "kind": "phone", "raw": "", "value": value, **MADE}
+
+
+def visit_values(rng: random.Random, n: int, k: int) -> dict[str, Any]:
+    own = {"id": 3 * (n - 1) + k + 1, "person_id": n, "source": "entered", **MADE}
+    on = START + timedelta(days=rng.randrange(1000))
+    return {**own, "confirmed_at": NOW, "confirmed_by_id": 1, "on": on}
+
+
 def fill(store: Store, people: int) -> None:
-    rng = random.Random(5)
-    ear = msgspec.json.encode(
-        Ear(wax_found="occluding", wax_left="none", drum_seen="full")
-    ).decode()
+    rng, numbers = random.Random(5), range(1, people + 1)
     with store.write() as session:
         session.add(tables.Staff(handle="job", name="Job", role="jobs", is_job=True))
         session.flush()
-        session.execute(
-            insert(tables.Person.__table__),
-            [
-                {
-                    "id": n,
-                    "ref": f"W{n}",
-                    "given_names": rng.choice(GIVEN),
-                    "family_name": name(rng),
-                    "born": date(1935, 1, 1) + timedelta(days=rng.randrange(31000)),
-                    **MADE,
-                }
-                for n in range(1, people + 1)
-            ],
-        )
-        session.execute(
-            insert(tables.ContactPoint.__table__),
-            [
-                {
-                    "person_id": n,
-                    "kind": "phone",
-                    "raw": "",
-                    "value": f"+441632960{rng.randrange(1000):03}",
-                    **MADE,
-                }
-                for n in range(1, people + 1)
-            ],
-        )
-        visits = [
-            {"id": 3 * (n - 1) + k + 1, "person_id": n, "source": "entered", **MADE}
-            | {"confirmed_at": NOW, "confirmed_by_id": 1}
-            | {"on": START + timedelta(days=rng.randrange(1000))}
-            for n in range(1, people + 1)
-            for k in range(3)
-        ]
+        persons = [person_values(rng, n) for n in numbers]
+        session.execute(insert(tables.Person.__table__), persons)
+        phones = [phone_values(rng, n) for n in numbers]
+        session.execute(insert(tables.ContactPoint.__table__), phones)
+        visits = [visit_values(rng, n, k) for n in numbers for k in range(3)]
         session.execute(insert(tables.Visit.__table__), visits)
         ears = [
-            {"visit_id": v["id"], "ear": side, "content": ear}
+            {"visit_id": v["id"], "ear": side, "content": SEEN}
             for v in visits
             for side in ("right", "left")
         ]

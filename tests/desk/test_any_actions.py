@@ -29,8 +29,11 @@ from recall.desk.core.session import Desk
 from recall.desk.oversight import failsafe_plan
 from recall.desk.people import deaths, editing
 from recall.desk.plans import clinician_asks, decisions
+from recall.desk.plans.decisions import Decided
 from recall.desk.referrals import progress
+from recall.desk.referrals.progress import News
 from recall.desk.visits import care_elsewhere
+from recall.desk.visits.care_elsewhere import CareElsewhere
 from recall.desk.worklists.day_list import day_rows, everything
 from recall.errors import RecallError
 from recall.loop.day import View, due_on
@@ -179,8 +182,8 @@ class TheDesk(RuleBasedStateMachine):
         if decision == "move":
             first = self.on + timedelta(days)
             dates = decisions.Dates(first, first + timedelta(7), first + timedelta(30))
-        ids, how = [row["id"]], {"considered": considered, "dates": dates}
-        self.attempt(decisions.decide, self.desk(who), ids, decision, "written down", **how)
+        decided = Decided(decision, "written down", considered, dates)
+        self.attempt(decisions.decide, self.desk(who), [row["id"]], decided)
 
     @rule(
         pick=PICK,
@@ -192,8 +195,8 @@ class TheDesk(RuleBasedStateMachine):
     def referral_goes_on(self, pick: int, what: str, who: str) -> None:
         row = self.one(tables.Referral, pick, is_open=True)
         if row:
-            given = row["id"], row["version"], what
-            self.attempt(progress.record, self.desk(who), *given, reason="they wrote")
+            given = row["id"], row["version"], News(what, reason="they wrote")
+            self.attempt(progress.record, self.desk(who), *given)
 
     @rule(pick=PICK, follow=st.booleans(), who=WHO, known=st.booleans())
     def referral_ends(self, pick: int, follow: bool, who: str, known: bool) -> None:
@@ -228,7 +231,7 @@ class TheDesk(RuleBasedStateMachine):
                 clinician_asks.ask_look, desk, ref, "hearing_check", ["left"], None, "worried"
             )
         elif what == "care":
-            self.attempt(care_elsewhere.record_care, desk, ref, "ent", ear="right")
+            self.attempt(care_elsewhere.record_care, desk, ref, CareElsewhere("ent", "right"))
         else:
             on = (self.on - timedelta(days=pick)).isoformat()
             self.attempt(

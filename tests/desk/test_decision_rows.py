@@ -9,6 +9,7 @@ import pytest
 from recall.desk.contacts import bookings, contacting
 from recall.desk.contacts.entries import Attempt, Booking
 from recall.desk.plans import decisions
+from recall.desk.plans.decisions import Decided
 from recall.errors import Conflict, InputError, Refused
 from recall.records import tables
 from recall.records.database.store import Store
@@ -62,7 +63,7 @@ def test_carrying_on_and_moving_close_nothing_and_are_always_allowed(
 @pytest.mark.parametrize("decision", ["carry_on", "keep_trying"])
 def test_going_on_is_kept_with_its_reason_once(store: Store, adult: dict, decision: str) -> None:
     twice = [adult["id"], adult["id"]]
-    done = decisions.decide(desk_at(store, by="clara"), twice, decision, " new number ")
+    done = decisions.decide(desk_at(store, by="clara"), twice, Decided(decision, " new number "))
     noted = [(e["follow_up_id"], e["what"], e["why"]) for e in rows(store, tables.FollowUpEvent)]
     assert noted == [(adult["id"], decision, "new number")]
     assert len(done) == 1
@@ -70,7 +71,9 @@ def test_going_on_is_kept_with_its_reason_once(store: Store, adult: dict, decisi
 
 
 def test_every_due_is_closed_by_a_decision_of_its_own(store: Store, adult: dict) -> None:
-    decisions.decide(desk_at(store, by="clara"), [adult["id"]], "transferred", " seen there ")
+    decisions.decide(
+        desk_at(store, by="clara"), [adult["id"]], Decided("transferred", " seen there ")
+    )
     kept = [
         (d["ear"], d["track"], d["kind"], d["asked_on"], d["action"], d["reason"], d["why"])
         for d in rows(store, tables.Decision)
@@ -82,10 +85,10 @@ def test_every_due_is_closed_by_a_decision_of_its_own(store: Store, adult: dict)
 def test_a_move_is_kept_with_its_window_and_needs_one(store: Store, adult: dict) -> None:
     clara = desk_at(store, by="clara")
     with pytest.raises(InputError, match="A move needs its three days"):
-        decisions.decide(clara, [adult["id"]], "move", "abroad")
+        decisions.decide(clara, [adult["id"]], Decided("move", "abroad"))
     with pytest.raises(InputError, match="A move needs its three days"):
-        decisions.decide(clara, [adult["id"]], "transferred", "abroad", dates=WINDOW)
-    done = decisions.decide(clara, [adult["id"]], "move", "abroad", dates=WINDOW)[0]
+        decisions.decide(clara, [adult["id"]], Decided("transferred", "abroad", dates=WINDOW))
+    done = decisions.decide(clara, [adult["id"]], Decided("move", "abroad", dates=WINDOW))[0]
     kept = [
         (d["ear"], d["action"], d["reason"], d["earliest"], d["target"], d["latest"], d["why"])
         for d in rows(store, tables.Decision)
@@ -110,8 +113,8 @@ def test_the_manager_decides_what_is_not_clinical_only(store: Store, adult: dict
     mina = desk_at(store, by="mina")
     for decision, dates in (("carry_on", None), ("clinician_decision", None), ("move", WINDOW)):
         with pytest.raises(Refused, match=r"mina \(manager\) may not"):
-            decisions.decide(mina, [adult["id"]], decision, "x", dates=dates)
-    decisions.decide(mina, [adult["id"]], "transferred", "letter from the hospital")
+            decisions.decide(mina, [adult["id"]], Decided(decision, "x", dates=dates))
+    decisions.decide(mina, [adult["id"]], Decided("transferred", "letter from the hospital"))
     assert not rows(store, tables.FollowUp, id=adult["id"])[0]["is_open"]
 
 
@@ -119,7 +122,7 @@ def test_what_changed_since_it_was_looked_at_is_not_decided(store: Store, adult:
     clara, looked_at = desk_at(store, by="clara"), {adult["id"]: adult["version"]}
     contacting.log_contact(desk_at(store), adult["id"], None, Attempt("phone", "no_answer"))
     with pytest.raises(Conflict):
-        decisions.decide(clara, [adult["id"]], "transferred", "x", versions=looked_at)
+        decisions.decide(clara, [adult["id"]], Decided("transferred", "x"), versions=looked_at)
     assert rows(store, tables.Decision) == []
 
 
@@ -135,7 +138,7 @@ def test_what_ends_has_its_own_appointment_called_off_and_nobody_elses(
     ).made
     bookings.book(clara, other["id"], None, Booking(datetime(2026, 10, 6, 11), why_late="x"))
 
-    done = decisions.decide(clara, [adult["id"]], "transferred", "seen there")[0]
+    done = decisions.decide(clara, [adult["id"]], Decided("transferred", "seen there"))[0]
 
     ended = [(e["booking_id"], e["what"], e["why"]) for e in rows(store, tables.BookingEvent)]
     assert ended == [(mine, "cancelled_by_practice", "Now cared for elsewhere, confirmed")]

@@ -15,6 +15,7 @@ from recall.desk.contacts.entries import Attempt, Booking
 from recall.desk.core.undo import undo
 from recall.desk.people import deaths
 from recall.desk.plans import decisions
+from recall.desk.plans.decisions import Decided
 from recall.errors import Conflict, InputError, Refused
 from recall.records import tables
 from recall.records.database.store import Store
@@ -51,18 +52,18 @@ def tried(store: Store, number: int) -> None:
 
 def test_only_somebody_who_may_decide_decides_and_says_why(store: Store, adult: dict) -> None:
     with pytest.raises(Refused, match=r"rob \(reception\) may not"):
-        decisions.decide(desk_at(store), [adult["id"]], "keep_trying", "x")
+        decisions.decide(desk_at(store), [adult["id"]], Decided("keep_trying", "x"))
     clara = desk_at(store, by="clara")
     with pytest.raises(InputError, match="needs its reason"):
-        decisions.decide(clara, [adult["id"]], "keep_trying", " ")
+        decisions.decide(clara, [adult["id"]], Decided("keep_trying", " "))
     with pytest.raises(InputError, match="is no decision"):
-        decisions.decide(clara, [adult["id"]], "forget", "x")
+        decisions.decide(clara, [adult["id"]], Decided("forget", "x"))
 
 
 def test_keep_trying_starts_a_new_round(store: Store, adult: dict) -> None:
     tried(store, adult["id"])
     clara = later(desk_at(store, by="clara"), 20)
-    done = decisions.decide(clara, [adult["id"]], "keep_trying", "new number expected")[0]
+    done = decisions.decide(clara, [adult["id"]], Decided("keep_trying", "new number expected"))[0]
     row = rows(store, tables.FollowUp, id=adult["id"])[0]
     assert (row["is_open"], row["round"]) == (True, 2)
     assert done.step is not None
@@ -76,10 +77,10 @@ def test_handing_back_waits_until_everything_was_tried_and_has_its_letter(
     assert (shown.ref, shown.allowed, shown.letter) == ("W1", False, "hand_back_to_gp")
     assert "0 of 2 contacts" in shown.because
     with pytest.raises(Refused):
-        decisions.decide(clara, [adult["id"]], "hand_back", "cannot be reached")
+        decisions.decide(clara, [adult["id"]], Decided("hand_back", "cannot be reached"))
 
     tried(store, adult["id"])
-    done = decisions.decide(clara, [adult["id"]], "hand_back", "cannot be reached")[0]
+    done = decisions.decide(clara, [adult["id"]], Decided("hand_back", "cannot be reached"))[0]
     assert "waits for the post" in done.words and "Closed: handed back" in done.words
     letter = rows(store, tables.Letter)[0]
     assert (letter["kind"], letter["batch_id"]) == ("hand_back_to_gp", None)
@@ -97,11 +98,13 @@ def test_a_letter_that_could_not_be_posted_stops_the_handing_back(store: Store) 
     tried(store, number)
     clara = later(desk_at(store, by="clara"), 30)
     with pytest.raises(Refused, match="The GP's address is not known"):
-        decisions.decide(clara, [number], "hand_back", "cannot be reached")
+        decisions.decide(clara, [number], Decided("hand_back", "cannot be reached"))
 
     known = {"Millrace surgery": ("Millrace Surgery", "1 Millrace", "Wrenfield")}
     config = msgspec.structs.replace(clara.config, addresses=known)
-    decisions.decide(replace(clara, config=config), [number], "hand_back", "cannot be reached")
+    decisions.decide(
+        replace(clara, config=config), [number], Decided("hand_back", "cannot be reached")
+    )
     letter = rows(store, tables.Letter)[0]
     assert (letter["to_name"], letter["to_lines"]) == (
         "Millrace Surgery",
@@ -112,23 +115,23 @@ def test_a_letter_that_could_not_be_posted_stops_the_handing_back(store: Store) 
 def test_informed_decline_needs_them_to_have_declined(store: Store, adult: dict) -> None:
     clara = later(desk_at(store, by="clara"), 1)
     with pytest.raises(Refused):
-        decisions.decide(clara, [adult["id"]], "informed_decline", "said no")
+        decisions.decide(clara, [adult["id"]], Decided("informed_decline", "said no"))
     contacting.log_contact(
         later(desk_at(store), 1), adult["id"], None, Attempt("phone", "cannot_afford")
     )
     with pytest.raises(Refused):
-        decisions.decide(clara, [adult["id"]], "informed_decline", "cannot pay")
+        decisions.decide(clara, [adult["id"]], Decided("informed_decline", "cannot pay"))
     contacting.log_contact(
         later(desk_at(store), 1), adult["id"], None, Attempt("phone", "declines")
     )
-    decisions.decide(clara, [adult["id"]], "informed_decline", "knows what to watch for")
+    decisions.decide(clara, [adult["id"]], Decided("informed_decline", "knows what to watch for"))
     assert rows(store, tables.FollowUp, id=adult["id"])[0]["close_reason"] == "informed_decline"
 
 
 def test_every_due_of_the_follow_up_is_decided_and_stays_so(store: Store, adult: dict) -> None:
     clara = desk_at(store, by="clara")
     held = {d["id"] for d in rows(store, tables.Due, is_open=True)}
-    decisions.decide(clara, [adult["id"]], "transferred", "seen by the hospital now")
+    decisions.decide(clara, [adult["id"]], Decided("transferred", "seen by the hospital now"))
     ended = rows(store, tables.DueEvent, what="closed")
     mine = {e["due_id"] for e in ended if e["reason"] == "transferred"}
     assert mine and mine <= held
@@ -144,8 +147,8 @@ def test_a_child_is_never_closed_without_the_prompt(store: Store) -> None:
     shown = decisions.preview(clara, [number], "transferred")[0]
     assert "safeguarding policy" in shown.prompt
     with pytest.raises(Refused, match="whom others bring"):
-        decisions.decide(clara, [number], "transferred", "moved")
-    decisions.decide(clara, [number], "transferred", "moved", considered=True)
+        decisions.decide(clara, [number], Decided("transferred", "moved"))
+    decisions.decide(clara, [number], Decided("transferred", "moved", considered=True))
     assert open_follow_ups(store, person_id) == [] or number not in {
         f["id"] for f in open_follow_ups(store, person_id)
     }
@@ -158,10 +161,12 @@ def test_all_or_none(store: Store, adult: dict) -> None:
     number = open_follow_ups(store, child)[0]["id"]
     clara = desk_at(store, by="clara")
     with pytest.raises(Refused):
-        decisions.decide(clara, [adult["id"], number], "transferred", "x")
+        decisions.decide(clara, [adult["id"], number], Decided("transferred", "x"))
     assert rows(store, tables.FollowUp, id=adult["id"])[0]["is_open"]
     with pytest.raises(Conflict):
-        decisions.decide(clara, [adult["id"]], "transferred", "x", versions={adult["id"]: 99})
+        decisions.decide(
+            clara, [adult["id"]], Decided("transferred", "x"), versions={adult["id"]: 99}
+        )
 
 
 def test_moving_keeps_the_appointment_and_the_reason(store: Store, adult: dict) -> None:
@@ -169,7 +174,9 @@ def test_moving_keeps_the_appointment_and_the_reason(store: Store, adult: dict) 
     day = datetime(2027, 3, 2, 10)
     bookings.book(clara, adult["id"], None, Booking(day, why_late="abroad"))
     window = decisions.Dates(date(2027, 3, 1), date(2027, 3, 15), date(2027, 4, 1))
-    done = decisions.decide(clara, [adult["id"]], "move", "abroad all winter", dates=window)[0]
+    done = decisions.decide(
+        clara, [adult["id"]], Decided("move", "abroad all winter", dates=window)
+    )[0]
     assert done.step == "attend"
     person_id = adult["person_id"]
     moved = [f for f in open_follow_ups(store, person_id) if f["latest"] == date(2027, 4, 1)]
@@ -189,7 +196,7 @@ def test_moving_one_follow_up_leaves_the_other_appointment_where_it_is(store: St
         bookings.book(clara, row["id"], None, Booking(at))
 
     window = decisions.Dates(date(2027, 3, 1), date(2027, 3, 15), date(2027, 4, 1))
-    decisions.decide(clara, [second["id"]], "move", "abroad all winter", dates=window)
+    decisions.decide(clara, [second["id"]], Decided("move", "abroad all winter", dates=window))
 
     booked = {b["starts_local"].hour: b["follow_up_id"] for b in rows(store, tables.Booking)}
     moved = [f for f in open_follow_ups(store, person_id) if f["latest"] == date(2027, 4, 1)]
@@ -199,7 +206,7 @@ def test_moving_one_follow_up_leaves_the_other_appointment_where_it_is(store: St
 def test_a_decision_taken_back_leaves_everything_open(store: Store, adult: dict) -> None:
     clara = desk_at(store, by="clara")
     bookings.book(clara, adult["id"], None, Booking(datetime(2026, 9, 3, 10)))
-    decisions.decide(clara, [adult["id"]], "transferred", "seen elsewhere")
+    decisions.decide(clara, [adult["id"]], Decided("transferred", "seen elsewhere"))
     undo(clara)
     assert rows(store, tables.FollowUp, id=adult["id"])[0]["is_open"]
     assert rows(store, tables.FollowUp, id=adult["id"])[0]["step"] == "attend"
@@ -261,13 +268,13 @@ def test_reception_stops_everything_and_somebody_who_may_decide_closes(
     with pytest.raises(Refused, match="has died"):
         bookings.book(desk_at(store), adult["id"], None, Booking(datetime(2026, 9, 4, 10)))
     clara = desk_at(store, by="clara")
-    decisions.decide(clara, [adult["id"]], "died", "told by the family")
+    decisions.decide(clara, [adult["id"]], Decided("died", "told by the family"))
     assert rows(store, tables.FollowUp, id=adult["id"])[0]["close_reason"] == "died"
 
 
 def test_nobody_is_closed_as_dead_without_a_recorded_death(store: Store, adult: dict) -> None:
     with pytest.raises(Refused, match="cannot be closed so yet"):
-        decisions.decide(desk_at(store, by="clara"), [adult["id"]], "died", "rumour")
+        decisions.decide(desk_at(store, by="clara"), [adult["id"]], Decided("died", "rumour"))
 
 
 def test_a_death_in_error_can_be_put_right_later(store: Store, adult: dict) -> None:

@@ -11,6 +11,7 @@ from recall.desk.oversight import failsafe
 from recall.desk.people import person_card
 from recall.desk.plans import clinician_asks
 from recall.desk.visits import care_elsewhere
+from recall.desk.visits.care_elsewhere import CareElsewhere
 from recall.errors import InputError, Refused
 from recall.records import tables
 from recall.records.database.store import Store
@@ -34,7 +35,9 @@ def open_referrals(store: Store) -> list:
 def test_what_is_followed_elsewhere_is_not_referred_until_that_care_ends(store: Store) -> None:
     desk = desk_at(store, by="clara")
     person_id = somebody(desk)
-    care = care_elsewhere.record_care(desk, "W1", "ent", ear="right", since="2026-01").made
+    care = care_elsewhere.record_care(
+        desk, "W1", CareElsewhere("ent", ear="right", since="2026-01")
+    ).made
     assert care is not None
     visit(desk, person_id, right=KERATIN)
     assert open_referrals(store) == []
@@ -67,9 +70,9 @@ def test_what_cannot_be_told_is_refused(store: Store) -> None:
     with pytest.raises(InputError, match="is ahead"):
         care_elsewhere.record_told(desk, "W1", "2027-04", "right", "GP", effusion="present")
     with pytest.raises(InputError, match="cannot be recorded"):
-        care_elsewhere.record_care(desk, "W1", "somewhere")
+        care_elsewhere.record_care(desk, "W1", CareElsewhere("somewhere"))
     with pytest.raises(InputError, match="cannot be recorded"):
-        care_elsewhere.record_care(desk, "W1", "ent", since="2026-19")
+        care_elsewhere.record_care(desk, "W1", CareElsewhere("ent", since="2026-19"))
 
 
 def test_a_referral_can_be_asked_for_between_visits(store: Store) -> None:

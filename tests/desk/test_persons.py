@@ -10,6 +10,7 @@ from recall.desk.contacts import bookings, contact_points, contacting
 from recall.desk.contacts.entries import Attempt, Booking, ContactPoint
 from recall.desk.core.undo import undo
 from recall.desk.people import deaths, editing, person_card
+from recall.desk.people.editing import Adult
 from recall.desk.people.timeline import timeline
 from recall.desk.referrals import progress
 from recall.errors import Conflict, InputError, NotFound, Refused
@@ -148,7 +149,9 @@ def test_details_are_changed_once_and_found_by_the_new_name(store: Store, person
 
 def test_adults_come_and_go(store: Store, person_id: int) -> None:
     desk = desk_at(store)
-    made = editing.add_adult(desk, "W1", "Bo Quill", "responsible_adult", relation="father").made
+    made = editing.add_adult(
+        desk, "W1", Adult("Bo Quill", "responsible_adult", relation="father")
+    ).made
     assert made is not None
     assert len(person_card.person(desk, "W1").adults) == 2
     editing.end_adult(desk, made, "no longer")

@@ -15,6 +15,7 @@ from recall.care.ear import Ear
 from recall.desk.core.undo import undo
 from recall.desk.people.timeline import timeline
 from recall.desk.referrals import progress
+from recall.desk.referrals.progress import News
 from recall.desk.visits.closing import close_visit
 from recall.desk.visits.drafting import draft
 from recall.desk.visits.drafts import Acceptance
@@ -82,7 +83,7 @@ def test_through_the_gp_it_is_asked_whether_the_gp_acted(store: Store, person_id
     row = the_referral(store, person_id)
     done = progress.sent(desk_at(store), row["id"], None, route="gp")
     assert done.step == "gp_acted"
-    done = progress.record(desk_at(store), row["id"], None, "gp_acted")
+    done = progress.record(desk_at(store), row["id"], None, News("gp_acted"))
     assert done.step == "accepted"
 
 
@@ -161,7 +162,9 @@ def test_an_emergency_is_rung_about_the_next_day(store: Store) -> None:
     done = progress.spoke_with(desk, row["id"], None, "the registrar on call")
     assert (done.step, done.on) == ("seen", desk.today + timedelta(days=1))
     assert "did they get there?" in done.words
-    done = progress.record(later(desk, 1), row["id"], None, "not_there", reason="no transport")
+    done = progress.record(
+        later(desk, 1), row["id"], None, News("not_there", reason="no transport")
+    )
     assert (done.step, done.on) == ("decision", later(desk, 1).today)
 
 

@@ -19,6 +19,7 @@ import recall.desk
 from recall.desk.core.guarding import ASKED
 from recall.desk.core.rights import RIGHTS, Right, Role
 from recall.desk.core.session import Desk, StaffRow
+from recall.desk.plans.decisions import Decided
 from recall.errors import Refused
 from recall.records.database.store import Store
 from tests.desk.practice import desk_at
@@ -111,4 +112,4 @@ def test_a_clinical_decision_is_not_the_managers(store: Store) -> None:
     decide = EVERY["plans.decisions.decide"]
     for decision in ("carry_on", "clinician_decision", "move"):
         with pytest.raises(Refused, match=r"mina \(manager\) may not"):
-            decide(manager, [1], decision, "why")
+            decide(manager, [1], Decided(decision, "why"))

@@ -1,5 +1,6 @@
 """What lies where, how long a file may be, and what no file may say."""
 
+import ast
 import re
 from collections.abc import Iterator
 from pathlib import Path
@@ -17,7 +18,7 @@ MADE = {
     *(".hypothesis", ".coverage", "__pycache__", "ear_recall.egg-info"),
 }
 """What tools leave behind; .gitignore keeps it out."""
-LONGEST = 400
+LONGEST, LONGEST_FUNCTION = 400, 40
 TOP = "|".join(("work", "root", "home", "tmp", "opt", "mnt", "Users"))
 NOT_TO_BE_SAID = {
     "a path of one machine": re.compile(rf"(?<![\w./~-])/(?:{TOP})/[\w.]"),
@@ -60,6 +61,25 @@ def test_modules_stay_short() -> None:
         str(file): lines
         for file, text in texts()
         if file.suffix == ".py" and (lines := text.count("\n")) > LONGEST
+    }
+    assert long == {}
+
+
+def functions(text: str) -> Iterator[tuple[str, int]]:
+    """Yield the functions of a module and how many lines each has, docstring and all."""
+    for node in ast.walk(ast.parse(text)):
+        if isinstance(node, ast.FunctionDef | ast.AsyncFunctionDef):
+            yield node.name, (node.end_lineno or 0) - node.lineno + 1
+
+
+def test_functions_stay_short() -> None:
+    """But for the migrations, which hold every table as it was made."""
+    long = {
+        f"{file}:{name}": lines
+        for file, text in texts()
+        if file.suffix == ".py" and file.parts[0] != "migrations"
+        for name, lines in functions(text)
+        if lines > LONGEST_FUNCTION
     }
     assert long == {}
 

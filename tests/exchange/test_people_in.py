@@ -16,33 +16,35 @@ PERSON = {
 }
 
 
+EVERYTHING = {
+    "sex": "F",
+    "nhs_number": "999 123 4578",
+    "address_1": "3 Mill Lane",
+    "address_3": "Wrenfield",
+    "postcode": "wf994zz",
+    "phone": "01632 960123",
+    "phone_2": "07700 900123",
+    "e-mail": "ann@example.org",
+    "letter format": "plain text",
+    "language": "cy",
+    "risks": "down_syndrome; previous_grommet right since 2024-03",
+    "adult_1_name": "Jo O'Brien",
+    "adult_1_relation": "mother",
+    "adult_1_phone": "07700 900124",
+    "adult_2_name": "Sam Łukasz",
+    "adult_2_relation": "father",
+    "adult_2_address": "9 High Street, Wrenfield",
+    "adult_2_safe_only": "yes",
+    "objected": "no",
+    "tell_gp": "yes",
+}
+
+
 def test_a_person_with_everything(read, only):
     row = only(
         read(
             "people",
-            PERSON
-            | {
-                "sex": "F",
-                "nhs_number": "999 123 4578",
-                "address_1": "3 Mill Lane",
-                "address_3": "Wrenfield",
-                "postcode": "wf994zz",
-                "phone": "01632 960123",
-                "phone_2": "07700 900123",
-                "e-mail": "ann@example.org",
-                "letter format": "plain text",
-                "language": "cy",
-                "risks": "down_syndrome; previous_grommet right since 2024-03",
-                "adult_1_name": "Jo O'Brien",
-                "adult_1_relation": "mother",
-                "adult_1_phone": "07700 900124",
-                "adult_2_name": "Sam Łukasz",
-                "adult_2_relation": "father",
-                "adult_2_address": "9 High Street, Wrenfield",
-                "adult_2_safe_only": "yes",
-                "objected": "no",
-                "tell_gp": "yes",
-            },
+            PERSON | EVERYTHING,
             imports=Import(
                 people=FileMap(headings={"email": "E-Mail"}, values={"sex": {"f": "female"}})
             ),

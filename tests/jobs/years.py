@@ -23,9 +23,11 @@ from recall.desk.contacts.entries import Attempt, Booking
 from recall.desk.core.session import Desk
 from recall.desk.people import deaths
 from recall.desk.plans import decisions
+from recall.desk.plans.decisions import Decided
 from recall.desk.post.posting import batches, mark_posted, mark_returned
 from recall.desk.post.showing import preview
 from recall.desk.referrals import progress
+from recall.desk.referrals.progress import News
 from recall.desk.visits.closing import close_visit
 from recall.desk.visits.drafting import draft
 from recall.desk.visits.drafts import Acceptance
@@ -306,7 +308,9 @@ class Practice:
         words = ["carry_on", "keep_trying", "keep_trying", "hand_back", "informed_decline"]
         what = self.luck.choice(words)
         desk = self.at(day, 15, "clara")
-        decisions.decide(desk, [line.follow_up_id], what, "as talked over", considered=True)
+        decisions.decide(
+            desk, [line.follow_up_id], Decided(what, "as talked over", considered=True)
+        )
         self.count(what)
 
     def _referrals(self, day: date) -> None:
@@ -314,7 +318,7 @@ class Practice:
         for line in referrals(desk, Part(3)):
             number = line.referral_id
             steps: dict[str, Callable[[], Any]] = {
-                "gp_acted": lambda n=number: progress.record(desk, n, None, "gp_acted"),
+                "gp_acted": lambda n=number: progress.record(desk, n, None, News("gp_acted")),
                 "sent": lambda n=number: progress.sent(desk, n, None, whom="the office"),
                 "accepted": lambda n=number: progress.accepted(desk, n, None),
                 "seen": lambda n=number: progress.seen(desk, n, None),

@@ -65,6 +65,10 @@ def fill(session: Session, person_id: int) -> None:
             ),
         ]
     )
+    post_and_rest(session, person_id, mine)
+
+
+def post_and_rest(session: Session, person_id: int, mine: dict[str, int]) -> None:
     letter = {"step": "invitation", "kind": "invitation", "language": "en", "format": "standard"}
     text = {"to_name": "A", "to_lines": ("B",), "body": "C"}
     for home in (1, 2):

@@ -22,24 +22,42 @@ async def post(driver: Driver) -> PostScreen:
     return screen
 
 
+async def write_and_read(driver: Driver, numbers: list[int]) -> None:
+    """Write the letters, once, and read the first of them."""
+    screen = await post(driver)
+    assert "No letters were ever written" in driver.words
+    await driver.press("a")
+    if driver.where == "Told":
+        assert "Nobody can be written to" in driver.words
+        await driver.press("escape")
+    numbers.extend(screen.row_list.numbers)
+    assert numbers
+    await driver.press("a")
+    assert screen.row_list.numbers == tuple(numbers)
+    await driver.press("enter")
+    assert "Dear" in driver.words or "To the" in driver.words
+    await driver.press("escape")
+
+
+async def print_and_post(driver: Driver) -> None:
+    """Print the batch, post it, and have one letter come back."""
+    await driver.press("p")
+    assert ".pdf" in driver.words
+    await driver.press("m", "enter")
+    assert "posted on" not in driver.words
+    await driver.press("m", "y")
+    assert "is posted" in driver.words
+    await driver.press("b", "ctrl+s")
+    assert "came back" in driver.words
+
+
 def test_a_post_day(app: DeskApp, desk: Desk) -> None:
     """Everything from writing to a letter that comes back; nothing is written twice."""
     numbers: list[int] = []
 
     async def steps(driver: Driver) -> None:
-        screen = await post(driver)
-        assert "No letters were ever written" in driver.words
-        await driver.press("a")
-        if driver.where == "Told":
-            assert "Nobody can be written to" in driver.words
-            await driver.press("escape")
-        numbers.extend(screen.row_list.numbers)
-        assert numbers
-        await driver.press("a")
-        assert screen.row_list.numbers == tuple(numbers)
-        await driver.press("enter")
-        assert "Dear" in driver.words or "To the" in driver.words
-        await driver.press("escape", "h", "ctrl+s")
+        await write_and_read(driver, numbers)
+        await driver.press("h", "ctrl+s")
         assert "Why is needed" in driver.words
         await driver.type("ring them first")
         await driver.press("ctrl+s")
@@ -50,14 +68,7 @@ def test_a_post_day(app: DeskApp, desk: Desk) -> None:
         assert "It goes out with its batch" in driver.words
         await driver.press("m", "y")
         assert "was never printed" in driver.words
-        await driver.press("p")
-        assert ".pdf" in driver.words
-        await driver.press("m", "enter")
-        assert "posted on" not in driver.words
-        await driver.press("m", "y")
-        assert "is posted" in driver.words
-        await driver.press("b", "ctrl+s")
-        assert "came back" in driver.words
+        await print_and_post(driver)
 
     drive(app, steps)
 

@@ -11,7 +11,7 @@ from recall.desk.contacts.entries import Attempt, Booking
 from recall.errors import InputError, NotFound, RecallError, Refused
 from recall.loop.outcomes import BY_ID, Outcome
 from recall.schedule.calendar import say_day
-from tui.dialogs.form import Field, Form, Values
+from tui.dialogs.form import Checks, Field, Form, Values
 from tui.words.text import full_day, plain
 
 if TYPE_CHECKING:
@@ -100,7 +100,9 @@ def ask_first(row: CallCard, outcome: str, channel: str) -> Form:
     lines = (*about(row), "Every letter and call stops at once, until a clinician decides.")
     if found.ask:
         lines = (*lines, found.ask)
-    return Form(f"{found.words}?", fields, store, lines=lines, check=check, does="Record it")
+    return Form(
+        f"{found.words}?", fields, store, lines=lines, checks=Checks(check), does="Record it"
+    )
 
 
 def same_name(typed: str, name: str) -> bool:
@@ -143,7 +145,7 @@ def booking(row: CallCard, channel: str, *, by_them: bool = False) -> Form:
         store,
         lines=about(row),
         does="Book",
-        blame=partial(blamed, row),
+        checks=Checks(blame=partial(blamed, row)),
     )
 
 

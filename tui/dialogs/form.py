@@ -49,6 +49,19 @@ class Field:
     choices: Sequence[tuple[str, str]] = field(default=())
 
 
+@dataclass(frozen=True, slots=True)
+class Checks:
+    """What is said where something that was typed is wrong."""
+
+    before: Callable[[Values], str] | None = None
+    """Says what is wrong with the values before anything is stored."""
+    blame: Callable[[RecallError, Values], str] | None = None
+    """Says which field is to be typed anew where storing is refused."""
+
+
+NO_CHECKS = Checks()
+
+
 class Form(DeskDialog[Any]):
     """Fields to fill in; gives what storing them came to, or None where it was left."""
 
@@ -62,8 +75,7 @@ class Form(DeskDialog[Any]):
         *,
         lines: Sequence[str] = (),
         does: str = "Store",
-        check: Callable[[Values], str] | None = None,
-        blame: Callable[[RecallError, Values], str] | None = None,
+        checks: Checks = NO_CHECKS,
     ) -> None:
         """Ask for some fields and store them.
 
@@ -73,12 +85,11 @@ class Form(DeskDialog[Any]):
             store: does it, at the desk; what it returns is given to whoever asked.
             lines: whom or what it is about.
             does: the word on the button.
-            check: says what is wrong with the values before anything is stored.
-            blame: says which field is to be typed anew where storing is refused.
+            checks: what is said where something that was typed is wrong.
         """
         super().__init__()
         self._title_words, self._fields, self._store = title, fields, store
-        self._lines, self._does, self._check, self._blame = lines, does, check, blame
+        self._lines, self._does, self._checks = lines, does, checks
         self._warned = False
         self._doubted: Values | None = None
 
@@ -149,7 +160,7 @@ class Form(DeskDialog[Any]):
         """Read the fields and store them, or say which one cannot be read."""
         try:
             values = {each.id: self._read(each) for each in self._fields}
-            wrong = self._check(values) if self._check else ""
+            wrong = self._checks.before(values) if self._checks.before else ""
             if wrong:
                 raise InputError(wrong)
         except InputError as error:
@@ -168,7 +179,7 @@ class Form(DeskDialog[Any]):
 
     def _not_stored(self, error: RecallError, values: Values) -> None:
         """Say why, and go to the field that is to be typed anew, where it is known."""
-        name = self._blame(error, values) if self._blame else ""
+        name = self._checks.blame(error, values) if self._checks.blame else ""
         if name:
             self.query_one(f"#f-{name}").focus(scroll_visible=False)
         if isinstance(error, Doubt):

@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Callable, Sequence
 from typing import TYPE_CHECKING
 
-from tui.dialogs.form import Field, Form, Values
+from tui.dialogs.form import Checks, Field, Form, Values
 from tui.words.text import full_day, several
 
 if TYPE_CHECKING:
@@ -52,7 +52,7 @@ def decision_sheet(meant: Sequence[Meant], decision: str, who: str) -> Form:
         lambda desk, values: _decide(desk, allowed, decision, values),
         lines=lines,
         does="Decide",
-        check=lambda values: _check(values, len(allowed)),
+        checks=Checks(lambda values: _check(values, len(allowed))),
     )
 
 
@@ -93,16 +93,10 @@ def _decide(desk: Desk, allowed: Sequence[Meant], decision: str, values: Values)
     from recall.desk.plans import decisions
 
     dates = decisions.Dates(*(values[n] for n in _DAYS)) if decision == "move" else None
-    done = decisions.decide(
-        desk,
-        [m.follow_up_id for m in allowed],
-        decision,
-        values["why"],
-        considered=values.get("considered") == "yes",
-        dates=dates,
-        versions={m.follow_up_id: m.version for m in allowed},
-    )
-    return _came_to(done)
+    considered = values.get("considered") == "yes"
+    decided = decisions.Decided(decision, values["why"], considered, dates)
+    versions = {m.follow_up_id: m.version for m in allowed}
+    return _came_to(decisions.decide(desk, list(versions), decided, versions))
 
 
 def _came_to(done: Sequence[Next]) -> str:

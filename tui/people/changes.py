@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING, Any, get_args
 from recall.care.case import RiskWord
 from recall.desk.contacts.entries import ContactPoint
 from recall.errors import RecallError
-from tui.dialogs.form import SURE, Doubt, Field, Form, Values
+from tui.dialogs.form import SURE, Checks, Doubt, Field, Form, Values
 from tui.people.card import SAFE_WORDS
 from tui.words.text import full_day, plain
 
@@ -92,7 +92,9 @@ def _new_way(card: PersonCard, kind: str) -> Form:
         Field("whose", "Whose", "choice", choices=whose),
         Field("safe", "Safe?", "choice", choices=SAFE),
     ]
-    return Form("Add a way to reach them", fields, store, lines=about(card), blame=_blamed)
+    return Form(
+        "Add a way to reach them", fields, store, lines=about(card), checks=Checks(blame=_blamed)
+    )
 
 
 def _blamed(error: RecallError, values: Values) -> str:
@@ -235,14 +237,9 @@ def _new_adult(card: PersonCard) -> Form:
     def store(desk: Desk, values: Values) -> Next:
         from recall.desk.people import editing
 
-        return editing.add_adult(
-            desk,
-            card.ref,
-            values["name"],
-            values["role"],
-            relation=values["relation"],
-            instead=values["instead"] == "yes",
-        )
+        instead = values["instead"] == "yes"
+        adult = editing.Adult(values["name"], values["role"], values["relation"], instead)
+        return editing.add_adult(desk, card.ref, adult)
 
     fields = (
         Field("name", "Name", needed=True),
@@ -274,7 +271,12 @@ def objection(card: PersonCard) -> Form:
     fields = (Field("name", "Type the family name to go on", needed=True),)
     lines = (*about(card), "Every letter and call stops at once, until a clinician decides.")
     return Form(
-        "Asked not to be contacted?", fields, store, lines=lines, check=check, does="Record it"
+        "Asked not to be contacted?",
+        fields,
+        store,
+        lines=lines,
+        checks=Checks(check),
+        does="Record it",
     )
 
 

@@ -14,7 +14,7 @@ from recall.desk.contacts.entries import Attempt
 from tui.calls import acts
 from tui.calls.outcome_keys import KEYED_OUTCOMES
 from tui.dialogs.choose import Choice
-from tui.dialogs.form import Field, Form, Values
+from tui.dialogs.form import Checks, Field, Form, Values
 from tui.people import changes
 from tui.words.text import full_day, plain, short_day
 
@@ -72,7 +72,9 @@ def told(row: CallCard, outcome: str) -> Form:
         return "That is not this person's family name: nothing was recorded."
 
     lines = [*acts.about(row), found.ask] if found.ask else acts.about(row)
-    return Form(f"{found.words}.", fields, store, lines=lines, check=check, does="Record it")
+    return Form(
+        f"{found.words}.", fields, store, lines=lines, checks=Checks(check), does="Record it"
+    )
 
 
 def booking_choices(rows: tuple[CallCard, ...], today: date) -> list[Choice]:
@@ -149,7 +151,14 @@ def _moving(row: CallCard) -> Form:
         Field("late", "If it is late, why", hint=f"only after {full_day(row.latest)}"),
     )
     blame, lines = partial(acts.blamed, row), acts.about_booked(row)
-    return Form("Move the appointment", fields, store, lines=lines, does="Move it", blame=blame)
+    return Form(
+        "Move the appointment",
+        fields,
+        store,
+        lines=lines,
+        does="Move it",
+        checks=Checks(blame=blame),
+    )
 
 
 def _open_call_off(row: CallCard) -> Form:

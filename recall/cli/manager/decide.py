@@ -8,55 +8,55 @@ from typing import TYPE_CHECKING, Any
 import click
 
 from recall.cli.shared.acts import opened, show
-from recall.cli.shared.common import DAY, acting, agreed, emit_lines
+from recall.cli.shared.common import DAY, acting, agreed, emit_lines, gathered
 from recall.errors import InputError
 
 if TYPE_CHECKING:
-    from recall.desk.plans.decisions import Dates, Meant
+    from recall.desk.plans.decisions import Decided, Meant
+
+
+def _decided(decision: str, why: str, considered: bool, **days: date | None) -> Decided:
+    """Return what the options of a decision say."""
+    from recall.desk.plans.decisions import Dates, Decided
+
+    given = {name: day for name, day in days.items() if day is not None}
+    if given and len(given) < len(days):
+        raise InputError("A move needs --earliest, --target and --latest.")
+    dates = Dates(**given) if given else None
+    return Decided(decision.replace("-", "_"), why, considered, dates)
 
 
 @click.command()
-@click.argument("decision")
+@gathered(
+    "decided",
+    _decided,
+    click.argument("decision"),
+    click.option("--why", default="", help="The reason in words."),
+    click.option("--considered", is_flag=True, help="The prompt that is shown was considered."),
+    click.option("--earliest", type=DAY, help="For a move."),
+    click.option("--target", type=DAY, help="For a move."),
+    click.option("--latest", type=DAY, help="For a move."),
+)
 @click.argument("follow_ups", type=int, nargs=-1, required=True)
-@click.option("--why", default="", help="The reason in words.")
-@click.option("--considered", is_flag=True, help="The prompt that is shown was considered.")
-@click.option("--earliest", type=DAY, help="For a move.")
-@click.option("--target", type=DAY, help="For a move.")
-@click.option("--latest", type=DAY, help="For a move.")
 @click.option("--yes", is_flag=True, help="Go ahead without asking.")
 @click.option("--show", "only_show", is_flag=True, help="Show who is meant, and do nothing.")
 @acting
 def decide(
-    decision: str,
-    follow_ups: tuple[int, ...],
-    why: str,
-    considered: bool,
-    earliest: date | None,
-    target: date | None,
-    latest: date | None,
-    yes: bool,
-    only_show: bool,
-    **given: Any,
+    decided: Decided, follow_ups: tuple[int, ...], yes: bool, only_show: bool, **given: Any
 ) -> None:
     """Decide about follow-ups: carry-on, keep-trying, hand-back, informed-decline,
     transferred, died, clinician-decision, move.
     """
     from recall.desk.plans import decisions
 
-    word = decision.replace("-", "_")
     with opened(given) as desk:
-        shown = decisions.preview(desk, follow_ups, word)
+        shown = decisions.preview(desk, follow_ups, decided.what)
         for meant in shown:
             emit_lines(_line(meant))
-        if only_show:
-            return
-        dates = _dates(earliest, target, latest)
-        if not agreed(f"{len(shown)} follow-up(s): go ahead?", yes):
+        if only_show or not agreed(f"{len(shown)} follow-up(s): go ahead?", yes):
             return
         versions = {meant.follow_up_id: meant.version for meant in shown}
-        for done in decisions.decide(
-            desk, follow_ups, word, why, considered=considered, dates=dates, versions=versions
-        ):
+        for done in decisions.decide(desk, follow_ups, decided, versions):
             show(done)
 
 
@@ -72,13 +72,3 @@ def _line(meant: Meant) -> str:
     if meant.prompt:
         lines.append(f"    Consider: {meant.prompt}")
     return "\n".join(lines) + "\n"
-
-
-def _dates(earliest: date | None, target: date | None, latest: date | None) -> Dates | None:
-    from recall.desk.plans.decisions import Dates
-
-    if earliest is None and target is None and latest is None:
-        return None
-    if earliest is None or target is None or latest is None:
-        raise InputError("A move needs --earliest, --target and --latest.")
-    return Dates(earliest, target, latest)

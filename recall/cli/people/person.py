@@ -193,10 +193,10 @@ def reach(ref: str, kind: str, raw: str, **given: Any) -> None:
 @acting
 def adult(ref: str, name: str, role: str, relation: str, instead: bool, **given: Any) -> None:
     """Record who answers for them: responsible-adult, attorney, carer, care-home."""
-    from recall.desk.people.editing import add_adult
+    from recall.desk.people.editing import Adult, add_adult
 
-    word = role.replace("-", "_")
-    act(given, lambda d: add_adult(d, ref, name, word, relation=relation, instead=instead))
+    who = Adult(name, role.replace("-", "_"), relation, instead)
+    act(given, lambda d: add_adult(d, ref, who))
 
 
 @person.command()
@@ -226,10 +226,11 @@ def look(
 @acting
 def care(ref: str, of: str, **given: Any) -> None:
     """Record that a service follows something, so that it is not referred again."""
-    from recall.desk.visits.care_elsewhere import record_care
+    from recall.desk.visits.care_elsewhere import CareElsewhere, record_care
 
     more = {name: given.pop(name) for name in ("ear", "track", "since", "until")}
-    act(given, lambda d: record_care(d, ref, of.replace("-", "_"), **more))
+    there = CareElsewhere(of.replace("-", "_"), **more)
+    act(given, lambda d: record_care(d, ref, there))
 
 
 @person.command("care-ended")

@@ -65,9 +65,9 @@ def _plain(name: str, what: Any, says: str) -> None:
     @VERSION
     @acting
     def command(referral: int, note: str, version: int | None, **given: Any) -> None:
-        from recall.desk.referrals.progress import record
+        from recall.desk.referrals.progress import News, record
 
-        act(given, lambda d: record(d, referral, version, what, note=note))
+        act(given, lambda d: record(d, referral, version, News(what, note=note)))
 
 
 def _with_reason(name: str, what: Any, says: str) -> None:
@@ -79,9 +79,9 @@ def _with_reason(name: str, what: Any, says: str) -> None:
     @VERSION
     @acting
     def command(referral: int, why: str, version: int | None, **given: Any) -> None:
-        from recall.desk.referrals.progress import record
+        from recall.desk.referrals.progress import News, record
 
-        act(given, lambda d: record(d, referral, version, what, reason=why))
+        act(given, lambda d: record(d, referral, version, News(what, reason=why)))
 
 
 _plain("gp-acted", "gp_acted", "Record that the GP has referred.")

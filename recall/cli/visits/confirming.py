@@ -2,14 +2,13 @@
 
 from __future__ import annotations
 
-from datetime import date
-from pathlib import Path
 from textwrap import fill
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Any
 
 import click
 
-from recall.cli.shared.common import WIDTH, acting, as_data, desk, emit, say
+from recall.cli.shared.acts import opened
+from recall.cli.shared.common import WIDTH, acting, as_data, emit, say
 from recall.schedule.calendar import say_day
 
 if TYPE_CHECKING:
@@ -31,9 +30,7 @@ def confirm(
     everything: bool,
     expect: int | None,
     form: str | None,
-    config: Path | None,
-    by: str | None,
-    on: date | None,
+    **given: Any,
 ) -> None:
     """Confirm the plans that wait for a clinician; no letter is made before.
 
@@ -46,18 +43,18 @@ def confirm(
     if everything and (expect is None or references):
         raise click.UsageError("--all needs --expect N, the number that was shown, and no PERSON")
     acts = bool(everything or (references and not listing))
-    with desk(config, by, on, reading=not acts) as opened:
+    with opened(given, reading=not acts) as desk:
         if everything:
-            done = confirming.confirm_all(opened, expect or 0)
+            done = confirming.confirm_all(desk, expect or 0)
         elif acts:
-            done = confirming.confirm_people(opened, references)
+            done = confirming.confirm_people(desk, references)
         elif listing or form:
-            _plans(confirming.plans(opened, limit, references or None), form)
+            _plans(confirming.plans(desk, limit, references or None), form)
             return
         else:
-            emit(_counts(confirming.waiting(opened)))
+            emit(_counts(confirming.waiting(desk)))
             return
-        say(f"Confirmed by {opened.by.name}: {done:,} visits.")
+        say(f"Confirmed by {desk.by.name}: {done:,} visits.")
 
 
 def _plans(plans: tuple[PlanLine, ...], form: str | None) -> None:

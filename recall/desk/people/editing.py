@@ -5,6 +5,7 @@ What changes the plan plans the person again in the same transaction.
 
 from __future__ import annotations
 
+from dataclasses import dataclass
 from datetime import date
 from typing import Any, get_args
 
@@ -121,31 +122,33 @@ def end_risk(desk: Desk, risk_id: int, why: str, until: str | None = None) -> Ne
         return act.finish("risk", "Risk ended. Planned again.", refold=True)
 
 
+@dataclass(frozen=True, slots=True)
+class Adult:
+    """Somebody who answers for a person."""
+
+    name: str
+    role: str
+    """One of `recall.records.tables.people.ROLES`."""
+    relation: str = ""
+    """Mother, son, home manager: in the practice's own words."""
+    instead: bool = False
+    """Written to in the place of an adult person, not beside them."""
+
+
 @needs(Right.KEEP_PEOPLE)
-def add_adult(
-    desk: Desk,
-    ref: str,
-    name: str,
-    role: str,
-    *,
-    relation: str = "",
-    instead: bool = False,
-    since: date | None = None,
-    note: str = "",
-) -> Next:
+def add_adult(desk: Desk, ref: str, adult: Adult) -> Next:
     """Record somebody who answers for a person; how to reach them is added after."""
+    name, role = adult.name.strip(), adult.role
     if role not in ROLES:
         raise InputError(f"{role!r} is no role.", hint=f"It may be: {', '.join(ROLES)}.")
-    if not name.strip():
+    if not name:
         raise InputError("The adult has no name.")
     with desk.store.write() as session:
         person = person_row(session, ref)
         act = Act(desk, session, person.id)
-        more = {"relation": relation.strip(), "instead": instead, "since": since, "note": note}
+        who = {"name": name, "role": role, "relation": adult.relation.strip()}
         own = {"language": person.language, "format": person.format}
-        made = act.add(
-            "adult_for", person_id=person.id, name=name.strip(), role=role, **own, **more
-        )
+        made = act.add("adult_for", person_id=person.id, instead=adult.instead, **who, **own)
         rekey(session, [person.id])
         return act.finish("adult", "Recorded. Add how to reach them.", made=made)
 

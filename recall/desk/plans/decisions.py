@@ -6,7 +6,7 @@ others bring the person, after considering the practice's safeguarding prompt.
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from datetime import date
 from typing import Any
@@ -89,6 +89,30 @@ class Dates:
             )
 
 
+@dataclass(frozen=True, slots=True)
+class Decided:
+    """What somebody decided about some follow-ups, and why."""
+
+    what: str
+    """One of `DECISIONS`."""
+    why: str
+    """The reason in words."""
+    considered: bool = False
+    """The prompt that was shown has been considered."""
+    dates: Dates | None = None
+    """For a move, the window."""
+
+    def check(self, desk: Desk) -> None:
+        """Refuse what cannot be decided, or not by whoever acts, whomever it is about."""
+        _known(self.what)
+        if self.what in CLINICAL:
+            desk.require(Right.DECIDE)
+        if not self.why.strip():
+            raise InputError("A decision needs its reason.", hint="Say why.")
+        if (self.what == MOVE) != (self.dates is not None):
+            raise InputError("A move needs its three days, and nothing else takes them.")
+
+
 @needs(Right.LOOK)
 def preview(desk: Desk, follow_up_ids: Sequence[int], decision: str) -> tuple[Meant, ...]:
     """Return whom a decision would be about, and whether it is allowed for each."""
@@ -101,22 +125,15 @@ def preview(desk: Desk, follow_up_ids: Sequence[int], decision: str) -> tuple[Me
 def decide(
     desk: Desk,
     follow_up_ids: Sequence[int],
-    decision: str,
-    why: str,
-    *,
-    considered: bool = False,
-    dates: Dates | None = None,
-    versions: dict[int, int] | None = None,
+    decided: Decided,
+    versions: Mapping[int, int] | None = None,
 ) -> list[Next]:
     """Decide about some follow-ups, all of them or none.
 
     Args:
         desk: somebody who may decide, on which day.
         follow_up_ids: the follow-ups, as they were shown.
-        decision: one of `DECISIONS`.
-        why: the reason in words.
-        considered: the prompt that was shown has been considered.
-        dates: for a move, the window.
+        decided: what, and why.
         versions: of the follow-ups, as they were looked at.
 
     Raises:
@@ -124,32 +141,23 @@ def decide(
         Conflict: one was changed or closed meanwhile.
         InputError: no reason, no such decision, or a window missing.
     """
-    _known(decision)
-    if decision in CLINICAL:
-        desk.require(Right.DECIDE)
-    if not why.strip():
-        raise InputError("A decision needs its reason.", hint="Say why.")
-    if (decision == MOVE) != (dates is not None):
-        raise InputError("A move needs its three days, and nothing else takes them.")
+    decided.check(desk)
     found = []
     with desk.store.write() as session:
         for number in dict.fromkeys(follow_up_ids):
             row = open_row(session, tables.FollowUp, number, (versions or {}).get(number))
-            meant = _meant(desk, session, number, decision)
-            _refuse(meant, considered)
-            act = Act(desk, session, row.person_id)
-            found.append(_decide_one(act, row, meant, decision, why.strip(), dates))
+            meant = _meant(desk, session, number, decided.what)
+            _refuse(meant, decided.considered)
+            found.append(_decide_one(Act(desk, session, row.person_id), row, meant, decided))
     return found
 
 
-def _decide_one(
-    act: Act, row: tables.FollowUp, meant: Meant, decision: str, why: str, dates: Dates | None
-) -> Next:
-    number = row.id
+def _decide_one(act: Act, row: tables.FollowUp, meant: Meant, decided: Decided) -> Next:
+    number, what, why, dates = row.id, decided.what, decided.why.strip(), decided.dates
     words = f"{meant.decision}."
-    if decision in (CARRY_ON, "keep_trying"):
-        act.add("follow_up_event", follow_up_id=number, what=decision, why=why)
-        return act.finish(decision, words, follow_up_id=number)
+    if what in (CARRY_ON, "keep_trying"):
+        act.add("follow_up_event", follow_up_id=number, what=what, why=why)
+        return act.finish(what, words, follow_up_id=number)
     if dates is not None:
         return _move(act, number, dates, f"{words} Latest {say_day(dates.latest)}.", why)
     for due in dues_of(act.session, number):
@@ -157,7 +165,7 @@ def _decide_one(
     words += _stop(act, number, meant.decision)
     if meant.letter:
         words += f" Letter {_hand_back(act, row, why)} to the GP waits for the post."
-    return act.finish(decision, words, follow_up_id=number, refold=True)
+    return act.finish(what, words, follow_up_id=number, refold=True)
 
 
 def _stop(act: Act, follow_up_id: int, why: str) -> str:
@@ -308,11 +316,7 @@ def _hand_back(act: Act, row: tables.FollowUp, why: str) -> int:
     letter = colleague_letters.hand_back_letter(
         act.desk, act.session, row.person_id, [*reasons, why], tried
     )
-    return colleague_letters.write(
-        act,
-        letter,
-        kind="hand_back_to_gp",
-        step="hand_back",
-        follow_up_id=row.id,
-        round_=row.round,
+    purpose = colleague_letters.Purpose(
+        "hand_back_to_gp", "hand_back", follow_up_id=row.id, round=row.round
     )
+    return colleague_letters.write(act, letter, purpose)

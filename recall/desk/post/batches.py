@@ -20,7 +20,7 @@ from recall.desk.core.rights import Right
 from recall.desk.core.session import Desk
 from recall.desk.post.choosing import Choice, Chosen, Key, choose, monday_of, written_for
 from recall.desk.post.occasions import occasions
-from recall.desk.post.writing import AdultName, Draft, drafts
+from recall.desk.post.writing import AdultName, Draft, Recipients, drafts
 from recall.desk.referrals.colleague_letters import kept_fields
 from recall.errors import Conflict, LetterError
 from recall.letters.compose import compose
@@ -143,11 +143,14 @@ def _compose(desk: Desk, session: Session, week_on: date) -> _Week:
     choice = choose(desk, session, week_on)
     chosen = (*choice.chosen, *occasions(desk, session))
     ids = [c.about.person_id for c in chosen]
-    people = person_headers(session, ids, desk.today, desk.protocol.contact)
-    adults, homes = adult_names(session, ids), _homes(session, chosen)
+    known = _Known(
+        person_headers(session, ids, desk.today, desk.protocol.contact),
+        adult_names(session, ids),
+        _homes(session, chosen),
+    )
     number = _next_number(session)
     refused: list[NotWritten] = []
-    written = tuple(_write(desk, chosen, people, adults, number, homes, refused))
+    written = tuple(_write(desk, chosen, known, number, refused))
     return _Week(number, choice, written, tuple(refused))
 
 
@@ -201,26 +204,29 @@ def adult_names(session: Session, person_ids: Sequence[int]) -> dict[int, AdultN
     return found
 
 
+@dataclass(frozen=True, slots=True)
+class _Known:
+    """What the register has about those whom a week's letters are about."""
+
+    people: dict[int, PersonHeader]
+    adults: dict[int, AdultName]
+    homes: dict[Key, int]
+
+
 def _write(
-    desk: Desk,
-    chosen: Sequence[Chosen],
-    people: dict[int, PersonHeader],
-    adults: dict[int, AdultName],
-    batch: int,
-    homes: dict[Key, int],
-    refused: list[NotWritten],
+    desk: Desk, chosen: Sequence[Chosen], known: _Known, batch: int, refused: list[NotWritten]
 ) -> Iterator[_Written]:
     """Give the letters in words; a follow-up that nobody may be written about is told instead."""
     wording = Wording(desk.config.files.wording)
     numbers = (f"{batch}-{n:04d}" for n in range(1, 1_000_000))
     for one in chosen:
-        who = people[one.about.person_id]
+        who = known.people[one.about.person_id]
         found = addressees(who.reachable.person, desk.today, desk.protocol.contact)
         if not found.to:
             refused.append(NotWritten(who.reference, one.follow_up_id, found.none_because))
             continue
-        before = homes.get(one.key, 0)
-        for draft in drafts(one, who, found.to, adults, desk, numbers, before):
+        recipients = Recipients(who, found.to, known.adults)
+        for draft in drafts(one, recipients, desk, numbers, known.homes.get(one.key, 0)):
             yield _composed(one, draft, wording)
 
 

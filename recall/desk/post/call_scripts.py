@@ -8,7 +8,7 @@ from recall.desk.core.rights import Right
 from recall.desk.core.session import Desk
 from recall.desk.post.batches import adult_names
 from recall.desk.post.choosing import Chosen
-from recall.desk.post.writing import drafts
+from recall.desk.post.writing import Recipients, drafts
 from recall.desk.worklists.day_list import statuses_of
 from recall.errors import NotFound, Refused
 from recall.letters.compose import script
@@ -39,5 +39,6 @@ def script_for(desk: Desk, follow_up_id: int) -> str:
     to = addressees(who.reachable.person, desk.today, desk.protocol.contact)
     if not to.to:
         raise Refused(f"Nobody is rung about follow-up {follow_up_id}: {to.none_because}.")
-    draft = next(drafts(about, who, to.to, adults, desk, iter([f"call-{follow_up_id}"])))
+    recipients = Recipients(who, to.to, adults)
+    draft = next(drafts(about, recipients, desk, iter([f"call-{follow_up_id}"])))
     return script(draft.data, Wording(desk.config.files.wording)).text

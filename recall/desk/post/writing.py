@@ -53,27 +53,31 @@ class Draft:
     """Where it goes by e-mail."""
 
 
+@dataclass(frozen=True, slots=True)
+class Recipients:
+    """Whom the letters about a person go to."""
+
+    who: PersonHeader
+    """About whom."""
+    to: tuple[Addressee, ...]
+    """The addressees, one for each home."""
+    adults: dict[int, AdultName]
+
+
 def drafts(
-    chosen: Chosen,
-    who: PersonHeader,
-    to: tuple[Addressee, ...],
-    adults: dict[int, AdultName],
-    desk: Desk,
-    numbers: Iterator[str],
-    homes: int = 0,
+    chosen: Chosen, recipients: Recipients, desk: Desk, numbers: Iterator[str], homes: int = 0
 ) -> Iterator[Draft]:
     """Give the letters for one follow-up: one for each home.
 
     Args:
         chosen: about what.
-        who: about whom.
-        to: the addressees, one for each home.
-        adults: their names.
+        recipients: about whom, and to whom.
         desk: who acts, on which day.
         numbers: where the letters' own references come from.
         homes: places taken by letters that were pulled before.
     """
-    for home, addressee in enumerate(to, homes + 1):
+    who, adults = recipients.who, recipients.adults
+    for home, addressee in enumerate(recipients.to, homes + 1):
         names = [adults[a] for a in addressee.adults if a in adults]
         first = names[0] if names else None
         email = _email(who, addressee)

@@ -91,26 +91,28 @@ def hand_back_letter(
     return _compose(desk, session, person_id, says)
 
 
-def write(
-    act: Act,
-    letter: ComposedLetter,
-    *,
-    kind: Kind,
-    step: str,
-    follow_up_id: int | None = None,
-    referral_id: int | None = None,
-    round_: int = 1,
-) -> int:
+@dataclass(frozen=True, slots=True)
+class Purpose:
+    """What a letter to a colleague is for: its kind, and the row that it carries on."""
+
+    kind: Kind
+    step: str
+    follow_up_id: int | None = None
+    referral_id: int | None = None
+    round: int = 1
+
+
+def write(act: Act, letter: ComposedLetter, purpose: Purpose) -> int:
     """Put a letter among those that wait for the post; return its number."""
     return act.add(
         "letter",
         person_id=act.person_id,
-        follow_up_id=follow_up_id,
-        referral_id=referral_id,
-        round=round_,
-        step=step,
-        home=_next_home(act.session, follow_up_id, round_, step),
-        kind=kind,
+        follow_up_id=purpose.follow_up_id,
+        referral_id=purpose.referral_id,
+        round=purpose.round,
+        step=purpose.step,
+        home=_next_home(act.session, purpose),
+        kind=purpose.kind,
         language=letter.language,
         format=letter.size,
         to_name=letter.address[0],
@@ -156,13 +158,14 @@ def tried_lines(session: Session, follow_up_id: int) -> tuple[str, ...]:
     return tuple(f"{say_day(on)}: {words}" for on, words in sorted(lines))
 
 
-def _next_home(session: Session, follow_up_id: int | None, round_: int, step: str) -> int:
+def _next_home(session: Session, purpose: Purpose) -> int:
     """Return a place that no letter of the step has yet, voided ones included."""
-    if follow_up_id is None:
+    if purpose.follow_up_id is None:
         return 1
     p = tables.Letter
-    same = p.follow_up_id == follow_up_id, p.round == round_, p.step == step
-    return (session.scalar(select(func.max(p.home)).where(*same)) or 0) + 1
+    turn = p.round == purpose.round, p.step == purpose.step
+    same = select(func.max(p.home)).where(p.follow_up_id == purpose.follow_up_id, *turn)
+    return (session.scalar(same) or 0) + 1
 
 
 def _number(session: Session, kind: Kind, person_id: int) -> str:

@@ -68,12 +68,38 @@ class Draft:
     letter: ComposedLetter
 
 
+@dataclass(frozen=True, slots=True)
+class News:
+    """What became known of a referral."""
+
+    what: What
+    day: date | None = None
+    """Of their appointment there."""
+    spoke_with: str = ""
+    reason: str = ""
+    note: str = ""
+    route: str | None = None
+    """Which way it was sent."""
+
+    def check(self) -> None:
+        """Refuse what cannot become known."""
+        if self.what not in _SAYS:
+            hint = f"It may be: {', '.join(_SAYS)}; a result and a closing have their own."
+            raise InputError(f"{self.what!r} is nothing that becomes known.", hint=hint)
+        if self.what in _NEEDS_REASON and not self.reason.strip():
+            raise InputError(f"{self.what} is without words.", hint="Say what they wrote or said.")
+        if (self.what == "appointment") != (self.day is not None):
+            raise InputError("An appointment there has a day, and nothing else has.")
+        if self.route is not None and self.route not in ROUTES:
+            raise InputError(f"{self.route!r} is no route.", hint="It may be: direct, gp.")
+
+
 @needs(Right.FOLLOW_REFERRALS)
 def spoke_with(desk: Desk, referral_id: int, version: int | None, whom: str) -> Next:
     """Record whom it was arranged with by phone."""
     if not whom.strip():
         raise InputError("Nobody is named.", hint="Say whom you spoke to there.")
-    return record(desk, referral_id, version, "spoke", spoke_with=whom)
+    return record(desk, referral_id, version, News("spoke", spoke_with=whom))
 
 
 @needs(Right.FOLLOW_REFERRALS)
@@ -81,32 +107,32 @@ def sent(
     desk: Desk, referral_id: int, version: int | None, route: str = "direct", whom: str = ""
 ) -> Next:
     """Record that it was sent, straight there or through the GP, who must then have acted."""
-    return record(desk, referral_id, version, "sent", route=route, spoke_with=whom)
+    return record(desk, referral_id, version, News("sent", route=route, spoke_with=whom))
 
 
 @needs(Right.FOLLOW_REFERRALS)
 def accepted(desk: Desk, referral_id: int, version: int | None, day: date | None = None) -> Next:
     """Record that it was accepted there, with the day of their appointment where it is known."""
     what: What = "accepted" if day is None else "appointment"
-    return record(desk, referral_id, version, what, day=day)
+    return record(desk, referral_id, version, News(what, day=day))
 
 
 @needs(Right.FOLLOW_REFERRALS)
 def seen(desk: Desk, referral_id: int, version: int | None, note: str = "") -> Next:
     """Record that they were seen there; the result is still awaited."""
-    return record(desk, referral_id, version, "seen", note=note)
+    return record(desk, referral_id, version, News("seen", note=note))
 
 
 @needs(Right.FOLLOW_REFERRALS)
 def rejected(desk: Desk, referral_id: int, version: int | None, reason: str) -> Next:
     """Record that it was rejected there: somebody who may decide must."""
-    return record(desk, referral_id, version, "rejected", reason=reason)
+    return record(desk, referral_id, version, News("rejected", reason=reason))
 
 
 @needs(Right.FOLLOW_REFERRALS)
 def discharged_unseen(desk: Desk, referral_id: int, version: int | None, reason: str) -> Next:
     """Record that they were discharged there without being seen: somebody must decide."""
-    return record(desk, referral_id, version, "discharged", reason=reason)
+    return record(desk, referral_id, version, News("discharged", reason=reason))
 
 
 @needs(Right.DECIDE)
@@ -118,41 +144,31 @@ def carry_on(desk: Desk, referral_id: int, version: int | None, why: str) -> Nex
     """
     if not why.strip():
         raise InputError("A decision needs its reason.", hint="Say why it goes on, and how.")
-    return record(desk, referral_id, version, "decided", reason=why)
+    return record(desk, referral_id, version, News("decided", reason=why))
 
 
 @needs(Right.FOLLOW_REFERRALS)
-def record(
-    desk: Desk,
-    referral_id: int,
-    version: int | None,
-    what: What,
-    *,
-    day: date | None = None,
-    spoke_with: str = "",
-    reason: str = "",
-    note: str = "",
-    route: str | None = None,
-) -> Next:
+def record(desk: Desk, referral_id: int, version: int | None, news: News) -> Next:
     """Record something that became known about an open referral; return what is chased next.
 
     Raises:
         InputError: no such thing can become known, or its reason or day is missing.
         Conflict: changed or closed meanwhile.
     """
-    _check(what, day, reason, route)
-    if what == "decided":
+    news.check()
+    if news.what == "decided":
         desk.require(Right.DECIDE)
     with desk.store.write() as session:
         row = open_row(session, tables.Referral, referral_id, version)
         act = Act(desk, session, row.person_id)
-        told = {"spoke_with": spoke_with.strip(), "reason": reason.strip(), "note": note.strip()}
+        words = {name: getattr(news, name).strip() for name in ("spoke_with", "reason", "note")}
         for number in together(session, row):
-            act.add("referral_event", referral_id=number, what=what, day=day, **told)
-            if route is not None:
-                act.set("referral", number, route=route)
+            event = {"referral_id": number, "what": news.what, "day": news.day}
+            act.add("referral_event", **event, **words)
+            if news.route is not None:
+                act.set("referral", number, route=news.route)
             act.touch("referral", number)
-        return _finish(act, what, _SAYS[what], referral_id)
+        return _finish(act, news.what, _SAYS[news.what], referral_id)
 
 
 @needs(Right.FOLLOW_REFERRALS)
@@ -265,9 +281,8 @@ def write_letter(desk: Desk, referral_id: int, version: int | None) -> Next:
                 hint="Add it to [addresses] of the configuration, or give the draft along.",
             )
         act = Act(desk, session, row.person_id)
-        made = colleague_letters.write(
-            act, letter, kind="referral", step="referral", referral_id=referral_id
-        )
+        purpose = colleague_letters.Purpose("referral", "referral", referral_id=referral_id)
+        made = colleague_letters.write(act, letter, purpose)
         return replace(_finish(act, "letter", f"Letter {made} written.", referral_id), made=made)
 
 
@@ -291,18 +306,6 @@ def _letter(
         route=row.route,
         spoken_to=spoken_to,
     )
-
-
-def _check(what: str, day: date | None, reason: str, route: str | None) -> None:
-    if what not in _SAYS:
-        hint = f"It may be: {', '.join(_SAYS)}; a result and a closing have their own."
-        raise InputError(f"{what!r} is nothing that becomes known.", hint=hint)
-    if what in _NEEDS_REASON and not reason.strip():
-        raise InputError(f"{what} is without words.", hint="Say what they wrote or said.")
-    if (what == "appointment") != (day is not None):
-        raise InputError("An appointment there has a day, and nothing else has.")
-    if route is not None and route not in ROUTES:
-        raise InputError(f"{route!r} is no route.", hint="It may be: direct, gp.")
 
 
 def _finish(act: Act, kind: str, words: str, referral_id: int) -> Next:

@@ -6,6 +6,7 @@ elsewhere counts for the clocks. The person is planned again in the same transac
 
 from __future__ import annotations
 
+from dataclasses import asdict, dataclass
 from datetime import date
 from typing import Any, TypeVar
 
@@ -24,34 +25,32 @@ from recall.records import tables
 Told = TypeVar("Told", UnderCare, ToldByOthers)
 
 
-@needs(Right.DECIDE)
-def record_care(
-    desk: Desk,
-    ref: str,
-    of: str,
-    *,
-    ear: str | None = None,
-    track: str | None = None,
-    since: str | None = None,
-    until: str | None = None,
-) -> Next:
-    """Record that a service follows something; whether that still runs is asked from time to time.
+@dataclass(frozen=True, slots=True)
+class CareElsewhere:
+    """Care that somebody else gives, as it was told."""
 
-    Args:
-        desk: who acts, on which day.
-        ref: the person's reference.
-        of: the service.
-        ear: right or left; both where it is left out.
-        track: what is followed; everything where it is left out.
-        since: a day or a month; today where it is left out.
-        until: a day or a month on which it ends.
+    of: str
+    """The service."""
+    ear: str | None = None
+    """Right or left; both where it is left out."""
+    track: str | None = None
+    """What is followed; everything where it is left out."""
+    since: str | None = None
+    """A day or a month; today where it is left out."""
+    until: str | None = None
+    """A day or a month on which it ends."""
+
+
+@needs(Right.DECIDE)
+def record_care(desk: Desk, ref: str, care: CareElsewhere) -> Next:
+    """Record that a service follows something; whether that still runs is asked from time to time.
 
     Raises:
         InputError: no such service, ear, track or day.
     """
-    given = {"of": of, "ear": ear, "track": track, "since": since or desk.today.isoformat()}
-    care = _read(UnderCare, {**given, "until": until})
-    return _keep(desk, ref, "under_care", care, f"Under the care of {of.replace('_', ' ')}.")
+    given = {**asdict(care), "since": care.since or desk.today.isoformat()}
+    words = f"Under the care of {care.of.replace('_', ' ')}."
+    return _keep(desk, ref, "under_care", _read(UnderCare, given), words)
 
 
 @needs(Right.KEEP_PEOPLE)

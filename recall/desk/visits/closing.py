@@ -107,7 +107,7 @@ def void_visit(desk: Desk, visit_id: int, why: str) -> Next:
         raise InputError("A visit is not voided without a reason.", hint="Add --why.")
     with desk.store.write() as session:
         old = row_of(session, tables.Visit, visit_id)
-        refuse_others(desk, old)
+        refuse_others(old, desk)
         act = Act(desk, session, old.person_id)
         act.void("visit", visit_id, why.strip())
         return act.finish("visit_voided", f"Visit #{visit_id} is voided.", refold=True)

@@ -62,7 +62,7 @@ def correction(desk: Desk, visit_id: int, visit: Visit, note: VisitNote = NO_NOT
     """Return what putting a visit right would come to; what is left out stays as it was."""
     with desk.store.read() as session:
         old = row_of(session, tables.Visit, visit_id)
-        refuse_others(desk, old)
+        refuse_others(old, desk)
         person = row_of(session, tables.Person, old.person_id)
         examiner = as_case(session, old).examiner
     if visit.examiner is None:
@@ -78,7 +78,7 @@ def correction(desk: Desk, visit_id: int, visit: Visit, note: VisitNote = NO_NOT
     return draft(desk, person.ref, visit, kept)
 
 
-def refuse_others(desk: Desk, old: tables.Visit) -> None:
+def refuse_others(old: tables.Visit, desk: Desk) -> None:
     """Leave another's visit to those who may decide."""
     mine = desk.by.id in (old.by_id, old.examiner_id)
     if not mine:
