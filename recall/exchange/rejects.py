@@ -64,7 +64,7 @@ class Rejects:
         cells = [read.cells[i] if i < len(read.cells) else "" for i in self._kept]
         # Cells beyond the headings have no column; they are told in the last one.
         beyond = [c for c in read.cells[self._width :] if c.strip()]
-        self._writer.writerow([*map(escape, cells), *map(escape, _told(read, beyond))])
+        self._writer.writerow([*map(escape, cells), *map(escape, _added_cells(read, beyond))])
         self.count += 1
 
     def _open(self) -> None:
@@ -81,7 +81,7 @@ class Rejects:
         self._writer.writerow([*map(escape, self._headings), *REJECT_COLUMNS])
 
 
-def _told(read: Read[Any], beyond: list[str]) -> list[str]:
+def _added_cells(read: Read[Any], beyond: list[str]) -> list[str]:
     """Return the four added cells."""
     fatal: list[Problem] = [p for p in read.problems if not p.kept]
     right = [p.right for p in fatal]

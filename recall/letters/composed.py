@@ -47,10 +47,10 @@ def to_json(letter: ComposedLetter) -> bytes:
     return msgspec.json.encode(letter)
 
 
-def from_json(kept: bytes | str) -> ComposedLetter:
+def from_json(stored: bytes | str) -> ComposedLetter:
     """Return the letter that was kept, so that its page can be made again."""
     try:
-        return msgspec.json.decode(kept, type=ComposedLetter)
+        return msgspec.json.decode(stored, type=ComposedLetter)
     except (msgspec.DecodeError, UnicodeDecodeError) as error:
         raise LetterError(
             f"A stored letter cannot be read: {error}.",

@@ -12,7 +12,7 @@ from typing import Literal
 import msgspec
 from msgspec.structs import replace
 
-from recall.loop.bookings import brought_by_others
+from recall.loop.booking_rules import brought_by_others
 from recall.loop.facts import Contact, Facts
 from recall.loop.outcomes import BY_ID
 from recall.loop.trail import Trail, read_trail

@@ -11,7 +11,7 @@ from datetime import date, timedelta
 
 import msgspec
 
-from recall.loop.bookings import CALLED_OFF_BY_OTHERS, MISSED, NOT_COUNTED, brought_by_others
+from recall.loop.booking_rules import CALLED_OFF_BY_OTHERS, MISSED, NOT_COUNTED, brought_by_others
 from recall.loop.contact_steps import STEP
 from recall.loop.facts import BookingEnded, Contact, Facts, StepKind
 from recall.loop.lost import Missing, still_missing

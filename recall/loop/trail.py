@@ -8,7 +8,7 @@ from typing import Any
 
 import msgspec
 
-from recall.loop.bookings import MISSED, brought_by_others, misses_in_a_row, open_booking
+from recall.loop.booking_rules import MISSED, brought_by_others, misses_in_a_row, open_booking
 from recall.loop.facts import (
     AddressChecked,
     Booked,

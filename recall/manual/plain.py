@@ -59,7 +59,7 @@ def _leave_announcement_out(lines: list[str]) -> None:
 def _shown(block: list[str], width: int) -> list[str]:
     first = block[0]
     if first.startswith("```"):
-        return [part for line in block[1:-1] for part in _kept(line, width)]
+        return [part for line in block[1:-1] for part in _fitted(line, width)]
     if first.startswith("#"):
         words = _said(first.lstrip("# "))
         return [words, ("=" if first.startswith("# ") else "-") * len(words)]
@@ -70,7 +70,7 @@ def _shown(block: list[str], width: int) -> list[str]:
     return wrap(_said(" ".join(block)), width)
 
 
-def _kept(line: str, width: int) -> list[str]:
+def _fitted(line: str, width: int) -> list[str]:
     """Return a line as it is, or in pieces where it is too wide."""
     if len(line) <= width:
         return [line]

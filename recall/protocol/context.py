@@ -17,7 +17,7 @@ from recall.care.course import Course
 _REPORTS: tuple[str, ...] = get_args(ReportWord)
 
 
-class Told(NamedTuple):
+class Onset(NamedTuple):
     """When something that was reported began, and over how many days it came on."""
 
     since: date | None = None
@@ -28,12 +28,12 @@ class Told(NamedTuple):
     sure_onset_days: int | None = None
     """None where any report of the word leaves it open."""
 
-    def strictest(self, other: Told) -> Told:
+    def strictest(self, other: Onset) -> Onset:
         """Return what two reports of one word come to: each the way that asks for more."""
         sure = [d for d in (self.surely_since, other.surely_since) if d is not None]
         onsets = [d for d in (self.onset_days, other.onset_days) if d is not None]
         both = None not in (self.sure_onset_days, other.sure_onset_days)
-        return Told(
+        return Onset(
             min(filter(None, (self.since, other.since)), default=None),
             max(sure) if len(sure) == 2 else None,
             min(onsets, default=None),
@@ -52,7 +52,7 @@ class Circumstance:
         age: int,
         course: Course,
         other: Course,
-        reports: dict[str, Told],
+        reports: dict[str, Onset],
         loss_treated_on: date | None,
     ) -> None:
         self.on = on
@@ -273,7 +273,7 @@ def report_clock(word: str) -> Getter:
     """Return how to read the time since a reported word began."""
 
     def get(c: Circumstance) -> Value:
-        since = c.reports.get(word, Told()).since
+        since = c.reports.get(word, Onset()).since
         return (since, c.on) if since is not None else None
 
     return get
@@ -283,7 +283,7 @@ def report_sure_clock(word: str) -> Getter:
     """Return how to read the time that has passed at least since a reported word began."""
 
     def get(c: Circumstance) -> Value:
-        since = c.reports.get(word, Told()).surely_since
+        since = c.reports.get(word, Onset()).surely_since
         return (since, c.on) if since is not None else None
 
     return get
@@ -291,12 +291,12 @@ def report_sure_clock(word: str) -> Getter:
 
 def report_onset(word: str) -> Getter:
     """Return how to read over how many days a reported word came on."""
-    return lambda c: c.reports.get(word, Told()).onset_days
+    return lambda c: c.reports.get(word, Onset()).onset_days
 
 
 def report_sure_onset(word: str) -> Getter:
     """Return how to read over how many days, by every report of it, a word came on."""
-    return lambda c: c.reports.get(word, Told()).sure_onset_days
+    return lambda c: c.reports.get(word, Onset()).sure_onset_days
 
 
 _OF_REPORTS: dict[str, tuple[Callable[[str], Getter], str, bool]] = {

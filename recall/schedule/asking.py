@@ -10,7 +10,7 @@ from recall.care.case import Reported, UnderCare, Visit
 from recall.care.course import Course
 from recall.care.dates import ADULT_FROM, age_on, resolve
 from recall.care.ear import SIDES, Ear, Side
-from recall.protocol.context import Circumstance, Told
+from recall.protocol.context import Circumstance, Onset
 from recall.protocol.loading import Protocol
 from recall.protocol.rules import Advise, Recheck, Refer, Rule
 from recall.schedule.answering import NEEDS
@@ -45,27 +45,27 @@ class Scene:
     circumstances: dict[Side, Circumstance]
 
 
-def _reports(visit: Visit, side: Side, ears: tuple[Ear | None, Ear | None]) -> dict[str, Told]:
+def _reports(visit: Visit, side: Side, ears: tuple[Ear | None, Ear | None]) -> dict[str, Onset]:
     """Return what was reported for an ear, each word the way that asks for more.
 
     `ears` are this one and the other.
     """
-    found: dict[str, Told] = {}
+    found: dict[str, Onset] = {}
     for item in visit.reported:
         if isinstance(item, str):
             if item != EXPLAINED:
-                found.setdefault(item, Told())
+                found.setdefault(item, Onset())
         elif item.ear in (None, side) and (item.what != EXPLAINED or explains(item, *ears)):
-            told = _told(item, visit.on)
+            told = _onset(item, visit.on)
             found[item.what] = found[item.what].strictest(told) if item.what in found else told
     return found
 
 
-def _told(item: Reported, on: date) -> Told:
+def _onset(item: Reported, on: date) -> Onset:
     onset = item.onset_days
     if item.since is None:
-        return Told(onset_days=onset, sure_onset_days=onset)
-    return Told(resolve(item.since, on).on, last_day(item.since, on), onset, onset)
+        return Onset(onset_days=onset, sure_onset_days=onset)
+    return Onset(resolve(item.since, on).on, last_day(item.since, on), onset, onset)
 
 
 def covers(care: UnderCare, side: Side, to: str, track: str, urgency: str | None) -> bool:
@@ -103,7 +103,7 @@ def set_scene(
         bits[side] = own[side] | aged | matcher.seen_across(own[other])
         if known.risks:
             bits[side] |= matcher.risk_bits(known.risk_words(side, visit.on))
-        reports: dict[str, Told] = {}
+        reports: dict[str, Onset] = {}
         if visit.reported:
             reports = _reports(visit, side, (ears[side], ears[other]))
             bits[side] |= matcher.said_bits(reports)

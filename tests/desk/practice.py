@@ -14,7 +14,7 @@ from sqlalchemy import insert, select
 from recall import config
 from recall.care.ear import Ear
 from recall.clock import Clock
-from recall.desk.core.acting import stands_now
+from recall.desk.core.acting import status_now
 from recall.desk.core.replanning import plan_people
 from recall.desk.core.session import Desk, staff_member
 from recall.protocol.loading import Protocol, load
@@ -147,6 +147,6 @@ def history_is_whole(store: Store) -> bool:
 def stands_at(desk: Desk, follow_up: dict) -> str:
     """Return the step that is next on a day."""
     with desk.store.read() as session:
-        step = stands_now(desk, session, follow_up["id"]).step
+        step = status_now(desk, session, follow_up["id"]).step
     assert step is not None
     return step.kind

@@ -18,7 +18,7 @@ from recall.cli.main import main
 from recall.desk.core.session import open_desk
 from recall.desk.practice.timetable import JOBS
 from recall.records import tables
-from recall.records.journal import history, job_runs
+from recall.records.journal import history, job_ledger
 from tests.jobs import children
 from tests.jobs.making import practice_in
 
@@ -57,9 +57,9 @@ def ledger(file: Path) -> dict[str, list[tuple[date, str]]]:
     desk = open_desk(config.load(file), by="jobs", on=DAY)
     with desk.store.read() as session:
         found = {
-            job: [(run.for_day, run.state) for run in job_runs.runs(session, job)] for job in JOBS
+            job: [(run.for_day, run.state) for run in job_ledger.runs(session, job)] for job in JOBS
         }
-        nights = job_runs.runs(session, "nightly")
+        nights = job_ledger.runs(session, "nightly")
         looks = session.scalar(select(func.count()).select_from(tables.FailsafeRun))
     assert history.verify(desk.store) == ()
     desk.close()

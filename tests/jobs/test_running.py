@@ -22,7 +22,7 @@ from recall.errors import InputError, Refused
 from recall.jobs import running, work
 from recall.jobs.running import Ran, run_due, run_on, run_one
 from recall.records import tables
-from recall.records.journal import job_runs
+from recall.records.journal import job_ledger
 from tests.jobs.making import clock_at, practice_in
 
 MONDAY = date(2026, 8, 31)
@@ -82,7 +82,7 @@ def noted(practice: Config) -> int:
 def ledger(practice: Config, job: str) -> list[tuple[date, str]]:
     desk = open_desk(practice, by="jobs", on=MONDAY)
     with desk.store.read() as session:
-        rows = [(run.for_day, run.state) for run in job_runs.runs(session, job, 2000)]
+        rows = [(run.for_day, run.state) for run in job_ledger.runs(session, job, 2000)]
     desk.close()
     return rows[::-1]
 
@@ -261,7 +261,7 @@ def test_an_unexpected_failure_enters_no_detail_that_could_hold_a_name(
 
     desk = open_desk(practice, by="jobs", on=MONDAY)
     with desk.store.read() as session:
-        (row,) = job_runs.runs(session, "nightly")
+        (row,) = job_ledger.runs(session, "nightly")
     desk.close()
     assert isinstance(found.cause, KeyError)
     assert row.error == "Something unexpected went wrong (KeyError)."
@@ -283,7 +283,7 @@ def test_signs_of_life_are_given_at_most_once_a_minute(
 ) -> None:
     given: list[int] = []
     monkeypatch.setattr(
-        job_runs, "sign_of_life", lambda _session, number, _runner, _at: given.append(number)
+        job_ledger, "sign_of_life", lambda _session, number, _runner, _at: given.append(number)
     )
 
     def long(run: Run) -> dict[str, Any]:

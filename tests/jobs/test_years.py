@@ -26,7 +26,7 @@ from recall.desk.practice.timetable import JOBS
 from recall.letters.composed import ComposedLetter
 from recall.letters.pages import PdfReport, Placed
 from recall.records import tables
-from recall.records.journal import history, job_runs
+from recall.records.journal import history, job_ledger
 from tests.desk.practice import rows
 from tests.jobs.making import clock_at, practice_in
 from tests.jobs.years import Practice
@@ -126,7 +126,7 @@ def test_each_job_has_one_done_run_for_every_intended_day(lived: Lived) -> None:
     times = lived.desk.config.jobs
     for job in JOBS.values():
         with lived.desk.store.read() as session:
-            runs = job_runs.runs(session, job.name, 5000)
+            runs = job_ledger.runs(session, job.name, 5000)
         assert {run.state for run in runs} == {"done"}, job.name
         days = sorted(run.for_day for run in runs)
         last = lived.last

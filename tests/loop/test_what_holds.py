@@ -7,7 +7,7 @@ from datetime import date, timedelta
 import pytest
 
 from recall.errors import Refused
-from recall.loop.bookings import check_booking, open_booking
+from recall.loop.booking_rules import check_booking, open_booking
 from recall.loop.facts import AddressChecked, Booked, Facts
 from recall.loop.lost import missing
 from recall.loop.outcomes import OUTCOMES

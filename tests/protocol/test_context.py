@@ -7,7 +7,7 @@ from datetime import date
 import pytest
 
 from recall.care.course import Course, Grades
-from recall.protocol.context import ANCHORS, COURSE, Circumstance, Told, context_word
+from recall.protocol.context import ANCHORS, COURSE, Circumstance, Onset, context_word
 
 ON = date(2026, 9, 1)
 MAY, JUNE, JULY = date(2026, 5, 1), date(2026, 6, 1), date(2026, 7, 1)
@@ -16,7 +16,7 @@ MAY, JUNE, JULY = date(2026, 5, 1), date(2026, 6, 1), date(2026, 7, 1)
 def at(
     course: Course | None = None,
     other: Course | None = None,
-    reports: dict[str, Told] | None = None,
+    reports: dict[str, Onset] | None = None,
     treated: date | None = None,
 ) -> Circumstance:
     return Circumstance(ON, 34, course or Course(), other or Course(), reports or {}, treated)
@@ -83,25 +83,25 @@ def test_a_window_is_counted_from_its_anchor(
     assert ANCHORS[anchor](there) == day
 
 
-LONG_AGO = Told(MAY, JULY, 2, 2)
-LATELY = Told(JUNE, JUNE, 5, 5)
-OPEN = Told()
+LONG_AGO = Onset(MAY, JULY, 2, 2)
+LATELY = Onset(JUNE, JUNE, 5, 5)
+OPEN = Onset()
 
 
 @pytest.mark.parametrize(
     ("one", "other", "strictest"),
     [
-        (LONG_AGO, LATELY, Told(MAY, JULY, 2, 2)),
-        (LATELY, LONG_AGO, Told(MAY, JULY, 2, 2)),
-        (LONG_AGO, OPEN, Told(MAY, None, 2, None)),
-        (OPEN, LONG_AGO, Told(MAY, None, 2, None)),
-        (LONG_AGO, Told(None, None, 1, 1), Told(MAY, None, 1, 1)),
-        (LONG_AGO, Told(JUNE, JUNE), Told(MAY, JULY, 2, None)),
+        (LONG_AGO, LATELY, Onset(MAY, JULY, 2, 2)),
+        (LATELY, LONG_AGO, Onset(MAY, JULY, 2, 2)),
+        (LONG_AGO, OPEN, Onset(MAY, None, 2, None)),
+        (OPEN, LONG_AGO, Onset(MAY, None, 2, None)),
+        (LONG_AGO, Onset(None, None, 1, 1), Onset(MAY, None, 1, 1)),
+        (LONG_AGO, Onset(JUNE, JUNE), Onset(MAY, JULY, 2, None)),
         (OPEN, OPEN, OPEN),
     ],
 )
 def test_of_two_reports_each_part_that_asks_for_more_counts(
-    one: Told, other: Told, strictest: Told
+    one: Onset, other: Onset, strictest: Onset
 ) -> None:
     """Earliest begun, sure only of the later day, quickest onset; unsure where either is."""
     assert one.strictest(other) == strictest
@@ -119,7 +119,7 @@ def test_of_two_reports_each_part_that_asks_for_more_counts(
 def test_what_was_reported_is_read_by_how_its_word_ends(
     name: str, value: object, clock: bool
 ) -> None:
-    told = at(reports={"pain": Told(MAY, JULY, 2, 3)})
+    told = at(reports={"pain": Onset(MAY, JULY, 2, 3)})
     word = context_word("report", name)
 
     assert word is not None

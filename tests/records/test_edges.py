@@ -18,7 +18,7 @@ from recall.records.database.bulk import seldom_collected
 from recall.records.database.store import Store
 from recall.records.facts.candidates import to_chase
 from recall.records.facts.events import facts_for
-from recall.records.journal import history, job_runs
+from recall.records.journal import history, job_ledger
 from recall.records.ledger.storing import store_ledger
 from recall.records.people.addresses import reachable
 from recall.records.people.finding import find, rekey
@@ -106,19 +106,19 @@ def test_what_is_written_after_a_missing_payload_is_whole(store: Store) -> None:
 def test_a_runner_is_taken_for_dead_after_exactly_its_time(store: Store) -> None:
     given = {"by_id": 4, "runner": "two"}
     with store.write() as session:
-        job_runs.begin(session, "nightly", DAY, by_id=4, at=NOW, runner="one")
+        job_ledger.begin(session, "nightly", DAY, by_id=4, at=NOW, runner="one")
         almost = NOW + timedelta(minutes=15) - timedelta(seconds=1)
-        assert job_runs.begin(session, "nightly", DAY, at=almost, **given) is None
+        assert job_ledger.begin(session, "nightly", DAY, at=almost, **given) is None
         then = NOW + timedelta(minutes=15)
-        assert job_runs.begin(session, "nightly", DAY, at=then, **given) == 1
+        assert job_ledger.begin(session, "nightly", DAY, at=then, **given) == 1
 
 
 def test_the_last_thirty_runs_are_shown(store: Store) -> None:
     with store.write() as session:
         for number in range(32):
             day = DAY + timedelta(days=number)
-            job_runs.begin(session, "nightly", day, by_id=4, at=NOW, runner="one")
-        shown = [run.for_day for run in job_runs.runs(session, "nightly")]
+            job_ledger.begin(session, "nightly", day, by_id=4, at=NOW, runner="one")
+        shown = [run.for_day for run in job_ledger.runs(session, "nightly")]
     assert shown == [date(2026, 10, 2) - timedelta(days=n) for n in range(30)]
 
 

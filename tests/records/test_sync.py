@@ -259,11 +259,11 @@ def test_a_due_is_held_by_one_open_follow_up_only(store: Store) -> None:
         keep(session, who.id, due(), narrow)
         keep(session, who.id, due(), narrow, due(ear="left", track="hearing", urgency="urgent"))
         link = tables.FollowUpDue
-        standing = session.execute(
+        reconciled = session.execute(
             select(link.due_id, func.count()).where(link.left_at.is_(None)).group_by(link.due_id)
         )
 
-        assert {count for _due, count in standing} == {1}
+        assert {count for _due, count in reconciled} == {1}
 
 
 def test_an_open_follow_up_without_a_next_step_is_refused_by_the_database(store: Store) -> None:

@@ -16,7 +16,7 @@ from recall.records.tables import Booking, BookingEvent, Contact
 from tests.tui.driving import Driver, drive
 from tui.app import DeskApp
 from tui.calls.outcome_keys import KEYED_OUTCOMES
-from tui.people.own_acts import told_choices
+from tui.people.own_acts import their_outcomes
 
 
 @pytest.fixture
@@ -181,7 +181,7 @@ def everybody(desk: Desk) -> list[str]:
 def test_what_they_can_say_is_every_outcome_that_is_no_attempt_of_ours() -> None:
     ours = {"no_answer", "left_message", "somebody_else_answered", "message_sent", "wrong_number"}
 
-    assert {each.value for each in told_choices()} == set(BY_ID) - ours - {"booked"}
-    assert [each.key for each in told_choices()] == [
+    assert {each.value for each in their_outcomes()} == set(BY_ID) - ours - {"booked"}
+    assert [each.key for each in their_outcomes()] == [
         each.key for each in KEYED_OUTCOMES if each.id not in ours
     ]

@@ -14,7 +14,7 @@ from recall import manual
 from recall.manual.plain import is_rule, plain
 from tui.commands.kinds import EVERYWHERE, Command
 from tui.commands.table import TITLES, commands_of
-from tui.dialogs.told import Told
+from tui.dialogs.text_sheet import TextSheet
 from tui.words.text import cut, literal
 
 MANUAL: dict[str, tuple[str, str]] = {
@@ -32,7 +32,7 @@ _WIDTH = 66
 """What fits on a sheet beside the bar by which it scrolls."""
 
 
-class Help(Told):
+class Help(TextSheet):
     """The help of a screen; F1 turns to the manual."""
 
     BINDINGS: ClassVar[list[BindingType]] = [
@@ -55,7 +55,7 @@ class Help(Told):
         lines = plain(manual.page(name), _WIDTH, pictures=False)
         at = lines.index(heading)
         self.query_one(".title", Static).update(literal(f"Manual: {manual.title(name)}"))
-        self.query_one(".hint", Static).update(literal(Told.HINT))
+        self.query_one(".hint", Static).update(literal(TextSheet.HINT))
         scroll = self.query_one(VerticalScroll)
         scroll.query_one(Static).update(_drawn(lines))
         self.call_after_refresh(scroll.scroll_to, y=at, animate=False)

@@ -29,7 +29,7 @@ class Drawn:
 
 
 def _ahead(desk: Desk) -> Listed:
-    from recall.desk.oversight.outlook import workload
+    from recall.desk.oversight.workload import workload
 
     weeks = workload(desk)
     over = sum(week.over for week in weeks)

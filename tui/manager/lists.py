@@ -243,7 +243,7 @@ def more_rule(row: Any, today: date, width: int) -> list[Content]:
         ("Refers", f"{sent}, {gone}" if row.referred else ""),
         ("Ended", f"{row.struck} by name: {row.struck_why}" if row.struck else ""),
     ]
-    return _told(told, width)
+    return _labelled(told, width)
 
 
 def more_line(row: Any, today: date, width: int) -> list[Content]:
@@ -254,7 +254,7 @@ def more_line(row: Any, today: date, width: int) -> list[Content]:
         ("Why", row.clinical),
         ("Mind", " ".join(row.warnings)),
     ]
-    return _told(told, width)
+    return _labelled(told, width)
 
 
 def more_referral(row: Any, today: date, width: int) -> list[Content]:
@@ -264,20 +264,20 @@ def more_referral(row: Any, today: date, width: int) -> list[Content]:
         ("Who", f"{row.reference}, {row.name}, born {full_day(row.born)}, {row.postcode or '—'}"),
         ("Next", f"{row.next} ({asked}, by {words({}, row.route)} route)"),
     ]
-    return _told([*told, ("Why", row.clinical), ("Mind", " ".join(row.warnings))], width)
+    return _labelled([*told, ("Why", row.clinical), ("Mind", " ".join(row.warnings))], width)
 
 
 def more_finding(row: Any, today: date, width: int) -> list[Content]:
     """Return everything about a finding."""
-    return _told([("Found", row.says), ("Who", f"{row.name} {row.reference}")], width)
+    return _labelled([("Found", row.says), ("Who", f"{row.name} {row.reference}")], width)
 
 
 def more_proposal(row: Any, today: date, width: int) -> list[Content]:
     """Return everything else about a proposed date."""
-    return _told([("Rule", row.rule), ("Who", f"{row.name} {row.reference}")], width)
+    return _labelled([("Rule", row.rule), ("Who", f"{row.name} {row.reference}")], width)
 
 
-def _told(parts: Sequence[tuple[str, str]], width: int) -> list[Content]:
+def _labelled(parts: Sequence[tuple[str, str]], width: int) -> list[Content]:
     lines: list[Content] = []
     for label, text in parts:
         if not plain(text):

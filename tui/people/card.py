@@ -13,7 +13,7 @@ from tui.words.signs import loud, says_status
 from tui.words.text import age, cut, full_day, literal, plain, several, wrapped
 
 if TYPE_CHECKING:
-    from recall.desk.people.person_card import PersonCard, Seen
+    from recall.desk.people.person_card import PersonCard, VisitFindings
     from recall.desk.worklists.open_items import OpenFollowUp, OpenReferral
 
 Lines = Iterator[Content]
@@ -120,7 +120,7 @@ def ears(card: PersonCard, today: date, width: int) -> Lines:
         yield from _visit(visit, half)
 
 
-def _visit(visit: Seen, half: int) -> Lines:
+def _visit(visit: VisitFindings, half: int) -> Lines:
     yield _heading(f"{full_day(visit.on)}, seen by {plain(visit.examiner)}")
     yield Content.assemble((cut("right ear", half), "bold"), " │ ", (cut("left ear", half), "bold"))
     right, left = (_column(lines, half) for lines in (visit.right, visit.left))

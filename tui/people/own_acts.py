@@ -45,7 +45,7 @@ def about_choices(rows: tuple[CallCard, ...], today: date) -> list[Choice]:
     return [Choice(f"{n}", _what(row, today)) for n, row in enumerate(rows)]
 
 
-def told_choices() -> list[Choice]:
+def their_outcomes() -> list[Choice]:
     """Return what may come of a call of theirs, by the keys of the call list."""
     theirs = [outcome for outcome in KEYED_OUTCOMES if not outcome.only_ours]
     return [Choice(outcome.id, outcome.short, outcome.key) for outcome in theirs]

@@ -16,7 +16,7 @@ from textual.widgets import Static
 from recall.errors import RecallError
 from tui.commands.table import commands_of
 from tui.dialogs.form import Form
-from tui.dialogs.told import Told
+from tui.dialogs.text_sheet import TextSheet
 from tui.manager import deciding
 from tui.manager.charts import DRAWN
 from tui.manager.lists import LISTS, Listed, RegisterList
@@ -330,7 +330,7 @@ tried, why. e writes what is on the screen into a CSV file beside the database."
         meant, who = found
         if not any(m.allowed for m in meant):
             lines = NEWLINE.join([literal(each) for each in deciding.none_allowed(meant)])
-            self.app.push_screen(Told("Not allowed yet", lines))
+            self.app.push_screen(TextSheet("Not allowed yet", lines))
             return
         self._sheet(deciding.decision_sheet(meant, decision, who))
 
@@ -347,7 +347,7 @@ tried, why. e writes what is on the screen into a CSV file beside the database."
 
     def _show_draft(self, text: str) -> None:
         lines = [literal(line) for line in text.splitlines()]
-        self.app.push_screen(Told("Draft, to check and sign", NEWLINE.join(lines)))
+        self.app.push_screen(TextSheet("Draft, to check and sign", NEWLINE.join(lines)))
 
     def action_answer(self, forward: str) -> None:
         """Answer the marked proposal."""

@@ -206,7 +206,7 @@ Right and left are always those of the person."""
                 self._sheet(own_acts.told(row, meant.id))
 
         self.app.push_screen(
-            Choose("They reached us: what came of it?", own_acts.told_choices()), chosen
+            Choose("They reached us: what came of it?", own_acts.their_outcomes()), chosen
         )
 
     def _day_to_act(self, rows: tuple[CallCard, ...]) -> date | None:

@@ -14,7 +14,7 @@ from textual.widgets import Static
 
 from recall.errors import RecallError
 from tui.dialogs.ask import Ask
-from tui.dialogs.told import Told
+from tui.dialogs.text_sheet import TextSheet
 from tui.post import batch as posting
 from tui.post.batch import State
 from tui.screens.listing import ListScreen
@@ -129,10 +129,10 @@ presses never goes by letter alone."""
         """Show the marked letter as it will print."""
         if self.row is not None:
             text = partial(posting.text_of, letter_id=self.row.letter_id)
-            self.read("read", text, partial(self._told, f"Letter {self.row.number}"))
+            self.read("read", text, partial(self._show_sheet, f"Letter {self.row.number}"))
 
-    def _told(self, title: str, text: str) -> None:
-        self.app.push_screen(Told(title, posting.as_printed(text)))
+    def _show_sheet(self, title: str, text: str) -> None:
+        self.app.push_screen(TextSheet(title, posting.as_printed(text)))
 
     # Moving.
 
@@ -170,7 +170,7 @@ presses never goes by letter alone."""
         if came.nobody:
             title = "No letter could be written about these: what stands beside each says why"
             lines = NEWLINE.join([literal(each) for each in came.nobody])
-            self.app.push_screen(Told(title, lines))
+            self.app.push_screen(TextSheet(title, lines))
 
     def action_hold(self) -> None:
         """Keep the marked letter back."""
@@ -225,7 +225,7 @@ presses never goes by letter alone."""
         self._done(words)
         if pulled:
             lines = NEWLINE.join([literal(each) for each in pulled])
-            self.app.push_screen(Told("Take these off the pile", lines))
+            self.app.push_screen(TextSheet("Take these off the pile", lines))
 
     def action_returned(self) -> None:
         """Record that a letter came back; the marked one is offered."""

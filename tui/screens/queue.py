@@ -77,7 +77,7 @@ Somebody who says it is worse: press w and do not ring off."""
     def body(self) -> Iterable[Widget]:
         """Give the call card, the list, and the two lines below."""
         yield Horizontal(
-            Words(id="hand"),
+            Words(id="call-card"),
             RowList(self.draw_row, empty=READING, id="rows"),
             classes="body",
         )
@@ -110,7 +110,7 @@ Somebody who says it is worse: press w and do not ring off."""
         self.row_list.forget()
         self.row_list.show(numbers, stay_on=stay_on)
         self.count()
-        self.draw_hand()
+        self.draw_call_card()
 
     def count(self) -> None:
         """Say in the headline how many are left and done."""
@@ -129,7 +129,7 @@ Somebody who says it is worse: press w and do not ring off."""
 
     @on(RowList.Marked)
     def _marked(self) -> None:
-        self.draw_hand()
+        self.draw_call_card()
         if self._rest is not None:
             self._rest.stop()
         self._rest = self.set_timer(REST, self._look_again)
@@ -149,7 +149,7 @@ Somebody who says it is worse: press w and do not ring off."""
 
     def _carded(self, card: PersonCard) -> None:
         self._card = card
-        self.draw_hand()
+        self.draw_call_card()
 
     def _no_card(self, _error: RecallError) -> None:
         """What there is room for and cannot be read is left out; the card has what matters."""
@@ -173,23 +173,23 @@ Somebody who says it is worse: press w and do not ring off."""
         step = words(STEP_WORDS, row.step)
         return [*start, (row.name, width - 30, ""), ("", 1, ""), (step, 16, "quiet"), *ends]
 
-    def draw_hand(self) -> None:
+    def draw_call_card(self) -> None:
         """Draw the call card, what to do now, and what was done last."""
-        row, hand = self.row, self.query_one("#hand", Static)
+        row, shown = self.row, self.query_one("#call-card", Static)
         # Nothing here changes its size: laying the screen out anew would cost more than all.
         self.query_one("#now", Static).update(self._now(row), layout=False)
         self.query_one("#just", Static).update(self._just(), layout=False)
         today = self.app.today
         if row is None or today is None:
-            hand.update(literal(self._nobody()), layout=False)
+            shown.update(literal(self._nobody()), layout=False)
             return
-        width, height = hand.size.width, hand.size.height
+        width, height = shown.size.width, shown.size.height
         above = max(3, height - OUTCOME_LINES - 1)
         lines = [] if self.every_outcome else call_card(row, today, width, above)
         lines = [*lines, Content(""), *outcomes(width, height - len(lines) - 1)]
         if self._card is not None and self._card.ref == row.reference and len(lines) < height - 2:
             lines += [Content(""), *now_open(self._card, today, width)]
-        hand.update(Content("\n").join(lines[:height]), layout=False)
+        shown.update(Content("\n").join(lines[:height]), layout=False)
 
     def _nobody(self) -> str:
         if not self._is_read:
@@ -214,19 +214,19 @@ Somebody who says it is worse: press w and do not ring off."""
     def on_resize(self) -> None:
         """Show more where there is room."""
         self.set_class(self.size.width >= 110, "-wide")
-        self.call_after_refresh(self.draw_hand)
+        self.call_after_refresh(self.draw_call_card)
 
     # What the keys do.
 
     def action_more(self) -> None:
         """Show every outcome, or the card again."""
         self.every_outcome = not self.every_outcome
-        self.draw_hand()
+        self.draw_call_card()
 
     def action_via(self) -> None:
         """Take the next way of reaching people."""
         self.channel = CHANNELS[(CHANNELS.index(self.channel) + 1) % len(CHANNELS)]
-        self.draw_hand()
+        self.draw_call_card()
 
     def action_again(self) -> None:
         """Read the list again."""
@@ -349,7 +349,7 @@ Somebody who says it is worse: press w and do not ring off."""
     def _take_next(self, done: int, numbers: Sequence[int]) -> None:
         self.row_list.step_past(done, numbers)
         self.count()
-        self.draw_hand()
+        self.draw_call_card()
         if self.row_list.number is not None:
             take = partial(acts.claim_number, number=self.row_list.number)
             self.read("claim", take, self._claim_shown, self._no_card)
@@ -392,4 +392,4 @@ Somebody who says it is worse: press w and do not ring off."""
         """Say what was not recorded, until something is."""
         self._wrong_is_kept = True
         self.report(InputError(words))
-        self.draw_hand()
+        self.draw_call_card()

@@ -14,7 +14,7 @@ from recall.errors import Conflict, RecallError
 from tui.dialogs.acknowledge import Acknowledged
 from tui.dialogs.choose import Choose
 from tui.dialogs.form import Form
-from tui.dialogs.told import Told
+from tui.dialogs.text_sheet import TextSheet
 from tui.screens.visit_typing import VisitTyping, before_visit, history
 from tui.visits import closing, sheets
 from tui.visits.form import VisitForm, wrongs
@@ -86,7 +86,9 @@ leaving the screen keeps what you typed."""
         plan, today = self.plan, self.app.today
         if plan is not None and today is not None:
             lines = plan_lines(plan, today, min(66, self.size.width - 10))
-            self.app.push_screen(Told("The plan, with reasons and sources", NEWLINE.join(lines)))
+            self.app.push_screen(
+                TextSheet("The plan, with reasons and sources", NEWLINE.join(lines))
+            )
 
     def action_course(self) -> None:
         """Show the course of both ears."""
@@ -217,9 +219,9 @@ leaving the screen keeps what you typed."""
         self.app.begun.pop(self.ref, None)
         today = self.app.today
         assert today is not None, "the register is open once it has answered"
-        text = closing.told_lines(done, ready.plan, today)
+        text = closing.closed_lines(done, ready.plan, today)
 
         def read_through(_: None) -> None:
             self.dismiss(None)
 
-        self.app.push_screen(Told("The visit is closed", text), read_through)
+        self.app.push_screen(TextSheet("The visit is closed", text), read_through)

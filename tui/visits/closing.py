@@ -208,7 +208,7 @@ def _printed(desk: Desk, referral_id: int) -> str:
     return f"To print and sign: {page}"
 
 
-def told_lines(done: Done, plan: Plan, today: date) -> Content:
+def closed_lines(done: Done, plan: Plan, today: date) -> Content:
     """Return what a closed visit came to: the words, the plan, and the drafts."""
     lines = [literal(done.closed.words, "bold $desk-good")]
     lines += [literal(draft.page) for draft in done.drafts]

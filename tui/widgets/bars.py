@@ -7,7 +7,7 @@ from collections.abc import Sequence
 from textual.content import Content
 
 from recall.cycle.curve import Step
-from recall.desk.oversight.outlook import Returns, Week
+from recall.desk.oversight.workload import Returns, Week
 from recall.schedule.calendar import say_day
 from tui.widgets.row_list import Part
 

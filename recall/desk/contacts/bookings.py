@@ -19,7 +19,7 @@ from recall.desk.core.guarding import needs
 from recall.desk.core.rights import Right
 from recall.desk.core.session import Desk
 from recall.errors import Conflict, InputError, NotFound, Refused
-from recall.loop.bookings import check_booking, missed_word
+from recall.loop.booking_rules import check_booking, missed_word
 from recall.loop.facts import Ending, Facts
 from recall.records import tables
 from recall.records.facts.cases import stands
@@ -52,10 +52,10 @@ def book(desk: Desk, follow_up_id: int, version: int | None, booking: Booking) -
         check_channel(booking.channel)
     with desk.store.write() as session:
         row = open_row(session, tables.FollowUp, follow_up_id, version)
-        standing = _standing_of(session, follow_up_id)
-        if standing is not None:
+        booked = _open_booking_of(session, follow_up_id)
+        if booked is not None:
             raise Conflict(
-                f"Follow-up {follow_up_id} is booked already (booking {standing.id}).",
+                f"Follow-up {follow_up_id} is booked already (booking {booked.id}).",
                 hint="Move that one.",
             )
         act = Act(desk, session, row.person_id)
@@ -223,7 +223,7 @@ def _staff_id(session: Session, handle: str) -> int:
     return found
 
 
-def _standing_of(session: Session, follow_up_id: int) -> tables.Booking | None:
+def _open_booking_of(session: Session, follow_up_id: int) -> tables.Booking | None:
     """Return the appointment of a follow-up that has not ended, or None."""
     over = select(tables.BookingEvent.id).where(
         tables.BookingEvent.booking_id == tables.Booking.id, stands(tables.BookingEvent)

@@ -44,7 +44,7 @@ def stop_contact(act: Act, what: ContactStop, since: date) -> str:
     return in_words(words)
 
 
-def standing_bookings(act: Act) -> list[tables.Booking]:
+def open_bookings(act: Act) -> list[tables.Booking]:
     """Return a person's appointments that have not ended."""
     over = select(tables.BookingEvent.booking_id).where(
         tables.BookingEvent.booking_id == tables.Booking.id, stands(tables.BookingEvent)
@@ -57,7 +57,7 @@ def standing_bookings(act: Act) -> list[tables.Booking]:
 
 def call_off(act: Act, why: str) -> int:
     """Call off every appointment from today on; return how many."""
-    ahead = [b for b in standing_bookings(act) if b.starts_local.date() >= act.desk.today]
+    ahead = [b for b in open_bookings(act) if b.starts_local.date() >= act.desk.today]
     for booking in ahead:
         ends = {"booking_id": booking.id, "what": "cancelled_by_practice", "why": why}
         act.add("booking_event", **ends)

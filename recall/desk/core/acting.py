@@ -191,11 +191,11 @@ def _next(desk: Desk, session: Session, found: Next, follow_up_id: int) -> Next:
     c = tables.FollowUp
     wanted = select(c.version, c.is_open, c.close_reason).where(c.id == follow_up_id)
     version, is_open, close_reason = session.execute(wanted).one()
-    stands = stands_now(desk, session, follow_up_id)
-    if not is_open or stands.step is None:
+    status = status_now(desk, session, follow_up_id)
+    if not is_open or status.step is None:
         reason = (close_reason or "").replace("_", " ")
         return replace(found, words=f"{found.words} Closed: {reason}.", version=version)
-    step = stands.step
+    step = status.step
     words = in_words((found.words, say_next(step, desk.today)))
     return replace(found, words=words, step=step.kind, on=step.on, version=version)
 
@@ -226,7 +226,7 @@ def facts_now(session: Session, follow_up_id: int) -> Facts:
     return facts_for(session, [follow_up_id])[follow_up_id]
 
 
-def stands_now(desk: Desk, session: Session, follow_up_id: int) -> Status:
+def status_now(desk: Desk, session: Session, follow_up_id: int) -> Status:
     """Return how one follow-up stands today."""
     return status_on(facts_now(session, follow_up_id), desk.today, desk.protocol.contact)
 

@@ -156,14 +156,14 @@ def refresh(desk: Desk, session: Session, person_ids: Sequence[int]) -> int:
     for number, known in facts_for(session, list(held)).items():
         # Acting on a day that has gone by leaves what was recorded for later days known.
         day = max((desk.today, *(event.on for event in known.events)))
-        stands_now = status_on(known, day, desk.protocol.contact)
-        if stands_now.step is None:
+        status = status_on(known, day, desk.protocol.contact)
+        if status.step is None:
             continue
         values = {
-            "step": stands_now.step.kind,
-            "next_step_on": stands_now.step.on,
-            "round": stands_now.step.round,
-            "urgency_rank": RANK[stands_now.urgency],
+            "step": status.step.kind,
+            "next_step_on": status.step.on,
+            "round": status.step.round,
+            "urgency_rank": RANK[status.urgency],
         }
         turned += _set(session, tables.FollowUp, held[number], values)
     return turned + _refresh_referrals(desk, session, person_ids)

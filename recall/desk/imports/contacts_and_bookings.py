@@ -63,7 +63,7 @@ def _people(
     return pairs(session, wanted)
 
 
-def _standing(
+def _held_rows(
     session: Session, table: type[Landing], page: Sequence[Fresh[Row]], people: Mapping[str, int]
 ) -> dict[str, int]:
     """Return the rows that an earlier file brought, by their keys."""
@@ -94,8 +94,8 @@ def write_contacts(
     """Write some contacts; one whose note changed takes the place of the old row."""
     people = _people(session, page)
     good, refused = _sort_out(page, people)
-    standing = _standing(session, tables.Contact, good, people)
-    _void(session, batch, tables.Contact, list(standing.values()))
+    held_rows = _held_rows(session, tables.Contact, good, people)
+    _void(session, batch, tables.Contact, list(held_rows.values()))
     values = [
         {
             **batch.made,
@@ -111,7 +111,7 @@ def write_contacts(
         for fresh in good
     ]
     _insert(
-        session, batch, tables.Contact, "contact", list(zip(good, values, strict=True)), standing
+        session, batch, tables.Contact, "contact", list(zip(good, values, strict=True)), held_rows
     )
     _remember(session, batch, "contacts", good)
     batch.done += len(page)
@@ -131,12 +131,12 @@ def write_bookings(
     """Write some bookings, each with how it ended; a changed one takes the old row's place."""
     people = _people(session, page)
     good, refused = _sort_out(page, people)
-    standing = _standing(session, tables.Booking, good, people)
-    _void(session, batch, tables.Booking, list(standing.values()))
+    held_rows = _held_rows(session, tables.Booking, good, people)
+    _void(session, batch, tables.Booking, list(held_rows.values()))
     staff = _staff_names(session)
     values = [_booking_row(batch, fresh.row, people, staff, fresh.key) for fresh in good]
     pairs = list(zip(good, values, strict=True))
-    ids = _insert(session, batch, tables.Booking, "booking", pairs, standing)
+    ids = _insert(session, batch, tables.Booking, "booking", pairs, held_rows)
     ended = [
         {**batch.made, "on": fresh.row.on, "booking_id": number, "what": fresh.row.status}
         for number, fresh in zip(ids, good, strict=True)
@@ -184,13 +184,13 @@ def _insert(
     table: type[Landing],
     entity: str,
     rows: Sequence[tuple[Fresh[Row], dict[str, Any]]],
-    standing: Mapping[str, int],
+    held_rows: Mapping[str, int],
 ) -> Sequence[int]:
     if not rows:
         return []
     ids = insert_numbered(session, table, [values for _fresh, values in rows])
     for number, (fresh, values) in zip(ids, rows, strict=True):
-        old = fresh.key in standing
+        old = fresh.key in held_rows
         batch.note("corrected" if old else "added", entity, number, values["person_id"])
         batch.to_plan.add(values["person_id"])
         batch.changed += old

@@ -137,7 +137,7 @@ def remember(
     batch: Batch,
     kind: str,
     rows: Sequence[tuple[Fresh[Row], Digests]],
-    seen: Mapping[str, FileDigests],
+    last_said: Mapping[str, FileDigests],
 ) -> None:
     """Keep what the file now says of rows that landed."""
     told: list[dict[str, Any]] = [
@@ -150,8 +150,8 @@ def remember(
         }
         for fresh, fields in rows
     ]
-    new = [values for values in told if values["ref"] not in seen]
-    again = [{**v, "number": seen[v["ref"]].id} for v in told if v["ref"] in seen]
+    new = [values for values in told if values["ref"] not in last_said]
+    again = [{**v, "number": last_said[v["ref"]].id} for v in told if v["ref"] in last_said]
     insert_rows(session, tables.ImportSeen, new)
     if again:
         names = ("row_digest", "fields", "import_run_id")

@@ -25,7 +25,7 @@ from recall.desk.core.replanning import mark
 from recall.desk.core.rights import Right
 from recall.desk.core.session import Desk
 from recall.desk.imports.file_digests import Batch, Fresh, Importer, read_digests, row_digest
-from recall.desk.people.duplicates import Twins, possible_duplicates
+from recall.desk.people.duplicates import PossibleDuplicate, possible_duplicates
 from recall.errors import InputError
 from recall.exchange.problem import Problem, Wrong
 from recall.exchange.rejects import Rejects
@@ -61,7 +61,7 @@ class ImportSummary:
     rejects_path: Path | None = None
     kept_aside: tuple[Problem, ...] = ()
     """Values that could not be used, of rows that landed all the same."""
-    possible_duplicates: tuple[Twins, ...] = ()
+    possible_duplicates: tuple[PossibleDuplicate, ...] = ()
     ignored: tuple[str, ...] = ()
     """Headings that nothing is read from."""
 
@@ -99,7 +99,7 @@ def import_file(
     )
     with rejects, seldom_collected():
         found = _sorted(desk, importer, reading, rejects, progress)
-        batch, twins = _land(desk, path, importer, reading, found, progress)
+        batch, duplicates = _land(desk, path, importer, reading, found, progress)
     return ImportSummary(
         kind=kind,
         added=batch.added,
@@ -108,7 +108,7 @@ def import_file(
         rejected=rejects.count,
         rejects_path=rejects.path if rejects.count else None,
         kept_aside=tuple(found.kept),
-        possible_duplicates=twins,
+        possible_duplicates=duplicates,
         ignored=reading.ignored,
     )
 
@@ -161,7 +161,7 @@ def _sorted(
     """Read the whole file; keep what the register has not seen in just this form."""
     found: _Sorted[Row] = _Sorted(rejects)
     with desk.store.read() as session:
-        seen = read_digests(session, importer.kind)
+        last_said = read_digests(session, importer.kind)
     keys = importer.keys()
     for number, read in enumerate(reading, 1):
         if progress and number % SIGN_OF_LIFE == 0:
@@ -172,7 +172,7 @@ def _sorted(
         if read.problems:
             found.kept += read.problems
         key, digest = keys(read.row), row_digest(read.row)
-        if seen.get(key) == digest:
+        if last_said.get(key) == digest:
             found.unchanged += 1
         else:
             found.fresh.append(Fresh(key, digest, read.row, read))
@@ -186,7 +186,7 @@ def _land(
     reading: Reading[Row],
     found: _Sorted[Row],
     progress: Progress | None,
-) -> tuple[Batch, tuple[Twins, ...]]:
+) -> tuple[Batch, tuple[PossibleDuplicate, ...]]:
     """Write what is new in one transaction; nothing at all where nothing is new."""
     if not found.fresh:
         return Batch(desk, 0), ()
@@ -207,8 +207,8 @@ def _land(
             .where(tables.ImportRun.id == batch.run_id)
             .values(counts=told)
         )
-        twins = possible_duplicates(session, batch.named)
-    return batch, twins
+        duplicates = possible_duplicates(session, batch.named)
+    return batch, duplicates
 
 
 def _new_run(desk: Desk, session: Session, path: Path, kind: str) -> int:

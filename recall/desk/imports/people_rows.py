@@ -23,7 +23,7 @@ _TABLES: dict[str, type[tables.AdultFor | tables.ContactPoint | tables.PersonRis
 }
 Belongs = TypeVar("Belongs", tables.AdultFor, tables.ContactPoint, tables.PersonRisk)
 WHY = "No longer in the practice's file."
-Standing = dict[int, dict[str, tuple[str, int]]]
+HeldItems = dict[int, dict[str, tuple[str, int]]]
 """By person: an item's key to its table and row number."""
 
 
@@ -36,11 +36,11 @@ def bring_up_to_date(
     session: Session, batch: Batch, people: Sequence[tuple[int, Items, Digests]]
 ) -> None:
     """Void what the file brought and no longer has; insert what it has newly."""
-    standing = _standing(session, [number for number, _items, _before in people])
+    held_items = _held_items(session, [number for number, _items, _before in people])
     gone: dict[str, list[int]] = defaultdict(list)
     new: list[tuple[int, str, Item]] = []
     for number, items, before in people:
-        held = standing.get(number, {})
+        held = held_items.get(number, {})
         for key in before.keys() - items.keys():
             if key in held:
                 table, row = held[key]
@@ -52,7 +52,7 @@ def bring_up_to_date(
         session.execute(update(kind).where(kind.c.id.in_(rows)).values(**void))
     held_adults = {
         (number, key): row
-        for number, held in standing.items()
+        for number, held in held_items.items()
         for key, (table, row) in held.items()
         if table == ADULT
     }
@@ -97,9 +97,9 @@ def _whose(
     return {"adult_id": adults[number, item.adult] if item.adult else None}
 
 
-def _standing(session: Session, ids: Sequence[int]) -> Standing:
+def _held_items(session: Session, ids: Sequence[int]) -> HeldItems:
     """Return what is held of some people, by the keys that a file would give it."""
-    found: Standing = defaultdict(dict)
+    found: HeldItems = defaultdict(dict)
     adult_keys: dict[int | None, str] = {}
     says: dict[str, Any]
     for adult in _rows(session, tables.AdultFor, ids):

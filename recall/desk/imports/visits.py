@@ -69,7 +69,7 @@ def write(session: Session, batch: Batch, page: Sequence[Fresh[VisitRow]]) -> Re
     """Write some visits; return those that only the register can know to be wrong."""
     known = _Known(_people(session, page), _staff_names(session))
     seen = file_digests(session, KIND, [fresh.key for fresh in page])
-    standing = _standing(session, [fresh.key for fresh in page])
+    held_visits = _held_visits(session, [fresh.key for fresh in page])
     refused: list[tuple[Fresh[VisitRow], Wrong]] = []
     rows: list[tuple[Fresh[VisitRow], dict[str, Any], tables.Visit | None]] = []
     landed: list[tuple[Fresh[VisitRow], Digests]] = []
@@ -77,7 +77,7 @@ def write(session: Session, batch: Batch, page: Sequence[Fresh[VisitRow]]) -> Re
         fields = visit_fields(fresh.row)
         digests = field_digests(fields)
         wrong = _wrong(fresh.row, known)
-        old = standing.get(fresh.key)
+        old = held_visits.get(fresh.key)
         if wrong is None and old is not None:
             changed = _changed(seen.get(fresh.key), digests)
             if not changed:
@@ -111,7 +111,7 @@ def _staff_names(session: Session) -> dict[str, int]:
     return named | {handle: number for number, handle, _name in rows}
 
 
-def _standing(session: Session, refs: Sequence[str]) -> dict[str | None, tables.Visit]:
+def _held_visits(session: Session, refs: Sequence[str]) -> dict[str | None, tables.Visit]:
     c = tables.Visit
     wanted = select(whole(tables.Visit)).where(
         c.ref.in_(refs), c.ref.is_not(None), c.void_at.is_(None)

@@ -14,7 +14,7 @@ from sqlalchemy import or_, select
 from sqlalchemy.orm import Session
 
 from recall.desk.core.session import Desk
-from recall.desk.oversight.failsafe_plan import Told
+from recall.desk.oversight.failsafe_plan import FoundFields
 from recall.loop.contact_steps import AWAITS_CLINICIAN
 from recall.loop.day import may_turn
 from recall.loop.facts import Facts
@@ -30,7 +30,7 @@ WEEK = timedelta(days=7)
 PATIENCE = {"emergency": timedelta(0), "urgent": timedelta(days=1)}
 
 
-def check_people(desk: Desk, session: Session, ids: Sequence[int]) -> Iterator[Told]:
+def check_people(desk: Desk, session: Session, ids: Sequence[int]) -> Iterator[FoundFields]:
     """Give what is wrong with what is open for some people, from its facts."""
     yield from _follow_ups(desk, session, ids)
     yield from _referrals(desk, session, ids)
@@ -48,16 +48,16 @@ class _Row:
     step: str
 
 
-def _follow_ups(desk: Desk, session: Session, ids: Sequence[int]) -> Iterator[Told]:
+def _follow_ups(desk: Desk, session: Session, ids: Sequence[int]) -> Iterator[FoundFields]:
     f = tables.FollowUp
     wanted = select(read_as(_Row, f)).where(f.person_id.in_(ids), f.is_open, stands(f))
     rows = session.scalars(wanted.order_by(f.id)).all()
     facts = facts_for(session, [row.id for row in rows])
     for row in rows:
-        yield from _follow_up_told(desk, row, facts[row.id])
+        yield from _follow_up_faults(desk, row, facts[row.id])
 
 
-def _follow_up_told(desk: Desk, row: _Row, facts: Facts) -> Iterator[Told]:
+def _follow_up_faults(desk: Desk, row: _Row, facts: Facts) -> Iterator[FoundFields]:
     about = row.person_id, "follow_up", row.id
     if row.next_step_on is None:
         yield "no_next_step", *about, None, "Open, without a next step."
@@ -83,7 +83,7 @@ def _follow_up_told(desk: Desk, row: _Row, facts: Facts) -> Iterator[Told]:
         yield "cannot_be_contacted", *about, row.latest, says
 
 
-def _referrals(desk: Desk, session: Session, ids: Sequence[int]) -> Iterator[Told]:
+def _referrals(desk: Desk, session: Session, ids: Sequence[int]) -> Iterator[FoundFields]:
     r = tables.Referral
     wanted = select(r.id, r.person_id, r.chase_on, r.urgency).where(
         r.person_id.in_(ids), r.is_open, stands(tables.Referral)
@@ -102,14 +102,14 @@ def _referrals(desk: Desk, session: Session, ids: Sequence[int]) -> Iterator[Tol
             yield "referral_past_chase", *about, now.chased_on, says
 
 
-def check_register(desk: Desk, session: Session) -> Iterator[Told]:
+def check_register(desk: Desk, session: Session) -> Iterator[FoundFields]:
     """Give letters and bookings that nobody is going to follow up, and what has no owner left."""
     yield from _letters(desk, session)
     yield from _bookings(desk, session)
     yield from _owners(desk, session)
 
 
-def _letters(desk: Desk, session: Session) -> Iterator[Told]:
+def _letters(desk: Desk, session: Session) -> Iterator[FoundFields]:
     p = tables.Letter
     before = datetime.combine(desk.today - WEEK, time(), desk.now.tzinfo)
     waits = stands(tables.Letter), p.posted_on.is_(None), p.pulled_why.is_(None)
@@ -135,7 +135,7 @@ def _letters(desk: Desk, session: Session) -> Iterator[Told]:
         yield "letter_must_not_go", row.person_id, "letter", row.id, row.on, says
 
 
-def _bookings(desk: Desk, session: Session) -> Iterator[Told]:
+def _bookings(desk: Desk, session: Session) -> Iterator[FoundFields]:
     b, f = tables.Booking, tables.FollowUp
     ended = tables.BookingEvent
     over = select(ended.id).where(ended.booking_id == b.id, stands(ended)).exists()
@@ -153,7 +153,7 @@ def _bookings(desk: Desk, session: Session) -> Iterator[Told]:
         yield "booking_for_nothing", row.person_id, "booking", row.id, day, says
 
 
-def _owners(desk: Desk, session: Session) -> Iterator[Told]:
+def _owners(desk: Desk, session: Session) -> Iterator[FoundFields]:
     """Give what waits for somebody who has left: whoever confirmed or made the visit."""
     v, r, s = tables.Visit, tables.Referral, tables.Staff
     left = select(s.id).where(s.left_on <= desk.today)

@@ -25,11 +25,11 @@ from recall.schedule.plan import Due, Kind, Ledger
 
 DueKey = tuple[int, Side, Track, Kind, date]
 ReferralKey = tuple[int, To, Side, date]
-Told = tuple[str, int | None, str, int, date | None, str]
+FoundFields = tuple[str, int | None, str, int, date | None, str]
 """The fields of a finding, in order."""
 
 
-def check(desk: Desk, session: Session, ids: Sequence[int]) -> Iterator[Told]:
+def check(desk: Desk, session: Session, ids: Sequence[int]) -> Iterator[FoundFields]:
     """Give what is wrong with the kept plans of some people."""
     waiting = set(
         session.scalars(select(tables.ToPlan.person_id).where(tables.ToPlan.person_id.in_(ids)))
@@ -38,13 +38,13 @@ def check(desk: Desk, session: Session, ids: Sequence[int]) -> Iterator[Told]:
         yield "not_planned", number, "person", number, None, "Changed, and not planned again yet."
     ids = [number for number in ids if number not in waiting]
     decisions = decided_by_people(session, ids)
-    kept = _Kept(session, ids)
+    stored_plan = _StoredPlan(session, ids)
     for number, case in cases_of(session, ids).items():
         decided = decisions.get(number, ())
         ledger = fold(case, desk.protocol, NO_END, decisions=decided, population=desk.populations)
-        yield from _dues(number, ledger, kept)
-        yield from _referrals(number, ledger, kept)
-    yield from kept.without_reason()
+        yield from _dues(number, ledger, stored_plan)
+        yield from _referrals(number, ledger, stored_plan)
+    yield from stored_plan.without_reason()
 
 
 @dataclass(frozen=True)
@@ -73,7 +73,7 @@ class _ReferralRow:
     end_reason: str | None
 
 
-class _Kept:
+class _StoredPlan:
     """The rows of some people's dues and referrals, by what tells them apart."""
 
     def __init__(self, session: Session, ids: Sequence[int]) -> None:
@@ -110,7 +110,7 @@ class _Kept:
         key = person_id, due.ear, due.track, due.kind, due.asked_on
         return self.dues.get(key, [])
 
-    def without_reason(self) -> Iterator[Told]:
+    def without_reason(self) -> Iterator[FoundFields]:
         """Give dues that are closed although nothing says why."""
         for row in (row for rows in self.dues.values() for row in rows):
             if not row.is_open and row.id not in self.closed:
@@ -118,10 +118,10 @@ class _Kept:
                 yield "closed_without_reason", row.person_id, "due", row.id, row.asked_on, says
 
 
-def _dues(person_id: int, ledger: Ledger, kept: _Kept) -> Iterator[Told]:
+def _dues(person_id: int, ledger: Ledger, stored_plan: _StoredPlan) -> Iterator[FoundFields]:
     """Every ask of every visit is open and followed, or closed with a reason."""
     for due in ledger.open:
-        rows = kept.due(person_id, due)
+        rows = stored_plan.due(person_id, due)
         open_rows = [row for row in rows if row.is_open]
         if not rows:
             says = f"{_what(due)}: asked for, and neither open nor closed."
@@ -129,19 +129,19 @@ def _dues(person_id: int, ledger: Ledger, kept: _Kept) -> Iterator[Told]:
         elif not open_rows:
             says = f"{_what(due)}: closed, though nothing answered it."
             yield "closed_unanswered", person_id, "due", rows[-1].id, due.asked_on, says
-        elif not any(row.id in kept.followed for row in open_rows):
+        elif not any(row.id in stored_plan.followed for row in open_rows):
             says = f"{_what(due)}: open, and no open follow-up holds it."
             yield "not_followed", person_id, "due", open_rows[-1].id, due.asked_on, says
     for closing in ledger.closings:
-        if not kept.due(person_id, closing.due):
+        if not stored_plan.due(person_id, closing.due):
             says = f"{_what(closing.due)}: asked for, and neither open nor closed."
             yield "not_kept", person_id, "person", person_id, closing.due.asked_on, says
 
 
-def _referrals(person_id: int, ledger: Ledger, kept: _Kept) -> Iterator[Told]:
+def _referrals(person_id: int, ledger: Ledger, stored_plan: _StoredPlan) -> Iterator[FoundFields]:
     for referral in ledger.referrals:
         keys = [(person_id, referral.to, ear, referral.asked_on) for ear in referral.ears]
-        rows = [kept.referrals.get(key) for key in keys]
+        rows = [stored_plan.referrals.get(key) for key in keys]
         to = referral.to.replace("_", " ")
         if None in rows:
             says = f"Referral to {to}: asked for, and neither open nor closed."

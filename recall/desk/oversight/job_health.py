@@ -9,8 +9,8 @@ from recall.desk.core.guarding import needs
 from recall.desk.core.rights import Right
 from recall.desk.core.session import Desk
 from recall.desk.practice.timetable import JOBS, Job, days_due, next_run
-from recall.records.journal import job_runs
-from recall.records.journal.job_runs import RunRow
+from recall.records.journal import job_ledger
+from recall.records.journal.job_ledger import RunRow
 from recall.schedule.calendar import say_day
 
 LATE_AFTER = timedelta(days=1)
@@ -58,8 +58,8 @@ def announcements(desk: Desk) -> tuple[str, ...]:
 
 def _health(desk: Desk, job: Job) -> JobHealth:
     with desk.store.read() as session:
-        first, done = job_runs.days_done(session, job.name)
-        rows = job_runs.runs(session, job.name, limit=1)
+        first, done = job_ledger.days_done(session, job.name)
+        rows = job_ledger.runs(session, job.name, limit=1)
     waiting = days_due(job, desk.config, desk.now, first, done)
     zone = desk.config.calendar.time_zone
     late_since = None

@@ -17,7 +17,7 @@ from recall.desk.core.rights import Right
 from recall.desk.core.session import Desk
 from recall.desk.oversight import failsafe
 from recall.desk.oversight.job_health import jobs_health
-from recall.desk.oversight.outlook import Returns, came_back
+from recall.desk.oversight.workload import Returns, came_back
 from recall.desk.plans.earlier_dates import proposals
 from recall.errors import StorageError
 from recall.exchange.out import to_csv

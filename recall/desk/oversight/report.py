@@ -80,7 +80,7 @@ def register_report(
     last = (first + timedelta(days=31)).replace(day=1) - timedelta(days=1)
     with desk.store.read() as session:
         lines = (
-            *_stood(desk, session, last, progress),
+            *_open_at_the_end(desk, session, last, progress),
             *_in_time(session, first, last),
             *_closed(session, first, last),
             *_referrals(desk, session, first, last),
@@ -91,7 +91,9 @@ def register_report(
     return Report(first, last, lines)
 
 
-def _stood(desk: Desk, session: Session, on: date, progress: Progress | None) -> Iterator[Line]:
+def _open_at_the_end(
+    desk: Desk, session: Session, on: date, progress: Progress | None
+) -> Iterator[Line]:
     """Count how everything open stood at the end of the month, by urgency and by lateness."""
     then = replace(desk, clock=Clock.at(on, desk.clock.zone))
     words: Counter[tuple[str, str]] = Counter()

@@ -21,7 +21,7 @@ _FEW = 500
 
 
 @dataclass(frozen=True)
-class Twins:
+class PossibleDuplicate:
     """References that may be one and the same person."""
 
     refs: tuple[str, ...]
@@ -29,7 +29,9 @@ class Twins:
     postcode: str
 
 
-def possible_duplicates(session: Session, person_ids: Collection[int]) -> tuple[Twins, ...]:
+def possible_duplicates(
+    session: Session, person_ids: Collection[int]
+) -> tuple[PossibleDuplicate, ...]:
     """Return the possible duplicates that some people are part of."""
     if not person_ids:
         return ()
@@ -45,9 +47,9 @@ def possible_duplicates(session: Session, person_ids: Collection[int]) -> tuple[
     }
     postcodes = _postcodes(session, [number for g in alike.values() for number, _ in g])
     return tuple(
-        twins
+        duplicates
         for (_, born), people in sorted(alike.items())
-        for twins in _same_place(people, born, postcodes)
+        for duplicates in _same_place(people, born, postcodes)
     )
 
 
@@ -77,14 +79,14 @@ def _postcodes(session: Session, ids: Sequence[int]) -> dict[int, set[str]]:
 
 def _same_place(
     people: Sequence[tuple[int, str]], born: date, postcodes: dict[int, set[str]]
-) -> list[Twins]:
+) -> list[PossibleDuplicate]:
     """Return those of one name and birth date who share a postcode."""
     places: dict[str, list[str]] = defaultdict(list)
     for number, ref in people:
         for postcode in postcodes.get(number, ()):
             places[postcode].append(ref)
     return [
-        Twins(tuple(sorted(refs)), born, postcode.upper())
+        PossibleDuplicate(tuple(sorted(refs)), born, postcode.upper())
         for postcode, refs in sorted(places.items())
         if len(refs) > 1
     ]

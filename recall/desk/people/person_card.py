@@ -46,7 +46,7 @@ _DONE = {
 
 
 @dataclass(frozen=True)
-class Seen:
+class VisitFindings:
     """One visit, both ears side by side."""
 
     on: date
@@ -109,7 +109,7 @@ class PersonCard:
     adults: tuple[AdultLine, ...]
     risks: tuple[RiskLine, ...]
     history: tuple[str, ...]
-    visits: tuple[Seen, ...]
+    visits: tuple[VisitFindings, ...]
     follow_ups: tuple[OpenFollowUp, ...]
     referrals: tuple[OpenReferral, ...]
     loose: tuple[LooseAppointment, ...]
@@ -137,7 +137,7 @@ def person(desk: Desk, ref: str) -> PersonCard:
         number = row.id
         case = case_for(session, number)
         way = reachable(session, [number], desk.today)[number]
-        visits = tuple(_seen(v) for v in reversed(case.visits))
+        visits = tuple(_visit_findings(v) for v in reversed(case.visits))
         return PersonCard(
             id=number,
             version=row.version,
@@ -175,9 +175,9 @@ def _last(case: Case) -> Visit | None:
     return case.visits[-1] if case.visits else None
 
 
-def _seen(visit: Visit) -> Seen:
+def _visit_findings(visit: Visit) -> VisitFindings:
     examiner = visit.examiner or "not recorded"
-    return Seen(visit.on, examiner, ear_lines(visit.right), ear_lines(visit.left))
+    return VisitFindings(visit.on, examiner, ear_lines(visit.right), ear_lines(visit.left))
 
 
 def _adults(session: Session, person_id: int, on: date) -> tuple[AdultLine, ...]:

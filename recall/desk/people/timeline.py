@@ -19,7 +19,7 @@ from recall.desk.core.guarding import needs
 from recall.desk.core.person_lookup import person_row
 from recall.desk.core.rights import Right
 from recall.desk.core.session import Desk
-from recall.desk.people.timeline_words import TELLERS, plain
+from recall.desk.people.timeline_words import TIMELINE_SOURCES, plain
 from recall.records import tables
 from recall.records.journal.names import table_now, tables_ever
 from recall.records.tables.statements import whole
@@ -54,19 +54,19 @@ def timeline(desk: Desk, ref: str) -> tuple[Sentence, ...]:
         person = person_row(session, ref)
         named = select(tables.Staff.id, tables.Staff.handle)
         handles: dict[int | None, str] = {n: handle for n, handle in session.execute(named)}  # noqa: C416
-        told = list(_told(session, person, handles))
+        told = list(_sentences(session, person, handles))
     told.sort(key=lambda one: (one[0].on, one[0].at, one[1]))
     return tuple(sentence for sentence, _order in told)
 
 
-def _told(
+def _sentences(
     session: Session, person: tables.Person, handles: dict[int | None, str]
 ) -> Iterator[tuple[Sentence, int]]:
     born = say_day(person.born)
     first = f"{person.ref}, born {born}, was entered into the register."
     yield Sentence(person.on, person.recorded_at, handles[person.by_id], first), 0
-    for order, teller in enumerate(TELLERS, 1):
-        for row, says in teller.told(session, person.id):
+    for order, source in enumerate(TIMELINE_SOURCES, 1):
+        for row, says in source.sentences_of(session, person.id):
             if not says:
                 continue
             if row.void_at is not None:

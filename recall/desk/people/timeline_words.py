@@ -34,8 +34,8 @@ def _visit(session: Session, row: tables.Visit) -> str:
     how = "Seen" if row.source == "entered" else "Seen (imported)"
     corrected = f" Corrects visit {row.corrects_id}." if row.corrects_id else ""
     says = f"{how}, visit {row.id}. {' '.join(ears)}{category}{corrected}".strip()
-    told = msgspec.json.decode(row.reported, type=tuple[ReportWord | Reported, ...])
-    reported = said_lines(told, row.on)
+    reports = msgspec.json.decode(row.reported, type=tuple[ReportWord | Reported, ...])
+    reported = said_lines(reports, row.on)
     return f"{says} Told: {'; '.join(reported)}." if reported else says
 
 
@@ -112,8 +112,8 @@ def _referral_event(_session: Session, row: tables.ReferralEvent) -> str:
     more = [row.spoke_with, row.reason, row.note]
     if row.day:
         more.append(say_day(row.day))
-    told = "; ".join(filter(None, more))
-    return f"Referral {row.referral_id}: {plain(row.what)}{f' ({told})' if told else ''}."
+    noted = "; ".join(filter(None, more))
+    return f"Referral {row.referral_id}: {plain(row.what)}{f' ({noted})' if noted else ''}."
 
 
 def _risk(_session: Session, row: tables.PersonRisk) -> str:
@@ -173,7 +173,7 @@ Owned = (
 )
 
 
-class Teller(Generic[Row]):
+class TimelineSource(Generic[Row]):
     """How the rows of one table are found and told."""
 
     def __init__(self, table: type[Row], says: Callable[[Session, Row], str], whose: Whose) -> None:
@@ -181,7 +181,7 @@ class Teller(Generic[Row]):
         self.says: Callable[[Session, Row], str] = says
         self.whose = whose
 
-    def told(self, session: Session, person_id: int) -> Iterator[tuple[Fact, str]]:
+    def sentences_of(self, session: Session, person_id: int) -> Iterator[tuple[Fact, str]]:
         """Give one person's rows with what they say, in the order in which they were made."""
         wanted = select(whole(self.table)).where(self.whose(person_id)).order_by(self.table.id)
         for row in session.scalars(wanted).all():
@@ -198,25 +198,25 @@ def _of(link: InstrumentedAttribute[int], parent: type[Owned]) -> Whose:
 
 
 _end, _did = tables.BookingEvent, tables.FollowUpEvent
-TELLERS: tuple[Teller[Any], ...] = (
-    Teller(tables.PersonRisk, _risk, _own(tables.PersonRisk)),
-    Teller(tables.AdultFor, _adult, _own(tables.AdultFor)),
-    Teller(tables.ContactPoint, _contact_point, _own(tables.ContactPoint)),
-    Teller(tables.Visit, _visit, _own(tables.Visit)),
-    Teller(tables.Due, _due, _own(tables.Due)),
-    Teller(tables.Decision, _decision, _own(tables.Decision)),
-    Teller(tables.DueEvent, _due_event, _of(tables.DueEvent.due_id, tables.Due)),
-    Teller(tables.Referral, _referral, _own(tables.Referral)),
-    Teller(tables.Contact, _contact, _own(tables.Contact)),
-    Teller(tables.Letter, _letter, _own(tables.Letter)),
-    Teller(tables.Booking, _booking, _own(tables.Booking)),
-    Teller(_end, _booking_event, _of(_end.booking_id, tables.Booking)),
-    Teller(_did, _follow_up_event, _of(_did.follow_up_id, tables.FollowUp)),
-    Teller(
+TIMELINE_SOURCES: tuple[TimelineSource[Any], ...] = (
+    TimelineSource(tables.PersonRisk, _risk, _own(tables.PersonRisk)),
+    TimelineSource(tables.AdultFor, _adult, _own(tables.AdultFor)),
+    TimelineSource(tables.ContactPoint, _contact_point, _own(tables.ContactPoint)),
+    TimelineSource(tables.Visit, _visit, _own(tables.Visit)),
+    TimelineSource(tables.Due, _due, _own(tables.Due)),
+    TimelineSource(tables.Decision, _decision, _own(tables.Decision)),
+    TimelineSource(tables.DueEvent, _due_event, _of(tables.DueEvent.due_id, tables.Due)),
+    TimelineSource(tables.Referral, _referral, _own(tables.Referral)),
+    TimelineSource(tables.Contact, _contact, _own(tables.Contact)),
+    TimelineSource(tables.Letter, _letter, _own(tables.Letter)),
+    TimelineSource(tables.Booking, _booking, _own(tables.Booking)),
+    TimelineSource(_end, _booking_event, _of(_end.booking_id, tables.Booking)),
+    TimelineSource(_did, _follow_up_event, _of(_did.follow_up_id, tables.FollowUp)),
+    TimelineSource(
         tables.ReferralEvent,
         _referral_event,
         _of(tables.ReferralEvent.referral_id, tables.Referral),
     ),
-    Teller(tables.UnderCare, _under_care, _own(tables.UnderCare)),
+    TimelineSource(tables.UnderCare, _under_care, _own(tables.UnderCare)),
 )
 """What is told, in this order where things have one instant."""

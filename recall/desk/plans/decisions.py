@@ -14,7 +14,7 @@ from typing import Any
 from sqlalchemy import select
 from sqlalchemy.orm import Session
 
-from recall.desk.contacts.contact_stopped import pull_letters, standing_bookings
+from recall.desk.contacts.contact_stopped import open_bookings, pull_letters
 from recall.desk.core.acting import Act, Next, facts_now, open_row
 from recall.desk.core.guarding import needs
 from recall.desk.core.rights import Right
@@ -171,7 +171,7 @@ def _decide_one(act: Act, row: tables.FollowUp, meant: Meant, decided: Decided) 
 def _stop(act: Act, follow_up_id: int, why: str) -> str:
     """Call off what is booked for a follow-up that ends, and pull its letters."""
     words = ""
-    for booking in standing_bookings(act):
+    for booking in open_bookings(act):
         if booking.follow_up_id == follow_up_id:
             ends = {"booking_id": booking.id, "what": "cancelled_by_practice", "why": why}
             act.add("booking_event", **ends)
@@ -189,7 +189,7 @@ def _move(act: Act, follow_up_id: int, dates: Dates, words: str, why: str) -> Ne
         act.add("decision", **_about(due), **moves, why=why)
     done = act.finish(MOVE, words, refold=True)
     goes_on = _holder(act.session, dues[0]) if dues else None
-    booked = [b for b in standing_bookings(act) if b.follow_up_id == follow_up_id]
+    booked = [b for b in open_bookings(act) if b.follow_up_id == follow_up_id]
     if goes_on is None or goes_on == follow_up_id or not booked:
         return done
     again = Act(act.desk, act.session, act.person_id)

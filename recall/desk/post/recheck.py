@@ -36,7 +36,7 @@ def no_longer(desk: Desk, session: Session, letters: Sequence[tables.Letter]) ->
         by_person |= reachable(session, some, desk.today)
     ids = sorted({letter.follow_up_id for letter in letters if letter.follow_up_id})
     facts: dict[int | None, Facts] = dict(facts_for(session, ids).items())
-    bookings = _standing_bookings(session, letters)
+    bookings = _open_bookings(session, letters)
     referrals = _open_referrals(session, letters)
     found: dict[int, str] = {}
     for letter in letters:
@@ -101,7 +101,7 @@ def _not_asked(desk: Desk, letter: tables.Letter, facts: Facts, step: Step, why:
     return f"put off: {why}" if step.on > desk.today + A_WEEK else ""
 
 
-def _standing_bookings(session: Session, letters: Sequence[tables.Letter]) -> set[int]:
+def _open_bookings(session: Session, letters: Sequence[tables.Letter]) -> set[int]:
     """Return the appointments meant by confirmations that have not ended."""
     ids = [letter.round for letter in letters if letter.step == CONFIRMATION]
     over = select(tables.BookingEvent.id).where(

@@ -19,7 +19,7 @@ from recall.desk.core.rights import Right
 from recall.desk.core.session import Desk
 from recall.desk.practice.timetable import JOBS, Job, days_due
 from recall.errors import RecallError
-from recall.records.journal import job_runs
+from recall.records.journal import job_ledger
 
 Counts = dict[str, Any]
 NotNow = Literal["with_another", "done_before"]
@@ -60,7 +60,7 @@ class Run:
             return
         self._breathed = now
         with self.desk.store.write() as session:
-            job_runs.sign_of_life(session, self.id, self.runner, now)
+            job_ledger.sign_of_life(session, self.id, self.runner, now)
 
     def progress(self, _done: int, _of: int) -> None:
         """Take the progress of a desk function as a sign of life."""
@@ -74,9 +74,9 @@ class Run:
         """
         at, by_id = self.desk.now, self.desk.by.id
         told = msgspec.json.encode(counts, enc_hook=str).decode()
-        job_runs.finish(session, self.id, self.runner, at, told)
+        job_ledger.finish(session, self.id, self.runner, at, told)
         answered = msgspec.json.encode({"answered_by": self.for_day}).decode()
-        job_runs.answered(session, self.job, self.earlier, by_id=by_id, at=at, counts=answered)
+        job_ledger.answered(session, self.job, self.earlier, by_id=by_id, at=at, counts=answered)
         self.is_done = True
 
     def end(self, counts: Counts) -> None:
@@ -92,7 +92,7 @@ class Run:
         """
         with suppress(RecallError):
             with self.desk.store.write() as session:
-                job_runs.fail(session, self.id, self.runner, self.desk.now, said)
+                job_ledger.fail(session, self.id, self.runner, self.desk.now, said)
             return True
         return False
 
@@ -102,10 +102,10 @@ def claim(desk: Desk, due: DueRun, runner: str) -> Run | NotNow:
     """Claim a run, or say why there is nothing to do."""
     job, day = due.job.name, due.for_day
     with desk.store.write() as session:
-        number = job_runs.begin(session, job, day, by_id=desk.by.id, at=desk.now, runner=runner)
+        number = job_ledger.begin(session, job, day, by_id=desk.by.id, at=desk.now, runner=runner)
         if number is not None:
             return Run(desk, job, day, number, runner, due.earlier)
-        _first, done = job_runs.days_done(session, job)
+        _first, done = job_ledger.days_done(session, job)
         return "done_before" if day in done else "with_another"
 
 
@@ -116,7 +116,7 @@ def due_runs(desk: Desk) -> list[DueRun]:
     found: list[DueRun] = []
     with desk.store.read() as session:
         for job in JOBS.values():
-            days = days_due(job, desk.config, desk.now, *job_runs.days_done(session, job.name))
+            days = days_due(job, desk.config, desk.now, *job_ledger.days_done(session, job.name))
             if job.answers_earlier and days:
                 found.append(DueRun(job, days[-1], days[:-1]))
             else:

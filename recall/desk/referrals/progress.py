@@ -286,7 +286,7 @@ def write_letter(desk: Desk, referral_id: int, version: int | None) -> Next:
         return replace(_finish(act, "letter", f"Letter {made} written.", referral_id), made=made)
 
 
-def stands_today(desk: Desk, session: Session, referral_id: int) -> ReferralState:
+def state_today(desk: Desk, session: Session, referral_id: int) -> ReferralState:
     """Return how a referral stands today."""
     loop = referral_loops(session, [referral_id])[referral_id]
     return state(loop, desk.today, desk.protocol.contact, desk.calendar)
@@ -311,7 +311,7 @@ def _letter(
 def _finish(act: Act, kind: str, words: str, referral_id: int) -> Next:
     """Write it down, plan again, and say what is chased next."""
     found = act.finish(f"referral_{kind}", words, refold=kind in ("result", "closed"))
-    now = stands_today(act.desk, act.session, referral_id)
+    now = state_today(act.desk, act.session, referral_id)
     r = tables.Referral
     version = act.session.scalar(select(r.version).where(r.id == referral_id))
     if not now.is_open or now.chased_on is None:

@@ -23,7 +23,7 @@ from recall.desk.worklists.day_list import day_rows, in_order, statuses_of
 from recall.desk.worklists.lists import Line, line_of
 from recall.desk.worklists.open_items import Appointment, appointments
 from recall.desk.worklists.status_on import FollowUpStatus
-from recall.loop.bookings import open_booking
+from recall.loop.booking_rules import open_booking
 from recall.loop.facts import BookingEnded, Contact, Facts, Posted, Returned
 from recall.loop.outcomes import BY_ID
 from recall.records.facts.cases import pages
@@ -94,7 +94,7 @@ def call_cards_of(desk: Desk, reference: str) -> tuple[CallCard, ...]:
 
 
 @dataclass(frozen=True)
-class _Kept:
+class _CardRow:
     """What is no fact of a follow-up: who has it in hand, which day is offered."""
 
     offer_on: date | None
@@ -107,10 +107,10 @@ def _cards(desk: Desk, session: Session, found: Sequence[FollowUpStatus]) -> tup
     people = person_headers(
         session, [e.person_id for e in found], desk.today, desk.protocol.contact
     )
-    kept = _kept(session, [each.follow_up_id for each in found if each.follow_up_id])
+    card = _card_rows(session, [each.follow_up_id for each in found if each.follow_up_id])
     made = appointments(session, [number for each in found if (number := _booked(desk, each))])
     return tuple(
-        _card(desk, each, people[each.person_id], kept[each.follow_up_id], made)
+        _card(desk, each, people[each.person_id], card[each.follow_up_id], made)
         for each in found
         if each.follow_up_id
     )
@@ -122,7 +122,7 @@ def _booked(desk: Desk, found: FollowUpStatus) -> int | None:
     return booked.booking if booked else None
 
 
-def _kept(session: Session, ids: Sequence[int]) -> dict[int, _Kept]:
+def _card_rows(session: Session, ids: Sequence[int]) -> dict[int, _CardRow]:
     wanted = (
         select(
             *(FollowUp.id, FollowUp.offer_on, FollowUp.claim_until, Person.format),
@@ -131,19 +131,23 @@ def _kept(session: Session, ids: Sequence[int]) -> dict[int, _Kept]:
         .join_from(FollowUp, Person, FollowUp.person_id == Person.id)
         .outerjoin(Staff, Staff.id == FollowUp.claim_by_id)
     )
-    found: dict[int, _Kept] = {}
+    found: dict[int, _CardRow] = {}
     for some in pages(ids):
         for row in session.execute(wanted.where(FollowUp.id.in_(some))):
-            found[row.id] = _Kept(row.offer_on, row.claim_until, row.format, row.claim_by)
+            found[row.id] = _CardRow(row.offer_on, row.claim_until, row.format, row.claim_by)
     return found
 
 
 def _card(
-    desk: Desk, found: FollowUpStatus, who: PersonHeader, kept: _Kept, made: dict[int, Appointment]
+    desk: Desk,
+    found: FollowUpStatus,
+    who: PersonHeader,
+    card: _CardRow,
+    made: dict[int, Appointment],
 ) -> CallCard:
     line = line_of(found, who, desk.today)
     booking = _booked(desk, found)
-    until = kept.claim_until if kept.claim_until and kept.claim_until > desk.now else None
+    until = card.claim_until if card.claim_until and card.claim_until > desk.now else None
     zone = ZoneInfo(desk.config.calendar.time_zone)
     numbers = [w.id for w in who.reachable.ways if w.kind == "phone" and w.raw == who.number]
     return CallCard(
@@ -152,13 +156,13 @@ def _card(
         family_name=who.family_name,
         earliest=found.facts.earliest,
         target=found.facts.target,
-        offer_on=kept.offer_on,
-        needs=tuple(_needs(who, kept.format, desk.config.letters.languages[0])),
+        offer_on=card.offer_on,
+        needs=tuple(_needs(who, card.format, desk.config.letters.languages[0])),
         attempts=tuple(attempts(found.facts, desk.today))[:ATTEMPTS],
         contact_point_id=numbers[0] if numbers else None,
         booking_id=booking,
         appointment=made.get(booking or 0),
-        claim_by=kept.claim_by if until else "",
+        claim_by=card.claim_by if until else "",
         claim_until=until.astimezone(zone) if until else None,
     )
 

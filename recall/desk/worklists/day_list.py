@@ -79,11 +79,11 @@ def rows_by(desk: Desk, session: Session, which: Which, day: date) -> Iterator[D
         if may_turn(each.step) or each.person_id in waiting:
             old.append(each)
         else:
-            yield _kept(each)
+            yield _stored_row(each)
     yield from _anew(desk, session, old)
 
 
-def _kept(each: Candidate) -> DayRow:
+def _stored_row(each: Candidate) -> DayRow:
     step = cast(StepKind, each.step)
     urgency = URGENCIES[each.urgency_rank]
     return DayRow(each.person_id, each.id, urgency, step, each.next_step_on, each.latest)

@@ -16,7 +16,7 @@ from recall.desk.core.rights import Right
 from recall.desk.core.session import Desk
 from recall.desk.worklists.day_list import WHOLE, Part, on_list
 from recall.desk.worklists.status_on import NOT_CONFIRMED, FollowUpStatus
-from recall.loop.bookings import open_booking
+from recall.loop.booking_rules import open_booking
 from recall.loop.day import View
 from recall.loop.facts import Contact, Event, Facts, Posted
 from recall.loop.outcomes import BY_ID

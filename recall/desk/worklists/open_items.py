@@ -10,7 +10,7 @@ from sqlalchemy import func, or_, select
 from sqlalchemy.orm import Session
 
 from recall.desk.core.session import Desk
-from recall.loop.bookings import open_booking
+from recall.loop.booking_rules import open_booking
 from recall.loop.contact_steps import STEP
 from recall.loop.facts import Facts
 from recall.loop.outlook import outlook

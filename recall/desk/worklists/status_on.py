@@ -32,7 +32,7 @@ from recall.schedule.plan import Due
 from recall.schedule.plan import FollowUp as Group
 
 NOT_CONFIRMED = "The plan is not confirmed yet by a clinician."
-NEVER_STOOD = ("entered_in_error",)
+NEVER_COUNTED = ("entered_in_error",)
 _DUE = table_of(DueRow)
 _DUE_COLUMNS = tuple(_DUE.c[name] for name in DUE_FIELDS)
 Progress = Callable[[int, int], None]
@@ -211,7 +211,7 @@ def _dues_then(
     later = exists().where(
         *closed,
         DueEvent.on > on,
-        DueEvent.reason.not_in(NEVER_STOOD),
+        DueEvent.reason.not_in(NEVER_COUNTED),
         or_(DueEvent.reason != "superseded", DueEvent.visit_id.is_not(None)),
     )
     earlier = exists().where(*closed, DueEvent.on <= on)

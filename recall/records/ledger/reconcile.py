@@ -33,7 +33,7 @@ IDENTITY = (
 
 
 @dataclass(frozen=True)
-class Standing:
+class Reconciled:
     """A due after the comparison: open, or closed and why; what it takes the place of."""
 
     row: Row
@@ -51,7 +51,7 @@ identity: Callable[[Due], tuple[Any, ...]] = attrgetter(*IDENTITY)
 
 def reconcile_dues(
     changes: Changes, stored: StoredLedger, ledger: Ledger, on: date
-) -> list[Standing]:
+) -> list[Reconciled]:
     """Work out the changes to the rows of dues; return every due as it stands then."""
     rows: dict[tuple[Any, ...], list[StoredDue]] = defaultdict(list)
     for row in stored.dues:
@@ -60,13 +60,13 @@ def reconcile_dues(
     asked += [(due, None) for due in ledger.open]
     matched = [(due, closing, _take(rows, due)) for due, closing in asked]
     dropped = [row for unused in rows.values() for row in unused]
-    standing = [_dropped(changes, stored, row, on) for row in dropped]
+    reconciled = [_dropped(changes, stored, row, on) for row in dropped]
     for due, closing, stored_due in matched:
         if stored_due is None:
-            standing.append(_new(changes, stored, due, closing, _places(due, dropped)))
+            reconciled.append(_new(changes, stored, due, closing, _places(due, dropped)))
         else:
-            standing.append(_same(changes, stored, stored_due, closing, on))
-    return standing
+            reconciled.append(_same(changes, stored, stored_due, closing, on))
+    return reconciled
 
 
 def _take(rows: dict[tuple[Any, ...], list[StoredDue]], due: Due) -> StoredDue | None:
@@ -86,7 +86,7 @@ def _new(
     due: Due,
     closing: Closing | None,
     replaces: frozenset[int],
-) -> Standing:
+) -> Reconciled:
     row = Row()
     values = {name: getattr(due, name) for name in DUE_FIELDS}
     values |= {"on": due.asked_on, "is_open": closing is None}
@@ -96,30 +96,30 @@ def _new(
     if closing is not None:
         _close(changes, stored, row, closing)
     if closing is None:
-        return Standing(row, due, None, replaces=replaces)
-    return Standing(row, due, closing.reason, closing.on, replaces)
+        return Reconciled(row, due, None, replaces=replaces)
+    return Reconciled(row, due, closing.reason, closing.on, replaces)
 
 
 def _same(
     changes: Changes, stored: StoredLedger, stored_due: StoredDue, closing: Closing | None, on: date
-) -> Standing:
+) -> Reconciled:
     row, due = Row(stored_due.id), stored_due.due
     if closing is None:
         if not stored_due.is_open:
             changes.due_states.append((stored_due.id, True))
             changes.due_events.append((row, {"on": on, "what": "reopened"}))
             changes.note("reopened", "due", row, was=stored_due.reason)
-        return Standing(row, due, None)
+        return Reconciled(row, due, None)
     visit_id = stored.visits.get(closing.visit_on) if closing.visit_on else None
     told = (stored_due.reason, stored_due.closed_on, stored_due.visit_id)
     if stored_due.is_open or told != (closing.reason, closing.on, visit_id):
         if stored_due.is_open:
             changes.due_states.append((stored_due.id, False))
         _close(changes, stored, row, closing)
-    return Standing(row, due, closing.reason, closing.on)
+    return Reconciled(row, due, closing.reason, closing.on)
 
 
-def _dropped(changes: Changes, stored: StoredLedger, stored_due: StoredDue, on: date) -> Standing:
+def _dropped(changes: Changes, stored: StoredLedger, stored_due: StoredDue, on: date) -> Reconciled:
     """Close a row that the fold no longer makes."""
     gone = stored_due.due.asked_on not in stored.visits
     reason: CloseReason = "entered_in_error" if gone else "superseded"
@@ -131,7 +131,9 @@ def _dropped(changes: Changes, stored: StoredLedger, stored_due: StoredDue, on: 
         event = {"on": on, "what": "closed", "reason": reason, "why": why}
         changes.due_events.append((row, event))
         changes.note("closed", "due", row, was=stored_due.reason, now=reason)
-    return Standing(row, stored_due.due, reason, on if stored_due.is_open else stored_due.closed_on)
+    return Reconciled(
+        row, stored_due.due, reason, on if stored_due.is_open else stored_due.closed_on
+    )
 
 
 def _close(changes: Changes, stored: StoredLedger, row: Row, closing: Closing) -> None:

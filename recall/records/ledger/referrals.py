@@ -20,7 +20,7 @@ from recall.schedule.plan import EndReason, Ledger, Referral, ReferralEnd
 
 UNSENT = "sent"
 """The stage of which nothing is known yet: the referral has not been sent."""
-_TOLD = ("to", "ears", "urgency", "asked_on", "sent_by", "seen_by", "chase_on")
+_IN_HISTORY = ("to", "ears", "urgency", "asked_on", "sent_by", "seen_by", "chase_on")
 OURS = frozenset({"under_care", "entered_in_error", "superseded", "struck_out"})
 """Endings that were worked out here from what was decided; any other is kept by itself."""
 
@@ -93,7 +93,7 @@ def _new(
         "end_reason": end.reason if end else None,
     }
     changes.new_referrals.append((row, values))
-    changes.note("asked", "referral", row, now=_told(values))
+    changes.note("asked", "referral", row, now=_history_values(values))
 
 
 def _again(
@@ -113,7 +113,9 @@ def _again(
     what = "asked_again" if old.row.is_open else "reopened"
     changes.referrals.append((old.id, values))
     changes.referral_events.append((Row(old.id), {"on": on, "what": what}))
-    changes.note(what, "referral", Row(old.id), was=_stood(old.row), now=_told(values))
+    changes.note(
+        what, "referral", Row(old.id), was=_history_values_of(old.row), now=_history_values(values)
+    )
 
 
 def _chase_on(old: StoredReferral, referral: Referral) -> date:
@@ -132,7 +134,7 @@ def _no_longer_asked(changes: Changes, stored: StoredLedger, old: StoredReferral
         # An open referral has its day to be chased; the table refuses one without.
         changes.referrals.append((old.id, {"chase_on": min(old.row.chase_on or on, on)}))
         changes.referral_events.append((Row(old.id), {"on": on, "what": NO_LONGER_ASKED}))
-        changes.note(NO_LONGER_ASKED, "referral", Row(old.id), was=_stood(old.row))
+        changes.note(NO_LONGER_ASKED, "referral", Row(old.id), was=_history_values_of(old.row))
 
 
 def _end(
@@ -143,13 +145,13 @@ def _end(
     changes.referrals.append((old.id, values))
     event = {"on": on, "what": "closed", "reason": reason}
     changes.referral_events.append((Row(old.id), event))
-    changes.note("closed", "referral", Row(old.id), was=_stood(old.row), now=reason)
+    changes.note("closed", "referral", Row(old.id), was=_history_values_of(old.row), now=reason)
 
 
-def _told(values: dict[str, Any]) -> dict[str, Any]:
+def _history_values(values: dict[str, Any]) -> dict[str, Any]:
     """Return what the history says of a referral."""
-    return {name: values[name] for name in _TOLD if name in values}
+    return {name: values[name] for name in _IN_HISTORY if name in values}
 
 
-def _stood(row: tables.Referral) -> dict[str, Any]:
-    return {name: getattr(row, name) for name in _TOLD}
+def _history_values_of(row: tables.Referral) -> dict[str, Any]:
+    return {name: getattr(row, name) for name in _IN_HISTORY}

@@ -14,12 +14,12 @@ from typing import Any
 from recall.care.case import URGENCIES
 from recall.records import tables
 from recall.records.ledger.changes import Changes, Row
-from recall.records.ledger.reconcile import Standing, identity
+from recall.records.ledger.reconcile import Reconciled, identity
 from recall.records.ledger.stored import StoredFollowUp, StoredLedger
 from recall.schedule.plan import FollowUp
 
 _COPIED = ("earliest", "target", "latest", "urgency", "tracks", "ears", "do", "reasons", "offer_on")
-_TOLD = ("earliest", "target", "latest", "urgency", "step", "next_step_on")
+_IN_HISTORY = ("earliest", "target", "latest", "urgency", "step", "next_step_on")
 REASON_ORDER = (
     "died",
     "transferred",
@@ -59,13 +59,13 @@ class _Group:
 def regroup(
     changes: Changes,
     stored: StoredLedger,
-    standing: Sequence[Standing],
+    reconciled: Sequence[Reconciled],
     follow_ups: Sequence[FollowUp],
     on: date,
     opens: Opens,
 ) -> None:
     """Work out the changes to the rows of follow-ups and of what they hold."""
-    groups = _groups(standing, follow_ups)
+    groups = _groups(reconciled, follow_ups)
     goes_on = _assign(groups, stored.follow_ups)
     holder = {due_id: f.id for f in stored.follow_ups for due_id in f.due_ids}
     for number, group in enumerate(groups):
@@ -79,11 +79,11 @@ def regroup(
     used = {old.id for old in goes_on.values()}
     for old in stored.follow_ups:
         if old.row.is_open and old.id not in used:
-            _end(changes, old, standing, on)
+            _end(changes, old, reconciled, on)
 
 
-def _groups(standing: Sequence[Standing], follow_ups: Sequence[FollowUp]) -> list[_Group]:
-    by_identity = {identity(s.due): s for s in standing if s.reason is None}
+def _groups(reconciled: Sequence[Reconciled], follow_ups: Sequence[FollowUp]) -> list[_Group]:
+    by_identity = {identity(s.due): s for s in reconciled if s.reason is None}
     groups = []
     for follow_up in follow_ups:
         members = [by_identity[identity(due)] for due in follow_up.dues]
@@ -155,7 +155,9 @@ def _go_on(changes: Changes, old: StoredFollowUp, group: _Group, opens: Opens) -
     values["next_step_on"] = first if before is None else min(before, first)
     changes.follow_ups.append((old.id, values))
     what = "changed" if old.row.is_open else "reopened"
-    changes.note(what, "follow_up", Row(old.id), was=_stood(old.row), now=_window(values))
+    changes.note(
+        what, "follow_up", Row(old.id), was=_history_values_of(old.row), now=_window(values)
+    )
 
 
 def _hold(changes: Changes, follow_up: Row, group: _Group, holder: dict[int, int]) -> None:
@@ -168,22 +170,22 @@ def _hold(changes: Changes, follow_up: Row, group: _Group, holder: dict[int, int
         changes.links.append((follow_up, due))
 
 
-def _end(changes: Changes, old: StoredFollowUp, standing: Sequence[Standing], on: date) -> None:
+def _end(changes: Changes, old: StoredFollowUp, reconciled: Sequence[Reconciled], on: date) -> None:
     """Close a follow-up on the day on which the last of its dues ended."""
-    held = [s for s in standing if s.row.id in old.due_ids]
+    held = [s for s in reconciled if s.row.id in old.due_ids]
     reason = next((r for r in REASON_ORDER if r in {s.reason for s in held}), "superseded")
     ended = [s.closed_on for s in held if s.closed_on is not None]
     closed_on = max(ended) if held and len(ended) == len(held) else on
     ends = {"closed_on": closed_on, "close_reason": reason}
     values = {"is_open": False, "next_step_on": None, **ends}
     changes.follow_ups.append((old.id, values))
-    changes.note("closed", "follow_up", Row(old.id), was=_stood(old.row), now=reason)
+    changes.note("closed", "follow_up", Row(old.id), was=_history_values_of(old.row), now=reason)
 
 
 def _window(values: dict[str, Any]) -> dict[str, Any]:
     """Return what the history says of a follow-up."""
-    return {name: values[name] for name in _TOLD if name in values}
+    return {name: values[name] for name in _IN_HISTORY if name in values}
 
 
-def _stood(row: tables.FollowUp) -> dict[str, Any]:
-    return {name: getattr(row, name) for name in _TOLD}
+def _history_values_of(row: tables.FollowUp) -> dict[str, Any]:
+    return {name: getattr(row, name) for name in _IN_HISTORY}

@@ -81,9 +81,9 @@ def store_ledgers(
     for person_id, ledger in ledgers.items():
         changes, mine = Changes(person_id), stored[person_id]
         groups = (follow_ups or {}).get(person_id)
-        standing = reconcile_dues(changes, mine, ledger, who.on)
+        reconciled = reconcile_dues(changes, mine, ledger, who.on)
         groups = group(ledger.open) if groups is None else groups
-        regroup(changes, mine, standing, groups, who.on, opens)
+        regroup(changes, mine, reconciled, groups, who.on, opens)
         reconcile_referrals(changes, mine, ledger, who.on)
         worked_out.append(changes)
     _write(session, worked_out, who, protocol_id)
@@ -113,7 +113,7 @@ def _write(
     _unclose(session, [i for c in everyone for i in c.unclosed], who)
     events = [{"referral_id": r.id, **v} for c in everyone for r, v in c.referral_events]
     _insert_plain(session, tables.ReferralEvent, events, made)
-    history.append_all(session, who.by_id, who.at, _told(everyone))
+    history.append_all(session, who.by_id, who.at, _history_lines(everyone))
 
 
 def _insert(
@@ -178,7 +178,7 @@ def _update(
         session.execute(update(table).where(table.c.id == number).values(**values))
 
 
-def _told(everyone: Sequence[Changes]) -> list[history.Change]:
+def _history_lines(everyone: Sequence[Changes]) -> list[history.Change]:
     return [
         history.Change(n.what, n.entity, n.row.id or 0, n.was, n.now, changes.person_id)
         for changes in everyone

@@ -73,11 +73,11 @@ def misses_in_a_row(events: Iterable[Event], *, by_others: bool) -> int:
 
 def open_booking(events: Iterable[Event]) -> Booked | None:
     """Return the appointment that stands: the last one made that has not ended."""
-    standing: dict[int, Booked] = {}
+    going: dict[int, Booked] = {}
     for event in events:
         if isinstance(event, Booked):
-            standing.pop(event.booking, None)
-            standing[event.booking] = event
+            going.pop(event.booking, None)
+            going[event.booking] = event
         elif isinstance(event, BookingEnded):
-            standing.pop(event.booking, None)
-    return list(standing.values())[-1] if standing else None
+            going.pop(event.booking, None)
+    return list(going.values())[-1] if going else None

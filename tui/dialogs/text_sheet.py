@@ -14,7 +14,7 @@ from tui.dialogs.base import DeskDialog
 from tui.words.text import literal
 
 
-class Told(DeskDialog[None]):
+class TextSheet(DeskDialog[None]):
     """A text on a sheet; any of the usual keys puts it away."""
 
     BINDINGS: ClassVar[list[BindingType]] = [

@@ -13,7 +13,7 @@ import pytest
 
 from recall.care.dates import is_child
 from recall.errors import Refused
-from recall.loop.bookings import (
+from recall.loop.booking_rules import (
     check_booking,
     missed_word,
     misses_in_a_row,

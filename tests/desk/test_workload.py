@@ -13,7 +13,7 @@ from recall.care.ear import Ear
 from recall.desk.contacts.bookings import book
 from recall.desk.contacts.entries import Booking
 from recall.desk.core.session import Desk
-from recall.desk.oversight import outlook
+from recall.desk.oversight import workload
 from recall.records.database.store import Store
 from recall.schedule.calendar import Calendar
 from tests.desk.practice import DAY, desk_at, later, open_follow_ups, somebody, visit
@@ -33,8 +33,8 @@ def monday(day: date) -> date:
     return day - timedelta(days=day.weekday())
 
 
-def week_of(desk: Desk, day: date) -> outlook.Week:
-    return next(w for w in outlook.workload(desk, 30) if w.monday == monday(day))
+def week_of(desk: Desk, day: date) -> workload.Week:
+    return next(w for w in workload.workload(desk, 30) if w.monday == monday(day))
 
 
 def test_an_open_follow_up_is_wanted_in_the_week_of_its_target(store: Store) -> None:
@@ -45,7 +45,7 @@ def test_an_open_follow_up_is_wanted_in_the_week_of_its_target(store: Store) -> 
 
     assert (week.wanted, week.booked, week.waiting) == (1, 0, 0)
     assert week_of(desk, row["latest"]).latest == 1
-    assert sum(w.asked for w in outlook.workload(desk, 30)) == 1
+    assert sum(w.asked for w in workload.workload(desk, 30)) == 1
 
 
 def test_a_booked_one_counts_in_the_week_of_its_appointment_only(store: Store) -> None:
@@ -55,7 +55,7 @@ def test_a_booked_one_counts_in_the_week_of_its_appointment_only(store: Store) -
     book(desk, row["id"], row["version"], Booking(datetime.combine(day, time(10))))
 
     assert week_of(desk, day).booked == 1
-    assert sum(w.wanted for w in outlook.workload(desk, 30)) == 0
+    assert sum(w.wanted for w in workload.workload(desk, 30)) == 0
 
 
 def test_what_is_late_waits_in_the_first_week(store: Store) -> None:
@@ -63,7 +63,7 @@ def test_what_is_late_waits_in_the_first_week(store: Store) -> None:
     row = with_fluid(desk, "W1")
     after = later(desk, (row["latest"] - DAY).days + 10)
 
-    weeks = outlook.workload(after)
+    weeks = workload.workload(after)
 
     assert len(weeks) == 12
     assert [w.waiting for w in weeks] == [1] + [0] * 11
@@ -74,14 +74,14 @@ def test_a_week_with_a_closed_day_gives_less(store: Store) -> None:
     desk = desk_at(store)
     closed = Calendar(holidays={monday(DAY): "Summer Bank Holiday"})
 
-    assert outlook.capacity(desk, monday(DAY)) == 100
-    assert outlook.capacity(replace(desk, calendar=closed), monday(DAY)) == 80
+    assert workload.capacity(desk, monday(DAY)) == 100
+    assert workload.capacity(replace(desk, calendar=closed), monday(DAY)) == 80
     never = replace(desk, calendar=Calendar(weekdays=frozenset()))
-    assert outlook.capacity(never, monday(DAY)) == 0
+    assert workload.capacity(never, monday(DAY)) == 0
 
 
 def test_a_week_is_over_by_what_it_cannot_give() -> None:
-    week = outlook.Week(DAY, booked=60, wanted=30, waiting=20, latest=0, capacity=100)
+    week = workload.Week(DAY, booked=60, wanted=30, waiting=20, latest=0, capacity=100)
 
     assert (week.asked, week.over) == (110, 10)
 
@@ -95,7 +95,7 @@ def test_who_came_back_in_time_is_counted_by_kind(store: Store) -> None:
     visit(desk_at(store, latest + timedelta(days=9)), rows[1]["person_id"], right=NO_FLUID)
     end = latest + timedelta(days=30)
 
-    (found,) = outlook.came_back(desk_at(store, end))
+    (found,) = workload.came_back(desk_at(store, end))
 
     window = (latest - earliest).days
     assert (found.category, found.asked, found.due, found.in_time) == ("fluid_recheck", 3, 3, 1)
@@ -116,8 +116,8 @@ def test_a_window_that_is_still_open_counts_in_the_curve_alone(store: Store) -> 
     desk = desk_at(store)
     row = with_fluid(desk, "W1")
 
-    assert outlook.came_back(desk_at(store, row["earliest"] - timedelta(days=1))) == ()
-    (found,) = outlook.came_back(desk_at(store, row["earliest"]))
+    assert workload.came_back(desk_at(store, row["earliest"] - timedelta(days=1))) == ()
+    (found,) = workload.came_back(desk_at(store, row["earliest"]))
     assert (found.asked, found.due, found.share, found.curve) == (1, 0, None, ())
 
 
@@ -125,6 +125,6 @@ def test_what_the_outlook_gives_can_leave_as_data(store: Store) -> None:
     desk = desk_at(store)
     row = with_fluid(desk, "W1")
 
-    (found,) = outlook.came_back(desk_at(store, row["latest"]))
+    (found,) = workload.came_back(desk_at(store, row["latest"]))
 
     assert msgspec.to_builtins(found)["category"] == "fluid_recheck"

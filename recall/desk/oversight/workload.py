@@ -118,16 +118,16 @@ def capacity(desk: Desk, monday: date) -> int:
 def came_back(desk: Desk, months: int = MONTHS) -> tuple[Returns, ...]:
     """Return each kind of follow-up whose window opened in the last months, the most first."""
     since = add(desk.today, months=-months)
-    found: dict[str, list[_Story]] = defaultdict(list)
+    found: dict[str, list[_Asks]] = defaultdict(list)
     with desk.store.read() as session:
-        for story in _stories(session, since, desk.today):
-            found[story.category].append(story)
-    told = [_told(category, stories, desk.today) for category, stories in found.items()]
+        for ask in _asks(session, since, desk.today):
+            found[ask.category].append(ask)
+    told = [_returns(category, asks, desk.today) for category, asks in found.items()]
     return tuple(sorted(told, key=lambda r: (-r.asked, r.category)))
 
 
 @dataclass(frozen=True)
-class _Story:
+class _Asks:
     """Some dues alike: their window, and when and how they ended."""
 
     category: str
@@ -142,10 +142,10 @@ class _Story:
         return self.reason in SEEN and self.ended_on is not None and self.ended_on <= on
 
 
-def _told(category: str, stories: Sequence[_Story], on: date) -> Returns:
+def _returns(category: str, asks: Sequence[_Asks], on: date) -> Returns:
     due = in_time = 0
     times: list[tuple[float, bool]] = []
-    for s in stories:
+    for s in asks:
         end = s.ended_on if s.ended_on is not None and s.ended_on <= on else on
         times += [(max(0.0, (end - s.earliest).days), s.is_seen(on))] * s.count
         gone_otherwise = s.ended_on is not None and not s.is_seen(on) and s.ended_on <= s.latest
@@ -155,11 +155,11 @@ def _told(category: str, stories: Sequence[_Story], on: date) -> Returns:
     low, high = wilson(in_time, due)
     curve = kaplan_meier(times)
     share = in_time / due if due else None
-    asked = sum(s.count for s in stories)
+    asked = sum(s.count for s in asks)
     return Returns(category, asked, due, in_time, share, low, high, median(curve), curve)
 
 
-def _stories(session: Session, since: date, on: date) -> Iterable[_Story]:
+def _asks(session: Session, since: date, on: date) -> Iterable[_Asks]:
     """Give the dues whose window opened in a time, those that are alike together."""
     d, e = tables.Due, tables.DueEvent
     last = (
@@ -178,9 +178,9 @@ def _stories(session: Session, since: date, on: date) -> Iterable[_Story]:
         .group_by(*columns)
     )
     for row in session.execute(wanted):
-        story = _Story(*row)
-        if story.reason not in _NEVER:
-            yield story
+        ask = _Asks(*row)
+        if ask.reason not in _NEVER:
+            yield ask
 
 
 def _booked(session: Session, first: date, end: date) -> Iterable[tuple[date, int]]:
