@@ -45,8 +45,10 @@ from tests.tools.tracing import Lines, Trace, Tracing, kept_at  # noqa: E402
 
 CORE = ("care", "protocol", "schedule")
 """The rooms that make a plan: the rule cases are tests of all three, traced together."""
-LEFT_OUT = ("test_rule_changes", "test_section_changes", "test_an_invented_finding")
-"""They change the rules or the words by themselves: they say no more of the code than the rest."""
+LEFT_OUT = ("test_rule_changes", "test_section_changes", "test_an_invented_finding",
+            "test_properties", "test_sweep")  # fmt: skip
+"""They change the rules or the words by themselves, and say no more of the code than the rest;
+or they go over so much that they take far too long for one change."""
 LIBRARIES = ("alembic", "dateutil.rrule", "freezegun", "hypothesis", "jinja2", "lifelines",
              "msgspec", "sqlalchemy.orm")  # fmt: skip
 QUIET = ["-q", "-x", "-p", "no:cacheprovider", "-p", "no:xdist", "--no-header", "--tb=no"]
