@@ -27,8 +27,8 @@ OF_THE_DAY = frozenset(
         *("drum_seen", "attic_seen"),
     }
 )
-OF_HISTORY = frozenset({"treated", "perforation_cause", "grommet_long_term"})
-"""What is known about a finding, and is none."""
+OF_HISTORY = frozenset({"treated", "clearance_by", "perforation_cause", "grommet_long_term"})
+"""What is known about a finding or a treatment, and is none."""
 
 
 def worse_or_new(known: Mapping[str, Any], now: Mapping[str, Any], *, of_day: bool = False) -> bool:

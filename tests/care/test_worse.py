@@ -40,6 +40,7 @@ FLAT, PEAK = Tympanogram(flat=True, volume_ml=0.7), Tympanogram(peak_daPa=-20, c
         ({"tympanogram": FLAT}, {"tympanogram": PEAK}, False),
         ({}, {"tympanogram": PEAK}, False),
         ({}, {"treated": True}, False),
+        ({"clearance_by": "irrigation"}, {"clearance_by": "suction"}, False),
         ({}, {"grommet_on": "2026-08"}, False),
     ],
 )
@@ -64,3 +65,9 @@ def test_wax_and_the_view_count_only_where_they_are_asked_about(
     assert not worse_or_new(before, after)
     assert worse_or_new(before, after, of_day=True)
     assert not worse_or_new(after, before, of_day=True)
+
+
+@pytest.mark.parametrize("of_day", [False, True])
+def test_by_what_an_ear_was_cleared_is_no_finding(of_day: bool) -> None:
+    now = {"clearance": "cleared", "clearance_by": "suction"}
+    assert not worse_or_new({"clearance": "cleared"}, now, of_day=of_day)
