@@ -55,7 +55,7 @@ def history_under(
     """Return what a protocol would have asked for after each visit of a person up to today."""
     days = sorted({v.on for v in case.visits if v.on <= today and has_findings(v)})
     plans = [plan(case, protocol, d, decisions=decisions, population=population) for d in days]
-    ends = [*days[1:], today]
+    ends = [*days, today][1:]
     asked = [r for p in plans for r in p.referrals if r.asked_on == p.on]
     return History(
         sum(_appointments(p, end) for p, end in zip(plans, ends, strict=True)),
