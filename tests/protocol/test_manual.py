@@ -32,3 +32,63 @@ def test_every_kind_of_word_has_its_line() -> None:
         assert line in PAGE
     for word in ("`person.risk`", "`report.said`, `report.also`"):
         assert [line for line in PAGE if line.startswith(f"| {word} | flag | any of ")]
+
+
+def part(title: str) -> list[str]:
+    """Return the lines below a heading, without the empty ones around them."""
+    start = PAGE.index(title) + 1
+    rest = [n for n, line in enumerate(PAGE) if n > start and line.startswith("## ")]
+    return "\n".join(PAGE[start : rest[0] if rest else None]).strip("\n").splitlines()
+
+
+def test_what_a_rule_can_ask_is_told_in_full() -> None:
+    told = part("## What a rule can ask")
+
+    assert told[:8] == [
+        '- `kind = "recheck"`: a look in a window, counted `from` an anchor (the visit where',
+        "  left out). `never` is the window where the anchor has not happened. `needs` says",
+        "  what must have been looked at to answer it.",
+        '- `kind = "refer"`: `to` a service; `sent`, `accepted`, `seen`, `result` where the',
+        "  urgency's own stages do not serve.",
+        '- `kind = "advise"`: tell the person; no date.',
+        "",
+        'Lengths of time: `"10 days"`, `"6 weeks"`, `"3 months"`, `"1 working day"`.',
+    ]
+    assert told[-1].startswith("Anchors: `visit`, `fluid_first_documented`, ")
+
+
+def test_every_list_of_a_rule_is_there() -> None:
+    lists = part("## Lists")
+
+    assert [line.partition(":")[0] for line in lists] == [
+        "- Tracks",
+        "- Categories",
+        "- Referred to",
+        "- To do at a look",
+        "- Known by",
+        "- Urgencies, most pressing first",
+    ]
+    assert lists[-1] == (
+        "- Urgencies, most pressing first: `emergency`, `urgent`, `high`, `medium`, `low`."
+    )
+
+
+def test_each_word_of_a_condition_is_told_once_with_what_makes_it() -> None:
+    words = part("## Words a condition may use")
+
+    assert words[:4] == [
+        "`when.ear.…` is the ear itself, `when.other.…` the other ear at the same visit.",
+        "",
+        "| word | kind | values |",
+        "|---|---|---|",
+    ]
+    names = [line.split(" | ")[0] for line in words[4:]]
+    assert len(names) == len(set(names))
+    for line in (
+        "| `keratin` | flag | `true` |",
+        "| `hearing_back` | flag | `true`: hearing_after better |",
+        "| `wax_found` | scale | some, partial, occluding: `or worse` |",
+        "| `drum_changed` | flag | `true`: any of ",
+        "| `report.WORD_for`, `_for_at_least`, `_onset` | range | time since; days to come on |",
+    ):
+        assert [w for w in words if w.startswith(line)], line
