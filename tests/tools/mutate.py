@@ -7,8 +7,8 @@
 
 Tests are collected once, and traced where they were not (`tracing.py`). Each change is made in a
 process forked from there, in the functions as they stand; only tests that go through the changed
-line run, the quickest first. What already ran while the tests were collected is changed as its
-module is loaded, in a process of its own.
+line run, the quickest first. What already ran while the tests were collected, and is not noticed
+so, is changed as its module is loaded, in a process of its own.
 `equivalent.toml` beside this lists changes that change nothing, each with its reason.
 """
 
@@ -191,8 +191,7 @@ class Server:
 
             return run
 
-        ready = [(c, chosen(c, tests, self.pace)) for c in self.drawn
-                 if not c.on_loading and not reached(c, early)]  # fmt: skip
+        ready = [(c, chosen(c, tests, self.pace)) for c in self.drawn if not c.on_loading]
         codes = in_turn([(c, t, work(c, t)) for c, t in ready if t], self.pace.workers)
         ended = {c.number_and_path: code for c, code in codes.items()}
         self.ended.write_text(json.dumps(["", tests, ended, early]), "utf-8")
@@ -266,7 +265,8 @@ def tried(room: str, drawn: list[Change], pace: Pace) -> dict[Change, int]:
     if failed:
         raise SystemExit(f"Tests must pass before the code is changed; this failed: {failed}")
     ended = {c: codes.get(c.number_and_path, NOT_IN_PLACE) for c in drawn}
-    slowly = [c for c, code in ended.items() if code == NOT_IN_PLACE]
+    slowly = [c for c, code in ended.items()
+              if code == NOT_IN_PLACE or (code == 0 and reached(c, early))]  # fmt: skip
     times = {c: chosen(c, tests, pace, reached(c, early)) for c in slowly}
     slow = in_turn([(c, t, on_loading(c, t)) for c, t in times.items() if t], pace.workers)
     return {**ended, **dict.fromkeys(times, 0), **slow}
