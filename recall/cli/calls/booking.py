@@ -8,7 +8,7 @@ from typing import Any
 import click
 
 from recall.cli.shared.acts import MOMENT, VERSION, act, opened
-from recall.cli.shared.common import CONTEXT, acting, as_data, emit, emit_lines, gathered
+from recall.cli.shared.common import CONTEXT, acting, as_data, emit, emit_data, emit_lines, gathered
 from recall.desk.contacts.entries import Booking
 
 _booking = click.argument("booking_id", metavar="BOOKING", type=int)
@@ -108,12 +108,11 @@ def day(form: str | None, **given: Any) -> None:
     """List a day's appointments with their cautions."""
     from recall.desk.contacts.calendar_files import BookingRow
     from recall.desk.contacts.calendar_files import day as of_day
-    from recall.exchange.out import to_csv, to_json
 
     with opened(given, reading=True) as desk:
         rows = of_day(desk)
     if form:
-        emit(to_csv(BookingRow, rows) if form == "csv" else to_json(rows))
+        emit_data(form, BookingRow, rows)
         return
     for row in rows:
         ended = f" ({row.ended.replace('_', ' ')})" if row.ended else ""

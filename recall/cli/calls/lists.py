@@ -10,7 +10,7 @@ from typing import TYPE_CHECKING, Any
 
 import click
 
-from recall.cli.shared.common import WIDTH, acting, as_data, desk, emit, moment, say
+from recall.cli.shared.common import WIDTH, acting, as_data, desk, emit, emit_data, moment, say
 from recall.errors import InputError
 from recall.schedule.calendar import say_day
 
@@ -91,7 +91,6 @@ def _print(given: dict[str, Any], show: _Shown, rows_of: Callable[..., Sequence[
     """Print a list in the form asked for; what must be known first goes beside it."""
     from recall.desk.oversight.notices import announcements
     from recall.desk.worklists.day_list import Part
-    from recall.exchange.out import to_csv, to_json
 
     config: Path | None = given["config"]
     with desk(config, given["by"], given["on"], reading=True) as opened:
@@ -101,7 +100,7 @@ def _print(given: dict[str, Any], show: _Shown, rows_of: Callable[..., Sequence[
             say(f"Note: {sentence}")
         today = opened.today
     if given["form"]:
-        emit(to_csv(show.kind, rows) if given["form"] == "csv" else to_json(rows))
+        emit_data(given["form"], show.kind, rows)
         return
     first = "the first " if len(rows) == given["limit"] else ""
     emit(f"{show.title} on {say_day(today, weekday=True)}: {first}{len(rows)}\n")

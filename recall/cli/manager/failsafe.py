@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING, Any
 import click
 
 from recall.cli.shared.acts import opened
-from recall.cli.shared.common import CONTEXT, acting, as_data, emit, emit_lines, say
+from recall.cli.shared.common import CONTEXT, acting, as_data, emit, emit_data, emit_lines, say
 from recall.errors import StorageError
 
 if TYPE_CHECKING:
@@ -21,7 +21,6 @@ if TYPE_CHECKING:
 def failsafe(last: bool, form: str | None, **given: Any) -> None:
     """Go over the whole register, with nothing trusted, for whoever would fall out."""
     from recall.desk.oversight import failsafe as desk_failsafe
-    from recall.exchange.out import to_csv, to_json
 
     with opened(given, reading=last) as desk:
         report = desk_failsafe.last(desk) if last else desk_failsafe.run(desk)
@@ -30,7 +29,7 @@ def failsafe(last: bool, form: str | None, **given: Any) -> None:
         return
     if form:
         rows = report.findings
-        emit(to_csv(desk_failsafe.Finding, rows) if form == "csv" else to_json(rows))
+        emit_data(form, desk_failsafe.Finding, rows)
         return
     _print(report)
 

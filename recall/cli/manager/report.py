@@ -4,9 +4,11 @@ from __future__ import annotations
 
 from datetime import date
 from pathlib import Path
+from typing import Any
 
 import click
 
+from recall.cli.shared.acts import opened
 from recall.cli.shared.common import DAY, acting, desk, emit, emit_lines, in_config, say
 
 
@@ -15,14 +17,7 @@ from recall.cli.shared.common import DAY, acting, desk, emit, emit_lines, in_con
 @click.option("--appointments", type=click.IntRange(0), help="The practice's own count in it.")
 @click.option("--csv", "as_table", is_flag=True, help="Print as CSV.")
 @acting
-def report(
-    month: date | None,
-    appointments: int | None,
-    as_table: bool,
-    config: Path | None,
-    by: str | None,
-    on: date | None,
-) -> None:
+def report(month: date | None, appointments: int | None, as_table: bool, **given: Any) -> None:
     """Print the register's month: how everybody stood, who came back in time, what was missed.
 
     With --appointments the visits on record are compared with the practice's own count, so that
@@ -33,10 +28,10 @@ def report(
     from recall.desk.oversight.report import register_report
     from recall.desk.oversight.report_text import as_csv, as_text
 
-    with desk(config, by, on, reading=True) as opened:
-        day = month or opened.today.replace(day=1) - timedelta(days=1)
-        found = register_report(opened, day, appointments)
-        name = opened.config.practice.name
+    with opened(given, reading=True) as desk:
+        day = month or desk.today.replace(day=1) - timedelta(days=1)
+        found = register_report(desk, day, appointments)
+        name = desk.config.practice.name
     if as_table:
         emit(as_csv(found))
     else:

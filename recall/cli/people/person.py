@@ -9,7 +9,7 @@ from typing import TYPE_CHECKING, Any
 import click
 
 from recall.cli.shared.acts import WithDefault, act, opened, typed
-from recall.cli.shared.common import CONTEXT, DAY, acting, as_data, emit, emit_lines, say
+from recall.cli.shared.common import CONTEXT, DAY, acting, as_data, emit, emit_data, emit_lines, say
 from recall.errors import InputError, NotFound
 
 if TYPE_CHECKING:
@@ -28,13 +28,12 @@ _who = click.argument("ref")
 def find(text: tuple[str, ...], limit: int, form: str | None, **given: Any) -> None:
     """Find people by names, birth date, number, postcode or reference; all must fit."""
     from recall.desk.people.person_card import find as found_by
-    from recall.exchange.out import to_csv, to_json
     from recall.records.people.finding import Found
 
     with opened(given, reading=True) as desk:
         found = found_by(desk, " ".join(text), limit)
     if form:
-        emit(to_csv(Found, found) if form == "csv" else to_json(found))
+        emit_data(form, Found, found)
         return
     for one in found:
         emit_lines(_line(one))
@@ -54,12 +53,11 @@ def person() -> None:
 def story(who: tuple[str, ...], form: str | None, **given: Any) -> None:
     """Tell one person's whole story in order, in sentences."""
     from recall.desk.people.timeline import Sentence, timeline
-    from recall.exchange.out import to_csv, to_json
 
     with opened(given, reading=True) as desk:
         sentences = timeline(desk, _meant(desk, " ".join(who)))
     if form:
-        emit(to_csv(Sentence, sentences) if form == "csv" else to_json(sentences))
+        emit_data(form, Sentence, sentences)
         return
     for sentence in sentences:
         emit_lines(str(sentence))

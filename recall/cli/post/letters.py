@@ -4,17 +4,18 @@ from __future__ import annotations
 
 from datetime import date
 from pathlib import Path
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Any
 
 import click
 
+from recall.cli.shared.acts import opened
 from recall.cli.shared.common import (
     CONTEXT,
     DAY,
     acting,
     as_data,
-    desk,
     emit,
+    emit_data,
     emit_lines,
     in_config,
     say,
@@ -40,7 +41,7 @@ def letters() -> None:
 @letters.command()
 @click.option("--week", type=DAY, help="Any day of the week; this week where left out.")
 @acting
-def make(week: date | None, config: Path | None, by: str | None, on: date | None) -> None:
+def make(week: date | None, **given: Any) -> None:
     """Write and print the letters that are due by the end of a week.
 
     Prints the paths of the pages and of the list. Running it again makes nothing twice.
@@ -49,12 +50,12 @@ def make(week: date | None, config: Path | None, by: str | None, on: date | None
     from recall.desk.post.batches import prepare
     from recall.desk.post.printing import unprinted
 
-    with desk(config, by, on) as opened:
-        prepared = prepare(opened, week)
+    with opened(given) as desk:
+        prepared = prepare(desk, week)
         _tell_written(prepared)
-        todo = unprinted(opened, prepared.week_on)
+        todo = unprinted(desk, prepared.week_on)
         for batch in todo:
-            _print(opened, batch)
+            _print(desk, batch)
         if not todo:
             what = "is printed already" if prepared.batch_id else "has no letters"
             say(f"The week of {say_day(prepared.week_on)} {what}; nothing was made.")
@@ -63,12 +64,12 @@ def make(week: date | None, config: Path | None, by: str | None, on: date | None
 @letters.command()
 @click.option("--week", type=DAY, help="Any day of the week; this week where left out.")
 @acting
-def write(week: date | None, config: Path | None, by: str | None, on: date | None) -> None:
+def write(week: date | None, **given: Any) -> None:
     """Write the letters of a week without printing them, to look at them first."""
     from recall.desk.post.batches import prepare
 
-    with desk(config, by, on) as opened:
-        prepared = prepare(opened, week)
+    with opened(given) as desk:
+        prepared = prepare(desk, week)
     _tell_written(prepared)
     say(f"See recall letters preview {prepared.number}." if prepared.number else "No letters.")
 
@@ -76,12 +77,12 @@ def write(week: date | None, config: Path | None, by: str | None, on: date | Non
 @letters.command()
 @click.argument("follow_up", type=int)
 @acting
-def spoken(follow_up: int, config: Path | None, by: str | None, on: date | None) -> None:
+def spoken(follow_up: int, **given: Any) -> None:
     """Print what to say in a call in the place of the letter about a FOLLOW_UP."""
     from recall.desk.post.call_scripts import script_for
 
-    with desk(config, by, on, reading=True) as opened:
-        emit_lines(script_for(opened, follow_up))
+    with opened(given, reading=True) as desk:
+        emit_lines(script_for(desk, follow_up))
 
 
 @letters.command()
@@ -89,18 +90,15 @@ def spoken(follow_up: int, config: Path | None, by: str | None, on: date | None)
 @click.option("--text", is_flag=True, help="Show what each letter says, too.")
 @as_data
 @acting
-def preview(
-    batch: int, text: bool, form: str | None, config: Path | None, by: str | None, on: date | None
-) -> None:
+def preview(batch: int, text: bool, form: str | None, **given: Any) -> None:
     """Show who gets what in a BATCH, what is held back and why, what would be pulled now."""
     from recall.desk.post.showing import Shown, text_of_letter
     from recall.desk.post.showing import preview as shown
-    from recall.exchange.out import to_csv, to_json
 
-    with desk(config, by, on, reading=True) as opened:
-        rows = shown(opened, batch)
+    with opened(given, reading=True) as desk:
+        rows = shown(desk, batch)
         if form:
-            emit(to_csv(Shown, rows) if form == "csv" else to_json(rows))
+            emit_data(form, Shown, rows)
             return
         for row in rows:
             kind = row.kind.replace("_", " ")
@@ -110,18 +108,18 @@ def preview(
             if any(told):
                 emit_lines(f"{'':<10}{'; '.join(filter(None, told))}")
             if text:
-                emit(f"\n{text_of_letter(opened, row.letter_id)}\n")
+                emit(f"\n{text_of_letter(desk, row.letter_id)}\n")
 
 
 @letters.command("print")
 @click.argument("batch", type=int)
 @acting
-def print_(batch: int, config: Path | None, by: str | None, on: date | None) -> None:
+def print_(batch: int, **given: Any) -> None:
     """Make the pages of a BATCH, or make them again from the text that was kept."""
     from recall.desk.post.posting import batch_id
 
-    with desk(config, by, on) as opened:
-        _print(opened, batch_id(opened, batch))
+    with opened(given) as desk:
+        _print(desk, batch_id(desk, batch))
 
 
 letters.add_command(print_, "reprint")
@@ -130,15 +128,14 @@ letters.add_command(print_, "reprint")
 @letters.command("list")
 @as_data
 @acting
-def list_(form: str | None, config: Path | None, by: str | None, on: date | None) -> None:
+def list_(form: str | None, **given: Any) -> None:
     """List the batches, the last one first."""
     from recall.desk.post.posting import BatchLine, batches
-    from recall.exchange.out import to_csv, to_json
 
-    with desk(config, by, on, reading=True) as opened:
-        rows = batches(opened)
+    with opened(given, reading=True) as desk:
+        rows = batches(desk)
     if form:
-        emit(to_csv(BatchLine, rows) if form == "csv" else to_json(rows))
+        emit_data(form, BatchLine, rows)
         return
     for row in rows:
         state = f"posted {row.posted_on}" if row.posted_on else "not posted"
@@ -152,12 +149,12 @@ def list_(form: str | None, config: Path | None, by: str | None, on: date | None
 @letters.command()
 @click.argument("batch", type=int)
 @acting
-def posted(batch: int, config: Path | None, by: str | None, on: date | None) -> None:
+def posted(batch: int, **given: Any) -> None:
     """Record that a BATCH was posted; first says what to take off the pile."""
     from recall.desk.post.posting import mark_posted
 
-    with desk(config, by, on) as opened:
-        pulled = mark_posted(opened, batch)
+    with opened(given) as desk:
+        pulled = mark_posted(desk, batch)
     for letter in pulled:
         say(f"Take out {letter.number}, to {letter.to}: {letter.because}.")
     say(f"Batch {batch} is posted.")
@@ -166,12 +163,12 @@ def posted(batch: int, config: Path | None, by: str | None, on: date | None) -> 
 @letters.command()
 @click.argument("number")
 @acting
-def returned(number: str, config: Path | None, by: str | None, on: date | None) -> None:
+def returned(number: str, **given: Any) -> None:
     """Record that the letter NUMBER came back."""
     from recall.desk.post.posting import mark_returned
 
-    with desk(config, by, on) as opened:
-        mark_returned(opened, number)
+    with opened(given) as desk:
+        mark_returned(desk, number)
     say(f"Letter {number} came back: check the address.")
 
 
@@ -179,24 +176,24 @@ def returned(number: str, config: Path | None, by: str | None, on: date | None) 
 @click.argument("number")
 @click.option("--why", default="", help="The reason.")
 @acting
-def hold(number: str, why: str, config: Path | None, by: str | None, on: date | None) -> None:
+def hold(number: str, why: str, **given: Any) -> None:
     """Hold the letter NUMBER back, with the reason."""
     from recall.desk.post import posting
 
-    with desk(config, by, on) as opened:
-        posting.hold(opened, number, why)
+    with opened(given) as desk:
+        posting.hold(desk, number, why)
     say(f"Letter {number} is held back.")
 
 
 @letters.command()
 @click.argument("number")
 @acting
-def unhold(number: str, config: Path | None, by: str | None, on: date | None) -> None:
+def unhold(number: str, **given: Any) -> None:
     """Let the letter NUMBER go that was held back."""
     from recall.desk.post import posting
 
-    with desk(config, by, on) as opened:
-        words = posting.unhold(opened, number)
+    with opened(given) as desk:
+        words = posting.unhold(desk, number)
     say(f"Letter {number} is let go. {words}")
 
 

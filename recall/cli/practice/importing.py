@@ -2,13 +2,13 @@
 
 from __future__ import annotations
 
-from datetime import date
 from pathlib import Path
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Any
 
 import click
 
-from recall.cli.shared.common import FILE, acting, desk, say
+from recall.cli.shared.acts import opened
+from recall.cli.shared.common import FILE, acting, say
 from recall.cli.shared.progress import Progress
 
 if TYPE_CHECKING:
@@ -26,14 +26,7 @@ KINDS = ("people", "visits", "contacts", "bookings")
 @click.option("--rejects", type=FILE, help="Where refused rows go; beside the file if left out.")
 @click.option("--no-plan", is_flag=True, help="Leave planning to a later `recall replan`.")
 @acting
-def import_(
-    words: tuple[str, ...],
-    rejects: Path | None,
-    no_plan: bool,
-    config: Path | None,
-    by: str | None,
-    on: date | None,
-) -> int:
+def import_(words: tuple[str, ...], rejects: Path | None, no_plan: bool, **given: Any) -> int:
     """Take in a CSV file of people, visits, contacts or bookings.
 
     KIND is told by the file's name or headings where it is left out. Rows that are wrong go
@@ -45,28 +38,28 @@ def import_(
     if len(words) > 2 or (len(words) == 2 and words[0] not in KINDS):
         raise click.UsageError(f"Give [KIND] FILE, where KIND is one of {', '.join(KINDS)}")
     path = Path(words[-1])
-    with desk(config, by, on) as opened:
-        kind = words[0] if len(words) == 2 else kind_of(path, opened)
+    with opened(given) as desk:
+        kind = words[0] if len(words) == 2 else kind_of(path, desk)
         progress = Progress(f"{kind.capitalize()}:")
-        summary = import_file(opened, path, kind, progress, rejects_path=rejects)  # type: ignore[arg-type]
+        summary = import_file(desk, path, kind, progress, rejects_path=rejects)  # type: ignore[arg-type]
         progress.end()
         tell(path, summary)
         if not no_plan:
-            plan_waiting(opened)
+            plan_waiting(desk)
     return SENT_BACK if summary.rejected else 0
 
 
 @click.command()
 @click.option("--everybody", is_flag=True, help="Plan the whole register, not only who waits.")
 @acting
-def replan(everybody: bool, config: Path | None, by: str | None, on: date | None) -> None:
+def replan(everybody: bool, **given: Any) -> None:
     """Plan whoever waits to be planned; a run that was stopped goes on where it was."""
     from recall.desk.core.replanning import mark_everybody
 
-    with desk(config, by, on) as opened:
+    with opened(given) as desk:
         if everybody:
-            mark_everybody(opened)
-        plan_waiting(opened)
+            mark_everybody(desk)
+        plan_waiting(desk)
 
 
 def plan_waiting(opened: Desk) -> None:

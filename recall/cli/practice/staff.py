@@ -14,7 +14,7 @@ from recall.cli.shared.common import (
     DAY,
     as_data,
     by_whom,
-    emit,
+    emit_data,
     emit_lines,
     in_config,
     say,
@@ -53,7 +53,6 @@ def staff() -> None:
 def list_(config: Path | None, form: str | None) -> None:
     """List everybody, those who have left included."""
     from recall.desk.core.session import staff as everybody
-    from recall.exchange.out import to_csv, to_json
     from recall.records.database.store import open_store
 
     store = open_store(settings(config).files.database)
@@ -63,7 +62,7 @@ def list_(config: Path | None, form: str | None) -> None:
     ]
     store.close()
     if form:
-        emit(to_csv(StaffLine, rows) if form == "csv" else to_json(rows))
+        emit_data(form, StaffLine, rows)
         return
     for row in rows:
         left = f"left {row.left_on}" if row.left_on else ""

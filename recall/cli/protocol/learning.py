@@ -4,12 +4,13 @@ from __future__ import annotations
 
 from datetime import date
 from pathlib import Path
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Any
 
 import click
 
 from recall.cli.protocol.protocols import protocol
-from recall.cli.shared.common import DAY, FILE, acting, as_data, desk, emit, say
+from recall.cli.shared.acts import opened
+from recall.cli.shared.common import DAY, FILE, acting, as_data, emit, emit_data, say
 from recall.protocol.loading import load
 
 if TYPE_CHECKING:
@@ -25,18 +26,15 @@ _HEAD = f"{'rule':<31}{'asked':>6}{'looked':>7}{'found':>6}  {'share':<15}{'ende
 @click.option("--since", type=DAY, help="Only what was asked for since a day.")
 @as_data
 @acting
-def audit(
-    since: date | None, form: str | None, config: Path | None, by: str | None, on: date | None
-) -> None:
+def audit(since: date | None, form: str | None, **given: Any) -> None:
     """Say what each rule asked for, and what came of it."""
     from recall.desk.oversight.rule_audit import RuleLine
     from recall.desk.oversight.rule_audit import audit as count
-    from recall.exchange.out import to_csv, to_json
 
-    with desk(config, by, on, reading=True) as opened:
-        lines = count(opened, since or date.min)
+    with opened(given, reading=True) as desk:
+        lines = count(desk, since or date.min)
     if form is not None:
-        emit(to_csv(RuleLine, lines) if form == "csv" else to_json(lines))
+        emit_data(form, RuleLine, lines)
         return
     emit(_HEAD + "\n")
     for line in lines:
@@ -65,20 +63,17 @@ def _told(line: RuleLine) -> list[str]:
 @click.argument("file", type=FILE)
 @as_data
 @acting
-def what_if_(
-    file: Path, form: str | None, config: Path | None, by: str | None, on: date | None
-) -> None:
+def what_if_(file: Path, form: str | None, **given: Any) -> None:
     """Say what a changed protocol would have cost and found in the register's own history."""
     from recall.cli.shared.progress import Progress
     from recall.desk.oversight.what_if import Delay, what_if
-    from recall.exchange.out import to_csv, to_json
 
     ticks = Progress("Going over")
-    with desk(config, by, on, reading=True) as opened:
-        found = what_if(opened, load(file), ticks)
+    with opened(given, reading=True) as desk:
+        found = what_if(desk, load(file), ticks)
     ticks.end()
     if form is not None:
-        emit(to_csv(Delay, found.delays) if form == "csv" else to_json(found.delays))
+        emit_data(form, Delay, found.delays)
         return
     emit("\n".join((*_rates(found), "", *_tracks(found), "", *_delays(found))) + "\n")
     say("Nothing was changed. What was never found cannot be counted here.")

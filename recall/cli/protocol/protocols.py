@@ -4,9 +4,11 @@ from __future__ import annotations
 
 from datetime import date
 from pathlib import Path
+from typing import Any
 
 import click
 
+from recall.cli.shared.acts import opened
 from recall.cli.shared.common import (
     DAY,
     FILE,
@@ -16,6 +18,7 @@ from recall.cli.shared.common import (
     by_whom,
     desk,
     emit,
+    emit_data,
     emit_lines,
     in_config,
     read_bytes,
@@ -73,10 +76,9 @@ def show(file: Path | None, form: str | None, config: Path | None) -> None:
     if form is None:
         emit("\n".join(text(found)) + "\n")
         return
-    from recall.exchange.out import to_csv, to_json
     from recall.protocol.showing import RuleRow
 
-    emit(to_csv(RuleRow, rows(found)) if form == "csv" else to_json(rows(found)))
+    emit_data(form, RuleRow, rows(found))
 
 
 @protocol.command()
@@ -109,14 +111,14 @@ def format_() -> None:
 @click.argument("old", type=FILE)
 @click.argument("new", type=FILE)
 @acting
-def compare(old: Path, new: Path, config: Path | None, by: str | None, on: date | None) -> None:
+def compare(old: Path, new: Path, **given: Any) -> None:
     """Say what changed, and what it would move in the register; nothing is changed."""
     from recall.cli.shared.progress import Progress
     from recall.desk.plans.adoption import compare_over_register
 
     ticks = Progress("Comparing")
-    with desk(config, by, on, reading=True) as opened:
-        found = compare_over_register(opened, load(old), load(new), ticks)
+    with opened(given, reading=True) as desk:
+        found = compare_over_register(desk, load(old), load(new), ticks)
     ticks.end()
     for sentence in found.sentences or ("The two say the same.",):
         emit_lines(sentence)
@@ -135,9 +137,7 @@ def compare(old: Path, new: Path, config: Path | None, by: str | None, on: date 
 @click.argument("new", type=FILE, required=False)
 @click.option("--yes", is_flag=True, help="Do not ask.")
 @acting
-def adopt(
-    new: Path | None, yes: bool, config: Path | None, by: str | None, on: date | None
-) -> None:
+def adopt(new: Path | None, yes: bool, **given: Any) -> None:
     """Use a changed protocol from today on; dates already set stay as they are.
 
     What would come earlier becomes a list for a named clinician.
@@ -145,15 +145,15 @@ def adopt(
     from recall.cli.shared.progress import Progress
     from recall.desk.plans.adoption import adopt as take_up
 
-    with desk(config, by, on) as opened:
-        files = opened.config.files
+    with opened(given) as desk:
+        files = desk.config.files
         wanted = load(new or files.protocol, files.sign_off)
         if not wanted.signed_off:
             say("This protocol is not signed off yet: see recall protocol sign.")
-        if not agreed(f"Adopt {wanted.name} {wanted.version} from {opened.today}?", yes):
+        if not agreed(f"Adopt {wanted.name} {wanted.version} from {desk.today}?", yes):
             return
         ticks = Progress("Comparing")
-        waiting = take_up(opened, wanted, ticks)
+        waiting = take_up(desk, wanted, ticks)
         ticks.end()
     say(f"Adopted. {waiting} dates could come earlier: see recall protocol proposals.")
 
@@ -189,16 +189,15 @@ def sign(
 @protocol.command()
 @as_data
 @acting
-def proposals(form: str | None, config: Path | None, by: str | None, on: date | None) -> None:
+def proposals(form: str | None, **given: Any) -> None:
     """List the dates that an adopted protocol could bring forward."""
     from recall.desk.plans.earlier_dates import ProposalRow
     from recall.desk.plans.earlier_dates import proposals as waiting
-    from recall.exchange.out import to_csv, to_json
 
-    with desk(config, by, on, reading=True) as opened:
-        found = waiting(opened)
+    with opened(given, reading=True) as desk:
+        found = waiting(desk)
     if form is not None:
-        emit(to_csv(ProposalRow, found) if form == "csv" else to_json(found))
+        emit_data(form, ProposalRow, found)
         return
     for row in found:
         emit(
@@ -213,19 +212,12 @@ def proposals(form: str | None, config: Path | None, by: str | None, on: date | 
 @click.option("--forward/--leave", required=True, help="Bring the date forward, or leave it.")
 @click.option("--why", default="", help="The reason.")
 @acting
-def answer_(
-    number: int,
-    forward: bool,
-    why: str,
-    config: Path | None,
-    by: str | None,
-    on: date | None,
-) -> None:
+def answer_(number: int, forward: bool, why: str, **given: Any) -> None:
     """Answer one of the proposals."""
     from recall.desk.plans.earlier_dates import answer
 
-    with desk(config, by, on) as opened:
-        answer(opened, number, forward=forward, why=why)
+    with opened(given) as desk:
+        answer(desk, number, forward=forward, why=why)
     say("Brought forward." if forward else "Left as it is.")
 
 

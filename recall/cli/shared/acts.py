@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import sys
 from collections.abc import Callable
+from contextlib import AbstractContextManager
 from datetime import datetime
 from typing import TYPE_CHECKING, Any
 
@@ -50,7 +51,7 @@ def act(given: dict[str, Any], do: Callable[[Desk], Next]) -> None:
     show(done)
 
 
-def opened(given: dict[str, Any], *, reading: bool = False) -> Any:
+def opened(given: dict[str, Any], *, reading: bool = False) -> AbstractContextManager[Desk]:
     """Return the open desk of a command's own options, which are taken out of the rest.
 
     `reading` needs nobody to be named.

@@ -7,7 +7,7 @@ import io
 import re
 import sys
 import tempfile
-from collections.abc import Callable, Iterator
+from collections.abc import Callable, Iterator, Sequence
 from contextlib import contextmanager, suppress
 from datetime import date, datetime
 from pathlib import Path
@@ -164,6 +164,13 @@ def emit(text: str) -> None:
     sys.stdout.flush()
     sys.stdout.buffer.write(text.encode("utf-8"))
     sys.stdout.buffer.flush()
+
+
+def emit_data(form: str, kind: type[Any], rows: Sequence[Any]) -> None:
+    """Print a list for other programs, as CSV or JSON."""
+    from recall.exchange.out import to_csv, to_json
+
+    emit(to_csv(kind, rows) if form == "csv" else to_json(rows))
 
 
 def read_bytes(path: str) -> bytes:

@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING, Any
 import click
 
 from recall.cli.shared.acts import opened
-from recall.cli.shared.common import WIDTH, acting, as_data, emit, say
+from recall.cli.shared.common import WIDTH, acting, as_data, emit, emit_data, say
 from recall.schedule.calendar import say_day
 
 if TYPE_CHECKING:
@@ -59,10 +59,9 @@ def confirm(
 
 def _plans(plans: tuple[PlanLine, ...], form: str | None) -> None:
     from recall.desk.plans.confirming import PlanLine
-    from recall.exchange.out import to_csv, to_json
 
     if form:
-        emit(to_csv(PlanLine, plans) if form == "csv" else to_json(plans))
+        emit_data(form, PlanLine, plans)
         return
     for plan in plans:
         emit(_plan(plan) + "\n")
