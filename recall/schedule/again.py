@@ -1,4 +1,4 @@
-"""Looks that are asked for once more: one that a visit could not do, and one done in part."""
+"""What is asked for once more: a look that could not be done or was done in part, and care."""
 
 from __future__ import annotations
 
@@ -7,8 +7,12 @@ from datetime import date
 import msgspec
 
 from recall.protocol.loading import Protocol, Window
+from recall.schedule.open_ledger import Key
 from recall.schedule.plan import Due
-from recall.schedule.windows import from_anchor
+from recall.schedule.windows import from_anchor, said_by
+
+CARE_RULE = "care-elsewhere"
+"""What asks whether care elsewhere is still running."""
 
 
 def second_try(due: Due, on: date, protocol: Protocol, child: bool) -> Due:
@@ -20,13 +24,8 @@ def second_try(due: Due, on: date, protocol: Protocol, child: bool) -> Due:
         kind="retry",
         rule="retry",
         rule_version=1,
-        earliest=dates.earliest,
-        target=dates.target,
-        latest=dates.latest,
-        says=text.says,
-        says_aloud=text.says_aloud,
-        source=text.source,
-        known_by=text.known_by,
+        **dates.days,
+        **said_by(text),
         asked_on=on,
         beaten=(due.rule,),
         cycle="",
@@ -38,12 +37,29 @@ def same_again(due: Due, on: date, protocol: Protocol, child: bool) -> Due:
     dates = from_anchor(_window(due, protocol, child), on)
     return msgspec.structs.replace(
         due,
-        earliest=dates.earliest,
-        target=dates.target,
-        latest=dates.latest,
+        **dates.days,
         asked_on=on,
         beaten=(),
         cycle="",
+    )
+
+
+def after_care(key: Key, on: date, protocol: Protocol) -> Due:
+    """Return the question whether care elsewhere is still running."""
+    side, track, kind = key
+    text, dates = protocol.file.loop, from_anchor(protocol.loop_window, on)
+    return Due(
+        ear=side,
+        track=track,
+        kind=kind,
+        category="refer",
+        rule=CARE_RULE,
+        rule_version=1,
+        **dates.days,
+        **said_by(text),
+        urgency="low",
+        do=("ask_after_care",),
+        asked_on=on,
     )
 
 

@@ -12,7 +12,7 @@ from recall.protocol.rules import Refer
 from recall.schedule.answering import NEEDS
 from recall.schedule.merging import RANK, renewed
 from recall.schedule.plan import Decision, Due, Reason, Referral
-from recall.schedule.windows import from_anchor, stage_days
+from recall.schedule.windows import from_anchor, said_by, stage_days
 
 
 def moved(due: Due, decision: Decision) -> Due:
@@ -57,13 +57,8 @@ def by_category(decision: Decision, protocol: Protocol, child: bool) -> Due | Re
         category=category,
         rule=f"category-{category.replace('_', '-')}",
         rule_version=1,
-        earliest=dates.earliest,
-        target=dates.target,
-        latest=dates.latest,
-        says=text.says,
-        says_aloud=text.says_aloud,
-        source=text.source,
-        known_by=text.known_by,
+        **dates.days,
+        **said_by(text),
         urgency=decision.urgency or text.urgency,
         do=text.do,
         needs=NEEDS[text.track],

@@ -18,41 +18,18 @@ from recall.care.course import Course
 from recall.care.dates import is_child
 from recall.care.ear import SIDES, Ear, Side
 from recall.protocol.loading import Protocol
-from recall.schedule.again import same_again, second_try
+from recall.schedule.again import CARE_RULE, after_care, same_again, second_try
 from recall.schedule.answering import WORDS, documented_clear, in_part, missing
 from recall.schedule.asking import Asked, Scene, ask, covers, set_scene
-from recall.schedule.deciding import by_category, moved, weighed
-from recall.schedule.judging import (
-    Judged,
-    explained_away,
-    put_off,
-    put_off_referral,
-    rules_of,
-    without_rule,
-)
+from recall.schedule.deciding import by_category, moved
+from recall.schedule.judged_ledger import JudgedLedger
 from recall.schedule.known import known_of
-from recall.schedule.merging import RANK, merged, renewed, winner
+from recall.schedule.open_ledger import Key
 from recall.schedule.own_cycle import OwnCycle, Populations, own_cycles
-from recall.schedule.plan import (
-    CloseReason,
-    Closing,
-    Decision,
-    Due,
-    EndReason,
-    Kind,
-    Ledger,
-    Referral,
-    ReferralEnd,
-    Unanswered,
-)
+from recall.schedule.plan import Decision, Due, Ledger, Referral, Unanswered
 from recall.schedule.view_notices import seen_in_part, view_not_recorded
-from recall.schedule.windows import from_anchor
 
-Key = tuple[Side, Track, Kind]
-_SAME = ("latest", "rule", "rule_version", "earliest", "target", "urgency", "do", "needs")
 NO_EAR = Ear()
-CARE_RULE = "care-elsewhere"
-"""What asks whether care elsewhere is still running."""
 TESTS: frozenset[Track] = frozenset({"hearing", "surveillance"})
 """Tracks whose windows are wide and seldom what a visit was for: a test that was not done
 early in its window is listed as unanswered, and tried again only from its target on."""
@@ -65,30 +42,22 @@ def has_findings(visit: Visit) -> bool:
     )
 
 
-class Folding:
+class Folding(JudgedLedger):
     """The state of one person's fold. `step` takes the days in order."""
 
     def __init__(self, case: Case, protocol: Protocol, population: Populations) -> None:
+        super().__init__(protocol)
         self.case = case
         self.known = known_of(case)
-        self.protocol = protocol
         self.population = population
         self.courses: dict[Side, Course] = {side: Course() for side in SIDES}
-        self.open: dict[Key, Due] = {}
-        self.closings: list[Closing] = []
-        self.referrals: dict[tuple[Side, To], Referral] = {}
-        self.referral_ends: list[ReferralEnd] = []
         self.unanswered: list[Unanswered] = []
         self.notices: list[str] = []
         """What the plan says of how the last visit saw the drums."""
         self.asked = Asked()
-        self.judged = Judged(protocol)
-        self.visits: list[Visit] = []
         self.cycles: dict[Side, OwnCycle] | None = None
         """The person's own wax cycle at the last visit, once a rule has asked for it."""
         self.scene: Scene | None = None
-        self.last: Visit | None = None
-        """The last visit that had findings."""
 
     # -- the three things that can happen on a day ------------------------------------
 
@@ -146,7 +115,7 @@ class Folding:
     def decide(self, decision: Decision) -> None:
         """Take in what somebody who may decide did."""
         if decision.action in ("strike", "weigh"):
-            self._judge(decision)
+            self.judge(decision)
             return
         if decision.to is not None and decision.action == "close":
             if (decision.ear, decision.to) in self.referrals:
@@ -170,86 +139,6 @@ class Folding:
             self.open[key] = moved(due, decision)
         else:
             self._close(key, decision.on, decision.reason, None)
-
-    def ledger(self) -> Ledger:
-        """Return the whole story so far."""
-        return Ledger(
-            open=tuple(sorted(self.open.values(), key=_in_order)),
-            closings=tuple(self.closings),
-            referrals=tuple(self.referrals.values()),
-            referral_ends=tuple(self.referral_ends),
-        )
-
-    # -- judging ----------------------------------------------------------------------
-
-    def _judge(self, decision: Decision) -> None:
-        """Strike a line out, or make it more or less urgent."""
-        ears = _ears_at(self.last, decision.ear)
-        if decision.to is None:
-            assert decision.track is not None
-            key: Key = (decision.ear, decision.track, decision.kind)
-            due = self.open.get(key)
-            due = due if due is not None and decision.rule in rules_of(due) else None
-            if self._may_hold(decision, due, (decision.track,), ears) and due is not None:
-                self._judge_due(key, due, decision)
-            return
-        place = (decision.ear, decision.to)
-        referral = self.referrals.get(place)
-        tracks = [r.track for r in referral.reasons if r.rule == decision.rule] if referral else []
-        referral = referral if tracks else None
-        if self._may_hold(decision, referral, tracks, ears) and referral is not None:
-            self._judge_referral(place, referral, decision)
-
-    def _may_hold(
-        self,
-        decision: Decision,
-        line: Due | Referral | None,
-        tracks: Sequence[Track],
-        ears: tuple[Ear | None, Ear | None],
-    ) -> bool:
-        """Keep a judgement that makes a line milder; return whether the line may be changed."""
-        urgency = decision.urgency
-        if line is not None and urgency and RANK[urgency] < RANK[line.urgency]:
-            return True
-        if line is not None and not explained_away(line.urgency, tracks, decision, ears):
-            return False
-        track = next(iter(tracks), decision.track or "drum")
-        self.judged.hold(decision, track, self.visits)
-        return True
-
-    def _judge_due(self, key: Key, due: Due, decision: Decision) -> None:
-        if decision.action == "weigh":
-            if due.urgency != decision.urgency:
-                self._close(key, decision.on, "superseded", None)
-                self.open[key] = moved(due, decision)
-            return
-        if not all(self.judged.struck(key[0], key[1], rule) for rule in rules_of(due)):
-            return
-        self._close(key, decision.on, "struck_out", None)
-        retry: Key = (key[0], key[1], "retry")
-        if key[2] == "recheck" and retry in self.open:
-            self._close(retry, decision.on, "struck_out", None)
-        later = put_off(due, decision)
-        if later is not None:
-            self.open[key] = later
-
-    def _judge_referral(self, key: tuple[Side, To], referral: Referral, decision: Decision) -> None:
-        changed: Referral | None = None
-        if decision.action == "weigh":
-            if decision.urgency in (None, referral.urgency):
-                return
-            changed = weighed(referral, decision.urgency, decision.on, self.protocol)
-        elif rest := without_rule(referral, decision.rule):
-            self.referrals[key] = msgspec.structs.replace(referral, reasons=rest)
-            return
-        else:
-            changed = put_off_referral(referral, decision)
-        if changed is None:
-            self._end_referral(key, decision.on, "struck_out")
-            return
-        if referral.asked_on != decision.on:
-            self._end_referral(key, decision.on, "superseded")
-        self.referrals[key] = msgspec.structs.replace(changed, asked_on=decision.on)
 
     # -- answering --------------------------------------------------------------------
 
@@ -292,37 +181,6 @@ class Folding:
         if not self.judged.struck(due.ear, due.track, retry.rule):
             self._stand((due.ear, due.track, "retry"), [retry], on)
 
-    def _close_with_retry(self, key: Key, on: date, reason: CloseReason) -> None:
-        self._close(key, on, reason, on)
-        retry: Key = (key[0], key[1], "retry")
-        if retry in self.open:
-            self._close(retry, on, reason, on)
-
-    def _close(self, key: Key, on: date, reason: CloseReason, visit_on: date | None) -> None:
-        due = self.open.pop(key)
-        self.closings.append(Closing(due=due, on=on, reason=reason, visit_on=visit_on))
-
-    # -- asking -----------------------------------------------------------------------
-
-    def _keep_asking(self, asked: Sequence[Due], on: date) -> None:
-        """Let what is asked on a day join what already stands."""
-        new: dict[Key, list[Due]] = {}
-        for due in asked:
-            new.setdefault((due.ear, due.track, due.kind), []).append(due)
-        for key, dues in new.items():
-            self._stand(key, dues, on)
-
-    def _stand(self, key: Key, dues: list[Due], on: date) -> None:
-        standing = self.open.get(key)
-        if standing is None:
-            self.open[key] = winner(dues)
-            return
-        best = winner([standing, *dues])
-        if _same(best, standing):
-            return
-        self._close(key, on, "superseded", on)
-        self.open[key] = msgspec.structs.replace(best, asked_on=on)
-
     # -- referring --------------------------------------------------------------------
 
     def _hand_over(self, to: To, on: date) -> None:
@@ -336,31 +194,9 @@ class Folding:
             if all(any(covers(c, key[0], to, t, urgency) for c in active) for t in tracks):
                 self._end_referral(key, on, "under_care")
 
-    def _refer_one(self, referral: Referral, on: date) -> None:
-        """Refer, or let it join the one that stands; one that presses more is asked anew."""
-        key = (referral.ears[0], referral.to)
-        standing = self.referrals.get(key)
-        if standing is None:
-            self.referrals[key] = referral
-            return
-        joined = merged(standing, referral)
-        if standing.asked_on == on:
-            self.referrals[key] = joined
-        elif (joined.urgency, joined.stages) != (standing.urgency, standing.stages):
-            self._end_referral(key, on, "superseded")
-            stages = renewed(standing.stages, referral.stages, on)
-            self.referrals[key] = msgspec.structs.replace(joined, stages=stages, asked_on=on)
-        else:
-            self.referrals[key] = msgspec.structs.replace(standing, reasons=joined.reasons)
-
-    def _end_referral(self, key: tuple[Side, To], on: date, reason: EndReason) -> None:
-        ended = self.referrals.pop(key)
-        self.referral_ends.append(ReferralEnd(referral=ended, on=on, reason=reason))
-
     def _watch_care(self, on: date) -> None:
         """Ask from time to time whether care elsewhere is still running."""
         active = self.known.care_on(on)
-        text, dates = self.protocol.file.loop, from_anchor(self.protocol.loop_window, on)
         wanted: dict[Key, To] = {}
         for care in active:
             for side in (care.ear,) if care.ear else SIDES:
@@ -370,47 +206,13 @@ class Folding:
         for key in wanted:
             if key in self.open or self.judged.struck(key[0], key[1], CARE_RULE):
                 continue
-            self.open[key] = Due(
-                ear=key[0],
-                track=key[1],
-                kind="loop",
-                category="refer",
-                rule=CARE_RULE,
-                rule_version=1,
-                earliest=dates.earliest,
-                target=dates.target,
-                latest=dates.latest,
-                says=text.says,
-                says_aloud=text.says_aloud,
-                source=text.source,
-                known_by=text.known_by,
-                urgency="low",
-                do=("ask_after_care",),
-                asked_on=on,
-            )
+            self.open[key] = after_care(key, on, self.protocol)
 
     def _cycle(self, side: Side) -> OwnCycle | None:
         """Return the person's own wax cycle, and how long this ear has been clear."""
         if self.cycles is None:
             self.cycles = own_cycles(self.visits, self.population)
         return self.cycles.get(side)
-
-
-def _ears_at(visit: Visit | None, side: Side) -> tuple[Ear | None, Ear | None]:
-    """Return an ear and the other one, as a visit found them."""
-    if visit is None:
-        return None, None
-    pair = (visit.right, visit.left)
-    return pair if side == "right" else pair[::-1]
-
-
-def _same(one: Due, other: Due) -> bool:
-    """Return whether two dues ask for the same, whoever asked and whenever."""
-    return all(getattr(one, name) == getattr(other, name) for name in _SAME)
-
-
-def _in_order(due: Due) -> tuple[object, ...]:
-    return (due.latest, RANK[due.urgency], due.target, SIDES.index(due.ear), due.track, due.kind)
 
 
 def _visits_in_order(case: Case, on: date) -> list[Visit]:

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from datetime import date
 from functools import lru_cache
+from typing import Any
 
 import msgspec
 
@@ -12,7 +13,7 @@ from recall.cycle.words import cycle_words
 from recall.protocol.context import ANCHORS, Circumstance
 from recall.protocol.loading import Asks, Protocol, Window
 from recall.protocol.loading import Stages as StageSpans
-from recall.protocol.rules import CycleText, Recheck
+from recall.protocol.rules import CycleText, DefaultWindow, LoopText, Recheck, RetryText
 from recall.protocol.spans import span
 from recall.schedule.own_cycle import OwnCycle
 from recall.schedule.plan import Stages
@@ -25,6 +26,16 @@ class Dates(msgspec.Struct, frozen=True, gc=False):
     target: date
     latest: date
     cycle: str = ""
+
+    @property
+    def days(self) -> dict[str, Any]:
+        """Return the days as a due has them, by their names."""
+        return {"earliest": self.earliest, "target": self.target, "latest": self.latest}
+
+
+def said_by(text: DefaultWindow | LoopText | RetryText) -> dict[str, Any]:
+    """Return what a section of the protocol says, as a due has it, by its names."""
+    return {name: getattr(text, name) for name in ("says", "says_aloud", "source", "known_by")}
 
 
 @lru_cache(maxsize=1 << 15)

@@ -1,0 +1,103 @@
+"""What stands open while visits are gone through, and how each line that stood has ended."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from datetime import date
+
+import msgspec
+
+from recall.care.case import To, Track
+from recall.care.ear import SIDES, Side
+from recall.schedule.merging import RANK, merged, renewed, winner
+from recall.schedule.plan import (
+    CloseReason,
+    Closing,
+    Due,
+    EndReason,
+    Kind,
+    Ledger,
+    Referral,
+    ReferralEnd,
+)
+
+Key = tuple[Side, Track, Kind]
+_SAME = ("latest", "rule", "rule_version", "earliest", "target", "urgency", "do", "needs")
+
+
+class OpenLedger:
+    """The dues and referrals of one person that are open, and the ends of the others."""
+
+    def __init__(self) -> None:
+        self.open: dict[Key, Due] = {}
+        self.closings: list[Closing] = []
+        self.referrals: dict[tuple[Side, To], Referral] = {}
+        self.referral_ends: list[ReferralEnd] = []
+
+    def ledger(self) -> Ledger:
+        """Return the whole story so far."""
+        return Ledger(
+            open=tuple(sorted(self.open.values(), key=_in_order)),
+            closings=tuple(self.closings),
+            referrals=tuple(self.referrals.values()),
+            referral_ends=tuple(self.referral_ends),
+        )
+
+    def _keep_asking(self, asked: Sequence[Due], on: date) -> None:
+        """Let what is asked on a day join what already stands."""
+        new: dict[Key, list[Due]] = {}
+        for due in asked:
+            new.setdefault((due.ear, due.track, due.kind), []).append(due)
+        for key, dues in new.items():
+            self._stand(key, dues, on)
+
+    def _stand(self, key: Key, dues: list[Due], on: date) -> None:
+        standing = self.open.get(key)
+        if standing is None:
+            self.open[key] = winner(dues)
+            return
+        best = winner([standing, *dues])
+        if _same(best, standing):
+            return
+        self._close(key, on, "superseded", on)
+        self.open[key] = msgspec.structs.replace(best, asked_on=on)
+
+    def _close_with_retry(self, key: Key, on: date, reason: CloseReason) -> None:
+        self._close(key, on, reason, on)
+        retry: Key = (key[0], key[1], "retry")
+        if retry in self.open:
+            self._close(retry, on, reason, on)
+
+    def _close(self, key: Key, on: date, reason: CloseReason, visit_on: date | None) -> None:
+        due = self.open.pop(key)
+        self.closings.append(Closing(due=due, on=on, reason=reason, visit_on=visit_on))
+
+    def _refer_one(self, referral: Referral, on: date) -> None:
+        """Refer, or let it join the one that stands; one that presses more is asked anew."""
+        key = (referral.ears[0], referral.to)
+        standing = self.referrals.get(key)
+        if standing is None:
+            self.referrals[key] = referral
+            return
+        joined = merged(standing, referral)
+        if standing.asked_on == on:
+            self.referrals[key] = joined
+        elif (joined.urgency, joined.stages) != (standing.urgency, standing.stages):
+            self._end_referral(key, on, "superseded")
+            stages = renewed(standing.stages, referral.stages, on)
+            self.referrals[key] = msgspec.structs.replace(joined, stages=stages, asked_on=on)
+        else:
+            self.referrals[key] = msgspec.structs.replace(standing, reasons=joined.reasons)
+
+    def _end_referral(self, key: tuple[Side, To], on: date, reason: EndReason) -> None:
+        ended = self.referrals.pop(key)
+        self.referral_ends.append(ReferralEnd(referral=ended, on=on, reason=reason))
+
+
+def _same(one: Due, other: Due) -> bool:
+    """Return whether two dues ask for the same, whoever asked and whenever."""
+    return all(getattr(one, name) == getattr(other, name) for name in _SAME)
+
+
+def _in_order(due: Due) -> tuple[object, ...]:
+    return (due.latest, RANK[due.urgency], due.target, SIDES.index(due.ear), due.track, due.kind)
