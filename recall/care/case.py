@@ -32,6 +32,13 @@ ReportWord = Literal[
     "head_injury",
     "bled",
     "loss_explained",
+    "bled_by_itself",
+    "blocked_feeling",
+    "itch",
+    "barotrauma",
+    "dizzy_after_care",
+    "hurt_by_care",
+    "first_hearing_aid",
 ]
 RiskWord = Literal[
     "hearing_aid",
@@ -99,6 +106,10 @@ class _Part(
     msgspec.Struct, frozen=True, forbid_unknown_fields=True, omit_defaults=True, kw_only=True
 ):
     """What every part of a case file shares."""
+
+
+DAYS_IN = {"day": 1, "week": 7, "month": 30, "year": 365}
+"""In how many days something came on that was told in longer units: the shorter reading."""
 
 
 class Reported(_Part, frozen=True, kw_only=True):

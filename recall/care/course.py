@@ -19,9 +19,33 @@ OPEN_PERFORATIONS = frozenset({"central", "marginal", "attic"})
 BLOCKING_WAX = frozenset({"partial", "occluding"})
 LOSS_FROM_DB = 20
 """Four-frequency mean from which there is a loss: WHO, World report on hearing 2021."""
+INFECTED_SKIN = frozenset({"inflamed", "fungal"})
+ONE_EPISODE = timedelta(weeks=3)
+"""A look that found an infection within this time of an episode's first one is the same episode:
+acute otitis externa lasts 3 weeks at most (guidelines.co.uk), an acute otitis media a week."""
 SUSPECTED_LONG = timedelta(weeks=6)
 """Found as late as this after the first look, suspected fluid was there from the first on:
 common practice, no source."""
+
+
+def _with_day(days: tuple[date, ...], on: date) -> tuple[date, ...]:
+    """Return the days of the last 12 months with another one."""
+    start = add(on, months=-12)
+    return (*(day for day in days if day > start), on)
+
+
+def episodes(days: tuple[date, ...], on: date, months: int) -> int:
+    """Return how many episodes of an infection began in the last months.
+
+    Counted from the first of those months on, so that a look more never makes them fewer.
+    """
+    if not days:
+        return 0
+    start, last, found = add(on, months=-months), None, 0
+    for day in days:
+        if day > start and (last is None or day - last >= ONE_EPISODE):
+            last, found = day, found + 1
+    return found
 
 
 def drum_in_view(ear: Ear) -> bool:
@@ -45,6 +69,17 @@ def _tried_at_an_object(ear: Ear) -> bool:
     """Return whether what did not come out was an object, with no wax recorded beside it."""
     no_wax = ear.wax_found in (None, "none") and ear.wax_left in (None, "none")
     return no_wax and ear.foreign_body not in (None, "none")
+
+
+def clears_an_object(ear: Ear) -> bool:
+    """Return whether what was cleared was an object, which says nothing of wax."""
+    object_in = ear.foreign_body not in (None, "none")
+    return object_in and ear.clearance == "cleared" and ear.wax_left is None
+
+
+def cleared_of_wax(ear: Ear) -> bool:
+    """Return whether the ear was cleared, and not merely of an object."""
+    return ear.clearance == "cleared" and not clears_an_object(ear)
 
 
 def suction_was_used(ear: Ear) -> bool:
@@ -128,6 +163,10 @@ class Course:
     perforation_visits: int = 0
     """Earlier visits of this episode at which the hole was seen open."""
     discharge_since: date | None = None
+    canal_ill_on: tuple[date, ...] = ()
+    """Days of the last 12 months on which the canal was infected."""
+    acute_on: tuple[date, ...] = ()
+    """Days of the last 12 months on which the middle ear was acutely infected."""
     skin_since: date | None = None
     fungal_since: date | None = None
     aid_fitted_on: date | None = None
@@ -151,6 +190,7 @@ class Course:
         self._see_grommet(ear, on)
         self._see_discharge(ear, on)
         self._see_skin(ear, on)
+        self._see_infections(ear, on)
         if ear.hearing_aid_fitted_on is not None:
             self.aid_fitted_on = resolve(ear.hearing_aid_fitted_on, on).on
 
@@ -239,7 +279,7 @@ class Course:
     def _see_wax(self, ear: Ear, on: date) -> None:
         if ear.clearance == "failed" and not _tried_at_an_object(ear):
             self.failed_clearances += max(1, ear.clearance_tries or 1)
-        elif ear.clearance == "cleared" or ear.wax_left in ("none", "some"):
+        elif ear.wax_left in ("none", "some") or cleared_of_wax(ear):
             self.failed_clearances = 0
         if suction_was_used(ear):
             self.suction_on = on
@@ -286,9 +326,15 @@ class Course:
                 known.append(resolve(ear.discharge_since, on).on)
             self.discharge_since = min(known)
 
+    def _see_infections(self, ear: Ear, on: date) -> None:
+        if ear.canal_skin in INFECTED_SKIN or ear.canal_swollen_shut:
+            self.canal_ill_on = _with_day(self.canal_ill_on, on)
+        if ear.bulging or ear.bullae:
+            self.acute_on = _with_day(self.acute_on, on)
+
     def _see_skin(self, ear: Ear, on: date) -> None:
         if ear.canal_skin is None:
             return
-        ill = ear.canal_skin != "normal"
+        ill = ear.canal_skin in INFECTED_SKIN
         self.skin_since = (self.skin_since or on) if ill else None
         self.fungal_since = (self.fungal_since or on) if ear.canal_skin == "fungal" else None

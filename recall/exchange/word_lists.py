@@ -2,7 +2,7 @@
 
 Words are apart by semicolons or line breaks. After a word may stand an ear
 (`right`, `left`), `since` and `until` with a day, a month or "6 weeks", and
-`over N days` for how long something took to come on.
+`over 3 days` (weeks, months, years) for how long something took to come on.
 """
 
 from __future__ import annotations
@@ -12,7 +12,7 @@ from typing import Any, get_args
 
 import msgspec
 
-from recall.care.case import Reported, ReportWord, Risk, RiskWord
+from recall.care.case import DAYS_IN, Reported, ReportWord, Risk, RiskWord
 from recall.exchange.cells import Cells, not_a_word
 from recall.exchange.problem import Wrong
 
@@ -21,7 +21,7 @@ _ITEM = re.compile(
     r"(?:[ _,]+(?P<ear>right|left))?"
     r"(?:[ ,]+since (?P<since>.+?))?"
     r"(?:[ ,]+until (?P<until>.+?))?"
-    r"(?:[ ,]+over (?P<onset_days>[0-9]{1,5}) days?)?",
+    r"(?:[ ,]+over (?P<onset>[0-9]{1,5}) (?P<unit>day|week|month|year)s?)?",
     re.I,
 )
 _RISKS = frozenset(get_args(RiskWord))
@@ -57,8 +57,8 @@ def _item(cells: Cells, part: str, words: frozenset[str], kind: type[Any]) -> An
     for name in ("since", "until"):
         if found[name]:
             said[name] = cells.when(found[name])
-    if found["onset_days"]:
-        said["onset_days"] = int(found["onset_days"])
+    if found["onset"]:
+        said["onset_days"] = int(found["onset"]) * DAYS_IN[found["unit"].lower()]
     if len(said) == 1:
         return what
     try:

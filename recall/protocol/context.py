@@ -12,7 +12,7 @@ from typing import NamedTuple, get_args
 import msgspec
 
 from recall.care.case import ReportWord
-from recall.care.course import Course
+from recall.care.course import Course, episodes
 
 _REPORTS: tuple[str, ...] = get_args(ReportWord)
 
@@ -89,6 +89,13 @@ def _number(name: str) -> Getter:
     def get(c: Circumstance) -> Value:
         value: float | None = getattr(c.course, name)
         return value
+
+    return get
+
+
+def _episodes(name: str, months: int) -> Getter:
+    def get(c: Circumstance) -> Value:
+        return episodes(getattr(c.course, name), c.on, months)
 
     return get
 
@@ -237,6 +244,17 @@ COURSE: dict[str, ContextWord] = {
     "skin_known": ContextWord(
         _clock("skin_since"), "time for which the canal skin has been inflamed or fungal", True
     ),
+    **{
+        f"{what}_episodes_in_{months}_months": ContextWord(
+            _episodes(days, months),
+            f"episodes of {says} found here in the past {months} months, today's included",
+        )
+        for what, days, says in (
+            ("canal", "canal_ill_on", "an infected canal"),
+            ("acute", "acute_on", "acute infection of the middle ear"),
+        )
+        for months in (6, 12)
+    },
     "fungal_known": ContextWord(
         _clock("fungal_since"), "time for which the canal has been fungal", True
     ),
@@ -269,11 +287,17 @@ ANCHORS: dict[str, Callable[[Circumstance], date | None]] = {
 PERSON_RANGES = {"age": "age in whole years on the day of the visit"}
 
 
+ANY_OF: dict[str, tuple[str, ...]] = {"any_pain": ("pain", "night_pain", "severe_pain")}
+"""Words for the time since any of several reported words began."""
+
+
 def report_clock(word: str) -> Getter:
-    """Return how to read the time since a reported word began."""
+    """Return how to read the time since a reported word, or any of several, began."""
+    words = ANY_OF.get(word, (word,))
 
     def get(c: Circumstance) -> Value:
-        since = c.reports.get(word, Onset()).since
+        told = [c.reports[w].since for w in words if w in c.reports]
+        since = min(filter(None, told), default=None)
         return (since, c.on) if since is not None else None
 
     return get
@@ -317,6 +341,6 @@ def context_word(namespace: str, name: str) -> ContextWord | None:
     if namespace == "report":
         for ending, (getter, says, clock) in _OF_REPORTS.items():
             word = name.removesuffix(ending)
-            if word != name and word in _REPORTS:
+            if word != name and (word in _REPORTS or (word in ANY_OF and ending == "_for")):
                 return ContextWord(getter(word), says, clock)
     return None

@@ -6,7 +6,7 @@ from collections.abc import Iterator
 from typing import get_args
 
 from recall.care.case import URGENCIES, Category, Do, RiskWord, To, Track
-from recall.protocol.context import ANCHORS, COURSE, PERSON_RANGES
+from recall.protocol.context import ANCHORS, ANY_OF, COURSE, PERSON_RANGES
 from recall.protocol.rules import KnownBy
 from recall.protocol.words import (
     FLAGS,
@@ -110,6 +110,8 @@ def _words() -> Iterator[str]:
     yield f"| `person.risk` | flag | any of {', '.join(get_args(RiskWord))} |"
     yield f"| `report.said`, `report.also` | flag | any of {', '.join(REPORTS)} |"
     yield "| `report.WORD_for`, `_for_at_least`, `_onset` | range | time since; days to come on |"
+    for word, several in ANY_OF.items():
+        yield f"| `report.{word}_for` | range | time since any of {', '.join(several)} began |"
     for word, says in PERSON_RANGES.items():
         yield f"| `person.{word}` | range | {says} |"
     for word, context in COURSE.items():

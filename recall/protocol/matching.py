@@ -16,7 +16,7 @@ from typing import Any, TypeVar
 
 import msgspec
 
-from recall.care.course import Course
+from recall.care.course import Course, clears_an_object
 from recall.care.ear import EAR_FIELDS, Ear
 from recall.care.hearing import asymmetry_dB
 from recall.care.tympanogram import classify
@@ -208,6 +208,8 @@ class Matcher:
         for value, table in zip(self._values(ear), self._tables, strict=False):
             if value is not None:
                 bits |= table.get(value, 0)
+        if clears_an_object(ear):
+            bits &= ~self._flag_bit("wax_out")
         if ear.tympanogram is not None:
             bits |= self._trace_bits(ear, child)
         if course.mean_today is not None:

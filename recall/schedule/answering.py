@@ -13,7 +13,12 @@ from collections.abc import Callable, Mapping
 
 from recall.care.case import Track
 from recall.care.catalogue import CATALOGUE
-from recall.care.course import drum_in_full_view, drum_in_view, hearing_was_tested
+from recall.care.course import (
+    clears_an_object,
+    drum_in_full_view,
+    drum_in_view,
+    hearing_was_tested,
+)
 from recall.care.ear import Ear
 from recall.care.hearing import four_frequency_average
 
@@ -53,6 +58,16 @@ def _of_drum(look: str) -> Look:
     return looked
 
 
+_wax_recorded = _recorded("wax")
+
+
+def _wax(ear: Ear) -> bool:
+    """That an object was cleared is no look at the wax."""
+    if clears_an_object(ear):
+        return ear.wax_found is not None
+    return _wax_recorded(ear)
+
+
 def _cavity(ear: Ear) -> bool:
     """That an ear has a cavity is known from its history; how quiet it is takes a look.
 
@@ -75,7 +90,7 @@ def _attic_in_view(ear: Ear) -> bool:
 
 
 LOOKS: Mapping[str, Look] = {
-    "wax": _recorded("wax"),
+    "wax": _wax,
     "fluid": _of_drum("fluid"),
     "tensa": _of_drum("tensa"),
     "attic": _attic,

@@ -153,6 +153,16 @@ def test_reports_take_an_ear_a_day_and_how_fast_it_came_on():
     assert found[1] == "vertigo"
 
 
+@pytest.mark.parametrize(
+    ("told", "days"), [("over 3 weeks", 21), ("over 2 months", 60), ("over 1 year", 365)]
+)
+def test_what_came_on_over_weeks_or_longer_is_told_in_days(told, days):
+    """A month of 30 and a year of 365 days: common practice, the shorter reading."""
+    (found,) = reports(CELLS, f"worsening hearing loss left {told}")
+
+    assert found == Reported(what="worsening_hearing_loss", ear="left", onset_days=days)
+
+
 @pytest.mark.parametrize("text", ["diabetis", "since 2020", "hearing aid over 3 days", "; x"])
 def test_unknown_words_in_lists_are_refused(text):
     with pytest.raises(Wrong):

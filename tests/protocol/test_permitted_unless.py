@@ -13,6 +13,7 @@ from recall.protocol.loading import load
 
 EXPLAINED = {"report.said": ["loss_explained"]}
 COLD = {"report.said": ["recent_cold"]}
+HEARS = {"ear.hears_well": True}
 NOBODY_TRIED = {"ear.not_examined": ["not_attempted"]}
 PERMITTED = {
     "sudden-loss-now": {
@@ -26,16 +27,21 @@ PERMITTED = {
     },
     "sudden-loss-late": EXPLAINED,
     "sudden-loss-slower": EXPLAINED,
-    "worsening-loss": {
-        **EXPLAINED,
-        "report.worsening_hearing_loss_onset_at_least": "over 90 days",
+    "worsening-loss": EXPLAINED,
+    # hearing is back, or well: the complaint is answered by that ear; or it is over 90 days old
+    "worsening-loss-undated": {
+        "ear.hears_well": True,
+        "report.worsening_hearing_loss_for_at_least": "over 90 days",
     },
+    "worsening-loss-slow": HEARS,
+    "worsening-loss-old": HEARS,
+    "tinnitus-one-sided-undated": HEARS,
     "sudden-loss-test": EXPLAINED,
     "sudden-vertigo": {"report.sudden_vertigo_for_at_least": "over 30 days"},
     "fluid-origin-loss": COLD,
     "fluid-origin-told": {"report.also": ["recent_cold"]},
     "fluid-over-forty": COLD,
-    "fluctuating-hearing": {"report.also": ["recent_cold"]},
+    "fluctuating-hearing": {"report.also": ["recent_cold"], **HEARS},
     # the hole that a trace shows has been looked for and found
     "trace-hole": {
         "ear.grommet": ["in_place"],
@@ -56,6 +62,16 @@ PERMITTED = {
     "only-ear-blocked": {"ear.wax_out": True},
     # an object is no wax: one try, then elsewhere
     "wax-failed": {"ear.object_in_canal": True},
+    # the object is out: no look is published after that
+    "object-look": {"ear.cleared": True},
+    # drops only where nothing known speaks against them; the next try is asked all the same
+    "drops-first": {
+        "ear.no_drops": True,
+        "person.risk": ["previous_ear_surgery", "previous_cholesteatoma", "previous_grommet"],
+        "course.perforation_known": "0 days or more",
+        "course.grommet_in": "0 days or more",
+        "course.grommet_seen": "0 days or more",
+    },
     # the hearing came back once the wax was out
     "concern-adult": {"ear.hearing_back": True},
     # tested today, and well: a good result on the day of suction reassures

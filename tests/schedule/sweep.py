@@ -68,6 +68,10 @@ HISTORIES: dict[str, tuple[Found, ...]] = {
         {"wax_found": "occluding", "wax_left": "occluding", "clearance": "failed"},
     ),
     "canal inflamed": ({**FULL, "canal_skin": "inflamed"},),
+    "canal inflamed twice": (
+        {**FULL, "canal_skin": "inflamed"},
+        {**FULL, "canal_skin": "inflamed"},
+    ),
     "canal fungal": ({**FULL, "canal_skin": "fungal", "treated": True},),
     "drum not seen": ({"drum_seen": "none"},),
     "drum not seen twice": ({"drum_seen": "none"}, {"drum_seen": "none"}),
@@ -107,6 +111,12 @@ EXPLAINED_BY: tuple[Found, ...] = (
     {"hearing_after": "better", "hearing_dB": levels(10)},
 )
 """What shows, for the right ear, that a sudden loss is explained."""
+WELL_ACROSS: tuple[Found, ...] = (
+    {"clearance": "cleared", "hearing_after": "better"},
+    {**FULL, **NORMAL, "attic_seen": True, "hearing_screen": "passed"},
+    {**FULL, "hearing_dB": levels(0), "tympanogram": {"type": "A"}},
+)
+"""What the other ear may show to be well beside a complaint of the right one."""
 TOLD_BESIDE = ("nothing", "fluid", "ill", "tested")
 """The looks beside which every report and every risk is tried."""
 LAST = ("nothing", "whole and normal", "in part", "tested")
@@ -119,6 +129,7 @@ _NO_YES = (
     "red", "bulging", "bullae", "scutum_erosion", "attic_crust", "granulation", "polyp",
     "keratin", "blood_behind_drum", "perforation_new", "canal_swollen_shut", "canal_narrow",
     "exostoses", "cellulitis", "mastoid_swelling", "pinna_lesion", "tympanosclerosis",
+    "keratin_plug",
 )  # fmt: skip
 """Flags that answer no look, so that left out is as good as false."""
 CHAINS: tuple[tuple[str, tuple[Any, ...]], ...] = (
@@ -143,9 +154,11 @@ CHAINS: tuple[tuple[str, tuple[Any, ...]], ...] = (
     ("discharge", ("none", "blood")),
     ("canal_skin", ("normal", "inflamed")),
     ("canal_skin", ("normal", "fungal")),
+    ("canal_skin", ("normal", "eczema")),
     ("mass_behind_drum", ("none", "white")),
     ("mass_behind_drum", ("none", "red")),
     ("foreign_body", ("none", "other")),
+    ("foreign_body", ("none", "aid_part")),
     ("foreign_body", ("none", "unidentified")),
     ("foreign_body", ("none", "button_battery")),
     ("hearing_screen", ("passed", "not_passed")),

@@ -11,7 +11,7 @@ from datetime import date
 
 import pytest
 
-from recall.care.case import Reported
+from recall.care.case import Reported, ReportWord
 from recall.protocol.loading import load
 from recall.schedule.fold import Folding
 from tests.schedule.sweep import (
@@ -23,7 +23,9 @@ from tests.schedule.sweep import (
     LAST,
     LOOKS,
     ON,
+    REPORTS,
     TOLD_BESIDE,
+    WELL_ACROSS,
     Found,
     Pair,
     Standing,
@@ -87,6 +89,20 @@ def test_a_better_ear_on_the_other_side_never_explains(found: Found) -> None:
     emergencies = {side for (side, _), row in after_other(state, found).items() if row[1] == 0}
 
     assert emergencies == {"right"}
+
+
+@pytest.mark.parametrize("word", REPORTS)
+def test_a_complaint_of_one_ear_is_answered_by_that_ear_only(word: ReportWord) -> None:
+    for born in BORN:
+        state = history(born, (), GAPS[1], PROTOCOL)
+        for dated in ({}, {"since": "2029-01-10", "onset_days": 20}):
+            told = (Reported(what=word, ear="right", because="wax", **dated),)
+            for look in (*LOOKS.values(), {}):
+                alone = after(state, visit(ON, look, reported=told))
+                for across in WELL_ACROSS:
+                    both = after(state, visit(ON, look, across, reported=told))
+                    right = {k: v for k, v in alone.items() if k[0] == "right"}
+                    assert list(looser(right, both)) == [], (look, across)
 
 
 def after_other(state: Folding, found: Found) -> Standing:

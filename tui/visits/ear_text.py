@@ -9,6 +9,7 @@ from typing import Any, get_args
 import msgspec
 from msgspec import UNSET
 
+from recall.care.case import DAYS_IN
 from recall.care.dates import Before, When
 from recall.care.hearing import four_frequency_average
 from recall.care.measured import Hz, Levels, Tympanogram, TympanogramType
@@ -18,6 +19,7 @@ from tui.words.days import read_day
 
 FOUR: tuple[Hz, ...] = ("500", "1000", "2000", "4000")
 _AGO = re.compile(r"(\d{1,3})\s*(d|w|m|y)[a-z]*(\s+ago)?")
+_ONSET = re.compile(r"(\d{1,5})\s*(?:(d|w|m|y)[a-z]*)?")
 _UNITS = {"d": "days", "w": "weeks", "m": "months", "y": "years"}
 
 
@@ -141,6 +143,20 @@ def read_when(text: str, on: date) -> When:
     if found := _AGO.fullmatch(words):
         return msgspec.convert({_UNITS[found[2]]: int(found[1])}, Before)
     return read_day(words, on, past=True).isoformat()
+
+
+def read_onset(text: str) -> int:
+    """Return over how many days something came on: a number of days, or 6w, 3m, 2y.
+
+    >>> read_onset("20"), read_onset("6w"), read_onset("2y")
+    (20, 42, 730)
+    """
+    found = _ONSET.fullmatch(text.strip().lower())
+    if not found:
+        raise InputError(
+            f"{text!r} is no length of time.", hint="Write 20 for days, or 6w, 3m, 2y."
+        )
+    return int(found[1]) * DAYS_IN[_UNITS[found[2] or "d"][:-1]]
 
 
 def show_when(when: When) -> str:

@@ -17,7 +17,7 @@ from tui.dialogs.digits import Digits, Question
 from tui.dialogs.form import Field as FormField
 from tui.dialogs.form import Form, Values
 from tui.visits.ear_fields import BY_NAME, FIELDS, Field
-from tui.visits.ear_text import read_when, show_field
+from tui.visits.ear_text import read_onset, read_when, show_field
 from tui.visits.form import SEEN, Seen, Shortcut, VisitForm, clear, form_of, write
 from tui.words.text import full_day, plain, short_day
 
@@ -103,7 +103,7 @@ def said(form: VisitForm) -> Form:
         ),
         FormField("ear", "Which ear", "choice", choices=_EARS),
         FormField("since", "Since", hint="a day, a month as 2026-08, or 6w"),
-        FormField("over", "Came on over how many days", "number"),
+        FormField("over", "Came on over", hint="so many days, or 6w, 3m, 2y"),
         FormField("because", "Where a clinician explained the loss: by what"),
     ]
 
@@ -130,7 +130,7 @@ def _reported(form: VisitForm, values: Values) -> VisitForm:
         kept = [r for n, r in enumerate(form.reported) if n != int(what[1:])]
         return replace(form, reported=tuple(kept))
     given: dict[str, Any] = {"ear": values["ear"] or None, "because": values["because"] or None}
-    given["onset_days"] = values["over"]
+    given["onset_days"] = read_onset(values["over"]) if values["over"] else None
     if values["since"]:
         given["since"] = read_when(values["since"], form.on)
     told = {name: value for name, value in given.items() if value is not None}

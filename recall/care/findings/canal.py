@@ -22,6 +22,7 @@ class CanalFindings(
             label="Discharge",
             usual=10,
             normal="none",
+            signs={"no_drops": ("clear", "purulent", "blood")},
             clear_in="canal",
             never=(
                 Never(("none",), "discharge_since", EVERY, "Write which discharge began then."),
@@ -30,13 +31,16 @@ class CanalFindings(
     ] = None
     discharge_since: Annotated[When | None, Finding(label="Runs since")] = None
     canal_skin: Annotated[
-        Literal["normal", "inflamed", "fungal"] | None,
+        Literal["normal", "inflamed", "fungal", "eczema"] | None,
         names(
             label="Canal skin",
             look="canal",
             usual=11,
             normal="normal",
-            signs={"canal_ill": ("inflamed", "fungal")},
+            signs={
+                "canal_ill": ("inflamed", "fungal"),
+                "no_drops": ("inflamed", "fungal", "eczema"),
+            },
             caution=_INFLAMED,
             of_ear=EVERY,
             clear_in="canal",
@@ -46,7 +50,7 @@ class CanalFindings(
         bool | None,
         flag(
             label="Swollen shut",
-            signs={"canal_ill": (True,)},
+            signs={"canal_ill": (True,), "no_drops": (True,)},
             caution=_INFLAMED,
             of_ear=EVERY,
             clear_in="canal",
@@ -74,11 +78,14 @@ class CanalFindings(
     pinna_lesion: Annotated[bool | None, flag(label="Pinna lesion")] = None
     treated: Annotated[bool | None, flag(label="Treated here", told=True, circumstance=True)] = None
     foreign_body: Annotated[
-        Literal["none", "button_battery", "unidentified", "other"] | None,
+        Literal["none", "button_battery", "unidentified", "other", "aid_part"] | None,
         names(
             label="Foreign body",
             normal="none",
-            signs={"object_in_canal": ("button_battery", "unidentified", "other")},
+            signs={
+                "object_in_canal": ("button_battery", "unidentified", "other", "aid_part"),
+                "no_drops": ("button_battery", "unidentified", "other", "aid_part"),
+            },
             clear_in="canal",
             noted=(Noted(r"\bbatter(y|ies)\b", "battery"),),
             caution=Caution("foreign body"),
@@ -94,6 +101,7 @@ class CanalFindings(
             of_drum=("in_place", "blocked"),
             of_ear=("in_place", "blocked", "in_canal"),
             clear_in="drum",
+            signs={"no_drops": ("in_place", "blocked")},
             stays=Stays("a grommet", ("in_place", "blocked")),
             never=(
                 Never(
@@ -112,6 +120,7 @@ class CanalFindings(
         flag(
             label="Open cavity",
             look="cavity",
+            signs={"no_drops": (True,)},
             stays=Stays("an open cavity", (True,)),
             caution=Caution("open mastoid cavity", ever=True),
         ),
@@ -127,3 +136,8 @@ class CanalFindings(
             never=(Never(EVERY, "cavity", (None, False), "Write cavity true beside it."),),
         ),
     ] = None
+    keratin_plug: Annotated[
+        bool | None,
+        flag(label="Keratin plug", of_ear=EVERY, clear_in="canal"),
+    ] = None
+    """Keratosis obturans: layers of skin that fill and widen the canal."""

@@ -165,7 +165,10 @@ class DrumFindings(
             clear=("none", "healed"),
             usual=9,
             normal="none",
-            signs={"disease_sign": ("marginal", "attic")},
+            signs={
+                "disease_sign": ("marginal", "attic"),
+                "no_drops": ("central", "marginal", "attic"),
+            },
             of_drum=EVERY,
             clear_in="drum",
             stays=Stays("a perforation", ("central", "marginal", "attic")),

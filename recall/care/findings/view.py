@@ -64,7 +64,7 @@ class ViewFindings(
             clear=("none", "some"),
             usual=3,
             normal="none",
-            signs={"wax_out": ("none", "some")},
+            signs={"wax_out": ("none", "some"), "wax_stays": ("occluding",)},
             of_ear=EVERY,
             never=(
                 Never(("occluding",), "drum_seen", ("full",), 'Write drum_seen "part" or "none".'),
@@ -87,6 +87,7 @@ class ViewFindings(
             told=True,
             signs={
                 "clearance_failed": ("failed",),
+                "wax_stays": ("failed",),
                 "cleared": ("cleared",),
                 "wax_out": ("cleared",),
             },
@@ -116,6 +117,7 @@ class ViewFindings(
         Literal["suction", "irrigation", "instrument"] | None,
         Finding(
             label="Cleared by",
+            circumstance=True,
             never=(
                 Never(
                     EVERY,

@@ -26,7 +26,7 @@ SAYS_RED_FLAG: tuple[tuple[str, str, tuple[str, ...]], ...] = (
         ("sudden_hearing_loss",),
     ),
     (r"\b(vertigo|spinning|room spins|dizz\w+)", "dizziness", ("vertigo", "sudden_vertigo")),
-    (r"\b(bled|bleed\w*|blood\w*)\b", "blood", ("bled",)),
+    (r"\b(bled|bleed\w*|blood\w*)\b", "blood", ("bled", "bled_by_itself")),
     (r"\bhead injur\w*|\bfell on (his|her|their) head", "head injury", ("head_injury",)),
     (r"\bpulsat\w+|\bwhoosh\w*|\bheart\s?beat in", "pulsing noise", ("tinnitus_pulsatile",)),
     (r"\bkept awake|\bnight\W+(\w+\W+){0,2}pain|\bpain\W+(\w+\W+){0,2}night", "pain at night",
