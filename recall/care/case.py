@@ -92,7 +92,17 @@ Category = Literal[
     "refer",
     "come_back_if",
 ]
-To = Literal["ent", "emergency", "stroke", "audiology", "paediatric_audiology", "gp", "dentist"]
+To = Literal[
+    "ent",
+    "emergency",
+    "stroke",
+    "audiology",
+    "paediatric_audiology",
+    "gp",
+    "dentist",
+    "pharmacy",
+    "ear_care",
+]
 Do = Literal[
     "otoscopy", "hearing_test", "tympanometry", "clear_wax", "clean", "call", "ask_after_care"
 ]

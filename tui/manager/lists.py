@@ -180,7 +180,12 @@ def draw_referral(row: Any, width: int, today: date) -> Sequence[Part]:
     ]
 
 
-TO_WORDS = {"ent": "ENT", "gp": "the GP", "paediatric_audiology": "child audiology"}
+TO_WORDS = {
+    "ent": "ENT",
+    "gp": "the GP",
+    "paediatric_audiology": "child audiology",
+    "pharmacy": "a pharmacy",
+}
 
 
 def draw_finding(row: Any, width: int, today: date) -> Sequence[Part]:

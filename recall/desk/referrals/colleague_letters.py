@@ -43,6 +43,8 @@ SERVICE: dict[To, str] = {
     "paediatric_audiology": "Children's audiology department",
     "gp": "General practitioner",
     "dentist": "Dentist",
+    "pharmacy": "Pharmacy",
+    "ear_care": "Ear-care service",
 }
 
 
