@@ -16,10 +16,10 @@ from typing import Literal
 import msgspec
 
 from recall.care.case import URGENCIES, Urgency
-from recall.loop.contact_steps import FIRST_OF_ALL, TURNING
-from recall.loop.facts import Facts, StepKind
+from recall.loop.facts import Facts
 from recall.loop.status import Status, status_on
-from recall.protocol.contact import LETTER_STEPS, ContactProtocol
+from recall.protocol.contact import ContactProtocol
+from recall.protocol.contact_steps import FIRST_OF_ALL, LETTER_STEPS, TURNING, StepKind
 
 View = Literal["reach", "reach_or_write", "overdue", "lost", "open"]
 """Whom to reach otherwise than by the weekly letters; the same with them; who is open past the

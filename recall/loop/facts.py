@@ -13,27 +13,9 @@ import msgspec
 from recall.care.case import Urgency
 from recall.loop.outcomes import CALLS, Channel, OutcomeId
 from recall.protocol.contact import PRESSING
+from recall.protocol.contact_steps import StepKind
 from recall.schedule.plan import CloseReason, FollowUp
 
-StepKind = Literal[
-    "book_now",
-    "list_look",
-    "invitation",
-    "phone",
-    "reminder",
-    "last_letter",
-    "missed_letter",
-    "asked_letter",
-    "address_check",
-    "tell_gp",
-    "ask_result",
-    "clinician_call",
-    "safeguarding",
-    "attend",
-    "record_attendance",
-    "decision",
-]
-LetterKind = Literal["invitation", "reminder", "last_letter", "missed_letter", "asked_letter"]
 Ending = Literal[
     "attended",
     "did_not_attend",
@@ -68,7 +50,7 @@ class Contact(_Fact, frozen=True, kw_only=True):
 class Posted(_Fact, frozen=True, kw_only=True):
     """A letter left the house, by post or by e-mail for those who need that."""
 
-    kind: LetterKind
+    kind: StepKind
     by: Literal["letter", "email"] = "letter"
 
 

@@ -3,21 +3,19 @@
 from __future__ import annotations
 
 from datetime import date
-from typing import cast
 
-from recall.loop.contact_steps import STEP
 from recall.loop.facts import (
     AddressChecked,
     Contact,
     Event,
     Facts,
     GpTold,
-    LetterKind,
     Looked,
     Posted,
 )
 from recall.loop.steps import Step, next_step
 from recall.protocol.contact import ContactProtocol
+from recall.protocol.contact_steps import STEP
 
 _MOST = 20
 
@@ -35,7 +33,7 @@ def outlook(facts: Facts, on: date, rules: ContactProtocol) -> tuple[Step, ...]:
             break
         ahead.append(step)
         day = max(day, step.on)
-        if step.kind == "book_now":
+        if STEP[step.kind].done_as == "booked":
             day += date.resolution
         elif done := _unanswered(step, day, facts):
             facts = facts.with_events(done)
@@ -52,16 +50,16 @@ def _said(step: Step, ahead: list[Step]) -> bool:
 
 def _unanswered(step: Step, on: date, facts: Facts) -> Event | None:
     """Return the event of a step that was done and brought no answer; None where it ends here."""
-    if STEP[step.kind].is_letter:
-        kind = cast(LetterKind, step.kind)  # a letter's step and its kind have one name
+    done_as = STEP[step.kind].done_as
+    if done_as == "posted":
         by_post = "letter" in facts.channels
-        return Posted(on=on, kind=kind, by="letter" if by_post else "email")
-    if step.kind == "phone":
+        return Posted(on=on, kind=step.kind, by="letter" if by_post else "email")
+    if done_as == "contact":
         by_phone = "phone" in facts.channels
         return Contact(on=on, channel="phone" if by_phone else "text", outcome="no_answer")
-    made: dict[str, Event] = {
-        "list_look": Looked(on=on),
-        "address_check": AddressChecked(on=on),
-        "tell_gp": GpTold(on=on),
+    made: dict[str | None, Event] = {
+        "looked": Looked(on=on),
+        "address_checked": AddressChecked(on=on),
+        "gp_told": GpTold(on=on),
     }
-    return made.get(step.kind)
+    return made.get(done_as)

@@ -6,10 +6,11 @@ from datetime import date, timedelta
 
 import msgspec
 
-from recall.loop.facts import Contact, Facts, Held, StepKind
+from recall.loop.facts import Contact, Facts, Held
 from recall.loop.outcomes import BY_ID
 from recall.loop.trail import Trail
-from recall.protocol.contact import LAPSING_STEPS, LETTER_STEPS, ContactProtocol, Run, StepRule
+from recall.protocol.contact import ContactProtocol, Run, StepRule
+from recall.protocol.contact_steps import STEP, StepKind
 
 
 class RunStep(msgspec.Struct, frozen=True):
@@ -32,15 +33,15 @@ def next_in_run(facts: Facts, trail: Trail, rules: ContactProtocol, on: date) ->
     steps = run_of(facts, trail, rules).steps
     calls = [c for c in trail.tries if _uses_up(c, facts)]
     for n, step in enumerate(steps):
-        if step.kind in LAPSING_STEPS:
+        if STEP[step.kind].lapses:
             if _gone_by(step, steps[n + 1], facts, trail, on):
                 continue
-        elif step.kind == "phone":
+        elif STEP[step.kind].is_call:
             done, used = _called(step, calls)
             if not done and (found := _if_possible(step, facts.can_call, facts, trail, used + 1)):
                 return found
             continue
-        elif step.kind in LETTER_STEPS:
+        elif STEP[step.kind].is_letter:
             if _written(step, steps[n:], trail):
                 continue
             if found := _if_possible(step, facts.can_write, facts, trail, 1):
@@ -88,12 +89,12 @@ def _planned(step: StepRule, facts: Facts, trail: Trail) -> date:
         "round": trail.round_on or facts.asked_on,
     }
     day = step.day(anchors[step.anchor])
-    return day if step.kind in LAPSING_STEPS else max(day, step.floor(facts.asked_on))
+    return day if STEP[step.kind].lapses else max(day, step.floor(facts.asked_on))
 
 
 def _gone_by(step: StepRule, after: StepRule, facts: Facts, trail: Trail, on: date) -> bool:
     """Return whether the moment of a lapsing step is over, or was never."""
-    if step.kind == "book_now":
+    if STEP[step.kind].done_as == "booked":
         return on > (trail.attended_on or facts.asked_on) or bool(trail.tries)
     if trail.looked_on is not None and trail.looked_on >= facts.asked_on:
         return True
@@ -122,7 +123,7 @@ def _called(step: StepRule, calls: list[Contact]) -> tuple[bool, int]:
 
 def _written(step: StepRule, rest: tuple[StepRule, ...], trail: Trail) -> bool:
     """Return whether this letter, or one that the run holds for later, has gone out."""
-    later = {s.kind for s in rest if s.kind in LETTER_STEPS}
+    later = {s.kind for s in rest if STEP[s.kind].is_letter}
     return any(letter.kind in later for letter in trail.letters)
 
 

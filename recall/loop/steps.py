@@ -12,13 +12,13 @@ from datetime import date, timedelta
 import msgspec
 
 from recall.loop.booking_rules import CALLED_OFF_BY_OTHERS, MISSED, NOT_COUNTED, brought_by_others
-from recall.loop.contact_steps import STEP
-from recall.loop.facts import BookingEnded, Contact, Facts, StepKind
+from recall.loop.facts import BookingEnded, Contact, Facts
 from recall.loop.lost import Missing, still_missing
 from recall.loop.outcomes import BY_ID
 from recall.loop.rundates import RunStep, next_in_run, run_of, tried_until
 from recall.loop.trail import Trail, read_trail
 from recall.protocol.contact import ContactProtocol
+from recall.protocol.contact_steps import RUN_LETTERS, STEP, StepKind
 from recall.schedule.calendar import say_day
 
 _DAY = timedelta(days=1)
@@ -193,17 +193,17 @@ def _after_miss(asked: _Asked) -> Step | None:
 
 def _run(asked: _Asked) -> Step:
     found = next_in_run(asked.facts, asked.trail, asked.rules, asked.on)
-    if found.kind == "decision":
+    if STEP[found.kind].ends_run:
         return _end(asked, found)
     return asked.step(found.kind, found.on, _why(asked, found))
 
 
 def _why(asked: _Asked, found: RunStep) -> str:
     """Say why a step of the run is next."""
-    if found.kind == "phone":
+    if STEP[found.kind].is_call:
         first = found.try_no == 1
         return "Ring and offer a day." if first else f"Ring again, call {found.try_no}."
-    if found.kind == "address_check":
+    if STEP[found.kind].about_address:
         return "No safe way is recorded for the next step: look for one."
     return STEP[found.kind].because.format(latest=say_day(asked.facts.latest))
 
@@ -247,8 +247,7 @@ def _other_way(asked: _Asked) -> StepKind | None:
 def _unsent(trail: Trail) -> StepKind | None:
     """Return the last of the letters that has not gone out in this round, if there is one."""
     sent = {letter.kind for letter in trail.letters}
-    kinds: tuple[StepKind, ...] = ("last_letter", "reminder", "invitation")
-    return next((kind for kind in kinds if kind not in sent), None)
+    return next((kind for kind in reversed(RUN_LETTERS) if kind not in sent), None)
 
 
 def _last_miss(trail: Trail) -> date:

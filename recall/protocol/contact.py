@@ -16,22 +16,10 @@ import msgspec
 
 from recall.care.case import Urgency
 from recall.errors import ProtocolError
+from recall.protocol.contact_steps import STEP, StepKind
 from recall.protocol.spans import Span, span
 
 FILE = "contact.toml"
-RunKind = Literal[
-    "book_now", "list_look", "invitation", "phone", "reminder", "last_letter", "decision"
-]
-"""Steps that a run may hold; the other steps come about by what happens."""
-LETTER_STEPS: tuple[str, ...] = (
-    "invitation",
-    "reminder",
-    "last_letter",
-    "missed_letter",
-    "asked_letter",
-)
-LAPSING_STEPS: frozenset[str] = frozenset({"book_now", "list_look"})
-"""Steps whose moment goes by: the next one is taken, whether they were done or not."""
 Anchor = Literal["visit", "earliest", "target", "halfway", "latest", "round"]
 """`halfway` lies between target and latest; `round` is the day somebody decided to keep trying."""
 PRESSING: frozenset[Urgency] = frozenset({"emergency", "urgent"})
@@ -46,7 +34,7 @@ class _Part(msgspec.Struct, frozen=True, forbid_unknown_fields=True, kw_only=Tru
 class StepRule(_Part, frozen=True, kw_only=True, rename={"anchor": "from"}):
     """One step of a run: what is done, and so long before or after which day."""
 
-    kind: RunKind
+    kind: StepKind
     anchor: Anchor
     before: str = "0 days"
     after: str = "0 days"
@@ -59,6 +47,8 @@ class StepRule(_Part, frozen=True, kw_only=True, rename={"anchor": "from"}):
 
     def __post_init__(self) -> None:
         """Refuse a step that can never be done, and spans that cannot be read."""
+        if self.kind not in STEP or not STEP[self.kind].in_run:
+            raise ValueError(f"no step of a run is called {self.kind!r}")
         if self.tries < 1:
             raise ValueError("tries must be 1 or more")
         if _span(self.before).unit not in ("days", "weeks"):
@@ -95,15 +85,15 @@ class Run(_Part, frozen=True, kw_only=True):
 
     def __post_init__(self) -> None:
         """Refuse a run that could end in nothing, or that leaves what presses to the post."""
-        kinds = [step.kind for step in self.steps]
-        if kinds.count("decision") != 1 or kinds[-1] != "decision":
+        steps = [STEP[step.kind] for step in self.steps]
+        if [n for n, step in enumerate(steps, 1) if step.ends_run] != [len(steps)]:
             raise ValueError(f"run {self.name!r} must end in its one decision")
         if self.round == "first" and any(step.anchor == "round" for step in self.steps):
             raise ValueError(f"run {self.name!r}: a first round has no day to count from")
         if PRESSING.isdisjoint(self.urgency):
             return
-        said = [kind for kind in kinds if kind == "phone" or kind in LETTER_STEPS]
-        if not said or said[0] != "phone":
+        said = [step for step in steps if step.is_call or step.is_letter]
+        if not said or not said[0].is_call:
             raise ValueError(f"run {self.name!r} must call first: urgent, never by letter alone")
 
     def fits(self, urgency: Urgency, again: bool, visit_on: date, latest: date) -> bool:

@@ -7,7 +7,7 @@ from recall.desk.contacts.entries import Attempt, ContactPoint
 from recall.desk.core.acting import Next
 from recall.desk.core.session import Desk
 from recall.desk.core.undo import undo
-from recall.protocol.contact import LETTER_STEPS
+from recall.protocol.contact_steps import LETTER_STEPS
 from recall.records import tables
 from recall.records.database.store import Store
 from tests.desk.practice import desk_at, later, rows, stands_at

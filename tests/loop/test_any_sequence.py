@@ -35,7 +35,7 @@ from recall.loop.lost import decisions, missing
 from recall.loop.outcomes import Channel, OutcomeId
 from recall.loop.status import status_on
 from recall.loop.trail import read_trail
-from recall.protocol.contact import LETTER_STEPS
+from recall.protocol.contact_steps import LETTER_STEPS
 from tests.loop.tell import RULES, facts
 from tests.seeds import examples
 

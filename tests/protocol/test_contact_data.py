@@ -77,7 +77,7 @@ def test_a_voicemail_is_name_and_number_and_nothing_else() -> None:
         ("tries = 3", "tries = 0", "tries must be 1 or more"),
         ('after = "1 day", tries', 'after = "soon", tries', "not a length of time"),
         ('before = "4 weeks"', 'before = "1 month"', "days or weeks"),
-        ('kind = "list_look"', 'kind = "look"', "Invalid enum value 'look'"),
+        ('kind = "list_look"', 'kind = "look"', "no step of a run is called 'look'"),
         ('[chase.low]', '[chase.medium_low]', "medium_low"),
         ('name = "later"\nurgency = ["high", "medium", "low"]', 'name = "later"\nurgency = ["low"]',
          "no run for every high"),

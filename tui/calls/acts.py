@@ -10,6 +10,7 @@ from typing import TYPE_CHECKING
 from recall.desk.contacts.entries import Attempt, Booking
 from recall.errors import InputError, NotFound, RecallError, Refused
 from recall.loop.outcomes import BY_ID, Outcome
+from recall.protocol.contact_steps import STEP
 from recall.schedule.calendar import say_day
 from tui.dialogs.form import Checks, Field, Form, Values
 from tui.words.text import full_day, plain
@@ -206,11 +207,11 @@ def skipping(row: CallCard) -> Form:
 def step_done(row: CallCard) -> Form | None:
     """Return the sheet that records a step which is no call; None for a call."""
     makers = {
-        "address_check": _address_check,
-        "tell_gp": _gp_told,
-        "record_attendance": attendance,
+        "address_checked": _address_check,
+        "gp_told": _gp_told,
+        "attendance": attendance,
     }
-    maker = makers.get(row.step)
+    maker = makers.get(STEP[row.step].done_as or "") if row.step in STEP else None
     return maker(row) if maker else None
 
 

@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 from typing import TYPE_CHECKING
 
-from recall.loop.contact_steps import STEP
+from recall.protocol.contact_steps import STEP
 from tui.words.text import plain
 
 if TYPE_CHECKING:
@@ -53,11 +53,12 @@ def with_other(row: CallCard, handle: str) -> str:
 
 def what_now(row: CallCard, channel: str) -> str:
     """Return in one sentence what to do about the person in hand."""
-    if row.step == "phone":
+    step = STEP.get(row.step)
+    if step is None or not step.task:
+        return row.next
+    if step.is_call:
         if not row.number:
             return "No number is recorded: ask for one, or press 0."
         whom = plain(row.ask_for) or "the person"
         return f"Reach {whom} by {channel}: {plain(row.number)}. Then press what came of it."
-    if row.step == "attend" or row.step not in STEP:
-        return row.next
-    return STEP[row.step].task
+    return step.task

@@ -8,7 +8,7 @@ from __future__ import annotations
 
 from textual.content import Content
 
-from recall.loop.contact_steps import CONTACT_STEPS
+from recall.protocol.contact_steps import CONTACT_STEPS
 
 LOUDNESS = {
     "emergency": "█",

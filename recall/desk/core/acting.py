@@ -20,10 +20,10 @@ from recall.clock import Clock
 from recall.desk.core.replanning import plan_people, refresh
 from recall.desk.core.session import Desk
 from recall.errors import Conflict, NotFound
-from recall.loop.contact_steps import STEP
 from recall.loop.facts import Facts
 from recall.loop.status import Status, status_on
 from recall.loop.steps import Step
+from recall.protocol.contact_steps import STEP
 from recall.records import tables
 from recall.records.facts.events import facts_for
 from recall.records.journal import history

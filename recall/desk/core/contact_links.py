@@ -17,6 +17,7 @@ from sqlalchemy import insert, select, update
 from sqlalchemy.orm import Session
 
 from recall.exchange.contacts_in import DONE
+from recall.protocol.contact_steps import RUN_LETTERS
 from recall.records import tables
 from recall.records.facts.cases import stands
 from recall.records.tables.statements import read_as, table_of, whole
@@ -119,8 +120,8 @@ def _done(session: Session, row: tables.Contact, follow_up_id: int) -> None:
 
 def _letter_step(follow_up: _Open, on: date, number: int) -> str:
     if on >= follow_up.latest:
-        return "last_letter"
-    return "invitation" if number == 1 else "reminder"
+        return RUN_LETTERS[-1]
+    return RUN_LETTERS[0 if number == 1 else 1]
 
 
 def _set(session: Session, kind: type[tables.Base], number: int, **values: Any) -> None:

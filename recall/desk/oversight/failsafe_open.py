@@ -15,11 +15,11 @@ from sqlalchemy.orm import Session
 
 from recall.desk.core.session import Desk
 from recall.desk.oversight.failsafe_plan import FoundFields
-from recall.loop.contact_steps import AWAITS_CLINICIAN
 from recall.loop.day import may_turn
 from recall.loop.facts import Facts
 from recall.loop.referral import state
 from recall.loop.status import status_on
+from recall.protocol.contact_steps import AWAITS_CLINICIAN
 from recall.records import tables
 from recall.records.facts.cases import stands
 from recall.records.facts.events import facts_for, referral_loops

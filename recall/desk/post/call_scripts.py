@@ -14,7 +14,7 @@ from recall.errors import NotFound, Refused
 from recall.letters.compose import script
 from recall.letters.wording import Wording
 from recall.loop.addressee import addressees
-from recall.protocol.contact import LETTER_STEPS
+from recall.protocol.contact_steps import LETTER_STEPS, RUN_LETTERS
 
 
 @needs(Right.LOOK)
@@ -33,7 +33,7 @@ def script_for(desk: Desk, follow_up_id: int) -> str:
         people = person_headers(session, [one.person_id], desk.today, desk.protocol.contact)
         adults = adult_names(session, [one.person_id])
     step = one.status.step
-    kind = step.kind if step is not None and step.kind in LETTER_STEPS else "invitation"
+    kind = step.kind if step is not None and step.kind in LETTER_STEPS else RUN_LETTERS[0]
     about = Chosen(one, follow_up_id, kind, step.round if step is not None else 1)
     who = people[one.person_id]
     to = addressees(who.reachable.person, desk.today, desk.protocol.contact)

@@ -24,7 +24,8 @@ from recall.desk.worklists.status_on import (
 )
 from recall.loop.facts import Contact, Facts, Returned
 from recall.loop.outcomes import BY_ID
-from recall.protocol.contact import LETTER_STEPS, PRESSING
+from recall.protocol.contact import PRESSING
+from recall.protocol.contact_steps import STEP
 from recall.records.facts.cases import pages
 from recall.records.tables import (
     Batch,
@@ -37,8 +38,6 @@ from recall.records.tables import (
 )
 
 _WEEK = timedelta(days=7)
-_IN_DOUBT = ("address_check",)
-"""Steps that are no letter, in the place of which one may help."""
 Key = tuple[int, int, str]
 """Follow-up, round and step: for each there is one letter to each home."""
 
@@ -102,7 +101,7 @@ def _may_be_written(desk: Desk, session: Session, last: date) -> list[FollowUpSt
     if has_gone_by(desk, session):
         return statuses_then(desk, session)
     rows = rows_by(desk, session, "come", last)
-    return statuses(desk, session, [r.number for r in rows if r.by_letter or r.step in _IN_DOUBT])
+    return statuses(desk, session, [r.number for r in rows if STEP[r.step].letter])
 
 
 def written_for(session: Session, follow_up_ids: Sequence[int]) -> set[Key]:
@@ -137,9 +136,10 @@ def _is_due(found: FollowUpStatus, last: date) -> bool:
     step = found.status.step
     if found.follow_up_id is None or step is None or step.on > last:
         return False
-    if step.kind == "address_check":
+    row = STEP[step.kind]
+    if row.about_address:
         return letter_may_help(found.facts)
-    return step.kind in LETTER_STEPS
+    return row.is_letter
 
 
 def _may_go(found: FollowUpStatus) -> bool:
@@ -196,7 +196,7 @@ def _chosen(
     at = taken_in.get(number)
     due_on = found.status.next_step_on
     late = at is not None and due_on is not None and due_on < at.date()
-    starts = missed.get(number) if step == "missed_letter" else None
+    starts = missed.get(number) if STEP[step].letter == "missed" else None
     return Chosen(found, number, step, turn, is_backlog=late, starts_local=starts)
 
 

@@ -20,6 +20,7 @@ from recall.loop.addressee import addressees, own_contact_asked
 from recall.loop.facts import Facts
 from recall.loop.status import status_on
 from recall.loop.steps import Step
+from recall.protocol.contact_steps import STEP
 from recall.records import tables
 from recall.records.facts.cases import pages, stands
 from recall.records.facts.events import facts_for
@@ -96,7 +97,7 @@ def _not_asked(desk: Desk, letter: tables.Letter, facts: Facts, step: Step, why:
     """Say why the step of a letter is not what is to be done now."""
     if (step.kind, step.round) != (letter.step, letter.round):
         return f"something else is next: {why}"
-    if step.kind == "address_check" and not letter_may_help(facts):
+    if STEP[step.kind].about_address and not letter_may_help(facts):
         return "the address itself is in doubt"
     return f"put off: {why}" if step.on > desk.today + A_WEEK else ""
 

@@ -15,17 +15,15 @@ from recall.desk.post.occasions import CONFIRMATION, OWN_CONTACT
 from recall.desk.referrals.colleague_letters import practice_words
 from recall.letters.data import ABOUT_ANOTHER, Appointment, Kind, LetterData, Size
 from recall.loop.addressee import Addressee
+from recall.protocol.contact_steps import CONTACT_STEPS, STEP
 from recall.records.facts.events import BY_EMAIL
 from recall.records.people.addresses import ContactPointRow
 
 TO_CALL = timedelta(days=14)
 """So long a letter leaves for a call where the target has gone by."""
 _SOON = timedelta(days=7)
-_NO_CALL = (CONFIRMATION, OWN_CONTACT, "address_check")
+_NO_CALL = (CONFIRMATION, OWN_CONTACT, *(s.kind for s in CONTACT_STEPS if s.about_address))
 _KINDS: dict[str, Kind] = {
-    "reminder": "reminder",
-    "last_letter": "last_letter",
-    "address_check": "moved_check",
     CONFIRMATION: "booking_confirmation",
     OWN_CONTACT: "own_contact_16",
 }
@@ -135,11 +133,15 @@ def kind_of(step: str, child: bool, dependent: bool, own: bool) -> Kind:
     >>> kind_of("invitation", True, False, False), kind_of("missed_letter", False, False, True)
     ('invitation_child', 'did_not_attend')
     """
-    if step == "missed_letter":
-        return "was_not_brought" if (child or dependent) and not own else "did_not_attend"
     if step in _KINDS:
         return _KINDS[step]
-    return "invitation_child" if child and not own else "invitation_adult"
+    match STEP[step].letter:
+        case "missed":
+            return "was_not_brought" if (child or dependent) and not own else "did_not_attend"
+        case "invite" | None:
+            return "invitation_child" if child and not own else "invitation_adult"
+        case named:
+            return named
 
 
 def call_by(chosen: Chosen, on: date) -> date | None:

@@ -10,7 +10,6 @@ from __future__ import annotations
 from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import dataclass
 from datetime import date, datetime
-from typing import cast
 
 from sqlalchemy.orm import Session
 
@@ -24,7 +23,6 @@ from recall.desk.worklists.status_on import (
     statuses_then,
 )
 from recall.loop.day import DayRow, View, belongs, day_row, listed, may_turn
-from recall.loop.facts import StepKind
 from recall.loop.status import status_on
 from recall.records.facts.candidates import Candidate, Which, candidates, not_planned
 from recall.records.facts.cases import PAGE, pages
@@ -84,9 +82,8 @@ def rows_by(desk: Desk, session: Session, which: Which, day: date) -> Iterator[D
 
 
 def _stored_row(each: Candidate) -> DayRow:
-    step = cast(StepKind, each.step)
     urgency = URGENCIES[each.urgency_rank]
-    return DayRow(each.person_id, each.id, urgency, step, each.next_step_on, each.latest)
+    return DayRow(each.person_id, each.id, urgency, each.step, each.next_step_on, each.latest)
 
 
 def _anew(desk: Desk, session: Session, old: Sequence[Candidate]) -> Iterator[DayRow]:

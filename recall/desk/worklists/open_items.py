@@ -11,11 +11,11 @@ from sqlalchemy.orm import Session
 
 from recall.desk.core.session import Desk
 from recall.loop.booking_rules import open_booking
-from recall.loop.contact_steps import STEP
 from recall.loop.facts import Facts
 from recall.loop.outlook import outlook
 from recall.loop.referral import state
 from recall.loop.status import status_on
+from recall.protocol.contact_steps import STEP
 from recall.records import tables
 from recall.records.facts.cases import stands
 from recall.records.facts.events import facts_for, referral_loops

@@ -20,6 +20,7 @@ from recall.care.case import Urgency
 from recall.loop import facts as loop
 from recall.loop.outcomes import Channel, OutcomeId
 from recall.loop.referral import ReferralEvent, ReferralLoop, What
+from recall.protocol.contact_steps import LETTER_STEPS
 from recall.records import tables
 from recall.records.facts.cases import pages, stands
 from recall.records.tables.dues import EVENTS
@@ -30,7 +31,7 @@ SPOKEN = "spoken"
 """The form of letter of somebody who is rung instead: every letter's step becomes a call."""
 BY_EMAIL: frozenset[str] = frozenset({"email", "plain_text"})
 """Formats of letters that leave the house by e-mail."""
-_LETTERS = frozenset(get_args(loop.LetterKind))
+_LETTERS = frozenset(LETTER_STEPS)
 _WHATS = frozenset(get_args(What))
 _reasons = msgspec.json.Decoder(tuple[Reason, ...]).decode
 Dated = tuple[tuple[date, datetime, int], loop.Event]
@@ -258,11 +259,8 @@ def _contacts(
         if row.outcome in EVENTS:  # a row of its own says so
             continue
         if row.step in _LETTERS and row.outcome == "message_sent":
-            kind, by = (
-                cast(loop.LetterKind, row.step),
-                cast(Literal["letter", "email"], row.channel),
-            )
-            yield row.follow_up_id, (_order(row), loop.Posted(on=row.on, kind=kind, by=by))
+            by = cast(Literal["letter", "email"], row.channel)
+            yield row.follow_up_id, (_order(row), loop.Posted(on=row.on, kind=row.step, by=by))
             continue
         event = loop.Contact(
             on=row.on,
@@ -286,9 +284,8 @@ def _letters(
         which = row.follow_up_id, row.round, row.step
         if which not in told:
             told.add(which)
-            kind = cast(loop.LetterKind, row.step)
             by: Literal["email", "letter"] = "email" if row.format in BY_EMAIL else "letter"
-            sent = loop.Posted(on=posted_on, kind=kind, by=by)
+            sent = loop.Posted(on=posted_on, kind=row.step, by=by)
             yield row.follow_up_id, ((posted_on, row.recorded_at, row.id), sent)
         if row.returned_on and _known(row.returned_on, known_at):
             back = loop.Returned(on=row.returned_on, posted_on=posted_on)
