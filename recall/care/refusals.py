@@ -31,7 +31,7 @@ _PLAIN = (
     (r"\bstr\b", "text"),
     (r"\bbool\b", "true or false"),
     (r"\barray\b", "a list"),
-    (r"\bobject\b", "an object in braces"),
+    (r"\bobject\b(?! keys)", "an object in braces"),
     (r" <= (\d+)(\.0)?", r" of at most \1"),
     (r" >= (-?\d+)(\.0)?", r" of at least \1"),
 )

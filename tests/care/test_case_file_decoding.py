@@ -126,6 +126,57 @@ def test_what_is_refused_names_its_path_and_what_would_be_right(data, message, h
     assert hint in error.hint
 
 
+@pytest.mark.parametrize(
+    ("data", "message", "hint"),
+    [
+        (b"{}", "born: missing.", "Add it."),
+        (b"[]", "The case file: expected an object in braces, got a list.", ""),
+        (b"{]", "The case file is not JSON: object keys must be strings (byte 1).",
+         "Check for a missing comma, quote or bracket."),
+        (written(born="2018-13-02"), "born: no date.", "Write a day as YYYY-MM-DD."),
+        (with_right(discharge_since="spring"), "visits[0].right.discharge_since: no date.",
+         "Write a day as YYYY-MM-DD, or a month as YYYY-MM."),
+        (written(visits=1), "visits: expected a list, got a whole number.", ""),
+        (with_right(tensa_grade=5),
+         "visits[0].right.tensa_grade: expected a whole number of at most 4.", ""),
+        (with_right(tensa_grade=-1),
+         "visits[0].right.tensa_grade: expected a whole number of at least 0.", ""),
+        (with_right(tensa_grade="2"),
+         "visits[0].right.tensa_grade: expected a whole number, got text.", ""),
+        (with_right(red=1), "visits[0].right.red: expected true or false, got a whole number.", ""),
+        (with_right(effusion=1), "visits[0].right.effusion: expected text, got a whole number.",
+         "Write one of: absent, present, suspected."),
+        (with_right(hearing_dB={"500": 131}),
+         "visits[0].right.hearing_dB.500: expected a number of at most 130.", ""),
+        (with_right(hearing_dB={"500": -21}),
+         "visits[0].right.hearing_dB.500: expected a number of at least -20.", ""),
+        (with_right(hearing_dB=[1]),
+         "visits[0].right.hearing_dB: expected an object in braces, got a list.", ""),
+        (with_right(hearing_dB={}), "visits[0].right.hearing_dB: empty.",
+         "Leave it out where none was done."),
+        (with_right(tympanogram={"peak_daPa": None}),
+         "visits[0].right.tympanogram.peak_daPa: null says nothing.",
+         "Leave it out where it was not recorded."),
+        (with_right(tympanogram={"flat": True, "type": "B"}),
+         "visits[0].right.tympanogram: give exactly one of peak_daPa, flat or type.", ""),
+        (written(risks=[1]), "risks[0]: expected text or an object in braces, got a whole number.",
+         ""),
+        (written(risks=[{"what": "diabetes", "wen": 1}]), "risks[0].wen: no such field.",
+         "Write one of: what, ear, since, until."),
+    ],
+)  # fmt: skip
+def test_a_refusal_is_one_plain_sentence(data, message, hint):
+    error = refused(data)
+    assert (error.message, error.hint) == (message, hint)
+
+
+@pytest.mark.parametrize(("length", "shown"), [(40, "x" * 40), (41, "x" * 40 + "…")])
+def test_a_long_value_is_cut_short_after_forty_letters(length, shown):
+    assert refused(with_right(effusion="x" * length)).message == (
+        f"visits[0].right.effusion: {shown} is not a value it can have."
+    )
+
+
 def test_a_refusal_repeats_no_long_or_unprintable_value():
     message = refused(with_right(effusion="\x1b[31m" + "x" * 500)).message
     assert "\x1b" not in message

@@ -44,6 +44,24 @@ def test_two_adjacent_frequencies_must_both_differ(worse, difference, refers):
     assert asymmetry_dB(left.hearing_dB, right.hearing_dB, "NG98 2018") == difference
 
 
+@pytest.mark.parametrize(
+    ("edition", "limit"),
+    # NICE NG98 section 1.3, as quoted, and BAA 2023 (baaudiology.org): 15 dB. BAA 2009: 20 dB by
+    # bone conduction, as quoted by a provider. BAA 2016: 20 dB, from memory.
+    [("BAA 2023", 15), ("NG98 2018", 15), ("BAA 2016", 20), ("BAA 2009", 20)],
+)
+def test_each_edition_refers_from_its_own_limit_on(edition, limit):
+    left = dict.fromkeys(ADJACENT, 10)
+
+    def refers(apart):
+        right = dict.fromkeys(ADJACENT, 10 + apart)
+        ears = Ear(hearing_dB=right, bone_dB=right), Ear(hearing_dB=left, bone_dB=left)
+        return asymmetry(*ears, edition).refers
+
+    assert (refers(limit - 1), refers(limit)) == (False, True)
+    assert ASYMMETRY_RULES[edition].limit_dB == limit
+
+
 def test_2009_takes_any_two_frequencies_of_bone_conduction():
     # BAA 2009: 20 dB by bone conduction (as quoted by a provider); any two: from memory.
     level = {"500": 10, "1000": 10, "2000": 10, "4000": 10}

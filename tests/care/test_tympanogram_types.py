@@ -124,6 +124,16 @@ def test_a_type_somebody_read_off(kind, letter, classic, pattern):
     assert (seen.letter, seen.classic, seen.pattern) == (letter, classic, pattern)
 
 
+def test_what_the_trace_leaves_open_is_noted():
+    assert flat(1.2, True).notes == ("Published limits of the canal volume disagree here.",)
+    assert flat(0.7, True).notes == ()
+    assert flat().notes == ("Flat, volume unknown: fluid, a hole and wax cannot be told apart.",)
+    assert peaked(0).notes == ()
+    assert peaked(-450).notes == (
+        "There is a peak, at -400 daPa or beyond: type B by its pressure.",
+    )
+
+
 def test_the_raw_numbers_and_the_scheme_are_kept():
     seen = peaked(-150.5, 0.42, volume_ml=0.8)
     assert (seen.peak_daPa, seen.compliance_ml, seen.volume_ml) == (-150.5, 0.42, 0.8)

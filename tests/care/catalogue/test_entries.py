@@ -47,3 +47,42 @@ def test_the_type_lists_a_scale_from_the_mildest_on() -> None:
 def test_a_usual_visit_has_each_place_of_the_form_once() -> None:
     places = sorted(f.usual for f in CATALOGUE.values() if f.usual)
     assert places == list(range(1, len(places) + 1))
+
+
+def test_a_grade_is_no_flag_and_a_flag_no_grade() -> None:
+    assert CATALOGUE["tensa_grade"].is_normal(0)
+    assert not CATALOGUE["tensa_grade"].is_normal(False)
+    assert CATALOGUE["keratin"].is_normal(False)
+    assert not CATALOGUE["keratin"].is_normal(0)
+    assert not CATALOGUE["clearance"].is_normal(None)
+
+
+def test_what_was_found_not_normal_forbids_water_unless_its_entry_says_otherwise() -> None:
+    """No irrigation with an object in the canal (vegetable matter swells): Devon ear wax
+    guideline; inflamed skin and a cavity: from memory. A narrow canal only asks for more care."""
+    forbids = {n for n, f in CATALOGUE.items() if f.caution and f.caution.no_water}
+    warns = {n for n, f in CATALOGUE.items() if f.caution and not f.caution.no_water}
+
+    assert forbids >= {"foreign_body", "canal_skin", "canal_swollen_shut", "cavity"}
+    assert warns == {"canal_narrow", "exostoses"}
+
+
+def test_a_normal_finding_is_told_in_full_only_where_its_entry_says_so() -> None:
+    told = {name for name, finding in CATALOGUE.items() if finding.told}
+
+    assert told >= {"clearance", "hearing_after", "perforation_new"}
+    assert not told & {"effusion", "tensa_grade", "keratin", "drum_seen", "hearing_dB"}
+
+
+def test_some_wax_and_a_healed_hole_show_an_ear_clear_beside_the_normal_value() -> None:
+    """Some wax is no reason to look again: common practice, no source."""
+    assert CATALOGUE["wax_left"].shows_clear == ("none", "some")
+    assert CATALOGUE["perforation"].shows_clear == ("none", "healed")
+    assert CATALOGUE["effusion"].shows_clear == ("absent",)
+
+
+def test_what_says_how_an_ear_was_looked_at_is_a_circumstance_and_no_finding() -> None:
+    circumstances = {name for name, finding in CATALOGUE.items() if finding.circumstance}
+
+    assert circumstances >= {"drum_seen", "not_examined", "treated", "perforation_cause"}
+    assert not circumstances & {"effusion", "tensa_grade", "keratin", "discharge", "hearing_screen"}
