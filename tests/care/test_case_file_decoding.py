@@ -150,6 +150,10 @@ def test_what_is_refused_names_its_path_and_what_would_be_right(data, message, h
          "visits[0].right.hearing_dB.500: expected a number of at most 130.", ""),
         (with_right(hearing_dB={"500": -21}),
          "visits[0].right.hearing_dB.500: expected a number of at least -20.", ""),
+        (with_right(hearing_dB={"500": True}),
+         "visits[0].right.hearing_dB.500: expected a number or text, got true or false.", ""),
+        (with_right(hearing_dB={"500": "NR"}),
+         "visits[0].right.hearing_dB.500: NR is not a value it can have.", "Did you mean nr?"),
         (with_right(hearing_dB=[1]),
          "visits[0].right.hearing_dB: expected an object in braces, got a list.", ""),
         (with_right(hearing_dB={}), "visits[0].right.hearing_dB: empty.",
@@ -181,6 +185,11 @@ def test_a_refusal_repeats_no_long_or_unprintable_value():
     message = refused(with_right(effusion="\x1b[31m" + "x" * 500)).message
     assert "\x1b" not in message
     assert len(message) < 150
+
+
+def test_no_response_is_a_level():
+    (seen,) = decode_case(with_right(hearing_dB={"500": "nr"})).visits
+    assert seen.right.hearing_dB == {"500": "nr"}
 
 
 def test_lines_are_cases_or_refusals_with_their_number():

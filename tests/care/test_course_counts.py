@@ -256,6 +256,10 @@ def test_what_others_documented(letters: list[tuple[date, ToldByOthers]], expect
     holds(course, expected)
 
 
+def test_nothing_is_told_by_others_until_it_is() -> None:
+    assert not after({**SEEN, "effusion": "present"}).told
+
+
 def test_an_ear_not_looked_at_today_keeps_its_history_and_nothing_of_today() -> None:
     course = after(
         {"hearing_dB": tones(30), "bone_dB": tones(10), **SEEN, "tensa_grade": 1, "attic_grade": 0},

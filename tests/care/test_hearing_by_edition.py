@@ -71,6 +71,11 @@ def test_2009_takes_any_two_frequencies_of_bone_conduction():
     assert asymmetry_dB(right.bone_dB, level, "NG98 2018") == 0
 
 
+def test_one_frequency_alone_is_no_pair():
+    assert asymmetry_dB({"500": 60}, {"500": 10}, "BAA 2009") is None
+    assert asymmetry_dB({"500": 60, "4000": 50}, {"500": 10, "4000": 10}, "BAA 2009") == 40
+
+
 def test_the_pair_and_the_edition_are_told():
     level = dict.fromkeys(ADJACENT, 10)
     found = asymmetry(Ear(hearing_dB={**level, "2000": 30, "4000": 35}), Ear(hearing_dB=level))

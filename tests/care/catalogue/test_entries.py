@@ -6,6 +6,7 @@ import msgspec
 import pytest
 
 from recall.care.catalogue import CATALOGUE
+from recall.care.catalogue import _read as entries_of
 from recall.care.ear import EAR_FIELDS, Ear, recorded
 
 WORDED = [finding for finding in CATALOGUE.values() if finding.values]
@@ -47,6 +48,19 @@ def test_the_type_lists_a_scale_from_the_mildest_on() -> None:
 def test_a_usual_visit_has_each_place_of_the_form_once() -> None:
     places = sorted(f.usual for f in CATALOGUE.values() if f.usual)
     assert places == list(range(1, len(places) + 1))
+
+
+def test_a_flag_can_be_either_and_is_worse_where_it_is_there() -> None:
+    assert CATALOGUE["keratin"].values == (False, True)
+    assert CATALOGUE["keratin"].worse == (True,)
+    assert CATALOGUE["keratin"].is_flag and not CATALOGUE["tensa_grade"].is_flag
+
+
+def test_a_field_without_an_entry_is_named() -> None:
+    nameless = msgspec.defstruct("Nameless", [("itching", bool | None, None)])
+
+    with pytest.raises(TypeError, match="the field itching has no entry"):
+        list(entries_of(nameless))
 
 
 def test_a_grade_is_no_flag_and_a_flag_no_grade() -> None:
