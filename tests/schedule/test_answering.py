@@ -47,6 +47,8 @@ NOT_LOOKED: list[tuple[str, dict[str, Any]]] = [
     ("grommet", {"grommet": "in_place"}),
     ("cavity", {"cavity": True}),
     ("cavity", {"cavity": True, "drum_seen": "full"}),
+    ("cavity", {"cavity": False}),
+    ("cavity", {"cavity": False, "drum_seen": "none"}),
     ("attic", {"attic_grade": 2}),
     ("attic", {"cavity": True}),
     ("attic", {"cavity": True, "drum_seen": "full"}),
