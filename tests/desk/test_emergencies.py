@@ -10,8 +10,8 @@ import pytest
 from recall.care.case import Visit
 from recall.desk.core.undo import undo
 from recall.desk.referrals import progress
-from recall.desk.visits.closing import close_visit, correct_visit
-from recall.desk.visits.drafting import draft
+from recall.desk.visits.closing import close_visit
+from recall.desk.visits.drafting import correction, draft
 from recall.desk.visits.drafts import Acceptance
 from recall.errors import Refused
 from recall.records import tables
@@ -50,11 +50,10 @@ def test_what_was_arranged_already_is_not_asked_again(store: Store) -> None:
     somebody(desk)
     close_visit(desk, draft(desk, "W1", LOSS), Acceptance(arranged_with="Dr Sorrel, ENT"))
     spoke = len(rows(store, tables.ReferralEvent, what="spoke"))
-    correct_visit(
+    close_visit(
         desk,
-        1,
-        Visit(on=DAY, reported=LOSS.reported, right=FLUID),
-        accepted=Acceptance(looked=True),
+        correction(desk, 1, Visit(on=DAY, reported=LOSS.reported, right=FLUID)),
+        Acceptance(looked=True),
     )
     assert len(rows(store, tables.ReferralEvent, what="spoke")) == spoke
 

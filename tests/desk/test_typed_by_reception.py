@@ -16,8 +16,8 @@ from recall.desk.oversight.report import register_report
 from recall.desk.plans.confirming import confirm_people, plans, waiting
 from recall.desk.post.batches import prepare
 from recall.desk.referrals import progress
-from recall.desk.visits.closing import close_visit, correct_visit
-from recall.desk.visits.drafting import draft
+from recall.desk.visits.closing import close_visit
+from recall.desk.visits.drafting import correction, draft
 from recall.desk.visits.drafts import VisitNote
 from recall.desk.visits.examining import examined
 from recall.desk.worklists.lists import queue
@@ -102,7 +102,7 @@ def test_a_referral_that_can_wait_is_not_written_before(desk: Desk, reception: D
 def test_a_clinician_who_puts_it_right_confirms_what_stands(desk: Desk, reception: Desk) -> None:
     """The dues keep the number of the visit that asked first, which waits for ever."""
     typed(reception)
-    correct_visit(desk, 1, Visit(on=DAY, right=FLUID, left=Ear(drum_seen="full")))
+    close_visit(desk, correction(desk, 1, Visit(on=DAY, right=FLUID, left=Ear(drum_seen="full"))))
     (row,) = rows(desk.store, tables.Visit)
     assert (row["confirmed_by_id"], row["examiner_id"]) == (1, None)
     assert waiting(desk).visits == 0
@@ -113,7 +113,7 @@ def test_a_clinician_who_puts_it_right_confirms_what_stands(desk: Desk, receptio
 def test_reception_that_puts_its_own_visit_right_waits_again(desk: Desk, reception: Desk) -> None:
     typed(reception, examiner="clara")
     confirm_people(desk, ["W1"])
-    correct_visit(reception, 1, Visit(on=DAY, right=FLUID, left=FLUID))
+    close_visit(reception, correction(reception, 1, Visit(on=DAY, right=FLUID, left=FLUID)))
     (row,) = rows(desk.store, tables.Visit)
     assert (row["examiner_id"], row["confirmed_at"]) == (1, None)
     assert waiting(desk).visits == 1

@@ -12,8 +12,8 @@ from recall.care.case import Visit
 from recall.care.ear import Ear
 from recall.desk.contacts import bookings
 from recall.desk.contacts.entries import Booking
-from recall.desk.visits.closing import close_visit, correct_visit, void_visit
-from recall.desk.visits.drafting import draft
+from recall.desk.visits.closing import close_visit, void_visit
+from recall.desk.visits.drafting import correction, draft
 from recall.desk.visits.drafts import Acceptance, VisitNote
 from recall.desk.visits.finding import find_visit, read_visit
 from recall.desk.worklists.lists import overdue, queue
@@ -109,13 +109,24 @@ def test_a_correction_is_a_new_row_that_cites_the_old(store: Store) -> None:
     first = close_visit(
         desk, draft(desk, "W1", Visit(on=DAY, right=FLUID), VisitNote(words="Seen."))
     )
-    again = correct_visit(desk, first.visit_id, Visit(on=DAY, left=FLUID))
+    again = close_visit(desk, correction(desk, first.visit_id, Visit(on=DAY, left=FLUID)))
     (stands,) = rows(store, tables.Visit)
     assert (stands["id"], stands["corrects_id"]) == (again.visit_id, first.visit_id)
     assert stands["note"] == "Seen."
     (follow_up,) = open_follow_ups(store, child)
     assert follow_up["ears"] == ("left",)
     assert history_is_whole(store)
+
+
+def test_a_correction_keeps_the_practices_own_reference(store: Store) -> None:
+    desk = desk_at(store, by="clara")
+    somebody(desk)
+    seen = Visit(on=DAY, right=FLUID)
+    first = close_visit(desk, draft(desk, "W1", seen, VisitNote(ref="V7")))
+    both = Visit(on=DAY, right=FLUID, left=CLEAR)
+    close_visit(desk, draft(desk, "W1", both, VisitNote(corrects=first.visit_id)))
+    (row,) = rows(store, tables.Visit)
+    assert (row["ref"], row["corrects_id"]) == ("V7", first.visit_id)
 
 
 def test_a_voided_visit_asks_for_nothing_and_answers_nothing(store: Store) -> None:
@@ -138,7 +149,7 @@ def test_a_letter_sent_before_a_correction_still_counts(store: Store) -> None:
     child = somebody(desk)
     first = close_visit(desk, draft(desk, "W1", Visit(on=DAY, right=FLUID)))
     (follow_up,) = open_follow_ups(store, child)
-    correct_visit(desk, first.visit_id, Visit(on=DAY, right=FLUID, left=CLEAR))
+    close_visit(desk, correction(desk, first.visit_id, Visit(on=DAY, right=FLUID, left=CLEAR)))
     (same,) = open_follow_ups(store, child)
     assert same["id"] == follow_up["id"]
 
@@ -253,7 +264,7 @@ def test_somebody_elses_visit_is_left_to_those_who_may_decide(store: Store) -> N
     with pytest.raises(Refused):
         void_visit(reception, closed.visit_id, "Mine now.")
     with pytest.raises(Refused):
-        correct_visit(reception, closed.visit_id, Visit(on=DAY, left=FLUID))
+        close_visit(reception, correction(reception, closed.visit_id, Visit(on=DAY, left=FLUID)))
     with pytest.raises(InputError, match="without a reason"):
         void_visit(desk, closed.visit_id, " ")
 

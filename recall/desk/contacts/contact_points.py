@@ -14,6 +14,7 @@ from recall.desk.contacts.entries import ContactPoint
 from recall.desk.core.acting import Act, Next, own_row, row_of
 from recall.desk.core.guarding import needs
 from recall.desk.core.person_lookup import person_row
+from recall.desk.core.required import required
 from recall.desk.core.rights import Right
 from recall.desk.core.session import Desk
 from recall.errors import InputError
@@ -60,8 +61,7 @@ def add_contact_point(
 @needs(Right.KEEP_PEOPLE)
 def end_contact_point(desk: Desk, contact_point_id: int, why: str) -> Next:
     """Record that a number or address is right no longer."""
-    if not why.strip():
-        raise InputError("It ends without words.", hint="Say why.")
+    required(why, "It ends without words.", hint="Say why.")
     with desk.store.write() as session:
         row = row_of(session, tables.ContactPoint, contact_point_id)
         act = Act(desk, session, row.person_id)
@@ -99,8 +99,7 @@ def _check(point: ContactPoint) -> None:
     if point.kind not in CONTACT_POINT_KINDS:
         hint = f"It may be: {', '.join(CONTACT_POINT_KINDS)}."
         raise InputError(f"{point.kind!r} is no way to reach somebody.", hint=hint)
-    if not point.raw.strip():
-        raise InputError(f"The {point.kind} is empty.")
+    required(point.raw, f"The {point.kind} is empty.")
     _check_safe(point.safe)
 
 

@@ -13,6 +13,7 @@ from recall.desk.contacts.contact_stopped import stop_contact
 from recall.desk.contacts.entries import Attempt
 from recall.desk.core.acting import Act, Next, in_words, open_row, own_row, row_of
 from recall.desk.core.guarding import needs
+from recall.desk.core.required import required
 from recall.desk.core.rights import Right
 from recall.desk.core.session import Desk
 from recall.desk.core.undo import actions
@@ -109,8 +110,7 @@ def hold(desk: Desk, follow_up_id: int, version: int | None, why: str, until: da
         InputError: no reason, or a day that is not ahead.
         Refused: it presses, and the day lies after its latest.
     """
-    if not why.strip():
-        raise InputError("Contact is held back without a reason.", hint="Say why.")
+    required(why, "Contact is held back without a reason.", hint="Say why.")
     if until <= desk.today:
         raise InputError(f"{until} is not ahead.", hint="Give a day after today.")
     with desk.store.write() as session:
@@ -145,8 +145,7 @@ def skip(desk: Desk, follow_up_id: int, why: str, until: date) -> Next:
 @needs(Right.REACH)
 def note(desk: Desk, follow_up_id: int, text: str) -> Next:
     """Write something down about a follow-up; it changes nothing."""
-    if not text.strip():
-        raise InputError("The note is empty.")
+    required(text, "The note is empty.")
     with desk.store.write() as session:
         row = row_of(session, tables.FollowUp, follow_up_id)
         act = Act(desk, session, row.person_id)
@@ -196,8 +195,7 @@ def address_checked(
         how: with whom or by what it was checked.
         still_there: whether the address on record is right; None: not known.
     """
-    if not how.strip():
-        raise InputError("The check is without words.", hint="Say how it was checked.")
+    required(how, "The check is without words.", hint="Say how it was checked.")
     with desk.store.write() as session:
         row = open_row(session, tables.FollowUp, follow_up_id, version)
         act = Act(desk, session, row.person_id)

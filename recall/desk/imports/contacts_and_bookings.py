@@ -7,8 +7,10 @@ from __future__ import annotations
 
 from collections import Counter
 from collections.abc import Callable, Mapping, Sequence
+from dataclasses import dataclass
 from datetime import date, datetime, timedelta
-from typing import Any, TypeVar
+from functools import partial
+from typing import Any, Generic, TypeVar
 
 from sqlalchemy import select, update
 from sqlalchemy.orm import Session
@@ -26,7 +28,6 @@ from recall.desk.imports.file_digests import (
 from recall.desk.imports.visits import UNKNOWN_PERSON
 from recall.exchange.bookings_in import BookingRow, read_bookings
 from recall.exchange.contacts_in import ContactRow, read_contacts
-from recall.exchange.problem import Wrong
 from recall.records import tables
 from recall.records.database.bulk import insert_numbered, insert_rows
 from recall.records.tables.statements import table_of
@@ -74,13 +75,6 @@ def _held_rows(
     return {ref: number for ref, number in rows if ref is not None and ref in keys}
 
 
-def _sort_out(
-    page: Sequence[Fresh[Row]], people: Mapping[str, int]
-) -> tuple[list[Fresh[Row]], list[tuple[Fresh[Row], Wrong]]]:
-    good = [fresh for fresh in page if fresh.row.person in people]
-    return good, [(f, UNKNOWN_PERSON) for f in page if f.row.person not in people]
-
-
 def _void(session: Session, batch: Batch, kind: type[Landing], numbers: Sequence[int]) -> None:
     if numbers:
         table = table_of(kind)
@@ -93,29 +87,19 @@ def write_contacts(
 ) -> Refused[ContactRow]:
     """Write some contacts; one whose note changed takes the place of the old row."""
     people = _people(session, page)
-    good, refused = _sort_out(page, people)
-    held_rows = _held_rows(session, tables.Contact, good, people)
-    _void(session, batch, tables.Contact, list(held_rows.values()))
-    values = [
-        {
-            **batch.made,
-            "on": fresh.row.on,
-            "person_id": people[fresh.row.person],
-            "ref": fresh.key,
-            "channel": fresh.row.channel,
-            "outcome": fresh.row.outcome,
-            "until": fresh.row.call_on,
-            "spoke_with": "",
-            "note": _note(fresh.row),
-        }
-        for fresh in good
-    ]
-    _insert(
-        session, batch, tables.Contact, "contact", list(zip(good, values, strict=True)), held_rows
-    )
-    _remember(session, batch, "contacts", good)
-    batch.done += len(page)
-    return refused
+    _land(session, batch, _Kind("contacts", "contact", tables.Contact, _contact_row), page, people)
+    return _unknown(page, people)
+
+
+def _contact_row(batch: Batch, row: ContactRow) -> dict[str, Any]:
+    return {
+        "on": row.on,
+        "channel": row.channel,
+        "outcome": row.outcome,
+        "until": row.call_on,
+        "spoke_with": "",
+        "note": _note(row),
+    }
 
 
 def _note(row: ContactRow) -> str:
@@ -129,23 +113,15 @@ def write_bookings(
     session: Session, batch: Batch, page: Sequence[Fresh[BookingRow]]
 ) -> Refused[BookingRow]:
     """Write some bookings, each with how it ended; a changed one takes the old row's place."""
-    people = _people(session, page)
-    good, refused = _sort_out(page, people)
-    held_rows = _held_rows(session, tables.Booking, good, people)
-    _void(session, batch, tables.Booking, list(held_rows.values()))
-    staff = _staff_names(session)
-    values = [_booking_row(batch, fresh.row, people, staff, fresh.key) for fresh in good]
-    pairs = list(zip(good, values, strict=True))
-    ids = _insert(session, batch, tables.Booking, "booking", pairs, held_rows)
+    people, values = _people(session, page), partial(_booking_row, _staff_names(session))
+    kind = _Kind("bookings", "booking", tables.Booking, values)
     ended = [
         {**batch.made, "on": fresh.row.on, "booking_id": number, "what": fresh.row.status}
-        for number, fresh in zip(ids, good, strict=True)
+        for number, fresh in _land(session, batch, kind, page, people)
         if fresh.row.status != "made"
     ]
     insert_rows(session, tables.BookingEvent, ended)
-    _remember(session, batch, "bookings", good)
-    batch.done += len(page)
-    return refused
+    return _unknown(page, people)
 
 
 def _staff_names(session: Session) -> dict[str, int]:
@@ -154,17 +130,12 @@ def _staff_names(session: Session) -> dict[str, int]:
     return {name.casefold(): number for name, number in named.items()}
 
 
-def _booking_row(
-    batch: Batch, row: BookingRow, people: Mapping[str, int], staff: Mapping[str, int], key: str
-) -> dict[str, Any]:
+def _booking_row(staff: Mapping[str, int], batch: Batch, row: BookingRow) -> dict[str, Any]:
     """Return the row of a booking; the file does not say when it was made."""
     staff_id = staff.get(row.with_.casefold())
     unknown = "" if staff_id or not row.with_ else f"With {row.with_}."
     return {
-        **batch.made,
         "on": _made_on(row.on, batch.desk.today),
-        "person_id": people[row.person],
-        "ref": key,
         "starts_local": datetime.combine(row.on, row.at),
         "zone": batch.desk.config.calendar.time_zone,
         "minutes": row.minutes,
@@ -178,24 +149,54 @@ def _made_on(day: date, today: date) -> date:
     return min(today, day - _DAY)
 
 
-def _insert(
+@dataclass(frozen=True, slots=True)
+class _Kind(Generic[Row]):
+    """One kind of file: its name, its row's, where rows land, and what of one is stored."""
+
+    name: str
+    entity: str
+    table: type[Landing]
+    values: Callable[[Batch, Row], dict[str, Any]]
+
+
+def _land(
     session: Session,
     batch: Batch,
-    table: type[Landing],
-    entity: str,
-    rows: Sequence[tuple[Fresh[Row], dict[str, Any]]],
-    held_rows: Mapping[str, int],
-) -> Sequence[int]:
-    if not rows:
-        return []
-    ids = insert_numbered(session, table, [values for _fresh, values in rows])
-    for number, (fresh, values) in zip(ids, rows, strict=True):
-        old = fresh.key in held_rows
-        batch.note("corrected" if old else "added", entity, number, values["person_id"])
-        batch.to_plan.add(values["person_id"])
+    kind: _Kind[Row],
+    page: Sequence[Fresh[Row]],
+    people: Mapping[str, int],
+) -> list[tuple[int, Fresh[Row]]]:
+    """Store the rows whose person is known, each in the place of what it changes.
+
+    Returned are the numbers of the new rows, each with what it was made from.
+    """
+    good = [fresh for fresh in page if fresh.row.person in people]
+    held = _held_rows(session, kind.table, good, people)
+    _void(session, batch, kind.table, list(held.values()))
+    rows = [
+        {
+            **batch.made,
+            **kind.values(batch, fresh.row),
+            "person_id": people[fresh.row.person],
+            "ref": fresh.key,
+        }
+        for fresh in good
+    ]
+    numbers = insert_numbered(session, kind.table, rows) if rows else ()
+    landed = list(zip(numbers, good, strict=True))
+    for number, fresh in landed:
+        old, person_id = fresh.key in held, people[fresh.row.person]
+        batch.note("corrected" if old else "added", kind.entity, number, person_id)
+        batch.to_plan.add(person_id)
         batch.changed += old
         batch.added += not old
-    return ids
+    _remember(session, batch, kind.name, good)
+    batch.done += len(page)
+    return landed
+
+
+def _unknown(page: Sequence[Fresh[Row]], people: Mapping[str, int]) -> Refused[Row]:
+    return [(fresh, UNKNOWN_PERSON) for fresh in page if fresh.row.person not in people]
 
 
 def _remember(session: Session, batch: Batch, kind: str, landed: Sequence[Fresh[Row]]) -> None:

@@ -16,6 +16,7 @@ from recall.desk.contacts.contact_stopped import stop_contact
 from recall.desk.core.acting import Act, Next, in_words
 from recall.desk.core.guarding import needs
 from recall.desk.core.person_lookup import person_row
+from recall.desk.core.required import required
 from recall.desk.core.rights import Right
 from recall.desk.core.session import Desk
 from recall.desk.plans.decisions import close_due
@@ -70,8 +71,7 @@ def death_in_error(desk: Desk, ref: str, why: str) -> Next:
     Raises:
         Refused: whoever acts may not decide, or no death is recorded.
     """
-    if not why.strip():
-        raise InputError("The correction is without words.", hint="Say how it was found out.")
+    required(why, "The correction is without words.", hint="Say how it was found out.")
     with desk.store.write() as session:
         person = person_row(session, ref)
         if person.deceased_on is None:

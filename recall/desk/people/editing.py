@@ -18,6 +18,7 @@ from recall.desk.contacts.contact_stopped import COLUMN, SAYS, stop_contact
 from recall.desk.core.acting import Act, Next, in_words, row_of
 from recall.desk.core.guarding import needs
 from recall.desk.core.person_lookup import person_row
+from recall.desk.core.required import required
 from recall.desk.core.rights import Right
 from recall.desk.core.session import Desk
 from recall.errors import InputError, Refused
@@ -108,8 +109,7 @@ def add_risk(
 @needs(Right.KEEP_PEOPLE)
 def end_risk(desk: Desk, risk_id: int, why: str, until: str | None = None) -> Next:
     """End a risk on a day, or void one that was never so; the person is planned again."""
-    if not why.strip():
-        raise InputError("A risk is taken away without words.", hint="Say why.")
+    required(why, "A risk is taken away without words.", hint="Say why.")
     _check_when(until)
     with desk.store.write() as session:
         row = row_of(session, tables.PersonRisk, risk_id)
@@ -156,8 +156,7 @@ def add_adult(desk: Desk, ref: str, adult: Adult) -> Next:
 @needs(Right.KEEP_PEOPLE)
 def end_adult(desk: Desk, adult_id: int, why: str) -> Next:
     """Record that somebody answers for a person no longer."""
-    if not why.strip():
-        raise InputError("It ends without words.", hint="Say why.")
+    required(why, "It ends without words.", hint="Say why.")
     with desk.store.write() as session:
         row = row_of(session, tables.AdultFor, adult_id)
         act = Act(desk, session, row.person_id)
@@ -190,8 +189,7 @@ def withdraw(desk: Desk, ref: str, what: ContactStop, why: str) -> Next:
         raise InputError("A death is taken back by itself.", hint="Say that it was in error.")
     if what == "unsafe":
         desk.require(Right.DECIDE)
-    if not why.strip():
-        raise InputError("It ends without words.", hint="Say who asked for it, or how it is known.")
+    required(why, "It ends without words.", hint="Say who asked for it, or how it is known.")
     with desk.store.write() as session:
         person = person_row(session, ref)
         if getattr(person, COLUMN[what]) is None:

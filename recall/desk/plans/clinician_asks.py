@@ -13,6 +13,7 @@ from recall.care.ear import SIDES
 from recall.desk.core.acting import Act, Next
 from recall.desk.core.guarding import needs
 from recall.desk.core.person_lookup import person_row
+from recall.desk.core.required import required
 from recall.desk.core.rights import Right
 from recall.desk.core.session import Desk
 from recall.errors import InputError
@@ -68,8 +69,7 @@ def _ask(
     if urgency is not None and urgency not in URGENCIES:
         hint = f"It may be: {', '.join(URGENCIES)}."
         raise InputError(f"{urgency!r} is no urgency.", hint=hint)
-    if not why.strip():
-        raise InputError("A decision needs its reason.", hint="Say why.")
+    required(why, "A decision needs its reason.", hint="Say why.")
     with desk.store.write() as session:
         person = person_row(session, ref)
         act = Act(desk, session, person.id)

@@ -17,6 +17,7 @@ from sqlalchemy.orm import Session
 from recall.desk.contacts.contact_stopped import open_bookings, pull_letters
 from recall.desk.core.acting import Act, Next, facts_now, open_row
 from recall.desk.core.guarding import needs
+from recall.desk.core.required import required
 from recall.desk.core.rights import Right
 from recall.desk.core.session import Desk
 from recall.desk.referrals import colleague_letters
@@ -107,8 +108,7 @@ class Decided:
         _known(self.what)
         if self.what in CLINICAL:
             desk.require(Right.DECIDE)
-        if not self.why.strip():
-            raise InputError("A decision needs its reason.", hint="Say why.")
+        required(self.why, "A decision needs its reason.", hint="Say why.")
         if (self.what == MOVE) != (self.dates is not None):
             raise InputError("A move needs its three days, and nothing else takes them.")
 

@@ -13,10 +13,11 @@ from sqlalchemy.orm import Session
 
 from recall.desk.core.guarding import needs
 from recall.desk.core.replanning import refresh
+from recall.desk.core.required import required
 from recall.desk.core.rights import Right
 from recall.desk.core.session import Desk
 from recall.desk.post.recheck import no_longer
-from recall.errors import InputError, NotFound, Refused
+from recall.errors import NotFound, Refused
 from recall.records import tables
 from recall.records.facts.cases import pages, stands
 from recall.records.journal import history
@@ -131,8 +132,7 @@ def hold(desk: Desk, letter_number: str, why: str) -> None:
         NotFound: no such letter.
         Refused: it was posted.
     """
-    if not why.strip():
-        raise InputError("A letter is not held without a reason.", hint="Add --why.")
+    required(why, "A letter is not held without a reason.", hint="Add --why.")
     with desk.store.write() as session:
         row = _letter_row(session, letter_number)
         _refuse_posted(row, letter_number)

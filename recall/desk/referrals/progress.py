@@ -17,6 +17,7 @@ from sqlalchemy.orm import Session
 
 from recall.desk.core.acting import Act, Next, in_words, open_row
 from recall.desk.core.guarding import needs
+from recall.desk.core.required import required
 from recall.desk.core.rights import Right
 from recall.desk.core.session import Desk
 from recall.desk.referrals import colleague_letters
@@ -97,8 +98,7 @@ class News:
 @needs(Right.FOLLOW_REFERRALS)
 def spoke_with(desk: Desk, referral_id: int, version: int | None, whom: str) -> Next:
     """Record whom it was arranged with by phone."""
-    if not whom.strip():
-        raise InputError("Nobody is named.", hint="Say whom you spoke to there.")
+    required(whom, "Nobody is named.", hint="Say whom you spoke to there.")
     return record(desk, referral_id, version, News("spoke", spoke_with=whom))
 
 
@@ -142,8 +142,7 @@ def carry_on(desk: Desk, referral_id: int, version: int | None, why: str) -> Nex
     Raises:
         Refused: whoever acts may not decide.
     """
-    if not why.strip():
-        raise InputError("A decision needs its reason.", hint="Say why it goes on, and how.")
+    required(why, "A decision needs its reason.", hint="Say why it goes on, and how.")
     return record(desk, referral_id, version, News("decided", reason=why))
 
 
@@ -192,8 +191,7 @@ def result(
             referred again; whether that care still runs is asked from time to time.
         until: the day on which that care ends, where it is known.
     """
-    if not says.strip():
-        raise InputError("The result is empty.", hint="Say in short what they found.")
+    required(says, "The result is empty.", hint="Say in short what they found.")
     with desk.store.write() as session:
         row = open_row(session, tables.Referral, referral_id, version)
         act = Act(desk, session, row.person_id)
@@ -220,8 +218,7 @@ def close(desk: Desk, referral_id: int, version: int | None, reason: str, why: s
     if reason not in CLOSE_REASONS:
         hint = f"It may be: {', '.join(CLOSE_REASONS)}."
         raise InputError(f"{reason!r} is no reason to close a referral.", hint=hint)
-    if not why.strip():
-        raise InputError("A referral is closed without words.", hint="Say why.")
+    required(why, "A referral is closed without words.", hint="Say why.")
     with desk.store.write() as session:
         row = open_row(session, tables.Referral, referral_id, version)
         act = Act(desk, session, row.person_id)

@@ -17,6 +17,7 @@ from recall.care.dates import resolve
 from recall.desk.core.acting import Act, Next, row_of
 from recall.desk.core.guarding import needs
 from recall.desk.core.person_lookup import person_row
+from recall.desk.core.required import required
 from recall.desk.core.rights import Right
 from recall.desk.core.session import Desk
 from recall.errors import InputError
@@ -56,8 +57,7 @@ def record_care(desk: Desk, ref: str, care: CareElsewhere) -> Next:
 @needs(Right.KEEP_PEOPLE)
 def end_care(desk: Desk, care_id: int, why: str) -> Next:
     """Record that care elsewhere has ended, so that what is found is referred again."""
-    if not why.strip():
-        raise InputError("It ends without words.", hint="Say how it is known.")
+    required(why, "It ends without words.", hint="Say how it is known.")
     with desk.store.write() as session:
         row = row_of(session, tables.UnderCare, care_id)
         act = Act(desk, session, row.person_id)
@@ -75,8 +75,7 @@ def record_told(desk: Desk, ref: str, on: str, ear: str, source: str, **found: A
     Raises:
         InputError: it tells nothing, or a value or day that cannot be.
     """
-    if not source.strip():
-        raise InputError("Nobody is named as the source.", hint="Say who documented it.")
+    required(source, "Nobody is named as the source.", hint="Say who documented it.")
     told = _read(ToldByOthers, {"on": on, "ear": ear, "source": source.strip(), **found})
     if resolve(told.on, desk.today).on > desk.today:
         raise InputError(f"{on} is ahead.", hint="Give the day or month it was documented.")

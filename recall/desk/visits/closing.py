@@ -9,13 +9,13 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 
-from recall.care.case import Visit
 from recall.desk.core.acting import Act, Next, row_of
 from recall.desk.core.guarding import needs
+from recall.desk.core.required import required
 from recall.desk.core.rights import Right
 from recall.desk.core.session import Desk
-from recall.desk.visits.drafting import correction, history_state, refuse_others
-from recall.desk.visits.drafts import AS_SHOWN, NO_NOTE, Acceptance, Closed, Draft, VisitNote
+from recall.desk.visits.drafting import history_state, refuse_others
+from recall.desk.visits.drafts import AS_SHOWN, Acceptance, Closed, Draft
 from recall.desk.visits.emergencies import keep_arranged
 from recall.desk.visits.rows import decision_row, keep_appointment, store_visit
 from recall.errors import Conflict, InputError, Refused
@@ -76,25 +76,6 @@ def _store(act: Act, given: Draft, accepted: Acceptance) -> int:
 
 
 @needs(Right.TYPE_VISITS)
-def correct_visit(
-    desk: Desk,
-    visit_id: int,
-    visit: Visit,
-    note: VisitNote = NO_NOTE,
-    accepted: Acceptance = AS_SHOWN,
-) -> Closed:
-    """Put a visit right: a new row takes the old one's place, and the person is planned again.
-
-    What is left out of the note stays as it was.
-
-    Raises:
-        NotFound: no such visit.
-        Refused: a question was not looked at, or it is somebody else's visit.
-    """
-    return close_visit(desk, correction(desk, visit_id, visit, note), accepted)
-
-
-@needs(Right.TYPE_VISITS)
 def void_visit(desk: Desk, visit_id: int, why: str) -> Next:
     """Void a visit that should not be there; the person is planned again.
 
@@ -103,8 +84,7 @@ def void_visit(desk: Desk, visit_id: int, why: str) -> Next:
         NotFound: no such visit.
         Refused: it is somebody else's visit, and whoever acts may not decide.
     """
-    if not why.strip():
-        raise InputError("A visit is not voided without a reason.", hint="Add --why.")
+    required(why, "A visit is not voided without a reason.", hint="Add --why.")
     with desk.store.write() as session:
         old = row_of(session, tables.Visit, visit_id)
         refuse_others(old, desk)

@@ -46,7 +46,7 @@ def store_visit(act: Act, given: Draft) -> int:
         "visit",
         person_id=given.person_id,
         on=visit.on,
-        ref=note.ref,
+        ref=note.ref or _ref_of(act.session, note.corrects),
         examiner_id=examiner_id,
         examiner=None if examiner_id else visit.examiner,
         source="entered",
@@ -70,6 +70,11 @@ def store_visit(act: Act, given: Draft) -> int:
     if rows:
         act.session.execute(insert(table_of(tables.Findings)), rows)
     return number
+
+
+def _ref_of(session: Session, visit_id: int | None) -> str | None:
+    """Return the practice's own reference of the visit whose place this one takes."""
+    return session.scalar(select(tables.Visit.ref).where(tables.Visit.id == visit_id))
 
 
 def _examiner_id(act: Act, given: Draft) -> int | None:
