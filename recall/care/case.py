@@ -163,12 +163,14 @@ class ToldByOthers(_Part, frozen=True, kw_only=True):
     hearing_dB: Levels | None = None  # noqa: N815
     grommet_on: When | None = None
     surgery: str | None = None
+    hearing_tested: Literal[True] | None = None
+    """That hearing was tested, where the levels are not known."""
 
     def __post_init__(self) -> None:
         """Refuse an entry that tells nothing."""
-        told = (self.effusion, self.hearing_dB, self.grommet_on, self.surgery)
-        if all(t is None for t in told):
-            raise ValueError("tell at least one of effusion, hearing_dB, grommet_on, surgery")
+        names = ("effusion", "hearing_dB", "grommet_on", "surgery", "hearing_tested")
+        if all(getattr(self, name) is None for name in names):
+            raise ValueError(f"tell at least one of {', '.join(names)}")
 
 
 class Visit(_Part, frozen=True, kw_only=True):

@@ -17,6 +17,8 @@ from recall.care.hearing import air_bone_gap, four_frequency_average
 
 OPEN_PERFORATIONS = frozenset({"central", "marginal", "attic"})
 BLOCKING_WAX = frozenset({"partial", "occluding"})
+WORSE_FROM_DB = 10
+"""A mean that is so much worse counts as worse in a course of grades: common practice."""
 LOSS_FROM_DB = 20
 """Four-frequency mean from which there is a loss: WHO, World report on hearing 2021."""
 INFECTED_SKIN = frozenset({"inflamed", "fungal"})
@@ -104,6 +106,11 @@ class Grades:
     """Worsenings in a row, today's included."""
     at_three: int = 0
     """Earlier visits graded 3 or worse."""
+    stable: int = 0
+    """Looks in a row, today's included, at which neither the grade nor hearing was worse than at
+    the one before; hearing tested at each."""
+    level: float | None = None
+    """The first mean of those looks: hearing that creeps down is worse, too."""
 
     def see(self, grade: int | None, examiner: str | None) -> None:
         """Take in one visit's grade."""
@@ -116,6 +123,16 @@ class Grades:
                 self.at_three += 1
             self.worse_run = self.worse_run + 1 if self.step > 0 else 0
         self.last, self.last_examiner = grade, examiner
+
+    def compare(self, grade: int | None, tested: bool, failed: bool, mean: float | None) -> None:
+        """Count looks that found nothing worse, once today's grade and hearing are taken in."""
+        if grade is None:
+            return
+        down = None not in (mean, self.level) and mean - self.level >= WORSE_FROM_DB  # type: ignore[operator]
+        worse = failed or down or (self.step is not None and self.step > 0)
+        self.stable = (1 if worse else self.stable + 1) if tested and not failed else 0
+        if self.stable <= 1 or self.level is None:
+            self.level = mean if self.stable else None
 
 
 @dataclass(slots=True)
@@ -142,6 +159,10 @@ class Course:
     tensa: Grades = field(default_factory=Grades)
     attic: Grades = field(default_factory=Grades)
     failed_clearances: int = 0
+    failed_visits: int = 0
+    """Visits in a row that left the ear blocked by wax, today's included."""
+    blockages_on: list[date] = field(default_factory=list)
+    """As `wax_blocked_on`, without visits that found the wax which the one before had left."""
     suction_on: date | None = None
     """The last visit at which suction was used in this ear."""
     wax_blocked_on: list[date] = field(default_factory=list)
@@ -185,6 +206,9 @@ class Course:
         self.tensa.see(ear.tensa_grade, examiner)
         self.attic.see(ear.attic_grade, examiner)
         self._see_hearing(ear, on)
+        tested, failed = hearing_was_tested(ear), ear.hearing_screen == "not_passed"
+        self.tensa.compare(ear.tensa_grade, tested, failed, self.mean_today)
+        self.attic.compare(ear.attic_grade, tested, failed, self.mean_today)
         self._see_wax(ear, on)
         self._see_view(ear)
         self._see_grommet(ear, on)
@@ -211,6 +235,8 @@ class Course:
             if average is not None and (self.hearing_on is None or on >= self.hearing_on):
                 self.hearing_on, self.hearing_last = on, average
                 self._see_loss(average, on)
+        elif told.hearing_tested:
+            self.hearing_on = max(on, self.hearing_on or on)
         if told.grommet_on is not None:
             self._insert_grommet(resolve(told.grommet_on, on).on)
 
@@ -220,6 +246,11 @@ class Course:
             return 0
         start = add(on, months=-12)
         return sum(1 for day in self.wax_blocked_on if day > start)
+
+    def blockages_within_a_year(self, on: date) -> int:
+        """Return how often wax blocked the ear in the past 12 months; one left over counts once."""
+        start = add(on, months=-12)
+        return sum(1 for day in self.blockages_on if day > start)
 
     def _see_fluid(self, ear: Ear, on: date, in_full: bool) -> None:
         if ear.effusion == "absent":
@@ -281,12 +312,24 @@ class Course:
             self.failed_clearances += max(1, ear.clearance_tries or 1)
         elif ear.wax_left in ("none", "some") or cleared_of_wax(ear):
             self.failed_clearances = 0
+        self._see_blockage(ear, on)
         if suction_was_used(ear):
             self.suction_on = on
         if ear.wax_found in BLOCKING_WAX:
             start = add(on, months=-12)
             self.wax_blocked_on = [d for d in self.wax_blocked_on if d > start]
             self.wax_blocked_on.append(on)
+
+    def _see_blockage(self, ear: Ear, on: date) -> None:
+        if ear.wax_found in BLOCKING_WAX and not self.failed_visits:
+            start = add(on, months=-12)
+            self.blockages_on = [d for d in self.blockages_on if d > start]
+            self.blockages_on.append(on)
+        failed = ear.clearance == "failed" and not _tried_at_an_object(ear)
+        if failed or ear.wax_left == "occluding":
+            self.failed_visits += 1
+        elif ear.clearance == "cleared" or ear.wax_left in ("none", "some"):
+            self.failed_visits = 0
 
     def _see_view(self, ear: Ear) -> None:
         if ear.drum_seen in ("full", "part"):

@@ -188,6 +188,14 @@ COURSE: dict[str, ContextWord] = {
     "tensa_three_before": ContextWord(
         lambda c: c.course.tensa.at_three, "earlier visits graded tensa III or worse"
     ),
+    "tensa_stable": ContextWord(
+        lambda c: c.course.tensa.stable,
+        "looks in a row with the tensa grade no worse, hearing tested at each and no worse",
+    ),
+    "attic_stable": ContextWord(
+        lambda c: c.course.attic.stable,
+        "looks in a row with the attic grade no worse, hearing tested at each and no worse",
+    ),
     "failed_clearances": ContextWord(
         _number("failed_clearances"), "failed clearances in a row, today's included"
     ),
@@ -196,6 +204,13 @@ COURSE: dict[str, ContextWord] = {
         "time since suction was last used in the ear; clearing of which nobody recorded how "
         "counts as suction",
         True,
+    ),
+    "failed_visits": ContextWord(
+        _number("failed_visits"), "visits in a row that left the ear blocked by wax"
+    ),
+    "blockages_in_a_year": ContextWord(
+        lambda c: c.course.blockages_within_a_year(c.on),
+        "times in the past 12 months that wax was partial or occluding, not left by a visit before",
     ),
     "wax_visits_in_a_year": ContextWord(
         lambda c: c.course.wax_visits_within_a_year(c.on),

@@ -93,6 +93,8 @@ class Protocol:
         self.contact = contact
         self.rules = file.rule
         self.matcher = Matcher(file.rule)
+        self.of_fluid = frozenset(r.id for r in file.rule if _of_fluid(r))
+        """Rules that only fluid, here or as told by others, can set off."""
         self.asks = {(r.id, r.version): self._asks(r) for r in file.rule}
         self.now_latest = span(file.now_latest)
         self.retry_adult = Window.read(file.retry.adult, "[retry]")
@@ -141,6 +143,12 @@ _MAY_BE_MISSING = {
     "hearing_aid_fitted": "aid_fitted",
     "loss_treated": "loss_treated",
 }
+
+
+def _of_fluid(rule: Rule) -> bool:
+    """Return whether a rule only matches where there is fluid."""
+    on_record = "fluid_on_record" in rule.when.get("course", {})
+    return on_record or "effusion" in rule.when.get("ear", {})
 
 
 def _known_anchor(rule: Rule) -> bool:

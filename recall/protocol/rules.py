@@ -126,6 +126,17 @@ class LoopText(_Section, frozen=True, forbid_unknown_fields=True, kw_only=True):
     known_by: KnownBy
 
 
+class UntestedText(_Section, frozen=True, forbid_unknown_fields=True, kw_only=True):
+    """Where no hearing test is known of: it is asked about, or left to who tests."""
+
+    since: date
+    by: tuple[To, ...]
+    """The services that test hearing themselves."""
+    says: str
+    source: str
+    known_by: KnownBy
+
+
 class DefaultWindow(_Section, frozen=True, forbid_unknown_fields=True, kw_only=True):
     """The window of a visit that was closed with a category alone."""
 
@@ -159,6 +170,9 @@ class ProtocolFile(_Section, frozen=True, forbid_unknown_fields=True, kw_only=Tr
     rule: tuple[Rule, ...]
     retry: RetryText
     loop: LoopText
+    untested: UntestedText | None = None
+    restrained_from: date | None = None
+    """The first day of visits after which what is gone, told or known leaves nothing open."""
     stages: dict[Urgency, StageText]
     category: dict[Category, DefaultWindow] = {}
     left_out: tuple[LeftOut, ...] = ()

@@ -29,6 +29,7 @@ def second_try(due: Due, on: date, protocol: Protocol, child: bool) -> Due:
         asked_on=on,
         beaten=(due.rule,),
         cycle="",
+        anchor=msgspec.UNSET,
     )
 
 
@@ -41,6 +42,7 @@ def same_again(due: Due, on: date, protocol: Protocol, child: bool) -> Due:
         asked_on=on,
         beaten=(),
         cycle="",
+        anchor=msgspec.UNSET,
     )
 
 

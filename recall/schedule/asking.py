@@ -6,11 +6,13 @@ from collections.abc import Callable, Iterable, Mapping
 from dataclasses import dataclass, field
 from datetime import date
 
+import msgspec
+
 from recall.care.case import Reported, UnderCare, Visit
 from recall.care.course import Course
 from recall.care.dates import ADULT_FROM, age_on, resolve
 from recall.care.ear import SIDES, Ear, Side
-from recall.protocol.context import Circumstance, Onset
+from recall.protocol.context import ANCHORS, Circumstance, Onset
 from recall.protocol.loading import Protocol
 from recall.protocol.rules import Advise, Recheck, Refer, Rule
 from recall.schedule.answering import NEEDS
@@ -21,6 +23,7 @@ from recall.schedule.plan import Due, Reason, Referral
 from recall.schedule.windows import stage_days, window_for
 
 EXPLAINED = "loss_explained"
+_OF_HEARING = ("hearing", "surveillance")
 Cycles = Callable[[Side], OwnCycle | None]
 
 
@@ -33,6 +36,8 @@ class Asked:
     advice: list[tuple[Side, Rule]] = field(default_factory=list)
     known: list[tuple[Side, Rule, UnderCare]] = field(default_factory=list)
     """Referrals not made again, and under whose care the thing already is."""
+    untested: list[Side] = field(default_factory=list)
+    """Ears of which nobody knows when their hearing was last tested, and for which it matters."""
 
 
 @dataclass(slots=True)
@@ -123,6 +128,10 @@ def ask(scene: Scene, protocol: Protocol, care: Iterable[UnderCare], cycles: Cyc
         circumstance = scene.circumstances[side]
         for rule in protocol.matcher.matches(scene.bits[side], circumstance):
             if isinstance(rule.ask, Recheck):
+                if _untested(rule, circumstance, protocol):
+                    asked.untested.append(side)
+                    if _tested_there(care, side, protocol):
+                        continue
                 asked.dues.append(_due(rule, rule.ask, side, scene, protocol, cycles))
             elif isinstance(rule.ask, Refer):
                 if known := _known_there(care, side, rule, rule.ask):
@@ -158,6 +167,30 @@ def _due(
         says_aloud=rule.says_aloud,
         asked_on=scene.visit.on,
         cycle=dates.cycle,
+        anchor=_anchor(ask, scene.circumstances[side]),
+    )
+
+
+def _anchor(ask: Recheck, circumstance: Circumstance) -> date | msgspec.UnsetType:
+    """Return the day that a window is counted from, where it is not the visit."""
+    day = ANCHORS[ask.anchor](circumstance) if ask.anchor != "visit" else None
+    return day or msgspec.UNSET
+
+
+def _untested(rule: Rule, circumstance: Circumstance, protocol: Protocol) -> bool:
+    """Return whether a rule counts from a hearing test of which nobody knows."""
+    text = protocol.file.untested
+    if text is None or circumstance.on < text.since or not isinstance(rule.ask, Recheck):
+        return False
+    return rule.ask.anchor == "last_hearing_test" and circumstance.course.hearing_on is None
+
+
+def _tested_there(care: tuple[UnderCare, ...], side: Side, protocol: Protocol) -> bool:
+    """Return whether a service that tests hearing itself has an ear under its care."""
+    text = protocol.file.untested
+    assert text is not None
+    return any(
+        c.of in text.by and c.ear in (None, side) and c.track in (None, *_OF_HEARING) for c in care
     )
 
 

@@ -1,22 +1,24 @@
-"""Combining: the fewest appointments that touch the window of everything due.
+"""Combining: the fewest appointments for everything due that leave a choice of days.
 
 Grouping only groups. No due's dates change, none is met after its latest, and what is
 urgent is combined with nothing but other urgent things, so that it never waits for a
-routine visit. Sweeping the windows by their last day and putting each appointment on the
-last day that the first one allows is the classical least piercing of intervals.
+routine visit. Who may share with whom stands in `schedule.sharing`.
 """
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterable, Sequence
+from collections.abc import Callable, Sequence
 from datetime import date
 from typing import Any, TypeVar, get_args
+
+import msgspec
 
 from recall.care.case import Do, Track, Urgency
 from recall.care.ear import SIDES, Side
 from recall.schedule.calendar import say_day
 from recall.schedule.merging import RANK
 from recall.schedule.plan import Due, FollowUp
+from recall.schedule.sharing import IsOpen, fewest, on_weekdays
 
 T = TypeVar("T")
 PRESSING: frozenset[Urgency] = frozenset({"emergency", "urgent"})
@@ -27,26 +29,28 @@ _DOS: tuple[Do, ...] = get_args(Do)
 _ORDER: dict[str, int] = {w: n for words in (_TRACKS, SIDES, _DOS) for n, w in enumerate(words)}
 
 
-def group(dues: Sequence[Due]) -> tuple[FollowUp, ...]:
-    """Return the fewest follow-ups that touch every due's window, by their latest day."""
+def group(dues: Sequence[Due], is_open: IsOpen = on_weekdays) -> tuple[FollowUp, ...]:
+    """Return the fewest follow-ups that dues may share, by their latest day."""
+    dues = sorted(dues, key=_by_window)
     pressing = [due for due in dues if due.urgency in PRESSING]
     routine = [due for due in dues if due.urgency not in PRESSING]
     apart = bool(pressing and routine)
-    found = [_follow_up(members, apart) for members in _sweep(pressing)]
-    found += [_follow_up(members, False) for members in _sweep(routine)]
+    found = [_follow_up(members, apart) for members in fewest(pressing, is_open)]
+    found += _too([_follow_up(members, False) for members in fewest(routine, is_open)])
     return tuple(sorted(found, key=_by_latest))
 
 
-def _sweep(dues: Iterable[Due]) -> list[list[Due]]:
-    """Split dues into the fewest groups that share a day."""
-    groups: list[list[Due]] = []
-    last_day = date.min
-    for due in sorted(dues, key=_by_window):
-        if not groups or due.earliest > last_day:
-            groups.append([])
-            last_day = due.latest
-        groups[-1].append(due)
-    return groups
+def _too(found: list[FollowUp]) -> list[FollowUp]:
+    """Say in each appointment what of a later one could be done at it."""
+    several = sorted(found, key=_by_latest)
+    for place, first in enumerate(several):
+        others = [f for f in several[place + 1 :] if f.earliest <= first.latest]
+        things = _things([due for other in others for due in other.dues])
+        if things:
+            said = f"If there is time, do this too, due by itself a little later: {things}."
+            reasons = (*first.reasons, said)
+            several[place] = msgspec.structs.replace(first, reasons=reasons)
+    return several
 
 
 def _by_window(due: Due) -> tuple[Any, ...]:
@@ -116,11 +120,15 @@ def _reasons(members: list[Due], lead: Due, target: date, apart: bool) -> tuple[
 
 def _what(members: list[Due]) -> str:
     """Name the things that share the appointment."""
+    return f"One appointment does for {len(members)} asks: {_things(members)}."
+
+
+def _things(members: Sequence[Due]) -> str:
+    """Name what some dues are about, each once."""
     names: dict[str, list[Side]] = {}
     for due in members:
         names.setdefault(due.track.replace("_", " "), []).append(due.ear)
-    things = [f"{track} ({_ears(ears)})" for track, ears in names.items()]
-    return f"One appointment does for {len(members)} asks: {', '.join(things)}."
+    return ", ".join(f"{track} ({_ears(ears)})" for track, ears in names.items())
 
 
 def _ears(ears: list[Side]) -> str:

@@ -25,6 +25,7 @@ def moved(due: Due, decision: Decision) -> Due:
         target=target,
         latest=max(target, decision.latest or due.latest),
         asked_on=decision.on,
+        anchor=due.counted_from,
         urgency=decision.urgency or due.urgency,
     )
 

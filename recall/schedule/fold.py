@@ -22,6 +22,13 @@ from recall.schedule.again import CARE_RULE, after_care, same_again, second_try
 from recall.schedule.answering import WORDS, documented_clear, in_part, missing
 from recall.schedule.asking import Asked, Scene, ask, covers, set_scene
 from recall.schedule.deciding import by_category, moved
+from recall.schedule.ending import (
+    as_it_should_be,
+    early_enough,
+    restrained,
+    tails,
+    told_answers,
+)
 from recall.schedule.judged_ledger import JudgedLedger
 from recall.schedule.known import known_of
 from recall.schedule.open_ledger import Key
@@ -67,6 +74,10 @@ class Folding(JudgedLedger):
         self.judged.hear(told)
         if self.last is None:
             return
+        if restrained(self.protocol, on):
+            for key, due in list(self.open.items()):
+                if told_answers(due, told, on):
+                    self._close_told(key, on)
         for course in self.courses.values():
             course.forget_today()
         scene = set_scene(self.case.born, self.known, Visit(on=on), self.courses, self.protocol)
@@ -149,6 +160,13 @@ class Folding(JudgedLedger):
         """
         said = [view_not_recorded(s, e, self.open.values()) for s, e in ears.items()]
         self.notices = [notice for notice in said if notice]
+        again = self._answer_dues(visit, ears)
+        if restrained(self.protocol, visit.on):
+            for due in list(tails(self.open.values(), ears, self.courses, self.protocol)):
+                self._close_with_retry((due.ear, due.track, due.kind), visit.on, "resolved")
+        return again
+
+    def _answer_dues(self, visit: Visit, ears: dict[Side, Ear | None]) -> list[Due]:
         again: list[Due] = []
         for key, due in list(self.open.items()):
             if due.kind != "recheck":
@@ -162,13 +180,19 @@ class Folding(JudgedLedger):
             assert ear is not None
             if documented_clear(due.track, due.needs, ear):
                 self._close_with_retry(key, visit.on, "resolved")
-            elif visit.on >= due.earliest:
+            elif visit.on >= due.earliest or self._early(due, ear, visit.on):
                 self._close_with_retry(key, visit.on, "answered")
                 if in_part(due.track, due.needs, ear):
                     child = is_child(self.case.born, visit.on)
                     again.append(same_again(due, visit.on, self.protocol, child))
                     self.notices.append(seen_in_part(due))
         return again
+
+    def _early(self, due: Due, ear: Ear, on: date) -> bool:
+        """Return whether a look comes early, but not too early, and finds nothing worse."""
+        if not restrained(self.protocol, on) or not early_enough(due, on):
+            return False
+        return as_it_should_be(due, ear, self.courses[due.ear])
 
     def _unanswered(self, due: Due, lacking: tuple[str, ...], on: date) -> None:
         because = "; ".join(WORDS[n] for n in lacking) + "."

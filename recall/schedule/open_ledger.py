@@ -60,7 +60,15 @@ class OpenLedger:
         if _same(best, standing):
             return
         self._close(key, on, "superseded", on)
-        self.open[key] = msgspec.structs.replace(best, asked_on=on)
+        anchor = best.anchor if best.asked_on == on else best.counted_from
+        self.open[key] = msgspec.structs.replace(best, asked_on=on, anchor=anchor)
+
+    def _close_told(self, key: Key, on: date) -> None:
+        """Close what others have looked at, and the second try at it."""
+        kinds: tuple[Kind, ...] = ("recheck", "retry")
+        for kind in kinds:
+            if (key[0], key[1], kind) in self.open:
+                self._close((key[0], key[1], kind), on, "answered", None)
 
     def _close_with_retry(self, key: Key, on: date, reason: CloseReason) -> None:
         self._close(key, on, reason, on)

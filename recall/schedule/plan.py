@@ -76,6 +76,14 @@ class Due(_Part, frozen=True, kw_only=True):
     """Rules that asked for the same thing less pressingly."""
     cycle: str = ""
     """The person's own wax cycle in words, where it set the date."""
+    anchor: date | msgspec.UnsetType = msgspec.UNSET
+    """The day its window is counted from, where that is not the day it was asked on. It follows
+    from the visits, and is not kept."""
+
+    @property
+    def counted_from(self) -> date:
+        """Return the day that the window is counted from."""
+        return self.anchor if isinstance(self.anchor, date) else self.asked_on
 
 
 class FollowUp(_Part, frozen=True, kw_only=True):

@@ -44,14 +44,18 @@ def plan(
     """Return the plan on a day; the same input always gives the same plan."""
     state = folding(case, protocol, on, decisions=decisions, population=population)
     notices = [] if protocol.signed_off else [NOT_SIGNED]
-    follow_ups = group(tuple(state.open.values()))
-    if calendar is not None:
-        follow_ups, offered = offer(follow_ups, calendar)
+    dues = tuple(state.open.values())
+    if calendar is None:
+        follow_ups = group(dues)
+    else:
+        follow_ups, offered = offer(group(dues, calendar.is_open), calendar, on)
         notices += offered
     notices += vague_dates(case, on)
     notices += state.notices
     notices += [_silent(*each) for each in state.judged.silent]
     notices += [_known(side, rule, care.of) for side, rule, care in state.asked.known]
+    if state.asked.untested and protocol.file.untested is not None:
+        notices.append(protocol.file.untested.says)
     return Plan(
         case_version=CASE_VERSION,
         protocol=ProtocolUsed(
@@ -68,12 +72,16 @@ def plan(
 
 
 def offer(
-    follow_ups: Iterable[FollowUp], calendar: Calendar
+    follow_ups: Iterable[FollowUp], calendar: Calendar, on: date
 ) -> tuple[tuple[FollowUp, ...], list[str]]:
-    """Return the follow-ups with an open day to offer, and a notice for each without one."""
+    """Return the follow-ups with an open day to offer, and a notice for each without one.
+
+    No day before `on`, the day of the plan, is offered.
+    """
     found, notices = [], []
     for follow_up in follow_ups:
-        offered = calendar.offer(follow_up.earliest, follow_up.target, follow_up.latest)
+        window = follow_up.earliest, follow_up.target, follow_up.latest
+        offered = calendar.offer(*window, not_before=on)
         found.append(msgspec.structs.replace(follow_up, offer_on=offered.on))
         if offered.on is None:
             notices.append(offered.because)

@@ -17,7 +17,7 @@ from tests.protocol.case_files import RuleCase, fired, referrals_as_written, sta
 
 KNOWN = {
     "dues", "referrals", "closed", "unanswered", "only", "only_referrals", "fires", "not",
-    "advice", "nothing", "known_elsewhere", "asks", "view_not_recorded",
+    "advice", "nothing", "known_elsewhere", "asks", "view_not_recorded", "ask_when_tested",
 }  # fmt: skip
 Row = dict[str, Any]
 
@@ -116,6 +116,8 @@ def _check_history(expect: Row, state: Folding) -> None:
             for u in state.unanswered
         ]
         assert sorted(found, key=str) == sorted(expect["unanswered"], key=str)
+    if "ask_when_tested" in expect:
+        assert bool(state.asked.untested) is expect["ask_when_tested"]
     if "view_not_recorded" in expect:
         told = [s for s in SIDES if any(f"whether the {s} drum was" in n for n in state.notices)]
         assert told == expect["view_not_recorded"]

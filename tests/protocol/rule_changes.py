@@ -164,6 +164,8 @@ def section_changes(raw: Raw) -> Iterator[Change]:
     for section in ("loop", "retry"):
         for label, made in _marks(raw[section]):
             yield f"{section} {label}", {**raw, section: made}
+    for label, made in _lists(raw["untested"], ("by",)):
+        yield f"untested {label}", {**raw, "untested": made}
     for category, default in raw["category"].items():
         for label, made in _category(default):
             yield f"{category} {label}", _with(raw, ("category", category), made)

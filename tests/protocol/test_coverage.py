@@ -53,6 +53,17 @@ LATER: dict[str, date] = {
     "worsening-loss-old": _SECOND,
     "tinnitus-one-sided-undated": _SECOND,
     "tinnitus-one-sided-advice": _SECOND,
+    "grommet-test-unknown": _SECOND,
+    "tensa-one-child-stable": _SECOND,
+    "tensa-two-child-stable": _SECOND,
+    "attic-one-child-stable": _SECOND,
+    "attic-two-adult": _SECOND,
+    "tensa-step-worse-adult": _SECOND,
+    "attic-step-worse-adult": _SECOND,
+    "view-adult-unable": _SECOND,
+    "view-failed-twice-unable": _SECOND,
+    "view-refused": _SECOND,
+    "fluid-over-forty-again": _SECOND,
 }
 """Rules that were added to a protocol in use, with the day of their first version: no version
 may judge visits before its adoption. Written by hand, for each is a decision."""

@@ -15,6 +15,8 @@ EXPLAINED = {"report.said": ["loss_explained"]}
 COLD = {"report.said": ["recent_cold"]}
 HEARS = {"ear.hears_well": True}
 NOBODY_TRIED = {"ear.not_examined": ["not_attempted"]}
+WAX_HIDES_IT = {"ear.wax_stays": True}
+NOBODY_MAY = {"ear.not_examined": ["not_attempted", "refused"]}
 PERMITTED = {
     "sudden-loss-now": {
         **EXPLAINED,
@@ -40,7 +42,9 @@ PERMITTED = {
     "sudden-vertigo": {"report.sudden_vertigo_for_at_least": "over 30 days"},
     "fluid-origin-loss": COLD,
     "fluid-origin-told": {"report.also": ["recent_cold"]},
-    "fluid-over-forty": COLD,
+    # fluid in both ears says little of a growth behind the nose (references in the rule)
+    "fluid-over-forty": {**COLD, "other.effusion": "suspected or worse"},
+    "fluid-over-forty-again": {**COLD, "other.effusion": "suspected or worse"},
     "fluctuating-hearing": {"report.also": ["recent_cold"], **HEARS},
     # the hole that a trace shows has been looked for and found
     "trace-hole": {
@@ -48,10 +52,12 @@ PERMITTED = {
         "ear.perforation": ["central", "marginal", "attic", "healed"],
     },
     # nobody tried to look: nothing has failed, and what was due stays open
-    "view-adult": NOBODY_TRIED,
-    "view-child": NOBODY_TRIED,
-    "view-failed-twice-adult": NOBODY_TRIED,
-    "view-failed-twice-child": NOBODY_TRIED,
+    # wax hides the drum: it is cleared within two weeks, sooner than another look would be, and
+    # referred at the second visit. A capable adult may say no; others are tried again.
+    "view-adult": {**NOBODY_MAY, **WAX_HIDES_IT},
+    "view-child": {**NOBODY_TRIED, **WAX_HIDES_IT},
+    "view-failed-twice-adult": {**NOBODY_MAY, **WAX_HIDES_IT},
+    "view-failed-twice-child": {**NOBODY_TRIED, **WAX_HIDES_IT},
     # a grommet that is meant to stay
     "grommet-over-two-years": {"ear.grommet_long_term": True},
     "grommet-seen-two-years": {"ear.grommet_long_term": True},

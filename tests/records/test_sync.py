@@ -14,6 +14,7 @@ from sqlalchemy.orm import Session
 from recall.records import tables
 from recall.records.database.store import Store
 from recall.records.journal import history
+from recall.records.ledger.stored import DUE_FIELDS
 from recall.records.ledger.storing import store_ledger
 from recall.schedule.plan import Decision, Due, ReferralEnd
 from tests.records.build import DAY, WHO, closing, due, ledger, opens, person, referral, visit
@@ -39,7 +40,7 @@ def events(session: Session) -> list[tuple[int, str, str | None]]:
 
 
 def test_every_field_of_the_plan_has_its_column() -> None:
-    assert set(Due.__struct_fields__) <= set(tables.Due.__table__.c.keys())
+    assert set(DUE_FIELDS) <= set(tables.Due.__table__.c.keys())
     assert set(Decision.__struct_fields__) <= set(tables.Decision.__table__.c.keys())
 
 
@@ -51,7 +52,7 @@ def test_a_new_due_is_kept_as_it_was_asked(store: Store) -> None:
         keep(session, who.id, asked)
         row = dues(session)[0]
 
-        kept = Due(**{name: getattr(row, name) for name in Due.__struct_fields__})
+        kept = Due(**{name: getattr(row, name) for name in DUE_FIELDS})
         assert kept == asked
         assert (row.visit_id, row.is_open) == (seen.id, True)
 

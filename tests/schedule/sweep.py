@@ -169,11 +169,19 @@ CHAINS: tuple[tuple[str, tuple[Any, ...]], ...] = (
 REPORTS: tuple[ReportWord, ...] = get_args(ReportWord)
 RISKS: tuple[RiskWord, ...] = get_args(RiskWord)
 
+HIDDEN_BY_WAX = frozenset(
+    {"view-adult", "view-child", "view-failed-twice-adult", "view-failed-twice-child"}
+)
+"""A drum that wax hides is no missing look: the wax is cleared within two weeks, which is sooner
+than these ask for, and referred at the second visit (common practice, no source)."""
 EXPLAINS: dict[tuple[str, str], frozenset[str]] = {
-    ("report", "recent_cold"): frozenset({"fluid-over-forty"}),
+    ("report", "recent_cold"): frozenset({"fluid-over-forty", "fluid-over-forty-again"}),
+    ("wax_left", "occluding"): HIDDEN_BY_WAX,
+    ("clearance", "failed"): HIDDEN_BY_WAX,
 }
 """What may take away what these rules ask: fluid that came with a cold is left out of the
-guideline's referral (NICE NG98 (2018) 1.1, as quoted). Nothing else may, in all of the sweep."""
+guideline's referral (NICE NG98 (2018) 1.1, as quoted), and wax that hides the drum is cleared
+first. Nothing else may, in all of the sweep."""
 
 
 Standing = dict[tuple[Side, str], tuple[date, int, tuple[str, ...]]]
@@ -223,6 +231,7 @@ def _copied(course: Any) -> Any:
     new = copy(course)
     new.tensa, new.attic = copy(course.tensa), copy(course.attic)
     new.wax_blocked_on = list(course.wax_blocked_on)
+    new.blockages_on = list(course.blockages_on)
     return new
 
 

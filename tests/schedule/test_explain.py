@@ -22,10 +22,11 @@ def explained(
     born: str = "2018-03-02",
     rules: Protocol | None = None,
     calendar: Calendar | None = None,
+    today: date = date(2030, 1, 1),
     **more: Any,
 ) -> Explanation:
     case = msgspec.convert({"born": born, "visits": visits, **more}, Case)
-    return explain(case, rules or load(), date(2030, 1, 1), calendar=calendar)
+    return explain(case, rules or load(), today, calendar=calendar)
 
 
 def fluid(on: str = "2026-09-01") -> dict[str, Any]:
@@ -349,7 +350,8 @@ def test_each_appointment_is_told_with_its_open_day_and_what_was_weighed() -> No
     both = {**fluid(), "left": fluid()["right"]}
     fridays = Calendar(weekdays=frozenset({4}))
 
-    found = explained(both, rules=protocol_of(SEEN), calendar=fridays)
+    today = date(2026, 9, 2)
+    found = explained(both, rules=protocol_of(SEEN), calendar=fridays, today=today)
 
     assert found.combined == (
         "13 October 2026: fluid. Open day to offer: 16 October 2026. One appointment does for 2 "

@@ -30,7 +30,8 @@ def planned(
     risks: tuple[str, ...] = (),
 ) -> Plan:
     case = msgspec.convert({"born": born, "visits": visits, "risks": risks}, Case)
-    return plan(case, load(), LATER, calendar=calendar, population=population)
+    today = LATER if calendar is None else case.visits[-1].on
+    return plan(case, load(), today, calendar=calendar, population=population)
 
 
 def wax(on: str, found: str = "occluding") -> dict[str, Any]:

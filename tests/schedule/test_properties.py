@@ -26,6 +26,7 @@ from recall.schedule.plan import Due, Ledger, Plan
 from recall.schedule.planning import plan
 from tests.care.strategies import accepted
 from tests.schedule.histories import cases, ears, fits, with_last
+from tests.schedule.sweep import HIDDEN_BY_WAX
 from tests.seeds import examples
 
 PROTOCOL = load()
@@ -41,6 +42,10 @@ They are not read from the protocol: a rule that is held back by another flag fa
 """
 
 
+BOTH_EARS = frozenset({"fluid-over-forty", "fluid-over-forty-again"})
+"""Fluid in both ears is no urgent referral by age alone (Dempster 1988: a tumour in 0.4 to 1.4% of
+adults with fluid alone; both ears common practice): the other ear's fluid may hold these back."""
+
 NO_FINDINGS = ("drum_seen", "attic_seen", "examined", "hearing_after")
 """Scales and flags that say how it was looked, or what helped: less seen answers less."""
 
@@ -54,19 +59,26 @@ def standing(case: Case) -> dict[tuple[Any, ...], Due]:
     return {(d.ear, d.track, d.kind): d for d in ledger.open if d.kind == "recheck"}
 
 
-def referred(case: Case) -> dict[tuple[Any, ...], int]:
+def referred(case: Case, apart_from: frozenset[str] = frozenset()) -> dict[tuple[Any, ...], int]:
+    """Return how pressing each referral is; nothing of one for which some rules asked."""
     ledger = fold(case, PROTOCOL, LATER)
-    return {(r.ears[0], r.to): RANK[r.urgency] for r in ledger.referrals}
+    return {
+        (r.ears[0], r.to): RANK[r.urgency]
+        for r in ledger.referrals
+        if apart_from.isdisjoint(reason.rule for reason in r.reasons)
+    }
 
 
-def assert_not_looser(before: Case, after: Case) -> None:
+def assert_not_looser(before: Case, after: Case, may_end: frozenset[str] = frozenset()) -> None:
     old, new = standing(before), standing(after)
     for key, due in old.items():
+        if not may_end.isdisjoint((due.rule, *due.beaten)):
+            continue
         assert key in new, f"{key} of {due.rule} fell away"
         assert new[key].latest <= due.latest, (due.rule, new[key].rule)
         assert RANK[new[key].urgency] <= RANK[due.urgency], (due.rule, new[key].rule)
     new_referrals = referred(after)
-    for pair, rank in referred(before).items():
+    for pair, rank in referred(before, may_end).items():
         assert new_referrals.get(pair, 99) <= rank, pair
 
 
@@ -138,9 +150,11 @@ def worsened(draw: st.DrawFn) -> tuple[Case, Case, str]:
 def test_a_worse_value_never_makes_a_latest_later_nor_an_urgency_lower(
     pair: tuple[Case, Case, str],
 ) -> None:
-    before, after, _ = pair
+    before, after, said = pair
 
-    assert_not_looser(before, after)
+    word = said.split(":")[0].split()[1]
+    may_end = {"effusion": BOTH_EARS, "wax_left": HIDDEN_BY_WAX, "clearance": HIDDEN_BY_WAX}
+    assert_not_looser(before, after, may_end.get(word, frozenset()))
 
 
 @settings(max_examples=MANY)

@@ -250,12 +250,15 @@ def care_ended(care_id: int, why: str, **given: Any) -> None:
 @click.option("--effusion", type=click.Choice(["absent", "suspected", "present"]))
 @click.option("--grommet-on", help="The day or month a grommet was put in.")
 @click.option("--surgery", help="Which operation.")
+@click.option("--hearing-tested", is_flag=True, default=None, help="Hearing was tested that day.")
 @acting
 def told(ref: str, documented: str, ear: str, source: str, **given: Any) -> None:
     """Record what others have documented, on a day or in a month."""
     from recall.desk.visits.care_elsewhere import record_told
 
-    found = {name: given.pop(name) for name in ("effusion", "grommet_on", "surgery")}
+    found = {
+        name: given.pop(name) for name in ("effusion", "grommet_on", "surgery", "hearing_tested")
+    }
     act(given, lambda d: record_told(d, ref, documented, ear, source, **found))
 
 

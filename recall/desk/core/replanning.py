@@ -32,6 +32,7 @@ from recall.records.facts.events import facts_for, referral_loops
 from recall.records.ledger.regroup import Opening
 from recall.records.ledger.storing import Stored, store_ledgers
 from recall.records.tables.statements import read_as, table_of
+from recall.schedule.combine import group
 from recall.schedule.fold import fold
 from recall.schedule.merging import RANK
 from recall.schedule.plan import Decision, FollowUp
@@ -138,7 +139,12 @@ def plan_people(desk: Desk, session: Session, ids: Sequence[int]) -> Stored:
     }
     born = {i: case.born for i, case in cases.items()}
     stored = store_ledgers(
-        session, ledgers, desk.who, _opening(desk, born), protocol_id=protocol_row(desk, session)
+        session,
+        ledgers,
+        desk.who,
+        _opening(desk, born),
+        follow_ups={i: group(one.open, desk.calendar.is_open) for i, one in ledgers.items()},
+        protocol_id=protocol_row(desk, session),
     )
     link(session, ids)
     refresh(desk, session, ids)

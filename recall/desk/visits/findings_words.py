@@ -61,7 +61,8 @@ def background_lines(case: Case, visit: Visit | None) -> tuple[str, ...]:
     lines = []
     lines += [_risk(risk) for risk in case.risks]
     for told in case.told_by_others:
-        what = told.surgery or (f"effusion {told.effusion}" if told.effusion else "documented")
+        tested = "hearing tested" if told.hearing_tested else "documented"
+        what = told.surgery or (f"effusion {told.effusion}" if told.effusion else tested)
         lines.append(f"{told.ear} ear, told by {told.source}: {what} ({told.on})")
     earlier = [v for v in case.visits if visit and v.on < visit.on][-5:]
     lines += [f"seen here before on {say_day(v.on)}" for v in earlier]

@@ -17,7 +17,7 @@ from recall.records.tables.statements import many, many_whole
 from recall.schedule.plan import CloseReason, Due
 
 NO_LONGER_ASKED = "no_longer_asked"
-DUE_FIELDS: tuple[str, ...] = Due.__struct_fields__
+DUE_FIELDS: tuple[str, ...] = tuple(n for n in Due.__struct_fields__ if n != "anchor")
 Asked = TypeVar("Asked", tables.FollowUp, tables.Referral, tables.Decision)
 Ended = tuple[CloseReason | None, date | None, int | None, int | None]
 

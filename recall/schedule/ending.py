@@ -1,0 +1,102 @@
+"""What ends beside what a visit answers: a tail of what is gone, what others told, an early look.
+
+Nothing here closes what a worse finding would have kept open: each needs a thing documented as
+gone, tested, or no worse than before.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Iterable, Iterator, Mapping
+from datetime import date
+
+from recall.care.case import ToldByOthers, Track
+from recall.care.course import Course, drum_in_full_view
+from recall.care.ear import Ear, Side
+from recall.protocol.loading import Protocol
+from recall.schedule.plan import Due
+
+EARLY = 4
+"""A look that comes this part of the days from anchor to target early answers: a quarter."""
+WORSE_DB = 10
+"""A mean that is worse by as much is worse, as the protocol's own rules have it."""
+
+
+def restrained(protocol: Protocol, on: date) -> bool:
+    """Return whether a day is judged by the readings that came with the second protocol."""
+    since = protocol.file.restrained_from
+    return since is not None and since <= on
+
+
+def fluid_is_gone(ear: Ear | None, course: Course) -> bool:
+    """Return whether fluid is documented gone, the whole drum seen, and no loss was measured."""
+    if ear is None or ear.effusion != "absent" or not drum_in_full_view(ear):
+        return False
+    return course.loss_since is None and not course.screens_failed
+
+
+def of_fluid_alone(due: Due, protocol: Protocol) -> bool:
+    """Return whether nothing but fluid asked for a due."""
+    return due.kind == "recheck" and protocol.of_fluid.issuperset({due.rule, *due.beaten})
+
+
+def told_answers(due: Due, told: ToldByOthers, on: date) -> bool:
+    """Return whether what others told, within a due's window, is what the due is about."""
+    if due.kind != "recheck" or due.ear != told.ear or on < due.earliest:
+        return False
+    if due.needs == ("hearing",):
+        return bool(told.hearing_dB or told.hearing_tested)
+    return due.track == "fluid" and due.needs == ("fluid",) and told.effusion is not None
+
+
+def early_enough(due: Due, on: date) -> bool:
+    """Return whether a look before a window opens is at most a quarter of its days early."""
+    early, days = (due.earliest - on).days, (due.target - due.counted_from).days
+    return due.asked_on < on and EARLY * early <= days
+
+
+def as_it_should_be(due: Due, ear: Ear, course: Course) -> bool:
+    """Return whether a look found what a due watches no worse than it was known to be."""
+    no_worse = _NO_WORSE.get(due.track)
+    return no_worse is not None and no_worse(ear, course)
+
+
+def _no_worse_hearing(ear: Ear, course: Course) -> bool:
+    drop = course.hearing_drop
+    return ear.hearing_screen != "not_passed" and drop is not None and drop < WORSE_DB
+
+
+def _no_worse_grades(ear: Ear, course: Course) -> bool:
+    steps = [g.step for g in (course.tensa, course.attic) if g.step is not None]
+    graded = [g for g in (ear.tensa_grade, ear.attic_grade) if g is not None]
+    return len(steps) == len(graded) > 0 and max(steps) <= 0 and max(graded) <= 2
+
+
+def _in_place(ear: Ear, course: Course) -> bool:
+    return ear.grommet == "in_place"
+
+
+def _quiet(ear: Ear, course: Course) -> bool:
+    return ear.cavity_quiet is True
+
+
+_NO_WORSE: Mapping[Track, Callable[[Ear, Course], bool]] = {
+    "hearing": _no_worse_hearing,
+    "surveillance": _no_worse_hearing,
+    "retraction": _no_worse_grades,
+    "grommet": _in_place,
+    "cavity": _quiet,
+}
+"""What shows that a thing is as it should be; a hole and a drum at large have their own day."""
+
+
+def tails(
+    open_dues: Iterable[Due],
+    ears: Mapping[Side, Ear | None],
+    courses: Mapping[Side, Course],
+    protocol: Protocol,
+) -> Iterator[Due]:
+    """Yield the dues that fluid alone asked for, in ears where a visit found it gone."""
+    gone = {side for side, ear in ears.items() if fluid_is_gone(ear, courses[side])}
+    for due in open_dues:
+        if due.ear in gone and of_fluid_alone(due, protocol):
+            yield due
