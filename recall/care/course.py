@@ -328,7 +328,7 @@ class Course:
         failed = ear.clearance == "failed" and not _tried_at_an_object(ear)
         if failed or ear.wax_left == "occluding":
             self.failed_visits += 1
-        elif ear.clearance == "cleared" or ear.wax_left in ("none", "some"):
+        elif ear.wax_left in ("none", "some") or cleared_of_wax(ear):
             self.failed_visits = 0
 
     def _see_view(self, ear: Ear) -> None:
