@@ -44,6 +44,10 @@ COMMANDS: dict[str, tuple[str, str]] = {
         "Correct a visit; the person is planned again.",
     ),
     "void": ("visits.visits:void", "Void a visit; the person is planned again."),
+    "line": (
+        "visits.lines:line",
+        "Strike out, move, raise or lower a line of a plan.",
+    ),
     "queue": ("calls.lists:queue", "Who to contact on a day."),
     "overdue": ("calls.lists:overdue", "Whose latest day has gone by, booked or not."),
     "lost": ("calls.lists:lost", "For whom every contact step is used up."),

@@ -214,3 +214,48 @@ def test_failsafe_and_history(typed: Typed, follow_up: int, store: Store) -> Non
         raw.execute("DELETE FROM history WHERE id = 3")
     status, out, err = typed("history", "verify")
     assert status == 3 and "missing up to 3" in out
+
+
+def test_lines_of_a_plan_from_the_command_line(typed: Typed, follow_up: int, store: Store) -> None:
+    listed = typed("line", "W1")[1]
+    assert listed.splitlines()[0].startswith("ent:left  urgent, by ")
+    assert "fluid:right  medium, by " in listed
+    because = ("--because", "judgement")
+    days = ("--earliest", "2026-10-12", "--target", "2026-10-19", "--latest", "2026-10-26")
+    for words in (
+        ("line", "urgency", "W1", "fluid:right", "high", *because),
+        ("line", "move", "W1", "fluid:right", *because, *days),
+        ("line", "strike", "W1", "fluid:right", *because, "--why", "Seen at school."),
+    ):
+        assert typed(*words)[0] == Refused.exit_code
+        status, out, err = typed(*words, by="clara")
+        assert (status, "Planned again." in out) == (0, True), err
+    assert "fluid:right" not in typed("line", "list", "W1")[1]
+    (row,) = rows(store, tables.Decision, action="strike")
+    assert (row["why"], row["because"]) == ("Seen at school.", "judgement")
+    assert "fluid-child-look: clinical judgement 1" in typed("line", "struck")[1]
+    assert (
+        f"[{row['id']}] 2026-09-02, Clara Voss: fluid, right ear"
+        in typed("person", "card", "W1")[1]
+    )
+    assert "Struck out or lowered" in typed("explain", "W1")[1]
+    assert typed("line", "back", str(row["id"]), "--why", "Not at school.", by="clara")[0] == 0
+    assert "fluid:right" in typed("line", "W1")[1]
+    assert "No rule was struck out." in typed("line", "struck")[1]
+
+
+def test_a_line_is_struck_out_while_closing(typed: Typed, store: Store, tmp_path: Path) -> None:
+    somebody(desk_at(store, by="clara"))
+    seen = tmp_path / "seen.json"
+    seen.write_text('{"right": {"drum_seen": "full", "attic_seen": true, "effusion": "present"}}')
+    close = ("close", "W1", "--findings", str(seen), "--yes")
+    assert typed(*close, "--strike", "fluid:right=no", by="clara")[0] == InputError.exit_code
+    status, _, err = typed(*close, "--strike", "fluid:right=judgement: Next week.", by="clara")
+    assert status == 0 and "as --strike names them: fluid:right" in err
+    (row,) = rows(store, tables.Decision)
+    assert (row["rule"], row["because"], row["why"]) == (
+        "fluid-child-look",
+        "judgement",
+        "Next week.",
+    )
+    assert "Nothing is open." in typed("line", "W1")[1]

@@ -7,7 +7,7 @@ from typing import ClassVar
 
 from textual.app import ComposeResult
 from textual.binding import Binding, BindingType
-from textual.containers import Horizontal, Vertical
+from textual.containers import Horizontal, Vertical, VerticalScroll
 from textual.widgets import Button, Static
 
 from tui.dialogs.base import DeskDialog
@@ -36,8 +36,9 @@ class Ask(DeskDialog[bool]):
         """Show the question with its two answers."""
         with Vertical(classes="sheet"):
             yield Static(literal(self._question), classes="title")
-            for line in self._lines:
-                yield Static(literal(line))
+            with VerticalScroll(can_focus=False):
+                for line in self._lines:
+                    yield Static(literal(line))
             yield Static("", classes="wrong")
             with Horizontal(classes="buttons"):
                 yield Button(literal(f"n {self._no}"), id="no")

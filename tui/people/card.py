@@ -72,6 +72,10 @@ def now_open(card: PersonCard, today: date, width: int) -> Lines:
             width,
             "bold $desk-warn",
         )
+    if card.judged:
+        yield _heading("Struck out or lowered, until that ear is worse")
+    for judged in card.judged:
+        yield from _dated(judged.on, f"{judged.words}; by {judged.by} [{judged.number}]", width)
     if not card.follow_ups and not card.referrals:
         yield from _wrap("Nothing is open. The person comes back if something changes.", width)
 

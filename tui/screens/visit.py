@@ -3,24 +3,30 @@
 from __future__ import annotations
 
 from collections.abc import Callable
+from dataclasses import replace
 from datetime import date
 from functools import partial
 from typing import TYPE_CHECKING
 
 from textual.content import Content
 
+from recall.care.case import URGENCIES
+from recall.care.dates import is_child
 from recall.care.ear import SIDES, Side
 from recall.errors import Conflict, RecallError
+from recall.schedule.plan_lines import Judgement, Line
 from tui.dialogs.acknowledge import Acknowledged
+from tui.dialogs.ask import Ask
 from tui.dialogs.choose import Choose
 from tui.dialogs.form import Form
 from tui.dialogs.text_sheet import TextSheet
 from tui.screens.visit_typing import VisitTyping, before_visit, history
-from tui.visits import closing, sheets
+from tui.visits import closing, judging, sheets
 from tui.visits.form import VisitForm, wrongs
 from tui.visits.plan_text import plan_lines
 
 if TYPE_CHECKING:
+    from recall.desk.core.session import Desk
     from recall.desk.people.ear_history import EarHistory
 
 NEWLINE = Content("\n")
@@ -113,6 +119,59 @@ leaving the screen keeps what you typed."""
         if number is not None and self.form is not None and self.plan is not None:
             sheet = sheets.dates(self.form, self.plan.follow_ups[int(number)])
             self.app.push_screen(sheet, self.take)
+
+    def action_strike(self) -> None:
+        """Strike a line of the plan out."""
+        self._judge("strike")
+
+    def action_raise_line(self) -> None:
+        """Make a line of the plan more urgent."""
+        self._judge("raise")
+
+    def action_lower_line(self) -> None:
+        """Make a line of the plan less urgent."""
+        self._judge("lower")
+
+    def _judge(self, way: judging.Way) -> None:
+        plan, today = self.plan, self.app.today
+        if self.form is None or plan is None or today is None:
+            return
+        lines = judging.choices(plan, way)
+        if not lines:
+            self.say("The plan has no line for that.")
+            return
+
+        def answered(given: tuple[str, ...] | None) -> None:
+            line = next((each for each in lines if given and each.name == given[0]), None)
+            if line is not None and given is not None:
+                self._judged(line, judging.judgement(line, way, given[1]))
+
+        self.app.push_screen(judging.sheet(lines, way, today), answered)
+
+    def _judged(self, line: Line, made: Judgement) -> None:
+        """Take a judgement; first whatever else it needs."""
+        form, known, today = self.form, self.known, self.app.today
+        if form is None or known is None or today is None:
+            return
+        milder = made.does == "strike" or line.urgency == URGENCIES[0]
+        if milder and (why := judging.stands(form, line, made)):
+            self.say(why, alarm=True)
+        elif milder and line.urgency == URGENCIES[0]:
+            self.app.push_screen(judging.explains(form, line, made), self.take)
+        elif made.does == "strike" and made.because == "declines" and is_child(known.born, today):
+            self.read("prompt", _prompt, partial(self._consider, line, made))
+        else:
+            self.take(judging.with_judged(form, line.name, made))
+
+    def _consider(self, line: Line, made: Judgement, prompt: str) -> None:
+        """Let the practice's prompt about those whom others bring be considered first."""
+
+        def considered(yes: bool | None) -> None:
+            if yes and self.form is not None:
+                told = replace(made, considered=True)
+                self.take(judging.with_judged(self.form, line.name, told))
+
+        self.app.push_screen(Ask("Consider first", [prompt], yes="Considered"), considered)
 
     def action_earlier(self) -> None:
         """Put an earlier visit right, or void it."""
@@ -225,3 +284,7 @@ leaving the screen keeps what you typed."""
             self.dismiss(None)
 
         self.app.push_screen(TextSheet("The visit is closed", text), read_through)
+
+
+def _prompt(desk: Desk) -> str:
+    return desk.config.children.safeguarding_prompt

@@ -56,6 +56,8 @@ class VisitTyping(DeskScreen):
         self.known: EarHistory | None = None
         self.form: VisitForm | None = None
         self.plan: Plan | None = None
+        self.judged: list[str] = []
+        """What was made of lines of the plan, in words."""
         self.told = ""
         self._before: list[VisitForm] = []
 
@@ -130,8 +132,8 @@ class VisitTyping(DeskScreen):
             return
         self.read("plan", partial(_planned, known=known, form=form), self._show_plan)
 
-    def _show_plan(self, plan: Plan) -> None:
-        self.plan = plan
+    def _show_plan(self, made: tuple[Plan, list[str]]) -> None:
+        self.plan, self.judged = made
         self._draw_plan()
 
     # What is drawn.
@@ -182,6 +184,7 @@ class VisitTyping(DeskScreen):
             return
         box = self.query_one("#plan-scroll")
         lines = plan_lines(plan, today, max(30, box.size.width - 4))
+        lines += [literal(f"✗ {each}", "$desk-quiet") for each in self.judged]
         wrong = wrongs(form)
         if wrong:
             lines = [literal(f"! {w.says}", "bold $desk-alarm") for w in wrong] + lines
@@ -310,7 +313,10 @@ class VisitTyping(DeskScreen):
             self.query_one("#who", Static).update(literal("This person cannot be shown."))
 
 
-OPENS = ("both_clear", "one_clear", "said", "note", "category", "dates", "earlier", "close")
+OPENS = (
+    *("both_clear", "one_clear", "said", "note", "category", "dates"),
+    *("strike", "raise_line", "lower_line", "earlier", "close"),
+)
 """Commands after whose key the next ones are meant for a sheet."""
 
 
@@ -348,8 +354,8 @@ def history(desk: Desk, *, ref: str) -> EarHistory:
     return ear_history(desk, ref)
 
 
-def _planned(desk: Desk, *, known: EarHistory, form: VisitForm) -> Plan:
-    from recall.desk.people.ear_history import planned, without
+def _planned(desk: Desk, *, known: EarHistory, form: VisitForm) -> tuple[Plan, list[str]]:
+    from recall.desk.people.ear_history import without
 
     visit = form.visit if form.has_findings else None
-    return planned(desk, without(known, form.corrects), visit, closing.preview_changes(form))
+    return closing.plan_with_judged(desk, without(known, form.corrects), visit, form)

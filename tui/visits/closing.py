@@ -13,9 +13,11 @@ from textual.content import Content
 from recall.care.case import Visit
 from recall.errors import RecallError
 from recall.schedule.plan import Decision, Plan
+from recall.schedule.plan_lines import Judgement, Line, lines_of
 from tui.dialogs.acknowledge import Acknowledge, Acknowledged
 from tui.dialogs.ask import Ask
 from tui.dialogs.choose import Choose
+from tui.visits import judging
 from tui.visits.form import VisitForm
 from tui.visits.plan_text import plan_lines, presses, visits_needed
 from tui.words.text import literal, short_day
@@ -40,6 +42,10 @@ class Ready:
     name: str
     may_have_examined: tuple[StaffRow, ...] = ()
     """Between whom it is asked; nobody where it is known."""
+    judged: tuple[tuple[str, Judgement], ...] = ()
+    """Lines of the draft's plan by name, and what was made of each."""
+    before: tuple[Line, ...] = ()
+    """What was open before this visit."""
 
 
 @dataclass(frozen=True)
@@ -74,8 +80,25 @@ def make_ready(desk: Desk, known: EarHistory, form: VisitForm) -> Ready:
     )
     given = draft(desk, known.ref, visit, note)
     changes = changes_of(form, given.plan)
-    plan = planned(desk, without(known, form.corrects), visit, preview_changes(form))
-    return Ready(given, plan, changes, desk.by.handle, desk.by.name, may_have)
+    known = without(known, form.corrects)
+    plan, _ = plan_with_judged(desk, known, visit, form)
+    judged = tuple((line.name, made) for line, made in judging.in_force(form, given.plan))
+    before = lines_of(planned(desk, known, None))
+    return Ready(given, plan, changes, desk.by.handle, desk.by.name, may_have, judged, before)
+
+
+def plan_with_judged(
+    desk: Desk, known: EarHistory, visit: Visit | None, form: VisitForm
+) -> tuple[Plan, list[str]]:
+    """Return the plan with everything that was set by hand, and in words what was judged."""
+    from recall.desk.people.ear_history import planned
+
+    changes = preview_changes(form)
+    made = planned(desk, known, visit, changes)
+    judged = judging.decisions(form, made)
+    if not judged:
+        return made, []
+    return planned(desk, known, visit, (*changes, *judged)), judging.judged_words(form, made)
 
 
 def _examined(desk: Desk, form: VisitForm) -> tuple[Visit, tuple[StaffRow, ...]]:
@@ -128,17 +151,40 @@ def accept_sheet(ready: Ready, today: date) -> Ask:
     """Return the question whether the plan is accepted, with what to look at again."""
     lines = [f"? {question.says}" for question in ready.draft.questions]
     lines += [f"Plan: {visits_needed(ready.plan)}."]
-    for referral in ready.plan.referrals:
-        lines.append(f"{referral.urgency}: refer to {referral.to.replace('_', ' ')}.")
-    for follow_up in ready.plan.follow_ups:
-        window = f"{short_day(follow_up.earliest, today)} to {short_day(follow_up.latest, today)}"
-        what = ", ".join(follow_up.tracks).replace("_", " ")
-        lines.append(f"{short_day(follow_up.target, today)} ({window}): {what}")
+    lines += accepted_lines(ready, today)
     yes = "I looked again: close it" if ready.draft.questions else "Accept and close"
     title = (
         "Look again, before this visit is closed" if ready.draft.questions else "Close this visit?"
     )
     return Ask(title, lines, yes=yes, no="Back to the form")
+
+
+def accepted_lines(ready: Ready, today: date) -> list[str]:
+    """Return what is accepted, ear by ear: new, open already, falling away, struck out."""
+    on, after = ready.draft.visit.on, lines_of(ready.plan)
+    asked = {line.name for line in lines_of(ready.draft.plan)}
+    judged = dict(ready.judged)
+    struck = [name for name, made in judged.items() if made.does == "strike"]
+    new = [line for line in after if line.asked_on == on]
+    open_already = [line for line in after if line.asked_on != on]
+    left = {part[:2] for line in after for part in line.parts()}
+    gone = [line for line in ready.before if not any(p[:2] in left for p in line.parts())]
+    groups = (
+        ("New", [_said(line, today) for line in new]),
+        ("Open already", [_said(line, today) for line in open_already]),
+        ("Falls away", [line.words() for line in gone if line.name not in struck]),
+        ("Struck out", [name.replace(":", ", ") for name in struck if name in asked]),
+    )
+    return [f"{title}: {each}" for title, lines in groups for each in lines]
+
+
+def _said(line: Line, today: date) -> str:
+    loud = f"{line.urgency}: " if line.urgency in ("emergency", "urgent") else ""
+    if line.referral is not None:
+        return f"{loud}{line.words()}, seen by {short_day(line.latest, today)}"
+    due = line.dues[0]
+    window = f"{short_day(due.earliest, today)} to {short_day(due.latest, today)}"
+    return f"{loud}{line.words()}, {short_day(due.target, today)} ({window})"
 
 
 def pressing_sheet(ready: Ready, today: date) -> Acknowledge | None:
@@ -176,6 +222,7 @@ def store(desk: Desk, ready: Ready, acknowledged: Acknowledged) -> Done:
         acknowledged_by=acknowledged.name,
         arranged_with=acknowledged.arranged_with,
         changes=ready.changes,
+        judged=ready.judged,
     )
     return Done(close_visit(desk, ready.draft, accepted), tuple(_drafts(desk, ready)))
 

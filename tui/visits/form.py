@@ -17,6 +17,7 @@ from recall.care.case import Case, Category, Reported, ReportWord, To, Visit
 from recall.care.contradictions import contradictions
 from recall.care.ear import SIDES, Ear, Side, recorded
 from recall.schedule.plan import Decision
+from recall.schedule.plan_lines import Judgement
 from tui.visits.ear_fields import BY_NAME, FIELDS, Field
 from tui.visits.ear_text import mean_words, read_field, show_field
 
@@ -55,6 +56,10 @@ class VisitForm:
     category_ears: tuple[Side, ...] = ()
     moves: tuple[Decision, ...] = ()
     """Dates changed by hand, each with its reason."""
+    judged: tuple[tuple[str, Judgement], ...] = ()
+    """Lines of the plan by name, and what was made of each."""
+    replaces: str = ""
+    """The line that the kind set by hand takes the place of."""
     corrects: int | None = None
     """The number of the visit that this one puts right."""
 
@@ -69,7 +74,7 @@ class VisitForm:
     @property
     def is_empty(self) -> bool:
         """Return whether nothing has been typed."""
-        typed = (self.reported, self.note.strip(), self.category, self.moves)
+        typed = (self.reported, self.note.strip(), self.category, self.moves, self.judged)
         return not any(typed) and self.right == NONE and self.left == NONE
 
     @property

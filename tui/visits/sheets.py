@@ -12,7 +12,7 @@ import msgspec
 from recall.care.case import URGENCIES, Case, Category, Reported, ReportWord
 from recall.care.ear import SIDES, Side
 from recall.errors import InputError
-from recall.schedule.plan import Decision, Due, FollowUp, Plan
+from recall.schedule.plan import BECAUSE_WORDS, Decision, Due, FollowUp, Plan
 from tui.dialogs.digits import Digits, Question
 from tui.dialogs.form import Field as FormField
 from tui.dialogs.form import Form, Values
@@ -25,6 +25,8 @@ if TYPE_CHECKING:
     from recall.desk.core.session import Desk
     from recall.desk.people.ear_history import EarHistory
 
+REASONS = tuple((word, text) for word, text in BECAUSE_WORDS.items())[::-1]
+"""Of the short list, the usual one first."""
 NO_DAY = date(2000, 1, 1)
 """Until the register is open."""
 FOUND = (
@@ -211,7 +213,8 @@ def dates(form: VisitForm, follow_up: FollowUp) -> Form:
         FormField(n, n.capitalize(), "day", value=f"{day:%d/%m/%Y}", needed=True)
         for n, day in days.items()
     ]
-    fields.append(FormField("why", "Why", needed=True))
+    fields.append(FormField("because", "Why", "choice", choices=REASONS, hint="a letter leads on"))
+    fields.append(FormField("why", "More words"))
 
     def store(_desk: object, values: Values) -> VisitForm:
         if not values["earliest"] <= values["target"] <= values["latest"]:
@@ -235,6 +238,7 @@ def _move(form: VisitForm, due: Due, values: Values) -> Decision:
         earliest=values["earliest"],
         target=values["target"],
         latest=values["latest"],
+        because=values["because"],
         why=values["why"],
     )
 

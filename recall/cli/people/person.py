@@ -304,6 +304,7 @@ def _card(card: PersonCard) -> str:
         lines += [f"    say: {words}" for words in follow_up.says_aloud]
     for referral in card.referrals:
         lines.append(f"Referral [{referral.id}] to {referral.to}: {referral.why}")
+    lines += _part("Judged", tuple(f"[{j.number}] {j.on}, {j.by}: {j.words}" for j in card.judged))
     for seen in card.visits:
         lines.append(f"Seen {seen.on} ({seen.examiner})")
         lines.append(f"    right: {'; '.join(seen.right) or 'nothing recorded'}")

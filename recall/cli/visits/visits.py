@@ -13,10 +13,13 @@ from recall.care.ear import SIDES, Side
 from recall.cli.shared.acts import opened
 from recall.cli.shared.common import DAY, acting, agreed, emit, gathered, read_bytes, say
 from recall.cli.visits.plan_text import plan_text
+from recall.errors import InputError
+from recall.schedule.plan_lines import lines_of
 
 if TYPE_CHECKING:
     from recall.desk.core.session import Desk
     from recall.desk.visits.drafts import Acceptance, Draft, VisitNote
+    from recall.schedule.plan_lines import Judgement
 
 
 def _note(
@@ -27,10 +30,27 @@ def _note(
     return VisitNote(category=category, ears=tuple(ears), words=note, ref=ref or None)
 
 
-def _acceptance(looked: bool, arranged_with: str | None) -> Acceptance:
+def _acceptance(
+    looked: bool, arranged_with: str | None, strike: tuple[str, ...], considered: bool
+) -> Acceptance:
     from recall.desk.visits.drafts import Acceptance
 
-    return Acceptance(looked=looked, arranged_with=arranged_with or "")
+    judged = tuple(_struck(each, considered) for each in strike)
+    return Acceptance(looked=looked, arranged_with=arranged_with or "", judged=judged)
+
+
+def _struck(text: str, considered: bool) -> tuple[str, Judgement]:
+    """Return a line and why it is struck out, written as LINE=REASON or LINE=REASON: WORDS."""
+    from recall.schedule.plan import BECAUSE_WORDS
+    from recall.schedule.plan_lines import Judgement
+
+    name, _, reason = text.partition("=")
+    word, _, why = reason.partition(":")
+    because = next((b for b in BECAUSE_WORDS if b == word.strip().replace("-", "_")), None)
+    if because is None:
+        known = ", ".join(b.replace("_", "-") for b in BECAUSE_WORDS)
+        raise InputError(f"{text!r} strikes nothing out.", hint=f"LINE=REASON, one of: {known}.")
+    return name.strip(), Judgement("strike", because, why.strip(), considered=considered)
 
 
 _yes = click.option("--yes", is_flag=True, help="Accept the plan without being asked.")
@@ -51,6 +71,15 @@ _accepted = gathered(
     click.option("--looked", is_flag=True, help="Every question was looked at."),
     click.option(
         "--arranged-with", metavar="NAME", help="With whom an emergency was arranged by phone."
+    ),
+    click.option(
+        "--strike",
+        multiple=True,
+        metavar="LINE=REASON",
+        help="Strike a line of the plan out; as LINE=REASON: WORDS with more words.",
+    ),
+    click.option(
+        "--considered", is_flag=True, help="The prompt about those brought was considered."
     ),
 )
 
@@ -136,6 +165,8 @@ def _close(desk: Desk, given: Draft, accepted: Acceptance, yes: bool) -> None:
     emit(plan_text(given.plan))
     if given.note.category is None and given.suggested:
         say(f"Category: {given.suggested.replace('_', ' ')}.")
+    if lines := lines_of(given.plan):
+        say(f"Lines, as --strike names them: {', '.join(line.name for line in lines)}.")
     for question in given.questions:
         say(f"? {question.says}")
     if given.questions and not accepted.looked:

@@ -16,8 +16,10 @@ from recall.care.case import Case, Visit
 from recall.desk.core.acting import said
 from recall.desk.core.guarding import needs
 from recall.desk.core.person_lookup import person_row
+from recall.desk.core.replanning import decided_by_people
 from recall.desk.core.rights import Right
 from recall.desk.core.session import Desk
+from recall.desk.plans.judging import JudgedLine, judged_lines
 from recall.desk.visits.cautions import cautions
 from recall.desk.visits.findings_words import ear_lines, history_lines
 from recall.desk.worklists.open_items import (
@@ -36,6 +38,7 @@ from recall.records.people.finding import Found
 from recall.records.people.finding import find as find_people
 from recall.records.tables.statements import read_as
 from recall.schedule.calendar import say_day
+from recall.schedule.fold import folding
 
 _DONE = {
     "address_checked": "address checked",
@@ -114,6 +117,8 @@ class PersonCard:
     referrals: tuple[OpenReferral, ...]
     loose: tuple[LooseAppointment, ...]
     """Appointments to come whose follow-up is closed by now."""
+    judged: tuple[JudgedLine, ...]
+    """Lines that somebody struck out or weighed anew, and that still hold."""
     tried: tuple[Tried, ...]
     notes: tuple[Tried, ...]
 
@@ -161,9 +166,21 @@ def person(desk: Desk, ref: str) -> PersonCard:
             follow_ups=open_follow_ups(desk, session, number),
             referrals=open_referrals(desk, session, number),
             loose=loose_appointments(session, number, desk.today),
+            judged=_judged(desk, session, number, case),
             tried=_tried(session, number),
             notes=_notes(session, number),
         )
+
+
+def _judged(desk: Desk, session: Session, person_id: int, case: Case) -> tuple[JudgedLine, ...]:
+    decisions = decided_by_people(session, [person_id]).get(person_id, ())
+    if not any(each.action in ("strike", "weigh") for each in decisions):
+        return ()
+    state = folding(
+        case, desk.protocol, desk.today, decisions=decisions, population=desk.populations
+    )
+    held = (each.decision for each in state.judged.held.values())
+    return tuple(judged_lines(session, person_id, held))
 
 
 def _warnings(desk: Desk, known: Person) -> tuple[str, ...]:

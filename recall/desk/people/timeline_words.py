@@ -11,6 +11,7 @@ from sqlalchemy.orm import InstrumentedAttribute, Session
 
 from recall.care.case import Reported, ReportWord
 from recall.care.ear import Ear
+from recall.desk.plans.judging import say_judged
 from recall.desk.visits.findings_words import ear_lines, said_lines
 from recall.records import tables
 from recall.records.tables.base import Fact
@@ -60,6 +61,9 @@ def _decision(_session: Session, row: tables.Decision) -> str:
     why = f": {row.why}" if row.why else "."
     if row.action == "move" and row.latest:
         return f"Decided to move {about}, {row.ear} ear, to {say_day(row.latest)}{why}"
+    if row.action in ("strike", "weigh"):
+        said = say_judged(row)
+        return f"{said[:1].upper()}{said[1:]}."
     return f"Decided on {about}, {row.ear} ear: {plain(row.reason)}{why}"
 
 

@@ -14,6 +14,7 @@ from recall.desk.core.guarding import needs
 from recall.desk.core.required import required
 from recall.desk.core.rights import Right
 from recall.desk.core.session import Desk
+from recall.desk.plans.judging import keep, refuse
 from recall.desk.visits.drafting import history_state, refuse_others
 from recall.desk.visits.drafts import AS_SHOWN, Acceptance, Closed, Draft
 from recall.desk.visits.emergencies import keep_arranged
@@ -21,6 +22,7 @@ from recall.desk.visits.rows import decision_row, keep_appointment, store_visit
 from recall.errors import Conflict, InputError, Refused
 from recall.records import tables
 from recall.schedule.plan import Decision
+from recall.schedule.plan_lines import Judgement, Line, line_named, lines_of
 
 WAITS = (
     "It waits for a clinician to confirm its plan (recall confirm), and no letter goes out before. "
@@ -46,6 +48,7 @@ def close_visit(desk: Desk, given: Draft, accepted: Acceptance = AS_SHOWN) -> Cl
         first = given.questions[0].says
         raise Refused(f"Not closed: {first}", hint="Look again, then say that you did.")
     _refuse_changes(desk, accepted.changes)
+    judged = _judged(desk, given, accepted)
     with desk.store.write() as session:
         if history_state(session, given.person_id) != given.state:
             raise Conflict(
@@ -54,6 +57,7 @@ def close_visit(desk: Desk, given: Draft, accepted: Acceptance = AS_SHOWN) -> Cl
             )
         act = Act(desk, session, given.person_id)
         number = _store(act, given, accepted)
+        keep(act, judged, given.visit.on, given.born)
         words = f"Visit #{number} of {given.reference} is closed."
         done = act.finish("visit", words, refold=True, made=number)
         whom = accepted.arranged_with.strip()
@@ -93,9 +97,27 @@ def void_visit(desk: Desk, visit_id: int, why: str) -> Next:
         return act.finish("visit_voided", f"Visit #{visit_id} is voided.", refold=True)
 
 
+def _judged(desk: Desk, given: Draft, accepted: Acceptance) -> list[tuple[Line, Judgement]]:
+    """Return the lines of the draft that are judged otherwise, each allowed."""
+    if not accepted.judged:
+        return []
+    desk.require(Right.DECIDE)
+    lines, found = lines_of(given.plan), []
+    for name, judgement in accepted.judged:
+        line = line_named(lines, name)
+        if line is None:
+            raise Conflict(
+                f"The plan has no line {name!r} any more.",
+                hint="Look at the plan again, then close the visit.",
+            )
+        refuse(desk, line, judgement, given.visit, given.born)
+        found.append((line, judgement))
+    return found
+
+
 def _refuse_changes(desk: Desk, changes: Sequence[Decision]) -> None:
     if not changes:
         return
     desk.require(Right.DECIDE)
-    if any(not change.why.strip() for change in changes):
+    if any(not (change.because or change.why.strip()) for change in changes):
         raise InputError("A date is not changed without a reason.", hint="Say why.")

@@ -48,6 +48,7 @@ def draft(desk: Desk, person: str, visit: Visit, note: VisitNote = NO_NOTE) -> D
     return Draft(
         person_id=row.id,
         reference=row.ref,
+        born=row.born,
         visit=visit,
         note=note,
         plan=made,

@@ -3,11 +3,13 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
+from datetime import date
 
 from recall.care.case import Category, Visit
 from recall.care.ear import Side
 from recall.desk.visits.questions import Question
 from recall.schedule.plan import Decision, Plan
+from recall.schedule.plan_lines import Judgement
 
 
 @dataclass(frozen=True, slots=True)
@@ -37,6 +39,7 @@ class Draft:
 
     person_id: int
     reference: str
+    born: date
     visit: Visit
     note: VisitNote
     plan: Plan
@@ -59,6 +62,8 @@ class Acceptance:
     """With whom an emergency was arranged by phone; it is kept."""
     changes: tuple[Decision, ...] = ()
     """Dates moved or asks closed by a practitioner who may decide, each with a reason."""
+    judged: tuple[tuple[str, Judgement], ...] = ()
+    """Lines of the plan by name, and what somebody who may decide makes of each."""
 
 
 AS_SHOWN = Acceptance()

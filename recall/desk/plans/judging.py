@@ -1,0 +1,293 @@
+"""Lines of the plan that a named person strikes out, moves, raises or lowers, each with its reason.
+
+What is known elsewhere becomes care there in the same act. A line that falls calls off what was
+booked for it. Taking a reason back lets the ask stand again.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Sequence
+from dataclasses import dataclass
+from datetime import date, datetime
+
+import msgspec
+from sqlalchemy import func, select
+from sqlalchemy.orm import Session
+
+from recall.care.case import Visit
+from recall.care.dates import is_child
+from recall.care.ear import Ear, Side
+from recall.desk.contacts.contact_stopped import pull_letters, standing_bookings
+from recall.desk.core.acting import Act, Next
+from recall.desk.core.guarding import needs
+from recall.desk.core.person_lookup import person_row
+from recall.desk.core.replanning import decided_by_people
+from recall.desk.core.rights import Right
+from recall.desk.core.session import Desk
+from recall.desk.visits.rows import decision_row
+from recall.errors import InputError, NotFound, Refused
+from recall.records import tables
+from recall.records.facts.cases import case_for, stands
+from recall.records.tables.statements import many, whole
+from recall.schedule.judging import explained_away
+from recall.schedule.merging import RANK
+from recall.schedule.plan import BECAUSE_WORDS, Because, Decision
+from recall.schedule.plan_lines import Judgement, Line, care_of, decided, line_named, lines_of
+from recall.schedule.planning import plan
+
+DONE = {"strike": "struck out", "move": "moved", "weigh": "weighed anew"}
+
+
+@dataclass(frozen=True)
+class StandingLines:
+    """What stands for a person today, line by line."""
+
+    ref: str
+    lines: tuple[Line, ...]
+
+
+@dataclass(frozen=True)
+class JudgedLine:
+    """A line that somebody struck out or weighed anew, as it is on record."""
+
+    number: int
+    """To take it back by."""
+    on: date
+    by: str
+    words: str
+
+
+@needs(Right.LOOK)
+def standing_lines(desk: Desk, ref: str) -> StandingLines:
+    """Return the lines of somebody's plan today.
+
+    Raises:
+        NotFound: no such person.
+    """
+    with desk.store.read() as session:
+        person = person_row(session, ref)
+        lines, _ = _lines(desk, session, person.id)
+        return StandingLines(person.ref, lines)
+
+
+@needs(Right.DECIDE)
+def judge_line(desk: Desk, ref: str, name: str, judgement: Judgement) -> Next:
+    """Strike a standing line out, move it, or make it more or less urgent.
+
+    Raises:
+        NotFound: no such person or line.
+        Refused: it may not be, as it is said.
+        InputError: a day, an urgency or a reason is missing.
+    """
+    with desk.store.write() as session:
+        person = person_row(session, ref)
+        lines, last = _lines(desk, session, person.id)
+        line = line_named(lines, name)
+        if line is None:
+            there = ", ".join(each.name for each in lines) or "none"
+            raise NotFound(f"There is no line {name!r} in this plan.", hint=f"There are: {there}.")
+        act = Act(desk, session, person.id)
+        refuse(desk, line, judgement, last, person.born)
+        keep(act, [(line, judgement)], desk.today, person.born)
+        said = BECAUSE_WORDS[judgement.because]
+        words = f"{line.words().capitalize()}: {DONE[judgement.does]}, {said}. Planned again."
+        return act.finish("judged", words, refold=True)
+
+
+@needs(Right.DECIDE)
+def take_back(desk: Desk, number: int, why: str) -> Next:
+    """Take back what was made of a line: what the rules ask stands again.
+
+    Raises:
+        InputError: no reason.
+        NotFound: no such number, or it was taken back already.
+    """
+    if not why.strip():
+        raise InputError("It is not taken back without words.", hint="Add --why.")
+    d, c = tables.Decision, tables.UnderCare
+    wanted = select(whole(d)).where(d.id == number, d.because.is_not(None), stands(d))
+    with desk.store.write() as session:
+        row = session.scalars(wanted).one_or_none()
+        if row is None:
+            raise NotFound(f"Nothing was judged under number {number}.", hint="See recall line.")
+        act = Act(desk, session, row.person_id)
+        for table, name in ((d, "decision"), (c, "under_care")):
+            same = table.person_id == row.person_id, table.recorded_at == row.recorded_at
+            for each in session.scalars(select(table.id).where(*same, stands(table))).all():
+                act.void(name, each, why.strip())
+        return act.finish("judged_back", "Taken back. Planned again.", refold=True)
+
+
+@dataclass(frozen=True)
+class RuleStruck:
+    """How often what a rule asks was struck out, and why."""
+
+    rule: str
+    times: int
+    because: tuple[tuple[Because, int], ...]
+
+
+@needs(Right.LOOK)
+def struck_by_rule(desk: Desk) -> tuple[RuleStruck, ...]:
+    """Return how often each rule was struck out and why, the most often first."""
+    d = tables.Decision
+    wanted = (
+        select(d.rule, d.because, func.count())
+        .where(d.action == "strike", d.because.is_not(None), stands(d))
+        .group_by(d.rule, d.because)
+    )
+    counts: dict[str, dict[Because, int]] = {}
+    with desk.store.read() as session:
+        for rule, because, times in many(session, wanted):
+            if because is not None:
+                counts.setdefault(rule, {})[because] = times
+    found = [
+        RuleStruck(rule, sum(why.values()), tuple((b, why[b]) for b in BECAUSE_WORDS if b in why))
+        for rule, why in counts.items()
+    ]
+    return tuple(sorted(found, key=lambda each: (-each.times, each.rule)))
+
+
+def judged_lines(session: Session, person_id: int, held: Iterable[Decision]) -> list[JudgedLine]:
+    """Return which lines somebody judged otherwise and still hold, with who decided."""
+    keys = {_key(each) for each in held}
+    d, s = tables.Decision, tables.Staff
+    wanted = (
+        select(whole(d), s.name)
+        .join_from(d, s, d.by_id == s.id)
+        .where(d.person_id == person_id, d.action.in_(("strike", "weigh")), stands(d))
+        .order_by(d.id)
+    )
+    found: dict[datetime, JudgedLine] = {}
+    for row, name in session.execute(wanted):
+        if _key(row) in keys and row.because is not None:
+            found.setdefault(row.recorded_at, JudgedLine(row.id, row.on, name, say_judged(row)))
+    return list(found.values())
+
+
+def say_judged(row: tables.Decision | Decision) -> str:
+    """Say what was made of a line, and why."""
+    about = (row.to or row.track or "").replace("_", " ")
+    done = {"strike": "struck out", "weigh": f"made {row.urgency}", "move": "moved"}[row.action]
+    why = BECAUSE_WORDS[row.because] if row.because else ""
+    more = f" ({row.why})" if row.why else ""
+    return f"{about}, {row.ear} ear, {row.rule or 'its days'}: {done}, {why}{more}"
+
+
+@needs(Right.DECIDE)
+def refuse(desk: Desk, line: Line, judgement: Judgement, last: Visit | None, born: date) -> None:
+    """Refuse what may not be made of a line, with what would make it possible.
+
+    Args:
+        desk: who acts, on which day.
+        line: as it stands.
+        judgement: what somebody makes of it.
+        last: the visit that found it, for what explains an emergency.
+        born: the person's birth date.
+    """
+    _refuse_incomplete(desk, line, judgement)
+    ears: dict[Side, Ear | None] = {
+        "right": last.right if last else None,
+        "left": last.left if last else None,
+    }
+    if _makes_milder(line, judgement):
+        for decision in decided(line, judgement, desk.today):
+            other: Side = "left" if decision.ear == "right" else "right"
+            pair = ears[decision.ear], ears[other]
+            tracks = (decision.track or "drum",)
+            if not explained_away(line.urgency, tracks, decision, pair):
+                raise Refused(
+                    f"An emergency stands ({line.words()}) until something explains it for that "
+                    "ear.",
+                    hint="Say what explains it; for hearing, record it as better, measured or "
+                    "passed in that ear.",
+                )
+    declined = judgement.does == "strike" and judgement.because == "declines"
+    if declined and is_child(born, desk.today) and not judgement.considered:
+        raise Refused(
+            "This is about somebody whom others bring.",
+            hint=f"{desk.config.children.safeguarding_prompt} Then say that it was considered.",
+        )
+
+
+def _makes_milder(line: Line, judgement: Judgement) -> bool:
+    if judgement.does == "weigh":
+        return judgement.urgency is None or RANK[judgement.urgency] > RANK[line.urgency]
+    later = judgement.window is not None and judgement.window[2] > line.latest
+    return judgement.does == "strike" or later
+
+
+def _refuse_incomplete(desk: Desk, line: Line, judgement: Judgement) -> None:
+    until, window = judgement.until, judgement.window
+    if until is not None and (until <= desk.today or any(until <= d.earliest for d in line.dues)):
+        raise InputError(
+            f"It is not asked for before {until} anyway.", hint="Give a later day, or none."
+        )
+    if judgement.does == "weigh" and judgement.urgency in (None, line.urgency):
+        raise InputError(f"It is {line.urgency} already.", hint="Give another urgency.")
+    if judgement.does != "move":
+        return
+    if line.referral is not None:
+        raise InputError(
+            "A referral has its days from its urgency.", hint="Raise or lower it instead."
+        )
+    if window is None:
+        raise InputError("A move needs its three days.")
+    if not desk.today <= window[0] <= window[1] <= window[2]:
+        raise InputError(
+            "The days are out of order, or gone by.", hint="Earliest, then target, then latest."
+        )
+
+
+def keep(act: Act, judged: Sequence[tuple[Line, Judgement]], on: date, born: date) -> None:
+    """Store what was made of some lines, inside an act."""
+    for line, judgement in judged:
+        for decision in decided(line, judgement, on):
+            act.add("decision", **decision_row(act.person_id, decision))
+        for care in care_of(line, judgement, on, is_child(born, on)):
+            content = msgspec.json.encode(care).decode()
+            act.add("under_care", person_id=act.person_id, content=content)
+    fallen = [line for line, j in judged if j.does == "strike" and j.until is None]
+    _call_off(act, {(d.ear, d.track, d.kind) for line in fallen for d in line.dues})
+
+
+def _call_off(act: Act, fallen: set[tuple[str, str, str]]) -> None:
+    """Call off what is booked for follow-ups of which nothing is left, and pull their letters."""
+    if not fallen:
+        return
+    link, d, f = tables.FollowUpDue, tables.Due, tables.FollowUp
+    wanted = (
+        select(link.follow_up_id, d.ear, d.track, d.kind)
+        .join_from(link, d, link.due_id == d.id)
+        .join(f, f.id == link.follow_up_id)
+        .where(f.person_id == act.person_id, f.is_open, link.left_at.is_(None), d.is_open)
+    )
+    holds: dict[int, set[tuple[str, str, str]]] = {}
+    for number, *due in act.session.execute(wanted):
+        holds.setdefault(number, set()).add((due[0], due[1], due[2]))
+    over = [number for number, dues in holds.items() if dues <= fallen]
+    for booking in standing_bookings(act):
+        if booking.follow_up_id in over and booking.starts_local.date() > act.desk.today:
+            ends = {"what": "cancelled_by_practice", "why": "Struck out."}
+            act.add("booking_event", booking_id=booking.id, **ends)
+    for number in over:
+        pull_letters(act, "Struck out.", number)
+
+
+def _key(row: tables.Decision | Decision) -> tuple[object, ...]:
+    return row.on, row.ear, row.track, row.to, row.kind, row.rule, row.action, row.urgency
+
+
+def _lines(desk: Desk, session: Session, person_id: int) -> tuple[tuple[Line, ...], Visit | None]:
+    """Return what stands for somebody today, and their last visit."""
+    case = case_for(session, person_id)
+    made = plan(
+        case,
+        desk.protocol,
+        desk.today,
+        calendar=desk.calendar,
+        decisions=decided_by_people(session, [person_id]).get(person_id, ()),
+        population=desk.populations,
+    )
+    visits = [v for v in case.visits if v.on <= desk.today]
+    return lines_of(made), max(visits, key=lambda v: v.on, default=None)

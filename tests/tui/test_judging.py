@@ -1,0 +1,162 @@
+"""A line is struck out, raised or lowered in two keys and a reason, on a real register."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+
+import pytest
+
+from recall.care.case import Reported
+from recall.care.ear import Ear
+from recall.desk.core.session import Desk
+from recall.desk.people.person_card import person
+from recall.desk.plans.judging import standing_lines
+from recall.records import tables
+from tests.desk.practice import rows, somebody
+from tests.tui.driving import Driver, drive
+from tests.tui.test_visits import ADULT, REF, answer, begin
+from tui.app import DeskApp
+from tui.screens.visit import VisitScreen
+
+SIZES = ((80, 24), (120, 40))
+
+
+async def hole(driver: Driver) -> VisitScreen:
+    """Type a hole in the right drum: a look again, and nothing that presses."""
+    screen = await begin(driver)
+    await answer(driver, screen, "right", wax_found="0", drum_seen="0", attic_seen="0")
+    await answer(driver, screen, "right", effusion="2")
+    return screen
+
+
+def names(desk: Desk) -> list[str]:
+    return [line.name for line in standing_lines(desk, REF).lines]
+
+
+@pytest.mark.parametrize("size", SIZES)
+def test_a_line_is_struck_out_in_two_keys_and_a_reason(
+    clinician: DeskApp, desk: Desk, size: tuple[int, int]
+) -> None:
+    somebody(desk, REF)
+
+    async def steps(driver: Driver) -> None:
+        screen = await hole(driver)
+        await driver.press("x")
+        assert "Which line?" in driver.words and "fluid, right ear" in driver.words
+        await driver.press("1")
+        assert "known elsewhere" in driver.words and "clinical judgement" in driver.words
+        await driver.press("4")
+        assert [name for name, _ in screen.form.judged] == ["fluid:right"]  # type: ignore[union-attr]
+        assert "✗ fluid, right ear: struck" in driver.text
+        await driver.press("u")
+        assert "✗" not in driver.text
+        await driver.press("x", "1", "4", "w")
+        assert "Struck out: fluid, right" in driver.words
+        await driver.press("y", "escape")
+        assert "Struck out or lowered" in driver.text
+
+    drive(clinician, steps, size)
+
+    assert "fluid:right" not in names(desk)
+    (row,) = rows(desk.store, tables.Decision)
+    assert (row["action"], row["because"], row["rule"]) == (
+        "strike",
+        "judgement",
+        "fluid-child-look",
+    )
+
+
+def test_digits_typed_ahead_reach_the_sheet_and_never_the_ear(
+    clinician: DeskApp, desk: Desk
+) -> None:
+    somebody(desk, REF)
+
+    async def steps(driver: Driver) -> None:
+        screen = await hole(driver)
+        before = screen.form
+        await driver.type("x14")
+        assert screen.form is not None and before is not None
+        assert (screen.form.right, screen.form.left) == (before.right, before.left)
+        assert len(screen.form.judged) == 1
+
+    drive(clinician, steps)
+
+
+def test_a_line_is_raised_and_lowered_step_by_step(clinician: DeskApp, desk: Desk) -> None:
+    somebody(desk, REF)
+
+    async def steps(driver: Driver) -> None:
+        screen = await hole(driver)
+        await driver.press("g", "1", "4")
+        assert "✗ fluid, right ear: made high" in driver.text
+        await driver.press("l", "1", "4")
+        assert "✗" not in driver.text
+        await driver.press("l", "1", "4")
+        assert "✗ fluid, right ear: made low" in driver.text
+        assert screen.plan is not None and screen.plan.follow_ups[0].urgency == "low"
+        await driver.press("w", "y", "escape")
+
+    drive(clinician, steps)
+
+    (line,) = [x for x in standing_lines(desk, REF).lines if x.name == "fluid:right"]
+    assert line.urgency == "low"
+
+
+def test_a_childs_line_is_declined_only_after_the_prompt(clinician: DeskApp, desk: Desk) -> None:
+    somebody(desk, REF)
+
+    async def steps(driver: Driver) -> None:
+        screen = await hole(driver)
+        await driver.press("x", "1", "2")
+        assert "Consider first" in driver.words
+        await driver.press("escape")
+        assert screen.form is not None and not screen.form.judged
+        await driver.press("x", "1", "2", "y", "w", "y", "escape")
+
+    drive(clinician, steps)
+
+    assert "fluid:right" not in names(desk)
+
+
+def test_an_emergency_needs_what_explains_it(clinician: DeskApp, desk: Desk) -> None:
+    somebody(desk, REF, **ADULT)
+
+    async def steps(driver: Driver) -> None:
+        screen = await begin(driver)
+        assert screen.form is not None
+        told = (Reported(what="sudden_hearing_loss", ear="right"),)
+
+        screen.change(replace(screen.form, reported=told, right=Ear(drum_seen="full")))
+        await driver.settle()
+        await driver.press("x", "1", "4")
+        assert "An emergency stands" in driver.words
+        await driver.press("x", "1", "3")
+        assert "An emergency stands" in driver.words
+        screen.change(replace(screen.form, right=Ear(drum_seen="full", hearing_after="better")))
+        await driver.settle()
+        await driver.press("x", "1", "3")
+        assert "What explains it" in driver.words
+        await driver.type("Wax, out now.")
+        await driver.press("enter")
+        assert [j.why for _, j in screen.form.judged] == ["Wax, out now."]  # type: ignore[union-attr]
+        await driver.press("w", "y", "escape")
+
+    drive(clinician, steps)
+
+    assert not any(name.startswith("ent:") for name in names(desk))
+    assert person(desk, REF).referrals == ()
+
+
+def test_a_date_is_moved_for_a_reason_of_the_list(clinician: DeskApp, desk: Desk) -> None:
+    somebody(desk, REF)
+
+    async def steps(driver: Driver) -> None:
+        await hole(driver)
+        await driver.press("d")
+        await driver.press("enter", "enter", "enter", "enter", "enter")
+        await driver.press("w", "y", "escape")
+
+    drive(clinician, steps)
+
+    moves = rows(desk.store, tables.Decision, action="move")
+    assert {row["because"] for row in moves} == {"judgement"}
