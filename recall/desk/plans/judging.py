@@ -17,7 +17,7 @@ from sqlalchemy.orm import Session
 from recall.care.case import Visit
 from recall.care.dates import is_child
 from recall.care.ear import Ear, Side
-from recall.desk.contacts.contact_stopped import pull_letters, standing_bookings
+from recall.desk.contacts.contact_stopped import pull_letters, open_bookings
 from recall.desk.core.acting import Act, Next
 from recall.desk.core.guarding import needs
 from recall.desk.core.person_lookup import person_row
@@ -266,7 +266,7 @@ def _call_off(act: Act, fallen: set[tuple[str, str, str]]) -> None:
     for number, *due in act.session.execute(wanted):
         holds.setdefault(number, set()).add((due[0], due[1], due[2]))
     over = [number for number, dues in holds.items() if dues <= fallen]
-    for booking in standing_bookings(act):
+    for booking in open_bookings(act):
         if booking.follow_up_id in over and booking.starts_local.date() > act.desk.today:
             ends = {"what": "cancelled_by_practice", "why": "Struck out."}
             act.add("booking_event", booking_id=booking.id, **ends)
