@@ -160,3 +160,20 @@ def test_a_date_is_moved_for_a_reason_of_the_list(clinician: DeskApp, desk: Desk
 
     moves = rows(desk.store, tables.Decision, action="move")
     assert {row["because"] for row in moves} == {"judgement"}
+
+
+def test_another_kind_takes_the_place_of_what_it_replaces(clinician: DeskApp, desk: Desk) -> None:
+    somebody(desk, REF)
+
+    async def steps(driver: Driver) -> None:
+        screen = await hole(driver)
+        await driver.press("k", "h", "enter", "enter")
+        await driver.type("Seen at school.")
+        await driver.press("ctrl+s")
+        assert screen.form is not None and screen.form.replaces == "fluid:right"
+        await driver.press("w", "y", "escape")
+
+    drive(clinician, steps)
+
+    assert [name for name in names(desk) if name.startswith(("fluid", "hear", "perf"))]
+    assert "fluid:right" not in names(desk)

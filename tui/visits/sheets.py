@@ -13,12 +13,14 @@ from recall.care.case import URGENCIES, Case, Category, Reported, ReportWord
 from recall.care.ear import SIDES, Side
 from recall.errors import InputError
 from recall.schedule.plan import BECAUSE_WORDS, Decision, Due, FollowUp, Plan
+from recall.schedule.plan_lines import Judgement, Line, lines_of
 from tui.dialogs.digits import Digits, Question
 from tui.dialogs.form import Field as FormField
 from tui.dialogs.form import Form, Values
 from tui.visits.ear_fields import BY_NAME, FIELDS, Field
 from tui.visits.ear_text import read_onset, read_when, show_field
 from tui.visits.form import SEEN, Seen, Shortcut, VisitForm, clear, form_of, write
+from tui.visits.judging import with_judged
 from tui.words.text import full_day, plain, short_day
 
 if TYPE_CHECKING:
@@ -177,19 +179,29 @@ def suggested(plan: Plan | None) -> str | None:
 
 
 def category(form: VisitForm, plan: Plan | None) -> Form:
-    """Return the sheet on which another kind of follow-up is set, with its reason."""
+    """Return the sheet on which another kind of follow-up is set, with its reason.
+
+    It takes the place of the line that is chosen: at first the one that the findings suggest.
+    """
     first = suggested(plan)
     choices = [(word, CATEGORY_WORDS[word]) for word in get_args(Category)]
     shown = [(w, f"{text} (suggested)" if w == first else text) for w, text in choices]
+    lines = replaceable(form, plan)
 
     def store(_desk: object, values: Values) -> VisitForm:
         chosen, why = values["category"], values["why"]
+        kept = tuple(each for each in form.judged if each[0] != form.replaces)
+        bare = replace(form, judged=kept, replaces="")
         if chosen == first:
-            return replace(form, category=None, category_why="", category_ears=())
+            return replace(bare, category=None, category_why="", category_ears=())
         if not why:
             raise InputError("Another kind needs its reason.", hint="Say why, in a few words.")
         ears = (values["ear"],) if values["ear"] else SIDES
-        return replace(form, category=chosen, category_why=why, category_ears=ears)
+        made = replace(bare, category=chosen, category_why=why, category_ears=ears)
+        if not values["replaces"]:
+            return made
+        struck = Judgement("strike", "judgement", why)
+        return replace(with_judged(made, values["replaces"], struck), replaces=values["replaces"])
 
     fields = [
         FormField(
@@ -202,8 +214,44 @@ def category(form: VisitForm, plan: Plan | None) -> Form:
         ),
         FormField("ear", "Which ear", "choice", choices=_WHICH, value=_which(form)),
         FormField("why", "Why another than the findings suggest", value=form.category_why),
+        FormField(
+            "replaces",
+            "In place of",
+            "choice",
+            value=form.replaces or _replaced(form, lines, first),
+            choices=[("", "nothing: beside all that"), *((n, w) for n, w, _ in lines)],
+        ),
     ]
     return Form("Kind of follow-up", fields, store, does="Set it")
+
+
+Replaceable = tuple[str, str, Line | None]
+
+
+def replaceable(form: VisitForm, plan: Plan | None) -> list[Replaceable]:
+    """Return the lines whose place another kind can take: name, words, and the line.
+
+    An emergency is not among them: it is struck out by itself, with what explains it.
+    """
+    found: list[Replaceable] = [
+        (line.name, line.words(), line)
+        for line in (lines_of(plan) if plan is not None else ())
+        if line.urgency != "emergency"
+        and not any(rule.startswith("category-") for _, _, rule in line.parts())
+    ]
+    if form.replaces:
+        found.append((form.replaces, form.replaces.replace(":", ", "), None))
+    return found
+
+
+def _replaced(form: VisitForm, lines: Sequence[Replaceable], first: str | None) -> str:
+    """Return the line that the suggested kind stands for, where this visit asks for it."""
+    for name, _, line in lines:
+        if line is None or line.asked_on != form.on or line.urgency == "urgent":
+            continue
+        if (line.dues[0].category if line.dues else "refer") == first:
+            return name
+    return ""
 
 
 def dates(form: VisitForm, follow_up: FollowUp) -> Form:

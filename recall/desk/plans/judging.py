@@ -17,7 +17,7 @@ from sqlalchemy.orm import Session
 from recall.care.case import Visit
 from recall.care.dates import is_child
 from recall.care.ear import Ear, Side
-from recall.desk.contacts.contact_stopped import pull_letters, open_bookings
+from recall.desk.contacts.contact_stopped import open_bookings, pull_letters
 from recall.desk.core.acting import Act, Next
 from recall.desk.core.guarding import needs
 from recall.desk.core.person_lookup import person_row
