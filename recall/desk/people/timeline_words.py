@@ -11,8 +11,8 @@ from sqlalchemy.orm import InstrumentedAttribute, Session
 
 from recall.care.case import Reported, ReportWord
 from recall.care.ear import Ear
-from recall.desk.plans.judging import say_judged
 from recall.desk.visits.findings_words import ear_lines, said_lines
+from recall.desk.visits.judging import say_judged
 from recall.records import tables
 from recall.records.tables.base import Fact
 from recall.records.tables.statements import whole

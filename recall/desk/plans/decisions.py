@@ -14,8 +14,8 @@ from typing import Any
 from sqlalchemy import select
 from sqlalchemy.orm import Session
 
-from recall.desk.contacts.contact_stopped import open_bookings, pull_letters
 from recall.desk.core.acting import Act, Next, facts_now, open_row
+from recall.desk.core.calling_off import open_bookings, pull_letters
 from recall.desk.core.guarding import needs
 from recall.desk.core.required import required
 from recall.desk.core.rights import Right

@@ -14,10 +14,10 @@ from recall.desk.core.guarding import needs
 from recall.desk.core.required import required
 from recall.desk.core.rights import Right
 from recall.desk.core.session import Desk
-from recall.desk.plans.judging import keep, refuse
 from recall.desk.visits.drafting import history_state, refuse_others
 from recall.desk.visits.drafts import AS_SHOWN, Acceptance, Closed, Draft
 from recall.desk.visits.emergencies import keep_arranged
+from recall.desk.visits.judging import keep, refuse
 from recall.desk.visits.rows import decision_row, keep_appointment, store_visit
 from recall.errors import Conflict, InputError, Refused
 from recall.records import tables
