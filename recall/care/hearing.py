@@ -138,15 +138,6 @@ def five_frequency_average(levels: Levels | None) -> float | None:
     return _average(levels, FIVE)
 
 
-def better_ear_average(right: Levels | None, left: Levels | None) -> float | None:
-    """Return the better ear's four-frequency mean, or None where an ear has none.
-
-    With one ear unknown the better one is unknown too.
-    """
-    first, second = four_frequency_average(right), four_frequency_average(left)
-    return None if first is None or second is None else min(first, second)
-
-
 def who_grade(average: float) -> WhoGrade:
     """Return the WHO grade of a four-frequency mean.
 

@@ -10,7 +10,7 @@ import pytest
 from recall.care.case import Case
 from recall.care.casefile import check_case
 from recall.care.dates import Before, add, resolve
-from recall.care.hearing import GAP_RULES, air_bone_gap, better_ear_average, of_person
+from recall.care.hearing import GAP_RULES, air_bone_gap, of_person
 from recall.care.measured import Tympanogram
 from recall.care.tympanogram import classify
 from recall.errors import InputError
@@ -104,9 +104,9 @@ def test_the_end_of_every_month_clips_back() -> None:
 
 
 def test_one_ear_unknown_leaves_the_better_one_unknown() -> None:
-    assert better_ear_average(None, tones(20)) is None
-    assert better_ear_average(tones(20), None) is None
-    assert better_ear_average(tones(20), tones(30)) == 20
+    assert of_person(None, tones(20)).better is None
+    assert of_person(tones(20), None).better is None
+    assert of_person(tones(20), tones(30)).better == 20
 
 
 @pytest.mark.parametrize(("better", "worse", "one_sided"), [

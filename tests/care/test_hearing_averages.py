@@ -9,7 +9,6 @@ from hypothesis import strategies as st
 from recall.care.hearing import (
     FIVE,
     FOUR,
-    better_ear_average,
     bsa_grade,
     cg60_band,
     five_frequency_average,
@@ -135,7 +134,6 @@ def test_unilateral_loss(right, left, unilateral):
 def test_with_one_ear_unmeasured_the_better_ear_is_unknown():
     person = of_person(flat(15), None)
     assert (person.better, person.grade, person.unilateral) == (None, None, None)
-    assert better_ear_average(flat(15), None) is None
 
 
 @pytest.mark.parametrize(

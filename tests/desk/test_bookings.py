@@ -160,7 +160,7 @@ def test_moved_keeps_one_calendar_entry(store: Store, follow_up: dict) -> None:
 def test_a_days_file_has_references_and_no_names(store: Store, follow_up: dict) -> None:
     desk, starts = desk_at(store), at(follow_up["target"])
     bookings.book(desk, follow_up["id"], None, Booking(starts))
-    content = calendar_files.ics_of_day(desk, starts.date())
+    content = calendar_files.ics_of_day(desk_at(store, starts.date()))
 
     events = icalendar.Calendar.from_ical(content).walk("VEVENT")
     assert [str(e["SUMMARY"]) for e in events] == ["Appointment W1"]

@@ -58,13 +58,9 @@ def test_a_way_to_reach_somebody_takes_known_words_for_its_safety_only(store: St
     with pytest.raises(InputError, match="'perhaps' is no word for safety"):
         contact_points.edit_contact_point(desk, phone, safe="perhaps")
 
-    contact_points.edit_contact_point(
-        desk, phone, safe="only_this", rank=3, label="work", checked=True
-    )
+    contact_points.edit_contact_point(desk, phone, safe="only_this", label="work", checked=True)
     kept = rows(store, tables.ContactPoint, kind="phone")
-    assert [(r["safe"], r["rank"], r["label"], r["checked_on"]) for r in kept] == [
-        ("only_this", 3, "work", DAY)
-    ]
+    assert [(r["safe"], r["label"], r["checked_on"]) for r in kept] == [("only_this", "work", DAY)]
 
 
 # NHS Tayside, Ear wax (Right Decisions): grommets, unless out for 18 months and discharged.

@@ -86,12 +86,12 @@ def test_a_number_is_checked_only_where_that_is_said(store: Store) -> None:
     (phone,) = rows(store, tables.ContactPoint, kind="phone")
     then = later(desk, 3)
 
-    contact_points.edit_contact_point(then, phone["id"], rank=2, label="work")
+    contact_points.edit_contact_point(then, phone["id"], label="work")
     assert rows(store, tables.ContactPoint, kind="phone")[0]["checked_on"] == phone["checked_on"]
     contact_points.edit_contact_point(then, phone["id"], checked=True)
 
     (after,) = rows(store, tables.ContactPoint, kind="phone")
-    assert (after["rank"], after["label"], after["checked_on"]) == (2, "work", then.today)
+    assert (after["label"], after["checked_on"]) == ("work", then.today)
 
 
 def test_an_address_is_kept_with_its_postcode_and_what_is_wrong_with_it(store: Store) -> None:

@@ -100,7 +100,7 @@ def test_known_at_gives_what_the_desk_could_know_then(store: Store) -> None:
         kept.void_at, kept.void_by_id, kept.void_why = day_later, 1, "wrong person"
         session.flush()
 
-        then = case_for(session, who.id, known_at=NOW)
+        then = cases_of(session, [who.id], NOW)[who.id]
         now = case_for(session, who.id)
 
     assert [v.on for v in then.visits] == [DAY]
@@ -122,7 +122,6 @@ def test_the_whole_register_comes_in_pages(store: Store) -> None:
 
         assert list(everybody) == ids
         assert {len(case.visits) for case in everybody.values()} == {1}
-        assert list(dict(all_cases(session, page=3, after=ids[4]))) == ids[5:]
 
 
 def test_more_people_than_one_statement_takes_are_read_in_pages(store: Store) -> None:

@@ -106,7 +106,7 @@ def _labelled(
         )
 
 
-def outcomes(width: int, height: int, commands: Sequence[Command] = OUTCOME_COMMANDS) -> list[Line]:
+def outcomes(width: int, height: int) -> list[Line]:
     """Return the outcomes with their keys in as many columns and lines as there is room.
 
     The first ones are those that come up most; where not all fit, the last place says how to
@@ -115,7 +115,7 @@ def outcomes(width: int, height: int, commands: Sequence[Command] = OUTCOME_COMM
     columns = max(1, width // 24)
     cell = width // columns
     room = max(1, height) * columns
-    shown = list(commands)
+    shown = list(OUTCOME_COMMANDS)
     rest = len(shown) - room
     if rest > 0:
         shown = shown[: room - 1]

@@ -123,11 +123,10 @@ def ics_of_booking(desk: Desk, booking_id: int) -> bytes:
 
 
 @needs(Right.LOOK)
-def ics_of_day(desk: Desk, on: date | None = None) -> bytes:
-    """Return the practice's calendar file of a day, by reference."""
-    on = on or desk.today
+def ics_of_day(desk: Desk) -> bytes:
+    """Return the practice's calendar file of the desk's day, by reference."""
     with desk.store.read() as session:
-        rows = [row for row in _on_day(session, on) if row.ended not in _MOVED]
+        rows = [row for row in _on_day(session, desk.today) if row.ended not in _MOVED]
         made = [_appointment(session, row, row.ref) for row in rows]
     return day_calendar(made, desk.config.practice, now=desk.now)
 

@@ -77,17 +77,16 @@ def edit_contact_point(
     contact_point_id: int,
     *,
     safe: str | None = None,
-    rank: int | None = None,
     label: str | None = None,
     checked: bool = False,
 ) -> Next:
-    """Set whether a way is safe, which is tried first, or that it was checked today."""
+    """Set whether a way is safe and what it is called, or that it was checked today."""
     if safe is not None:
         _check_safe(safe)
     with desk.store.write() as session:
         row = row_of(session, tables.ContactPoint, contact_point_id)
         act = Act(desk, session, row.person_id)
-        given = {"safe": safe, "rank": rank, "label": label}
+        given = {"safe": safe, "label": label}
         values: dict[str, Any] = {name: v for name, v in given.items() if v is not None}
         if checked:
             values["checked_on"] = desk.today

@@ -115,9 +115,9 @@ def capacity(desk: Desk, monday: date) -> int:
 
 
 @needs(Right.LOOK)
-def came_back(desk: Desk, months: int = MONTHS) -> tuple[Returns, ...]:
+def came_back(desk: Desk) -> tuple[Returns, ...]:
     """Return each kind of follow-up whose window opened in the last months, the most first."""
-    since = add(desk.today, months=-months)
+    since = add(desk.today, months=-MONTHS)
     found: dict[str, list[_Asks]] = defaultdict(list)
     with desk.store.read() as session:
         for ask in _asks(session, since, desk.today):

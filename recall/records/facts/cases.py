@@ -55,13 +55,13 @@ def stands(table: type[Fact], known_at: datetime | None = None) -> ColumnElement
     return and_(table.recorded_at <= known_at, not_yet_void)
 
 
-def case_for(session: Session, person_id: int, known_at: datetime | None = None) -> Case:
+def case_for(session: Session, person_id: int) -> Case:
     """Return one person's history.
 
     Raises:
         NotFound: no such person.
     """
-    found = cases_of(session, [person_id], known_at)
+    found = cases_of(session, [person_id])
     if person_id not in found:
         raise NotFound(
             f"Person {person_id} is not in the register.", hint="Look the person up again."
@@ -69,8 +69,9 @@ def case_for(session: Session, person_id: int, known_at: datetime | None = None)
     return found[person_id]
 
 
-def all_cases(session: Session, *, after: int = 0, page: int = PAGE) -> Iterator[tuple[int, Case]]:
-    """Give everybody's history by the person's number, a page at a time, from after a number."""
+def all_cases(session: Session, page: int = PAGE) -> Iterator[tuple[int, Case]]:
+    """Give everybody's history by the person's number, a page at a time."""
+    after = 0
     wanted = (
         select(tables.Person.id).where(tables.Person.void_at.is_(None)).order_by(tables.Person.id)
     )
@@ -111,13 +112,11 @@ def _cases(session: Session, ids: Sequence[int], known_at: datetime | None) -> d
     }
 
 
-def decisions_of(
-    session: Session, ids: Sequence[int], known_at: datetime | None = None
-) -> dict[int, tuple[Decision, ...]]:
+def decisions_of(session: Session, ids: Sequence[int]) -> dict[int, tuple[Decision, ...]]:
     """Return what was decided about some people's dues and referrals, oldest first."""
     wanted = (
         select(whole(tables.Decision))
-        .where(stands(tables.Decision, known_at))
+        .where(stands(tables.Decision))
         .order_by(tables.Decision.on, tables.Decision.id)
     )
     found: dict[int, list[Decision]] = defaultdict(list)

@@ -11,18 +11,16 @@ from recall.errors import Conflict
 from recall.records import tables
 from recall.records.tables.statements import table_of
 
-MINUTES = 10
+HOLDS = timedelta(minutes=10)
 
 
-def claim(
-    session: Session, follow_up_id: int, by_id: int, at: datetime, minutes: int = MINUTES
-) -> datetime:
+def claim(session: Session, follow_up_id: int, by_id: int, at: datetime) -> datetime:
     """Claim an open follow-up, or go on with one's own claim; return until when it holds.
 
     Raises:
         Conflict: somebody else has claimed it, or it is no longer open.
     """
-    until = at + timedelta(minutes=minutes)
+    until = at + HOLDS
     c = tables.FollowUp
     free = or_(c.claim_by_id.is_(None), c.claim_by_id == by_id, c.claim_until <= at)
     taken = session.scalars(
