@@ -10,7 +10,6 @@ from __future__ import annotations
 
 from collections.abc import Iterable
 from datetime import date
-from itertools import chain
 from typing import Literal
 
 import msgspec
@@ -29,8 +28,12 @@ _LETTERS = frozenset(LETTER_STEPS)
 _RANK = {urgency: rank for rank, urgency in enumerate(URGENCIES)}
 
 
-class DayRow(msgspec.Struct, frozen=True):
-    """One follow-up as far as the day's lists ask: whose it is, what is next and when."""
+class DayRow(msgspec.Struct, frozen=True, gc=False):
+    """One follow-up as far as the day's lists ask: whose it is, what is next and when.
+
+    Nothing in it refers to anything else, so the garbage collector, which would otherwise go
+    over a whole practice's rows again and again, is told to leave it alone.
+    """
 
     person: int
     number: int
@@ -84,10 +87,13 @@ def listed(rows: Iterable[DayRow], on: date, view: View) -> tuple[DayRow, ...]:
     The most pressing person first, and what is open for one person together, so that nobody is
     rung twice for two ears.
     """
-    mine: dict[int, list[DayRow]] = {}
-    for row in sorted((row for row in rows if belongs(row, on, view)), key=_pressing):
-        mine.setdefault(row.person, []).append(row)
-    return tuple(chain.from_iterable(mine.values()))
+    found = sorted((row for row in rows if belongs(row, on, view)), key=_pressing)
+    place: dict[int, int] = {}
+    for n, row in enumerate(found):
+        place.setdefault(row.person, n)
+    if len(place) < len(found):
+        found.sort(key=lambda row: place[row.person])
+    return tuple(found)
 
 
 def belongs(row: DayRow, on: date, view: View) -> bool:

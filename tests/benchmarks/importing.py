@@ -22,6 +22,7 @@ from types import ModuleType
 from recall.clock import Clock
 from recall.config import Calendar, Config, Files, Practice
 from recall.desk.core.replanning import replan
+from recall.desk.core.rights import Role
 from recall.desk.core.session import StaffRow, open_desk
 from recall.desk.imports.importing import import_file
 from recall.desk.practice.setting_up import set_up
@@ -93,7 +94,7 @@ def register(folder: Path) -> Config:
     config = practice(folder)
     set_up(config)
     store = open_store(config.files.database)
-    add_staff(store, Clock(), StaffRow(0, "clara", "Clara Voss", "clinician", True), by=None)
+    add_staff(store, Clock(), StaffRow(0, "clara", "Clara Voss", Role.CLINICAL_LEAD), by=None)
     store.close()
     return config
 

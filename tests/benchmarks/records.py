@@ -221,8 +221,11 @@ def asking(store: Store) -> None:
             own = median_ms(lambda words=words: find(session, words), 5)
             print(f"find {words!r:<20}{len(find(session, words)):4} found {own:8.1f} ms")
         for label, run in (
-            ("whose step has come", lambda: candidates.candidates(session, "come", NOW.date())),
-            ("who is late", lambda: candidates.candidates(session, "late", NOW.date())),
+            (
+                "whose step has come",
+                lambda: list(candidates.candidates(session, "come", NOW.date())),
+            ),
+            ("who is late", lambda: list(candidates.candidates(session, "late", NOW.date()))),
             ("counts at a glance", lambda: candidates.glance(session, NOW.date())),
         ):
             own = median_ms(run, 5)

@@ -5,7 +5,7 @@ from __future__ import annotations
 from datetime import timedelta
 
 import pytest
-from sqlalchemy import TableClause
+from sqlalchemy import TableClause, insert
 
 from recall.records import tables
 from recall.records.database.store import Store
@@ -46,13 +46,22 @@ def test_each_kind_of_list_finds_where_to_look(store: Store) -> None:
 
     on = due().latest + timedelta(weeks=3)
     with store.read() as session:
-        everyone = candidates.candidates(session, "open", on)
-        come = candidates.candidates(session, "come", on)
-        late = candidates.candidates(session, "late", on)
+        everyone = list(candidates.candidates(session, "open", on))
+        come = list(candidates.candidates(session, "come", on))
+        late = list(candidates.candidates(session, "late", on))
         chased = candidates.to_chase(session, on)
         told = candidates.glance(session, on)
         assert len(candidates.to_chase(session, None)) == 10
+        at_a_step = list(candidates.candidates(session, "come", on, ["invitation"]))
+        at_none = list(candidates.candidates(session, "come", on, ["phone"]))
+    waiting = come[0].person_id
+    with store.write() as session:
+        session.execute(insert(tables.ToPlan).values(person_id=waiting))
+        to_be_planned = list(candidates.candidates(session, "come", on, ["phone"]))
     assert len(everyone) == 30
+    assert {each.step for each in come} == {"invitation"}
+    assert (at_a_step, at_none) == (come, [])
+    assert {each.person_id for each in to_be_planned} == {waiting}
     assert set(come) == {each for each in everyone if each.next_step_on <= on}
     assert set(late) == {each for each in everyone if each.latest < on}
     assert 0 < len(late) < len(come) < 30

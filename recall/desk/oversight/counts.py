@@ -30,11 +30,11 @@ def counts(desk: Desk) -> Counts:
 
 
 def _by_step(desk: Desk, session: Session) -> ByStep:
-    rows = come(desk, session)
-    to_reach = [row for row in rows if belongs(row, desk.today, "reach")]
+    rows, on = come(desk, session), desk.today
+    to_reach = [row for row in rows if belongs(row, on, "reach")]
     return ByStep(
         to_reach=len(to_reach),
         people=len({row.person for row in to_reach}),
-        lost=sum(belongs(row, desk.today, "lost") for row in rows),
+        lost=sum(belongs(row, on, "lost") for row in rows),
         letters=len(choose(desk, session, monday_of(desk.today)).chosen),
     )

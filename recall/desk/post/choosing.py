@@ -25,7 +25,7 @@ from recall.desk.worklists.status_on import (
 from recall.loop.facts import Contact, Facts, Returned
 from recall.loop.outcomes import BY_ID
 from recall.protocol.contact import PRESSING
-from recall.protocol.contact_steps import STEP
+from recall.protocol.contact_steps import CONTACT_STEPS, STEP
 from recall.records.facts.cases import pages
 from recall.records.tables import (
     Batch,
@@ -38,6 +38,7 @@ from recall.records.tables import (
 )
 
 _WEEK = timedelta(days=7)
+_WITH_A_LETTER = tuple(step.kind for step in CONTACT_STEPS if step.letter)
 Key = tuple[int, int, str]
 """Follow-up, round and step: for each there is one letter to each home."""
 
@@ -100,7 +101,7 @@ def _may_be_written(desk: Desk, session: Session, last: date) -> list[FollowUpSt
     """Return, from facts, how those stand whose step by a day may be a letter."""
     if has_gone_by(desk, session):
         return statuses_then(desk, session)
-    rows = rows_by(desk, session, "come", last)
+    rows = rows_by(desk, session, "come", last, _WITH_A_LETTER)
     return statuses(desk, session, [r.number for r in rows if STEP[r.step].letter])
 
 

@@ -7,7 +7,7 @@ again yet, the row is worked out from facts here. What is shown is always worked
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Iterator, Sequence
+from collections.abc import Collection, Iterable, Iterator, Sequence
 from dataclasses import dataclass
 from datetime import date, datetime
 
@@ -24,6 +24,7 @@ from recall.desk.worklists.status_on import (
 )
 from recall.loop.day import DayRow, View, belongs, day_row, listed, may_turn
 from recall.loop.status import status_on
+from recall.protocol.contact_steps import TURNING
 from recall.records.facts.candidates import Candidate, Which, candidates, not_planned
 from recall.records.facts.cases import PAGE, pages
 from recall.records.facts.events import facts_for
@@ -69,11 +70,17 @@ def come(desk: Desk, session: Session) -> list[DayRow]:
     return list(rows_by(desk, session, "come", desk.today))
 
 
-def rows_by(desk: Desk, session: Session, which: Which, day: date) -> Iterator[DayRow]:
-    """Give the rows of candidates by a day, as they stand on the desk's day, in no order."""
+def rows_by(
+    desk: Desk, session: Session, which: Which, day: date, steps: Collection[str] = ()
+) -> Iterator[DayRow]:
+    """Give the rows of candidates by a day, as they stand on the desk's day, in no order.
+
+    `steps` leaves out who is at another step for certain.
+    """
     old: list[Candidate] = []
     waiting = not_planned(session)
-    for each in candidates(session, which, day):
+    at = (*steps, *TURNING) if steps else ()
+    for each in candidates(session, which, day, at):
         if may_turn(each.step) or each.person_id in waiting:
             old.append(each)
         else:
@@ -88,9 +95,9 @@ def _stored_row(each: Candidate) -> DayRow:
 
 def _anew(desk: Desk, session: Session, old: Sequence[Candidate]) -> Iterator[DayRow]:
     """Give the rows of candidates whose columns may not hold, from facts."""
-    facts = facts_for(session, [each.id for each in old])
+    facts, on = facts_for(session, [each.id for each in old]), desk.today
     for each in old:
-        found = status_on(facts[each.id], desk.today, desk.protocol.contact)
+        found = status_on(facts[each.id], on, desk.protocol.contact)
         if found.step is not None:
             yield day_row(each.person_id, each.id, facts[each.id], found)
 
@@ -124,8 +131,8 @@ def on_list(desk: Desk, session: Session, view: View, part: Part = WHOLE) -> lis
             part.offset : part.end
         ]
     numbers = [row.number for row in day_rows(desk, session, view)[part.offset : part.end]]
-    found = statuses(desk, session, numbers)
-    return [each for each in found if belongs(_row(each), desk.today, view)]
+    found, on = statuses(desk, session, numbers), desk.today
+    return [each for each in found if belongs(_row(each), on, view)]
 
 
 def in_order(found: Iterable[FollowUpStatus], on: date, view: View) -> list[FollowUpStatus]:

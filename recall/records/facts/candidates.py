@@ -8,10 +8,12 @@ away from the indexes.
 
 from __future__ import annotations
 
+from collections.abc import Collection, Iterator
 from dataclasses import dataclass
 from datetime import UTC, date, datetime
-from typing import Any, Literal, NamedTuple
+from typing import Any, Literal
 
+import msgspec
 from sqlalchemy import (
     Boolean,
     ColumnElement,
@@ -22,6 +24,7 @@ from sqlalchemy import (
     TableClause,
     column,
     func,
+    or_,
     select,
     table,
 )
@@ -51,11 +54,12 @@ VISITS = table(
     "visit", column("id", Integer), column("confirmed_at", DateTime), column("void_at", DateTime)
 )
 HISTORY = table("history", column("id", Integer), column("at", DateTime))
+_SOME = 500
 Which = Literal["come", "late", "open"]
 """Whose next step has come by a day, who is past the latest day, all that is open."""
 
 
-class Candidate(NamedTuple):
+class Candidate(msgspec.Struct, frozen=True, gc=False):
     """An open follow-up as its search columns have it."""
 
     id: int
@@ -77,12 +81,22 @@ class Glance:
     """Whether the register holds nobody at all."""
 
 
-def candidates(session: Session, which: Which, on: date) -> list[Candidate]:
-    """Return the open follow-ups that a day's list may hold, in no order."""
+def candidates(
+    session: Session, which: Which, on: date, steps: Collection[str] = ()
+) -> Iterator[Candidate]:
+    """Give the open follow-ups that a day's list may hold, in no order.
+
+    Where `steps` are given, only those at one of them, and those of people to be planned again.
+    """
     c = FOLLOW_UPS.c
     wanted = select(c.id, c.person_id, c.urgency_rank, c.step, c.next_step_on, c.latest)
-    found = session.execute(wanted.where(*_held(which, on)))
-    return [Candidate(*row) for row in found]
+    wanted = wanted.where(*_held(which, on))
+    if steps:
+        wanted = wanted.where(or_(c.step.in_(steps), c.person_id.in_(select(TO_PLAN.c.person_id))))
+    # The driver's rows, some at a time: a session would look at each value once more.
+    for some in session.connection().execute(wanted).partitions(_SOME):
+        for row in some:
+            yield Candidate(*row)
 
 
 def not_planned(session: Session) -> frozenset[int]:
