@@ -6,6 +6,7 @@ from typing import Any, NamedTuple
 
 import msgspec
 
+from recall.care.audiogram import Audiogram
 from recall.errors import LetterError
 from recall.letters.composed import Block, ComposedLetter
 from recall.letters.data import ABOUT_ANOTHER, TO_COLLEAGUES, LetterData
@@ -28,7 +29,8 @@ WORDS: dict[str, str] = {
     "subject": "in letters to colleagues: `.name`, `.born`, `.reference`, `.address`, "
     "`.nhs_number`, `.adult`, `.phone`",
     "seen": "in letters to colleagues: `.visit_on`, `.not_examined`, `.reported`, `.right`, "
-    "`.left`, `.history` (what was reported first), `.reasons`, `.asks`, `.tried`, `.spoken_to`",
+    "`.left`, `.audiogram` (a hearing test to draw, or nothing), `.tested_on`, `.tested_before`, "
+    "`.history` (what was reported first), `.reasons`, `.asks`, `.tried`, `.spoken_to`",
 }
 """Every word that wording may use, with what it stands for."""
 
@@ -73,7 +75,14 @@ def compose(data: LetterData, wording: Wording) -> ComposedLetter:
         dated=dated,
         numbered=numbered,
         body=body.blocks,
+        audiogram=_drawn(data, body.blocks),
     )
+
+
+def _drawn(data: LetterData, body: tuple[Block, ...]) -> Audiogram | None:
+    """Return the hearing chart where the wording draws it: no other letter holds any of it."""
+    draws = any(block.kind == "audiogram" for block in body)
+    return data.seen.audiogram if draws and data.seen is not None else None
 
 
 def mail(data: LetterData, wording: Wording) -> Mail:

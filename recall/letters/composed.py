@@ -6,10 +6,11 @@ from typing import Literal
 
 import msgspec
 
+from recall.care.audiogram import Audiogram
 from recall.errors import LetterError
 from recall.letters.data import Kind, Size
 
-BlockKind = Literal["text", "heading", "list", "facts", "lines"]
+BlockKind = Literal["text", "heading", "list", "facts", "lines", "audiogram"]
 
 
 class Block(msgspec.Struct, frozen=True, kw_only=True):
@@ -34,6 +35,8 @@ class ComposedLetter(msgspec.Struct, frozen=True, kw_only=True):
     numbered: str
     """How the letter calls its own number: "Our reference: L-0012"."""
     body: tuple[Block, ...]
+    audiogram: Audiogram | None = None
+    """What a block of that kind draws; its line is the caption."""
 
     def strings(self) -> tuple[str, ...]:
         """Return every text that will be set on the page."""

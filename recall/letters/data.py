@@ -7,6 +7,8 @@ from typing import Literal, get_args
 
 import msgspec
 
+from recall.care.audiogram import Audiogram
+
 Kind = Literal[
     "invitation_adult",
     "invitation_child",
@@ -82,6 +84,11 @@ class Seen(_Value, frozen=True, kw_only=True):
     right: tuple[str, ...] = ()
     left: tuple[str, ...] = ()
     history: tuple[str, ...] = ()
+    audiogram: Audiogram | None = None
+    """The newest hearing tests, which a letter may draw."""
+    tested_on: date | None = None
+    tested_before: date | None = None
+    """The days of the newest test and of the one behind it."""
     reasons: tuple[str, ...] = ()
     asks: str = ""
     """What the colleague is asked to do, and how soon."""

@@ -10,6 +10,9 @@ from collections.abc import Sequence
 from pathlib import Path
 from typing import Any, NamedTuple
 
+import msgspec
+
+from recall.care.audiogram import in_words
 from recall.errors import LetterError
 from recall.letters import address, coverage
 from recall.letters.composed import ComposedLetter
@@ -95,6 +98,18 @@ def order_for(letters: Sequence[ComposedLetter], title: str) -> dict[str, Any]:
 
 
 def _for_press(letter: ComposedLetter) -> dict[str, Any]:
+    return _words_for_press(letter) | _chart_for_press(letter)
+
+
+def _chart_for_press(letter: ComposedLetter) -> dict[str, Any]:
+    """Return the hearing chart with what it shows in words, or nothing."""
+    chart = letter.audiogram
+    if chart is None:
+        return {}
+    return {"audiogram": msgspec.to_builtins(chart), "audiogram_told": in_words(chart)}
+
+
+def _words_for_press(letter: ComposedLetter) -> dict[str, Any]:
     fitted = address.fit(letter.address) if letter.size == "standard" else None
     return {
         "number": letter.number,

@@ -10,6 +10,9 @@ from collections.abc import Iterator
 from datetime import date, time
 from typing import NamedTuple
 
+from recall.care.audiogram import audiogram
+from recall.care.case import Visit
+from recall.care.ear import Ear
 from recall.letters.data import (
     ABOUT_ANOTHER,
     TO_COLLEAGUES,
@@ -77,7 +80,24 @@ _SUBJECT = Subject(
     adult="Ida Thackwell",
     phone="01632 960321",
 )
+_TESTED = (
+    Visit(
+        on=date(2026, 3, 3),
+        right=Ear(hearing_dB={"500": 15, "1000": 20, "2000": 20, "4000": 25}),
+    ),
+    Visit(
+        on=date(2026, 9, 1),
+        right=Ear(
+            hearing_dB={"250": 30, "500": 35, "1000": 40, "2000": 40, "4000": 45, "8000": "nr"},
+            bone_dB={"500": 10, "1000": 15, "2000": 15, "4000": 20},
+        ),
+        left=Ear(hearing_dB={"250": 10, "500": 15, "1000": 15, "2000": 20, "4000": 20}),
+    ),
+)
 _SEEN = Seen(
+    audiogram=audiogram(_TESTED),
+    tested_on=date(2026, 9, 1),
+    tested_before=date(2026, 3, 3),
     visit_on=date(2026, 9, 1),
     right=("drum seen in full", "effusion: present", "tensa grade: 2"),
     left=("drum seen in full", "effusion: absent"),

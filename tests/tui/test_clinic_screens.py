@@ -27,6 +27,7 @@ OPEN: dict[str, tuple[str, ...]] = {
     "visit-said": ("s",),
     "visit-kind": ("c", "3", "0", "k"),
     "course": ("v",),
+    "course-hearing": ("v", "a"),
 }
 """Keys from a begun visit."""
 LISTS: dict[str, tuple[str, ...]] = {

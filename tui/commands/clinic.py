@@ -87,6 +87,7 @@ COURSE = (
         2,
     ),
     Command("course.on_in_time", "right", "Later", "Go forward again.", 3),
+    Command("course.hearing", "a", "Audiogram", "Draw the newest hearing tests, or go back.", 4),
     Command("course.down", "down", "Down", "Scroll down."),
     Command("course.up", "up", "Up", "Scroll up."),
 )

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterable
+from datetime import date
 from functools import partial
 from typing import TYPE_CHECKING
 
@@ -11,11 +12,14 @@ from textual.content import Content
 from textual.widget import Widget
 from textual.widgets import Static
 
+from recall.care.audiogram import audiogram
 from recall.care.dates import add
-from recall.care.ear import SIDES
+from recall.care.ear import SIDES, Side
 from recall.errors import RecallError
 from tui.screens.base import DeskScreen
 from tui.screens.visit_typing import who_line
+from tui.widgets.audiogram_chart import LEGEND as HEARING_LEGEND
+from tui.widgets.audiogram_chart import audiogram_lines
 from tui.widgets.course_chart import LEGEND, axis, course_lines, cycle_words, scale_of
 from tui.words.text import full_day, literal
 
@@ -39,6 +43,7 @@ as digits with whoever graded below: another examiner may grade differently. Hea
 of 500, 1000, 2000 and 4000 Hz, further down is worse. Between two times of wax stands how long
 it took to come back.
 ● is fluid, or a blocked canal; ◐ suspected, or partial; ○ absent, or clear; ? was not seen.
+a draws the newest hearing test of each ear, with the one before it in grey.
 Left and Right show the ears as they were known at an earlier day."""
 
     def __init__(self, ref: str) -> None:
@@ -48,6 +53,7 @@ Left and Right show the ears as they were known at an earlier day."""
         self.known: EarHistory | None = None
         self.cycle = ""
         self._years_back = 0
+        self._draws_hearing = False
 
     def body(self) -> Iterable[Widget]:
         """Give the person, both ears, and the wax cycle."""
@@ -80,18 +86,33 @@ Left and Right show the ears as they were known at an earlier day."""
         self.query_one("#who", Static).update(
             who_line(known, today, self.size.width - 2 - len(then)) + literal(then)
         )
-        wide = self.has_class("-wide")
+        wide = self.has_class("-wide") or self._draws_hearing
         width = (self.size.width // 2 if wide else self.size.width) - 4
-        scale = scale_of(known.case, on, width)
+        draw = self._hearing if self._draws_hearing else self._course
         for side in SIDES:
-            head = Content.styled(f"{side.upper()} EAR", "bold $desk-lead")
-            lines = [head, axis(scale)] if wide else [_beside(head, axis(scale))]
-            bands = 3 if self.size.height < 26 else 4
-            lines += course_lines(known.case, side, scale, tall=wide, bands=bands)
+            lines = draw(known, side, on, width)
             self.query_one(f"#{side}", Static).update(NEWLINE.join(lines))
-        last = [literal(LEGEND, "$desk-quiet")] if self.size.height >= 26 else []
+        legend = HEARING_LEGEND if self._draws_hearing else LEGEND
+        last = [literal(legend, "$desk-quiet")] if self.size.height >= 26 else []
         last.append(literal(self.cycle))
         self.query_one("#cycle", Static).update(NEWLINE.join(last))
+
+    def _course(self, known: EarHistory, side: Side, on: date, width: int) -> list[Content]:
+        wide, scale = self.has_class("-wide"), scale_of(known.case, on, width)
+        head = _head(side)
+        lines = [head, axis(scale)] if wide else [_beside(head, axis(scale))]
+        bands = 3 if self.size.height < 26 else 4
+        return [*lines, *course_lines(known.case, side, scale, tall=wide, bands=bands)]
+
+    def _hearing(self, known: EarHistory, side: Side, on: date, width: int) -> list[Content]:
+        found = audiogram([v for v in known.case.visits if v.on <= on])
+        return [_head(side), *audiogram_lines(found, side, width)]
+
+    def action_hearing(self) -> None:
+        """Draw the newest hearing tests in the place of the course, or go back to it."""
+        self._draws_hearing = not self._draws_hearing
+        self.set_class(self._draws_hearing, "-beside")
+        self._draw()
 
     def action_back_in_time(self) -> None:
         """Show what was known a year before."""
@@ -121,6 +142,10 @@ Left and Right show the ears as they were known at an earlier day."""
         super().report(error)
         if self.known is None:
             self.query_one("#who", Static).update(literal("This person cannot be shown."))
+
+
+def _head(side: Side) -> Content:
+    return Content.styled(f"{side.upper()} EAR", "bold $desk-lead")
 
 
 def _beside(head: Content, years: Content) -> Content:

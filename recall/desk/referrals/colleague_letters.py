@@ -14,6 +14,7 @@ import msgspec
 from sqlalchemy import func, select
 from sqlalchemy.orm import Session
 
+from recall.care.audiogram import audiogram
 from recall.care.case import Case, To
 from recall.care.dates import is_child
 from recall.desk.core.acting import Act
@@ -204,8 +205,12 @@ class _Says:
 
 def _compose(desk: Desk, session: Session, person_id: int, says: _Says) -> ComposedLetter:
     case = case_for(session, person_id)
+    chart = audiogram(case.visits)
     seen = msgspec.structs.replace(
         _seen(desk, case, says.asked_on),
+        audiogram=chart,
+        tested_on=max(chart.days(), default=None) if chart else None,
+        tested_before=max(chart.days(before=True), default=None) if chart else None,
         reasons=says.reasons,
         asks=says.asks,
         tried=says.tried,

@@ -1,6 +1,7 @@
-"""The four marks that a line of wording may begin with.
+"""The five marks that a line of wording may begin with.
 
-`# ` a heading, `- ` a point of a list, `> ` a fact set apart, `~ ` a line that stays a line.
+`# ` a heading, `- ` a point of a list, `> ` a fact set apart, `~ ` a line that stays a line,
+`% ` the caption of the hearing chart, which is drawn there.
 
 The marks are read from the file alone: before rendering they become private characters, which
 `text.clean` takes out of everything that is filled in. So a name that looks like a mark prints
@@ -19,9 +20,10 @@ _MARKS: dict[str, tuple[str, BlockKind]] = {
     "-": ("\ue002", "list"),
     ">": ("\ue003", "facts"),
     "~": ("\ue004", "lines"),
+    "%": ("\ue005", "audiogram"),
 }
 _KINDS: dict[str, BlockKind] = dict(_MARKS.values())
-_MARKED = re.compile(r"^([#>~-]) ", re.MULTILINE)
+_MARKED = re.compile(r"^([#>~%-]) ", re.MULTILINE)
 _PLAIN: dict[BlockKind, str] = {"list": "- ", "facts": "    "}
 
 
