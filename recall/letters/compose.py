@@ -27,10 +27,11 @@ WORDS: dict[str, str] = {
     "signed_by": "who signs; the practice's name where nobody does",
     "signed_role": "the role of who signs, or empty",
     "subject": "in letters to colleagues: `.name`, `.born`, `.reference`, `.address`, "
-    "`.nhs_number`, `.adult`, `.phone`",
+    "`.nhs_number`, `.adult`, `.phone`, `.gp`",
     "seen": "in letters to colleagues: `.visit_on`, `.not_examined`, `.reported`, `.right`, "
     "`.left`, `.audiogram` (a hearing test to draw, or nothing), `.tested_on`, `.tested_before`, "
-    "`.history` (what was reported first), `.reasons`, `.asks`, `.tried`, `.spoken_to`",
+    "`.trends`, `.history` (what was reported first), `.reasons`, `.asks`, `.questions`, `.words`, "
+    "`.beside`, `.tried`, `.spoken_to`",
 }
 """Every word that wording may use, with what it stands for."""
 

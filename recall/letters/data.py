@@ -70,6 +70,8 @@ class Subject(_Value, frozen=True, kw_only=True):
     """Who answers for a child."""
     phone: str = ""
     """A number that is safe to ring: of the child's adult, or the person's own."""
+    gp: str = ""
+    """The person's own GP with their practice, as it is on record."""
 
 
 class Seen(_Value, frozen=True, kw_only=True):
@@ -92,6 +94,14 @@ class Seen(_Value, frozen=True, kw_only=True):
     reasons: tuple[str, ...] = ()
     asks: str = ""
     """What the colleague is asked to do, and how soon."""
+    questions: tuple[str, ...] = ()
+    """What the colleague is asked, one question for each thing that is followed."""
+    words: str = ""
+    """The clinician's own, for this letter."""
+    beside: tuple[str, ...] = ()
+    """Where else the person was referred on the same day, with how soon."""
+    trends: tuple[str, ...] = ()
+    """The course of what was graded or measured more than once."""
     tried: tuple[str, ...] = ()
     """How the person was contacted, one line each."""
     spoken_to: str = ""

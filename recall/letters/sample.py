@@ -79,6 +79,7 @@ _SUBJECT = Subject(
     nhs_number="999 000 0018",
     adult="Ida Thackwell",
     phone="01632 960321",
+    gp="Dr Quill, Mill Surgery, Wrenfield",
 )
 _TESTED = (
     Visit(
@@ -104,7 +105,11 @@ _SEEN = Seen(
     reported=("hearing concern reported",),
     history=("hearing concern reported", "hearing aid"),
     reasons=("effusion first recorded on 1 June 2026 and present on 1 September 2026",),
-    asks="Please see within 6 weeks.",
+    asks="Please see this person soon, by 24 November 2026.",
+    questions=("Does this fluid need treatment, and who follows the hearing meanwhile?",),
+    words="Struggles in class; the school has written to us.",
+    beside=("Children's audiology department, routinely",),
+    trends=("right ear, fluid: suspected (1 June 2026), present (1 September 2026)",),
     tried=("6 October 2026: letter", "20 October 2026: phone, no answer"),
     spoken_to="the appointments office, on 1 September 2026",
 )

@@ -33,9 +33,11 @@ What = Literal[
     "not_there",
     "no_longer_asked",
     "decided",
+    "worded",
     "closed",
 ]
-"""`not_there`: an emergency that did not arrive; `decided`: carry on, or send it elsewhere."""
+"""`not_there`: an emergency that did not arrive; `decided`: carry on, or send it elsewhere;
+`worded`: the clinician's words for the letter, which move nothing."""
 _ASKS_DECISION: dict[What, str] = {
     "rejected": "The referral was rejected",
     "discharged": "They were discharged without being seen",
@@ -98,7 +100,8 @@ def state(
     loop: ReferralLoop, on: date, rules: ContactProtocol, calendar: Calendar | None = None
 ) -> ReferralState:
     """Return the earliest stage not known by a day, and the day on which it is chased."""
-    events = tuple(event for event in loop.events if event.on <= on)
+    known = (event for event in loop.events if event.on <= on)
+    events = tuple(event for event in known if event.what != "worded")
     last = events[-1] if events else None
     if last and last.what == "closed":
         return ReferralState(

@@ -76,6 +76,7 @@ def make_ready(desk: Desk, known: EarHistory, form: VisitForm) -> Ready:
         category_why=form.category_why,
         ears=form.category_ears,
         words=form.note,
+        for_letters=form.letter_words,
         corrects=form.corrects,
     )
     given = draft(desk, known.ref, visit, note)

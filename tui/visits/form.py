@@ -50,6 +50,7 @@ class VisitForm:
     left: Ear = NONE
     reported: tuple[ReportWord | Reported, ...] = ()
     note: str = ""
+    letter_words: str = ""
     category: Category | None = None
     """Set by hand; None is what the findings suggest."""
     category_why: str = ""
@@ -74,8 +75,9 @@ class VisitForm:
     @property
     def is_empty(self) -> bool:
         """Return whether nothing has been typed."""
-        typed = (self.reported, self.note.strip(), self.category, self.moves, self.judged)
-        return not any(typed) and self.right == NONE and self.left == NONE
+        typed = (self.reported, self.note.strip(), self.letter_words.strip())
+        decided = (self.category, self.moves, self.judged)
+        return not any((*typed, *decided)) and self.right == NONE and self.left == NONE
 
     @property
     def has_findings(self) -> bool:

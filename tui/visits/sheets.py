@@ -159,10 +159,18 @@ def noting(form: VisitForm) -> Form:
     """Return the sheet for the note."""
 
     def store(_desk: object, values: Values) -> VisitForm:
-        return replace(form, note=values["note"])
+        return replace(form, note=values["note"], letter_words=values["letter_words"])
 
-    field = FormField("note", "Note", value=form.note, hint="searched for words of alarm")
-    return Form("Note on this visit", [field], store, does="Enter Keep it")
+    fields = [
+        FormField("note", "Note", value=form.note, hint="searched for words of alarm"),
+        FormField(
+            "letter_words",
+            "In letters",
+            value=form.letter_words,
+            hint="your words to whom you refer",
+        ),
+    ]
+    return Form("Note on this visit", fields, store, does="Enter Keep it")
 
 
 def suggested(plan: Plan | None) -> str | None:

@@ -96,6 +96,18 @@ _with_reason("carry-on", "decided", "Decide that it goes on: sent again, or else
 
 @refer.command()
 @_referral
+@click.argument("text")
+@VERSION
+@acting
+def words(referral: int, text: str, version: int | None, **given: Any) -> None:
+    """Put your own words into its letter, in the place of those before."""
+    from recall.desk.referrals.progress import News, record
+
+    act(given, lambda d: record(d, referral, version, News("worded", reason=text)))
+
+
+@refer.command()
+@_referral
 @click.argument("says")
 @click.option("--they-follow", is_flag=True, help="They follow it: not referred again.")
 @click.option("--until", type=DAY, help="The day on which that care ends.")

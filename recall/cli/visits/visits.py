@@ -23,11 +23,21 @@ if TYPE_CHECKING:
 
 
 def _note(
-    category: Category | None, ears: tuple[Side, ...], note: str | None, ref: str | None
+    category: Category | None,
+    ears: tuple[Side, ...],
+    note: str | None,
+    letter_words: str | None,
+    ref: str | None,
 ) -> VisitNote:
     from recall.desk.visits.drafts import VisitNote
 
-    return VisitNote(category=category, ears=tuple(ears), words=note, ref=ref or None)
+    return VisitNote(
+        category=category,
+        ears=tuple(ears),
+        words=note,
+        for_letters=letter_words or "",
+        ref=ref or None,
+    )
 
 
 def _acceptance(
@@ -63,6 +73,7 @@ _beside = gathered(
     click.option("--category", type=click.Choice(get_args(Category))),
     click.option("--ear", "ears", multiple=True, type=click.Choice(SIDES)),
     click.option("--note", help="Free words; searched for signs that press."),
+    click.option("--letter-words", help="Your words for the letters of what is referred."),
     click.option("--ref", help="The practice's own reference of the visit."),
 )
 _accepted = gathered(

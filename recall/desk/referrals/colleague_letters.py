@@ -21,6 +21,7 @@ from recall.desk.core.acting import Act
 from recall.desk.core.guarding import needs
 from recall.desk.core.rights import Right
 from recall.desk.core.session import Desk, signs_as
+from recall.desk.referrals.letter_content import asked_words, questions, referred_beside, trends
 from recall.desk.visits.cautions import cautions
 from recall.desk.visits.findings_words import background_lines, latest_ear_lines, reported_lines
 from recall.letters.compose import compose
@@ -49,33 +50,40 @@ SERVICE: dict[To, str] = {
 }
 
 
+@dataclass(frozen=True, slots=True)
+class Sending:
+    """How a referral goes, and what its letter says beside the record."""
+
+    route: Route = "direct"
+    """Straight there, or through the GP."""
+    spoken_to: str = ""
+    """With whom it was arranged, and when, where it was."""
+    words: str = ""
+    """The clinician's own, for this letter."""
+
+
 def referral_letter(
-    desk: Desk,
-    session: Session,
-    person_id: int,
-    referrals: Sequence[Referral],
-    *,
-    route: Route = "direct",
-    spoken_to: str = "",
+    desk: Desk, session: Session, person_id: int, referrals: Sequence[Referral], sending: Sending
 ) -> ComposedLetter:
-    """Compose the draft of a referral letter; the practitioner checks and signs it."""
+    """Compose the draft of a referral letter; the practitioner checks and signs it.
+
+    The referrals are those of one day to one service.
+    """
     first = referrals[0]
-    to = address_of(desk, session, person_id, "gp" if route == "gp" else first.to)
     reasons = [f"{r.ear} ear: {r.says}" for one in referrals for r in one.reasons]
     seen_by = min(one.stages.seen_by for one in referrals)
-    asks = f"Please see this person by {say_day(seen_by)} ({first.urgency})."
-    if seen_by < desk.today:
-        was = say_day(seen_by)
-        asks = f"Please see this person as soon as you can: it was to be by {was}."
-    if first.urgency == "emergency":
-        asks = "Please see this person today, as an emergency."
+    days = [one.asked_on for one in referrals]
+    beside = referred_beside(session, person_id, first.to, days)
     says = _Says(
         kind="referral",
-        to=to,
+        to=address_of(desk, session, person_id, "gp" if sending.route == "gp" else first.to),
         reasons=tuple(dict.fromkeys(reasons)),
-        asks=asks,
-        spoken_to=spoken_to,
-        asked_on=[one.asked_on for one in referrals],
+        asks=asked_words(first.urgency, seen_by, desk.today),
+        questions=questions(referrals),
+        words=sending.words,
+        beside=tuple(f"{SERVICE[to]}, {soon}" for to, soon in beside),
+        spoken_to=sending.spoken_to,
+        asked_on=days,
     )
     return _compose(desk, session, person_id, says)
 
@@ -198,6 +206,9 @@ class _Says:
     to: Sequence[str]
     reasons: tuple[str, ...]
     asks: str
+    questions: tuple[str, ...] = ()
+    words: str = ""
+    beside: tuple[str, ...] = ()
     tried: tuple[str, ...] = ()
     spoken_to: str = ""
     asked_on: Sequence[date] = ()
@@ -213,6 +224,10 @@ def _compose(desk: Desk, session: Session, person_id: int, says: _Says) -> Compo
         tested_before=max(chart.days(before=True), default=None) if chart else None,
         reasons=says.reasons,
         asks=says.asks,
+        questions=says.questions,
+        words=says.words,
+        beside=says.beside,
+        trends=trends(case),
         tried=says.tried,
         spoken_to=says.spoken_to,
     )
@@ -295,6 +310,7 @@ def _subject(desk: Desk, session: Session, person_id: int) -> Subject:
         nhs_number=row.nhs_number or "",
         adult=adult,
         phone=phone,
+        gp=row.gp,
     )
 
 

@@ -43,7 +43,7 @@ CLOSE_REASONS: tuple[CloseReason, ...] = (
 )
 RESULT_BACK = "result_back"
 BY_HAND = "Given to the person to take along"
-_NEEDS_REASON: frozenset[str] = frozenset({"rejected", "discharged", "not_there"})
+_NEEDS_REASON: frozenset[str] = frozenset({"rejected", "discharged", "not_there", "worded"})
 _SAYS: dict[str, str] = {
     "spoke": "Spoken with.",
     "sent": "Sent.",
@@ -57,6 +57,7 @@ _SAYS: dict[str, str] = {
     "discharged": "Discharged there without being seen.",
     "not_there": "Did not get there.",
     "decided": "Decided to carry on.",
+    "worded": "Your words go into the letter.",
 }
 
 
@@ -155,7 +156,7 @@ def record(desk: Desk, referral_id: int, version: int | None, news: News) -> Nex
         Conflict: changed or closed meanwhile.
     """
     news.check()
-    if news.what == "decided":
+    if news.what in ("decided", "worded"):
         desk.require(Right.DECIDE)
     with desk.store.write() as session:
         row = open_row(session, tables.Referral, referral_id, version)
@@ -295,13 +296,13 @@ def _letter(
     loops = referral_loops(session, numbers)
     spoke = [e for n in numbers for e in loops[n].events if e.spoke_with]
     spoken_to = f"{spoke[-1].spoke_with}, on {say_day(spoke[-1].on)}" if spoke else ""
+    worded = [e.reason for n in numbers for e in loops[n].events if e.what == "worded"]
     return colleague_letters.referral_letter(
         desk,
         session,
         row.person_id,
         [loops[n].referral for n in numbers],
-        route=row.route,
-        spoken_to=spoken_to,
+        colleague_letters.Sending(row.route, spoken_to, worded[-1] if worded else ""),
     )
 
 

@@ -16,7 +16,7 @@ from recall.desk.core.rights import Right
 from recall.desk.core.session import Desk
 from recall.desk.visits.drafting import history_state, refuse_others
 from recall.desk.visits.drafts import AS_SHOWN, Acceptance, Closed, Draft
-from recall.desk.visits.emergencies import keep_arranged
+from recall.desk.visits.emergencies import keep_arranged, keep_words
 from recall.desk.visits.judging import keep, refuse
 from recall.desk.visits.rows import decision_row, keep_appointment, store_visit
 from recall.errors import Conflict, InputError, Refused
@@ -62,6 +62,8 @@ def close_visit(desk: Desk, given: Draft, accepted: Acceptance = AS_SHOWN) -> Cl
         done = act.finish("visit", words, refold=True, made=number)
         whom = accepted.arranged_with.strip()
         keep_arranged(desk, session, given.person_id, given.visit.on, whom)
+        words = given.note.for_letters.strip() if desk.by.may_decide else ""
+        keep_words(desk, session, given.person_id, given.visit.on, words)
     said = done.words if desk.by.may_decide else f"{done.words} {WAITS}"
     return Closed(number, said, given.plan)
 

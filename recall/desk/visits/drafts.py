@@ -24,6 +24,8 @@ class VisitNote:
     """The ears that a category alone is about; both where left out."""
     words: str | None = None
     """Free words, which are searched for signs that press."""
+    for_letters: str = ""
+    """The clinician's words for the letters of what this visit refers."""
     ref: str | None = None
     """The practice's own reference of the visit."""
     corrects: int | None = None

@@ -1,4 +1,4 @@
-"""An emergency is arranged by phone while the person is there, and with whom is kept."""
+"""What is kept of a visit's referrals at closing: with whom they were arranged, and words."""
 
 from __future__ import annotations
 
@@ -35,6 +35,20 @@ def keep_arranged(desk: Desk, session: Session, person_id: int, on: date, whom: 
         act.add("referral_event", referral_id=number, what="spoke", spoke_with=whom)
         act.touch("referral", number)
     act.finish("referral_spoke", "Spoken with.")
+
+
+def keep_words(desk: Desk, session: Session, person_id: int, on: date, words: str) -> None:
+    """Keep the clinician's words for the letters of what was referred on a day."""
+    r = tables.Referral
+    asked = r.person_id == person_id, r.is_open, stands(r), r.asked_on == on
+    numbers = session.scalars(select(r.id).where(*asked).order_by(r.id)).all() if words else ()
+    if not numbers:
+        return
+    act = Act(desk, session, person_id)
+    for number in numbers:
+        act.add("referral_event", referral_id=number, what="worded", reason=words)
+        act.touch("referral", number)
+    act.finish("referral_worded", "The words go into the letter.")
 
 
 def _not_arranged(session: Session, person_id: int, on: date) -> list[int]:
