@@ -13,7 +13,8 @@ from typing import Any
 import pytest
 
 from recall.errors import ProtocolError
-from recall.protocol.boxes import inside, is_empty
+from recall.protocol.boxes import follows, inside, is_empty
+from recall.protocol.lines import read_line
 from recall.protocol.spans import read_range
 from tests.protocol.test_checking import RULE, protocol, said
 
@@ -193,3 +194,24 @@ def test_advice_needs_no_urgency(tmp_path: Path) -> None:
 
     (rule,) = protocol(tmp_path, advice).rules
     assert (rule.urgency, rule.since) == (None, date(2020, 1, 1))
+
+
+@pytest.mark.parametrize(
+    ("wide", "narrow", "holds"),
+    [(0, 0, True), (0, 1, True), (1, 0, False), (20, 25, True), (25, 20, False), (25, 25, True)],
+)
+def test_a_level_holds_wherever_a_worse_one_does(wide: int, narrow: int, holds: bool) -> None:
+    lines = (read_line("r", "ear", "hearing_loss", f"{dB} dB or worse") for dB in (wide, narrow))
+
+    assert follows(*lines) is holds
+
+
+def test_lines_of_two_words_or_of_two_ears_never_follow_from_each_other() -> None:
+    said = [
+        read_line("r", namespace, word, "2 or worse")
+        for namespace in ("ear", "other")
+        for word in ("tensa_grade", "attic_grade")
+    ]
+
+    for one in said:
+        assert [follows(one, other) for other in said] == [one == other for other in said]

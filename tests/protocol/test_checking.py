@@ -13,6 +13,7 @@ import pytest
 from recall.errors import ProtocolError
 from recall.protocol.checking import check
 from recall.protocol.loading import Protocol, load
+from recall.protocol.words import SIGNS_ALONE
 
 HEAD = (files("recall.protocol") / "default.toml").read_text("utf-8").partition("[[rule]]")[0]
 RULE: dict[str, Any] = {
@@ -139,3 +140,49 @@ def test_a_rule_that_cannot_be_meant_does_not_load(
 ) -> None:
     with pytest.raises(ProtocolError, match=words):
         protocol(tmp_path, change)
+
+
+def unanswered(tmp_path: Path, when: dict[str, Any], **more: Any) -> set[str]:
+    """Return the values of an ear that a protocol of one rule leaves without an answer."""
+    found = protocol(tmp_path, {"when": when, **more})
+    told = [r.says for r in check(found) if r.kind == "unanswered"]
+    names = {says.removeprefix("No rule answers ").partition(",")[0] for says in told}
+    return {name for name in names if name.startswith("ear.")}
+
+
+@pytest.mark.parametrize(
+    ("sign", "answered"),
+    [
+        (
+            "drum_changed",
+            {"effusion = suspected", "effusion = present", "red = true", "bulging = true",
+             "mass_behind_drum = white", "mass_behind_drum = red", "blood_behind_drum = true"},
+        ),
+        ("disease_sign", {"attic_grade = 3", "attic_grade = 4", "scutum_erosion = true",
+                          "attic_crust = true", "granulation = true", "polyp = true",
+                          "keratin = true", "perforation = marginal", "perforation = attic"}),
+        ("acute_infection", {"bulging = true", "bullae = true"}),
+        ("base_unseen", {"base_unseen = true"}),
+        ("hearing_back", set()),
+    ],
+)  # fmt: skip
+def test_a_sign_answers_every_finding_that_makes_it(
+    tmp_path: Path, sign: str, answered: set[str]
+) -> None:
+    other = unanswered(tmp_path, {"person": {"age": "under 16"}})
+
+    left = unanswered(tmp_path, {"ear": {sign: True}})
+
+    assert other - left == {f"ear.{name}" for name in answered}
+
+
+def test_a_finding_by_which_a_rule_holds_back_is_answered_too(tmp_path: Path) -> None:
+    when = {"person": {"age": "under 16"}}
+    back = {"unless": {"ear": {"keratin": True}}, "unless_because": "invented"}
+
+    assert unanswered(tmp_path, when) - unanswered(tmp_path, when, **back) == {"ear.keratin = true"}
+
+
+def test_signs_stand_alone_where_no_other_word_asks_for_the_value() -> None:
+    assert set(SIGNS_ALONE) >= {"could_not_examine", "clearance_failed", "attic_unseen"}
+    assert not set(SIGNS_ALONE) & {"drum_unseen", "cleared", "hearing_back", "drum_changed"}

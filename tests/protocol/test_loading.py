@@ -175,3 +175,18 @@ def test_the_name_and_the_digest_go_with_the_content(tmp_path: Path) -> None:
     assert (one.name, one.version) == ("default", "2026.1")
     assert one.digest == same.digest != other.digest
     assert from_content(content_of(one)).digest == one.digest
+
+
+@pytest.mark.parametrize(
+    ("when", "says"),
+    [
+        ({"person": {"risk": ["autism", "height", "joy"]}}, "person.risk: 'height' is not one of"),
+        ({"report": {"said": ["joy", "height"]}}, "report.said: 'joy' is not one of"),
+        ({"ear": {"perforation": ["central", "none", "round"]}}, "ear.perforation: 'none' is not"),
+    ],
+)
+def test_the_first_word_that_nobody_knows_is_named(
+    tmp_path: Path, when: dict[str, Any], says: str
+) -> None:
+    with pytest.raises(ProtocolError, match=says):
+        protocol(tmp_path, {"when": when})

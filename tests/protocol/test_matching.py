@@ -107,6 +107,31 @@ def test_a_line_of_the_other_ear_is_met_from_across_only(tmp_path: Path) -> None
     assert found.seen_across(found.ear_bits(Ear(tensa_grade=1), False, Course())) == 0
 
 
+def test_of_two_lines_of_the_other_ear_only_what_is_there_is_met(tmp_path: Path) -> None:
+    found = matcher(tmp_path, {"other": {"keratin": True}}, {"other": {"polyp": True}},
+                    {"other": {"tensa_grade": "2 or worse"}}, GRADE)  # fmt: skip
+
+    for ear, rules in (
+        (Ear(keratin=True), ["r0"]),
+        (Ear(polyp=True), ["r1"]),
+        (Ear(keratin=True, polyp=True), ["r0", "r1"]),
+        (Ear(polyp=True, tensa_grade=3), ["r1", "r2"]),
+        (Ear(red=True), []),
+    ):
+        bits = found.ear_bits(ear, False, Course())
+        assert matched(found, found.seen_across(bits), at()) == rules
+
+
+def test_rules_with_and_without_a_history_come_in_the_order_of_the_file(tmp_path: Path) -> None:
+    never, once = ({"course": {"hearing_tested": text}} for text in ("never", "under 3 months"))
+    found = matcher(tmp_path, GRADE, {**GRADE, **never}, GRADE, {**GRADE, **once},
+                    {**GRADE, **never}, GRADE)  # fmt: skip
+    bits = found.ear_bits(Ear(tensa_grade=2), False, Course())
+
+    assert matched(found, bits, at()) == ["r0", "r1", "r2", "r4", "r5"]
+    assert matched(found, bits, at(hearing_on=ON)) == ["r0", "r2", "r3", "r5"]
+
+
 def test_ages_risks_and_reports_are_met_by_their_words(tmp_path: Path) -> None:
     found = matcher(
         tmp_path,

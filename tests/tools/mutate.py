@@ -178,7 +178,9 @@ class Server:
         if failed := self._traced(session.items):
             self.ended.write_text(json.dumps([failed, {}, {}, {}]), "utf-8")
             return True
-        tests = {n: t for n, t in self.tracing.read().items() if n in items and t["lines"]}
+        tests = {
+            n: t for n, t in self.tracing.read().items() if n in items and t["lines"] is not None
+        }
         functions = [f for f in gc.get_objects() if isinstance(f, FunctionType)
                      and f.__code__.co_filename.startswith(self.tracing.trace.rooms)]  # fmt: skip
         gc.freeze()
