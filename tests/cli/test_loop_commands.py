@@ -259,3 +259,21 @@ def test_a_line_is_struck_out_while_closing(typed: Typed, store: Store, tmp_path
         "Next week.",
     )
     assert "Nothing is open." in typed("line", "W1")[1]
+
+
+def test_a_correction_that_makes_it_milder_waits_for_somebody_else(
+    typed: Typed, follow_up: int, store: Store, tmp_path: Path
+) -> None:
+    number = rows(store, tables.Visit)[0]["id"]
+    assert "Nothing waits." in typed("line", "milder")[1]
+    seen = tmp_path / "seen.json"
+    seen.write_text('{"on": "2026-09-01", "left": {"drum_seen": "full"}}')
+    correct = ("correct", f"#{number}", "--findings", str(seen), "--yes", "--looked")
+    status, _, err = typed(*correct, by="clara")
+    assert status == Refused.exit_code and "Milder: ENT, left ear, urgent" in err
+    assert typed(*correct, "--milder-why", "Not this ear.", by="clara")[0] == 0
+    listed = typed("line", "milder")[1]
+    assert "W1, 2026-09-02, Clara Voss: ENT, left ear, urgent" in listed
+    first = listed[1 : listed.index("]")]
+    assert typed("line", "seen", first, by="clara")[0] == Refused.exit_code
+    assert typed("line", "seen", first, by="clara", on="2026-09-03")[0] == 0

@@ -227,14 +227,27 @@ leaving the screen keeps what you typed."""
         """Ask who examined, where somebody else began the visit."""
         sheet = closing.examiner_sheet(ready)
         if sheet is None:
-            self._accept(ready)
+            self._explain_milder(ready)
             return
 
         def named(handle: str | None) -> None:
             if handle is not None:
-                self._accept(closing.with_examiner(ready, handle))
+                self._explain_milder(closing.with_examiner(ready, handle))
 
         self.app.push_screen(sheet, named)
+
+    def _explain_milder(self, ready: closing.Ready) -> None:
+        """Ask why, where a correction drops or lowers what pressed."""
+        sheet = closing.milder_sheet(ready)
+        if sheet is None:
+            self._accept(ready)
+            return
+
+        def explained(given: closing.Ready | None) -> None:
+            if given is not None:
+                self._accept(given)
+
+        self.app.push_screen(sheet, explained)
 
     def _accept(self, ready: closing.Ready) -> None:
         """Ask whether the plan is accepted."""

@@ -17,6 +17,7 @@ from recall.schedule.plan_lines import Judgement, Line, lines_of
 from tui.dialogs.acknowledge import Acknowledge, Acknowledged
 from tui.dialogs.ask import Ask
 from tui.dialogs.choose import Choose
+from tui.dialogs.form import Field, Form, Values
 from tui.visits import judging
 from tui.visits.form import VisitForm
 from tui.visits.plan_text import plan_lines, presses, visits_needed
@@ -46,6 +47,8 @@ class Ready:
     """Lines of the draft's plan by name, and what was made of each."""
     before: tuple[Line, ...] = ()
     """What was open before this visit."""
+    milder_why: str = ""
+    """Why a correction may drop or lower what pressed."""
 
 
 @dataclass(frozen=True)
@@ -148,6 +151,20 @@ def with_examiner(ready: Ready, handle: str) -> Ready:
     return replace(ready, draft=replace(ready.draft, visit=visit), may_have_examined=())
 
 
+def milder_sheet(ready: Ready) -> Form | None:
+    """Return the sheet that names what a correction drops or lowers, and asks why."""
+    lost = ready.draft.milder
+    if not lost:
+        return None
+
+    def store(_desk: object, values: Values) -> Ready:
+        return replace(ready, milder_why=values["why"])
+
+    lines = [*(each.words() for each in lost), "It waits for a second person to see it."]
+    field = Field("why", "Why it presses less", needed=True)
+    return Form("This makes the plan milder", [field], store, lines=lines, does="Enter Go on")
+
+
 def accept_sheet(ready: Ready, today: date) -> Ask:
     """Return the question whether the plan is accepted, with what to look at again."""
     lines = [f"? {question.says}" for question in ready.draft.questions]
@@ -224,6 +241,7 @@ def store(desk: Desk, ready: Ready, acknowledged: Acknowledged) -> Done:
         arranged_with=acknowledged.arranged_with,
         changes=ready.changes,
         judged=ready.judged,
+        milder_why=ready.milder_why,
     )
     return Done(close_visit(desk, ready.draft, accepted), tuple(_drafts(desk, ready)))
 

@@ -159,6 +159,30 @@ def struck(**given: Any) -> None:
         emit(f"{each.times:>4}  {each.rule}: {why}\n")
 
 
+@line.command()
+@acting
+def milder(**given: Any) -> None:
+    """Corrections that dropped or lowered what pressed, until a second person has seen them."""
+    from recall.desk.visits.milder import milder_lines
+
+    with opened(given, reading=True) as desk:
+        waiting = milder_lines(desk)
+    if not waiting:
+        emit("Nothing waits.\n")
+    for each in waiting:
+        emit(f"[{each.number}] {each.reference}, {each.on}, {each.by}: {each.words}. {each.why}\n")
+
+
+@line.command()
+@click.argument("number", type=int)
+@acting
+def seen(number: int, **given: Any) -> None:
+    """Say, as the second person, that you saw what a correction made milder, by its NUMBER."""
+    from recall.desk.visits.milder import see_milder
+
+    act(given, lambda desk: see_milder(desk, number))
+
+
 def _judge(person: str, name: str, made: Judgement, given: dict[str, Any]) -> None:
     from recall.desk.plans.judging import judge_line
 

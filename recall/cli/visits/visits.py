@@ -41,12 +41,18 @@ def _note(
 
 
 def _acceptance(
-    looked: bool, arranged_with: str | None, strike: tuple[str, ...], considered: bool
+    looked: bool,
+    arranged_with: str | None,
+    strike: tuple[str, ...],
+    considered: bool,
+    milder_why: str,
 ) -> Acceptance:
     from recall.desk.visits.drafts import Acceptance
 
     judged = tuple(_struck(each, considered) for each in strike)
-    return Acceptance(looked=looked, arranged_with=arranged_with or "", judged=judged)
+    return Acceptance(
+        looked=looked, arranged_with=arranged_with or "", judged=judged, milder_why=milder_why
+    )
 
 
 def _struck(text: str, considered: bool) -> tuple[str, Judgement]:
@@ -88,6 +94,9 @@ _accepted = gathered(
         multiple=True,
         metavar="LINE=REASON",
         help="Strike a line of the plan out; as LINE=REASON: WORDS with more words.",
+    ),
+    click.option(
+        "--milder-why", default="", help="Why a correction may drop or lower what pressed."
     ),
     click.option(
         "--considered", is_flag=True, help="The prompt about those brought was considered."
@@ -178,6 +187,8 @@ def _close(desk: Desk, given: Draft, accepted: Acceptance, yes: bool) -> None:
         say(f"Category: {given.suggested.replace('_', ' ')}.")
     if lines := lines_of(given.plan):
         say(f"Lines, as --strike names them: {', '.join(line.name for line in lines)}.")
+    for lost in given.milder:
+        say(f"! Milder: {lost.words()}")
     for question in given.questions:
         say(f"? {question.says}")
     if given.questions and not accepted.looked:

@@ -9,7 +9,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 
-from recall.desk.core.acting import Act, Next, row_of
+from recall.desk.core.acting import Act, Next, in_words, row_of
 from recall.desk.core.guarding import needs
 from recall.desk.core.required import required
 from recall.desk.core.rights import Right
@@ -18,6 +18,12 @@ from recall.desk.visits.drafting import history_state, refuse_others
 from recall.desk.visits.drafts import AS_SHOWN, Acceptance, Closed, Draft
 from recall.desk.visits.emergencies import keep_arranged, keep_words
 from recall.desk.visits.judging import keep, refuse
+from recall.desk.visits.milder import (
+    keep_milder,
+    lost_by_void,
+    refuse_unexplained,
+    say_milder,
+)
 from recall.desk.visits.rows import decision_row, keep_appointment, store_visit
 from recall.errors import Conflict, InputError, Refused
 from recall.records import tables
@@ -47,6 +53,7 @@ def close_visit(desk: Desk, given: Draft, accepted: Acceptance = AS_SHOWN) -> Cl
     if given.questions and not accepted.looked:
         first = given.questions[0].says
         raise Refused(f"Not closed: {first}", hint="Look again, then say that you did.")
+    refuse_unexplained(given.milder, accepted.milder_why)
     _refuse_changes(desk, accepted.changes)
     judged = _judged(desk, given, accepted)
     with desk.store.write() as session:
@@ -72,6 +79,7 @@ def _store(act: Act, given: Draft, accepted: Acceptance) -> int:
     """Store the rows of a visit, and return its number."""
     if given.note.corrects is not None:
         act.void("visit", given.note.corrects, "Corrected.")
+        keep_milder(act, given.note.corrects, given.milder, accepted.milder_why)
     number = store_visit(act, given)
     for change in accepted.changes:
         act.add("decision", **decision_row(given.person_id, change))
@@ -94,9 +102,12 @@ def void_visit(desk: Desk, visit_id: int, why: str) -> Next:
     with desk.store.write() as session:
         old = row_of(session, tables.Visit, visit_id)
         refuse_others(old, desk)
+        lost = lost_by_void(desk, session, old)
         act = Act(desk, session, old.person_id)
         act.void("visit", visit_id, why.strip())
-        return act.finish("visit_voided", f"Visit #{visit_id} is voided.", refold=True)
+        keep_milder(act, visit_id, lost, why)
+        words = in_words((f"Visit #{visit_id} is voided.", say_milder(lost)))
+        return act.finish("visit_voided", words, refold=True)
 
 
 def _judged(desk: Desk, given: Draft, accepted: Acceptance) -> list[tuple[Line, Judgement]]:

@@ -23,6 +23,7 @@ from recall.desk.visits.rows import as_case
 from recall.errors import InputError
 from recall.records import tables
 from recall.records.facts.cases import case_for
+from recall.schedule.milder import milder
 from recall.schedule.plan import Decision, Plan
 from recall.schedule.planning import plan
 
@@ -55,6 +56,7 @@ def draft(desk: Desk, person: str, visit: Visit, note: VisitNote = NO_NOTE) -> D
         questions=questions(history, visit, note.words or ""),
         suggested=_suggested(made, visit),
         state=state,
+        milder=milder(plan_of(desk, case, decided), made) if old is not None else (),
     )
 
 
@@ -134,6 +136,23 @@ def _with_category(
         for side in note.ears or SIDES
     ]
     return tuple(sorted((*decided, *asked), key=lambda d: d.on))
+
+
+def plan_of(desk: Desk, case: Case, decisions: Sequence[Decision]) -> Plan:
+    """Return what stands for a history today."""
+    return plan(
+        case,
+        desk.protocol,
+        desk.today,
+        calendar=desk.calendar,
+        decisions=tuple(decisions),
+        population=desk.populations,
+    )
+
+
+def without_visit(case: Case, old: Visit) -> Case:
+    """Return a history without a visit that is to be voided."""
+    return _without(case, old)
 
 
 def _plan(desk: Desk, case: Case, visit: Visit, decisions: Sequence[Decision]) -> Plan:

@@ -8,6 +8,7 @@ from datetime import date
 from recall.care.case import Category, Visit
 from recall.care.ear import Side
 from recall.desk.visits.questions import Question
+from recall.schedule.milder import Milder
 from recall.schedule.plan import Decision, Plan
 from recall.schedule.plan_lines import Judgement
 
@@ -50,6 +51,8 @@ class Draft:
     """The category of the most pressing thing that this visit asks for."""
     state: tuple[int, int]
     """What of the person was looked at, to notice when somebody else changed it."""
+    milder: tuple[Milder, ...] = ()
+    """What pressed, and this correction drops or lowers."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -64,6 +67,8 @@ class Acceptance:
     """With whom an emergency was arranged by phone; it is kept."""
     changes: tuple[Decision, ...] = ()
     """Dates moved or asks closed by a practitioner who may decide, each with a reason."""
+    milder_why: str = ""
+    """Why a correction may drop or lower what pressed; it is kept for a second person to see."""
     judged: tuple[tuple[str, Judgement], ...] = ()
     """Lines of the plan by name, and what somebody who may decide makes of each."""
 

@@ -9,6 +9,7 @@ from recall.records.tables.dues import (
     FollowUp,
     FollowUpDue,
     FollowUpEvent,
+    MilderLine,
     Proposal,
 )
 from recall.records.tables.people import (
@@ -67,6 +68,7 @@ __all__ = [
     "JobRun",
     "Letter",
     "LossTreated",
+    "MilderLine",
     "Person",
     "PersonKey",
     "PersonRisk",

@@ -136,6 +136,37 @@ class Decision(Base, Fact):
     because: Mapped[Because | None]
 
 
+class MilderLine(Base, Fact):
+    """Something that pressed and that a correction dropped or lowered: seen by a second person."""
+
+    __tablename__ = "milder_line"
+    __table_args__ = (
+        Index(None, "person_id"),
+        partial_index(
+            "ix_milder_line_waiting", "on", "id", where="seen_at IS NULL AND void_at IS NULL"
+        ),
+        one_of("ear", SIDES),
+        one_of("was", URGENCIES),
+        one_of("now", URGENCIES),
+        CheckConstraint("(seen_at IS NULL) = (seen_by_id IS NULL)", name="seen_is_whole"),
+        whole_void(),
+    )
+
+    id: Mapped[int] = key()
+    person_id: Mapped[int] = link("person")
+    visit_id: Mapped[int] = link("visit")
+    """The visit that was put right or voided."""
+    ear: Mapped[Side]
+    about: Mapped[str]
+    """The track, or the service of a referral."""
+    was: Mapped[Urgency]
+    now: Mapped[Urgency | None]
+    """None: it is no longer asked for."""
+    why: Mapped[str]
+    seen_at: Mapped[datetime | None]
+    seen_by_id: Mapped[int | None] = link("staff")
+
+
 class Proposal(Base, Fact):
     """A date that a newly adopted protocol would bring forward, for a named clinician."""
 
