@@ -191,35 +191,13 @@ def category(form: VisitForm, plan: Plan | None) -> Form:
 
     It takes the place of the line that is chosen: at first the one that the findings suggest.
     """
-    first = suggested(plan)
-    choices = [(word, CATEGORY_WORDS[word]) for word in get_args(Category)]
-    shown = [(w, f"{text} (suggested)" if w == first else text) for w, text in choices]
-    lines = replaceable(form, plan)
+    first, lines = suggested(plan), replaceable(form, plan)
 
     def store(_desk: object, values: Values) -> VisitForm:
-        chosen, why = values["category"], values["why"]
-        kept = tuple(each for each in form.judged if each[0] != form.replaces)
-        bare = replace(form, judged=kept, replaces="")
-        if chosen == first:
-            return replace(bare, category=None, category_why="", category_ears=())
-        if not why:
-            raise InputError("Another kind needs its reason.", hint="Say why, in a few words.")
-        ears = (values["ear"],) if values["ear"] else SIDES
-        made = replace(bare, category=chosen, category_why=why, category_ears=ears)
-        if not values["replaces"]:
-            return made
-        struck = Judgement("strike", "judgement", why)
-        return replace(with_judged(made, values["replaces"], struck), replaces=values["replaces"])
+        return _with_category(form, first, values)
 
     fields = [
-        FormField(
-            "category",
-            "Kind of follow-up",
-            "choice",
-            value=form.category or first or "",
-            choices=shown,
-            hint="a letter leads on",
-        ),
+        _kinds(form, first),
         FormField("ear", "Which ear", "choice", choices=_WHICH, value=_which(form)),
         FormField("why", "Why another than the findings suggest", value=form.category_why),
         FormField(
@@ -231,6 +209,36 @@ def category(form: VisitForm, plan: Plan | None) -> Form:
         ),
     ]
     return Form("Kind of follow-up", fields, store, does="Set it")
+
+
+def _kinds(form: VisitForm, first: str | None) -> FormField:
+    """Return the field of the kinds of follow-up, the suggested one marked."""
+    words = [(kind, CATEGORY_WORDS[kind]) for kind in get_args(Category)]
+    return FormField(
+        "category",
+        "Kind of follow-up",
+        "choice",
+        value=form.category or first or "",
+        choices=[(w, f"{text} (suggested)" if w == first else text) for w, text in words],
+        hint="a letter leads on",
+    )
+
+
+def _with_category(form: VisitForm, first: str | None, values: Values) -> VisitForm:
+    """Return the form with the kind of follow-up that was chosen."""
+    chosen, why = values["category"], values["why"]
+    kept = tuple(each for each in form.judged if each[0] != form.replaces)
+    bare = replace(form, judged=kept, replaces="")
+    if chosen == first:
+        return replace(bare, category=None, category_why="", category_ears=())
+    if not why:
+        raise InputError("Another kind needs its reason.", hint="Say why, in a few words.")
+    ears = (values["ear"],) if values["ear"] else SIDES
+    made = replace(bare, category=chosen, category_why=why, category_ears=ears)
+    if not values["replaces"]:
+        return made
+    struck = Judgement("strike", "judgement", why)
+    return replace(with_judged(made, values["replaces"], struck), replaces=values["replaces"])
 
 
 Replaceable = tuple[str, str, Line | None]
