@@ -90,9 +90,13 @@ def show_levels(levels: Levels) -> str:
 
 
 def mean_words(levels: Levels) -> str:
-    """Return the mean of the four frequencies, where all four were tested."""
+    """Return the mean of the four frequencies, where all four were tested; never rounded.
+
+    >>> mean_words({"500": 30, "1000": 35, "2000": 30, "4000": 35})
+    '32.5 dB'
+    """
     mean = four_frequency_average(levels)
-    return "" if mean is None else f"{mean:.0f} dB"
+    return "" if mean is None else f"{mean:g} dB"
 
 
 def read_trace(text: str) -> Tympanogram:
