@@ -12,7 +12,7 @@ from functools import lru_cache
 from itertools import chain
 from pathlib import Path
 
-from fontTools.ttLib import TTFont
+from recall.letters.opentype import advances
 
 FONTS = Path(__file__).parent / "fonts"
 _FILES = ("NotoSans-Variable.ttf", "NotoSansArabic-Variable.ttf")
@@ -23,17 +23,10 @@ _UNSEEN_BY_NATURE = frozenset("\u200c\u200d")
 @lru_cache(maxsize=1)
 def _advances() -> dict[str, float]:
     """Return the advance of each character in thousandths of the size; the first font wins."""
-    found: dict[str, float] = dict.fromkeys(_UNSEEN_BY_NATURE, 0.0)
+    found: dict[str, float] = {}
     for name in reversed(_FILES):
-        with TTFont(FONTS / name, lazy=True) as font:
-            em = font["head"].unitsPerEm
-            widths = font["hmtx"].metrics
-            found |= {
-                chr(code): widths[glyph][0] * 1000 / em
-                for code, glyph in font.getBestCmap().items()
-                if chr(code) not in _UNSEEN_BY_NATURE
-            }
-    return found
+        found |= advances(FONTS / name)
+    return found | dict.fromkeys(_UNSEEN_BY_NATURE, 0.0)
 
 
 def uncovered(texts: Iterable[str]) -> tuple[str, ...]:
