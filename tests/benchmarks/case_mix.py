@@ -72,6 +72,13 @@ class Met(NamedTuple):
     at_risk: bool
 
     @property
+    def asked(self) -> bool:
+        """Return whether hearing after it was recorded, or no concern was told."""
+        last = self.case.visits[-1]
+        after = last.right is not None and last.right.hearing_after is not None
+        return after or not last.reported
+
+    @property
     def on(self) -> date:
         """Return the day of the last visit."""
         return self.case.visits[-1].on
@@ -192,8 +199,15 @@ def main() -> None:
     plain_wax = [p for m, p in pairs if m.kind in ("wax", "normal")]
     sent = 100 * sum(bool(p.referrals) for p in plain_wax) / len(plain_wax)
     print(f"people with wax or nothing who are referred, in 100: {sent:.1f}")
-    for at_risk, who in ((False, "no risk on record"), (True, "with an aid or another risk")):
-        clear = [p for m, p in pairs if m.plain and m.at_risk is at_risk]
+    whole = [(m, p) for m, p in pairs if m.plain]
+    for who, clear in (
+        ("no risk on record", [p for m, p in whole if not m.at_risk]),
+        (
+            "hearing after asked, or nothing told",
+            [p for m, p in whole if not m.at_risk and m.asked],
+        ),
+        ("with an aid or another risk", [p for m, p in whole if m.at_risk]),
+    ):
         share = 100 * sum(not (p.follow_ups or p.referrals) for p in clear) / len(clear)
         print(f"adults with nothing abnormal, {who}, who get nothing: {share:.1f} %")
     print(f"windows under five open days: {sum(len(narrow(m, p)) for m, p in pairs)}")

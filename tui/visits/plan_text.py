@@ -9,6 +9,7 @@ from textual.content import Content
 
 from recall.protocol.showing import say_known
 from recall.schedule.plan import Due, FollowUp, Plan, Referral
+from recall.schedule.reading import Ears, dues_read, reasons_read
 from tui.words.signs import LOUDNESS, URGENCY_KINDS, URGENCY_WORDS, words
 from tui.words.text import plain, several, short_day, wrapped
 
@@ -104,8 +105,9 @@ def _referral(referral: Referral, on: date, today: date, width: int) -> list[Con
     since = "" if referral.asked_on == on else f", asked on {short_day(referral.asked_on, today)}"
     rest = f"REFER to {to}, {ears_words(referral.ears)}: {within}, sent by {sent}{since}"
     lines = _head(referral.urgency, rest, width)
-    for reason in referral.reasons:
-        said = f"{reason.ear}: {reason.says} [{reason.source}; {say_known(reason.known_by)}]"
+    for ears, reason in reasons_read(referral.reasons):
+        known = say_known(reason.known_by)
+        said = f"{ears_words(ears)}: {reason.says} [{reason.source}; {known}]"
         lines += _wrapped(said, width, "$desk-ink", hang=4)
     return lines
 
@@ -116,17 +118,22 @@ def _follow_up(follow_up: FollowUp, today: date, width: int) -> list[Content]:
     do = ", ".join(words({}, each) for each in follow_up.do)
     rest = f"{short_day(follow_up.target, today)} ({window}){offer}: {do}"
     lines = _head(follow_up.urgency, rest, width)
-    for due in follow_up.dues:
-        lines += _wrapped(due_words(due, today, alone=len(follow_up.dues) == 1), width, "", hang=4)
+    things = dues_read(follow_up.dues)
+    for ears, due in things:
+        said = due_words(due, ears, today, alone=len(things) == 1)
+        lines += _wrapped(said, width, "", hang=4)
     return lines
 
 
-def due_words(due: Due, today: date, *, alone: bool) -> str:
-    """Return one due with its reason and source; with its own dates where it shares a date."""
+def due_words(due: Due, ears: Ears, today: date, *, alone: bool) -> str:
+    """Return one thing to be done, in one ear or both, with its reason and source.
+
+    Its own last day is said where it shares an appointment with something else.
+    """
     own = "" if alone else f" (by {short_day(due.latest, today)})"
     again = " again" if due.kind == "retry" else ""
     cycle = f" {due.cycle}" if due.cycle else ""
-    about = f"{due.ear} {words({}, due.track)}{again}{own}"
+    about = f"{ears_words(ears)} {words({}, due.track)}{again}{own}"
     return f"{about}: {due.says}{cycle} [{due.source}; {say_known(due.known_by)}]"
 
 

@@ -1,4 +1,4 @@
-"""A plan as plain text: what stands, by when, why, and where that is written."""
+"""A plan as plain text: what stands, by when and why; where that is written says the protocol."""
 
 from __future__ import annotations
 
@@ -7,6 +7,7 @@ from textwrap import fill
 from recall.cli.shared.common import WIDTH
 from recall.schedule.calendar import say_day
 from recall.schedule.plan import Due, FollowUp, Plan, Referral
+from recall.schedule.reading import Ears, dues_read, say_ears
 
 
 def plan_text(plan: Plan) -> str:
@@ -25,7 +26,7 @@ def plan_text(plan: Plan) -> str:
 
 
 def _referral(referral: Referral) -> list[str]:
-    ears = " and ".join(referral.ears)
+    ears = say_ears(referral.ears)
     stages = referral.stages
     head = (
         f"{referral.urgency.upper()}  Refer to {referral.to.replace('_', ' ')} ({ears}): sent by "
@@ -38,19 +39,21 @@ def _referral(referral: Referral) -> list[str]:
 def _follow_up(follow_up: FollowUp) -> list[str]:
     offer = f", offer {say_day(follow_up.offer_on)}" if follow_up.offer_on else ""
     do = ", ".join(d.replace("_", " ") for d in follow_up.do)
+    things = dues_read(follow_up.dues)
+    alike = len({ears for ears, _ in things}) == 1
     head = (
         f"{follow_up.urgency.upper()}  {say_day(follow_up.earliest)} to "
-        f"{say_day(follow_up.latest)}{offer}: {do}"
+        f"{say_day(follow_up.latest)}{offer}, {say_ears(follow_up.ears)}: {do}"
     )
-    return [_wrapped(head, 0), *(_wrapped(_due(due), 3) for due in follow_up.dues)]
+    return [_wrapped(head, 0), *(_wrapped(_due(due, ears, alike), 3) for ears, due in things)]
 
 
-def _due(due: Due) -> str:
-    known = "practice protocol, no published interval" if due.known_by == "CP" else due.known_by
-    return (
-        f"{due.ear} ear, {due.track.replace('_', ' ')}: {due.says} "
-        f"({due.rule}; {known}; {due.source})"
-    )
+def _due(due: Due, ears: Ears, alike: bool) -> str:
+    """Return one thing to be done; its ears only where the appointment has others too."""
+    known = "practice" if due.known_by == "CP" else due.known_by
+    whose = "" if alike else f"{say_ears(ears)}: "
+    again = "again: " if due.kind == "retry" else ""
+    return f"{whose}{again}{due.says} ({due.rule}; {known})"
 
 
 def _wrapped(text: str, indent: int) -> str:

@@ -1,0 +1,59 @@
+"""A plan as people read it: one finding in both ears is one line; the dues stay as they are."""
+
+from __future__ import annotations
+
+from datetime import date
+from typing import Any
+
+from msgspec import convert
+
+from recall.care.case import Case
+from recall.cli.visits.plan_text import plan_text
+from recall.protocol.loading import load
+from recall.schedule.plan import Plan
+from recall.schedule.planning import plan
+from recall.schedule.reading import dues_read, reasons_read
+
+ON = date(2026, 12, 1)
+FLUID = {"drum_seen": "full", "effusion": "present"}
+
+
+def planned(right: dict[str, Any], left: dict[str, Any], born: str = "2020-03-02") -> Plan:
+    visit = {"on": ON, "right": right, "left": left}
+    return plan(convert({"born": born, "visits": [visit]}, Case), load(), ON)
+
+
+def test_fluid_in_both_ears_of_a_child_is_read_in_six_lines() -> None:
+    made = planned(FLUID, FLUID)
+
+    text = [line for line in plan_text(made).splitlines() if not line.startswith("Note: ")]
+
+    assert [len(f.dues) for f in made.follow_ups] == [2, 2]
+    assert [len(dues_read(f.dues)) for f in made.follow_ups] == [1, 1]
+    assert text == [
+        "MEDIUM  29 December 2026 to 26 January 2027, both ears: otoscopy, tympanometry",
+        "   Fluid behind the drum: early look by practice protocol. Published guidance",
+        "      asks for none while hearing is normal. (fluid-child-look; practice)",
+        "HIGH  16 February 2027 to 16 March 2027, both ears: hearing test, tympanometry",
+        "   Fluid in both ears, hearing not tested since it was documented: a hearing",
+        "      test at three months. (fluid-child-both; R2)",
+    ]
+
+
+def test_what_is_due_in_one_ear_only_is_read_by_itself() -> None:
+    made = planned({**FLUID, "tensa_grade": 1}, {"drum_seen": "full", "tensa_grade": 1})
+
+    read = {(due.track, ears) for f in made.follow_ups for ears, due in dues_read(f.dues)}
+
+    assert ("retraction", ("right", "left")) in read
+    assert ("fluid", ("right",)) in read
+
+
+def test_a_reason_that_holds_for_both_ears_is_said_once() -> None:
+    worn = {"drum_seen": "full", "scutum_erosion": True}
+    (referral,) = planned(worn, worn, born="1980-03-02").referrals
+
+    assert [(ears, r.rule) for ears, r in reasons_read(referral.reasons)] == [
+        (("right", "left"), "disease-scutum")
+    ]
+    assert len(referral.reasons) == 2
