@@ -8,7 +8,7 @@ from datetime import date
 
 import msgspec
 
-from recall.care.case import Reported, UnderCare, Visit
+from recall.care.case import Reported, Track, UnderCare, Visit
 from recall.care.course import Course
 from recall.care.dates import ADULT_FROM, age_on, resolve
 from recall.care.ear import SIDES, Ear, Side
@@ -16,6 +16,7 @@ from recall.protocol.context import ANCHORS, Circumstance, Onset
 from recall.protocol.loading import Protocol
 from recall.protocol.rules import Advise, Recheck, Refer, Rule
 from recall.schedule.answering import NEEDS
+from recall.schedule.cared_for import OF_HEARING, covers, is_sign, names_of
 from recall.schedule.explained import explains, hearing_is_back, tested_well
 from recall.schedule.known import Known, last_day
 from recall.schedule.own_cycle import OwnCycle
@@ -23,7 +24,6 @@ from recall.schedule.plan import Due, Reason, Referral
 from recall.schedule.windows import stage_days, window_for
 
 EXPLAINED = "loss_explained"
-_OF_HEARING = ("hearing", "surveillance")
 Cycles = Callable[[Side], OwnCycle | None]
 
 
@@ -48,6 +48,20 @@ class Scene:
     age: int
     bits: dict[Side, int]
     circumstances: dict[Side, Circumstance]
+    restrained: bool = False
+    """Whether care takes in one thing under all its names, and nothing that is new."""
+    met: Mapping[Side, frozenset[str] | None] = field(default_factory=dict)
+    """The rules that referred at earlier visits, by ear; None where no drum was seen yet."""
+
+    def names(self, care: UnderCare, side: Side) -> frozenset[Track | None]:
+        """Return the tracks that mean one thing with somebody's care of an ear."""
+        ear = self.visit.right if side == "right" else self.visit.left
+        return names_of(care.track, ear) if self.restrained else frozenset()
+
+    def is_new(self, rule: Rule, side: Side) -> bool:
+        """Return whether a rule refers for a sign that an earlier look did not find."""
+        met = self.met.get(side)
+        return self.restrained and met is not None and rule.id not in met and is_sign(rule)
 
 
 def _reports(visit: Visit, side: Side, ears: tuple[Ear | None, Ear | None]) -> dict[str, Onset]:
@@ -71,17 +85,6 @@ def _onset(item: Reported, on: date) -> Onset:
     if item.since is None:
         return Onset(onset_days=onset, sure_onset_days=onset)
     return Onset(resolve(item.since, on).on, last_day(item.since, on), onset, onset)
-
-
-def covers(care: UnderCare, side: Side, to: str, track: str, urgency: str | None) -> bool:
-    """Return whether somebody's care takes in a referral for an ear and a track.
-
-    Care that names neither an ear nor a track does not take in anything urgent: a new
-    suspicion must not be silenced by an old appointment for something else.
-    """
-    if care.of != to or care.ear not in (None, side) or care.track not in (None, track):
-        return False
-    return urgency != "urgent" or care.ear is not None or care.track is not None
 
 
 def set_scene(
@@ -134,7 +137,7 @@ def ask(scene: Scene, protocol: Protocol, care: Iterable[UnderCare], cycles: Cyc
                         continue
                 asked.dues.append(_due(rule, rule.ask, side, scene, protocol, cycles))
             elif isinstance(rule.ask, Refer):
-                if known := _known_there(care, side, rule, rule.ask):
+                if known := _known_there(care, side, rule, rule.ask, scene):
                     asked.known.append((side, rule, known))
                 else:
                     asked.referrals.append(_referral(rule, rule.ask, side, scene, protocol))
@@ -190,17 +193,18 @@ def _tested_there(care: tuple[UnderCare, ...], side: Side, protocol: Protocol) -
     text = protocol.file.untested
     assert text is not None
     return any(
-        c.of in text.by and c.ear in (None, side) and c.track in (None, *_OF_HEARING) for c in care
+        c.of in text.by and c.ear in (None, side) and c.track in (None, *OF_HEARING) for c in care
     )
 
 
 def _known_there(
-    care: tuple[UnderCare, ...], side: Side, rule: Rule, ask: Refer
+    care: tuple[UnderCare, ...], side: Side, rule: Rule, ask: Refer, scene: Scene
 ) -> UnderCare | None:
-    """Return the care that takes a referral in; an emergency is referred all the same."""
-    if rule.urgency == "emergency":
+    """Return the care that takes a referral in; what is new or an emergency is referred."""
+    if rule.urgency == "emergency" or scene.is_new(rule, side):
         return None
-    return next((c for c in care if covers(c, side, ask.to, rule.track, rule.urgency)), None)
+    about = side, ask.to, rule.track, rule.urgency
+    return next((c for c in care if covers(c, *about, scene.names(c, side))), None)
 
 
 def _referral(rule: Rule, ask: Refer, side: Side, scene: Scene, protocol: Protocol) -> Referral:

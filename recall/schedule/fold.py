@@ -7,7 +7,7 @@ A visit without findings changes nothing.
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from datetime import date
 from itertools import groupby
 
@@ -19,8 +19,9 @@ from recall.care.dates import is_child
 from recall.care.ear import SIDES, Ear, Side
 from recall.protocol.loading import Protocol
 from recall.schedule.again import CARE_RULE, after_care, same_again, second_try
-from recall.schedule.answering import WORDS, documented_clear, in_part, missing
-from recall.schedule.asking import Asked, Scene, ask, covers, set_scene
+from recall.schedule.answering import LOOKS, WORDS, documented_clear, in_part, missing
+from recall.schedule.asking import Asked, Scene, ask, set_scene
+from recall.schedule.cared_for import covers, names_of, one_look
 from recall.schedule.deciding import by_category, moved
 from recall.schedule.ending import (
     as_it_should_be,
@@ -64,6 +65,8 @@ class Folding(JudgedLedger):
         self.asked = Asked()
         self.cycles: dict[Side, OwnCycle] | None = None
         """The person's own wax cycle at the last visit, once a rule has asked for it."""
+        self.met: dict[Side, frozenset[str] | None] = {}
+        """The rules that referred each ear at its visits here, once its drum was seen."""
         self.scene: Scene | None = None
 
     # -- the three things that can happen on a day ------------------------------------
@@ -109,7 +112,9 @@ class Folding(JudgedLedger):
             self.case.born, self.known, visit, self.courses, self.protocol
         )
         care = self.known.care_on(visit.on)
+        scene.restrained, scene.met = restrained(self.protocol, visit.on), self.met
         self.asked = ask(scene, self.protocol, care, self._cycle)
+        self._meet(ears)
         self.judged.look(visit, ears)
         if self.judged.held:
             self.asked.dues = list(self.judged.dues(self.asked.dues))
@@ -122,6 +127,34 @@ class Folding(JudgedLedger):
             self._refer_one(referral, visit.on)
         if self.case.under_care:
             self._watch_care(visit.on)
+            if scene.restrained:
+                self._look_once(care, ears, visit.on)
+
+    def _meet(self, ears: Mapping[Side, Ear | None]) -> None:
+        """Keep which rules referred an ear at a look, so that a later sign is known to be new."""
+        referred = [(r.ear, r.rule) for one in self.asked.referrals for r in one.reasons]
+        referred += [(side, rule.id) for side, rule, _ in self.asked.known]
+        for side, ear in ears.items():
+            known = self.met.get(side)
+            if known is None and (ear is None or not LOOKS["drum"](ear)):
+                continue
+            rules = frozenset(rule for where, rule in referred if where == side)
+            self.met = {**self.met, side: (known or frozenset()) | rules}
+
+    def _look_once(
+        self, care: Sequence[UnderCare], ears: Mapping[Side, Ear | None], on: date
+    ) -> None:
+        """Keep one look of our own at a thing that a service has under its care."""
+        for side, ear in ears.items():
+            found = one_look(tuple(self.open.values()), side, care, ear)
+            if found is None:
+                continue
+            best, looks = found
+            for due in looks:
+                self._close((due.ear, due.track, due.kind), on, "superseded", on)
+            anchor = best.anchor if best.asked_on == on else best.counted_from
+            kept = msgspec.structs.replace(best, asked_on=on, anchor=anchor)
+            self.open[kept.ear, kept.track, kept.kind] = kept
 
     def decide(self, decision: Decision) -> None:
         """Take in what somebody who may decide did."""
@@ -213,9 +246,16 @@ class Folding(JudgedLedger):
         for key, referral in list(self.referrals.items()):
             if key[1] != to or referral.urgency == "emergency":
                 continue
-            tracks = {r.track for r in referral.reasons}
-            urgency = referral.urgency
-            if all(any(covers(c, key[0], to, t, urgency) for c in active) for t in tracks):
+            taking, ear = active, None
+            if restrained(self.protocol, referral.asked_on):
+                # what was referred while that care ran was new to it
+                taking = self.known.care_since(referral.asked_on, on)
+                ear = getattr(self.last, key[0], None)
+            about = [(t, referral.urgency) for t in {r.track for r in referral.reasons}]
+            if all(
+                any(covers(c, key[0], to, *one, names_of(c.track, ear)) for c in taking)
+                for one in about
+            ):
                 self._end_referral(key, on, "under_care")
 
     def _watch_care(self, on: date) -> None:

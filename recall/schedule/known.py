@@ -51,6 +51,15 @@ class Known:
         """Return who has the person under care on a day."""
         return [care for care, dated in self.care if dated.runs(on)]
 
+    def care_since(self, first: date, on: date) -> list[UnderCare]:
+        """Return who has the person under care on a day, where that is known to have begun
+        on an earlier day or after it."""
+        return [
+            care
+            for care, dated in self.care
+            if dated.runs(on) and dated.since is not None and dated.since >= first
+        ]
+
 
 NOTHING = Known((), (), (), None)
 
