@@ -39,9 +39,18 @@ def of_fluid_alone(due: Due, protocol: Protocol) -> bool:
     return due.kind == "recheck" and protocol.of_fluid.issuperset({due.rule, *due.beaten})
 
 
-def told_answers(due: Due, told: ToldByOthers, on: date) -> bool:
+def of_unknown_test(due: Due, protocol: Protocol) -> bool:
+    """Return whether a test is due only because none was known of: any test answers it."""
+    asks = protocol.asks.get((due.rule, due.rule_version))
+    unknown = asks is not None and asks.never is not None and due.counted_from == due.asked_on
+    return unknown and due.needs == ("hearing",)
+
+
+def told_answers(due: Due, told: ToldByOthers, on: date, protocol: Protocol) -> bool:
     """Return whether what others told, within a due's window, is what the due is about."""
-    if due.kind != "recheck" or due.ear != told.ear or on < due.earliest:
+    if due.kind != "recheck" or due.ear != told.ear:
+        return False
+    if on < due.earliest and not of_unknown_test(due, protocol):
         return False
     if due.needs == ("hearing",):
         return bool(told.hearing_dB or told.hearing_tested)

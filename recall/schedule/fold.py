@@ -26,6 +26,7 @@ from recall.schedule.deciding import by_category, moved
 from recall.schedule.ending import (
     as_it_should_be,
     early_enough,
+    of_unknown_test,
     restrained,
     tails,
     told_answers,
@@ -79,7 +80,7 @@ class Folding(JudgedLedger):
             return
         if restrained(self.protocol, on):
             for key, due in list(self.open.items()):
-                if told_answers(due, told, on):
+                if told_answers(due, told, on, self.protocol):
                     self._close_told(key, on)
         for course in self.courses.values():
             course.forget_today()
@@ -223,9 +224,11 @@ class Folding(JudgedLedger):
 
     def _early(self, due: Due, ear: Ear, on: date) -> bool:
         """Return whether a look comes early, but not too early, and finds nothing worse."""
-        if not restrained(self.protocol, on) or not early_enough(due, on):
+        if not restrained(self.protocol, on):
             return False
-        return as_it_should_be(due, ear, self.courses[due.ear])
+        if of_unknown_test(due, self.protocol):
+            return True
+        return early_enough(due, on) and as_it_should_be(due, ear, self.courses[due.ear])
 
     def _unanswered(self, due: Due, lacking: tuple[str, ...], on: date) -> None:
         because = "; ".join(WORDS[n] for n in lacking) + "."

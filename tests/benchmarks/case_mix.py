@@ -180,6 +180,12 @@ def narrow(met: Met, made: Plan) -> list[FollowUp]:
     return [f for f in far if open_days(f) < ENOUGH_DAYS]
 
 
+def appointments(met: Met, made: Plan) -> int:
+    """Return how many appointments a plan comes to: what is late is done at any of them."""
+    ahead = sum(f.latest >= met.on for f in made.follow_ups)
+    return ahead or bool(made.follow_ups)
+
+
 def lines_of(made: Plan) -> int:
     """Return how many lines somebody reads of a plan; not of the protocol's own notices."""
     return sum(1 for line in plan_text(made).splitlines() if not line.startswith("Note: Protocol"))
@@ -211,7 +217,7 @@ def main() -> None:
         share = 100 * sum(not (p.follow_ups or p.referrals) for p in clear) / len(clear)
         print(f"adults with nothing abnormal, {who}, who get nothing: {share:.1f} %")
     print(f"windows under five open days: {sum(len(narrow(m, p)) for m, p in pairs)}")
-    many = sum(len(p.follow_ups) > 2 for _, p in pairs)
+    many = sum(appointments(m, p) > 2 for m, p in pairs)
     print(f"people with more than two appointments: {each * many:.1f} %")
     both = [p for m, p in pairs if m.kind == "child with fluid"
             and all(e is not None and e.effusion == "present" for e in

@@ -34,7 +34,7 @@ def test_fluid_in_both_ears_of_a_child_is_read_in_six_lines() -> None:
         "MEDIUM  29 December 2026 to 26 January 2027, both ears: otoscopy, tympanometry",
         "   Fluid behind the drum: early look by practice protocol. Published guidance",
         "      asks for none while hearing is normal. (fluid-child-look; practice)",
-        "HIGH  16 February 2027 to 16 March 2027, both ears: hearing test, tympanometry",
+        "HIGH  16 February to 16 March 2027, both ears: hearing test, tympanometry",
         "   Fluid in both ears, hearing not tested since it was documented: a hearing",
         "      test at three months. (fluid-child-both; R2)",
     ]

@@ -39,10 +39,13 @@ def _referral(referral: Referral) -> list[str]:
 def _follow_up(follow_up: FollowUp) -> list[str]:
     offer = f", offer {say_day(follow_up.offer_on)}" if follow_up.offer_on else ""
     do = ", ".join(d.replace("_", " ") for d in follow_up.do)
+    first = say_day(follow_up.earliest)
+    if follow_up.earliest.year == follow_up.latest.year:
+        first = first.rsplit(" ", 1)[0]
     things = dues_read(follow_up.dues)
     alike = len({ears for ears, _ in things}) == 1
     head = (
-        f"{follow_up.urgency.upper()}  {say_day(follow_up.earliest)} to "
+        f"{follow_up.urgency.upper()}  {first} to "
         f"{say_day(follow_up.latest)}{offer}, {say_ears(follow_up.ears)}: {do}"
     )
     return [_wrapped(head, 0), *(_wrapped(_due(due, ears, alike), 3) for ears, due in things)]
