@@ -163,6 +163,8 @@ class Course:
     """Visits in a row that left the ear blocked by wax, today's included."""
     blockages_on: list[date] = field(default_factory=list)
     """As `wax_blocked_on`, without visits that found the wax which the one before had left."""
+    cleared_on: date | None = None
+    """The last visit at which this ear was cleared, or was tried to be."""
     suction_on: date | None = None
     """The last visit at which suction was used in this ear."""
     wax_blocked_on: list[date] = field(default_factory=list)
@@ -313,6 +315,8 @@ class Course:
         elif ear.wax_left in ("none", "some") or cleared_of_wax(ear):
             self.failed_clearances = 0
         self._see_blockage(ear, on)
+        if ear.clearance in ("cleared", "failed"):
+            self.cleared_on = on
         if suction_was_used(ear):
             self.suction_on = on
         if ear.wax_found in BLOCKING_WAX:

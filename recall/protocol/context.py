@@ -104,6 +104,11 @@ def _fluid_known(c: Circumstance) -> Value:
     return (c.course.fluid_since or c.on, c.on)
 
 
+def _care_given(c: Circumstance) -> Value:
+    last = max(filter(None, (c.course.cleared_on, c.other.cleared_on)), default=None)
+    return (last, c.on) if last else None
+
+
 def _fluid_both(c: Circumstance) -> Value:
     mine, others = c.course.fluid_since, c.other.fluid_since
     return (max(mine, others), c.on) if mine and others else None
@@ -198,6 +203,9 @@ COURSE: dict[str, ContextWord] = {
     ),
     "failed_clearances": ContextWord(
         _number("failed_clearances"), "failed clearances in a row, today's included"
+    ),
+    "care_given": ContextWord(
+        _care_given, "time since either ear was last cleared, or was tried to be", True
     ),
     "suction_used": ContextWord(
         _clock("suction_on"),

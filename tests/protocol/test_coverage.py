@@ -29,6 +29,8 @@ LATER: dict[str, date] = {
     "concern-after-suction": _SECOND,
     "worse-after-suction": _SECOND,
     "bled-by-itself": _SECOND,
+    "vertigo-today": _SECOND,
+    "vertigo-from-care": _SECOND,
     "drops-first": _SECOND,
     "no-drops": _SECOND,
     "no-drops-operated": _SECOND,
