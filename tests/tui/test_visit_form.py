@@ -19,6 +19,7 @@ from tui.screens.visit_typing import who_line
 from tui.visits.ear_fields import BY_NAME, FIELDS, USUAL, words_of
 from tui.visits.ear_text import (
     read_levels,
+    read_onset,
     read_trace,
     read_when,
     show_levels,
@@ -210,6 +211,21 @@ def test_what_cannot_be_read_is_refused_with_how_to_type_it(name: str, text: str
     with pytest.raises(InputError) as refused:
         write(FORM, "right", BY_NAME[name], text)
     assert refused.value.hint
+
+
+@pytest.mark.parametrize(
+    ("over", "days"), [("20", 20), ("6w", 42), ("3 months", 90), ("2y", 730), ("1000", 1000)]
+)
+def test_how_long_something_took_to_come_on_is_typed_in_days_or_longer(
+    over: str, days: int
+) -> None:
+    assert read_onset(over) == days
+
+
+@pytest.mark.parametrize("over", ["quickly", "2 y ago", "-3", "6x"])
+def test_what_is_no_length_of_time_is_refused(over: str) -> None:
+    with pytest.raises(InputError):
+        read_onset(over)
 
 
 def test_an_emptied_text_is_not_recorded() -> None:
