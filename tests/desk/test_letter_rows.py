@@ -177,6 +177,27 @@ def test_each_home_has_a_place_of_its_own_and_the_form_its_reader_wants(store: S
     assert drafted(desk, one, names)[0].format == "standard"
 
 
+def test_of_two_adults_in_one_home_the_first_gives_form_and_name(store: Store) -> None:
+    desk, person = a_child(store)
+    (adult,) = rows(store, tables.AdultFor)
+    made = {"on": DAY, "recorded_at": desk.now, "by_id": 1, "person_id": person}
+    with store.write() as session:
+        about = {"name": "Joel Thackwell", "role": "responsible_adult"}
+        row = insert(tables.AdultFor.__table__).values(**about, **made)
+        second = session.execute(row.returning(tables.AdultFor.id)).scalar_one()
+        home = {"kind": "address", "raw": "x", "value": "7 Teasel Row\nWrenfield", "rank": 1}
+        values = {"adult_id": second, "postcode": "WR9 9ZX", **home, **made}
+        session.execute(insert(tables.ContactPoint.__table__).values(**values))
+    names = {
+        adult["id"]: AdultName("Ida Thackwell", "en", "large"),
+        second: AdultName("Joel Thackwell", "en", "standard"),
+    }
+
+    (letter,) = drafted(desk, chosen_on(desk)[0], names)
+    assert (letter.home, letter.adult_id, letter.format) == (1, adult["id"], "large")
+    assert letter.data.salutation == "Ida Thackwell and Joel Thackwell"
+
+
 def test_what_no_page_can_be_made_of_is_counted_as_held(store: Store) -> None:
     desk, _person = a_child(store)
 

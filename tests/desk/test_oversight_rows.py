@@ -13,6 +13,7 @@ from recall import config
 from recall.clock import Clock
 from recall.desk.contacts import bookings
 from recall.desk.contacts.entries import Booking
+from recall.desk.core.replanning import Replanned, mark_everybody, replan
 from recall.desk.core.session import Desk, adopted_digest, open_desk
 from recall.desk.oversight import failsafe, manager_lists
 from recall.desk.oversight.job_health import announcements, jobs_health
@@ -232,3 +233,15 @@ def test_a_referral_that_presses_is_in_what_the_check_found(store: Store) -> Non
     visit(desk, somebody(desk), right=KERATIN)
     found = failsafe.run(later(desk_at(store, by="nightly"), 200)).findings
     assert {f.entity for f in found} >= {"referral"}
+
+
+def test_planning_again_counts_people_and_what_changed(store: Store) -> None:
+    desk = desk_at(store, by="clara")
+    for ref in ("W1", "W2"):
+        visit(desk, somebody(desk, ref), right=FLUID)
+    told: list[tuple[int, int]] = []
+
+    assert mark_everybody(desk) == 2
+    assert replan(desk, lambda *n: told.append(n)) == Replanned(2, 0, 0)
+    assert told == [(2, 2)]
+    assert replan(desk) == Replanned(0, 0, 0)

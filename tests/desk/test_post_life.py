@@ -101,7 +101,8 @@ def test_the_list_beside_the_pages_names_each_letter(due: tuple[Desk, int]) -> N
     (path,) = desk.config.files.letters.glob("*.csv")
     (row,) = csv.DictReader(path.read_text("utf-8-sig").splitlines())
 
-    assert (row["number"], row["reference"], row["page"]) == ("1-0001", "W1", "1")
+    assert (row["number"], row["reference"]) == ("1-0001", "W1")
+    assert (row["page"], row["pages"], row["postcode"]) == ("1", "1", "WR9 9ZX")
 
 
 HAPPENED = [die, object_, unsafe, move, new_address, book, attend, call_again]

@@ -183,3 +183,9 @@ def test_whom_there_is_not_is_told_with_whom_there_is(store: Store) -> None:
         staff_member(store, "wyn", date(2026, 9, 1))
     assert str(unknown.value).startswith("There is no member of staff 'wyn'.")
     assert unknown.value.hint == "It may be: clara, mina, nightly, rob."
+
+
+def test_where_nobody_decides_yet_anybody_may_leave(new_register: Store) -> None:
+    add_staff(new_register, CLOCK, member("wyn"), by=None)
+    mark_left(new_register, CLOCK, "wyn", DAY, by="wyn")
+    assert staff(new_register)[0].left_on == DAY

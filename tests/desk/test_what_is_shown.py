@@ -141,6 +141,25 @@ def test_the_only_safe_number_is_rung_before_any_other(store: Store) -> None:
     assert header(desk, person).number == "01632 960777"
 
 
+def test_a_child_is_asked_for_on_any_number_that_is_safe_where_no_parent_has_one(
+    store: Store,
+) -> None:
+    desk = desk_at(store)
+    person = somebody(desk)
+    end_all(desk)
+    made = {"on": desk.today, "recorded_at": desk.now, "by_id": desk.by.id, "person_id": person}
+    with store.write() as session:
+        carer = tables.AdultFor(name="Wyn Abel", role="carer", **made)
+        session.add(carer)
+        session.flush()
+        carer_id = carer.id
+    assert header(desk, person).number == ""
+    contact_point(desk, person, value="+441632960777", raw="01632 960777", adult_id=carer_id)
+
+    found = header(desk, person)
+    assert (found.ask_for, found.number) == ("Ida Thackwell", "01632 960777")
+
+
 def test_without_a_number_the_list_says_whether_one_was_wrong(store: Store) -> None:
     desk = desk_at(store)
     person = somebody(desk, born=date(1970, 1, 1), adult=False)
