@@ -12,7 +12,7 @@ from recall.desk.core.session import Desk
 from recall.desk.people.person_card import person
 from recall.desk.plans.judging import standing_lines
 from recall.records import tables
-from tests.desk.practice import rows, somebody
+from tests.desk.practice import later, rows, somebody, visit
 from tests.tui.driving import Driver, drive
 from tests.tui.test_visits import ADULT, REF, answer, begin
 from tui.app import DeskApp
@@ -177,3 +177,29 @@ def test_another_kind_takes_the_place_of_what_it_replaces(clinician: DeskApp, de
 
     assert [name for name in names(desk) if name.startswith(("fluid", "hear", "perf"))]
     assert "fluid:right" not in names(desk)
+
+
+def test_a_referral_whose_reason_is_gone_is_answered_by_a_key(
+    clinician: DeskApp, desk: Desk
+) -> None:
+    person_id = somebody(desk, REF)
+    loss = {"500": 45, "1000": 45, "2000": 45, "4000": 50}
+    hears = dict.fromkeys(loss, 10)
+    visit(later(desk, -42), person_id, right=Ear(hearing_dB=loss), left=Ear(hearing_dB=loss))
+
+    async def steps(driver: Driver) -> None:
+        screen = await begin(driver)
+        assert screen.form is not None
+        both = {side: Ear(hearing_dB=hears) for side in ("right", "left")}
+        screen.change(replace(screen.form, **both))
+        await driver.settle()
+        await driver.press("w")
+        assert "Its reason is gone" in driver.words and "still needed" in driver.words
+        await driver.press("3")
+        assert "Struck out: refer to paediatric audiology, both" in driver.words
+        await driver.press("y")
+        assert "Tell paediatric audiology that the referral" in driver.words
+
+    drive(clinician, steps)
+
+    assert not any(name.startswith("paediatric") for name in names(desk))

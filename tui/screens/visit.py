@@ -240,14 +240,27 @@ leaving the screen keeps what you typed."""
         """Ask why, where a correction drops or lowers what pressed."""
         sheet = closing.milder_sheet(ready)
         if sheet is None:
-            self._accept(ready)
+            self._ask_once(ready)
             return
 
         def explained(given: closing.Ready | None) -> None:
             if given is not None:
-                self._accept(given)
+                self._ask_once(given)
 
         self.app.push_screen(sheet, explained)
+
+    def _ask_once(self, ready: closing.Ready) -> None:
+        """Ask about each referral whose reason is gone."""
+        sheet = closing.groundless_sheet(ready)
+        if sheet is None:
+            self._accept(ready)
+            return
+
+        def answered(given: tuple[str, ...] | None) -> None:
+            if given is not None:
+                self._accept(closing.with_answers(ready, given))
+
+        self.app.push_screen(sheet, answered)
 
     def _accept(self, ready: closing.Ready) -> None:
         """Ask whether the plan is accepted."""

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
 from datetime import date
 from typing import TYPE_CHECKING
@@ -12,11 +12,12 @@ from textual.content import Content
 
 from recall.care.case import Visit
 from recall.errors import RecallError
-from recall.schedule.plan import Decision, Plan
+from recall.schedule.plan import BECAUSE_WORDS, Decision, Plan
 from recall.schedule.plan_lines import Judgement, Line, lines_of
 from tui.dialogs.acknowledge import Acknowledge, Acknowledged
 from tui.dialogs.ask import Ask
 from tui.dialogs.choose import Choose
+from tui.dialogs.digits import Digits, Question
 from tui.dialogs.form import Field, Form, Values
 from tui.visits import judging
 from tui.visits.form import VisitForm
@@ -28,6 +29,7 @@ if TYPE_CHECKING:
     from recall.desk.people.ear_history import EarHistory
     from recall.desk.visits.drafts import Closed, Draft
 
+NEEDED = "needed"
 NEWLINE = Content("\n")
 
 
@@ -47,6 +49,8 @@ class Ready:
     """Lines of the draft's plan by name, and what was made of each."""
     before: tuple[Line, ...] = ()
     """What was open before this visit."""
+    still_needed: tuple[str, ...] = ()
+    """Referrals by name that stand although their reason is gone."""
     milder_why: str = ""
     """Why a correction may drop or lower what pressed."""
 
@@ -165,6 +169,31 @@ def milder_sheet(ready: Ready) -> Form | None:
     return Form("This makes the plan milder", [field], store, lines=lines, does="Enter Go on")
 
 
+def groundless_sheet(ready: Ready) -> Digits | None:
+    """Return what is asked once about each referral whose reason is gone."""
+    judged = {name for name, _ in ready.judged}
+    asked = [line for line in ready.draft.groundless if line.name not in judged]
+    if not asked:
+        return None
+    withdrawn = tuple((word, f"withdrawn: {why}") for word, why in BECAUSE_WORDS.items())
+    answers = ((NEEDED, "still needed"), *withdrawn)
+    return Digits(
+        "Its reason is gone",
+        [Question(f"{line.words()[:1].upper()}{line.words()[1:]}?", answers) for line in asked],
+    )
+
+
+def with_answers(ready: Ready, given: Sequence[str]) -> Ready:
+    """Return what is ready with the answers about referrals whose reason is gone."""
+    judged = {name for name, _ in ready.judged}
+    names = [line.name for line in ready.draft.groundless if line.name not in judged]
+    pairs = list(zip(names, given, strict=True))
+    reasons = {name: b for name, word in pairs for b in BECAUSE_WORDS if b == word}
+    gone = tuple((name, Judgement("strike", because)) for name, because in reasons.items())
+    needed = tuple(name for name, word in pairs if word == NEEDED)
+    return replace(ready, judged=(*ready.judged, *gone), still_needed=needed)
+
+
 def accept_sheet(ready: Ready, today: date) -> Ask:
     """Return the question whether the plan is accepted, with what to look at again."""
     lines = [f"? {question.says}" for question in ready.draft.questions]
@@ -180,9 +209,10 @@ def accept_sheet(ready: Ready, today: date) -> Ask:
 def accepted_lines(ready: Ready, today: date) -> list[str]:
     """Return what is accepted, ear by ear: new, open already, falling away, struck out."""
     on, after = ready.draft.visit.on, lines_of(ready.plan)
-    asked = {line.name for line in lines_of(ready.draft.plan)}
+    asked = {line.name: line.words() for line in lines_of(ready.draft.plan)}
     judged = dict(ready.judged)
     struck = [name for name, made in judged.items() if made.does == "strike"]
+    after = tuple(line for line in after if line.name not in struck or _stands_later(line, judged))
     new = [line for line in after if line.asked_on == on]
     open_already = [line for line in after if line.asked_on != on]
     left = {part[:2] for line in after for part in line.parts()}
@@ -191,9 +221,13 @@ def accepted_lines(ready: Ready, today: date) -> list[str]:
         ("New", [_said(line, today) for line in new]),
         ("Open already", [_said(line, today) for line in open_already]),
         ("Falls away", [line.words() for line in gone if line.name not in struck]),
-        ("Struck out", [name.replace(":", ", ") for name in struck if name in asked]),
+        ("Struck out", [asked[name] for name in struck if name in asked]),
     )
     return [f"{title}: {each}" for title, lines in groups for each in lines]
+
+
+def _stands_later(line: Line, judged: Mapping[str, Judgement]) -> bool:
+    return judged[line.name].until is not None
 
 
 def _said(line: Line, today: date) -> str:
@@ -242,6 +276,7 @@ def store(desk: Desk, ready: Ready, acknowledged: Acknowledged) -> Done:
         changes=ready.changes,
         judged=ready.judged,
         milder_why=ready.milder_why,
+        still_needed=ready.still_needed,
     )
     return Done(close_visit(desk, ready.draft, accepted), tuple(_drafts(desk, ready)))
 

@@ -46,12 +46,17 @@ def _acceptance(
     strike: tuple[str, ...],
     considered: bool,
     milder_why: str,
+    still_needed: tuple[str, ...],
 ) -> Acceptance:
     from recall.desk.visits.drafts import Acceptance
 
     judged = tuple(_struck(each, considered) for each in strike)
     return Acceptance(
-        looked=looked, arranged_with=arranged_with or "", judged=judged, milder_why=milder_why
+        looked=looked,
+        arranged_with=arranged_with or "",
+        judged=judged,
+        milder_why=milder_why,
+        still_needed=still_needed,
     )
 
 
@@ -94,6 +99,9 @@ _accepted = gathered(
         multiple=True,
         metavar="LINE=REASON",
         help="Strike a line of the plan out; as LINE=REASON: WORDS with more words.",
+    ),
+    click.option(
+        "--still-needed", multiple=True, metavar="LINE", help="It stands, its reason being gone."
     ),
     click.option(
         "--milder-why", default="", help="Why a correction may drop or lower what pressed."
@@ -187,6 +195,11 @@ def _close(desk: Desk, given: Draft, accepted: Acceptance, yes: bool) -> None:
         say(f"Category: {given.suggested.replace('_', ' ')}.")
     if lines := lines_of(given.plan):
         say(f"Lines, as --strike names them: {', '.join(line.name for line in lines)}.")
+    for line in given.groundless:
+        say(
+            f"? {line.words().capitalize()}: its reason is gone. "
+            f"--still-needed {line.name}, or --strike {line.name}=explained."
+        )
     for lost in given.milder:
         say(f"! Milder: {lost.words()}")
     for question in given.questions:

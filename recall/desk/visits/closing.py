@@ -17,7 +17,7 @@ from recall.desk.core.session import Desk
 from recall.desk.visits.drafting import history_state, refuse_others
 from recall.desk.visits.drafts import AS_SHOWN, Acceptance, Closed, Draft
 from recall.desk.visits.emergencies import keep_arranged, keep_words
-from recall.desk.visits.judging import keep, refuse
+from recall.desk.visits.judging import keep, keep_needed, refuse, say_withdrawn
 from recall.desk.visits.milder import (
     keep_milder,
     lost_by_void,
@@ -65,7 +65,9 @@ def close_visit(desk: Desk, given: Draft, accepted: Acceptance = AS_SHOWN) -> Cl
         act = Act(desk, session, given.person_id)
         number = _store(act, given, accepted)
         keep(act, judged, given.visit.on, given.born)
-        words = f"Visit #{number} of {given.reference} is closed."
+        keep_needed(act, given, accepted)
+        closed = f"Visit #{number} of {given.reference} is closed."
+        words = in_words((closed, say_withdrawn(judged, given.visit.on)))
         done = act.finish("visit", words, refold=True, made=number)
         whom = accepted.arranged_with.strip()
         keep_arranged(desk, session, given.person_id, given.visit.on, whom)

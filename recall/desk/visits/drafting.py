@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
+from datetime import date
 
 import msgspec
 from sqlalchemy import func, select
@@ -22,10 +23,17 @@ from recall.desk.visits.questions import questions
 from recall.desk.visits.rows import as_case
 from recall.errors import InputError
 from recall.records import tables
-from recall.records.facts.cases import case_for
+from recall.records.facts.cases import case_for, stands
+from recall.records.tables.statements import many
+from recall.schedule.fold import folding
+from recall.schedule.groundless import groundless
 from recall.schedule.milder import milder
 from recall.schedule.plan import Decision, Plan
+from recall.schedule.plan_lines import Line, lines_of
 from recall.schedule.planning import plan
+
+STILL_NEEDED = "still_needed"
+"""What is noted of a referral that stands although its reason is gone."""
 
 
 @needs(Right.LOOK)
@@ -42,6 +50,7 @@ def draft(desk: Desk, person: str, visit: Visit, note: VisitNote = NO_NOTE) -> D
         decided = decided_by_people(session, [row.id]).get(row.id, ())
         old = _old_visit(session, note.corrects)
         state = history_state(session, row.id)
+        kept = still_needed(session, row.id)
     _refuse_empty(desk, visit, note.category)
     check_visit(visit, row.born)
     history = _without(case, old)
@@ -56,6 +65,7 @@ def draft(desk: Desk, person: str, visit: Visit, note: VisitNote = NO_NOTE) -> D
         questions=questions(history, visit, note.words or ""),
         suggested=_suggested(made, visit),
         state=state,
+        groundless=_groundless(desk, history, visit, _with_category(decided, visit, note), made, kept),
         milder=milder(plan_of(desk, case, decided), made) if old is not None else (),
     )
 
@@ -94,6 +104,47 @@ def history_state(session: Session, person_id: int) -> tuple[int, int]:
     wanted = select(func.count(), func.max(c.id)).where(c.person_id == person_id)
     count, last = session.execute(wanted).one()
     return count, last or 0
+
+
+def still_needed(session: Session, person_id: int) -> set[tuple[To, date]]:
+    """Return the referrals, by service and day, that somebody wants though their reason is gone."""
+    r, e = tables.Referral, tables.ReferralEvent
+    wanted = (
+        select(r.to, r.asked_on)
+        .join_from(r, e, e.referral_id == r.id)
+        .where(r.person_id == person_id, e.what == STILL_NEEDED, stands(e))
+    )
+    return {(to, asked_on) for to, asked_on in many(session, wanted)}
+
+
+def _groundless(
+    desk: Desk,
+    case: Case,
+    visit: Visit,
+    decisions: Sequence[Decision],
+    made: Plan,
+    kept: set[tuple[To, date]],
+) -> tuple[Line, ...]:
+    """Return the lines of referrals whose reason is gone in every ear, and not asked about yet.
+
+    An emergency is never among them.
+    """
+    state = folding(
+        with_visit(case, visit),
+        desk.protocol,
+        max(desk.today, visit.on),
+        decisions=decisions,
+        population=desk.populations,
+    )
+    gone = {(r.to, r.asked_on, ear) for r in groundless(state) for ear in r.ears}
+    return tuple(
+        line
+        for line in lines_of(made)
+        if (r := line.referral) is not None
+        and r.urgency != "emergency"
+        and (r.to, r.asked_on) not in kept
+        and all((r.to, r.asked_on, ear) in gone for ear in r.ears)
+    )
 
 
 def _refuse_empty(desk: Desk, visit: Visit, category: Category | None) -> None:
@@ -155,12 +206,18 @@ def without_visit(case: Case, old: Visit) -> Case:
     return _without(case, old)
 
 
-def _plan(desk: Desk, case: Case, visit: Visit, decisions: Sequence[Decision]) -> Plan:
+def with_visit(case: Case, visit: Visit) -> Case:
+    """Return a history with one more visit, in the order of days."""
     visits = sorted((*case.visits, visit), key=lambda v: v.on)
+    return msgspec.structs.replace(case, visits=tuple(visits))
+
+
+def _plan(desk: Desk, case: Case, visit: Visit, decisions: Sequence[Decision]) -> Plan:
+    whole = with_visit(case, visit)
     return plan(
-        msgspec.structs.replace(case, visits=tuple(visits)),
+        whole,
         desk.protocol,
-        max(desk.today, visits[-1].on),
+        max(desk.today, whole.visits[-1].on),
         calendar=desk.calendar,
         decisions=tuple(decisions),
         population=desk.populations,

@@ -10,7 +10,7 @@ from recall.care.ear import Side
 from recall.desk.visits.questions import Question
 from recall.schedule.milder import Milder
 from recall.schedule.plan import Decision, Plan
-from recall.schedule.plan_lines import Judgement
+from recall.schedule.plan_lines import Judgement, Line
 
 
 @dataclass(frozen=True, slots=True)
@@ -53,6 +53,8 @@ class Draft:
     """What of the person was looked at, to notice when somebody else changed it."""
     milder: tuple[Milder, ...] = ()
     """What pressed, and this correction drops or lowers."""
+    groundless: tuple[Line, ...] = ()
+    """Referrals whose reason this visit shows to be gone, and about which nobody was asked."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -69,6 +71,8 @@ class Acceptance:
     """Dates moved or asks closed by a practitioner who may decide, each with a reason."""
     milder_why: str = ""
     """Why a correction may drop or lower what pressed; it is kept for a second person to see."""
+    still_needed: tuple[str, ...] = ()
+    """Referrals by name that stand although their reason is gone; nobody is asked again."""
     judged: tuple[tuple[str, Judgement], ...] = ()
     """Lines of the plan by name, and what somebody who may decide makes of each."""
 

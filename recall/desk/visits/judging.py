@@ -16,9 +16,13 @@ from recall.desk.core.calling_off import open_bookings, pull_letters
 from recall.desk.core.guarding import needs
 from recall.desk.core.rights import Right
 from recall.desk.core.session import Desk
+from recall.desk.visits.drafting import STILL_NEEDED
+from recall.desk.visits.drafts import Acceptance, Draft
 from recall.desk.visits.rows import decision_row
 from recall.errors import InputError, Refused
 from recall.records import tables
+from recall.records.facts.cases import stands
+from recall.schedule.calendar import say_day
 from recall.schedule.judging import explained_away
 from recall.schedule.merging import RANK
 from recall.schedule.plan import BECAUSE_WORDS, Decision
@@ -132,3 +136,32 @@ def _call_off(act: Act, fallen: set[tuple[str, str, str]]) -> None:
             act.add("booking_event", booking_id=booking.id, **ends)
     for number in over:
         pull_letters(act, "Struck out.", number)
+
+
+def keep_needed(act: Act, given: Draft, accepted: Acceptance) -> None:
+    """Note which referrals stand although their reason is gone, so that nobody is asked again."""
+    r = tables.Referral
+    for line in given.groundless:
+        if line.referral is None or line.name not in accepted.still_needed:
+            continue
+        same = r.person_id == act.person_id, r.to == line.referral.to, r.is_open, stands(r)
+        asked = r.asked_on == line.referral.asked_on
+        for number in act.session.scalars(select(r.id).where(*same, asked)).all():
+            act.add("referral_event", referral_id=number, what=STILL_NEEDED)
+
+
+def say_withdrawn(judged: Sequence[tuple[Line, Judgement]], on: date) -> str:
+    """Say who must be told that a referral asked before is withdrawn."""
+    gone = [
+        line.referral
+        for line, made in judged
+        if line.referral is not None
+        and made.does == "strike"
+        and made.until is None
+        and line.asked_on < on
+    ]
+    return " ".join(
+        f"Tell {'ENT' if r.to == 'ent' else r.to.replace('_', ' ')} that the referral of "
+        f"{say_day(r.asked_on)} is withdrawn."
+        for r in gone
+    )
