@@ -11,7 +11,7 @@ from sqlalchemy.orm import Session
 
 from recall.care.case import URGENCIES, Case, Category, To, Visit
 from recall.care.casefile import check_visit
-from recall.care.ear import SIDES
+from recall.care.ear import SIDES, Side
 from recall.desk.core.acting import row_of
 from recall.desk.core.guarding import needs
 from recall.desk.core.person_lookup import person_row
@@ -54,7 +54,9 @@ def draft(desk: Desk, person: str, visit: Visit, note: VisitNote = NO_NOTE) -> D
     _refuse_empty(desk, visit, note.category)
     check_visit(visit, row.born)
     history = _without(case, old)
-    made = _plan(desk, history, visit, _with_category(decided, visit, note))
+    decisions = _with_category(decided, visit, note)
+    made = _plan(desk, history, visit, decisions)
+    gone = _gone(desk, with_visit(history, visit), decisions)
     return Draft(
         person_id=row.id,
         reference=row.ref,
@@ -65,7 +67,7 @@ def draft(desk: Desk, person: str, visit: Visit, note: VisitNote = NO_NOTE) -> D
         questions=questions(history, visit, note.words or ""),
         suggested=_suggested(made, visit),
         state=state,
-        groundless=_groundless(desk, history, visit, _with_category(decided, visit, note), made, kept),
+        groundless=_groundless(made, gone, kept),
         milder=milder(plan_of(desk, case, decided), made) if old is not None else (),
     )
 
@@ -117,26 +119,21 @@ def still_needed(session: Session, person_id: int) -> set[tuple[To, date]]:
     return {(to, asked_on) for to, asked_on in many(session, wanted)}
 
 
-def _groundless(
-    desk: Desk,
-    case: Case,
-    visit: Visit,
-    decisions: Sequence[Decision],
-    made: Plan,
-    kept: set[tuple[To, date]],
-) -> tuple[Line, ...]:
+Gone = set[tuple[To, date, Side]]
+
+
+def _gone(desk: Desk, case: Case, decisions: Sequence[Decision]) -> Gone:
+    """Return the referrals, ear by ear, whose reason the last visit found gone."""
+    on = max(desk.today, case.visits[-1].on)
+    state = folding(case, desk.protocol, on, decisions=decisions, population=desk.populations)
+    return {(r.to, r.asked_on, ear) for r in groundless(state) for ear in r.ears}
+
+
+def _groundless(made: Plan, gone: Gone, kept: set[tuple[To, date]]) -> tuple[Line, ...]:
     """Return the lines of referrals whose reason is gone in every ear, and not asked about yet.
 
     An emergency is never among them.
     """
-    state = folding(
-        with_visit(case, visit),
-        desk.protocol,
-        max(desk.today, visit.on),
-        decisions=decisions,
-        population=desk.populations,
-    )
-    gone = {(r.to, r.asked_on, ear) for r in groundless(state) for ear in r.ears}
     return tuple(
         line
         for line in lines_of(made)
