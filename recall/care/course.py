@@ -14,6 +14,14 @@ from recall.care.case import ToldByOthers
 from recall.care.dates import add, resolve
 from recall.care.ear import Ear
 from recall.care.hearing import air_bone_gap, four_frequency_average
+from recall.care.one_look import (
+    cleared_of_wax,
+    drum_in_full_view,
+    drum_in_view,
+    hearing_was_tested,
+    suction_was_used,
+    tried_at_an_object,
+)
 
 OPEN_PERFORATIONS = frozenset({"central", "marginal", "attic"})
 BLOCKING_WAX = frozenset({"partial", "occluding"})
@@ -48,50 +56,6 @@ def episodes(days: tuple[date, ...], on: date, months: int) -> int:
         if day > start and (last is None or day - last >= ONE_EPISODE):
             last, found = day, found + 1
     return found
-
-
-def drum_in_view(ear: Ear) -> bool:
-    """Return whether nothing says that the drum could not be seen: enough for what was found."""
-    return ear.drum_seen != "none" and ear.examined is not False
-
-
-def drum_in_full_view(ear: Ear) -> bool:
-    """Return whether the drum is recorded as seen in full: nothing less shows that it is clear."""
-    return ear.drum_seen == "full" and ear.examined is not False
-
-
-def hearing_was_tested(ear: Ear) -> bool:
-    """Return whether hearing was measured or screened with a result."""
-    if ear.hearing_dB is not None and four_frequency_average(ear.hearing_dB) is not None:
-        return True
-    return ear.hearing_screen in ("passed", "not_passed")
-
-
-def _tried_at_an_object(ear: Ear) -> bool:
-    """Return whether what did not come out was an object, with no wax recorded beside it."""
-    no_wax = ear.wax_found in (None, "none") and ear.wax_left in (None, "none")
-    return no_wax and ear.foreign_body not in (None, "none")
-
-
-def clears_an_object(ear: Ear) -> bool:
-    """Return whether what was cleared was an object, which says nothing of wax."""
-    object_in = ear.foreign_body not in (None, "none")
-    return object_in and ear.clearance == "cleared" and ear.wax_left is None
-
-
-def cleared_of_wax(ear: Ear) -> bool:
-    """Return whether the ear was cleared, and not merely of an object."""
-    return ear.clearance == "cleared" and not clears_an_object(ear)
-
-
-def suction_was_used(ear: Ear) -> bool:
-    """Return whether the ear was cleared, or was tried to be, by suction.
-
-    Where nobody recorded by what, suction is meant: thresholds can be down for days after it.
-    """
-    if ear.clearance in ("cleared", "failed"):
-        return ear.clearance_by in (None, "suction")
-    return ear.clearance_by == "suction"
 
 
 @dataclass(slots=True)
@@ -310,7 +274,7 @@ class Course:
         self.loss_since = (self.loss_since or on) if average >= LOSS_FROM_DB else None
 
     def _see_wax(self, ear: Ear, on: date) -> None:
-        if ear.clearance == "failed" and not _tried_at_an_object(ear):
+        if ear.clearance == "failed" and not tried_at_an_object(ear):
             self.failed_clearances += max(1, ear.clearance_tries or 1)
         elif ear.wax_left in ("none", "some") or cleared_of_wax(ear):
             self.failed_clearances = 0
@@ -329,7 +293,7 @@ class Course:
             start = add(on, months=-12)
             self.blockages_on = [d for d in self.blockages_on if d > start]
             self.blockages_on.append(on)
-        failed = ear.clearance == "failed" and not _tried_at_an_object(ear)
+        failed = ear.clearance == "failed" and not tried_at_an_object(ear)
         if failed or ear.wax_left == "occluding":
             self.failed_visits += 1
         elif ear.wax_left in ("none", "some") or cleared_of_wax(ear):

@@ -16,9 +16,10 @@ from typing import Any, TypeVar
 
 import msgspec
 
-from recall.care.course import Course, clears_an_object
+from recall.care.course import Course
 from recall.care.ear import EAR_FIELDS, Ear
 from recall.care.hearing import asymmetry_dB
+from recall.care.one_look import clears_an_object
 from recall.care.tympanogram import classify
 from recall.protocol.context import Circumstance, ContextWord, context_word
 from recall.protocol.lines import Line, read_line, refuse

@@ -13,14 +13,14 @@ from collections.abc import Callable, Mapping
 
 from recall.care.case import Track
 from recall.care.catalogue import CATALOGUE
-from recall.care.course import (
+from recall.care.ear import Ear
+from recall.care.hearing import four_frequency_average
+from recall.care.one_look import (
     clears_an_object,
     drum_in_full_view,
     drum_in_view,
     hearing_was_tested,
 )
-from recall.care.ear import Ear
-from recall.care.hearing import four_frequency_average
 
 Look = Callable[[Ear], bool]
 NORMAL_BELOW_DB = 20

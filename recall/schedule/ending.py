@@ -10,8 +10,9 @@ from collections.abc import Callable, Iterable, Iterator, Mapping
 from datetime import date
 
 from recall.care.case import ToldByOthers, Track
-from recall.care.course import Course, drum_in_full_view
+from recall.care.course import Course
 from recall.care.ear import Ear, Side
+from recall.care.one_look import drum_in_full_view
 from recall.protocol.loading import Protocol
 from recall.schedule.plan import Due
 

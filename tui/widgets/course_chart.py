@@ -13,9 +13,9 @@ from datetime import date
 from textual.content import Content
 
 from recall.care.case import Case, Visit
-from recall.care.course import drum_in_view
 from recall.care.ear import Ear, Side
 from recall.care.hearing import four_frequency_average
+from recall.care.one_look import drum_in_view
 from recall.cycle.forecast import TooLittle, forecast
 from recall.cycle.population import Population
 from recall.cycle.spells import CLEAR, looks, past

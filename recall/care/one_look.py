@@ -1,0 +1,50 @@
+"""What one look at an ear says for itself: what was in view, what was cleared, how and of what."""
+
+from __future__ import annotations
+
+from recall.care.ear import Ear
+from recall.care.hearing import four_frequency_average
+
+
+def drum_in_view(ear: Ear) -> bool:
+    """Return whether nothing says that the drum could not be seen: enough for what was found."""
+    return ear.drum_seen != "none" and ear.examined is not False
+
+
+def drum_in_full_view(ear: Ear) -> bool:
+    """Return whether the drum is recorded as seen in full: nothing less shows that it is clear."""
+    return ear.drum_seen == "full" and ear.examined is not False
+
+
+def hearing_was_tested(ear: Ear) -> bool:
+    """Return whether hearing was measured or screened with a result."""
+    if ear.hearing_dB is not None and four_frequency_average(ear.hearing_dB) is not None:
+        return True
+    return ear.hearing_screen in ("passed", "not_passed")
+
+
+def tried_at_an_object(ear: Ear) -> bool:
+    """Return whether what did not come out was an object, with no wax recorded beside it."""
+    no_wax = ear.wax_found in (None, "none") and ear.wax_left in (None, "none")
+    return no_wax and ear.foreign_body not in (None, "none")
+
+
+def clears_an_object(ear: Ear) -> bool:
+    """Return whether what was cleared was an object, which says nothing of wax."""
+    object_in = ear.foreign_body not in (None, "none")
+    return object_in and ear.clearance == "cleared" and ear.wax_left is None
+
+
+def cleared_of_wax(ear: Ear) -> bool:
+    """Return whether the ear was cleared, and not merely of an object."""
+    return ear.clearance == "cleared" and not clears_an_object(ear)
+
+
+def suction_was_used(ear: Ear) -> bool:
+    """Return whether the ear was cleared, or was tried to be, by suction.
+
+    Where nobody recorded by what, suction is meant: thresholds can be down for days after it.
+    """
+    if ear.clearance in ("cleared", "failed"):
+        return ear.clearance_by in (None, "suction")
+    return ear.clearance_by == "suction"
