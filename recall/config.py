@@ -109,6 +109,8 @@ class Letters(_Section, frozen=True, kw_only=True):
 
     languages: Annotated[tuple[Language, ...], msgspec.Meta(min_length=1)] = ("en",)
     """The first is written where a person has none, or one that is not listed."""
+    says: Literal["neutral", "what_for"] = "neutral"
+    """What letters to people say of why they are asked to come: nothing, or what for."""
     backlog_per_week: Annotated[int, msgspec.Meta(ge=0)] = 60
     """Most letters a week for follow-ups that were already late when imported."""
 

@@ -130,6 +130,10 @@ class LetterData(_Value, frozen=True, kw_only=True):
     call_by: date | None = None
     cautions: tuple[str, ...] = ()
     """What to know before the visit, in words meant for the person."""
+    what_for: tuple[str, ...] = ()
+    """Why the person is asked to come, in plain words; empty where letters are neutral."""
+    matters: bool = False
+    """Whether what is followed can do harm if it is left: urgent or high."""
     signed_by: str = ""
     signed_role: str = ""
     subject: Subject | None = None

@@ -146,6 +146,8 @@ def letter(
         appointment=BOOKED if full or needs_time else None,
         call_by=date(2026, 10, 16) if full else None,
         cautions=_cautions(kind) if full else (),
+        what_for=("We would like to look at the ear again.",) if full else (),
+        matters=full,
         signed_by="Ida Fenwright" if full else "",
         signed_role="ear care practitioner" if full else "",
         subject=_SUBJECT if full else Subject(name="R", born=date(2018, 3, 2), reference="P"),

@@ -22,6 +22,8 @@ from recall.records.people.addresses import ContactPointRow
 TO_CALL = timedelta(days=14)
 """So long a letter leaves for a call where the target has gone by."""
 _SOON = timedelta(days=7)
+MATTERS = ("emergency", "urgent", "high")
+"""What can do harm if it is left, as the last letter says."""
 _NO_CALL = (CONFIRMATION, OWN_CONTACT, *(s.kind for s in CONTACT_STEPS if s.about_address))
 _KINDS: dict[str, Kind] = {
     CONFIRMATION: "booking_confirmation",
@@ -124,7 +126,20 @@ def _data(
         on=desk.today,
         appointment=_appointment(chosen, desk),
         call_by=call_by(chosen, desk.today),
+        what_for=_what_for(chosen, who, desk),
+        matters=chosen.about.facts.urgency in MATTERS,
     )
+
+
+def _what_for(chosen: Chosen, who: PersonHeader, desk: Desk) -> tuple[str, ...]:
+    """Return why the person is asked to come, where the practice has chosen to say so.
+
+    Never where any way to reach them is not safe: somebody else may open the letter.
+    """
+    guarded = any(way.safe != "yes" for way in who.reachable.ways)
+    if desk.config.letters.says == "neutral" or guarded:
+        return ()
+    return tuple(dict.fromkeys(due.says_aloud for due in chosen.about.dues if due.says_aloud))
 
 
 def kind_of(step: str, child: bool, dependent: bool, own: bool) -> Kind:
