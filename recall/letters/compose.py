@@ -24,7 +24,7 @@ WORDS: dict[str, str] = {
     "appointment": "the booked or missed time, or nothing: `.on`, `.at`, `.place`",
     "call_by": "the day by which to call, or nothing",
     "cautions": "lines to know before the visit",
-    "what_for": "in letters to people, where the practice has chosen so: why they are asked",
+    "what_for": "why they are asked to come, line by line, where the practice has chosen to say so",
     "matters": "whether what is followed can do harm if it is left",
     "signed_by": "who signs; the practice's name where nobody does",
     "signed_role": "the role of who signs, or empty",
