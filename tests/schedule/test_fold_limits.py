@@ -74,6 +74,17 @@ def test_what_a_category_asked_for_and_a_visit_saw_in_part_has_the_category_s_wi
     assert (again.rule, again.asked_on) == ("category-fluid-recheck", date(2026, 10, 20))
 
 
+def test_what_a_rule_asked_for_and_a_visit_saw_in_part_has_the_rule_s_own_window_again() -> None:
+    soon = {**LOOK, "ask": asks("1 week", "2 weeks", "3 weeks", "otoscopy")}
+    part = ("2026-09-15", {"drum_seen": "part", "effusion": "absent"})
+
+    state = folding(case_of(("2026-09-01", FLUID), part), protocol_of(soon), LATER)
+
+    again = state.open[RECHECK]
+    assert window(again) == (date(2026, 9, 22), date(2026, 9, 29), date(2026, 10, 6))
+    assert (again.rule, again.asked_on) == ("look", date(2026, 9, 15))
+
+
 def test_a_due_that_is_moved_stands_at_its_new_days_and_the_old_one_is_closed() -> None:
     state = folded(
         case_of(("2026-09-01", FLUID)),

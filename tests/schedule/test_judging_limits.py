@@ -10,9 +10,16 @@ from msgspec import convert
 from msgspec.structs import replace
 
 from recall.care.case import Case, Visit
+from recall.care.ear import Ear
 from recall.protocol.loading import load
 from recall.schedule.hindsight import history_under
-from recall.schedule.judging import Judged, put_off, put_off_referral, words_said
+from recall.schedule.judging import (
+    Judged,
+    explained_away,
+    put_off,
+    put_off_referral,
+    words_said,
+)
 from recall.schedule.plan import Decision, Due
 from tests.records.build import DAY, due, referral
 from tests.schedule.own_rules import asks, protocol_of
@@ -117,6 +124,46 @@ def test_a_referral_is_asked_no_more_urgently_than_it_was_weighed_either() -> No
     ]
     assert list(judged(strike(**about, action="weigh")).referrals(asked)) == asked
     assert list(judged(strict).referrals([referral(to="gp")])) == [referral(to="gp")]
+
+
+def test_a_referral_as_urgent_as_it_was_weighed_keeps_its_own_days() -> None:
+    equal = strike(to="ent", rule="attic-worn", track=None, action="weigh", urgency="high")
+
+    assert list(judged(equal).referrals([referral()])) == [referral()]
+
+
+@pytest.mark.parametrize(
+    ("tracks", "ear", "away"),
+    [
+        (("drum",), None, True),
+        (("drum", "fluid"), Ear(hearing_after="worse"), True),
+        (("hearing",), None, False),
+        (("hearing",), Ear(hearing_after="worse"), False),
+        (("drum", "hearing"), Ear(hearing_after="better"), True),
+    ],
+)
+def test_only_an_emergency_about_hearing_takes_evidence_of_hearing(
+    tracks: tuple[str, ...], ear: Ear | None, away: bool
+) -> None:
+    why = strike(because="explained", why="Wax, out now.")
+
+    assert explained_away("emergency", tracks, why, (ear, None)) is away
+    assert explained_away("urgent", tracks, strike(), (ear, None))
+    assert not explained_away("emergency", tracks, strike(because="explained"), (ear, None))
+
+
+def test_what_was_told_at_the_last_visit_is_what_was_known() -> None:
+    told, not_told = (
+        convert({"on": on, "reported": words}, Visit)
+        for on, words in (("2026-08-01", ["pain"]), ("2026-09-01", []))
+    )
+    again = convert({"on": "2026-10-01", "reported": ["pain"]}, Visit)
+
+    for visits, holds in (([told], True), ([told, not_told], False), ([not_told, told], True)):
+        held = Judged(load())
+        held.hold(strike(), "fluid", visits)
+        held.look(again, {"right": None, "left": None})
+        assert bool(held.held) is holds
 
 
 def test_a_judgement_until_a_day_is_over_on_that_day() -> None:
