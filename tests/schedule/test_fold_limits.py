@@ -125,6 +125,9 @@ def test_a_line_that_was_raised_asks_as_its_rule_does_at_the_next_visit() -> Non
 CARE = {"of": "ent", "ear": "right", "track": "fluid", "since": "2026-10-01"}
 
 
+CARE_SINCE_SPRING = {**CARE, "since": "2026-03-01"}
+
+
 @pytest.mark.parametrize(
     ("care", "ended"),
     [
@@ -165,6 +168,17 @@ def test_care_elsewhere_keeps_the_day_on_which_it_is_asked_after() -> None:
     first, third = (folded(case_of(*v, under_care=care)) for v in (visits[:1], visits))
 
     assert first.open == third.open and third.closings == []
+
+
+def test_a_question_about_care_elsewhere_that_was_struck_out_is_not_asked_again() -> None:
+    case = case_of(("2026-09-01", SEEN), ("2026-10-01", SEEN), under_care=[CARE_SINCE_SPRING])
+    loop = ("right", "fluid", "loop")
+    struck = decides(
+        action="strike", track="fluid", kind="loop", rule="care-elsewhere", because="judgement"
+    )
+
+    assert loop in folded(case).open
+    assert loop not in folded(case, struck).open
 
 
 def test_a_look_that_never_was_counts_from_the_visit_and_says_so() -> None:
