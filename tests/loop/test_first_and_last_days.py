@@ -12,7 +12,8 @@ import pytest
 
 from recall.loop.facts import Event, Posted
 from recall.loop.steps import Step, next_step
-from recall.protocol.contact import ContactProtocol, RunKind, StepRule
+from recall.protocol.contact import ContactProtocol, StepRule
+from recall.protocol.contact_steps import StepKind
 from tests.loop.tell import RULES, event, facts, tell
 from tests.loop.test_runs import SHORT
 from tests.loop.test_stories import ADULT, LATER, URGENT
@@ -27,7 +28,7 @@ def next_of(*events: Event, on: date = DAY, **more: object) -> Step:
     return found
 
 
-def own_run(*kinds: RunKind) -> ContactProtocol:
+def own_run(*kinds: StepKind) -> ContactProtocol:
     """Return the contact data with another run, of these steps, for what does not press."""
     steps = tuple(StepRule(kind=kind, anchor="earliest") for kind in (*kinds, "decision"))
     runs = [msgspec.structs.replace(run, steps=steps) for run in RULES.run if "low" in run.urgency]
@@ -171,7 +172,7 @@ def test_without_a_safe_way_the_search_for_one_says_why() -> None:
     ],
 )
 def test_where_a_practices_own_run_leaves_a_way_untried_that_way_comes_before_lost(
-    steps: tuple[RunKind, ...], happened: tuple[str, ...], channels: str, kind: str
+    steps: tuple[StepKind, ...], happened: tuple[str, ...], channels: str, kind: str
 ) -> None:
     """A practice may adopt a run without a letter, or without a call."""
     own = own_run(*steps)

@@ -123,7 +123,7 @@ def test_names_show_as_they_are(app: DeskApp, desk: Desk) -> None:
             await driver.press("enter", "c", "3", "0", "k", "escape", "v")
             assert plain(given)[:6] in driver.text
             await driver.press("escape", "w", "y")
-            assert driver.where in ("Told", "Acknowledge")
+            assert driver.where in ("TextSheet", "Acknowledge")
             await home(driver)
 
     drive(app, steps)

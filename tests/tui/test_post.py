@@ -27,7 +27,7 @@ async def write_and_read(driver: Driver, numbers: list[int]) -> None:
     screen = await post(driver)
     assert "No letters were ever written" in driver.words
     await driver.press("a")
-    if driver.where == "Told":
+    if driver.where == "TextSheet":
         assert "Nobody can be written to" in driver.words
         await driver.press("escape")
     numbers.extend(screen.row_list.numbers)
@@ -85,7 +85,7 @@ def test_who_died_meanwhile_comes_off_the_pile(app: DeskApp, desk: Desk) -> None
     async def steps(driver: Driver) -> None:
         screen = await post(driver)
         await driver.press("a")
-        if driver.where == "Told":
+        if driver.where == "TextSheet":
             await driver.press("escape")
         await driver.press("p")
         row = screen.row
@@ -108,7 +108,7 @@ def test_the_letter_stands_beside_the_list_where_there_is_room(
     async def steps(driver: Driver) -> None:
         await post(driver)
         await driver.press("a")
-        if driver.where == "Told":
+        if driver.where == "TextSheet":
             await driver.press("escape")
         assert ("Our reference" in driver.text) == (size[0] >= 110)
         assert all(len(line) <= size[0] for line in driver.lines)
@@ -125,7 +125,7 @@ def test_a_folder_that_cannot_be_written_to_is_told_and_printing_can_be_repeated
     async def steps(driver: Driver) -> None:
         await post(driver)
         await driver.press("a")
-        if driver.where == "Told":
+        if driver.where == "TextSheet":
             await driver.press("escape")
         folder.rmdir()
         folder.write_text("in the way")
