@@ -10,13 +10,15 @@ from datetime import date
 import msgspec
 import pytest
 
-from recall.loop.facts import Event, Posted
+from recall.loop.facts import Event, Posted, facts_of
 from recall.loop.steps import Step, next_step
 from recall.protocol.contact import ContactProtocol, StepRule
 from recall.protocol.contact_steps import StepKind
+from recall.schedule.plan import FollowUp
 from tests.loop.tell import RULES, event, facts, tell
 from tests.loop.test_runs import SHORT
 from tests.loop.test_stories import ADULT, LATER, URGENT
+from tests.records.build import due
 
 DAY = date(2026, 10, 13)
 STOPS = ("do_not_contact", "not_safe", "died")
@@ -167,6 +169,7 @@ def test_without_a_safe_way_the_search_for_one_says_why() -> None:
         (("invitation",), ("posted invitation",), "phone letter", "phone"),
         (("phone",), ("phone left_message",), "phone letter", "last_letter"),
         (("phone",), ("phone left_message",), "phone", "address_check"),
+        (("phone",), ("phone left_message", "text message_sent"), "phone letter", "address_check"),
         (("phone",), ("phone left_message", "checked"), "phone", "phone"),
         (("invitation",), ("posted invitation", "checked"), "letter", "last_letter"),
     ],
@@ -200,3 +203,31 @@ def test_a_letter_that_has_gone_out_is_not_the_other_way() -> None:
         sent.append(Posted(on=date(2026, 10, 2), kind=kind))  # type: ignore[arg-type]
 
     assert kinds == ["last_letter", "reminder", "invitation"]
+
+
+def test_of_what_is_missing_the_first_is_said() -> None:
+    sent = event(date(2026, 10, 1), "posted invitation", 0)
+
+    found = next_step(facts(urgency="low", events=(sent,)), DAY, own_run("invitation"))
+
+    assert found is not None
+    assert found.why == "Before anybody may be called lost: 1 of 2 contacts."
+
+
+def test_a_text_beside_the_telephone_is_none_of_the_calls_of_a_step() -> None:
+    tell(
+        """
+        2026-09-15 | posted invitation  | phone 2026-10-13    | waiting
+        2026-10-13 | text message_sent  | phone 2026-10-18    | waiting
+        2026-10-18 | phone left_message | reminder 2026-10-23 | waiting
+        """
+    )
+
+
+def test_a_follow_up_was_asked_for_on_the_last_day_on_which_a_visit_asked() -> None:
+    asked = tuple(due(asked_on=date(2026, 9, day)) for day in (3, 9, 6))
+    window = {name: getattr(asked[0], name) for name in ("earliest", "target", "latest")}
+    rest = {"offer_on": None, "tracks": ("fluid",), "ears": ("right",), "do": ("otoscopy",)}
+    made = FollowUp(**window, **rest, urgency="medium", dues=asked)
+
+    assert facts_of(made, born=date(2018, 3, 2)).asked_on == date(2026, 9, 9)

@@ -74,3 +74,13 @@ def test_an_appointment_missed_there_is_named_by_the_day_it_became_known() -> No
     sent = ReferralEvent(on=ASKED, what="sent")
 
     assert "(11 September 2026)" in told(sent, missed).why
+
+
+def test_an_appointment_brought_forward_is_asked_about_after_its_new_day() -> None:
+    follow(
+        """
+        2026-09-02 | appointment 2026-09-20 | seen | 2026-09-15
+        2026-09-03 | appointment 2026-09-10 | seen | 2026-09-11
+        2026-09-04 | appointment 2026-09-18 | seen | 2026-09-15
+        """
+    )
