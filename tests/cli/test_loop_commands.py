@@ -12,10 +12,13 @@ import pypdf
 import pytest
 
 from recall.cli.main import main
+from recall.desk.plans.adoption import adopt
 from recall.errors import Conflict, InputError, Refused
 from recall.records import tables
 from recall.records.database.store import Store
 from tests.desk.practice import FLUID, KERATIN, desk_at, open_follow_ups, rows, somebody, visit
+from tests.desk.test_adoption import a_practice
+from tests.desk.test_loosening import ended
 
 Typed = Callable[..., tuple[int, str, str]]
 
@@ -277,3 +280,17 @@ def test_a_correction_that_makes_it_milder_waits_for_somebody_else(
     first = listed[1 : listed.index("]")]
     assert typed("line", "seen", first, by="clara")[0] == Refused.exit_code
     assert typed("line", "seen", first, by="clara", on="2026-09-03")[0] == 0
+
+
+def test_what_an_adoption_loosens_is_listed_and_answered_by_rule(
+    typed: Typed, store: Store
+) -> None:
+    desk = a_practice(store)
+    adopt(desk, ended("fluid-child-look", desk.today))
+    listed = typed("protocol", "loosened")[1]
+    assert "1 no more,     0 later  fluid-child-look  (such as W1)" in listed
+    loosen = ("protocol", "loosen", "fluid-child-look", "--take")
+    assert typed(*loosen, by="clara")[0] == InputError.exit_code
+    assert typed(*loosen, "--why", "Agreed.")[0] == Refused.exit_code
+    status, _, err = typed(*loosen, "--why", "Agreed.", by="clara")
+    assert (status, "1 lines: as the new rules have them." in err) == (0, True)

@@ -144,6 +144,7 @@ def adopt(new: Path | None, yes: bool, **given: Any) -> None:
     """
     from recall.cli.shared.progress import Progress
     from recall.desk.plans.adoption import adopt as take_up
+    from recall.desk.plans.loosening import loosened
 
     with opened(given) as desk:
         files = desk.config.files
@@ -155,7 +156,11 @@ def adopt(new: Path | None, yes: bool, **given: Any) -> None:
         ticks = Progress("Comparing")
         waiting = take_up(desk, wanted, ticks)
         ticks.end()
+        rules = loosened(desk)
     say(f"Adopted. {waiting} dates could come earlier: see recall protocol proposals.")
+    lines = sum(each.gone + each.later for each in rules)
+    if lines:
+        say(f"{lines} lines are asked later now, or no more: see recall protocol loosened.")
 
 
 @protocol.command()
@@ -219,6 +224,36 @@ def answer_(number: int, forward: bool, why: str, **given: Any) -> None:
     with opened(given) as desk:
         answer(desk, number, forward=forward, why=why)
     say("Brought forward." if forward else "Left as it is.")
+
+
+@protocol.command(name="loosened")
+@acting
+def loosened_(**given: Any) -> None:
+    """List, by rule, what an adopted protocol no longer asks, or asks later."""
+    from recall.desk.plans.loosening import loosened
+
+    with opened(given, reading=True) as desk:
+        rules = loosened(desk)
+    for each in rules:
+        emit(
+            f"{each.gone:>5} no more, {each.later:>5} later  {each.rule}"
+            f"  (such as {', '.join(each.references)})\n"
+        )
+    say(f"{len(rules)} rules wait for the clinical lead.")
+
+
+@protocol.command()
+@click.argument("rule")
+@click.option("--take/--leave", required=True, help="As the new rules have it, or as it stands.")
+@click.option("--why", default="", help="The reason.")
+@acting
+def loosen(rule: str, take: bool, why: str, **given: Any) -> None:
+    """Answer all waiting lines of a RULE at once."""
+    from recall.desk.plans.loosening import answer_loosened
+
+    with opened(given) as desk:
+        lines = answer_loosened(desk, rule, take=take, why=why)
+    say(f"{lines} lines: {'as the new rules have them' if take else 'left as they stand'}.")
 
 
 @click.command()

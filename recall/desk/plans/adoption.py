@@ -6,19 +6,20 @@ becomes a list for a named clinician, who brings each forward or leaves it.
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterator
+from collections.abc import Callable, Iterator, Sequence
 from dataclasses import dataclass, replace
 from datetime import date
 
 from sqlalchemy import insert, select, update
 
-from recall.care.case import Track
+from recall.care.case import To, Track
 from recall.care.ear import Side
 from recall.desk.core.guarding import needs
 from recall.desk.core.replanning import NO_END, PAGE, decided_by_people
 from recall.desk.core.rights import Right
 from recall.desk.core.session import Desk
 from recall.desk.core.used_protocols import protocol_row
+from recall.desk.plans.loosening import keep_loosened
 from recall.desk.plans.passing_time import bring_up_to_date
 from recall.errors import Refused
 from recall.protocol.comparing import (
@@ -34,10 +35,13 @@ from recall.records.facts.cases import cases_of
 from recall.records.journal.history import Change, append_all
 from recall.records.tables.statements import table_of
 from recall.schedule.fold import fold
-from recall.schedule.plan import Due, Kind
+from recall.schedule.plan import Due, Kind, Referral
 
 Progress = Callable[[int, int], None]
 Dues = dict[tuple[Side, Track, Kind], Due]
+Sent = dict[tuple[Side, To], Referral]
+Stands = tuple[Dues, Sent]
+"""What is open of a person: looks and referrals."""
 
 
 @dataclass(frozen=True)
@@ -53,6 +57,8 @@ class Move:
     """None: it would be asked anew."""
     window: tuple[date, date, date] | None
     """Where it would lie; None: it would not be asked."""
+    kind: str = "recheck"
+    """`refer` for a referral; otherwise the kind of the due."""
 
     @property
     def days(self) -> int:
@@ -106,8 +112,9 @@ def compare_over_register(
     for rows in _open_dues(desk, before, after, progress):
         for person_id, reference, was, would in rows:
             people += 1
-            asks += len(was)
-            moves += _moves(person_id, reference, was, would)
+            asks += len(was[0])
+            moves += _moves(person_id, reference, was[0], would[0])
+            moves += _dropped(person_id, reference, was[1], would[1])
     return Compared(compare(old, new), people, asks, tuple(moves))
 
 
@@ -120,12 +127,20 @@ def _moves(person_id: int, reference: str, was: Dues, would: Dues) -> Iterator[M
         named = new or old
         assert named is not None, "a key stands in at least one of the two"
         latest = old.latest if old is not None else None
-        yield Move(person_id, reference, key[0], key[1], named.rule, latest, window)
+        yield Move(person_id, reference, key[0], key[1], named.rule, latest, window, key[2])
+
+
+def _dropped(person_id: int, reference: str, was: Sent, would: Sent) -> Iterator[Move]:
+    """Give the referrals that would no longer be made."""
+    for side, to in sorted(set(was) - set(would)):
+        old = was[side, to]
+        rule, latest = old.reasons[0].rule, old.stages.seen_by
+        yield Move(person_id, reference, side, to, rule, latest, None, "refer")
 
 
 def _open_dues(
     desk: Desk, old: Protocol, new: Protocol, progress: Progress | None
-) -> Iterator[list[tuple[int, str, Dues, Dues]]]:
+) -> Iterator[list[tuple[int, str, Stands, Stands]]]:
     """Yield each page of people with what is open under the one and the other protocol."""
     c = tables.Person
     with desk.store.read() as session:
@@ -137,9 +152,9 @@ def _open_dues(
         page = ids[start : start + PAGE]
         with desk.store.read() as session:
             cases, decided = cases_of(session, page), decided_by_people(session, page)
-        found: list[tuple[int, str, Dues, Dues]] = []
+        found: list[tuple[int, str, Stands, Stands]] = []
         for i, case in cases.items():
-            both: list[Dues] = []
+            both: list[Stands] = []
             for protocol in (old, new):
                 ledger = fold(
                     case,
@@ -148,7 +163,8 @@ def _open_dues(
                     decisions=decided.get(i, ()),
                     population=desk.populations,
                 )
-                both.append({(d.ear, d.track, d.kind): d for d in ledger.open})
+                dues = {(d.ear, d.track, d.kind): d for d in ledger.open}
+                both.append((dues, {(r.ears[0], r.to): r for r in ledger.referrals}))
             found.append((i, refs[i], both[0], both[1]))
         yield found
         if progress is not None:
@@ -168,14 +184,14 @@ def adopt(desk: Desk, new: Protocol, progress: Progress | None = None) -> int:
     if faults:
         raise Refused(faults[0], hint=f"{len(faults)} rule(s) in all; see recall protocol compare.")
     compared = compare_over_register(desk, desk.protocol, new, progress)
-    waiting = _store_adoption(desk, new, [m for m in compared.moves if m.days < 0])
+    waiting = _store_adoption(desk, new, compared.moves)
     if new.contact != old.contact:
         # What the lists keep of each next step was worked out by the steps before.
         bring_up_to_date(replace(desk, protocol=new), everybody=True)
     return waiting
 
 
-def _store_adoption(desk: Desk, new: Protocol, moves: list[Move]) -> int:
+def _store_adoption(desk: Desk, new: Protocol, moves: Sequence[Move]) -> int:
     made = {"on": desk.today, "recorded_at": desk.now, "by_id": desk.by.id}
     with desk.store.write() as session:
         number = protocol_row(desk, session, new)
@@ -185,7 +201,8 @@ def _store_adoption(desk: Desk, new: Protocol, moves: list[Move]) -> int:
             .values(adopted_on=desk.today, adopted_by_id=desk.by.id)
         )
         found = 0
-        for move in moves:
+        keep_loosened(desk, session, number, [m for m in moves if m.window is None or m.days > 0])
+        for move in (m for m in moves if m.days < 0):
             c = tables.Due
             due_id = session.scalar(
                 select(c.id).where(

@@ -9,6 +9,7 @@ from recall.records.tables.dues import (
     FollowUp,
     FollowUpDue,
     FollowUpEvent,
+    LoosenedLine,
     MilderLine,
     Proposal,
 )
@@ -67,6 +68,7 @@ __all__ = [
     "Incident",
     "JobRun",
     "Letter",
+    "LoosenedLine",
     "LossTreated",
     "MilderLine",
     "Person",

@@ -191,6 +191,34 @@ class Proposal(Base, Fact):
     why: Mapped[str] = mapped_column(default="")
 
 
+class LoosenedLine(Base, Fact):
+    """A line that a newly adopted protocol no longer makes, or makes later, for the lead."""
+
+    __tablename__ = "loosened_line"
+    __table_args__ = (
+        Index(None, "person_id"),
+        CheckConstraint("(due_id IS NULL) <> (referral_id IS NULL)", name="one_line"),
+        CheckConstraint(WINDOW, name="window"),
+        one_of("answer", ("taken", "left")),
+        whole_void(),
+    )
+
+    id: Mapped[int] = key()
+    person_id: Mapped[int] = link("person")
+    protocol_id: Mapped[int] = link("protocol")
+    due_id: Mapped[int | None] = link("due")
+    referral_id: Mapped[int | None] = link("referral")
+    rule: Mapped[str]
+    earliest: Mapped[date | None]
+    """None: it is no longer made."""
+    target: Mapped[date | None]
+    latest: Mapped[date | None]
+    answer: Mapped[str | None]
+    answered_at: Mapped[datetime | None]
+    answered_by_id: Mapped[int | None] = link("staff")
+    why: Mapped[str] = mapped_column(default="")
+
+
 class FollowUp(Base, Fact, Versioned):
     """A group of dues that share one contact run and one appointment.
 
