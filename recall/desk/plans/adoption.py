@@ -8,7 +8,6 @@ from __future__ import annotations
 
 from collections.abc import Callable, Iterator, Sequence
 from dataclasses import dataclass, replace
-from datetime import date
 
 from sqlalchemy import insert, select, update
 
@@ -20,6 +19,7 @@ from recall.desk.core.rights import Right
 from recall.desk.core.session import Desk
 from recall.desk.core.used_protocols import protocol_row
 from recall.desk.plans.loosening import keep_loosened
+from recall.desk.plans.moves import Move
 from recall.desk.plans.passing_time import bring_up_to_date
 from recall.errors import Refused
 from recall.protocol.comparing import (
@@ -42,30 +42,6 @@ Dues = dict[tuple[Side, Track, Kind], Due]
 Sent = dict[tuple[Side, To], Referral]
 Stands = tuple[Dues, Sent]
 """What is open of a person: looks and referrals."""
-
-
-@dataclass(frozen=True)
-class Move:
-    """One open ask that another protocol would date otherwise."""
-
-    person_id: int
-    reference: str
-    ear: str
-    track: str
-    rule: str
-    latest: date | None
-    """None: it would be asked anew."""
-    window: tuple[date, date, date] | None
-    """Where it would lie; None: it would not be asked."""
-    kind: str = "recheck"
-    """`refer` for a referral; otherwise the kind of the due."""
-
-    @property
-    def days(self) -> int:
-        """Return by how much it moves: later is more, earlier is less."""
-        if self.latest is None or self.window is None:
-            return 0
-        return (self.window[2] - self.latest).days
 
 
 @dataclass(frozen=True)

@@ -9,7 +9,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass
-from typing import TYPE_CHECKING, Any, cast
+from typing import Any, cast
 
 import msgspec
 from sqlalchemy import insert, select, update
@@ -19,6 +19,7 @@ from recall.desk.core.guarding import needs
 from recall.desk.core.replanning import plan_people
 from recall.desk.core.rights import Right
 from recall.desk.core.session import Desk
+from recall.desk.plans.moves import Move
 from recall.errors import InputError, NotFound
 from recall.records import tables
 from recall.records.facts.cases import stands
@@ -27,9 +28,6 @@ from recall.records.ledger.referrals import UNSENT
 from recall.records.tables.statements import table_of, whole
 from recall.schedule.combine import PRESSING
 from recall.schedule.plan import Reason
-
-if TYPE_CHECKING:
-    from recall.desk.plans.adoption import Move
 
 _reasons = msgspec.json.Decoder(tuple[Reason, ...]).decode
 
