@@ -72,9 +72,16 @@ def say(value: Any) -> str:
     return str(value).replace("_", " ") if not isinstance(value, bool) else "recorded"
 
 
+SECTIONS = (
+    "name", "version", "now_latest", "restrained_from", "retry", "loop", "untested", "stages",
+    "category",
+)  # fmt: skip
+"""What stands beside the rules, as the file names it."""
+
+
 def _beside(old: Protocol, new: Protocol) -> Iterator[str]:
     """Yield what changed beside the rules."""
-    for name in ("name", "version", "now_latest", "retry", "loop", "stages", "category"):
+    for name in SECTIONS:
         was, is_now = getattr(old.file, name), getattr(new.file, name)
         if was != is_now:
             yield f"[{name}] changes: from {say(was)} to {say(is_now)}."

@@ -193,3 +193,13 @@ def test_in_hindsight_a_rule_that_has_ended_judges_nothing_and_order_does_not_ma
     found = in_hindsight(with_rules(newer, look, ended)).rules
 
     assert [(r.id, r.version, r.since) for r in found] == [("fluid-child-look", 2, date.min)]
+
+
+def test_the_first_day_of_other_readings_and_who_tests_are_compared_too() -> None:
+    file = replace(DEFAULT.file, restrained_from=None, untested=None)
+    without = Protocol(file, DEFAULT.contact, "-", False)
+
+    said = compare(without, DEFAULT)
+
+    assert said[0] == "[restrained_from] changes: from nothing to 2026-11-28."
+    assert said[1].startswith("[untested] changes: from nothing to since 2026-11-28, by audiology ")
