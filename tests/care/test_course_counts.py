@@ -256,6 +256,17 @@ def test_what_others_documented(letters: list[tuple[date, ToldByOthers]], expect
     holds(course, expected)
 
 
+def test_every_count_begins_at_none() -> None:
+    course = Course()
+
+    counts = ("fluid_visits", "failed_clearances", "screens_failed", "unseen_visits")
+    counts += ("pus_hid_visits", "blocked_visits", "perforation_visits")
+    holds(course, dict.fromkeys(counts, 0))
+    assert course.wax_visits_within_a_year(FIRST) == 0
+    for grades in (course.tensa, course.attic):
+        assert (grades.worse_run, grades.at_three, grades.last, grades.step) == (0, 0, None, None)
+
+
 def test_nothing_is_told_by_others_until_it_is() -> None:
     assert not after({**SEEN, "effusion": "present"}).told
 

@@ -7,9 +7,10 @@ from datetime import date, timedelta
 import msgspec
 import pytest
 
-from recall.care.case import Case
+from recall.care.case import CASE_VERSION, DAYS_IN, Case
 from recall.care.casefile import check_case
 from recall.care.dates import Before, add, resolve
+from recall.care.ear import Ear
 from recall.care.hearing import GAP_RULES, air_bone_gap, of_person
 from recall.care.measured import Tympanogram
 from recall.care.tympanogram import classify
@@ -131,7 +132,25 @@ def test_the_limits_of_gaps_are_those_of_their_editions() -> None:
     """BAA 2016 20 dB (the 2023 figure from memory); 2009: 25 dB at two frequencies (read)."""
     limits = {(rule.edition, rule.limit_dB) for rule in GAP_RULES.values()}
 
-    assert {("2023", 20), ("2009", 25)} <= limits
+    assert limits == {("2023", 20), ("2016", 20), ("2009", 25)}
+
+
+@pytest.mark.parametrize(("least", "most"), [(-20, 130)])
+def test_levels_are_read_from_20_below_to_130(least: int, most: int) -> None:
+    for level in (least, most):
+        assert msgspec.convert({"hearing_dB": {"500": level}}, Ear).hearing_dB == {"500": level}
+    for wrong in ({"500": least - 1}, {"500": most + 1}, {}):
+        with pytest.raises(msgspec.ValidationError):
+            msgspec.convert({"hearing_dB": wrong}, Ear)
+
+
+def test_a_case_is_of_this_version_where_it_does_not_say() -> None:
+    assert Case(born=date(2018, 3, 2)).case_version == CASE_VERSION == 1
+
+
+def test_longer_units_are_read_as_days() -> None:
+    """A month and a year by their usual days: common practice, no source."""
+    assert DAYS_IN == {"day": 1, "week": 7, "month": 30, "year": 365}
 
 
 def test_a_peak_above_the_scheme_is_noted() -> None:

@@ -67,6 +67,11 @@ def test_wax_and_the_view_count_only_where_they_are_asked_about(
     assert not worse_or_new(after, before, of_day=True)
 
 
+def test_tries_count_from_none() -> None:
+    assert worse_or_new({}, {"clearance_tries": 1}, of_day=True)
+    assert not worse_or_new({}, {"clearance_tries": 0}, of_day=True)
+
+
 @pytest.mark.parametrize("of_day", [False, True])
 def test_by_what_an_ear_was_cleared_is_no_finding(of_day: bool) -> None:
     now = {"clearance": "cleared", "clearance_by": "suction"}

@@ -181,6 +181,20 @@ def test_a_question_about_care_elsewhere_that_was_struck_out_is_not_asked_again(
     assert loop not in folded(case, struck).open
 
 
+@pytest.mark.parametrize(
+    ("other", "well"), [(None, True), (10, True), (24, True), (25, False), (40, False)]
+)
+def test_an_ear_is_tested_well_beside_the_other_one(other: int | None, well: bool) -> None:
+    """NICE NG98 (2018), as quoted: 15 dB or more at two adjacent frequencies is a difference."""
+    rule = {**LOOK, "when": {"ear": {"tested_well": True}}}
+    right, left = ({"hearing_dB": dict.fromkeys(("500", "1000", "2000", "4000"), dB)} if dB else {}
+                   for dB in (10, other))  # fmt: skip
+    visit = {"on": "2026-09-01", "right": right, "left": left}
+    case = convert({"born": "2018-03-02", "visits": [visit]}, Case)
+
+    assert (RECHECK in folding(case, protocol_of(rule), LATER).open) is well
+
+
 def test_a_look_that_never_was_counts_from_the_visit_and_says_so() -> None:
     never = {"earliest": "1 week", "target": "2 weeks", "latest": "3 weeks"}
     ask = {**asks("2 months", "3 months", "4 months", "hearing_test"), "from": "last_hearing_test"}

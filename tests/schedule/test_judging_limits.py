@@ -9,7 +9,7 @@ import pytest
 from msgspec import convert
 from msgspec.structs import replace
 
-from recall.care.case import Case, Visit
+from recall.care.case import Case, ToldByOthers, Visit
 from recall.care.ear import Ear
 from recall.protocol.loading import load
 from recall.schedule.hindsight import history_under
@@ -164,6 +164,25 @@ def test_what_was_told_at_the_last_visit_is_what_was_known() -> None:
         held.hold(strike(), "fluid", visits)
         held.look(again, {"right": None, "left": None})
         assert bool(held.held) is holds
+
+
+@pytest.mark.parametrize(
+    ("told", "holds"),
+    [
+        ({"ear": "right", "effusion": "present"}, False),
+        ({"ear": "right", "effusion": "absent"}, True),
+        ({"ear": "left", "effusion": "present"}, True),
+        ({"ear": "right", "surgery": "grommets"}, True),
+    ],
+)
+def test_what_others_tell_ends_a_judgement_where_that_ear_is_worse(
+    told: dict[str, Any], holds: bool
+) -> None:
+    held = judged(strike())
+
+    held.hear(convert({"on": "2026-10-01", "source": "letter", **told}, ToldByOthers))
+
+    assert bool(held.held) is holds
 
 
 def test_a_judgement_until_a_day_is_over_on_that_day() -> None:

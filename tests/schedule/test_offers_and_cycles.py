@@ -11,6 +11,7 @@ from recall.care.case import Case
 from recall.cycle.population import Population
 from recall.protocol.loading import load
 from recall.schedule.calendar import Calendar
+from recall.schedule.explain import explain
 from recall.schedule.own_cycle import Populations
 from recall.schedule.plan import Due, Plan
 from recall.schedule.planning import plan
@@ -116,6 +117,24 @@ def test_a_visit_keeps_the_population_that_was_known_on_its_day() -> None:
     known = routine(planned(EVERY_FIVE_MONTHS, population=(PRACTICE, later)))
     assert known == routine(planned(EVERY_FIVE_MONTHS, population=(PRACTICE,)))
     assert routine(planned(EVERY_FIVE_MONTHS, population=(later,))).cycle == ""
+
+
+def test_of_several_populations_the_newest_that_was_known_is_taken() -> None:
+    newer = msgspec.structs.replace(PRACTICE, scale_days=2500.0, fitted_on=date(2026, 3, 1))
+
+    found = routine(planned(EVERY_FIVE_MONTHS, population=(PRACTICE, newer)))
+
+    assert found == routine(planned(EVERY_FIVE_MONTHS, population=newer))
+    assert found != routine(planned(EVERY_FIVE_MONTHS, population=PRACTICE))
+
+
+def test_an_explanation_says_what_the_own_cycle_made_of_the_date() -> None:
+    case = msgspec.convert({"born": "1950-05-01", "visits": EVERY_FIVE_MONTHS}, Case)
+    found = explain(case, load(), LATER, population=PRACTICE)
+    words = routine(planned(EVERY_FIVE_MONTHS, population=PRACTICE)).cycle
+
+    assert words
+    assert f"  {words}" in found.ears[0].dates
 
 
 FLUID = [{"on": "2026-09-01", "right": {"drum_seen": "full", "effusion": "present"}}]

@@ -48,6 +48,7 @@ SEND = {**SEND, "urgency": "urgent", "ask": {"kind": "refer", "to": "ent"}}
         ({"effusion": "absent", "drum_seen": "part"}, False),
         ({"drum_seen": "none"}, False),
         ({"examined": False, "hearing_screen": "passed"}, False),
+        ({"examined": True, "effusion": "absent"}, True),
     ],
 )
 def test_a_finding_on_the_drum_without_a_view_is_told(
@@ -80,6 +81,12 @@ def planned(right: dict[str, Any] | None, left: dict[str, Any] | None, **more: A
     visit = {"on": "2026-09-01", "right": right, "left": left}
     case = convert({"born": "2018-03-02", "visits": [visit], **more}, Case)
     return plan(case, protocol_of(LOOK, TELL, SEND), LATER)
+
+
+def test_of_an_ear_that_nobody_looked_into_no_view_is_wanted() -> None:
+    refused = Ear(examined=False, not_examined="refused")
+
+    assert view_not_recorded("right", refused, [due(needs=("fluid",))]) is None
 
 
 NOTHING = "Nothing recorded for the left ear asks for a re-check under this protocol."

@@ -69,6 +69,7 @@ def test_a_grade_is_no_flag_and_a_flag_no_grade() -> None:
     assert CATALOGUE["keratin"].is_normal(False)
     assert not CATALOGUE["keratin"].is_normal(0)
     assert not CATALOGUE["clearance"].is_normal(None)
+    assert not CATALOGUE["hearing_dB"].is_normal(None)
 
 
 def test_what_was_found_not_normal_forbids_water_unless_its_entry_says_otherwise() -> None:
