@@ -89,6 +89,7 @@ def test_each_word_of_a_condition_is_told_once_with_what_makes_it() -> None:
         "| `hearing_back` | flag | `true`: hearing_after better |",
         "| `wax_found` | scale | some, partial, occluding: `or worse` |",
         "| `drum_changed` | flag | `true`: any of ",
+        "| `acute_infection` | flag | `true`: any of bulging true, bullae true |",
         "| `report.WORD_for`, `_for_at_least`, `_onset` | range | time since; days to come on |",
     ):
         assert [w for w in words if w.startswith(line)], line

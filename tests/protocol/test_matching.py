@@ -69,7 +69,8 @@ def test_a_difference_belongs_to_both_ears_where_neither_mean_is_worse(tmp_path:
 
 
 def test_one_ear_alone_makes_no_pair(tmp_path: Path) -> None:
-    found = matcher(tmp_path, {"ear": {"asymmetry": "15 dB or worse"}})
+    found = matcher(tmp_path, {"ear": {"asymmetry": "15 dB or worse"}},
+                    {"ear": {"better_ear_loss": "25 dB or worse"}})  # fmt: skip
     tested, untested = Ear(hearing_dB=dB(60)), Ear()
 
     for pair in ((None, tested), (tested, None), (untested, tested), (tested, untested)):
