@@ -27,6 +27,7 @@ from recall.errors import Refused
 from recall.loop.addressee import addressees
 from recall.records import tables
 from recall.records.database.store import Store
+from recall.schedule.calendar import say_day
 from tests.desk.practice import (
     DAY,
     FLUID,
@@ -267,7 +268,7 @@ def test_the_day_by_which_to_see_them_is_asked_for_until_it_has_gone_by(store: S
     def text(on: date) -> str:
         return progress.draft_letter(later(desk, (on - DAY).days), row["id"]).text
 
-    assert "Please see this person by " in text(row["seen_by"])
+    assert f", by {say_day(row['seen_by'])}." in text(row["seen_by"])
     assert "as soon as you can" in text(row["seen_by"] + timedelta(days=1))
     assert "7 Teasel Row" in text(DAY)
     assert (
