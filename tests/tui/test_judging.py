@@ -203,3 +203,25 @@ def test_a_referral_whose_reason_is_gone_is_answered_by_a_key(
     drive(clinician, steps)
 
     assert not any(name.startswith("paediatric") for name in names(desk))
+
+
+def test_a_jump_takes_three_keys_however_fast_they_are_typed(
+    clinician: DeskApp, desk: Desk
+) -> None:
+    somebody(desk, REF)
+
+    async def steps(driver: Driver) -> None:
+        screen = await begin(driver)
+        await driver.press("j")
+        assert "Go to which finding?" in driver.text
+        await driver.press("escape")
+        assert driver.where == "VisitScreen" and "Go to which" not in driver.text
+        await driver.type("jfl")
+        assert screen.grid.field.label == "Fluid" and driver.where == "VisitScreen"
+        await driver.type("jho1")
+        assert screen.grid.side == "right" and screen.form is not None
+        assert screen.form.right.perforation == "central"
+        await driver.type("jzz")
+        assert "No finding begins with zz" in driver.words
+
+    drive(clinician, steps)

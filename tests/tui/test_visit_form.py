@@ -39,6 +39,7 @@ from tui.visits.form import (
     write,
     wrongs,
 )
+from tui.visits.sheets import place_by_letters
 
 ON = date(2026, 9, 1)
 BORN = date(1950, 1, 1)
@@ -270,3 +271,28 @@ def test_a_long_name_gives_way_and_never_what_tells_two_people_apart() -> None:
     assert len(line) <= 78
     assert "born 28 Feb 2019 (7)   WF99 4ZZ   W1234" in line
     assert "…" in line
+
+
+@pytest.mark.parametrize(
+    ("letters", "now", "label"),
+    [
+        ("fl", 0, "Fluid"),
+        ("at", 0, "Attic"),
+        ("to", 0, "Attic (Tos)"),
+        ("pe", 0, "Hole in drum"),
+        ("dr", 0, "Drum seen"),
+    ],
+)
+def test_two_letters_lead_to_a_finding(letters: str, now: int, label: str) -> None:
+    place = place_by_letters(letters, now)
+    assert place is not None
+    assert FIELDS[place].label == label
+
+
+def test_the_same_letters_again_lead_to_the_next_one_and_round() -> None:
+    first = place_by_letters("at", 0)
+    assert first is not None
+    second = place_by_letters("at", first)
+    assert second is not None and second > first
+    assert place_by_letters("at", len(FIELDS)) == first
+    assert place_by_letters("zz", 0) is None

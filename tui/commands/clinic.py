@@ -66,6 +66,7 @@ VISIT = (
     Command("visit.earlier", "o", "Earlier visit", "Put an earlier visit right, or void it."),
     Command("visit.undo", "u", "Undo", "Take back the last thing typed."),
     Command("visit.close", "ctrl+s,w", "Close visit", "Accept the plan and close the visit.", 5),
+    Command("visit.jump", "j", "Go to", "Go to any finding by two letters of its name."),
     Command("visit.down", "down", "Down", "Mark the next finding."),
     Command("visit.up", "up", "Up", "Mark the finding before."),
     Command("visit.right_ear", "left", "Right ear", "Go to the right ear."),

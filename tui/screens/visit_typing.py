@@ -68,7 +68,7 @@ class VisitTyping(DeskScreen):
         with Vertical(id="halves", classes="body"):
             with Vertical(id="ears"):
                 yield Static(id="head")
-                yield EarGrid(VisitForm(on=self.app.today or sheets.NO_DAY), _orders())
+                yield EarGrid(VisitForm(on=self.app.today or sheets.NO_DAY), _orders(), _jump_key())
                 yield Static(id="legend")
                 yield Static(id="beside")
             with Vertical(id="plan-half"):
@@ -159,6 +159,10 @@ class VisitTyping(DeskScreen):
     def _draw_legend(self) -> None:
         if self.form is None:
             return
+        if self.grid.letters is not None:
+            says = "Go to which finding? Two letters of its name."
+            self.query_one("#legend", Static).update(literal(says, "bold"))
+            return
         row, wrong = self.grid.field, [w for w in wrongs(self.form) if w.side == self.grid.side]
         mine = next((w for w in wrong if set(w.fields) & set(row.covers)), None)
         if mine is not None:
@@ -193,6 +197,20 @@ class VisitTyping(DeskScreen):
         told = f"   {self.told}" if self.told else ""
         self.query_one("#plan-head", Static).update(literal(head + told))
         self.query_one("#beside", Static).update(self._beside(form))
+
+    @on(EarGrid.Jump)
+    def _jump(self, jump: EarGrid.Jump) -> None:
+        place = sheets.place_by_letters(jump.letters, self.grid.row)
+        if place is None:
+            self.app.bell()
+            self.say(f"No finding begins with {jump.letters}.")
+            self._draw_legend()
+        else:
+            self.grid.mark(place)
+
+    def action_jump(self) -> None:
+        """Go to a finding by two letters of its name."""
+        self.grid.begin_jump()
 
     @on(EarGrid.Moved)
     def _moved(self) -> None:
@@ -324,6 +342,11 @@ def _orders() -> dict[str, str]:
     """Return the keys that open a sheet, each with its action, from the table of commands."""
     commands = {c.id.partition(".")[2]: c for c in commands_of("visit")}
     return {key: commands[o].action for o in OPENS for key in commands[o].keys.split(",")}
+
+
+def _jump_key() -> str:
+    """Return the key of the jump, from the table of commands."""
+    return next(c.keys for c in commands_of("visit") if c.id == "visit.jump")
 
 
 def before_visit(known: EarHistory, form: VisitForm) -> Case:

@@ -97,6 +97,23 @@ def place_of(name: str) -> int:
     return FIELDS.index(BY_NAME[name])
 
 
+def place_by_letters(letters: str, now: int) -> int | None:
+    """Return the place of the next finding whose name has a word that begins so; None: none has.
+
+    The words on the form come first, then those of the case file: `pe` finds a perforation.
+    """
+    begins = [n for n, f in enumerate(FIELDS) if _has_word(f.label, letters)]
+    begins = begins or [n for n, f in enumerate(FIELDS) if _has_word(f.name, letters)]
+    if not begins:
+        return None
+    return next((n for n in begins if n > now), begins[0])
+
+
+def _has_word(name: str, letters: str) -> bool:
+    words = name.lower().replace("_", " ").replace("(", " ").split()
+    return any(word.startswith(letters) for word in words)
+
+
 def said(form: VisitForm) -> Form:
     """Return the sheet on which one thing that the person said is written down."""
     words = [(word, word.replace("_", " ")) for word in get_args(ReportWord)]

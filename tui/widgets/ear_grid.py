@@ -58,16 +58,35 @@ class EarGrid(ScrollView, can_focus=True, inherit_bindings=False):
             super().__init__()
             self.action = action
 
+    class Jump(Message):
+        """Two letters of a finding's name were typed."""
+
+        def __init__(self, letters: str) -> None:
+            """Remember which."""
+            super().__init__()
+            self.letters = letters
+
     class Moved(Message):
         """Another cell is marked."""
 
     class Chosen(Message):
         """The marked cell was clicked."""
 
-    def __init__(self, form: VisitForm, orders: Mapping[str, str] | None = None) -> None:
-        """Show a form; `orders` are the keys that open a sheet, each with its action."""
+    def __init__(
+        self, form: VisitForm, orders: Mapping[str, str] | None = None, jump: str = ""
+    ) -> None:
+        """Show a form.
+
+        Args:
+            form: what is typed.
+            orders: the keys that open a sheet, each with its action.
+            jump: the key after which two letters name the finding to go to.
+        """
         super().__init__(id="grid")
         self.orders = dict(orders or {})
+        self.jump = jump
+        self.letters: str | None = None
+        """Letters typed after the key of the jump; None where none are expected."""
         self.form = form
         self.last: Mapping[Side, LastEar] = {side: (NONE, {}) for side in SIDES}
         self.last_on: date | None = None
@@ -104,12 +123,40 @@ class EarGrid(ScrollView, can_focus=True, inherit_bindings=False):
         Whoever types fast has the next keys here before the sheet is open; a digit that was
         meant for the sheet must not become a finding.
         """
+        if self._jumps(event):
+            event.stop()
+            return
         if event.key in self.orders:
             event.stop()
             self.post_message(self.Order(self.orders[event.key]))
         if event.key.isdecimal() and len(event.key) == 1:
             event.stop()
             self.post_message(self.Digit(event.key))
+
+    def begin_jump(self) -> None:
+        """Take the next two letters as the name of a finding."""
+        self.letters = ""
+        self.post_message(self.Moved())
+
+    def _jumps(self, event: events.Key) -> bool:
+        """Return whether a key belongs to a jump: its own, or one of the two letters.
+
+        They are taken here and at once, so that no letter typed fast does anything else.
+        """
+        if self.letters is None:
+            if not self.jump or event.key != self.jump:
+                return False
+            self.begin_jump()
+            return True
+        if len(event.key) != 1 or not event.key.isalpha():
+            self.letters = None
+            self.post_message(self.Moved())
+            return event.key == "escape"
+        self.letters += event.key.lower()
+        if len(self.letters) == 2:
+            self.post_message(self.Jump(self.letters))
+            self.letters = None
+        return True
 
     def on_click(self, event: events.Click) -> None:
         """Mark the cell that was clicked."""
