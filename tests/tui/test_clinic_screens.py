@@ -120,7 +120,7 @@ def test_names_show_as_they_are(app: DeskApp, desk: Desk) -> None:
             assert plain(given)[:6] in driver.text
             await driver.press("n")
             await driver.type(given + family)
-            await driver.press("enter", "c", "3", "0", "k", "escape", "v")
+            await driver.press("ctrl+s", "c", "3", "0", "k", "escape", "v")
             assert plain(given)[:6] in driver.text
             await driver.press("escape", "w", "y")
             assert driver.where in ("TextSheet", "Acknowledge")
