@@ -225,3 +225,22 @@ def test_a_jump_takes_three_keys_however_fast_they_are_typed(
         assert "No finding begins with zz" in driver.words
 
     drive(clinician, steps)
+
+
+def test_a_one_sided_visit_is_clear_except_for_what_is_marked(
+    clinician: DeskApp, desk: Desk
+) -> None:
+    """Six keys: go to the finding (three), clear the rest (three); the seventh answers it."""
+    somebody(desk, REF)
+
+    async def steps(driver: Driver) -> None:
+        screen = await begin(driver)
+        await driver.press("j", "h", "o", "a", "0", "0")
+        assert screen.form is not None
+        assert (screen.form.right.perforation, screen.form.left.perforation) == (None, "none")
+        assert screen.form.right.effusion == "absent"
+        assert (screen.grid.field.label, screen.grid.side) == ("Hole in drum", "right")
+        await driver.press("1")
+        assert screen.form.right.perforation == "central"
+
+    drive(clinician, steps)

@@ -29,6 +29,9 @@ VISIT = (
         "Write both ears as clear: asks what was found and really seen.",
         1,
     ),
+    Command(
+        "visit.clear_except", "a", "Clear except", "Both clear but for the marked finding: type it."
+    ),
     Command("visit.one_clear", "e", "This ear clear", "The same for the marked ear alone."),
     Command(
         "visit.digits",

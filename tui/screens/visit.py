@@ -54,8 +54,13 @@ leaving the screen keeps what you typed."""
         """Write the marked ear as clear, as far as it was seen."""
         self._clear((self.grid.side,))
 
-    def _clear(self, sides: tuple[Side, ...]) -> None:
+    def action_clear_except(self) -> None:
+        """Write both ears as clear but for the marked finding, which is then typed."""
+        self._clear(SIDES, but_marked=True)
+
+    def _clear(self, sides: tuple[Side, ...], *, but_marked: bool = False) -> None:
         form, known = self.form, self.known
+        place, marked_side, row = self.grid.row, self.grid.side, self.grid.field
         if form is None or known is None:
             return
 
@@ -64,6 +69,10 @@ leaving the screen keeps what you typed."""
                 return
             made = sheets.cleared(form, given, before_visit(known, form), sides)
             self.told = sheets.left_open_words(made)
+            if but_marked:
+                self.change(sheets.kept_open(made, form, marked_side, row))
+                self.grid.mark(place, marked_side)
+                return
             self.change(made.form)
             if made.left_open:
                 side, name = made.left_open[0]

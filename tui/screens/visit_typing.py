@@ -332,7 +332,7 @@ class VisitTyping(DeskScreen):
 
 
 OPENS = (
-    *("both_clear", "one_clear", "said", "note", "category", "dates"),
+    *("both_clear", "one_clear", "clear_except", "said", "note", "category", "dates"),
     *("strike", "raise_line", "lower_line", "earlier", "close"),
 )
 """Commands after whose key the next ones are meant for a sheet."""

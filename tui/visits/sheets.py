@@ -84,6 +84,12 @@ def cleared(
     return clear(form, given[0], seen, before, sides)
 
 
+def kept_open(made: Shortcut, before: VisitForm, side: Side, row: Field) -> VisitForm:
+    """Return what a shortcut made, with one cell as it was: that one is typed by itself."""
+    was = {name: getattr(before.ear(side), name) for name in row.covers}
+    return made.form.with_ear(side, msgspec.structs.replace(made.form.ear(side), **was))
+
+
 def left_open_words(made: Shortcut) -> str:
     """Return what the shortcut left to be looked at, in words."""
     if not made.left_open:
