@@ -265,7 +265,7 @@ def test_a_note_is_searched_for_words_of_alarm(clinician: DeskApp, desk: Desk) -
         await begin(driver)
         await driver.press("c", "0", "0", "n")
         await driver.type("sudden hearing loss [/b] last week")
-        await driver.press("enter", "w")
+        await driver.press("ctrl+s", "w")
         assert "sudden hearing loss, which is not recorded" in driver.words
         await driver.press("escape", "s")
         await driver.press("s", "s", "ctrl+s")
@@ -354,7 +354,10 @@ def test_an_earlier_visit_is_put_right_and_another_voided(clinician: DeskApp, de
         await driver.press("o", "1")
         assert "is being put right" in driver.words
         await answer(driver, screen, "left", effusion="0")
-        await driver.press("w", "y")
+        await driver.press("w")
+        assert "makes the plan milder" in driver.words
+        await driver.type("It was wax.")
+        await driver.press("enter", "y")
         assert "is closed" in driver.words
         await driver.press("escape", "v", "o", "4")
         await driver.type("somebody else")
