@@ -8,7 +8,7 @@ import msgspec
 
 from recall.care.audiogram import Audiogram
 from recall.errors import LetterError
-from recall.letters.data import Kind, Size
+from recall.letters.data import Page, Size
 
 BlockKind = Literal["text", "heading", "list", "facts", "lines", "audiogram"]
 
@@ -24,7 +24,7 @@ class ComposedLetter(msgspec.Struct, frozen=True, kw_only=True):
     """Everything that the page shows, as text."""
 
     number: str
-    kind: Kind
+    kind: Page
     size: Size
     language: str
     """The language it is written in, which may be the fallback."""

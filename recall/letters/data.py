@@ -22,6 +22,8 @@ Kind = Literal[
     "hand_back_to_gp",
     "referral",
 ]
+Page = Kind | Literal["visit_sheet"]
+"""What may be printed: a letter, or the sheet that is handed over and never posted or kept."""
 Size = Literal["standard", "large"]
 
 KINDS: tuple[Kind, ...] = get_args(Kind)
@@ -108,12 +110,24 @@ class Seen(_Value, frozen=True, kw_only=True):
     """Whom the practice spoke to there, and when."""
 
 
+class Told(_Value, frozen=True, kw_only=True):
+    """What a person takes home in plain words."""
+
+    visit_on: date
+    found: tuple[str, ...] = ()
+    """As far as whoever examined chose to write it down."""
+    following: tuple[str, ...] = ()
+    """What happens when."""
+    meanwhile: tuple[str, ...] = ()
+    """What to do until then."""
+
+
 class LetterData(_Value, frozen=True, kw_only=True):
     """One letter, before it has any words."""
 
     number: str
     """The letter's own reference, safe to be seen by anybody."""
-    kind: Kind
+    kind: Page
     language: str = "en"
     size: Size = "standard"
     recipient: tuple[str, ...]
@@ -138,3 +152,5 @@ class LetterData(_Value, frozen=True, kw_only=True):
     signed_role: str = ""
     subject: Subject | None = None
     seen: Seen | None = None
+    told: Told | None = None
+    """Only of a sheet that is handed over."""

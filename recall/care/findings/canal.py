@@ -19,6 +19,7 @@ class CanalFindings(
     discharge: Annotated[
         Literal["none", "clear", "purulent", "blood"] | None,
         names(
+            plain="fluid running from the ear",
             label="Discharge",
             usual=10,
             normal="none",
@@ -33,6 +34,7 @@ class CanalFindings(
     canal_skin: Annotated[
         Literal["normal", "inflamed", "fungal", "eczema"] | None,
         names(
+            plain="sore skin in the ear canal",
             label="Canal skin",
             look="canal",
             usual=11,
@@ -49,6 +51,7 @@ class CanalFindings(
     canal_swollen_shut: Annotated[
         bool | None,
         flag(
+            plain="an ear canal that is swollen shut",
             label="Swollen shut",
             signs={"canal_ill": (True,), "no_drops": (True,)},
             caution=_INFLAMED,
@@ -58,16 +61,29 @@ class CanalFindings(
         ),
     ] = None
     canal_narrow: Annotated[
-        bool | None, flag(label="Narrow canal", caution=Caution("narrow ear canal", no_water=False))
+        bool | None,
+        flag(
+            plain="a narrow ear canal",
+            label="Narrow canal",
+            caution=Caution("narrow ear canal", no_water=False),
+        ),
     ] = None
     exostoses: Annotated[
         bool | None,
-        flag(label="Exostoses", caution=Caution("exostoses: narrow canal", no_water=False)),
+        flag(
+            plain="bony lumps in the ear canal",
+            label="Exostoses",
+            caution=Caution("exostoses: narrow canal", no_water=False),
+        ),
     ] = None
-    cellulitis: Annotated[bool | None, flag(label="Cellulitis", clear_in="canal")] = None
+    cellulitis: Annotated[
+        bool | None,
+        flag(plain="sore, red skin around the ear", label="Cellulitis", clear_in="canal"),
+    ] = None
     mastoid_swelling: Annotated[
         bool | None,
         flag(
+            plain="a swelling behind the ear",
             label="Mastoid swells",
             noted=(
                 Noted(r"\bmastoid\w*", "mastoid"),
@@ -75,11 +91,14 @@ class CanalFindings(
             ),
         ),
     ] = None
-    pinna_lesion: Annotated[bool | None, flag(label="Pinna lesion")] = None
+    pinna_lesion: Annotated[
+        bool | None, flag(plain="a sore place on the outer ear", label="Pinna lesion")
+    ] = None
     treated: Annotated[bool | None, flag(label="Treated here", told=True, circumstance=True)] = None
     foreign_body: Annotated[
         Literal["none", "button_battery", "unidentified", "other", "aid_part"] | None,
         names(
+            plain="something that does not belong in the ear",
             label="Foreign body",
             normal="none",
             signs={
@@ -91,10 +110,18 @@ class CanalFindings(
             caution=Caution("foreign body"),
         ),
     ] = None
-    tympanosclerosis: Annotated[bool | None, flag(label="White patches", of_drum=EVERY)] = None
+    tympanosclerosis: Annotated[
+        bool | None,
+        flag(
+            plain="white scars on the eardrum, which do no harm",
+            label="White patches",
+            of_drum=EVERY,
+        ),
+    ] = None
     grommet: Annotated[
         Literal["none", "in_place", "blocked", "in_canal", "gone"] | None,
         names(
+            plain="a grommet",
             label="Grommet",
             look="grommet",
             normal="none",
@@ -118,6 +145,7 @@ class CanalFindings(
     cavity: Annotated[
         bool | None,
         flag(
+            plain="an open space from an earlier operation",
             label="Open cavity",
             look="cavity",
             signs={"no_drops": (True,)},
@@ -138,6 +166,6 @@ class CanalFindings(
     ] = None
     keratin_plug: Annotated[
         bool | None,
-        flag(label="Keratin plug", of_ear=EVERY, clear_in="canal"),
+        flag(plain="a plug of dry skin", label="Keratin plug", of_ear=EVERY, clear_in="canal"),
     ] = None
     """Keratosis obturans: layers of skin that fill and widen the canal."""

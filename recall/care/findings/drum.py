@@ -21,6 +21,7 @@ class DrumFindings(
     effusion: Annotated[
         Literal["absent", "suspected", "present"] | None,
         scale(
+            plain="fluid behind the eardrum",
             label="Fluid",
             look="fluid",
             usual=6,
@@ -34,11 +35,18 @@ class DrumFindings(
     ] = None
     red: Annotated[
         bool | None,
-        flag(label="Red drum", signs={"drum_changed": (True,)}, of_drum=EVERY, clear_in="drum"),
+        flag(
+            plain="a red eardrum",
+            label="Red drum",
+            signs={"drum_changed": (True,)},
+            of_drum=EVERY,
+            clear_in="drum",
+        ),
     ] = None
     bulging: Annotated[
         bool | None,
         flag(
+            plain="a bulging eardrum",
             label="Bulging drum",
             signs={"acute_infection": (True,), "drum_changed": (True,)},
             of_drum=EVERY,
@@ -47,11 +55,18 @@ class DrumFindings(
     ] = None
     bullae: Annotated[
         bool | None,
-        flag(label="Bullae", signs={"acute_infection": (True,)}, of_ear=EVERY, clear_in="drum"),
+        flag(
+            plain="blisters on the eardrum",
+            label="Bullae",
+            signs={"acute_infection": (True,)},
+            of_ear=EVERY,
+            clear_in="drum",
+        ),
     ] = None
     tensa_grade: Annotated[
         Grade | None,
         scale(
+            plain="an eardrum that is drawn inwards",
             label="Tensa (Sadé)",
             look="tensa",
             usual=7,
@@ -76,6 +91,7 @@ class DrumFindings(
     attic_grade: Annotated[
         Grade | None,
         scale(
+            plain="a small pocket at the top of the eardrum",
             label="Attic (Tos)",
             look="attic",
             usual=8,
@@ -100,6 +116,7 @@ class DrumFindings(
     scutum_erosion: Annotated[
         bool | None,
         flag(
+            plain="worn bone beside the eardrum",
             label="Bone worn away",
             signs={"disease_sign": (True,)},
             of_ear=EVERY,
@@ -109,11 +126,18 @@ class DrumFindings(
     ] = None
     attic_crust: Annotated[
         bool | None,
-        flag(label="Attic crust", signs={"disease_sign": (True,)}, of_ear=EVERY, clear_in="attic"),
+        flag(
+            plain="a crust at the top of the eardrum",
+            label="Attic crust",
+            signs={"disease_sign": (True,)},
+            of_ear=EVERY,
+            clear_in="attic",
+        ),
     ] = None
     granulation: Annotated[
         bool | None,
         flag(
+            plain="sore tissue in the ear",
             label="Granulation",
             signs={"disease_sign": (True,)},
             of_ear=EVERY,
@@ -124,6 +148,7 @@ class DrumFindings(
     polyp: Annotated[
         bool | None,
         flag(
+            plain="a small growth in the ear",
             label="Polyp",
             signs={"disease_sign": (True,)},
             of_ear=EVERY,
@@ -135,6 +160,7 @@ class DrumFindings(
         bool | None,
         # in a pocket or at a perforation's edge; loose skin elsewhere does not count
         flag(
+            plain="skin growing where it should not",
             label="Keratin",
             signs={"disease_sign": (True,)},
             of_ear=EVERY,
@@ -145,6 +171,7 @@ class DrumFindings(
     mass_behind_drum: Annotated[
         Literal["none", "white", "red"] | None,
         names(
+            plain="something behind the eardrum that needs to be looked at",
             label="Mass behind",
             normal="none",
             signs={"drum_changed": ("white", "red")},
@@ -155,11 +182,18 @@ class DrumFindings(
     ] = None
     blood_behind_drum: Annotated[
         bool | None,
-        flag(label="Blood behind", signs={"drum_changed": (True,)}, of_drum=EVERY, clear_in="drum"),
+        flag(
+            plain="blood behind the eardrum",
+            label="Blood behind",
+            signs={"drum_changed": (True,)},
+            of_drum=EVERY,
+            clear_in="drum",
+        ),
     ] = None
     perforation: Annotated[
         Literal["none", "central", "marginal", "attic", "healed"] | None,
         names(
+            plain="a hole in the eardrum",
             label="Hole in drum",
             look="hole",
             clear=("none", "healed"),

@@ -23,6 +23,7 @@ class HearingFindings(
     hearing_dB: Annotated[  # noqa: N815
         Levels | None,
         Finding(
+            plain="less hearing than most people have",
             label="Hearing dB",
             look="hearing",
             usual=12,
@@ -36,5 +37,10 @@ class HearingFindings(
     ] = None
     hearing_screen: Annotated[
         Literal["passed", "not_passed", "could_not_test"] | None,
-        names(label="Screening", look="hearing", normal="passed"),
+        names(
+            plain="a hearing check that did not come out well",
+            label="Screening",
+            look="hearing",
+            normal="passed",
+        ),
     ] = None

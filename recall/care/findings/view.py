@@ -40,6 +40,7 @@ class ViewFindings(
     wax_found: Annotated[
         Wax | None,
         scale(
+            plain="ear wax",
             label="Wax found",
             look="wax",
             clear=("none", "some"),

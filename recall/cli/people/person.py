@@ -4,12 +4,23 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from datetime import date
+from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 import click
 
 from recall.cli.shared.acts import WithDefault, act, opened, typed
-from recall.cli.shared.common import CONTEXT, DAY, acting, as_data, emit, emit_data, emit_lines, say
+from recall.cli.shared.common import (
+    CONTEXT,
+    DAY,
+    FILE,
+    acting,
+    as_data,
+    emit,
+    emit_data,
+    emit_lines,
+    say,
+)
 from recall.errors import InputError, NotFound
 
 if TYPE_CHECKING:
@@ -61,6 +72,34 @@ def story(who: tuple[str, ...], form: str | None, **given: Any) -> None:
         return
     for sentence in sentences:
         emit_lines(str(sentence))
+
+
+@person.command()
+@click.argument("who", nargs=-1, required=True)
+@click.option("--out", type=FILE, help="Make it a PDF, to print and hand over.")
+@click.option("--no-findings", is_flag=True, help="Do not write down what was found.")
+@click.option("--without", multiple=True, metavar="FINDING", help="Leave one finding out.")
+@acting
+def sheet(
+    who: tuple[str, ...],
+    out: Path | None,
+    no_findings: bool,
+    without: tuple[str, ...],
+    **given: Any,
+) -> None:
+    """Show the sheet to take home: what was found, what happens when, what to do."""
+    from recall.desk.people.visit_sheet import print_sheet, visit_sheet
+    from recall.letters.wording.blocks import plain
+
+    with opened(given, reading=True) as desk:
+        made = visit_sheet(
+            desk, _meant(desk, " ".join(who)), tells_findings=not no_findings, leaves_out=without
+        )
+        if out is None:
+            emit(plain(made.body) + "\n")
+            return
+        print_sheet(desk, made, out)
+    say(f"Made: {out}.")
 
 
 @person.command()
