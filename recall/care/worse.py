@@ -21,12 +21,7 @@ HEARS_BELOW_DB = 25
 """A level that was never measured counts as new from here on: common practice, no source."""
 TRACES = ("A", "C1", "C2", "B")
 """Letters of a trace, the normal one first."""
-OF_THE_DAY = frozenset(
-    {
-        *("examined", "not_examined", "wax_found", "wax_left", "clearance", "clearance_tries"),
-        *("drum_seen", "attic_seen"),
-    }
-)
+OF_THE_DAY = frozenset(name for name, finding in CATALOGUE.items() if finding.of_day)
 OF_HISTORY = frozenset({"treated", "clearance_by", "perforation_cause", "grommet_long_term"})
 """What is known about a finding or a treatment, and is none."""
 

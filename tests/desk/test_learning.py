@@ -11,8 +11,8 @@ from recall.care.ear import Ear
 from recall.desk.core.session import Desk
 from recall.desk.oversight.rule_audit import RuleLine, audit
 from recall.desk.oversight.what_if import what_if
-from recall.desk.plans.decisions import decide
-from recall.desk.referrals.progress import record
+from recall.desk.plans.decisions import Decided, decide
+from recall.desk.referrals.progress import News, record
 from recall.records import tables
 from recall.records.database.store import Store
 from tests.desk.practice import DAY, KERATIN, desk_at, open_follow_ups, rows, somebody, visit
@@ -39,7 +39,9 @@ def three_children(store: Store) -> Desk:
         visit(after, person_id, right=ear)
     closed = open_follow_ups(store, ids[2])[0]
     decide(
-        after, [closed["id"]], "clinician_decision", "Seen by the school service", considered=True
+        after,
+        [closed["id"]],
+        Decided("clinician_decision", "Seen by the school service", considered=True),
     )
     return after
 
@@ -71,7 +73,7 @@ def test_referrals_are_told_by_how_far_they_came(store: Store) -> None:
     first, *_ = rows(store, tables.Referral)
     for stage in ("sent", "seen"):
         (row,) = rows(store, tables.Referral, id=first["id"])
-        record(desk, row["id"], row["version"], stage)
+        record(desk, row["id"], row["version"], News(stage))
 
     line = line_of(desk, "disease-keratin")
 

@@ -232,7 +232,7 @@ def test_what_is_no_length_of_time_is_refused(over: str) -> None:
 def test_an_emptied_text_is_not_recorded() -> None:
     form = write(FORM, "right", BY_NAME["hearing_dB"], "15 15 15 20")
 
-    assert cell_words(form.right, BY_NAME["hearing_dB"]) == "16 dB"
+    assert cell_words(form.right, BY_NAME["hearing_dB"]) == "16.25 dB"
     assert write(form, "right", BY_NAME["hearing_dB"], " ").right.hearing_dB is None
 
 

@@ -71,6 +71,8 @@ class Finding:
     """How a rule may ask for it: "or worse", by name, recorded true; or only by a sign."""
     circumstance: bool = False
     """Says how it was looked at or treated, or what was told: nothing that a look finds."""
+    of_day: bool = False
+    """About the day and not about the ear: the wax that lay there, and what it hid of the view."""
     normal: Any = None
     """What a healthy ear shows; None where no value is that."""
     steps: tuple[str, ...] = ()

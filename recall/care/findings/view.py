@@ -19,6 +19,7 @@ class ViewFindings(
     examined: Annotated[
         bool | None,
         Finding(
+            of_day=True,
             label="Looked into",
             normal=True,
             signs={"could_not_examine": (False,), "drum_unseen": (False,)},
@@ -33,6 +34,7 @@ class ViewFindings(
     not_examined: Annotated[
         Literal["refused", "not_attempted"] | None,
         names(
+            of_day=True,
             circumstance=True,
             never=(Never(EVERY, "examined", (None, True), "Write examined false beside it."),),
         ),
@@ -40,6 +42,7 @@ class ViewFindings(
     wax_found: Annotated[
         Wax | None,
         scale(
+            of_day=True,
             plain="ear wax",
             label="Wax found",
             look="wax",
@@ -60,6 +63,7 @@ class ViewFindings(
     wax_left: Annotated[
         Wax | None,
         scale(
+            of_day=True,
             label="Wax left",
             look="wax",
             clear=("none", "some"),
@@ -81,6 +85,7 @@ class ViewFindings(
     clearance: Annotated[
         Literal["cleared", "failed", "not_attempted"] | None,
         Finding(
+            of_day=True,
             label="Clearing",
             look="wax",
             usual=2,
@@ -112,7 +117,7 @@ class ViewFindings(
     ] = None
     clearance_tries: Annotated[
         Annotated[int, msgspec.Meta(ge=0, le=50)] | None,
-        Finding(label="Times tried", hint="how often clearing was tried"),
+        Finding(of_day=True, label="Times tried", hint="how often clearing was tried"),
     ] = None
     clearance_by: Annotated[
         Literal["suction", "irrigation", "instrument"] | None,
@@ -143,6 +148,7 @@ class ViewFindings(
     drum_seen: Annotated[
         Literal["full", "part", "none"] | None,
         scale(
+            of_day=True,
             circumstance=True,
             label="Drum seen",
             look="drum",
@@ -156,6 +162,7 @@ class ViewFindings(
     attic_seen: Annotated[
         bool | None,
         Finding(
+            of_day=True,
             label="Attic",
             usual=5,
             says=("seen", "not seen"),

@@ -79,7 +79,7 @@ def test_what_was_found_not_normal_forbids_water_unless_its_entry_says_otherwise
     warns = {n for n, f in CATALOGUE.items() if f.caution and not f.caution.no_water}
 
     assert forbids >= {"foreign_body", "canal_skin", "canal_swollen_shut", "cavity"}
-    assert warns == {"canal_narrow", "exostoses"}
+    assert warns >= {"canal_narrow", "exostoses"}
 
 
 def test_a_normal_finding_is_told_in_full_only_where_its_entry_says_so() -> None:
