@@ -12,9 +12,11 @@ from recall.desk.core.session import Desk
 from recall.desk.oversight.rule_audit import RuleLine, audit
 from recall.desk.oversight.what_if import what_if
 from recall.desk.plans.decisions import Decided, decide
+from recall.desk.plans.judging import judge_line, standing_lines
 from recall.desk.referrals.progress import News, record
 from recall.records import tables
 from recall.records.database.store import Store
+from recall.schedule.plan_lines import Judgement
 from tests.desk.practice import DAY, KERATIN, desk_at, open_follow_ups, rows, somebody, visit
 from tests.schedule.test_hindsight import with_early_look
 
@@ -119,3 +121,19 @@ def test_an_empty_register_answers(store: Store) -> None:
 
     assert audit(desk) == ()
     assert what_if(desk, desk.protocol).people == 0
+
+
+def test_what_was_struck_out_counts_once_with_its_reason(store: Store) -> None:
+    desk = desk_at(store, by="clara")
+    visit(desk, somebody(desk), right=FLUID)
+    (line,) = [
+        each for each in standing_lines(desk, "W1").lines if each.dues and each.dues[0].rule == LOOK
+    ]
+    judge_line(
+        desk, "W1", line.name, Judgement(does="strike", because="judgement", considered=True)
+    )
+
+    found = line_of(desk, LOOK)
+
+    assert (found.asked, found.looked) == (1, 0)
+    assert (found.struck, found.struck_why) == (1, "struck out, clinical judgement 1")

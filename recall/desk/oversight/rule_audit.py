@@ -26,8 +26,10 @@ from recall.records import tables
 from recall.records.facts.cases import stands
 from recall.records.tables.statements import many
 from recall.schedule.found import found_by
-from recall.schedule.plan import RULE_REASONS, Reason
+from recall.schedule.plan import BECAUSE_WORDS, RULE_REASONS, CloseReason, Reason
 
+STRUCK: CloseReason = "struck_out"
+"""Counted by its decision, which tells the reason, and is there for a line that never stood."""
 LOOKED = ("answered", "resolved")
 """How a due ends when somebody looked."""
 _ear = msgspec.json.Decoder(Ear)
@@ -111,6 +113,7 @@ def audit(desk: Desk, since: date = date.min) -> tuple[RuleLine, ...]:
     with desk.store.read() as session:
         _count_dues(tallies, session, since)
         _count_referrals(tallies, session, since)
+        _count_struck(tallies, session, since)
     order = {rule.id: n for n, rule in enumerate(desk.protocol.rules)}
     known = sorted(tallies, key=lambda rule: (order.get(rule, len(order)), rule))
     return tuple(tallies[rule].line(rule) for rule in known)
@@ -128,7 +131,7 @@ def _count_dues(tallies: dict[str, _Tally], session: Session, since: date) -> No
             ear = ears.get((due.visit_id, due.ear))
             tally.looked += 1
             tally.found += ear is not None and bool(found_by(due.needs, ear))
-        elif due.reason not in RULE_REASONS:
+        elif due.reason not in (*RULE_REASONS, STRUCK):
             tally.struck[due.reason] += 1
 
 
@@ -169,8 +172,16 @@ def _count_referrals(tallies: dict[str, _Tally], session: Session, since: date) 
             tally = tallies[rule]
             tally.referred += 1
             tally.stages.update(_came_of(known, ended))
-            if ended is not None and ended not in (*RULE_REASONS, "under_care"):
+            if ended is not None and ended not in (*RULE_REASONS, "under_care", STRUCK):
                 tally.struck[ended] += "result" not in known
+
+
+def _count_struck(tallies: dict[str, _Tally], session: Session, since: date) -> None:
+    d = tables.Decision
+    wanted = select(d.rule, d.because).where(d.action == "strike", d.on >= since, stands(d))
+    for rule, because in many(session, wanted):
+        if because is not None:
+            tallies[rule].struck[f"struck out, {BECAUSE_WORDS[because]}"] += 1
 
 
 def _came_of(known: frozenset[str], ended: str | None) -> Iterator[str]:
