@@ -185,7 +185,7 @@ def test_a_category_alone_closes_a_visit(practice: Typed) -> None:
     words = ("close", "P2", "--category", "hearing_check", "--ear", "left", "--yes", "--looked")
     status, out, _ = practice(*words, *as_quill())
     assert status == 0
-    assert "left ear, hearing" in " ".join(out.split())
+    assert "left ear: Hearing is tested." in " ".join(out.split())
 
 
 def test_there_is_no_such_command(typed: Typed) -> None:

@@ -18,9 +18,14 @@ STORED, ODD = "W1573", "w 01573"
 TAKES = ("ref", "references", "who", "person", "case")
 """What commands call an argument that is a reference, or may be one."""
 ONLY_A_FILE = ("plan",)
+_DAYS = ("--earliest", "2026-10-01", "--target", "2026-10-08", "--latest", "2026-10-20")
 ARGUMENTS: dict[str, tuple[str, ...]] = {
     "close": ("--category", "fluid_recheck", "--ear", "right", "--yes"),
     "confirm": (),
+    "line list": (),
+    "line move": ("fluid:right", *_DAYS, "--because", "judgement"),
+    "line strike": ("fluid:right", "--because", "judgement", "--considered"),
+    "line urgency": ("fluid:right", "high", "--because", "judgement"),
     "explain": (),
     "person adult": ("Ida", "responsible-adult"),
     "person card": (),
@@ -35,6 +40,7 @@ ARGUMENTS: dict[str, tuple[str, ...]] = {
     "person reach": ("phone", "01632 960777"),
     "person risk": ("diabetes",),
     "person story": (),
+    "person sheet": (),
     "person told": ("2026-03", "right", "--source", "GP", "--effusion", "present"),
     "refer ask": ("ent", "--ear", "right", "--urgency", "high", "--why", "asked"),
 }

@@ -186,6 +186,7 @@ def _with_category(
     return tuple(sorted((*decided, *asked), key=lambda d: d.on))
 
 
+@needs(Right.LOOK)
 def plan_of(desk: Desk, case: Case, decisions: Sequence[Decision]) -> Plan:
     """Return what stands for a history today."""
     return plan(
