@@ -95,6 +95,8 @@ class Protocol:
         self.matcher = Matcher(file.rule)
         self.of_fluid = frozenset(r.id for r in file.rule if _of_fluid(r))
         """Rules that only fluid, here or as told by others, can set off."""
+        self.of_object = frozenset(r.id for r in file.rule if _of_object(r))
+        """Rules that only an object in the canal can set off."""
         self.asks = {(r.id, r.version): self._asks(r) for r in file.rule}
         self.now_latest = span(file.now_latest)
         self.retry_adult = Window.read(file.retry.adult, "[retry]")
@@ -149,6 +151,11 @@ def _of_fluid(rule: Rule) -> bool:
     """Return whether a rule only matches where there is fluid."""
     on_record = "fluid_on_record" in rule.when.get("course", {})
     return on_record or "effusion" in rule.when.get("ear", {})
+
+
+def _of_object(rule: Rule) -> bool:
+    """Return whether a rule only matches where there is an object in the canal."""
+    return "foreign_body" in rule.when.get("ear", {})
 
 
 def _known_anchor(rule: Rule) -> bool:

@@ -67,6 +67,9 @@ class Advise(
 ):
     """Tell the person something."""
 
+    alone: bool = False
+    """Said only where nothing else of its track stands for the ear, and nothing urgent does."""
+
 
 class KnownByAge(_Section, frozen=True, forbid_unknown_fields=True, kw_only=True):
     """How a rule is known outside the ages that its source was written for."""

@@ -100,7 +100,7 @@ def say_ask(rule: Rule) -> str:
         stages = [(n, getattr(ask, n)) for n in ("sent", "accepted", "seen", "result")]
         own = ", ".join(f"{n} in {span}" for n, span in stages if span)
         return f"refer to {ask.to.replace('_', ' ')}" + (f": {own}" if own else "")
-    return "tell the person"
+    return "tell the person" + (", where nothing else is asked" if ask.alone else "")
 
 
 def text(protocol: Protocol, width: int = 80) -> Iterator[str]:

@@ -21,6 +21,7 @@ from recall.protocol.loading import Protocol
 from recall.schedule.again import CARE_RULE, after_care, same_again, second_try
 from recall.schedule.answering import LOOKS, WORDS, documented_clear, in_part, missing
 from recall.schedule.asking import Asked, Scene, ask, set_scene
+from recall.schedule.beside import heard_alone, tries_over
 from recall.schedule.cared_for import covers, names_of, one_look
 from recall.schedule.deciding import by_category, moved
 from recall.schedule.ending import (
@@ -130,6 +131,8 @@ class Folding(JudgedLedger):
             self._watch_care(visit.on)
             if scene.restrained:
                 self._look_once(care, ears, visit.on)
+        stands = self.open.values(), self.referrals.values()
+        self.asked.advice = heard_alone(self.asked.advice, *stands)
 
     def _meet(self, ears: Mapping[Side, Ear | None]) -> None:
         """Keep which rules referred an ear at a look, so that a later sign is known to be new."""
@@ -198,6 +201,8 @@ class Folding(JudgedLedger):
         if restrained(self.protocol, visit.on):
             for due in list(tails(self.open.values(), ears, self.courses, self.protocol)):
                 self._close_with_retry((due.ear, due.track, due.kind), visit.on, "resolved")
+            for due in list(tries_over(self.open.values(), ears, self.protocol)):
+                self._close_with_retry((due.ear, due.track, due.kind), visit.on, "superseded")
         return again
 
     def _answer_dues(self, visit: Visit, ears: dict[Side, Ear | None]) -> list[Due]:

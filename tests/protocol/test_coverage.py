@@ -66,6 +66,10 @@ LATER: dict[str, date] = {
     "view-failed-twice-unable": _SECOND,
     "view-refused": _SECOND,
     "fluid-over-forty-again": _SECOND,
+    "canal-treated-long": _SECOND,
+    "canal-untreated-runs": _SECOND,
+    "canal-untreated-fungal": _SECOND,
+    "canal-mild-advice": _SECOND,
 }
 """Rules that were added to a protocol in use, with the day of their first version: no version
 may judge visits before its adoption. Written by hand, for each is a decision."""

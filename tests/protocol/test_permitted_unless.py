@@ -43,7 +43,7 @@ PERMITTED = {
     "fluid-origin-loss": COLD,
     "fluid-origin-told": {"report.also": ["recent_cold"]},
     # fluid in both ears says little of a growth behind the nose (references in the rule)
-    "fluid-over-forty": {**COLD, "other.effusion": "suspected or worse"},
+    "fluid-over-forty": {**COLD, "other.effusion": "present"},
     "fluid-over-forty-again": {**COLD, "other.effusion": "suspected or worse"},
     "fluctuating-hearing": {"report.also": ["recent_cold"], **HEARS},
     # the hole that a trace shows has been looked for and found
@@ -68,8 +68,12 @@ PERMITTED = {
     "only-ear-blocked": {"ear.wax_out": True},
     # an object is no wax: one try, then elsewhere
     "wax-failed": {"ear.object_in_canal": True},
-    # the object is out: no look is published after that
-    "object-look": {"ear.cleared": True},
+    # the object is out: no look is published after that; or a try failed: ENT, for more do harm
+    "object-look": {"ear.cleared": True, "ear.clearance_failed": True},
+    # an object's own rules say that it gets no drops, and no next try is spoken of
+    "no-drops": {"ear.object_in_canal": True},
+    # what was tried and stayed in is not cleared
+    "wax-cleared-advice": {"ear.wax_stays": True},
     # drops only where nothing known speaks against them; the next try is asked all the same
     "drops-first": {
         "ear.no_drops": True,
@@ -85,6 +89,15 @@ PERMITTED = {
     "worse-after-suction": {"ear.tested_well": True},
     # an infection that is treated needs nobody to treat it; whoever is at risk is looked at anyhow
     "canal-untreated": {"ear.treated": True},
+    "canal-untreated-runs": {"ear.treated": True},
+    "canal-untreated-fungal": {"ear.treated": True},
+    # other rules say who sees it: advice alone gives way
+    "canal-mild-advice": {
+        "ear.treated": True,
+        "ear.discharge": ["clear", "purulent", "blood"],
+        "ear.canal_swollen_shut": True,
+        "report.said": ["pain", "night_pain", "severe_pain"],
+    },
     "acute-infection-untreated": {"ear.treated": True},
     # the blood is explained, and followed by other rules
     "blood-found": {"report.said": ["bled"], "ear.perforation_cause": ["trauma"]},

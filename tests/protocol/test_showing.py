@@ -42,6 +42,10 @@ def asks(**more: Any) -> dict[str, Any]:
             "refer to paediatric audiology: sent in 1 day, result in 6 weeks",
         ),
         ({"ask": {"kind": "advise"}, "category": "come_back_if"}, "tell the person"),
+        (
+            {"ask": {"kind": "advise", "alone": True}, "category": "come_back_if"},
+            "tell the person, where nothing else is asked",
+        ),
     ],
 )  # fmt: skip
 def test_what_a_rule_asks_is_one_line(tmp_path: Path, change: dict[str, Any], says: str) -> None:

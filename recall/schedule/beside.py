@@ -1,0 +1,52 @@
+"""What is not said, or not asked, beside something that stands for the same ear."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Iterator, Mapping
+
+from recall.care.ear import Ear, Side
+from recall.protocol.loading import Protocol
+from recall.protocol.rules import Advise, Rule
+from recall.schedule.combine import PRESSING
+from recall.schedule.plan import Due, Referral
+
+Said = tuple[Side, Rule]
+
+
+def heard_alone(
+    advice: Iterable[Said], dues: Iterable[Due], referrals: Iterable[Referral]
+) -> list[Said]:
+    """Return the advice that may be given beside what stands open.
+
+    What is said only alone is left out beside anything of its track in the same ear, and beside
+    anything there that presses.
+    """
+    standing = [(d.ear, d.track, d.urgency) for d in dues]
+    standing += [(r.ear, r.track, one.urgency) for one in referrals for r in one.reasons]
+    return [
+        (side, rule)
+        for side, rule in advice
+        if not (isinstance(rule.ask, Advise) and rule.ask.alone)
+        or not any(
+            ear == side and (track == rule.track or urgency in PRESSING)
+            for ear, track, urgency in standing
+        )
+    ]
+
+
+def tries_over(
+    dues: Iterable[Due], ears: Mapping[Side, Ear | None], protocol: Protocol
+) -> Iterator[Due]:
+    """Yield what was open for an object alone, in ears where a try at it has failed now.
+
+    Further tries do harm, so that a look that was asked for before the try ends with it.
+    """
+    failed = {side for side, ear in ears.items() if ear is not None and _failed(ear)}
+    for due in dues:
+        rules = {due.rule, *due.beaten} if due.kind == "recheck" else set()
+        if due.ear in failed and rules and rules <= protocol.of_object:
+            yield due
+
+
+def _failed(ear: Ear) -> bool:
+    return ear.clearance == "failed" and ear.foreign_body not in (None, "none")
