@@ -13,7 +13,7 @@ from recall.desk.oversight.rule_audit import RuleLine, audit
 from recall.desk.oversight.what_if import what_if
 from recall.desk.plans.decisions import Decided, decide
 from recall.desk.plans.judging import judge_line, standing_lines
-from recall.desk.referrals.progress import News, record
+from recall.desk.referrals.progress import News, record, result
 from recall.records import tables
 from recall.records.database.store import Store
 from recall.schedule.plan_lines import Judgement
@@ -81,6 +81,12 @@ def test_referrals_are_told_by_how_far_they_came(store: Store) -> None:
 
     assert (line.asked, line.referred) == (0, 2)
     assert (line.sent, line.seen, line.results, line.groundless) == (1, 1, 0, 0)
+
+    (row,) = rows(store, tables.Referral, id=first["id"])
+    result(desk, row["id"], row["version"], "cleared")
+
+    line = line_of(desk, "disease-keratin")
+    assert (line.results, line.struck, line.struck_why) == (1, 0, "")
 
 
 def test_a_longer_interval_costs_less_and_finds_later(store: Store) -> None:

@@ -2,19 +2,31 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
+from datetime import date, datetime
 from pathlib import Path
 
 import pdfplumber
 import pytest
 
+from recall.care.case import Reported, Visit
 from recall.care.catalogue import CATALOGUE
 from recall.care.ear import Ear
+from recall.desk.contacts import bookings
+from recall.desk.contacts.entries import Booking
 from recall.desk.core.session import Desk
+from recall.desk.people.sheet_words import FOR_PEOPLE, STAFF_ONLY
 from recall.desk.people.visit_sheet import print_sheet, visit_sheet
+from recall.desk.visits.closing import close_visit
+from recall.desk.visits.drafting import draft
+from recall.desk.visits.drafts import Acceptance
 from recall.errors import InputError, NotFound, Refused
 from recall.letters.wording.blocks import plain
+from recall.protocol.loading import load
+from recall.protocol.rules import Advise
 from recall.records.database.store import Store
-from tests.desk.practice import KERATIN, desk_at, somebody, visit
+from recall.schedule.calendar import Calendar
+from tests.desk.practice import KERATIN, desk_at, later, open_follow_ups, somebody, visit
 from tests.letters import readability
 
 AGE_12 = 7
@@ -36,8 +48,9 @@ def test_it_says_what_was_found_when_what_happens_and_when_not_to_wait(desk: Des
 
     assert "Right ear: ear wax, which we took out, perhaps fluid behind the eardrum." in text
     assert "Left ear: nothing that needs to be followed." in text
-    assert "We would like to look at the ear again. About 13 October 2026" in text
+    assert "We would like to look at the ear again. A good day: Tuesday 13 October 2026; " in text
     assert "by 27 October 2026 at the latest" in text
+    assert "For the parent or carer of Rowan Thackwell" in text
     assert "Call 999" in text and "Clara Voss" in text
 
 
@@ -55,8 +68,73 @@ def test_a_referral_says_where_by_when_and_what_to_do_if_nothing_comes(store: St
 
     text = plain(visit_sheet(desk, "W1").body)
 
-    assert "We refer you to this service: ear, nose and throat department." in text
-    assert "If you have heard nothing by" in text
+    assert "We refer you to this service: Ear, nose and throat department." in text
+    assert "seen there by 15 September 2026. If you have heard nothing by 8 September 2026" in text
+
+
+def test_days_that_have_gone_by_are_not_given(store: Store) -> None:
+    desk = desk_at(store, by="clara")
+    visit(desk, somebody(desk), right=KERATIN)
+    visit(desk, somebody(desk, "W2"), right=FLUID)
+
+    waiting = plain(visit_sheet(later(desk, 8), "W1").body)
+    late = plain(visit_sheet(later(desk, 400), "W1").body)
+    fluid = plain(visit_sheet(later(desk, 400), "W2").body)
+
+    assert "September 2026. If you hear nothing, please call us." in waiting
+    assert "You should have been seen there by now" in late
+    assert "This is late: please call us" in fluid and "A good day" not in fluid
+
+
+def test_what_is_booked_is_what_stands_there(desk: Desk) -> None:
+    row = open_follow_ups(desk.store, 1)[0]
+    bookings.book(desk, row["id"], row["version"], Booking(datetime(2026, 10, 14, 10, 30)))
+
+    text = plain(visit_sheet(desk, "W1").body)
+
+    assert "Your appointment: Wednesday 14 October 2026, 10:30." in text
+    assert "A good day" not in text
+
+
+def test_an_emergency_comes_first_and_nothing_keeps_anybody_from_going(store: Store) -> None:
+    """Sudden loss told for an ear whose drum looks well, wax taken out on the other side."""
+    desk = desk_at(store, by="clara")
+    somebody(desk, born=date(1960, 5, 4), adult=False)
+    told = Reported(what="sudden_hearing_loss", ear="left", since="2026-08-31")
+    ears = {"right": FLUID, "left": WELL}
+    given = draft(desk, "W1", Visit(on=desk.today, reported=(told,), **ears))
+    close_visit(desk, given, Acceptance(looked=True, arranged_with="Dr Vane, on call"))
+
+    text = plain(visit_sheet(desk, "W1").body)
+    following = text[text.index("What happens next") :]
+
+    assert "You told us: sudden hearing loss (left ear)." in text
+    assert "nothing that needs to be followed" not in text
+    go = "Go today, without waiting for anything else: Ear, nose and throat department."
+    assert following.startswith(f"What happens next\n\n- {go} We arranged it with Dr Vane")
+    assert "What to do until then" not in text
+
+
+def test_of_a_finding_that_is_left_out_nothing_is_said_to_be_well(desk: Desk) -> None:
+    visit(later(desk, 1), 1, right=Ear(drum_seen="full", tympanosclerosis=True), left=WELL)
+
+    text = plain(visit_sheet(later(desk, 1), "W1", leaves_out=("tympanosclerosis",)).body)
+
+    assert "Your visit on 2 September 2026" in text
+    assert "Right ear" not in text
+
+
+def test_advice_is_in_words_for_the_person_and_none_of_it_is_for_staff(store: Store) -> None:
+    desk = desk_at(store, date(2026, 12, 1), by="clara")
+    somebody(desk, born=date(1960, 5, 4), adult=False)
+    visit(desk, 1, right=Ear(wax_found="occluding", clearance="failed", wax_left="occluding"))
+
+    assert "Use softening drops for 3 to 5 days before you come." in plain(
+        visit_sheet(desk, "W1").body
+    )
+    advise = {r.id for r in load().rules if isinstance(r.ask, Advise)}
+    assert advise == {*FOR_PEOPLE} | STAFF_ONLY
+    assert not {*FOR_PEOPLE} & STAFF_ONLY
 
 
 def test_it_is_read_at_age_12_or_below(desk: Desk) -> None:
@@ -90,3 +168,11 @@ def test_what_cannot_be_made_is_said(desk: Desk) -> None:
         visit_sheet(desk, "W9")
     with pytest.raises(InputError, match="'colour' is no finding"):
         visit_sheet(desk, "W1", leaves_out=("colour",))
+
+
+def test_a_day_on_which_the_practice_is_closed_is_not_offered(desk: Desk) -> None:
+    row = open_follow_ups(desk.store, 1)[0]
+    closed = replace(desk, calendar=Calendar(holidays={row["target"]: "Founders' day"}))
+
+    assert "A good day" in plain(visit_sheet(desk, "W1").body)
+    assert "A good day" not in plain(visit_sheet(closed, "W1").body)

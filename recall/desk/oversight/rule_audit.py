@@ -172,8 +172,8 @@ def _count_referrals(tallies: dict[str, _Tally], session: Session, since: date) 
             tally = tallies[rule]
             tally.referred += 1
             tally.stages.update(_came_of(known, ended))
-            if ended is not None and ended not in (*RULE_REASONS, "under_care", STRUCK):
-                tally.struck[ended] += "result" not in known
+            if "result" not in known and ended not in (None, *RULE_REASONS, "under_care", STRUCK):
+                tally.struck[str(ended)] += 1
 
 
 def _count_struck(tallies: dict[str, _Tally], session: Session, since: date) -> None:

@@ -1,34 +1,48 @@
 """The sheet that a person takes home: what was found, what happens when, what to do meanwhile.
 
 In plain words, and as far as whoever examined chooses to write down: a finding may be left out,
-or all of them. It is printed and handed over; nothing of it is kept.
+or all of them. It is printed and handed over; nothing of it is kept. Somebody who is sent on as
+an emergency reads of that first, and of nothing that could keep them from going.
 """
 
 from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
+from datetime import date
 from pathlib import Path
 
-from recall.care.case import Visit
+from sqlalchemy import select
+from sqlalchemy.orm import Session
+
+from recall.care.case import Reported, ReportWord, To, Visit
 from recall.care.catalogue import CATALOGUE
-from recall.care.ear import SIDES, Ear
+from recall.care.dates import is_child
+from recall.care.ear import SIDES, Ear, Side
 from recall.desk.core.guarding import needs
 from recall.desk.core.rights import Right
 from recall.desk.core.session import Desk, signs_as
 from recall.desk.people.ear_history import EarHistory, ear_history, planned
+from recall.desk.people.sheet_words import advice_words
 from recall.desk.referrals.colleague_letters import SERVICE, practice_words
+from recall.desk.worklists.open_items import OpenFollowUp, open_follow_ups
 from recall.errors import InputError, LetterError, Refused
 from recall.letters.compose import compose
 from recall.letters.composed import ComposedLetter
 from recall.letters.data import LetterData, Told
 from recall.letters.pages import make_pdf
 from recall.letters.wording import Wording
+from recall.records import tables
+from recall.records.facts.cases import stands
+from recall.records.facts.events import referral_loops
 from recall.schedule.calendar import say_day
 from recall.schedule.found import Found, findings_of
-from recall.schedule.plan import FollowUp, Plan, Referral
+from recall.schedule.plan import Plan
 
 BY_HAND = "Given at your visit"
 AGAIN = "We would like to see you again."
+LATE = "This is late: please call us, so that we can find a day soon."
+SOON_DAYS = 2
+"""A service that sees somebody within so many days is not waited for."""
 
 
 @needs(Right.LOOK)
@@ -56,11 +70,15 @@ def visit_sheet(
         raise Refused(f"There is no visit of {ref} yet.", hint="Close the visit first.")
     visit = max(known.case.visits, key=lambda v: v.on)
     plan = planned(desk, known, None)
+    with desk.store.read() as session:
+        sent_on, later = _referred(desk, session, known.person_id, visit)
+        back = [_asked_back(desk, f) for f in open_follow_ups(desk, session, known.person_id)]
+    found = _found(visit, set(leaves_out), _without_a_line(visit, plan))
     told = Told(
         visit_on=visit.on,
-        found=tuple(_found(visit, set(leaves_out))) if tells_findings else (),
-        following=tuple(_following(plan)),
-        meanwhile=tuple(dict.fromkeys(a.says for a in plan.advice)),
+        found=tuple(found) if tells_findings else (),
+        following=(*sent_on, *later, *back),
+        meanwhile=() if sent_on else advice_words(plan.advice),
     )
     return compose(_data(desk, known, told), Wording(desk.config.files.wording))
 
@@ -82,64 +100,106 @@ def print_sheet(desk: Desk, sheet: ComposedLetter, out: Path) -> None:
 
 def _data(desk: Desk, known: EarHistory, told: Told) -> LetterData:
     clinical = desk.by.may_decide
+    child = is_child(known.born, desk.today)
     return LetterData(
         number=f"V-{known.person_id}",
         kind="visit_sheet",
         language="en",
         recipient=(known.name, BY_HAND),
-        salutation=known.name,
+        salutation=f"the parent or carer of {known.name}" if child else known.name,
         practice=practice_words(desk),
         on=desk.today,
-        cautions=(),
         signed_by=desk.by.name if clinical else "",
         signed_role=signs_as(desk.by) if clinical else "",
         told=told,
     )
 
 
-def _found(visit: Visit, leaves_out: set[str]) -> Iterator[str]:
+def _without_a_line(visit: Visit, plan: Plan) -> set[Side]:
+    """Return the ears about which nothing is planned and nothing was said."""
+    about = {d.ear for f in plan.follow_ups for d in f.dues}
+    about |= {side for one in plan.referrals for side in one.ears}
+    return set() if visit.reported else set(SIDES) - about
+
+
+def _found(visit: Visit, leaves_out: set[str], quiet: set[Side]) -> Iterator[str]:
+    if visit.reported:
+        yield f"You told us: {', '.join(dict.fromkeys(map(_said, visit.reported)))}."
     for side in SIDES:
         ear = visit.right if side == "right" else visit.left
         if ear is None:
             continue
-        words = dict.fromkeys(
-            plain
-            for f in findings_of(ear)
-            if f.name not in leaves_out and (plain := _plain(f, ear))
-        )
+        everything = findings_of(ear)
+        told = (_plain(f, ear) for f in everything if f.name not in leaves_out)
+        words = dict.fromkeys(filter(None, told))
         if words:
             yield f"{side.capitalize()} ear: {', '.join(words)}."
-        elif ear.drum_seen == "full" and not findings_of(ear):
+        elif ear.drum_seen == "full" and side in quiet and not everything:
             yield f"{side.capitalize()} ear: nothing that needs to be followed."
+
+
+def _said(item: ReportWord | Reported) -> str:
+    if not isinstance(item, Reported):
+        return item.replace("_", " ")
+    return item.what.replace("_", " ") + (f" ({item.ear} ear)" if item.ear else "")
 
 
 def _plain(found: Found, ear: Ear) -> str:
     """Return a finding in words for the person; what is only suspected says so."""
-    words = "less hearing" if found.name == "hearing_dB" else CATALOGUE[found.name].plain
+    words = CATALOGUE[found.name].plain
+    if found.value == "could_not_test":
+        return "hearing could not be checked"
     if found.name == "wax_found" and ear.clearance == "cleared":
         return f"{words}, which we took out"
     return f"perhaps {words}" if found.value == "suspected" else words
 
 
-def _following(plan: Plan) -> Iterator[str]:
-    for referral in plan.referrals:
-        yield _referred(referral)
-    for one in sorted(plan.follow_ups, key=lambda f: (f.target, f.latest)):
-        yield _asked_back(one)
+def _referred(
+    desk: Desk, session: Session, person_id: int, visit: Visit
+) -> tuple[tuple[str, ...], tuple[str, ...]]:
+    """Return where the person goes as an emergency, and where they are referred beside it."""
+    r = tables.Referral
+    wanted = select(r.id).where(r.person_id == person_id, r.is_open, stands(r))
+    numbers = session.scalars(wanted.order_by(r.urgency_rank, r.id)).all()
+    now: dict[str, None] = {}
+    later: dict[str, None] = {}
+    for loop in referral_loops(session, list(numbers)).values():
+        one = loop.referral
+        if one.urgency == "emergency" and one.asked_on == visit.on:
+            whom = next((e.spoke_with for e in loop.events if e.spoke_with), "")
+            now[_sent(one.to, whom)] = None
+        else:
+            later[_waits(desk, one.to, one.stages.accepted_by, one.stages.seen_by)] = None
+    return tuple(now), tuple(later)
 
 
-def _referred(referral: Referral) -> str:
-    service = SERVICE[referral.to].lower()
-    if referral.urgency == "emergency":
-        return f"You go to this service today: {service}."
-    stages = referral.stages
-    return (
-        f"We refer you to this service: {service}. You should be seen there by "
-        f"{say_day(stages.seen_by)}. If you have heard nothing by {say_day(stages.accepted_by)}, "
-        "please call us."
-    )
+def _sent(to: To, whom: str) -> str:
+    arranged = f" We arranged it with {whom}." if whom else ""
+    return f"Go today, without waiting for anything else: {SERVICE[to]}.{arranged}"
 
 
-def _asked_back(one: FollowUp) -> str:
-    why = " ".join(dict.fromkeys(d.says_aloud for d in one.dues if d.says_aloud)) or AGAIN
-    return f"{why} About {say_day(one.target)}, and by {say_day(one.latest)} at the latest."
+def _waits(desk: Desk, to: To, accepted_by: date, seen_by: date) -> str:
+    said = f"We refer you to this service: {SERVICE[to]}."
+    if seen_by < desk.today:
+        return f"{said} You should have been seen there by now: please call us if you were not."
+    if (seen_by - desk.today).days <= SOON_DAYS:
+        return f"{said} You should be seen by {say_day(seen_by)}; if not, call us or NHS 111."
+    said = f"{said} You should be seen there by {say_day(seen_by)}."
+    if accepted_by <= desk.today:
+        return f"{said} If you hear nothing, please call us."
+    return f"{said} If you have heard nothing by {say_day(accepted_by)}, please call us."
+
+
+def _asked_back(desk: Desk, one: OpenFollowUp) -> str:
+    """Return when the person comes again: as booked, as offered, or late."""
+    why = " ".join(one.says_aloud) or AGAIN
+    if one.appointment is not None:
+        at = one.appointment.starts_local
+        return f"{why} Your appointment: {say_day(at.date(), weekday=True)}, {at:%H:%M}."
+    if one.latest < desk.today:
+        return f"{why} {LATE}"
+    by = f"by {say_day(one.latest)} at the latest"
+    good = one.offer_on or one.target
+    if good < desk.today or desk.calendar.closed_because(good) is not None:
+        return f"{why} Please come {by}."
+    return f"{why} A good day: {say_day(good, weekday=True)}; {by}."
