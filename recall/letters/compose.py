@@ -33,8 +33,8 @@ WORDS: dict[str, str] = {
     "`.nhs_number`, `.adult`, `.phone`, `.gp`",
     "seen": "in letters to colleagues: `.visit_on`, `.not_examined`, `.reported`, `.right`, "
     "`.left`, `.audiogram` (a hearing test to draw, or nothing), `.tested_on`, `.tested_before`, "
-    "`.trends`, `.history` (what was reported first), `.reasons`, `.asks`, `.questions`, `.words`, "
-    "`.beside`, `.tried`, `.spoken_to`",
+    "`.trends`, `.history` (what was reported first), `.reasons`, `.asks`, `.is_emergency`, "
+    "`.questions`, `.words`, `.beside`, `.tried`, `.spoken_to`",
 }
 """Every word that wording may use, with what it stands for."""
 

@@ -96,6 +96,7 @@ class Seen(_Value, frozen=True, kw_only=True):
     reasons: tuple[str, ...] = ()
     asks: str = ""
     """What the colleague is asked to do, and how soon."""
+    is_emergency: bool = False
     questions: tuple[str, ...] = ()
     """What the colleague is asked, one question for each thing that is followed."""
     words: str = ""

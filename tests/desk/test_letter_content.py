@@ -9,14 +9,22 @@ import pytest
 from recall.care.case import Visit
 from recall.care.ear import Ear
 from recall.desk.core.session import Desk
-from recall.desk.referrals.letter_content import QUESTIONS, asked_words
+from recall.desk.referrals.letter_content import (
+    FOR_STAFF,
+    OF_RULE,
+    asked_words,
+    questions,
+    reasons_of,
+)
 from recall.desk.referrals.progress import News, draft_letter, record
 from recall.desk.visits.closing import close_visit
 from recall.desk.visits.drafting import draft
 from recall.desk.visits.drafts import Acceptance, VisitNote
 from recall.errors import InputError, Refused
+from recall.protocol.loading import load
 from recall.records import tables
 from recall.records.database.store import Store
+from recall.schedule.plan import Reason, Referral, Stages
 from tests.desk.practice import DAY, KERATIN, desk_at, rows, somebody, visit
 
 LOSS = {"500": 40, "1000": 45, "2000": 45, "4000": 50}
@@ -59,7 +67,7 @@ def test_a_referral_says_the_course_the_question_and_where_else(store: Store) ->
     text = draft_letter(desk, number).text
 
     assert "right ear, attic grade: 2 (24 May 2026), 3 (1 September 2026)" in text
-    assert QUESTIONS["drum"] in text
+    assert "Is there disease in this ear" in text
     assert "GP: Dr Quill, Mill Surgery, Wrenfield" in text
     assert "Also referred on the same day" in text
     assert "Children's audiology department" in text
@@ -107,3 +115,59 @@ def test_words_that_were_typed_at_closing_stand_in_the_letters_of_that_day(store
     number = rows(store, tables.Referral, to="ent")[0]["id"]
 
     assert "From the practitioner\n\nThe ear smells." in draft_letter(desk, number).text
+
+
+def _referral(rule: str, says: str = "Something. What staff do.") -> Referral:
+    day = DAY
+    stages = Stages(sent_by=day, accepted_by=day, seen_by=day, result_by=day)
+    reason = Reason(
+        ear="left",
+        track="canal_skin",
+        rule=rule,
+        rule_version=1,
+        says=says,
+        source="",
+        known_by="CP",
+    )
+    return Referral(
+        to="gp",
+        ears=("left",),
+        urgency="urgent",
+        within_days=14,
+        stages=stages,
+        reasons=(reason,),
+        asked_on=day,
+    )
+
+
+@pytest.mark.parametrize(
+    ("rule", "word"),
+    [
+        ("pinna-lesion", "cancer of the skin"),
+        ("sudden-loss-now", "loss of the inner ear"),
+        ("object-failed", "remove this object"),
+        ("battery-or-unknown-object", "at once"),
+        ("facial-weakness", "need today"),
+        ("facial-numbness", "and what does it need?"),
+        ("canal-inflamed-long", "examine and treat this ear canal"),
+    ],
+)
+def test_the_question_is_about_what_was_found(rule: str, word: str) -> None:
+    (question,) = questions([_referral(rule)])
+
+    assert word in question
+
+
+def test_every_beginning_is_that_of_a_rule() -> None:
+    names = {f"{r.id}-" for r in load().rules}
+
+    assert not [b for b in OF_RULE if not any(n.startswith(f"{b}-") for n in names)]
+    assert {f"{b}-" for b in FOR_STAFF} <= names
+
+
+def test_what_tells_staff_what_to_do_is_not_in_the_letter() -> None:
+    says = "Skin that may be cancer: the GP is told by telephone. Say its size."
+
+    (told,) = reasons_of([_referral("pinna-lesion", says)])
+    assert told.startswith("left ear: Skin that may be cancer. Size: ____")
+    assert reasons_of([_referral("own-rule", says)]) == (f"left ear: {says}",)

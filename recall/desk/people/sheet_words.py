@@ -19,6 +19,7 @@ FOR_PEOPLE: dict[str, str] = {
     "no-drops-operated": _DROPS_NONE,
     "canal-treated-advice": _INFECTION,
     "canal-eczema-advice": "Keep the ear dry, use no soap in it, and put nothing into it.",
+    "canal-mild-advice": "Keep the ear dry. If it hurts or runs, see your doctor or us at once.",
     "itch-advice": "Keep the ear dry, and put nothing into it.",
     "pain-advice": "See your doctor if the pain gets worse or you have a fever.",
     "blocked-feeling-advice": "Come back if the ear still feels blocked after 6 weeks.",

@@ -21,7 +21,13 @@ from recall.desk.core.acting import Act
 from recall.desk.core.guarding import needs
 from recall.desk.core.rights import Right
 from recall.desk.core.session import Desk, signs_as
-from recall.desk.referrals.letter_content import asked_words, questions, referred_beside, trends
+from recall.desk.referrals.letter_content import (
+    asked_words,
+    questions,
+    reasons_of,
+    referred_beside,
+    trends,
+)
 from recall.desk.visits.cautions import cautions
 from recall.desk.visits.findings_words import background_lines, latest_ear_lines, reported_lines
 from recall.letters.compose import compose
@@ -70,15 +76,15 @@ def referral_letter(
     The referrals are those of one day to one service.
     """
     first = referrals[0]
-    reasons = [f"{r.ear} ear: {r.says}" for one in referrals for r in one.reasons]
     seen_by = min(one.stages.seen_by for one in referrals)
     days = [one.asked_on for one in referrals]
     beside = referred_beside(session, person_id, first.to, days)
     says = _Says(
         kind="referral",
         to=address_of(desk, session, person_id, "gp" if sending.route == "gp" else first.to),
-        reasons=tuple(dict.fromkeys(reasons)),
+        reasons=reasons_of(referrals),
         asks=asked_words(first.urgency, seen_by, desk.today),
+        is_emergency=first.urgency == "emergency",
         questions=questions(referrals),
         words=sending.words,
         beside=tuple(f"{SERVICE[to]}, {soon}" for to, soon in beside),
@@ -206,6 +212,7 @@ class _Says:
     to: Sequence[str]
     reasons: tuple[str, ...]
     asks: str
+    is_emergency: bool = False
     questions: tuple[str, ...] = ()
     words: str = ""
     beside: tuple[str, ...] = ()
@@ -224,6 +231,7 @@ def _compose(desk: Desk, session: Session, person_id: int, says: _Says) -> Compo
         tested_before=max(chart.days(before=True), default=None) if chart else None,
         reasons=says.reasons,
         asks=says.asks,
+        is_emergency=says.is_emergency,
         questions=says.questions,
         words=says.words,
         beside=says.beside,

@@ -18,7 +18,7 @@ from recall.care.hearing import four_frequency_average
 from recall.records import tables
 from recall.records.facts.cases import stands
 from recall.schedule.calendar import say_day
-from recall.schedule.plan import Referral
+from recall.schedule.plan import Reason, Referral
 
 _HOW_SOON: dict[Urgency, str] = {
     "emergency": "as an emergency, today",
@@ -41,6 +41,55 @@ QUESTIONS: dict[Track, str] = {
     "surveillance": "Please look at the ears and test the hearing.",
 }
 """What is asked about each track; common practice, no source."""
+_DISEASE = "Is there disease in this ear, and does it need an operation?"
+_BONE = "Is this an infection of the bone, and what does it need today?"
+_SUDDEN = "Is this a loss of the inner ear, and is treatment to be started now?"
+_PAIN = "Please look for a cause of this pain outside the ear."
+OF_RULE: dict[str, str] = {
+    "sudden-loss": _SUDDEN,
+    "worsening-loss": _SUDDEN,
+    "facial": "What is the cause, and what does it need?",
+    "sudden-vertigo": "Could this be a stroke?",
+    "fluid-origin": "Please look at the space behind the nose.",
+    "fluid-over-forty": "Please look at the space behind the nose.",
+    "disease": _DISEASE,
+    "pocket-unseen": _DISEASE,
+    "battery": "Please remove this object at once.",
+    "object": "Please remove this object, in view.",
+    "head-injury": "Is the base of the skull broken?",
+    "canal-risk": _BONE,
+    "canal-frail": _BONE,
+    "cellulitis": "Please treat this infection, which is spreading.",
+    "mastoid": "Is this mastoiditis, and what does it need today?",
+    "canal-shut": "Please open this canal with a wick, and treat it.",
+    "pain-long": _PAIN,
+    "night-pain-long": _PAIN,
+    "severe-pain-long": _PAIN,
+    "pinna-lesion": "Could this be cancer of the skin, and is it to go the suspected-cancer way?",
+    "acute-infection": "Please treat this infection of the middle ear.",
+    "immune-discharge": "What does this infection need today?",
+    "barotrauma": "Is the inner ear hurt, and what does it need today?",
+    "blood-found": "What bleeds here?",
+    "bled-by-itself": "What bleeds here?",
+    "tinnitus-pulsatile": "Is there a growth of vessels?",
+    "tinnitus": "What is the cause of this tinnitus?",
+    "asymmetry": "Why do the two ears hear so differently?",
+    "vertigo": "What is the cause of this dizziness?",
+    "facial-weakness": "What is the cause, and what does it need today?",
+}
+"""What is asked where the rule, by how its name begins, means more than its track; the longest
+beginning counts. Common practice, no source."""
+FOR_STAFF = frozenset(
+    {
+        *("pinna-lesion", "canal-untreated", "acute-infection-untreated"),
+        *("worsening-loss-undated", "sudden-vertigo", "battery-or-unknown-object"),
+    }
+)
+"""Rules of which the words go on to say what staff do; a letter has what stands before."""
+BY_HAND = {
+    "pinna-lesion": " Size: ________ Site: ________ Since when: ________ Bleeds: ________",
+}
+"""What the colleague must know and no finding holds: written in before it is signed."""
 NEWEST = 4
 """So many of the newest values show a course."""
 
@@ -60,8 +109,32 @@ def asked_words(urgency: Urgency, seen_by: date, on: date) -> str:
 
 def questions(referrals: Sequence[Referral]) -> tuple[str, ...]:
     """Return what is asked of the colleague, a question for each track."""
-    tracks = (reason.track for one in referrals for reason in one.reasons)
-    return tuple(dict.fromkeys(QUESTIONS[track] for track in tracks))
+    return tuple(dict.fromkeys(_question(r) for one in referrals for r in one.reasons))
+
+
+def _question(reason: Reason) -> str:
+    begins = [name for name in OF_RULE if f"{reason.rule}-".startswith(f"{name}-")]
+    return OF_RULE[max(begins, key=len)] if begins else QUESTIONS[reason.track]
+
+
+def reasons_of(referrals: Sequence[Referral]) -> tuple[str, ...]:
+    """Return why the person is referred, each once; what tells staff what to do is left out.
+
+    A reason says first what it is about; behind the colon may stand where to, and by when, which
+    the letter says itself.
+    """
+    told = (
+        f"{reason.ear} ear: {_for_a_colleague(reason)}"
+        for one in referrals
+        for reason in one.reasons
+    )
+    return tuple(dict.fromkeys(told))
+
+
+def _for_a_colleague(reason: Reason) -> str:
+    if reason.rule not in FOR_STAFF:
+        return reason.says
+    return reason.says.partition(":")[0].rstrip(".") + "." + BY_HAND.get(reason.rule, "")
 
 
 def trends(case: Case) -> tuple[str, ...]:
