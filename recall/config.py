@@ -152,9 +152,11 @@ class Jobs(_Section, frozen=True, kw_only=True):
 
     def __post_init__(self) -> None:
         """Refuse a time in the hours that clock changes touch."""
-        for name in ("nightly_at", "letters_at", "backup_at", "report_at"):
-            if not time(5) <= time.fromisoformat(getattr(self, name)) <= time(22):
-                raise ValueError(f"`{name}` must lie between 05:00 and 22:00")
+        for field in msgspec.structs.fields(self):
+            if field.type != TimeText:
+                continue
+            if not time(5) <= time.fromisoformat(getattr(self, field.name)) <= time(22):
+                raise ValueError(f"`{field.name}` must lie between 05:00 and 22:00")
 
 
 class FileMap(_Section, frozen=True, kw_only=True):

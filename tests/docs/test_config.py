@@ -156,6 +156,18 @@ def test_values_that_cannot_work_are_refused(tmp_path, text, expected):
     assert "Traceback" not in said and "msgspec" not in said
 
 
+class OneMore(config.Jobs, frozen=True, kw_only=True):
+    """The jobs, with one that nobody has thought of yet."""
+
+    tidy_at: config.TimeText = "05:30"
+
+
+@pytest.mark.parametrize("name", [n for n in OneMore.__struct_fields__ if n.endswith("_at")])
+def test_no_job_runs_in_the_hours_that_clock_changes_touch(name):
+    with pytest.raises(msgspec.ValidationError, match=f"`{name}` must lie between"):
+        msgspec.convert({name: "01:30"}, OneMore)
+
+
 def test_practice_details_are_needed(tmp_path):
     assert "practice" in refusal(tmp_path, "[letters]\n")
 
