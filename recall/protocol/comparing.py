@@ -106,6 +106,31 @@ def edited_in_place(adopted: Protocol, new: Protocol) -> tuple[str, ...]:
     return tuple(found)
 
 
+_FREE = ("name", "version", "rule", "left_out")
+"""What dates nothing, and the rules, which have their versions."""
+
+
+def sections_changed(adopted: Protocol, new: Protocol, on: date) -> tuple[str, ...]:
+    """Return the sections beside the rules that would move what already stands.
+
+    They have no versions: a changed one would be read for every visit at the next planning. One
+    that has a first day may come newly, from the day of adoption on.
+    """
+    found = []
+    for name in (n for n in ProtocolFile.__struct_fields__ if n not in _FREE):
+        was, is_now = getattr(adopted.file, name), getattr(new.file, name)
+        since = is_now if isinstance(is_now, date) else getattr(is_now, "since", None)
+        if was == is_now or (was is None and since is not None and since >= on):
+            continue
+        if was is None and since is not None:
+            found.append(f"[{name}] starts on {since}, before today; set its day to {on} or later.")
+        else:
+            found.append(
+                f"[{name}] cannot change for what already stands; write it as it was adopted."
+            )
+    return tuple(found)
+
+
 def starts_before(adopted: Protocol, new: Protocol, on: date) -> tuple[str, ...]:
     """Return the new rules that would judge visits before the day of adoption."""
     before = _by_identity(adopted.file)
@@ -132,7 +157,7 @@ def ends_before(adopted: Protocol, new: Protocol, on: date) -> tuple[str, ...]:
 
 
 def in_hindsight(protocol: Protocol) -> Protocol:
-    """Return a protocol whose newest rules judge every visit, however old."""
+    """Return a protocol whose newest rules and readings judge every visit, however old."""
     newest: dict[str, Rule] = {}
     for rule in protocol.file.rule:
         known = newest.get(rule.id)
@@ -141,5 +166,11 @@ def in_hindsight(protocol: Protocol) -> Protocol:
     rules = tuple(
         msgspec.structs.replace(r, since=date.min) for r in newest.values() if r.until is None
     )
-    file = msgspec.structs.replace(protocol.file, rule=rules)
+    untested, restrained_from = protocol.file.untested, protocol.file.restrained_from
+    file = msgspec.structs.replace(
+        protocol.file,
+        rule=rules,
+        untested=untested and msgspec.structs.replace(untested, since=date.min),
+        restrained_from=restrained_from and date.min,
+    )
     return Protocol(file, protocol.contact, protocol.digest, protocol.signed_off)

@@ -154,6 +154,32 @@ def test_a_rule_changed_in_place_is_not_adopted(store: Store) -> None:
         adopt(desk, with_rules(swapped))
 
 
+def test_a_section_that_would_move_what_stands_is_not_adopted(store: Store) -> None:
+    desk = a_practice(store)
+    low = msgspec.structs.replace(at_first().file.stages["low"], seen="40 weeks")
+    file = msgspec.structs.replace(
+        changed("6 weeks", desk.today).file, stages={**at_first().file.stages, "low": low}
+    )
+
+    with pytest.raises(Refused, match=r"\[stages\] cannot change for what already stands"):
+        adopt(desk, Protocol(file, at_first().contact, "changed", True))
+
+
+def test_readings_that_the_register_does_not_have_yet_are_adopted_from_today(store: Store) -> None:
+    desk = a_practice(store)
+    file = msgspec.structs.replace(at_first().file, untested=None, restrained_from=None)
+    without = replace(desk, protocol=Protocol(file, at_first().contact, "before", True))
+    untested = at_first().file.untested
+    assert untested is not None
+    new = msgspec.structs.replace(
+        changed("6 weeks", desk.today).file,
+        untested=msgspec.structs.replace(untested, since=desk.today),
+        restrained_from=desk.today,
+    )
+
+    assert adopt(without, Protocol(new, at_first().contact, "changed", True)) == 1
+
+
 def test_a_last_day_that_has_gone_by_is_not_adopted(store: Store) -> None:
     """Visits since then would be judged by no rule at all."""
     desk = a_practice(store)

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from datetime import date
+from typing import Any
 
 import pytest
 from msgspec.structs import replace
@@ -13,10 +14,11 @@ from recall.protocol.comparing import (
     ends_before,
     in_hindsight,
     say,
+    sections_changed,
     starts_before,
 )
 from recall.protocol.loading import Protocol, content_of, from_content, load
-from recall.protocol.rules import KnownByAge, Recheck, Refer, Rule
+from recall.protocol.rules import KnownByAge, ProtocolFile, Recheck, Refer, Rule
 from tests.protocol.versions import first as rule
 from tests.protocol.versions import with_rules
 
@@ -107,6 +109,58 @@ def test_in_hindsight_the_newest_version_judges_every_visit() -> None:
     (only,) = in_hindsight(with_rules(look, newer)).rules
 
     assert (only.version, only.since) == (2, date.min)
+
+
+def test_in_hindsight_the_newest_readings_judge_every_visit_where_there_are_any() -> None:
+    file = in_hindsight(DEFAULT).file
+    assert file.untested is not None
+    assert (file.restrained_from, file.untested.since) == (date.min, date.min)
+
+    before = in_hindsight(changed(restrained_from=None, untested=None)).file
+    assert (before.restrained_from, before.untested) == (None, None)
+
+
+def changed(**sections: Any) -> Protocol:
+    return Protocol(replace(DEFAULT.file, **sections), DEFAULT.contact, "another", False)
+
+
+FILE = DEFAULT.file
+OTHERWISE: dict[str, Any] = {
+    "now_latest": "3 weeks",
+    "retry": replace(FILE.retry, adult=replace(FILE.retry.adult, latest="9 weeks")),
+    "loop": replace(FILE.loop, window=replace(FILE.loop.window, latest="20 months")),
+    "untested": None,
+    "restrained_from": None,
+    "stages": {**FILE.stages, "low": replace(FILE.stages["low"], seen="40 weeks")},
+    "category": {},
+}
+FREE: dict[str, Any] = {"name": "own", "version": "9", "rule": FILE.rule[:1], "left_out": ()}
+
+
+@pytest.mark.parametrize("name", ProtocolFile.__struct_fields__)
+def test_whatever_stands_beside_the_rules_cannot_change_for_what_already_stands(name: str) -> None:
+    new = changed(**{name: {**OTHERWISE, **FREE}[name]})
+    assert getattr(new.file, name) != getattr(FILE, name)
+
+    said = f"[{name}] cannot change for what already stands; write it as it was adopted."
+    assert sections_changed(DEFAULT, new, TODAY) == (() if name in FREE else (said,))
+
+
+def test_readings_that_are_new_start_on_the_day_of_adoption_or_later() -> None:
+    without, (untested, on) = changed(untested=None, restrained_from=None), (FILE.untested, TODAY)
+    assert untested is not None
+
+    for day, refused in ((BEFORE, True), (on, False), (AFTER, False)):
+        for new in (
+            changed(untested=replace(untested, since=day), restrained_from=None),
+            changed(untested=None, restrained_from=day),
+        ):
+            said = sections_changed(without, new, on)
+            assert bool(said) is refused
+            assert all("starts on 2026-09-06, before today; set its day to" in s for s in said)
+    later = changed(untested=replace(untested, since=AFTER))
+    assert len(sections_changed(DEFAULT, later, on)) == 1
+    assert len(sections_changed(DEFAULT, changed(restrained_from=AFTER), on)) == 1
 
 
 def test_the_kept_content_gives_the_same_protocol_back() -> None:

@@ -27,6 +27,7 @@ from recall.protocol.comparing import (
     edited_in_place,
     ends_before,
     in_hindsight,
+    sections_changed,
     starts_before,
 )
 from recall.protocol.loading import Protocol
@@ -152,13 +153,13 @@ def adopt(desk: Desk, new: Protocol, progress: Progress | None = None) -> int:
     """Adopt a protocol by name; return how many dates wait for a clinician's word.
 
     Raises:
-        Refused: whoever acts may not decide, or rules were changed in place.
+        Refused: whoever acts may not decide, or what already stands would be judged otherwise.
     """
     old, today = desk.protocol, desk.today
     faults = edited_in_place(old, new) + starts_before(old, new, today)
-    faults += ends_before(old, new, today)
+    faults += ends_before(old, new, today) + sections_changed(old, new, today)
     if faults:
-        raise Refused(faults[0], hint=f"{len(faults)} rule(s) in all; see recall protocol compare.")
+        raise Refused(faults[0], hint=f"{len(faults)} in all; see recall protocol compare.")
     compared = compare_over_register(desk, desk.protocol, new, progress)
     waiting = _store_adoption(desk, new, compared.moves)
     if new.contact != old.contact:
