@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
 from datetime import timedelta
 
 import pytest
@@ -18,6 +19,7 @@ from recall.records import tables
 from recall.records.database.store import Store
 from recall.schedule.plan_lines import Judgement
 from tests.desk.practice import DAY, KERATIN, desk_at, open_follow_ups, rows, somebody, visit
+from tests.desk.test_adoption import changed
 from tests.schedule.test_hindsight import with_early_look
 
 FLUID = Ear(drum_seen="full", effusion="present")
@@ -143,3 +145,19 @@ def test_what_was_struck_out_counts_once_with_its_reason(store: Store) -> None:
 
     assert (found.asked, found.looked) == (1, 0)
     assert (found.struck, found.struck_why) == (1, "struck out, clinical judgement 1")
+
+
+def test_the_adopted_protocol_is_taken_by_its_newest_rules_too(store: Store) -> None:
+    """Its second version asks a week sooner, from a day after every visit."""
+    after = desk_at(store, DAY + timedelta(weeks=6), by="clara")
+    person_id = somebody(after, "W1")
+    visit(desk_at(store, by="clara"), person_id, right=FLUID)
+    retracted = Ear(drum_seen="full", effusion="present", tensa_grade=2)
+    visit(after, person_id, right=retracted)
+    adopted = changed("6 weeks", DAY + timedelta(weeks=20))
+
+    found = what_if(replace(after, protocol=adopted), adopted)
+
+    (track,) = found.tracks
+    assert (track.found, track.earlier, track.later) == (1, 0, 0)
+    assert all(rate.more == 0 for rate in found.rates)

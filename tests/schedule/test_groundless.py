@@ -6,6 +6,7 @@ from datetime import date
 from typing import Any
 
 from msgspec import convert
+from msgspec.structs import replace
 
 from recall.care.case import Case
 from recall.protocol.loading import load
@@ -48,3 +49,19 @@ def test_a_sign_that_is_not_recorded_again_is_not_gone() -> None:
 
 def test_nobody_seen_has_nothing_to_ask_about() -> None:
     assert asked_about() == []
+
+
+def test_a_referral_that_was_asked_on_the_day_of_the_last_visit_is_of_that_day() -> None:
+    """Whoever asked for it then knew what that visit found."""
+    days = ("2026-12-01", "2026-12-11", "2026-12-20")
+    visits = [
+        {"on": on, "right": right} for on, right in zip(days, (BLOCKED, BLOCKED, OUT), strict=True)
+    ]
+    case = convert({"born": "1980-03-02", "visits": visits}, Case)
+    state = folding(case, load(), date(2027, 1, 1))
+    assert len(groundless(state)) == 1
+
+    for key, referral in state.referrals.items():
+        state.referrals[key] = replace(referral, asked_on=date(2026, 12, 20))
+
+    assert groundless(state) == ()

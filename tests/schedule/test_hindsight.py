@@ -11,8 +11,9 @@ from recall.care.case import Case, Visit
 from recall.care.ear import Ear
 from recall.protocol.loading import Protocol, load
 from recall.schedule.found import findings_of, found_by
-from recall.schedule.hindsight import history_under
+from recall.schedule.hindsight import _would_show, history_under
 from tests.protocol.versions import at_first
+from tests.records.build import due
 
 FIRST = date(2024, 1, 8)
 CHILD = date(2019, 5, 1)
@@ -135,3 +136,22 @@ def test_referrals_are_counted_on_the_day_they_were_asked_for() -> None:
     found = history_under(case, load(), date(2025, 1, 1))
 
     assert (found.referrals, found.pressing) == (1, 1)
+
+
+@pytest.mark.parametrize(
+    ("needs", "shows_loss", "shows_grade"),
+    [
+        (("hearing",), True, False),
+        (("hearing", "trace"), True, True),
+        (("fluid",), False, True),
+        ((), False, True),
+    ],
+)
+def test_a_test_alone_shows_a_loss_and_nothing_else(
+    needs: tuple[str, ...], shows_loss: bool, shows_grade: bool
+) -> None:
+    (loss,) = findings_of(Ear(hearing_dB={"500": 40, "1000": 40, "2000": 40, "4000": 40}))
+    (grade,) = findings_of(Ear(tensa_grade=2))
+
+    assert _would_show(due(needs=needs), loss) is shows_loss
+    assert _would_show(due(needs=needs), grade) is shows_grade

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from datetime import date
+from datetime import date, timedelta
 from typing import Any
 
 from msgspec import convert
@@ -13,6 +13,7 @@ from recall.protocol.loading import load
 from recall.schedule.plan import Plan
 from recall.schedule.planning import plan
 from recall.schedule.reading import dues_read, reasons_read
+from tests.records.build import due
 
 ON = date(2026, 12, 1)
 FLUID = {"drum_seen": "full", "effusion": "present"}
@@ -57,3 +58,11 @@ def test_a_reason_that_holds_for_both_ears_is_said_once() -> None:
         (("right", "left"), "disease-scutum")
     ]
     assert len(referral.reasons) == 2
+
+
+def test_two_ears_with_different_last_days_are_two_lines() -> None:
+    right, left = due(), due(ear="left")
+    sooner = due(ear="left", latest=left.latest - timedelta(days=1))
+
+    assert [ears for ears, _ in dues_read([right, left])] == [("right", "left")]
+    assert [ears for ears, _ in dues_read([right, sooner])] == [("right",), ("left",)]
