@@ -10,6 +10,7 @@ import difflib
 import re
 import tomllib
 from datetime import date, time
+from itertools import pairwise
 from pathlib import Path
 from typing import Annotated, Any, Literal, get_args
 from zoneinfo import ZoneInfo
@@ -121,6 +122,43 @@ class Capacity(_Section, frozen=True, kw_only=True):
     per_week: Annotated[int, msgspec.Meta(ge=0)] = 100
 
 
+class Able(_Section, frozen=True, kw_only=True):
+    """What a practice can do itself; what it cannot is asked of another service."""
+
+    audiometry_from_age: Annotated[int, msgspec.Meta(ge=0, le=99)] = 0
+    """In years."""
+    tympanometry: bool = True
+    suction: bool = True
+    prescribing: bool = False
+    removing_objects: bool = True
+
+    def of_themselves(self) -> dict[str, Any]:
+        """Return the settings without the day from which they hold."""
+        return {name: getattr(self, name) for name in Able.__struct_fields__}
+
+
+class AbleBefore(Able, frozen=True, kw_only=True):
+    """What stood before, from a day of its own on."""
+
+    since: date
+
+
+class Capabilities(Able, frozen=True, kw_only=True):
+    """What the practice can do now, from which day on, and what stood before that."""
+
+    since: date | None = None
+    """The first day of visits that are judged so; earlier ones stay as they were."""
+    before: tuple[AbleBefore, ...] = ()
+
+    def __post_init__(self) -> None:
+        """Refuse settings that would be laid over visits long closed."""
+        if self.since is None and (self.before or self.of_themselves() != Able().of_themselves()):
+            raise ValueError("`since` must name the first day of visits that are judged so")
+        days = [one.since for one in self.before] + ([self.since] if self.since else [])
+        if any(later <= earlier for earlier, later in pairwise(days)):
+            raise ValueError("`before` lists days in order, all of them before `since`")
+
+
 class Staff(_Section, frozen=True, kw_only=True):
     """Who acts where a command does not say."""
 
@@ -203,6 +241,7 @@ class Config(_Section, frozen=True, kw_only=True, rename={"imports": "import"}):
     addresses: dict[str, Address] = {}
     """Where letters to colleagues go: by service, and by the GP's practice as in the register."""
     capacity: Capacity = Capacity()
+    capabilities: Capabilities = Capabilities()
     staff: Staff = Staff()
     children: Children = Children()
     jobs: Jobs = Jobs()
@@ -218,7 +257,8 @@ def load(path: Path | None = None) -> Config:
     path = (path or Path(FILE_NAME)).absolute()
     raw = _parse(path)
     _refuse_unknown(raw, Config, path.name)
-    _leave_out_empty(raw.get("files"))
+    _leave_out_empty(raw.get("files"), "wording", "protocol")
+    _leave_out_empty(raw.get("capabilities"), "since")
     try:
         config = msgspec.convert(raw, Config, dec_hook=_as_path)
     except msgspec.ValidationError as error:
@@ -261,11 +301,11 @@ def _refuse_unknown(table: dict[str, Any], section: type, where: str, at: str = 
             _refuse_unknown(value, kind, where, f"{at}{key}.")
 
 
-def _leave_out_empty(files: Any) -> None:
-    """Take out the optional paths that are written as ""."""
-    for name in ("wording", "protocol"):
-        if isinstance(files, dict) and files.get(name) == "":
-            del files[name]
+def _leave_out_empty(section: Any, *names: str) -> None:
+    """Take out the optional settings that are written as ""."""
+    for name in names:
+        if isinstance(section, dict) and section.get(name) == "":
+            del section[name]
 
 
 def _as_path(kind: type, value: Any) -> Any:

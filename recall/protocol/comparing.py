@@ -173,4 +173,5 @@ def in_hindsight(protocol: Protocol) -> Protocol:
         untested=untested and msgspec.structs.replace(untested, since=date.min),
         restrained_from=restrained_from and date.min,
     )
-    return Protocol(file, protocol.contact, protocol.digest, protocol.signed_off)
+    whole = Protocol(file, protocol.contact, protocol.digest, protocol.signed_off)
+    return whole.used_with(protocol.capabilities)

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import copy
 import hashlib
 import tomllib
 from collections.abc import Iterable, Sequence
@@ -15,6 +16,7 @@ import msgspec
 
 from recall.care.case import Category, Urgency
 from recall.errors import ProtocolError
+from recall.protocol.capabilities import EVERYTHING, Capabilities
 from recall.protocol.contact import ContactProtocol
 from recall.protocol.context import ANCHORS
 from recall.protocol.matching import Matcher
@@ -91,6 +93,8 @@ class Protocol:
         self.digest = digest
         self.signed_off = signed
         self.contact = contact
+        self.capabilities = EVERYTHING
+        """What the practice that uses it can do; a setting, and no part of its content."""
         self.rules = file.rule
         self.matcher = Matcher(file.rule)
         self.of_fluid = frozenset(r.id for r in file.rule if _of_fluid(r))
@@ -106,6 +110,12 @@ class Protocol:
             c: (d, Window.read(d.adult, f"[category.{c}]"), Window.read(d.child, f"[category.{c}]"))
             for c, d in file.category.items()
         }
+
+    def used_with(self, capabilities: Capabilities) -> Protocol:
+        """Return the same protocol for a practice that can do this much."""
+        mine = copy.copy(self)
+        mine.capabilities = capabilities
+        return mine
 
     def stages_for(self, urgency: Urgency, own: Refer | None = None) -> Stages:
         """Return a referral's stages: a rule's own, and the urgency's for what it leaves out."""

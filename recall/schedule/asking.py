@@ -12,10 +12,12 @@ from recall.care.case import Reported, Track, UnderCare, Visit
 from recall.care.course import Course
 from recall.care.dates import ADULT_FROM, age_on, resolve
 from recall.care.ear import SIDES, Ear, Side
+from recall.protocol.capabilities import AS_WRITTEN, Able
 from recall.protocol.context import ANCHORS, Circumstance, Onset
 from recall.protocol.loading import Protocol
 from recall.protocol.rules import Advise, Recheck, Refer, Rule
 from recall.schedule.answering import NEEDS
+from recall.schedule.capabilities import split, treat_here
 from recall.schedule.cared_for import OF_HEARING, covers, is_sign, names_of
 from recall.schedule.explained import explains, hearing_is_back, tested_well
 from recall.schedule.known import Known, last_day
@@ -124,9 +126,38 @@ def set_scene(
 
 
 def ask(scene: Scene, protocol: Protocol, care: Iterable[UnderCare], cycles: Cycles) -> Asked:
-    """Return what the matching rules ask for at a visit."""
-    asked = Asked()
+    """Return what the matching rules ask for at a visit, of this practice and of others."""
     care = tuple(care)
+    asked = _as_written(scene, protocol, care, cycles)
+    able = protocol.capabilities.on(scene.visit.on)
+    return asked if able == AS_WRITTEN else _as_able(asked, able, scene, protocol, care)
+
+
+def _as_able(
+    asked: Asked, able: Able, scene: Scene, protocol: Protocol, care: tuple[UnderCare, ...]
+) -> Asked:
+    """Ask others for what the practice cannot do, in what is asked."""
+    for reason in [r for referral in asked.referrals for r in referral.reasons]:
+        if advice := treat_here(protocol.asks[reason.rule, reason.rule_version].rule, able):
+            asked.advice.append((reason.ear, advice))
+    dues, asked.dues = asked.dues, []
+    for due in dues:
+        rule = protocol.asks[due.rule, due.rule_version].rule
+        advised = [advice for side, advice in asked.advice if side == due.ear]
+        parts = split(due, able, scene.age, (rule, *advised), protocol, scene.visit.on)
+        asked.dues += [parts.due] if parts.due else []
+        for referral in parts.referrals:
+            if known := _known_there(care, due.ear, rule, Refer(to=referral.to), scene):
+                asked.known.append((due.ear, rule, known))
+            else:
+                asked.referrals.append(referral)
+    return asked
+
+
+def _as_written(
+    scene: Scene, protocol: Protocol, care: tuple[UnderCare, ...], cycles: Cycles
+) -> Asked:
+    asked = Asked()
     for side in SIDES:
         circumstance = scene.circumstances[side]
         for rule in protocol.matcher.matches(scene.bits[side], circumstance):

@@ -15,13 +15,14 @@ import msgspec
 
 from recall.care.case import Case, To, ToldByOthers, Track, UnderCare, Visit
 from recall.care.course import Course
-from recall.care.dates import is_child
+from recall.care.dates import ADULT_FROM, age_on, is_child
 from recall.care.ear import SIDES, Ear, Side
 from recall.protocol.loading import Protocol
 from recall.schedule.again import CARE_RULE, after_care, same_again, second_try
 from recall.schedule.answering import LOOKS, WORDS, documented_clear, in_part, missing
 from recall.schedule.asking import Asked, Scene, ask, set_scene
 from recall.schedule.beside import heard_alone, tries_over
+from recall.schedule.capabilities import Split, split
 from recall.schedule.cared_for import covers, names_of, one_look
 from recall.schedule.deciding import by_category, moved
 from recall.schedule.ending import (
@@ -170,12 +171,7 @@ class Folding(JudgedLedger):
                 self._end_referral((decision.ear, decision.to), decision.on, decision.reason)
             return
         if decision.action == "ask":
-            child = is_child(self.case.born, decision.on)
-            due = by_category(decision, self.protocol, child)
-            if isinstance(due, Referral):
-                self._refer_one(due, decision.on)
-            elif due is not None:
-                self._stand((due.ear, due.track, due.kind), [due], decision.on)
+            self._ask_by_category(decision)
             return
         assert decision.track is not None
         key: Key = (decision.ear, decision.track, decision.kind)
@@ -187,6 +183,19 @@ class Folding(JudgedLedger):
             self.open[key] = moved(due, decision)
         else:
             self._close(key, decision.on, decision.reason, None)
+
+    def _ask_by_category(self, decision: Decision) -> None:
+        """Ask what a category alone asks for, of others where the practice cannot do it."""
+        on, age = decision.on, age_on(self.case.born, decision.on)
+        asked = by_category(decision, self.protocol, age < ADULT_FROM)
+        if asked is None or isinstance(asked, Referral):
+            parts = Split(None, (asked,) if asked else ())
+        else:
+            parts = split(asked, self.protocol.capabilities.on(on), age, (), self.protocol, on)
+        if parts.due is not None:
+            self._keep_asking([parts.due], on)
+        for referral in parts.referrals:
+            self._refer_one(referral, on)
 
     # -- answering --------------------------------------------------------------------
 

@@ -10,9 +10,11 @@ import msgspec
 import pytest
 
 from recall import config
+from recall.desk.core.session import capabilities_of
 from recall.errors import ConfigError
 from recall.exchange import bookings_in, contacts_in, people_in, visits_in
 from recall.exchange.cells import Cells
+from recall.protocol.capabilities import AS_WRITTEN, Able
 
 ROOT = Path(__file__).parents[2]
 EXAMPLE = ROOT / "config.example.toml"
@@ -99,7 +101,7 @@ def test_the_example_lists_every_key():
 def test_every_line_of_the_example_that_sets_a_default_is_the_default(tmp_path):
     example, smallest = config.load(EXAMPLE), config.load(write(tmp_path, SMALLEST))
 
-    for section in ("letters", "capacity", "staff", "children", "jobs"):
+    for section in ("letters", "capacity", "capabilities", "staff", "children", "jobs"):
         assert getattr(example, section) == getattr(smallest, section)
     assert example.calendar == smallest.calendar
     for key in ("date_format", "encoding", "delimiter"):
@@ -146,6 +148,13 @@ def test_a_wrong_kind_of_value_names_its_key(tmp_path):
         ('[jobs]\nnightly_at = "01:30"', "between 05:00 and 22:00"),
         ('[jobs]\nnightly_at = "6"', "nightly_at"),
         ('[import]\ndate_format = "DD/MM/YY"', "YYYY"),
+        ("[capabilities]\nsuction = false", "since"),
+        ("[capabilities]\nbefore = [{ since = 2026-12-01, suction = false }]", "since"),
+        ("[capabilities]\naudiometry_from_age = -1", "audiometry_from_age"),
+        (
+            "[capabilities]\nsince = 2026-12-01\nbefore = [{ since = 2026-12-01 }]",
+            "in order",
+        ),
         ('[import]\nencoding = "latin"', "encoding"),
     ],
 )
@@ -166,6 +175,21 @@ class OneMore(config.Jobs, frozen=True, kw_only=True):
 def test_no_job_runs_in_the_hours_that_clock_changes_touch(name):
     with pytest.raises(msgspec.ValidationError, match=f"`{name}` must lie between"):
         msgspec.convert({name: "01:30"}, OneMore)
+
+
+def test_what_the_practice_can_do_is_read_by_the_day(tmp_path):
+    text = SMALLEST + (
+        "[capabilities]\nsince = 2027-01-04\naudiometry_from_age = 5\nprescribing = true\n"
+        "before = [{ since = 2026-12-01, suction = false }]\n"
+    )
+    can = capabilities_of(config.load(write(tmp_path, text)))
+
+    assert can.on(date(2026, 11, 30)) == AS_WRITTEN
+    assert can.on(date(2027, 1, 3)) == Able(since=date(2026, 12, 1), suction=False)
+    assert can.on(date(2027, 1, 4)) == Able(
+        since=date(2027, 1, 4), audiometry_from_age=5, prescribing=True
+    )
+    assert capabilities_of(config.load(EXAMPLE)).on(date(2027, 1, 4)) == AS_WRITTEN
 
 
 def test_practice_details_are_needed(tmp_path):

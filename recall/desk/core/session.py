@@ -18,6 +18,7 @@ from recall.cycle.population import Population
 from recall.desk.core.rights import ROLE_WORDS, Right, Role, has_right
 from recall.errors import InputError, NotFound, Refused, StorageError
 from recall.exchange.holidays_source import practice_calendar
+from recall.protocol.capabilities import Able, Capabilities
 from recall.protocol.loading import Protocol, from_content, load, short_digest
 from recall.records import tables
 from recall.records.database.store import Store, open_store
@@ -141,7 +142,7 @@ def open_desk(
     in_file = load(config.files.protocol, config.files.sign_off)
     store = open_store(config.files.database)
     try:
-        protocol = _adopted(store, in_file, config)
+        protocol = _adopted(store, in_file, config).used_with(capabilities_of(config))
         member = _acting(store, (by or config.staff.default).strip(), clock.today(), reading)
     except BaseException:
         store.close()
@@ -170,6 +171,15 @@ def _adopted(store: Store, in_file: Protocol, config: Config) -> Protocol:
     if row is None or row.digest == in_file.digest:
         return in_file
     return from_content(row.content.encode(), config.files.sign_off)
+
+
+def capabilities_of(config: Config) -> Capabilities:
+    """Return what the practice could do on each day, as its settings say."""
+    now = config.capabilities
+    periods = [Able(since=old.since, **old.of_themselves()) for old in now.before]
+    if now.since is not None:
+        periods.append(Able(since=now.since, **now.of_themselves()))
+    return Capabilities(periods)
 
 
 def adopted_digest(config: Config) -> str:

@@ -83,7 +83,8 @@ def compare_over_register(
 
     Every visit is judged by the newest rules of each, however old it is.
     """
-    before, after = in_hindsight(old), in_hindsight(new)
+    able = desk.protocol.capabilities
+    before, after = (in_hindsight(each.used_with(able)) for each in (old, new))
     moves: list[Move] = []
     people = asks = 0
     for rows in _open_dues(desk, before, after, progress):
@@ -156,6 +157,7 @@ def adopt(desk: Desk, new: Protocol, progress: Progress | None = None) -> int:
         Refused: whoever acts may not decide, or what already stands would be judged otherwise.
     """
     old, today = desk.protocol, desk.today
+    new = new.used_with(old.capabilities)
     faults = edited_in_place(old, new) + starts_before(old, new, today)
     faults += ends_before(old, new, today) + sections_changed(old, new, today)
     if faults:
