@@ -1,6 +1,7 @@
 """What a look found: the recorded findings that a healthy ear does not show.
 
-For learning from a register, never for a plan: rules alone say what is done about a finding.
+For learning from a register and for the sheet to take home, never for a plan: rules alone say what
+is done about a finding.
 """
 
 from __future__ import annotations

@@ -1,6 +1,7 @@
 """What is known of one finding besides its type: the form of an entry in the catalogue.
 
-The entries stand in `care.ear`, each beside the type of its field; `care.catalogue` reads them.
+The entries stand in the other modules of `care.findings`, each beside the type of its field;
+`care.catalogue` reads them.
 Everything that names findings (the words of rules, contradictions, columns, the visit form,
 letters, questions, what a look answers) is derived from there.
 """
