@@ -7,12 +7,15 @@ from datetime import date
 import msgspec
 
 from recall.protocol.loading import Protocol, Window
+from recall.schedule.calendar import say_day
 from recall.schedule.open_ledger import Key
 from recall.schedule.plan import Due
 from recall.schedule.windows import from_anchor, said_by
 
 CARE_RULE = "care-elsewhere"
 """What asks whether care elsewhere is still running."""
+LATE = " Late since "
+"""What is said before the last day of the first second try that came to nothing."""
 
 
 def second_try(due: Due, on: date, protocol: Protocol, child: bool) -> Due:
@@ -31,6 +34,13 @@ def second_try(due: Due, on: date, protocol: Protocol, child: bool) -> Due:
         cycle="",
         anchor=msgspec.UNSET,
     )
+
+
+def late(retry: Due, earlier: Due) -> Due:
+    """Return a second try that takes the place of one whose days have gone by, and says so."""
+    _, said, since = earlier.says.partition(LATE)
+    told = since if said else f"{say_day(earlier.latest)}."
+    return msgspec.structs.replace(retry, says=f"{retry.says}{LATE}{told}")
 
 
 def same_again(due: Due, on: date, protocol: Protocol, child: bool) -> Due:

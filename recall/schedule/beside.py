@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Iterator, Mapping
 
+from recall.care.case import Track
 from recall.care.ear import Ear, Side
 from recall.protocol.loading import Protocol
 from recall.protocol.rules import Advise, Rule
@@ -32,6 +33,32 @@ def heard_alone(
             for ear, track, urgency in standing
         )
     ]
+
+
+def emergencies_first(asked: Iterable[Referral]) -> tuple[list[Referral], list[Referral]]:
+    """Return what is referred, and what an emergency of the same canal takes the place of.
+
+    Somebody who is seen today for an infected canal is not sent to the GP for it tomorrow. Nothing
+    else gives way: what is seen on the drum stays a matter of its own beside an object, say.
+    """
+    asked = list(asked)
+    held = [r for r in asked if _treats_canal(r) and not free_again([r], asked)]
+    return [r for r in asked if r not in held], held
+
+
+def free_again(held: Iterable[Referral], standing: Iterable[Referral]) -> list[Referral]:
+    """Return what was held back for an emergency that stands no more."""
+    now = {place for one in standing if one.urgency == "emergency" for place in _places(one)}
+    return [r for r in held if not _places(r) <= now]
+
+
+def _treats_canal(referral: Referral) -> bool:
+    calm = referral.urgency != "emergency" and referral.to == "gp"
+    return calm and {track for _, track in _places(referral)} == {"canal_skin"}
+
+
+def _places(referral: Referral) -> set[tuple[Side, Track]]:
+    return {(reason.ear, reason.track) for reason in referral.reasons}
 
 
 def tries_over(

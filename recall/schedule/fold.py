@@ -18,10 +18,10 @@ from recall.care.course import Course
 from recall.care.dates import ADULT_FROM, age_on, is_child
 from recall.care.ear import SIDES, Ear, Side
 from recall.protocol.loading import Protocol
-from recall.schedule.again import CARE_RULE, after_care, same_again, second_try
+from recall.schedule.again import CARE_RULE, after_care, late, same_again, second_try
 from recall.schedule.answering import LOOKS, WORDS, documented_clear, in_part, missing
 from recall.schedule.asking import Asked, Scene, ask, set_scene
-from recall.schedule.beside import heard_alone, tries_over
+from recall.schedule.beside import emergencies_first, free_again, heard_alone, tries_over
 from recall.schedule.capabilities import Split, split
 from recall.schedule.cared_for import covers, names_of, one_look
 from recall.schedule.deciding import by_category, moved
@@ -71,6 +71,8 @@ class Folding(JudgedLedger):
         self.met: dict[Side, frozenset[str] | None] = {}
         """The rules that referred each ear at its visits here, once its drum was seen."""
         self.scene: Scene | None = None
+        self.held_back: list[Referral] = []
+        """What the last visit referred by milder ways than an emergency of the same thing."""
 
     # -- the three things that can happen on a day ------------------------------------
 
@@ -118,10 +120,7 @@ class Folding(JudgedLedger):
         scene.restrained, scene.met = restrained(self.protocol, visit.on), self.met
         self.asked = ask(scene, self.protocol, care, self._cycle)
         self._meet(ears)
-        self.judged.look(visit, ears)
-        if self.judged.held:
-            self.asked.dues = list(self.judged.dues(self.asked.dues))
-            self.asked.referrals = list(self.judged.referrals(self.asked.referrals))
+        self._hold_back(visit, ears)
         self.unanswered = []
         again = self._answer(visit, ears)
         self._keep_asking([*self.asked.dues, *again], visit.on)
@@ -134,6 +133,16 @@ class Folding(JudgedLedger):
                 self._look_once(care, ears, visit.on)
         stands = self.open.values(), self.referrals.values()
         self.asked.advice = heard_alone(self.asked.advice, *stands)
+
+    def _hold_back(self, visit: Visit, ears: dict[Side, Ear | None]) -> None:
+        """Leave out what somebody struck out, and what an emergency takes the place of."""
+        self.judged.look(visit, ears)
+        self.held_back = []
+        if self.judged.held:
+            self.asked.dues = list(self.judged.dues(self.asked.dues))
+            self.asked.referrals = list(self.judged.referrals(self.asked.referrals))
+        if restrained(self.protocol, visit.on):
+            self.asked.referrals, self.held_back = emergencies_first(self.asked.referrals)
 
     def _meet(self, ears: Mapping[Side, Ear | None]) -> None:
         """Keep which rules referred an ear at a look, so that a later sign is known to be new."""
@@ -165,6 +174,7 @@ class Folding(JudgedLedger):
         """Take in what somebody who may decide did."""
         if decision.action in ("strike", "weigh"):
             self.judge(decision)
+            self._refer_again(decision.on)
             return
         if decision.to is not None and decision.action == "close":
             if (decision.ear, decision.to) in self.referrals:
@@ -195,6 +205,13 @@ class Folding(JudgedLedger):
         if parts.due is not None:
             self._keep_asking([parts.due], on)
         for referral in parts.referrals:
+            self._refer_one(referral, on)
+
+    def _refer_again(self, on: date) -> None:
+        """Refer by the milder ways once the emergency that held them back is struck out."""
+        free = free_again(self.held_back, self.referrals.values())
+        self.held_back = [r for r in self.held_back if r not in free]
+        for referral in self.judged.referrals(free):
             self._refer_one(referral, on)
 
     # -- answering --------------------------------------------------------------------
@@ -252,8 +269,15 @@ class Folding(JudgedLedger):
         if due.track in TESTS and on < due.target:
             return
         retry = second_try(due, on, self.protocol, is_child(self.case.born, on))
-        if not self.judged.struck(due.ear, due.track, retry.rule):
-            self._stand((due.ear, due.track, "retry"), [retry], on)
+        if self.judged.struck(due.ear, due.track, retry.rule):
+            return
+        key: Key = (due.ear, due.track, "retry")
+        earlier = self.open.get(key)
+        if earlier is not None and earlier.latest < on and restrained(self.protocol, on):
+            # its days have gone by: nothing of it could be booked any more
+            self._close(key, on, "superseded", on)
+            retry = late(retry, earlier)
+        self._stand(key, [retry], on)
 
     # -- referring --------------------------------------------------------------------
 

@@ -14,9 +14,16 @@ Ears = tuple[Side, ...]
 
 
 def dues_read(dues: Iterable[Due]) -> list[tuple[Ears, Due]]:
-    """Return each thing to be done once, with the ears that it is due for."""
+    """Return each thing to be done once, with the ears that it is due for.
+
+    A look and the second try at it, in one appointment, are one thing.
+    """
     found: dict[tuple[object, ...], list[Due]] = {}
+    dues = list(dues)
+    looks = {(due.ear, due.track) for due in dues if due.kind == "recheck"}
     for due in dues:
+        if due.kind == "retry" and (due.ear, due.track) in looks:
+            continue
         what = (due.track, due.kind, due.rule, due.says, due.latest, due.cycle)
         found.setdefault(what, []).append(due)
     return [(_ears(d.ear for d in several), several[0]) for several in found.values()]

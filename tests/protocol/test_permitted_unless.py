@@ -91,6 +91,8 @@ PERMITTED = {
     "canal-untreated": {"ear.treated": True},
     "canal-untreated-runs": {"ear.treated": True},
     "canal-untreated-fungal": {"ear.treated": True},
+    # the canal shows where the pain comes from: nothing is said of teeth and jaw
+    "pain-advice": {"ear.canal_ill": True},
     # other rules say who sees it: advice alone gives way
     "canal-mild-advice": {
         "ear.treated": True,

@@ -341,3 +341,40 @@ def test_a_difference_between_ears_with_the_same_mean_belongs_to_both() -> None:
     found = fold(both, protocol_of(apart), LATER)
 
     assert {d.ear for d in found.open} == {"right", "left"}
+
+
+def test_a_second_try_whose_days_have_gone_by_is_asked_for_from_the_next_visit_on() -> None:
+    """A child's is 3 days to 2 weeks from the visit: common practice, no source."""
+    wax = {"wax_found": "none"}
+    case = case_of(("2026-12-01", FLUID), ("2027-01-05", wax), ("2027-02-15", wax))
+
+    first = open_due(fold(case, load(), date(2027, 2, 14)), "fluid", "retry")
+    state = folding(case, load(), LATER)
+    second = state.open["right", "fluid", "retry"]
+
+    assert first is not None and first.latest == date(2027, 1, 19)
+    assert (second.earliest, second.latest) == (date(2027, 2, 18), date(2027, 3, 1))
+    assert second.says == f"{first.says} Late since 19 January 2027."
+    assert [(c.due.kind, c.reason) for c in state.closings] == [("retry", "superseded")]
+    assert state.open["right", "fluid", "recheck"].latest == date(2027, 1, 26)
+
+
+def test_a_second_try_keeps_the_day_since_which_it_is_late() -> None:
+    wax = {"wax_found": "none"}
+    days = ("2027-01-05", "2027-02-15", "2027-04-15")
+    case = case_of(("2026-12-01", FLUID), *((day, wax) for day in days))
+
+    retry = open_due(fold(case, load(), LATER), "fluid", "retry")
+
+    assert retry is not None
+    assert retry.says.endswith(" Late since 19 January 2027.")
+    assert retry.says.count("Late since") == 1
+
+
+def test_a_second_try_that_can_still_be_booked_keeps_its_days() -> None:
+    wax = {"wax_found": "none"}
+    case = case_of(("2026-12-01", FLUID), ("2027-01-05", wax), ("2027-01-19", wax))
+
+    retry = open_due(fold(case, load(), LATER), "fluid", "retry")
+
+    assert retry is not None and retry.latest == date(2027, 1, 19)

@@ -299,3 +299,17 @@ def test_an_ear_of_which_all_was_struck_out_says_so() -> None:
     assert [n.because for n in made.nothing_due] == [
         "What was found asks for something that somebody has struck out."
     ]
+
+
+def test_an_emergency_that_falls_lets_the_gp_treat_the_canal_after_all() -> None:
+    """While ENT sees an infected canal the same day, the GP is not asked: common practice."""
+    told = [{"what": "night_pain", "ear": "right"}]
+    ill = visit("2026-12-01", right={"canal_skin": "inflamed"}, reported=told)
+    of = case(ill, born="1960-05-10", risks=["diabetes"])
+    day = date(2026, 12, 1)
+    fell = strike(
+        "canal_skin", "canal-risk-severe-pain", to="ent", on=day, because="explained", why="A boil."
+    )
+
+    assert set(folded(of).referrals) == {("right", "ent")}
+    assert set(folded(of, fell).referrals) == {("right", "gp")}

@@ -66,3 +66,17 @@ def test_two_ears_with_different_last_days_are_two_lines() -> None:
 
     assert [ears for ears, _ in dues_read([right, left])] == [("right", "left")]
     assert [ears for ears, _ in dues_read([right, sooner])] == [("right",), ("left",)]
+
+
+def test_a_look_and_the_second_try_at_it_are_one_line() -> None:
+    days = [(ON, FLUID), (date(2027, 1, 5), {"wax_found": "none"})]
+    visits = [{"on": on, "right": ear} for on, ear in days]
+    made = plan(convert({"born": "2020-03-02", "visits": visits}, Case), load(), days[-1][0])
+
+    (both,) = [f for f in made.follow_ups if len(f.dues) > 1]
+
+    assert {(d.track, d.kind) for d in both.dues} == {("fluid", "recheck"), ("fluid", "retry")}
+    assert [due.kind for _, due in dues_read(both.dues)] == ["recheck"]
+    assert [due.kind for _, due in dues_read([d for d in both.dues if d.kind == "retry"])] == [
+        "retry"
+    ]
