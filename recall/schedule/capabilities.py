@@ -119,7 +119,7 @@ def _without(due: Due, gone: set[Do | None], able: Able) -> Due | None:
     What stands first in `do` is what it was for.
     """
     for_life = due.track == "surveillance"
-    if not for_life and not gone.isdisjoint((None, due.do[0])):
+    if not for_life and not gone.isdisjoint((None, *due.do[:1])):
         return None
     missing: set[Do | None] = gone if able.tympanometry else {*gone, "tympanometry"}
     do = tuple(d for d in due.do if d not in missing)
