@@ -11,6 +11,8 @@ from recall.protocol.rules import Advise, Rule
 from recall.schedule.combine import PRESSING
 from recall.schedule.plan import Due, Referral
 
+GIVE_WAY = frozenset({"canal-untreated", "canal-untreated-runs", "canal-untreated-fungal"})
+"""Rules that send an infected canal to the GP."""
 Said = tuple[Side, Rule]
 
 
@@ -53,8 +55,12 @@ def free_again(held: Iterable[Referral], standing: Iterable[Referral]) -> list[R
 
 
 def _treats_canal(referral: Referral) -> bool:
+    """Return whether nothing but an infection of the canal is referred.
+
+    By rule: skin of the outer ear that may be cancer is of the same track, and never gives way.
+    """
     calm = referral.urgency != "emergency" and referral.to == "gp"
-    return calm and {track for _, track in _places(referral)} == {"canal_skin"}
+    return calm and all(reason.rule in GIVE_WAY for reason in referral.reasons)
 
 
 def _places(referral: Referral) -> set[tuple[Side, Track]]:
