@@ -6,12 +6,13 @@ from collections.abc import Iterator
 from datetime import date
 
 import pytest
+from sqlalchemy import delete
 
 from recall.records.database.store import Store
 from recall.records.people.birthdates import birth_dates
-from recall.records.people.finding import find, rekey
+from recall.records.people.finding import find, rekey, rekey_all
 from recall.records.people.search_keys import sound
-from recall.records.tables import AdultFor, ContactPoint, Person
+from recall.records.tables import AdultFor, ContactPoint, Person, PersonKey
 from tests.records.build import MADE, person
 
 PEOPLE = {
@@ -25,6 +26,13 @@ PEOPLE = {
     "W-0008": ("Catherine", "Phillips", date(1950, 3, 4)),
     "W-0009": ("Nguyễn", "Thị Hạnh", date(1999, 9, 9)),
     "W-0010": ("Ann", "Marsh", date(1931, 5, 31)),
+    "W-0011": ("Séamus", "Ó Dálaigh", date(1948, 1, 2)),
+    "W-0012": ("Wyn", "Hargest", date(1939, 8, 8)),
+    "W-0013": ("Layla", "Al-Sayegh", date(1988, 2, 11)),
+    "W-0014": ("عبد الرحمن", "الخطيب", date(1979, 6, 6)),
+    "W-0015": ("Fergus", "MacDougall", date(1955, 5, 5)),
+    "W-0016": ("Inés", "de la Cruz", date(1966, 1, 1)),
+    "W-0017": ("Morgan", "Lord", date(1970, 1, 1)),
 }
 
 
@@ -50,6 +58,9 @@ def register(store: Store) -> Iterator[Store]:
                     value="2 Kiln Lane\nWrenfield",
                     postcode="WR9 4AB",
                     **MADE,
+                ),
+                ContactPoint(
+                    person_id=11, kind="phone", raw="+353 1 670 0123", value="+35316700123", **MADE
                 ),
                 AdultFor(person_id=7, name="Bronwen Pryce", role="responsible_adult", **MADE),
             ]
@@ -91,6 +102,29 @@ def refs(store: Store, text: str) -> list[str]:
         ("hanh nguyen", "W-0009"),
         ("marhs", "W-0010"),
         ("Bronwen Pryce", "W-0007"),
+        ("O'Dalaigh", "W-0011"),
+        ("O’Dálaigh, Seamus", "W-0011"),
+        ("odalaigh", "W-0011"),
+        ("o' dalaigh", "W-0011"),
+        ("o'daly", "W-0011"),
+        ("o neil", "W-0001"),
+        ("mr hargest", "W-0012"),
+        ("Dr. Hargest", "W-0012"),
+        ("Hargest, Mr W", "W-0012"),
+        ("hughes llewellyn", "W-0002"),
+        ("hughes-llewellyn sian", "W-0002"),
+        ("alsayegh", "W-0013"),
+        ("al sayegh", "W-0013"),
+        ("sayegh layla", "W-0013"),
+        ("خطيب", "W-0014"),
+        ("عبدالرحمن", "W-0014"),
+        ("\u200fالخطيب\u200e", "W-0014"),
+        ("mac dougall", "W-0015"),
+        ("mcdougall", "W-0015"),
+        ("delacruz", "W-0016"),
+        ("cruz ines", "W-0016"),
+        ("mr lord", "W-0017"),
+        ("lord", "W-0017"),
     ],
 )
 def test_somebody_is_found_by_their_name_however_it_is_spelt(
@@ -138,6 +172,14 @@ def test_a_day_that_does_not_exist_finds_nobody(register: Store) -> None:
         ("(01632) 960777", "W-0002"),
         ("960777", "W-0002"),
         ("777", "W-0002"),
+        ("00353 1 670 0123", "W-0011"),
+        ("+353 1 670 0123", "W-0011"),
+        ("+353 (0)1 670 0123", "W-0011"),
+        ("01 670 0123", "W-0011"),
+        ("+44 (0)1632 960777", "W-0002"),
+        ("0044 1632.960.777", "W-0002"),
+        ("01632/960777", "W-0002"),
+        ("٠١٦٣٢ ٩٦٠٧٧٧", "W-0002"),
         ("WR9 4AB", "W-0002"),
         ("wr94ab", "W-0002"),
         ("wr9", "W-0002"),
@@ -160,6 +202,20 @@ def test_somebody_is_found_by_their_nhs_number_with_or_without_spaces(store: Sto
         rekey(session, [known.id])
 
     assert refs(store, "9434765919") == refs(store, "943 476 5919") == ["W-0001"]
+
+
+def test_a_title_is_left_out_only_beside_a_name(register: Store) -> None:
+    """Somebody may be called Dean or Miss: what stands alone is a name."""
+    assert refs(register, "mr") == []
+    assert refs(register, "mrs 31/05/1931") == ["W-0010"]
+
+
+def test_everybody_is_found_in_the_new_ways_after_an_upgrade(register: Store) -> None:
+    with register.write() as session:
+        session.execute(delete(PersonKey))
+        rekey_all(session)
+
+    assert refs(register, "odalaigh") == ["W-0011"]
 
 
 def test_everything_that_is_said_must_fit(register: Store) -> None:

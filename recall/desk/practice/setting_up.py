@@ -9,6 +9,7 @@ from recall.errors import ConfigError
 from recall.exchange.holidays_source import public_holidays
 from recall.records.database.store import open_store
 from recall.records.database.upgrade import Upgraded, upgrade
+from recall.records.people.finding import rekey_all
 
 
 def set_up(config: Config) -> Upgraded:
@@ -32,6 +33,9 @@ def set_up(config: Config) -> Upgraded:
     store = open_store(config.files.database)
     try:
         ensure_jobs(store)
+        if done.was is not None and done.was != done.now:
+            with store.write() as session:
+                rekey_all(session)
     finally:
         store.close()
     return done

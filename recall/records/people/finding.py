@@ -20,12 +20,13 @@ from recall.records.facts.cases import pages, stands
 from recall.records.people.birthdates import birth_dates
 from recall.records.people.search_keys import (
     distance_within,
+    fold,
     keys_of,
-    name_parts,
     phone_key,
     postcode_key,
     ref_key,
     ref_spellings,
+    said_words,
     sound,
 )
 from recall.records.tables.statements import read_as, table_of, whole
@@ -33,7 +34,27 @@ from recall.records.tables.statements import read_as, table_of, whole
 How = Literal["exact", "begins", "sounds", "near"]
 HOWS: tuple[How, ...] = ("exact", "begins", "sounds", "near")
 _POSTCODE = re.compile(r"(?<!\w)[a-z]{1,2}\d[a-z\d]?\s*\d[a-z]{2}(?!\w)", re.IGNORECASE)
-_NUMBER = re.compile(r"(?<![\w-])\+?[\d()][\d\s()-]{4,}\d")
+_NUMBER = re.compile(r"(?<![\w/-])\+?[\d()][\d\s()./-]{4,}\d")
+_MOST_WORDS = 5
+TITLES = frozenset(
+    [
+        "mr",
+        "mrs",
+        "ms",
+        "miss",
+        "mx",
+        "dr",
+        "prof",
+        "professor",
+        "sir",
+        "dame",
+        "lady",
+        "rev",
+        "reverend",
+        "revd",
+    ]
+)
+"""Said before a name and no part of it; one that stands alone is a name."""
 _LAST = "\U0010ffff"
 Test = ColumnElement[bool]
 _ContactPoint = tuple[str, str | None, str | None]
@@ -75,6 +96,7 @@ def find(session: Session, text: str, limit: int = 20) -> tuple[Found, ...]:
     fixed, words = _read(text)
     if not fixed and not words:
         return ()
+    ways = _ways_said(words)
     own = [_any("ref", sorted(ref_spellings(text)))] if _is_code(text) else []
     rows: dict[int, tuple[_Fits, How]] = {}
     for row in _matching(session, own, limit) if own else ():
@@ -82,9 +104,10 @@ def find(session: Session, text: str, limit: int = 20) -> tuple[Found, ...]:
     for how in HOWS:
         if len(rows) >= limit or (how == "near" and rows) or (how != "exact" and not words):
             break
-        tests = fixed + [_word_test(session, word, how) for word in words]
-        for row in _matching(session, tests, limit):
-            rows.setdefault(row.id, (row, how))
+        for way in ways:
+            tests = fixed + [_word_test(session, word, how) for word in way]
+            for row in _matching(session, tests, limit):
+                rows.setdefault(row.id, (row, how))
     postcodes = _postcodes(session, list(rows))
     found = [_found(row, how, postcodes.get(row.id)) for row, how in rows.values()]
     return tuple(found[:limit])
@@ -95,6 +118,11 @@ def rekey(session: Session, person_ids: Sequence[int]) -> None:
     session.flush()
     for some in pages(person_ids):
         _rekey_page(session, some)
+
+
+def rekey_all(session: Session) -> None:
+    """Work out anew what everybody is found by, where a new version finds in more ways."""
+    rekey(session, session.scalars(select(tables.Person.id)).all())
 
 
 def _rekey_page(session: Session, person_ids: Sequence[int]) -> None:
@@ -153,7 +181,7 @@ def _adults(session: Session, person_ids: Sequence[int]) -> dict[int, list[str]]
 
 def _read(text: str) -> tuple[list[Test], list[str]]:
     """Return the tests that hold at every level, and the words that are left."""
-    days, rest = birth_dates(text)
+    days, rest = birth_dates(_plain_digits(text))
     tests = [_any("born", [day.isoformat() for day in days])] if days else []
     for pattern, test in ((_POSTCODE, _postcode_test), (_NUMBER, _number_test)):
         while match := pattern.search(rest):
@@ -161,11 +189,24 @@ def _read(text: str) -> tuple[list[Test], list[str]]:
             rest = rest[: match.start()] + " " + rest[match.end() :]
     words: list[str] = []
     for word in rest.split():
-        if _is_code(word):
-            words.append(word)
-        else:
-            words += sorted(name_parts(re.sub(r"['’‘ʼ`´]", "", word)))
-    return tests, words
+        words += [word] if _is_code(word) else said_words(word)
+    named = [word for word in words if word not in TITLES]
+    return tests, named if named or tests else words
+
+
+def _plain_digits(text: str) -> str:
+    """Return text with the digits of every script as ours."""
+    return "".join(fold(c) if c.isdecimal() else c for c in text)
+
+
+def _ways_said(words: Sequence[str]) -> list[list[str]]:
+    """Return the words as they were said, then with two of them as one: O Neil, Mac Donald."""
+    ways = [list(words)]
+    for at in range(min(len(words), _MOST_WORDS) - 1):
+        pair = words[at : at + 2]
+        if not any(_is_code(word) for word in pair):
+            ways.append([*words[:at], "".join(pair), *words[at + 2 :]])
+    return ways
 
 
 def _any(kind: str, keys: Sequence[str]) -> Test:

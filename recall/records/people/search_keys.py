@@ -7,7 +7,7 @@ from __future__ import annotations
 
 import re
 import unicodedata
-from collections.abc import Iterable
+from collections.abc import Iterable, Sequence
 from datetime import date
 
 _LETTERS = str.maketrans(
@@ -22,13 +22,18 @@ _LETTERS = str.maketrans(
         "ı": "i",
         "ə": "e",
         "ى": "ي",
+        "ی": "ي",
+        "ک": "ك",
         "ة": "ه",
         "ـ": "",
     }
 )
 """Letters that do not come apart into a plain one and a mark; Arabic spelling variants."""
-_APOSTROPHES = re.compile(r"['’‘ʼ`´]")
+_APOSTROPHES = re.compile("['’‘ʼʻʹ′＇`´]")
 _WORD = re.compile(r"[^\W_]+")
+_ARTICLE = "ال"
+_JOINED = 3
+"""So many words of a name in a row are also known as one: De la Cruz, Delacruz."""
 _MARKS = ("", "-", " ", "/", ".")
 """What may stand between the letters and the digits of a reference."""
 _WIDEST = 8
@@ -62,11 +67,41 @@ _SOUNDS: tuple[tuple[re.Pattern[str], str], ...] = tuple(
 def fold(text: str) -> str:
     """Return text without case, accents and marks; letters of every script stay.
 
-    >>> fold("Siân Ó Néill"), fold("Łukasz")
-    ('sian o neill', 'lukasz')
+    Signs that only say which way text runs or where it may break go as well, and digits of
+    any script become ours.
+
+    >>> fold("Siân Ó Néill"), fold("Łukasz"), fold("٠١٦٣٢")
+    ('sian o neill', 'lukasz', '01632')
     """
     apart = unicodedata.normalize("NFKD", text.casefold())
-    return "".join(c for c in apart if not unicodedata.combining(c)).translate(_LETTERS)
+    plain = (str(unicodedata.decimal(c, c)) for c in apart if not _is_mark(c))
+    return "".join(plain).translate(_LETTERS)
+
+
+def _is_mark(char: str) -> bool:
+    return bool(unicodedata.combining(char)) or unicodedata.category(char) == "Cf"
+
+
+def said_words(text: str) -> list[str]:
+    """Return the words of a name in their order, folded, apostrophes left out.
+
+    >>> said_words("D’Arcy Smith-Jones")
+    ['darcy', 'smith', 'jones']
+    """
+    return _WORD.findall(fold(_APOSTROPHES.sub("", text)))
+
+
+def joined_words(words: Sequence[str]) -> set[str]:
+    """Return the words of a name that stand side by side as one: Ó Dálaigh is O'Dalaigh too.
+
+    >>> sorted(joined_words(["de", "la", "cruz"]))
+    ['dela', 'delacruz', 'lacruz']
+    """
+    return {
+        "".join(words[start : start + many])
+        for many in range(2, _JOINED + 1)
+        for start in range(len(words) - many + 1)
+    }
 
 
 def name_parts(*names: str) -> set[str]:
@@ -82,6 +117,9 @@ def name_parts(*names: str) -> set[str]:
         for word in folded.split():
             after = _APOSTROPHES.split(word)[1:]
             parts.update(p for piece in after for p in _WORD.findall(piece) if len(p) > 2)
+    parts.update(
+        part.removeprefix(_ARTICLE) for part in list(parts) if len(part) > len(_ARTICLE) + 2
+    )
     return parts
 
 
@@ -113,9 +151,11 @@ def phone_key(digits: str) -> str:
 
     >>> phone_key("+441632960123") == phone_key("01632 960123")
     True
+    >>> phone_key("+353 1 234 5678") == phone_key("00353 (0)1 234 5678")
+    True
     """
-    plain = re.sub(r"\D", "", digits)
-    return re.sub(r"^(00)?44|^0", "", plain)[::-1]
+    plain = re.sub(r"\D", "", fold(digits).replace("(0)", ""))
+    return re.sub(r"^(00)?440?|^00?", "", plain)[::-1]
 
 
 def postcode_key(text: str) -> str:
@@ -166,7 +206,9 @@ def keys_of(
 ) -> set[tuple[str, str]]:
     """Return everything that one person is found by, as pairs of kind and key."""
     keys = {("ref", ref_key(ref)), ("born", born.isoformat())}
-    for part in name_parts(*names):
+    names = list(names)
+    joined = {one for name in names for one in joined_words(said_words(name))}
+    for part in name_parts(*names) | joined:
         keys |= {("name", part), ("sound", sound(part))}
     keys |= {("phone", phone_key(p)) for p in phones}
     keys |= {("postcode", postcode_key(p)) for p in postcodes}
