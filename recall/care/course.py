@@ -7,6 +7,7 @@ what is on the drum or behind it, with the drum recorded as seen in full.
 
 from __future__ import annotations
 
+from collections.abc import Iterable
 from dataclasses import dataclass, field
 from datetime import date, timedelta
 
@@ -38,7 +39,7 @@ SUSPECTED_LONG = timedelta(weeks=6)
 common practice, no source."""
 
 
-def _with_day(days: tuple[date, ...], on: date) -> tuple[date, ...]:
+def _with_day(days: Iterable[date], on: date) -> tuple[date, ...]:
     """Return the days of the last 12 months with another one."""
     start = add(on, months=-12)
     return (*(day for day in days if day > start), on)
@@ -172,9 +173,10 @@ class Course:
         self.tensa.see(ear.tensa_grade, examiner)
         self.attic.see(ear.attic_grade, examiner)
         self._see_hearing(ear, on)
-        tested, failed = hearing_was_tested(ear), ear.hearing_screen == "not_passed"
-        self.tensa.compare(ear.tensa_grade, tested, failed, self.mean_today)
-        self.attic.compare(ear.attic_grade, tested, failed, self.mean_today)
+        if ear.tensa_grade is not None or ear.attic_grade is not None:
+            tested, failed = hearing_was_tested(ear), ear.hearing_screen == "not_passed"
+            self.tensa.compare(ear.tensa_grade, tested, failed, self.mean_today)
+            self.attic.compare(ear.attic_grade, tested, failed, self.mean_today)
         self._see_wax(ear, on)
         self._see_view(ear)
         self._see_grommet(ear, on)
@@ -284,15 +286,11 @@ class Course:
         if suction_was_used(ear):
             self.suction_on = on
         if ear.wax_found in BLOCKING_WAX:
-            start = add(on, months=-12)
-            self.wax_blocked_on = [d for d in self.wax_blocked_on if d > start]
-            self.wax_blocked_on.append(on)
+            self.wax_blocked_on = [*_with_day(self.wax_blocked_on, on)]
 
     def _see_blockage(self, ear: Ear, on: date) -> None:
         if ear.wax_found in BLOCKING_WAX and not self.failed_visits:
-            start = add(on, months=-12)
-            self.blockages_on = [d for d in self.blockages_on if d > start]
-            self.blockages_on.append(on)
+            self.blockages_on = [*_with_day(self.blockages_on, on)]
         failed = ear.clearance == "failed" and not tried_at_an_object(ear)
         if failed or ear.wax_left == "occluding":
             self.failed_visits += 1

@@ -108,6 +108,7 @@ class Matcher:
         self._risk_bits = self._set_bits("person", "risk", RISKS)
         said, also = (self._set_bits("report", w, REPORTS) for w in ("said", "also"))
         self._said_bits = {word: said[word] | also[word] for word in REPORTS}
+        self._tested_bits = tuple(self._flag_bit(word) for word in TESTED_FLAGS)
         self._ages: dict[int, int] = {}
         self._known: tuple[dict[int, Candidates], ...] = tuple(
             {} for _ in range(len(self._changes) + 1)
@@ -252,8 +253,8 @@ class Matcher:
 
     def tested_bits(self, hears_well: bool, tested_well: bool) -> int:
         """Return the bits of how well an ear is known to hear: `TESTED_FLAGS` in their order."""
-        known = zip(TESTED_FLAGS, (hears_well, tested_well), strict=True)
-        return sum(self._flag_bit(word) for word, holds in known if holds)
+        well, tested = self._tested_bits
+        return (well if hears_well else 0) | (tested if tested_well else 0)
 
     def seen_across(self, bits: int) -> int:
         """Return what an ear's bits mean when looked at from the other ear."""

@@ -131,8 +131,9 @@ class Folding(JudgedLedger):
             self._watch_care(visit.on)
             if scene.restrained:
                 self._look_once(care, ears, visit.on)
-        stands = self.open.values(), self.referrals.values()
-        self.asked.advice = heard_alone(self.asked.advice, *stands)
+        if self.asked.advice:
+            stands = self.open.values(), self.referrals.values()
+            self.asked.advice = heard_alone(self.asked.advice, *stands)
 
     def _hold_back(self, visit: Visit, ears: dict[Side, Ear | None]) -> None:
         """Leave out what somebody struck out, and what an emergency takes the place of."""
@@ -146,6 +147,8 @@ class Folding(JudgedLedger):
 
     def _meet(self, ears: Mapping[Side, Ear | None]) -> None:
         """Keep which rules referred an ear at a look, so that a later sign is known to be new."""
+        if not self.asked.referrals and not self.asked.known and len(self.met) == len(ears):
+            return
         referred = [(r.ear, r.rule) for one in self.asked.referrals for r in one.reasons]
         referred += [(side, rule.id) for side, rule, _ in self.asked.known]
         for side, ear in ears.items():
@@ -153,7 +156,8 @@ class Folding(JudgedLedger):
             if known is None and (ear is None or not LOOKS["drum"](ear)):
                 continue
             rules = frozenset(rule for where, rule in referred if where == side)
-            self.met = {**self.met, side: (known or frozenset()) | rules}
+            if known is None or not rules <= known:
+                self.met = {**self.met, side: (known or frozenset()) | rules}
 
     def _look_once(
         self, care: Sequence[UnderCare], ears: Mapping[Side, Ear | None], on: date

@@ -57,7 +57,7 @@ class OpenLedger:
             self.open[key] = winner(dues)
             return
         best = winner([standing, *dues])
-        if _same(best, standing):
+        if best is standing or _same(best, standing):
             return
         self._close(key, on, "superseded", on)
         anchor = best.anchor if best.asked_on == on else best.counted_from

@@ -80,6 +80,9 @@ def fewest(dues: Sequence[Due], is_open: IsOpen) -> list[list[Due]]:
     for due in dues:
         alike.setdefault(window_of(due), []).append(due)
     windows = sorted(alike)
+    if len(windows) <= 2:
+        parts = _one_or_two(windows, is_open)
+        return [[due for window in part for due in alike[window]] for part in parts]
     parts = _searched(windows, is_open) if len(windows) <= EXACTLY else _filled(windows, is_open)
     return [[due for window in part for due in alike[window]] for part in parts]
 
@@ -89,6 +92,13 @@ def _may(windows: Sequence[Window], is_open: IsOpen) -> int | None:
     if len(windows) == 1:
         return 0
     return moved(windows) if enough(windows, is_open) else None
+
+
+def _one_or_two(windows: list[Window], is_open: IsOpen) -> list[list[Window]]:
+    """Return what there is to choose for most people: one window, or two, together or apart."""
+    if len(windows) == 2 and _may(windows, is_open) is not None:
+        return [windows]
+    return [[window] for window in windows]
 
 
 def _searched(windows: Sequence[Window], is_open: IsOpen) -> list[list[Window]]:
