@@ -18,7 +18,7 @@ from recall.care.ear import SIDES, Side
 from recall.schedule.calendar import say_day
 from recall.schedule.merging import RANK
 from recall.schedule.plan import Due, FollowUp
-from recall.schedule.sharing import IsOpen, fewest, on_weekdays
+from recall.schedule.sharing import IsOpen, fewest, on_weekdays, window_of
 
 T = TypeVar("T")
 PRESSING: frozenset[Urgency] = frozenset({"emergency", "urgent"})
@@ -34,9 +34,22 @@ def group(dues: Sequence[Due], is_open: IsOpen = on_weekdays) -> tuple[FollowUp,
     dues = sorted(dues, key=_by_window)
     pressing = [due for due in dues if due.urgency in PRESSING]
     routine = [due for due in dues if due.urgency not in PRESSING]
+    return _made(fewest(pressing, is_open), fewest(routine, is_open))
+
+
+def as_they_are(parts: Sequence[Sequence[Due]]) -> tuple[FollowUp, ...]:
+    """Return the follow-ups of dues that were grouped before, by their latest day."""
+    ordered = [sorted(part, key=lambda due: (window_of(due), _by_window(due))) for part in parts]
+    pressing = [part for part in ordered if part[0].urgency in PRESSING]
+    routine = [part for part in ordered if part[0].urgency not in PRESSING]
+    return _made(pressing, routine)
+
+
+def _made(pressing: Sequence[list[Due]], routine: Sequence[list[Due]]) -> tuple[FollowUp, ...]:
+    """Make the follow-ups of groups, the pressing ones kept apart from the others."""
     apart = bool(pressing and routine)
-    found = [_follow_up(members, apart) for members in fewest(pressing, is_open)]
-    found += _too([_follow_up(members, False) for members in fewest(routine, is_open)])
+    found = [_follow_up(members, apart) for members in pressing]
+    found += _too([_follow_up(members, False) for members in routine])
     return tuple(sorted(found, key=_by_latest))
 
 

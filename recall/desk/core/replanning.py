@@ -32,7 +32,6 @@ from recall.records.facts.events import facts_for, referral_loops
 from recall.records.ledger.regroup import Opening
 from recall.records.ledger.storing import Stored, store_ledgers
 from recall.records.tables.statements import read_as, table_of
-from recall.schedule.combine import group
 from recall.schedule.fold import fold
 from recall.schedule.merging import RANK
 from recall.schedule.plan import Decision, FollowUp
@@ -143,7 +142,7 @@ def plan_people(desk: Desk, session: Session, ids: Sequence[int]) -> Stored:
         ledgers,
         desk.who,
         _opening(desk, born),
-        follow_ups={i: group(one.open, desk.calendar.is_open) for i, one in ledgers.items()},
+        is_open=desk.calendar.is_open,
         protocol_id=protocol_row(desk, session),
     )
     link(session, ids)

@@ -16,7 +16,7 @@ from recall.records import tables
 from recall.records.ledger.changes import Changes, Row
 from recall.records.ledger.reconcile import Reconciled, identity
 from recall.records.ledger.stored import StoredFollowUp, StoredLedger
-from recall.schedule.plan import FollowUp
+from recall.schedule.plan import Due, FollowUp
 
 _COPIED = ("earliest", "target", "latest", "urgency", "tracks", "ears", "do", "reasons", "offer_on")
 _IN_HISTORY = ("earliest", "target", "latest", "urgency", "step", "next_step_on")
@@ -80,6 +80,25 @@ def regroup(
     for old in stored.follow_ups:
         if old.row.is_open and old.id not in used:
             _end(changes, old, reconciled, on)
+
+
+def groups_that_stand(
+    stored: StoredLedger, reconciled: Sequence[Reconciled], dues: Sequence[Due]
+) -> list[list[Due]] | None:
+    """Return how the open dues are grouped already; None where they are not the same as before.
+
+    What people were told about, and booked for, stays together while nothing of it changes: a
+    holiday that is entered later takes no group apart.
+    """
+    before = {each.id for each in stored.dues if each.is_open}
+    now = {identity(each.due): each.row.id for each in reconciled if each.reason is None}
+    follow_ups = [f for f in stored.follow_ups if f.row.is_open]
+    held = [number for f in follow_ups for number in f.due_ids & before]
+    if set(now.values()) != before or sorted(held) != sorted(before):
+        return None
+    by_number = {now[identity(due)]: due for due in dues}
+    parts = [[by_number[number] for number in f.due_ids & before] for f in follow_ups]
+    return [part for part in parts if part] if len(by_number) == len(before) else None
 
 
 def _groups(reconciled: Sequence[Reconciled], follow_ups: Sequence[FollowUp]) -> list[_Group]:

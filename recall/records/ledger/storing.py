@@ -19,11 +19,12 @@ from recall.records.journal import history
 from recall.records.ledger.changes import Changes, Values
 from recall.records.ledger.reconcile import reconcile_dues
 from recall.records.ledger.referrals import reconcile_referrals
-from recall.records.ledger.regroup import Opening, Opens, regroup
+from recall.records.ledger.regroup import Opening, Opens, groups_that_stand, regroup
 from recall.records.ledger.stored import stored_ledgers
 from recall.records.tables.statements import table_of
-from recall.schedule.combine import group
-from recall.schedule.plan import FollowUp, Ledger
+from recall.schedule.combine import as_they_are, group
+from recall.schedule.plan import Ledger
+from recall.schedule.sharing import IsOpen, on_weekdays
 
 __all__ = ["Opening", "Stored", "Who", "store_ledger", "store_ledgers"]
 
@@ -61,7 +62,7 @@ def store_ledgers(
     who: Who,
     opens: Opens,
     *,
-    follow_ups: Mapping[int, Sequence[FollowUp]] | None = None,
+    is_open: IsOpen = on_weekdays,
     protocol_id: int | None = None,
 ) -> Stored:
     """Make some people's rows say what their ledgers say.
@@ -71,8 +72,7 @@ def store_ledgers(
         ledgers: by the person's number.
         who: who stores, when, and for which day.
         opens: the first contact step of a follow-up, from the protocol's contact steps.
-        follow_ups: groups with their offered days; where they are left out, the open dues are
-            grouped here.
+        is_open: whether the practice is open on a day, for those whose dues are grouped anew.
         protocol_id: the protocol that new dues and referrals were planned by.
     """
     session.flush()
@@ -80,9 +80,9 @@ def store_ledgers(
     worked_out = []
     for person_id, ledger in ledgers.items():
         changes, mine = Changes(person_id), stored[person_id]
-        groups = (follow_ups or {}).get(person_id)
         reconciled = reconcile_dues(changes, mine, ledger, who.on)
-        groups = group(ledger.open) if groups is None else groups
+        kept = groups_that_stand(mine, reconciled, ledger.open)
+        groups = group(ledger.open, is_open) if kept is None else as_they_are(kept)
         regroup(changes, mine, reconciled, groups, who.on, opens)
         reconcile_referrals(changes, mine, ledger, who.on)
         worked_out.append(changes)
