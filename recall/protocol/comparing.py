@@ -131,16 +131,6 @@ def sections_changed(adopted: Protocol, new: Protocol, on: date) -> tuple[str, .
     return tuple(found)
 
 
-def starts_before(adopted: Protocol, new: Protocol, on: date) -> tuple[str, ...]:
-    """Return the new rules that would judge visits before the day of adoption."""
-    before = _by_identity(adopted.file)
-    return tuple(
-        f"{_name(r)} starts on {r.since}, before today; set `since` to {on} or later."
-        for key, r in _by_identity(new.file).items()
-        if key not in before and r.since < on
-    )
-
-
 def ends_before(adopted: Protocol, new: Protocol, on: date) -> tuple[str, ...]:
     """Return the rules whose last day would change what judges visits before the adoption."""
     after = _by_identity(new.file)

@@ -257,8 +257,15 @@ def content_of(protocol: Protocol) -> bytes:
     return msgspec.json.encode((protocol.file, protocol.contact), order="sorted")
 
 
-def from_content(content: bytes, sign_off: Path | None = None) -> Protocol:
+def from_content(
+    content: bytes, sign_off: Path | None = None, digest: str | None = None
+) -> Protocol:
     """Return a protocol from the content that the register kept.
+
+    Args:
+        content: with the days from which it counts in this register.
+        sign_off: the sign-off file.
+        digest: of the file that was adopted and signed, whose days may be earlier.
 
     Raises:
         ProtocolError: this program cannot read it any more.
@@ -270,7 +277,7 @@ def from_content(content: bytes, sign_off: Path | None = None) -> Protocol:
             f"The adopted protocol cannot be read by this version: {problem}.",
             hint="Adopt the present file with `recall protocol adopt`.",
         ) from None
-    digest = digest_of(file, contact)
+    digest = digest or digest_of(file, contact)
     return Protocol(file, contact, digest, signature_holds(digest, sign_off))
 
 

@@ -32,7 +32,8 @@ says when it applies, what it asks, how pressing that is, why, and where that co
 - `unless` holds a rule back where something is recorded. It is the only way in which a
   recorded finding can loosen a plan, so it needs its reason in `unless_because`.
 - To change a rule, add it again with the next `version` and the day it starts (`since`), and
-  give the old one that day as `until`. Visits before that day keep the old rule.
+  give the old one that day as `until`. Visits before that day keep the old rule. A register
+  that adopts the file later counts from the day of adoption instead.
 - A rule without `says` or `source` does not load.
 
 ```toml

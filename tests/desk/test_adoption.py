@@ -180,14 +180,15 @@ def test_readings_that_the_register_does_not_have_yet_are_adopted_from_today(sto
     assert adopt(without, Protocol(new, at_first().contact, "changed", True)) == 1
 
 
-def test_a_last_day_that_has_gone_by_is_not_adopted(store: Store) -> None:
-    """Visits since then would be judged by no rule at all."""
+def test_a_last_day_that_was_taken_away_is_not_adopted(store: Store) -> None:
+    """Visits since then would be judged anew."""
     desk = a_practice(store)
     old = first("fluid-child-look")
-    ended = msgspec.structs.replace(old, until=date(2026, 1, 1))
+    over = msgspec.structs.replace(old, until=desk.today - timedelta(days=1))
+    was = with_rules(tuple(over if r == old else r for r in at_first().rules))
 
     with pytest.raises(Refused, match="set `until` to"):
-        adopt(desk, with_rules(tuple(ended if r == old else r for r in at_first().rules)))
+        adopt(replace(desk, protocol=was), with_rules(at_first().rules))
 
 
 def test_only_somebody_who_may_decide_adopts(store: Store) -> None:

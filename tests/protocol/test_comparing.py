@@ -15,7 +15,6 @@ from recall.protocol.comparing import (
     in_hindsight,
     say,
     sections_changed,
-    starts_before,
 )
 from recall.protocol.loading import Protocol, content_of, from_content, load
 from recall.protocol.rules import KnownByAge, ProtocolFile, Recheck, Refer, Rule
@@ -67,15 +66,6 @@ def test_a_rule_changed_in_place_is_named_but_giving_it_a_last_day_is_not() -> N
         "add it as a new version" in edited_in_place(with_rules(look), with_rules(sooner(look)))[0]
     )
     assert "give it a last day" in edited_in_place(with_rules(look), with_rules())[0]
-
-
-def test_a_new_version_must_not_judge_visits_before_its_adoption() -> None:
-    look = rule("fluid-child-look")
-    early = replace(sooner(look), version=2)
-    fair = replace(early, since=TODAY)
-
-    assert starts_before(with_rules(look), with_rules(look, fair), TODAY) == ()
-    assert len(starts_before(with_rules(look), with_rules(look, early), TODAY)) == 1
 
 
 @pytest.mark.parametrize(
@@ -218,16 +208,6 @@ def test_what_a_rule_no_longer_says_changes_to_nothing() -> None:
     assert [s for s in compare(with_rules(old), with_rules(new)) if "urgency" in s] == [
         f"Rule fluid-child-look (version 1) changes urgency: from {old.urgency} to nothing."
     ]
-
-
-def test_a_new_version_that_starts_too_early_is_named_with_its_day() -> None:
-    look = rule("fluid-child-look")
-    early = replace(look, version=2, since=BEFORE)
-
-    assert starts_before(with_rules(look), with_rules(look, early), TODAY) == (
-        "Rule fluid-child-look (version 2) starts on 2026-09-06, before today; "
-        "set `since` to 2026-09-07 or later.",
-    )
 
 
 def test_a_last_day_in_the_past_is_named_with_what_to_write() -> None:

@@ -19,7 +19,7 @@ from recall.desk.core.rights import ROLE_WORDS, Right, Role, has_right
 from recall.errors import InputError, NotFound, Refused, StorageError
 from recall.exchange.holidays_source import practice_calendar
 from recall.protocol.capabilities import Able, Capabilities
-from recall.protocol.loading import Protocol, from_content, load, short_digest
+from recall.protocol.loading import Protocol, content_of, from_content, load, short_digest
 from recall.records import tables
 from recall.records.database.store import Store, open_store
 from recall.records.ledger.storing import Who
@@ -168,9 +168,9 @@ def _adopted(store: Store, in_file: Protocol, config: Config) -> Protocol:
     somebody adopts it by name.
     """
     row = _adopted_row(store)
-    if row is None or row.digest == in_file.digest:
+    if row is None or row.content.encode() == content_of(in_file):
         return in_file
-    return from_content(row.content.encode(), config.files.sign_off)
+    return from_content(row.content.encode(), config.files.sign_off, row.digest)
 
 
 def capabilities_of(config: Config) -> Capabilities:

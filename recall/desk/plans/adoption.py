@@ -28,11 +28,11 @@ from recall.protocol.comparing import (
     ends_before,
     in_hindsight,
     sections_changed,
-    starts_before,
 )
-from recall.protocol.loading import Protocol
+from recall.protocol.loading import Protocol, content_of
+from recall.protocol.own_days import from_adoption
 from recall.records import tables
-from recall.records.facts.cases import cases_of
+from recall.records.facts.cases import cases_of, stands
 from recall.records.journal.history import Change, append_all
 from recall.records.tables.statements import table_of
 from recall.schedule.fold import fold
@@ -153,13 +153,18 @@ def _open_dues(
 def adopt(desk: Desk, new: Protocol, progress: Progress | None = None) -> int:
     """Adopt a protocol by name; return how many dates wait for a clinician's word.
 
+    What is new in it counts from today on, whatever earlier day the file gives it.
+
     Raises:
-        Refused: whoever acts may not decide, or what already stands would be judged otherwise.
+        Refused: whoever acts may not decide, it is the adopted one, or what already stands would
+            be judged otherwise.
     """
     old, today = desk.protocol, desk.today
-    new = new.used_with(old.capabilities)
-    faults = edited_in_place(old, new) + starts_before(old, new, today)
-    faults += ends_before(old, new, today) + sections_changed(old, new, today)
+    if new.digest == old.digest and _is_adopted(desk, new.digest):
+        raise Refused("This protocol is the adopted one.", hint="There is nothing to adopt.")
+    new = from_adoption(old, new, today).used_with(old.capabilities)
+    faults = edited_in_place(old, new) + ends_before(old, new, today)
+    faults += sections_changed(old, new, today)
     if faults:
         raise Refused(faults[0], hint=f"{len(faults)} in all; see recall protocol compare.")
     compared = compare_over_register(desk, desk.protocol, new, progress)
@@ -170,6 +175,13 @@ def adopt(desk: Desk, new: Protocol, progress: Progress | None = None) -> int:
     return waiting
 
 
+def _is_adopted(desk: Desk, digest: str) -> bool:
+    c = tables.Protocol
+    wanted = select(c.id).where(c.digest == digest, c.adopted_on.is_not(None), stands(c))
+    with desk.store.read() as session:
+        return session.scalar(wanted) is not None
+
+
 def _store_adoption(desk: Desk, new: Protocol, moves: Sequence[Move]) -> int:
     made = {"on": desk.today, "recorded_at": desk.now, "by_id": desk.by.id}
     with desk.store.write() as session:
@@ -177,7 +189,9 @@ def _store_adoption(desk: Desk, new: Protocol, moves: Sequence[Move]) -> int:
         session.execute(
             update(table_of(tables.Protocol))
             .where(tables.Protocol.id == number)
-            .values(adopted_on=desk.today, adopted_by_id=desk.by.id)
+            .values(
+                content=content_of(new).decode(), adopted_on=desk.today, adopted_by_id=desk.by.id
+            )
         )
         found = 0
         keep_loosened(desk, session, number, [m for m in moves if m.window is None or m.days > 0])
@@ -199,6 +213,7 @@ def _store_adoption(desk: Desk, new: Protocol, moves: Sequence[Move]) -> int:
             window = dict(zip(names, move.window or (), strict=True))
             session.execute(insert(table_of(tables.Proposal)), {**row, **window, **made})
             found += 1
-        change = Change("adopted", "protocol", number, None, {"digest": new.digest})
+        now = {"digest": new.digest, "counts_from": desk.today}
+        change = Change("adopted", "protocol", number, None, now)
         append_all(session, desk.by.id, desk.now, [change])
     return found
