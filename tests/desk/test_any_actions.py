@@ -23,7 +23,7 @@ from sqlalchemy import select
 
 from recall.care.ear import Ear
 from recall.desk.contacts import bookings, contacting
-from recall.desk.contacts.entries import Attempt, Booking
+from recall.desk.contacts.entries import Attempt, Booking, MoveTo
 from recall.desk.core import undo as undoing
 from recall.desk.core.session import Desk
 from recall.desk.oversight import failsafe_plan
@@ -163,7 +163,8 @@ class TheDesk(RuleBasedStateMachine):
             self.attempt(bookings.record_missed, desk, number)
         elif how == "move":
             starts = row["starts_local"] + timedelta(days=7)
-            self.attempt(bookings.move, desk, number, starts, "person", "", "abroad")
+            to = MoveTo(starts, why_late="abroad")
+            self.attempt(bookings.move, desk, number, to, "person")
         else:
             self.attempt(bookings.cancel, desk, number, how, "x")
 

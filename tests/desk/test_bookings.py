@@ -10,7 +10,7 @@ import pytest
 
 from recall.care.ear import Ear
 from recall.desk.contacts import bookings, calendar_files
-from recall.desk.contacts.entries import Booking
+from recall.desk.contacts.entries import Booking, MoveTo
 from recall.desk.core.undo import undo
 from recall.errors import Conflict, InputError, NotFound, Refused
 from recall.records import tables
@@ -143,7 +143,7 @@ def test_moved_keeps_one_calendar_entry(store: Store, follow_up: dict) -> None:
     desk, first = desk_at(store), at(follow_up["target"])
     made = bookings.book(desk, follow_up["id"], None, Booking(first)).made
     assert made is not None
-    again = bookings.move(desk, made, first + timedelta(hours=3), "person", "school").made
+    again = bookings.move(desk, made, MoveTo(first + timedelta(hours=3)), "person", "school").made
     assert again is not None
 
     read = icalendar.Calendar.from_ical(calendar_files.ics_of_booking(desk, again))

@@ -9,7 +9,7 @@ import pytest
 from sqlalchemy import select
 
 from recall.desk.contacts import bookings, contacting
-from recall.desk.contacts.entries import Attempt, Booking
+from recall.desk.contacts.entries import Attempt, Booking, MoveTo
 from recall.desk.core.undo import last, last_undoable, undo
 from recall.errors import Conflict, InputError, NotFound, Refused
 from recall.loop.outcomes import OUTCOMES
@@ -317,7 +317,7 @@ def test_what_one_did_today_is_counted_while_it_stands(store: Store, follow_up: 
     contacting.hold(desk, number, None, "abroad", desk.today + timedelta(days=3))
     booked = bookings.book(desk, number, None, Booking(datetime(2026, 9, 29, 10)))
     assert booked.made is not None
-    bookings.move(desk, booked.made, datetime(2026, 9, 30, 10), "person")
+    bookings.move(desk, booked.made, MoveTo(datetime(2026, 9, 30, 10)), "person")
     assert contacting.done_today(desk) == 4
     undo(desk)
     assert contacting.done_today(desk) == 3

@@ -256,13 +256,10 @@ def test_booking_by_keys(app: DeskApp, desk: Desk) -> None:
     async def steps(driver: Driver) -> None:
         await driver.press("f3", "b")
         assert driver.where == "Form"
-        await driver.press(*["backspace"] * 12)
-        await driver.type("+3")
-        await driver.press("enter")
-        await driver.type("9.30")
-        await driver.press("enter", "enter", "enter")
+        await driver.type("+3 9.30")
+        await driver.press("enter", "enter", "enter", "ctrl+u")
         await driver.type("first day that they can")
-        await driver.press("enter")
+        await driver.press("enter", "enter")
         assert driver.where == "QueueScreen", driver.text
         assert "Booked for" in driver.words
 

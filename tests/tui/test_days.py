@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from datetime import date, time, timedelta
+from datetime import date, datetime, time, timedelta
 
 import pytest
 from dateutil.relativedelta import MO, relativedelta
@@ -10,7 +10,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from recall.errors import InputError
-from tui.words.days import read_day, read_time
+from tui.words.days import read_day, read_time, read_when
 
 TODAY = date(2026, 9, 7)
 DAYS = st.dates(date(1900, 1, 1), date(2100, 12, 31))
@@ -71,3 +71,40 @@ def test_times_read_as_they_are_written(at: time) -> None:
 def test_what_is_no_time_is_said_so(typed: str) -> None:
     with pytest.raises(InputError, match="is no time"):
         read_time(typed)
+
+
+@pytest.mark.parametrize(
+    ("typed", "meant"),
+    [
+        ("15/9 10", datetime(2026, 9, 15, 10)),
+        ("15.9 10.30", datetime(2026, 9, 15, 10, 30)),
+        ("15 sep 2026 9:05", datetime(2026, 9, 15, 9, 5)),
+        ("tue 2.15 pm", datetime(2026, 9, 8, 14, 15)),
+        ("+14 2pm", datetime(2026, 9, 15, 14)),
+        ("2w 10", datetime(2026, 9, 15, 10)),
+        ("tomorrow 14h30", datetime(2026, 9, 2, 14, 30)),
+        ("10.30", datetime(2026, 9, 9, 10, 30)),
+        ("9", datetime(2026, 9, 9, 9)),
+    ],
+)
+def test_a_day_and_a_time_are_typed_in_one(typed: str, meant: datetime) -> None:
+    assert read_when(typed, date(2026, 9, 1), date(2026, 9, 9)) == meant
+
+
+@pytest.mark.parametrize(
+    ("typed", "said"),
+    [
+        ("15/9", "The time is missing"),
+        ("15 sep 2026", "The time is missing"),
+        ("15/9/2026", "The time is missing"),
+        ("10.30", "The day is missing"),
+        ("15/9 26", "is no time"),
+        ("31/2 10", "is no day"),
+        ("soon", "is no day"),
+        ("", "is no day"),
+    ],
+)
+def test_half_a_day_and_time_is_said_to_be_half(typed: str, said: str) -> None:
+    """A year is never taken for a time of day, and nothing is guessed."""
+    with pytest.raises(InputError, match=said):
+        read_when(typed, date(2026, 9, 1))

@@ -18,7 +18,7 @@ from recall.desk.worklists import call_card
 from recall.desk.worklists.call_card import CallCard
 from tests.tui.driving import Driver, drive
 from tui.app import DeskApp
-from tui.calls import acts
+from tui.calls import acts, booking_sheets
 from tui.dialogs.form import Field, Form, Values
 from tui.people import card as cards
 from tui.people import changes, own_acts
@@ -119,23 +119,21 @@ def test_a_long_complaint_never_hides_the_field_that_is_typed_into(app: DeskApp)
 def test_a_refused_booking_goes_to_the_field_that_is_wrong(app: DeskApp, booked: CallCard) -> None:
     async def steps(driver: Driver) -> None:
         await driver.press(*whom(booked), "b", "1")
-        await driver.type("+1w")
-        await driver.press("enter")
-        await driver.type("2.15")
+        await driver.type("+1w 2.15")
         await driver.press("ctrl+s")
         assert "Esc Leave" in driver.words, driver.text
         assert "02:15 is at night. For the afternoon type 14:15." in driver.words
-        assert focus(driver) == "time"
+        assert focus(driver) == "when"
         assert is_in_sight(driver)
         await driver.press("ctrl+u")
-        await driver.type("2.15pm")
-        await driver.press("ctrl+s")
+        await driver.type("+1w 2.15pm")
+        await driver.press(*["tab"] * 5, "ctrl+u", "ctrl+s")
         assert "after the latest day" in driver.words
         assert "Esc Leave" in driver.words, driver.text
-        assert focus(driver) == "late"
+        assert focus(driver) == "why_late"
         assert is_in_sight(driver)
         await driver.type("abroad")
-        await driver.press("enter")
+        await driver.press("enter", "enter")
         assert driver.where == "PersonScreen", driver.text
 
     drive(app, steps, (80, 24))
@@ -143,15 +141,11 @@ def test_a_refused_booking_goes_to_the_field_that_is_wrong(app: DeskApp, booked:
 
 def test_a_wrong_handle_or_length_is_typed_anew(app: DeskApp) -> None:
     async def steps(driver: Driver) -> None:
-        await driver.press("f3", "b", "ctrl+u")
-        await driver.type("+3")
-        await driver.press("enter")
-        await driver.type("10")
+        await driver.press("f3", "b")
+        await driver.type("+3 10")
         await driver.press("enter", "enter")
         await driver.type("nobody")
-        await driver.press("enter")
-        await driver.type("abroad")
-        await driver.press("enter")
+        await driver.press("ctrl+s")
         assert "no member of staff" in driver.words
         assert focus(driver) == "with"
         await driver.press("ctrl+u", "up", "ctrl+u")
@@ -279,13 +273,13 @@ def test_an_appointment_with_nobody_in_particular_names_nobody(
 
 
 def test_a_window_that_has_gone_by_says_so(desk: Desk, booked: CallCard) -> None:
-    late = acts.window(booked)
+    late = booking_sheets.window(booked)
     by = f"{booked.latest.day} {booked.latest:%b} {booked.latest.year}"
 
     assert late == f"was due by {by}: as soon as they can"
 
     ahead = next(s for s in call_card.call_cards(desk, call_card.order(desk)) if not s.late_by_days)
-    assert "; aim for " in acts.window(ahead)
+    assert "; aim for " in booking_sheets.window(ahead)
 
 
 @pytest.fixture

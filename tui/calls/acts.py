@@ -3,12 +3,11 @@
 from __future__ import annotations
 
 from dataclasses import replace
-from datetime import date, datetime, timedelta
-from functools import partial
+from datetime import datetime, timedelta
 from typing import TYPE_CHECKING
 
-from recall.desk.contacts.entries import Attempt, Booking
-from recall.errors import InputError, NotFound, RecallError, Refused
+from recall.desk.contacts.entries import Attempt
+from recall.errors import InputError
 from recall.loop.outcomes import BY_ID, Outcome
 from recall.protocol.contact_steps import STEP
 from recall.schedule.calendar import say_day
@@ -20,8 +19,6 @@ if TYPE_CHECKING:
     from recall.desk.core.session import Desk
     from recall.desk.worklists.call_card import CallCard
     from recall.desk.worklists.open_items import Appointment
-
-HOURS = "9.30, 14:15 or 2.15pm"
 
 
 def outcome_of(name: str) -> Outcome:
@@ -113,67 +110,6 @@ def same_name(typed: str, name: str) -> bool:
     (True, False)
     """
     return bool(plain(typed)) and plain(typed).casefold() == plain(name).casefold()
-
-
-def booking(row: CallCard, channel: str, *, by_them: bool = False) -> Form:
-    """Ask for an appointment's day and time."""
-    latest = row.latest
-
-    def store(desk: Desk, values: Values) -> Next:
-        from recall.desk.contacts import bookings
-
-        made = Booking(
-            datetime.combine(values["day"], values["time"]),
-            values["minutes"] or 20,
-            values["with"] or None,
-            values["why"],
-            channel=channel,
-            by_them=by_them,
-        )
-        return bookings.book(desk, row.follow_up, row.version, made)
-
-    offered = row.offer_on
-    fields = (
-        Field("day", "Day", "day", hint=window(row), needed=True, value=_typed(offered)),
-        Field("time", "Time", "time", hint=HOURS, needed=True),
-        Field("minutes", "Minutes", "number", value="20"),
-        Field("with", "With", hint="handle; empty: nobody in particular"),
-        Field("why", "If it is late, why", hint=f"only after {full_day(latest)}"),
-    )
-    return Form(
-        "Book an appointment",
-        fields,
-        store,
-        lines=about(row),
-        does="Book",
-        checks=Checks(blame=partial(blamed, row)),
-    )
-
-
-def blamed(row: CallCard, error: RecallError, values: Values) -> str:
-    """Return which field of a booking is to be typed anew, as far as it can be told."""
-    from recall.desk.contacts.bookings import is_by_day
-
-    reason = "late" if "late" in values else "why"
-    if isinstance(error, InputError):
-        wrong = "with" if isinstance(error, NotFound) else "minutes"
-        return wrong if wrong in values else ""
-    if not isinstance(error, Refused):
-        return ""
-    if not is_by_day(values["time"]):
-        return "time"
-    return reason if values["day"] > row.latest and not values[reason] else "day"
-
-
-def window(row: CallCard) -> str:
-    """Return the days of a window in words; of one that has gone by, only until when it was."""
-    if row.late_by_days:
-        return f"was due by {full_day(row.latest)}: as soon as they can"
-    return f"{full_day(row.earliest)} to {full_day(row.latest)}; aim for {full_day(row.target)}"
-
-
-def _typed(day: date | None) -> str:
-    return f"{day.day}/{day.month}/{day.year}" if day else ""
 
 
 def noting(row: CallCard) -> Form:

@@ -7,7 +7,9 @@ that says why stands on the sheet and everything typed is still there.
 from __future__ import annotations
 
 from collections.abc import Callable, Sequence
+from contextlib import suppress
 from dataclasses import dataclass, field
+from datetime import date
 from typing import TYPE_CHECKING, Any, ClassVar, Literal
 
 from textual.app import ComposeResult
@@ -20,13 +22,13 @@ from recall.errors import InputError, RecallError
 from tui.dialogs.base import DeskDialog
 from tui.dialogs.fields import Fields, Line
 from tui.widgets.cycle import Cycle
-from tui.words.days import read_day, read_time
+from tui.words.days import read_day, read_time, read_when
 from tui.words.text import literal, plain
 
 if TYPE_CHECKING:
     from recall.desk.core.session import Desk
 
-Kind = Literal["text", "day", "past_day", "time", "number", "choice"]
+Kind = Literal["text", "day", "past_day", "time", "when", "number", "choice"]
 Values = dict[str, Any]
 SURE = "sure"
 """The value that says whether a doubt was shown and the same was stored once more."""
@@ -47,6 +49,8 @@ class Field:
     hint: str = ""
     needed: bool = False
     choices: Sequence[tuple[str, str]] = field(default=())
+    offered: date | None = None
+    """The day that is meant where only a time is typed."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -57,6 +61,8 @@ class Checks:
     """Says what is wrong with the values before anything is stored."""
     blame: Callable[[RecallError, Values], str] | None = None
     """Says which field is to be typed anew where storing is refused."""
+    live: Callable[[Desk, Values], str] | None = None
+    """Says something about the values while they are typed; what cannot be read is left out."""
 
 
 NO_CHECKS = Checks()
@@ -103,6 +109,8 @@ class Form(DeskDialog[Any]):
                 for each in self._fields:
                     yield Static(_label(each), classes="label")
                     yield self._widget(each)
+            if self._checks.live:
+                yield Static("", classes="told")
             yield Static("", classes="wrong")
             with Horizontal(classes="buttons"):
                 yield Button(literal(self._does), id="store")
@@ -128,6 +136,25 @@ class Form(DeskDialog[Any]):
             for each in self._fields
             if each.kind != "choice"
         )
+
+    def on_input_changed(self) -> None:
+        """Say what there is to say about what is being typed, once it can be read."""
+        live = self._checks.live
+        if live is None:
+            return
+        values = {}
+        for each in self._fields:
+            with suppress(InputError):
+                values[each.id] = self._value(each)
+        self.read("live", lambda desk: live(desk, values), self._tell, self._tell_nothing)
+
+    def _tell(self, words: str) -> None:
+        self.query_one(".told", Static).update(literal(words))
+        self.call_after_refresh(self.fit)
+
+    def _tell_nothing(self, _error: RecallError) -> None:
+        """What is typed is judged when it is stored."""
+        self._tell("")
 
     def on_input_submitted(self) -> None:
         """Enter goes to the next field; from the last one it stores."""
@@ -194,26 +221,34 @@ class Form(DeskDialog[Any]):
         Raises:
             InputError: it cannot be read, or is needed and empty.
         """
+        try:
+            return self._value(each)
+        except InputError:
+            self.query_one(f"#f-{each.id}").focus()
+            raise
+
+    def _value(self, each: Field) -> Any:
         if each.kind == "choice":
             return self.query_one(f"#f-{each.id}", Cycle).value
-        widget = self.query_one(f"#f-{each.id}", Input)
-        text = widget.value.strip()
-        today = self.app.today
-        try:
-            if not text:
-                if each.needed:
-                    raise InputError(f"{plain(each.label)} is needed.")
-                return "" if each.kind == "text" else None
-            if each.kind in ("day", "past_day") and today:
-                return read_day(text, today, past=each.kind == "past_day")
-            if each.kind == "time":
-                return read_time(text)
-            if each.kind == "number":
-                return _number(text)
-        except InputError:
-            widget.focus()
-            raise
-        return text
+        text = self.query_one(f"#f-{each.id}", Input).value.strip()
+        if not text:
+            if each.needed:
+                raise InputError(f"{plain(each.label)} is needed.")
+            return "" if each.kind == "text" else None
+        return _read(each, text, self.app.today)
+
+
+def _read(each: Field, text: str, today: date | None) -> Any:
+    """Return what the text of a field says."""
+    if each.kind in ("day", "past_day") and today:
+        return read_day(text, today, past=each.kind == "past_day")
+    if each.kind == "when" and today:
+        return read_when(text, today, each.offered)
+    if each.kind == "time":
+        return read_time(text)
+    if each.kind == "number":
+        return _number(text)
+    return text
 
 
 def _label(each: Field) -> Content:

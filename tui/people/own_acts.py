@@ -6,17 +6,16 @@ The sheets belong to one person's screen; what each is about was open there when
 from __future__ import annotations
 
 from collections.abc import Sequence
-from datetime import date, datetime
-from functools import partial
+from datetime import date
 from typing import TYPE_CHECKING
 
 from recall.desk.contacts.entries import Attempt
-from tui.calls import acts
+from tui.calls import acts, booking_sheets
 from tui.calls.outcome_keys import KEYED_OUTCOMES
 from tui.dialogs.choose import Choice
 from tui.dialogs.form import Checks, Field, Form, Values
 from tui.people import changes
-from tui.words.text import full_day, plain, short_day
+from tui.words.text import plain, short_day
 
 if TYPE_CHECKING:
     from recall.desk.core.acting import Next
@@ -98,8 +97,8 @@ def booking_sheet(rows: tuple[CallCard, ...], chosen: str) -> Form:
     does, _, place = chosen.partition(" ")
     row = rows[int(place)]
     if does == "book":
-        return acts.booking(row, HOW[0][0], by_them=True)
-    makers = {"came": acts.attendance, "move": _moving, "cancel": _open_call_off}
+        return booking_sheets.booking(row, HOW[0][0], by_them=True)
+    makers = {"came": acts.attendance, "move": booking_sheets.moving, "cancel": _open_call_off}
     return makers[does](row)
 
 
@@ -132,35 +131,6 @@ def _asked(row: CallCard, today: date) -> str:
     return f"{plain(row.why)} By {short_day(row.latest, today)}"
 
 
-WHOSE = (("person", "They ask for it"), ("practice", "The practice does"))
-
-
-def _moving(row: CallCard) -> Form:
-    def store(desk: Desk, values: Values) -> Next:
-        from recall.desk.contacts import bookings
-
-        starts = datetime.combine(values["day"], values["time"])
-        asked = (values["whose"], values["why"], values["late"])
-        return bookings.move(desk, row.booking_id or 0, starts, *asked)
-
-    fields = (
-        Field("day", "New day", "day", hint=acts.window(row), needed=True),
-        Field("time", "Time", "time", hint=acts.HOURS, needed=True),
-        Field("whose", "Whose wish", "choice", choices=WHOSE),
-        Field("why", "Why"),
-        Field("late", "If it is late, why", hint=f"only after {full_day(row.latest)}"),
-    )
-    blame, lines = partial(acts.blamed, row), acts.about_booked(row)
-    return Form(
-        "Move the appointment",
-        fields,
-        store,
-        lines=lines,
-        does="Move it",
-        checks=Checks(blame=blame),
-    )
-
-
 def _open_call_off(row: CallCard) -> Form:
     stays = "The follow-up stays open and comes back into the list."
     return _calling_off(row.booking_id or 0, (*acts.about_booked(row), stays))
@@ -172,5 +142,8 @@ def _calling_off(booking_id: int, lines: Sequence[str]) -> Form:
 
         return bookings.cancel(desk, booking_id, values["whose"], values["why"])
 
-    fields = (Field("why", "Why"), Field("whose", "Whose wish", "choice", choices=WHOSE))
+    fields = (
+        Field("why", "Why"),
+        Field("whose", "Whose wish", "choice", choices=booking_sheets.WHOSE),
+    )
     return Form("Call the appointment off", fields, store, lines=lines, does="Call it off")

@@ -19,7 +19,7 @@ from textual.widgets import Static
 
 from recall.desk.contacts.entries import Attempt
 from recall.errors import Conflict, InputError, NotFound, RecallError
-from tui.calls import acts, queueing
+from tui.calls import acts, booking_sheets, queueing
 from tui.calls.card import call_card, outcomes
 from tui.calls.undo import ask_undo
 from tui.dialogs.hand_over import HandOver
@@ -269,7 +269,7 @@ Somebody who says it is worse: press w and do not ring off."""
     def action_book(self) -> None:
         """Book an appointment."""
         if self.row is not None:
-            self._sheet(acts.booking(self.row, self.channel), self.row)
+            self._sheet(booking_sheets.booking(self.row, self.channel), self.row)
 
     def action_note(self) -> None:
         """Write something down."""

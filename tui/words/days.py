@@ -3,14 +3,16 @@
 from __future__ import annotations
 
 import re
-from datetime import date, time, timedelta
+from datetime import date, datetime, time, timedelta
 
 from recall.errors import InputError
 
 WEEKDAYS = ("mon", "tue", "wed", "thu", "fri", "sat", "sun")
 MONTHS = ("jan", "feb", "mar", "apr", "may", "jun", "jul", "aug", "sep", "oct", "nov", "dec")
+WHEN = "15/9 10 or tue 2.15pm"
 HINT = "3/9, 3 Sep 2026, +14, 2w or tue"
 _AHEAD = re.compile(r"\+?(\d{1,3})\s*(d|days?|w|weeks?)?")
+_AT = re.compile(r"(.*?)(?:^|\s)(\d{1,2}(?:[.:h]\d{2})?\s*(?:[ap]\.?m?\.?)?)$")
 _PARTS = re.compile(r"(\d{1,4})[\s./-]+([a-z]{3,9}|\d{1,2})(?:[\s./-]+(\d{4}|\d{2}))?")
 
 
@@ -102,3 +104,25 @@ def read_time(text: str) -> time:
         raise InputError(
             f"“{text.strip()}” is no time.", hint="Type it like 9.30 or 14:15."
         ) from None
+
+
+def read_when(text: str, today: date, offered: date | None = None) -> datetime:
+    """Return the day and time that somebody typed; a time alone is on the day that is offered.
+
+    >>> read_when("15/9 10", date(2026, 9, 1))
+    datetime.datetime(2026, 9, 15, 10, 0)
+    >>> read_when("9.30", date(2026, 9, 1), offered=date(2026, 9, 2))
+    datetime.datetime(2026, 9, 2, 9, 30)
+
+    Raises:
+        InputError: the day or the time is missing, or cannot be read.
+    """
+    found = _AT.fullmatch(text.strip().lower())
+    day = found[1].strip() if found else text
+    if found is None:
+        read_day(text, today)  # what is no day either is said to be none
+        raise InputError("The time is missing.", hint=f"Type both, like {WHEN}.")
+    at = read_time(found[2])
+    if not day and offered is None:
+        raise InputError("The day is missing.", hint=f"Type both, like {WHEN}.")
+    return datetime.combine(read_day(day, today) if day else offered or today, at)

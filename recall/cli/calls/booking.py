@@ -2,16 +2,18 @@
 
 from __future__ import annotations
 
-from datetime import datetime
 from typing import Any
 
 import click
 
 from recall.cli.shared.acts import MOMENT, VERSION, act, opened
 from recall.cli.shared.common import CONTEXT, acting, as_data, emit, emit_data, emit_lines, gathered
-from recall.desk.contacts.entries import Booking
+from recall.desk.contacts.entries import Booking, MoveTo
 
 _booking = click.argument("booking_id", metavar="BOOKING", type=int)
+_EARLIER = click.option(
+    "--earlier", default="", help="When they would come earlier, if a time falls free."
+)
 _side = click.argument("side", type=click.Choice(["person", "practice"]))
 
 
@@ -26,6 +28,7 @@ _side = click.argument("side", type=click.Choice(["person", "practice"]))
     click.option("--why-late", default="", help="The reason, after the latest day."),
     click.option("--channel", help="How it was agreed; logs the contact as well."),
     click.option("--by-them", is_flag=True, help="They rang, wrote or walked in."),
+    _EARLIER,
 )
 @VERSION
 @acting
@@ -43,18 +46,23 @@ def booking() -> None:
 
 @booking.command()
 @_booking
-@click.argument("starts", type=MOMENT)
+@gathered(
+    "to",
+    MoveTo,
+    click.argument("starts_local", metavar="STARTS", type=MOMENT),
+    click.option("--minutes", type=int, help="As long as before where left out."),
+    click.option("--with", "with_", metavar="HANDLE", help="Who sees them, if not who did."),
+    click.option("--why-late", default="", help="The reason, after the latest day."),
+    _EARLIER,
+)
 @_side
 @click.option("--why", default="")
-@click.option("--why-late", default="", help="The reason, after the latest day.")
 @acting
-def move(
-    booking_id: int, starts: datetime, side: Any, why: str, why_late: str, **given: Any
-) -> None:
+def move(booking_id: int, to: MoveTo, side: Any, why: str, **given: Any) -> None:
     """Move an appointment, by whose wish."""
     from recall.desk.contacts.bookings import move as moved
 
-    act(given, lambda d: moved(d, booking_id, starts, side, why, why_late))
+    act(given, lambda d: moved(d, booking_id, to, side, why))
 
 
 @booking.command("call-off")
@@ -82,12 +90,24 @@ def attended(booking_id: int, visit_id: int | None, **given: Any) -> None:
 
 @booking.command()
 @_booking
+@click.option("--not-brought", is_flag=True, help="Who was to bring them did not.")
 @acting
-def missed(booking_id: int, **given: Any) -> None:
+def missed(booking_id: int, not_brought: bool, **given: Any) -> None:
     """Record that nobody came; a child was not brought."""
     from recall.desk.contacts.bookings import record_missed
 
-    act(given, lambda d: record_missed(d, booking_id))
+    act(given, lambda d: record_missed(d, booking_id, not_brought=not_brought))
+
+
+@booking.command()
+@_booking
+@click.argument("wish", default="")
+@acting
+def earlier(booking_id: int, wish: str, **given: Any) -> None:
+    """Record when they would come earlier; nothing takes the wish back."""
+    from recall.desk.contacts.bookings import wish_earlier
+
+    act(given, lambda d: wish_earlier(d, booking_id, wish))
 
 
 @booking.command()

@@ -5,20 +5,21 @@ Keeping one closes nothing by itself: the visit that was then recorded closes wh
 
 from __future__ import annotations
 
-from datetime import UTC, date, datetime, time, timedelta
+from datetime import date, datetime
 from typing import Any, Literal
-from zoneinfo import ZoneInfo
 
 from sqlalchemy import select
 from sqlalchemy.orm import Session
 
+from recall.desk.contacts.booking_times import check_time
 from recall.desk.contacts.contacting import check_channel
-from recall.desk.contacts.entries import Booking
+from recall.desk.contacts.entries import Booking, MoveTo
+from recall.desk.contacts.taken import Time, taken_words
 from recall.desk.core.acting import Act, Next, facts_now, in_words, open_row, row_of
 from recall.desk.core.guarding import needs
 from recall.desk.core.rights import Right
 from recall.desk.core.session import Desk
-from recall.errors import Conflict, InputError, NotFound, Refused
+from recall.errors import Conflict, NotFound, Refused
 from recall.loop.booking_rules import check_booking, missed_word
 from recall.loop.facts import Ending, Facts
 from recall.records import tables
@@ -28,8 +29,6 @@ from recall.records.tables.statements import whole
 from recall.schedule.calendar import say_day
 
 Side = Literal["person", "practice"]
-FROM, UNTIL = time(7), time(21)
-"""Between these appointments begin: common practice, no source found."""
 
 
 @needs(Right.REACH)
@@ -80,12 +79,13 @@ def _keep_contact(act: Act, row: tables.FollowUp, booking: Booking) -> None:
 def move(
     desk: Desk,
     booking_id: int,
-    starts_local: datetime,
+    to: MoveTo,
     by_whom: Side,
     why: str = "",
-    why_late: str = "",
 ) -> Next:
     """Move an appointment to another time; the old one ends and a new one is made.
+
+    How long it is and who sees them stay unless told otherwise.
 
     Raises:
         Conflict: it has ended, or its follow-up is closed.
@@ -97,11 +97,18 @@ def move(
         act = Act(desk, session, old.person_id)
         what: Ending = "moved_by_person" if by_whom == "person" else "moved_by_practice"
         act.add("booking_event", booking_id=booking_id, what=what, why=why.strip())
+        minutes = old.minutes if to.minutes is None else to.minutes
         booking = Booking(
-            starts_local, old.minutes, why_late=why_late, place=old.place, note=old.note
+            to.starts_local,
+            minutes,
+            why_late=to.why_late,
+            place=old.place,
+            note=old.note,
+            earlier=to.earlier,
         )
-        made, warning = _make(act, row, booking, old.staff_id)
-        words = in_words((f"Moved to {_say(starts_local)}.", warning))
+        staff_id = _staff_id(session, to.with_) if to.with_ else old.staff_id
+        made, warning = _make(act, row, booking, staff_id)
+        words = in_words((f"Moved to {_say(to.starts_local)}.", warning))
         return act.finish("moved", words, follow_up_id=row.id, made=made)
 
 
@@ -130,12 +137,17 @@ def record_attended(desk: Desk, booking_id: int, visit_id: int | None = None) ->
         words = "Attended."
         if visit is None:
             words += " Nothing closes until the visit is recorded: what it looked at then does."
-        return _end(act, old, "attended", words, visit_id=visit, refold=True)
+        return _end(act, old, "attended", words, visit_id=visit, refold=True, on=_day_of(old))
 
 
 @needs(Right.REACH)
-def record_missed(desk: Desk, booking_id: int) -> Next:
+def record_missed(desk: Desk, booking_id: int, *, not_brought: bool = False) -> Next:
     """Record that nobody came: a child, or a dependent adult, was not brought.
+
+    Args:
+        desk: who acts, on which day.
+        booking_id: the appointment.
+        not_brought: whoever was to bring them did not; of a child that is always so.
 
     Raises:
         Refused: the day has not come yet.
@@ -145,8 +157,20 @@ def record_missed(desk: Desk, booking_id: int) -> Next:
         _has_come(desk, old)
         facts = facts_now(session, _follow_up_id(old))
         what = missed_word(facts, old.starts_local.date())
+        what = "was_not_brought" if not_brought else what
         words = f"{what.replace('_', ' ').capitalize()}."
-        return _end(Act(desk, session, old.person_id), old, what, words)
+        return _end(Act(desk, session, old.person_id), old, what, words, on=_day_of(old))
+
+
+@needs(Right.REACH)
+def wish_earlier(desk: Desk, booking_id: int, wish: str) -> Next:
+    """Record when somebody with an appointment would come earlier; nothing takes the wish back."""
+    with desk.store.write() as session:
+        booking = _not_ended(session, booking_id)
+        act = Act(desk, session, booking.person_id)
+        act.set("booking", booking_id, earlier=wish.strip())
+        words = f"Would come earlier: {wish.strip()}." if wish.strip() else "No wish any more."
+        return act.finish("wish", words, follow_up_id=booking.follow_up_id)
 
 
 def _make(
@@ -155,7 +179,7 @@ def _make(
     """Make the row of an appointment; return its number and what to tell."""
     desk, starts = act.desk, booking.starts_local
     zone = desk.config.calendar.time_zone
-    _check_time(desk, starts, zone, booking.minutes)
+    check_time(desk.calendar, zone, starts, booking.minutes)
     facts = facts_now(act.session, row.id)
     because = _why_stopped(facts, desk.today)
     if because:
@@ -172,48 +196,14 @@ def _make(
         minutes=booking.minutes,
         place=booking.place,
         note=booking.note,
+        earlier=booking.earlier.strip(),
     )
-    return made, warning
+    taken = taken_words(act.session, Time(starts, booking.minutes, staff_id), but=made)
+    return made, in_words((warning, taken))
 
 
 def _why_stopped(facts: Facts, on: date) -> str:
     return "has died" if facts.died_on is not None and facts.died_on <= on else ""
-
-
-def _check_time(desk: Desk, starts: datetime, zone: str, minutes: int) -> None:
-    """Refuse a time that is none: in another zone, skipped, at night, closed, of no length.
-
-    Night is before 07:00 or after 21:00: common practice, no source found.
-    """
-    if starts.tzinfo is not None:
-        raise InputError(
-            "A booking is in the practice's own wall time.", hint="Leave the zone out."
-        )
-    if not 0 < minutes <= 480:
-        raise InputError(f"{minutes} minutes is no length for an appointment.")
-    there = starts.replace(tzinfo=ZoneInfo(zone))
-    if there.astimezone(UTC).astimezone(ZoneInfo(zone)).replace(tzinfo=None) != starts:
-        raise Refused(f"{starts} does not exist: the clocks change.", hint="Choose another time.")
-    if not is_by_day(starts.time()):
-        raise Refused(f"{starts:%H:%M} is at night.", hint=_instead(starts))
-    closed = desk.calendar.closed_because(starts.date())
-    if closed:
-        raise Refused(
-            f"{say_day(starts.date(), weekday=True)}: {closed}.",
-            hint="Choose an open day.",
-        )
-
-
-def is_by_day(at: time) -> bool:
-    """Return whether an appointment may begin at this time: common practice, no source found."""
-    return FROM <= at <= UNTIL
-
-
-def _instead(starts: datetime) -> str:
-    later = starts + timedelta(hours=12)
-    if starts.hour < 12 and is_by_day(later.time()):
-        return f"For the afternoon type {later:%H:%M}."
-    return f"Choose a time from {FROM:%H:%M} to {UNTIL:%H:%M}."
 
 
 def _staff_id(session: Session, handle: str) -> int:
@@ -264,6 +254,11 @@ def _has_come(desk: Desk, booking: tables.Booking) -> None:
             f"Booking {booking.id} is on {say_day(booking.starts_local.date())}.",
             hint="Call it off or move it until then.",
         )
+
+
+def _day_of(booking: tables.Booking) -> date:
+    """Return the day on which somebody came or not, whenever that is typed in."""
+    return max(booking.starts_local.date(), booking.on)
 
 
 def _visit_of(session: Session, booking: tables.Booking, visit_id: int | None) -> int | None:

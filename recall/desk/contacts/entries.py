@@ -45,6 +45,24 @@ class Booking:
     place: str = ""
     """The room or site, where there are several."""
     note: str = ""
+    earlier: str = ""
+    """When they would come earlier, in their words; empty where they would not."""
+
+
+@dataclass(frozen=True, slots=True)
+class MoveTo:
+    """Where an appointment is moved to, and what of it changes with that."""
+
+    starts_local: datetime
+    """The practice's wall time."""
+    minutes: int | None = None
+    """How long it is then; None: as long as before."""
+    with_: str | None = None
+    """The handle of who sees them then; None: whoever did before."""
+    why_late: str = ""
+    """The reason, where the day lies after the latest."""
+    earlier: str = ""
+    """When they would come earlier still; empty where they would not."""
 
 
 @dataclass(frozen=True, slots=True)

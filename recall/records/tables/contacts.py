@@ -82,6 +82,8 @@ class Booking(Base, Fact):
     late_why: Mapped[str] = mapped_column(default="")
     """Why it lies after the follow-up's latest day."""
     note: Mapped[str] = mapped_column(default="")
+    earlier: Mapped[str] = mapped_column(default="")
+    """When they would come earlier, in their words: any time, mornings; empty is no wish."""
 
 
 class BookingEvent(Base, Fact):
