@@ -108,7 +108,8 @@ class Finding:
     letter: str = ""
     """Its name in letters and on cards, where it is not the field's own."""
     plain: str = ""
-    """In words for the person, where it is not normal; empty: not told on their sheet."""
+    """In words for the person, where it is not normal; empty: not told on their sheet, for a
+    reason that the tests know."""
     told: bool = False
     """Whether letters tell it in full where it is normal, too."""
     column: str = ""
