@@ -14,6 +14,7 @@ from typing import Any
 from recall.care.dates import Before, When
 from recall.exchange import identifiers
 from recall.exchange.identifiers import Identifier
+from recall.exchange.phone_cells import PhoneCell, phone_cell
 from recall.exchange.problem import Wrong
 
 _YES = frozenset({"yes", "y", "true", "1"})
@@ -98,9 +99,9 @@ class Cells:
         """Return an NHS number, right or not."""
         return identifiers.nhs_number(cell.strip())
 
-    def phone(self, cell: str) -> Identifier:
-        """Return a phone number, right or not."""
-        return identifiers.phone(cell.strip(), self.country)
+    def phone(self, cell: str) -> PhoneCell:
+        """Return the phone numbers of a cell, right or not, each with whose it is."""
+        return phone_cell(cell.strip(), self.country)
 
     def postcode(self, cell: str) -> Identifier:
         """Return a postcode, right or not."""

@@ -14,6 +14,7 @@ from recall.config import Import
 from recall.exchange import word_lists
 from recall.exchange.cells import Cells, choice
 from recall.exchange.identifiers import Identifier
+from recall.exchange.phone_cells import PhoneCell
 from recall.exchange.problem import Wrong
 from recall.exchange.rows_in import Column, FileKind, Reading, open_rows
 
@@ -34,7 +35,7 @@ class AdultRow(msgspec.Struct, frozen=True, kw_only=True):
     address: tuple[str, ...] = ()
     """Empty: the same home as the person's."""
     postcode: Identifier | None = None
-    phone: Identifier | None = None
+    phone: PhoneCell | None = None
     email: Identifier | None = None
     safe_only: bool = False
     """Reach the person through this adult and no other."""
@@ -51,8 +52,8 @@ class PersonRow(msgspec.Struct, frozen=True, kw_only=True):
     nhs_number: Identifier | None = None
     address: tuple[str, ...] = ()
     postcode: Identifier | None = None
-    phone: Identifier | None = None
-    phone_2: Identifier | None = None
+    phone: PhoneCell | None = None
+    phone_2: PhoneCell | None = None
     email: Identifier | None = None
     gp_name: str = ""
     gp_practice: str = ""
@@ -126,7 +127,7 @@ COLUMNS: tuple[Column, ...] = (
     Column("nhs_number", "NHS number", Cells.nhs_number),
     *(Column(f"address_{n}", f"address, line {n}", Cells.text) for n in range(1, 5)),
     Column("postcode", "postcode", Cells.postcode),
-    Column("phone", "phone to try first", Cells.phone),
+    Column("phone", "phone to try first; several with whose each is", Cells.phone),
     Column("phone_2", "other phone", Cells.phone),
     Column("email", "e-mail address", Cells.email),
     Column("gp_name", "name of the GP", Cells.text),

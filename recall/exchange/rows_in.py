@@ -19,6 +19,7 @@ from recall.config import FileMap, Import
 from recall.errors import ConfigError, InputError
 from recall.exchange.cells import Cells
 from recall.exchange.identifiers import Identifier
+from recall.exchange.phone_cells import PhoneCell
 from recall.exchange.problem import Problem, Wrong
 from recall.exchange.tables_in import Record, Table, fold, open_table
 
@@ -180,7 +181,7 @@ class Reading(Generic[Row]):
                 problems.append(_problem(record, place, error))
                 continue
             values[place.column.name] = value
-            if type(value) is Identifier and value.wrong:
+            if isinstance(value, Identifier | PhoneCell) and value.wrong:
                 kept = Wrong(value.wrong, value.right)
                 problems.append(_problem(record, place, kept, kept=True))
         return values, problems

@@ -119,6 +119,20 @@ def test_a_number_that_cannot_be_is_kept_with_what_is_wrong(store: Store, person
     assert "Recorded, but" in done.words
 
 
+def test_two_numbers_typed_at_once_are_two_with_whose_each_is(store: Store, person_id: int) -> None:
+    typed = ContactPoint("phone", "07700 900004 (mum) or 01632 960999", label="new")
+    done = contact_points.add_contact_point(desk_at(store), "W1", typed)
+
+    made = [r for r in rows(store, tables.ContactPoint, kind="phone") if r["label"]]
+    assert [(r["raw"], r["label"], r["rank"]) for r in made] == [
+        ("07700 900004", "new, mum", 1),
+        ("01632 960999", "new", 2),
+    ]
+    assert done.words == "Recorded as 2 numbers."
+    undo(desk_at(store))
+    assert not [r for r in rows(store, tables.ContactPoint, kind="phone") if r["label"]]
+
+
 def test_what_is_taken_back_is_found_as_it_was(store: Store, person_id: int) -> None:
     desk = desk_at(store)
 

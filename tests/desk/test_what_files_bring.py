@@ -9,6 +9,7 @@ from pathlib import Path
 import pytest
 
 from recall.desk.core.contact_links import AHEAD, link
+from recall.desk.people import person_card
 from recall.records import tables
 from recall.records.database.store import Store
 from tests.desk.files import BOOKING, CONTACT, PERSON, VISIT, counts, desk_with, take_in
@@ -47,6 +48,32 @@ def test_an_adult_is_reached_at_their_own_address_where_one_is_given(
         "email": "ida@example.org",
         "address": "2 Elm Way\nWF99 4RS",
     }
+
+
+def test_two_numbers_in_a_cell_are_two_ways_with_whose_each_is(
+    store: Store, tmp_path: Path
+) -> None:
+    desk = desk_with(store, tmp_path)
+    cells = {"phone": "07700 900004 (mum), dad 07700 900005", "phone_2": "01632 960123 or 12"}
+
+    take_in(desk, tmp_path, "people", {**PERSON, **cells})
+
+    held = rows(store, tables.ContactPoint, kind="phone", adult_id=None)
+    assert [(r["rank"], r["raw"], r["label"], r["value"]) for r in held] == [
+        (1, "07700 900004", "mum", "+447700900004"),
+        (2, "07700 900005", "dad", "+447700900005"),
+        (3, "01632 960123", "01632 960123 or 12", "+441632960123"),
+    ]
+    assert [found.ref for found in person_card.find(desk, "07700 900005")] == [PERSON["reference"]]
+
+
+def test_a_cell_that_nobody_could_take_apart_is_kept_as_it_was_written(
+    store: Store, tmp_path: Path
+) -> None:
+    take_in(desk_with(store, tmp_path), tmp_path, "people", {**PERSON, "phone": "077OO 900004"})
+
+    (held,) = rows(store, tables.ContactPoint, kind="phone", adult_id=None)
+    assert (held["raw"], held["value"]) == ("077OO 900004", None) and held["problem"]
 
 
 def test_an_adult_without_an_address_lives_at_the_persons(store: Store, tmp_path: Path) -> None:

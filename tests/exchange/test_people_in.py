@@ -55,7 +55,7 @@ def test_a_person_with_everything(read, only):
     assert (row.reference, row.born, row.sex) == ("P1", date(2018, 3, 2), "female")
     assert row.address == ("3 Mill Lane", "Wrenfield")
     assert row.postcode.value == "WF99 4ZZ"
-    assert row.phone_2.value == "+447700900123"
+    assert [n.given.value for n in row.phone_2.numbers] == ["+447700900123"]
     assert row.email.value == "ann@example.org"
     assert row.letter_format == "plain_text"
     assert [a.relation for a in row.adults] == ["parent", "parent"]

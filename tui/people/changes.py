@@ -111,13 +111,15 @@ def _doubt(desk: Desk, kind: str, values: Values) -> None:
         Doubt: it is likely mistyped.
     """
     from recall.exchange import identifiers
+    from recall.exchange.phone_cells import PhoneCell, phone_cell
 
+    found: PhoneCell | identifiers.Identifier | None
     country = desk.config.calendar.country
     code = values.get("postcode", "")
     if kind == "address":
         found = identifiers.postcode(code, country) if code else None
     elif kind == "phone":
-        found = identifiers.phone(values["raw"], country)
+        found = phone_cell(values["raw"], country)
     else:
         found = identifiers.email(values["raw"])
     if found is not None and found.wrong:

@@ -5,6 +5,7 @@ What is given is kept as it was given; where it cannot be right, with what is wr
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from typing import Any
 
 from sqlalchemy import select
@@ -19,6 +20,7 @@ from recall.desk.core.rights import Right
 from recall.desk.core.session import Desk
 from recall.errors import InputError
 from recall.exchange import identifiers
+from recall.exchange.phone_cells import phone_cell
 from recall.records import tables
 from recall.records.facts.cases import stands
 from recall.records.people.finding import rekey
@@ -43,19 +45,31 @@ def add_contact_point(
         if point.adult_id is not None:
             own_row(session, tables.AdultFor, point.adult_id, person.id)
         act = Act(desk, session, person.id)
-        given = _read(point, desk.config.calendar.country)
+        read = _read(point, desk.config.calendar.country)
         if instead_of is not None:
             own_row(session, tables.ContactPoint, instead_of, person.id)
             act.set("contact_point", instead_of, until=desk.today)
-        rank = _next_rank(session, person.id, point)
-        whose = {"person_id": person.id, "adult_id": point.adult_id, "kind": point.kind}
-        more = {"label": point.label.strip(), "safe": point.safe, "checked_on": desk.today}
-        made = act.add("contact_point", **whose, rank=rank, **given, **more)
-        if point.kind == "address" and given["value"]:
+        made = [_add(act, point, given) for given in read]
+        if point.kind == "address" and read[0]["value"]:
             act.set("person", person.id, moved_on=None)
         rekey(session, [person.id])
-        words = f"Recorded, but {given['problem']}." if given["problem"] else "Recorded."
-        return act.finish("contact_point", words, made=made)
+        return act.finish("contact_point", _recorded(read), made=made[0])
+
+
+def _add(act: Act, point: ContactPoint, given: dict[str, Any]) -> int:
+    """Make the row of one way, after those that are there, with what stood by it."""
+    rank = _next_rank(act.session, act.person_id, point)
+    whose = {"person_id": act.person_id, "adult_id": point.adult_id, "kind": point.kind}
+    label = ", ".join(filter(None, (point.label.strip(), given.get("label", ""))))
+    more = {"label": label, "safe": point.safe, "checked_on": act.desk.today}
+    return act.add("contact_point", **whose, rank=rank, **{**given, **more})
+
+
+def _recorded(read: Sequence[dict[str, Any]]) -> str:
+    """Say what was recorded, and what is wrong with it."""
+    wrong = next((given["problem"] for given in read if given["problem"]), None)
+    count = f"Recorded as {len(read)} numbers" if len(read) > 1 else "Recorded"
+    return f"{count}, but {wrong}." if wrong else f"{count}."
 
 
 @needs(Right.KEEP_PEOPLE)
@@ -107,16 +121,22 @@ def _check_safe(safe: str) -> None:
         raise InputError(f"{safe!r} is no word for safety.", hint=f"It may be: {', '.join(SAFE)}.")
 
 
-def _read(point: ContactPoint, country: str) -> dict[str, Any]:
+def _read(point: ContactPoint, country: str) -> list[dict[str, Any]]:
     """Return what is stored: as given, as understood, and what is wrong with it."""
-    raw, postcode = point.raw, point.postcode
+    raw = point.raw.strip()
     if point.kind == "phone":
-        return _stored(identifiers.phone(raw.strip(), country))
+        cell = phone_cell(raw, country)
+        return [{**_stored(n.given), "label": n.label} for n in cell.numbers]
     if point.kind == "email":
-        return _stored(identifiers.email(raw.strip()))
-    code = identifiers.postcode(postcode, country) if postcode.strip() else None
+        return [_stored(identifiers.email(raw))]
+    return [_read_address(point, country)]
+
+
+def _read_address(point: ContactPoint, country: str) -> dict[str, Any]:
+    given = point.postcode
+    code = identifiers.postcode(given, country) if given.strip() else None
     shown = (code.value or code.raw) if code else ""
-    lines = [line.strip() for line in raw.split("\n") if line.strip()]
+    lines = [line.strip() for line in point.raw.split("\n") if line.strip()]
     text = "\n".join([*lines, *([shown] if shown else [])])
     problem = f"the postcode {code.wrong}" if code and code.wrong else None
     value = code.value or None if code else None

@@ -139,7 +139,7 @@ def _search_keys(row: PersonRow) -> set[tuple[str, str]]:
         ref=row.reference,
         names=(row.given_name, row.family_name, *(a.name for a in row.adults)),
         born=row.born,
-        phones=[i.value for i in phones if i and i.value],
+        phones=[n.given.value for cell in phones if cell for n in cell.numbers if n.given.value],
         postcodes=[i.value for i in places if i and i.value],
         nhs_number=row.nhs_number.value if row.nhs_number else None,
     )

@@ -16,6 +16,7 @@ from recall.care.dates import ADULT_FROM, Before, When, birthday, resolve
 from recall.desk.imports.file_digests import digest
 from recall.exchange.identifiers import Identifier
 from recall.exchange.people_in import AdultRow, PersonRow
+from recall.exchange.phone_cells import PhoneCell
 
 ADULT, CONTACT_POINT, RISK = "adult_for", "contact_point", "person_risk"
 _PREFIX = {ADULT: "adult", CONTACT_POINT: "contact_point", RISK: "risk"}
@@ -67,9 +68,10 @@ def items_of(row: PersonRow, today: date) -> Items:
 
 def _own_contact_points(row: PersonRow) -> Iterator[Item]:
     safe = "no" if any(a.safe_only for a in row.adults) else "yes"
-    for rank, phone in ((1, row.phone), (2, row.phone_2)):
-        if phone:
-            yield Item(CONTACT_POINT, _number("phone", rank, phone, safe))
+    first = _phones(1, row.phone, safe)
+    yield from (Item(CONTACT_POINT, values) for values in first)
+    for values in _phones(max(2, len(first) + 1), row.phone_2, safe):
+        yield Item(CONTACT_POINT, values)
     if row.email:
         yield Item(CONTACT_POINT, _number("email", 1, row.email, safe))
     if row.address or row.postcode:
@@ -79,14 +81,23 @@ def _own_contact_points(row: PersonRow) -> Iterator[Item]:
 def _adult_contact_points(adult: AdultRow, key: str, row: PersonRow) -> Iterator[Item]:
     """Ways to reach an adult; where no address of their own is given they live at the person's."""
     safe = "only_this" if adult.safe_only else "yes"
-    if adult.phone:
-        yield Item(CONTACT_POINT, _number("phone", 1, adult.phone, safe), key)
+    for values in _phones(1, adult.phone, safe):
+        yield Item(CONTACT_POINT, values, key)
     if adult.email:
         yield Item(CONTACT_POINT, _number("email", 1, adult.email, safe), key)
     if adult.address or adult.postcode:
         yield Item(CONTACT_POINT, _address(adult.address, adult.postcode, safe), key)
     elif row.address or row.postcode:
         yield Item(CONTACT_POINT, _address(row.address, row.postcode, safe), key)
+
+
+def _phones(first: int, cell: PhoneCell | None, safe: str) -> list[dict[str, Any]]:
+    """Return the numbers of a cell in the order to try, with whose each is."""
+    numbers = cell.numbers if cell else ()
+    return [
+        {**_number("phone", rank, number.given, safe), "label": number.label}
+        for rank, number in enumerate(numbers, first)
+    ]
 
 
 def _number(kind: str, rank: int, given: Identifier, safe: str) -> dict[str, Any]:
@@ -98,6 +109,7 @@ def _number(kind: str, rank: int, given: Identifier, safe: str) -> dict[str, Any
         "postcode": None,
         "problem": given.wrong or None,
         "safe": safe,
+        "label": "",
     }
 
 
@@ -114,6 +126,7 @@ def _address(lines: tuple[str, ...], postcode: Identifier | None, safe: str) -> 
         "postcode": (postcode.value or None) if postcode else None,
         "problem": problem if lines else "only a postcode",
         "safe": safe,
+        "label": "",
     }
 
 
