@@ -52,6 +52,10 @@ COMMANDS: dict[str, tuple[str, str]] = {
     "overdue": ("calls.lists:overdue", "Whose latest day has gone by, booked or not."),
     "lost": ("calls.lists:lost", "For whom every contact step is used up."),
     "referrals": ("calls.lists:referrals", "Which referrals are to be chased."),
+    "matters": (
+        "practice.matters:matters",
+        "Interpreters, complaints, incidents, messages.",
+    ),
     "contact": ("calls.contact:contact", "Log a contact and see what is next."),
     "book": ("calls.booking:book", "Make an appointment for a follow-up."),
     "booking": ("calls.booking:booking", "Move, call off, attended, missed; its file."),

@@ -19,6 +19,7 @@ WHAT_IF = f"recall protocol what-if {DEFAULT}"
 LISTS = (
     *("recall queue --clinical", "recall overdue --clinical", "recall lost --clinical"),
     *("recall queue", "recall overdue", "recall lost", "recall referrals"),
+    "recall matters list --all --by quill",
     *("recall referrals --all --clinical", "recall booking day --on 2026-09-14"),
     *("recall find okonkwo", "recall person story W1573", "recall person card W1573"),
     *("recall failsafe --by quill", "recall confirm --list", "recall confirm", "recall staff list"),
@@ -61,8 +62,10 @@ def test_no_line_is_wider_than_promised(practice: Path) -> None:
     (promised,) = re.findall(r"lines of at most (\d+) characters", pages.text_of("commands"))
     assert int(promised) == WIDTH
     numbers = running.numbers(practice)
+    matter = "recall matters add message W1573 May he swim with the grommet in, and may he fly "
+    matter += "to see his grandmother at Christmas? --by thackray"
     booked = "recall book 88 2026-09-14T10:30 --with quill --why-late reason --by thackray"
-    for line in ("recall letters write --by thackray", booked):
+    for line in ("recall letters write --by thackray", booked, matter):
         assert running.run(running.renumbered(line, numbers), practice).status == 0
     for line in LISTS:
         ran = running.run(running.renumbered(line, numbers), practice)

@@ -43,6 +43,8 @@ def add_person(store: Store) -> None:
 Row = dict[str, object]
 REWORDED = {("staff", "role")}
 """Columns whose words another revision had otherwise."""
+NEVER_WRITTEN = {"incident"}
+"""Tables of earlier revisions into which no version of the program wrote; matters took over."""
 RENAMED = {"reach": "contact_point", "reach_id": "contact_point_id"}
 """Tables and columns by the names they had before."""
 
@@ -150,6 +152,9 @@ def test_a_step_down_and_up_keeps_every_row_that_its_tables_hold(
     upgrade(register_path, at=NOW)
 
     for name, rows in renamed(down).items():
+        if name in NEVER_WRITTEN:
+            assert rows == []
+            continue
         assert shared(name, rows, before[name]) == shared(name, before[name], rows)
     assert contents(register_path) == before
 

@@ -26,6 +26,7 @@ from recall.errors import InputError, NotFound
 if TYPE_CHECKING:
     from recall.desk.core.session import Desk
     from recall.desk.people.person_card import PersonCard
+    from recall.desk.worklists.matter_list import MatterLine
     from recall.records.people.finding import Found
 
 _who = click.argument("ref")
@@ -343,6 +344,7 @@ def _card(card: PersonCard) -> str:
         lines += [f"    say: {words}" for words in follow_up.says_aloud]
     for referral in card.referrals:
         lines.append(f"Referral [{referral.id}] to {referral.to}: {referral.why}")
+    lines += _part("To see to", tuple(_matter(each) for each in card.matters))
     lines += _part("Judged", tuple(f"[{j.number}] {j.on}, {j.by}: {j.words}" for j in card.judged))
     for seen in card.visits:
         lines.append(f"Seen {seen.on} ({seen.examiner})")
@@ -351,6 +353,11 @@ def _card(card: PersonCard) -> str:
     lines += _part("Tried", tuple(f"{t.on}: {t.words}" for t in card.tried))
     lines += _part("Notes", tuple(f"{t.on}: {t.words}" for t in card.notes))
     return "\n".join(lines) + "\n"
+
+
+def _matter(row: MatterLine) -> str:
+    text = " ".join(row.text.split())
+    return f"[{row.number}] {row.title}, for {row.owner} by {row.due_on}: {text}"
 
 
 def _part(title: str, rows: Sequence[str]) -> list[str]:

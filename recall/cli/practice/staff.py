@@ -94,10 +94,15 @@ def add_command(
 @staff.command("left")
 @click.argument("handle")
 @click.option("--on", type=DAY, help="The day; today where left out.")
+@click.option("--to", default="", metavar="HANDLE", help="Who takes over what they see to.")
 @in_config
 @by_whom
-def left(handle: str, on: date | None, config: Path | None, by: str | None) -> None:
-    """Record that somebody has left. What waits for them goes to the manager's list."""
+def left(handle: str, on: date | None, to: str, config: Path | None, by: str | None) -> None:
+    """Record that somebody has left.
+
+    Their open matters go to whoever is named, or to all who have their role; their decisions
+    and referrals go to the manager's list.
+    """
     from recall.desk.practice.staff import mark_left
     from recall.records.database.store import open_store
 
@@ -105,12 +110,13 @@ def left(handle: str, on: date | None, config: Path | None, by: str | None) -> N
     clock = Clock(practice.calendar.time_zone)
     store = open_store(practice.files.database)
     try:
-        mark_left(
-            store, clock, handle.lower(), on or clock.today(), by=by or practice.staff.default
-        )
+        acting = by or practice.staff.default
+        went = mark_left(store, clock, handle.lower(), on or clock.today(), by=acting, to=to)
     finally:
         store.close()
     say(f"{handle} has left.")
+    if went:
+        say(f"Matters handed over to {to or 'whoever has the same role'}: {went}.")
 
 
 def add(practice: Config, member: StaffRow, by: str | None) -> None:

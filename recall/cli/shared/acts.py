@@ -44,6 +44,14 @@ class WithDefault(click.Group):
         return super().parse_args(ctx, args)
 
 
+class ListFirst(WithDefault):
+    """A group that lists where nothing is asked: its first subcommand."""
+
+    def parse_args(self, ctx: click.Context, args: list[str]) -> list[str]:
+        """Put the list in the place of nothing."""
+        return super().parse_args(ctx, args or [next(iter(self.commands))])
+
+
 def act(given: dict[str, Any], do: Callable[[Desk], Next]) -> None:
     """Do something at the desk and say what happens next."""
     with opened(given) as open_desk:
@@ -73,4 +81,14 @@ def typed(question: str) -> str:
     return answer
 
 
-__all__ = ["MOMENT", "VERSION", "WithDefault", "act", "acting", "opened", "show", "typed"]
+__all__ = [
+    "MOMENT",
+    "ListFirst",
+    "VERSION",
+    "WithDefault",
+    "act",
+    "acting",
+    "opened",
+    "show",
+    "typed",
+]

@@ -45,6 +45,7 @@ Row = TypeVar(
     tables.Booking,
     tables.Contact,
     tables.FollowUp,
+    tables.Matter,
     tables.Person,
     tables.PersonRisk,
     tables.ContactPoint,
@@ -76,14 +77,20 @@ class Next:
 
 
 class Act:
-    """An action about one person, inside a transaction; `finish` writes it down."""
+    """An action inside a transaction, about one person or nobody; `finish` writes it down."""
 
-    def __init__(self, desk: Desk, session: Session, person_id: int) -> None:
+    def __init__(self, desk: Desk, session: Session, person_id: int | None) -> None:
         self.desk = desk
         self.session = session
-        self.person_id = person_id
+        self.about = person_id
         self.at = _moment(desk, session, person_id)
         self.changes: list[Change] = []
+
+    @property
+    def person_id(self) -> int:
+        """Return whom it is about, where it is about somebody."""
+        assert self.about is not None, "this action is about nobody"
+        return self.about
 
     def add(self, table: str, **values: Any) -> int:
         """Make a fact row about today and return its number."""
@@ -146,12 +153,14 @@ class Act:
         """Write the action down, bring the plan and search columns up to date, say what is next."""
         now = {"kind": kind, "words": words, "rows": len(self.changes), "undoes": undoes}
         line = Change(
-            UNDID if undoes else DID, DAY, self.desk.today.toordinal(), None, now, self.person_id
+            UNDID if undoes else DID, DAY, self.desk.today.toordinal(), None, now, self.about
         )
         by_id = self.desk.by.id
         action = history.append_all(self.session, by_id, self.at, [*self.changes, line])
         if follow_up_id is not None:
             self.touch("follow_up", follow_up_id)
+        if self.about is None:
+            return Next(words, action=action, made=made)
         if refold:
             later = replace(self.desk, clock=Clock(self.desk.clock.zone, self.at))
             plan_people(later, self.session, [self.person_id])
@@ -169,10 +178,10 @@ class Act:
         return _next(self.desk, self.session, found, follow_up_id)
 
     def _note(self, what: str, entity: str, number: int, **more: Any) -> None:
-        self.changes.append(Change(what, entity, number, person_id=self.person_id, **more))
+        self.changes.append(Change(what, entity, number, person_id=self.about, **more))
 
 
-def _moment(desk: Desk, session: Session, person_id: int) -> datetime:
+def _moment(desk: Desk, session: Session, person_id: int | None) -> datetime:
     """Return an instant after everything recorded about a person on the same day.
 
     What happened is ordered by the instant it was recorded at, and a desk that looks at a given

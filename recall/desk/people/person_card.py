@@ -22,6 +22,7 @@ from recall.desk.core.session import Desk
 from recall.desk.plans.judging import JudgedLine, judged_lines
 from recall.desk.visits.cautions import cautions
 from recall.desk.visits.findings_words import ear_lines, history_lines
+from recall.desk.worklists.matter_list import MatterLine, about_person
 from recall.desk.worklists.open_items import (
     LooseAppointment,
     OpenFollowUp,
@@ -121,6 +122,8 @@ class PersonCard:
     """Lines that somebody struck out or weighed anew, and that still hold."""
     tried: tuple[Tried, ...]
     notes: tuple[Tried, ...]
+    matters: tuple[MatterLine, ...]
+    """What somebody sees to about them."""
 
 
 @needs(Right.LOOK)
@@ -169,6 +172,7 @@ def person(desk: Desk, ref: str) -> PersonCard:
             judged=_judged(desk, session, number, case),
             tried=_tried(session, number),
             notes=_notes(session, number),
+            matters=about_person(desk, session, number),
         )
 
 

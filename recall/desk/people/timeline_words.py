@@ -13,6 +13,8 @@ from recall.care.case import Reported, ReportWord
 from recall.care.ear import Ear
 from recall.desk.visits.findings_words import ear_lines, said_lines
 from recall.desk.visits.judging import say_judged
+from recall.desk.worklists.matter_list import say_owner
+from recall.loop.matters import KIND, close_words
 from recall.records import tables
 from recall.records.tables.base import Fact
 from recall.records.tables.statements import whole
@@ -142,6 +144,18 @@ def _under_care(_session: Session, row: tables.UnderCare) -> str:
     return f"Under the care of {plain(care['of'])}{ear}."
 
 
+def _matter(session: Session, row: tables.Matter) -> str:
+    whose = say_owner(session, row.owner_id, row.owner_role)
+    says = f"{KIND[row.kind].title} (matter {row.id}), for {whose} by {say_day(row.due_on)}: "
+    says += row.text
+    if row.closed_how is None or row.closed_on is None:
+        return says
+    by = say_owner(session, row.closed_by_id, None)
+    how = close_words(row.kind, row.closed_how)
+    more = f": {row.closed_text}" if row.closed_text else ""
+    return f"{says} Closed by {by} on {say_day(row.closed_on)}: {how}{more}."
+
+
 Whose = Callable[[int], ColumnElement[bool]]
 Row = TypeVar(
     "Row",
@@ -154,6 +168,7 @@ Row = TypeVar(
     tables.DueEvent,
     tables.FollowUpEvent,
     tables.Letter,
+    tables.Matter,
     tables.PersonRisk,
     tables.ContactPoint,
     tables.Referral,
@@ -169,6 +184,7 @@ Owned = (
     | tables.Due
     | tables.FollowUp
     | tables.Letter
+    | tables.Matter
     | tables.PersonRisk
     | tables.ContactPoint
     | tables.Referral
@@ -222,5 +238,6 @@ TIMELINE_SOURCES: tuple[TimelineSource[Any], ...] = (
         _of(tables.ReferralEvent.referral_id, tables.Referral),
     ),
     TimelineSource(tables.UnderCare, _under_care, _own(tables.UnderCare)),
+    TimelineSource(tables.Matter, _matter, _own(tables.Matter)),
 )
 """What is told, in this order where things have one instant."""

@@ -13,6 +13,7 @@ from recall.desk.core.session import JOBS, StaffRow, staff, staff_member
 from recall.errors import InputError, Refused
 from recall.records import tables
 from recall.records.database.store import Store
+from recall.records.facts.cases import stands
 from recall.records.journal import history
 from recall.records.tables.statements import table_of
 
@@ -66,8 +67,13 @@ def add_staff(
     return True
 
 
-def mark_left(store: Store, clock: Clock, handle: str, on: date, *, by: str | None) -> None:
-    """Record that somebody leaves; what they did stays theirs.
+def mark_left(
+    store: Store, clock: Clock, handle: str, on: date, *, by: str | None, to: str = ""
+) -> int:
+    """Record that somebody leaves; what they did stays theirs, what they were to see to does not.
+
+    Every open matter of theirs goes to whoever is named, or to all who have their role; how
+    many went is returned.
 
     Raises:
         NotFound: no such handle, or they have left.
@@ -77,6 +83,9 @@ def mark_left(store: Store, clock: Clock, handle: str, on: date, *, by: str | No
     if acting.handle != handle.lower():
         _may_keep_staff(acting)
     leaving = staff_member(store, handle, clock.today())
+    heir = staff_member(store, to, clock.today()) if to else None
+    if heir is not None and heir.id == leaving.id:
+        raise InputError(f"{heir.handle} cannot hand over to themselves.", hint="Name another.")
     able = [s for s in staff(store) if s.may_decide and not s.left_on and s.id != leaving.id]
     if leaving.may_decide and not able:
         raise Refused(
@@ -90,6 +99,29 @@ def mark_left(store: Store, clock: Clock, handle: str, on: date, *, by: str | No
             update(table_of(tables.Staff)).where(tables.Staff.id == leaving.id).values(left_on=on)
         )
         _note(session, clock, acting.id, "left", leaving.id, {"handle": handle, "on": on})
+        return _hand_over(session, clock, acting.id, leaving, heir)
+
+
+def _hand_over(
+    session: Session, clock: Clock, by: int, leaving: StaffRow, heir: StaffRow | None
+) -> int:
+    """Give all open matters of a leaver to somebody, or to their role; return how many."""
+    m = tables.Matter
+    wanted = select(m.id, m.person_id).where(m.owner_id == leaving.id, m.is_open, stands(m))
+    rows = session.execute(wanted.order_by(m.id)).all()
+    now = {
+        "owner_id": heir.id if heir else None,
+        "owner_role": None if heir else leaving.role.value,
+    }
+    was = {"owner_id": leaving.id, "owner_role": None}
+    at = clock.now().astimezone(UTC)
+    for number, about in rows:
+        session.execute(
+            update(table_of(m)).where(m.id == number).values(**now, version=m.version + 1)
+        )
+        told = {"was": was, "now": now, "person_id": about}
+        history.append(session, by, at, "changed", "matter", number, **told)
+    return len(rows)
 
 
 def _same(known: StaffRow, name: str, member: StaffRow) -> bool:

@@ -104,6 +104,15 @@ def _sides_with(visit: Visit, field: str, there: Values) -> tuple[Side, ...]:
     return tuple(side for side, ear in _ears(visit) if ear and getattr(ear, field) in there)
 
 
+def words_of_alarm(text: str) -> str:
+    """Return the red flags that a text speaks of, in words; empty where it speaks of none.
+
+    >>> words_of_alarm("Rang: her face is weak since this morning")
+    'weak face'
+    """
+    return " and ".join(sorted(_written(text, SAYS_RED_FLAG, set())))
+
+
 def _in_the_note(visit: Visit, note: str) -> Iterator[Question]:
     """Ask about words in the note that nothing in the visit records."""
     told: set[str] = {r.what if isinstance(r, Reported) else r for r in visit.reported}

@@ -13,6 +13,7 @@ from recall.records.tables.dues import (
     MilderLine,
     Proposal,
 )
+from recall.records.tables.matters import Matter
 from recall.records.tables.people import (
     AdultFor,
     ContactPoint,
@@ -30,7 +31,6 @@ from recall.records.tables.runs import (
     History,
     HistoryHead,
     HistoryPayload,
-    Incident,
     JobRun,
     ToPlan,
 )
@@ -65,11 +65,11 @@ __all__ = [
     "HistoryPayload",
     "ImportRun",
     "ImportSeen",
-    "Incident",
     "JobRun",
     "Letter",
     "LoosenedLine",
     "LossTreated",
+    "Matter",
     "MilderLine",
     "Person",
     "PersonKey",

@@ -61,22 +61,6 @@ class FailsafeFinding(Base):
     says: Mapped[str]
 
 
-class Incident(Base, Fact):
-    """Something that went wrong and was written up, until somebody closes it."""
-
-    __tablename__ = "incident"
-    __table_args__ = (Index(None, "person_id"), whole_void())
-
-    id: Mapped[int] = key()
-    person_id: Mapped[int | None] = link("person")
-    run_id: Mapped[int | None] = link("failsafe_run")
-    kind: Mapped[str]
-    says: Mapped[str]
-    closed_on: Mapped[date | None]
-    closed_by_id: Mapped[int | None] = link("staff")
-    closed_why: Mapped[str | None]
-
-
 class History(Base):
     """One change: who, when, what, to which row; chained by digest to the one before."""
 
