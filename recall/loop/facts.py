@@ -143,7 +143,14 @@ class Facts(msgspec.Struct, frozen=True, kw_only=True):
     """Ways that are recorded and safe."""
     gp_agreed: bool | None = None
     """Whether the person agreed to the GP or referrer being told; None: not asked."""
+    joined_on: date | None = None
+    """Where a part of it came to a follow-up that was there: from that day its evidence counts."""
     events: tuple[Event, ...] = ()
+
+    @property
+    def evidence_from(self) -> date:
+        """Return the day from which what was done is about everything that this holds."""
+        return max(self.asked_on, self.joined_on or self.asked_on)
 
     @property
     def presses(self) -> bool:

@@ -55,7 +55,7 @@ def still_missing(facts: Facts, trail: Trail, rules: ContactProtocol) -> tuple[M
     """Return the same, from what has already been read."""
     attempts = trail.attempts
     channels = {channel for channel, _ in attempts}
-    checked = trail.address_checked_on is not None and trail.doubt_on is None
+    checked = trail.is_checked
     known = len(facts.channels) if checked else rules.lost.channels
     found = []
     if len(attempts) < rules.lost.contacts and known:
@@ -64,7 +64,8 @@ def still_missing(facts: Facts, trail: Trail, rules: ContactProtocol) -> tuple[M
         found.append(Missing("channels", "only one way tried" if channels else "no way tried"))
     if not checked:
         found.append(Missing("address_check", "address and numbers not checked"))
-    if facts.gp_agreed and trail.gp_told_on is None:
+    told = trail.gp_told_on is not None and trail.gp_told_on >= trail.evidence_from
+    if facts.gp_agreed and not told:
         found.append(Missing("gp_told", "GP or referrer not told, though the person agreed"))
     return tuple(found)
 

@@ -37,6 +37,7 @@ def next_in_run(facts: Facts, trail: Trail, rules: ContactProtocol, on: date) ->
             if _gone_by(step, steps[n + 1], facts, trail, on):
                 continue
         elif STEP[step.kind].is_call:
+            _leave_out_early(calls, min(_planned(step, facts, trail), trail.counts_from))
             done, used = _called(step, calls)
             if not done and (found := _if_possible(step, facts.can_call, facts, trail, used + 1)):
                 return found
@@ -49,6 +50,21 @@ def next_in_run(facts: Facts, trail: Trail, rules: ContactProtocol, on: date) ->
             continue
         return RunStep(step.kind, step_day(step, facts, trail))
     raise AssertionError("a run ends in its decision")
+
+
+def first_day(facts: Facts, rules: ContactProtocol) -> date:
+    """Return the day on which the first step of the first round comes, whatever happened since."""
+    nothing = Trail()
+    return step_day(run_of(facts, nothing, rules).steps[0], facts, nothing)
+
+
+def next_letter(facts: Facts, trail: Trail, rules: ContactProtocol) -> StepKind | None:
+    """Return the first letter of the run that has not gone out, whatever comes before it."""
+    steps = run_of(facts, trail, rules).steps
+    for n, step in enumerate(steps):
+        if STEP[step.kind].is_letter and not _written(step, steps[n:], trail):
+            return step.kind
+    return None
 
 
 def step_day(step: StepRule, facts: Facts, trail: Trail) -> date:
@@ -109,6 +125,12 @@ def _uses_up(contact: Contact, facts: Facts) -> bool:
     outcome = BY_ID[contact.outcome]
     spoken = contact.channel in facts.call_channels
     return spoken and outcome.counts and outcome.then in ("go_on", "try_again")
+
+
+def _leave_out_early(calls: list[Contact], first: date) -> None:
+    """Leave out calls that were made for something else, long before this step's own time."""
+    while calls and calls[0].on < first:
+        calls.pop(0)
 
 
 def _called(step: StepRule, calls: list[Contact]) -> tuple[bool, int]:

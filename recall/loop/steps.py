@@ -103,7 +103,8 @@ def _booking(asked: _Asked) -> Step | None:
     if booked is None:
         return None
     if booked.day >= asked.on:
-        late = f", after the latest day: {booked.why_late}" if booked.why_late else ""
+        is_late = booked.why_late and booked.day > asked.facts.latest
+        late = f", after the latest day: {booked.why_late}" if is_late else ""
         return asked.step("attend", booked.day, f"Booked for {say_day(booked.day)}{late}.")
     why = f"Booked for {say_day(booked.day)}: did they come?"
     return asked.step("record_attendance", booked.day + _DAY, why)

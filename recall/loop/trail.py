@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable
-from datetime import date
+from datetime import date, timedelta
 from typing import Any
 
 import msgspec
@@ -28,6 +28,8 @@ from recall.loop.outcomes import BY_ID, CALLS, Channel, ContactStop, Outcome
 
 PENDING = ("clinician_call", "decision", "ask_result")
 """What an outcome may leave to be done before the run goes on."""
+COUNTS_AHEAD = timedelta(weeks=2)
+"""Attempts longer before a window opens never count towards lost: common practice, no source."""
 
 
 class Trail(msgspec.Struct):
@@ -35,6 +37,10 @@ class Trail(msgspec.Struct):
 
     events: tuple[Event, ...] = ()
     """Those known by the day, in order."""
+    evidence_from: date = date.min
+    """From this day on what was done is about all that the follow-up holds."""
+    counts_from: date = date.min
+    """From this day on attempts count towards lost."""
     closed: Closed | None = None
     contact_stopped: tuple[ContactStop, date] | None = None
     """Why nobody may be contacted, and since when."""
@@ -67,15 +73,26 @@ class Trail(msgspec.Struct):
 
     @property
     def attempts(self) -> tuple[tuple[Channel, date], ...]:
-        """Everything that counts as having tried to reach the person in this round."""
+        """Everything that counts as having tried to reach the person about this in this round."""
         counted = [(c.channel, c.on) for c in self.tries if BY_ID[c.outcome].counts]
-        return (*counted, *((p.by, p.on) for p in self.letters))
+        tried = (*counted, *((p.by, p.on) for p in self.letters))
+        return tuple((channel, on) for channel, on in tried if on >= self.counts_from)
+
+    @property
+    def is_checked(self) -> bool:
+        """Return whether the address was checked since this was asked, and is in no doubt."""
+        checked = self.address_checked_on
+        return checked is not None and checked >= self.evidence_from and self.doubt_on is None
 
 
 def read_trail(facts: Facts, on: date) -> Trail:
     """Return what had happened by a day."""
     events = tuple(event for event in facts.events if event.on <= on)
-    trail = Trail(events=events)
+    trail = Trail(
+        events=events,
+        evidence_from=facts.evidence_from,
+        counts_from=max(facts.evidence_from, _ahead_of(facts.earliest)),
+    )
     for event in events:
         _READ[type(event)](event, trail)
     trail.booking = open_booking(events)
@@ -83,6 +100,10 @@ def read_trail(facts: Facts, on: date) -> Trail:
     trail.misses = misses_in_a_row(_since_decided(events), by_others=by_others)
     _add_person(trail, facts, on)
     return trail
+
+
+def _ahead_of(earliest: date) -> date:
+    return earliest - min(COUNTS_AHEAD, earliest - date.min)
 
 
 def _since_decided(events: tuple[Event, ...]) -> tuple[Event, ...]:

@@ -152,6 +152,8 @@ class ContactProtocol(_Part, frozen=True, kw_only=True):
     """How long until somebody who may not be contacted is decided on again."""
     own_contact_asked: str
     """How long before the birthday of 16 a young person's own contact is asked for."""
+    join_within: str = "8 weeks"
+    """What opens so soon is in reach: a contact about something else is about it too."""
     lost: LostRule
     missed: MissedRule
     words: CallWords
@@ -160,7 +162,13 @@ class ContactProtocol(_Part, frozen=True, kw_only=True):
 
     def __post_init__(self) -> None:
         """Refuse data under which some follow-up would have no run, or some referral no chase."""
-        for text in (self.review, self.own_contact_asked, self.missed.call, self.missed.letter):
+        for text in (
+            self.review,
+            self.own_contact_asked,
+            self.join_within,
+            self.missed.call,
+            self.missed.letter,
+        ):
             _span(text)
         for urgency in get_args(Urgency):
             if urgency not in self.chase:

@@ -37,7 +37,8 @@ from recall.desk.visits.care_elsewhere import CareElsewhere
 from recall.desk.worklists.day_list import day_rows, everything
 from recall.errors import RecallError
 from recall.loop.day import View, due_on
-from recall.loop.outcomes import OutcomeId
+from recall.loop.facts import Contact
+from recall.loop.outcomes import BY_ID, OutcomeId
 from recall.loop.status import status_on
 from recall.records import tables
 from recall.records.database.store import open_store
@@ -125,9 +126,36 @@ class TheDesk(RuleBasedStateMachine):
     @rule(pick=PICK, who=WHO, outcome=st.sampled_from(get_args(OutcomeId)), theirs=st.booleans())
     def contact(self, pick: int, who: str, outcome: str, theirs: bool) -> None:
         row = self.one(tables.FollowUp, pick, is_open=True)
-        if row:
-            given = Attempt("phone", outcome, by_them=theirs)
-            self.attempt(contacting.log_contact, self.desk(who), row["id"], row["version"], given)
+        if row is None:
+            return
+        before, near = self.contacts(), self.near(row["person_id"])
+        given = Attempt("phone", outcome, by_them=theirs)
+        self.attempt(contacting.log_contact, self.desk(who), row["id"], row["version"], given)
+        after = self.contacts()
+        told = {number for number in after if after[number] > before.get(number, 0)}
+        alone = BY_ID[outcome].about == "one"  # type: ignore[index]
+        assert told in (set(), {row["id"]} if alone else {row["id"], *near})
+
+    def contacts(self) -> dict[int, int]:
+        """How many contacts each open follow-up was told of."""
+        numbers = [row["id"] for row in rows(self.store, tables.FollowUp, is_open=True)]
+        with self.store.read() as session:
+            known = facts_for(session, numbers)
+        return {n: sum(isinstance(e, Contact) for e in f.events) for n, f in known.items()}
+
+    def near(self, person_id: int) -> set[int]:
+        """What is in reach, told by the window, the urgency and the next step alone."""
+        mine = rows(self.store, tables.FollowUp, person_id=person_id, is_open=True)
+        with self.store.read() as session:
+            known = facts_for(session, [row["id"] for row in mine])
+        found = set()
+        for number, facts in known.items():
+            step = status_on(facts, self.on, desk_at(self.store).protocol.contact).step
+            opens = facts.earliest - timedelta(weeks=8) <= self.on
+            at_once = facts.presses or facts.latest <= facts.asked_on + timedelta(weeks=10)
+            if opens or at_once or (step is not None and step.on <= self.on):
+                found.add(number)
+        return found
 
     @rule(pick=PICK, days=st.integers(1, 60), who=WHO)
     def hold(self, pick: int, days: int, who: str) -> None:

@@ -43,8 +43,8 @@ def adult(store: Store) -> dict:
 
 
 def tried(store: Store, number: int) -> None:
-    """Everything that must be tried before somebody may be called lost."""
-    desk = later(desk_at(store), 1)
+    """Everything that must be tried before somebody may be called lost, when it may count."""
+    desk = later(desk_at(store), 14)
     for channel in ("phone", "text"):
         contacting.log_contact(desk, number, None, Attempt(channel, "no_answer"))
     contacting.address_checked(desk, number, None, "asked the GP's office")

@@ -162,6 +162,10 @@ def test_a_booking_for_what_a_visit_has_closed_meanwhile_is_found(register: Stor
         register,
         f"UPDATE follow_up SET is_open = 0, close_reason = 'answered' WHERE id = {row['id']}",
     )
+    assert "booking_for_nothing" not in kinds(register)  # another ask's window holds the day
+    break_with(
+        register, "UPDATE follow_up SET is_open = 0, close_reason = 'answered' WHERE person_id = 1"
+    )
     assert kinds(register)["booking_for_nothing"] == 1
 
 

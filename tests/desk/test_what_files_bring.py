@@ -8,12 +8,12 @@ from pathlib import Path
 
 import pytest
 
-from recall.desk.core.contact_links import AHEAD, link
+from recall.desk.core.contact_links import link
 from recall.desk.people import person_card
 from recall.records import tables
 from recall.records.database.store import Store
 from tests.desk.files import BOOKING, CONTACT, PERSON, VISIT, counts, desk_with, take_in
-from tests.desk.practice import rows
+from tests.desk.practice import protocol, rows
 
 
 @pytest.mark.parametrize(("kind", "row"), [("contacts", CONTACT), ("bookings", BOOKING)])
@@ -103,13 +103,14 @@ def test_a_contact_is_about_what_was_coming_eight_weeks_before_it_opens(
         session.add(near)
         session.flush()
         numbers = far.id, near.id
-    on = date(2026, 12, 1) - AHEAD - timedelta(days=before)
+    on = date(2026, 12, 1) - timedelta(weeks=8) - timedelta(days=before)
     made = {"on": on, "recorded_at": desk.now, "by_id": desk.by.id, "ref": "C1"}
     with store.write() as session:
         about = {"person_id": follow_up["person_id"], "channel": "phone", "outcome": "no_answer"}
         session.add(tables.Contact(**made, **about))
         session.flush()
-        link(session, [follow_up["person_id"]])
+        contact = protocol().contact
+        link(session, [follow_up["person_id"]], contact.span(contact.join_within))
 
     (contact,) = rows(store, tables.Contact)
     assert contact["follow_up_id"] == numbers[before]

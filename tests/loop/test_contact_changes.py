@@ -23,6 +23,7 @@ from recall.protocol.contact import Anchor, ContactProtocol
 from tests.loop import (
     tell,
     test_addressee,
+    test_reach,
     test_referral,
     test_runs,
     test_stories,
@@ -36,6 +37,7 @@ STORIES: tuple[ModuleType, ...] = (
     test_what_holds,
     test_referral,
     test_addressee,
+    test_reach,
 )
 UNNOTICED = {"chase.emergency.gp_acted: 1 days"}
 """An emergency is arranged by phone, and nobody waits for a GP to act; the number stands unused."""

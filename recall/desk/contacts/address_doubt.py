@@ -35,9 +35,11 @@ def doubted(session: Session, follow_up_id: int, on: date) -> Doubt:
     checks = [n for n, event in enumerate(trail.events) if isinstance(event, AddressChecked)]
     since = trail.events[checks[-1] + 1 :] if checks else trail.events
     back = [datetime.combine(e.on, time.min, UTC) for e in since if isinstance(e, Returned)]
+    a = tables.AlsoAbout
+    too = select(a.contact_id).where(a.follow_up_id == follow_up_id, a.contact_id.is_not(None))
     told = session.scalar(
         select(func.max(tables.Contact.recorded_at)).where(
-            tables.Contact.follow_up_id == follow_up_id,
+            (tables.Contact.follow_up_id == follow_up_id) | tables.Contact.id.in_(too),
             tables.Contact.outcome.in_(DOUBTS),
             stands(tables.Contact),
         )

@@ -11,17 +11,19 @@ from typing import Any, Literal
 from sqlalchemy import select
 from sqlalchemy.orm import Session
 
+from recall.desk.contacts.allowed import check_channel
 from recall.desk.contacts.booking_times import check_time
-from recall.desk.contacts.contacting import check_channel
 from recall.desk.contacts.entries import Booking, MoveTo
 from recall.desk.contacts.taken import Time, taken_words
 from recall.desk.core.acting import Act, Next, facts_now, in_words, open_row, row_of
 from recall.desk.core.guarding import needs
+from recall.desk.core.per_person import also_about, counts_for, others_of, said_of, tracks_of
 from recall.desk.core.rights import Right
 from recall.desk.core.session import Desk
 from recall.errors import Conflict, NotFound, Refused
 from recall.loop.booking_rules import check_booking, missed_word
 from recall.loop.facts import Ending, Facts
+from recall.loop.reach import met_by
 from recall.records import tables
 from recall.records.facts.cases import stands
 from recall.records.journal import claims
@@ -72,7 +74,8 @@ def _keep_contact(act: Act, row: tables.FollowUp, booking: Booking) -> None:
         return
     about = {"person_id": row.person_id, "follow_up_id": row.id, "round": row.round}
     said = {"channel": booking.channel, "outcome": "booked", "by_them": booking.by_them}
-    act.add("contact", **about, step=row.step, **said)
+    others = counts_for(act, row.id)[1:]
+    also_about(act, "contact", act.add("contact", **about, step=row.step, **said), others)
 
 
 @needs(Right.REACH)
@@ -93,7 +96,7 @@ def move(
     """
     with desk.store.write() as session:
         old = _not_ended(session, booking_id)
-        row = open_row(session, tables.FollowUp, _follow_up_id(old))
+        row = open_row(session, tables.FollowUp, _follow_up_id(session, old))
         act = Act(desk, session, old.person_id)
         what: Ending = "moved_by_person" if by_whom == "person" else "moved_by_practice"
         act.add("booking_event", booking_id=booking_id, what=what, why=why.strip())
@@ -155,7 +158,7 @@ def record_missed(desk: Desk, booking_id: int, *, not_brought: bool = False) -> 
     with desk.store.write() as session:
         old = _not_ended(session, booking_id)
         _has_come(desk, old)
-        facts = facts_now(session, _follow_up_id(old))
+        facts = facts_now(session, _follow_up_id(session, old))
         what = missed_word(facts, old.starts_local.date())
         what = "was_not_brought" if not_brought else what
         words = f"{what.replace('_', ' ').capitalize()}."
@@ -199,7 +202,26 @@ def _make(
         earlier=booking.earlier.strip(),
     )
     taken = taken_words(act.session, Time(starts, booking.minutes, staff_id), but=made)
-    return made, in_words((warning, taken))
+    return made, in_words((warning, taken, _meets(act, row.id, made, starts.date())))
+
+
+def _meets(act: Act, named: int, made: int, day: date) -> str:
+    """Let an appointment count for all that it can meet; say what has to be offered another."""
+    tracks, rules = tracks_of(act.session, act.person_id), act.desk.protocol.contact
+    found = met_by(tracks, named, day, act.desk.today, rules)
+    also_about(act, "booking", made, found.met[1:])
+    too = "; ".join(said_of(act.session, found.met[1:]))
+    left = [
+        f"{said_of(act.session, [n])[0]}, {say_day(tracks[n].earliest)} to "
+        f"{say_day(tracks[n].latest)}"
+        for n in found.not_met
+    ]
+    return in_words(
+        (
+            f"Meets {too} as well." if too else "",
+            f"Does not meet {'; '.join(left)}: offer another day now." if left else "",
+        )
+    )
 
 
 def _why_stopped(facts: Facts, on: date) -> str:
@@ -238,8 +260,15 @@ def _not_ended(session: Session, booking_id: int) -> tables.Booking:
     return old
 
 
-def _follow_up_id(booking: tables.Booking) -> int:
-    """Return the follow-up of a booking, or refuse one that stands by itself."""
+def _follow_up_id(session: Session, booking: tables.Booking) -> int:
+    """Return the follow-up of a booking, an open one first; refuse one that stands by itself."""
+    f = tables.FollowUp
+    meant: list[int] = [booking.follow_up_id] if booking.follow_up_id else []
+    meant += others_of(session, booking)
+    is_open = set(session.scalars(select(f.id).where(f.id.in_(meant), f.is_open)))
+    for number in meant:
+        if number in is_open:
+            return number
     if booking.follow_up_id is None:
         raise Refused(
             f"Booking {booking.id} belongs to no follow-up.",
@@ -283,6 +312,8 @@ def _end(
     **more: Any,
 ) -> Next:
     act.add("booking_event", booking_id=booking.id, what=what, **more)
+    for number in others_of(act.session, booking):
+        act.touch("follow_up", number)
     return act.finish(what, words, follow_up_id=booking.follow_up_id, refold=refold)
 
 

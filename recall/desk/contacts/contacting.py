@@ -2,25 +2,33 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from datetime import date, datetime, timedelta
-from typing import get_args
 
 from sqlalchemy import select
 from sqlalchemy.orm import Session
 
 from recall.desk.contacts.address_doubt import addresses, doubted
+from recall.desk.contacts.allowed import may_be_contacted, meant, outcome_of
 from recall.desk.contacts.contact_stopped import stop_contact
 from recall.desk.contacts.entries import Attempt
 from recall.desk.core.acting import Act, Next, in_words, open_row, own_row, row_of
 from recall.desk.core.guarding import needs
+from recall.desk.core.per_person import (
+    also_about,
+    also_written,
+    counts_for,
+    said_of,
+    tracks_of,
+)
 from recall.desk.core.required import required
 from recall.desk.core.rights import Right
 from recall.desk.core.session import Desk
 from recall.desk.core.undo import actions
-from recall.errors import Conflict, InputError, Refused
-from recall.loop.addressee import Person as Addressed
-from recall.loop.addressee import contact_stopped
-from recall.loop.outcomes import BY_ID, Channel, Outcome
+from recall.errors import InputError, Refused
+from recall.loop.facts import WRITTEN
+from recall.loop.outcomes import Outcome
+from recall.loop.reach import Tracks, contact_is_about, letter_counts, put_off_too, reached
 from recall.protocol.contact import PRESSING
 from recall.records import tables
 from recall.records.journal import claims
@@ -29,7 +37,6 @@ HOLD = timedelta(days=7)
 """How long anybody may hold back what is overdue and does not press."""
 COUNTED = frozenset({"contact", "booked", "moved", "held"})
 """Kinds of action that count as somebody dealt with."""
-CHANNELS: tuple[Channel, ...] = get_args(Channel)
 
 
 @needs(Right.REACH)
@@ -65,17 +72,47 @@ def log_contact(desk: Desk, follow_up_id: int, version: int | None, attempt: Att
         Refused: nobody may contact this person.
         InputError: no such channel or outcome, or a day that is none.
     """
-    found = _outcome(desk, attempt)
+    found = outcome_of(desk, attempt)
     with desk.store.write() as session:
         row = open_row(session, tables.FollowUp, follow_up_id, version)
         if not attempt.by_them:
-            _may_be_contacted(desk, session, row)
+            may_be_contacted(desk, session, row)
         act = Act(desk, session, row.person_id)
-        made = _keep(act, row, attempt)
+        named = meant(session, row, attempt.which)
+        tracks = tracks_of(session, row.person_id)
+        about = contact_is_about(
+            found, tracks, named.id, desk.today, desk.protocol.contact, attempt.which
+        )
+        made = _keep(act, named, attempt)
+        _also(act, found, attempt, tracks, made, about)
         stopped = _take_effect(act, found, attempt.contact_point_id)
         claims.release(session, follow_up_id, desk.by.id)
-        words = in_words((f"{found.words}.", found.ask, stopped))
-        return act.finish("contact", words, follow_up_id=follow_up_id, made=made)
+        words = in_words((f"{found.words}.", found.ask, stopped, _stays(act, found, tracks, about)))
+        return act.finish("contact", words, follow_up_id=named.id, made=made)
+
+
+def _also(
+    act: Act, found: Outcome, attempt: Attempt, tracks: Tracks, made: int, about: Sequence[int]
+) -> None:
+    """Let an attempt count for all that it was about, and a pause for what is out of reach."""
+    today, rules = act.desk.today, act.desk.protocol.contact
+    if attempt.channel in WRITTEN and attempt.outcome == "message_sent":
+        also_written(act, "contact", made, letter_counts(tracks, about[0], today, rules))
+    else:
+        also_about(act, "contact", made, about[1:])
+    until = attempt.until or today + timedelta(days=found.wait)
+    for number in put_off_too(found, tracks, about):
+        held = {"what": "held", "until": until, "why": f"{found.words}."}
+        act.add("follow_up_event", follow_up_id=number, **held)
+
+
+def _stays(act: Act, found: Outcome, tracks: Tracks, about: Sequence[int]) -> str:
+    """Say what stays as it is where an outcome ends one thing and another is in reach."""
+    if found.about != "one":
+        return ""
+    others = set(reached(tracks, about[0], act.desk.today, act.desk.protocol.contact)) - set(about)
+    said = "; ".join(said_of(act.session, others))
+    return f"Stays open: {said}." if said else ""
 
 
 def _keep(act: Act, row: tables.FollowUp, attempt: Attempt) -> int:
@@ -115,15 +152,17 @@ def hold(desk: Desk, follow_up_id: int, version: int | None, why: str, until: da
         raise InputError(f"{until} is not ahead.", hint="Give a day after today.")
     with desk.store.write() as session:
         row = open_row(session, tables.FollowUp, follow_up_id, version)
-        if until > _longest(desk, row) and not desk.allows(Right.DECIDE):
-            raise Refused(
-                f"Follow-up {follow_up_id} has its latest day on {row.latest}.",
-                hint="Hold it until then, or ask somebody who may decide.",
-            )
         act = Act(desk, session, row.person_id)
-        act.add(
-            "follow_up_event", follow_up_id=follow_up_id, what="held", until=until, why=why.strip()
-        )
+        for number in counts_for(act, follow_up_id):
+            one = row_of(session, tables.FollowUp, number)
+            if until > _longest(desk, one) and not desk.allows(Right.DECIDE):
+                raise Refused(
+                    f"Follow-up {number} has its latest day on {one.latest}.",
+                    hint="Hold it until then, or ask somebody who may decide.",
+                )
+            act.add(
+                "follow_up_event", follow_up_id=number, what="held", until=until, why=why.strip()
+            )
         claims.release(session, follow_up_id, desk.by.id)
         return act.finish("held", f"Held back: {why.strip()}.", follow_up_id=follow_up_id)
 
@@ -201,7 +240,8 @@ def address_checked(
         act = Act(desk, session, row.person_id)
         found = _address_found(act, follow_up_id, still_there)
         why = f"{how.strip().rstrip('.')}. {found}"
-        act.add("follow_up_event", follow_up_id=follow_up_id, what="address_checked", why=why)
+        for number in counts_for(act, follow_up_id):
+            act.add("follow_up_event", follow_up_id=number, what="address_checked", why=why)
         words = f"Address checked. {found}."
         return act.finish("address_checked", words, follow_up_id=follow_up_id)
 
@@ -251,50 +291,9 @@ def gp_told(desk: Desk, follow_up_id: int, version: int | None, how: str = "") -
 def _done(desk: Desk, session: Session, follow_up_id: int, what: str, words: str, why: str) -> Next:
     row = open_row(session, tables.FollowUp, follow_up_id)
     act = Act(desk, session, row.person_id)
-    act.add("follow_up_event", follow_up_id=follow_up_id, what=what, why=why.strip())
+    for number in counts_for(act, follow_up_id):
+        act.add("follow_up_event", follow_up_id=number, what=what, why=why.strip())
     return act.finish(what, words, follow_up_id=follow_up_id)
-
-
-def _outcome(desk: Desk, attempt: Attempt) -> Outcome:
-    """Return the outcome meant, or refuse what cannot be."""
-    check_channel(attempt.channel)
-    known: dict[str, Outcome] = {str(name): found for name, found in BY_ID.items()}
-    found, until = known.get(attempt.outcome), attempt.until
-    if found is None:
-        hint = f"It may be: {', '.join(known)}."
-        raise InputError(f"{attempt.outcome!r} is no outcome.", hint=hint)
-    if until is not None and not found.asks_day:
-        raise InputError(f"{attempt.outcome} takes no day.", hint="Leave the day out.")
-    if until is not None and until <= desk.today:
-        raise InputError(f"{until} is not ahead.", hint="Give a day after today.")
-    return found
-
-
-def check_channel(channel: str) -> None:
-    """Refuse what is no channel."""
-    if channel not in CHANNELS:
-        raise InputError(f"{channel!r} is no channel.", hint=f"It may be: {', '.join(CHANNELS)}.")
-
-
-def _may_be_contacted(desk: Desk, session: Session, row: tables.FollowUp) -> None:
-    """Refuse an attempt of ours that nobody may make, or that somebody else is making."""
-    p = tables.Person
-    wanted = select(p.born, p.deceased_on, p.objected_on, p.unsafe_on).where(p.id == row.person_id)
-    born, died_on, objected_on, unsafe_on = session.execute(wanted).one()
-    person = Addressed(born=born, died_on=died_on, objected_on=objected_on, unsafe_on=unsafe_on)
-    if because := contact_stopped(person, desk.today):
-        raise Refused(
-            f"The person of follow-up {row.id} {because}.",
-            hint="Log only what they do themselves; a clinician decides the rest.",
-        )
-    free = row.claim_until is None or row.claim_until <= desk.now
-    if row.claim_by_id in (None, desk.by.id) or free:
-        return
-    handle = session.scalar(select(tables.Staff.handle).where(tables.Staff.id == row.claim_by_id))
-    raise Conflict(
-        f"{handle} has follow-up {row.id} in hand.",
-        hint="Take the next one; a claim runs out by itself.",
-    )
 
 
 def _take_effect(act: Act, outcome: Outcome, contact_point_id: int | None) -> str:

@@ -11,7 +11,7 @@ class Attempt:
     """One attempt to reach a person, or their call or coming to us, and what came of it."""
 
     channel: str
-    """One of `recall.desk.contacts.contacting.CHANNELS`."""
+    """One of `recall.desk.contacts.allowed.CHANNELS`."""
     outcome: str
     """One of `recall.loop.outcomes`."""
     note: str = ""
@@ -23,6 +23,8 @@ class Attempt:
     """Whom it was spoken with, where it was not the person."""
     adult_id: int | None = None
     """The same, from the register."""
+    which: tuple[int, ...] = ()
+    """Of an outcome that may end something: what it was said of; empty for the one in hand."""
     contact_point_id: int | None = None
     """The number or address that was used; a wrong one is used no longer."""
 

@@ -1,30 +1,33 @@
-"""Finding the follow-up that an imported contact or booking was about.
+"""Finding the follow-ups that an imported contact or booking was about.
 
-The practice's file names the person alone. A contact counts for the most pressing of the
-person's follow-ups that had been asked for by then and whose time was coming; one that was
-about something answered long ago stays with the person and moves nothing.
+The practice's file names the person alone. A contact names the most pressing of the person's
+follow-ups that had been asked for by then and whose time was coming, and counts for the others
+that were in reach; one that was about something answered long ago stays with the person and
+moves nothing.
 """
 
 from __future__ import annotations
 
 from collections import defaultdict
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
-from datetime import date, timedelta
+from datetime import date
 from typing import Any, TypeVar
 
 from sqlalchemy import insert, select, update
 from sqlalchemy.orm import Session
 
 from recall.exchange.contacts_in import DONE
+from recall.loop.outcomes import OUTCOMES
 from recall.protocol.contact_steps import RUN_LETTERS
+from recall.protocol.spans import Span
 from recall.records import tables
 from recall.records.facts.cases import stands
 from recall.records.tables.statements import read_as, table_of, whole
 
-AHEAD = timedelta(weeks=8)
-"""So long before a window opens somebody may already be asked to come."""
 LETTERS = ("letter", "email")
+ENDS_ONE = frozenset(outcome.id for outcome in OUTCOMES if outcome.about == "one")
+"""What may end one thing is kept for the most pressing alone: nobody can be asked which."""
 Loose = TypeVar("Loose", tables.Contact, tables.Booking)
 
 
@@ -39,7 +42,7 @@ class _Open:
     latest: date
 
 
-def link(session: Session, person_ids: Sequence[int]) -> None:
+def link(session: Session, person_ids: Sequence[int], join_within: Span) -> None:
     """Link the imported contacts and bookings of some people that belong to nothing yet."""
     contacts = _loose(session, tables.Contact, person_ids)
     bookings = _loose(session, tables.Booking, person_ids)
@@ -49,11 +52,14 @@ def link(session: Session, person_ids: Sequence[int]) -> None:
     follow_ups = _open_ones(session, sorted(about))
     for row in bookings:
         mine = follow_ups.get(row.person_id, ())
-        found = _meant(mine, row.starts_local.date())
+        day = row.starts_local.date()
+        found = _meant(mine, day, join_within)
         if found:
-            _set(session, tables.Booking, row.id, follow_up_id=found.id)
+            _set(session, tables.Booking, row.id, follow_up_id=found[0].id)
+            too = [f.id for f in found[1:] if f.earliest <= day <= f.latest or f.latest < row.on]
+            _also(session, row, "booking_id", dict.fromkeys(too, ""))
     for person_id, rows in _by_person(contacts).items():
-        _link_contacts(session, rows, follow_ups.get(person_id, ()))
+        _link_contacts(session, rows, follow_ups.get(person_id, ()), join_within)
 
 
 def _loose(session: Session, table: type[Loose], person_ids: Sequence[int]) -> Sequence[Loose]:
@@ -86,27 +92,52 @@ def _open_ones(session: Session, person_ids: Sequence[int]) -> dict[int, list[_O
     return found
 
 
-def _meant(mine: Sequence[_Open], day: date) -> _Open | None:
-    """Return the most pressing one asked for before a day, those whose time was coming first."""
+def _meant(mine: Sequence[_Open], day: date, join_within: Span) -> Sequence[_Open]:
+    """Return those asked for before a day whose time was coming, the most pressing first.
+
+    Where none was in reach, the most pressing of all is meant, and nothing else.
+    """
     asked = [f for f in mine if f.on < day]
-    coming = [f for f in asked if f.earliest - AHEAD <= day]
-    return next(iter(coming or asked), None)
+    return [f for f in asked if f.earliest <= join_within.after(day)] or asked[:1]
 
 
-def _link_contacts(session: Session, rows: Sequence[tables.Contact], mine: Sequence[_Open]) -> None:
+def _also(
+    session: Session, row: tables.Contact | tables.Booking, key: str, steps: Mapping[int, str]
+) -> None:
+    """Keep what else a contact or an appointment was about, with the step that it did."""
+    made = {"on": row.on, "recorded_at": row.recorded_at, "by_id": row.by_id, key: row.id}
+    values = [{"follow_up_id": n, "step": step, "round": 1, **made} for n, step in steps.items()]
+    if values:
+        session.execute(insert(table_of(tables.AlsoAbout)), values)
+
+
+def _link_contacts(
+    session: Session,
+    rows: Sequence[tables.Contact],
+    mine: Sequence[_Open],
+    join_within: Span,
+) -> None:
     """Link one person's contacts, in order, and say which letter each letter was."""
     letters: dict[int, int] = defaultdict(int)
     for row in rows:
-        found = _meant(mine, row.on)
-        if found is None:
+        found = _meant(mine, row.on, join_within)
+        if not found:
             continue
-        values: dict[str, Any] = {"follow_up_id": found.id}
-        if row.outcome in DONE:
-            _done(session, row, found.id)
-        if row.channel in LETTERS and row.outcome == "message_sent":
-            letters[found.id] += 1
-            values["step"] = _letter_step(found, row.on, letters[found.id])
-        _set(session, tables.Contact, row.id, **values)
+        about = found[:1] if row.outcome in ENDS_ONE else found
+        steps = dict.fromkeys((f.id for f in about), "")
+        for follow_up in about:
+            if row.outcome in DONE:
+                _done(session, row, follow_up.id)
+            if row.channel in LETTERS and row.outcome == "message_sent":
+                letters[follow_up.id] += 1
+                is_first = follow_up is found[0]
+                steps[follow_up.id] = _letter_step(
+                    follow_up, row.on, letters[follow_up.id], is_first
+                )
+        first = found[0].id
+        _set(session, tables.Contact, row.id, follow_up_id=first, step=steps.pop(first) or row.step)
+        if row.outcome not in DONE:
+            _also(session, row, "contact_id", steps)
 
 
 def _done(session: Session, row: tables.Contact, follow_up_id: int) -> None:
@@ -118,8 +149,9 @@ def _done(session: Session, row: tables.Contact, follow_up_id: int) -> None:
     )
 
 
-def _letter_step(follow_up: _Open, on: date, number: int) -> str:
-    if on >= follow_up.latest:
+def _letter_step(follow_up: _Open, on: date, number: int, is_named: bool) -> str:
+    """Return which letter a letter was; for what it was also about never a later one."""
+    if on >= follow_up.latest and (is_named or number > 2):
         return RUN_LETTERS[-1]
     return RUN_LETTERS[0 if number == 1 else 1]
 

@@ -145,7 +145,8 @@ def plan_people(desk: Desk, session: Session, ids: Sequence[int]) -> Stored:
         is_open=desk.calendar.is_open,
         protocol_id=protocol_row(desk, session),
     )
-    link(session, ids)
+    contact = desk.protocol.contact
+    link(session, ids, contact.span(contact.join_within))
     refresh(desk, session, ids)
     session.execute(delete(table_of(tables.ToPlan)).where(tables.ToPlan.person_id.in_(ids)))
     return stored

@@ -11,7 +11,7 @@ from dataclasses import dataclass
 from datetime import date, datetime, time, timedelta
 
 from sqlalchemy import or_, select
-from sqlalchemy.orm import Session
+from sqlalchemy.orm import Session, aliased
 
 from recall.desk.core.session import Desk
 from recall.desk.oversight.failsafe_plan import FoundFields
@@ -146,7 +146,10 @@ def _bookings(desk: Desk, session: Session) -> Iterator[FoundFields]:
         says = f"Booked for {say_day(day)}, and nobody recorded whether they came."
         yield "booking_without_outcome", row.person_id, "booking", row.id, day, says
     ahead = wanted.join_from(tables.Booking, tables.FollowUp, b.follow_up_id == f.id)
-    ahead = ahead.where(b.starts_local >= today, f.is_open.is_(False))
+    a, too = tables.AlsoAbout, aliased(tables.FollowUp)
+    other = select(a.id).join_from(tables.AlsoAbout, too, a.follow_up_id == too.id)
+    other = other.where(a.booking_id == b.id, stands(tables.AlsoAbout), too.is_open)
+    ahead = ahead.where(b.starts_local >= today, f.is_open.is_(False), ~other.exists())
     for row in session.execute(ahead.order_by(b.id)):
         day = row.starts_local.date()
         says = f"Booked for {say_day(day)}, and what it was for is closed: keep it or call it off."

@@ -13,7 +13,7 @@ from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 from datetime import date, datetime, time, timedelta
 
-from sqlalchemy import ColumnElement, and_, exists, func, select
+from sqlalchemy import ColumnElement, and_, exists, func, or_, select
 from sqlalchemy.orm import Session
 
 from recall.care.dates import add
@@ -225,8 +225,11 @@ def _is_booked() -> ColumnElement[bool]:
     over = exists().where(
         tables.BookingEvent.booking_id == tables.Booking.id, stands(tables.BookingEvent)
     )
-    mine = tables.Booking.follow_up_id == tables.FollowUp.id
-    return exists().where(mine, stands(tables.Booking), ~over).correlate(tables.FollowUp)
+    b, a, f = tables.Booking, tables.AlsoAbout, tables.FollowUp
+    standing = stands(tables.Booking), ~over
+    too = a.booking_id == b.id, a.follow_up_id == f.id, stands(tables.AlsoAbout)
+    named = exists().where(b.follow_up_id == f.id, *standing).correlate(tables.FollowUp)
+    return or_(named, exists().where(*too, *standing).correlate(tables.FollowUp))
 
 
 def _by_week(days: Iterable[tuple[date, int]]) -> Counter[date]:

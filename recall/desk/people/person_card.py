@@ -251,11 +251,12 @@ def _done(session: Session, person_id: int) -> Iterator[tuple[date, datetime, st
     """Give what was done; a row that came with a file's contact is told with that contact."""
     e, c = tables.FollowUpEvent, tables.Contact
     with_contact = select(c.id).where(
-        *(c.follow_up_id == e.follow_up_id, c.outcome == e.what),
+        *(c.person_id == person_id, c.outcome == e.what),
         *(c.recorded_at == e.recorded_at, stands(tables.Contact)),
     )
     mine = select(tables.FollowUp.id).where(tables.FollowUp.person_id == person_id)
-    wanted = select(e.on, e.recorded_at, e.what, e.until, e.why).where(
+    told = select(e.on, e.recorded_at, e.what, e.until, e.why).distinct()  # once for the person
+    wanted = told.where(
         e.follow_up_id.in_(mine),
         e.what.in_(_DONE),
         stands(tables.FollowUpEvent),

@@ -17,6 +17,7 @@ from sqlalchemy.orm import Session
 from recall.desk.core.acting import Act, Next, facts_now, open_row
 from recall.desk.core.calling_off import open_bookings, pull_letters
 from recall.desk.core.guarding import needs
+from recall.desk.core.per_person import others_of, said_of
 from recall.desk.core.required import required
 from recall.desk.core.rights import Right
 from recall.desk.core.session import Desk
@@ -173,11 +174,20 @@ def _stop(act: Act, follow_up_id: int, why: str) -> str:
     words = ""
     for booking in open_bookings(act):
         if booking.follow_up_id == follow_up_id:
+            others = _still_open(act.session, others_of(act.session, booking))
+            if others:
+                words = f" The appointment stays, for {'; '.join(said_of(act.session, others))}."
+                continue
             ends = {"booking_id": booking.id, "what": "cancelled_by_practice", "why": why}
             act.add("booking_event", **ends)
             words = f" The appointment on {say_day(booking.starts_local.date())} is called off."
     pull_letters(act, why, follow_up_id)
     return words
+
+
+def _still_open(session: Session, follow_up_ids: Sequence[int]) -> list[int]:
+    f = tables.FollowUp
+    return list(session.scalars(select(f.id).where(f.id.in_(follow_up_ids), f.is_open)))
 
 
 def _move(act: Act, follow_up_id: int, dates: Dates, words: str, why: str) -> Next:
@@ -189,13 +199,24 @@ def _move(act: Act, follow_up_id: int, dates: Dates, words: str, why: str) -> Ne
         act.add("decision", **_about(due), **moves, why=why)
     done = act.finish(MOVE, words, refold=True)
     goes_on = _holder(act.session, dues[0]) if dues else None
-    booked = [b for b in open_bookings(act) if b.follow_up_id == follow_up_id]
-    if goes_on is None or goes_on == follow_up_id or not booked:
+    stand = open_bookings(act)
+    booked = [b for b in stand if b.follow_up_id == follow_up_id]
+    joined = _joins(act.session, follow_up_id, [b.id for b in stand])
+    if goes_on is None or goes_on == follow_up_id or not (booked or joined):
         return done
     again = Act(act.desk, act.session, act.person_id)
     for booking in booked:
         again.set("booking", booking.id, follow_up_id=goes_on)
+    for number in joined:
+        again.set("also_about", number, follow_up_id=goes_on)
     return again.finish(MOVE, words, follow_up_id=goes_on)
+
+
+def _joins(session: Session, follow_up_id: int, booking_ids: Sequence[int]) -> list[int]:
+    """Return the lines that say which appointments are about a follow-up as well."""
+    a = tables.AlsoAbout
+    mine = a.follow_up_id == follow_up_id, a.booking_id.in_(booking_ids)
+    return list(session.scalars(select(a.id).where(*mine, stands(tables.AlsoAbout))))
 
 
 def _holder(session: Session, due: tables.Due) -> int | None:

@@ -30,7 +30,7 @@ from recall.letters.wording import Wording
 from recall.loop.addressee import addressees
 from recall.records import tables
 from recall.records.facts.cases import pages, stands
-from recall.records.facts.events import BY_EMAIL
+from recall.records.facts.happened import BY_EMAIL
 from recall.records.journal import history
 from recall.records.journal.history import Change
 from recall.records.tables.statements import read_as, table_of

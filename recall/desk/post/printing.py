@@ -29,7 +29,7 @@ from recall.letters.pages import LARGEST_BATCH, Placed, make_pdf
 from recall.letters.wording.blocks import plain
 from recall.records import tables
 from recall.records.facts.cases import pages, stands
-from recall.records.facts.events import BY_EMAIL
+from recall.records.facts.happened import BY_EMAIL
 from recall.records.journal import history
 from recall.records.journal.history import Change
 from recall.records.tables.statements import table_of, whole

@@ -16,7 +16,7 @@ from recall.desk.referrals.colleague_letters import practice_words
 from recall.letters.data import ABOUT_ANOTHER, Appointment, Kind, LetterData, Size
 from recall.loop.addressee import Addressee
 from recall.protocol.contact_steps import CONTACT_STEPS, STEP
-from recall.records.facts.events import BY_EMAIL
+from recall.records.facts.happened import BY_EMAIL
 from recall.records.people.addresses import ContactPointRow
 
 TO_CALL = timedelta(days=14)

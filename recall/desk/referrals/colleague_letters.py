@@ -160,16 +160,22 @@ def address_of(desk: Desk, session: Session, person_id: int, to: To) -> tuple[st
 def tried_lines(session: Session, follow_up_id: int) -> tuple[str, ...]:
     """Return how the person was contacted about a follow-up, one line each, in order."""
     c, p = tables.Contact, tables.Letter
+    a = tables.AlsoAbout
+    too = select(a.contact_id).where(a.follow_up_id == follow_up_id, a.contact_id.is_not(None))
     calls = select(c.on, c.channel, c.outcome, c.by_them).where(
-        c.follow_up_id == follow_up_id, stands(tables.Contact)
+        (c.follow_up_id == follow_up_id) | c.id.in_(too), stands(tables.Contact)
     )
     lines = [
         (on, f"{channel.replace('_', ' ')}, {outcome.replace('_', ' ')}")
         for on, channel, outcome, by_them in session.execute(calls)
         if not by_them
     ]
+    also = select(a.letter_id).where(a.follow_up_id == follow_up_id, a.letter_id.is_not(None))
     posted = select(p.posted_on).where(
-        p.follow_up_id == follow_up_id, stands(tables.Letter), p.posted_on.is_not(None), p.home == 1
+        (p.follow_up_id == follow_up_id) | p.id.in_(also),
+        stands(tables.Letter),
+        p.posted_on.is_not(None),
+        p.home == 1,
     )
     lines += [(on, "letter") for on in session.scalars(posted) if on]
     return tuple(f"{say_day(on)}: {words}" for on, words in sorted(lines))

@@ -7,7 +7,7 @@ from dataclasses import dataclass
 from datetime import date, datetime, time
 
 from sqlalchemy import func, or_, select
-from sqlalchemy.orm import Session
+from sqlalchemy.orm import Session, aliased
 
 from recall.desk.core.session import Desk
 from recall.loop.booking_rules import open_booking
@@ -118,6 +118,9 @@ def loose_appointments(session: Session, person_id: int, on: date) -> tuple[Loos
     """Return a person's appointments from a day on whose follow-up is closed by now."""
     b = tables.Booking
     ended = select(tables.BookingEvent.booking_id).where(stands(tables.BookingEvent))
+    a, too = tables.AlsoAbout, aliased(tables.FollowUp)
+    other = select(a.booking_id).join_from(tables.AlsoAbout, too, a.follow_up_id == too.id)
+    other = other.where(too.person_id == person_id, too.is_open, stands(tables.AlsoAbout))
     wanted = (
         select(b.starts_local, b.minutes, func.coalesce(tables.Staff.name, ""), b.id)
         .outerjoin_from(tables.Booking, tables.FollowUp, b.follow_up_id == tables.FollowUp.id)
@@ -125,6 +128,7 @@ def loose_appointments(session: Session, person_id: int, on: date) -> tuple[Loos
         .where(b.person_id == person_id, stands(tables.Booking), b.id.not_in(ended))
         .where(b.starts_local >= datetime.combine(on, time()))
         .where(or_(tables.FollowUp.id.is_(None), ~tables.FollowUp.is_open))
+        .where(b.id.not_in(other.where(a.booking_id.is_not(None))))
         .order_by(b.starts_local, b.id)
     )
     return tuple(LooseAppointment(*row) for row in session.execute(wanted))

@@ -7,10 +7,10 @@ at which it was recorded. What was voided is left out.
 from __future__ import annotations
 
 from collections import defaultdict
-from collections.abc import Iterable, Sequence
+from collections.abc import Sequence
 from dataclasses import dataclass
-from datetime import date, datetime
-from typing import Literal, TypeVar, cast, get_args
+from datetime import date, datetime, timedelta
+from typing import cast, get_args
 
 import msgspec
 from sqlalchemy import select
@@ -18,27 +18,19 @@ from sqlalchemy.orm import Session
 
 from recall.care.case import Urgency
 from recall.loop import facts as loop
-from recall.loop.outcomes import Channel, OutcomeId
+from recall.loop.outcomes import Channel
 from recall.loop.referral import ReferralEvent, ReferralLoop, What
-from recall.protocol.contact_steps import LETTER_STEPS
 from recall.records import tables
 from recall.records.facts.cases import pages, stands
-from recall.records.tables.dues import EVENTS
-from recall.records.tables.statements import many, many_whole, read_as, whole
+from recall.records.facts.happened import happened, known_by
+from recall.records.tables.statements import many, read_as, whole
 from recall.schedule.plan import CloseReason, Reason, Referral, Stages
 
 SPOKEN = "spoken"
 """The form of letter of somebody who is rung instead: every letter's step becomes a call."""
-BY_EMAIL: frozenset[str] = frozenset({"email", "plain_text"})
-"""Formats of letters that leave the house by e-mail."""
-_LETTERS = frozenset(LETTER_STEPS)
 _WHATS = frozenset(get_args(What))
 _reasons = msgspec.json.Decoder(tuple[Reason, ...]).decode
-Dated = tuple[tuple[date, datetime, int], loop.Event]
-"""An event with what orders it."""
-Happening = TypeVar(
-    "Happening", tables.Contact, tables.Letter, tables.Booking, tables.FollowUpEvent
-)
+_DAY = timedelta(days=1)
 
 
 @dataclass(frozen=True)
@@ -62,6 +54,7 @@ class _FollowUp:
     id: int
     person_id: int
     on: date
+    recorded_at: datetime
     earliest: date
     target: date
     latest: date
@@ -87,22 +80,21 @@ def facts_for(
 def _facts_page(
     session: Session, follow_up_ids: Sequence[int], known_at: datetime | None
 ) -> dict[int, loop.Facts]:
-    happened: dict[int | None, list[Dated]] = defaultdict(list)
-    for read in (_contacts, _letters, _bookings, _done):
-        for follow_up_id, dated in read(session, follow_up_ids, known_at):
-            happened[follow_up_id].append(dated)
-    asked = _asked_on(session, follow_up_ids)
+    told = happened(session, follow_up_ids, known_at)
+    parts = _parts(session, follow_up_ids)
     rows = _follow_ups(session, follow_up_ids)
     channels = _channels(session, [row.person_id for row, _person in rows])
+    joined = _joined_on(session, {row.id: row.recorded_at for row, _person in rows}, parts)
     found = {}
     for row, person in rows:
-        events = [event for _order, event in sorted(happened[row.id], key=lambda dated: dated[0])]
-        if row.closed_on and row.close_reason and _known(row.closed_on, known_at):
+        events = [event for _order, event in sorted(told[row.id], key=lambda dated: dated[0])]
+        if row.closed_on and row.close_reason and known_by(row.closed_on, known_at):
             events.append(loop.Closed(on=row.closed_on, reason=row.close_reason))
         about = _about(person, channels[row.person_id])
         found[row.id] = msgspec.structs.replace(
             about,
-            asked_on=asked.get(row.id, row.on),
+            asked_on=parts[row.id][-1].asked_on if row.id in parts else row.on,
+            joined_on=joined.get(row.id),
             earliest=row.earliest,
             target=row.target,
             latest=row.latest,
@@ -211,15 +203,58 @@ def _follow_ups(session: Session, ids: Sequence[int]) -> Sequence[tuple[_FollowU
     return session.execute(wanted).all()
 
 
-def _asked_on(session: Session, ids: Sequence[int]) -> dict[int, date]:
-    """Return the day of the last visit that asked, by follow-up."""
+@dataclass(frozen=True)
+class _Part:
+    """A due that a follow-up holds, and since when."""
+
+    follow_up_id: int
+    asked_on: date
+    held_at: datetime
+    what: tuple[str, str, str]
+    """Ear, track and kind: what replaces it has its place."""
+
+
+def _parts(session: Session, ids: Sequence[int]) -> dict[int, list[_Part]]:
+    """Return what some follow-ups hold, what was asked for last at the end."""
+    link, due = tables.FollowUpDue, tables.Due
     wanted = (
-        select(tables.FollowUpDue.follow_up_id, tables.Due.asked_on)
-        .join_from(tables.FollowUpDue, tables.Due, tables.FollowUpDue.due_id == tables.Due.id)
-        .where(tables.FollowUpDue.follow_up_id.in_(ids), tables.FollowUpDue.left_at.is_(None))
-        .order_by(tables.Due.asked_on)
+        select(link.follow_up_id, due.asked_on, link.recorded_at, due.ear, due.track, due.kind)
+        .join_from(link, due, link.due_id == due.id)
+        .where(link.follow_up_id.in_(ids), link.left_at.is_(None))
+        .order_by(due.asked_on)
     )
-    return dict(many(session, wanted))
+    found: dict[int, list[_Part]] = defaultdict(list)
+    for number, asked_on, at, ear, track, kind in many(session, wanted):
+        found[number].append(_Part(number, asked_on, at, (ear, track, kind)))
+    return found
+
+
+def _joined_on(
+    session: Session, since: dict[int, datetime], parts: dict[int, list[_Part]]
+) -> dict[int, date]:
+    """Return the day after something came to a follow-up that was there, by follow-up."""
+    newer = [p for some in parts.values() for p in some if p.held_at > since[p.follow_up_id]]
+    found: dict[int, date] = {}
+    first = _first_held(session, {part.follow_up_id for part in newer}) if newer else {}
+    for part in newer:
+        number, at = part.follow_up_id, first[part.follow_up_id, part.what]
+        if at > since[number]:
+            found[number] = max(at.date() + _DAY, found.get(number, date.min))
+    return found
+
+
+def _first_held(
+    session: Session, ids: set[int]
+) -> dict[tuple[int, tuple[str, str, str]], datetime]:
+    """Return since when some follow-ups have held each thing, whatever stood for it."""
+    link, due = tables.FollowUpDue, tables.Due
+    wanted = (
+        select(link.follow_up_id, due.ear, due.track, due.kind, link.recorded_at)
+        .join_from(link, due, link.due_id == due.id)
+        .where(link.follow_up_id.in_(ids))
+        .order_by(link.recorded_at.desc())
+    )
+    return {(n, (ear, track, kind)): at for n, ear, track, kind, at in many(session, wanted)}
 
 
 def _channels(session: Session, person_ids: Sequence[int]) -> dict[int, set[Channel]]:
@@ -242,102 +277,3 @@ def _channels(session: Session, person_ids: Sequence[int]) -> dict[int, set[Chan
         if "phone" in found[person_id]:
             found[person_id].discard("letter")
     return found
-
-
-def _happened(
-    session: Session, table: type[Happening], ids: Sequence[int], known_at: datetime | None
-) -> Sequence[Happening]:
-    held = table.follow_up_id.in_(ids), stands(table, known_at)
-    return many_whole(session, table, *held, by=table.id)
-
-
-def _contacts(
-    session: Session, ids: Sequence[int], known_at: datetime | None
-) -> Iterable[tuple[int | None, Dated]]:
-    """Give attempts; a letter that the practice sent before it had this register counts as one."""
-    for row in _happened(session, tables.Contact, ids, known_at):
-        if row.outcome in EVENTS:  # a row of its own says so
-            continue
-        if row.step in _LETTERS and row.outcome == "message_sent":
-            by = cast(Literal["letter", "email"], row.channel)
-            yield row.follow_up_id, (_order(row), loop.Posted(on=row.on, kind=row.step, by=by))
-            continue
-        event = loop.Contact(
-            on=row.on,
-            channel=row.channel,
-            outcome=cast(OutcomeId, row.outcome),
-            until=row.until,
-            by_them=row.by_them,
-        )
-        yield row.follow_up_id, (_order(row), event)
-
-
-def _letters(
-    session: Session, ids: Sequence[int], known_at: datetime | None
-) -> Iterable[tuple[int | None, Dated]]:
-    """Give letters that left the house and letters that came back; a second home counts once."""
-    told: set[tuple[int | None, int, str]] = set()
-    for row in sorted(_happened(session, tables.Letter, ids, known_at), key=lambda row: row.id):
-        posted_on = row.posted_on
-        if not posted_on or not _known(posted_on, known_at) or row.step not in _LETTERS:
-            continue
-        which = row.follow_up_id, row.round, row.step
-        if which not in told:
-            told.add(which)
-            by: Literal["email", "letter"] = "email" if row.format in BY_EMAIL else "letter"
-            sent = loop.Posted(on=posted_on, kind=row.step, by=by)
-            yield row.follow_up_id, ((posted_on, row.recorded_at, row.id), sent)
-        if row.returned_on and _known(row.returned_on, known_at):
-            back = loop.Returned(on=row.returned_on, posted_on=posted_on)
-            order = (row.returned_on, row.recorded_at, row.id)
-            yield row.follow_up_id, (order, back)
-
-
-def _bookings(
-    session: Session, ids: Sequence[int], known_at: datetime | None
-) -> Iterable[tuple[int | None, Dated]]:
-    of: dict[int, int | None] = {}
-    for row in _happened(session, tables.Booking, ids, known_at):
-        of[row.id] = row.follow_up_id
-        day = row.starts_local.date()
-        made = loop.Booked(on=row.on, booking=row.id, day=day, why_late=row.late_why)
-        yield row.follow_up_id, (_order(row), made)
-    wanted = select(whole(tables.BookingEvent)).where(
-        tables.BookingEvent.booking_id.in_(of), stands(tables.BookingEvent, known_at)
-    )
-    for end in session.scalars(wanted):
-        ended = loop.BookingEnded(
-            on=end.on, booking=end.booking_id, how=cast(loop.Ending, end.what)
-        )
-        yield of[end.booking_id], (_order(end), ended)
-
-
-def _done(
-    session: Session, ids: Sequence[int], known_at: datetime | None
-) -> Iterable[tuple[int | None, Dated]]:
-    for row in _happened(session, tables.FollowUpEvent, ids, known_at):
-        yield row.follow_up_id, (_order(row), _done_event(row))
-
-
-def _done_event(row: tables.FollowUpEvent) -> loop.Event:
-    match row.what:
-        case "looked":
-            return loop.Looked(on=row.on)
-        case "address_checked":
-            return loop.AddressChecked(on=row.on)
-        case "gp_told":
-            return loop.GpTold(on=row.on)
-        case "held":
-            # The table refuses one without its day.
-            return loop.Held(on=row.on, until=cast(date, row.until), why=row.why)
-        case _:
-            return loop.Decided(on=row.on, what=row.what)
-
-
-def _known(on: date, known_at: datetime | None) -> bool:
-    """Return whether a day that is noted in place had come: such things are noted on their day."""
-    return known_at is None or on <= known_at.date()
-
-
-def _order(row: Happening | tables.BookingEvent) -> tuple[date, datetime, int]:
-    return row.on, row.recorded_at, row.id

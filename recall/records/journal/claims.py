@@ -1,10 +1,13 @@
-"""Claims: two desks do not ring the same person; a claim runs out by itself."""
+"""Claims: two desks do not ring the same person; a claim runs out by itself.
+
+A claim is on everything that is open for the person: whoever has one follow-up in hand has all.
+"""
 
 from __future__ import annotations
 
 from datetime import datetime, timedelta
 
-from sqlalchemy import or_, update
+from sqlalchemy import select, update
 from sqlalchemy.orm import Session
 
 from recall.errors import Conflict
@@ -15,33 +18,40 @@ HOLDS = timedelta(minutes=10)
 
 
 def claim(session: Session, follow_up_id: int, by_id: int, at: datetime) -> datetime:
-    """Claim an open follow-up, or go on with one's own claim; return until when it holds.
+    """Claim the person of an open follow-up, or go on with one's own claim; return until when.
 
     Raises:
-        Conflict: somebody else has claimed it, or it is no longer open.
+        Conflict: somebody else has claimed the person, or it is no longer open.
     """
     until = at + HOLDS
     c = tables.FollowUp
-    free = or_(c.claim_by_id.is_(None), c.claim_by_id == by_id, c.claim_until <= at)
-    taken = session.scalars(
-        update(table_of(tables.FollowUp))
-        .where(c.id == follow_up_id, c.is_open, free)
-        .values(claim_by_id=by_id, claim_until=until)
-        .returning(c.id)
-    ).all()
-    if not taken:
+    person_id = session.scalar(select(c.person_id).where(c.id == follow_up_id, c.is_open))
+    if person_id is None or held_by_another(session, person_id, by_id, at) is not None:
         raise Conflict(
             f"Follow-up {follow_up_id} is with somebody else, or closed.",
             hint="Take the next one; a claim runs out by itself.",
         )
+    session.execute(
+        update(table_of(tables.FollowUp))
+        .where(c.person_id == person_id, c.is_open)
+        .values(claim_by_id=by_id, claim_until=until)
+    )
     return until
 
 
-def release(session: Session, follow_up_id: int, by_id: int) -> None:
-    """Give up one's own claim."""
+def held_by_another(session: Session, person_id: int, by_id: int, at: datetime) -> int | None:
+    """Return which other member of staff has a person in hand, if anybody has."""
     c = tables.FollowUp
+    theirs = c.person_id == person_id, c.is_open, c.claim_by_id != by_id, c.claim_until > at
+    return session.scalar(select(c.claim_by_id).where(*theirs).limit(1))
+
+
+def release(session: Session, follow_up_id: int, by_id: int) -> None:
+    """Give up one's own claim on the person of a follow-up."""
+    c = tables.FollowUp
+    person_id = select(c.person_id).where(c.id == follow_up_id).scalar_subquery()
     session.execute(
         update(table_of(tables.FollowUp))
-        .where(c.id == follow_up_id, c.claim_by_id == by_id)
+        .where(c.person_id == person_id, c.claim_by_id == by_id)
         .values(claim_by_id=None, claim_until=None)
     )

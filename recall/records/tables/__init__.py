@@ -1,7 +1,14 @@
 """All tables of the register in one import, for the migrations' comparison and for callers."""
 
 from recall.records.tables.base import Base
-from recall.records.tables.contacts import Booking, BookingEvent, Contact, Referral, ReferralEvent
+from recall.records.tables.contacts import (
+    AlsoAbout,
+    Booking,
+    BookingEvent,
+    Contact,
+    Referral,
+    ReferralEvent,
+)
 from recall.records.tables.dues import (
     Decision,
     Due,
@@ -46,6 +53,7 @@ from recall.records.tables.visits import (
 
 __all__ = [
     "AdultFor",
+    "AlsoAbout",
     "Base",
     "Batch",
     "Booking",

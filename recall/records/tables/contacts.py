@@ -1,4 +1,8 @@
-"""Tables of the loop: contacts, bookings, referrals, each with what happened to it."""
+"""Tables of the loop: contacts, bookings, referrals, each with what happened to it.
+
+A contact, an appointment or a letter names the follow-up whose step it did; what else it was
+about stands in `also_about`.
+"""
 
 from __future__ import annotations
 
@@ -97,6 +101,31 @@ class BookingEvent(Base, Fact):
     what: Mapped[str]
     visit_id: Mapped[int | None] = link("visit")
     why: Mapped[str] = mapped_column(default="")
+
+
+class AlsoAbout(Base, Fact):
+    """A follow-up that a contact, an appointment or a letter counts for beside the one it names."""
+
+    __tablename__ = "also_about"
+    __table_args__ = (
+        Index(None, "follow_up_id"),
+        Index(None, "booking_id"),
+        Index(None, "letter_id"),
+        CheckConstraint(
+            "(contact_id IS NOT NULL) + (booking_id IS NOT NULL) + (letter_id IS NOT NULL) = 1",
+            name="one_act",
+        ),
+        whole_void(),
+    )
+
+    id: Mapped[int] = key()
+    follow_up_id: Mapped[int] = link("follow_up")
+    contact_id: Mapped[int | None] = link("contact")
+    booking_id: Mapped[int | None] = link("booking")
+    letter_id: Mapped[int | None] = link("letter")
+    round: Mapped[int] = mapped_column(default=1)
+    step: Mapped[str] = mapped_column(default="")
+    """The step that it does for this follow-up, in this follow-up's own round."""
 
 
 class Referral(Base, Fact, Versioned):

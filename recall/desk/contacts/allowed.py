@@ -1,0 +1,80 @@
+"""Whether an attempt can be recorded: its channel, its outcome, whom it is about, who may ring."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from typing import get_args
+
+from sqlalchemy import select
+from sqlalchemy.orm import Session
+
+from recall.desk.contacts.entries import Attempt
+from recall.desk.core.acting import open_row
+from recall.desk.core.session import Desk
+from recall.errors import Conflict, InputError, NotFound, Refused
+from recall.loop.addressee import Person as Addressed
+from recall.loop.addressee import contact_stopped
+from recall.loop.outcomes import BY_ID, Channel, Outcome
+from recall.records import tables
+from recall.records.journal import claims
+
+CHANNELS: tuple[Channel, ...] = get_args(Channel)
+
+
+def outcome_of(desk: Desk, attempt: Attempt) -> Outcome:
+    """Return the outcome meant, or refuse what cannot be."""
+    check_channel(attempt.channel)
+    known: dict[str, Outcome] = {str(name): found for name, found in BY_ID.items()}
+    found, until = known.get(attempt.outcome), attempt.until
+    if found is None:
+        hint = f"It may be: {', '.join(known)}."
+        raise InputError(f"{attempt.outcome!r} is no outcome.", hint=hint)
+    if until is not None and not found.asks_day:
+        raise InputError(f"{attempt.outcome} takes no day.", hint="Leave the day out.")
+    if until is not None and until <= desk.today:
+        raise InputError(f"{until} is not ahead.", hint="Give a day after today.")
+    if attempt.which and found.about != "one":
+        raise InputError(
+            f"{attempt.outcome} is about all that is in reach.", hint="Leave out which."
+        )
+    return found
+
+
+def check_channel(channel: str) -> None:
+    """Refuse what is no channel."""
+    if channel not in CHANNELS:
+        raise InputError(f"{channel!r} is no channel.", hint=f"It may be: {', '.join(CHANNELS)}.")
+
+
+def meant(session: Session, row: tables.FollowUp, which: Sequence[int]) -> tables.FollowUp:
+    """Return the follow-up that a contact names: the one in hand, or the first of those said.
+
+    Raises:
+        NotFound: one of those said is somebody else's.
+    """
+    said = [open_row(session, tables.FollowUp, number) for number in which]
+    for one in said:
+        if one.person_id != row.person_id:
+            raise NotFound(f"Follow-up {one.id} is not this person's.")
+    return said[0] if said else row
+
+
+def may_be_contacted(desk: Desk, session: Session, row: tables.FollowUp) -> None:
+    """Refuse an attempt of ours that nobody may make, or that somebody else is making."""
+    p = tables.Person
+    wanted = select(p.born, p.deceased_on, p.objected_on, p.unsafe_on).where(p.id == row.person_id)
+    born, died_on, objected_on, unsafe_on = session.execute(wanted).one()
+    person = Addressed(born=born, died_on=died_on, objected_on=objected_on, unsafe_on=unsafe_on)
+    if because := contact_stopped(person, desk.today):
+        raise Refused(
+            f"The person of follow-up {row.id} {because}.",
+            hint="Log only what they do themselves; a clinician decides the rest.",
+        )
+    held_by = claims.held_by_another(session, row.person_id, desk.by.id, desk.now)
+    if held_by is None:
+        return
+    handle = session.scalar(select(tables.Staff.handle).where(tables.Staff.id == held_by))
+    raise Conflict(
+        f"{handle} has follow-up {row.id} in hand.",
+        hint="Take the next one; a claim runs out by itself.",
+    )

@@ -1,0 +1,125 @@
+"""What an act about a person counts for. Acts are per person; place, round and evidence are not.
+
+A person is the follow-ups that are open for them, each with its own facts. A call, a letter or
+an appointment is made once and counts for each of them that is in reach, and for no other.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Mapping
+from datetime import date
+
+import msgspec
+
+from recall.loop.booking_rules import open_booking
+from recall.loop.facts import Facts
+from recall.loop.outcomes import Outcome
+from recall.loop.rundates import first_day, next_letter
+from recall.loop.steps import step_after
+from recall.loop.trail import read_trail
+from recall.protocol.contact import ContactProtocol
+from recall.protocol.contact_steps import STEP, StepKind
+
+Tracks = Mapping[int, Facts]
+"""What is open for one person, by the follow-up's number."""
+
+
+class LetterStep(msgspec.Struct, frozen=True):
+    """The step that a letter does for one follow-up, in its own round."""
+
+    kind: StepKind
+    round: int
+
+
+class Met(msgspec.Struct, frozen=True):
+    """What an appointment on a day meets, and what is in reach and has to be offered another."""
+
+    met: tuple[int, ...]
+    not_met: tuple[int, ...]
+
+
+def in_reach(facts: Facts, on: date, rules: ContactProtocol) -> bool:
+    """Return whether a contact on a day is about this too: its time has come, or nearly."""
+    trail = read_trail(facts, on)
+    if trail.closed or facts.asked_on > on:
+        return False
+    if facts.earliest <= rules.span(rules.join_within).after(on):
+        return True
+    if first_day(facts, rules) <= on:
+        return True
+    step = step_after(facts, trail, on, rules)
+    return step is not None and step.on <= on
+
+
+def reached(tracks: Tracks, named: int, on: date, rules: ContactProtocol) -> tuple[int, ...]:
+    """Return what an act counts for: the one that it names first, then all others in reach."""
+    others = (n for n, facts in tracks.items() if n != named and in_reach(facts, on, rules))
+    return (named, *sorted(others))
+
+
+def contact_is_about(
+    outcome: Outcome,
+    tracks: Tracks,
+    named: int,
+    on: date,
+    rules: ContactProtocol,
+    which: Iterable[int] = (),
+) -> tuple[int, ...]:
+    """Return what a contact counts for; one that may end something only what it was said of."""
+    if outcome.about == "one":
+        return tuple(dict.fromkeys(which)) or (named,)
+    return reached(tracks, named, on, rules)
+
+
+def put_off_too(outcome: Outcome, tracks: Tracks, about: Iterable[int]) -> tuple[int, ...]:
+    """Return what is out of reach and waits all the same: a person who is away is away for all."""
+    if outcome.about != "person" or outcome.then != "call":
+        return ()
+    return tuple(sorted(tracks.keys() - set(about)))
+
+
+def met_by(tracks: Tracks, named: int, day: date, on: date, rules: ContactProtocol) -> Met:
+    """Return what an appointment made on a day meets: what it is for, and what can join it.
+
+    That is each other one whose window holds the day, or that is late already. One that would
+    become late by waiting for the day is not met, and neither is one that has its own day.
+    """
+    others = {n: facts for n, facts in tracks.items() if n != named and not _settled(facts, on)}
+    met = {n for n, f in others.items() if f.earliest <= day <= f.latest or f.latest < on}
+    left = [n for n in sorted(others) if n not in met and in_reach(others[n], on, rules)]
+    return Met(met=(named, *sorted(met)), not_met=tuple(left))
+
+
+def _settled(facts: Facts, on: date) -> bool:
+    """Return whether something is closed, or has an appointment of its own."""
+    trail = read_trail(facts, on)
+    return bool(trail.closed) or open_booking(trail.events) is not None
+
+
+def letter_does(facts: Facts, on: date, rules: ContactProtocol) -> LetterStep | None:
+    """Return the letter step that is due or next, never a later one; None where no letter is.
+
+    Whoever waits for a clinician, an appointment or a check of the address is not invited.
+    """
+    trail = read_trail(facts, on)
+    step = step_after(facts, trail, on, rules)
+    if step is None:
+        return None
+    row = STEP[step.kind]
+    if row.is_letter:
+        return LetterStep(step.kind, step.round)
+    if trail.missed or not (row.lapses or row.is_call):
+        return None
+    kind = next_letter(facts, trail, rules)
+    return LetterStep(kind, trail.round) if kind else None
+
+
+def letter_counts(
+    tracks: Tracks, named: int, on: date, rules: ContactProtocol
+) -> dict[int, LetterStep]:
+    """Return what a letter about one follow-up does for the others in reach, by number."""
+    found: dict[int, LetterStep] = {}
+    for number in reached(tracks, named, on, rules)[1:]:
+        if does := letter_does(tracks[number], on, rules):
+            found[number] = does
+    return found
