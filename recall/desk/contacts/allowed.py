@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
+from datetime import date
 from typing import get_args
 
 from sqlalchemy import select
@@ -21,7 +22,7 @@ from recall.records.journal import claims
 CHANNELS: tuple[Channel, ...] = get_args(Channel)
 
 
-def outcome_of(desk: Desk, attempt: Attempt) -> Outcome:
+def outcome_of(attempt: Attempt, today: date) -> Outcome:
     """Return the outcome meant, or refuse what cannot be."""
     check_channel(attempt.channel)
     known: dict[str, Outcome] = {str(name): found for name, found in BY_ID.items()}
@@ -31,7 +32,7 @@ def outcome_of(desk: Desk, attempt: Attempt) -> Outcome:
         raise InputError(f"{attempt.outcome!r} is no outcome.", hint=hint)
     if until is not None and not found.asks_day:
         raise InputError(f"{attempt.outcome} takes no day.", hint="Leave the day out.")
-    if until is not None and until <= desk.today:
+    if until is not None and until <= today:
         raise InputError(f"{until} is not ahead.", hint="Give a day after today.")
     if attempt.which and found.about != "one":
         raise InputError(

@@ -72,7 +72,7 @@ def log_contact(desk: Desk, follow_up_id: int, version: int | None, attempt: Att
         Refused: nobody may contact this person.
         InputError: no such channel or outcome, or a day that is none.
     """
-    found = outcome_of(desk, attempt)
+    found = outcome_of(attempt, desk.today)
     with desk.store.write() as session:
         row = open_row(session, tables.FollowUp, follow_up_id, version)
         if not attempt.by_them:
