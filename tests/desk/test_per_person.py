@@ -10,7 +10,7 @@ import pytest
 
 from recall.care.ear import Ear
 from recall.desk.contacts import bookings, contacting
-from recall.desk.contacts.entries import Attempt, Booking
+from recall.desk.contacts.entries import Attempt, Booking, MoveTo
 from recall.desk.core import undo as undoing
 from recall.desk.plans import decisions
 from recall.desk.plans.decisions import Decided
@@ -110,7 +110,7 @@ def test_what_is_far_off_is_not_brought_forward_and_only_waits(store: Store) -> 
 
 
 def test_one_appointment_meets_both_and_says_what_it_cannot_meet(store: Store, two: list) -> None:
-    wax, fluid = two
+    wax = two[0]
     desk = later(desk_at(store), 4)
     soon = Booking(datetime(2026, 9, 9, 10), channel="phone")
     done = bookings.book(desk, wax["id"], None, soon)
@@ -136,7 +136,8 @@ def test_an_appointment_for_both_is_missed_moved_and_called_off_for_both(
     bookings.record_missed(after, made)
     assert steps(store, after.today, two) == ["phone", "phone"]
     undoing.undo(after)
-    moved = bookings.move(after, made, datetime(2026, 10, 1, 9), "person", why_late="x")
+    to = MoveTo(datetime(2026, 10, 1, 9), why_late="x")
+    moved = bookings.move(after, made, to, "person")
     assert moved.made is not None
     assert steps(store, after.today, two) == ["attend", "attend"]
     bookings.cancel(after, moved.made, "practice")
@@ -168,7 +169,7 @@ def test_an_appointment_stays_for_what_is_open_when_what_it_was_made_for_ends(
     assert "The appointment stays, for right fluid." in done.words
     assert steps(store, desk.today, [fluid]) == ["attend"]
     assert made is not None
-    bookings.move(desk, made, datetime(2026, 10, 6, 9), "person")
+    bookings.move(desk, made, MoveTo(datetime(2026, 10, 6, 9)), "person")
     assert steps(store, desk.today, [fluid]) == ["attend"]
 
 

@@ -17,13 +17,12 @@ from recall.desk.contacts.entries import Booking, MoveTo
 from recall.desk.contacts.taken import Time, taken_words
 from recall.desk.core.acting import Act, Next, facts_now, in_words, open_row, row_of
 from recall.desk.core.guarding import needs
-from recall.desk.core.per_person import also_about, counts_for, others_of, said_of, tracks_of
+from recall.desk.core.per_person import also_about, counts_for, meets_too, others_of
 from recall.desk.core.rights import Right
 from recall.desk.core.session import Desk
 from recall.errors import Conflict, NotFound, Refused
 from recall.loop.booking_rules import check_booking, missed_word
 from recall.loop.facts import Ending, Facts
-from recall.loop.reach import met_by
 from recall.records import tables
 from recall.records.facts.cases import stands
 from recall.records.journal import claims
@@ -202,26 +201,7 @@ def _make(
         earlier=booking.earlier.strip(),
     )
     taken = taken_words(act.session, Time(starts, booking.minutes, staff_id), but=made)
-    return made, in_words((warning, taken, _meets(act, row.id, made, starts.date())))
-
-
-def _meets(act: Act, named: int, made: int, day: date) -> str:
-    """Let an appointment count for all that it can meet; say what has to be offered another."""
-    tracks, rules = tracks_of(act.session, act.person_id), act.desk.protocol.contact
-    found = met_by(tracks, named, day, act.desk.today, rules)
-    also_about(act, "booking", made, found.met[1:])
-    too = "; ".join(said_of(act.session, found.met[1:]))
-    left = [
-        f"{said_of(act.session, [n])[0]}, {say_day(tracks[n].earliest)} to "
-        f"{say_day(tracks[n].latest)}"
-        for n in found.not_met
-    ]
-    return in_words(
-        (
-            f"Meets {too} as well." if too else "",
-            f"Does not meet {'; '.join(left)}: offer another day now." if left else "",
-        )
-    )
+    return made, in_words((warning, taken, meets_too(act, row.id, made, starts.date())))
 
 
 def _why_stopped(facts: Facts, on: date) -> str:

@@ -3,17 +3,19 @@
 from __future__ import annotations
 
 from collections.abc import Iterable, Mapping
+from datetime import date
 from typing import Literal
 
 from sqlalchemy import select
 from sqlalchemy.orm import Session
 
-from recall.desk.core.acting import Act
+from recall.desk.core.acting import Act, in_words
 from recall.loop.facts import Facts
-from recall.loop.reach import LetterStep, reached
+from recall.loop.reach import LetterStep, met_by, reached
 from recall.records import tables
 from recall.records.facts.cases import stands
 from recall.records.facts.events import facts_for
+from recall.schedule.calendar import say_day
 
 Kind = Literal["contact", "booking", "letter"]
 
@@ -47,6 +49,21 @@ def also_written(act: Act, kind: Kind, number: int, does: Mapping[int, LetterSte
         about = {"follow_up_id": other, f"{kind}_id": number}
         act.add("also_about", **about, round=step.round, step=step.kind)
         act.touch("follow_up", other)
+
+
+def meets_too(act: Act, named: int, made: int, day: date) -> str:
+    """Let an appointment count for all that it can meet; say what has to be offered another."""
+    tracks, rules = tracks_of(act.session, act.person_id), act.desk.protocol.contact
+    found = met_by(tracks, named, day, act.desk.today, rules)
+    also_about(act, "booking", made, found.met[1:])
+    too = "; ".join(said_of(act.session, found.met[1:]))
+    left = "; ".join(
+        f"{said_of(act.session, [n])[0]}, {say_day(tracks[n].earliest)} to "
+        f"{say_day(tracks[n].latest)}"
+        for n in found.not_met
+    )
+    words = f"Meets {too} as well." if too else ""
+    return in_words((words, f"Does not meet {left}: offer another day now." if left else ""))
 
 
 def others_of(session: Session, booking: tables.Booking) -> tuple[int, ...]:
