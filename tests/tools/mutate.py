@@ -1,331 +1,190 @@
 """Change the code of a room one step at a time, and see whether its tests notice.
 
-    python tests/tools/mutate.py protocol            150 changes drawn with seed 1
-    python tests/tools/mutate.py loop --seed 2 --sample 40 --workers 1
-    python tests/tools/mutate.py care --thin 10      on a busy machine
-    python tests/tools/mutate.py care --again LEFT   only the changes an earlier run printed
-
-Tests are collected once, and traced where they were not (`tracing.py`). Each change is made in a
-process forked from there, in the functions as they stand; only tests that go through the changed
-line run, the quickest first. What already ran while the tests were collected, and is not noticed
-so, is changed as its module is loaded, in a process of its own.
-`equivalent.toml` beside this lists changes that change nothing, each with its reason.
+Which lines each test goes through is measured once by `coverage`, and kept in `.mutation`. A
+change is made as its module is loaded, in a forked process, where the tests through it run, the
+smallest and the largest in turn. `equivalent.toml` lists changes that change nothing, with why.
 """
 
-from __future__ import annotations
-
-import argparse
-import gc
+import ast
+import hashlib
 import importlib
-import json
 import os
 import random
-import signal
+import resource
+import subprocess
 import sys
 import tempfile
 import time
 import tomllib
-from collections.abc import Callable, Iterable
-from dataclasses import dataclass
+from collections import Counter
 from importlib.machinery import SourceFileLoader
 from pathlib import Path
-from types import CodeType, FunctionType
-from typing import Any
+from types import SimpleNamespace
 
+import click
 import pytest
-from _pytest.runner import runtestprotocol
-from scipy.stats import binomtest
+from coverage import CoverageData
 
-HERE = Path(__file__).parent
-ROOT = HERE.parents[1]
-sys.path.insert(0, str(ROOT))
-
-from tests.tools.operators import Change, changed, changes  # noqa: E402
-from tests.tools.tracing import Lines, Trace, Tracing, kept_at  # noqa: E402
-
-CORE = ("care", "protocol", "schedule")
-"""The rooms that make a plan: the rule cases are tests of all three, traced together."""
-LEFT_OUT = ("test_rule_changes", "test_section_changes", "test_an_invented_finding",
-            "test_properties", "test_sweep")  # fmt: skip
-"""They change the rules or the words by themselves, and say no more of the code than the rest;
-or they go over so much that they take far too long for one change."""
-LIBRARIES = ("alembic", "dateutil.rrule", "freezegun", "hypothesis", "jinja2", "lifelines",
-             "msgspec", "sqlalchemy.orm")  # fmt: skip
-QUIET = ["-q", "-x", "-p", "no:cacheprovider", "-p", "no:xdist", "--no-header", "--tb=no"]
-LONGEST = 6.0
-"""Seconds of work, as traced, that one change is given: the quickest tests through it."""
-MANY = 60
-"""Cases of one test from which on only some are taken, where that is asked for."""
-NOT_IN_PLACE = 77
-Times = dict[str, float]
-"""Seconds of each test, by its name."""
-Work = Callable[[], int]
-Start = tuple[Change, Times, Work]
+ROOT = Path(__file__).parents[2]
+CORE = ("care", "protocol", "schedule")  # they make a plan together: the cases test all three
+# Tests that change the rules themselves, or go over far too much for one change.
+SWEEPS = ("test_rule_changes", "test_section_changes", "test_an_invented_finding", "test_sweep",
+          "test_properties", "test_any_actions")  # fmt: skip
+LIBRARIES = ("alembic", "freezegun", "hypothesis", "jinja2", "sqlalchemy.orm")
+QUIET = ["-q", "-x", "-p", "no:cacheprovider", "-p", "no:xdist", "--tb=short"]
+LONGEST = 8  # seconds of tests that one change is given
+NAMES = "Lt LtE Gt GtE Eq NotEq In NotIn Is IsNot And Or Add Sub min max any all"
+KINDS = [getattr(ast, name, name) for name in NAMES.split()]
+OTHER = {kind: KINDS[place ^ 1] for place, kind in enumerate(KINDS)}
 
 
-@dataclass(frozen=True)
-class Pace:
-    """How much is done at once, of how many cases one is taken, seconds for one change."""
-
-    workers: int
-    thin: int
-    longest: float
+def but(row, place, *new):
+    return [*row[:place], *new, *row[place + 1 :]]
 
 
-def fork(work: Work) -> int:
-    """Start work in a process of its own, silent, and return its number."""
-    pid = os.fork()
-    if pid:
-        return pid
-    code = 99
-    try:
-        os.setsid()
-        null = os.open(os.devnull, os.O_RDWR)
-        for stream in (0, 1, 2):
-            os.dup2(null, stream)
-        code = work()
-    finally:
-        os._exit(code)
+def texts(row):
+    found = [(i, n.value) for i, n in enumerate(row) if isinstance(getattr(n, "value", 0), str)]
+    return [but(row, i, ast.Constant(text + "_")) for i, text in found]
 
 
-def in_turn(starts: Iterable[Start], workers: int) -> dict[Change, int]:
-    """Run each change in a process, so many at a time; return how each ended."""
-    waiting, running, ended = list(starts), dict[int, tuple[Change, float]](), dict[Change, int]()
-    while waiting or running:
-        while waiting and len(running) < workers:
-            change, tests, work = waiting.pop(0)
-            running[fork(work)] = change, time.monotonic() + 60 + 20 * sum(tests.values())
-        for pid, (change, until) in list(running.items()):
-            late = time.monotonic() > until
-            if late:
-                os.killpg(pid, signal.SIGKILL)
-            done, status = os.waitpid(pid, 0 if late else os.WNOHANG)
-            if done:
-                ended[change] = os.waitstatus_to_exitcode(status)
-                del running[pid]
-        time.sleep(0.01)
-    return ended
+# fmt: off
+OPERATORS = {  # what a node may become, by its kind
+    ast.Compare: lambda n: [
+        *(ast.Compare(n.left, but(n.ops, i, OTHER[type(op)]()), n.comparators)
+          for i, op in enumerate(n.ops)),
+        *(ast.Compare(n.left, n.ops, sides) for sides in texts(n.comparators))],
+    ast.BoolOp: lambda n: [
+        ast.BoolOp(OTHER[type(n.op)](), n.values),
+        *(but(n.values, i)[0] if len(n.values) == 2 else ast.BoolOp(n.op, but(n.values, i))
+          for i in range(len(n.values)))],
+    ast.UnaryOp: lambda n: [n.operand] * isinstance(n.op, ast.Not),
+    ast.BinOp: lambda n: [
+        ast.BinOp(n.left, OTHER[kind](), n.right) for kind in [type(n.op)] if kind in OTHER],
+    ast.Constant: lambda n: [ast.Constant(not n.value)] if isinstance(n.value, bool) else [
+        ast.Constant(n.value + k) for k in (1, -1) if isinstance(n.value, int)],
+    ast.Name: lambda n: [ast.Name(OTHER[n.id], n.ctx)] if n.id in OTHER else [],
+    ast.Return: lambda n: [ast.Return(ast.Constant(None))] * bool(
+        n.value and ast.unparse(n.value) != "None"),
+    ast.comprehension: lambda n: [ast.comprehension(n.target, n.iter, n.ifs[1:], 0)] * bool(n.ifs),
+    ast.Assign: lambda n: [ast.Pass()] * any(hasattr(t, "value") for t in n.targets),
+    ast.Subscript: lambda n: [ast.Subscript(n.value, *key, n.ctx) for key in texts([n.slice])],
+    ast.Dict: lambda n: [ast.Dict(keys, n.values) for keys in texts(n.keys)],
+    **dict.fromkeys((ast.Expr, ast.AugAssign, ast.Delete, ast.Raise), lambda _: [ast.Pass()]),
+}
+# fmt: on
 
 
-def reached(change: Change, lines: Lines) -> bool:
-    """Return whether a change is gone through; what runs on loading may matter to any test."""
-    there = lines.get(str(ROOT / change.path), [])
-    return change.on_loading or any(change.first <= line <= change.last for line in there)
+def changes(hook, key, within="", lines=(1, 1)):
+    """Yield each change: in what, on which lines, and what is to be put into which place."""
+    node = hook[key]
+    if isinstance(node, ast.stmt):
+        body = getattr(node, "body", None)
+        lines = node.lineno, max(node.lineno, body[0].lineno - 1 if body else node.end_lineno)
+    for new in OPERATORS.get(type(node), lambda _: [])(node):
+        yield within, lines, hook, key, new
+    named = isinstance(node, ast.FunctionDef | ast.AsyncFunctionDef | ast.ClassDef)
+    for field, value in ast.iter_fields(node):
+        inside = f"{within}.{node.name}".strip(".") if named and field == "body" else within
+        parts = value if isinstance(value, list) else vars(node)
+        for place, part in list(enumerate(value)) if parts is value else [(field, value)]:
+            says = isinstance(part, ast.Expr) and isinstance(part.value, ast.Constant)
+            fixed = field in ("annotation", "returns", "decorator_list") or says
+            if isinstance(part, ast.AST) and not fixed and not (named and field == "keywords"):
+                yield from changes(parts, place, inside, lines)
 
 
-def chosen(change: Change, tests: dict[str, Any], pace: Pace, early: bool = False) -> Times:
-    """Return the quickest tests that go through a change, with their times.
-
-    What ran early, while the tests were collected, may matter to any of them: those that go
-    through the change come first, then those that go through its module.
-    """
-
-    def nearness(name: str) -> tuple[bool, bool, float]:
-        lines = tests[name]["lines"]
-        far = str(ROOT / change.path) not in lines
-        return not reached(change, lines), far, tests[name]["took"]
-
-    found = [n for n, t in tests.items() if early or reached(change, t["lines"])]
-    kept: Times = {}
-    for name in sorted(found, key=nearness):
-        took = tests[name]["took"]
-        if not kept or sum(kept.values()) + took < pace.longest:
-            kept[name] = took
-    return kept
+def drawn(room, seed, size):
+    """Yield so many changes: the name, file and lines of each, and what makes it."""
+    trees = {path: ast.parse(path.read_bytes()) for path in sorted(room.rglob("*.py"))}
+    every = [(path, *change) for path, tree in trees.items() for change in changes([tree], 0)]
+    for path, within, lines, *put in random.Random(seed).sample(every, min(size, len(every))):
+        both = [" ".join(ast.unparse(node).split()) for node in (put[0][put[1]], put[2])]
+        said = " -> ".join(text if len(text) <= 150 else text[:147] + "..." for text in both)
+        yield f"{path.as_posix()}: {within or 'module'}: {said}", path, lines, trees[path], *put
 
 
-def in_place(change: Change, functions: list[FunctionType]) -> bool:
-    """Put changed code into the functions that stand; return whether it could be done."""
-    target = str(ROOT / change.path)
-    made = compile(changed(Path(target).read_text("utf-8"), change.number), target, "exec")
-    codes: dict[tuple[str, int], CodeType | None] = {}
-    nested = [made]
-    while nested:
-        for code in [c for c in nested.pop().co_consts if isinstance(c, CodeType)]:
-            key = code.co_qualname, code.co_firstlineno
-            codes[key] = None if key in codes else code
-            nested.append(code)
-    for function in functions:
-        old = function.__code__
-        new = codes.get((old.co_qualname, old.co_firstlineno))
-        if old.co_filename != target or new is None:
-            continue
-        if new.co_freevars != old.co_freevars:
-            return False
-        function.__code__ = new
-    return True
+def digest(paths):
+    return hashlib.sha256(b"".join(p.read_bytes() for p in sorted(paths))).hexdigest()[:16]
 
 
-class Server:
-    """Collect once; then trace the tests and try the changes, each in a fork."""
-
-    def __init__(self, drawn: list[Change], pace: Pace, tracing: Tracing, ended: Path) -> None:
-        self.drawn, self.pace, self.tracing, self.ended = drawn, pace, tracing, ended
-
-    def pytest_collection_modifyitems(self, items: list[pytest.Item]) -> None:
-        """Take only some cases of a test that has many."""
-        groups: dict[str, list[pytest.Item]] = {}
-        for item in items:
-            groups.setdefault(item.nodeid.partition("[")[0], []).append(item)
-        thin = self.pace.thin
-        kept = [g if len(g) < MANY else g[::thin] for g in groups.values()]
-        items[:] = [item for group in kept for item in group]
-
-    def pytest_runtestloop(self, session: pytest.Session) -> bool:
-        sys.settrace(None)
-        early = self.tracing.trace.taken()
-        items = {item.nodeid: item for item in session.items}
-        if failed := self._traced(session.items):
-            self.ended.write_text(json.dumps([failed, {}, {}, {}]), "utf-8")
-            return True
-        tests = {
-            n: t for n, t in self.tracing.read().items() if n in items and t["lines"] is not None
-        }
-        functions = [f for f in gc.get_objects() if isinstance(f, FunctionType)
-                     and f.__code__.co_filename.startswith(self.tracing.trace.rooms)]  # fmt: skip
-        gc.freeze()
-
-        def work(change: Change, times: Times) -> Work:
-            def run() -> int:
-                if not in_place(change, functions):
-                    return NOT_IN_PLACE
-                return _ran([items[name] for name in times])
-
-            return run
-
-        ready = [(c, chosen(c, tests, self.pace)) for c in self.drawn if not c.on_loading]
-        codes = in_turn([(c, t, work(c, t)) for c, t in ready if t], self.pace.workers)
-        ended = {c.number_and_path: code for c, code in codes.items()}
-        self.ended.write_text(json.dumps(["", tests, ended, early]), "utf-8")
-        return True
-
-    def _traced(self, items: list[pytest.Item]) -> str:
-        """Trace in a process of its own; return what is wrong with the tests."""
-
-        def trace() -> int:
-            self.ended.write_text(self.tracing.bring_up_to_date(items), "utf-8")
-            return 0
-
-        if os.waitpid(fork(trace), 0)[1]:
-            return "the tests, which could not be traced"
-        return self.ended.read_text("utf-8")
+def measured(rooms):
+    """Return by file and line which tests go there; new and changed tests are measured first."""
+    code = [p for room in rooms for p in Path("recall", room).rglob("*.*") if p.suffix != ".pyc"]
+    kept = Path(".mutation", digest(code))
+    files = [p for room in rooms for p in Path("tests", room).rglob("*.py")]
+    tests = [p for p in files if p.match("test_*") and p.stem not in SWEEPS]
+    beside = [p for p in files if not p.match("test_*")]
+    marks = {str(p): Path(kept, digest([p, *beside])) for p in tests}
+    kept.mkdir(parents=True, exist_ok=True)
+    if new := [test for test, mark in marks.items() if not mark.exists()]:
+        asked = [*QUIET, "--cov-context=test", "--cov-append", "--cov-report=", *new]
+        command = [sys.executable, "-m", "pytest", *(f"--cov=recall/{room}" for room in rooms)]
+        env = {**os.environ, "COVERAGE_FILE": str(kept / "lines")}
+        if subprocess.run([*command, *asked], env=env).returncode:
+            sys.exit("Tests must pass before the code is changed.")
+        [mark.touch() for mark in marks.values()]
+    (data := CoverageData(kept / "lines")).read()
+    found = {Path(file): data.contexts_by_lineno(file) for file in data.measured_files()}
+    return {file: {line: {name.rpartition("|")[0] for name in names} - {""}
+                   for line, names in lines.items()} for file, lines in found.items()}  # fmt: skip
 
 
-def _ran(items: list[pytest.Item]) -> int:
-    for item, after in zip(items, [*items[1:], None], strict=True):
-        if any(report.failed for report in runtestprotocol(item, nextitem=after, log=False)):
-            return 1
-    return 0
+def tried(change, tests):
+    """End with the status of the tests with a change made: 0, or 5 for none, if none noticed."""
+    _, path, (first, last), tree, hook, key, new = change
+    hook[key] = new
+    code = compile(ast.fix_missing_locations(tree), ROOT / path, "exec")
+    plain, here = SourceFileLoader.get_code, tests.get(ROOT / path, {})
+    through = set().union(*(names for line, names in here.items() if first <= line <= last))
+    through = through or set().union(*here.values())  # made as the module is loaded
+    size = Counter(n for lines in tests.values() for names in lines.values() for n in names)
+
+    def choose(items):
+        kept = sorted((i for i in items if i.nodeid in through), key=lambda i: size[i.nodeid])
+        items[:] = [kept.pop(-(n % 2)) for n in range(len(kept))]
+        choose.until = time.process_time() + LONGEST
+
+    def load(self, name):
+        return code if Path(self.path) == ROOT / path else plain(self, name)
+
+    SourceFileLoader.get_code = load
+    plugin = SimpleNamespace(pytest_collection_modifyitems=choose)
+    plugin.pytest_runtest_protocol = lambda: time.process_time() > choose.until or None
+    resource.setrlimit(resource.RLIMIT_CPU, (int(time.process_time()) + 20 * LONGEST,) * 2)
+    os.dup2(os.open(os.devnull, os.O_RDWR), 1)
+    files = sorted({name.partition("::")[0] for name in through})
+    with tempfile.TemporaryDirectory() as base:
+        asked = [*QUIET, f"--basetemp={base}/tests", *files]
+        sys.exit(int(pytest.main(asked, plugins=[plugin])) if files else 5)
 
 
-class Only:
-    """Run some tests only, the quickest first."""
-
-    def __init__(self, times: Times) -> None:
-        self.times = times
-
-    def pytest_collection_modifyitems(self, items: list[pytest.Item]) -> None:
-        kept = [item for item in items if item.nodeid in self.times]
-        items[:] = sorted(kept, key=lambda item: self.times[item.nodeid])
-
-
-def on_loading(change: Change, times: Times) -> Work:
-    """Return the work of running tests with a change made as its module is loaded."""
-    target, plain = str(ROOT / change.path), SourceFileLoader.get_code
-
-    def get_code(self: SourceFileLoader, fullname: str) -> Any:
-        if self.path != target:
-            return plain(self, fullname)
-        return compile(changed(Path(target).read_text("utf-8"), change.number), target, "exec")
-
-    def run() -> int:
-        SourceFileLoader.get_code = get_code  # type: ignore[method-assign]
-        files = sorted({name.partition("::")[0] for name in times})
-        return int(pytest.main([*QUIET, *files], plugins=[Only(times)]))
-
-    return run
-
-
-def tried(room: str, drawn: list[Change], pace: Pace) -> dict[Change, int]:
-    """Return how the tests ended with each change made; 0: not noticed, or not gone through."""
-    names = CORE if room in CORE else (room,)
-    rooms = tuple(f"{ROOT}/recall/{name}/" for name in names)
-    trace, kept = Trace(rooms), kept_at(ROOT, rooms)
-    with tempfile.TemporaryDirectory() as folder:
-        ended_at = Path(folder) / "ended.json"
-
-        def serve() -> int:
-            tracing = Tracing(trace, kept)
-            sys.settrace(trace)
-            plugins = [tracing, Server(drawn, pace, tracing, ended_at)]
-            return int(pytest.main([*QUIET, *tests_of(names)], plugins=plugins))
-
-        os.waitpid(fork(serve), 0)
-        if not ended_at.exists():
-            raise SystemExit(f"The tests of {room} could not be collected: run them by pytest.")
-        failed, tests, codes, early = json.loads(ended_at.read_text("utf-8"))
-    if failed:
-        raise SystemExit(f"Tests must pass before the code is changed; this failed: {failed}")
-    ended = {c: codes.get(c.number_and_path, NOT_IN_PLACE) for c in drawn}
-    slowly = [c for c, code in ended.items()
-              if code == NOT_IN_PLACE or (code == 0 and reached(c, early))]  # fmt: skip
-    times = {c: chosen(c, tests, pace, reached(c, early)) for c in slowly}
-    slow = in_turn([(c, t, on_loading(c, t)) for c, t in times.items() if t], pace.workers)
-    return {**ended, **dict.fromkeys(times, 0), **slow}
-
-
-def drawn_from(room: Path, seed: int, size: int) -> tuple[list[Change], int]:
-    """Return the changes drawn that change something, and how many drawn change nothing."""
-    every: list[Change] = []
-    for path in sorted(room.rglob("*.py")):
-        every += changes(path, path.relative_to(ROOT).as_posix())
-    listed = tomllib.loads((HERE / "equivalent.toml").read_text("utf-8"))["equivalent"]
-    equal = {name for row in listed for name in row["changes"]}
-    sample = random.Random(seed).sample(every, min(size, len(every)))
-    drawn = [change for change in sample if change.name not in equal]
-    return drawn, len(sample) - len(drawn)
-
-
-def tests_of(rooms: tuple[str, ...]) -> list[str]:
-    """Return the files of the tests of some rooms."""
-    paths = [p for room in rooms for p in sorted(Path("tests", room).rglob("test_*.py"))]
-    return [str(path) for path in paths if path.stem not in LEFT_OUT]
-
-
-def _asked() -> argparse.Namespace:
-    asked = argparse.ArgumentParser(description="See the top of this file.")
-    asked.add_argument("room")
-    asked.add_argument("--sample", type=int, default=150)
-    asked.add_argument("--seed", type=int, default=1)
-    asked.add_argument("--workers", type=int, default=2)
-    asked.add_argument("--thin", type=int, default=1, help="take one case in so many of a test")
-    asked.add_argument("--again", type=Path, help="only the changes named in what a run printed")
-    asked.add_argument("--longest", type=float, default=LONGEST, help="seconds for one change")
-    return asked.parse_args()
-
-
-def main() -> None:
-    """Draw, change, run, and print what survived and the rate."""
-    given = _asked()
-    again = given.again.read_text("utf-8") if given.again else None
+@click.command(help=__doc__)
+@click.argument("room")
+@click.option("--sample", default=150, show_default=True)
+@click.option("--seed", default=1, show_default=True)
+@click.option("--again", type=click.File(encoding="utf-8"), help="Only what a run printed.")
+def main(room, sample, seed, again):
     os.chdir(ROOT)
-    for name in LIBRARIES:
-        importlib.import_module(name)
-    start = time.monotonic()
-    drawn, equal = drawn_from(ROOT / "recall" / given.room, given.seed, given.sample)
-    if again is not None:
-        drawn = [change for change in drawn if f"  {change.name}\n" in again]
-    ended = tried(given.room, drawn, Pace(given.workers, given.thin, given.longest))
-    left = sorted((c for c, code in ended.items() if code == 0), key=lambda c: (c.path, c.number))
-    for change in left:
-        print(f"line {change.first}  {change.name}")
-    noticed = len(drawn) - len(left)
-    low, high = binomtest(noticed, len(drawn)).proportion_ci(method="wilson")
-    print(
-        f"{given.room}: {noticed} of {len(drawn)} noticed, {noticed / len(drawn):.0%} "
-        f"(95% interval {low:.0%} to {high:.0%}); {equal} more drawn change nothing; "
-        f"{time.monotonic() - start:.0f} s"
-    )
+    sys.path.insert(0, str(ROOT))
+    asked, left = again and again.read(), 0
+    listed = tomllib.loads(Path(__file__).with_name("equivalent.toml").read_text("utf-8"))
+    equal = {name for row in listed["equivalent"] for name in row["changes"]}
+    every = list(drawn(Path("recall", room), seed, sample))
+    able = [change for change in every if change[0] not in equal]
+    tests = measured(CORE if room in CORE else (room,))
+    [importlib.import_module(name) for name in LIBRARIES]  # once, for all the processes
+    for change in able:
+        if asked is None or f"  {change[0]}\n" in asked:
+            process = os.fork() or tried(change, tests)
+            if os.waitstatus_to_exitcode(os.waitpid(process, 0)[1]) in (0, 5):
+                left += 1
+                print(f"line {change[2][0]}  {change[0]}", flush=True)
+    from scipy import stats  # it is slow to load
+
+    seen, of = len(able) - left, len(able)
+    low, high = stats.binomtest(seen, of).proportion_ci(method="wilson")
+    print(f"{room}: {seen} of {of} noticed, {seen / of:.0%} (95% interval {low:.0%} to "
+          f"{high:.0%}); {len(every) - of} more drawn change nothing")  # fmt: skip
 
 
 if __name__ == "__main__":
