@@ -188,6 +188,47 @@ def test_a_category_alone_closes_a_visit(practice: Typed) -> None:
     assert "left ear: Hearing is tested." in " ".join(out.split())
 
 
+def test_a_usual_visit_is_closed_in_three_words(practice: Typed) -> None:
+    words = ("close", "P2", "--clear", "occluding", "--saw", "all", "--hears", "better")
+
+    status, _, err = practice(*words, "--yes", "--looked", *as_quill())
+
+    assert status == 0, err
+    said = " ".join(practice("person", "P2")[1].split())
+    assert "hears after: better" in said.casefold() or "hearing after" in said.casefold()
+
+
+def test_what_was_not_normal_last_time_is_said_and_not_written(
+    practice: Typed, tmp_path: Path
+) -> None:
+    (tmp_path / "visit.json").write_text('{"right": {"drum_seen": "full", "tensa_grade": 2}}')
+    done = practice("close", "P2", "--findings", "visit.json", "--yes", "--looked", *as_quill())
+    assert done[0] == 0, done[2]
+
+    words = ("close", "P2", "--clear", "none", "--saw", "all", "--yes", "--looked")
+    status, _, err = practice(*words, *as_quill())
+
+    assert status == 0, err
+    assert "Not normal last time, so not written: right tensa grade." in err
+
+
+@pytest.mark.parametrize(
+    ("words", "said"),
+    [
+        (("--clear", "some", "--hears", "same"), "--saw"),
+        (("--clear", "some", "--saw", "all"), "--hears"),
+        (("--saw", "all"), "--clear"),
+        (("--hears", "worse"), "--clear"),
+        (("--clear", "none", "--saw", "all", "--hears", "worse"), "Leave --hears out"),
+    ],
+)
+def test_half_an_answer_closes_nothing(practice: Typed, words: tuple[str, ...], said: str) -> None:
+    status, _, err = practice("close", "P2", *words, "--yes", "--looked", *as_quill())
+
+    assert status == InputError.exit_code
+    assert said in err
+
+
 def test_there_is_no_such_command(typed: Typed) -> None:
     status, _, err = typed("recal")
     assert status == 2

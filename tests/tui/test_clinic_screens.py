@@ -21,11 +21,11 @@ from tui.words.text import plain
 OPEN: dict[str, tuple[str, ...]] = {
     "visit-begun": (),
     "visit-clear": ("c",),
-    "visit-cleared": ("c", "3", "0"),
-    "visit-pressing": ("c", "3", "0", *["down"] * 20, "1"),
-    "visit-close": ("c", "3", "0", "w"),
+    "visit-cleared": ("c", "3", "0", "3"),
+    "visit-pressing": ("c", "3", "0", "3", *["down"] * 20, "1"),
+    "visit-close": ("c", "3", "0", "3", "w"),
     "visit-said": ("s",),
-    "visit-kind": ("c", "3", "0", "k"),
+    "visit-kind": ("c", "3", "0", "3", "k"),
     "course": ("v",),
     "course-hearing": ("v", "a"),
 }
@@ -120,7 +120,7 @@ def test_names_show_as_they_are(app: DeskApp, desk: Desk) -> None:
             assert plain(given)[:6] in driver.text
             await driver.press("n")
             await driver.type(given + family)
-            await driver.press("ctrl+s", "c", "3", "0", "k", "escape", "v")
+            await driver.press("ctrl+s", "c", "3", "0", "3", "k", "escape", "v")
             assert plain(given)[:6] in driver.text
             await driver.press("escape", "w", "y")
             assert driver.where in ("TextSheet", "Acknowledge")
@@ -135,7 +135,7 @@ def test_no_keys_break_a_visit(app: DeskApp, desk: Desk) -> None:
 
     async def steps(driver: Driver) -> None:
         await begin(driver)
-        await driver.press("c", "2", "0")
+        await driver.press("c", "2", "0", "3")
         pressed: list[str] = []
         for _ in range(max(1, KEYS // 3)):
             pressed.append(picked.choice(ALL))

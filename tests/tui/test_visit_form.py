@@ -12,6 +12,7 @@ from hypothesis import strategies as st
 
 from recall.care.case import Case, Visit
 from recall.care.casefile import check_visit
+from recall.care.clear_ear import normal_values
 from recall.care.ear import EAR_FIELDS, SIDES, Ear, recorded
 from recall.errors import InputError
 from recall.schedule.answering import LOOKS
@@ -101,7 +102,7 @@ def test_a_cell_can_be_emptied_and_copied_to_the_other_ear() -> None:
 @pytest.mark.parametrize("seen", [word for word, _ in SEEN])
 @pytest.mark.parametrize("found", ["none", "some", "partial", "occluding"])
 def test_the_shortcut_writes_a_visit_without_contradiction(found: str, seen: str) -> None:
-    made = clear(FORM, found, seen, None)
+    made = clear(FORM, normal_values(found, seen), None)
 
     check_visit(made.form.visit, BORN)
     assert made.left_open == ()
@@ -109,7 +110,7 @@ def test_the_shortcut_writes_a_visit_without_contradiction(found: str, seen: str
 
 
 def test_the_shortcut_writes_every_normal_value_of_what_was_seen() -> None:
-    ear = clear(FORM, "occluding", "all", None).form.right
+    ear = clear(FORM, normal_values("occluding", "all"), None).form.right
 
     assert (ear.wax_found, ear.wax_left, ear.clearance) == ("occluding", "none", "cleared")
     assert (ear.effusion, ear.tensa_grade, ear.attic_grade) == ("absent", 0, 0)
@@ -119,9 +120,9 @@ def test_the_shortcut_writes_every_normal_value_of_what_was_seen() -> None:
 
 
 def test_what_was_not_seen_stays_not_recorded() -> None:
-    drum = clear(FORM, "occluding", "drum", None).form.right
-    part = clear(FORM, "occluding", "part", None).form.right
-    none = clear(FORM, "occluding", "none", None).form.right
+    drum = clear(FORM, normal_values("occluding", "drum"), None).form.right
+    part = clear(FORM, normal_values("occluding", "part"), None).form.right
+    none = clear(FORM, normal_values("occluding", "none"), None).form.right
 
     assert (drum.effusion, drum.attic_seen, drum.attic_grade, drum.keratin) == (
         "absent",
@@ -138,7 +139,7 @@ def test_what_was_not_seen_stays_not_recorded() -> None:
     [("effusion", "present"), ("perforation", "central"), ("keratin", True), ("tensa_grade", 2)],
 )
 def test_what_was_not_normal_last_time_is_left_to_be_looked_at(finding: str, value: object) -> None:
-    made = clear(FORM, "some", "all", seen_before(**{finding: value}))
+    made = clear(FORM, normal_values("some", "all"), seen_before(**{finding: value}))
 
     assert getattr(made.form.right, finding) is None
     assert getattr(made.form.left, finding) is not None
@@ -149,7 +150,7 @@ def test_the_shortcut_writes_over_nothing_that_was_typed() -> None:
     typed = press(FORM, "left", BY_NAME["effusion"], "1")
     assert typed is not None
 
-    made = clear(typed, "some", "all", None)
+    made = clear(typed, normal_values("some", "all"), None)
 
     assert made.form.left.effusion == "suspected"
     assert made.form.right.effusion == "absent"
@@ -167,7 +168,7 @@ def test_no_keys_lose_what_was_typed_before_the_shortcut(keys: list, seen: str) 
     for side, row, key in keys:
         form = press(form, side, row, key) or form
 
-    made = clear(form, "partial", seen, None).form
+    made = clear(form, normal_values("partial", seen), None).form
 
     for side in SIDES:
         assert recorded(form.ear(side)).items() <= recorded(made.ear(side)).items()
@@ -237,7 +238,7 @@ def test_an_emptied_text_is_not_recorded() -> None:
 
 
 def test_a_form_gives_its_visit_and_comes_back_from_it() -> None:
-    form = clear(FORM, "some", "all", None, ("right",)).form
+    form = clear(FORM, normal_values("some", "all"), None, ("right",)).form
 
     assert form.visit.left is None
     assert form_of(form.visit) == form

@@ -64,14 +64,14 @@ def stored(desk: Desk) -> tuple[Any, dict[str, Ear]]:
     return row, {"right": last.right or Ear(), "left": last.left or Ear()}
 
 
-def test_both_clear_after_wax_takes_three_keys_and_two_to_close(
+def test_both_clear_after_wax_takes_four_keys_and_two_to_close(
     clinician: DeskApp, desk: Desk
 ) -> None:
     somebody(desk, REF, **ADULT)
 
     async def steps(driver: Driver) -> None:
         await begin(driver)
-        await driver.press("c", "3", "0")
+        await driver.press("c", "3", "0", "3")
         assert "RIGHT now" in driver.text
         assert "LEFT now" in driver.text
         await driver.press("w", "y")
@@ -235,7 +235,7 @@ def test_another_kind_and_another_date_each_need_a_reason(clinician: DeskApp, de
 
     async def steps(driver: Driver) -> None:
         screen = await begin(driver)
-        await driver.press("c", "1", "0", "k")
+        await driver.press("c", "1", "0", "3", "k")
         await driver.press("g", "enter", "ctrl+s")
         assert "needs its reason" in driver.words
         await driver.press("escape", "k", "g", "tab", "tab")
@@ -263,7 +263,7 @@ def test_a_note_is_searched_for_words_of_alarm(clinician: DeskApp, desk: Desk) -
 
     async def steps(driver: Driver) -> None:
         await begin(driver)
-        await driver.press("c", "0", "0", "n")
+        await driver.press("c", "0", "0", "0", "n")
         await driver.type("sudden hearing loss [/b] last week")
         await driver.press("ctrl+s", "w")
         assert "sudden hearing loss, which is not recorded" in driver.words
@@ -280,7 +280,7 @@ def test_nothing_typed_is_lost_where_another_desk_was_first(clinician: DeskApp, 
 
     async def steps(driver: Driver) -> None:
         screen = await begin(driver)
-        await driver.press("c", "3", "0", "w")
+        await driver.press("c", "3", "0", "3", "w")
         visit(on_day(desk, date(2026, 9, 1)), number, right=Ear(drum_seen="part"))
         card = person(desk, REF)
         edit_needs(desk, REF, card.version, needs=("large print",))
@@ -306,7 +306,7 @@ def test_whoever_leaves_the_desk_is_told_of_visits_not_closed(
 
     async def steps(driver: Driver) -> None:
         await begin(driver)
-        await driver.press("c", "3", "0", "escape", "escape", "ctrl+q")
+        await driver.press("c", "3", "0", "3", "escape", "escape", "ctrl+q")
         assert REF in driver.words
         await driver.press("n")
         assert driver.app.is_running
@@ -379,7 +379,7 @@ def test_keys_typed_faster_than_a_sheet_opens_never_become_findings(
 
     async def steps(driver: Driver) -> None:
         screen = await begin(driver)
-        await driver.type("c30")
+        await driver.type("c303")
         assert driver.app.screen is screen
         assert screen.form is not None
         assert screen.form.left.wax_found == screen.form.right.wax_found == "occluding"

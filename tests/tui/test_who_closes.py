@@ -31,7 +31,7 @@ def test_who_examined_is_asked_where_somebody_else_closes(
 
     async def steps(driver: Driver) -> None:
         screen = await begin(driver)
-        await driver.press("c", "0", "0")
+        await driver.press("c", "0", "0", "0")
         await hand_over(driver, "osei")
         await driver.press("w")
         assert "Examined by M. Osei?" in driver.words
@@ -57,7 +57,7 @@ def test_a_visit_that_reception_closes_waits_for_a_clinician(
 
     async def steps(driver: Driver) -> None:
         await begin(driver)
-        await driver.press("c", "3", "0")
+        await driver.press("c", "3", "0", "3")
         await hand_over(driver, "thackray")
         await driver.press("w")
         assert "Examined by A. Quill?" in driver.words

@@ -26,7 +26,7 @@ VISIT = (
         "visit.both_clear",
         "c",
         "Both clear",
-        "Write both ears as clear: asks what was found and really seen.",
+        "Write both ears as clear: asks what was found, really seen, and heard now.",
         1,
     ),
     Command(

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 from typing import ClassVar
 
@@ -28,6 +28,10 @@ class Question:
     first: int = 0
 
 
+Asked = Question | Callable[[Sequence[str]], Question]
+"""A question, or what makes one of the answers before it."""
+
+
 class Digits(DeskDialog[tuple[str, ...]]):
     """Questions that one digit each answers; gives all answers, or None where it was left."""
 
@@ -35,7 +39,7 @@ class Digits(DeskDialog[tuple[str, ...]]):
         Binding("backspace", "screen.go_back", "Question before", show=False)
     ]
 
-    def __init__(self, title: str, questions: Sequence[Question]) -> None:
+    def __init__(self, title: str, questions: Sequence[Asked]) -> None:
         """Ask some questions in a row."""
         super().__init__()
         self._title_words, self._questions = title, questions
@@ -73,7 +77,7 @@ class Digits(DeskDialog[tuple[str, ...]]):
         """Take an answer, and ask the next question."""
         if len(self._given) == len(self._questions):
             return
-        question = self._questions[len(self._given)]
+        question = self._question(len(self._given))
         place = digit - question.first
         if not 0 <= place < len(question.answers):
             last = question.first + len(question.answers) - 1
@@ -86,6 +90,10 @@ class Digits(DeskDialog[tuple[str, ...]]):
         else:
             self._draw()
 
+    def _question(self, place: int) -> Question:
+        asked = self._questions[place]
+        return asked if isinstance(asked, Question) else asked(self._given[:place])
+
     def action_go_back(self) -> None:
         """Ask the question before again."""
         if self._given:
@@ -94,7 +102,8 @@ class Digits(DeskDialog[tuple[str, ...]]):
 
     def _draw(self) -> None:
         parts: list[Content] = []
-        for n, question in enumerate(self._questions[: len(self._given) + 1]):
+        for n in range(min(len(self._given) + 1, len(self._questions))):
+            question = self._question(n)
             parts.append(literal(question.asks, "bold"))
             for place, (value, words) in enumerate(question.answers):
                 digit = place + question.first

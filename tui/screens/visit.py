@@ -39,8 +39,8 @@ class VisitScreen(VisitTyping):
 One finding a line, the right ear before the left. A digit writes the answer and goes on to the
 next finding: 0 is always what a healthy ear shows, the line below says the others. “◆” stands
 beside what a healthy ear does not show, “·” is not recorded, which is never the same as normal.
-c writes both ears as clear in three keys: c, the wax that was found, what was really seen of the
-drums. What was not normal last time is left for you to look at.
+c writes both ears as clear in four keys: c, the wax that was found, what was really seen of the
+drums, how they hear now. What was not normal last time is left for you to look at.
 The plan is worked out again on every key. Nothing is stored until the visit is closed with w;
 leaving the screen keeps what you typed."""
 

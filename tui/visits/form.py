@@ -7,13 +7,15 @@ something that was not normal last time: those are left to be looked at and type
 
 from __future__ import annotations
 
+from collections.abc import Mapping
 from dataclasses import dataclass, replace
 from datetime import date
-from typing import Any, Literal
+from typing import Any
 
 import msgspec
 
 from recall.care.case import Case, Category, Reported, ReportWord, To, Visit
+from recall.care.clear_ear import Seen, clear_ear
 from recall.care.contradictions import contradictions
 from recall.care.ear import SIDES, Ear, Side, recorded
 from recall.schedule.plan import Decision
@@ -21,7 +23,6 @@ from recall.schedule.plan_lines import Judgement
 from tui.visits.ear_fields import BY_NAME, FIELDS, Field
 from tui.visits.ear_text import mean_words, read_field, show_field
 
-Seen = Literal["all", "drum", "part", "none"]
 SEEN: tuple[tuple[Seen, str], ...] = (
     ("all", "the whole drum, and the attic"),
     ("drum", "the whole drum, but not the attic"),
@@ -29,13 +30,6 @@ SEEN: tuple[tuple[Seen, str], ...] = (
     ("none", "no drum"),
 )
 """What was really seen, in the order of the digits; asked by every shortcut."""
-_IN_VIEW: dict[Seen, tuple[str, ...]] = {
-    "all": ("canal", "drum", "attic"),
-    "drum": ("canal", "drum"),
-    "part": ("canal",),
-    "none": ("canal",),
-}
-_DRUM = {"all": "full", "drum": "full", "part": "part", "none": "none"}
 NONE = Ear()
 
 
@@ -186,8 +180,7 @@ class Shortcut:
 
 def clear(
     form: VisitForm,
-    found: str,
-    seen: Seen,
+    normal: Mapping[str, Any],
     before: Case | None,
     sides: tuple[Side, ...] = SIDES,
 ) -> Shortcut:
@@ -195,54 +188,16 @@ def clear(
 
     Args:
         form: what was typed so far; none of it is written over.
-        found: the wax that was found: `none`, or how much was cleared.
-        seen: what was really seen of the drums.
+        normal: what is written of each ear; see `care.clear_ear`.
         before: the visits before this one.
         sides: which ears.
     """
     open_cells: list[tuple[Side, str]] = []
     for side in sides:
-        ear = form.ear(side)
-        normal = _normal(found, seen)
-        known = {name for name in normal if getattr(ear, name) is not None}
-        doubtful = {n for n in normal if n not in known and _was_not_normal(before, side, n)}
-        writes = {n: v for n, v in normal.items() if n not in known | doubtful}
-        form = form.with_ear(side, msgspec.structs.replace(ear, **writes))
+        ear, doubtful = clear_ear(form.ear(side), side, before, normal)
+        form = form.with_ear(side, ear)
         open_cells += [(side, row.name) for row in FIELDS if row.name in doubtful]
     return Shortcut(form, tuple(open_cells))
-
-
-def _normal(found: str, seen: Seen) -> dict[str, Any]:
-    """Return everything that is written of an ear which is clear as far as it was seen."""
-    writes: dict[str, Any] = {"wax_found": found, "wax_left": "none", "drum_seen": _DRUM[seen]}
-    if found != "none":
-        writes["clearance"] = "cleared"
-    if seen in ("all", "drum"):
-        writes["attic_seen"] = seen == "all"
-    for row in FIELDS:
-        if row.view in _IN_VIEW[seen] and row.view and row.normal is not None:
-            writes |= row.normal.writes
-    return writes
-
-
-def _was_not_normal(before: Case | None, side: Side, name: str) -> bool:
-    """Return whether the last visit that recorded a finding did not find it normal."""
-    row = BY_NAME.get(name)
-    if row is None or not row.view:
-        return False
-    last = last_recorded(before, side, name)
-    return last is not None and row.normal is not None and row.normal.writes.get(name) != last[1]
-
-
-def last_recorded(before: Case | None, side: Side, name: str) -> tuple[date, Any] | None:
-    """Return the last visit's day and value where a field of an ear was recorded."""
-    visits = sorted(before.visits, key=lambda v: v.on, reverse=True) if before else ()
-    for visit in visits:
-        ear = visit.right if side == "right" else visit.left
-        value = getattr(ear, name) if ear is not None else None
-        if value is not None:
-            return visit.on, value
-    return None
 
 
 def last_ear(before: Case | None, side: Side) -> tuple[Ear, dict[str, date]]:

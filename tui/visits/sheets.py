@@ -10,6 +10,7 @@ from typing import TYPE_CHECKING, Any, get_args
 import msgspec
 
 from recall.care.case import URGENCIES, Case, Category, Reported, ReportWord
+from recall.care.clear_ear import Hears, Seen, Wax, normal_values
 from recall.care.ear import SIDES, Side
 from recall.errors import InputError
 from recall.schedule.plan import BECAUSE_WORDS, Decision, Due, FollowUp, Plan
@@ -19,7 +20,7 @@ from tui.dialogs.form import Field as FormField
 from tui.dialogs.form import Form, Values
 from tui.visits.ear_fields import BY_NAME, FIELDS, Field
 from tui.visits.ear_text import read_onset, read_when, show_field
-from tui.visits.form import SEEN, Seen, Shortcut, VisitForm, clear, form_of, write
+from tui.visits.form import SEEN, Shortcut, VisitForm, clear, form_of, write
 from tui.visits.judging import with_judged
 from tui.words.text import full_day, plain, short_day
 
@@ -31,11 +32,17 @@ REASONS = tuple((word, text) for word, text in BECAUSE_WORDS.items())[::-1]
 """Of the short list, the usual one first."""
 NO_DAY = date(2000, 1, 1)
 """Until the register is open."""
-FOUND = (
+FOUND: tuple[tuple[Wax, str], ...] = (
     ("none", "no wax"),
     ("some", "some"),
     ("partial", "partial: a part of the canal was blocked"),
     ("occluding", "occluding: the canal was blocked"),
+)
+HEARS = (
+    ("better", "better than before"),
+    ("same", "the same"),
+    ("worse", "worse"),
+    ("", "not asked, or not alike in both: type it at “Hears after”"),
 )
 CATEGORY_WORDS: dict[str, str] = {
     "fluid_recheck": "Look at the fluid again",
@@ -65,13 +72,20 @@ def typing(form: VisitForm, side: Side, row: Field, begin: str) -> Form:
 
 
 def clear_sheet(sides: Sequence[Side]) -> Digits:
-    """Return the two questions of the shortcut: what was found, and what was really seen."""
+    """Return the questions of the shortcut: what was found, what was seen, how they hear now."""
     which = "both ears" if len(sides) > 1 else f"the {sides[0]} ear"
+
+    def hears(given: Sequence[str]) -> Question:
+        if given[0] == "none":
+            return Question("Nothing was taken out, so there is no after.", (("", "go on"),))
+        return Question(f"With {which}, they hear now …", HEARS)
+
     return Digits(
         f"Clear: {which}",
         (
             Question("What wax was found, and cleared?", FOUND),
             Question("What did you really see?", SEEN),
+            hears,
         ),
     )
 
@@ -80,8 +94,10 @@ def cleared(
     form: VisitForm, given: tuple[str, ...], before: Case, sides: tuple[Side, ...]
 ) -> Shortcut:
     """Return what the shortcut makes of the form."""
+    found: Wax = next(word for word, _ in FOUND if word == given[0])
     seen: Seen = next(word for word, _ in SEEN if word == given[1])
-    return clear(form, given[0], seen, before, sides)
+    hears = next((h for h in get_args(Hears) if h == given[2]), None)
+    return clear(form, normal_values(found, seen, hears), before, sides)
 
 
 def kept_open(made: Shortcut, before: VisitForm, side: Side, row: Field) -> VisitForm:

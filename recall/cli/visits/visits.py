@@ -11,7 +11,8 @@ import click
 from recall.care.case import Category, Visit
 from recall.care.ear import SIDES, Side
 from recall.cli.shared.acts import opened
-from recall.cli.shared.common import DAY, acting, agreed, emit, gathered, read_bytes, say
+from recall.cli.shared.common import acting, agreed, emit, gathered, read_bytes, say
+from recall.cli.visits.clear_option import FINDINGS, Examined, examined, with_clear
 from recall.cli.visits.plan_text import plan_text
 from recall.errors import InputError
 from recall.schedule.plan_lines import lines_of
@@ -75,9 +76,6 @@ def _struck(text: str, considered: bool) -> tuple[str, Judgement]:
 
 
 _yes = click.option("--yes", is_flag=True, help="Accept the plan without being asked.")
-_findings = click.option(
-    "--findings", metavar="FILE", help="The visit as in a case file, as JSON; - for stdin."
-)
 _beside = gathered(
     "note",
     _note,
@@ -113,35 +111,38 @@ _accepted = gathered(
 
 
 def _visit_options(command: Any) -> Any:
-    return acting(_findings(_beside(_accepted(_yes(command)))))
+    return _beside(_accepted(_yes(command)))
 
 
 @click.command()
 @click.argument("person", metavar="REF")
-@click.option("--visit-on", type=DAY, help="The day of the visit, where it is not today.")
+@acting
+@examined
 @_visit_options
 def close(
     person: str,
-    visit_on: date | None,
-    findings: str | None,
+    examined: Examined,
     note: VisitNote,
     accepted: Acceptance,
     yes: bool,
     **given: Any,
 ) -> None:
-    """Close a visit of the person REF: with findings, or with a category alone.
+    """Close a visit of the person REF: with findings, ears that are clear, or a category alone.
 
     Shows the plan before it is accepted. An older visit plans the person again from that day.
     """
     from recall.desk.visits.drafting import draft
 
     with opened(given) as desk:
-        visit = _read(desk, person, findings, visit_on or desk.today)
+        visit = _read(desk, person, examined.findings, examined.on or desk.today)
+        visit = with_clear(desk, person, visit, examined.clear, note.ears)
         _close(desk, draft(desk, person, visit, note), accepted, yes)
 
 
 @click.command()
 @click.argument("visit_ref", metavar="VISIT")
+@acting
+@FINDINGS
 @_visit_options
 def correct(
     visit_ref: str,
