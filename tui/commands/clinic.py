@@ -50,7 +50,7 @@ VISIT = (
     ),
     Command("visit.same", "equals_sign", "Same", "Write the same into the other ear."),
     Command("visit.blank", "backspace,delete,minus", "Not recorded", "Empty the marked cell."),
-    Command("visit.said", "s", "Said", "What the person said: pain, hearing, dizziness.", 3),
+    Command("visit.said", "s", "Said", "Tick what the person said: pain, hearing, dizziness.", 3),
     Command(
         "visit.note", "n", "Note", "Write something down; it is searched for words of alarm.", 4
     ),

@@ -24,6 +24,7 @@ from tui.screens.visit_typing import VisitTyping, before_visit, history
 from tui.visits import closing, judging, sheets
 from tui.visits.form import VisitForm, wrongs
 from tui.visits.plan_text import plan_lines
+from tui.visits.said import Report, Said
 
 if TYPE_CHECKING:
     from recall.desk.core.session import Desk
@@ -81,8 +82,16 @@ leaving the screen keeps what you typed."""
         self.app.push_screen(sheets.clear_sheet(sides), answered)
 
     def action_said(self) -> None:
-        """Write down what the person said."""
-        self._sheet(sheets.said)
+        """Tick what the person said."""
+        form = self.form
+        if form is None:
+            return
+
+        def said(reported: tuple[Report, ...] | None) -> None:
+            if reported is not None:
+                self.take(replace(form, reported=reported))
+
+        self.app.push_screen(Said(form.reported, form.on), said)
 
     def action_note(self) -> None:
         """Write something down."""

@@ -30,6 +30,7 @@ from tui.visits import closing, sheets
 from tui.visits.ear_fields import USUAL
 from tui.visits.form import VisitForm, copy_across, empty, last_ear, press, wrongs
 from tui.visits.plan_text import plan_lines, visits_needed
+from tui.visits.said import report_words
 from tui.widgets.ear_grid import EarGrid
 from tui.words.text import age, cut, full_day, literal, plain
 
@@ -176,7 +177,7 @@ class VisitTyping(DeskScreen):
         self.query_one("#legend", Static).update(line)
 
     def _beside(self, form: VisitForm) -> Content:
-        said = ", ".join(sheets.report_words(each) for each in form.reported)
+        said = ", ".join(report_words(each) for each in form.reported)
         kind = sheets.kind_words(form, self.plan)
         parts = [("Said ", "$desk-quiet"), (plain(said) or "—", ""), ("  Kind ", "$desk-quiet")]
         note = ("  Note ", "$desk-quiet"), (plain(form.note) or "—", "")

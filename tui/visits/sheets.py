@@ -5,11 +5,11 @@ from __future__ import annotations
 from collections.abc import Sequence
 from dataclasses import replace
 from datetime import date
-from typing import TYPE_CHECKING, Any, get_args
+from typing import TYPE_CHECKING, get_args
 
 import msgspec
 
-from recall.care.case import URGENCIES, Case, Category, Reported, ReportWord
+from recall.care.case import URGENCIES, Case, Category
 from recall.care.clear_ear import Hears, Seen, Wax, normal_values
 from recall.care.ear import SIDES, Side
 from recall.errors import InputError
@@ -19,7 +19,7 @@ from tui.dialogs.digits import Digits, Question
 from tui.dialogs.form import Field as FormField
 from tui.dialogs.form import Form, Values
 from tui.visits.ear_fields import BY_NAME, FIELDS, Field
-from tui.visits.ear_text import read_onset, read_when, show_field
+from tui.visits.ear_text import show_field
 from tui.visits.form import SEEN, Shortcut, VisitForm, clear, form_of, write
 from tui.visits.judging import with_judged
 from tui.words.text import full_day, plain, short_day
@@ -136,62 +136,12 @@ def _has_word(name: str, letters: str) -> bool:
     return any(word.startswith(letters) for word in words)
 
 
-def said(form: VisitForm) -> Form:
-    """Return the sheet on which one thing that the person said is written down."""
-    words = [(word, word.replace("_", " ")) for word in get_args(ReportWord)]
-    gone = [(f"-{n}", f"take back: {report_words(r)}") for n, r in enumerate(form.reported)]
-    fields = [
-        FormField(
-            "what", "What was said", "choice", choices=[*words, *gone], hint="a letter leads on"
-        ),
-        FormField("ear", "Which ear", "choice", choices=_EARS),
-        FormField("since", "Since", hint="a day, a month as 2026-08, or 6w"),
-        FormField("over", "Came on over", hint="so many days, or 6w, 3m, 2y"),
-        FormField("because", "Where a clinician explained the loss: by what"),
-    ]
-
-    def store(_desk: object, values: Values) -> VisitForm:
-        return _reported(form, values)
-
-    return Form("Said by the person, or whoever came along", fields, store, does="Write it")
-
-
-_EARS = (("", "not said, or both"), ("right", "right"), ("left", "left"))
-
-
 _WHICH = (("", "both"), ("right", "right"), ("left", "left"))
 
 
 def _which(form: VisitForm) -> str:
     ears = form.category_ears or ears_of(form)
     return ears[0] if len(ears) == 1 else ""
-
-
-def _reported(form: VisitForm, values: Values) -> VisitForm:
-    what = values["what"]
-    if what.startswith("-"):
-        kept = [r for n, r in enumerate(form.reported) if n != int(what[1:])]
-        return replace(form, reported=tuple(kept))
-    given: dict[str, Any] = {"ear": values["ear"] or None, "because": values["because"] or None}
-    given["onset_days"] = read_onset(values["over"]) if values["over"] else None
-    if values["since"]:
-        given["since"] = read_when(values["since"], form.on)
-    told = {name: value for name, value in given.items() if value is not None}
-    if what == "loss_explained" and "because" not in told:
-        raise InputError("An explained loss needs its cause.", hint="Say what explains it.")
-    try:
-        report = msgspec.convert({"what": what, **told}, Reported)
-    except msgspec.ValidationError:
-        raise InputError("That cannot be written down so.", hint="Check the days.") from None
-    return replace(form, reported=(*form.reported, report if told else what))
-
-
-def report_words(report: ReportWord | Reported) -> str:
-    """Return one thing that was said, in words."""
-    if isinstance(report, str):
-        return report.replace("_", " ")
-    ear = f" ({report.ear})" if report.ear else ""
-    return f"{report.what.replace('_', ' ')}{ear}"
 
 
 def noting(form: VisitForm) -> Form:
