@@ -31,6 +31,9 @@ SCREENS: dict[str, tuple[str, ...]] = {
     "person-ears": ("f3", "enter", "2"),
     "person-reach": ("f3", "enter", "3"),
     "help": ("f3", "f1"),
+    "pass-on": ("f3", "p"),
+    "pass-on-message": ("f3", "p", "4"),
+    "to-see-to": ("f3", "p", "1", *"Polish", "ctrl+s", "f8"),
 }
 
 

@@ -45,7 +45,7 @@ def test_names_show_as_they_are(size: tuple[int, int], app: DeskApp, desk: Desk)
             assert plain(family)[:20] in driver.text
             for key in ("1", "2", "3", "4", "5"):
                 await driver.press(key)
-            for key in ("c", "n", "r", "a", "o", "x"):
+            for key in ("c", "n", "r", "a", "o", "x", "p"):
                 await driver.press(key)
                 assert driver.where in ("Choose", "Form")
                 await driver.press("escape")

@@ -19,6 +19,13 @@ CLINIC_AREAS: tuple[Area, ...] = (
         "The letters of the week: look at them, print, post.",
         "tui.screens.post:PostScreen",
     ),
+    Area(
+        "matters",
+        "f8",
+        "To see to",
+        "Interpreters, complaints, incidents, messages: what is yours.",
+        "tui.screens.matters:MattersScreen",
+    ),
 )
 
 VISIT = (

@@ -13,6 +13,7 @@ from textual.binding import Binding, BindingType
 from tui.calls.outcome_keys import OUTCOME_COMMANDS
 from tui.commands.clinic import CLINIC_AREAS, CLINIC_COMMANDS, CLINIC_TITLES
 from tui.commands.kinds import EVERYWHERE, Area, Command
+from tui.commands.matters import MATTERS
 
 AREAS: tuple[Area, ...] = (
     Area(
@@ -87,6 +88,12 @@ _QUEUE = (
     Command(
         "queue.via", "v", "By…", "Say how you are trying: phone, text, e-mail, letter, in person."
     ),
+    Command(
+        "queue.pass_on",
+        "p",
+        "Pass on",
+        "An interpreter, a complaint, an incident, a message: to whoever sees to it.",
+    ),
     Command("queue.open", "enter", "Whole story", "Everything on the person in hand.", 7),
     Command("queue.next", "down,j", "Next", "Take the next person in hand."),
     Command("queue.previous", "up", "Previous", "Take the person before in hand."),
@@ -132,6 +139,12 @@ _PERSON = (
         "Change who is responsible for the person, or cares for them.",
         8,
     ),
+    Command(
+        "person.pass_on",
+        "p",
+        "Pass on",
+        "An interpreter, a complaint, an incident, a message: to whoever sees to it.",
+    ),
     Command("person.undo", "u", "Undo", "Take back the last thing you did."),
     Command("person.objects", "o", "Objection", "Record that the person asks not to be contacted."),
     Command("person.died", "x", "Has died", "Record a death; asks for the name to be typed."),
@@ -159,6 +172,7 @@ COMMANDS: tuple[Command, ...] = (
     *_FIND,
     *_PERSON,
     *CLINIC_COMMANDS,
+    *MATTERS,
 )
 """All commands; further screens add their rows here."""
 
@@ -187,6 +201,7 @@ TITLES = {
     "queue": "Calls",
     "find": "Find",
     "person": "One person",
+    "matters": "To see to",
     **CLINIC_TITLES,
 }
 """What each screen is called."""

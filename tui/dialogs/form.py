@@ -10,8 +10,10 @@ from collections.abc import Callable, Sequence
 from contextlib import suppress
 from dataclasses import dataclass, field
 from datetime import date
+from functools import partial
 from typing import TYPE_CHECKING, Any, ClassVar, Literal
 
+from textual import on
 from textual.app import ComposeResult
 from textual.binding import BindingType
 from textual.containers import Horizontal, Vertical
@@ -28,7 +30,7 @@ from tui.words.text import literal, plain
 if TYPE_CHECKING:
     from recall.desk.core.session import Desk
 
-Kind = Literal["text", "day", "past_day", "time", "when", "number", "choice"]
+Kind = Literal["text", "day", "past_day", "time", "when", "number", "choice", "handle", "owner"]
 Values = dict[str, Any]
 SURE = "sure"
 """The value that says whether a doubt was shown and the same was stored once more."""
@@ -66,6 +68,8 @@ class Checks:
 
 
 NO_CHECKS = Checks()
+NAMES = ("handle", "owner")
+"""Kinds of field that name somebody who works here: looked up as soon as the name is given."""
 
 
 class Form(DeskDialog[Any]):
@@ -160,6 +164,16 @@ class Form(DeskDialog[Any]):
         """Enter goes to the next field; from the last one it stores."""
         self._go_on()
 
+    @on(Input.Blurred)
+    def _name_given(self, event: Input.Blurred) -> None:
+        """Say at once where a name is nobody's who works here."""
+        given = event.value.strip()
+        each = next((f for f in self._fields if event.input.id == f"f-{f.id}"), None)
+        if each is None or each.kind not in NAMES or not given or not self.is_current:
+            return
+        ask = partial(_know, given=given, roles=each.kind == "owner")
+        self.read(f"name {each.id}", ask, lambda _known: self.complain(""))
+
     def on_cycle_gone_on(self) -> None:
         """Enter does the same where there are a few answers."""
         self._go_on()
@@ -234,7 +248,7 @@ class Form(DeskDialog[Any]):
         if not text:
             if each.needed:
                 raise InputError(f"{plain(each.label)} is needed.")
-            return "" if each.kind == "text" else None
+            return "" if each.kind in ("text", *NAMES) else None
         return _read(each, text, self.app.today)
 
 
@@ -249,6 +263,17 @@ def _read(each: Field, text: str, today: date | None) -> Any:
     if each.kind == "number":
         return _number(text)
     return text
+
+
+def _know(desk: Desk, *, given: str, roles: bool) -> None:
+    """Refuse a name that nobody here has; a role will do where one may be named."""
+    from recall.desk.core.session import staff_member
+    from recall.desk.practice.matters import owner_of
+
+    if roles:
+        owner_of(desk, given)
+    else:
+        staff_member(desk.store, given, desk.today)
 
 
 def _label(each: Field) -> Content:

@@ -9,6 +9,7 @@ from typing import TYPE_CHECKING
 from textual.content import Content
 
 from tui.calls.acts import booked
+from tui.people.matters import late
 from tui.words.signs import loud, says_status
 from tui.words.text import age, cut, full_day, literal, plain, several, wrapped
 
@@ -57,6 +58,7 @@ def now_open(card: PersonCard, today: date, width: int) -> Lines:
     """What is open, and what whoever treats the ears must know."""
     for caution in card.cautions:
         yield from _wrap(f"! {caution}", width, "bold $desk-warn")
+    yield from _matters(card, today, width)
     if card.referrals:
         yield _heading(several(len(card.referrals), "referral") + " open")
     for referral in card.referrals:
@@ -78,6 +80,14 @@ def now_open(card: PersonCard, today: date, width: int) -> Lines:
         yield from _dated(judged.on, f"{judged.words}; by {judged.by} [{judged.number}]", width)
     if not card.follow_ups and not card.referrals:
         yield from _wrap("Nothing is open. The person comes back if something changes.", width)
+
+
+def _matters(card: PersonCard, today: date, width: int) -> Lines:
+    """What somebody sees to about them."""
+    for matter in card.matters:
+        told = f"{matter.title}, {matter.owner}, {late(matter, today)}: {matter.text}"
+        kind = "$desk-alarm" if matter.late_by_days else "$desk-lead"
+        yield from _wrap(told, width, kind)
 
 
 def _follow_up(each: OpenFollowUp, width: int) -> Lines:

@@ -19,7 +19,7 @@ from tui.calls import acts
 from tui.calls.undo import ask_undo
 from tui.dialogs.choose import Choice, Choose
 from tui.dialogs.hand_over import HandOver
-from tui.people import changes, own_acts
+from tui.people import changes, matters, own_acts
 from tui.people.card import SECTIONS, top
 from tui.screens.base import DeskScreen
 from tui.widgets.words import Words
@@ -224,6 +224,12 @@ Right and left are always those of the person."""
             then(choices[0].value)
         else:
             self.app.push_screen(Choose(title, choices), then)
+
+    def action_pass_on(self) -> None:
+        """Write down what somebody else has to see to, or close what is open."""
+        if (card := self.card) is not None:
+            about = card.ref, changes.about(card)
+            matters.ask(self.app, about, card.matters, self._changed)
 
     def action_undo(self) -> None:
         """Take back what was done last."""

@@ -23,7 +23,7 @@ from tui.calls import acts, booking_sheets, queueing
 from tui.calls.card import call_card, outcomes
 from tui.calls.undo import ask_undo
 from tui.dialogs.hand_over import HandOver
-from tui.people import changes
+from tui.people import changes, matters
 from tui.people.card import now_open
 from tui.screens.listing import ListScreen
 from tui.widgets.row_list import Part, RowList
@@ -275,6 +275,11 @@ Somebody who says it is worse: press w and do not ring off."""
         """Write something down."""
         if self.row is not None:
             self.app.push_screen(acts.noting(self.row), self._noted)
+
+    def action_pass_on(self) -> None:
+        """Write down what somebody else has to see to."""
+        if (row := self.row) is not None:
+            matters.ask(self.app, (row.reference, acts.about(row)), (), self._noted)
 
     def action_skip(self) -> None:
         """Leave the person until a day."""

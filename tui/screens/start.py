@@ -179,4 +179,4 @@ def _choice(number: int, choice: Choice) -> Content:
 
 def _area(keys: str, words: str, says: str) -> Content:
     key = keys.partition(",")[0].upper()
-    return Content.assemble((cut(key, 7), "bold $desk-key"), cut(words, 9), (says, "$desk-quiet"))
+    return Content.assemble((cut(key, 7), "bold $desk-key"), cut(words, 10), (says, "$desk-quiet"))

@@ -45,9 +45,10 @@ def announcements(desk: Desk) -> tuple[str, ...]:
 def lines(counts: Counts) -> tuple[Line, ...]:
     """Return the counts of a day; what takes longer to work out is left out until it is known."""
     by_step = counts.by_step
-    reach, lost, letters, people = None, None, None, ""
+    reach, lost, letters, people, matters, late = None, None, None, "", None, ""
     if by_step is not None:
         reach, lost, letters = by_step.to_reach, by_step.lost, by_step.letters
+        matters, late = by_step.matters, f"{by_step.late:,} late" if by_step.late else ""
         people = f"of {several(by_step.people, 'person', 'people')}"
     return (
         Line(reach, "follow-ups to reach today", people),
@@ -55,6 +56,7 @@ def lines(counts: Counts) -> tuple[Line, ...]:
         Line(lost, "lost: a decision is awaited", "every step is used up", "alarm"),
         Line(counts.referrals, "referrals to chase", "not known to be seen", "warn"),
         Line(counts.unconfirmed, "visits not confirmed yet", "a clinician does", "warn"),
+        Line(matters, "matters for you to see to", late, "warn"),
         Line(letters, "letters to go out with the week's batch"),
     )
 

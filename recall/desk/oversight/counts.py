@@ -10,6 +10,7 @@ from recall.desk.core.session import Desk
 from recall.desk.oversight.glance import ByStep, Counts
 from recall.desk.post.choosing import choose, monday_of
 from recall.desk.worklists.day_list import come, day_rows
+from recall.desk.worklists.matter_list import mine_and_late
 from recall.desk.worklists.referral_list import referrals
 from recall.desk.worklists.status_on import has_gone_by
 from recall.loop.day import belongs
@@ -31,10 +32,13 @@ def counts(desk: Desk) -> Counts:
 
 def _by_step(desk: Desk, session: Session) -> ByStep:
     rows, on = come(desk, session), desk.today
+    matters, late = mine_and_late(desk, session)
     to_reach = [row for row in rows if belongs(row, on, "reach")]
     return ByStep(
         to_reach=len(to_reach),
         people=len({row.person for row in to_reach}),
         lost=sum(belongs(row, on, "lost") for row in rows),
         letters=len(choose(desk, session, monday_of(desk.today)).chosen),
+        matters=matters,
+        late=late,
     )

@@ -26,6 +26,10 @@ class ByStep:
     lost: int
     letters: int
     """Follow-ups about which a letter goes out with the week's batch."""
+    matters: int = 0
+    """Matters that whoever acts is to see to."""
+    late: int = 0
+    """Those of them whose day has gone by."""
 
 
 @dataclass(frozen=True)

@@ -56,7 +56,7 @@ def write_down(desk: Desk, ref: str | None, entry: Entry) -> Next:
     required(entry.text, f"{kind.title} needs words.", hint=f"{kind.asks}.")
     due = entry.due or desk.calendar.working_days_after(desk.today, kind.days)
     _check_day(desk, due)
-    owner = _owner(desk, entry.owner or kind.owner)
+    owner = owner_of(desk, entry.owner or kind.owner)
     with desk.store.write() as session:
         act = Act(desk, session, None if ref is None else person_id(session, ref))
         values = {"kind": kind.id, "text": entry.text.strip(), "due_on": due, **owner}
@@ -80,7 +80,7 @@ def pass_on(desk: Desk, number: int, to: str, *, due: date | None = None, why: s
     """
     if due is not None:
         _check_day(desk, due)
-    owner = _owner(desk, to)
+    owner = owner_of(desk, to)
     with desk.store.write() as session:
         row = _open(session, number)
         act = Act(desk, session, row.person_id)
@@ -148,8 +148,14 @@ def _taker(session: Session, number: int) -> Owned:
     return {"owner_id": None, "owner_role": role if role in OWNERS else OWNERS[0]}
 
 
-def _owner(desk: Desk, name: str) -> Owned:
-    """Return the owner that a role or a handle means."""
+@needs(Right.LOOK)
+def owner_of(desk: Desk, name: str) -> Owned:
+    """Return the owner that a role or a handle means.
+
+    Raises:
+        NotFound: nobody here is called so.
+        InputError: it is the jobs' handle.
+    """
     word = name.strip().lower().replace("-", "_").replace(" ", "_")
     if word in OWNERS:
         return {"owner_id": None, "owner_role": word}

@@ -59,16 +59,6 @@ def matters(desk: Desk, *, everybody: bool = False) -> tuple[MatterLine, ...]:
 
 
 @needs(Right.LOOK)
-def how_many(desk: Desk) -> tuple[int, int]:
-    """Return how many open matters whoever acts has, and how many of them are late."""
-    m = tables.Matter
-    with desk.store.read() as session:
-        days = session.scalars(select(m.due_on).where(m.is_open, stands(m), _mine(desk, session)))
-        found = list(days)
-    return len(found), sum(day < desk.today for day in found)
-
-
-@needs(Right.LOOK)
 def matters_about(desk: Desk, ref: str) -> tuple[MatterLine, ...]:
     """Return the open matters about one person.
 
@@ -82,6 +72,14 @@ def matters_about(desk: Desk, ref: str) -> tuple[MatterLine, ...]:
 def about_person(desk: Desk, session: Session, number: int) -> tuple[MatterLine, ...]:
     """Return the open matters about one person, inside a transaction."""
     return _lines(desk, session, tables.Matter.person_id == number)
+
+
+def mine_and_late(desk: Desk, session: Session) -> tuple[int, int]:
+    """Return how many open matters whoever acts has, and how many of them are late."""
+    m = tables.Matter
+    mine = select(m.due_on).where(m.is_open, stands(m), _mine(desk, session))
+    found = session.scalars(mine).all()
+    return len(found), sum(day < desk.today for day in found)
 
 
 def is_mine(desk: Desk, session: Session, owner_id: int | None, owner_role: str | None) -> bool:
