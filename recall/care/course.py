@@ -150,6 +150,10 @@ class Course:
     """As `perforation_since`, unless the hole was recorded as an old one then."""
     perforation_visits: int = 0
     """Earlier visits of this episode at which the hole was seen open."""
+    hole_quiet: int = 0
+    """Looks in a row, each half a year or more after the last that counts, that found the hole dry
+    and hearing no worse."""
+    hole_quiet_on: date | None = None
     discharge_since: date | None = None
     canal_ill_on: tuple[date, ...] = ()
     """Days of the last 12 months on which the canal was infected."""
@@ -181,6 +185,7 @@ class Course:
         self._see_view(ear)
         self._see_grommet(ear, on)
         self._see_discharge(ear, on)
+        self._see_quiet_hole(ear, on)
         self._see_skin(ear, on)
         self._see_infections(ear, on)
         if ear.hearing_aid_fitted_on is not None:
@@ -247,6 +252,16 @@ class Course:
                 self.new_hole_since = None if ear.perforation_new is False else on
             else:
                 self.perforation_visits += 1
+
+    def _see_quiet_hole(self, ear: Ear, on: date) -> None:
+        """Count the looks at an open hole that found it quiet; one that did not begins anew."""
+        worse = self.hearing_drop is not None and self.hearing_drop >= WORSE_FROM_DB
+        if self.perforation_since is None or self.discharge_since is not None or worse:
+            self.hole_quiet, self.hole_quiet_on = 0, None
+        elif ear.perforation in OPEN_PERFORATIONS and ear.discharge == "none":
+            last = self.hole_quiet_on
+            if last is None or on >= add(last, months=6):
+                self.hole_quiet, self.hole_quiet_on = self.hole_quiet + 1, on
 
     def _see_hearing(self, ear: Ear, on: date) -> None:
         self.mean_today = self.gap_today = self.hearing_drop = self.gap_growth = None

@@ -261,6 +261,10 @@ COURSE: dict[str, ContextWord] = {
     "perforation_visits": ContextWord(
         _number("perforation_visits"), "earlier visits at which this hole was seen"
     ),
+    "hole_quiet": ContextWord(
+        _number("hole_quiet"),
+        "looks in a row, half a year or more apart, with the hole dry and hearing no worse",
+    ),
     "discharge_known": ContextWord(
         _clock("discharge_since"), "time for which the ear has discharged", True
     ),

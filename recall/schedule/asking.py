@@ -13,12 +13,13 @@ from recall.care.course import Course
 from recall.care.dates import ADULT_FROM, age_on, resolve
 from recall.care.ear import SIDES, Ear, Side
 from recall.protocol.capabilities import AS_WRITTEN, Able
-from recall.protocol.context import ANCHORS, Circumstance, Onset
+from recall.protocol.context import ANCHORS, ANY_OF, Circumstance, Onset
 from recall.protocol.loading import Protocol
 from recall.protocol.rules import Advise, Recheck, Refer, Rule
 from recall.schedule.answering import NEEDS
 from recall.schedule.capabilities import split, treat_here
 from recall.schedule.cared_for import OF_HEARING, covers, is_sign, names_of
+from recall.schedule.ending import restrained
 from recall.schedule.explained import explains, hearing_is_back, tested_well
 from recall.schedule.known import Known, last_day
 from recall.schedule.own_cycle import OwnCycle
@@ -26,6 +27,7 @@ from recall.schedule.plan import Due, Reason, Referral
 from recall.schedule.windows import stage_days, window_for
 
 EXPLAINED = "loss_explained"
+PAIN = frozenset(ANY_OF["any_pain"])
 Cycles = Callable[[Side], OwnCycle | None]
 
 
@@ -66,20 +68,51 @@ class Scene:
         return self.restrained and met is not None and rule.id not in met and is_sign(rule)
 
 
-def _reports(visit: Visit, side: Side, ears: tuple[Ear | None, Ear | None]) -> dict[str, Onset]:
+def _reports(
+    visit: Visit, side: Side, ears: tuple[Ear | None, Ear | None], of_other: frozenset[str]
+) -> dict[str, Onset]:
     """Return what was reported for an ear, each word the way that asks for more.
 
-    `ears` are this one and the other.
+    `ears` are this one and the other; `of_other` are words that belong to the other one where
+    nobody said of which ear they were told.
     """
     found: dict[str, Onset] = {}
     for item in visit.reported:
         if isinstance(item, str):
-            if item != EXPLAINED:
+            if item != EXPLAINED and item not in of_other:
                 found.setdefault(item, Onset())
+        elif item.ear is None and item.what in of_other:
+            continue
         elif item.ear in (None, side) and (item.what != EXPLAINED or explains(item, *ears)):
             told = _onset(item, visit.on)
             found[item.what] = found[item.what].strictest(told) if item.what in found else told
     return found
+
+
+def _of_other(ear: Ear | None, other: Ear | None) -> frozenset[str]:
+    """Return what is told of the other ear where nobody said of which.
+
+    Pain is of the ear that is infected, where just one is and nothing else in this one may hurt:
+    common practice, no source.
+    """
+    return PAIN if _is_infected(other) and not _may_hurt(ear) else frozenset()
+
+
+def _is_infected(ear: Ear | None) -> bool:
+    if ear is None:
+        return False
+    ill = ear.canal_skin in ("inflamed", "fungal") or ear.bulging or ear.bullae
+    return bool(ill or ear.canal_swollen_shut or ear.cellulitis or ear.mastoid_swelling)
+
+
+def _may_hurt(ear: Ear | None) -> bool:
+    """Return whether anything that may hurt was found in an ear, or hides what may."""
+    if ear is None:
+        return False
+    signs = (ear.red, ear.granulation, ear.polyp, ear.keratin, ear.attic_crust, ear.scutum_erosion)
+    words = (ear.discharge, ear.foreign_body, ear.mass_behind_drum)
+    found = any(signs) or any(word not in (None, "none") for word in words)
+    return found or ear.drum_seen == "none" or ear.pinna_lesion is True or _is_infected(ear)
 
 
 def _onset(item: Reported, on: date) -> Onset:
@@ -108,14 +141,15 @@ def set_scene(
     treated = known.treated_on
     treated = treated if treated is not None and treated <= visit.on else None
     aged = matcher.age_bits(age)
-    bits, circumstances = {}, {}
+    bits, circumstances, sided = {}, {}, restrained(protocol, visit.on)
     for side, other in (SIDES, SIDES[::-1]):
         bits[side] = own[side] | aged | matcher.seen_across(own[other])
         if known.risks:
             bits[side] |= matcher.risk_bits(known.risk_words(side, visit.on))
         reports: dict[str, Onset] = {}
         if visit.reported:
-            reports = _reports(visit, side, (ears[side], ears[other]))
+            of_other = _of_other(ears[side], ears[other]) if sided else frozenset()
+            reports = _reports(visit, side, (ears[side], ears[other]), of_other)
             bits[side] |= matcher.said_bits(reports)
             if "hearing_concern" in reports:
                 courses[side].concern_on = visit.on

@@ -9,10 +9,53 @@ from recall.care.ear import Ear, Side
 from recall.protocol.loading import Protocol
 from recall.protocol.rules import Advise, Rule
 from recall.schedule.combine import PRESSING
+from recall.schedule.ending import of_unknown_test
+from recall.schedule.merging import RANK
 from recall.schedule.plan import Due, Referral
 
-GIVE_WAY = frozenset({"canal-untreated", "canal-untreated-runs", "canal-untreated-fungal"})
-"""Rules that send an infected canal to the GP."""
+INFECTION_AT_THE_GP = frozenset(
+    {
+        "canal-untreated",
+        "canal-untreated-runs",
+        "canal-untreated-fungal",
+        "pus-untreated",
+        "acute-infection-untreated",
+    }
+)
+"""Rules that send an untreated infection to the GP."""
+VERTIGO_AT_THE_GP = frozenset({"vertigo-gp", "vertigo-today"})
+VERTIGO_AT_ENT = frozenset(
+    {
+        "vertigo",
+        "vertigo-told-loss",
+        "vertigo-drum",
+        "vertigo-hole",
+        "vertigo-cavity",
+        "vertigo-some-time-ago",
+    }
+)
+LOOKS_GIVE_WAY = frozenset(
+    {
+        "pain-look",
+        "pain-look-undated",
+        "bad-pain-look-undated",
+        "discharge-look",
+        "canal-ill-at-risk",
+        "canal-ill-frail",
+        "canal-inflamed",
+        "canal-fungal",
+        "canal-shut-look",
+        "immune-discharge-early",
+        "pus-hides-drum",
+        "acute-infection-look",
+        "view-adult",
+        "view-child",
+    }
+)
+"""Short looks of our own at what an emergency of the same ear is about."""
+OF_EAR: frozenset[Track] = frozenset({"drum", "canal_skin"})
+AT_ONCE_DAYS = 2
+"""Seen as soon by ENT, an infection needs no GP before: common practice, no source."""
 Said = tuple[Side, Rule]
 
 
@@ -38,33 +81,86 @@ def heard_alone(
 
 
 def emergencies_first(asked: Iterable[Referral]) -> tuple[list[Referral], list[Referral]]:
-    """Return what is referred, and what an emergency of the same canal takes the place of.
+    """Return what is referred, and the referrals to the GP that give way to others.
 
-    Somebody who is seen today for an infected canal is not sent to the GP for it tomorrow. Nothing
-    else gives way: what is seen on the drum stays a matter of its own beside an object, say.
+    Somebody whom ENT sees at once for an ear is not sent to the GP for an infection of it
+    tomorrow, nor for vertigo that ENT is asked about. Nothing else gives way: skin that may be
+    cancer is the GP's, whatever presses beside it.
     """
     asked = list(asked)
-    held = [r for r in asked if _treats_canal(r) and not free_again([r], asked)]
+    held = [r for r in asked if _is_of_gp(r) and not free_again([r], asked)]
     return [r for r in asked if r not in held], held
 
 
 def free_again(held: Iterable[Referral], standing: Iterable[Referral]) -> list[Referral]:
-    """Return what was held back for an emergency that stands no more."""
-    now = {place for one in standing if one.urgency == "emergency" for place in _places(one)}
-    return [r for r in held if not _places(r) <= now]
+    """Return what was held back for something that stands no more."""
+    standing = list(standing)
+    return [r for r in held if not all(_elsewhere(r, rule, standing) for rule in _rules(r))]
 
 
-def _treats_canal(referral: Referral) -> bool:
-    """Return whether nothing but an infection of the canal is referred.
+def _is_of_gp(referral: Referral) -> bool:
+    """Return whether nothing but an infection or vertigo is referred to the GP, by rule."""
+    return referral.to == "gp" and _rules(referral) <= INFECTION_AT_THE_GP | VERTIGO_AT_THE_GP
 
-    By rule: skin of the outer ear that may be cancer is of the same track, and never gives way.
+
+def _elsewhere(referral: Referral, rule: str, standing: Iterable[Referral]) -> bool:
+    """Return whether others are asked, at least as soon as need be, about what a rule refers."""
+    if rule in VERTIGO_AT_THE_GP:
+        return any(_rules(r) & VERTIGO_AT_ENT or _at_once(r) for r in standing)
+    return any(
+        r.to == "ent" and r.within_days <= AT_ONCE_DAYS and _about_ear(r, referral.ears)
+        for r in standing
+    )
+
+
+def _at_once(referral: Referral) -> bool:
+    return referral.urgency == "emergency"
+
+
+def _about_ear(referral: Referral, ears: Iterable[Side]) -> bool:
+    """Return whether a referral is about the canal or the drum of each of some ears."""
+    return set(ears) <= {r.ear for r in referral.reasons if r.track in OF_EAR}
+
+
+def _rules(referral: Referral) -> set[str]:
+    return {reason.rule for reason in referral.reasons}
+
+
+def looks_give_way(
+    asked: Iterable[Due],
+    referrals: Iterable[Referral],
+    standing: Iterable[Due],
+    protocol: Protocol,
+) -> tuple[list[Due], list[Due]]:
+    """Return what is asked, and the looks and tests that something else takes the place of.
+
+    An ear that is seen today as an emergency is not looked at here for the same on another day.
+    A test that is asked for only because none is known gives way to one that is asked for anyway,
+    no later and no less pressing.
     """
-    calm = referral.urgency != "emergency" and referral.to == "gp"
-    return calm and all(reason.rule in GIVE_WAY for reason in referral.reasons)
+    asked, referrals = list(asked), list(referrals)
+    tests = [d for d in (*asked, *standing) if _is_test(d)]
+    kept: list[Due] = []
+    held: list[Due] = []
+    for due in asked:
+        seen_today = due.rule in LOOKS_GIVE_WAY and any(
+            _at_once(r) and _about_ear(r, (due.ear,)) for r in referrals
+        )
+        tested = of_unknown_test(due, protocol) and any(_no_later(t, due) for t in tests)
+        (held if seen_today or tested else kept).append(due)
+    return kept, held
 
 
-def _places(referral: Referral) -> set[tuple[Side, Track]]:
-    return {(reason.ear, reason.track) for reason in referral.reasons}
+def _is_test(due: Due) -> bool:
+    return (due.kind, due.track, due.needs) == ("recheck", "hearing", ("hearing",))
+
+
+def _no_later(test: Due, due: Due) -> bool:
+    """Return whether a test, of whichever ear, comes no later and presses at least as much.
+
+    Both ears are tested at one go; an ear that was left out is asked for again at that visit.
+    """
+    return test.latest <= due.latest and RANK[test.urgency] <= RANK[due.urgency]
 
 
 def tries_over(

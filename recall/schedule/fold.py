@@ -21,7 +21,13 @@ from recall.protocol.loading import Protocol
 from recall.schedule.again import CARE_RULE, after_care, late, same_again, second_try
 from recall.schedule.answering import LOOKS, WORDS, documented_clear, in_part, missing
 from recall.schedule.asking import Asked, Scene, ask, set_scene
-from recall.schedule.beside import emergencies_first, free_again, heard_alone, tries_over
+from recall.schedule.beside import (
+    emergencies_first,
+    free_again,
+    heard_alone,
+    looks_give_way,
+    tries_over,
+)
 from recall.schedule.capabilities import Split, split
 from recall.schedule.cared_for import covers, names_of, one_look
 from recall.schedule.deciding import by_category, moved
@@ -73,6 +79,8 @@ class Folding(JudgedLedger):
         self.scene: Scene | None = None
         self.held_back: list[Referral] = []
         """What the last visit referred by milder ways than an emergency of the same thing."""
+        self.held_looks: list[Due] = []
+        """What it would have asked for beside something that takes the place of it."""
 
     # -- the three things that can happen on a day ------------------------------------
 
@@ -123,6 +131,10 @@ class Folding(JudgedLedger):
         self._hold_back(visit, ears)
         self.unanswered = []
         again = self._answer(visit, ears)
+        if scene.restrained:
+            self.asked.dues, self.held_looks = looks_give_way(
+                self.asked.dues, self.asked.referrals, self.open.values(), self.protocol
+            )
         self._keep_asking([*self.asked.dues, *again], visit.on)
         self.take_up(visit.on)
         for referral in self.asked.referrals:
@@ -138,7 +150,7 @@ class Folding(JudgedLedger):
     def _hold_back(self, visit: Visit, ears: dict[Side, Ear | None]) -> None:
         """Leave out what somebody struck out, and what an emergency takes the place of."""
         self.judged.look(visit, ears)
-        self.held_back = []
+        self.held_back, self.held_looks = [], []
         if self.judged.held:
             self.asked.dues = list(self.judged.dues(self.asked.dues))
             self.asked.referrals = list(self.judged.referrals(self.asked.referrals))
@@ -178,11 +190,14 @@ class Folding(JudgedLedger):
         """Take in what somebody who may decide did."""
         if decision.action in ("strike", "weigh"):
             self.judge(decision)
-            self._refer_again(decision.on)
+            self._ask_again(decision.on)
             return
         if decision.to is not None and decision.action == "close":
             if (decision.ear, decision.to) in self.referrals:
                 self._end_referral((decision.ear, decision.to), decision.on, decision.reason)
+                # what came of it is known: what gave way to it is not asked for any more
+                self.held_back = [r for r in self.held_back if decision.ear not in r.ears]
+                self.held_looks = [d for d in self.held_looks if d.ear != decision.ear]
             return
         if decision.action == "ask":
             self._ask_by_category(decision)
@@ -211,12 +226,16 @@ class Folding(JudgedLedger):
         for referral in parts.referrals:
             self._refer_one(referral, on)
 
-    def _refer_again(self, on: date) -> None:
-        """Refer by the milder ways once the emergency that held them back is struck out."""
+    def _ask_again(self, on: date) -> None:
+        """Ask by the milder ways once what held them back is struck out."""
         free = free_again(self.held_back, self.referrals.values())
         self.held_back = [r for r in self.held_back if r not in free]
         for referral in self.judged.referrals(free):
             self._refer_one(referral, on)
+        looks, self.held_looks = looks_give_way(
+            self.held_looks, self.referrals.values(), self.open.values(), self.protocol
+        )
+        self._keep_asking(list(self.judged.dues(looks)), on)
 
     # -- answering --------------------------------------------------------------------
 

@@ -5,12 +5,49 @@ The dues themselves stay one for each ear.
 
 from __future__ import annotations
 
-from collections.abc import Iterable
+from collections.abc import Iterable, Mapping
+from datetime import date
 
+import msgspec
+
+from recall.care.case import Track
 from recall.care.ear import SIDES, Side
-from recall.schedule.plan import Due, Reason
+from recall.schedule.again import LATE
+from recall.schedule.calendar import say_day
+from recall.schedule.plan import Due, FollowUp, Plan, Reason
 
 Ears = tuple[Side, ...]
+
+
+def follow_ups_read(plan: Plan) -> list[FollowUp]:
+    """Return the appointments of a plan without those that second tries stand for.
+
+    A look whose days have gone by is not booked any more once a second try at it is open: that
+    says since when it is late.
+    """
+    dues = [due for one in plan.follow_ups for due in one.dues]
+    tries = {(due.ear, due.track) for due in dues if due.kind == "retry"}
+    late = {
+        (due.ear, due.track): due.latest
+        for due in dues
+        if due.kind == "recheck" and due.latest < plan.on and (due.ear, due.track) in tries
+    }
+    kept = [one for one in plan.follow_ups if not all(_is_late(d, late) for d in one.dues)]
+    return [msgspec.structs.replace(one, dues=_with_days(one.dues, late)) for one in kept]
+
+
+def _is_late(due: Due, late: Mapping[tuple[Side, Track], date]) -> bool:
+    return due.kind == "recheck" and (due.ear, due.track) in late
+
+
+def _with_days(dues: tuple[Due, ...], late: Mapping[tuple[Side, Track], date]) -> tuple[Due, ...]:
+    """Return dues of which each second try says since when its look is late."""
+    return tuple(
+        msgspec.structs.replace(due, says=f"{due.says}{LATE}{say_day(late[due.ear, due.track])}.")
+        if due.kind == "retry" and (due.ear, due.track) in late and LATE not in due.says
+        else due
+        for due in dues
+    )
 
 
 def dues_read(dues: Iterable[Due]) -> list[tuple[Ears, Due]]:

@@ -70,6 +70,28 @@ LATER: dict[str, date] = {
     "canal-untreated-runs": _SECOND,
     "canal-untreated-fungal": _SECOND,
     "canal-mild-advice": _SECOND,
+    **dict.fromkeys(
+        (
+            "worsening-loss-undated-child",
+            "worsening-loss-lately",
+            "sudden-loss-since-days",
+            "fluctuating-test",
+            "sudden-vertigo-past-week",
+            "vertigo-told-loss",
+            "vertigo-drum",
+            "vertigo-hole",
+            "vertigo-cavity",
+            "vertigo-gp",
+            "pain-look-undated",
+            "bad-pain-look-undated",
+            "canal-severe-pain",
+            "pus-untreated",
+            "hole-watched-child",
+            "hole-watched-edge",
+            "hole-quiet-advice",
+        ),
+        date(2026, 11, 29),
+    ),
 }
 """Rules that were added to a protocol in use, with the day of their first version: no version
 may judge visits before its adoption. Written by hand, for each is a decision."""

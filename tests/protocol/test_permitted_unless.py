@@ -16,6 +16,8 @@ COLD = {"report.said": ["recent_cold"]}
 HEARS = {"ear.hears_well": True}
 NOBODY_TRIED = {"ear.not_examined": ["not_attempted"]}
 WAX_HIDES_IT = {"ear.wax_stays": True}
+BATTERY = {"ear.foreign_body": ["button_battery", "unidentified"]}
+FOUND_WHAT_HURTS = {"ear.canal_ill": True, "ear.acute_infection": True}
 NOBODY_MAY = {"ear.not_examined": ["not_attempted", "refused"]}
 PERMITTED = {
     "sudden-loss-now": {
@@ -31,21 +33,24 @@ PERMITTED = {
     "sudden-loss-slower": EXPLAINED,
     "worsening-loss": EXPLAINED,
     # hearing is back, or well: the complaint is answered by that ear; or it is over 90 days old
-    "worsening-loss-undated": {
-        "ear.hears_well": True,
-        "report.worsening_hearing_loss_for_at_least": "over 90 days",
-    },
+    "worsening-loss-undated": HEARS,
+    "worsening-loss-undated-child": HEARS,
+    "worsening-loss-lately": HEARS,
+    "sudden-loss-since-days": EXPLAINED,
     "worsening-loss-slow": HEARS,
     "worsening-loss-old": HEARS,
     "tinnitus-one-sided-undated": HEARS,
     "sudden-loss-test": EXPLAINED,
-    "sudden-vertigo": {"report.sudden_vertigo_for_at_least": "over 30 days"},
+    # over a week ago it is no acute event; over a month ago it is referred as vertigo
+    "sudden-vertigo": {"report.sudden_vertigo_for_at_least": "over 7 days"},
+    "sudden-vertigo-past-week": {"report.sudden_vertigo_for_at_least": "over 30 days"},
     "fluid-origin-loss": COLD,
     "fluid-origin-told": {"report.also": ["recent_cold"]},
     # fluid in both ears says little of a growth behind the nose (references in the rule)
-    "fluid-over-forty": {**COLD, "other.effusion": "present"},
+    "fluid-over-forty": {"report.said": ["recent_cold", "barotrauma"], "other.effusion": "present"},
     "fluid-over-forty-again": {**COLD, "other.effusion": "suspected or worse"},
     "fluctuating-hearing": {"report.also": ["recent_cold"], **HEARS},
+    "fluctuating-test": {"report.also": ["recent_cold"], **HEARS},
     # the hole that a trace shows has been looked for and found
     "trace-hole": {
         "ear.grommet": ["in_place"],
@@ -64,7 +69,9 @@ PERMITTED = {
     # a quiet cavity has its own rule
     "cavity-care": {"ear.cavity_quiet": True},
     # the wax is out
-    "wax-found-not-cleared": {"ear.wax_out": True},
+    "wax-found-not-cleared": {"ear.wax_out": True, **BATTERY},
+    # what may be a battery is taken out elsewhere today, and the wax with it
+    "wax-left-blocking": BATTERY,
     "only-ear-blocked": {"ear.wax_out": True},
     # an object is no wax: one try, then elsewhere
     "wax-failed": {"ear.object_in_canal": True},
@@ -93,6 +100,13 @@ PERMITTED = {
     "canal-untreated-fungal": {"ear.treated": True},
     # the canal shows where the pain comes from: nothing is said of teeth and jaw
     "pain-advice": {"ear.canal_ill": True},
+    # an infection is what hurts: it is treated, and followed by rules of its own
+    "pain-look": FOUND_WHAT_HURTS,
+    "pain-look-undated": FOUND_WHAT_HURTS,
+    "bad-pain-look-undated": FOUND_WHAT_HURTS,
+    "pus-untreated": {"ear.treated": True},
+    # the guideline speaks of people in whom no loss is diagnosed
+    "dementia-or-learning-disability": {"person.risk": ["hearing_aid"]},
     # other rules say who sees it: advice alone gives way
     "canal-mild-advice": {
         "ear.treated": True,

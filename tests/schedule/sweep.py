@@ -22,6 +22,7 @@ from recall.schedule.fold import Folding
 from recall.schedule.known import known_of
 from recall.schedule.merging import RANK
 from tests.schedule.histories import fits
+from tests.schedule.reviewed import Standing, taken_over
 
 Found = dict[str, Any]
 ON = date(2029, 3, 1)
@@ -169,24 +170,6 @@ CHAINS: tuple[tuple[str, tuple[Any, ...]], ...] = (
 REPORTS: tuple[ReportWord, ...] = get_args(ReportWord)
 RISKS: tuple[RiskWord, ...] = get_args(RiskWord)
 
-HIDDEN_BY_WAX = frozenset(
-    {"view-adult", "view-child", "view-failed-twice-adult", "view-failed-twice-child"}
-)
-"""A drum that wax hides is no missing look: the wax is cleared within two weeks, which is sooner
-than these ask for, and referred at the second visit (common practice, no source)."""
-EXPLAINS: dict[tuple[str, str], frozenset[str]] = {
-    ("report", "recent_cold"): frozenset({"fluid-over-forty", "fluid-over-forty-again"}),
-    ("wax_left", "occluding"): HIDDEN_BY_WAX,
-    ("clearance", "failed"): HIDDEN_BY_WAX,
-}
-"""What may take away what these rules ask: fluid that came with a cold is left out of the
-guideline's referral (NICE NG98 (2018) 1.1, as quoted), and wax that hides the drum is cleared
-first. Nothing else may, in all of the sweep."""
-
-
-Standing = dict[tuple[Side, str], tuple[date, int, tuple[str, ...]]]
-"""By ear and track, or ear and service: the last day, the urgency's rank, the rules."""
-
 
 def _ear(found: Found | None) -> Ear | None:
     return convert(found, Ear) if found is not None else None
@@ -265,6 +248,8 @@ def looser(before: Standing, after: Standing) -> Iterator[tuple[str, tuple[str, 
     """Yield what fell away, came later or got milder, with the rules that had asked for it."""
     for key, (latest, rank, rules) in before.items():
         new = after.get(key)
+        if taken_over(key, before[key], after):
+            continue
         if new is None:
             yield f"{key} fell away", rules
         elif new[0] > latest and not _gone_by(key[1], latest):

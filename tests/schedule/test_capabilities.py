@@ -190,7 +190,7 @@ def test_fungus_is_cleaned_elsewhere_within_its_days() -> None:
     ledger = under(case, able(suction=False))
     sent = sent_to(ledger, "ear_care")
 
-    assert sent is not None and sent.stages.seen_by == date(2026, 12, 11)  # 10 days
+    assert sent is not None and sent.stages.seen_by == date(2026, 12, 15)  # 2 weeks
 
 
 def test_an_object_goes_to_ent_within_the_week() -> None:

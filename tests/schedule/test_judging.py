@@ -313,3 +313,36 @@ def test_an_emergency_that_falls_lets_the_gp_treat_the_canal_after_all() -> None
 
     assert set(folded(of).referrals) == {("right", "ent")}
     assert set(folded(of, fell).referrals) == {("right", "gp")}
+
+
+def test_what_gives_way_to_an_emergency_or_to_a_test_stands_once_that_is_struck_out() -> None:
+    """Common practice, no source: nothing is lost by what a named person strikes out."""
+    day = date(2026, 12, 1)
+    ill = {"canal_skin": "inflamed", "treated": True}
+    hurts = visit("2026-12-01", right=ill, reported=[{"what": "night_pain", "ear": "right"}])
+    of = case(hurts, born="1960-05-10", risks=["diabetes"])
+    fell = strike(
+        "canal_skin", "canal-risk-severe-pain", to="ent", on=day, because="explained", why="A boil."
+    )
+    told = visit("2026-12-01", right={"drum_seen": "full"}, reported=["hearing_concern"])
+    user = case(told, born="1960-05-10", risks=["hearing_aid"])
+    tests = [strike("hearing", "concern-adult", ear=ear, on=day) for ear in ("right", "left")]
+
+    assert not folded(of).open
+    assert set(folded(of, fell).open) == {("right", "canal_skin", "recheck")}
+    assert ("right", "surveillance", "recheck") not in folded(user).open
+    assert ("right", "surveillance", "recheck") in folded(user, *tests).open
+
+
+def test_what_came_of_an_emergency_brings_nothing_back_that_gave_way_to_it() -> None:
+    """The person was seen: no second look on another day. Common practice, no source."""
+    ill = {"canal_skin": "inflamed"}
+    hurts = visit("2026-12-01", right=ill, reported=[{"what": "night_pain", "ear": "right"}])
+    of = case(hurts, born="1960-05-10", risks=["diabetes"])
+    seen = Decision(on=date(2026, 12, 2), action="close", ear="right", to="ent", reason="answered")
+    other = strike("wax", "wax-at-risk", on=date(2026, 12, 3))
+
+    state = folded(of, seen, other)
+
+    assert not state.referrals
+    assert not state.open

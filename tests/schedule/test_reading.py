@@ -12,7 +12,7 @@ from recall.cli.visits.plan_text import plan_text
 from recall.protocol.loading import load
 from recall.schedule.plan import Plan
 from recall.schedule.planning import plan
-from recall.schedule.reading import dues_read, reasons_read
+from recall.schedule.reading import dues_read, follow_ups_read, reasons_read
 from tests.records.build import due
 
 ON = date(2026, 12, 1)
@@ -80,3 +80,14 @@ def test_a_look_and_the_second_try_at_it_are_one_line() -> None:
     assert [due.kind for _, due in dues_read([d for d in both.dues if d.kind == "retry"])] == [
         "retry"
     ]
+
+
+def test_a_look_whose_days_have_gone_by_and_the_second_try_at_it_are_one_line() -> None:
+    days = [(ON, FLUID), (date(2027, 3, 1), {"wax_found": "none"})]
+    visits = [{"on": on, "right": ear} for on, ear in days]
+    made = plan(convert({"born": "2020-03-02", "visits": visits}, Case), load(), days[-1][0])
+
+    assert {due.kind for f in made.follow_ups for due in f.dues} == {"recheck", "retry"}
+    assert [due.kind for f in follow_ups_read(made) for due in f.dues] == ["retry"]
+    assert plan_text(made).count("Late since 26 January 2027") == 1
+    assert made.follow_ups[0].latest == date(2027, 1, 26)

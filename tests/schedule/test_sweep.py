@@ -14,10 +14,10 @@ import pytest
 from recall.care.case import Reported, ReportWord
 from recall.protocol.loading import load
 from recall.schedule.fold import Folding
+from tests.schedule.reviewed import EXPLAINS, Standing
 from tests.schedule.sweep import (
     BORN,
     EXPLAINED_BY,
-    EXPLAINS,
     GAPS,
     HISTORIES,
     LAST,
@@ -28,7 +28,6 @@ from tests.schedule.sweep import (
     WELL_ACROSS,
     Found,
     Pair,
-    Standing,
     after,
     history,
     looser,

@@ -9,7 +9,7 @@ from textual.content import Content
 
 from recall.protocol.showing import say_known
 from recall.schedule.plan import Due, FollowUp, Plan, Referral
-from recall.schedule.reading import Ears, dues_read, reasons_read
+from recall.schedule.reading import Ears, dues_read, follow_ups_read, reasons_read
 from tui.words.signs import LOUDNESS, URGENCY_KINDS, URGENCY_WORDS, words
 from tui.words.text import plain, several, short_day, wrapped
 
@@ -43,8 +43,9 @@ def _parts(plan: Plan) -> tuple[list[Ask], list[Ask]]:
     """Return what presses or is new, and what had been open before this visit."""
     new: list[Ask] = [r for r in plan.referrals if r.urgency in PRESSING]
     new += [r for r in plan.referrals if r.urgency not in PRESSING and r.asked_on == plan.on]
-    new += [f for f in plan.follow_ups if any(d.asked_on == plan.on for d in f.dues)]
-    everything: list[Ask] = [*plan.referrals, *plan.follow_ups]
+    follow_ups = follow_ups_read(plan)
+    new += [f for f in follow_ups if any(d.asked_on == plan.on for d in f.dues)]
+    everything: list[Ask] = [*plan.referrals, *follow_ups]
     return new, [ask for ask in everything if ask not in new]
 
 

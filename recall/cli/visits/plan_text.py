@@ -7,13 +7,13 @@ from textwrap import fill
 from recall.cli.shared.common import WIDTH
 from recall.schedule.calendar import say_day
 from recall.schedule.plan import Due, FollowUp, Plan, Referral
-from recall.schedule.reading import Ears, dues_read, say_ears
+from recall.schedule.reading import Ears, dues_read, follow_ups_read, say_ears
 
 
 def plan_text(plan: Plan) -> str:
     """Return a plan in a few lines for each thing that stands."""
     lines = [line for r in plan.referrals for line in _referral(r)]
-    lines += [line for f in plan.follow_ups for line in _follow_up(f)]
+    lines += [line for f in follow_ups_read(plan) for line in _follow_up(f)]
     lines += [_wrapped(f"Tell them: {a.says}", 0) for a in plan.advice]
     lines += [
         _wrapped(f"Not looked at: {u.ear} {u.track}: {u.because}", 0) for u in plan.unanswered

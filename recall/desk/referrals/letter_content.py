@@ -66,6 +66,7 @@ OF_RULE: dict[str, str] = {
     "night-pain-long": _PAIN,
     "severe-pain-long": _PAIN,
     "pinna-lesion": "Could this be cancer of the skin, and is it to go the suspected-cancer way?",
+    "pus-untreated": "Please treat this infection, with what is safe beside a drum that is open.",
     "acute-infection": "Please treat this infection of the middle ear.",
     "immune-discharge": "What does this infection need today?",
     "barotrauma": "Is the inner ear hurt, and what does it need today?",
@@ -83,6 +84,7 @@ FOR_STAFF = frozenset(
     {
         *("pinna-lesion", "canal-untreated", "acute-infection-untreated"),
         *("worsening-loss-undated", "sudden-vertigo", "battery-or-unknown-object"),
+        *("pus-untreated", "canal-severe-pain", "vertigo-gp", "sudden-vertigo-past-week"),
     }
 )
 """Rules of which the words go on to say what staff do; a letter has what stands before."""
