@@ -18,11 +18,12 @@ INFECTION_AT_THE_GP = frozenset(
         "canal-untreated",
         "canal-untreated-runs",
         "canal-untreated-fungal",
+        "canal-not-better",
         "pus-untreated",
         "acute-infection-untreated",
     }
 )
-"""Rules that send an untreated infection to the GP."""
+"""Rules that send an infection that is not treated, or not better, to the GP."""
 VERTIGO_AT_THE_GP = frozenset({"vertigo-gp", "vertigo-today"})
 VERTIGO_AT_ENT = frozenset(
     {
@@ -33,6 +34,10 @@ VERTIGO_AT_ENT = frozenset(
         "vertigo-cavity",
         "vertigo-some-time-ago",
     }
+)
+FACE_AT_THE_GP = frozenset({"facial-numbness"})
+FACE_AT_ENT = frozenset(
+    {"facial-numbness-with-loss", "facial-numbness-with-difference", "facial-weakness"}
 )
 LOOKS_GIVE_WAY = frozenset(
     {
@@ -84,8 +89,8 @@ def emergencies_first(asked: Iterable[Referral]) -> tuple[list[Referral], list[R
     """Return what is referred, and the referrals to the GP that give way to others.
 
     Somebody whom ENT sees at once for an ear is not sent to the GP for an infection of it
-    tomorrow, nor for vertigo that ENT is asked about. Nothing else gives way: skin that may be
-    cancer is the GP's, whatever presses beside it.
+    tomorrow, nor for vertigo or a numb face that ENT is asked about. Nothing else gives way: skin
+    that may be cancer is the GP's, whatever presses beside it.
     """
     asked = list(asked)
     held = [r for r in asked if _is_of_gp(r) and not free_again([r], asked)]
@@ -99,14 +104,17 @@ def free_again(held: Iterable[Referral], standing: Iterable[Referral]) -> list[R
 
 
 def _is_of_gp(referral: Referral) -> bool:
-    """Return whether nothing but an infection or vertigo is referred to the GP, by rule."""
-    return referral.to == "gp" and _rules(referral) <= INFECTION_AT_THE_GP | VERTIGO_AT_THE_GP
+    """Return whether nothing but what may give way is referred to the GP, by rule."""
+    may = INFECTION_AT_THE_GP | VERTIGO_AT_THE_GP | FACE_AT_THE_GP
+    return referral.to == "gp" and _rules(referral) <= may
 
 
 def _elsewhere(referral: Referral, rule: str, standing: Iterable[Referral]) -> bool:
     """Return whether others are asked, at least as soon as need be, about what a rule refers."""
     if rule in VERTIGO_AT_THE_GP:
         return any(_rules(r) & VERTIGO_AT_ENT or _at_once(r) for r in standing)
+    if rule in FACE_AT_THE_GP:
+        return any(_rules(r) & FACE_AT_ENT for r in standing)
     return any(
         r.to == "ent" and r.within_days <= AT_ONCE_DAYS and _about_ear(r, referral.ears)
         for r in standing

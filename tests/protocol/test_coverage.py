@@ -88,6 +88,8 @@ LATER: dict[str, date] = {
             "pus-untreated",
             "hole-watched-child",
             "hole-watched-edge",
+            "canal-not-better",
+            "loss-after-suction",
             "hole-quiet-advice",
         ),
         date(2026, 11, 29),

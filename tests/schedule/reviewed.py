@@ -38,10 +38,10 @@ may, in all of the sweep."""
 GIVE_WAY_AT_THE_GP = frozenset(
     {
         "canal-untreated", "canal-untreated-runs", "canal-untreated-fungal", "pus-untreated",
-        "acute-infection-untreated",
+        "canal-not-better", "acute-infection-untreated",
     }
 )  # fmt: skip
-"""An untreated infection that ENT sees at once is not sent to the GP as well."""
+"""An infection that ENT sees at once is not sent to the GP as well."""
 AT_ONCE = frozenset({"canal-shut", "canal-severe-pain"})
 """What ENT sees within 2 days, beside its emergencies."""
 VERTIGO_AT_THE_GP = frozenset({"vertigo-gp", "vertigo-today"})
@@ -51,6 +51,10 @@ VERTIGO_AT_ENT = frozenset(
         "vertigo-some-time-ago",
     }
 )  # fmt: skip
+FACE_AT_THE_GP = frozenset({"facial-numbness"})
+FACE_AT_ENT = frozenset(
+    {"facial-numbness-with-loss", "facial-numbness-with-difference", "facial-weakness"}
+)
 LOOKS_GIVE_WAY = PAIN_LOOKS | {
     "discharge-look", "canal-ill-at-risk", "canal-ill-frail", "canal-inflamed", "canal-fungal",
     "canal-shut-look", "immune-discharge-early", "pus-hides-drum", "acute-infection-look",
@@ -83,6 +87,8 @@ def taken_over(
         sent = [r for (_, to), r in now.items() if to.startswith("to ") and to != "to gp"]
         if any(r[1] == 0 or not VERTIGO_AT_ENT.isdisjoint(r[2]) for r in sent):
             gone |= VERTIGO_AT_THE_GP
+        if any(not FACE_AT_ENT.isdisjoint(r[2]) for r in sent):
+            gone |= FACE_AT_THE_GP
         return set(rules) - gone <= kept
     if what == "surveillance" and UNKNOWN_TESTS.issuperset(set(rules) - kept):
         return any(w == "hearing" and r[0] <= latest and r[1] <= rank for (_, w), r in now.items())

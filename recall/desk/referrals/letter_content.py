@@ -61,6 +61,7 @@ OF_RULE: dict[str, str] = {
     "canal-frail": _BONE,
     "cellulitis": "Please treat this infection, which is spreading.",
     "mastoid": "Is this mastoiditis, and what does it need today?",
+    "canal-not-better": "Please look at this treatment again: the infection still hurts.",
     "canal-shut": "Please open this canal with a wick, and treat it.",
     "pain-long": _PAIN,
     "night-pain-long": _PAIN,
@@ -85,6 +86,7 @@ FOR_STAFF = frozenset(
         *("pinna-lesion", "canal-untreated", "acute-infection-untreated"),
         *("worsening-loss-undated", "sudden-vertigo", "battery-or-unknown-object"),
         *("pus-untreated", "canal-severe-pain", "vertigo-gp", "sudden-vertigo-past-week"),
+        "canal-not-better",
     }
 )
 """Rules of which the words go on to say what staff do; a letter has what stands before."""
