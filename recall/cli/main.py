@@ -58,6 +58,7 @@ COMMANDS: dict[str, tuple[str, str]] = {
     ),
     "contact": ("calls.contact:contact", "Log a contact and see what is next."),
     "book": ("calls.booking:book", "Make an appointment for a follow-up."),
+    "appointments": ("calls.appointments:appointments", "Who comes on a day."),
     "booking": ("calls.booking:booking", "Move, call off, attended, missed; its file."),
     "refer": (
         "referrals.referral:refer",

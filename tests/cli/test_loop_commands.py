@@ -100,10 +100,13 @@ def test_bookings_from_the_command_line(typed: Typed, follow_up: int) -> None:
     assert "Thackwell" in typed("booking", "slip", "1")[1]
     event = icalendar.Calendar.from_ical(typed("booking", "calendar", "1")[1]).walk("VEVENT")[0]
     assert str(event["UID"]) == "booking-1@ear-recall"
-    status, out, _ = typed("booking", "day", "--json", on="2026-09-30")
+    status, out, _ = typed("appointments", "--json", on="2026-09-30")
     assert [row["ref"] for row in json.loads(out)] == ["W1"]
     assert typed("booking", "move", "1", "2026-10-01T11:00", "person", "--why-late", "x")[0] == 0
+    assert typed("booking", "earlier", "2", "mornings")[0] == 0
+    assert "Would come earlier: mornings" in typed("appointments", on="2026-10-01")[1]
     assert typed("booking", "call-off", "2", "practice")[0] == 0
+    assert "is free, as far as the bookings here tell" in typed("booking", "offer", "2")[1]
     assert typed("book", number, "not-a-time")[0] == 2
 
 
@@ -176,7 +179,7 @@ def test_people_are_found_and_told(typed: Typed, follow_up: int) -> None:
         ("find", "quill"),
         ("person", "story", "W2"),
         ("person", "card", "W2"),
-        ("booking", "day"),
+        ("appointments",),
         ("failsafe", "--last"),
         ("history", "verify"),
     ],

@@ -8,7 +8,7 @@ from typing import Any
 import pytest
 from sqlalchemy import insert, update
 
-from recall.desk.contacts import bookings, calendar_files, contact_points, contacting
+from recall.desk.contacts import bookings, contact_points, contacting
 from recall.desk.contacts.address_doubt import doubted
 from recall.desk.contacts.entries import Attempt, Booking, ContactPoint
 from recall.desk.core.acting import say_next
@@ -16,6 +16,7 @@ from recall.desk.core.person_header import PersonHeader, person_headers
 from recall.desk.core.session import Desk
 from recall.desk.people import person_card
 from recall.desk.people.duplicates import possible_duplicates
+from recall.desk.worklists import appointments
 from recall.desk.worklists.call_card import call_cards_of
 from recall.desk.worklists.lists import overdue, queue
 from recall.errors import NotFound
@@ -70,14 +71,14 @@ def test_an_appointment_shows_with_whom_it_is(store: Store, follow_up: dict) -> 
     bookings.book(desk, follow_up["id"], None, Booking(starts, with_="Clara"))
     bookings.book(desk, other["id"], None, Booking(starts + timedelta(hours=1)))
 
-    shown = calendar_files.day(desk, starts.date())
+    shown = appointments.day(desk, starts.date())
 
     assert [(row.ref, row.with_, row.ended) for row in shown] == [
         ("W1", "clara", ""),
         ("W2", "", ""),
     ]
     assert all(row.name == "Rowan Thackwell" and row.version for row in shown)
-    assert calendar_files.day(desk, starts.date() + timedelta(days=1)) == ()
+    assert appointments.day(desk, starts.date() + timedelta(days=1)) == ()
 
 
 def test_a_number_is_checked_only_where_that_is_said(store: Store) -> None:

@@ -34,6 +34,7 @@ SCREENS: dict[str, tuple[str, ...]] = {
     "pass-on": ("f3", "p"),
     "pass-on-message": ("f3", "p", "4"),
     "to-see-to": ("f3", "p", "1", *"Polish", "ctrl+s", "f8"),
+    "appointments": ("f5", "d", *"14/9", "enter"),
 }
 
 

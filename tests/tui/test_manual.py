@@ -9,7 +9,14 @@ from tui.app import DeskApp
 from tui.commands.table import TITLES
 from tui.dialogs.explain import MANUAL
 
-SCREENS = {"start": "f2", "queue": "f3", "find": "f4", "manager": "f6", "post": "f7"}
+SCREENS = {
+    "start": "f2",
+    "queue": "f3",
+    "find": "f4",
+    "manager": "f6",
+    "post": "f7",
+    "day": "f8",
+}
 
 
 def test_every_screen_has_its_page_and_heading() -> None:

@@ -235,7 +235,7 @@ MANAGER = (
     Command("manager.page_up", "pageup", "Page up", "Go one page up."),
     Command("manager.first", "home", "First", "Go to the first line."),
     Command("manager.last", "end", "Last", "Go to the last line."),
-    Command("manager.again", "f5", "Look again", "Read the list again; the marked line stays."),
+    Command("manager.again", "comma", "Look again", "Read the list again; the marked line stays."),
 )
 
 POST = (
@@ -264,7 +264,7 @@ POST = (
     Command("post.page_up", "pageup", "Page up", "Go one page up."),
     Command("post.first", "home", "First", "Go to the first letter."),
     Command("post.last", "end", "Last", "Go to the last letter."),
-    Command("post.again", "f5", "Look again", "Read the batch again."),
+    Command("post.again", "comma", "Look again", "Read the batch again."),
 )
 
 CLINIC_COMMANDS: tuple[Command, ...] = (*VISIT, *COURSE, *MANAGER, *POST)

@@ -12,6 +12,7 @@ from textual.binding import Binding, BindingType
 
 from tui.calls.outcome_keys import OUTCOME_COMMANDS
 from tui.commands.clinic import CLINIC_AREAS, CLINIC_COMMANDS, CLINIC_TITLES
+from tui.commands.day import DAY
 from tui.commands.kinds import EVERYWHERE, Area, Command
 from tui.commands.matters import MATTERS
 
@@ -36,6 +37,13 @@ AREAS: tuple[Area, ...] = (
         "Find",
         "Find anybody by whatever they say about themselves.",
         "tui.screens.find:FindScreen",
+    ),
+    Area(
+        "day",
+        "f5",
+        "The day",
+        "Who comes today or on another day, and who came.",
+        "tui.screens.appointments:AppointmentsScreen",
     ),
     *CLINIC_AREAS,
 )
@@ -162,7 +170,7 @@ _PERSON = (
     Command("person.down", "down", "Down", "Scroll down."),
     Command("person.page_up", "pageup", "Page up", "Scroll a page up."),
     Command("person.page_down", "pagedown,space", "Page down", "Scroll a page down."),
-    Command("person.again", "f5", "Look again", "Read the person again."),
+    Command("person.again", "comma", "Look again", "Read the person again."),
 )
 
 COMMANDS: tuple[Command, ...] = (
@@ -171,6 +179,7 @@ COMMANDS: tuple[Command, ...] = (
     *_QUEUE,
     *_FIND,
     *_PERSON,
+    *DAY,
     *CLINIC_COMMANDS,
     *MATTERS,
 )
@@ -202,6 +211,7 @@ TITLES = {
     "find": "Find",
     "person": "One person",
     "matters": "To see to",
+    "day": "Appointments",
     **CLINIC_TITLES,
 }
 """What each screen is called."""

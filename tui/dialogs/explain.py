@@ -26,6 +26,7 @@ MANUAL: dict[str, tuple[str, str]] = {
     "course": ("practitioner", "The ears over the years"),
     "manager": ("manager", "Manager"),
     "post": ("post", "The post"),
+    "day": ("reception", "Appointments"),
 }
 """The page of the manual for each screen, and the heading at which it opens."""
 _WIDTH = 66

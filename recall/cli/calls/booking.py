@@ -7,7 +7,7 @@ from typing import Any
 import click
 
 from recall.cli.shared.acts import MOMENT, VERSION, act, opened
-from recall.cli.shared.common import CONTEXT, acting, as_data, emit, emit_data, emit_lines, gathered
+from recall.cli.shared.common import CONTEXT, acting, emit, emit_lines, gathered
 from recall.desk.contacts.entries import Booking, MoveTo
 
 _booking = click.argument("booking_id", metavar="BOOKING", type=int)
@@ -122,23 +122,17 @@ def slip(booking_id: int, **given: Any) -> None:
 
 
 @booking.command()
+@_booking
 @acting
-@as_data
-def day(form: str | None, **given: Any) -> None:
-    """List a day's appointments with their cautions."""
-    from recall.desk.contacts.calendar_files import BookingRow
-    from recall.desk.contacts.calendar_files import day as of_day
+def offer(booking_id: int, **given: Any) -> None:
+    """Say whom to ring about the time of an appointment that was called off."""
+    from recall.desk.worklists.earlier import freed
 
-    with opened(given, reading=True) as desk:
-        rows = of_day(desk)
-    if form:
-        emit_data(form, BookingRow, rows)
-        return
-    for row in rows:
-        ended = f" ({row.ended.replace('_', ' ')})" if row.ended else ""
-        emit_lines(f"{row.starts_local:%H:%M} [{row.id}] {row.ref} {row.name}, {row.born}{ended}")
-        for caution in row.cautions:
-            emit_lines(f"      ! {caution}")
+    with opened(given) as desk:
+        found = freed(desk, booking_id)
+    emit_lines(found.words)
+    for number, wish in enumerate(found.wishes, 1):
+        emit_lines(f"{number}. [{wish.id}] {wish.words}")
 
 
 @booking.command()

@@ -5,6 +5,7 @@ Keeping one closes nothing by itself: the visit that was then recorded closes wh
 
 from __future__ import annotations
 
+from dataclasses import replace
 from datetime import date, datetime
 from typing import Any, Literal
 
@@ -20,6 +21,7 @@ from recall.desk.core.guarding import needs
 from recall.desk.core.per_person import also_about, counts_for, meets_too, others_of
 from recall.desk.core.rights import Right
 from recall.desk.core.session import Desk
+from recall.desk.worklists.earlier import freed
 from recall.errors import Conflict, NotFound, Refused
 from recall.loop.booking_rules import check_booking, missed_word
 from recall.loop.facts import Ending, Facts
@@ -116,11 +118,16 @@ def move(
 
 @needs(Right.REACH)
 def cancel(desk: Desk, booking_id: int, by_whom: Side, why: str = "") -> Next:
-    """Call an appointment off; the follow-up goes back to its right step by itself."""
+    """Call an appointment off; the follow-up goes back to its right step by itself.
+
+    The words tell whom to ring who would come earlier; the line of history does not.
+    """
     what: Ending = "cancelled_by_person" if by_whom == "person" else "cancelled_by_practice"
     with desk.store.write() as session:
         old = _not_ended(session, booking_id)
-        return _end(Act(desk, session, old.person_id), old, what, "Called off.", why=why.strip())
+        act = Act(desk, session, old.person_id)
+        done = _end(act, old, what, "Called off.", why=why.strip())
+    return replace(done, words=in_words((done.words, freed(desk, booking_id).told)))
 
 
 @needs(Right.REACH)

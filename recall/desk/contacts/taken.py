@@ -17,7 +17,6 @@ from recall.desk.core.rights import Right
 from recall.desk.core.session import Desk
 from recall.records import tables
 from recall.records.facts.cases import stands
-from recall.schedule.calendar import say_day
 
 AS_FAR = "as far as the bookings here tell"
 
@@ -146,7 +145,7 @@ def _next_free(there: Sequence[Booked], starts: datetime, minutes: int) -> datet
 
 @needs(Right.LOOK)
 def free_words(desk: Desk, day: date) -> tuple[str, ...]:
-    """Return, for each who has appointments on a day, when nothing is booked between them."""
+    """Return, for each who has appointments on an open day, when nothing is booked."""
     with desk.store.read() as session:
         there = standing_on(session, day)
     lines = []
@@ -154,10 +153,7 @@ def free_words(desk: Desk, day: date) -> tuple[str, ...]:
         mine = [each for each in there if each.handle == handle]
         whose = handle or "nobody in particular"
         lines.append(f"{whose}: nothing booked {', '.join(_gaps(mine))}")
-    closed = desk.calendar.closed_because(day)
-    if closed:
-        return (f"{say_day(day, weekday=True)}: {closed}.", *lines)
-    return tuple(lines)
+    return tuple(lines) if desk.calendar.is_open(day) else ()
 
 
 def _gaps(mine: Sequence[Booked]) -> Iterator[str]:

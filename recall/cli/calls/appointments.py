@@ -1,0 +1,51 @@
+"""`recall appointments`: who comes on a day, on the screen, on paper and as a file."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING, Any
+
+import click
+
+from recall.cli.shared.acts import opened
+from recall.cli.shared.common import acting, as_data, emit_data, emit_lines
+
+if TYPE_CHECKING:
+    from recall.desk.worklists.appointments import AppointmentRow
+
+
+@click.command()
+@acting
+@as_data
+def appointments(form: str | None, **given: Any) -> None:
+    """List a day's appointments: when, with whom, what to know, who came.
+
+    The number in square brackets is the one that recall booking takes.
+    """
+    from recall.desk.contacts.taken import AS_FAR, free_words
+    from recall.desk.worklists.appointments import AppointmentRow, day
+
+    with opened(given, reading=True) as desk:
+        rows, free = day(desk), free_words(desk, desk.today)
+    if form:
+        emit_data(form, AppointmentRow, rows)
+        return
+    for row in rows:
+        _show(row)
+    if free:
+        emit_lines(f"Free, {AS_FAR}:")
+        for line in free:
+            emit_lines(f"  {line}")
+
+
+def _show(row: AppointmentRow) -> None:
+    late = ", entered late" if row.entered_late else ""
+    ended = f" ({row.ended.replace('_', ' ')}{late})" if row.ended else ""
+    whose = f" with {row.with_}" if row.with_ else ""
+    at = f"{row.starts_local:%H:%M} {row.minutes} min{whose}"
+    emit_lines(f"{at} [{row.id}] {row.ref} {row.name}, {row.born}{ended}")
+    for caution in row.cautions:
+        emit_lines(f"      ! {caution}")
+    for said in row.meets:
+        emit_lines(f"      {said}")
+    if row.earlier and not row.ended:
+        emit_lines(f"      Would come earlier: {row.earlier}")

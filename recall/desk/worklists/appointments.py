@@ -1,0 +1,167 @@
+"""A day's appointments: who comes when and with whom, what it meets, what to know, who came."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass, fields
+from datetime import date, datetime, time, timedelta
+
+from sqlalchemy import func, select
+from sqlalchemy.orm import Session
+
+from recall.desk.core.guarding import needs
+from recall.desk.core.person_header import PersonHeader, person_headers
+from recall.desk.core.rights import Right
+from recall.desk.core.session import Desk
+from recall.desk.visits.cautions import cautions
+from recall.desk.worklists.open_items import OpenFollowUp, open_follow_ups
+from recall.records import tables
+from recall.records.facts.cases import cases_of, pages, stands
+from recall.records.tables.statements import read_as
+from recall.schedule.calendar import say_day
+
+MOVED = frozenset({"moved_by_person", "moved_by_practice"})
+OFF = frozenset({"cancelled_by_person", "cancelled_by_practice"})
+
+
+@dataclass(frozen=True)
+class BookedRow:
+    """A booking with what stands beside it; it may have no follow-up and nobody named."""
+
+    id: int
+    person_id: int
+    follow_up_id: int | None
+    starts_local: datetime
+    zone: str
+    minutes: int
+    late_why: str
+    earlier: str
+    """When they would come earlier; empty is no wish."""
+    staff_id: int | None
+    with_: str
+    """The handle of who sees them; empty where nobody in particular does."""
+    earliest: date | None
+    latest: date | None
+    do: tuple[str, ...] | None
+    ears: tuple[str, ...] | None
+    version: int
+
+    @property
+    def ends_local(self) -> datetime:
+        """Return when it is over."""
+        return self.starts_local + timedelta(minutes=self.minutes)
+
+
+@dataclass(frozen=True)
+class AppointmentRow(BookedRow):
+    """One appointment as the day's list shows it."""
+
+    ref: str
+    name: str
+    born: date
+    postcode: str
+    ask_for: str
+    number: str
+    meets: tuple[str, ...]
+    """What of the person's is open and can be met that day."""
+    meets_not: tuple[str, ...]
+    """What of the person's is open and not due yet, with the day from which it is."""
+    cautions: tuple[str, ...]
+    warnings: tuple[str, ...]
+    contact_stopped: str | None
+    ended: str
+    """How it ended; empty while it stands."""
+    entered_late: bool
+    """Whether how it ended was typed in on a later day."""
+
+    @property
+    def is_off(self) -> bool:
+        """Return whether it was called off, so that its time may be free."""
+        return self.ended in OFF
+
+
+@dataclass(frozen=True)
+class Ended:
+    """How a booking ended."""
+
+    what: str
+    on: date
+    recorded_at: datetime
+
+
+@needs(Right.LOOK)
+def day(desk: Desk, on: date | None = None) -> tuple[AppointmentRow, ...]:
+    """Return a day's appointments in order, moved ones left out."""
+    on = on or desk.today
+    with desk.store.read() as session:
+        booked = booked_on(session, on)
+        how = ended(session, [row.id for row in booked])
+        kept = [row for row in booked if row.id not in how or how[row.id].what not in MOVED]
+        numbers = sorted({row.person_id for row in kept})
+        cases = cases_of(session, numbers)
+        people = person_headers(session, numbers, desk.today, desk.protocol.contact)
+        open_ = {number: open_follow_ups(desk, session, number) for number in numbers}
+    know = {number: tuple(c.words for c in cautions(cases[number], on)) for number in numbers}
+    return tuple(
+        _row(desk, row, people[row.person_id], how.get(row.id), open_[row.person_id], know)
+        for row in kept
+    )
+
+
+def _row(
+    desk: Desk,
+    booked: BookedRow,
+    who: PersonHeader,
+    how: Ended | None,
+    open_: Sequence[OpenFollowUp],
+    know: dict[int, tuple[str, ...]],
+) -> AppointmentRow:
+    on = booked.starts_local.date()
+    later = [f for f in open_ if f.earliest > on]
+    return AppointmentRow(
+        **{each.name: getattr(booked, each.name) for each in fields(BookedRow)},
+        ref=who.reference,
+        name=who.name,
+        born=who.born,
+        postcode=who.postcode,
+        ask_for=who.ask_for,
+        number=who.number,
+        meets=tuple(said for f in open_ if f.earliest <= on for said in f.says),
+        meets_not=tuple(f"{said} From {say_day(f.earliest)}." for f in later for said in f.says),
+        cautions=know[booked.person_id],
+        warnings=who.warnings,
+        contact_stopped=who.contact_stopped,
+        ended=how.what if how else "",
+        entered_late=how is not None and desk.clock.day_of(how.recorded_at) > how.on,
+    )
+
+
+def booked_on(session: Session, on: date) -> list[BookedRow]:
+    """Return the bookings of a day in order, however they ended."""
+    start = datetime.combine(on, time())
+    row = read_as(
+        BookedRow,
+        *(tables.Booking, tables.Staff, tables.FollowUp),
+        with_=func.coalesce(tables.Staff.handle, ""),
+        version=func.coalesce(tables.FollowUp.version, 0),
+    )
+    wanted = (
+        select(row)
+        .outerjoin_from(tables.Booking, tables.Staff, tables.Booking.staff_id == tables.Staff.id)
+        .outerjoin(tables.FollowUp, tables.Booking.follow_up_id == tables.FollowUp.id)
+        .where(tables.Booking.starts_local >= start, stands(tables.Booking))
+        .where(tables.Booking.starts_local < start + timedelta(days=1))
+        .order_by(tables.Booking.starts_local, tables.Booking.id)
+    )
+    return list(session.scalars(wanted))
+
+
+def ended(session: Session, booking_ids: Sequence[int]) -> dict[int, Ended]:
+    """Return how some bookings ended; one that stands is not among them."""
+    e = tables.BookingEvent
+    wanted = select(e.booking_id, e.what, e.on, e.recorded_at).where(stands(e)).order_by(e.id)
+    found: dict[int, Ended] = {}
+    for some in pages(booking_ids):
+        for number, what, on, at in session.execute(wanted.where(e.booking_id.in_(some))):
+            found[number] = Ended(what, on, at)
+    return found

@@ -1,0 +1,1 @@
+"""The day's appointments without their screen."""

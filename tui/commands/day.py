@@ -1,0 +1,30 @@
+"""The rows of the table for the day's appointments."""
+
+from __future__ import annotations
+
+from tui.commands.kinds import Command
+
+DAY: tuple[Command, ...] = (
+    Command("day.came", "1", "Came", "They came.", 1),
+    Command(
+        "day.missed", "2", "Did not come", "They did not come; a child is then not brought.", 2
+    ),
+    Command("day.not_brought", "3", "Not brought", "Whoever was to bring them did not.", 3),
+    Command("day.move", "m", "Move", "Move the appointment: when, with whom, how long.", 4),
+    Command("day.call_off", "x", "Call off", "Call the appointment off.", 5),
+    Command("day.wish", "e", "Earlier", "They would come earlier if a time falls free."),
+    Command("day.offer", "f", "Offer", "Whom to ring about a time that was called off."),
+    Command("day.undo", "u", "Undo", "Take back the last thing you did here.", 6),
+    Command("day.open", "enter", "Whole story", "Everything on the one in hand."),
+    Command("day.earlier_day", "left", "Day before", "Look at the day before."),
+    Command("day.later_day", "right", "Next day", "Look at the next day."),
+    Command("day.today", "t", "Today", "Look at today."),
+    Command("day.other_day", "d", "Day", "Go to any day."),
+    Command("day.next", "down,j", "Next", "Take the next one in hand."),
+    Command("day.previous", "up", "Previous", "Take the one before in hand."),
+    Command("day.page_down", "pagedown", "Page down", "Go one page down."),
+    Command("day.page_up", "pageup", "Page up", "Go one page up."),
+    Command("day.first", "home", "First", "Go to the first."),
+    Command("day.last", "end", "Last", "Go to the last."),
+    Command("day.again", "comma", "Look again", "Read the day again; who is in hand stays."),
+)
