@@ -95,7 +95,7 @@ def _told_of(row: AppointmentRow) -> Iterator[tuple[str, str, str]]:
     for said in row.meets:
         yield "Meets", said, ""
     for said in row.meets_not:
-        yield "Not yet", said, "quiet"
+        yield "Not met", said, "quiet"
     if row.earlier and not row.ended:
         yield "Earlier", row.earlier, "lead"
     if row.late_why:

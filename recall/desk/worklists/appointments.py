@@ -63,9 +63,9 @@ class AppointmentRow(BookedRow):
     ask_for: str
     number: str
     meets: tuple[str, ...]
-    """What of the person's is open and can be met that day."""
+    """What of the person's is open and this appointment is about."""
     meets_not: tuple[str, ...]
-    """What of the person's is open and not due yet, with the day from which it is."""
+    """What else of the person's is open, with the day from which it is due."""
     cautions: tuple[str, ...]
     warnings: tuple[str, ...]
     contact_stopped: str | None
@@ -116,8 +116,7 @@ def _row(
     open_: Sequence[OpenFollowUp],
     know: dict[int, tuple[str, ...]],
 ) -> AppointmentRow:
-    on = booked.starts_local.date()
-    later = [f for f in open_ if f.earliest > on]
+    mine = [f for f in open_ if booked.id == f.booking_id or booked.follow_up_id == f.id]
     return AppointmentRow(
         **{each.name: getattr(booked, each.name) for each in fields(BookedRow)},
         ref=who.reference,
@@ -126,14 +125,18 @@ def _row(
         postcode=who.postcode,
         ask_for=who.ask_for,
         number=who.number,
-        meets=tuple(said for f in open_ if f.earliest <= on for said in f.says),
-        meets_not=tuple(f"{said} From {say_day(f.earliest)}." for f in later for said in f.says),
+        meets=tuple(said for f in mine for said in f.says),
+        meets_not=tuple(f"{said} {_from(f)}" for f in open_ if f not in mine for said in f.says),
         cautions=know[booked.person_id],
         warnings=who.warnings,
         contact_stopped=who.contact_stopped,
         ended=how.what if how else "",
         entered_late=how is not None and desk.clock.day_of(how.recorded_at) > how.on,
     )
+
+
+def _from(row: OpenFollowUp) -> str:
+    return f"From {say_day(row.earliest)} to {say_day(row.latest)}."
 
 
 def booked_on(session: Session, on: date) -> list[BookedRow]:
