@@ -8,8 +8,8 @@ import pytest
 
 from recall.desk.contacts import bookings
 from recall.desk.contacts.entries import Booking, MoveTo
-from recall.desk.contacts.taken import free_words, taken
 from recall.desk.core.undo import undo
+from recall.desk.worklists.taken import free_words, taken
 from recall.records import tables
 from recall.records.database.store import Store
 from tests.desk.practice import FLUID, desk_at, later, open_follow_ups, rows, somebody, visit

@@ -33,8 +33,8 @@ class Day:
 
 def look(desk: Desk, *, on: date | None) -> Day:
     """Return a day's appointments."""
-    from recall.desk.contacts.taken import free_words
     from recall.desk.worklists.appointments import day
+    from recall.desk.worklists.taken import free_words
 
     on = on or desk.today
     closed = desk.calendar.closed_because(on) or ""

@@ -50,7 +50,7 @@ def draw(row: AppointmentRow, width: int) -> Sequence[Part]:
 
 def told(shown: Day, today: date) -> str:
     """Return how many come, how many are not ticked off, and what is free."""
-    from recall.desk.contacts.taken import AS_FAR
+    from recall.desk.worklists.taken import AS_FAR
 
     coming = [row for row in shown.rows if not row.is_off]
     waiting = [row for row in coming if not row.ended]

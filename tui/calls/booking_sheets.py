@@ -17,10 +17,10 @@ from tui.words.days import WHEN
 from tui.words.text import full_day
 
 if TYPE_CHECKING:
-    from recall.desk.contacts.taken import Taken
     from recall.desk.core.acting import Next
     from recall.desk.core.session import Desk
     from recall.desk.worklists.call_card import CallCard
+    from recall.desk.worklists.taken import Taken
 
 MINUTES = 20
 """How long an appointment is where nobody says otherwise: the practice's own custom."""
@@ -137,7 +137,7 @@ def _checks(days: Window) -> Checks:
 
 def _said(days: Window, desk: Desk, values: Values) -> str:
     """Say how a day and time is read, whether it is taken, and where it lies."""
-    from recall.desk.contacts.taken import AS_FAR
+    from recall.desk.worklists.taken import AS_FAR
 
     when = values.get("when")
     if when is None:
@@ -155,7 +155,7 @@ def _said(days: Window, desk: Desk, values: Values) -> str:
 
 
 def _taken(days: Window, desk: Desk, values: Values) -> Taken:
-    from recall.desk.contacts.taken import taken
+    from recall.desk.worklists.taken import taken
 
     minutes = values.get("minutes") or days.minutes
     return taken(desk, values["when"], minutes, values.get("with", ""), but=days.booking_id)

@@ -21,8 +21,8 @@ def appointments(form: str | None, **given: Any) -> None:
 
     The number in square brackets is the one that recall booking takes.
     """
-    from recall.desk.contacts.taken import AS_FAR, free_words
     from recall.desk.worklists.appointments import AppointmentRow, day
+    from recall.desk.worklists.taken import AS_FAR, free_words
 
     with opened(given, reading=True) as desk:
         rows, free = day(desk), free_words(desk, desk.today)

@@ -15,13 +15,13 @@ from sqlalchemy.orm import Session
 from recall.desk.contacts.allowed import check_channel
 from recall.desk.contacts.booking_times import check_time
 from recall.desk.contacts.entries import Booking, MoveTo
-from recall.desk.contacts.taken import Time, taken_words
 from recall.desk.core.acting import Act, Next, facts_now, in_words, open_row, row_of
 from recall.desk.core.guarding import needs
 from recall.desk.core.per_person import also_about, counts_for, meets_too, others_of
 from recall.desk.core.rights import Right
 from recall.desk.core.session import Desk
 from recall.desk.worklists.earlier import freed
+from recall.desk.worklists.taken import Time, taken_words
 from recall.errors import Conflict, NotFound, Refused
 from recall.loop.booking_rules import check_booking, missed_word
 from recall.loop.facts import Ending, Facts

@@ -9,12 +9,12 @@ from zoneinfo import ZoneInfo
 from sqlalchemy import func, or_, select
 from sqlalchemy.orm import Session
 
-from recall.desk.contacts.taken import AS_FAR, Time, taken_words
 from recall.desk.core.acting import row_of
 from recall.desk.core.guarding import needs
 from recall.desk.core.person_header import PersonHeader, person_headers
 from recall.desk.core.rights import Right
 from recall.desk.core.session import Desk
+from recall.desk.worklists.taken import AS_FAR, Time, taken_words
 from recall.records import tables
 from recall.records.facts.cases import stands
 from recall.records.tables.statements import read_as
