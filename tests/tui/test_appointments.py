@@ -87,7 +87,7 @@ def test_who_came_is_one_key_each(
     at_desk(practice, app, day)
 
     async def steps(driver: Driver) -> None:
-        await driver.press("f8")
+        await driver.press("f5")
         assert "4 appointments, 4 without a word on who came." in driver.words
         for number, key in zip(booked, "1231", strict=True):
             assert in_hand(driver).id == number
@@ -122,7 +122,7 @@ def test_a_day_worked_on_paper_is_typed_in_later(
     at_desk(practice, app, day + timedelta(days=1))
 
     async def steps(driver: Driver) -> None:
-        await driver.press("f8", "left")
+        await driver.press("f5", "left")
         assert "What you press is entered late" in driver.words
         await driver.press(*"1211")
         assert driver.words.count("· late") == 4
@@ -138,7 +138,7 @@ def test_nobody_is_ticked_off_before_the_day(
     day = appointment(desk, booked[0]).starts_local.date()
 
     async def steps(driver: Driver) -> None:
-        await driver.press("f8", "d")
+        await driver.press("f5", "d")
         await driver.type(f"{day.day}/{day.month}")
         await driver.press("enter")
         assert in_hand(driver).id == booked[0]
@@ -159,7 +159,7 @@ def test_what_falls_free_is_offered_to_who_would_come_earlier(
     day = first.starts_local.date()
 
     async def steps(driver: Driver) -> None:
-        await driver.press("f8", "d")
+        await driver.press("f5", "d")
         await driver.type(f"{day.day}/{day.month}")
         await driver.press("enter", "end", "e")
         await driver.type("mornings")
@@ -211,7 +211,7 @@ def test_moving_takes_at_most_fourteen_keys_and_who_came_one(
     at_desk(practice, app, day)
 
     async def steps(driver: Driver) -> None:
-        await driver.press("f8")
+        await driver.press("f5")
         assert in_hand(driver).id == booked[0]
         await driver.press(*keys)
         assert driver.where == "AppointmentsScreen", driver.text

@@ -15,7 +15,8 @@ SCREENS = {
     "find": "f4",
     "manager": "f6",
     "post": "f7",
-    "day": "f8",
+    "day": "f5",
+    "matters": "f8",
 }
 
 

@@ -26,7 +26,8 @@ MANUAL: dict[str, tuple[str, str]] = {
     "course": ("practitioner", "The ears over the years"),
     "manager": ("manager", "Manager"),
     "post": ("post", "The post"),
-    "day": ("reception", "Appointments"),
+    "day": ("reception", "Who comes, and who came"),
+    "matters": ("reception", "What somebody has to see to"),
 }
 """The page of the manual for each screen, and the heading at which it opens."""
 _WIDTH = 66

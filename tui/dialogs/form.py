@@ -102,6 +102,8 @@ class Form(DeskDialog[Any]):
         self._lines, self._does, self._checks = lines, does, checks
         self._warned = False
         self._doubted: Values | None = None
+        self._nobodys = ""
+        """The field that names nobody who works here, as far as was said."""
 
     def compose(self) -> ComposeResult:
         """Show the fields, one below the other."""
@@ -172,7 +174,18 @@ class Form(DeskDialog[Any]):
         if each is None or each.kind not in NAMES or not given or not self.is_current:
             return
         ask = partial(_know, given=given, roles=each.kind == "owner")
-        self.read(f"name {each.id}", ask, lambda _known: self.complain(""))
+        known, unknown = partial(self._known, each.id), partial(self._unknown, each.id)
+        self.read(f"name {each.id}", ask, known, unknown)
+
+    def _known(self, name: str, _nothing: None) -> None:
+        """Take back what was said of this name, and nothing that was said of anything else."""
+        if self._nobodys == name:
+            self._nobodys = ""
+            self.complain("")
+
+    def _unknown(self, name: str, error: RecallError) -> None:
+        self._nobodys = name
+        self.report(error)
 
     def on_cycle_gone_on(self) -> None:
         """Enter does the same where there are a few answers."""
