@@ -18,7 +18,7 @@ from tests.tui.conftest import opening
 from tests.tui.driving import Driver, drive
 from tui.app import DeskApp
 from tui.commands.table import commands_of
-from tui.screens.manager import VIEWS, ManagerScreen
+from tui.screens.manager import KEYS, ManagerScreen
 
 
 @pytest.fixture
@@ -40,8 +40,8 @@ async def register(driver: Driver) -> ManagerScreen:
 def test_every_list_is_shown_whole_on_any_screen(manager: DeskApp, size: tuple[int, int]) -> None:
     async def steps(driver: Driver) -> None:
         screen = await register(driver)
-        for n, view in enumerate(VIEWS, 1):
-            await driver.press(str(n))
+        for view, key in KEYS.items():
+            await driver.press(key)
             assert screen.view == view
             assert screen.listed is not None
             assert all(len(line) <= size[0] for line in driver.lines)

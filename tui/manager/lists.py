@@ -52,6 +52,8 @@ class RegisterList:
     keys: tuple[str, ...] = ()
     """The commands that matter on it, for the foot."""
     empty: str = "Nobody."
+    head: Callable[[int], Sequence[Part]] | None = None
+    """The names of the columns, where they do not speak for themselves."""
 
 
 def _overdue(desk: Desk) -> Listed:
@@ -110,7 +112,7 @@ def _rules(desk: Desk) -> Listed:
     from recall.desk.oversight.rule_audit import audit
 
     rows = audit(desk)
-    return Listed(rows, f"{len(rows):,} rules asked for something; found: it was there.")
+    return Listed(rows, f"{len(rows):,} rules asked for something, and what came of it.")
 
 
 def _count(rows: Sequence[Any], what: str) -> str:
@@ -237,6 +239,17 @@ def draw_rule(row: Any, width: int, today: date) -> Sequence[Part]:
     ]
 
 
+def head_rules(width: int) -> Sequence[Part]:
+    """Return the names of the columns of rules."""
+    return [
+        ("rule", max(20, width - 49), ""),
+        *right("asked", 6, ""),
+        *right("looks", 6, ""),
+        *right("it was there", 18, ""),
+        *right("referrals", 18, ""),
+    ]
+
+
 def more_rule(row: Any, today: date, width: int) -> list[Content]:
     """Return everything else about what came of a rule."""
     looks = f"{row.asked} asked, {row.looked} looked, {row.found} found"
@@ -248,7 +261,7 @@ def more_rule(row: Any, today: date, width: int) -> list[Content]:
         ("Refers", f"{sent}, {gone}" if row.referred else ""),
         ("Ended", f"{row.struck} by name: {row.struck_why}" if row.struck else ""),
     ]
-    return _labelled(told, width)
+    return labelled(told, width)
 
 
 def more_line(row: Any, today: date, width: int) -> list[Content]:
@@ -259,7 +272,7 @@ def more_line(row: Any, today: date, width: int) -> list[Content]:
         ("Why", row.clinical),
         ("Mind", " ".join(row.warnings)),
     ]
-    return _labelled(told, width)
+    return labelled(told, width)
 
 
 def more_referral(row: Any, today: date, width: int) -> list[Content]:
@@ -269,20 +282,21 @@ def more_referral(row: Any, today: date, width: int) -> list[Content]:
         ("Who", f"{row.reference}, {row.name}, born {full_day(row.born)}, {row.postcode or '—'}"),
         ("Next", f"{row.next} ({asked}, by {words({}, row.route)} route)"),
     ]
-    return _labelled([*told, ("Why", row.clinical), ("Mind", " ".join(row.warnings))], width)
+    return labelled([*told, ("Why", row.clinical), ("Mind", " ".join(row.warnings))], width)
 
 
 def more_finding(row: Any, today: date, width: int) -> list[Content]:
     """Return everything about a finding."""
-    return _labelled([("Found", row.says), ("Who", f"{row.name} {row.reference}")], width)
+    return labelled([("Found", row.says), ("Who", f"{row.name} {row.reference}")], width)
 
 
 def more_proposal(row: Any, today: date, width: int) -> list[Content]:
     """Return everything else about a proposed date."""
-    return _labelled([("Rule", row.rule), ("Who", f"{row.name} {row.reference}")], width)
+    return labelled([("Rule", row.rule), ("Who", f"{row.name} {row.reference}")], width)
 
 
-def _labelled(parts: Sequence[tuple[str, str]], width: int) -> list[Content]:
+def labelled(parts: Sequence[tuple[str, str]], width: int) -> list[Content]:
+    """Return texts, each with its label in front."""
     lines: list[Content] = []
     for label, text in parts:
         if not plain(text):
@@ -354,6 +368,7 @@ LISTS: tuple[RegisterList, ...] = (
         more_rule,
         ("export", "again"),
         "No rule has asked for anything yet.",
+        head_rules,
     ),
 )
 """The lists in the form of lines; the work ahead and the jobs are drawn whole."""

@@ -20,6 +20,7 @@ from tui.dialogs.text_sheet import TextSheet
 from tui.manager import deciding
 from tui.manager.charts import DRAWN
 from tui.manager.lists import LISTS, Listed, RegisterList
+from tui.manager.second_look import SECOND_LOOK, answer_sheet
 from tui.screens.listing import ListScreen
 from tui.widgets.lines import KeysLine
 from tui.widgets.row_list import Part, RowList
@@ -30,19 +31,23 @@ if TYPE_CHECKING:
     from recall.desk.plans.decisions import Meant
 
 NEWLINE = Content("\n")
-VIEWS = (
-    "overdue",
-    "lost",
-    "referrals",
-    "failsafe",
-    "proposals",
-    "ahead",
-    "returns",
-    "jobs",
-    "rules",
-)
-"""In the order of their digits."""
-TITLES = {each.id: each.title for each in LISTS} | {each.id: each.title for each in DRAWN}
+ALL_LISTS = (*LISTS, *SECOND_LOOK)
+KEYS = {
+    "overdue": "1",
+    "lost": "2",
+    "referrals": "3",
+    "failsafe": "4",
+    "proposals": "5",
+    "ahead": "6",
+    "returns": "7",
+    "jobs": "8",
+    "rules": "9",
+    "milder": "0",
+    "loosened": "v",
+}
+VIEWS = tuple(KEYS)
+"""In the order in which they are shown."""
+TITLES = {each.id: each.title for each in ALL_LISTS} | {each.id: each.title for each in DRAWN}
 DECISIONS = {
     "keep_trying": "keep_trying",
     "hand_back": "hand_back",
@@ -82,6 +87,7 @@ tried, why. e writes what is on the screen into a CSV file beside the database."
         """Give the names of the lists, the list, and what is told of the marked line."""
         yield Static(id="lists")
         yield Static(id="told")
+        yield Static(id="heads")
         yield RowList(self.draw_row, empty="Reading …", id="rows")
         yield VerticalScroll(Static(id="picture"), id="drawn", can_focus=False)
         yield Static(id="more")
@@ -89,7 +95,7 @@ tried, why. e writes what is on the screen into a CSV file beside the database."
     @property
     def list_now(self) -> RegisterList | None:
         """Return the list shown, where it is one of lines."""
-        return next((each for each in LISTS if each.id == self.view), None)
+        return next((each for each in ALL_LISTS if each.id == self.view), None)
 
     @property
     def row(self) -> Any:
@@ -153,10 +159,10 @@ tried, why. e writes what is on the screen into a CSV file beside the database."
 
     def _draw_names(self) -> None:
         parts = []
-        for n, view in enumerate(VIEWS, 1):
-            click = Style.from_meta({"@click": f"screen.{view}"})
+        for view, key in KEYS.items():
+            click = Style.from_meta({"@click": f"screen.show('{view}')"})
             style = "bold reverse" if view == self.view else ""
-            part = Content.assemble((f" {n}", "bold $desk-key"), " ", (TITLES[view], style))
+            part = Content.assemble((f" {key}", "bold $desk-key"), " ", (TITLES[view], style))
             parts.append(part.stylize(click))
         in_one = sum(part.cell_length for part in parts) < self.size.width
         half = len(parts) if in_one else len(parts) // 2 + 1
@@ -181,6 +187,7 @@ tried, why. e writes what is on the screen into a CSV file beside the database."
         found = self.list_now
         drawn = self.query_one("#drawn")
         self.row_list.display, drawn.display = found is not None, found is None
+        self.call_after_refresh(self._draw_heads)
         more = self.query_one("#more", Static)
         more.display = found is not None
         width = self.size.width - 3
@@ -192,6 +199,15 @@ tried, why. e writes what is on the screen into a CSV file beside the database."
         row = self.row
         lines = found.more(row, today, width) if row is not None else []
         more.update(NEWLINE.join(lines[:MORE]))
+
+    def _draw_heads(self) -> None:
+        """Name the columns above the list, where they do not speak for themselves."""
+        found, heads = self.list_now, self.query_one("#heads", Static)
+        heads.display = found is not None and found.head is not None and bool(self._rows)
+        if found is not None and found.head is not None:
+            width = self.row_list.scrollable_content_region.width - 3
+            names = "".join(text.ljust(cells)[:cells] for text, cells, _ in found.head(width))
+            heads.update(Content.styled(f"   {names}", "$desk-quiet"))
 
     def draw_row(self, row: Any, width: int) -> Sequence[Part]:
         """Return one line of the list, with a mark where it is picked."""
@@ -223,41 +239,9 @@ tried, why. e writes what is on the screen into a CSV file beside the database."
         self.query_one("#more", Static).update("")
         self.refill()
 
-    def action_overdue(self) -> None:
-        """Show who is overdue."""
-        self.go("overdue")
-
-    def action_lost(self) -> None:
-        """Show who is lost."""
-        self.go("lost")
-
-    def action_referrals(self) -> None:
-        """Show the referrals."""
-        self.go("referrals")
-
-    def action_failsafe(self) -> None:
-        """Show what the safety check found."""
-        self.go("failsafe")
-
-    def action_proposals(self) -> None:
-        """Show the dates that could come earlier."""
-        self.go("proposals")
-
-    def action_ahead(self) -> None:
-        """Show the work of the coming weeks."""
-        self.go("ahead")
-
-    def action_returns(self) -> None:
-        """Show who came back in time."""
-        self.go("returns")
-
-    def action_jobs(self) -> None:
-        """Show the jobs."""
-        self.go("jobs")
-
-    def action_rules(self) -> None:
-        """Show what came of each rule."""
-        self.go("rules")
+    def action_show(self, view: str) -> None:
+        """Show another list."""
+        self.go(view)
 
     # Moving and picking.
 
@@ -350,9 +334,17 @@ tried, why. e writes what is on the screen into a CSV file beside the database."
         self.app.push_screen(TextSheet("Draft, to check and sign", NEWLINE.join(lines)))
 
     def action_answer(self, forward: str) -> None:
-        """Answer the marked proposal."""
+        """Answer the marked proposal, or all lines of the marked rule."""
         if self.view == "proposals" and self.row is not None:
             self._sheet(deciding.proposal_sheet(self.row, forward=forward == "yes"))
+        elif self.view == "loosened" and forward == "no":
+            self.action_take("no")
+
+    def action_take(self, take: str) -> None:
+        """Answer the marked correction or rule of what waits for a second look."""
+        wanted = "milder" if take == "saw" else "loosened"
+        if self.view == wanted and self.row is not None:
+            self._sheet(answer_sheet(self.row, take=take == "yes"))
 
     def _sheet(self, sheet: Form) -> None:
         self.app.push_screen(sheet, self._decided)

@@ -14,6 +14,7 @@ from recall.care.case import URGENCIES
 from recall.care.dates import is_child
 from recall.care.ear import SIDES, Side
 from recall.errors import Conflict, RecallError
+from recall.schedule.plan import Plan
 from recall.schedule.plan_lines import Judgement, Line
 from tui.dialogs.acknowledge import Acknowledged
 from tui.dialogs.ask import Ask
@@ -21,12 +22,14 @@ from tui.dialogs.choose import Choose
 from tui.dialogs.form import Form
 from tui.dialogs.text_sheet import TextSheet
 from tui.screens.visit_typing import VisitTyping, before_visit, history
-from tui.visits import closing, judging, sheets
+from tui.visits import closing, judging, sheets, standing
 from tui.visits.form import VisitForm, wrongs
 from tui.visits.plan_text import plan_lines
 from tui.visits.said import Report, Said
+from tui.words.text import literal
 
 if TYPE_CHECKING:
+    from recall.desk.core.acting import Next
     from recall.desk.core.session import Desk
     from recall.desk.people.ear_history import EarHistory
 
@@ -42,6 +45,8 @@ next finding: 0 is always what a healthy ear shows, the line below says the othe
 beside what a healthy ear does not show, “·” is not recorded, which is never the same as normal.
 c writes both ears as clear in four keys: c, the wax that was found, what was really seen of the
 drums, how they hear now. What was not normal last time is left for you to look at.
+Lines of the plan are judged with x, g, l and d, those that stood before like new ones; where
+nothing else was typed, w keeps that without a visit.
 The plan is worked out again on every key. Nothing is stored until the visit is closed with w;
 leaving the screen keeps what you typed."""
 
@@ -231,8 +236,35 @@ leaving the screen keeps what you typed."""
             self.say(f"{wrong[0].says} Change one of the two.", alarm=True)
             self.grid.mark(sheets.place_of(wrong[0].fields[1]), wrong[0].side)
             return
+        if form.only_judges:
+            read = partial(standing.standing_plan, known=known)
+            self.read("stands", read, partial(self._keep_judged, form))
+            return
         ready = partial(closing.make_ready, known=known, form=form)
         self.read("ready", ready, partial(self._look_again, form))
+
+    def _keep_judged(self, form: VisitForm, stands: Plan) -> None:
+        """Keep what was made of lines that stood before, where there was no examination."""
+        today = self.app.today
+        if today is None or form is not self.form or self.app.screen is not self:
+            return
+
+        def sure(yes: bool | None) -> None:
+            if yes:
+                keep = partial(standing.keep, ref=self.ref, form=form)
+                self.write(keep, self._judged_kept, self._not_closed)
+
+        self.app.push_screen(standing.keep_sheet(form, stands, today), sure)
+
+    def _judged_kept(self, done: Next) -> None:
+        self.went_well()
+        self.app.begun.pop(self.ref, None)
+        sheet = TextSheet("Decided, without a visit", literal(done.words))
+
+        def read_through(_: None) -> None:
+            self.dismiss(None)
+
+        self.app.push_screen(sheet, read_through)
 
     def _look_again(self, form: VisitForm, ready: closing.Ready) -> None:
         self.went_well()

@@ -79,6 +79,12 @@ class VisitForm:
         return bool(self.reported) or self.right != NONE or self.left != NONE
 
     @property
+    def only_judges(self) -> bool:
+        """Return whether lines that stand were judged, and nothing was typed of a visit."""
+        typed = (self.has_findings, self.category, self.note.strip(), self.letter_words.strip())
+        return bool(self.judged or self.moves) and self.corrects is None and not any(typed)
+
+    @property
     def asks(self) -> tuple[Decision, ...]:
         """Return what the kind of follow-up set by hand asks for, ear by ear."""
         if self.category is None:

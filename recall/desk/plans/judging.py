@@ -6,7 +6,7 @@ booked for it. Taking a reason back lets the ask stand again.
 
 from __future__ import annotations
 
-from collections.abc import Iterable
+from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 from datetime import date, datetime
 
@@ -21,6 +21,7 @@ from recall.desk.core.replanning import decided_by_people
 from recall.desk.core.rights import Right
 from recall.desk.core.session import Desk
 from recall.desk.visits.judging import keep, refuse, say_judged
+from recall.desk.visits.rows import decision_row
 from recall.errors import InputError, NotFound
 from recall.records import tables
 from recall.records.facts.cases import case_for, stands
@@ -73,19 +74,66 @@ def judge_line(desk: Desk, ref: str, name: str, judgement: Judgement) -> Next:
         Refused: it may not be, as it is said.
         InputError: a day, an urgency or a reason is missing.
     """
+    return judge_lines(desk, ref, [(name, judgement)])
+
+
+@needs(Right.DECIDE)
+def judge_lines(
+    desk: Desk,
+    ref: str,
+    judged: Sequence[tuple[str, Judgement]],
+    moves: Sequence[Decision] = (),
+) -> Next:
+    """Judge several standing lines at once, each with its reason; no visit is made for it.
+
+    Args:
+        desk: who acts, on which day.
+        ref: the person's reference.
+        judged: lines by name, and what is made of each.
+        moves: other days for what an appointment is about, ear by ear.
+
+    Raises:
+        NotFound: no such person or line.
+        Refused: it may not be, as it is said.
+        InputError: a day, an urgency or a reason is missing.
+    """
     with desk.store.write() as session:
         person = person_row(session, ref)
         lines, last = _lines(desk, session, person.id)
-        line = line_named(lines, name)
-        if line is None:
-            there = ", ".join(each.name for each in lines) or "none"
-            raise NotFound(f"There is no line {name!r} in this plan.", hint=f"There are: {there}.")
-        act = Act(desk, session, person.id)
-        refuse(desk, line, judgement, last, person.born)
-        keep(act, [(line, judgement)], desk.today, person.born)
-        said = BECAUSE_WORDS[judgement.because]
-        words = f"{line.words().capitalize()}: {DONE[judgement.does]}, {said}. Planned again."
+        act, said = Act(desk, session, person.id), []
+        for name, judgement in judged:
+            line = _named(lines, name)
+            refuse(desk, line, judgement, last, person.born)
+            keep(act, [(line, judgement)], desk.today, person.born)
+            because = BECAUSE_WORDS[judgement.because]
+            said.append(f"{line.words().capitalize()}: {DONE[judgement.does]}, {because}.")
+        said += [_move(desk, act, lines, move) for move in moves]
+        words = " ".join((*dict.fromkeys(said), "Planned again."))
         return act.finish("judged", words, refold=True)
+
+
+def _named(lines: Sequence[Line], name: str) -> Line:
+    line = line_named(lines, name)
+    if line is None:
+        there = ", ".join(each.name for each in lines) or "none"
+        raise NotFound(f"There is no line {name!r} in this plan.", hint=f"There are: {there}.")
+    return line
+
+
+def _move(desk: Desk, act: Act, lines: Sequence[Line], move: Decision) -> str:
+    """Store other days for something that stands, and say so."""
+    about = move.ear, move.track, move.kind
+    if all(about != (d.ear, d.track, d.kind) for line in lines for d in line.dues):
+        raise NotFound(f"Nothing about {move.track} stands for the {move.ear} ear any more.")
+    days = [day for day in (move.earliest, move.target, move.latest) if day is not None]
+    if len(days) < 3 or days != sorted(days) or days[0] < desk.today:
+        raise InputError(
+            "The days are out of order, or gone by.", hint="Earliest, then target, then latest."
+        )
+    if not (move.because or move.why.strip()):
+        raise InputError("A date is not changed without a reason.", hint="Say why.")
+    act.add("decision", **decision_row(act.person_id, move))
+    return f"{str(move.track).replace('_', ' ').capitalize()}, {move.ear} ear: {DONE['move']}."
 
 
 @needs(Right.DECIDE)
