@@ -28,6 +28,7 @@ FOR_PEOPLE: dict[str, str] = {
     "vertigo-from-care": "Sit down until you feel steady. Call us if it lasts into tomorrow.",
     "bled-advice": "Keep the ear dry. Come back if it bleeds again, runs or hurts.",
     "hurt-by-care-advice": "The ear was hurt by our care, and we are sorry. Keep it dry.",
+    "hole-quiet-advice": "Keep it dry. Come back if it runs, bleeds or hurts, or if you hear less.",
     "tinnitus-one-sided-advice": "Come back if the sound is still there after 6 weeks.",
 }
 """By rule. A rule that is not here tells staff what to do, or is a practice's own."""
