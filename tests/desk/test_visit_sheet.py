@@ -176,3 +176,19 @@ def test_a_day_on_which_the_practice_is_closed_is_not_offered(desk: Desk) -> Non
 
     assert "A good day" in plain(visit_sheet(desk, "W1").body)
     assert "A good day" not in plain(visit_sheet(closed, "W1").body)
+
+
+def test_what_is_late_is_one_line_however_many_follow_ups_it_is(store: Store) -> None:
+    desk = desk_at(store, by="clara")
+    whole = {"drum_seen": "full", "attic_seen": True}
+    low = {"500": 40, "1000": 40, "2000": 40, "4000": 40}
+    right = Ear(wax_found="none", effusion="present", hearing_dB=low, **whole)  # type: ignore[arg-type]
+    left = Ear(wax_found="none", attic_grade=1, perforation="central", **whole)  # type: ignore[arg-type]
+    person = somebody(desk)
+    visit(desk, person, right=right, left=left)
+    assert len(open_follow_ups(store, person)) > 1
+
+    text = plain(visit_sheet(later(desk, 800), "W1").body)
+
+    assert text.count("please call us, so that we can find a day soon") == 1
+    assert "These are late" in text

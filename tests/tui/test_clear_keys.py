@@ -69,3 +69,19 @@ def test_where_nothing_was_taken_out_nobody_is_asked_how_they_hear(
         assert screen.form.right.wax_found == "none"
 
     drive(clinician, steps)
+
+
+def test_one_key_makes_the_sheet_to_take_home_at_closing(clinician: DeskApp, desk: Desk) -> None:
+    number = somebody(desk, REF, **ADULT)
+
+    async def steps(driver: Driver) -> None:
+        await begin(driver)
+        await driver.press("c", "3", "0", "0", "w", "y", "p")
+        assert "To print and hand over" in driver.words
+        await driver.press("escape")
+        assert driver.where == "PersonScreen"
+
+    drive(clinician, steps)
+
+    (page,) = desk.config.files.letters.glob(f"V-{number}-*.pdf")
+    assert page.read_bytes().startswith(b"%PDF")

@@ -134,7 +134,7 @@ def test_what_presses_is_acknowledged_by_name_and_gives_the_draft(
         await driver.press(*["backspace"] * 6)
         await driver.type("A. QUILL")
         await driver.press("enter")
-        assert driver.where == "TextSheet"
+        assert driver.where == "ClosedSheet"
         await driver.press("pagedown", "pagedown", "pagedown", "pagedown", "pagedown")
         assert "keratin: yes" in driver.words
         assert "Name: A. Quill" in driver.words
@@ -162,7 +162,7 @@ def test_a_letter_that_cannot_be_printed_stops_no_visit(clinician: DeskApp, desk
         await driver.press(*["backspace"] * 8)
         await driver.type("A. QUILL")
         await driver.press("enter")
-        assert driver.where == "TextSheet"
+        assert driver.where == "ClosedSheet"
         assert "No page was made" in driver.words
         await driver.press("escape")
 

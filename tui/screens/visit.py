@@ -23,6 +23,7 @@ from tui.dialogs.form import Form
 from tui.dialogs.text_sheet import TextSheet
 from tui.screens.visit_typing import VisitTyping, before_visit, history
 from tui.visits import closing, judging, sheets, standing
+from tui.visits.closed_sheet import ClosedSheet
 from tui.visits.form import VisitForm, wrongs
 from tui.visits.plan_text import plan_lines
 from tui.visits.said import Report, Said
@@ -359,7 +360,7 @@ leaving the screen keeps what you typed."""
         def read_through(_: None) -> None:
             self.dismiss(None)
 
-        self.app.push_screen(TextSheet("The visit is closed", text), read_through)
+        self.app.push_screen(ClosedSheet(self.ref, text), read_through)
 
 
 def _prompt(desk: Desk) -> str:

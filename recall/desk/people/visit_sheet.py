@@ -41,6 +41,7 @@ from recall.schedule.plan import Plan
 BY_HAND = "Given at your visit"
 AGAIN = "We would like to see you again."
 LATE = "This is late: please call us, so that we can find a day soon."
+ALL_LATE = "These are late: please call us, so that we can find a day soon."
 SOON_DAYS = 2
 """A service that sees somebody within so many days is not waited for."""
 
@@ -72,7 +73,7 @@ def visit_sheet(
     plan = planned(desk, known, None)
     with desk.store.read() as session:
         sent_on, later = _referred(desk, session, known.person_id, visit)
-        back = [_asked_back(desk, f) for f in open_follow_ups(desk, session, known.person_id)]
+        back = _back(desk, open_follow_ups(desk, session, known.person_id))
     found = _found(visit, set(leaves_out), _without_a_line(visit, plan))
     told = Told(
         visit_on=visit.on,
@@ -190,14 +191,23 @@ def _waits(desk: Desk, to: To, accepted_by: date, seen_by: date) -> str:
     return f"{said} If you have heard nothing by {say_day(accepted_by)}, please call us."
 
 
+def _back(desk: Desk, open_now: Sequence[OpenFollowUp]) -> Iterator[str]:
+    """Yield when the person comes again; what is late and not booked is one line."""
+    late = [f for f in open_now if f.appointment is None and f.latest < desk.today]
+    if late:
+        why = dict.fromkeys(words for f in late for words in f.says_aloud or (AGAIN,))
+        yield f"{' '.join(why)} {LATE if len(why) == 1 else ALL_LATE}"
+    for one in open_now:
+        if one not in late:
+            yield _asked_back(desk, one)
+
+
 def _asked_back(desk: Desk, one: OpenFollowUp) -> str:
-    """Return when the person comes again: as booked, as offered, or late."""
+    """Return when the person comes again: as booked, or as offered."""
     why = " ".join(one.says_aloud) or AGAIN
     if one.appointment is not None:
         at = one.appointment.starts_local
         return f"{why} Your appointment: {say_day(at.date(), weekday=True)}, {at:%H:%M}."
-    if one.latest < desk.today:
-        return f"{why} {LATE}"
     by = f"by {say_day(one.latest)} at the latest"
     good = one.offer_on or one.target
     if good < desk.today or desk.calendar.closed_because(good) is not None:
