@@ -70,7 +70,7 @@ def make_pdf(letters: Sequence[ComposedLetter], out: Path, title: str = "Letters
     set_letters = [letter for index, letter in enumerate(good) if index not in refused]
     if not set_letters:
         return PdfReport(None, (), tuple(held))
-    _write_whole(pdf, out)
+    write_whole(pdf, out)
     return PdfReport(out, _placed(set_letters, head["ends"]), tuple(held))
 
 
@@ -127,8 +127,16 @@ def _words_for_press(letter: ComposedLetter) -> dict[str, Any]:
 
 
 def _pressed(letters: Sequence[ComposedLetter], title: str) -> tuple[dict[str, Any], bytes]:
-    """Run the press once, in a process that ends with the batch."""
-    told = json.dumps(order_for(letters, title)).encode()
+    return run_press(order_for(letters, title), len(letters))
+
+
+def run_press(order: dict[str, Any], count: int) -> tuple[dict[str, Any], bytes]:
+    """Run the press once, in a process that ends with the batch.
+
+    Raises:
+        LetterError: it could not make the pages.
+    """
+    told = json.dumps(order).encode()
     start, each = _SECONDS
     try:
         # -P keeps our module names out of the child's import path.
@@ -136,17 +144,17 @@ def _pressed(letters: Sequence[ComposedLetter], title: str) -> tuple[dict[str, A
             [sys.executable, "-P", str(_HERE / "press.py")],
             input=told,
             capture_output=True,
-            timeout=start + each * len(letters),
+            timeout=start + each * count,
             check=False,
         )
     except (OSError, subprocess.TimeoutExpired) as error:
         raise LetterError(
-            f"The pages of {len(letters)} letters could not be made: {error}.",
+            f"The pages of {count} letters could not be made: {error}.",
             hint="Nothing was written; make the batch again, in smaller portions.",
         ) from error
     if ran.returncode != 0:
         raise LetterError(
-            f"The pages of {len(letters)} letters could not be made: {_last_line(ran.stderr)}",
+            f"The pages of {count} letters could not be made: {_last_line(ran.stderr)}",
             hint="Nothing was written; make the batch again, in smaller portions.",
         )
     head, _, pdf = ran.stdout.partition(b"\n")
@@ -164,8 +172,12 @@ def _placed(letters: Sequence[ComposedLetter], ends: Sequence[int]) -> tuple[Pla
     return tuple(Placed(letter.number, first, last) for letter, first, last in placed)
 
 
-def _write_whole(pdf: bytes, out: Path) -> None:
-    """Write beside the file first, then put it in its place in one step."""
+def write_whole(pdf: bytes, out: Path) -> None:
+    """Write beside the file first, then put it in its place in one step.
+
+    Raises:
+        LetterError: it cannot be written there.
+    """
     part = out.with_name(f".{out.name}.part")
     try:
         with part.open("wb") as file:

@@ -20,7 +20,7 @@ LISTS = (
     *("recall queue --clinical", "recall overdue --clinical", "recall lost --clinical"),
     *("recall queue", "recall overdue", "recall lost", "recall referrals"),
     "recall matters list --all --by quill",
-    *("recall referrals --all --clinical", "recall appointments --on 2026-09-14"),
+    *("recall referrals --all --clinical", "recall appointments --day 2026-09-14"),
     *("recall find okonkwo", "recall person story W1573", "recall person card W1573"),
     *("recall failsafe --by quill", "recall confirm --list", "recall confirm", "recall staff list"),
     *("recall contact outcomes", "recall letters list", "recall letters preview 1"),

@@ -246,3 +246,21 @@ def test_a_time_that_is_taken_is_said_while_it_is_typed(
     drive(app, steps, (120, 40))
 
     assert len([row for row in appointments.day(desk, day) if not row.ended]) == 5
+
+
+def test_the_day_is_printed_and_written_for_reminders(
+    app: DeskApp, desk: Desk, booked: list[int]
+) -> None:
+    day = appointment(desk, booked[0]).starts_local.date()
+
+    async def steps(driver: Driver) -> None:
+        await driver.press("f5", "d")
+        await driver.type(f"{day.day}/{day.month}")
+        await driver.press("enter", "p")
+        assert f"appointments-{day}.pdf" in driver.words
+        await driver.press("r")
+        assert f"reminders-for-{day}" in driver.words
+
+    drive(app, steps, (120, 40))
+
+    assert (desk.config.files.letters / f"appointments-{day}.pdf").is_file()

@@ -105,6 +105,20 @@ def other_day() -> Form:
     return Form("Go to a day", fields, lambda _desk, values: values["day"], does="Go there")
 
 
+def print_day(desk: Desk, *, on: date) -> str:
+    """Make a PDF of a day's list; return where it is."""
+    from recall.desk.oversight import day_sheets
+
+    return f"Written: {day_sheets.print_day(desk, on)}"
+
+
+def write_reminders(desk: Desk, *, on: date) -> str:
+    """Write the file for whatever sends reminders; return where it is and whom it leaves out."""
+    from recall.desk.oversight import day_sheets
+
+    return f"Written: {day_sheets.write_reminders(desk, on).words}"
+
+
 def who_would_come(desk: Desk, *, number: int) -> Freed:
     """Return who would take the time of an appointment that was called off."""
     from recall.desk.worklists.earlier import freed

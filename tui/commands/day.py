@@ -15,6 +15,8 @@ DAY: tuple[Command, ...] = (
     Command("day.wish", "e", "Earlier", "They would come earlier if a time falls free."),
     Command("day.offer", "f", "Offer", "Whom to ring about a time that was called off."),
     Command("day.undo", "u", "Undo", "Take back the last thing you did here.", 6),
+    Command("day.print", "p", "Print", "Make a PDF of the day's list."),
+    Command("day.reminders", "r", "Reminders", "Write the file for whatever sends reminders."),
     Command("day.open", "enter", "Whole story", "Everything on the one in hand."),
     Command("day.earlier_day", "left", "Day before", "Look at the day before."),
     Command("day.later_day", "right", "Next day", "Look at the next day."),

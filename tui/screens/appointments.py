@@ -258,6 +258,24 @@ Coming closes nothing by itself: the visit that is then recorded does."""
 
         self.app.push_screen(Choose(f"{freed.words} Ring:", acts.wish_choices(freed)), chosen)
 
+    def action_print(self) -> None:
+        """Make a PDF of the day's list."""
+        self._write(acts.print_day)
+
+    def action_reminders(self) -> None:
+        """Write the file for whatever sends reminders."""
+        self._write(acts.write_reminders)
+
+    def _write(self, work: Callable[..., str]) -> None:
+        if self.day is not None:
+            self._tell("Writing …")
+            store: Callable[[Desk], str] = partial(work, on=self.day)
+            self.write(store, self._tell, self._not_written)
+
+    def _not_written(self, error: RecallError) -> None:
+        self._tell("Nothing was written.")
+        self.report(error)
+
     def action_undo(self) -> None:
         """Take back what was done last."""
         self.read("undo", last, self._undo)

@@ -2,21 +2,27 @@
 
 from __future__ import annotations
 
+from datetime import date
 from typing import TYPE_CHECKING, Any
 
 import click
 
 from recall.cli.shared.acts import opened
-from recall.cli.shared.common import acting, as_data, emit_data, emit_lines
+from recall.cli.shared.common import DAY, acting, as_data, emit, emit_data, emit_lines
 
 if TYPE_CHECKING:
     from recall.desk.worklists.appointments import AppointmentRow
 
 
 @click.command()
+@click.option("--day", "which", type=DAY, help="Which day; today where left out.")
+@click.option("--print", "on_paper", is_flag=True, help="Make a PDF in the letters folder.")
+@click.option("--reminders", is_flag=True, help="Write the file for whatever sends reminders.")
 @acting
 @as_data
-def appointments(form: str | None, **given: Any) -> None:
+def appointments(
+    form: str | None, which: date | None, on_paper: bool, reminders: bool, **given: Any
+) -> None:
     """List a day's appointments: when, with whom, what to know, who came.
 
     The number in square brackets is the one that recall booking takes.
@@ -24,8 +30,11 @@ def appointments(form: str | None, **given: Any) -> None:
     from recall.desk.worklists.appointments import AppointmentRow, day
     from recall.desk.worklists.taken import AS_FAR, free_words
 
+    if on_paper or reminders:
+        _write(given, which, on_paper, reminders)
+        return
     with opened(given, reading=True) as desk:
-        rows, free = day(desk), free_words(desk, desk.today)
+        rows, free = day(desk, which), free_words(desk, which or desk.today)
     if form:
         emit_data(form, AppointmentRow, rows)
         return
@@ -35,6 +44,18 @@ def appointments(form: str | None, **given: Any) -> None:
         emit_lines(f"Free, {AS_FAR}:")
         for line in free:
             emit_lines(f"  {line}")
+
+
+def _write(given: dict[str, Any], which: date | None, on_paper: bool, reminders: bool) -> None:
+    """Write the day's list on paper, or as the file for reminders, or both."""
+    from recall.desk.oversight.day_sheets import print_day, write_reminders
+
+    with opened(given) as desk:
+        on = which or desk.today
+        if on_paper:
+            emit(f"{print_day(desk, on)}\n")
+        if reminders:
+            emit(f"{write_reminders(desk, on).words}\n")
 
 
 def _show(row: AppointmentRow) -> None:

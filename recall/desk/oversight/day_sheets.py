@@ -1,0 +1,117 @@
+"""Tomorrow's list on paper, and as a neutral file for whatever sends reminders."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from datetime import date
+from pathlib import Path
+
+from recall.desk.core.guarding import needs
+from recall.desk.core.rights import Right
+from recall.desk.core.session import Desk
+from recall.desk.oversight.manager_lists import export
+from recall.desk.post.printing import letters_folder
+from recall.desk.worklists.appointments import AppointmentRow, day
+from recall.letters.day_pages import DayRow, DaySheet, make_day_pdf
+from recall.schedule.calendar import say_day
+
+
+@dataclass(frozen=True)
+class Reminder:
+    """One appointment in the file for reminders: nothing in it says what it is for."""
+
+    appointment: int
+    reference: str
+    date: date
+    time: str
+    minutes: int
+    name_to_address: str
+    """The person, or whoever answers for them."""
+    phone: str
+    """As it is dialled: 00 for +, which spreadsheets would take for a sum."""
+    practice: str
+    practice_phone: str
+
+
+@dataclass(frozen=True)
+class Reminders:
+    """What came of writing the file."""
+
+    path: Path
+    written: int
+    left_out: tuple[str, ...]
+    """Whom it leaves out, by reference, with why."""
+
+    @property
+    def words(self) -> str:
+        """Return the same in words."""
+        out = f" Left out: {'; '.join(self.left_out)}." if self.left_out else ""
+        return f"{self.written} in {self.path}.{out}"
+
+
+@needs(Right.REACH)
+def write_reminders(desk: Desk, on: date) -> Reminders:
+    """Write whom to remind of a day's appointments, beside the database, for its owner alone.
+
+    Left out is who may not be contacted, and who has no number that is safe.
+
+    Raises:
+        StorageError: it cannot be written there.
+    """
+    waiting = [row for row in day(desk, on) if not row.ended]
+    rows = [_reminder(desk, row) for row in waiting if not _why_not(row)]
+    left_out = tuple(f"{row.ref}: {_why_not(row)}" for row in waiting if _why_not(row))
+    path = export(desk, f"reminders-for-{on}", Reminder, rows)
+    return Reminders(path, len(rows), left_out)
+
+
+def _why_not(row: AppointmentRow) -> str:
+    return row.contact_stopped or ("" if row.number else "no number that may be used")
+
+
+def _reminder(desk: Desk, row: AppointmentRow) -> Reminder:
+    starts, practice = row.starts_local, desk.config.practice
+    return Reminder(
+        appointment=row.id,
+        reference=row.ref,
+        date=starts.date(),
+        time=f"{starts:%H:%M}",
+        minutes=row.minutes,
+        name_to_address=row.ask_for,
+        phone=_dialled(row.number),
+        practice=practice.name,
+        practice_phone=practice.phone,
+    )
+
+
+def _dialled(number: str) -> str:
+    return f"00{number[1:]}" if number.startswith("+") else number
+
+
+@needs(Right.REACH)
+def print_day(desk: Desk, on: date) -> Path:
+    """Make a PDF of a day's appointments in the letters folder; return where it is.
+
+    Raises:
+        LetterError: it cannot be made, or not written there.
+    """
+    rows = tuple(_printed(row) for row in day(desk, on) if not row.is_off)
+    title = f"Appointments, {say_day(on, weekday=True)}"
+    told = (f"{desk.config.practice.name}. {len(rows)} by the bookings here.",)
+    foot = f"Printed on {say_day(desk.today)}. Personal: shred it after the day."
+    out = letters_folder(desk) / f"appointments-{on}.pdf"
+    make_day_pdf(DaySheet(title, told, rows, foot), out)
+    return out
+
+
+def _printed(row: AppointmentRow) -> DayRow:
+    return DayRow(
+        at=f"{row.starts_local:%H:%M}",
+        minutes=str(row.minutes),
+        whose=row.with_,
+        who=row.name,
+        about=f"born {say_day(row.born)}, {row.ref}",
+        mind=tuple(f"! {each}" for each in row.cautions),
+        lines=row.meets,
+        came=row.ended.replace("_", " "),
+    )
