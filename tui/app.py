@@ -70,7 +70,8 @@ class DeskApp(RegisterApp, inherit_bindings=False):
         self.push_screen(VisitScreen(reference))
 
     def on_unmount(self) -> None:
-        """Close the register."""
+        """Let go of whoever is in hand, and close the register."""
+        self.leave()
         self.reopen()
 
     def action_go(self, area: str) -> None:

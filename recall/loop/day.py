@@ -1,6 +1,9 @@
 """What is due on a day, for whom, and in which order: the one place that says so.
 
-Lists, counts, the order of the calls and the choice of letters are views of these rows.
+Who acts has a list of their own: reception, a clinician, the post, the manager. On the lists of
+those who ring or decide a person has one line, the most pressing of their next steps there; what
+else is in reach rides along. Lists, counts, the order of the calls and the choice of letters are
+views of these rows.
 
 A row is worked out from facts. As long as nothing happens most steps stay what they are, so
 that a row that was kept is as good as one worked out anew; `may_turn` says where it is not.
@@ -18,11 +21,17 @@ from recall.care.case import URGENCIES, Urgency
 from recall.loop.facts import Facts
 from recall.loop.status import Status, status_on
 from recall.protocol.contact import ContactProtocol
-from recall.protocol.contact_steps import FIRST_OF_ALL, LETTER_STEPS, TURNING, StepKind
+from recall.protocol.contact_steps import FIRST_OF_ALL, LETTER_STEPS, STEP, TURNING, StepKind, Who
 
-View = Literal["reach", "reach_or_write", "overdue", "lost", "open"]
-"""Whom to reach otherwise than by the weekly letters; the same with them; who is open past the
-latest day, booked or not; for whom everything was tried; everything that is open."""
+View = Literal["reach", "reach_or_write", "clinician", "overdue", "lost", "open"]
+"""Whom reception is to reach; the same with the weekly letters; what waits for a clinician; who is
+open past the latest day, booked or not; for whom everything was tried; everything that is open."""
+ACTS: dict[View, tuple[Who, ...]] = {
+    "reach": ("reception",),
+    "reach_or_write": ("reception", "post"),
+    "clinician": ("clinician",),
+}
+"""Who does the steps of a view in which a person has one line."""
 _FIRST = frozenset(FIRST_OF_ALL)
 _LETTERS = frozenset(LETTER_STEPS)
 _RANK = {urgency: rank for rank, urgency in enumerate(URGENCIES)}
@@ -84,10 +93,15 @@ def due_on(
 def listed(rows: Iterable[DayRow], on: date, view: View) -> tuple[DayRow, ...]:
     """Return the rows of a view on a day, in the order of every list.
 
-    The most pressing person first, and what is open for one person together, so that nobody is
-    rung twice for two ears.
+    The most pressing person first: one line for each where somebody acts for the person, and
+    else what is open for one person together.
     """
     found = sorted((row for row in rows if belongs(row, on, view)), key=_pressing)
+    if view in ACTS:
+        first: dict[int, DayRow] = {}
+        for row in found:
+            first.setdefault(row.person, row)
+        return tuple(first.values())
     place: dict[int, int] = {}
     for n, row in enumerate(found):
         place.setdefault(row.person, n)
@@ -106,7 +120,7 @@ def belongs(row: DayRow, on: date, view: View) -> bool:
         return False
     if view == "lost":
         return row.is_lost
-    return not row.is_lost and (view == "reach_or_write" or not row.by_letter)
+    return not row.is_lost and STEP[row.step].who in ACTS[view]
 
 
 def _pressing(row: DayRow) -> tuple[bool, int, date, date, int, int]:

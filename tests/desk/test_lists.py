@@ -15,7 +15,7 @@ from recall.desk.contacts.contacting import log_contact
 from recall.desk.contacts.entries import Attempt
 from recall.desk.oversight.counts import counts
 from recall.desk.worklists.day_list import Part, everything
-from recall.desk.worklists.lists import Line, lost, overdue, queue
+from recall.desk.worklists.lists import Line, for_clinician, lost, overdue, queue
 from recall.desk.worklists.referral_list import referrals
 from recall.records import tables
 from recall.records.database.store import Store
@@ -61,7 +61,8 @@ def test_whoever_may_not_be_contacted_has_a_reason_and_no_number(
     assert (line.contact_stopped, line.number) == (None, "+441632960321")
     log_contact(desk, line.follow_up_id or 0, None, Attempt("phone", outcome))
 
-    (line,) = queue(desk)
+    assert queue(desk) == ()
+    (line,) = for_clinician(desk)
 
     assert line.contact_stopped is not None
     assert line.contact_stopped.endswith("(1 September 2026)")
@@ -217,7 +218,9 @@ def test_the_counts_are_the_lengths_of_the_lists(store: Store) -> None:
         counted = counts(then)
         assert counted.by_step is not None
         assert counted.by_step.to_reach == len(queue(then))
-        assert counted.by_step.people == len(set(refs(queue(then))))
+        assert counted.by_step.clinician == len(for_clinician(then))
+        for lines in (queue(then), queue(then, letters=True), for_clinician(then)):
+            assert len(set(refs(lines))) == len(lines)
         assert counted.overdue == len(overdue(then))
         assert counted.by_step.lost == len(lost(then))
         assert counted.referrals == len(referrals(then))

@@ -257,7 +257,10 @@ class Practice:
     def _queue(self, day: date) -> None:
         """Reception works the most pressing lines, as many as there is time for."""
         desk = self.at(day, 14, "rob")
-        for line in lists.queue(desk, Part(self.calls_a_day)):
+        for line in (
+            *lists.queue(desk, Part(self.calls_a_day)),
+            *lists.for_clinician(desk, Part(self.calls_a_day)),
+        ):
             self.count(f"step {line.step}")
             self._take(desk, day, line)
 

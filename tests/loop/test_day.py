@@ -27,7 +27,7 @@ def row(number: int = 1, **more: Any) -> DayRow:
     return DayRow(**{**usual, **more})
 
 
-VIEWS: tuple[View, ...] = ("reach", "reach_or_write", "overdue", "lost", "open")
+VIEWS: tuple[View, ...] = ("reach", "reach_or_write", "clinician", "overdue", "lost", "open")
 
 
 @pytest.mark.parametrize(
@@ -38,7 +38,10 @@ VIEWS: tuple[View, ...] = ("reach", "reach_or_write", "overdue", "lost", "open")
         (row(step_on=date(2026, 10, 14)), {"open"}),
         (row(step="attend"), {"open"}),
         (row(step="decision", is_lost=True), {"lost", "open"}),
-        (row(step="decision"), {"reach", "reach_or_write", "open"}),
+        (row(step="decision"), {"clinician", "open"}),
+        (row(step="list_look"), {"clinician", "open"}),
+        (row(step="clinician_call"), {"clinician", "open"}),
+        (row(step="address_check"), {"reach", "reach_or_write", "open"}),
         (row(latest=DAY), {"reach", "reach_or_write", "open"}),
         (
             row(latest=date(2026, 10, 12)),
@@ -53,7 +56,7 @@ def test_each_row_is_on_its_lists(known: DayRow, views: set[View]) -> None:
     assert known.by_letter is (known.step == "reminder")
 
 
-def test_the_most_pressing_person_comes_first_with_all_that_is_open_for_them() -> None:
+def test_the_most_pressing_comes_first_and_each_person_has_one_line_where_somebody_acts() -> None:
     urgent = row(1, person=7, urgency="urgent")
     theirs = row(2, person=7, urgency="low", latest=date(2026, 12, 1))
     sooner = row(3, person=5, latest=date(2026, 10, 20))
@@ -61,9 +64,32 @@ def test_the_most_pressing_person_comes_first_with_all_that_is_open_for_them() -
     earlier_step = row(5, person=6, step_on=date(2026, 10, 12))
     worse = row(6, person=8, urgency="low", step="clinician_call", latest=date(2027, 1, 1))
 
-    found = listed([theirs, later, urgent, sooner, worse, earlier_step], DAY, "reach")
+    rows = [theirs, later, urgent, sooner, worse, earlier_step]
 
-    assert [r.number for r in found] == [6, 1, 2, 3, 5, 4]
+    assert [r.number for r in listed(rows, DAY, "open")] == [6, 1, 2, 3, 5, 4]
+    assert [r.number for r in listed(rows, DAY, "reach")] == [1, 3, 5, 4]
+    assert [r.number for r in listed(rows, DAY, "clinician")] == [6]
+
+
+def test_a_persons_line_is_the_most_pressing_step_of_whoever_acts() -> None:
+    letter = row(1, person=7, urgency="high", step="reminder")
+    call = row(2, person=7, urgency="low")
+    decision = row(3, person=7, urgency="medium", step="decision")
+    rows = [call, letter, decision]
+
+    lines = {view: [r.number for r in listed(rows, DAY, view)] for view in VIEWS}
+
+    assert lines["reach"] == [2]
+    assert lines["reach_or_write"] == [1]
+    assert lines["clinician"] == [3]
+    assert lines["open"] == [1, 3, 2]
+
+
+def test_who_has_died_is_on_nobodys_call_list() -> None:
+    dead = facts(**URGENT, died_on=date(2026, 10, 1))
+    for view in ("reach", "reach_or_write"):
+        assert due_on([(1, 11, dead)], DAY, RULES, view) == ()
+    assert [r.number for r in due_on([(1, 11, dead)], DAY, RULES, "clinician")] == [11]
 
 
 def test_from_facts_what_is_closed_is_due_no_more() -> None:

@@ -13,7 +13,7 @@ from recall.loop.facts import Contact, Posted
 from recall.loop.outlook import outlook
 from recall.loop.status import status_on
 from recall.protocol.contact import ContactProtocol
-from recall.records.facts.events import _LETTERS
+from recall.records.facts.happened import _LETTERS
 from tests.loop.tell import facts
 from tui.words.signs import STEP_WORDS
 

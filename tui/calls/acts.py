@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import replace
 from datetime import datetime, timedelta
 from typing import TYPE_CHECKING
@@ -212,11 +213,18 @@ def claim(desk: Desk, *, row: CallCard) -> str:
     return f"{row.name}: in your hand until {local(desk, until):%H:%M}; then free again."
 
 
-def claim_number(desk: Desk, *, number: int) -> object:
-    """Take the next person in hand; where somebody else has them, the list shows it."""
+def take_first(desk: Desk, *, numbers: Sequence[int]) -> int | None:
+    """Take in hand the first person whom no other desk holds, and let go of the one before."""
     from recall.desk.contacts import contacting
 
-    return contacting.claim(desk, number)
+    return contacting.take_first(desk, numbers)
+
+
+def give_all_back(desk: Desk) -> None:
+    """Let go of whomever one has in hand: somebody looks elsewhere."""
+    from recall.desk.contacts import contacting
+
+    contacting.give_all_back(desk)
 
 
 def let_go(desk: Desk, *, row: CallCard) -> str:

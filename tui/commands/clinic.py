@@ -188,6 +188,13 @@ MANAGER = (
         "What newly adopted rules ask no more, or later.",
         runs="screen.show('loosened')",
     ),
+    Command(
+        "manager.clinician",
+        "g",
+        "Clinician",
+        "Who waits for a clinician to decide, ring or look.",
+        runs="screen.show('clinician')",
+    ),
     Command("manager.pick", "space", "Pick", "Pick the marked line, for a decision about several."),
     Command("manager.pick_all", "asterisk", "Pick all", "Pick every line of the list, or none."),
     Command(

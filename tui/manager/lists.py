@@ -74,6 +74,14 @@ def _lost(desk: Desk) -> Listed:
     return Listed(rows, _count(rows, told))
 
 
+def _clinician(desk: Desk) -> Listed:
+    from recall.desk.worklists.day_list import Part
+    from recall.desk.worklists.lists import for_clinician
+
+    rows = for_clinician(desk, Part(MOST), clinical=True)
+    return Listed(rows, _count(rows, "wait for a clinician: to decide, to ring, to look"))
+
+
 def _referrals(desk: Desk) -> Listed:
     from recall.desk.worklists.day_list import Part
     from recall.desk.worklists.referral_list import referrals
@@ -369,6 +377,15 @@ LISTS: tuple[RegisterList, ...] = (
         ("export", "again"),
         "No rule has asked for anything yet.",
         head_rules,
+    ),
+    RegisterList(
+        "clinician",
+        "Clinician",
+        _clinician,
+        lambda r: r.follow_up_id,
+        draw_line,
+        more_line,
+        _DECIDE,
     ),
 )
 """The lists in the form of lines; the work ahead and the jobs are drawn whole."""

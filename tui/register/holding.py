@@ -4,12 +4,15 @@ from __future__ import annotations
 
 import gc
 from collections.abc import Callable
+from contextlib import suppress
 from datetime import date
 from pathlib import Path
 from threading import Lock
 from typing import TYPE_CHECKING
 
 from textual.app import App
+
+from recall.errors import RecallError
 
 if TYPE_CHECKING:
     from recall.clock import Clock
@@ -92,6 +95,15 @@ class RegisterApp(App[str], inherit_bindings=False):
         """Let go of the register, so that the next question opens it anew."""
         with self._lock:
             self._let_go()
+
+    def leave(self) -> None:
+        """Give back whoever is in hand at this desk: nobody is rung from here any more."""
+        if self._desk is None:
+            return
+        from recall.desk.contacts.contacting import give_all_back
+
+        with suppress(RecallError):  # a claim runs out by itself
+            give_all_back(self._desk)
 
     def _let_go(self) -> None:
         if self._desk is not None:

@@ -44,6 +44,7 @@ KEYS = {
     "rules": "9",
     "milder": "0",
     "loosened": "v",
+    "clinician": "g",
 }
 VIEWS = tuple(KEYS)
 """In the order in which they are shown."""
@@ -57,7 +58,7 @@ DECISIONS = {
     "carry_on": "carry_on",
     "move": "move",
 }
-DECIDED = ("overdue", "lost")
+DECIDED = ("overdue", "lost", "clinician")
 MORE = 8
 """Lines at most about the marked line."""
 

@@ -45,13 +45,14 @@ def announcements(desk: Desk) -> tuple[str, ...]:
 def lines(counts: Counts) -> tuple[Line, ...]:
     """Return the counts of a day; what takes longer to work out is left out until it is known."""
     by_step = counts.by_step
-    reach, lost, letters, people, matters, late = None, None, None, "", None, ""
+    reach, clinician, lost, letters, matters, late = None, None, None, None, None, ""
     if by_step is not None:
-        reach, lost, letters = by_step.to_reach, by_step.lost, by_step.letters
+        reach, clinician = by_step.to_reach, by_step.clinician
+        lost, letters = by_step.lost, by_step.letters
         matters, late = by_step.matters, f"{by_step.late:,} late" if by_step.late else ""
-        people = f"of {several(by_step.people, 'person', 'people')}"
     return (
-        Line(reach, "follow-ups to reach today", people),
+        Line(reach, "people to reach today"),
+        Line(clinician, "people wait for a clinician", "to decide, ring or look", "warn"),
         Line(counts.overdue, "overdue, booked or not", "past their latest day", "alarm"),
         Line(lost, "lost: a decision is awaited", "every step is used up", "alarm"),
         Line(counts.referrals, "referrals to chase", "not known to be seen", "warn"),

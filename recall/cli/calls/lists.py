@@ -33,11 +33,16 @@ def _options(command: Any) -> Any:
 
 @click.command()
 @click.option("--letters", is_flag=True, help="Show what the weekly letters do as well.")
+@click.option("--clinician", is_flag=True, help="Who waits for a clinician instead.")
 @_options
-def queue(letters: bool, **given: Any) -> None:
-    """Whom to contact on a day, the most pressing first, and what to do."""
+def queue(letters: bool, clinician: bool, **given: Any) -> None:
+    """Whom to contact on a day, one line a person, the most pressing first, and what to do."""
+    from recall.desk.worklists.lists import for_clinician
     from recall.desk.worklists.lists import queue as rows_of
 
+    if clinician:
+        _follow_ups(given, "For a clinician", for_clinician)
+        return
     _follow_ups(given, "To contact", lambda *on, **how: rows_of(*on, letters=letters, **how))
 
 

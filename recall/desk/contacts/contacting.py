@@ -25,7 +25,7 @@ from recall.desk.core.required import required
 from recall.desk.core.rights import Right
 from recall.desk.core.session import Desk
 from recall.desk.core.undo import actions
-from recall.errors import InputError, Refused
+from recall.errors import Conflict, InputError, Refused
 from recall.loop.facts import WRITTEN
 from recall.loop.outcomes import Outcome
 from recall.loop.reach import Tracks, contact_is_about, letter_counts, put_off_too, reached
@@ -55,6 +55,30 @@ def release(desk: Desk, follow_up_id: int) -> None:
     """Give a follow-up back before the claim runs out."""
     with desk.store.write() as session:
         claims.release(session, follow_up_id, desk.by.id)
+
+
+@needs(Right.REACH)
+def take_first(desk: Desk, follow_up_ids: Sequence[int]) -> int | None:
+    """Take in hand the first whose person no other desk holds; return which, if any is free.
+
+    Whoever was in hand before is given back: one desk rings one person.
+    """
+    with desk.store.write() as session:
+        claims.release_all(session, desk.by.id)
+        for number in follow_up_ids:
+            try:
+                claims.claim(session, number, desk.by.id, desk.now)
+            except Conflict:
+                continue
+            return number
+    return None
+
+
+@needs(Right.REACH)
+def give_all_back(desk: Desk) -> None:
+    """Give back whomever one has in hand: the desk is left."""
+    with desk.store.write() as session:
+        claims.release_all(session, desk.by.id)
 
 
 @needs(Right.REACH)

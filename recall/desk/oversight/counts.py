@@ -33,10 +33,9 @@ def counts(desk: Desk) -> Counts:
 def _by_step(desk: Desk, session: Session) -> ByStep:
     rows, on = come(desk, session), desk.today
     matters, late = mine_and_late(desk, session)
-    to_reach = [row for row in rows if belongs(row, on, "reach")]
     return ByStep(
-        to_reach=len(to_reach),
-        people=len({row.person for row in to_reach}),
+        to_reach=len({row.person for row in rows if belongs(row, on, "reach")}),
+        clinician=len({row.person for row in rows if belongs(row, on, "clinician")}),
         lost=sum(belongs(row, on, "lost") for row in rows),
         letters=len(choose(desk, session, monday_of(desk.today)).chosen),
         matters=matters,

@@ -20,9 +20,9 @@ class ByStep:
     """The counts that depend on what is next for each follow-up."""
 
     to_reach: int
-    """Follow-ups about which somebody is to be reached otherwise than by letter."""
-    people: int
-    """Of so many people."""
+    """People whom reception is to reach otherwise than by letter."""
+    clinician: int
+    """People about whom a clinician is to decide, to ring or to look before letters go."""
     lost: int
     letters: int
     """Follow-ups about which a letter goes out with the week's batch."""

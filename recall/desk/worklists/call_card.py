@@ -65,7 +65,7 @@ class CallCard(Line):
 
 @needs(Right.LOOK)
 def order(desk: Desk) -> tuple[int, ...]:
-    """Return the follow-ups to reach today by number, in the order of every list."""
+    """Return whom reception is to reach today, each by the number of what is most pressing."""
     with desk.store.read() as session:
         rows = day_rows(desk, session, "reach")
     return tuple(row.number for row in rows if row.number)

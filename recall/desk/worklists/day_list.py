@@ -32,6 +32,7 @@ from recall.records.facts.events import facts_for
 _LOOK: dict[View, Which] = {
     "reach": "come",
     "reach_or_write": "come",
+    "clinician": "come",
     "lost": "come",
     "overdue": "late",
     "open": "open",

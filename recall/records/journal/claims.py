@@ -55,3 +55,13 @@ def release(session: Session, follow_up_id: int, by_id: int) -> None:
         .where(c.person_id == person_id, c.claim_by_id == by_id)
         .values(claim_by_id=None, claim_until=None)
     )
+
+
+def release_all(session: Session, by_id: int) -> None:
+    """Give up every claim of one's own."""
+    c = tables.FollowUp
+    session.execute(
+        update(table_of(tables.FollowUp))
+        .where(c.is_open, c.claim_by_id == by_id)
+        .values(claim_by_id=None, claim_until=None)
+    )
