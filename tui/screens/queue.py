@@ -25,7 +25,7 @@ from tui.calls.undo import ask_undo
 from tui.dialogs.hand_over import HandOver
 from tui.people import changes, matters
 from tui.people.card import now_open
-from tui.screens.listing import ListScreen
+from tui.screens.in_hand import InHandScreen
 from tui.widgets.row_list import Part, RowList
 from tui.widgets.words import Words
 from tui.words.signs import CHANNEL_WORDS, LOUDNESS, STEP_WORDS, URGENCY_KINDS, words
@@ -43,13 +43,11 @@ REST = 0.2
 EACH = 60.0
 """Seconds between two readings of the list: other desks work at it as well."""
 READING = "Reading the list …"
-MOST_TRIED = 50
-"""So many people are tried in order to find one whom no other desk holds."""
 OUTCOME_LINES = 6
 """Lines that are kept for the outcomes, however long the card."""
 
 
-class QueueScreen(ListScreen):
+class QueueScreen(InHandScreen):
     """The day's calls."""
 
     WHERE = "queue"
@@ -73,11 +71,7 @@ Somebody who says it is worse: press w and do not ring off."""
         self._finished: list[int] = []
         self._card: PersonCard | None = None
         self._rest: Timer | None = None
-        self._is_read = False
         self._wrong_is_kept = False
-        self._held: int | None = None
-        self._let_go: int | None = None
-        self._on_the_line: int | None = None
 
     def body(self) -> Iterable[Widget]:
         """Give the call card, the list, and the two lines below."""
@@ -110,9 +104,7 @@ Somebody who says it is worse: press w and do not ring off."""
         numbers, self.done_today = day
         if not self._wrong_is_kept:
             self.went_well()
-        if self._on_the_line is not None and self._on_the_line not in numbers:
-            # Handed over, and a clinician's from now on; but still in hand until one moves on.
-            numbers = (self._on_the_line, *numbers)
+        numbers = self.with_the_line(numbers)
         begins, self._is_read = not self._is_read, True
         self.row_list.say_empty("Nobody is left to reach today.")
         self.row_list.forget()
@@ -120,7 +112,7 @@ Somebody who says it is worse: press w and do not ring off."""
         self.count()
         self.draw_call_card()
         if begins:
-            self._take(self.row_list.numbers)
+            self.take(self.row_list.numbers)
 
     def count(self) -> None:
         """Say in the headline how many are left and done."""
@@ -147,10 +139,8 @@ Somebody who says it is worse: press w and do not ring off."""
     def _look_again(self) -> None:
         """Read the person in hand anew once the cursor rests: another desk may be at it."""
         number = self.row_list.number
-        self._on_the_line = self._on_the_line if number == self._on_the_line else None
+        self.take_resting(number)
         if number is not None:
-            if number not in (self._held, self._let_go):
-                self._take((number,))
             self.read("hand", partial(queueing.rows, numbers=(number,)), self._filled_in)
         if self.row is not None and self.has_class("-wide"):
             ask = partial(queueing.card, ref=self.row.reference)
@@ -317,7 +307,7 @@ Somebody who says it is worse: press w and do not ring off."""
             held = queueing.is_mine(row, self.app.acting)
             turn = partial(acts.let_go if held else acts.claim, row=row)
             what = "Let go" if held else "Claim"
-            self._held, self._let_go = (None, row.follow_up) if held else (row.follow_up, None)
+            self.turned(row.follow_up, held=not held)
             self.write(turn, self._claimed, partial(self._refused, row, what))
 
     def action_undo(self) -> None:
@@ -356,7 +346,7 @@ Somebody who says it is worse: press w and do not ring off."""
             self._keep_wrong(f"{row.name}: worse, and NOT recorded. Press w once more.")
             return
         self._remember(row, came)
-        self._on_the_line = row.follow_up
+        self.on_the_line = row.follow_up
         self.refill(stay_on=row.follow_up)
 
     def _remember(self, row: CallCard, came: Next) -> None:
@@ -370,33 +360,7 @@ Somebody who says it is worse: press w and do not ring off."""
         self.row_list.step_past(done, numbers)
         self.count()
         self.draw_call_card()
-        at = self.row_list.marked
-        self._take((*self.row_list.numbers[at:], *self.row_list.numbers[:at]))
-
-    def _take(self, numbers: Sequence[int]) -> None:
-        """Take the first of some people in hand whom no other desk holds."""
-        some = tuple(numbers[:MOST_TRIED])
-        if some:
-            take = partial(acts.take_first, numbers=some)
-            self.read("claim", take, partial(self._taken, some), self._no_card)
-
-    def _taken(self, some: Sequence[int], number: int | None) -> None:
-        """Go on to whoever is in this desk's hand, unless one has moved on meanwhile."""
-        self._held, self._let_go = number, None
-        if number is not None and number != some[0] == self.row_list.number:
-            self.row_list.mark(self.row_list.numbers.index(number))
-
-    def on_screen_suspend(self) -> None:
-        """Let go of the person in hand where one goes to another area of the desk."""
-        if self._held is not None and self.app.current_mode != self.WHERE:
-            self._held = None
-            self.read("claim", acts.give_all_back, lambda _none: None, self._no_card)
-
-    def on_screen_resume(self) -> None:
-        """Take the person under the cursor in hand again."""
-        number = self.row_list.number
-        if self._is_read and self._held is None and number is not None:
-            self._take((number,))
+        self.take_onward()
 
     def _noted(self, came: Next | None) -> None:
         if came is not None and self.row is not None:

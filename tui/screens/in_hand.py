@@ -1,0 +1,81 @@
+"""A list of people of whom one is in hand: claimed, so that no other desk rings them meanwhile.
+
+Whoever the cursor rests on is claimed, the first and the next as well; the next one is nobody whom
+another desk holds. Who goes to another area of the desk lets go.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from functools import partial
+from typing import Any
+
+from recall.errors import RecallError
+from tui.calls import acts
+from tui.screens.listing import ListScreen
+
+MOST_TRIED = 50
+"""So many people are tried in order to find one whom no other desk holds."""
+
+
+class InHandScreen(ListScreen):
+    """A screen with a list of people, one of them in hand."""
+
+    def __init__(self, **more: Any) -> None:
+        """Begin with nobody in hand."""
+        super().__init__(**more)
+        self._is_read = False
+        self._held: int | None = None
+        self._free: int | None = None
+        """Whom somebody let go of by key: not taken again until one has moved on."""
+        self.on_the_line: int | None = None
+        """Who was handed over, and still is on the line."""
+
+    def take(self, numbers: Sequence[int]) -> None:
+        """Take the first of some people in hand whom no other desk holds."""
+        some = tuple(numbers[:MOST_TRIED])
+        if some and self.app.current_mode == self.WHERE:  # it is read again while one is elsewhere
+            ask = partial(acts.take_first, numbers=some)
+            self.read("claim", ask, partial(self._taken, some), self._not_taken)
+
+    def with_the_line(self, numbers: Sequence[int]) -> Sequence[int]:
+        """Keep who was handed over: a clinician's from now on, but in hand until one moves on."""
+        if self.on_the_line is None or self.on_the_line in numbers:
+            return numbers
+        return (self.on_the_line, *numbers)
+
+    def take_resting(self, number: int | None) -> None:
+        """Take whoever the cursor rests on in hand."""
+        self.on_the_line = self.on_the_line if number == self.on_the_line else None
+        if number is not None and number not in (self._held, self._free):
+            self.take((number,))
+
+    def take_onward(self) -> None:
+        """Take whoever is marked in hand, or the next one whom no other desk holds."""
+        at, numbers = self.row_list.marked, self.row_list.numbers
+        self.take((*numbers[at:], *numbers[:at]))
+
+    def turned(self, number: int, *, held: bool) -> None:
+        """Remember that somebody was taken in hand, or let go of, by key."""
+        self._held, self._free = (number, None) if held else (None, number)
+
+    def _taken(self, some: Sequence[int], number: int | None) -> None:
+        """Go on to whoever is in this desk's hand, unless one has moved on meanwhile."""
+        self._held, self._free = number, None
+        if number is not None and number != some[0] == self.row_list.number:
+            self.row_list.mark(self.row_list.numbers.index(number))
+
+    def _not_taken(self, _error: RecallError) -> None:
+        """Nobody is in hand: what is recorded then is refused where another desk is at it."""
+
+    def on_screen_suspend(self) -> None:
+        """Let go of the person in hand where one goes to another area of the desk."""
+        if self._held is not None and self.app.current_mode != self.WHERE:
+            self._held = None
+            self.read("claim", acts.give_all_back, lambda _none: None, self._not_taken)
+
+    def on_screen_resume(self) -> None:
+        """Take the person under the cursor in hand again."""
+        number = self.row_list.number
+        if self._is_read and self._held is None and number is not None:
+            self.take((number,))
