@@ -190,7 +190,7 @@ MANAGER = (
     ),
     Command(
         "manager.clinician",
-        "g",
+        "i",
         "Clinician",
         "Who waits for a clinician to decide, ring or look.",
         runs="screen.show('clinician')",

@@ -44,7 +44,7 @@ KEYS = {
     "rules": "9",
     "milder": "0",
     "loosened": "v",
-    "clinician": "g",
+    "clinician": "i",
 }
 VIEWS = tuple(KEYS)
 """In the order in which they are shown."""
