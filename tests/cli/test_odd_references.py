@@ -27,6 +27,7 @@ ARGUMENTS: dict[str, tuple[str, ...]] = {
     "line strike": ("fluid:right", "--because", "judgement", "--considered"),
     "line urgency": ("fluid:right", "high", "--because", "judgement"),
     "explain": (),
+    "matters add": ("Needs a word.",),
     "person adult": ("Ida", "responsible-adult"),
     "person card": (),
     "person care": ("ent",),
@@ -45,6 +46,8 @@ ARGUMENTS: dict[str, tuple[str, ...]] = {
     "refer ask": ("ent", "--ear", "right", "--urgency", "high", "--why", "asked"),
 }
 """What each needs beside the reference."""
+FIRST = {"matters add": ("message",)}
+"""What stands before the reference."""
 
 
 def taking(command: click.Command, path: tuple[str, ...] = ()) -> Iterator[str]:
@@ -75,7 +78,11 @@ def test_a_reference_is_taken_however_it_is_typed(typed: Typed, store: Store, co
     if command in before:
         assert typed(*before[command], by="clara")[0] == 0
 
-    status, _, err = typed(*command.split(), ODD, *ARGUMENTS[command], by="clara")
+    status, _, err = typed(
+        *command.split(), *FIRST.get(command, ()), ODD, *ARGUMENTS[command], by="clara"
+    )
     assert status == 0, err
-    status, _, err = typed(*command.split(), "W1574", *ARGUMENTS[command], by="clara")
+    status, _, err = typed(
+        *command.split(), *FIRST.get(command, ()), "W1574", *ARGUMENTS[command], by="clara"
+    )
     assert status == NotFound.exit_code, err

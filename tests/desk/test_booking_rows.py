@@ -7,7 +7,7 @@ from datetime import datetime, timedelta
 import pytest
 
 from recall.desk.contacts import bookings
-from recall.desk.contacts.entries import Booking
+from recall.desk.contacts.entries import Booking, MoveTo
 from recall.errors import Conflict, InputError, NotFound, Refused
 from recall.records import tables
 from recall.records.database.store import Store
@@ -26,7 +26,7 @@ def test_everything_said_of_an_appointment_is_kept_and_goes_along_when_it_is_mov
     ).made
     assert made is not None
     again = starts + timedelta(hours=1)
-    bookings.move(desk, made, again, "practice", " Clara is away ")
+    bookings.move(desk, made, MoveTo(again), "practice", " Clara is away ")
 
     kept = [
         (b["starts_local"], b["minutes"], b["staff_id"], b["place"], b["note"], b["late_why"])
@@ -84,7 +84,8 @@ def test_a_reason_for_being_late_is_kept_only_past_the_latest_day(
     desk = desk_at(store)
     made = bookings.book(desk, follow_up["id"], None, Booking(at(latest), why_late="abroad")).made
     assert made is not None
-    bookings.move(desk, made, at(latest + timedelta(days=1)), "person", why_late=" abroad ")
+    later = MoveTo(at(latest + timedelta(days=1)), why_late=" abroad ")
+    bookings.move(desk, made, later, "person")
     assert [b["late_why"] for b in rows(store, tables.Booking)] == ["", "abroad"]
 
 

@@ -92,7 +92,9 @@ def test_what_presses_is_never_answered_as_a_group(store: Store) -> None:
     moves = compare_over_register(desk, at_first(), bare).moves
     assert any(m.kind == "refer" for m in moves)
     ends = tuple(
-        msgspec.structs.replace(r, until=desk.today) if r.urgency == "urgent" else r
+        msgspec.structs.replace(r, until=desk.today)
+        if r.urgency == "urgent" and r.since < desk.today
+        else r
         for r in at_first().rules
     )
     desk = adopted(store, with_rules(ends), desk)

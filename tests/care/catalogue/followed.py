@@ -10,6 +10,7 @@ from msgspec.structs import replace
 
 from recall.care.case import Case, Visit
 from recall.care.casefile import check_ear, decode_case, encode, schema
+from recall.care.clear_ear import normal_values
 from recall.care.ear import Ear
 from recall.config import Import
 from recall.desk.visits.cautions import cautions
@@ -63,9 +64,14 @@ def test_the_form_has_its_row_its_digits_and_its_words() -> None:
 
 
 def test_the_shortcut_writes_it_only_where_the_drum_was_seen() -> None:
-    assert clear(VisitForm(ON), "none", "drum", None).form.right.drum_colour == "pearly"
-    assert clear(VisitForm(ON), "none", "part", None).form.right.drum_colour is None
-    assert clear(VisitForm(ON), "none", "all", seen(AMBER)).form.right.drum_colour is None
+    assert (
+        clear(VisitForm(ON), normal_values("none", "drum"), None).form.right.drum_colour == "pearly"
+    )
+    assert clear(VisitForm(ON), normal_values("none", "part"), None).form.right.drum_colour is None
+    assert (
+        clear(VisitForm(ON), normal_values("none", "all"), seen(AMBER)).form.right.drum_colour
+        is None
+    )
 
 
 def test_letters_and_cards_tell_it_in_its_words() -> None:
