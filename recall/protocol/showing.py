@@ -124,7 +124,8 @@ def _lines_of(row: RuleRow, width: int) -> Iterator[str]:
         f", {name} {day}" for name, day in (("from", row.since), ("until", row.until)) if day
     )
     told = days if row.until or row.version > 1 else ""
-    yield f"  {row.rule} (version {row.version}{told}) {row.urgency}".rstrip()
+    head = f"{row.rule} (version {row.version}{told}) {row.urgency}".rstrip()
+    yield from wrap(head, width, initial_indent="  ", subsequent_indent="    ")
     parts = (
         ("when", row.when),
         ("unless", row.unless),

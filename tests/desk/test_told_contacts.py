@@ -70,6 +70,7 @@ def test_all_that_each_outcome_of_a_call_writes(desk: Desk) -> None:
         given = Attempt("phone", outcome, "Why.", **day)
         told(outcome, contacting.log_contact, row["id"], None, given)
     told("the queue", lists.queue)
+    told("the clinician's list", lists.for_clinician)
     told("cards", call_card.call_cards, list(range(1, 9)))
     told.agrees("outcomes")
 
