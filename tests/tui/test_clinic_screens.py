@@ -123,7 +123,7 @@ def test_names_show_as_they_are(app: DeskApp, desk: Desk) -> None:
             await driver.press("ctrl+s", "c", "3", "0", "3", "k", "escape", "v")
             assert plain(given)[:6] in driver.text
             await driver.press("escape", "w", "y")
-            assert driver.where in ("TextSheet", "Acknowledge")
+            assert driver.where in ("ClosedSheet", "Acknowledge")
             await home(driver)
 
     drive(app, steps)

@@ -230,12 +230,12 @@ def test_a_jump_takes_three_keys_however_fast_they_are_typed(
 def test_a_one_sided_visit_is_clear_except_for_what_is_marked(
     clinician: DeskApp, desk: Desk
 ) -> None:
-    """Six keys: go to the finding (three), clear the rest (three); the seventh answers it."""
+    """Seven keys: go to the finding (three), clear the rest (four); the eighth answers it."""
     somebody(desk, REF)
 
     async def steps(driver: Driver) -> None:
         screen = await begin(driver)
-        await driver.press("j", "h", "o", "a", "0", "0")
+        await driver.press("j", "h", "o", "a", "0", "0", "0")
         assert screen.form is not None
         assert (screen.form.right.perforation, screen.form.left.perforation) == (None, "none")
         assert screen.form.right.effusion == "absent"

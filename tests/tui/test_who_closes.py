@@ -91,7 +91,7 @@ def test_an_emergency_is_closed_only_with_whom_it_was_arranged(
         assert "type with whom it was arranged" in driver.words
         await driver.type("Dr Sorrel, ENT")
         await driver.press("enter")
-        assert driver.where == "TextSheet"
+        assert driver.where == "ClosedSheet"
         await driver.press("escape")
 
     drive(clinician, steps)
