@@ -12,7 +12,7 @@ from datetime import date, timedelta
 import msgspec
 
 from recall.loop.booking_rules import CALLED_OFF_BY_OTHERS, MISSED, NOT_COUNTED, brought_by_others
-from recall.loop.facts import BookingEnded, Contact, Facts
+from recall.loop.facts import BookingEnded, Contact, Facts, Held
 from recall.loop.lost import Missing, still_missing
 from recall.loop.outcomes import BY_ID
 from recall.loop.rundates import RunStep, next_in_run, run_of, tried_until
@@ -183,6 +183,9 @@ def _after_miss(asked: _Asked) -> Step | None:
     if facts.can_call and not called:
         at_once = missed.how in NOT_COUNTED or facts.presses
         day = missed.on if at_once else rules.span(rules.missed.call).after(missed.on)
+        held = asked.trail.agreed
+        if isinstance(held, Held):
+            day = max(day, held.until)  # whoever is away is not rung about what they missed
         return asked.step("phone", day, why)
     written = any(not isinstance(event, Contact) for event in since)
     if missed.how in MISSED and facts.can_write and not written:

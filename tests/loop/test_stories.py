@@ -380,3 +380,14 @@ def test_a_second_miss_gets_a_letter_of_its_own_in_a_new_round() -> None:
     ]
 
     assert [step.round for step in rounds if step] == [2, 3]
+
+
+def test_whoever_is_away_is_not_rung_about_what_they_missed() -> None:
+    """Found by the random sequences: the call after a miss came before the day of the hold."""
+    tell(
+        """
+        2026-09-02 | booked 2026-10-13           | attend 2026-10-13 | booked
+        2026-10-13 | ended was_not_brought       | phone 2026-10-14  | waiting
+        2026-10-13 | held 2026-10-20 in hospital | phone 2026-10-20  | waiting
+        """
+    )
