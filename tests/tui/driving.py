@@ -101,16 +101,25 @@ class Driver:
         return type(self.app.screen).__name__
 
 
+LONGEST = 180
+"""Seconds that the steps of one test may take: many times what any of them needs."""
+
+
 def drive(
     app: DeskApp, steps: Steps, size: tuple[int, int] = (80, 24), *, settled: bool = True
 ) -> None:
-    """Run the app without a terminal and let `steps` work it, once it has come to rest."""
+    """Run the app without a terminal and let `steps` work it, once it has come to rest.
+
+    Steps that wait for something that never comes fail after a while: a test that hangs tells
+    nobody which it was.
+    """
 
     async def run() -> None:
         async with app.run_test(size=size, notifications=True) as pilot:
             driver = Driver(app, pilot)
             if settled:
                 await driver.settle()
-            await steps(driver)
+            async with asyncio.timeout(LONGEST):
+                await steps(driver)
 
     asyncio.run(run())

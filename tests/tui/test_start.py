@@ -20,7 +20,7 @@ from tui.app import DeskApp
 
 def test_today_says_how_much_there_is(app: DeskApp) -> None:
     async def steps(driver: Driver) -> None:
-        assert "follow-ups to reach today" in driver.words
+        assert "people to reach today" in driver.words
         assert "overdue, booked or not" in driver.words
         assert "Protocol not yet signed off" in driver.words
         assert "The jobs have never run here" in driver.words
@@ -41,7 +41,7 @@ def test_the_counts_are_there_before_the_register_is_open(practice: Path) -> Non
         return opening(practice)
 
     async def steps(driver: Driver) -> None:
-        while "follow-ups to reach today" not in driver.words:
+        while "people to reach today" not in driver.words:
             await driver.pilot.pause(0.01)
         assert driver.app.today is None
         assert "Protocol not yet signed off" not in driver.words
