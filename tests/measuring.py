@@ -56,7 +56,7 @@ def lines(files: dict) -> list[str]:
 def room(file: str) -> str:
     """Return the room of a file.
 
-    >>> room("recall/care/ear.py"), room("recall/clock.py"), room("tui/visits/form.py")
+    >>> room("recall/care/ear.py"), room("recall/clock.py"), room("tui/ears/form.py")
     ('recall/care', 'recall', 'tui')
     """
     parts = Path(file.replace("\\", "/")).parts

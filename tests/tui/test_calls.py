@@ -19,7 +19,7 @@ from tests.tui.conftest import opening
 from tests.tui.driving import Driver, drive
 from tui.app import DeskApp
 from tui.calls.card import call_card as card_lines
-from tui.calls.outcome_keys import KEYED_OUTCOMES
+from tui.commands.outcomes import KEYED_OUTCOMES
 from tui.screens.queue import QueueScreen
 
 

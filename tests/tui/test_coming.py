@@ -15,7 +15,7 @@ from recall.loop.outcomes import BY_ID
 from recall.records.tables import Booking, BookingEvent, Contact
 from tests.tui.driving import Driver, drive
 from tui.app import DeskApp
-from tui.calls.outcome_keys import KEYED_OUTCOMES
+from tui.commands.outcomes import KEYED_OUTCOMES
 from tui.people.own_acts import their_outcomes
 
 

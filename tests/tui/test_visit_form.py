@@ -16,18 +16,8 @@ from recall.care.clear_ear import normal_values
 from recall.care.ear import EAR_FIELDS, SIDES, Ear, recorded
 from recall.errors import InputError
 from recall.schedule.answering import LOOKS
-from tui.screens.visit_typing import who_line
-from tui.visits.ear_fields import BY_NAME, FIELDS, USUAL, words_of
-from tui.visits.ear_text import (
-    read_levels,
-    read_onset,
-    read_trace,
-    read_when,
-    show_levels,
-    show_trace,
-    show_when,
-)
-from tui.visits.form import (
+from tui.ears.fields import BY_NAME, FIELDS, USUAL, words_of
+from tui.ears.form import (
     SEEN,
     VisitForm,
     cell_words,
@@ -40,6 +30,16 @@ from tui.visits.form import (
     write,
     wrongs,
 )
+from tui.ears.text import (
+    read_levels,
+    read_onset,
+    read_trace,
+    read_when,
+    show_levels,
+    show_trace,
+    show_when,
+)
+from tui.screens.visit_typing import who_line
 from tui.visits.sheets import place_by_letters
 
 ON = date(2026, 9, 1)

@@ -19,8 +19,8 @@ from recall.records import tables
 from tests.desk.practice import rows, somebody, visit
 from tests.tui.driving import Driver, drive
 from tui.app import DeskApp
+from tui.ears.fields import BY_NAME, FIELDS
 from tui.screens.visit import VisitScreen
-from tui.visits.ear_fields import BY_NAME, FIELDS
 
 REF = "T9001"
 ADULT = {"born": date(1961, 4, 9), "adult": False, "given_names": "Ivo", "family_name": "Marsh"}

@@ -1,1 +1,1 @@
-"""The call list without its screen: outcome keys, the call card, acts, taking back."""
+"""The call list without its screen: the call card, acts, taking back."""

@@ -9,8 +9,8 @@ from typing import TYPE_CHECKING
 from textual.content import Content
 from textual.style import Style
 
-from tui.calls.outcome_keys import OUTCOME_COMMANDS
 from tui.commands.kinds import Command
+from tui.commands.outcomes import OUTCOME_COMMANDS
 from tui.words.signs import STEP_WORDS, loud_styled, words
 from tui.words.text import age, cut, full_day, literal, plain, several, wrapped
 

@@ -10,11 +10,11 @@ from __future__ import annotations
 
 from textual.binding import Binding, BindingType
 
-from tui.calls.outcome_keys import OUTCOME_COMMANDS
 from tui.commands.clinic import CLINIC_AREAS, CLINIC_COMMANDS, CLINIC_TITLES
 from tui.commands.day import DAY
 from tui.commands.kinds import EVERYWHERE, Area, Command
 from tui.commands.matters import MATTERS
+from tui.commands.outcomes import OUTCOME_COMMANDS
 
 AREAS: tuple[Area, ...] = (
     Area(

@@ -11,7 +11,7 @@ from typing import TYPE_CHECKING
 
 from recall.desk.contacts.entries import Attempt
 from tui.calls import acts, booking_sheets
-from tui.calls.outcome_keys import KEYED_OUTCOMES
+from tui.commands.outcomes import KEYED_OUTCOMES
 from tui.dialogs.choose import Choice
 from tui.dialogs.form import Checks, Field, Form, Values
 from tui.people import changes

@@ -18,7 +18,7 @@ if TYPE_CHECKING:
     from recall.clock import Clock
     from recall.desk.core.session import Desk
     from recall.desk.oversight.glance import Counts
-    from tui.visits.form import VisitForm
+    from tui.ears.form import VisitForm
 
 ALLOCATIONS = 5_000
 """How many new objects begin a round of the garbage collector; Python's own is 700."""

@@ -21,10 +21,10 @@ from tui.dialogs.ask import Ask
 from tui.dialogs.choose import Choose
 from tui.dialogs.form import Form
 from tui.dialogs.text_sheet import TextSheet
+from tui.ears.form import VisitForm, wrongs
 from tui.screens.visit_typing import VisitTyping, before_visit, history
 from tui.visits import closing, judging, sheets, standing
 from tui.visits.closed_sheet import ClosedSheet
-from tui.visits.form import VisitForm, wrongs
 from tui.visits.plan_text import plan_lines
 from tui.visits.said import Report, Said
 from tui.words.text import literal

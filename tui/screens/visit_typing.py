@@ -25,10 +25,10 @@ from recall.errors import RecallError
 from recall.schedule.plan import Plan
 from tui.commands.table import commands_of
 from tui.dialogs.digits import Digits
+from tui.ears.fields import USUAL
+from tui.ears.form import VisitForm, copy_across, empty, last_ear, press, wrongs
 from tui.screens.base import DeskScreen
 from tui.visits import closing, sheets
-from tui.visits.ear_fields import USUAL
-from tui.visits.form import VisitForm, copy_across, empty, last_ear, press, wrongs
 from tui.visits.plan_text import plan_lines, visits_needed
 from tui.visits.said import report_words
 from tui.widgets.ear_grid import EarGrid

@@ -1,1 +1,1 @@
-"""A visit without its screen: the form, its fields and sheets, the plan in lines, closing."""
+"""A visit without its screen: what was said, the plan in lines, judging it, closing."""

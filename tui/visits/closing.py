@@ -19,8 +19,8 @@ from tui.dialogs.ask import Ask
 from tui.dialogs.choose import Choose
 from tui.dialogs.digits import Digits, Question
 from tui.dialogs.form import Field, Form, Values
+from tui.ears.form import VisitForm
 from tui.visits import judging
-from tui.visits.form import VisitForm
 from tui.visits.plan_text import plan_lines, presses, visits_needed
 from tui.words.text import literal, short_day
 

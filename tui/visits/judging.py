@@ -18,7 +18,7 @@ from recall.schedule.plan import BECAUSE_WORDS, Because, Decision, Plan
 from recall.schedule.plan_lines import Judgement, Line, decided, line_named, lines_of
 from tui.dialogs.digits import Digits, Question
 from tui.dialogs.form import Field, Form, Values
-from tui.visits.form import VisitForm
+from tui.ears.form import VisitForm
 from tui.words.text import short_day
 
 if TYPE_CHECKING:

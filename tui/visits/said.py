@@ -25,7 +25,7 @@ from recall.care.ear import Side
 from recall.errors import InputError
 from tui.dialogs.base import DeskDialog
 from tui.dialogs.form import Field, Form, Values
-from tui.visits.ear_text import read_onset, read_when
+from tui.ears.text import read_onset, read_when
 from tui.words.text import literal
 
 Report = ReportWord | Reported

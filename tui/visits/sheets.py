@@ -18,9 +18,9 @@ from recall.schedule.plan_lines import Judgement, Line, lines_of
 from tui.dialogs.digits import Digits, Question
 from tui.dialogs.form import Field as FormField
 from tui.dialogs.form import Form, Values
-from tui.visits.ear_fields import BY_NAME, FIELDS, Field
-from tui.visits.ear_text import show_field
-from tui.visits.form import SEEN, Shortcut, VisitForm, clear, form_of, write
+from tui.ears.fields import BY_NAME, FIELDS, Field
+from tui.ears.form import SEEN, Shortcut, VisitForm, clear, form_of, write
+from tui.ears.text import show_field
 from tui.visits.judging import with_judged
 from tui.words.text import full_day, plain, short_day
 

@@ -7,8 +7,8 @@ from typing import TYPE_CHECKING
 
 from recall.schedule.plan import Plan
 from tui.dialogs.ask import Ask
+from tui.ears.form import VisitForm
 from tui.visits import judging
-from tui.visits.form import VisitForm
 from tui.words.text import short_day
 
 if TYPE_CHECKING:

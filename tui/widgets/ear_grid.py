@@ -19,8 +19,8 @@ from textual.scroll_view import ScrollView
 from textual.strip import Strip
 
 from recall.care.ear import SIDES, Ear, Side
-from tui.visits.ear_fields import FIELDS, Field
-from tui.visits.form import NONE, VisitForm, cell_words, is_normal
+from tui.ears.fields import FIELDS, Field
+from tui.ears.form import NONE, VisitForm, cell_words, is_normal
 from tui.words.text import cut
 
 LABEL = 14

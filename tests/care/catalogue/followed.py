@@ -27,8 +27,8 @@ from recall.schedule.fold import fold
 from tests.care import strategies
 from tests.schedule import histories
 from tests.schedule.test_properties import worse_values
-from tui.visits.ear_fields import BY_NAME
-from tui.visits.form import VisitForm, cell_words, clear, press, wrongs
+from tui.ears.fields import BY_NAME
+from tui.ears.form import VisitForm, cell_words, clear, press, wrongs
 
 ON = date(2026, 9, 1)
 BORN = date(1990, 5, 10)

@@ -20,8 +20,8 @@ from recall.care.contradictions import contradictions
 from recall.care.ear import SIDES, Ear, Side, recorded
 from recall.schedule.plan import Decision
 from recall.schedule.plan_lines import Judgement
-from tui.visits.ear_fields import BY_NAME, FIELDS, Field
-from tui.visits.ear_text import mean_words, read_field, show_field
+from tui.ears.fields import BY_NAME, FIELDS, Field
+from tui.ears.text import mean_words, read_field, show_field
 
 SEEN: tuple[tuple[Seen, str], ...] = (
     ("all", "the whole drum, and the attic"),

@@ -14,7 +14,7 @@ from recall.care.dates import Before, When
 from recall.care.hearing import four_frequency_average
 from recall.care.measured import Hz, Levels, Tympanogram, TympanogramType
 from recall.errors import InputError
-from tui.visits.ear_fields import Field
+from tui.ears.fields import Field
 from tui.words.days import read_day
 
 FOUR: tuple[Hz, ...] = ("500", "1000", "2000", "4000")

@@ -1,0 +1,1 @@
+"""The visit form without a screen: its fields, what is typed into them, and how they are shown."""
