@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Iterator, Mapping
 
-from recall.care.case import Track
+from recall.care.case import Track, UnderCare, Urgency
 from recall.care.ear import Ear, Side
 from recall.protocol.loading import Protocol
 from recall.protocol.rules import Advise, Rule
@@ -65,15 +65,20 @@ Said = tuple[Side, Rule]
 
 
 def heard_alone(
-    advice: Iterable[Said], dues: Iterable[Due], referrals: Iterable[Referral]
+    advice: Iterable[Said],
+    dues: Iterable[Due],
+    referrals: Iterable[Referral],
+    elsewhere: Iterable[tuple[Side, Rule, UnderCare]] = (),
 ) -> list[Said]:
     """Return the advice that may be given beside what stands open.
 
     What is said only alone is left out beside anything of its track in the same ear, and beside
-    anything there that presses.
+    anything there that presses. What would be referred and is under somebody's care already, as
+    `elsewhere`, speaks as loudly as the referral would.
     """
-    standing = [(d.ear, d.track, d.urgency) for d in dues]
+    standing: list[tuple[Side, Track, Urgency | None]] = [(d.ear, d.track, d.urgency) for d in dues]
     standing += [(r.ear, r.track, one.urgency) for one in referrals for r in one.reasons]
+    standing += [(side, rule.track, rule.urgency) for side, rule, _ in elsewhere]
     return [
         (side, rule)
         for side, rule in advice

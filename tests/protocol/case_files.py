@@ -50,7 +50,7 @@ class RuleCase:
     expect: dict[str, Any]
     source: str
     closed_as: tuple[Decision, ...] = ()
-    """Visits closed with a category alone, without findings."""
+    """Visits closed with a category alone, without findings; or what else was decided."""
     wax_comes_back: str | None = None
 
     @property
@@ -74,7 +74,7 @@ def all_cases() -> tuple[RuleCase, ...]:
             days = [v["on"] for v in row["given"]["visits"]]
             on = row.get("on") or max(days, key=_day)
             closed = tuple(
-                msgspec.convert({**c, "action": "ask"}, Decision) for c in row.get("closed_as", ())
+                msgspec.convert({"action": "ask", **c}, Decision) for c in row.get("closed_as", ())
             )
             parts = row["given"], _day(on), row["expect"], row["source"]
             wax = row.get("wax_comes_back")

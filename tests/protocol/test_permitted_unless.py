@@ -18,6 +18,7 @@ NOBODY_TRIED = {"ear.not_examined": ["not_attempted"]}
 WAX_HIDES_IT = {"ear.wax_stays": True}
 BATTERY = {"ear.foreign_body": ["button_battery", "unidentified"]}
 FOUND_WHAT_HURTS = {"ear.canal_ill": True, "ear.acute_infection": True}
+DEEPER = {"ear.tensa_grade": "2 or worse", "ear.attic_grade": "2 or worse"}
 NOBODY_MAY = {"ear.not_examined": ["not_attempted", "refused"]}
 PERMITTED = {
     "sudden-loss-now": {
@@ -81,6 +82,9 @@ PERMITTED = {
     "no-drops": {"ear.object_in_canal": True},
     # what was tried and stayed in is not cleared
     "wax-cleared-advice": {"ear.wax_stays": True},
+    # what is called common is the first grade alone; the deeper ones have rules of their own
+    "tensa-one-adult": DEEPER,
+    "attic-one-adult": DEEPER,
     # drops only where nothing known speaks against them; the next try is asked all the same
     "drops-first": {
         "ear.no_drops": True,

@@ -6,9 +6,10 @@ from datetime import date
 
 import pytest
 
-from recall.care.case import Case, Reported, Visit
+from recall.care.case import Case, Reported, UnderCare, Visit
 from recall.care.ear import Ear
 from recall.protocol.loading import load
+from recall.schedule.beside import heard_alone
 from recall.schedule.planning import plan
 
 DAY = date(2026, 11, 30)
@@ -39,3 +40,31 @@ def test_an_infected_canal_that_ent_sees_today_is_not_sent_to_the_gp_as_well() -
     spreading = referred(Ear(canal_skin="inflamed", cellulitis=True), pain)
     assert ("ent", "cellulitis") in spreading
     assert ("gp", "canal-untreated") not in spreading
+
+
+def advised(ear: Ear, *care: UnderCare, said: tuple[Reported, ...] = ()) -> set[str]:
+    visits = (Visit(on=DAY, left=ear, reported=said),)
+    case = Case(born=date(1970, 1, 1), visits=visits, under_care=care)
+    return {one.rule for one in plan(case, load(), DAY).advice}
+
+
+def test_nothing_is_called_common_in_an_ear_that_is_referred_or_looked_at_elsewhere() -> None:
+    """Common practice, no source; found by a practitioner who read the plan of an attic pocket."""
+    whole = {"drum_seen": "full", "attic_seen": True}
+    slight = Ear(tensa_grade=1, **whole)  # type: ignore[arg-type]
+    gap = Ear(tensa_grade=1, attic_crust=True, **whole)  # type: ignore[arg-type]
+    ent = UnderCare(of="ent", track="retraction", ear="left", since="2026-11-01")
+
+    assert "tensa-one-adult" in advised(slight)
+    assert "tensa-one-adult" not in advised(gap)
+    assert "tensa-one-adult" not in advised(gap, ent)
+
+
+def test_what_somebody_else_has_under_care_speaks_as_loudly_as_a_referral() -> None:
+    rules = {(rule.id, rule.version): rule for rule in load().rules}
+    slight, worse = rules["tensa-one-adult", 3], rules["tensa-hearing-worse-refer", 1]
+
+    assert heard_alone([("left", slight)], (), ()) == [("left", slight)]
+    ent = UnderCare(of="ent")
+    assert heard_alone([("left", slight)], (), (), [("right", worse, ent)]) == [("left", slight)]
+    assert heard_alone([("left", slight)], (), (), [("left", worse, ent)]) == []

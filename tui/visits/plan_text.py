@@ -9,7 +9,7 @@ from textual.content import Content
 
 from recall.protocol.showing import say_known
 from recall.schedule.plan import Due, FollowUp, Plan, Referral
-from recall.schedule.reading import Ears, dues_read, follow_ups_read, reasons_read
+from recall.schedule.reading import Ears, dues_read, follow_ups_read, reasons_read, say_ears
 from tui.words.signs import LOUDNESS, URGENCY_KINDS, URGENCY_WORDS, words
 from tui.words.text import plain, several, short_day, wrapped
 
@@ -25,7 +25,8 @@ def plan_lines(plan: Plan, today: date, width: int) -> list[Content]:
         lines.append(Content.styled("Open already", "bold $desk-lead"))
         lines += _asks(before, plan.on, today, width)
     for advice in plan.advice:
-        lines += _wrapped(f"Tell them: {advice.says}", width, "$desk-ink", hang=2)
+        told = f"Tell them ({say_ears(advice.ears)}): {advice.says}"
+        lines += _wrapped(told, width, "$desk-ink", hang=2)
     for unanswered in plan.unanswered:
         said = (
             f"Not looked at: {unanswered.ear} {words({}, unanswered.track)}: {unanswered.because}"

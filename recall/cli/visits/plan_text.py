@@ -14,7 +14,7 @@ def plan_text(plan: Plan) -> str:
     """Return a plan in a few lines for each thing that stands."""
     lines = [line for r in plan.referrals for line in _referral(r)]
     lines += [line for f in follow_ups_read(plan) for line in _follow_up(f)]
-    lines += [_wrapped(f"Tell them: {a.says}", 0) for a in plan.advice]
+    lines += [_wrapped(f"Tell them ({say_ears(a.ears)}): {a.says}", 0) for a in plan.advice]
     lines += [
         _wrapped(f"Not looked at: {u.ear} {u.track}: {u.because}", 0) for u in plan.unanswered
     ]
