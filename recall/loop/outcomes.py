@@ -38,6 +38,7 @@ OutcomeId = Literal[
     "away",
     "needs_interpreter",
     "wrong_number",
+    "not_here",
     "moved",
     "died",
     "do_not_contact",
@@ -52,9 +53,11 @@ Then = Literal[
     "clinician_call",
     "decision",
     "ask_result",
+    "next_number",
     "address_check",
 ]
-"""`go_on`: the run's next step; `try_again`: the same step; `call`: ring on the day agreed."""
+"""`go_on`: the run's next step; `try_again`: the same step; `call`: ring on the day agreed;
+`next_number`: ring the person's next number now, or check the address where there is none."""
 ContactStop = Literal["died", "objected", "unsafe"]
 """Why nobody may be written to or rung until somebody who may decide has decided."""
 
@@ -90,8 +93,14 @@ class Outcome(msgspec.Struct, frozen=True, kw_only=True):
     """Of attempts of ours: nobody who reaches us can have it."""
     about: Literal["attempt", "person", "one"] = "attempt"
     """Of everything that is open for the person, or of the one thing that it ends."""
-    ends: Literal["", "number", "address"] = ""
-    """What was used and does not reach them."""
+    ends: Literal["", "number", "their_number", "address"] = ""
+    """What was used and does not reach them: a number for everybody who has it, for this person
+    alone, or the address."""
+
+    @property
+    def ends_number(self) -> bool:
+        """Return whether the number that was rung does not reach them."""
+        return self.ends in ("number", "their_number")
 
     @property
     def is_grave(self) -> bool:
@@ -127,8 +136,12 @@ OUTCOMES: tuple[Outcome, ...] = (
           "clinician_call", reached=True),
     _made("message_sent", "9", "Message sent", "Message sent, no answer yet", "go_on", wait=5,
           only_ours=True),
-    _made("wrong_number", "0", "Wrong number", "Wrong number", "address_check", counts=False,
-          wait=1, only_ours=True, about="person", ends="number"),
+    _made("wrong_number", "0", "Wrong number", "Wrong number: nobody there knows them",
+          "next_number", counts=False, only_ours=True, about="person", ends="number"),
+    _made("not_here", "z", "Not here any more", "Not here any more: the number is right for others",
+          "address_check", counts=False, wait=1, only_ours=True, about="person",
+          ends="their_number",
+          ask="Ask where they are now, and on which number."),
     _made("worse", "w", "Worse: hand over", "Reports worse symptoms: hand over now",
           "clinician_call", reached=True, moves_up=True,
           ask="Do not ring off: hand the call to a clinician."),

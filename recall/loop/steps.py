@@ -139,6 +139,15 @@ def _missed_often(asked: _Asked) -> Step | None:
     return asked.step("decision", _last_miss(asked.trail), why)
 
 
+def _next_number(asked: _Asked) -> Step | None:
+    """A number that does not reach them is not the end: the next one is rung at once."""
+    gone = asked.trail.number_gone
+    if gone is None or not asked.facts.can_call:
+        return None
+    why = f"{BY_ID[gone.outcome].short} ({say_day(gone.on)}): ring the next number."
+    return asked.step("phone", gone.on, why)
+
+
 def _address(asked: _Asked) -> Step | None:
     doubt = asked.trail.doubt_on
     if doubt is None:
@@ -269,6 +278,7 @@ _QUESTIONS: tuple[Callable[[_Asked], Step | None], ...] = (
     _contact_stopped,
     _pending,
     _missed_often,
+    _next_number,
     _address,
     _put_off,
     _agreed,

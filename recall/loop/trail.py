@@ -50,6 +50,8 @@ class Trail(msgspec.Struct):
     """A contact, or a hold, that put off the next step to a day."""
     doubt_on: date | None = None
     """Since when an address or number is in doubt."""
+    number_gone: Contact | None = None
+    """A call on a number that does not reach them, and since which no other was rung."""
     address_checked_on: date | None = None
     gp_told_on: date | None = None
     looked_on: date | None = None
@@ -125,6 +127,8 @@ def _add_person(trail: Trail, facts: Facts, on: date) -> None:
         if since is not None and since <= on and (word == "died" or trail.contact_stopped is None):
             trail.contact_stopped = (word, since)
             break
+    if trail.number_gone and not facts.can_call:
+        trail.doubt_on = trail.doubt_on or trail.number_gone.on
     moved, checked = facts.moved_on, trail.address_checked_on
     if moved is not None and moved <= on and (checked is None or checked < moved):
         trail.doubt_on = trail.doubt_on or moved
@@ -141,9 +145,18 @@ def _contact(event: Contact, trail: Trail) -> None:
         trail.pending = event
     if outcome.then == "address_check":
         trail.doubt_on = event.on
+    _number(event, outcome, trail)
     if outcome.stops_contact and not (trail.contact_stopped and trail.contact_stopped[0] == "died"):
         trail.contact_stopped = (outcome.stops_contact, event.on)
     _agree(event, outcome, trail)
+
+
+def _number(event: Contact, outcome: Outcome, trail: Trail) -> None:
+    """Keep that a number does not reach them until another was rung, or they were reached."""
+    if outcome.ends_number:
+        trail.number_gone = event
+    elif outcome.reached or (event.channel in CALLS and not event.by_them):
+        trail.number_gone = None
 
 
 def _agree(event: Contact, outcome: Outcome, trail: Trail) -> None:
@@ -177,6 +190,7 @@ def _booked(event: Booked, trail: Trail) -> None:
     if pending is not None and BY_ID[pending.outcome].then != "clinician_call":
         trail.pending = None
     trail.agreed, trail.missed, trail.since_missed = None, None, ()
+    trail.number_gone = None
 
 
 def _booking_ended(event: BookingEnded, trail: Trail) -> None:
@@ -195,6 +209,7 @@ def _looked(event: Looked, trail: Trail) -> None:
 
 def _address_checked(event: AddressChecked, trail: Trail) -> None:
     trail.address_checked_on, trail.doubt_on = event.on, None
+    trail.number_gone = None
 
 
 def _gp_told(event: GpTold, trail: Trail) -> None:
@@ -222,7 +237,7 @@ def _new_round(trail: Trail) -> None:
     """Start again with nothing tried yet."""
     trail.round += 1
     trail.tries, trail.letters, trail.since_missed = (), (), ()
-    trail.agreed = trail.missed = None
+    trail.agreed = trail.missed = trail.number_gone = None
 
 
 _READ: dict[type, Callable[[Any, Trail], None]] = {

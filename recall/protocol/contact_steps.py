@@ -124,6 +124,7 @@ CONTACT_STEPS: tuple[ContactStep, ...] = (
 # fmt: on
 STEP: dict[str, ContactStep] = {step.kind: step for step in CONTACT_STEPS}
 LETTER_STEPS: tuple[str, ...] = tuple(s.kind for s in CONTACT_STEPS if s.is_letter)
+CALL_STEPS: tuple[str, ...] = tuple(s.kind for s in CONTACT_STEPS if s.is_call)
 RUN_LETTERS: tuple[str, ...] = tuple(s.kind for s in CONTACT_STEPS if s.is_letter and s.in_run)
 """The letters of a run, mildest first."""
 FIRST_OF_ALL = tuple(step.kind for step in CONTACT_STEPS if step.is_first)

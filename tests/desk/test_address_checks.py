@@ -60,6 +60,7 @@ def test_where_nothing_was_found_out_only_what_was_in_doubt_is_not_written_to(
     assert "Not known" in checked(desk, follow_up, still_there=None).words
     assert rows(store, tables.Person)[0]["moved_on"] is None
 
+    contact_points.add_contact_point(desk, "W1", ContactPoint("phone", "01632 960999"))
     contacting.log_contact(desk, follow_up["id"], None, Attempt("phone", "moved"))
     assert checked(desk, follow_up, still_there=None).step == "phone"
     assert rows(store, tables.Person)[0]["moved_on"] == desk.today

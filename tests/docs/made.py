@@ -63,6 +63,7 @@ FOLLOWS: dict[Then, str] = {
     "clinician_call": "a clinician rings",
     "decision": "a clinician decides",
     "ask_result": "the result is asked for",
+    "next_number": "the next number now; where there is none, the address is checked",
     "address_check": "the address and numbers are checked",
 }
 """What follows an outcome, in words."""

@@ -12,6 +12,7 @@ from recall.errors import InputError
 from recall.loop.outcomes import BY_ID, Outcome
 from recall.protocol.contact_steps import STEP
 from recall.schedule.calendar import say_day
+from tui.calls import numbers
 from tui.dialogs.form import Checks, Field, Form, Values
 from tui.words.text import full_day, plain
 
@@ -28,10 +29,15 @@ def outcome_of(name: str) -> Outcome:
     return known[name]
 
 
-def asks_more(name: str) -> bool:
+def asks_more(row: CallCard, name: str) -> bool:
     """Return whether something is asked before an outcome is recorded."""
     found = outcome_of(name)
-    return found.asks_day or found.asks_first
+    return found.asks_day or found.asks_first or bool(_struck_for_others(row, found))
+
+
+def _struck_for_others(row: CallCard, found: Outcome) -> str:
+    """Return for whom else an outcome strikes the number, as a warning."""
+    return numbers.shared(row) if found.ends == "number" else ""
 
 
 def about(row: CallCard) -> tuple[str, ...]:
@@ -77,7 +83,7 @@ def ask_more(row: CallCard, outcome: str, channel: str) -> Form:
     until = Field("until", "Call again on", "day", hint=f"empty: in {found.wait} days")
     note = Field("note", "Note", hint="what they said; may stay empty")
     fields = (until, note) if found.asks_day else (note,)
-    lines = (*about(row), found.ask) if found.ask else about(row)
+    lines = tuple(filter(None, (*about(row), found.ask, _struck_for_others(row, found))))
     return Form(f"{found.words}.", fields, store, lines=lines, does="Record it")
 
 

@@ -9,6 +9,7 @@ from typing import TYPE_CHECKING
 from textual.content import Content
 from textual.style import Style
 
+from tui.calls import numbers
 from tui.commands.kinds import Command
 from tui.commands.outcomes import OUTCOME_COMMANDS
 from tui.words.signs import STEP_WORDS, loud_styled, words
@@ -41,7 +42,7 @@ def _all_lines(row: CallCard, today: date, inner: int, spare: int) -> list[Line]
     attempts = row.attempts[: (5, 2, 1)[spare]]
     return [
         *_who(row, today, inner),
-        *(() if row.contact_stopped else _who_to_ask_for(row, inner)),
+        *(() if row.contact_stopped else _who_to_ask_for(row, inner, (3, 2, 1)[spare])),
         *[line for each in row.warnings for line in _labelled("! Mind", each, inner, kind="alarm")],
         *[line for each in row.needs for line in _labelled("Needs", each, inner, kind="warn")],
         *(() if row.contact_stopped or not row.why else _labelled("Say", f"“{row.why}”", inner)),
@@ -51,9 +52,10 @@ def _all_lines(row: CallCard, today: date, inner: int, spare: int) -> list[Line]
     ]
 
 
-def _who_to_ask_for(row: CallCard, inner: int) -> Iterator[Line]:
+def _who_to_ask_for(row: CallCard, inner: int, most: int) -> Iterator[Line]:
     yield from _labelled("Ask for", row.ask_for or "nobody is recorded", inner, bold=True)
-    yield from _labelled("Ring", row.number or "no number is recorded", inner, bold=True)
+    for n, (label, text) in enumerate(numbers.lines(row, most)):
+        yield from _labelled(label, text, inner, bold=n == 0)
 
 
 def _who(row: CallCard, today: date, inner: int) -> Iterator[Line]:

@@ -102,6 +102,7 @@ _QUEUE = (
         "Pass on",
         "An interpreter, a complaint, an incident, a message: to whoever sees to it.",
     ),
+    Command("queue.number", "right", "Next number", "Take the next number of the person in hand."),
     Command("queue.open", "enter", "Whole story", "Everything on the person in hand.", 7),
     Command("queue.next", "down,j", "Next", "Take the next person in hand."),
     Command("queue.previous", "up", "Previous", "Take the person before in hand."),

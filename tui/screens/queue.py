@@ -21,6 +21,8 @@ from recall.desk.contacts.entries import Attempt
 from recall.errors import Conflict, InputError, NotFound, RecallError
 from tui.calls import acts, booking_sheets, queueing
 from tui.calls.card import call_card, outcomes
+from tui.calls.line import call_line
+from tui.calls.numbers import turned
 from tui.calls.undo import ask_undo
 from tui.dialogs.hand_over import HandOver
 from tui.people import changes, matters
@@ -28,8 +30,8 @@ from tui.people.card import now_open
 from tui.screens.in_hand import InHandScreen
 from tui.widgets.row_list import Part, RowList
 from tui.widgets.words import Words
-from tui.words.signs import CHANNEL_WORDS, LOUDNESS, STEP_WORDS, URGENCY_KINDS, words
-from tui.words.text import late_by, literal, month_day, plain, wrapped
+from tui.words.signs import CHANNEL_WORDS, words
+from tui.words.text import literal, plain, wrapped
 
 if TYPE_CHECKING:
     from recall.desk.core.acting import Next
@@ -69,6 +71,8 @@ Somebody who says it is worse: press w and do not ring off."""
         self.just = ""
         self.done_today = 0
         self._finished: list[int] = []
+        self._turns: dict[int, int] = {}
+        """How many numbers were passed over, by the follow-up in hand."""
         self._card: PersonCard | None = None
         self._rest: Timer | None = None
         self._wrong_is_kept = False
@@ -87,7 +91,7 @@ Somebody who says it is worse: press w and do not ring off."""
     def row(self) -> CallCard | None:
         """Return the person in hand."""
         found: CallCard | None = self.row_list.row
-        return found
+        return found and turned(found, self._turns.get(found.follow_up, 0))
 
     def on_mount(self) -> None:
         """Put the cursor into the list, and read it again now and then."""
@@ -165,16 +169,8 @@ Somebody who says it is worse: press w and do not ring off."""
 
     def draw_row(self, row: CallCard, width: int) -> Sequence[Part]:
         """Return one line of the list."""
-        kind = URGENCY_KINDS.get(row.urgency, "")
-        taken = "•" if queueing.with_other(row, self.app.acting) else " "
-        late = row.late_by_days > 0
-        day = late_by(row.late_by_days) if late else month_day(row.latest, self.app.today)
-        ends = (("", 10 - len(day), ""), (day, len(day), "alarm" if late else "quiet"))
-        start = [(LOUDNESS.get(row.urgency, " "), 2, kind), (taken, 1, "warn")]
-        if width < 40:
-            return [*start, (row.name, width - 13, ""), *ends]
-        step = words(STEP_WORDS, row.step)
-        return [*start, (row.name, width - 30, ""), ("", 1, ""), (step, 16, "quiet"), *ends]
+        taken = bool(queueing.with_other(row, self.app.acting))
+        return call_line(row, width, self.app.today, taken=taken)
 
     def draw_call_card(self) -> None:
         """Draw the call card, what to do now, and what was done last."""
@@ -256,10 +252,19 @@ Somebody who says it is worse: press w and do not ring off."""
             self.read("death", partial(queueing.card, ref=row.reference), partial(self._death, row))
         elif meant.is_grave:
             self._sheet(acts.ask_first(row, outcome, self.channel), row)
-        elif acts.asks_more(outcome):
+        elif acts.asks_more(row, outcome):
             self._sheet(acts.ask_more(row, outcome, self.channel), row)
         else:
             self._store(row, meant.words, log)
+
+    def action_number(self) -> None:
+        """Take the next number of the person in hand."""
+        row = self.row
+        if row is None or len(row.numbers) < 2:
+            self.say("No other number is recorded for this person.")
+            return
+        self._turns[row.follow_up] = self._turns.get(row.follow_up, 0) + 1
+        self.draw_call_card()
 
     def _store(self, row: CallCard, what: str, work: Callable[[Desk], Next]) -> None:
         """Store something about a person, who is named where it fails."""
@@ -331,6 +336,10 @@ Somebody who says it is worse: press w and do not ring off."""
     def _went_on(self, row: CallCard, came: Next) -> None:
         """Say what happens next, and take the next person in hand."""
         self._remember(row, came)
+        self._turns.pop(row.follow_up, None)
+        if came.stays:
+            self.refill(stay_on=row.follow_up)
+            return
         today = self.app.today
         done_with = came.on is None or (today is not None and came.on > today)
         out = row.follow_up if done_with else None

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
+from dataclasses import replace
 from datetime import date, datetime, timedelta
 
 from sqlalchemy import select
@@ -12,6 +13,7 @@ from recall.desk.contacts.address_doubt import addresses, doubted
 from recall.desk.contacts.allowed import may_be_contacted, meant, outcome_of
 from recall.desk.contacts.contact_stopped import stop_contact
 from recall.desk.contacts.entries import Attempt
+from recall.desk.contacts.struck import first_number, strike
 from recall.desk.core.acting import Act, Next, in_words, open_row, own_row, row_of
 from recall.desk.core.guarding import needs
 from recall.desk.core.per_person import (
@@ -30,6 +32,7 @@ from recall.loop.facts import WRITTEN
 from recall.loop.outcomes import Outcome
 from recall.loop.reach import Tracks, contact_is_about, letter_counts, put_off_too, reached
 from recall.protocol.contact import PRESSING
+from recall.protocol.contact_steps import CALL_STEPS
 from recall.records import tables
 from recall.records.journal import claims
 
@@ -102,6 +105,7 @@ def log_contact(desk: Desk, follow_up_id: int, version: int | None, attempt: Att
         if not attempt.by_them:
             may_be_contacted(desk, session, row)
         act = Act(desk, session, row.person_id)
+        attempt = _with_number(act, found, attempt)
         named = meant(session, row, attempt.which)
         tracks = tracks_of(session, row.person_id)
         about = contact_is_about(
@@ -112,7 +116,9 @@ def log_contact(desk: Desk, follow_up_id: int, version: int | None, attempt: Att
         stopped = _take_effect(act, found, attempt.contact_point_id)
         claims.release(session, follow_up_id, desk.by.id)
         words = in_words((f"{found.words}.", found.ask, stopped, _stays(act, found, tracks, about)))
-        return act.finish("contact", words, follow_up_id=named.id, made=made)
+        done = act.finish("contact", words, follow_up_id=named.id, made=made)
+        again = found.ends_number and done.step in CALL_STEPS and done.on == desk.today
+        return replace(done, stays=again)
 
 
 def _also(
@@ -327,6 +333,13 @@ def _take_effect(act: Act, outcome: Outcome, contact_point_id: int | None) -> st
         return stop_contact(act, outcome.stops_contact, today)
     if outcome.ends == "address":
         act.set("person", act.person_id, moved_on=today)
-    if outcome.ends == "number" and contact_point_id is not None:
-        act.set("contact_point", contact_point_id, until=today)
+    if outcome.ends_number and contact_point_id is not None:
+        return strike(act, outcome, contact_point_id)
     return ""
+
+
+def _with_number(act: Act, outcome: Outcome, attempt: Attempt) -> Attempt:
+    """Return an attempt that ends a number with the one that was shown, where none was named."""
+    if not outcome.ends_number or attempt.by_them or attempt.contact_point_id is not None:
+        return attempt
+    return replace(attempt, contact_point_id=first_number(act))

@@ -74,6 +74,8 @@ class Next:
     """Whom it was about."""
     follow_up: int | None = None
     """Which follow-up it was about, where it was about one."""
+    stays: bool = False
+    """The same person is rung again at once, on another number."""
 
 
 class Act:
@@ -85,6 +87,8 @@ class Act:
         self.about = person_id
         self.at = _moment(desk, session, person_id)
         self.changes: list[Change] = []
+        self.others: set[int] = set()
+        """Whoever else it changes something of: they stand otherwise as well."""
 
     @property
     def person_id(self) -> int:
@@ -111,9 +115,12 @@ class Act:
         if not was:
             return
         now = {name: values[name] for name in was}
+        whose = before["person_id"] if "person_id" in row.c else None
+        if whose not in (None, self.about):
+            self.others.add(whose)
         self.session.execute(update(row).where(row.c.id == number).values(**now))
         self.touch(table, number)
-        self._note("changed", table, number, was=was, now=now)
+        self._note("changed", table, number, was=was, now=now, person_id=whose or self.about)
 
     def touch(self, table: str, number: int) -> None:
         """Count a row's version, so that another desk notices."""
@@ -166,6 +173,7 @@ class Act:
             plan_people(later, self.session, [self.person_id])
         else:
             refresh(self.desk, self.session, [self.person_id])
+        refresh(self.desk, self.session, sorted(self.others))
         found = Next(
             words,
             action=action,
@@ -178,7 +186,7 @@ class Act:
         return _next(self.desk, self.session, found, follow_up_id)
 
     def _note(self, what: str, entity: str, number: int, **more: Any) -> None:
-        self.changes.append(Change(what, entity, number, person_id=self.about, **more))
+        self.changes.append(Change(what, entity, number, **{"person_id": self.about, **more}))
 
 
 def _moment(desk: Desk, session: Session, person_id: int | None) -> datetime:

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-from collections import defaultdict
 from collections.abc import Sequence
 from dataclasses import dataclass
 from datetime import date
@@ -11,6 +10,7 @@ from sqlalchemy import select
 from sqlalchemy.orm import Session
 
 from recall.care.dates import is_child
+from recall.desk.core.numbers import NumberToRing, numbers_of
 from recall.loop.addressee import (
     Adult,
     Person,
@@ -21,7 +21,7 @@ from recall.loop.addressee import (
 from recall.protocol.contact import ContactProtocol
 from recall.records import tables
 from recall.records.facts.cases import pages
-from recall.records.people.addresses import ContactPointRow, Reachable, reachable
+from recall.records.people.addresses import Reachable, reachable
 from recall.records.tables.statements import whole
 
 
@@ -39,8 +39,8 @@ class PersonHeader:
     postcode: str
     ask_for: str
     """Whom to ask for: the person, or whoever answers for them."""
-    number: str
-    """As it was given; empty where none may be rung."""
+    numbers: tuple[NumberToRing, ...]
+    """All that may be rung, in the order to try; none where nobody may ring."""
     language: str
     format: str
     """How letters are wanted: standard, large, email, plain_text."""
@@ -53,6 +53,11 @@ class PersonHeader:
     def name(self) -> str:
         """Return the name as it is shown."""
         return " ".join(filter(None, (self.given_names, self.family_name)))
+
+    @property
+    def number(self) -> str:
+        """Return the number to try first as it was given; empty where none may be rung."""
+        return self.numbers[0].raw if self.numbers else ""
 
 
 def person_headers(
@@ -79,7 +84,7 @@ def _person_header(
     row: tables.Person, known: Reachable, adults: dict[int, str], on: date, rules: ContactProtocol
 ) -> PersonHeader:
     speakers = _speakers(known.person, on)
-    way = _number(known, speakers, on)
+    numbers = numbers_of(known, speakers, adults, on)
     stopped = contact_stopped(known.person, on)
     own = " ".join(filter(None, (row.title, row.given_names, row.family_name)))
     names = " or ".join(dict.fromkeys(adults[a.id] for a in speakers if a.id in adults))
@@ -94,11 +99,11 @@ def _person_header(
         born=row.born,
         postcode=postcodes[0] if postcodes else "",
         ask_for=names or own,
-        number=way.raw if way and stopped is None else "",
+        numbers=numbers if stopped is None else (),
         language=row.language,
         format=row.format,
         contact_stopped=stopped,
-        warnings=tuple(_warnings(row, known, way, on, rules)),
+        warnings=tuple(_warnings(row, known, numbers, on, rules)),
         reachable=known,
     )
 
@@ -112,23 +117,10 @@ def _speakers(person: Person, on: date) -> list[Adult]:
     return only or [a for a in acting if a.instead]
 
 
-def _number(known: Reachable, speakers: Sequence[Adult], on: date) -> ContactPointRow | None:
-    """Return the number to ring first: of whoever answers, or else the person's own."""
-    safe = [w for w in known.ways if w.kind == "phone" and w.value and w.safe != "no"]
-    only = [w for w in safe if w.safe == "only_this"]
-    by_owner: dict[int | None, list[ContactPointRow]] = defaultdict(list)
-    for way in only or safe:
-        by_owner[way.adult_id].append(way)
-    for owner in (*(a.id for a in speakers), None):
-        if by_owner[owner]:
-            return by_owner[owner][0]
-    return (only or safe)[0] if (only or safe) and is_child(known.person.born, on) else None
-
-
 def _warnings(
     row: tables.Person,
     known: Reachable,
-    way: ContactPointRow | None,
+    numbers: tuple[NumberToRing, ...],
     on: date,
     rules: ContactProtocol,
 ) -> list[str]:
@@ -136,9 +128,10 @@ def _warnings(
     found = list(contact_warnings(known.person, on))
     if is_child(known.person.born, on) and not known.person.adults:
         found.append("Child without a responsible adult on record.")
-    if way is None:
-        bad = any(w.kind == "phone" and w.problem for w in known.ways)
-        found.append("The number on record is wrong." if bad else "No number on record.")
+    if not numbers:
+        found.append("No number on record.")
+    elif not numbers[0].value:
+        found.append("The number on record could not be checked: read it as it was written.")
     if row.needs:
         found.append(f"Needs: {', '.join(row.needs)}.")
     if row.caller_note:

@@ -108,7 +108,7 @@ def undo(desk: Desk, number: int | None = None) -> Next:
             _TAKE_BACK[change.what](act, change)
         entities = {change.entity for change in changes}
         if entities & _REKEYED:
-            rekey(session, [action.person_id])
+            rekey(session, [action.person_id, *sorted(act.others)])
         words, about = _taken_back(action), _follow_up_of(changes)
         done = act.finish("undo", words, follow_up_id=about, refold=True, undoes=number)
         return replace(done, words=f"{_whose(session, action.person_id)}: {done.words}")

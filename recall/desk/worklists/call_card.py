@@ -7,7 +7,7 @@ no longer belongs on the list is left out.
 from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
-from dataclasses import dataclass, fields
+from dataclasses import dataclass, fields, replace
 from datetime import date, datetime
 from zoneinfo import ZoneInfo
 
@@ -15,6 +15,7 @@ from sqlalchemy import func, select
 from sqlalchemy.orm import Session
 
 from recall.desk.core.guarding import needs
+from recall.desk.core.numbers import NumberToRing
 from recall.desk.core.person_header import PersonHeader, person_headers
 from recall.desk.core.person_lookup import person_id
 from recall.desk.core.rights import Right
@@ -26,7 +27,8 @@ from recall.desk.worklists.status_on import FollowUpStatus
 from recall.loop.booking_rules import open_booking
 from recall.loop.facts import BookingEnded, Contact, Facts, Posted, Returned
 from recall.loop.outcomes import BY_ID
-from recall.records.facts.cases import pages
+from recall.records import tables
+from recall.records.facts.cases import pages, stands
 from recall.records.tables import FollowUp, Person, Staff
 
 ATTEMPTS = 5
@@ -47,8 +49,8 @@ class CallCard(Line):
     """Language, form of letters, and what helps."""
     attempts: tuple[str, ...]
     """What was tried, the last one first."""
-    contact_point_id: int | None
-    """The number that is shown, in the register."""
+    numbers: tuple[NumberToRing, ...]
+    """All numbers in the order to try; the first is the one that is shown."""
     booking_id: int | None
     appointment: Appointment | None
     """When what is booked is, and with whom."""
@@ -56,6 +58,11 @@ class CallCard(Line):
     """Who has the person in hand just now; empty where nobody has."""
     claim_until: datetime | None
     """Until when, in the practice's wall time."""
+
+    @property
+    def contact_point_id(self) -> int | None:
+        """Return the number that is shown, by its place in the register."""
+        return self.numbers[0].contact_point_id if self.numbers else None
 
     @property
     def follow_up(self) -> int:
@@ -108,12 +115,24 @@ def _cards(desk: Desk, session: Session, found: Sequence[FollowUpStatus]) -> tup
         session, [e.person_id for e in found], desk.today, desk.protocol.contact
     )
     card = _card_rows(session, [each.follow_up_id for each in found if each.follow_up_id])
+    others = _others_with(session, list(people.values()))
     made = appointments(session, [number for each in found if (number := _booked(desk, each))])
     return tuple(
-        _card(desk, each, people[each.person_id], card[each.follow_up_id], made)
+        _card(desk, each, people[each.person_id], card[each.follow_up_id], made, others)
         for each in found
         if each.follow_up_id
     )
+
+
+def _others_with(session: Session, people: Sequence[PersonHeader]) -> dict[str, int]:
+    """Return how many other people have each of some numbers."""
+    c = tables.ContactPoint
+    found: dict[str, int] = {}
+    for some in pages(sorted({n.value for who in people for n in who.numbers if n.value})):
+        held = c.kind == "phone", c.value.in_(some), stands(c), c.until.is_(None)
+        wanted = select(c.value, func.count(c.person_id.distinct())).where(*held).group_by(c.value)
+        found |= {value: count - 1 for value, count in session.execute(wanted) if value}
+    return found
 
 
 def _booked(desk: Desk, found: FollowUpStatus) -> int | None:
@@ -144,12 +163,12 @@ def _card(
     who: PersonHeader,
     card: _CardRow,
     made: dict[int, Appointment],
+    others: dict[str, int],
 ) -> CallCard:
     line = line_of(found, who, desk.today)
     booking = _booked(desk, found)
     until = card.claim_until if card.claim_until and card.claim_until > desk.now else None
     zone = ZoneInfo(desk.config.calendar.time_zone)
-    numbers = [w.id for w in who.reachable.ways if w.kind == "phone" and w.raw == who.number]
     return CallCard(
         **{each.name: getattr(line, each.name) for each in fields(Line)},
         given_names=who.given_names,
@@ -159,7 +178,7 @@ def _card(
         offer_on=card.offer_on,
         needs=tuple(_needs(who, card.format, desk.config.letters.languages[0])),
         attempts=tuple(attempts(found.facts, desk.today))[:ATTEMPTS],
-        contact_point_id=numbers[0] if numbers else None,
+        numbers=tuple(replace(n, others=others.get(n.value, 0)) for n in who.numbers),
         booking_id=booking,
         appointment=made.get(booking or 0),
         claim_by=card.claim_by if until else "",

@@ -10,6 +10,7 @@ from collections import defaultdict
 from collections.abc import Iterable, Iterator, Sequence
 from datetime import datetime
 from itertools import islice
+from typing import TypeVar
 
 import msgspec
 from sqlalchemy import ColumnElement, and_, or_, select
@@ -39,9 +40,11 @@ _told = msgspec.json.Decoder(ToldByOthers).decode
 _under_care = msgspec.json.Decoder(UnderCare).decode
 _reported = msgspec.json.Decoder(tuple[ReportWord | Reported, ...]).decode
 
+Key = TypeVar("Key")
 
-def pages(ids: Iterable[int], page: int = PAGE) -> Iterator[list[int]]:
-    """Give numbers a page at a time: a statement takes only so many."""
+
+def pages(ids: Iterable[Key], page: int = PAGE) -> Iterator[list[Key]]:
+    """Give numbers, or other keys, a page at a time: a statement takes only so many."""
     rest = iter(ids)
     while some := list(islice(rest, page)):
         yield some

@@ -58,6 +58,8 @@ class Contact(Base, Fact):
     spoke_with: Mapped[str] = mapped_column(default="")
     until: Mapped[date | None]
     """The day agreed, where the outcome asks for one."""
+    until_at: Mapped[str | None]
+    """The hour agreed with that day, as HH:MM of the practice's wall time."""
     by_them: Mapped[bool] = mapped_column(default=False)
     """They rang, wrote or walked in."""
     note: Mapped[str] = mapped_column(default="")

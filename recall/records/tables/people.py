@@ -134,6 +134,7 @@ class ContactPoint(Base, Fact):
     __tablename__ = "contact_point"
     __table_args__ = (
         Index(None, "person_id"),
+        Index(None, "value"),
         one_of("kind", CONTACT_POINT_KINDS),
         one_of("safe", SAFE),
         CheckConstraint("value IS NOT NULL OR problem IS NOT NULL", name="value_or_problem"),
@@ -157,6 +158,8 @@ class ContactPoint(Base, Fact):
     """Freely, as the only safe one, or never."""
     checked_on: Mapped[date | None]
     """The day somebody confirmed that it is still right."""
+    best_time: Mapped[str] = mapped_column(default="")
+    """When somebody answers there, in the words of whoever said so."""
     until: Mapped[date | None]
     note: Mapped[str] = mapped_column(default="")
 

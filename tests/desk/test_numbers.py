@@ -1,0 +1,137 @@
+"""A number is its value: struck for everybody who has it, or for one person alone.
+
+That one call never silences a home is common practice, no published source.
+"""
+
+from __future__ import annotations
+
+from datetime import date
+
+import pytest
+from sqlalchemy import insert
+
+from recall.desk.contacts import contacting
+from recall.desk.contacts.contact_points import add_contact_point
+from recall.desk.contacts.entries import Attempt, ContactPoint
+from recall.desk.core.session import Desk
+from recall.desk.core.undo import undo
+from recall.desk.people.person_card import find
+from recall.desk.worklists.call_card import call_cards_of
+from recall.records import tables
+from recall.records.database.store import Store
+from tests.desk.practice import FLUID, desk_at, later, open_follow_ups, rows, somebody, visit
+
+HOME = "+441632960321"
+
+
+@pytest.fixture
+def home(store: Store) -> Desk:
+    """Three people whose one number is the same, each with something open, a day later."""
+    desk = desk_at(store)
+    for ref in ("W1", "W2", "W3"):
+        visit(desk, somebody(desk, ref), right=FLUID)
+    return later(desk, 1)
+
+
+def numbers(desk: Desk, ref: str) -> list[str]:
+    return [number.said for number in call_cards_of(desk, ref)[0].numbers]
+
+
+def ring(desk: Desk, ref: str, outcome: str) -> str:
+    card = call_cards_of(desk, ref)[0]
+    attempt = Attempt("phone", outcome, contact_point_id=card.contact_point_id)
+    return contacting.log_contact(desk, card.follow_up, card.version, attempt).words
+
+
+def steps(desk: Desk) -> list[str]:
+    return [call_cards_of(desk, ref)[0].step for ref in ("W1", "W2", "W3")]
+
+
+def test_a_wrong_number_is_struck_for_everybody_who_has_it(home: Desk) -> None:
+    said = ring(home, "W1", "wrong_number")
+
+    assert "Struck for 3 people who have it. No other number is recorded." in said
+    assert [numbers(home, ref) for ref in ("W1", "W2", "W3")] == [[], [], []]
+    assert "check the address and numbers" in said
+
+
+def test_those_who_lost_their_only_number_are_planned_as_that_asks(home: Desk) -> None:
+    before = steps(home)
+    ring(home, "W1", "wrong_number")
+
+    card = call_cards_of(home, "W2")[0]
+    row = rows(home.store, tables.FollowUp, id=card.follow_up)[0]
+    assert (card.step, card.next_step_on) == (row["step"], row["next_step_on"])
+    undo(home)
+    assert steps(home) == before
+    assert numbers(home, "W2") == [f"{HOME} (Ida Thackwell)"]
+    assert len(find(home, HOME)) == 3
+
+
+def test_not_here_any_more_leaves_the_number_to_all_others(home: Desk) -> None:
+    said = ring(home, "W2", "not_here")
+
+    assert "Struck" not in said
+    assert [len(numbers(home, ref)) for ref in ("W1", "W2", "W3")] == [1, 0, 1]
+    assert call_cards_of(home, "W2")[0].step == "address_check"
+
+
+def test_the_same_number_written_otherwise_is_the_same(home: Desk) -> None:
+    add_contact_point(home, "W3", ContactPoint("phone", "(01632) 960 321", label="nan"))
+    ring(home, "W1", "wrong_number")
+
+    assert numbers(home, "W3") == []
+
+
+def test_the_next_number_is_offered_now_with_whose_it_is(home: Desk) -> None:
+    add_contact_point(home, "W1", ContactPoint("phone", "07700 900004 (gran) or 07700 900005"))
+    said = ring(home, "W1", "wrong_number")
+
+    assert "Next number: 07700 900004 (gran)." in said
+    card = call_cards_of(home, "W1")[0]
+    assert (card.step, card.next_step_on) == ("phone", home.today)
+    ring(home, "W1", "wrong_number")
+    assert numbers(home, "W1") == ["07700 900005"]
+
+
+def test_numbers_come_in_the_order_to_try_and_what_only_a_person_reads_last(
+    home: Desk,
+) -> None:
+    for raw in ("077OO 900004 after tea", "07700 900005"):
+        add_contact_point(home, "W1", ContactPoint("phone", raw))
+
+    assert numbers(home, "W1") == [
+        f"{HOME} (Ida Thackwell)",
+        "07700 900005",
+        "077OO 900004 after tea",
+    ]
+
+
+def test_a_carers_number_is_offered_after_the_persons_own(store: Store) -> None:
+    desk = desk_at(store)
+    person = somebody(desk, born=date(1940, 1, 1), adult=False)
+    visit(desk, person, right=FLUID)
+    made = {"on": desk.today, "recorded_at": desk.now, "by_id": desk.by.id}
+    adult = {"person_id": person, "name": "Teasel House", "role": "care_home", **made}
+    with desk.store.write() as session:
+        row = insert(tables.AdultFor.__table__).values(**adult).returning(tables.AdultFor.id)
+        adult_id = session.execute(row).scalar_one()
+    add_contact_point(desk, "W1", ContactPoint("phone", "01632 960999", adult_id=adult_id))
+
+    assert numbers(desk, "W1") == [HOME, "01632 960999 (Teasel House)"]
+
+
+def test_only_a_safe_number_is_offered_where_one_is_the_only_safe_one(home: Desk) -> None:
+    add_contact_point(home, "W1", ContactPoint("phone", "07700 900005", safe="only_this"))
+    add_contact_point(home, "W1", ContactPoint("phone", "07700 900006", safe="no"))
+
+    assert numbers(home, "W1") == ["07700 900005"]
+
+
+def test_what_was_not_named_is_the_number_that_was_shown(home: Desk) -> None:
+    number = open_follow_ups(home.store, 1)[0]["id"]
+    contacting.log_contact(home, number, None, Attempt("phone", "wrong_number"))
+
+    (made,) = rows(home.store, tables.Contact)
+    assert made["contact_point_id"] is not None
+    assert numbers(home, "W2") == []

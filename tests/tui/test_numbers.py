@@ -1,0 +1,71 @@
+"""The numbers of the person in hand, by keys: the next one, a wrong one, a shared one."""
+
+from __future__ import annotations
+
+from recall.desk.contacts.contact_points import add_contact_point
+from recall.desk.contacts.entries import ContactPoint
+from recall.desk.core.session import Desk
+from recall.desk.worklists import call_card
+from tests.tui.driving import Driver, drive
+from tests.tui.test_calls import calls, stored
+from tui.app import DeskApp
+
+
+def first_to_ring(desk: Desk) -> call_card.CallCard:
+    """Return the first card of the list whose step is a call."""
+    cards = call_card.call_cards(desk, call_card.order(desk)[:40])
+    return next(card for card in cards if card.step == "phone" and card.numbers)
+
+
+async def take(driver: Driver, card: call_card.CallCard) -> None:
+    """Go to the call list and down to a card."""
+    await driver.press("f3")
+    place = calls(driver).row_list.numbers.index(card.follow_up)
+    await driver.press(*["down"] * place)
+
+
+def test_three_numbers_are_shown_in_order_and_a_wrong_one_offers_the_next_now(
+    app: DeskApp, desk: Desk
+) -> None:
+    card = first_to_ring(desk)
+    for raw in ("01632 960981 (gran)", "01632 960982 after 6pm"):
+        point = ContactPoint("phone", raw, adult_id=None)
+        add_contact_point(desk, card.reference, point)
+    shown = call_card.call_cards(desk, [card.follow_up])[0].numbers
+    assert len(shown) >= 3
+
+    async def steps(driver: Driver) -> None:
+        await take(driver, card)
+        assert "gran" in driver.words and "after 6pm" in driver.words
+        await driver.press("right")
+        row = calls(driver).row
+        assert row is not None and row.number == shown[1].raw
+        await driver.press("0")
+        if driver.where == "Form":
+            await driver.press("ctrl+s")
+        again = calls(driver).row
+        assert again is not None and again.follow_up == card.follow_up
+        assert [n.raw for n in again.numbers] == [n.raw for n in shown if n is not shown[1]]
+
+    drive(app, steps)
+
+    assert stored(desk) == [(card.follow_up, "phone", "wrong_number")]
+
+
+def test_a_number_of_others_too_is_struck_only_after_it_was_said(app: DeskApp, desk: Desk) -> None:
+    card = first_to_ring(desk)
+    other = next(c for c in call_card.call_cards(desk, call_card.order(desk)[:40]) if c != card)
+    add_contact_point(desk, other.reference, ContactPoint("phone", card.numbers[0].raw))
+
+    async def steps(driver: Driver) -> None:
+        await take(driver, card)
+        await driver.press("0")
+        assert "it is struck for all" in driver.words
+        await driver.press("escape", "z")
+        assert driver.where == "QueueScreen"
+
+    drive(app, steps)
+
+    assert stored(desk) == [(card.follow_up, "phone", "not_here")]
+    kept = call_card.call_cards_of(desk, other.reference)[0].numbers
+    assert card.numbers[0].value in [number.value for number in kept]

@@ -1,0 +1,27 @@
+"""One line of the call list: how pressing, who has it, whom it is about, what is next, how late."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from datetime import date
+from typing import TYPE_CHECKING
+
+from tui.widgets.row_list import Part
+from tui.words.signs import LOUDNESS, STEP_WORDS, URGENCY_KINDS, words
+from tui.words.text import late_by, month_day
+
+if TYPE_CHECKING:
+    from recall.desk.worklists.call_card import CallCard
+
+
+def call_line(row: CallCard, width: int, today: date | None, *, taken: bool) -> Sequence[Part]:
+    """Return the parts of a line; `taken`: another desk has the person in hand."""
+    kind = URGENCY_KINDS.get(row.urgency, "")
+    late = row.late_by_days > 0
+    day = late_by(row.late_by_days) if late else month_day(row.latest, today)
+    ends = (("", 10 - len(day), ""), (day, len(day), "alarm" if late else "quiet"))
+    start = [(LOUDNESS.get(row.urgency, " "), 2, kind), ("•" if taken else " ", 1, "warn")]
+    if width < 40:
+        return [*start, (row.name, width - 13, ""), *ends]
+    step = words(STEP_WORDS, row.step)
+    return [*start, (row.name, width - 30, ""), ("", 1, ""), (step, 16, "quiet"), *ends]
