@@ -103,6 +103,11 @@ class Outcome(msgspec.Struct, frozen=True, kw_only=True):
         return self.ends in ("number", "their_number")
 
     @property
+    def doubts_address(self) -> bool:
+        """Whether the address on record may be theirs no longer: no letter until it is checked."""
+        return self.ends in ("their_number", "address")
+
+    @property
     def is_grave(self) -> bool:
         """Return whether a slip of the finger must not record it: it stops all contact."""
         return self.stops_contact is not None

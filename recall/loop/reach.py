@@ -108,7 +108,7 @@ def letter_does(facts: Facts, on: date, rules: ContactProtocol) -> LetterStep | 
     row = STEP[step.kind]
     if row.is_letter:
         return LetterStep(step.kind, step.round)
-    if trail.missed or not (row.lapses or row.is_call):
+    if trail.missed or trail.doubt_on or not (row.lapses or row.is_call):
         return None
     kind = next_letter(facts, trail, rules)
     return LetterStep(kind, trail.round) if kind else None

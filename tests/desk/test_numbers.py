@@ -16,6 +16,7 @@ from recall.desk.contacts.entries import Attempt, ContactPoint
 from recall.desk.core.session import Desk
 from recall.desk.core.undo import undo
 from recall.desk.people.person_card import find
+from recall.desk.post.choosing import choose
 from recall.desk.worklists.call_card import call_cards_of
 from recall.records import tables
 from recall.records.database.store import Store
@@ -47,6 +48,17 @@ def steps(desk: Desk) -> list[str]:
     return [call_cards_of(desk, ref)[0].step for ref in ("W1", "W2", "W3")]
 
 
+def written_to(desk: Desk, ref: str) -> bool:
+    """Return whether a person gets a letter in any week of a year from a day."""
+    number = call_cards_of(desk, ref)[0].follow_up
+    for weeks in range(1, 53):
+        on = later(desk, 7 * weeks)
+        with on.store.read() as session:
+            if any(c.follow_up_id == number for c in choose(on, session, on.today).chosen):
+                return True
+    return False
+
+
 def test_a_wrong_number_is_struck_for_everybody_who_has_it(home: Desk) -> None:
     said = ring(home, "W1", "wrong_number")
 
@@ -74,6 +86,37 @@ def test_not_here_any_more_leaves_the_number_to_all_others(home: Desk) -> None:
     assert "Struck" not in said
     assert [len(numbers(home, ref)) for ref in ("W1", "W2", "W3")] == [1, 0, 1]
     assert call_cards_of(home, "W2")[0].step == "address_check"
+
+
+def test_no_letter_goes_to_a_home_that_somebody_is_said_to_have_left(home: Desk) -> None:
+    add_contact_point(home, "W1", ContactPoint("phone", "07700 900005"))
+    assert written_to(home, "W1")
+
+    assert "Next number: 07700 900005." in ring(home, "W1", "not_here")
+    assert not written_to(home, "W1") and written_to(home, "W2")
+    ring(home, "W1", "no_answer")
+    card = call_cards_of(later(home, 1), "W1")[0]
+    assert card.step == "address_check" and not written_to(home, "W1")
+
+    how = "Asked on the other number"
+    contacting.address_checked(later(home, 1), card.follow_up, None, how, still_there=True)
+    assert written_to(home, "W1")
+
+
+def test_what_is_out_of_reach_waits_for_the_address_too_and_undo_gives_it_back(home: Desk) -> None:
+    ring(home, "W1", "not_here")
+    moved = [rows(home.store, tables.Person, ref=ref)[0]["moved_on"] for ref in ("W1", "W2")]
+    assert moved == [home.today, None]
+    undo(home)
+    assert rows(home.store, tables.Person, ref="W1")[0]["moved_on"] is None
+
+
+def test_a_new_address_is_written_to_once_it_is_recorded(home: Desk) -> None:
+    ring(home, "W1", "not_here")
+    assert rows(home.store, tables.Person, ref="W1")[0]["moved_on"] == home.today
+    assert rows(home.store, tables.Person, ref="W2")[0]["moved_on"] is None
+    add_contact_point(home, "W1", ContactPoint("address", "9 Teasel Row\nWrenfield", "WR9 9ZX"))
+    assert rows(home.store, tables.Person, ref="W1")[0]["moved_on"] is None
 
 
 def test_the_same_number_written_otherwise_is_the_same(home: Desk) -> None:

@@ -19,6 +19,7 @@ from recall.loop.reach import (
     reached,
 )
 from recall.loop.status import status_on
+from recall.loop.steps import next_step
 from tests.loop.tell import RULES, facts, tell
 
 DAY = date(2026, 9, 1)
@@ -106,9 +107,15 @@ def test_a_letter_does_the_step_that_is_due_or_next_and_never_a_later_one(
 def test_no_letter_does_anything_for_who_waits_for_somebody() -> None:
     on = weeks(6)
     booked = ask(4, Booked(on=on, booking=1, day=weeks(7)))
-    for outcome in ("worse", "declines", "seen_elsewhere", "wrong_number", "died", "not_safe"):
+    for outcome in ("worse", "declines", "seen_elsewhere", "not_here", "died", "not_safe"):
         said = ask(4, Contact(on=on, channel="phone", outcome=outcome))
         assert letter_does(said, on, RULES) is None, outcome
+    gone = ask(4, Contact(on=on, channel="phone", outcome="not_here"))
+    step = next_step(gone, on, RULES)
+    assert step is not None and step.kind == "phone"
+    wrong = Contact(on=on, channel="phone", outcome="wrong_number")
+    only = ask(4, wrong, channels=frozenset({"letter"}))
+    assert letter_does(only, on, RULES) is None
     assert letter_does(booked, on, RULES) is None
 
 

@@ -331,7 +331,7 @@ def _take_effect(act: Act, outcome: Outcome, contact_point_id: int | None) -> st
     today = act.desk.today
     if outcome.stops_contact is not None:
         return stop_contact(act, outcome.stops_contact, today)
-    if outcome.ends == "address":
+    if outcome.doubts_address:
         act.set("person", act.person_id, moved_on=today)
     if outcome.ends_number and contact_point_id is not None:
         return strike(act, outcome, contact_point_id)

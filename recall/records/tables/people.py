@@ -81,7 +81,7 @@ class Person(Base, Fact, Versioned):
     unsafe_on: Mapped[date | None]
     """Found not to be safe to contact at all."""
     moved_on: Mapped[date | None]
-    """Known to have left the last address, no new one yet."""
+    """Known, or said, to have left the last address, no new one yet."""
     dependent: Mapped[bool] = mapped_column(default=False)
     """An adult whom others bring."""
     language: Mapped[str] = mapped_column(default="en")
