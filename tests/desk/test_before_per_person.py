@@ -92,15 +92,21 @@ def lived(store: Store) -> Desk:
     return desk
 
 
+NEW = {"contact": ("until_at",), "contact_point": ("best_time",)}
+"""Columns that came with later revisions."""
+
+
 def contents(store_path: Any) -> dict[str, list[tuple[Any, ...]]]:
-    """All rows of all tables but the one that is new."""
+    """All rows of all tables but the one that is new, without the columns that are."""
     engine = migration_engine(store_path)
     with engine.connect() as connection:
-        names = sorted(set(tables.Base.metadata.tables) - {"also_about"})
-        found = {
-            name: [tuple(row) for row in connection.execute(text(f'SELECT * FROM "{name}"'))]
-            for name in names
-        }
+        found = {}
+        for name, table in sorted(tables.Base.metadata.tables.items()):
+            if name == "also_about":
+                continue
+            columns = ", ".join(f'"{c.name}"' for c in table.c if c.name not in NEW.get(name, ()))
+            every = connection.execute(text(f'SELECT {columns} FROM "{name}"'))
+            found[name] = [tuple(row) for row in every]
     engine.dispose()
     return found
 

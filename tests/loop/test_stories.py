@@ -161,44 +161,6 @@ def test_too_ill_or_in_hospital_waits_and_stays_on_the_overdue_list() -> None:
     assert status_on(told, date(2026, 11, 11), RULES).late_by_days == 15
 
 
-def test_after_a_wrong_number_the_next_number_is_rung_at_once_and_it_is_no_contact() -> None:
-    told = tell(
-        """
-        2026-09-15 | posted invitation  | phone 2026-10-13         | waiting
-        2026-10-13 | phone wrong_number | phone 2026-10-13         | to_contact
-        2026-10-13 | phone no_answer    | phone 2026-10-15         | waiting
-        """
-    )
-
-    assert [gap.what for gap in missing(told, date(2026, 10, 14), RULES)] == ["address_check"]
-
-
-def test_where_somebody_is_not_any_more_the_next_number_comes_first_then_the_address() -> None:
-    tell(
-        """
-        2026-09-15 | posted invitation  | phone 2026-10-13         | waiting
-        2026-10-13 | phone not_here     | phone 2026-10-13         | to_contact
-        2026-10-13 | phone no_answer    | address_check 2026-10-14 | waiting
-        2026-10-14 | checked            | phone 2026-10-15         | waiting
-        """
-    )
-
-
-def test_a_wrong_number_that_was_the_only_one_asks_for_an_address_check() -> None:
-    told = tell(
-        """
-        2026-09-15 | posted invitation  | address_check 2026-10-13 | waiting
-        2026-10-13 | phone wrong_number | address_check 2026-10-14 | waiting
-        2026-10-14 | checked            | reminder 2026-10-20      | waiting
-        """,
-        channels=frozenset({"letter"}),
-    )
-
-    assert [gap.what for gap in missing(told, date(2026, 10, 14), RULES)] == [
-        "contacts",
-    ]
-
-
 def test_a_letter_that_comes_back_asks_for_an_address_check_and_goes_out_again() -> None:
     tell(
         """

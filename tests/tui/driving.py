@@ -12,7 +12,7 @@ from textual.keys import _character_to_key
 from textual.pilot import Pilot
 
 from tui.app import DeskApp
-from tui.screens.queue import REST
+from tui.screens.call_list import REST
 
 QUIET = 5
 """Rounds without anything to do that count as rest."""
