@@ -55,11 +55,12 @@ def window_of(due: Due) -> Window:
 def enough(windows: Iterable[Window], is_open: IsOpen) -> bool:
     """Return whether the days common to some windows leave a choice of open ones."""
     several = tuple(windows)
-    earliest, latest = max(w.earliest for w in several), min(w.latest for w in several)
+    earliest, latest = max([w.earliest for w in several]), min([w.latest for w in several])
     if earliest > latest:
         return False
-    if any((w.earliest, w.latest) == (earliest, latest) for w in several):
-        return True
+    for window in several:
+        if window.earliest == earliest and window.latest == latest:
+            return True
     common = _open_days(earliest, latest, is_open)
     whole = min(_open_days(w.earliest, w.latest, is_open) for w in several)
     return common >= max(1, whole)
@@ -104,9 +105,14 @@ def _one_or_two(windows: list[Window], is_open: IsOpen) -> list[list[Window]]:
 def _searched(windows: Sequence[Window], is_open: IsOpen) -> list[list[Window]]:
     """Return the best way of splitting windows, from all of them."""
     whole = (1 << len(windows)) - 1
+    meeting = [sum(1 << n for n, w in enumerate(windows) if _meet(w, one)) for one in windows]
 
     def members(mask: int) -> list[Window]:
         return [w for n, w in enumerate(windows) if mask >> n & 1]
+
+    @cache
+    def may(mask: int) -> int | None:
+        return _may(members(mask), is_open)
 
     @cache
     def best(mask: int) -> tuple[Cost, tuple[int, ...]]:
@@ -114,20 +120,25 @@ def _searched(windows: Sequence[Window], is_open: IsOpen) -> list[list[Window]]:
             return Cost(0, 0), ()
         first = mask & -mask
         rest, found = mask ^ first, None
-        part = rest
+        with_it = part = rest & meeting[first.bit_length() - 1]
         while True:
-            days = _may(members(part | first), is_open)
+            days = may(part | first)
             if days is not None:
                 cost, others = best(rest ^ part)
                 tried = Cost(cost.groups + 1, cost.moved + days), (part | first, *others)
                 found = tried if found is None else min(found, tried)
             if not part:
                 break
-            part = (part - 1) & rest
+            part = (part - 1) & with_it
         assert found is not None, "a window alone may always stand"
         return found
 
     return [members(mask) for mask in best(whole)[1]]
+
+
+def _meet(one: Window, other: Window) -> bool:
+    """Return whether two windows have a day in common: without one they never share."""
+    return one.earliest <= other.latest and other.earliest <= one.latest
 
 
 def _filled(windows: Sequence[Window], is_open: IsOpen) -> list[list[Window]]:
