@@ -18,7 +18,7 @@ from recall.desk.core.guarding import needs
 from recall.desk.core.person_header import PersonHeader, person_headers
 from recall.desk.core.rights import Right
 from recall.desk.core.session import Desk
-from recall.desk.post.choosing import Choice, Chosen, Key, choose, monday_of, written_for
+from recall.desk.post.choosing import AlsoDone, Choice, Chosen, Key, choose, monday_of, written_for
 from recall.desk.post.occasions import occasions
 from recall.desk.post.writing import AdultName, Draft, Recipients, drafts
 from recall.desk.referrals.colleague_letters import kept_fields
@@ -92,7 +92,9 @@ class _Week:
 
     def versions(self) -> dict[int, int]:
         """Return the versions of the follow-ups that the letters were written from."""
-        return {w.chosen.follow_up_id: w.chosen.about.version for w in self.written}
+        found = {w.chosen.follow_up_id: w.chosen.about.version for w in self.written}
+        also = (one.about for w in self.written for one in w.chosen.also)
+        return found | {s.follow_up_id: s.version for s in also if s.follow_up_id}
 
 
 @needs(Right.SEND_POST)
@@ -254,6 +256,13 @@ def _keep(
             tables.Letter.id, sort_by_parameter_order=True
         )
         ids = session.scalars(statement, rows).all()
+        also = [
+            {**_also(one), "letter_id": number, **made}
+            for number, letter in zip(ids, week.written, strict=True)
+            for one in letter.chosen.also
+        ]
+        if also:
+            session.execute(insert(table_of(tables.AlsoAbout)), also)
     joined = tables.Letter.id.in_([row.id for row in waiting])
     session.execute(update(table_of(tables.Letter)).where(joined).values(batch_id=batch_id))
     told = {"letters": len(rows) + len(waiting)}
@@ -268,6 +277,10 @@ def _keep(
     ]
     history.append_all(session, desk.by.id, desk.now, changes)
     return batch_id
+
+
+def _also(one: AlsoDone) -> dict[str, Any]:
+    return {"follow_up_id": one.about.follow_up_id, "round": one.step.round, "step": one.step.kind}
 
 
 def _row(letter: _Written) -> dict[str, Any]:

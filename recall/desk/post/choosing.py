@@ -1,13 +1,16 @@
 """Whom the week's letters go to: confirmed plans whose next step is a letter, backlog in portions.
 
+A person gets one recall letter a week, the most pressing; it does the letter step that is due or
+next of everything else in reach. What is about a missed appointment is beside that.
+
 What should have gone out before its visit was taken in is backlog: no first import prints
 years of letters at once.
 """
 
 from __future__ import annotations
 
-from collections.abc import Sequence
-from dataclasses import dataclass
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass, replace
 from datetime import date, datetime, timedelta
 
 import msgspec
@@ -15,7 +18,7 @@ from sqlalchemy import func, select
 from sqlalchemy.orm import Session
 
 from recall.desk.core.session import Desk
-from recall.desk.worklists.day_list import in_order, rows_by
+from recall.desk.worklists.day_list import in_order, rows_by, statuses_of
 from recall.desk.worklists.status_on import (
     FollowUpStatus,
     has_gone_by,
@@ -24,14 +27,17 @@ from recall.desk.worklists.status_on import (
 )
 from recall.loop.facts import Contact, Facts, Returned
 from recall.loop.outcomes import BY_ID
+from recall.loop.reach import LetterStep, letter_counts
 from recall.protocol.contact import PRESSING
 from recall.protocol.contact_steps import CONTACT_STEPS, STEP
 from recall.records.facts.cases import pages
 from recall.records.tables import (
+    AlsoAbout,
     Batch,
     Booking,
     BookingEvent,
     Due,
+    FollowUp,
     FollowUpDue,
     Letter,
     Visit,
@@ -41,6 +47,14 @@ _WEEK = timedelta(days=7)
 _WITH_A_LETTER = tuple(step.kind for step in CONTACT_STEPS if step.letter)
 Key = tuple[int, int, str]
 """Follow-up, round and step: for each there is one letter to each home."""
+
+
+@dataclass(frozen=True)
+class AlsoDone:
+    """A follow-up that a letter counts for beside the one that it names."""
+
+    about: FollowUpStatus
+    step: LetterStep
 
 
 @dataclass(frozen=True)
@@ -55,6 +69,8 @@ class Chosen:
     is_backlog: bool = False
     starts_local: datetime | None = None
     """The appointment that it confirms, or that was missed."""
+    also: tuple[AlsoDone, ...] = ()
+    """What else the letter is about, each with the step that it does there."""
 
     @property
     def key(self) -> Key:
@@ -86,15 +102,106 @@ def choose(desk: Desk, session: Session, week_on: date) -> Choice:
     may_go = in_order((s for s in open_ones if _may_go(s)), desk.today, "open")
     ids = [s.follow_up_id for s in may_go if s.follow_up_id]
     taken_in, missed = _taken_in(session, ids), _missed(session, ids)
-    found = [_chosen(s, taken_in, missed) for s in may_go]
+    found = _one_each(session, [_chosen(s, taken_in, missed) for s in may_go], week_on)
     backlog = [c for c in found if c.is_backlog]
     room = max(0, desk.config.letters.backlog_per_week - _backlog_so_far(session, week_on))
     allowed = {c.follow_up_id for c in backlog[:room]}
+    chosen = [c for c in found if not c.is_backlog or c.follow_up_id in allowed]
     return Choice(
-        chosen=tuple(c for c in found if not c.is_backlog or c.follow_up_id in allowed),
+        chosen=tuple(with_others(desk, session, chosen)),
         backlog_left=len(backlog) - len(allowed),
         unconfirmed=len(open_ones) - len(may_go),
     )
+
+
+def _one_each(session: Session, found: Sequence[Chosen], week_on: date) -> list[Chosen]:
+    """Return one recall letter for each person who has none this week, the most pressing."""
+    told = _told_this_week(session, {c.about.person_id for c in found}, week_on)
+    chosen: list[Chosen] = []
+    missed: set[tuple[int, datetime | None]] = set()
+    for one in found:
+        person_id = one.about.person_id
+        if is_recall(one.step) and person_id not in told:
+            told.add(person_id)
+            chosen.append(one)
+        elif not is_recall(one.step) and (person_id, one.starts_local) not in missed:
+            missed.add((person_id, one.starts_local))
+            chosen.append(one)
+    return chosen
+
+
+def is_recall(step: str) -> bool:
+    """Return whether a letter of a step is one of which a person gets one a week.
+
+    What is about an appointment that was missed is not, and neither is what is in no step.
+    """
+    return step in STEP and STEP[step].letter not in (None, "missed")
+
+
+def _told_this_week(session: Session, person_ids: set[int], week_on: date) -> set[int]:
+    """Return who has a recall letter of a week, one that left in it, or one that still waits."""
+    told: set[int] = set()
+    end = week_on + _WEEK
+    for some in pages(sorted(person_ids)):
+        wanted = (
+            select(Letter.person_id, Letter.step, Letter.posted_on, Batch.week_on)
+            .outerjoin_from(Letter, Batch, Letter.batch_id == Batch.id)
+            .where(Letter.person_id.in_(some), Letter.void_at.is_(None))
+            .where(Letter.pulled_why.is_(None))
+        )
+        for person_id, step, posted_on, week in session.execute(wanted):
+            here = posted_on is None or week_on <= posted_on < end or week == week_on
+            if here and is_recall(step):
+                told.add(person_id)
+    return told
+
+
+def with_others(desk: Desk, session: Session, chosen: Sequence[Chosen]) -> list[Chosen]:
+    """Return letters with what else each is about: what is in reach and may be written about."""
+    open_of = _open_of(session, {c.about.person_id for c in chosen})
+    numbers = [n for mine in open_of.values() for n in mine]
+    known = {s.follow_up_id: s for s in statuses_of(desk, session, numbers) if s.follow_up_id}
+    written = written_for(session, numbers)
+    rules = desk.protocol.contact
+    found = []
+    for one in chosen:
+        tracks = {n: known[n].facts for n in open_of[one.about.person_id] if n in known}
+        does = _done_too(one, known, letter_counts(tracks, one.follow_up_id, desk.today, rules))
+        also = tuple(
+            AlsoDone(known[n], step)
+            for n, step in does.items()
+            if _may_go(known[n]) and (n, step.round, step.kind) not in written
+        )
+        found.append(replace(one, also=also))
+    return found
+
+
+def _done_too(
+    one: Chosen, known: Mapping[int, FollowUpStatus], does: Mapping[int, LetterStep]
+) -> dict[int, LetterStep]:
+    """Return what a letter does elsewhere: an invitation no query and no missed day, and so on."""
+    if STEP[one.step].about_address:
+        steps = {n: known[n].status.step for n in known}
+        return {
+            n: LetterStep(step.kind, step.round)
+            for n, step in steps.items()
+            if step and n != one.follow_up_id and step.kind == one.step
+            if known[n].person_id == one.about.person_id
+        }
+    recall = is_recall(one.step)
+    return {n: step for n, step in does.items() if is_recall(step.kind) == recall}
+
+
+def _open_of(session: Session, person_ids: set[int]) -> dict[int, list[int]]:
+    """Return the open follow-ups of some people."""
+    found: dict[int, list[int]] = {person_id: [] for person_id in person_ids}
+    for some in pages(sorted(person_ids)):
+        wanted = select(FollowUp.person_id, FollowUp.id).where(
+            FollowUp.person_id.in_(some), FollowUp.is_open, FollowUp.void_at.is_(None)
+        )
+        for person_id, number in session.execute(wanted.order_by(FollowUp.id)):
+            found[person_id].append(number)
+    return found
 
 
 def _may_be_written(desk: Desk, session: Session, last: date) -> list[FollowUpStatus]:
@@ -120,6 +227,13 @@ def written_for(session: Session, follow_up_ids: Sequence[int]) -> set[Key]:
             for number, turn, step in session.execute(wanted)
             if number is not None and step is not None
         }
+        also = (
+            select(AlsoAbout.follow_up_id, AlsoAbout.round, AlsoAbout.step)
+            .join_from(AlsoAbout, Letter, AlsoAbout.letter_id == Letter.id)
+            .where(AlsoAbout.follow_up_id.in_(some), AlsoAbout.void_at.is_(None))
+            .where(Letter.void_at.is_(None), Letter.pulled_why.is_(None))
+        )
+        found |= {(number, turn, step) for number, turn, step in session.execute(also)}
     return found
 
 
@@ -187,6 +301,17 @@ def _missed(session: Session, follow_up_ids: Sequence[int]) -> dict[int, datetim
             .order_by(Booking.starts_local)
         )
         found |= {row.follow_up_id: row.starts_local for row in session.execute(wanted)}
+        too = (
+            select(AlsoAbout.follow_up_id, Booking.starts_local)
+            .join_from(AlsoAbout, Booking, AlsoAbout.booking_id == Booking.id)
+            .join(BookingEvent, BookingEvent.booking_id == Booking.id)
+            .where(AlsoAbout.follow_up_id.in_(some), AlsoAbout.void_at.is_(None))
+            .where(Booking.void_at.is_(None), BookingEvent.void_at.is_(None))
+            .where(BookingEvent.what.in_(("did_not_attend", "was_not_brought")))
+            .order_by(Booking.starts_local)
+        )
+        for number, starts in session.execute(too):
+            found[number] = max(starts, found.get(number, starts))
     return found
 
 

@@ -127,7 +127,10 @@ def _data(
         appointment=_appointment(chosen, desk),
         call_by=call_by(chosen, desk.today),
         what_for=_what_for(chosen, who, desk),
-        matters=chosen.about.facts.urgency in MATTERS,
+        matters=any(
+            each.facts.urgency in MATTERS
+            for each in (chosen.about, *(one.about for one in chosen.also))
+        ),
     )
 
 
@@ -139,7 +142,9 @@ def _what_for(chosen: Chosen, who: PersonHeader, desk: Desk) -> tuple[str, ...]:
     guarded = any(way.safe != "yes" for way in who.reachable.ways)
     if desk.config.letters.says == "neutral" or guarded:
         return ()
-    return tuple(dict.fromkeys(due.says_aloud for due in chosen.about.dues if due.says_aloud))
+    about = (chosen.about, *(one.about for one in chosen.also))
+    said = (due.says_aloud for each in about for due in each.dues)
+    return tuple(dict.fromkeys(words for words in said if words))
 
 
 def kind_of(step: str, child: bool, dependent: bool, own: bool) -> Kind:
