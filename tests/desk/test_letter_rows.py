@@ -18,8 +18,9 @@ from recall.desk.core.session import Desk
 from recall.desk.core.undo import undo
 from recall.desk.post.batches import prepare
 from recall.desk.post.call_scripts import script_for
-from recall.desk.post.choosing import Chosen, choose, monday_of
+from recall.desk.post.choosing import Chosen, choose
 from recall.desk.post.posting import hold, mark_returned
+from recall.desk.post.weekly import monday_of
 from recall.desk.post.writing import AdultName, Recipients, call_by, drafts, kind_of
 from recall.desk.referrals import progress
 from recall.desk.referrals.colleague_letters import address_of

@@ -17,8 +17,9 @@ from recall.desk.contacts.entries import Booking
 from recall.desk.core.replanning import refresh
 from recall.desk.core.session import Desk
 from recall.desk.post.batches import prepare
-from recall.desk.post.choosing import choose, is_recall, monday_of
+from recall.desk.post.choosing import choose
 from recall.desk.post.posting import mark_posted, mark_returned
+from recall.desk.post.weekly import is_recall, monday_of
 from recall.loop.facts import Posted, Returned
 from recall.records import tables
 from recall.records.database.store import Store

@@ -29,7 +29,8 @@ from recall.desk.oversight.counts import counts
 from recall.desk.oversight.glance import at_once
 from recall.desk.oversight.report import register_report
 from recall.desk.post.batches import prepare
-from recall.desk.post.choosing import Chosen, choose, monday_of
+from recall.desk.post.choosing import Chosen, choose
+from recall.desk.post.weekly import monday_of
 from recall.desk.practice import demo
 from recall.desk.worklists import call_card
 from recall.desk.worklists.day_list import day_rows

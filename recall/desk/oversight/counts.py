@@ -8,7 +8,8 @@ from recall.desk.core.guarding import needs
 from recall.desk.core.rights import Right
 from recall.desk.core.session import Desk
 from recall.desk.oversight.glance import ByStep, Counts
-from recall.desk.post.choosing import choose, monday_of
+from recall.desk.post.choosing import choose
+from recall.desk.post.weekly import monday_of
 from recall.desk.worklists.day_list import come, day_rows
 from recall.desk.worklists.matter_list import mine_and_late
 from recall.desk.worklists.referral_list import referrals

@@ -18,8 +18,9 @@ from recall.desk.core.guarding import needs
 from recall.desk.core.person_header import PersonHeader, person_headers
 from recall.desk.core.rights import Right
 from recall.desk.core.session import Desk
-from recall.desk.post.choosing import AlsoDone, Choice, Chosen, Key, choose, monday_of, written_for
+from recall.desk.post.choosing import AlsoDone, Choice, Chosen, Key, choose, written_for
 from recall.desk.post.occasions import occasions
+from recall.desk.post.weekly import monday_of
 from recall.desk.post.writing import AdultName, Draft, Recipients, drafts
 from recall.desk.referrals.colleague_letters import kept_fields
 from recall.errors import Conflict, LetterError

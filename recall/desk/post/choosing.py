@@ -13,11 +13,11 @@ from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
 from datetime import date, datetime, timedelta
 
-import msgspec
 from sqlalchemy import func, select
 from sqlalchemy.orm import Session
 
 from recall.desk.core.session import Desk
+from recall.desk.post.weekly import A_WEEK, backlog_so_far, is_recall, leaves_in, told_in_week
 from recall.desk.worklists.day_list import in_order, rows_by, statuses_of
 from recall.desk.worklists.status_on import (
     FollowUpStatus,
@@ -33,7 +33,6 @@ from recall.protocol.contact_steps import CONTACT_STEPS, STEP
 from recall.records.facts.cases import pages
 from recall.records.tables import (
     AlsoAbout,
-    Batch,
     Booking,
     BookingEvent,
     Due,
@@ -43,7 +42,6 @@ from recall.records.tables import (
     Visit,
 )
 
-_WEEK = timedelta(days=7)
 _WITH_A_LETTER = tuple(step.kind for step in CONTACT_STEPS if step.letter)
 Key = tuple[int, int, str]
 """Follow-up, round and step: for each there is one letter to each home."""
@@ -88,72 +86,46 @@ class Choice:
     """Follow-ups that would get a letter if a clinician confirmed their plan."""
 
 
-def monday_of(day: date) -> date:
-    """Return the Monday of a day's week."""
-    return day - timedelta(days=day.weekday())
-
-
 def choose(desk: Desk, session: Session, week_on: date) -> Choice:
     """Return the follow-ups that get a letter in a week, the most pressing first."""
-    last = max(week_on + _WEEK - timedelta(days=1), desk.today)
+    week = leaves_in(week_on, desk.today)
+    last = max(week_on + A_WEEK - timedelta(days=1), desk.today)
     due = [s for s in _may_be_written(desk, session, last) if _is_due(s, last)]
     written = written_for(session, [s.follow_up_id for s in due if s.follow_up_id])
     open_ones = [s for s in due if _key(s) not in written]
     may_go = in_order((s for s in open_ones if _may_go(s)), desk.today, "open")
     ids = [s.follow_up_id for s in may_go if s.follow_up_id]
     taken_in, missed = _taken_in(session, ids), _missed(session, ids)
-    found = _one_each(session, [_chosen(s, taken_in, missed) for s in may_go], week_on)
-    backlog = [c for c in found if c.is_backlog]
-    room = max(0, desk.config.letters.backlog_per_week - _backlog_so_far(session, week_on))
-    allowed = {c.follow_up_id for c in backlog[:room]}
-    chosen = [c for c in found if not c.is_backlog or c.follow_up_id in allowed]
+    room = max(0, desk.config.letters.backlog_per_week - backlog_so_far(session, week))
+    told = told_in_week(session, {s.person_id for s in may_go}, week)
+    chosen, left = _one_each([_chosen(s, taken_in, missed) for s in may_go], told, room)
     return Choice(
         chosen=tuple(with_others(desk, session, chosen)),
-        backlog_left=len(backlog) - len(allowed),
+        backlog_left=left,
         unconfirmed=len(open_ones) - len(may_go),
     )
 
 
-def _one_each(session: Session, found: Sequence[Chosen], week_on: date) -> list[Chosen]:
-    """Return one recall letter for each person who has none this week, the most pressing."""
-    told = _told_this_week(session, {c.about.person_id for c in found}, week_on)
-    chosen: list[Chosen] = []
-    missed: set[tuple[int, datetime | None]] = set()
-    for one in found:
-        person_id = one.about.person_id
-        if is_recall(one.step) and person_id not in told:
-            told.add(person_id)
-            chosen.append(one)
-        elif not is_recall(one.step) and (person_id, one.starts_local) not in missed:
-            missed.add((person_id, one.starts_local))
-            chosen.append(one)
-    return chosen
+def _one_each(found: Sequence[Chosen], told: set[int], room: int) -> tuple[list[Chosen], int]:
+    """Return one recall letter for each person who has none, and how many people's backlog waits.
 
-
-def is_recall(step: str) -> bool:
-    """Return whether a letter of a step is one of which a person gets one a week.
-
-    What is about an appointment that was missed is not, and neither is what is in no step.
+    It is the most pressing for which there is room: whoever waits for a later portion is written
+    to about what has come due since.
     """
-    return step in STEP and STEP[step].letter not in (None, "missed")
-
-
-def _told_this_week(session: Session, person_ids: set[int], week_on: date) -> set[int]:
-    """Return who has a recall letter of a week, one that left in it, or one that still waits."""
-    told: set[int] = set()
-    end = week_on + _WEEK
-    for some in pages(sorted(person_ids)):
-        wanted = (
-            select(Letter.person_id, Letter.step, Letter.posted_on, Batch.week_on)
-            .outerjoin_from(Letter, Batch, Letter.batch_id == Batch.id)
-            .where(Letter.person_id.in_(some), Letter.void_at.is_(None))
-            .where(Letter.pulled_why.is_(None))
-        )
-        for person_id, step, posted_on, week in session.execute(wanted):
-            here = posted_on is None or week_on <= posted_on < end or week == week_on
-            if here and is_recall(step):
-                told.add(person_id)
-    return told
+    chosen: list[Chosen] = []
+    done: set[tuple[int, str]] = {(person_id, "recall") for person_id in told}
+    left: set[tuple[int, str]] = set()
+    for one in found:
+        act = one.about.person_id, "recall" if is_recall(one.step) else f"{one.starts_local}"
+        if act in done:
+            continue
+        if one.is_backlog and not room:
+            left.add(act)
+            continue
+        room -= one.is_backlog
+        done.add(act)
+        chosen.append(one)
+    return chosen, len(left - done)
 
 
 def with_others(desk: Desk, session: Session, chosen: Sequence[Chosen]) -> list[Chosen]:
@@ -324,14 +296,3 @@ def _chosen(
     late = at is not None and due_on is not None and due_on < at.date()
     starts = missed.get(number) if STEP[step].letter == "missed" else None
     return Chosen(found, number, step, turn, is_backlog=late, starts_local=starts)
-
-
-def _backlog_so_far(session: Session, week_on: date) -> int:
-    """Return how much of this week's portion is written already."""
-    wanted = (
-        select(Letter.fields, Letter.follow_up_id)
-        .join_from(Letter, Batch, Letter.batch_id == Batch.id)
-        .where(Batch.week_on == week_on, Letter.void_at.is_(None), Letter.pulled_why.is_(None))
-    )
-    rows = session.execute(wanted)
-    return len({number for fields, number in rows if msgspec.json.decode(fields)["backlog"]})

@@ -17,6 +17,7 @@ from recall.desk.core.required import required
 from recall.desk.core.rights import Right
 from recall.desk.core.session import Desk
 from recall.desk.post.recheck import no_longer
+from recall.desk.post.weekly import monday_of
 from recall.errors import NotFound, Refused
 from recall.records import tables
 from recall.records.facts.cases import pages, stands
@@ -80,7 +81,7 @@ def mark_posted(desk: Desk, batch_number: int) -> tuple[Pulled, ...]:
         _refuse_going(batch)
         printed = _printed(session, batch.id)
         rows = [r for r in printed if not r.held_why and not r.pulled_why]
-        pulled = no_longer(desk, session, rows)
+        pulled = no_longer(desk, session, rows, monday_of(desk.today))
         posted = [r for r in rows if r.id not in pulled]
         for number, why in pulled.items():
             session.execute(

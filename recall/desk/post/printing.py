@@ -21,6 +21,7 @@ from recall.desk.core.person_header import person_headers
 from recall.desk.core.rights import Right
 from recall.desk.core.session import Desk
 from recall.desk.post.recheck import no_longer
+from recall.desk.post.weekly import leaves_in
 from recall.errors import LetterError, NotFound, Refused
 from recall.exchange.out import write_csv
 from recall.letters.composed import ComposedLetter, from_json
@@ -81,7 +82,7 @@ def print_batch(desk: Desk, batch_id: int) -> Printed:
                 f"Batch {batch.number} was posted on {batch.posted_on}.",
                 hint="recall letters preview shows what each letter says.",
             )
-        _pull_unfit(desk, session, batch_id)
+        _pull_unfit(desk, session, batch)
     with desk.store.read() as session:
         rows = _letters(session, batch_id)
         people = person_headers(
@@ -122,10 +123,11 @@ def _number(row: tables.Letter) -> str:
     return number
 
 
-def _pull_unfit(desk: Desk, session: Session, batch_id: int) -> None:
+def _pull_unfit(desk: Desk, session: Session, batch: tables.Batch) -> None:
     """Take out what must not go any more."""
-    rows = [r for r in _letters(session, batch_id) if not r.posted_on and not r.pulled_why]
-    _pull(desk, session, no_longer(desk, session, rows), {r.id: r.person_id for r in rows})
+    rows = [r for r in _letters(session, batch.id) if not r.posted_on and not r.pulled_why]
+    week = leaves_in(batch.week_on, desk.today)
+    _pull(desk, session, no_longer(desk, session, rows, week), {r.id: r.person_id for r in rows})
 
 
 def _pull(desk: Desk, session: Session, why: dict[int, str], people: dict[int, int]) -> None:

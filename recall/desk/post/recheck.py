@@ -1,13 +1,14 @@
 """Why a letter must not go out after all, looked at when it is printed and when it is posted.
 
 Between writing and posting people die, object, move, book, come, or ask to be called; every
-letter is held against the register as it stands at that moment.
+letter is held against the register as it stands at that moment, and against the other letters of
+the week in which it leaves: a batch that is posted late may not bring a person a second one.
 """
 
 from __future__ import annotations
 
 from collections.abc import Sequence
-from datetime import timedelta
+from datetime import date, timedelta
 
 from sqlalchemy import select
 from sqlalchemy.orm import Session
@@ -15,6 +16,7 @@ from sqlalchemy.orm import Session
 from recall.desk.core.session import Desk
 from recall.desk.post.choosing import letter_may_help
 from recall.desk.post.occasions import CONFIRMATION, OWN_CONTACT
+from recall.desk.post.weekly import one_too_many
 from recall.letters.data import TO_COLLEAGUES
 from recall.loop.addressee import addressees, own_contact_asked
 from recall.loop.facts import Facts
@@ -26,12 +28,17 @@ from recall.records.facts.cases import pages, stands
 from recall.records.facts.events import facts_for
 from recall.records.people.addresses import Reachable, reachable
 
-A_WEEK = timedelta(days=6)
+REST_OF_WEEK = timedelta(days=6)
 """A week's letters are written for the whole of it: a step may lie so far ahead."""
 
 
-def no_longer(desk: Desk, session: Session, letters: Sequence[tables.Letter]) -> dict[int, str]:
-    """Return the letters that must not go out as things stand now, each with the reason."""
+def no_longer(
+    desk: Desk, session: Session, letters: Sequence[tables.Letter], week: date
+) -> dict[int, str]:
+    """Return the letters that must not leave in a week as things stand now, each with the reason.
+
+    A person's one recall letter of the week is looked for among those that may go.
+    """
     by_person: dict[int, Reachable] = {}
     for some in pages(sorted({letter.person_id for letter in letters})):
         by_person |= reachable(session, some, desk.today)
@@ -52,7 +59,7 @@ def no_longer(desk: Desk, session: Session, letters: Sequence[tables.Letter]) ->
             )
         if because:
             found[letter.id] = because
-    return found
+    return found | one_too_many(session, [x for x in letters if x.id not in found], week)
 
 
 def _colleagues(letter: tables.Letter, known: Reachable, referrals: set[int]) -> str:
@@ -99,7 +106,7 @@ def _not_asked(desk: Desk, letter: tables.Letter, facts: Facts, step: Step, why:
         return f"something else is next: {why}"
     if STEP[step.kind].about_address and not letter_may_help(facts):
         return "the address itself is in doubt"
-    return f"put off: {why}" if step.on > desk.today + A_WEEK else ""
+    return f"put off: {why}" if step.on > desk.today + REST_OF_WEEK else ""
 
 
 def _open_bookings(session: Session, letters: Sequence[tables.Letter]) -> set[int]:

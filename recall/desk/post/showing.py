@@ -14,6 +14,7 @@ from recall.desk.core.person_header import person_headers
 from recall.desk.core.rights import Right
 from recall.desk.core.session import Desk
 from recall.desk.post.recheck import no_longer
+from recall.desk.post.weekly import leaves_in, monday_of
 from recall.errors import NotFound
 from recall.letters.composed import from_json
 from recall.letters.wording.blocks import plain
@@ -55,9 +56,10 @@ def preview(desk: Desk, batch_number: int) -> tuple[Shown, ...]:
         NotFound: no such batch.
     """
     with desk.store.read() as session:
-        rows = _rows(session, batch_number)
+        batch = _batch(session, batch_number)
+        rows = _rows(session, batch.id)
         leaving = [r for r in rows if not (r.posted_on or r.held_why or r.pulled_why)]
-        unfit = no_longer(desk, session, leaving)
+        unfit = no_longer(desk, session, leaving, _week(batch, desk.today))
         ids = [row.person_id for row in rows]
         people = person_headers(session, ids, desk.today, desk.protocol.contact)
         pressing = _pressing(session, rows)
@@ -107,12 +109,20 @@ def text_of_letter(desk: Desk, letter_id: int) -> str:
     return "\n".join(head) + f"\n{plain(letter.body)}\n"
 
 
-def _rows(session: Session, batch_number: int) -> list[tables.Letter]:
-    batch_id = session.scalar(
-        select(tables.Batch.id).where(tables.Batch.number == batch_number, stands(tables.Batch))
-    )
-    if batch_id is None:
-        raise NotFound(f"There is no batch {batch_number}.", hint="See recall letters list.")
+def _batch(session: Session, number: int) -> tables.Batch:
+    wanted = select(whole(tables.Batch)).where(tables.Batch.number == number, stands(tables.Batch))
+    found = session.scalars(wanted).one_or_none()
+    if found is None:
+        raise NotFound(f"There is no batch {number}.", hint="See recall letters list.")
+    return found
+
+
+def _week(batch: tables.Batch, today: date) -> date:
+    """Return the week in which a batch leaves: what is printed may be posted today."""
+    return monday_of(today) if batch.printed_at else leaves_in(batch.week_on, today)
+
+
+def _rows(session: Session, batch_id: int) -> list[tables.Letter]:
     wanted = select(whole(tables.Letter)).where(
         tables.Letter.batch_id == batch_id, stands(tables.Letter)
     )
