@@ -28,7 +28,8 @@ WORDS: dict[str, str] = {
     "matters": "whether what is followed can do harm if it is left",
     "signed_by": "who signs; the practice's name where nobody does",
     "signed_role": "the role of who signs, or empty",
-    "told": "on the sheet to take home: `.visit_on`, `.found`, `.following`, `.meanwhile`",
+    "told": "on the sheet to take home: `.visit_on`, `.whose` (your, or your "
+    "child's), `.found`, `.following`, `.meanwhile`",
     "subject": "in letters to colleagues: `.name`, `.born`, `.reference`, `.address`, "
     "`.nhs_number`, `.adult`, `.phone`, `.gp`",
     "seen": "in letters to colleagues: `.visit_on`, `.not_examined`, `.reported`, `.right`, "

@@ -115,6 +115,8 @@ class Told(_Value, frozen=True, kw_only=True):
     """What a person takes home in plain words."""
 
     visit_on: date
+    whose: str = "Your"
+    """How the sheet begins: "Your", or "Your child's"."""
     found: tuple[str, ...] = ()
     """As far as whoever examined chose to write it down."""
     following: tuple[str, ...] = ()

@@ -114,6 +114,7 @@ def _words_for_press(letter: ComposedLetter) -> dict[str, Any]:
     return {
         "number": letter.number,
         "size": letter.size,
+        "by_hand": letter.kind == "visit_sheet",
         "lang": letter.language.partition("-")[0],
         "address": fitted.lines if fitted else letter.address,
         "address_pt": fitted.points if fitted else 18,

@@ -70,6 +70,7 @@ LATER: dict[str, date] = {
     "canal-untreated-runs": _SECOND,
     "canal-untreated-fungal": _SECOND,
     "canal-mild-advice": _SECOND,
+    "fluid-child-advice": date(2026, 11, 29),
     **dict.fromkeys(
         (
             "worsening-loss-undated-child",

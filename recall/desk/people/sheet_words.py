@@ -1,42 +1,181 @@
-"""What the protocol advises, in words for the person; what is advised to staff is not told."""
+"""What the sheet to take home says of rules, ears and services, in words for the person.
+
+What is advised to staff is not told. Of a child it speaks to whoever brings them.
+"""
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Collection, Iterable, Iterator, Mapping, Sequence
+from typing import NamedTuple
 
+from recall.care.case import To
 from recall.schedule.plan import Advice
 
-_DROPS_NONE = "Put no drops and no water into this ear until we have seen it again."
-_INFECTION = "If it is no better after 2 to 3 days, or gets worse, see your doctor or us at once."
+
+class Reader(NamedTuple):
+    """How the person whose ears are meant is spoken of."""
+
+    you: str
+    your: str
+    verb_s: str
+    """What a verb takes after `you`."""
+
+    @property
+    def You(self) -> str:  # noqa: N802
+        """Return it as it begins a sentence."""
+        return self.you[:1].upper() + self.you[1:]
+
+
+ADULT = Reader("you", "your", "")
+CHILD = Reader("your child", "your child's", "s")
+
+_DROPS_NONE = "put no drops and no water in until we have seen it again."
+_INFECTION = "if it is no better after 2 to 3 days, or gets worse, see a doctor or us at once."
+_RETRACTION = "come back if {you} hear{s} less, or if it runs, hurts or feels blocked."
+_SIT = "Dizzy today: sit down until it has gone. Call us if it lasts into tomorrow."
+DROPS_CAUTION = (
+    "Put no drops into an ear that has a hole or a grommet, that was operated on, "
+    "or that hurts or runs."
+)
+"""Said wherever drops are advised: NHS Tayside ear wax page (none where a hole is suspected); a
+grommet, an earlier operation and an ear that is ill are common practice, no source."""
 FOR_PEOPLE: dict[str, str] = {
-    "view-refused": "You can come back at any time if you would like the ear to be looked at.",
+    "view-refused": "come back at any time if you would like it to be looked at.",
     "acute-infection-advice": _INFECTION,
-    "tensa-one-adult": "Come back if you hear less, or if the ear runs, hurts or feels blocked.",
-    "attic-one-adult": "Come back if you hear less, or if the ear runs, hurts or feels blocked.",
-    "wax-cleared-advice": "Come back if the ear feels blocked again, or if you hear less.",
-    "drops-first": "Use softening drops for 3 to 5 days before you come.",
+    "tensa-one-adult": _RETRACTION,
+    "attic-one-adult": _RETRACTION,
+    "wax-cleared-advice": "come back if it feels blocked again, or if {you} hear{s} less.",
+    "drops-first": "use softening drops for 3 to 5 days before the next visit. " + DROPS_CAUTION,
     "no-drops": _DROPS_NONE,
     "no-drops-operated": _DROPS_NONE,
     "canal-treated-advice": _INFECTION,
-    "canal-eczema-advice": "Keep the ear dry, use no soap in it, and put nothing into it.",
-    "canal-mild-advice": "Keep the ear dry. If it hurts or runs, see your doctor or us at once.",
-    "itch-advice": "Keep the ear dry, and put nothing into it.",
-    "pain-advice": "See your doctor if the pain gets worse or you have a fever.",
-    "blocked-feeling-advice": "Come back if the ear still feels blocked after 6 weeks.",
-    "barotrauma-advice": "Do not dive, and do not fly with a cold, until the ear is well again.",
-    "dizzy-after-care-advice": "Sit down until you feel steady. Call us if it lasts into tomorrow.",
-    "vertigo-from-care": "Sit down until you feel steady. Call us if it lasts into tomorrow.",
-    "bled-advice": "Keep the ear dry. Come back if it bleeds again, runs or hurts.",
-    "hurt-by-care-advice": "The ear was hurt by our care, and we are sorry. Keep it dry.",
-    "hole-quiet-advice": "Keep it dry. Come back if it runs, bleeds or hurts, or if you hear less.",
-    "tinnitus-one-sided-advice": "Come back if the sound is still there after 6 weeks.",
+    "canal-eczema-advice": "keep it dry, use no soap in it, and put nothing into it.",
+    "canal-mild-advice": "keep it dry. If it hurts or runs, see a doctor or us at once.",
+    "itch-advice": "keep it dry, and put nothing into it.",
+    "pain-advice": "see a doctor if the pain gets worse or a fever comes.",
+    "blocked-feeling-advice": "come back if it still feels blocked after 6 weeks.",
+    "barotrauma-advice": "do not dive, and do not fly with a cold, until it is well again.",
+    "dizzy-after-care-advice": _SIT,
+    "vertigo-from-care": _SIT,
+    "bled-advice": "keep it dry. Come back if it bleeds again, runs or hurts.",
+    "hurt-by-care-advice": "it was hurt by our care, and we are sorry. Keep it dry.",
+    "hole-quiet-advice": "keep it dry. Come back if it runs, bleeds or hurts, or if you hear less.",
+    "tinnitus-one-sided-advice": "come back if the sound is still there after 6 weeks.",
+    "grommet-test-unknown": "please find out when and where hearing was last tested since the "
+    "grommet went in, and tell us.",
+    "fluid-child-advice": "fluid dulls sounds. Face your child and speak near, with less noise "
+    "around. Tell school or nursery. Keep your child away from smoke. Come back sooner if hearing, "
+    "speech or balance gets worse.",
 }
-"""By rule. A rule that is not here tells staff what to do, or is a practice's own."""
-STAFF_ONLY = frozenset({"grommet-test-unknown", "aid-part-advice"})
+"""By rule, after the name of the ear. A rule that is not here tells staff what to do, or is a
+practice's own."""
+OF_PERSON = frozenset({"dizzy-after-care-advice", "vertigo-from-care"})
+"""Advice to the whole person: it names no ear."""
+STAFF_ONLY = frozenset({"aid-part-advice"})
 """Rules of the protocol that comes with the program whose advice is for staff."""
+BACK: dict[str, str] = {
+    "We would like to look at the ear again.": "We would like to look at {ears} again.",
+    "We would like to look at the ear drum again.": "We would like to look at {ears} again.",
+    "We would like to look at the ear.": "We would like to look at {ears}.",
+    "We would like to test the hearing.": "We would like to test the hearing of {ears}.",
+    "We would like to test the hearing again.": "We would like to test the hearing of {ears} "
+    "again.",
+    "We would like to finish clearing the ear.": "We would like to finish clearing {ears}.",
+    "The ear is due for its regular care.": "It is time for the regular care of {ears}.",
+    "The ears are due for a routine check.": "It is time for a routine check of {ears}.",
+    "We would like to know how the ear is today.": "We would like to ask about {ears}.",
+    "The new hearing aid is due for its first check.": "It is time for the first check of the "
+    "new hearing aid, with {ears}.",
+    "We could not finish last time and would like to look again soon.": "We could not finish with "
+    "{ears} and would like to look again soon.",
+    "We would like to ask whether you are still being seen elsewhere for your ears.": "We would "
+    "like to ask whether {you} {are} still being seen elsewhere for {ears}.",
+    "": "We would like to see {ears} again.",
+}
+"""What the rules say aloud, with the ears; a practice's own words follow the name of the ear."""
+SERVICES: dict[To, str] = {
+    "ent": "the ear, nose and throat (ENT) department",
+    "emergency": "the emergency department",
+    "stroke": "the stroke service",
+    "audiology": "the audiology department (hearing tests)",
+    "paediatric_audiology": "the children's audiology department (hearing tests)",
+    "gp": "the family doctor (GP)",
+    "dentist": "a dentist",
+    "pharmacy": "a pharmacy",
+    "ear_care": "an ear-care service",
+}
+_POCKET = (
+    "What we saw can be a sign of skin that grows in the wrong place. The ear may feel well, but "
+    "this does not go away by itself and can slowly harm the ear and the hearing. It can be "
+    "treated: please keep this appointment."
+)
+_DRAWN_IN = (
+    "The eardrum is drawn in further than is usual. This can slowly harm the hearing, so a "
+    "specialist should see it."
+)
+BECAUSE: dict[str, str] = {
+    **dict.fromkeys(
+        ("disease-keratin", "disease-attic-crust", "disease-scutum", "disease-attic-grade",
+         "disease-hole-edge", "disease-polyp", "disease-granulation", "base-unseen-refer"),
+        _POCKET,
+    ),
+    **dict.fromkeys(
+        ("tensa-three-first", "tensa-four-refer", "tensa-stuck-refer", "tensa-new-gap-refer",
+         "attic-new-gap-refer"),
+        _DRAWN_IN,
+    ),
+}  # fmt: skip
+"""Why a referral matters, where somebody whose ear feels well might not go; common practice."""
 
 
-def advice_words(advice: Sequence[Advice]) -> tuple[str, ...]:
-    """Return what to do meanwhile, each once; nothing of what is for staff."""
-    words = (FOR_PEOPLE[each.rule] for each in advice if each.rule in FOR_PEOPLE)
-    return tuple(dict.fromkeys(words))
+def ears_of(ears: Collection[str], the: str = "") -> str:
+    """Return which ear or ears are meant.
+
+    >>> ears_of(("left",)), ears_of(("left",), "the "), ears_of(("right", "left"), "the ")
+    ('left ear', 'the left ear', 'both ears')
+    """
+    return "both ears" if len(set(ears)) > 1 else f"{the}{next(iter(ears))} ear"
+
+
+def advice_words(advice: Sequence[Advice], reader: Reader) -> tuple[str, ...]:
+    """Return what to do meanwhile, each once with its ears; nothing of what is for staff."""
+    found: dict[str, set[str]] = {}
+    for each in advice:
+        if words := FOR_PEOPLE.get(each.rule):
+            said = words.format(you=reader.you, s=reader.verb_s)
+            whose = found.setdefault(said, set())
+            whose |= set() if each.rule in OF_PERSON else set(each.ears)
+    return tuple(_of_ears(words, ears) for words, ears in found.items())
+
+
+def back_words(aloud: Mapping[str, Sequence[str]], reader: Reader) -> tuple[str, ...]:
+    """Return what a visit here is for, each once with its ears; `aloud` has the ears by words."""
+    found: dict[str, set[str]] = {}
+    for words, ears in aloud.items():
+        found.setdefault(BACK.get(words, words), set()).update(ears)
+    return tuple(_back(pattern, ears, reader) for pattern, ears in found.items())
+
+
+def _back(pattern: str, ears: set[str], reader: Reader) -> str:
+    if pattern not in BACK.values():
+        return _of_ears(pattern, ears)
+    whose = f"both {reader.your} ears" if len(ears) > 1 else f"{reader.your} {ears_of(ears)}"
+    return pattern.format(ears=whose, you=reader.you, are="is" if reader.verb_s else "are")
+
+
+def _of_ears(words: str, ears: Collection[str]) -> str:
+    if not ears:
+        return words
+    whose = ears_of(ears)
+    return f"{whose[:1].upper()}{whose[1:]}: {words}"
+
+
+def reason_words(rules: Iterable[str]) -> str:
+    """Return why a referral matters, where it might be taken for nothing; otherwise nothing."""
+    return " ".join(dict.fromkeys(_reasons(rules)))
+
+
+def _reasons(rules: Iterable[str]) -> Iterator[str]:
+    known = [BECAUSE[rule] for rule in rules if rule in BECAUSE]
+    # one reason is enough: suspected disease says all that a drum drawn in does
+    yield from [_POCKET] if _POCKET in known else known

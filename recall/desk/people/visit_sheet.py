@@ -8,13 +8,12 @@ an emergency reads of that first, and of nothing that could keep them from going
 from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
-from datetime import date
 from pathlib import Path
 
 from sqlalchemy import select
 from sqlalchemy.orm import Session
 
-from recall.care.case import Reported, ReportWord, To, Visit
+from recall.care.case import Reported, ReportWord, Visit
 from recall.care.catalogue import CATALOGUE
 from recall.care.dates import is_child
 from recall.care.ear import SIDES, Ear, Side
@@ -22,28 +21,27 @@ from recall.desk.core.guarding import needs
 from recall.desk.core.rights import Right
 from recall.desk.core.session import Desk, signs_as
 from recall.desk.people.ear_history import EarHistory, ear_history, planned
-from recall.desk.people.sheet_words import advice_words
-from recall.desk.referrals.colleague_letters import SERVICE, practice_words
-from recall.desk.worklists.open_items import OpenFollowUp, open_follow_ups
+from recall.desk.people.sheet_lines import back, is_emergency, referred, sent_now
+from recall.desk.people.sheet_words import ADULT, CHILD, advice_words
+from recall.desk.referrals.colleague_letters import practice_words
+from recall.desk.worklists.open_items import open_follow_ups
 from recall.errors import InputError, LetterError, Refused
 from recall.letters.compose import compose
 from recall.letters.composed import ComposedLetter
 from recall.letters.data import LetterData, Told
 from recall.letters.pages import make_pdf
 from recall.letters.wording import Wording
+from recall.loop.referral import ReferralLoop
 from recall.records import tables
 from recall.records.facts.cases import stands
 from recall.records.facts.events import referral_loops
-from recall.schedule.calendar import say_day
 from recall.schedule.found import Found, findings_of
 from recall.schedule.plan import Plan
 
 BY_HAND = "Given at your visit"
-AGAIN = "We would like to see you again."
-LATE = "This is late: please call us, so that we can find a day soon."
-ALL_LATE = "These are late: please call us, so that we can find a day soon."
-SOON_DAYS = 2
-"""A service that sees somebody within so many days is not waited for."""
+DEEP = 3
+"""From this grade on (Tos) an attic pocket is a sign of disease."""
+DEEP_POCKET = "a deep pocket at the top of the eardrum"
 
 
 @needs(Right.LOOK)
@@ -71,15 +69,20 @@ def visit_sheet(
         raise Refused(f"There is no visit of {ref} yet.", hint="Close the visit first.")
     visit = max(known.case.visits, key=lambda v: v.on)
     plan = planned(desk, known, None)
+    reader = CHILD if is_child(known.born, desk.today) else ADULT
     with desk.store.read() as session:
-        sent_on, later = _referred(desk, session, known.person_id, visit)
-        back = _back(desk, open_follow_ups(desk, session, known.person_id))
+        loops = _open_referrals(session, known.person_id)
+        open_now = open_follow_ups(desk, session, known.person_id)
+    now = sent_now(loops, visit.on)
+    waits = [loop for loop in loops if not is_emergency(loop, visit.on)]
+    lines = [*referred(desk, waits, reader), *back(desk, open_now, reader)]
     found = _found(visit, set(leaves_out), _without_a_line(visit, plan))
     told = Told(
         visit_on=visit.on,
+        whose=f"{reader.your[:1].upper()}{reader.your[1:]}",
         found=tuple(found) if tells_findings else (),
-        following=(*sent_on, *later, *back),
-        meanwhile=() if sent_on else advice_words(plan.advice),
+        following=(*now, *(line.says for line in sorted(lines))),
+        meanwhile=() if now else advice_words(plan.advice, reader),
     )
     return compose(_data(desk, known, told), Wording(desk.config.files.wording))
 
@@ -116,6 +119,14 @@ def _data(desk: Desk, known: EarHistory, told: Told) -> LetterData:
     )
 
 
+def _open_referrals(session: Session, person_id: int) -> list[ReferralLoop]:
+    """Return a person's open referrals, the most pressing first."""
+    r = tables.Referral
+    wanted = select(r.id).where(r.person_id == person_id, r.is_open, stands(r))
+    numbers = session.scalars(wanted.order_by(r.urgency_rank, r.id)).all()
+    return list(referral_loops(session, list(numbers)).values())
+
+
 def _without_a_line(visit: Visit, plan: Plan) -> set[Side]:
     """Return the ears about which nothing is planned and nothing was said."""
     about = {d.ear for f in plan.follow_ups for d in f.dues}
@@ -148,68 +159,10 @@ def _said(item: ReportWord | Reported) -> str:
 def _plain(found: Found, ear: Ear) -> str:
     """Return a finding in words for the person; what is only suspected says so."""
     words = CATALOGUE[found.name].plain
+    if found.name == "attic_grade" and found.value >= DEEP:
+        return DEEP_POCKET
     if found.value == "could_not_test":
         return "hearing could not be checked"
     if found.name == "wax_found" and ear.clearance == "cleared":
         return f"{words}, which we took out"
     return f"perhaps {words}" if found.value == "suspected" else words
-
-
-def _referred(
-    desk: Desk, session: Session, person_id: int, visit: Visit
-) -> tuple[tuple[str, ...], tuple[str, ...]]:
-    """Return where the person goes as an emergency, and where they are referred beside it."""
-    r = tables.Referral
-    wanted = select(r.id).where(r.person_id == person_id, r.is_open, stands(r))
-    numbers = session.scalars(wanted.order_by(r.urgency_rank, r.id)).all()
-    now: dict[str, None] = {}
-    later: dict[str, None] = {}
-    for loop in referral_loops(session, list(numbers)).values():
-        one = loop.referral
-        if one.urgency == "emergency" and one.asked_on == visit.on:
-            whom = next((e.spoke_with for e in loop.events if e.spoke_with), "")
-            now[_sent(one.to, whom)] = None
-        else:
-            later[_waits(desk, one.to, one.stages.accepted_by, one.stages.seen_by)] = None
-    return tuple(now), tuple(later)
-
-
-def _sent(to: To, whom: str) -> str:
-    arranged = f" We arranged it with {whom}." if whom else ""
-    return f"Go today, without waiting for anything else: {SERVICE[to]}.{arranged}"
-
-
-def _waits(desk: Desk, to: To, accepted_by: date, seen_by: date) -> str:
-    said = f"We refer you to this service: {SERVICE[to]}."
-    if seen_by < desk.today:
-        return f"{said} You should have been seen there by now: please call us if you were not."
-    if (seen_by - desk.today).days <= SOON_DAYS:
-        return f"{said} You should be seen by {say_day(seen_by)}; if not, call us or NHS 111."
-    said = f"{said} You should be seen there by {say_day(seen_by)}."
-    if accepted_by <= desk.today:
-        return f"{said} If you hear nothing, please call us."
-    return f"{said} If you have heard nothing by {say_day(accepted_by)}, please call us."
-
-
-def _back(desk: Desk, open_now: Sequence[OpenFollowUp]) -> Iterator[str]:
-    """Yield when the person comes again; what is late and not booked is one line."""
-    late = [f for f in open_now if f.appointment is None and f.latest < desk.today]
-    if late:
-        why = dict.fromkeys(words for f in late for words in f.says_aloud or (AGAIN,))
-        yield f"{' '.join(why)} {LATE if len(why) == 1 else ALL_LATE}"
-    for one in open_now:
-        if one not in late:
-            yield _asked_back(desk, one)
-
-
-def _asked_back(desk: Desk, one: OpenFollowUp) -> str:
-    """Return when the person comes again: as booked, or as offered."""
-    why = " ".join(one.says_aloud) or AGAIN
-    if one.appointment is not None:
-        at = one.appointment.starts_local
-        return f"{why} Your appointment: {say_day(at.date(), weekday=True)}, {at:%H:%M}."
-    by = f"by {say_day(one.latest)} at the latest"
-    good = one.offer_on or one.target
-    if good < desk.today or desk.calendar.closed_because(good) is not None:
-        return f"{why} Please come {by}."
-    return f"{why} A good day: {say_day(good, weekday=True)}; {by}."

@@ -63,6 +63,8 @@ class OpenFollowUp:
     says: tuple[str, ...]
     says_aloud: tuple[str, ...]
     """What may be said once it is known who they are."""
+    aloud: dict[str, tuple[str, ...]]
+    """The same, each with its ears; "" of what says nothing."""
     booking_id: int | None
     booked_on: date | None
     appointment: Appointment | None
@@ -162,8 +164,9 @@ def open_referrals(desk: Desk, session: Session, person_id: int) -> tuple[OpenRe
 
 @dataclass(frozen=True)
 class _Said:
-    """What a due that is held says, to colleagues and aloud."""
+    """What a due that is held says, to colleagues and aloud, and of which ear."""
 
+    ear: str
     says: str
     says_aloud: str
 
@@ -198,11 +201,20 @@ def _open(
         why=now.why,
         says=tuple(dict.fromkeys(d.says for d in dues)),
         says_aloud=tuple(dict.fromkeys(d.says_aloud for d in dues if d.says_aloud)),
+        aloud=_by_words(dues),
         booking_id=booked.booking if booked else None,
         booked_on=booked.day if booked else None,
         appointment=made.get(booked.booking) if booked else None,
         ahead=tuple(f"{say_day(s.on)}: {STEP[s.kind].short}" for s in ahead),
     )
+
+
+def _by_words(dues: Sequence[_Said]) -> dict[str, tuple[str, ...]]:
+    """Return the ears of what is said, by its words."""
+    found: dict[str, dict[str, None]] = {}
+    for due in dues:
+        found.setdefault(due.says_aloud, {})[due.ear] = None
+    return {words: tuple(ears) for words, ears in found.items()}
 
 
 def _dues(session: Session, follow_up_ids: list[int]) -> dict[int, list[_Said]]:
