@@ -13,6 +13,7 @@ from typing import Any
 
 import msgspec
 
+from recall import output
 from recall.exchange.spreadsheet import escape
 
 
@@ -41,9 +42,11 @@ def to_json(rows: Iterable[Any]) -> str:
     return "[\n" + ",\n".join(lines) + "\n]\n" if lines else "[]\n"
 
 
-def write_csv(path: Path, kind: type[Any], rows: Iterable[Any]) -> None:
+def write_csv(
+    path: Path, kind: type[Any], rows: Iterable[Any], *, named_here: bool = False
+) -> None:
     """Write rows as a CSV file that spreadsheets read as UTF-8."""
-    path.write_text(to_csv(kind, rows), encoding="utf-8-sig", newline="")
+    output.write(path, to_csv(kind, rows).encode("utf-8-sig"), named_here=named_here)
 
 
 def as_cell(value: Any) -> str:

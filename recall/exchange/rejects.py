@@ -8,13 +8,14 @@ spreadsheets show every script, and comes back right whatever encoding is declar
 from __future__ import annotations
 
 import csv
+import io
 import os
 from collections.abc import Sequence
 from pathlib import Path
 from types import TracebackType
 from typing import Any, TextIO
 
-from recall.errors import InputError
+from recall import output
 from recall.exchange.problem import Problem
 from recall.exchange.rows_in import REJECT_COLUMNS, Read
 from recall.exchange.spreadsheet import escape
@@ -29,8 +30,16 @@ class Rejects:
     that is being imported, and a run that fails leaves none.
     """
 
-    def __init__(self, path: Path, headings: Sequence[str], delimiter: str = ",") -> None:
+    def __init__(
+        self,
+        path: Path,
+        headings: Sequence[str],
+        delimiter: str = ",",
+        *,
+        named_here: bool = False,
+    ) -> None:
         self.path = path
+        self._named_here = named_here
         self._part = path.with_name(path.name + ".part")
         self.count = 0
         self._kept = [i for i, h in enumerate(headings) if h not in REJECT_COLUMNS]
@@ -69,16 +78,14 @@ class Rejects:
 
     def _open(self) -> None:
         """Begin the file."""
-        try:
-            self._file = self._part.open("w", encoding="utf-8-sig", newline="")
-        except OSError as error:
-            why = error.strerror or str(error)
-            raise InputError(
-                f"The rejects file {self.path} cannot be written: {why}.",
-                hint="Close it in other programs, or choose another folder.",
-            ) from None
+        heads = [*map(escape, self._headings), *REJECT_COLUMNS]
+        first = io.StringIO()
+        csv.writer(first, delimiter=self._delimiter).writerow(heads)
+        content = first.getvalue().encode("utf-8-sig")
+        self._part, file = output.begin(self.path, content, named_here=self._named_here)
+        file.write(content)
+        self._file = io.TextIOWrapper(file, encoding="utf-8", newline="")
         self._writer = csv.writer(self._file, delimiter=self._delimiter)
-        self._writer.writerow([*map(escape, self._headings), *REJECT_COLUMNS])
 
 
 def _added_cells(read: Read[Any], beyond: list[str]) -> list[str]:

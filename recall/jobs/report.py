@@ -4,10 +4,10 @@ from __future__ import annotations
 
 from datetime import timedelta
 
-from recall.desk.core.files import write_whole
 from recall.desk.oversight.report import register_report
 from recall.desk.oversight.report_text import as_csv, as_text
 from recall.desk.practice.job_runs import Counts, Run
+from recall.output import write
 
 
 def work(run: Run) -> Counts:
@@ -17,6 +17,7 @@ def work(run: Run) -> Counts:
     report = register_report(desk, last_month, progress=run.progress)
     name = f"register-{last_month:%Y-%m}"
     folder = desk.config.files.reports
-    write_whole(folder / f"{name}.csv", as_csv(report).encode("utf-8-sig"))
-    write_whole(folder / f"{name}.txt", as_text(report, desk.config.practice.name).encode())
+    write(folder / f"{name}.csv", as_csv(report).encode("utf-8-sig"), named_here=True)
+    text = as_text(report, desk.config.practice.name)
+    write(folder / f"{name}.txt", text.encode(), named_here=True)
     return {"file": f"{name}.csv", "numbers": len(report.lines)}

@@ -6,8 +6,9 @@ from collections.abc import Sequence
 from dataclasses import asdict, dataclass, replace
 from pathlib import Path
 
+from recall import output
 from recall.letters import coverage
-from recall.letters.pages import LAYOUT, run_press, write_whole
+from recall.letters.pages import LAYOUT, run_press
 
 HEADINGS = ("At", "Min.", "With", "Who, what to know, what it is about", "Came?")
 UNSEEN = "?"
@@ -64,7 +65,7 @@ def make_day_pdf(sheet: DaySheet, out: Path) -> None:
         ],
     }
     _head, pdf = run_press(order, 1 + len(rows))
-    write_whole(pdf, out)
+    output.write(out, pdf)
 
 
 def _shown(row: DayRow) -> DayRow:

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import json
-import os
 import subprocess
 import sys
 from collections.abc import Sequence
@@ -12,6 +11,7 @@ from typing import Any, NamedTuple
 
 import msgspec
 
+from recall import output
 from recall.care.audiogram import in_words
 from recall.errors import LetterError
 from recall.letters import address, coverage
@@ -49,7 +49,13 @@ class PdfReport(NamedTuple):
     held: tuple[Held, ...]
 
 
-def make_pdf(letters: Sequence[ComposedLetter], out: Path, title: str = "Letters") -> PdfReport:
+def make_pdf(
+    letters: Sequence[ComposedLetter],
+    out: Path,
+    title: str = "Letters",
+    *,
+    named_here: bool = False,
+) -> PdfReport:
     """Write the letters, in the order given, as one tagged PDF; hold back what cannot be set.
 
     The same letters make the same bytes. The file appears complete or not at all.
@@ -70,7 +76,7 @@ def make_pdf(letters: Sequence[ComposedLetter], out: Path, title: str = "Letters
     set_letters = [letter for index, letter in enumerate(good) if index not in refused]
     if not set_letters:
         return PdfReport(None, (), tuple(held))
-    write_whole(pdf, out)
+    output.write(out, pdf, named_here=named_here)
     return PdfReport(out, _placed(set_letters, head["ends"]), tuple(held))
 
 
@@ -171,24 +177,3 @@ def _placed(letters: Sequence[ComposedLetter], ends: Sequence[int]) -> tuple[Pla
     starts = [1, *(end + 1 for end in ends)]
     placed = zip(letters, starts, ends, strict=False)
     return tuple(Placed(letter.number, first, last) for letter, first, last in placed)
-
-
-def write_whole(pdf: bytes, out: Path) -> None:
-    """Write beside the file first, then put it in its place in one step.
-
-    Raises:
-        LetterError: it cannot be written there.
-    """
-    part = out.with_name(f".{out.name}.part")
-    try:
-        with part.open("wb") as file:
-            file.write(pdf)
-            file.flush()
-            os.fsync(file.fileno())
-        os.replace(part, out)
-    except OSError as error:
-        part.unlink(missing_ok=True)
-        raise LetterError(
-            f"The letters could not be written to {out}: {error.strerror or error}.",
-            hint="Make room or choose another folder, then print the same batch again.",
-        ) from error

@@ -8,6 +8,7 @@ from pathlib import Path
 
 import msgspec
 
+from recall import output
 from recall.errors import ProtocolError
 
 
@@ -45,10 +46,4 @@ def write_sign_off(path: Path, sign_off: SignOff) -> None:
     values = msgspec.to_builtins(sign_off)
     lines = [f"{key} = {msgspec.json.encode(str(value)).decode()}" for key, value in values.items()]
     body = "\n".join(lines).replace(f'on = "{sign_off.on}"', f"on = {sign_off.on}")
-    try:
-        path.write_text(body + "\n", "utf-8")
-    except OSError as problem:
-        raise ProtocolError(
-            f"The sign-off {path.name} cannot be written: {problem.strerror}.",
-            hint="Check the folder's permissions and try again.",
-        ) from None
+    output.write(path, (body + "\n").encode())

@@ -65,6 +65,7 @@ SCREENS = (
 INSIDE = (("recall/desk", DESK), ("recall/records", RECORDS), ("tui", SCREENS))
 PURE = [room for room, level in LEVEL.items() if level < 3]
 SINGLE = {"errors": set(LEVEL), "config": {r for r, n in LEVEL.items() if n >= 3}}
+SINGLE["output"] = {"protocol"} | {r for r, n in LEVEL.items() if n >= 3}
 SINGLE["clock"] = {"desk", "cli", "jobs", "tui"}
 """Modules beside the rooms, and who may import them."""
 PURE_LIBRARIES = {"dateutil", "six", "msgspec", "typing_extensions"}
@@ -199,6 +200,21 @@ def test_only_the_clock_asks_what_time_it_is() -> None:
                 if (on, node.func.attr) in READS_THE_CLOCK and file.name != "clock.py":
                     asked.append(f"{dotted(file)}:{node.lineno}")
     assert asked == []
+
+
+def test_only_one_module_writes_files() -> None:
+    """Beside the database, which the records make, and the place for what went wrong."""
+    writing = []
+    for file in (*(ROOT / "recall").rglob("*.py"), *modules_of("tui")):
+        for node in ast.walk(ast.parse(file.read_text("utf-8"))):
+            if not isinstance(node, ast.Call):
+                continue
+            name = ast.unparse(node.func).rpartition(".")[2]
+            modes = [a.value for a in node.args if isinstance(a, ast.Constant)]
+            opened = name in ("open", "fdopen") and any(m in ("w", "wb", "x", "a") for m in modes)
+            if name in ("write_text", "write_bytes") or opened:
+                writing.append(dotted(file))
+    assert sorted(set(writing)) == ["recall.cli.main", "recall.output", "tui.register.trouble"]
 
 
 def test_only_the_desk_and_the_records_open_transactions() -> None:

@@ -85,11 +85,17 @@ def test_an_uncorrected_rejects_file_gives_the_same_rejects(source, tmp_path):
     assert [{**r, "reject_line": ""} for r in first] == [{**r, "reject_line": ""} for r in second]
 
 
-def test_a_rejects_file_can_replace_the_file_it_came_from(source):
-    landed, rejects = import_file(source, source)
+def test_a_rejects_file_takes_its_own_place_and_never_that_of_the_practices_file(source, tmp_path):
+    before = source.read_bytes()
+    with pytest.raises(InputError, match="left as it is"):
+        import_file(source, source)
+    assert source.read_bytes() == before
 
-    assert len(landed) == 2 and rejects.count == 1
-    assert [row["reference"] for row in table(source)] == ["P2"]
+    import_file(source, tmp_path / "r.csv")
+    landed, rejects = import_file(tmp_path / "r.csv", tmp_path / "r.csv")
+
+    assert landed == [] and rejects.count == 1
+    assert [row["reference"] for row in table(tmp_path / "r.csv")] == ["P2"]
 
 
 def test_a_run_that_fails_leaves_no_rejects_behind(source, tmp_path):

@@ -47,7 +47,9 @@ class Lived:
     last: date
 
 
-def _blank_pages(letters: Sequence[ComposedLetter], out: Path, title: str = "") -> PdfReport:
+def _blank_pages(
+    letters: Sequence[ComposedLetter], out: Path, title: str = "", *, named_here: bool = False
+) -> PdfReport:
     """In the place of real pages, which have tests of their own."""
     out.write_bytes("\n".join(letter.number for letter in letters).encode())
     placed = tuple(Placed(letter.number, n, n) for n, letter in enumerate(letters, 1))

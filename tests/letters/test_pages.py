@@ -10,13 +10,14 @@ from pathlib import Path
 import pikepdf
 import pytest
 
-from recall.errors import LetterError
+from recall.errors import InputError, LetterError
 from recall.letters import pages, sample
 from recall.letters.compose import compose
 from recall.letters.composed import Block, ComposedLetter
 from recall.letters.data import RECALL_KINDS
 from recall.letters.pages import Held, Placed, make_pdf
 from recall.letters.wording import Wording
+from recall.output import PDF_MARK
 from tests.letters.printed import Print, joined
 
 
@@ -195,7 +196,7 @@ def test_too_large_a_batch_is_refused_before_anything_is_made(tmp_path: Path) ->
 
 
 def test_missing_folder_is_said_with_what_to_do(tmp_path: Path) -> None:
-    with pytest.raises(LetterError, match="choose another folder"):
+    with pytest.raises(InputError, match="choose another folder"):
         make_pdf([_letter()], tmp_path / "nowhere" / "letters.pdf")
 
 
@@ -203,16 +204,17 @@ def test_full_disk_leaves_the_old_file_and_no_half_one(
     tmp_path: Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:
     out = tmp_path / "letters.pdf"
-    out.write_bytes(b"last week's")
+    last_week = b"%PDF-1.7 last week's\n" + PDF_MARK
+    out.write_bytes(last_week)
 
     def full(_: int) -> None:
         raise OSError(errno.ENOSPC, "No space left on device")
 
     monkeypatch.setattr(os, "fsync", full)
-    with pytest.raises(LetterError, match="No space left on device"):
+    with pytest.raises(InputError, match="No space left on device"):
         make_pdf([_letter()], out)
 
-    assert out.read_bytes() == b"last week's"
+    assert out.read_bytes() == last_week
     assert list(tmp_path.iterdir()) == [out]
 
 

@@ -95,7 +95,10 @@ def import_file(
     country = desk.config.calendar.country
     reading = importer.read(path, desk.config.imports, today=desk.today, country=country)
     rejects = Rejects(
-        rejects_path or rejects_beside(path), reading.headings, reading.table.delimiter
+        rejects_path or rejects_beside(path),
+        reading.headings,
+        reading.table.delimiter,
+        named_here=rejects_path is None,
     )
     with rejects, seldom_collected():
         found = _sorted(desk, importer, reading, rejects, progress)

@@ -56,7 +56,7 @@ def write_reminders(desk: Desk, on: date) -> Reminders:
     Left out is who may not be contacted, and who has no number that is safe.
 
     Raises:
-        StorageError: it cannot be written there.
+        InputError: it cannot be written there.
     """
     waiting = [row for row in day(desk, on) if not row.ended]
     rows = [_reminder(desk, row) for row in waiting if not _why_not(row)]

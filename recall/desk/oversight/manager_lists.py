@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import os
 from collections.abc import Sequence
 from dataclasses import dataclass
 from datetime import date, datetime
@@ -11,6 +10,7 @@ from typing import Any
 
 from sqlalchemy import select
 
+from recall import output
 from recall.desk.core.guarding import needs
 from recall.desk.core.person_header import person_headers
 from recall.desk.core.rights import Right
@@ -19,7 +19,6 @@ from recall.desk.oversight import failsafe
 from recall.desk.oversight.job_health import jobs_health
 from recall.desk.oversight.workload import Returns, came_back
 from recall.desk.plans.earlier_dates import proposals
-from recall.errors import StorageError
 from recall.exchange.out import to_csv
 from recall.records import tables
 from recall.records.journal import history
@@ -195,21 +194,11 @@ def export(desk: Desk, name: str, kind: type[Any], rows: Sequence[Any]) -> Path:
     """Write a list beside the database as a CSV file for its owner alone; return where it is.
 
     Raises:
-        StorageError: it cannot be written there.
+        InputError: it cannot be written there.
     """
     folder = desk.config.files.database.parent / FOLDER
     path = folder / f"{name}-{desk.today}-{desk.now:%H%M%S}.csv"
-    text = to_csv(kind, rows)
-    try:
-        folder.mkdir(mode=0o700, exist_ok=True)
-        flags = os.O_WRONLY | os.O_CREAT | os.O_TRUNC
-        with os.fdopen(os.open(path, flags, 0o600), "w", encoding="utf-8-sig", newline="") as file:
-            file.write(text)
-    except OSError as error:
-        raise StorageError(
-            f"The list {path} cannot be written: {error.strerror or error}.",
-            hint="Choose a folder that can be written to, and repeat.",
-        ) from None
+    output.write(path, to_csv(kind, rows).encode("utf-8-sig"), named_here=True)
     with desk.store.write() as session:
         told = {"list": name, "rows": len(rows)}
         number = desk.today.toordinal()

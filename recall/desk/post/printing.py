@@ -16,6 +16,7 @@ import msgspec
 from sqlalchemy import select, update
 from sqlalchemy.orm import Session
 
+from recall import output
 from recall.desk.core.guarding import needs
 from recall.desk.core.person_header import person_headers
 from recall.desk.core.rights import Right
@@ -96,7 +97,7 @@ def print_batch(desk: Desk, batch_id: int) -> Printed:
     emails = _emails(folder / f"{stem}-by-email", good)
     lines = _lines(rows, placed, refused, {n: p.reference for n, p in people.items()})
     list_path = folder / f"{stem}.csv"
-    _write_list(list_path, lines)
+    write_csv(list_path, LetterLine, lines, named_here=True)
     done = [n for n in good if n not in refused]
     _record(desk, batch, [good[n].id for n in done], refused, good, list_path)
     held = tuple(line for line in lines if line.held_back)
@@ -169,7 +170,7 @@ def _pages(
     portions = [letters[n : n + LARGEST_BATCH] for n in range(0, len(letters), LARGEST_BATCH)]
     for number, portion in enumerate(portions, 1):
         name = f"{stem}.pdf" if len(portions) == 1 else f"{stem}-part-{number}.pdf"
-        report = make_pdf(portion, folder / name, title="Letters")
+        report = make_pdf(portion, folder / name, title="Letters", named_here=True)
         pdfs += [report.path] if report.path else []
         placed |= {p.number: p for p in report.placed}
         refused |= {h.number: h.because for h in report.held}
@@ -185,7 +186,7 @@ def _emails(folder: Path, good: dict[str, tables.Letter]) -> int:
         letter = from_json(row.body)
         address = msgspec.json.decode(row.fields)["email"]
         text = f"To: {address}\nSubject: {letter.practice_name}\n\n{plain(letter.body)}\n"
-        (folder / f"{number}.txt").write_text(text, "utf-8")
+        output.write(folder / f"{number}.txt", text.encode(), named_here=True)
     return len(wanted)
 
 
@@ -217,16 +218,6 @@ def _line(
         format=row.format,
         held_back=row.pulled_why or row.held_why or refused.get(number, ""),
     )
-
-
-def _write_list(path: Path, lines: Sequence[LetterLine]) -> None:
-    try:
-        write_csv(path, LetterLine, lines)
-    except OSError as error:
-        raise LetterError(
-            f"The list {path} cannot be written: {error.strerror or error}.",
-            hint="Close it in other programs, then print the same batch again.",
-        ) from None
 
 
 def _record(

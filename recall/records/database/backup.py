@@ -41,6 +41,7 @@ def make_backup(source: Path, folder: Path, at: datetime) -> Backup:
         rows = check(unproven)
         _refuse_fewer(rows, least)
         unproven.rename(target)
+        target.chmod(0o600)
     except sqlite3.Error as error:
         unproven.unlink(missing_ok=True)
         raise StorageError(
