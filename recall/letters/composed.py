@@ -37,10 +37,12 @@ class ComposedLetter(msgspec.Struct, frozen=True, kw_only=True):
     body: tuple[Block, ...]
     audiogram: Audiogram | None = None
     """What a block of that kind draws; its line is the caption."""
+    edge: str = ""
+    """What stands at the foot for whoever folds it: which of how many in one envelope."""
 
     def strings(self) -> tuple[str, ...]:
         """Return every text that will be set on the page."""
-        head = (self.practice_name, self.dated, self.numbered)
+        head = (self.practice_name, self.dated, self.numbered, self.edge)
         lines = tuple(line for block in self.body for line in block.lines)
         return (*self.address, *self.practice_lines, *head, *lines)
 

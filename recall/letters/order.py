@@ -9,14 +9,16 @@ from recall.letters.data import SIZES
 
 
 def in_posting_order(letters: Iterable[ComposedLetter]) -> tuple[ComposedLetter, ...]:
-    """Return the letters by envelope, then by address, so that one home's lie together.
+    """Return the letters by size, then by address, so that one home's lie together.
 
     Everything that goes into a window envelope comes before large print, which needs another;
-    the last line of an address (the postcode) leads, the name of the addressee does not count.
+    the last line of an address (the postcode) leads. In a home, what goes to one addressee lies
+    together, for it may share an envelope.
     """
     return tuple(sorted(letters, key=_place))
 
 
-def _place(letter: ComposedLetter) -> tuple[int, tuple[str, ...], str]:
+def _place(letter: ComposedLetter) -> tuple[int, tuple[str, ...], str, str]:
     home = tuple(line.casefold() for line in reversed(letter.address[1:]))
-    return SIZES.index(letter.size), home, letter.number
+    name = "".join(letter.address[:1]).casefold()
+    return SIZES.index(letter.size), home, name, letter.number

@@ -129,6 +129,7 @@ def _words_for_press(letter: ComposedLetter) -> dict[str, Any]:
         "practice_lines": letter.practice_lines,
         "dated": letter.dated,
         "numbered": letter.numbered,
+        "edge": letter.edge,
         "body": [{"kind": block.kind, "lines": block.lines} for block in letter.body],
     }
 

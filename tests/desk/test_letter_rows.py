@@ -60,9 +60,8 @@ def drafted(desk: Desk, one: Chosen, adults: dict[int, AdultName], homes: int = 
     with desk.store.read() as session:
         who = person_headers(session, [person], desk.today, desk.protocol.contact)[person]
     to = addressees(who.reachable.person, desk.today, desk.protocol.contact).to
-    numbers = (str(n) for n in range(1, 9))
     about = Recipients(who, to, adults)
-    return list(drafts(one, about, desk, numbers, *([homes] if homes else [])))
+    return list(drafts(one, about, desk, *([homes] if homes else [])))
 
 
 def printed_letter(desk: Desk, person: int, follow_up: int, **more: Any) -> int:

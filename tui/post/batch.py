@@ -15,7 +15,7 @@ from tui.words.text import full_day, literal, plain, several, wrapped
 
 if TYPE_CHECKING:
     from recall.desk.core.session import Desk
-    from recall.desk.post.posting import BatchLine
+    from recall.desk.post.posting import BatchLine, Pulled
     from recall.desk.post.showing import Shown
 
 MOST_BATCHES = 60
@@ -85,7 +85,7 @@ def draw(row: Shown, width: int) -> Sequence[Part]:
     kind = KINDS.get(row.state, "")
     sign = SIGNS.get(row.state, " ")
     also = "+" if row.urgent else " "
-    room = max(14, width - 2 - 8 - 12 - 22)
+    room = max(14, width - 2 - 8 - 12 - 22 - 7)
     to = room if room < 44 else room // 2
     return [
         (also, 2, "alarm"),
@@ -96,13 +96,14 @@ def draw(row: Shown, width: int) -> Sequence[Part]:
         ("" if to == room else f"about {row.name}", room - to, "quiet"),
         ("", 1, ""),
         (row.kind.replace("_", " "), 21, ""),
+        (row.envelope.partition(" in ")[0], 7, "quiet"),
     ]
 
 
 def about(row: Shown, width: int) -> list[Content]:
     """Return everything else about a letter."""
     whom = f"{row.name}, born {full_day(row.born)}, {row.reference}"
-    how = f"{row.format.replace('_', ' ')}, {row.language}"
+    how = ", ".join(filter(None, (row.format.replace("_", " "), row.language, row.envelope)))
     told = [("About", whom), ("To", ", ".join((row.to, *row.address)) or "—"), ("Form", how)]
     if row.because:
         told.append(("Because", row.because))
@@ -166,9 +167,19 @@ def post(desk: Desk, *, number: int) -> tuple[str, tuple[str, ...]]:
     from recall.desk.post.posting import mark_posted
 
     pulled = mark_posted(desk, number)
-    lines = tuple(f"{each.number}  to {each.to}: {each.because}." for each in pulled)
+    lines = tuple(_off_the_pile(each) for each in pulled)
     off = f" {several(len(lines), 'letter')} must come off the pile." if lines else ""
     return f"Batch {number} is posted.{off}", lines
+
+
+def shares(row: Shown) -> str:
+    """Return, behind a letter's name, which of how many it is in its envelope."""
+    return f" ({row.envelope})" if row.envelope else ""
+
+
+def _off_the_pile(letter: Pulled) -> str:
+    beside = f" It lies in one envelope with {', '.join(letter.beside)}." if letter.beside else ""
+    return f"{letter.number}  to {letter.to}: {letter.because}.{beside}"
 
 
 def hold_sheet(row: Shown) -> Form:

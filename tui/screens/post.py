@@ -211,7 +211,7 @@ presses never goes by letter alone."""
         pulled = [row for row in state.letters if row.state == "to pull"]
         if pulled:
             lines.append(f"FIRST take {several(len(pulled), 'letter')} off the pile:")
-            lines += [f"! {row.number}  to {row.to}" for row in pulled]
+            lines += [f"! {row.number}  to {row.to}" + posting.shares(row) for row in pulled]
 
         def agreed(yes: bool | None) -> None:
             if yes:

@@ -105,6 +105,7 @@ def preview(batch: int, text: bool, form: str | None, **given: Any) -> None:
             emit_lines(f"{row.number:<10}{row.state:<10}{kind:<22}{row.reference:<10}{row.to}")
             told = [row.because, "urgent: ring them, too" * row.urgent]
             told.append("" if row.format == "standard" else row.format.replace("_", " "))
+            told.append(row.envelope)
             if any(told):
                 emit_lines(f"{'':<10}{'; '.join(filter(None, told))}")
             if text:
@@ -157,6 +158,8 @@ def posted(batch: int, **given: Any) -> None:
         pulled = mark_posted(desk, batch)
     for letter in pulled:
         say(f"Take out {letter.number}, to {letter.to}: {letter.because}.")
+        if letter.beside:
+            say(f"  It lies in one envelope with {', '.join(letter.beside)}.")
     say(f"Batch {batch} is posted.")
 
 

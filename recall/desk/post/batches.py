@@ -6,11 +6,12 @@ often. Who may be written to is asked when a letter is written, printed and post
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Sequence
-from dataclasses import dataclass
+from collections.abc import Hashable, Iterator, Sequence
+from dataclasses import dataclass, replace
 from datetime import date
 from typing import Any
 
+import msgspec
 from sqlalchemy import func, insert, select, update
 from sqlalchemy.orm import Session
 
@@ -19,6 +20,7 @@ from recall.desk.core.person_header import PersonHeader, person_headers
 from recall.desk.core.rights import Right
 from recall.desk.core.session import Desk
 from recall.desk.post.choosing import AlsoDone, Choice, Chosen, Key, choose, written_for
+from recall.desk.post.envelopes import envelope, together
 from recall.desk.post.occasions import occasions
 from recall.desk.post.weekly import monday_of
 from recall.desk.post.writing import AdultName, Draft, Recipients, drafts
@@ -37,6 +39,7 @@ from recall.records.journal.history import Change
 from recall.records.tables.statements import read_as, table_of
 
 _TRIES = 5
+_Drafted = tuple[Chosen, Draft]
 
 
 @dataclass(frozen=True)
@@ -219,9 +222,20 @@ class _Known:
 def _write(
     desk: Desk, chosen: Sequence[Chosen], known: _Known, batch: int, refused: list[NotWritten]
 ) -> Iterator[_Written]:
-    """Give the letters in words; a follow-up that nobody may be written about is told instead."""
+    """Give the letters in words, those of one envelope one after another.
+
+    A follow-up that nobody may be written about is told instead.
+    """
     wording = Wording(desk.config.files.wording)
-    numbers = (f"{batch}-{n:04d}" for n in range(1, 1_000_000))
+    found = together(_drafts(desk, chosen, known, refused), _envelope_of)
+    for n, (one, draft) in enumerate(found, 1):
+        data = msgspec.structs.replace(draft.data, number=f"{batch}-{n:04d}")
+        yield _composed(one, replace(draft, data=data), wording)
+
+
+def _drafts(
+    desk: Desk, chosen: Sequence[Chosen], known: _Known, refused: list[NotWritten]
+) -> Iterator[_Drafted]:
     for one in chosen:
         who = known.people[one.about.person_id]
         found = addressees(who.reachable.person, desk.today, desk.protocol.contact)
@@ -229,8 +243,14 @@ def _write(
             refused.append(NotWritten(who.reference, one.follow_up_id, found.none_because))
             continue
         recipients = Recipients(who, found.to, known.adults)
-        for draft in drafts(one, recipients, desk, numbers, known.homes.get(one.key, 0)):
-            yield _composed(one, draft, wording)
+        for draft in drafts(one, recipients, desk, known.homes.get(one.key, 0)):
+            yield one, draft
+
+
+def _envelope_of(drafted: _Drafted) -> Hashable:
+    chosen, draft = drafted
+    to, about = draft.data.recipient, chosen.about.person_id
+    return envelope(draft.data.kind, draft.format, to, draft.adult_id, about)
 
 
 def _composed(chosen: Chosen, draft: Draft, wording: Wording) -> _Written:

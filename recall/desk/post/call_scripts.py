@@ -40,5 +40,5 @@ def script_for(desk: Desk, follow_up_id: int) -> str:
     if not to.to:
         raise Refused(f"Nobody is rung about follow-up {follow_up_id}: {to.none_because}.")
     recipients = Recipients(who, to.to, adults)
-    draft = next(drafts(about, recipients, desk, iter([f"call-{follow_up_id}"])))
+    draft = next(drafts(about, recipients, desk))
     return script(draft.data, Wording(desk.config.files.wording)).text

@@ -16,6 +16,7 @@ from recall.desk.core.replanning import refresh
 from recall.desk.core.required import required
 from recall.desk.core.rights import Right
 from recall.desk.core.session import Desk
+from recall.desk.post.envelopes import beside
 from recall.desk.post.recheck import no_longer
 from recall.desk.post.weekly import monday_of
 from recall.errors import NotFound, Refused
@@ -47,6 +48,8 @@ class Pulled:
     number: str
     to: str
     because: str
+    beside: tuple[str, ...] = ()
+    """The numbers of the others in its envelope."""
 
 
 @needs(Right.LOOK)
@@ -102,9 +105,18 @@ def mark_posted(desk: Desk, batch_number: int) -> tuple[Pulled, ...]:
         _note_posting(desk, session, batch.id, posted, rows, pulled)
         for some in pages(sorted({r.person_id for r in rows})):
             refresh(desk, session, some)
+    return _off_the_pile(printed, pulled)
+
+
+def _off_the_pile(printed: Sequence[tables.Letter], pulled: dict[int, str]) -> tuple[Pulled, ...]:
+    """Return what lies on the pile and must not leave, with what is in one envelope with it."""
     lies = {r.id: r.pulled_why or r.held_why for r in printed} | pulled
-    off = ((r, lies[r.id]) for r in printed)
-    return tuple(Pulled(_number(r), r.to_name, why) for r, why in off if why)
+    off, shared = ((r, lies[r.id]) for r in printed), beside(printed)
+    return tuple(
+        Pulled(_number(r), r.to_name, why, tuple(_number(x) for x in shared[r.id] if x is not r))
+        for r, why in off
+        if why
+    )
 
 
 @needs(Right.SEND_POST)

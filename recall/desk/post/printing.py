@@ -13,6 +13,7 @@ from datetime import date
 from pathlib import Path
 
 import msgspec
+from msgspec.structs import replace
 from sqlalchemy import select, update
 from sqlalchemy.orm import Session
 
@@ -21,6 +22,7 @@ from recall.desk.core.guarding import needs
 from recall.desk.core.person_header import person_headers
 from recall.desk.core.rights import Right
 from recall.desk.core.session import Desk
+from recall.desk.post.envelopes import marks
 from recall.desk.post.recheck import no_longer
 from recall.desk.post.weekly import leaves_in
 from recall.errors import LetterError, NotFound, Refused
@@ -53,6 +55,8 @@ class LetterLine:
     format: str
     held_back: str
     """Why it was not printed; empty where it was."""
+    envelope: str
+    """Which of how many it is, where others go in the same envelope; it stands at its foot."""
 
 
 @dataclass(frozen=True)
@@ -93,9 +97,12 @@ def print_batch(desk: Desk, batch_id: int) -> Printed:
     folder = letters_folder(desk)
     good = {_number(r): r for r in rows if not r.held_why and not r.pulled_why}
     on_paper = {n: from_json(r.body) for n, r in good.items() if r.format not in BY_EMAIL}
-    pdfs, placed, refused = _pages(in_posting_order(on_paper.values()), folder, stem)
+    ordered = in_posting_order(on_paper.values())
+    edges = marks(good[letter.number] for letter in ordered)
+    marked = [replace(x, edge=edges.get(good[x.number].id, "")) for x in ordered]
+    pdfs, placed, refused = _pages(marked, folder, stem)
     emails = _emails(folder / f"{stem}-by-email", good)
-    lines = _lines(rows, placed, refused, {n: p.reference for n, p in people.items()})
+    lines = _lines(rows, placed, refused, {n: p.reference for n, p in people.items()}, edges)
     list_path = folder / f"{stem}.csv"
     write_csv(list_path, LetterLine, lines, named_here=True)
     done = [n for n in good if n not in refused]
@@ -195,14 +202,18 @@ def _lines(
     placed: dict[str, Placed],
     refused: dict[str, str],
     references: dict[int, str],
+    edges: dict[int, str],
 ) -> list[LetterLine]:
     """Return the list in the order of the pages, what was held back at the end."""
-    lines = [_line(r, placed.get(_number(r)), refused, references) for r in rows]
+    lines = [
+        _line(r, placed.get(_number(r)), refused, references[r.person_id], edges.get(r.id, ""))
+        for r in rows
+    ]
     return sorted(lines, key=lambda x: (bool(x.held_back), x.page is None, x.page or 0, x.number))
 
 
 def _line(
-    row: tables.Letter, placed: Placed | None, refused: dict[str, str], references: dict[int, str]
+    row: tables.Letter, placed: Placed | None, refused: dict[str, str], reference: str, edge: str
 ) -> LetterLine:
     number = _number(row)
     lines = row.to_lines
@@ -210,13 +221,14 @@ def _line(
         number=number,
         page=placed.first_page if placed else None,
         pages=placed.last_page - placed.first_page + 1 if placed else 0,
-        reference=references[row.person_id],
+        reference=reference,
         to=row.to_name,
         postcode=lines[-1] if lines else "",
         step=row.step,
         language=row.language,
         format=row.format,
         held_back=row.pulled_why or row.held_why or refused.get(number, ""),
+        envelope=edge if placed else "",
     )
 
 

@@ -13,6 +13,7 @@ from recall.desk.core.guarding import needs
 from recall.desk.core.person_header import person_headers
 from recall.desk.core.rights import Right
 from recall.desk.core.session import Desk
+from recall.desk.post.envelopes import marks
 from recall.desk.post.recheck import no_longer
 from recall.desk.post.weekly import leaves_in, monday_of
 from recall.errors import NotFound
@@ -41,6 +42,8 @@ class Shown:
     language: str
     format: str
     email: str
+    envelope: str
+    """Which of how many it is, where others go in the same envelope; empty for one alone."""
     urgent: bool
     """Never by letter alone: ring them, too."""
     letter_id: int
@@ -57,13 +60,13 @@ def preview(desk: Desk, batch_number: int) -> tuple[Shown, ...]:
     """
     with desk.store.read() as session:
         batch = _batch(session, batch_number)
-        rows = _rows(session, batch.id)
-        leaving = [r for r in rows if not (r.posted_on or r.held_why or r.pulled_why)]
-        unfit = no_longer(desk, session, leaving, _week(batch, desk.today))
+        rows, week = _rows(session, batch.id), _week(batch, desk.today)
+        fit = [r for r in rows if not (r.held_why or r.pulled_why)]
+        unfit = no_longer(desk, session, [r for r in fit if not r.posted_on], week)
         ids = [row.person_id for row in rows]
         people = person_headers(session, ids, desk.today, desk.protocol.contact)
         pressing = _pressing(session, rows)
-    found = []
+    found, shared = [], marks(fit)
     for row in rows:
         fields, who = msgspec.json.decode(row.fields), people[row.person_id]
         state, because = _state(row, unfit.get(row.id, ""))
@@ -81,6 +84,7 @@ def preview(desk: Desk, batch_number: int) -> tuple[Shown, ...]:
                 language=row.language,
                 format=row.format,
                 email=fields["email"],
+                envelope=shared.get(row.id, ""),
                 urgent=row.follow_up_id in pressing,
                 letter_id=row.id,
                 follow_up_id=row.follow_up_id,

@@ -64,16 +64,13 @@ class Recipients:
     adults: dict[int, AdultName]
 
 
-def drafts(
-    chosen: Chosen, recipients: Recipients, desk: Desk, numbers: Iterator[str], homes: int = 0
-) -> Iterator[Draft]:
-    """Give the letters for one follow-up: one for each home.
+def drafts(chosen: Chosen, recipients: Recipients, desk: Desk, homes: int = 0) -> Iterator[Draft]:
+    """Give the letters for one follow-up: one for each home, numbered once all are known.
 
     Args:
         chosen: about what.
         recipients: about whom, and to whom.
         desk: who acts, on which day.
-        numbers: where the letters' own references come from.
         homes: places taken by letters that were pulled before.
     """
     who, adults = recipients.who, recipients.adults
@@ -85,7 +82,7 @@ def drafts(
         if wish in BY_EMAIL and not email:
             wish = "standard"  # a letter on paper is better than none
         yield Draft(
-            data=_data(chosen, who, addressee, names, desk, next(numbers)),
+            data=_data(chosen, who, addressee, names, desk),
             home=home,
             adult_id=addressee.adults[0] if addressee.adults else None,
             contact_point_id=addressee.home,
@@ -100,7 +97,6 @@ def _data(
     addressee: Addressee,
     names: list[AdultName],
     desk: Desk,
-    number: str,
 ) -> LetterData:
     """Return all that the letter needs to be told.
 
@@ -115,7 +111,7 @@ def _data(
     known = desk.config.letters.languages
     language = (names[0].language if names else "") or who.language
     return LetterData(
-        number=number,
+        number="",
         kind=kind,
         language=language if language in known else known[0],
         size=_size(_format(names[0] if names else None, who, addressee)),
