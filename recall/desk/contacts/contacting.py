@@ -225,6 +225,7 @@ def note(desk: Desk, follow_up_id: int, text: str) -> Next:
 @needs(Right.DECIDE)
 def looked(desk: Desk, follow_up_ids: list[int]) -> list[Next]:
     """Record that a clinician looked at these before they are written to."""
+    desk = desk.as_one()
     with desk.store.write() as session:
         return [
             _done(desk, session, number, "looked", "Looked at.", "") for number in follow_up_ids

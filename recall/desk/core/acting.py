@@ -159,6 +159,8 @@ class Act:
     ) -> Next:
         """Write the action down, bring the plan and search columns up to date, say what is next."""
         now = {"kind": kind, "words": words, "rows": len(self.changes), "undoes": undoes}
+        if self.desk.together:
+            now["together"] = self.desk.together
         line = Change(
             UNDID if undoes else DID, DAY, self.desk.today.toordinal(), None, now, self.about
         )

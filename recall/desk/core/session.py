@@ -6,6 +6,7 @@ along. Opening one checks the configuration, the database and the protocol.
 
 from __future__ import annotations
 
+import secrets
 from dataclasses import dataclass, replace
 from datetime import UTC, date, datetime
 
@@ -73,6 +74,12 @@ class Desk:
     """How wax comes back in this practice, as worked out on each day, oldest first."""
     file_digest: str = ""
     """Of the protocol file, where it is not the one that was adopted; the adopted one is used."""
+    together: str = ""
+    """The mark of what is done to several in one go, so that it is taken back in one go."""
+
+    def as_one(self) -> Desk:
+        """Return the same desk for something done to several, which is taken back as one."""
+        return replace(self, together=secrets.token_hex(8))
 
     @property
     def today(self) -> date:

@@ -1,7 +1,8 @@
 """Taking back one's own last action of the day; it leaves its trace.
 
 Rows that were made are voided, what was set is set back, and the line of the action stays.
-Whatever was done about the same person since must be taken back first.
+Whatever was done about the same person since must be taken back first. What was done to several
+in one go is taken back from all of them, or from none.
 """
 
 from __future__ import annotations
@@ -26,6 +27,8 @@ from recall.records.tables.base import UtcDateTime, Words
 from recall.records.tables.statements import read_as
 from recall.schedule.calendar import say_day
 
+NAMED = 3
+"""So many of several people are named by their references."""
 _REKEYED = frozenset({"person", "contact_point", "adult_for"})
 
 
@@ -40,6 +43,8 @@ class Done:
     by_id: int
     person_id: int
     at: datetime
+    together: str = ""
+    """The mark that it shares with what was done in the same go; empty where it was alone."""
 
 
 @dataclass(frozen=True)
@@ -58,11 +63,9 @@ def last_undoable(desk: Desk) -> Done | None:
     """Return one's own last action of today that nothing was done after about the person."""
     with desk.store.read() as session:
         todays = actions(session, desk.today)
-    later: set[int] = set()
     for action in reversed(todays):
-        if action.by_id == desk.by.id and action.person_id not in later:
+        if action.by_id == desk.by.id and not _since(todays, _go(todays, action)):
             return action
-        later.add(action.person_id)
     return None
 
 
@@ -76,8 +79,9 @@ def last(desk: Desk) -> Next | None:
     if action is None:
         return None
     with desk.store.read() as session:
+        go = _go(actions(session, desk.today), action)
         return Next(
-            f"{_whose(session, action.person_id)}: {_taken_back(action)}",
+            f"{_whose_all(session, go)}: {_taken_back(action)}",
             action=action.number,
             person_ref=ref_of(session, action.person_id),
             follow_up=_follow_up_of(_changes(session, action)),
@@ -101,21 +105,55 @@ def undo(desk: Desk, number: int | None = None) -> Next:
             raise NotFound(f"{desk.by.handle} has nothing of today to take back.")
         number = latest.number
     with desk.store.write() as session:
-        action = _to_undo(desk, session, number)
-        act = Act(desk, session, action.person_id)
-        changes = _changes(session, action)
-        for change in reversed(changes):
-            _TAKE_BACK[change.what](act, change)
-        entities = {change.entity for change in changes}
-        if entities & _REKEYED:
-            rekey(session, [action.person_id, *sorted(act.others)])
-        words, about = _taken_back(action), _follow_up_of(changes)
-        done = act.finish("undo", words, follow_up_id=about, refold=True, undoes=number)
-        return replace(done, words=f"{_whose(session, action.person_id)}: {done.words}")
+        go = _to_undo(desk, session, number)
+        for action in reversed(go):
+            done = _take_back(desk, session, action)
+        words = done.words if len(go) == 1 else _taken_back(go[-1])
+        return replace(done, words=f"{_whose_all(session, go)}: {words}")
+
+
+def _take_back(desk: Desk, session: Session, action: Done) -> Next:
+    """Take back one action, about one person."""
+    act = Act(desk, session, action.person_id)
+    changes = _changes(session, action)
+    for change in reversed(changes):
+        _TAKE_BACK[change.what](act, change)
+    if {change.entity for change in changes} & _REKEYED:
+        rekey(session, [action.person_id, *sorted(act.others)])
+    words, about = _taken_back(action), _follow_up_of(changes)
+    return act.finish("undo", words, follow_up_id=about, refold=True, undoes=action.number)
+
+
+def _go(todays: Sequence[Done], action: Done) -> list[Done]:
+    """Return what was done in one go with an action, itself with it, in order."""
+    if not action.together:
+        return [action]
+    return [each for each in todays if each.together == action.together]
+
+
+def _since(todays: Sequence[Done], go: Sequence[Done]) -> set[int]:
+    """Return about whom something else was done after their part of one go."""
+    own = {each.number for each in go}
+    last = {each.person_id: each.number for each in go}
+    return {
+        each.person_id
+        for each in todays
+        if each.number not in own and each.number > last.get(each.person_id, each.number)
+    }
 
 
 def _taken_back(action: Done) -> str:
     return f"taken back: {action.words}"
+
+
+def _whose_all(session: Session, go: Sequence[Done]) -> str:
+    """Return about whom something was: one by name and birth date, several by number."""
+    people = list(dict.fromkeys(each.person_id for each in go))
+    if len(people) == 1:
+        return _whose(session, people[0])
+    refs = [ref_of(session, number) for number in people[:NAMED]]
+    more = f" and {len(people) - NAMED} more" if len(people) > NAMED else ""
+    return f"All {len(people)} people ({', '.join(refs)}{more})"
 
 
 def _whose(session: Session, person_id: int) -> str:
@@ -127,7 +165,7 @@ def _whose(session: Session, person_id: int) -> str:
     return f"{name}, born {say_day(row.born)}"
 
 
-def _to_undo(desk: Desk, session: Session, number: int) -> Done:
+def _to_undo(desk: Desk, session: Session, number: int) -> list[Done]:
     todays = actions(session, desk.today)
     action = next((a for a in todays if a.number == number), None)
     if action is None:
@@ -139,12 +177,14 @@ def _to_undo(desk: Desk, session: Session, number: int) -> Done:
         raise Refused(
             f"Action {number} was somebody else's.", hint="Whoever did it can take it back today."
         )
-    if any(a.number > number and a.person_id == action.person_id for a in todays):
+    go = _go(todays, action)
+    if later := _since(todays, go):
+        whom = "the same person" if len(go) == 1 else ref_of(session, min(later))
         raise Conflict(
-            f"Something was done about the same person after action {number}.",
+            f"Something was done about {whom} after action {number}.",
             hint="Take that back first.",
         )
-    return action
+    return go
 
 
 def actions(session: Session, on: date, by_id: int | None = None) -> Sequence[Done]:
@@ -166,7 +206,8 @@ def actions(session: Session, on: date, by_id: int | None = None) -> Sequence[Do
             found.pop(now.get("undoes", 0), None)
         elif what == DID and now:
             told = now["kind"], now["words"], now["rows"]
-            found[number] = Done(number, *told, by_id, person_id, at)
+            mark = now.get("together", "")
+            found[number] = Done(number, *told, by_id, person_id, at, mark)
     return list(found.values())
 
 

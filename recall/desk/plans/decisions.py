@@ -115,6 +115,18 @@ class Decided:
 
 
 @needs(Right.LOOK)
+def may_decide(desk: Desk, decision: str) -> None:
+    """Refuse at once, before anybody is shown or anything is typed, who may not decide this.
+
+    Raises:
+        Refused: whoever acts may not, with who may.
+        InputError: no such decision.
+    """
+    _known(decision)
+    desk.require(Right.DECIDE if decision in CLINICAL else Right.END)
+
+
+@needs(Right.LOOK)
 def preview(desk: Desk, follow_up_ids: Sequence[int], decision: str) -> tuple[Meant, ...]:
     """Return whom a decision would be about, and whether it is allowed for each."""
     _known(decision)
@@ -143,7 +155,7 @@ def decide(
         InputError: no reason, no such decision, or a window missing.
     """
     decided.check(desk)
-    found = []
+    found, desk = [], desk.as_one()
     with desk.store.write() as session:
         for number in dict.fromkeys(follow_up_ids):
             row = open_row(session, tables.FollowUp, number, (versions or {}).get(number))
