@@ -13,7 +13,7 @@ import pytest
 
 from recall.cli.main import main
 from recall.desk.plans.adoption import adopt
-from recall.errors import Conflict, InputError, Refused
+from recall.errors import Conflict, InputError, NotFound, Refused
 from recall.records import tables
 from recall.records.database.store import Store
 from tests.desk.practice import FLUID, KERATIN, desk_at, open_follow_ups, rows, somebody, visit
@@ -77,9 +77,11 @@ def test_what_goes_wrong_has_its_exit_status(typed: Typed, follow_up: int) -> No
     number = str(follow_up)
     assert typed("contact", number, "perhaps")[0] == InputError.exit_code
     assert typed("contact", number, "no_answer", "--version", "99")[0] == Conflict.exit_code
-    status, out, err = typed("decide", "transferred", number, "--why", "x", "--yes")
+    decide = ("decide", "transferred", number, "--why", "x")
+    assert "Consider:" in typed(*decide, "--show")[1]
+    status, out, err = typed(*decide)
     assert status == Refused.exit_code
-    assert "rob (reception) may not" in err and "Consider:" in out
+    assert "rob (reception) may not" in err and out == "", "said at once, before anybody is shown"
 
 
 def test_other_contact_commands(typed: Typed, follow_up: int) -> None:
@@ -297,3 +299,10 @@ def test_what_an_adoption_loosens_is_listed_and_answered_by_rule(
     assert typed(*loosen, "--why", "Agreed.")[0] == Refused.exit_code
     status, _, err = typed(*loosen, "--why", "Agreed.", by="clara")
     assert (status, "1 lines: as the new rules have them." in err) == (0, True)
+
+
+def test_a_name_that_may_not_act_is_said_before_anything_is_asked(typed: Typed) -> None:
+    """Without a terminal a question is left empty: the answer would be a name that is wrong."""
+    status, _, err = typed("person", "died", "W1", by="nobody-here")
+    assert status == NotFound.exit_code
+    assert "There is no member of staff 'nobody-here'" in err

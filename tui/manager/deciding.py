@@ -28,9 +28,10 @@ _YES = (("no", "no"), ("yes", "yes"))
 
 
 def whom_meant(desk: Desk, ids: Sequence[int], decision: str) -> tuple[tuple[Meant, ...], str]:
-    """Return whom a decision would be about, and who would decide."""
+    """Return whom a decision would be about, and who would decide; refuse who may not."""
     from recall.desk.plans import decisions
 
+    decisions.may_decide(desk, decision)
     return decisions.preview(desk, ids, decision), desk.by.handle
 
 

@@ -50,6 +50,8 @@ def decide(
     from recall.desk.plans import decisions
 
     with opened(given) as desk:
+        if not only_show:
+            decisions.may_decide(desk, decided.what)
         shown = decisions.preview(desk, follow_ups, decided.what)
         for meant in shown:
             emit_lines(_line(meant))

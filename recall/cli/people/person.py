@@ -24,6 +24,7 @@ from recall.cli.shared.common import (
 from recall.errors import InputError, NotFound
 
 if TYPE_CHECKING:
+    from recall.desk.core.acting import Next
     from recall.desk.core.session import Desk
     from recall.desk.people.person_card import PersonCard
     from recall.desk.worklists.matter_list import MatterLine
@@ -127,10 +128,15 @@ def card(who: tuple[str, ...], as_json: bool, **given: Any) -> None:
 @acting
 def died(ref: str, died_on: date | None, name: str, **given: Any) -> None:
     """Record a death: it stops everything at once. The name is typed to be sure."""
+    from recall.desk.core.rights import Right
     from recall.desk.people.deaths import record_death
 
-    with_name = name or typed("Type the person's given and family name")
-    act(given, lambda d: record_death(d, ref, died_on or d.today, with_name))
+    def record(desk: Desk) -> Next:
+        desk.require(Right.KEEP_PEOPLE)
+        with_name = name or typed("Type the person's given and family name")
+        return record_death(desk, ref, died_on or desk.today, with_name)
+
+    act(given, record)
 
 
 @person.command("not-died")

@@ -7,6 +7,7 @@ import shutil
 import sys
 import tempfile
 from collections.abc import Callable
+from contextlib import suppress
 from datetime import date
 from functools import partial
 from pathlib import Path
@@ -15,7 +16,7 @@ from typing import TYPE_CHECKING, Any
 import click
 
 from recall.cli.shared.common import acting, say, settings
-from recall.errors import InputError
+from recall.errors import InputError, StorageError
 
 if TYPE_CHECKING:
     from recall.desk.core.session import Desk
@@ -35,8 +36,25 @@ def desk(config: Path | None, by: str | None, on: date | None, demo: bool, colou
         raise InputError(
             "The desk needs a terminal.", hint="Use the plain commands instead: recall --help."
         )
+    if by and not demo:
+        _known(config, by, on)
     if demo or _practice(config, by, on, colours) == "demo":
         _invented(colours)
+
+
+def _known(config: Path | None, by: str, on: date | None) -> None:
+    """Refuse a name that may not act at once, and not behind the first screen."""
+    from recall.clock import Clock
+    from recall.desk.core.session import staff_member
+    from recall.records.database.store import open_store
+
+    practice = settings(config)
+    with suppress(StorageError):  # the screens say what to do about a register that is not there
+        store = open_store(practice.files.database)
+        try:
+            staff_member(store, by, on or Clock(practice.calendar.time_zone).today())
+        finally:
+            store.close()
 
 
 def _practice(config: Path | None, by: str | None, on: date | None, colours: str) -> str | None:

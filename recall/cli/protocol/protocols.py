@@ -143,10 +143,12 @@ def adopt(new: Path | None, yes: bool, **given: Any) -> None:
     What would come earlier becomes a list for a named clinician.
     """
     from recall.cli.shared.progress import Progress
+    from recall.desk.core.rights import Right
     from recall.desk.plans.adoption import adopt as take_up
     from recall.desk.plans.loosening import loosened
 
     with opened(given) as desk:
+        desk.require(Right.ADOPT)
         files = desk.config.files
         wanted = load(new or files.protocol, files.sign_off)
         if not wanted.signed_off:
