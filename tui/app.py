@@ -11,9 +11,8 @@ from textual.app import App
 from textual.binding import BindingType
 from textual.screen import Screen
 
-from tui.commands.kinds import EVERYWHERE, Area
-from tui.commands.palette import DeskCommands
-from tui.commands.table import AREAS, bindings
+from tui.commands.kinds import EVERYWHERE, Area, Command
+from tui.commands.table import AREAS, bindings, commands_of
 from tui.register.holding import RegisterApp, settle
 from tui.styles.themes import NAMES, TERMINAL, THEMES, roles
 
@@ -38,10 +37,10 @@ class DeskApp(RegisterApp, inherit_bindings=False):
     TITLE = "Ear recall"
     CSS_PATH = "styles/desk.tcss"
     BINDINGS: ClassVar[list[BindingType]] = bindings(EVERYWHERE)
-    COMMANDS: ClassVar[set[Any]] = {DeskCommands}
     MODES: ClassVar[dict[str, Any]] = {area.id: partial(screen_of, area) for area in AREAS}
     DEFAULT_MODE = HOME
-    ENABLE_COMMAND_PALETTE = True
+    ENABLE_COMMAND_PALETTE = False
+    """Our own sheet does it, which looks and works like every other."""
 
     def __init__(
         self, opening: Callable[[], Desk], *, colours: str = NAMES[0], **more: Any
@@ -115,11 +114,32 @@ class DeskApp(RegisterApp, inherit_bindings=False):
         if not self.screen.is_modal:
             ask_who(self)
 
+    def action_command_palette(self) -> None:
+        """Look for a command by name, and do it."""
+        from tui.dialogs.commands import FindCommand
+
+        screen = self.screen
+        if screen.is_modal:
+            return
+        here = (*commands_of(getattr(screen, "WHERE", "")), *commands_of(EVERYWHERE))
+        offered = [each for each in here if each.action != "app.nothing"]
+
+        async def chosen(command: Command | None) -> None:
+            if command is not None:
+                await self.run_action(command.action, default_namespace=screen)
+
+        self.push_screen(FindCommand(offered), chosen)
+
     def action_nothing(self) -> None:
         """Do nothing: the key belongs to whatever has the focus."""
 
     def action_leave(self) -> None:
-        """Leave the desk; ask first where something typed would be lost."""
+        """Leave the desk, and say so; ask first where something typed would be lost."""
+        from tui.dialogs.ask import Ask
+
+        if isinstance(self.screen, Ask):
+            self.screen.complain("Answer this first: y or n.")
+            return
         waiting = [
             words
             for stack in self._screen_stacks.values()
@@ -129,9 +149,10 @@ class DeskApp(RegisterApp, inherit_bindings=False):
         if self.begun:
             waiting.append(f"Visits typed and not closed: {', '.join(self.begun)}.")
         if not waiting:
-            self.exit()
+            self._leave()
             return
-        from tui.dialogs.ask import Ask
-
         question = Ask("Leave, and lose this?", waiting, yes="Leave", no="Stay")
-        self.push_screen(question, lambda yes: self.exit() if yes else None)
+        self.push_screen(question, lambda yes: self._leave() if yes else None)
+
+    def _leave(self) -> None:
+        self.exit(message=f"The desk is closed. {self.acting or 'Nobody'} acts here no longer.")

@@ -67,7 +67,7 @@ COMMANDS: dict[str, tuple[str, str]] = {
     "decide": ("manager.decide:decide", "Decide about follow-ups, shown first."),
     "undo": ("calls.contact:undo", "Take back your own last action of today."),
     "find": ("people.person:find", "Find people by whatever they say."),
-    "person": ("people.person:person", "One person's story, card and changes."),
+    "person": ("people.entering:person", "One person's story, card and changes."),
     "failsafe": ("manager.failsafe:failsafe", "Go over the register for who falls out."),
     "history": ("manager.failsafe:history", "Check that the history is whole."),
     "explain": ("protocol.protocols:explain", "Why a plan is what it is, step by step."),

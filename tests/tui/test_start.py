@@ -195,11 +195,37 @@ def test_another_person_takes_the_desk_over(app: DeskApp) -> None:
     drive(app, steps)
 
 
-def test_the_palette_offers_what_can_be_done_here(app: DeskApp) -> None:
+def test_commands_are_looked_for_on_a_sheet_and_done(app: DeskApp) -> None:
     async def steps(driver: Driver) -> None:
         await driver.press("f3", "ctrl+p")
-        await driver.type("undo")
-        assert "Calls: Undo [u]" in driver.words
+        assert driver.where == "FindCommand"
+        await driver.type("all outc")
+        assert ". All outcomes Calls" in driver.words
+        assert "Show every outcome with its key" in driver.words
+        await driver.press("enter")
+        assert driver.app.screen.every_outcome  # type: ignore[attr-defined]
+        await driver.press("ctrl+p")
+        await driver.type("nosuchthing")
+        assert "No command here is called so." in driver.words
+        await driver.press("escape")
+        assert driver.where == "QueueScreen"
+
+    drive(app, steps)
+
+
+def test_ctrl_q_leaves_from_any_sheet_and_asks_where_one_is_half_filled(app: DeskApp) -> None:
+    async def steps(driver: Driver) -> None:
+        await driver.press("f3", "n")
+        await driver.type("rang [/b")
+        await driver.press("ctrl+q")
+        assert "Leave, and lose this?" in driver.words
+        assert "A sheet that is half filled" in driver.words
+        await driver.press("ctrl+q")
+        assert "Answer this first" in driver.words
+        await driver.press("n")
+        assert "rang [/b" in driver.words
+        await driver.press("escape", "escape", "f1", "ctrl+q")
+        assert not driver.app.is_running or driver.app._exit
 
     drive(app, steps)
 

@@ -121,6 +121,7 @@ _QUEUE = (
 
 _FIND = (
     Command("find.open", "enter", "Open", "Open the person that is marked.", 1),
+    Command("find.new_person", "f5", "Somebody new", "Write down somebody new, in one sheet.", 4),
     Command("find.next", "down", "Next", "Mark the next person.", 2),
     Command("find.previous", "up", "Previous", "Mark the person before.", 3),
 )
@@ -155,6 +156,9 @@ _PERSON = (
         "An interpreter, a complaint, an incident, a message: to whoever sees to it.",
     ),
     Command("person.undo", "u", "Undo", "Take back the last thing you did."),
+    Command(
+        "person.correct", "w", "Put right", "Put a name, the birth date or the NHS number right."
+    ),
     Command("person.objects", "o", "Objection", "Record that the person asks not to be contacted."),
     Command("person.died", "x", "Has died", "Record a death; asks for the name to be typed."),
     *(

@@ -21,6 +21,7 @@ class DeskDialog(ModalScreen[T], Working[T]):
 
     BINDINGS: ClassVar[list[BindingType]] = [
         Binding("escape", "screen.leave", "Leave"),
+        Binding("ctrl+q", "app.leave", "Leave the desk", show=False),
         Binding("down", "app.focus_next", "Next field", show=False),
         Binding("up", "app.focus_previous", "Field before", show=False),
     ]
@@ -47,6 +48,10 @@ class DeskDialog(ModalScreen[T], Working[T]):
             for scroll in scrolls:
                 if (most := scroll.styles.max_height) is None or most.value != room:
                     scroll.styles.max_height = room
+
+    def unsaved(self) -> str:
+        """Return in words what would be lost by leaving the desk; nothing where nothing would."""
+        return ""
 
     def action_leave(self) -> None:
         """Leave without an answer; not while something is being stored."""

@@ -136,6 +136,12 @@ class Form(DeskDialog[Any]):
             return
         super().action_leave()
 
+    def unsaved(self) -> str:
+        """Return which sheet is half filled."""
+        if self.writing or not self._is_changed():
+            return ""
+        return f"A sheet that is half filled: {plain(self._title_words)}."
+
     def _is_changed(self) -> bool:
         return any(
             self.query_one(f"#f-{each.id}", Input).value != each.value

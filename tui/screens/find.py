@@ -16,6 +16,7 @@ from tui.widgets.row_list import Part, RowList
 from tui.words.text import age, full_day, literal, several
 
 if TYPE_CHECKING:
+    from recall.desk.core.acting import Next
     from recall.desk.core.session import Desk
 
 LIMIT = 50
@@ -31,7 +32,8 @@ class FindScreen(ListScreen):
     HELP = """\
 Type what the person says: part of a name, the birth date in any usual order, a phone number, a
 postcode, a reference, or several of them. Spelling need not be right. Up and Down mark somebody,
-Enter opens. Check name, birth date and postcode together: there are twins.
+Enter opens. Check name, birth date and postcode together: there are twins. F5 writes down
+somebody new, with what you typed filled in.
 While you type, F1 explains and F2 leads back to Today: letters go into the field."""
 
     _text = ""
@@ -74,7 +76,7 @@ While you type, F1 explains and F2 leads back to Today: letters go into the fiel
         if len(found) >= LIMIT:
             told = f"The first {LIMIT} people; type more to find fewer."
         if text.strip() and not found:
-            told = "Nobody. Try part of the name, or the birth date alone."
+            told = "Nobody. Try part of the name, or the birth date alone. F5: somebody new."
         self.query_one("#told", Static).update(literal(told, "$desk-quiet"))
 
     def draw_row(self, row: Any, width: int) -> Sequence[Part]:
@@ -103,6 +105,29 @@ While you type, F1 explains and F2 leads back to Today: letters go into the fiel
         row = self.row_list.row
         if row is not None:
             self.app.push_screen(PersonScreen(row.ref))
+
+    def action_new_person(self) -> None:
+        """Write down somebody new, with what was typed filled in."""
+        text = self.query_one("#asked", Input).value
+        self.read("said", partial(_said, text=text), self._new_person)
+
+    def _new_person(self, said: Any) -> None:
+        from tui.people.entering import new_person
+
+        self.app.push_screen(new_person(said), self._entered)
+
+    def _entered(self, came: Next | None) -> None:
+        from tui.screens.person import PersonScreen
+
+        if came is not None:
+            self.say(came.words)
+            self.app.push_screen(PersonScreen(came.person_ref))
+
+
+def _said(desk: Desk, *, text: str) -> Any:
+    from recall.desk.people import new_person
+
+    return new_person.taken_apart(desk, text)
 
 
 def _find(desk: Desk, *, text: str) -> Sequence[Any]:

@@ -21,6 +21,7 @@ from tui.dialogs.choose import Choice, Choose
 from tui.dialogs.hand_over import HandOver
 from tui.people import changes, matters, own_acts
 from tui.people.card import SECTIONS, top
+from tui.people.entering import correction
 from tui.screens.base import DeskScreen
 from tui.widgets.words import Words
 from tui.words.text import literal
@@ -261,6 +262,11 @@ Right and left are always those of the person."""
         from tui.screens.course import CourseScreen
 
         self.app.push_screen(CourseScreen(self.ref))
+
+    def action_correct(self) -> None:
+        """Put a name, the birth date or the NHS number right."""
+        if self.card is not None:
+            self._sheet(correction(self.card))
 
     def action_objects(self) -> None:
         """Record an objection to being contacted."""

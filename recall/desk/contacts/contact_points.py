@@ -45,15 +45,24 @@ def add_contact_point(
         if point.adult_id is not None:
             own_row(session, tables.AdultFor, point.adult_id, person.id)
         act = Act(desk, session, person.id)
-        read = _read(point, desk.config.calendar.country)
         if instead_of is not None:
             own_row(session, tables.ContactPoint, instead_of, person.id)
             act.set("contact_point", instead_of, until=desk.today)
-        made = [_add(act, point, given) for given in read]
-        if point.kind == "address" and read[0]["value"]:
-            act.set("person", person.id, moved_on=None)
+        made, words, _ = put_contact_point(act, point)
         rekey(session, [person.id])
-        return act.finish("contact_point", _recorded(read), made=made[0])
+        return act.finish("contact_point", words, made=made)
+
+
+def put_contact_point(act: Act, point: ContactPoint) -> tuple[int, str, bool]:
+    """Make the rows of a way to reach somebody, as part of an act.
+
+    Returns the first one's number, what to say of them, and whether something is wrong.
+    """
+    read = _read(point, act.desk.config.calendar.country)
+    made = [_add(act, point, given) for given in read]
+    if point.kind == "address" and read[0]["value"]:
+        act.set("person", act.person_id, moved_on=None)
+    return made[0], _recorded(read), any(given["problem"] for given in read)
 
 
 def _add(act: Act, point: ContactPoint, given: dict[str, Any]) -> int:

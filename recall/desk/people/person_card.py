@@ -124,6 +124,11 @@ class PersonCard:
     notes: tuple[Tried, ...]
     matters: tuple[MatterLine, ...]
     """What somebody sees to about them."""
+    title: str
+    given_names: str
+    family_name: str
+    nhs_number: str
+    """As it is stored, or as it was given where it is no valid one."""
 
 
 @needs(Right.LOOK)
@@ -173,7 +178,18 @@ def person(desk: Desk, ref: str) -> PersonCard:
             tried=_tried(session, number),
             notes=_notes(session, number),
             matters=about_person(desk, session, number),
+            **_names(row),
         )
+
+
+def _names(row: tables.Person) -> dict[str, str]:
+    """Return the parts of a name, and the number, as they are put right."""
+    return {
+        "title": row.title,
+        "given_names": row.given_names,
+        "family_name": row.family_name,
+        "nhs_number": row.nhs_number or row.nhs_number_raw or "",
+    }
 
 
 def _judged(desk: Desk, session: Session, person_id: int, case: Case) -> tuple[JudgedLine, ...]:
