@@ -20,6 +20,8 @@ if TYPE_CHECKING:
 
 LABEL = 9
 """Cells for the word before each line."""
+NOTE_LINES = 2
+"""Lines of each note; the whole of it is in the person's notes."""
 Line = Content
 
 
@@ -43,6 +45,7 @@ def _all_lines(row: CallCard, today: date, inner: int, spare: int) -> list[Line]
     return [
         *_who(row, today, inner),
         *(() if row.contact_stopped else _who_to_ask_for(row, inner, (3, 2, 1)[spare])),
+        *_notes(row.notes[: (2, 1, 1)[spare]], inner),
         *[line for each in row.warnings for line in _labelled("! Mind", each, inner, kind="alarm")],
         *[line for each in row.needs for line in _labelled("Needs", each, inner, kind="warn")],
         *(() if row.contact_stopped or not row.why else _labelled("Say", f"“{row.why}”", inner)),
@@ -56,6 +59,14 @@ def _who_to_ask_for(row: CallCard, inner: int, most: int) -> Iterator[Line]:
     yield from _labelled("Ask for", row.ask_for or "nobody is recorded", inner, bold=True)
     for n, (label, text) in enumerate(numbers.lines(row, most)):
         yield from _labelled(label, text, inner, bold=n == 0)
+
+
+def _notes(notes: Sequence[str], inner: int) -> Iterator[Line]:
+    """What was written down last, beside the number: on page five nobody sees it in time."""
+    lines = [line for each in notes for line in wrapped(each, inner - LABEL, NOTE_LINES)]
+    for n, line in enumerate(lines):
+        label = cut("Note" if n == 0 else "", LABEL)
+        yield Content.assemble((label, "bold $desk-warn"), (line, "bold $desk-warn"))
 
 
 def _who(row: CallCard, today: date, inner: int) -> Iterator[Line]:

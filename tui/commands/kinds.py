@@ -26,6 +26,7 @@ SIGNS = {
     "home": "Home",
     "end": "End",
     "tab": "Tab",
+    "insert": "Ins",
     "ctrl+p": "Ctrl+P",
     "ctrl+q": "Ctrl+Q",
     "ctrl+s": "Ctrl+S",

@@ -72,6 +72,7 @@ _START = (
     Command("start.first", "enter,1", "Begin", "Do what the first line of this screen says.", 1),
     Command("start.second", "2", "Second choice", "Do what the second line says."),
     Command("start.third", "3", "Third choice", "Do what the third line says."),
+    Command("start.new_person", "n", "Somebody new", "Write down somebody new, in one sheet.", 3),
     Command("start.again", "r", "Look again", "Read the register again.", 2),
 )
 
@@ -95,6 +96,12 @@ _QUEUE = (
     ),
     Command(
         "queue.via", "v", "By…", "Say how you are trying: phone, text, e-mail, letter, in person."
+    ),
+    Command(
+        "queue.words",
+        "y",
+        "Words",
+        "The words for the call: who you are, whom you ask for, what to say, on a machine.",
     ),
     Command(
         "queue.pass_on",
@@ -121,7 +128,9 @@ _QUEUE = (
 
 _FIND = (
     Command("find.open", "enter", "Open", "Open the person that is marked.", 1),
-    Command("find.new_person", "f5", "Somebody new", "Write down somebody new, in one sheet.", 4),
+    Command(
+        "find.new_person", "insert", "Somebody new", "Write down somebody new, in one sheet.", 4
+    ),
     Command("find.next", "down", "Next", "Mark the next person.", 2),
     Command("find.previous", "up", "Previous", "Mark the person before.", 3),
 )

@@ -45,6 +45,8 @@ def top(card: PersonCard, today: date, width: int) -> Lines:
         (plain(_postcode(card)), "bold"),
         (f"  {plain(card.ref)}", "$desk-quiet"),
     )
+    for each in card.rung[:1]:
+        yield from _wrap(each, width, "bold $desk-lead")
     for each in card.warnings:
         yield from _wrap(f"! {each}", width, "bold $desk-alarm")
 

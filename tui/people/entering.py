@@ -13,12 +13,25 @@ if TYPE_CHECKING:
     from recall.desk.core.session import Desk
     from recall.desk.people.new_person import NewPerson, Said
     from recall.desk.people.person_card import PersonCard
+    from tui.screens.base import DeskScreen
 
 _ASKED = ("family_name", "given_names", "born")
 SOMEBODY_ELSE = "It is somebody else?"
 
 
-def new_person(said: Said) -> Form:
+def enter_somebody(screen: DeskScreen, said: Said | None = None) -> None:
+    """Show the sheet for somebody new, and their own screen once they are written down."""
+    from tui.screens.person import PersonScreen
+
+    def entered(came: Next | None) -> None:
+        if came is not None:
+            screen.say(came.words)
+            screen.app.push_screen(PersonScreen(came.person_ref))
+
+    screen.app.push_screen(new_person(said), entered)
+
+
+def new_person(said: Said | None = None) -> Form:
     """Return the sheet for somebody new; who may be the same is shown while one types."""
     shown: set[str] = set()
 
@@ -44,7 +57,10 @@ def new_person(said: Said) -> Form:
     return Form("Somebody new", _fields(said), store, does="Write down", checks=Checks(live=alike))
 
 
-def _fields(said: Said) -> tuple[Field, ...]:
+def _fields(told: Said | None) -> tuple[Field, ...]:
+    from recall.desk.people.new_person import Said
+
+    said = told or Said()
     born = f"{said.born.day}/{said.born.month}/{said.born.year}" if said.born else ""
     return (
         Field("family_name", "Family name", value=said.family_name, needed=True),

@@ -23,7 +23,7 @@ from tui.calls.card import call_card, outcomes
 from tui.calls.line import call_line
 from tui.calls.numbers import turned
 from tui.people.card import now_open
-from tui.screens.in_hand import InHandScreen
+from tui.screens.beside_call import BesideTheCall
 from tui.widgets.row_list import Part, RowList
 from tui.widgets.words import Words
 from tui.words.signs import CHANNEL_WORDS, words
@@ -43,7 +43,7 @@ OUTCOME_LINES = 6
 """Lines that are kept for the outcomes, however long the card."""
 
 
-class CallListScreen(InHandScreen):
+class CallListScreen(BesideTheCall):
     """The day's calls, without what is recorded of them."""
 
     def __init__(self) -> None:

@@ -16,8 +16,8 @@ from tui.widgets.row_list import Part, RowList
 from tui.words.text import age, full_day, literal, several
 
 if TYPE_CHECKING:
-    from recall.desk.core.acting import Next
     from recall.desk.core.session import Desk
+    from recall.desk.people.ringing_back import MayRing
 
 LIMIT = 50
 HOWS = {"exact": "", "begins": "begins so", "sounds": "sounds so", "near": "spelt nearly so"}
@@ -32,8 +32,10 @@ class FindScreen(ListScreen):
     HELP = """\
 Type what the person says: part of a name, the birth date in any usual order, a phone number, a
 postcode, a reference, or several of them. Spelling need not be right. Up and Down mark somebody,
-Enter opens. Check name, birth date and postcode together: there are twins. F5 writes down
-somebody new, with what you typed filled in.
+Enter opens. Check name, birth date and postcode together: there are twins. Where nobody is found,
+Enter writes down somebody new, with what you typed filled in; Ins does so anyway.
+Before you type, those whom the practice rang today stand here: whoever rings back is found by the
+last digits of the number, or the name.
 While you type, F1 explains and F2 leads back to Today: letters go into the field."""
 
     _text = ""
@@ -60,30 +62,31 @@ While you type, F1 explains and F2 leads back to Today: letters go into the fiel
         self._ask(changed.value)
 
     def _ask(self, text: str) -> None:
-        if not text.strip():
-            self._show("", ())
-            return
         self.read("find", partial(_find, text=text), partial(self._show, text))
 
     def _show(self, text: str, found: Sequence[Any]) -> None:
         self.went_well()
         self.row_list.forget()
-        numbers = [row.id for row in found]
+        numbers = [row.found.id for row in found]
         self.row_list.show(numbers, stay_on=numbers[0] if numbers and text != self._text else None)
         self._text = text
-        self.row_list.fill({row.id: row for row in found})
+        self.row_list.fill({row.found.id: row for row in found})
         told = SAYS if not text.strip() else several(len(found), "person", "people")
+        if found and not text.strip():
+            told = f"Rung today: {several(len(found), 'person', 'people')}, the last one first."
         if len(found) >= LIMIT:
             told = f"The first {LIMIT} people; type more to find fewer."
         if text.strip() and not found:
-            told = "Nobody. Try part of the name, or the birth date alone. F5: somebody new."
+            told = "Nobody. Try part of the name, or the birth date. Enter: somebody new."
         self.query_one("#told", Static).update(literal(told, "$desk-quiet"))
 
-    def draw_row(self, row: Any, width: int) -> Sequence[Part]:
+    def draw_row(self, ringing: MayRing, width: int) -> Sequence[Part]:
         """Return one line: name, birth date and postcode together, then the rest."""
+        row = ringing.found
         today = self.app.today
         years = f"({age(row.born, today)})" if today else ""
-        gone = "has died" if row.deceased_on else HOWS.get(row.how, "")
+        rung = f"rung at {ringing.rung_at}" if ringing.rung_at else HOWS.get(row.how, "")
+        gone = "has died" if row.deceased_on else rung
         fixed = 12 + 6 + 10 + 10
         tail = 16 if width >= 76 else 0
         name = width - fixed - tail
@@ -104,7 +107,9 @@ While you type, F1 explains and F2 leads back to Today: letters go into the fiel
 
         row = self.row_list.row
         if row is not None:
-            self.app.push_screen(PersonScreen(row.ref))
+            self.app.push_screen(PersonScreen(row.found.ref))
+        elif self._text.strip() and not self.row_list.numbers:
+            self.action_new_person()
 
     def action_new_person(self) -> None:
         """Write down somebody new, with what was typed filled in."""
@@ -112,16 +117,9 @@ While you type, F1 explains and F2 leads back to Today: letters go into the fiel
         self.read("said", partial(_said, text=text), self._new_person)
 
     def _new_person(self, said: Any) -> None:
-        from tui.people.entering import new_person
+        from tui.people.entering import enter_somebody
 
-        self.app.push_screen(new_person(said), self._entered)
-
-    def _entered(self, came: Next | None) -> None:
-        from tui.screens.person import PersonScreen
-
-        if came is not None:
-            self.say(came.words)
-            self.app.push_screen(PersonScreen(came.person_ref))
+        enter_somebody(self, said)
 
 
 def _said(desk: Desk, *, text: str) -> Any:
@@ -130,7 +128,7 @@ def _said(desk: Desk, *, text: str) -> Any:
     return new_person.taken_apart(desk, text)
 
 
-def _find(desk: Desk, *, text: str) -> Sequence[Any]:
-    from recall.desk.people import person_card
+def _find(desk: Desk, *, text: str) -> Sequence[MayRing]:
+    from recall.desk.people import ringing_back
 
-    return person_card.find(desk, text, LIMIT)
+    return ringing_back.who_rings(desk, text, LIMIT)

@@ -13,7 +13,7 @@ from recall.errors import Conflict, InputError, NotFound, RecallError
 from tui.calls import acts, booking_sheets, queueing
 from tui.calls.undo import ask_undo
 from tui.dialogs.hand_over import HandOver
-from tui.people import changes, matters
+from tui.people import changes
 from tui.screens.call_list import CallListScreen
 from tui.words.signs import CHANNEL_WORDS
 from tui.words.text import literal
@@ -86,11 +86,6 @@ Somebody who says it is worse: press w and do not ring off."""
         """Write something down."""
         if self.row is not None:
             self.app.push_screen(acts.noting(self.row), self._noted)
-
-    def action_pass_on(self) -> None:
-        """Write down what somebody else has to see to."""
-        if (row := self.row) is not None:
-            matters.ask(self.app, (row.reference, acts.about(row)), (), self._noted)
 
     def action_skip(self) -> None:
         """Leave the person until a day."""

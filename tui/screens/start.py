@@ -132,6 +132,12 @@ does not diagnose. Local pathways and the judgement of licensed clinicians come 
         """Do what the third line says."""
         await self._do(2)
 
+    def action_new_person(self) -> None:
+        """Write down somebody new."""
+        from tui.people.entering import enter_somebody
+
+        enter_somebody(self)
+
     def action_again(self) -> None:
         """Open the register anew and read it."""
         self.app.reopen()

@@ -334,6 +334,7 @@ def _line(one: Found) -> str:
 def _card(card: PersonCard) -> str:
     """Return a card as text, 80 columns where names allow."""
     lines = [f"{card.ref}  {card.name}, born {card.born}"]
+    lines += list(card.rung)
     lines += [f"! {words}" for words in (*card.warnings, *card.cautions)]
     lines += _part("Needs", card.needs)
     ways = (

@@ -21,7 +21,7 @@ class NumberToRing:
     value: str
     """What makes it the same number wherever it stands; empty where only a person can read it."""
     whose: str
-    """Whose it is, with what it is called; empty for the person's own, without a label."""
+    """Whose it is, what it is called and what is noted of it; empty for the person's own."""
     problem: str = ""
     """Why it could not be read by a checker."""
     others: int = 0
@@ -67,5 +67,5 @@ def _others(person: Person, speakers: Sequence[Adult], on: date) -> list[int]:
 
 def _number(way: ContactPointRow, names: Mapping[int, str]) -> NumberToRing:
     owner = names.get(way.adult_id or 0, "")
-    whose = ", ".join(filter(None, (owner, way.label)))
+    whose = ", ".join(filter(None, (owner, way.label, way.note)))
     return NumberToRing(way.id, way.raw, way.value or "", whose, way.problem or "")

@@ -8,6 +8,7 @@ from __future__ import annotations
 from collections.abc import Iterator
 from dataclasses import dataclass
 from datetime import date, datetime
+from typing import Any
 
 from sqlalchemy import select
 from sqlalchemy.orm import Session
@@ -19,6 +20,7 @@ from recall.desk.core.person_lookup import person_row
 from recall.desk.core.replanning import decided_by_people
 from recall.desk.core.rights import Right
 from recall.desk.core.session import Desk
+from recall.desk.people.ringing_back import rung_today
 from recall.desk.plans.judging import JudgedLine, judged_lines
 from recall.desk.visits.cautions import cautions
 from recall.desk.visits.findings_words import ear_lines, history_lines
@@ -127,6 +129,8 @@ class PersonCard:
     title: str
     given_names: str
     family_name: str
+    rung: tuple[str, ...]
+    """When we rang them today, by whom and about what, the last call first."""
     nhs_number: str
     """As it is stored, or as it was given where it is no valid one."""
 
@@ -177,14 +181,15 @@ def person(desk: Desk, ref: str) -> PersonCard:
             judged=_judged(desk, session, number, case),
             tried=_tried(session, number),
             notes=_notes(session, number),
-            matters=about_person(desk, session, number),
-            **_names(row),
+            **_beside(desk, session, row),
         )
 
 
-def _names(row: tables.Person) -> dict[str, str]:
-    """Return the parts of a name, and the number, as they are put right."""
+def _beside(desk: Desk, session: Session, row: tables.Person) -> dict[str, Any]:
+    """Return what is seen to, today's calls, and the parts of a name as they are put right."""
     return {
+        "matters": about_person(desk, session, row.id),
+        "rung": tuple(each.words for each in rung_today(desk, session, row.id)),
         "title": row.title,
         "given_names": row.given_names,
         "family_name": row.family_name,

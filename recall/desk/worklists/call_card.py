@@ -20,6 +20,7 @@ from recall.desk.core.person_header import PersonHeader, person_headers
 from recall.desk.core.person_lookup import person_id
 from recall.desk.core.rights import Right
 from recall.desk.core.session import Desk
+from recall.desk.worklists.call_notes import last_notes
 from recall.desk.worklists.day_list import day_rows, in_order, statuses_of
 from recall.desk.worklists.lists import Line, line_of
 from recall.desk.worklists.open_items import Appointment, appointments
@@ -54,6 +55,8 @@ class CallCard(Line):
     booking_id: int | None
     appointment: Appointment | None
     """When what is booked is, and with whom."""
+    notes: tuple[str, ...]
+    """What was written down last about the person, the last one first: seen before one rings."""
     claim_by: str
     """Who has the person in hand just now; empty where nobody has."""
     claim_until: datetime | None
@@ -110,6 +113,15 @@ class _CardRow:
     claim_by: str
 
 
+@dataclass(frozen=True)
+class _Beside:
+    """What stands beside all cards that are read together."""
+
+    booked: dict[int, Appointment]
+    notes: dict[int, tuple[str, ...]]
+    others: dict[str, int]
+
+
 def _cards(desk: Desk, session: Session, found: Sequence[FollowUpStatus]) -> tuple[CallCard, ...]:
     people = person_headers(
         session, [e.person_id for e in found], desk.today, desk.protocol.contact
@@ -117,8 +129,10 @@ def _cards(desk: Desk, session: Session, found: Sequence[FollowUpStatus]) -> tup
     card = _card_rows(session, [each.follow_up_id for each in found if each.follow_up_id])
     others = _others_with(session, list(people.values()))
     made = appointments(session, [number for each in found if (number := _booked(desk, each))])
+    noted = last_notes(session, [each.person_id for each in found])
+    beside = _Beside(made, noted, others)
     return tuple(
-        _card(desk, each, people[each.person_id], card[each.follow_up_id], made, others)
+        _card(desk, each, people[each.person_id], card[each.follow_up_id], beside)
         for each in found
         if each.follow_up_id
     )
@@ -162,8 +176,7 @@ def _card(
     found: FollowUpStatus,
     who: PersonHeader,
     card: _CardRow,
-    made: dict[int, Appointment],
-    others: dict[str, int],
+    beside: _Beside,
 ) -> CallCard:
     line = line_of(found, who, desk.today)
     booking = _booked(desk, found)
@@ -178,9 +191,10 @@ def _card(
         offer_on=card.offer_on,
         needs=tuple(_needs(who, card.format, desk.config.letters.languages[0])),
         attempts=tuple(attempts(found.facts, desk.today))[:ATTEMPTS],
-        numbers=tuple(replace(n, others=others.get(n.value, 0)) for n in who.numbers),
+        numbers=tuple(replace(n, others=beside.others.get(n.value, 0)) for n in who.numbers),
+        notes=beside.notes.get(found.person_id, ()),
         booking_id=booking,
-        appointment=made.get(booking or 0),
+        appointment=beside.booked.get(booking or 0),
         claim_by=card.claim_by if until else "",
         claim_until=until.astimezone(zone) if until else None,
     )

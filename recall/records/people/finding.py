@@ -113,6 +113,16 @@ def find(session: Session, text: str, limit: int = 20) -> tuple[Found, ...]:
     return tuple(found[:limit])
 
 
+def known(session: Session, person_ids: Sequence[int]) -> dict[int, Found]:
+    """Return some people by their numbers, as they are found."""
+    wanted = select(read_as(_Fits, tables.Person)).where(
+        tables.Person.id.in_(person_ids), stands(tables.Person)
+    )
+    postcodes = _postcodes(session, person_ids)
+    rows = session.scalars(wanted).all()
+    return {row.id: _found(row, "exact", postcodes.get(row.id)) for row in rows}
+
+
 def rekey(session: Session, person_ids: Sequence[int]) -> None:
     """Work out anew what some people are found by; to be called whenever they change."""
     session.flush()

@@ -1,0 +1,55 @@
+"""What was written down last about somebody, for whoever is about to ring them."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from datetime import date, datetime
+
+from sqlalchemy import select
+from sqlalchemy.orm import Session
+
+from recall.desk.core.acting import said
+from recall.records import tables
+from recall.records.facts.cases import stands
+from recall.schedule.calendar import say_day
+
+LAST = 2
+"""So many notes stand beside the number; the others are in the person's story."""
+
+
+def last_notes(session: Session, person_ids: Sequence[int]) -> dict[int, tuple[str, ...]]:
+    """Return the last notes about some people, of calls and by themselves, the last one first."""
+    found: dict[int, list[tuple[datetime, date, str]]] = {}
+    for person_id, at, on, text in [
+        *_by_itself(session, person_ids),
+        *_of_calls(session, person_ids),
+    ]:
+        found.setdefault(person_id, []).append((at, on, text))
+    return {
+        person_id: tuple(f"{say_day(on)}: {text}" for _at, on, text in sorted(notes)[::-1][:LAST])
+        for person_id, notes in found.items()
+    }
+
+
+def _by_itself(
+    session: Session, person_ids: Sequence[int]
+) -> list[tuple[int, datetime, date, str]]:
+    h = tables.History
+    wanted = (
+        select(h.person_id, h.at, tables.HistoryPayload.content)
+        .join_from(h, tables.HistoryPayload, tables.HistoryPayload.history_id == h.id)
+        .where(h.person_id.in_(person_ids), h.what == "noted", h.entity == "follow_up")
+    )
+    return [
+        (person_id, at, at.date(), str(said(content)["now"]))
+        for person_id, at, content in session.execute(wanted)
+        if person_id is not None and content
+    ]
+
+
+def _of_calls(session: Session, person_ids: Sequence[int]) -> list[tuple[int, datetime, date, str]]:
+    c = tables.Contact
+    wanted = select(c.person_id, c.recorded_at, c.on, c.note).where(
+        c.person_id.in_(person_ids), c.note != "", stands(c)
+    )
+    return [(number, at, on, note) for number, at, on, note in session.execute(wanted)]
