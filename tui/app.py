@@ -13,7 +13,8 @@ from textual.screen import Screen
 
 from tui.commands.kinds import EVERYWHERE, Area, Command
 from tui.commands.table import AREAS, bindings, commands_of
-from tui.register.holding import RegisterApp, settle
+from tui.register.holding import settle
+from tui.register.keys import KeyedApp
 from tui.styles.themes import NAMES, TERMINAL, THEMES, roles
 
 if TYPE_CHECKING:
@@ -31,7 +32,7 @@ def screen_of(area: Area) -> Screen[Any]:
     return made
 
 
-class DeskApp(RegisterApp, inherit_bindings=False):
+class DeskApp(KeyedApp, inherit_bindings=False):
     """The desk."""
 
     TITLE = "Ear recall"

@@ -4,19 +4,58 @@ from __future__ import annotations
 
 import asyncio
 from collections.abc import Awaitable, Callable
+from dataclasses import dataclass, field
 from typing import Any
 
 from textual import events
 from textual._context import visible_screen_stack
 from textual.keys import _character_to_key
+from textual.message_pump import MessagePump
 from textual.pilot import Pilot
 
 from tui.app import DeskApp
 from tui.screens.call_list import REST
 
+ALONE = 1.0
+"""Seconds on the clock of keys before and after one that is pressed alone."""
 QUIET = 5
 """Rounds without anything to do that count as rest."""
 Steps = Callable[["Driver"], Awaitable[None]]
+
+
+@dataclass
+class Waiting:
+    """Something that a clock has still to do."""
+
+    at: float
+    do: Callable[[], Awaitable[object]]
+    node: MessagePump
+
+    def stop(self) -> None:
+        self.at = float("inf")
+
+
+@dataclass
+class MovedClock:
+    """A clock for keys that stands still until it is moved."""
+
+    at: float = 1000.0
+    waiting: list[Waiting] = field(default_factory=list)
+
+    def now(self) -> float:
+        return self.at
+
+    def later(self, node: MessagePump, seconds: float, do: Callable[[], Any]) -> Waiting:
+        self.waiting.append(Waiting(self.at + seconds, do, node))
+        return self.waiting[-1]
+
+    def move(self, seconds: float) -> None:
+        """Move on, and do what was to be done by then."""
+        self.at += seconds
+        due = [each for each in self.waiting if each.at <= self.at]
+        self.waiting = [each for each in self.waiting if self.at < each.at < float("inf")]
+        for each in due:
+            each.node.call_later(each.do)
 
 
 class Driver:
@@ -25,6 +64,8 @@ class Driver:
     def __init__(self, app: DeskApp, pilot: Pilot[Any]) -> None:
         self.app = app
         self.pilot = pilot
+        self.clock = MovedClock()
+        app.key_clock = self.clock
 
     async def settle(self) -> None:
         """Wait until nothing is asked of the register and no message waits; never by the clock."""
@@ -43,6 +84,8 @@ class Driver:
 
     def _is_busy(self) -> bool:
         app = self.app
+        if app.waiting or app._paced:
+            return True
         if any(not worker.is_finished for worker in app.workers):
             return True
         screen = app.screen
@@ -52,10 +95,26 @@ class Driver:
         return any(not node._message_queue.empty() or node._next_callbacks for node in nodes)
 
     async def press(self, *keys: str) -> None:
-        """Press keys one after the other, each answered before the next."""
+        """Press keys one after the other, each alone and answered before the next."""
         for key in keys:
+            self.clock.move(ALONE)
             self._send(key)
             await self.settle()
+            self.clock.move(ALONE)
+            await self.settle()
+
+    async def burst(self, *keys: str, apart: float = 0.03) -> None:
+        """Press keys as fast as a terminal brings what is typed or pasted into it."""
+        for n, key in enumerate(keys):
+            self._send(key, after=n * apart)
+        await self.settle()
+        self.clock.move(len(keys) * apart)
+        await self.settle()
+
+    async def paste(self, text: str) -> None:
+        """Paste a text as a terminal marks it."""
+        self._hand_in(events.Paste(text))
+        await self.settle()
 
     async def type(self, text: str) -> None:
         """Type a text into whatever has the focus."""
@@ -63,11 +122,14 @@ class Driver:
             self._send(character)
         await self.settle()
 
-    def _send(self, key: str) -> None:
+    def _send(self, key: str, after: float = 0) -> None:
         """Hand a key to the app as a terminal would; the pilot's own way sleeps after each."""
         name = _character_to_key(key) if len(key) == 1 else key
         character = key if len(key) == 1 else {"space": " "}.get(key)
-        event = events.Key(name, character)
+        self._hand_in(events.Key(name, character), after)
+
+    def _hand_in(self, event: events.Event, after: float = 0) -> None:
+        event.time = self.clock.now() + after
         event.set_sender(self.app)
         assert self.app._driver is not None
         self.app._driver.send_message(event)

@@ -327,13 +327,16 @@ POST = (
         "Prepare",
         "Write the letters of the week; no letter is ever written twice.",
         1,
+        writes="any",
     ),
     Command("post.read", "enter", "Read", "The letter as it will print.", 2),
     Command(
         "post.hold", "h", "Hold back", "Keep the marked letter out of the batch, and say why.", 3
     ),
-    Command("post.release", "r", "Release", "Let a letter that was held back go.", 4),
-    Command("post.print", "p", "Make PDF", "Make the file for the printer.", 5),
+    Command(
+        "post.release", "r", "Release", "Let a letter that was held back go.", 4, writes="marked"
+    ),
+    Command("post.print", "p", "Make PDF", "Make the file for the printer.", 5, writes="any"),
     Command("post.posted", "m", "Posted", "Say that the batch went into the post.", 6),
     Command("post.returned", "b", "Came back", "A posted letter came back.", 7),
     Command("post.earlier", "left", "Week before", "Look at the batch before."),

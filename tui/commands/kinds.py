@@ -4,6 +4,8 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
+from tui.register.hands import Writes
+
 EVERYWHERE = "everywhere"
 SIGNS = {
     "escape": "Esc",
@@ -58,6 +60,8 @@ class Command:
     foot: int = 0
     """Place in the line of keys at the foot; 0 keeps it out of the line."""
     runs: str = ""
+    writes: Writes = ""
+    """Whether its key writes at once, without a sheet, and whether about what is marked."""
 
     @property
     def where(self) -> str:

@@ -84,7 +84,12 @@ _QUEUE = (
         "queue.skip", "s", "Skip", "Leave the person for today or until a day, and say why.", 4
     ),
     Command(
-        "queue.undo", "u", "Undo", "Take back the last thing you did here, also after moving on.", 5
+        "queue.undo",
+        "u",
+        "Undo",
+        "Take back the last thing you did here, also after moving on.",
+        5,
+        writes="any",
     ),
     Command("queue.done", "g", "Step done", "Record a step that is no call, such as a check."),
     Command(
@@ -93,6 +98,7 @@ _QUEUE = (
         "Claim",
         "Claim the person in hand, or let go: no other desk rings them.",
         6,
+        writes="marked",
     ),
     Command(
         "queue.via", "v", "By…", "Say how you are trying: phone, text, e-mail, letter, in person."

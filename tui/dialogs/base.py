@@ -58,6 +58,10 @@ class DeskDialog(ModalScreen[T], Working[T]):
         if not self.writing:
             self.dismiss(None)
 
+    def on_paste(self) -> None:
+        """Say that pasted text went nowhere: only a field takes it, and keeps it to itself."""
+        self.complain("Pasted text is no answer here: nothing was done with it.")
+
     def report(self, error: RecallError) -> None:
         """Say what went wrong on the sheet; everything typed stays."""
         self.complain(str(error))

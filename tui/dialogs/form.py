@@ -23,6 +23,7 @@ from textual.widgets import Button, Input, Static
 from recall.errors import InputError, RecallError
 from tui.dialogs.base import DeskDialog
 from tui.dialogs.fields import Fields, Line
+from tui.register.hands import NOT_SEEN, READ
 from tui.widgets.cycle import Cycle
 from tui.words.days import read_day, read_time, read_when
 from tui.words.text import literal, plain
@@ -104,6 +105,19 @@ class Form(DeskDialog[Any]):
         self._doubted: Values | None = None
         self._nobodys = ""
         """The field that names nobody who works here, as far as was said."""
+        self._in_sight: float | None = None
+
+    def on_mount(self) -> None:
+        """Take note of when the sheet is in sight."""
+        self.call_after_refresh(self._is_in_sight)
+
+    def _is_in_sight(self) -> None:
+        self._in_sight = self.app.key_clock.now()
+
+    def _is_read(self) -> bool:
+        """Return whether the sheet was in sight long enough to be read."""
+        since = self._in_sight
+        return since is not None and self.app.key_clock.now() - since >= READ
 
     def compose(self) -> ComposeResult:
         """Show the fields, one below the other."""
@@ -217,7 +231,13 @@ class Form(DeskDialog[Any]):
             self.action_leave()
 
     def action_store(self) -> None:
-        """Read the fields and store them, or say which one cannot be read."""
+        """Read the fields and store them, or say which one cannot be read.
+
+        A text with a line end that was pasted into a list would open the sheet and store it.
+        """
+        if not self._is_read():
+            self.complain(NOT_SEEN)
+            return
         try:
             values = {each.id: self._read(each) for each in self._fields}
             wrong = self._checks.before(values) if self._checks.before else ""

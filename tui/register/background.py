@@ -22,7 +22,7 @@ from tui.register.trouble import in_words
 
 if TYPE_CHECKING:
     from recall.desk.core.session import Desk
-    from tui.register.holding import RegisterApp
+    from tui.register.keys import KeyedApp
 
 Result = TypeVar("Result")
 T = TypeVar("T")
@@ -32,13 +32,19 @@ WRITE = "write"
 class Working(Screen[Result]):
     """A screen that asks the register, and says in one way what went wrong."""
 
-    app: RegisterApp
+    app: KeyedApp
 
     def __init__(self, **more: Any) -> None:
         """Begin with nothing asked."""
         super().__init__(**more)
         self._asked: Counter[str] = Counter()
         self.writing = False
+        self._opens = ""
+
+    @property
+    def is_opening(self) -> bool:
+        """Whether a sheet is about to open here: what is typed meanwhile is for it."""
+        return bool(self._opens)
 
     def read(
         self,
@@ -49,6 +55,13 @@ class Working(Screen[Result]):
     ) -> None:
         """Ask the register for something to show; an older question of the group is dropped."""
         self._begin(group, lambda: work(self.app.open_desk()), then, otherwise, exclusive=True)
+
+    def read_to_open(
+        self, group: str, work: Callable[[Desk], T], then: Callable[[T], None]
+    ) -> None:
+        """Ask the register for what a sheet needs that `then` opens."""
+        self._opens = group
+        self.read(group, work, then)
 
     def write(
         self,
@@ -116,6 +129,7 @@ class Working(Screen[Result]):
             self.writing = False
         if done.request == self._asked[done.group]:
             done.then(done.value)
+            self._opened(done.group)
 
     @on(Failed)
     def _work_failed(self, failed: Failed) -> None:
@@ -124,3 +138,12 @@ class Working(Screen[Result]):
             self.writing = False
         if failed.request == self._asked[failed.group]:
             (failed.otherwise or self.report)(failed.error)
+            self._opened(failed.group)
+
+    def _opened(self, group: str) -> None:
+        """Drop what was typed for a sheet that did not open: here it would be taken for keys."""
+        if group != self._opens:
+            return
+        self._opens = ""
+        if self.app.screen is self and self.app.drop_keys():
+            self.say("No sheet opened: what you typed for it did nothing.")

@@ -6,18 +6,24 @@ widgets in `body`, and asks the register through `read` and `write`.
 
 from __future__ import annotations
 
-from collections.abc import Iterable
+from collections.abc import Awaitable, Callable, Iterable
+from functools import partial
 from typing import Any, ClassVar
 
+from textual import events
 from textual.app import ComposeResult
 from textual.binding import BindingsMap
 from textual.widget import Widget
 
-from recall.errors import RecallError
+from recall.errors import InputError, RecallError
 from recall.schedule.calendar import say_day
 from tui.commands.table import TITLES, bindings, foot
 from tui.register.background import Working
+from tui.register.hands import PASTED
 from tui.widgets.lines import Headline, KeysLine, Notice
+from tui.widgets.row_list import RowList
+
+Does = Callable[[], Awaitable[object]]
 
 
 class DeskScreen(Working[None]):
@@ -72,6 +78,30 @@ class DeskScreen(Working[None]):
     def on_screen_suspend(self) -> None:
         """Remember that somebody looks elsewhere."""
         self._was_left = True
+
+    async def take_key(self, key: events.Key) -> bool:
+        """Act on a key at once, where nothing has the focus that reads keys by itself.
+
+        What is typed next finds the sheet that this key opens: a key that goes round by the
+        focus would come back too late.
+        """
+        if not (self.focused is None or isinstance(self.focused, RowList)):
+            return False
+        found = self.active_bindings.get(key.key)
+        does = None
+        if found is not None:
+            does = partial(self.app.run_action, found.binding.action, found.node)
+        await self.let_act(key, does)
+        return True
+
+    async def let_act(self, key: events.Key, does: Does | None) -> None:
+        """Let a key do what it does here; None for nothing."""
+        if does is not None:
+            await does()
+
+    def on_paste(self, pasted: events.Paste) -> None:
+        """Say that pasted text does nothing where no field takes it."""
+        self.report(InputError(PASTED))
 
     def refill(self) -> None:
         """Read the register anew; what is marked or typed stays."""

@@ -1,18 +1,119 @@
-"""What every screen with a list shares: the keys that go up and down in it."""
+"""What every screen with a list shares: keys that go up and down in it, and how fast they act."""
 
 from __future__ import annotations
 
-from tui.screens.base import DeskScreen
+from functools import partial
+
+from textual import events, on
+
+from recall.errors import InputError
+from tui.commands.kinds import Command
+from tui.commands.table import commands_of
+from tui.register import hands
+from tui.register.hands import Hands, Later, Writes
+from tui.screens.base import DeskScreen, Does
 from tui.widgets.row_list import RowList
 
 
 class ListScreen(DeskScreen):
     """A screen with one list, of which one row is marked."""
 
+    def __init__(self) -> None:
+        """Begin with nothing in sight."""
+        super().__init__()
+        self._hands = Hands()
+        self._to_do: Does | None = None
+        self._timer: Later | None = None
+        self._by_key: dict[str, Command] = {
+            key: command for command in commands_of(self.WHERE) for key in command.keys.split(",")
+        }
+
     @property
     def row_list(self) -> RowList:
         """Return the list."""
         return self.query_one(RowList)
+
+    # How fast keys act.
+
+    @on(RowList.Marked)
+    def _comes_into_sight(self) -> None:
+        if self.row_list.row is None:
+            self._hands.show(None, self.app.key_clock.now())
+        else:
+            self.call_after_refresh(partial(self._is_in_sight, self.row_list.number))
+
+    def _is_in_sight(self, number: int | None) -> None:
+        if self.row_list.number == number:
+            self._hands.show(number, self.app.key_clock.now())
+
+    def is_read(self) -> bool:
+        """Return whether the marked row was in sight long enough; if not, say so."""
+        if self._hands.has_read(self.row_list.number, self.app.key_clock.now()):
+            return True
+        self.refuse(hands.TOO_EARLY)
+        return False
+
+    def refuse(self, words: str) -> None:
+        """Say why nothing was recorded, where it stays until something is."""
+        self.report(InputError(words))
+
+    async def let_act(self, key: events.Key, does: Does | None) -> None:
+        """Let a key act; one that writes acts a moment later, and only if it came alone.
+
+        Args:
+            key: the key.
+            does: what it does here; None for nothing.
+        """
+        if not hands.is_typed(key) or self._hands.waited_alone(key.time):
+            await self._do_what_waits()
+            if self.is_opening or self.app.screen is not self:
+                self.app.put_back(key)
+                return
+        if not hands.is_typed(key):
+            await super().let_act(key, does)
+            return
+        command = self._by_key.get(key.key)
+        writes: Writes = command.writes if command is not None else ""
+        marked = self.row_list.number
+        verdict = self._hands.judge(key.time, writes, marked, means=does is not None)
+        if verdict == "wait" and does is not None:
+            self._let_wait(partial(self._do, does, writes, marked))
+        elif verdict == "too fast":
+            self._forget_what_waits()
+            self.refuse(hands.TOO_FAST)
+        elif verdict == "too early":
+            self.refuse(hands.TOO_EARLY)
+        else:
+            await super().let_act(key, does)
+
+    def _let_wait(self, do: Does) -> None:
+        self._to_do = do
+        self._timer = self.app.key_clock.later(self, hands.TOGETHER, self._do_what_waits)
+
+    def _forget_what_waits(self) -> Does | None:
+        if self._timer is not None:
+            self._timer.stop()
+        to_do, self._to_do, self._timer = self._to_do, None, None
+        self._hands.done()
+        return to_do
+
+    async def _do_what_waits(self) -> None:
+        to_do = self._forget_what_waits()
+        if to_do is not None:
+            await to_do()
+
+    async def _do(self, does: Does, writes: Writes, marked: int | None) -> None:
+        if writes == "marked" and self.row_list.number != marked:
+            self.refuse(hands.OTHER_IN_HAND)
+        else:
+            await does()
+
+    def on_paste(self, pasted: events.Paste) -> None:
+        """Do nothing with what is pasted, and nothing with a key that came just before."""
+        self._hands.judge(pasted.time, "", None, means=False)
+        self._forget_what_waits()
+
+    # Up and down.
 
     def move(self, by: int) -> None:
         """Mark the row so many further on."""

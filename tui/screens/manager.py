@@ -309,7 +309,7 @@ tried, why. e writes what is on the screen into a CSV file beside the database."
             return
         decision = DECISIONS[key]
         look = partial(deciding.whom_meant, ids=ids, decision=decision)
-        self.read("meant", look, partial(self._ask, decision))
+        self.read_to_open("meant", look, partial(self._ask, decision))
 
     def _ask(self, decision: str, found: tuple[tuple[Meant, ...], str]) -> None:
         meant, who = found
@@ -328,7 +328,7 @@ tried, why. e writes what is on the screen into a CSV file beside the database."
         """Show the draft of the referral letter."""
         if self.view == "referrals" and self.row is not None:
             draft = partial(deciding.draft_of, row=self.row)
-            self.read("draft", draft, self._show_draft)
+            self.read_to_open("draft", draft, self._show_draft)
 
     def _show_draft(self, text: str) -> None:
         lines = [literal(line) for line in text.splitlines()]

@@ -159,7 +159,7 @@ Right and left are always those of the person."""
 
     def action_book(self) -> None:
         """Book for the person, or move or call off what is booked."""
-        self.read("open", partial(own_acts.call_cards, ref=self.ref), self._book)
+        self.read_to_open("open", partial(own_acts.call_cards, ref=self.ref), self._book)
 
     def _book(self, rows: tuple[CallCard, ...]) -> None:
         card = self.card
@@ -179,7 +179,7 @@ Right and left are always those of the person."""
 
     def action_told(self) -> None:
         """Record what came of their call, their letter or their coming in."""
-        self.read("open", partial(own_acts.call_cards, ref=self.ref), self._told)
+        self.read_to_open("open", partial(own_acts.call_cards, ref=self.ref), self._told)
 
     def _told(self, rows: tuple[CallCard, ...]) -> None:
         today = self._day_to_act(rows)
@@ -234,7 +234,7 @@ Right and left are always those of the person."""
 
     def action_undo(self) -> None:
         """Take back what was done last."""
-        self.read("undo", acts.last, self._undo)
+        self.read_to_open("undo", acts.last, self._undo)
 
     def _undo(self, last: Next | None) -> None:
         """Ask first: it may be a visit with its referrals, or be about somebody else."""

@@ -129,7 +129,8 @@ presses never goes by letter alone."""
         """Show the marked letter as it will print."""
         if self.row is not None:
             text = partial(posting.text_of, letter_id=self.row.letter_id)
-            self.read("read", text, partial(self._show_sheet, f"Letter {self.row.number}"))
+            show = partial(self._show_sheet, f"Letter {self.row.number}")
+            self.read_to_open("read", text, show)
 
     def _show_sheet(self, title: str, text: str) -> None:
         self.app.push_screen(TextSheet(title, posting.as_printed(text)))
@@ -199,7 +200,7 @@ presses never goes by letter alone."""
         """Say that the batch went into the post, after a look at what comes off the pile first."""
         if self.shown is not None:
             ask = partial(posting.state_of, number=self._wanted)
-            self.read("batch", ask, self._ask_posted)
+            self.read_to_open("batch", ask, self._ask_posted)
 
     def _ask_posted(self, state: State) -> None:
         self._show(state)

@@ -53,7 +53,7 @@ Somebody who says it is worse: press w and do not ring off."""
     def action_outcome(self, outcome: str) -> None:
         """Record what came of trying to reach the person in hand."""
         row = self.row
-        if row is None:
+        if row is None or not self.is_read():
             return
         log = partial(acts.log, row=row, attempt=Attempt(self.channel, outcome))
         meant = acts.outcome_of(outcome)
@@ -61,7 +61,8 @@ Somebody who says it is worse: press w and do not ring off."""
             self.app.push_screen(HandOver(log), partial(self._handed_over, row))
         elif meant.stops_contact == "died":
             # A group of its own: the cursor's rest reads the card as well, and would replace it.
-            self.read("death", partial(queueing.card, ref=row.reference), partial(self._death, row))
+            card = partial(queueing.card, ref=row.reference)
+            self.read_to_open("death", card, partial(self._death, row))
         elif meant.is_grave:
             self._sheet(acts.ask_first(row, outcome, self.channel), row)
         elif acts.asks_more(row, outcome):
@@ -115,7 +116,7 @@ Somebody who says it is worse: press w and do not ring off."""
 
     def action_undo(self) -> None:
         """Take back what was done last."""
-        self.read("undo", acts.last, self._undo)
+        self.read_to_open("undo", acts.last, self._undo)
 
     def _undo(self, last: Next | None) -> None:
         """Take it back at once where it was done here last; else ask first."""

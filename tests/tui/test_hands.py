@@ -1,0 +1,306 @@
+"""Keys that come too fast: nothing typed or pasted by mistake is recorded, and none is lost.
+
+The clock by which keys are judged is moved by the tests; nothing here waits.
+"""
+
+from __future__ import annotations
+
+import pytest
+from hypothesis import given
+from hypothesis import strategies as st
+
+from recall.desk.core.session import Desk
+from tests.tui.driving import Driver, drive
+from tests.tui.test_calls import calls, stored
+from tui.app import DeskApp
+from tui.calls.outcome_keys import OUTCOME_COMMANDS
+from tui.register.hands import OTHER_IN_HAND, READ, TOGETHER, TOO_EARLY, TOO_FAST, Hands
+
+WRITING = [command.keys for command in OUTCOME_COMMANDS if command.writes]
+ASKING = [command.keys for command in OUTCOME_COMMANDS if not command.writes]
+NAME = "thackwell 1 september"
+
+
+def test_a_key_pressed_alone_records(app: DeskApp, desk: Desk) -> None:
+    """It waits until no other may come; then it is stored for whom it was pressed."""
+
+    async def steps(driver: Driver) -> None:
+        await driver.press("f3")
+        row = calls(driver).row
+        assert row is not None
+        await driver.burst("1", apart=TOGETHER - 0.01)
+        assert stored(desk) == []
+        driver.clock.move(0.02)
+        await driver.settle()
+        assert stored(desk) == [(row.follow_up, "phone", "no_answer")]
+
+    drive(app, steps)
+
+
+@pytest.mark.parametrize("first", WRITING)
+@pytest.mark.parametrize("second", ["1", "d", "b", "q", "enter", "v"])
+def test_two_keys_as_fast_as_typing_record_nothing(
+    first: str, second: str, app: DeskApp, desk: Desk
+) -> None:
+    """Neither of them, whatever the second one is; one sentence says so."""
+
+    async def steps(driver: Driver) -> None:
+        await driver.press("f3")
+        row = calls(driver).row
+        await driver.burst(first, second)
+        driver.clock.move(1)
+        await driver.settle()
+        assert driver.where == "QueueScreen"
+        assert driver.words.count(TOO_FAST) == 1
+        assert calls(driver).row == row
+        await driver.press("2")
+        assert TOO_FAST not in driver.words
+
+    drive(app, steps)
+
+    assert [outcome for _, _, outcome in stored(desk)] == ["left_message"]
+
+
+@pytest.mark.parametrize("text", ["1", "12", "911", "q1", "2 High Street", "1\n1\n"])
+def test_a_text_typed_into_the_list_goes_no_further_than_one_sheet(
+    text: str, app: DeskApp, desk: Desk
+) -> None:
+    """A terminal that marks no pasted text hands it on as keys, one after the other."""
+
+    async def steps(driver: Driver) -> None:
+        await driver.press("f3")
+        await driver.burst(*("enter" if each == "\n" else each for each in text), "1")
+        driver.clock.move(1)
+        await driver.settle()
+        assert driver.where == "QueueScreen"
+        assert TOO_FAST in driver.words
+
+    drive(app, steps)
+
+    assert stored(desk) == []
+
+
+@pytest.mark.parametrize("key", ASKING)
+def test_a_pasted_line_never_goes_through_a_sheet(key: str, app: DeskApp, desk: Desk) -> None:
+    """The letter opens the sheet, the rest goes into it, and its line end stores nothing."""
+
+    async def steps(driver: Driver) -> None:
+        await driver.press("f3")
+        await driver.burst(key, *"1632", *(["enter"] * 6))
+        assert driver.where == "Form", driver.text
+        assert "1632" in driver.words
+        assert "has only just opened" in driver.words
+
+    drive(app, steps)
+
+    assert stored(desk) == []
+
+
+def test_what_is_typed_while_a_sheet_opens_goes_into_it(app: DeskApp, desk: Desk) -> None:
+    """Also through Enter: as many keys as come at once, all in the fields they were meant for."""
+
+    async def steps(driver: Driver) -> None:
+        await driver.press("f3")
+        row = calls(driver).row
+        assert row is not None
+        await driver.burst("s", *NAME, "enter", *"+3", apart=0)
+        assert driver.where == "Form"
+        assert f"{NAME} " in driver.words and " +3" in driver.words
+        await driver.press("enter")
+        assert driver.where == "QueueScreen"
+        assert row.name in driver.words
+        assert "10 September" in driver.words
+
+    drive(app, steps)
+
+
+def test_what_is_typed_while_the_register_is_read_for_a_sheet_goes_into_it(app: DeskApp) -> None:
+    """A death is read first: its sheet is not there yet when the name is typed."""
+
+    async def steps(driver: Driver) -> None:
+        await driver.press("f3")
+        await driver.burst("x", *"Sam Wren", apart=0)
+        assert driver.where == "Form"
+        assert "Sam Wren" in driver.words
+
+    drive(app, steps)
+
+
+def test_what_is_typed_for_a_sheet_that_does_not_open_is_no_command(
+    app: DeskApp, desk: Desk
+) -> None:
+    async def steps(driver: Driver) -> None:
+        await driver.press("f3")
+        await driver.burst("u", "n", *"1", apart=TOGETHER)
+        assert driver.where == "QueueScreen", driver.text
+        assert "it did nothing." in driver.words
+
+    drive(app, steps)
+
+    assert stored(desk) == []
+
+
+def test_whoever_has_only_just_come_into_hand_is_read_first(app: DeskApp, desk: Desk) -> None:
+    """Down, then a key at once: nothing. The same key a moment later records it."""
+
+    async def steps(driver: Driver) -> None:
+        await driver.press("f3")
+        await driver.burst("down", apart=0)
+        row = calls(driver).row
+        assert row is not None
+        driver.clock.move(READ - 0.01)
+        await driver.burst("1", apart=1)
+        assert TOO_EARLY in driver.words
+        assert stored(desk) == []
+        assert calls(driver).row == row
+        await driver.press("1")
+        assert stored(desk) == [(row.follow_up, "phone", "no_answer")]
+
+    drive(app, steps)
+
+
+def test_a_key_held_down_records_once(app: DeskApp, desk: Desk) -> None:
+    """A keyboard repeats after about half a second, thirty times a second."""
+
+    async def steps(driver: Driver) -> None:
+        await driver.press("f3")
+        await driver.burst("1", apart=0.5)
+        await driver.burst(*["1"] * 60, apart=0.033)
+        driver.clock.move(1)
+        await driver.settle()
+
+    drive(app, steps)
+
+    assert len(stored(desk)) == 1
+
+
+def test_somebody_else_comes_into_hand_while_a_key_waits(app: DeskApp, desk: Desk) -> None:
+    async def steps(driver: Driver) -> None:
+        await driver.press("f3")
+        await driver.burst("1", apart=0)
+        numbers = calls(driver).row_list.numbers
+        calls(driver).row_list.show(numbers[1:])
+        driver.clock.move(1)
+        await driver.settle()
+        assert OTHER_IN_HAND in driver.words
+
+    drive(app, steps)
+
+    assert stored(desk) == []
+
+
+def test_an_arrow_after_a_key_records_for_whom_it_was_pressed(app: DeskApp, desk: Desk) -> None:
+    """No pasted text holds an arrow: the key before it was meant."""
+
+    async def steps(driver: Driver) -> None:
+        await driver.press("f3")
+        row = calls(driver).row
+        assert row is not None
+        await driver.burst("1", "down")
+        assert stored(desk) == [(row.follow_up, "phone", "no_answer")]
+
+    drive(app, steps)
+
+
+@pytest.mark.parametrize("area", ["f3", "f6", "f7"])
+@pytest.mark.parametrize("text", ["1", "12 High Street\nWrenfield\n", "x", "\x1b[B1"])
+def test_pasted_text_does_nothing_in_a_list(area: str, text: str, app: DeskApp, desk: Desk) -> None:
+    async def steps(driver: Driver) -> None:
+        await driver.press(area)
+        before = driver.where
+        await driver.paste(text)
+        driver.clock.move(1)
+        await driver.settle()
+        assert driver.where == before
+        assert "Pasted text does nothing here." in driver.words
+
+    drive(app, steps)
+
+    assert stored(desk) == []
+
+
+def test_pasted_text_goes_into_the_sheet_that_opens(app: DeskApp) -> None:
+    async def steps(driver: Driver) -> None:
+        await driver.press("f3")
+        driver._send("n")
+        await driver.paste("rings back\nafter four")
+        assert driver.where == "Form"
+        assert "rings back / after four" in driver.words
+
+    drive(app, steps)
+
+
+def test_pasted_text_is_no_answer_to_a_question(app: DeskApp, desk: Desk) -> None:
+    async def steps(driver: Driver) -> None:
+        await driver.press("f3", "1", "f2", "f3", "down", "2", "escape", "f3", "u")
+        await driver.press("u")
+        await driver.paste("y")
+        assert driver.where in ("Ask", "QueueScreen")
+        if driver.where == "Ask":
+            assert "no answer here" in driver.words
+
+    drive(app, steps)
+
+
+@pytest.mark.parametrize("key", ["0", "m", "x"])
+def test_what_destroys_is_asked_about_once(key: str, app: DeskApp, desk: Desk) -> None:
+    """Its own key once more records nothing; Escape leaves everything as it was."""
+
+    async def steps(driver: Driver) -> None:
+        await driver.press("f3")
+        row = calls(driver).row
+        assert row is not None
+        await driver.press(key)
+        assert driver.where == "Form"
+        assert row.name in driver.words
+        await driver.press(key)
+        assert driver.where == "Form"
+        await driver.press("escape", "escape")
+        assert calls(driver).row == row
+
+    drive(app, steps)
+
+    assert stored(desk) == []
+
+
+def test_a_letter_that_opens_a_sheet_never_records_there(app: DeskApp, desk: Desk) -> None:
+    """Each letter of the list that opens a sheet, pressed five times more."""
+
+    async def steps(driver: Driver) -> None:
+        await driver.press("f3")
+        for key in (*ASKING, "b", "n", "s"):
+            await driver.press(*[key] * 6)
+            assert driver.where == "Form", (key, driver.text)
+            await driver.press("escape", "escape")
+            assert driver.where == "QueueScreen", key
+
+    drive(app, steps)
+
+    assert stored(desk) == []
+
+
+TIMES = st.lists(st.floats(0, 2), min_size=1, max_size=30)
+
+
+@given(TIMES, st.booleans())
+def test_what_comes_near_another_key_never_writes(gaps: list[float], means: bool) -> None:
+    """Of any row of keys, only those write that no other key is near to, before or after."""
+    hands = Hands()
+    hands.show(7, -READ)
+    at, pressed, written = 0.0, [], []
+    for gap in gaps:
+        at += gap
+        pressed.append(at)
+        if hands.waited_alone(at):
+            hands.done()
+        verdict = hands.judge(at, "any" if means else "", 7, means=True)
+        if verdict == "wait":
+            written.append(at)
+        elif verdict == "too fast" and written and at - written[-1] < TOGETHER:
+            written.pop()
+
+    def alone(each: float) -> bool:
+        return sum(abs(each - other) < TOGETHER for other in pressed) == 1
+
+    assert all(alone(each) for each in written)
+    assert written == ([each for each in pressed if alone(each)] if means else [])

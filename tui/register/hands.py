@@ -1,0 +1,117 @@
+"""How fast hands act: which key that writes is meant, and which was typed or pasted by mistake.
+
+A list has a key for each thing that it records, so a word typed into the wrong window would
+record one thing after another, for one person after another. Two measures stand against that:
+a key that writes waits a moment, in which no other may come; and it acts only on what has been
+in sight long enough to be read.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from typing import Literal, Protocol
+
+from textual import events
+from textual.message import Message
+from textual.message_pump import MessagePump
+
+READ = 0.4
+"""Seconds that somebody must have been in sight before a key writes about them. Common practice,
+no published source."""
+TOGETHER = 0.25
+"""Seconds within which two keys count as typed or pasted. Common practice, no published source;
+the mean between two keys of 168,000 people who typed sentences was 0.24 (Dhakal, Feit,
+Kristensson and Oulasvirta, "Observations on typing from 136 million keystrokes", 2018)."""
+TOO_FAST = "Keys came as fast as typing or pasting: nothing was recorded. Press one key alone."
+TOO_EARLY = "Read first who is in hand now: that key came too soon and recorded nothing."
+OTHER_IN_HAND = "Somebody else came into hand meanwhile: nothing was recorded."
+NOT_SEEN = "This sheet has only just opened: read it, then once more. What you typed is here."
+PASTED = "Pasted text does nothing here. Open a field first: / looks for somebody."
+
+Writes = Literal["", "marked", "any"]
+"""Whether a key writes at once, without a sheet, and whether about what is marked."""
+Verdict = Literal["go", "wait", "too fast", "too early"]
+
+
+class KeyClock:
+    """The time by which keys are judged: the one that they are stamped with."""
+
+    def now(self) -> float:
+        """Return the seconds by now."""
+        return Message().time
+
+    def later(self, node: MessagePump, seconds: float, do: Callable[[], object]) -> Later:
+        """Do something after so many seconds, while `node` is there."""
+
+        async def done() -> None:
+            do()
+
+        return node.set_timer(seconds, done)
+
+
+class Later(Protocol):
+    """Something that will be done, and may be called off."""
+
+    def stop(self) -> None:
+        """Call it off."""
+
+
+def is_typed(key: events.Key) -> bool:
+    """Return whether a key is one of those that a typed or pasted text consists of."""
+    return key.is_printable or key.key in ("enter", "tab")
+
+
+class Hands:
+    """What was typed last on one list, and since when what is marked there is in sight."""
+
+    def __init__(self) -> None:
+        """Begin with nothing in sight."""
+        self._in_sight: object = None
+        self._since = 0.0
+        self._waits: float | None = None
+        self._fast: float | None = None
+
+    def show(self, marked: object, at: float) -> None:
+        """Take note of what is in sight now; None for nothing."""
+        if marked != self._in_sight:
+            self._in_sight, self._since = marked, at
+
+    def has_read(self, marked: object, at: float) -> bool:
+        """Return whether something has been in sight long enough to be read."""
+        return marked is not None and marked == self._in_sight and at - self._since >= READ
+
+    def judge(self, at: float, writes: Writes, marked: object, *, means: bool = True) -> Verdict:
+        """Return what becomes of a key that a text could consist of.
+
+        Args:
+            at: when it was pressed.
+            writes: whether it writes, and about what.
+            marked: what is marked.
+            means: the key does something here.
+        """
+        if self._is_near(self._waits, at) or self._is_near(self._fast, at):
+            self._waits, self._fast = None, at
+            return "too fast"
+        if not means:
+            self._fast = at
+            return "go"
+        if not writes:
+            return "go"
+        if marked is None and writes == "marked":
+            return "go"
+        if writes == "marked" and not self.has_read(marked, at):
+            return "too early"
+        self._waits = at
+        return "wait"
+
+    def waited_alone(self, at: float) -> bool:
+        """Return whether something waits for which no other key came in time."""
+        return self._waits is not None and not self._is_near(self._waits, at)
+
+    def done(self) -> None:
+        """Take note that what waited is done, or never will be."""
+        self._waits = None
+
+    @staticmethod
+    def _is_near(before: float | None, at: float) -> bool:
+        return before is not None and at - before < TOGETHER
