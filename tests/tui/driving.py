@@ -77,6 +77,14 @@ class Driver:
                 return
         raise AssertionError("the desk never came to rest")
 
+    async def until(self, holds: Callable[[], bool]) -> None:
+        """Wait until something holds, however long the machine takes."""
+        for _ in range(10_000):
+            if holds():
+                return
+            await asyncio.sleep(0.002)
+        raise AssertionError("it never came to hold")
+
     async def rest(self) -> None:
         """Let the cursor rest as long as the desk waits for that, and settle."""
         await asyncio.sleep(REST * 1.5)

@@ -14,7 +14,15 @@ from tests.tui.driving import Driver, drive
 from tests.tui.test_calls import calls, stored
 from tui.app import DeskApp
 from tui.calls.outcome_keys import OUTCOME_COMMANDS
-from tui.register.hands import OTHER_IN_HAND, READ, TOGETHER, TOO_EARLY, TOO_FAST, Hands
+from tui.register.hands import (
+    OTHER_IN_HAND,
+    READ,
+    TOGETHER,
+    TOO_EARLY,
+    TOO_FAST,
+    Hands,
+    KeyClock,
+)
 
 WRITING = [command.keys for command in OUTCOME_COMMANDS if command.writes]
 ASKING = [command.keys for command in OUTCOME_COMMANDS if not command.writes]
@@ -32,6 +40,24 @@ def test_a_key_pressed_alone_records(app: DeskApp, desk: Desk) -> None:
         assert stored(desk) == []
         driver.clock.move(0.02)
         await driver.settle()
+        assert stored(desk) == [(row.follow_up, "phone", "no_answer")]
+
+    drive(app, steps)
+
+
+def test_the_clock_of_the_machine_lets_a_key_act_as_well(app: DeskApp, desk: Desk) -> None:
+    """The one that the desk has where no test moves it."""
+
+    async def steps(driver: Driver) -> None:
+        await driver.press("f3")
+        app.key_clock = driver.clock = KeyClock()  # type: ignore[assignment]
+        driver._send("down")
+        await driver.settle()
+        row = calls(driver).row
+        assert row is not None
+        await driver.until(lambda: calls(driver)._hands.has_read(row.follow_up, KeyClock().now()))
+        driver._send("1")
+        await driver.until(lambda: stored(desk) != [])
         assert stored(desk) == [(row.follow_up, "phone", "no_answer")]
 
     drive(app, steps)

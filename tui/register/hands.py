@@ -8,7 +8,7 @@ in sight long enough to be read.
 
 from __future__ import annotations
 
-from collections.abc import Callable
+from collections.abc import Awaitable, Callable
 from typing import Literal, Protocol
 
 from textual import events
@@ -40,13 +40,9 @@ class KeyClock:
         """Return the seconds by now."""
         return Message().time
 
-    def later(self, node: MessagePump, seconds: float, do: Callable[[], object]) -> Later:
+    def later(self, node: MessagePump, seconds: float, do: Callable[[], Awaitable[None]]) -> Later:
         """Do something after so many seconds, while `node` is there."""
-
-        async def done() -> None:
-            do()
-
-        return node.set_timer(seconds, done)
+        return node.set_timer(seconds, do)
 
 
 class Later(Protocol):

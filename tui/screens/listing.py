@@ -54,8 +54,14 @@ class ListScreen(DeskScreen):
         return False
 
     def refuse(self, words: str) -> None:
-        """Say why nothing was recorded, where it stays until something is."""
-        self.report(InputError(words))
+        """Say why nothing was recorded, where it stays until something is.
+
+        What is being stored meanwhile would take it away as soon as it went well.
+        """
+        if self.writing:
+            self.say(words, alarm=True)
+        else:
+            self.report(InputError(words))
 
     async def let_act(self, key: events.Key, does: Does | None) -> None:
         """Let a key act; one that writes acts a moment later, and only if it came alone.

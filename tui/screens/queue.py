@@ -53,12 +53,13 @@ Somebody who says it is worse: press w and do not ring off."""
     def action_outcome(self, outcome: str) -> None:
         """Record what came of trying to reach the person in hand."""
         row = self.row
-        if row is None or not self.is_read():
+        if row is None:
             return
         log = partial(acts.log, row=row, attempt=Attempt(self.channel, outcome))
         meant = acts.outcome_of(outcome)
         if meant.moves_up:
-            self.app.push_screen(HandOver(log), partial(self._handed_over, row))
+            if self.is_read():
+                self.app.push_screen(HandOver(log), partial(self._handed_over, row))
         elif meant.stops_contact == "died":
             # A group of its own: the cursor's rest reads the card as well, and would replace it.
             card = partial(queueing.card, ref=row.reference)
@@ -67,7 +68,7 @@ Somebody who says it is worse: press w and do not ring off."""
             self._sheet(acts.ask_first(row, outcome, self.channel), row)
         elif acts.asks_more(row, outcome):
             self._sheet(acts.ask_more(row, outcome, self.channel), row)
-        else:
+        elif self.is_read():
             self._store(row, meant.words, log)
 
     def _store(self, row: CallCard, what: str, work: Callable[[Desk], Next]) -> None:
