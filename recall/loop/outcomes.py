@@ -174,7 +174,7 @@ OUTCOMES: tuple[Outcome, ...] = (
           ask="Which language or kind of call? Record it for every contact.", asks_first=True,
           about="person"),
     _made("moved", "m", "Moved", "Moved: address not known", "address_check", counts=False, wait=1,
-          ask="Who says so? Nothing goes to that address again.", asks_first=True,
+          ask="Who says so? Nothing goes to that address until it is checked.", asks_first=True,
           about="person", ends="address"),
     _made("do_not_contact", "o", "Do not contact", "Asked not to be contacted", "decision",
           reached=True, stops_contact="objected", closes_as="informed_decline", about="person"),

@@ -1,4 +1,4 @@
-"""Days and times that options name: one form each, and nothing is guessed."""
+"""Days and times that options name: read as the desk's own fields read them."""
 
 from __future__ import annotations
 
@@ -9,7 +9,8 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from recall.cli.shared.common import day, moment
+from recall.cli.shared.common import DAY, PAST_DAY, day, moment, when
+from recall.exchange.typed_days import read_day
 
 
 @given(st.dates())
@@ -18,13 +19,39 @@ def test_a_day_reads_as_it_is_written(on: date) -> None:
 
 
 @pytest.mark.parametrize(
-    "text",
-    ["20260901", "2026-W36-2", "2026-09", "2026", "2026-9-1", "2026-02-30", "01/09/2026", ""],
+    "text", ["20260901", "2026-W36-2", "2026-09", "2026", "2026-02-30", "31/2", "soon", ""]
 )
 def test_other_forms_of_the_standard_and_no_days_are_refused(text: str) -> None:
     """ISO 8601 has basic, week and reduced forms; two of them would pass the built-in reader."""
-    with pytest.raises(click.BadParameter, match="write it as YYYY-MM-DD"):
+    with pytest.raises(click.BadParameter, match="is no day"):
         day(text)
+
+
+SHORT = ("15/9", "15/9/26", "thu", "tomorrow", "+14", "2w", "3 Oct")
+
+
+@pytest.mark.parametrize("text", SHORT)
+@pytest.mark.parametrize("past", [False, True])
+def test_a_short_day_is_the_one_that_the_desk_reads(text: str, past: bool) -> None:
+    """Counted from the day that --on names, wherever that stands among the options."""
+    kind = PAST_DAY if past else DAY
+    found: list[date] = []
+
+    @click.command()
+    @click.option("--until", type=kind)
+    @click.option("--on", type=DAY, is_eager=True)
+    def command(until: date, on: date) -> None:
+        found.append(until)
+
+    command.main(["--until", text, "--on", "2026-09-07"], standalone_mode=False)
+
+    assert found == [read_day(text, date(2026, 9, 7), past=past)]
+
+
+def test_a_time_of_an_appointment_reads_as_in_the_field_of_its_sheet() -> None:
+    assert when("2026-09-15T10:30") == when("15 sep 2026 10.30") == datetime(2026, 9, 15, 10, 30)
+    with pytest.raises(click.BadParameter, match="The time is missing"):
+        when("15/9")
 
 
 @given(st.datetimes())

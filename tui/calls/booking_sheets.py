@@ -10,10 +10,10 @@ from typing import TYPE_CHECKING
 
 from recall.desk.contacts.entries import Booking, MoveTo
 from recall.errors import InputError, NotFound, RecallError, Refused
+from recall.exchange.typed_days import WHEN
 from recall.schedule.calendar import say_day
 from tui.calls.acts import about, about_booked
 from tui.dialogs.form import SURE, Checks, Doubt, Field, Form, Values
-from tui.words.days import WHEN
 from tui.words.text import full_day
 
 if TYPE_CHECKING:

@@ -21,11 +21,11 @@ from textual.content import Content
 from textual.widgets import Button, Input, Static
 
 from recall.errors import InputError, RecallError
+from recall.exchange.typed_days import read_day, read_time, read_when
 from tui.dialogs.base import DeskDialog
 from tui.dialogs.fields import Fields, Line
 from tui.register.hands import NOT_SEEN, READ
 from tui.widgets.cycle import Cycle
-from tui.words.days import read_day, read_time, read_when
 from tui.words.text import literal, plain
 
 if TYPE_CHECKING:

@@ -14,8 +14,8 @@ from recall.care.dates import Before, When
 from recall.care.hearing import four_frequency_average
 from recall.care.measured import Hz, Levels, Tympanogram, TympanogramType
 from recall.errors import InputError
+from recall.exchange.typed_days import read_day
 from tui.ears.fields import Field
-from tui.words.days import read_day
 
 FOUR: tuple[Hz, ...] = ("500", "1000", "2000", "4000")
 _AGO = re.compile(r"(\d{1,3})\s*(d|w|m|y)[a-z]*(\s+ago)?")

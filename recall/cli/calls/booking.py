@@ -8,9 +8,10 @@ import click
 
 from recall.cli.shared.acts import MOMENT, VERSION, act, opened
 from recall.cli.shared.common import CONTEXT, acting, emit, emit_lines, gathered
+from recall.cli.shared.whose import booking_of, follow_up_of, say_whose_row
 from recall.desk.contacts.entries import Booking, MoveTo
 
-_booking = click.argument("booking_id", metavar="BOOKING", type=int)
+_booking = click.argument("booking_id", metavar="BOOKING|REF")
 _EARLIER = click.option(
     "--earlier", default="", help="When they would come earlier, if a time falls free."
 )
@@ -18,7 +19,7 @@ _side = click.argument("side", type=click.Choice(["person", "practice"]))
 
 
 @click.command()
-@click.argument("follow_up", type=int)
+@click.argument("follow_up", metavar="FOLLOW_UP|REF")
 @gathered(
     "booking",
     Booking,
@@ -32,11 +33,11 @@ _side = click.argument("side", type=click.Choice(["person", "practice"]))
 )
 @VERSION
 @acting
-def book(follow_up: int, booking: Booking, version: int | None, **given: Any) -> None:
-    """Make an appointment: recall book FOLLOW_UP 2026-09-01T10:30."""
+def book(follow_up: str, booking: Booking, version: int | None, **given: Any) -> None:
+    """Make an appointment: recall book W1573 "15/9 10.30"."""
     from recall.desk.contacts.bookings import book as booked
 
-    act(given, lambda d: booked(d, follow_up, version, booking))
+    act(given, lambda d: booked(d, follow_up_of(d, follow_up), version, booking))
 
 
 @click.group(context_settings=CONTEXT)
@@ -58,11 +59,11 @@ def booking() -> None:
 @_side
 @click.option("--why", default="")
 @acting
-def move(booking_id: int, to: MoveTo, side: Any, why: str, **given: Any) -> None:
+def move(booking_id: str, to: MoveTo, side: Any, why: str, **given: Any) -> None:
     """Move an appointment, by whose wish."""
     from recall.desk.contacts.bookings import move as moved
 
-    act(given, lambda d: moved(d, booking_id, to, side, why))
+    act(given, lambda d: moved(d, booking_of(d, booking_id), to, side, why))
 
 
 @booking.command("call-off")
@@ -70,55 +71,57 @@ def move(booking_id: int, to: MoveTo, side: Any, why: str, **given: Any) -> None
 @_side
 @click.option("--why", default="")
 @acting
-def call_off(booking_id: int, side: Any, why: str, **given: Any) -> None:
+def call_off(booking_id: str, side: Any, why: str, **given: Any) -> None:
     """Call an appointment off, by whom."""
     from recall.desk.contacts.bookings import cancel
 
-    act(given, lambda d: cancel(d, booking_id, side, why))
+    act(given, lambda d: cancel(d, booking_of(d, booking_id), side, why))
 
 
 @booking.command()
 @_booking
 @click.option("--visit", "visit_id", type=int, help="The visit that was closed then.")
 @acting
-def attended(booking_id: int, visit_id: int | None, **given: Any) -> None:
+def attended(booking_id: str, visit_id: int | None, **given: Any) -> None:
     """Record that they came."""
     from recall.desk.contacts.bookings import record_attended
 
-    act(given, lambda d: record_attended(d, booking_id, visit_id))
+    act(given, lambda d: record_attended(d, booking_of(d, booking_id), visit_id))
 
 
 @booking.command()
 @_booking
 @click.option("--not-brought", is_flag=True, help="Who was to bring them did not.")
 @acting
-def missed(booking_id: int, not_brought: bool, **given: Any) -> None:
+def missed(booking_id: str, not_brought: bool, **given: Any) -> None:
     """Record that nobody came; a child was not brought."""
     from recall.desk.contacts.bookings import record_missed
 
-    act(given, lambda d: record_missed(d, booking_id, not_brought=not_brought))
+    act(given, lambda d: record_missed(d, booking_of(d, booking_id), not_brought=not_brought))
 
 
 @booking.command()
 @_booking
 @click.argument("wish", default="")
 @acting
-def earlier(booking_id: int, wish: str, **given: Any) -> None:
+def earlier(booking_id: str, wish: str, **given: Any) -> None:
     """Record when they would come earlier; nothing takes the wish back."""
     from recall.desk.contacts.bookings import wish_earlier
 
-    act(given, lambda d: wish_earlier(d, booking_id, wish))
+    act(given, lambda d: wish_earlier(d, booking_of(d, booking_id), wish))
 
 
 @booking.command()
 @_booking
 @acting
-def slip(booking_id: int, **given: Any) -> None:
+def slip(booking_id: str, **given: Any) -> None:
     """Print what goes on the appointment, with what to know before the ear is treated."""
     from recall.desk.contacts.calendar_files import slip as words
 
     with opened(given, reading=True) as desk:
-        emit_lines(words(desk, booking_id))
+        number = booking_of(desk, booking_id)
+        say_whose_row(desk, "appointment", number)
+        emit_lines(words(desk, number))
 
 
 @booking.command()
@@ -136,12 +139,17 @@ def offer(booking_id: int, **given: Any) -> None:
 
 
 @booking.command()
-@click.argument("booking_id", metavar="[BOOKING]", type=int, required=False)
+@click.argument("booking_id", metavar="[BOOKING|REF]", required=False)
 @acting
-def calendar(booking_id: int | None, **given: Any) -> None:
+def calendar(booking_id: str | None, **given: Any) -> None:
     """Print the iCalendar file of a booking, or of the whole day where none is named."""
     from recall.desk.contacts.calendar_files import ics_of_booking, ics_of_day
 
     with opened(given, reading=True) as desk:
-        content = ics_of_day(desk) if booking_id is None else ics_of_booking(desk, booking_id)
+        if booking_id is None:
+            content = ics_of_day(desk)
+        else:
+            number = booking_of(desk, booking_id)
+            content = ics_of_booking(desk, number)
+            say_whose_row(desk, "appointment", number)
     emit(content.decode())

@@ -2,16 +2,21 @@
 
 from __future__ import annotations
 
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
 import click
 
 from recall.cli.shared.acts import VERSION, WithDefault, act, opened, show
 from recall.cli.shared.common import CONTEXT, DAY, acting, emit, gathered
+from recall.cli.shared.whose import emit_whose_row, follow_up_of
 from recall.desk.contacts.entries import Attempt
 from recall.loop.outcomes import OUTCOMES
 
-_follow_up = click.argument("follow_up", type=int)
+if TYPE_CHECKING:
+    from recall.desk.core.acting import Next
+    from recall.desk.core.session import Desk
+
+_follow_up = click.argument("follow_up", metavar="FOLLOW_UP|REF")
 
 
 def _outcome(text: str) -> str:
@@ -20,7 +25,7 @@ def _outcome(text: str) -> str:
 
 @click.group(cls=WithDefault, context_settings=CONTEXT)
 def contact() -> None:
-    """Log a contact: recall contact FOLLOW_UP OUTCOME. Voicemail is name and number only."""
+    """Log a contact: recall contact W1573 no-answer. Voicemail is name and number only."""
 
 
 @contact.command()
@@ -38,11 +43,11 @@ def contact() -> None:
 )
 @VERSION
 @acting
-def log(follow_up: int, attempt: Attempt, version: int | None, **given: Any) -> None:
+def log(follow_up: str, attempt: Attempt, version: int | None, **given: Any) -> None:
     """Log what came of an attempt; see `recall contact outcomes`."""
     from recall.desk.contacts.contacting import log_contact
 
-    act(given, lambda d: log_contact(d, follow_up, version, attempt))
+    act(given, lambda d: log_contact(d, follow_up_of(d, follow_up), version, attempt))
 
 
 @contact.command()
@@ -55,25 +60,29 @@ def outcomes() -> None:
 @contact.command()
 @_follow_up
 @acting
-def take(follow_up: int, **given: Any) -> None:
+def take(follow_up: str, **given: Any) -> None:
     """Take a follow-up in hand, so that nobody else rings; it runs out by itself."""
     from recall.desk.contacts.contacting import claim
 
     with opened(given) as desk:
-        until = claim(desk, follow_up)
-        local = until.astimezone().strftime("%H:%M")
-    emit(f"In hand until {local}.\n")
+        number = follow_up_of(desk, follow_up)
+        until = claim(desk, number)
+        emit_whose_row(desk, "follow-up", number)
+    emit(f"In hand until {until.astimezone():%H:%M}.\n")
 
 
 @contact.command("give-back")
 @_follow_up
 @acting
-def give_back(follow_up: int, **given: Any) -> None:
+def give_back(follow_up: str, **given: Any) -> None:
     """Give a follow-up back."""
     from recall.desk.contacts.contacting import release
 
     with opened(given) as desk:
-        release(desk, follow_up)
+        number = follow_up_of(desk, follow_up)
+        release(desk, number)
+        emit_whose_row(desk, "follow-up", number)
+    emit("Given back.\n")
 
 
 @contact.command()
@@ -82,22 +91,22 @@ def give_back(follow_up: int, **given: Any) -> None:
 @click.option("--why", required=True, help="The reason.")
 @VERSION
 @acting
-def hold(follow_up: int, until: Any, why: str, version: int | None, **given: Any) -> None:
+def hold(follow_up: str, until: Any, why: str, version: int | None, **given: Any) -> None:
     """Hold contact back until a day, with the reason."""
     from recall.desk.contacts.contacting import hold as held
 
-    act(given, lambda d: held(d, follow_up, version, why, until))
+    act(given, lambda d: held(d, follow_up_of(d, follow_up), version, why, until))
 
 
 @contact.command()
 @_follow_up
 @click.argument("text")
 @acting
-def note(follow_up: int, text: str, **given: Any) -> None:
+def note(follow_up: str, text: str, **given: Any) -> None:
     """Write something down about a follow-up."""
     from recall.desk.contacts.contacting import note as noted
 
-    act(given, lambda d: noted(d, follow_up, text))
+    act(given, lambda d: noted(d, follow_up_of(d, follow_up), text))
 
 
 @contact.command()
@@ -109,7 +118,7 @@ def looked(follow_ups: tuple[int, ...], **given: Any) -> None:
 
     with opened(given) as desk:
         for done in looked_at(desk, list(follow_ups)):
-            show(done)
+            show(done, desk)
 
 
 @contact.command()
@@ -123,12 +132,16 @@ def looked(follow_ups: tuple[int, ...], **given: Any) -> None:
 @VERSION
 @acting
 def address(
-    follow_up: int, how: str, still_there: bool | None, version: int | None, **given: Any
+    follow_up: str, how: str, still_there: bool | None, version: int | None, **given: Any
 ) -> None:
     """Record that the address and numbers were checked."""
     from recall.desk.contacts.contacting import address_checked
 
-    act(given, lambda d: address_checked(d, follow_up, version, how, still_there=still_there))
+    def checked(d: Desk) -> Next:
+        number = follow_up_of(d, follow_up)
+        return address_checked(d, number, version, how, still_there=still_there)
+
+    act(given, checked)
 
 
 @contact.command("gp-told")
@@ -136,11 +149,11 @@ def address(
 @click.option("--how", default="", help="By letter, by phone.")
 @VERSION
 @acting
-def gp_told(follow_up: int, how: str, version: int | None, **given: Any) -> None:
+def gp_told(follow_up: str, how: str, version: int | None, **given: Any) -> None:
     """Record that the GP or referrer was told, where the person agreed to that."""
     from recall.desk.contacts.contacting import gp_told as told
 
-    act(given, lambda d: told(d, follow_up, version, how))
+    act(given, lambda d: told(d, follow_up_of(d, follow_up), version, how))
 
 
 @click.command()

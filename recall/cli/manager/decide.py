@@ -59,7 +59,7 @@ def decide(
             return
         versions = {meant.follow_up_id: meant.version for meant in shown}
         for done in decisions.decide(desk, follow_ups, decided, versions):
-            show(done)
+            show(done, desk)
 
 
 def _line(meant: Meant) -> str:

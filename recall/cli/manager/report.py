@@ -9,11 +9,13 @@ from typing import Any
 import click
 
 from recall.cli.shared.acts import opened
-from recall.cli.shared.common import DAY, acting, desk, emit, emit_lines, in_config, say
+from recall.cli.shared.common import PAST_DAY, acting, desk, emit, emit_lines, in_config, say
 
 
 @click.command()
-@click.option("--month", type=DAY, help="Any day of the month; the last whole one where left out.")
+@click.option(
+    "--month", type=PAST_DAY, help="Any day of the month; the last whole one where left out."
+)
 @click.option("--appointments", type=click.IntRange(0), help="The practice's own count in it.")
 @click.option("--csv", "as_table", is_flag=True, help="Print as CSV.")
 @acting

@@ -9,11 +9,12 @@ from typing import TYPE_CHECKING, Any
 
 import click
 
+from recall.cli.people.changes import CHANGES
 from recall.cli.shared.acts import WithDefault, act, opened, typed
 from recall.cli.shared.common import (
     CONTEXT,
-    DAY,
     FILE,
+    PAST_DAY,
     acting,
     as_data,
     emit,
@@ -21,6 +22,7 @@ from recall.cli.shared.common import (
     emit_lines,
     say,
 )
+from recall.cli.shared.whose import emit_whose, say_whose
 from recall.errors import InputError, NotFound
 
 if TYPE_CHECKING:
@@ -68,7 +70,10 @@ def story(who: tuple[str, ...], form: str | None, **given: Any) -> None:
     from recall.desk.people.timeline import Sentence, timeline
 
     with opened(given, reading=True) as desk:
-        sentences = timeline(desk, _meant(desk, " ".join(who)))
+        ref = _meant(desk, " ".join(who))
+        sentences = timeline(desk, ref)
+        if not form:
+            emit_whose(desk, ref)
     if form:
         emit_data(form, Sentence, sentences)
         return
@@ -94,9 +99,9 @@ def sheet(
     from recall.letters.wording.blocks import plain
 
     with opened(given, reading=True) as desk:
-        made = visit_sheet(
-            desk, _meant(desk, " ".join(who)), tells_findings=not no_findings, leaves_out=without
-        )
+        ref = _meant(desk, " ".join(who))
+        made = visit_sheet(desk, ref, tells_findings=not no_findings, leaves_out=without)
+        say_whose(desk, ref)
         if out is None:
             emit(plain(made.body) + "\n")
             return
@@ -123,7 +128,7 @@ def card(who: tuple[str, ...], as_json: bool, **given: Any) -> None:
 
 @person.command()
 @_who
-@click.option("--day", "died_on", type=DAY, help="The day of death; today where left out.")
+@click.option("--day", "died_on", type=PAST_DAY, help="The day of death; today where left out.")
 @click.option("--name", default="", help="Their name, typed in full.")
 @acting
 def died(ref: str, died_on: date | None, name: str, **given: Any) -> None:
@@ -308,6 +313,10 @@ def told(ref: str, documented: str, ear: str, source: str, **given: Any) -> None
     act(given, lambda d: record_told(d, ref, documented, ear, source, **found))
 
 
+for _change in CHANGES:
+    person.add_command(_change)
+
+
 def _meant(desk: Desk, text: str) -> str:
     """Return the one reference that a name or reference means."""
     from recall.desk.core.person_lookup import reference_of
@@ -342,6 +351,7 @@ def _card(card: PersonCard) -> str:
         for w in card.contact_points
     )
     lines += _part("Reach", tuple(ways))
+    lines += _part("Risks", tuple(f"[{r.id}] {r.what.replace('_', ' ')}" for r in card.risks))
     lines += _part("Adults", tuple(f"[{a.id}] {a.name}, {a.role}" for a in card.adults))
     for follow_up in card.follow_ups:
         ears = " and ".join(follow_up.ears)

@@ -21,6 +21,7 @@ from recall.cli.shared.common import (
     say,
     settings,
 )
+from recall.cli.shared.whose import emit_whose, emit_whose_row, follow_up_of
 from recall.schedule.calendar import say_day
 
 if TYPE_CHECKING:
@@ -75,14 +76,17 @@ def write(week: date | None, **given: Any) -> None:
 
 
 @letters.command()
-@click.argument("follow_up", type=int)
+@click.argument("follow_up", metavar="FOLLOW_UP|REF")
 @acting
-def spoken(follow_up: int, **given: Any) -> None:
+def spoken(follow_up: str, **given: Any) -> None:
     """Print what to say in a call in the place of the letter about a FOLLOW_UP."""
     from recall.desk.post.call_scripts import script_for
 
     with opened(given, reading=True) as desk:
-        emit_lines(script_for(desk, follow_up))
+        number = follow_up_of(desk, follow_up)
+        script = script_for(desk, number)
+        emit_whose_row(desk, "follow-up", number)
+        emit_lines(script)
 
 
 @letters.command()
@@ -168,10 +172,11 @@ def posted(batch: int, **given: Any) -> None:
 @acting
 def returned(number: str, **given: Any) -> None:
     """Record that the letter NUMBER came back."""
-    from recall.desk.post.posting import mark_returned
+    from recall.desk.post.posting import mark_returned, reference_of_letter
 
     with opened(given) as desk:
         mark_returned(desk, number)
+        emit_whose(desk, reference_of_letter(desk, number))
     say(f"Letter {number} came back: check the address.")
 
 
@@ -185,6 +190,7 @@ def hold(number: str, why: str, **given: Any) -> None:
 
     with opened(given) as desk:
         posting.hold(desk, number, why)
+        emit_whose(desk, posting.reference_of_letter(desk, number))
     say(f"Letter {number} is held back.")
 
 
@@ -197,6 +203,7 @@ def unhold(number: str, **given: Any) -> None:
 
     with opened(given) as desk:
         words = posting.unhold(desk, number)
+        emit_whose(desk, posting.reference_of_letter(desk, number))
     say(f"Letter {number} is let go. {words}")
 
 

@@ -10,7 +10,7 @@ import click
 
 from recall.cli.protocol.protocols import protocol
 from recall.cli.shared.acts import opened
-from recall.cli.shared.common import DAY, FILE, acting, as_data, emit, emit_data, say
+from recall.cli.shared.common import FILE, PAST_DAY, acting, as_data, emit, emit_data, say
 from recall.protocol.loading import load
 
 if TYPE_CHECKING:
@@ -23,7 +23,7 @@ _HEAD = f"{'rule':<31}{'asked':>6}{'looked':>7}{'found':>6}  {'share':<15}{'ende
 
 
 @protocol.command()
-@click.option("--since", type=DAY, help="Only what was asked for since a day.")
+@click.option("--since", type=PAST_DAY, help="Only what was asked for since a day.")
 @as_data
 @acting
 def audit(since: date | None, form: str | None, **given: Any) -> None:

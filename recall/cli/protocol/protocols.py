@@ -25,6 +25,7 @@ from recall.cli.shared.common import (
     say,
     settings,
 )
+from recall.cli.shared.whose import emit_whose
 from recall.clock import Clock
 from recall.errors import InputError, RecallError
 from recall.protocol.loading import Protocol, load
@@ -283,4 +284,5 @@ def explain(
 
         with desk(config, by, on, reading=True) as opened:
             found = explain_person(opened, case, load(file) if file else None)
+            emit_whose(opened, case)
     emit_lines("\n".join(found.sentences()))

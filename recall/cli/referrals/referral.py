@@ -4,14 +4,19 @@ from __future__ import annotations
 
 from datetime import date
 from pathlib import Path
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
 import click
 
 from recall.cli.shared.acts import VERSION, act, opened
 from recall.cli.shared.common import CONTEXT, DAY, FILE, acting, emit_lines, say
+from recall.cli.shared.whose import referral_of, say_whose_row
 
-_referral = click.argument("referral", type=int)
+if TYPE_CHECKING:
+    from recall.desk.core.acting import Next
+    from recall.desk.core.session import Desk
+
+_referral = click.argument("referral", metavar="REFERRAL|REF")
 
 
 @click.group(context_settings=CONTEXT)
@@ -24,11 +29,11 @@ def refer() -> None:
 @click.argument("whom")
 @VERSION
 @acting
-def spoke(referral: int, whom: str, version: int | None, **given: Any) -> None:
+def spoke(referral: str, whom: str, version: int | None, **given: Any) -> None:
     """Record whom you arranged it with by phone."""
     from recall.desk.referrals.progress import spoke_with
 
-    act(given, lambda d: spoke_with(d, referral, version, whom))
+    act(given, lambda d: spoke_with(d, referral_of(d, referral), version, whom))
 
 
 @refer.command()
@@ -37,11 +42,11 @@ def spoke(referral: int, whom: str, version: int | None, **given: Any) -> None:
 @click.option("--whom", default="", help="To whom there.")
 @VERSION
 @acting
-def sent(referral: int, route: str, whom: str, version: int | None, **given: Any) -> None:
+def sent(referral: str, route: str, whom: str, version: int | None, **given: Any) -> None:
     """Record that it was sent, straight there or through the GP."""
     from recall.desk.referrals.progress import sent as was_sent
 
-    act(given, lambda d: was_sent(d, referral, version, route, whom))
+    act(given, lambda d: was_sent(d, referral_of(d, referral), version, route, whom))
 
 
 @refer.command()
@@ -49,11 +54,11 @@ def sent(referral: int, route: str, whom: str, version: int | None, **given: Any
 @click.option("--appointment", type=DAY, help="The day of their appointment there.")
 @VERSION
 @acting
-def accepted(referral: int, appointment: date | None, version: int | None, **given: Any) -> None:
+def accepted(referral: str, appointment: date | None, version: int | None, **given: Any) -> None:
     """Record that it was accepted there."""
     from recall.desk.referrals.progress import accepted as was_accepted
 
-    act(given, lambda d: was_accepted(d, referral, version, appointment))
+    act(given, lambda d: was_accepted(d, referral_of(d, referral), version, appointment))
 
 
 def _plain(name: str, what: Any, says: str) -> None:
@@ -64,10 +69,10 @@ def _plain(name: str, what: Any, says: str) -> None:
     @click.option("--note", default="")
     @VERSION
     @acting
-    def command(referral: int, note: str, version: int | None, **given: Any) -> None:
+    def command(referral: str, note: str, version: int | None, **given: Any) -> None:
         from recall.desk.referrals.progress import News, record
 
-        act(given, lambda d: record(d, referral, version, News(what, note=note)))
+        act(given, lambda d: record(d, referral_of(d, referral), version, News(what, note=note)))
 
 
 def _with_reason(name: str, what: Any, says: str) -> None:
@@ -78,10 +83,10 @@ def _with_reason(name: str, what: Any, says: str) -> None:
     @click.option("--why", required=True, help="What they wrote or said, or why.")
     @VERSION
     @acting
-    def command(referral: int, why: str, version: int | None, **given: Any) -> None:
+    def command(referral: str, why: str, version: int | None, **given: Any) -> None:
         from recall.desk.referrals.progress import News, record
 
-        act(given, lambda d: record(d, referral, version, News(what, reason=why)))
+        act(given, lambda d: record(d, referral_of(d, referral), version, News(what, reason=why)))
 
 
 _plain("gp-acted", "gp_acted", "Record that the GP has referred.")
@@ -99,11 +104,11 @@ _with_reason("carry-on", "decided", "Decide that it goes on: sent again, or else
 @click.argument("text")
 @VERSION
 @acting
-def words(referral: int, text: str, version: int | None, **given: Any) -> None:
+def words(referral: str, text: str, version: int | None, **given: Any) -> None:
     """Put your own words into its letter, in the place of those before."""
     from recall.desk.referrals.progress import News, record
 
-    act(given, lambda d: record(d, referral, version, News("worded", reason=text)))
+    act(given, lambda d: record(d, referral_of(d, referral), version, News("worded", reason=text)))
 
 
 @refer.command()
@@ -114,7 +119,7 @@ def words(referral: int, text: str, version: int | None, **given: Any) -> None:
 @VERSION
 @acting
 def result(
-    referral: int,
+    referral: str,
     says: str,
     they_follow: bool,
     until: date | None,
@@ -124,10 +129,11 @@ def result(
     """Record that the result is back, and what it says in short."""
     from recall.desk.referrals.progress import result as is_back
 
-    act(
-        given,
-        lambda d: is_back(d, referral, version, says, they_follow=they_follow, until=until),
-    )
+    def back(d: Desk) -> Next:
+        number = referral_of(d, referral)
+        return is_back(d, number, version, says, they_follow=they_follow, until=until)
+
+    act(given, back)
 
 
 @refer.command()
@@ -136,11 +142,12 @@ def result(
 @click.option("--why", required=True, help="In words.")
 @VERSION
 @acting
-def close(referral: int, reason: str, why: str, version: int | None, **given: Any) -> None:
+def close(referral: str, reason: str, why: str, version: int | None, **given: Any) -> None:
     """Close a referral that is not known to be over, for a reason and by name."""
     from recall.desk.referrals.progress import close as closed
 
-    act(given, lambda d: closed(d, referral, version, reason.replace("-", "_"), why))
+    word = reason.replace("-", "_")
+    act(given, lambda d: closed(d, referral_of(d, referral), version, word, why))
 
 
 @refer.command()
@@ -162,15 +169,17 @@ def ask(ref: str, to: str, ears: tuple[str, ...], urgency: str, why: str, **give
 @_referral
 @click.option("--pdf", "pdf", type=FILE, help="Write a page there, to sign and give along.")
 @acting
-def draft(referral: int, pdf: Path | None, **given: Any) -> None:
+def draft(referral: str, pdf: Path | None, **given: Any) -> None:
     """Print the draft of the letter, for the practitioner to check and sign."""
     from recall.desk.referrals.progress import draft_letter, print_draft
 
     with opened(given) as desk:
+        number = referral_of(desk, referral)
+        say_whose_row(desk, "referral", number)
         if pdf is None:
-            emit_lines(draft_letter(desk, referral).text)
+            emit_lines(draft_letter(desk, number).text)
             return
-        print_draft(desk, referral, pdf)
+        print_draft(desk, number, pdf)
     say(f"Written to {pdf}. It is not valid until it is checked and signed.")
 
 
@@ -178,8 +187,8 @@ def draft(referral: int, pdf: Path | None, **given: Any) -> None:
 @_referral
 @VERSION
 @acting
-def letter(referral: int, version: int | None, **given: Any) -> None:
+def letter(referral: str, version: int | None, **given: Any) -> None:
     """Put the letter among those that wait for the post."""
     from recall.desk.referrals.progress import write_letter
 
-    act(given, lambda d: write_letter(d, referral, version))
+    act(given, lambda d: write_letter(d, referral_of(d, referral), version))

@@ -5,12 +5,11 @@ from __future__ import annotations
 import sys
 from collections.abc import Callable
 from contextlib import AbstractContextManager
-from datetime import datetime
 from typing import TYPE_CHECKING, Any
 
 import click
 
-from recall.cli.shared.common import acting, desk, emit, moment
+from recall.cli.shared.common import acting, desk, emit_lines, when
 
 if TYPE_CHECKING:
     from recall.desk.core.acting import Next
@@ -21,15 +20,7 @@ VERSION = click.option(
 )
 
 
-def _moment(text: str) -> datetime:
-    """Return a wall time of the practice, written as 2026-09-01T10:30."""
-    try:
-        return moment(text)
-    except ValueError:
-        raise click.BadParameter(f"{text!r} is no time; write it as YYYY-MM-DDTHH:MM") from None
-
-
-MOMENT = _moment
+MOMENT = when
 
 
 class WithDefault(click.Group):
@@ -55,8 +46,7 @@ class ListFirst(WithDefault):
 def act(given: dict[str, Any], do: Callable[[Desk], Next]) -> None:
     """Do something at the desk and say what happens next."""
     with opened(given) as open_desk:
-        done = do(open_desk)
-    show(done)
+        show(do(open_desk), open_desk)
 
 
 def opened(given: dict[str, Any], *, reading: bool = False) -> AbstractContextManager[Desk]:
@@ -67,10 +57,15 @@ def opened(given: dict[str, Any], *, reading: bool = False) -> AbstractContextMa
     return desk(given.pop("config"), given.pop("by"), given.pop("on"), reading=reading)
 
 
-def show(done: Next) -> None:
-    """Print what an action came to."""
+def show(done: Next, desk: Desk) -> None:
+    """Print whose it was, and what an action came to."""
+    from recall.desk.people.whose import whose
+
     made = f" [{done.made}]" if done.made is not None else ""
-    emit(f"{done.words}{made}\n")
+    who = whose(desk, done.person_ref) if done.person_ref else ""
+    if not done.words.startswith(who.partition(",")[0]) or not who:
+        emit_lines(who)
+    emit_lines(f"{done.words}{made}")
 
 
 def typed(question: str) -> str:

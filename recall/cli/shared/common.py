@@ -16,7 +16,7 @@ from typing import TYPE_CHECKING, Any, TypeVar, cast
 
 import click
 
-from recall.errors import InputError
+from recall.errors import InputError, RecallError
 
 if TYPE_CHECKING:
     from recall.config import Config
@@ -26,6 +26,7 @@ CONTEXT = {"help_option_names": ["-h", "--help"], "max_content_width": 80}
 WIDTH = 80
 """How wide a line for people may be."""
 Made = TypeVar("Made", bound=Callable[..., Any])
+Read = TypeVar("Read")
 _DAY_TEXT = re.compile(r"[0-9]{4}-[0-9]{2}-[0-9]{2}")
 _MOMENT_TEXT = re.compile(
     _DAY_TEXT.pattern + r"[T ][0-9]{2}:[0-9]{2}(:[0-9]{2})?(Z|[+-][0-9]{2}:[0-9]{2})?"
@@ -33,14 +34,51 @@ _MOMENT_TEXT = re.compile(
 _log_folders: list[Path] = []
 
 
-def day(text: str | date) -> date:
-    """Return the day that an option names, written as 2026-09-01."""
+def day(text: str | date, *, past: bool = False) -> date:
+    """Return the day that an option names: 2026-09-15, 15/9, thu, +14, tomorrow.
+
+    It is read as the desk's own fields read it. A day without a year is the next one to come,
+    or with `past` the last one that was.
+    """
+    from recall.exchange.typed_days import read_day
+
     if isinstance(text, date):
         return text
     try:
         return read_iso(text, _DAY_TEXT).date()
     except ValueError:
-        raise click.BadParameter(f"{text!r} is no day; write it as YYYY-MM-DD.") from None
+        return _read(text, lambda: read_day(text, _today(), past=past))
+
+
+def when(text: str) -> datetime:
+    """Return the day and time that an argument names: 2026-09-15T10:30, or 15/9 10.30."""
+    from recall.exchange.typed_days import read_when
+
+    try:
+        return moment(text)
+    except ValueError:
+        return _read(text, lambda: read_when(text, _today()))
+
+
+def _read(text: str, read: Callable[[], Read]) -> Read:
+    try:
+        return read()
+    except InputError as error:
+        raise click.BadParameter(str(error)) from None
+
+
+def _today() -> date:
+    """Return the day from which a short one is counted: that of `--on`, else the practice's."""
+    from recall.clock import Clock
+
+    context = click.get_current_context(silent=True)
+    params = context.params if context is not None else {}
+    if params.get("on") is not None:
+        return cast(date, params["on"])
+    try:
+        return Clock(settings(params.get("config")).calendar.time_zone).today()
+    except RecallError:  # the command itself says so; a day that is not short is read all the same
+        return Clock().today()
 
 
 def moment(text: str) -> datetime:
@@ -61,13 +99,28 @@ def read_iso(text: str, form: re.Pattern[str]) -> datetime:
     return isoparse(text)
 
 
-DAY = day
+class _Day(click.ParamType[date]):
+    name = "day"
+
+    def __init__(self, *, past: bool = False) -> None:
+        self._past = past
+
+    def convert(self, value: Any, param: click.Parameter | None, ctx: click.Context | None) -> date:
+        return day(value, past=self._past)
+
+
+DAY, PAST_DAY = _Day(), _Day(past=True)
 FILE = click.Path(path_type=Path, dir_okay=False)
 in_config = click.option(
-    "--config", type=FILE, help="The configuration file; recall.toml here where left out."
+    "--config",
+    type=FILE,
+    is_eager=True,
+    help="The configuration file; recall.toml here where left out.",
 )
 by_whom = click.option("--by", metavar="HANDLE", help="Who acts.")
-on_day = click.option("--on", type=DAY, help="A day in the place of today, as YYYY-MM-DD.")
+on_day = click.option(
+    "--on", type=DAY, is_eager=True, help="A day in the place of today: 2026-09-15, 15/9, thu."
+)
 
 
 def acting(command: Made) -> Made:

@@ -9,7 +9,7 @@ from typing import TYPE_CHECKING, get_args
 import click
 
 from recall.care.clear_ear import Hears, Seen, Wax
-from recall.cli.shared.common import DAY, gathered, say
+from recall.cli.shared.common import PAST_DAY, gathered, say
 from recall.errors import InputError
 
 if TYPE_CHECKING:
@@ -61,7 +61,7 @@ FINDINGS = click.option(
 examined = gathered(
     "examined",
     _examined,
-    click.option("--visit-on", type=DAY, help="The day of the visit, where it is not today."),
+    click.option("--visit-on", type=PAST_DAY, help="The day of the visit, where it is not today."),
     FINDINGS,
     click.option(
         "--clear", type=click.Choice(get_args(Wax)), help="Clear ears: what wax was found."

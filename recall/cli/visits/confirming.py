@@ -9,6 +9,7 @@ import click
 
 from recall.cli.shared.acts import opened
 from recall.cli.shared.common import WIDTH, acting, as_data, emit, emit_data, say
+from recall.cli.shared.whose import emit_whose
 from recall.schedule.calendar import say_day
 
 if TYPE_CHECKING:
@@ -48,6 +49,8 @@ def confirm(
             done = confirming.confirm_all(desk, expect or 0)
         elif acts:
             done = confirming.confirm_people(desk, references)
+            for each in references:
+                emit_whose(desk, each)
         elif listing or form:
             _plans(confirming.plans(desk, limit, references or None), form)
             return

@@ -11,6 +11,7 @@ import click
 from recall.care.case import URGENCIES, To, Urgency
 from recall.cli.shared.acts import WithDefault, act, opened
 from recall.cli.shared.common import DAY, acting, emit, emit_lines, gathered
+from recall.cli.shared.whose import emit_whose
 from recall.schedule.plan import BECAUSE_WORDS, Because
 from recall.schedule.plan_lines import Judgement
 
@@ -44,6 +45,7 @@ def list_(person: str, **given: Any) -> None:
 
     with opened(given, reading=True) as desk:
         lines = standing_lines(desk, person).lines
+        emit_whose(desk, person)
     emit_lines("".join(f"{say_line(each)}\n" for each in lines) or "Nothing is open.\n")
 
 

@@ -12,6 +12,7 @@ from recall.care.case import Category, Visit
 from recall.care.ear import SIDES, Side
 from recall.cli.shared.acts import opened
 from recall.cli.shared.common import acting, agreed, emit, gathered, read_bytes, say
+from recall.cli.shared.whose import emit_whose
 from recall.cli.visits.clear_option import FINDINGS, Examined, examined, with_clear
 from recall.cli.visits.plan_text import plan_text
 from recall.errors import InputError
@@ -174,6 +175,7 @@ def void(visit_ref: str, why: str, yes: bool, **given: Any) -> None:
 
     with opened(given) as desk:
         number, visit, person = find_visit(desk, visit_ref)
+        emit_whose(desk, person)
         if agreed(f"Void the visit of {person} on {visit.on}?", yes):
             say(void_visit(desk, number, why).words)
 
@@ -191,6 +193,7 @@ def _close(desk: Desk, given: Draft, accepted: Acceptance, yes: bool) -> None:
     """Show the plan and the questions, ask, and store."""
     from recall.desk.visits.closing import close_visit
 
+    emit_whose(desk, given.reference)
     emit(plan_text(given.plan))
     if given.note.category is None and given.suggested:
         say(f"Category: {given.suggested.replace('_', ' ')}.")

@@ -183,6 +183,18 @@ def _refuse_posted(row: tables.Letter, letter_number: str) -> None:
 
 
 @needs(Right.LOOK)
+def reference_of_letter(desk: Desk, letter_number: str) -> str:
+    """Return the reference of the person whom a letter is about.
+
+    Raises:
+        NotFound: no such letter.
+    """
+    with desk.store.read() as session:
+        person = _letter_row(session, letter_number).person_id
+        return session.scalars(select(tables.Person.ref).where(tables.Person.id == person)).one()
+
+
+@needs(Right.LOOK)
 def batch_id(desk: Desk, number: int) -> int:
     """Return a batch's row by its number.
 

@@ -10,7 +10,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from recall.errors import InputError
-from tui.words.days import read_day, read_time, read_when
+from recall.exchange.typed_days import read_day, read_time, read_when
 
 TODAY = date(2026, 9, 7)
 DAYS = st.dates(date(1900, 1, 1), date(2100, 12, 31))

@@ -1,0 +1,56 @@
+"""Whose something is, in one line: what every command says first, against mistaken people."""
+
+from __future__ import annotations
+
+from typing import Literal
+
+from sqlalchemy import select
+from sqlalchemy.orm import Session
+
+from recall.desk.core.guarding import needs
+from recall.desk.core.person_lookup import person_id
+from recall.desk.core.rights import Right
+from recall.desk.core.session import Desk
+from recall.errors import NotFound
+from recall.records.tables import Booking, FollowUp, Person, Referral
+from recall.schedule.calendar import say_day
+
+Table = Literal["follow-up", "appointment", "referral"]
+_OWNER = {
+    "follow-up": (FollowUp.person_id, FollowUp.id),
+    "appointment": (Booking.person_id, Booking.id),
+    "referral": (Referral.person_id, Referral.id),
+}
+
+
+@needs(Right.LOOK)
+def whose(desk: Desk, ref: str) -> str:
+    """Return name, birth date and reference of a person, in one line.
+
+    Raises:
+        NotFound: nobody has this reference.
+    """
+    with desk.store.read() as session:
+        return _line(session, person_id(session, ref))
+
+
+@needs(Right.LOOK)
+def whose_row(desk: Desk, table: Table, number: int) -> str:
+    """Return name, birth date and reference of the person whom a row is about.
+
+    Raises:
+        NotFound: there is no such row.
+    """
+    owner, key = _OWNER[table]
+    with desk.store.read() as session:
+        found = session.scalars(select(owner).where(key == number)).first()
+        if found is None:
+            raise NotFound(f"There is no {table} {number}.", hint="Look: recall person card.")
+        return _line(session, found)
+
+
+def _line(session: Session, number: int) -> str:
+    wanted = select(Person.given_names, Person.family_name, Person.born, Person.ref)
+    row = session.execute(wanted.where(Person.id == number)).one()
+    name = " ".join(filter(None, (row.given_names, row.family_name)))
+    return f"{name}, born {say_day(row.born)}, {row.ref}"
