@@ -9,7 +9,7 @@ KEYED_OUTCOMES = tuple(outcome for outcome in OUTCOMES if outcome.key)
 """`booked` has no key of its own: making the booking records it."""
 
 
-def _opens_sheet(outcome: Outcome) -> bool:
+def opens_sheet(outcome: Outcome) -> bool:
     """Return whether something is asked first; *worse* is recorded while its sheet opens."""
     return outcome.asks_day or outcome.asks_first or outcome.is_grave
 
@@ -22,7 +22,7 @@ OUTCOME_COMMANDS: tuple[Command, ...] = tuple(
         f"{outcome.words}.",
         1 if outcome is KEYED_OUTCOMES[0] else 0,
         f"screen.outcome('{outcome.id}')",
-        "" if _opens_sheet(outcome) else "marked",
+        "" if opens_sheet(outcome) else "marked",
     )
     for outcome in KEYED_OUTCOMES
 )

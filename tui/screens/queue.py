@@ -12,6 +12,7 @@ from recall.desk.contacts.entries import Attempt
 from recall.errors import Conflict, InputError, NotFound, RecallError
 from tui.calls import acts, booking_sheets, queueing
 from tui.calls.undo import ask_undo
+from tui.commands.outcomes import opens_sheet
 from tui.dialogs.hand_over import HandOver
 from tui.people import changes
 from tui.screens.call_list import CallListScreen
@@ -52,14 +53,12 @@ Somebody who says it is worse: press w and do not ring off."""
 
     def action_outcome(self, outcome: str) -> None:
         """Record what came of trying to reach the person in hand."""
-        row = self.row
-        if row is None:
+        row, meant = self.row, acts.outcome_of(outcome)
+        if row is None or not (opens_sheet(meant) or self.is_read()):
             return
         log = partial(acts.log, row=row, attempt=Attempt(self.channel, outcome))
-        meant = acts.outcome_of(outcome)
         if meant.moves_up:
-            if self.is_read():
-                self.app.push_screen(HandOver(log), partial(self._handed_over, row))
+            self.app.push_screen(HandOver(log), partial(self._handed_over, row))
         elif meant.stops_contact == "died":
             # A group of its own: the cursor's rest reads the card as well, and would replace it.
             card = partial(queueing.card, ref=row.reference)
@@ -68,7 +67,7 @@ Somebody who says it is worse: press w and do not ring off."""
             self._sheet(acts.ask_first(row, outcome, self.channel), row)
         elif acts.asks_more(row, outcome):
             self._sheet(acts.ask_more(row, outcome, self.channel), row)
-        elif self.is_read():
+        else:
             self._store(row, meant.words, log)
 
     def _store(self, row: CallCard, what: str, work: Callable[[Desk], Next]) -> None:
@@ -110,10 +109,9 @@ Somebody who says it is worse: press w and do not ring off."""
         row = self.row
         if row is not None:
             held = queueing.is_mine(row, self.app.acting)
-            turn = partial(acts.let_go if held else acts.claim, row=row)
-            what = "Let go" if held else "Claim"
+            turn, what = (acts.let_go, "Let go") if held else (acts.claim, "Claim")
             self.turned(row.follow_up, held=not held)
-            self.write(turn, self._claimed, partial(self._refused, row, what))
+            self.write(partial(turn, row=row), self._claimed, partial(self._refused, row, what))
 
     def action_undo(self) -> None:
         """Take back what was done last."""
