@@ -86,7 +86,7 @@ def test_what_goes_wrong_has_its_exit_status(typed: Typed, follow_up: int) -> No
 
 def test_other_contact_commands(typed: Typed, follow_up: int) -> None:
     number = str(follow_up)
-    assert typed("contact", "take", number)[1].startswith("In hand until")
+    assert "\nIn hand until" in typed("contact", "take", number)[1]
     assert typed("contact", "give-back", number)[0] == 0
     assert typed("contact", "note", number, "Prefers mornings.")[0] == 0
     held = typed("contact", "hold", number, "--until", "2026-09-20", "--why", "abroad")
@@ -226,7 +226,8 @@ def test_failsafe_and_history(typed: Typed, follow_up: int, store: Store) -> Non
 
 def test_lines_of_a_plan_from_the_command_line(typed: Typed, follow_up: int, store: Store) -> None:
     listed = typed("line", "W1")[1]
-    assert listed.splitlines()[0].startswith("ent:left  urgent, by ")
+    assert listed.splitlines()[0].startswith("Rowan Thackwell, born 2 March 2020")
+    assert listed.splitlines()[1].startswith("ent:left  urgent, by ")
     assert "fluid:right  medium, by " in listed
     because = ("--because", "judgement")
     days = ("--earliest", "2026-10-12", "--target", "2026-10-19", "--latest", "2026-10-26")
