@@ -8,7 +8,7 @@ import click
 
 from recall.cli.shared.acts import MOMENT, VERSION, act, opened
 from recall.cli.shared.common import CONTEXT, acting, emit, emit_lines, gathered
-from recall.cli.shared.whose import booking_of, follow_up_of, say_whose_row
+from recall.cli.shared.whose import booking_of, emit_whose_row, follow_up_of, say_whose_row
 from recall.desk.contacts.entries import Booking, MoveTo
 
 _booking = click.argument("booking_id", metavar="BOOKING|REF")
@@ -125,17 +125,18 @@ def slip(booking_id: str, **given: Any) -> None:
 
 
 @booking.command()
-@_booking
+@click.argument("number", metavar="BOOKING", type=int)
 @acting
-def offer(booking_id: int, **given: Any) -> None:
+def offer(number: int, **given: Any) -> None:
     """Say whom to ring about the time of an appointment that was called off."""
     from recall.desk.worklists.earlier import freed
 
     with opened(given) as desk:
-        found = freed(desk, booking_id)
+        found = freed(desk, number)
+        emit_whose_row(desk, "appointment", number)
     emit_lines(found.words)
-    for number, wish in enumerate(found.wishes, 1):
-        emit_lines(f"{number}. [{wish.id}] {wish.words}")
+    for place, wish in enumerate(found.wishes, 1):
+        emit_lines(f"{place}. [{wish.id}] {wish.words}")
 
 
 @booking.command()
