@@ -245,7 +245,7 @@ Coming closes nothing by itself: the visit that is then recorded does."""
             self._tell("Mark an appointment that was called off: its time may be free.")
             return
         ask = partial(acts.who_would_come, number=row.id)
-        self.read("offer", ask, partial(self._offer, row))
+        self.read_to_open("offer", ask, partial(self._offer, row))
 
     def _offer(self, row: AppointmentRow, freed: Freed) -> None:
         if not freed.wishes:
@@ -278,7 +278,7 @@ Coming closes nothing by itself: the visit that is then recorded does."""
 
     def action_undo(self) -> None:
         """Take back what was done last."""
-        self.read("undo", last, self._undo)
+        self.read_to_open("undo", last, self._undo)
 
     def _undo(self, done: Next | None) -> None:
         """Take it back at once where it was done here last; else ask first."""

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from functools import partial
+from typing import Any
 
 from textual import events, on
 
@@ -18,9 +19,9 @@ from tui.widgets.row_list import RowList
 class ListScreen(DeskScreen):
     """A screen with one list, of which one row is marked."""
 
-    def __init__(self) -> None:
+    def __init__(self, **more: Any) -> None:
         """Begin with nothing in sight."""
-        super().__init__()
+        super().__init__(**more)
         self._hands = Hands()
         self._to_do: Does | None = None
         self._timer: Later | None = None
