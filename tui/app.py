@@ -69,6 +69,12 @@ class DeskApp(KeyedApp, inherit_bindings=False):
 
         self.push_screen(VisitScreen(reference))
 
+    def show_person(self, reference: str) -> None:
+        """Show the screen of one person."""
+        from tui.screens.person import PersonScreen
+
+        self.push_screen(PersonScreen(reference))
+
     def on_unmount(self) -> None:
         """Let go of whoever is in hand, and close the register."""
         self.leave()

@@ -32,6 +32,8 @@ ARGUMENTS: dict[str, tuple[str, ...]] = {
     "person card": (),
     "person care": ("ent",),
     "person contact-again": ("objected", "--why", "said so"),
+    "person correct": ("--title", "Mx"),
+    "person details": ("--language", "cy"),
     "person died": ("--name", "Rowan Thackwell"),
     "person look": ("hearing-check", "--ear", "right", "--why", "asked"),
     "person needs": ("interpreter",),

@@ -115,8 +115,8 @@ def test_a_missing_file_or_day_is_one_sentence(
     tmp_path: Path, capfd: pytest.CaptureFixture[str]
 ) -> None:
     assert run(capfd, str(tmp_path / "none.json"))[0] == 2
-    status, _, err = run(capfd, "x.json", "--on", "01/09/2026")
-    assert status == 2 and "YYYY-MM-DD" in err
+    status, _, err = run(capfd, "x.json", "--on", "41/09/2026")
+    assert status == 2 and "is no day. Type it like 3/9" in err
     status, _, err = run(capfd)
     assert status == 2 and "recall plan --help" in err
 

@@ -10,7 +10,7 @@ from recall.records import tables
 from recall.records.database.store import Store
 from tests.cli.test_loop_commands import Typed
 from tests.cli.test_loop_commands import typed as typed  # a fixture
-from tests.cli.test_odd_references import ARGUMENTS, ODD, STORED
+from tests.cli.test_odd_references import ARGUMENTS, FIRST, ODD, STORED
 from tests.desk.practice import FLUID, KERATIN, desk_at, rows, somebody, visit
 
 WHO = ("Rowan Thackwell", "born")
@@ -142,7 +142,9 @@ def test_whatever_is_said_about_somebody_begins_with_whose_it_is(
     if command in before:
         assert typed(*before[command], by="clara")[0] == 0
 
-    status, out, err = typed(*command.split(), ODD, *ARGUMENTS[command], by="clara")
+    status, out, err = typed(
+        *command.split(), *FIRST.get(command, ()), ODD, *ARGUMENTS[command], by="clara"
+    )
 
     assert status == 0, err
     first = (err if command == "person sheet" else out).splitlines()[0]

@@ -21,12 +21,11 @@ SOMEBODY_ELSE = "It is somebody else?"
 
 def enter_somebody(screen: DeskScreen, said: Said | None = None) -> None:
     """Show the sheet for somebody new, and their own screen once they are written down."""
-    from tui.screens.person import PersonScreen
 
     def entered(came: Next | None) -> None:
         if came is not None:
             screen.say(came.words)
-            screen.app.push_screen(PersonScreen(came.person_ref))
+            screen.app.show_person(came.person_ref)
 
     screen.app.push_screen(new_person(said), entered)
 

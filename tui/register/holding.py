@@ -149,3 +149,7 @@ class RegisterApp(App[str], inherit_bindings=False):
     def begin_visit(self, reference: str) -> None:
         """Show the form of a visit of somebody."""
         raise NotImplementedError
+
+    def show_person(self, reference: str) -> None:
+        """Show the screen of one person."""
+        raise NotImplementedError
