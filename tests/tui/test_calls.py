@@ -331,7 +331,8 @@ def test_another_desk_was_first(app: DeskApp, practice: Path) -> None:
 
     async def steps(driver: Driver) -> None:
         await driver.press("f3")
-        await driver.rest()  # the person in hand was read anew, and will not be by itself
+        await driver.rest()  # the person in hand is claimed, which is drawn,
+        await driver.rest()  # and was read anew, and will not be by itself
         row = calls(driver).row
         assert row is not None
         other = opening(practice, "lund")

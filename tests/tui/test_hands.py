@@ -8,12 +8,12 @@ from __future__ import annotations
 import pytest
 from hypothesis import given
 from hypothesis import strategies as st
-from tui.calls.outcome_keys import OUTCOME_COMMANDS
 
 from recall.desk.core.session import Desk
 from tests.tui.driving import Driver, drive
 from tests.tui.test_calls import calls, stored
 from tui.app import DeskApp
+from tui.commands.outcomes import OUTCOME_COMMANDS
 from tui.register.hands import (
     OTHER_IN_HAND,
     READ,

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from collections.abc import Sequence
 from datetime import date, datetime
 
@@ -13,6 +14,8 @@ from recall.records import tables
 from recall.records.facts.cases import stands
 from recall.schedule.calendar import say_day
 
+_ONLY_WHO = re.compile(r"(At \d\d:\d\d\. )?By [^.]+(\.[^.]+)*\.")
+"""What an import writes where the file had no note: when somebody tried, and who."""
 LAST = 2
 """So many notes stand beside the number; the others are in the person's story."""
 
@@ -29,6 +32,15 @@ def last_notes(session: Session, person_ids: Sequence[int]) -> dict[int, tuple[s
         person_id: tuple(f"{say_day(on)}: {text}" for _at, on, text in sorted(notes)[::-1][:LAST])
         for person_id, notes in found.items()
     }
+
+
+def is_only_who(note: str) -> bool:
+    """Return whether a note says nothing but when somebody tried and who.
+
+    >>> is_only_who("At 10:30. By R. Thackray."), is_only_who("Works nights. By R. Thackray.")
+    (True, False)
+    """
+    return _ONLY_WHO.fullmatch(note) is not None
 
 
 def _by_itself(
@@ -52,4 +64,5 @@ def _of_calls(session: Session, person_ids: Sequence[int]) -> list[tuple[int, da
     wanted = select(c.person_id, c.recorded_at, c.on, c.note).where(
         c.person_id.in_(person_ids), c.note != "", stands(c)
     )
-    return [(number, at, on, note) for number, at, on, note in session.execute(wanted)]
+    found = session.execute(wanted)
+    return [(number, at, on, note) for number, at, on, note in found if not is_only_who(note)]
