@@ -3,8 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
-
-from tui.register.hands import Writes
+from typing import Literal
 
 EVERYWHERE = "everywhere"
 SIGNS = {
@@ -43,6 +42,10 @@ def shown(key: str) -> str:
     ('?', 'F4', 'b')
     """
     return SIGNS.get(key) or (key.upper() if len(key) > 1 and key[0] == "f" else key)
+
+
+Writes = Literal["", "marked", "any"]
+"""Whether a key writes at once, without a sheet, and whether about what is marked."""
 
 
 @dataclass(frozen=True)

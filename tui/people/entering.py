@@ -13,13 +13,13 @@ if TYPE_CHECKING:
     from recall.desk.core.session import Desk
     from recall.desk.people.new_person import NewPerson, Said
     from recall.desk.people.person_card import PersonCard
-    from tui.screens.base import DeskScreen
+    from tui.register.background import Working
 
 _ASKED = ("family_name", "given_names", "born")
 SOMEBODY_ELSE = "It is somebody else?"
 
 
-def enter_somebody(screen: DeskScreen, said: Said | None = None) -> None:
+def enter_somebody(screen: Working[None], said: Said | None = None) -> None:
     """Show the sheet for somebody new, and their own screen once they are written down."""
 
     def entered(came: Next | None) -> None:

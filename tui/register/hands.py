@@ -15,6 +15,8 @@ from textual import events
 from textual.message import Message
 from textual.message_pump import MessagePump
 
+from tui.commands.kinds import Writes
+
 READ = 0.4
 """Seconds that somebody must have been in sight before a key writes about them. Common practice,
 no published source."""
@@ -28,8 +30,6 @@ OTHER_IN_HAND = "Somebody else came into hand meanwhile: nothing was recorded."
 NOT_SEEN = "This sheet has only just opened: read it, then once more. What you typed is here."
 PASTED = "Pasted text does nothing here. Open a field first: / looks for somebody."
 
-Writes = Literal["", "marked", "any"]
-"""Whether a key writes at once, without a sheet, and whether about what is marked."""
 Verdict = Literal["go", "wait", "too fast", "too early"]
 
 

@@ -8,10 +8,10 @@ from typing import Any
 from textual import events, on
 
 from recall.errors import InputError
-from tui.commands.kinds import Command
+from tui.commands.kinds import Command, Writes
 from tui.commands.table import commands_of
 from tui.register import hands
-from tui.register.hands import Hands, Later, Writes
+from tui.register.hands import Hands, Later
 from tui.screens.base import DeskScreen, Does
 from tui.widgets.row_list import RowList
 
