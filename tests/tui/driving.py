@@ -92,6 +92,8 @@ class Driver:
 
     def _is_busy(self) -> bool:
         app = self.app
+        if app._exit:  # the desk was left: what still waits waits for ever
+            return False
         if app.waiting or app._paced:
             return True
         if any(not worker.is_finished for worker in app.workers):
