@@ -22,6 +22,7 @@ from recall.desk.core.session import Desk, open_desk
 from recall.desk.oversight import failsafe
 from recall.desk.people.timeline import timeline
 from recall.desk.post import printing
+from recall.desk.post.weekly import is_recall, monday_of
 from recall.desk.practice.timetable import JOBS
 from recall.letters.composed import ComposedLetter
 from recall.letters.pages import PdfReport, Placed
@@ -111,6 +112,15 @@ def test_no_letter_goes_out_twice(lived: Lived) -> None:
         if letter["posted_on"] is not None and letter["follow_up_id"]
     )
     assert [which for which, count in posted.items() if count > 1] == []
+
+
+def test_nobody_gets_two_recall_letters_in_a_week(lived: Lived) -> None:
+    weeks: dict[tuple[int, date], set[tuple[int, int, str]]] = {}
+    for row in every(lived, tables.Letter):
+        if row["posted_on"] is not None and is_recall(row["step"]):
+            week = weeks.setdefault((row["person_id"], monday_of(row["posted_on"])), set())
+            week.add((row["follow_up_id"], row["round"], row["step"]))
+    assert weeks and {who: about for who, about in weeks.items() if len(about) > 1} == {}
 
 
 def test_no_letter_goes_to_the_dead_or_to_whom_nobody_may_write(lived: Lived) -> None:
