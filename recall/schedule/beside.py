@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Iterator, Mapping
+from collections.abc import Collection, Iterable, Iterator, Mapping
 
 from recall.care.case import Track, UnderCare, Urgency
 from recall.care.ear import Ear, Side
@@ -10,7 +10,7 @@ from recall.protocol.loading import Protocol
 from recall.protocol.rules import Advise, Rule
 from recall.schedule.combine import PRESSING
 from recall.schedule.ending import of_unknown_test
-from recall.schedule.merging import RANK
+from recall.schedule.merging import RANK, winner
 from recall.schedule.plan import Due, Referral
 
 INFECTION_AT_THE_GP = frozenset(
@@ -59,6 +59,12 @@ LOOKS_GIVE_WAY = frozenset(
 )
 """Short looks of our own at what an emergency of the same ear is about."""
 OF_EAR: frozenset[Track] = frozenset({"drum", "canal_skin"})
+SAID_ANYHOW = frozenset(
+    {"no-drops", "no-drops-operated", "aid-part-advice", "hurt-by-care-advice", "view-refused"}
+)
+"""Advice that keeps from harm, or is the person's due, whatever presses beside it."""
+TELLS_TO_WAIT = frozenset({"blocked-feeling-advice", "tinnitus-one-sided-advice", "pain-advice"})
+"""Advice that could keep somebody from going at once: common practice, no source."""
 AT_ONCE_DAYS = 2
 """Seen as soon by ENT, an infection needs no GP before: common practice, no source."""
 Said = tuple[Side, Rule]
@@ -67,27 +73,40 @@ Said = tuple[Side, Rule]
 def heard_alone(
     advice: Iterable[Said],
     dues: Iterable[Due],
-    referrals: Iterable[Referral],
+    referrals: Collection[Referral],
     elsewhere: Iterable[tuple[Side, Rule, UnderCare]] = (),
 ) -> list[Said]:
     """Return the advice that may be given beside what stands open.
 
     What is said only alone is left out beside anything of its track in the same ear, and beside
-    anything there that presses. What would be referred and is under somebody's care already, as
+    anything there that presses. Beside an emergency of the ear's canal or drum nothing of those is
+    said but what keeps from harm, and beside any emergency of the ear nothing that tells to wait.
+    What would be referred and is under somebody's care already, as
     `elsewhere`, speaks as loudly as the referral would.
     """
     standing: list[tuple[Side, Track, Urgency | None]] = [(d.ear, d.track, d.urgency) for d in dues]
     standing += [(r.ear, r.track, one.urgency) for one in referrals for r in one.reasons]
     standing += [(side, rule.track, rule.urgency) for side, rule, _ in elsewhere]
+    today = [(r.ear, r.track) for one in referrals if _at_once(one) for r in one.reasons]
     return [
         (side, rule)
         for side, rule in advice
-        if not (isinstance(rule.ask, Advise) and rule.ask.alone)
+        if (
+            not _quiet(rule, {track for ear, track in today if ear == side})
+            and not (isinstance(rule.ask, Advise) and rule.ask.alone)
+        )
         or not any(
             ear == side and (track == rule.track or urgency in PRESSING)
             for ear, track, urgency in standing
         )
     ]
+
+
+def _quiet(rule: Rule, today: Collection[Track]) -> bool:
+    """Return whether advice is left out beside emergencies of some tracks of its ear."""
+    if not today or rule.id in SAID_ANYHOW:
+        return False
+    return rule.id in TELLS_TO_WAIT or (rule.track in OF_EAR and not OF_EAR.isdisjoint(today))
 
 
 def emergencies_first(asked: Iterable[Referral]) -> tuple[list[Referral], list[Referral]]:
@@ -149,7 +168,8 @@ def looks_give_way(
 
     An ear that is seen today as an emergency is not looked at here for the same on another day.
     A test that is asked for only because none is known gives way to one that is asked for anyway,
-    no later and no less pressing.
+    no later and no less pressing. The look for an object in front of a drum takes in the look for
+    that drum: it is not answered before the drum was seen, too.
     """
     asked, referrals = list(asked), list(referrals)
     tests = [d for d in (*asked, *standing) if _is_test(d)]
@@ -161,7 +181,20 @@ def looks_give_way(
         )
         tested = of_unknown_test(due, protocol) and any(_no_later(t, due) for t in tests)
         (held if seen_today or tested else kept).append(due)
+    for view in [due for due in kept if due.track == "view"]:
+        if (look := _of_object(kept, view, protocol)) is not None:
+            kept[kept.index(look)] = winner([look, view])
+            kept.remove(view)
+            held.append(view)
     return kept, held
+
+
+def _of_object(asked: Iterable[Due], view: Due, protocol: Protocol) -> Due | None:
+    """Return the look at an object in front of a drum that is to be seen, where it is no later."""
+    for due in asked:
+        if due.ear == view.ear and due.rule in protocol.of_object and due.latest <= view.latest:
+            return due
+    return None
 
 
 def _is_test(due: Due) -> bool:

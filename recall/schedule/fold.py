@@ -144,7 +144,7 @@ class Folding(JudgedLedger):
             if scene.restrained:
                 self._look_once(care, ears, visit.on)
         if self.asked.advice:
-            stands = self.open.values(), self.referrals.values(), self.asked.known
+            stands = self.open.values(), list(self.referrals.values()), self.asked.known
             self.asked.advice = heard_alone(self.asked.advice, *stands)
 
     def _hold_back(self, visit: Visit, ears: dict[Side, Ear | None]) -> None:

@@ -120,7 +120,8 @@ def versions_fired(state: Folding) -> frozenset[tuple[str, int]]:
 
 def fired(state: Folding) -> frozenset[str]:
     """Return the rules that matched at the last visit, whether or not they won."""
-    return frozenset(rule for rule, _ in versions_fired(state))
+    taken_in = {rule for due in state.asked.dues for rule in due.beaten}
+    return frozenset({rule for rule, _ in versions_fired(state)} | taken_in)
 
 
 def referrals_as_written(state: Folding) -> list[dict[str, Any]]:

@@ -90,6 +90,10 @@ def taken_over(
         if any(not FACE_AT_ENT.isdisjoint(r[2]) for r in sent):
             gone |= FACE_AT_THE_GP
         return set(rules) - gone <= kept
+    if what == "view":  # the look at an object takes in the look for the drum behind it
+        look = now.get((side, "canal_skin"))
+        if look is not None and {"object-look", *rules} <= {*look[2]}:
+            return look[0] <= latest and look[1] <= rank
     if what == "surveillance" and UNKNOWN_TESTS.issuperset(set(rules) - kept):
         return any(w == "hearing" and r[0] <= latest and r[1] <= rank for (_, w), r in now.items())
     today = any(s == side and w.startswith("to ") and r[1] == 0 for (s, w), r in now.items())

@@ -6,7 +6,7 @@ from datetime import date
 
 import pytest
 
-from recall.care.case import Case, Reported, UnderCare, Visit
+from recall.care.case import Case, Reported, Risk, UnderCare, Visit
 from recall.care.ear import Ear
 from recall.protocol.loading import load
 from recall.schedule.beside import heard_alone
@@ -68,3 +68,39 @@ def test_what_somebody_else_has_under_care_speaks_as_loudly_as_a_referral() -> N
     ent = UnderCare(of="ent")
     assert heard_alone([("left", slight)], (), (), [("right", worse, ent)]) == [("left", slight)]
     assert heard_alone([("left", slight)], (), (), [("left", worse, ent)]) == []
+
+
+def test_beside_an_emergency_of_the_ear_nothing_else_is_said_of_its_canal() -> None:
+    """A diabetic with granulation, pain and discharge: necrotising infection is suspected and seen
+    the same day (references 13.3); nothing beside it that could be taken for the plan."""
+    ill = Ear(canal_skin="inflamed", granulation=True, discharge="purulent", drum_seen="full")
+    pain = Reported(what="severe_pain", ear="left", since="2026-11-20")
+    diabetes = (Risk(what="diabetes"),)
+    visits = (Visit(on=DAY, left=ill, reported=(pain, "itch", "blocked_feeling")),)
+    made = plan(Case(born=date(1950, 1, 1), risks=diabetes, visits=visits), load(), DAY)
+
+    assert {(one.to, one.urgency) for one in made.referrals} == {("ent", "emergency")}
+    assert not [a for a in made.advice if "left" in a.ears]
+
+
+def test_what_keeps_from_harm_is_said_beside_an_emergency() -> None:
+    operated = Ear(cellulitis=True, wax_left="occluding", perforation="central")
+
+    assert "no-drops" in advised(operated)
+    assert "canal-treated-advice" not in advised(operated)
+
+
+def test_a_look_at_an_object_takes_in_the_look_for_the_drum_behind_it() -> None:
+    """Common practice, no source: one visit, and not answered before the drum was seen."""
+    bead = Visit(on=DAY, left=Ear(foreign_body="other", drum_seen="none"))
+    out = Visit(on=date(2026, 12, 4), left=Ear(foreign_body="none", clearance="cleared"))
+    seen = Visit(on=date(2026, 12, 7), left=Ear(foreign_body="none", drum_seen="full"))
+
+    def dues(*visits: Visit) -> list[tuple[str, str]]:
+        case = Case(born=date(1990, 1, 1), visits=visits)
+        made = plan(case, load(), visits[-1].on)
+        return [(due.rule, due.kind) for one in made.follow_ups for due in one.dues]
+
+    assert dues(bead) == [("object-look", "recheck")]
+    assert ("object-look", "recheck") in dues(bead, out)
+    assert dues(bead, out, seen) == []

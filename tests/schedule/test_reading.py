@@ -24,7 +24,7 @@ def planned(right: dict[str, Any], left: dict[str, Any], born: str = "2020-03-02
     return plan(convert({"born": born, "visits": [visit]}, Case), load(), ON)
 
 
-def test_fluid_in_both_ears_of_a_child_is_read_in_six_lines() -> None:
+def test_fluid_in_both_ears_of_a_child_is_read_in_ten_lines() -> None:
     made = planned(FLUID, FLUID)
 
     text = [line for line in plan_text(made).splitlines() if not line.startswith("Note: ")]
@@ -38,6 +38,10 @@ def test_fluid_in_both_ears_of_a_child_is_read_in_six_lines() -> None:
         "HIGH  16 February to 16 March 2027, both ears: hearing test, tympanometry",
         "   Fluid in both ears, hearing not tested since it was documented: a hearing",
         "      test at three months. (fluid-child-both; R2)",
+        "Tell them (both ears): Fluid behind the drum dulls sounds: face the child and",
+        "   speak near, with less noise around; tell school or nursery; keep smoke away.",
+        "   Come back sooner if hearing, speech or balance gets worse, or the ear hurts",
+        "   or runs.",
     ]
 
 
