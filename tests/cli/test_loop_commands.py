@@ -11,6 +11,7 @@ import icalendar
 import pypdf
 import pytest
 
+from recall.care.ear import Ear
 from recall.cli.main import main
 from recall.desk.plans.adoption import adopt
 from recall.errors import Conflict, InputError, NotFound, Refused
@@ -307,3 +308,24 @@ def test_a_name_that_may_not_act_is_said_before_anything_is_asked(typed: Typed) 
     status, _, err = typed("person", "died", "W1", by="nobody-here")
     assert status == NotFound.exit_code
     assert "There is no member of staff 'nobody-here'" in err
+
+
+def test_a_visit_is_not_closed_while_nobody_said_whether_a_referral_stands(
+    store: Store, typed: Typed, tmp_path: Path
+) -> None:
+    """Its reason is gone: `--looked` alone answers the other questions, never this one."""
+    low, well = (dict.fromkeys(("500", "1000", "2000", "4000"), dB) for dB in (45, 10))
+    desk = desk_at(store, by="clara")
+    lost = Ear(hearing_dB=low)
+    visit(desk, somebody(desk), right=lost, left=lost)
+    found = {"right": {"hearing_dB": well}, "left": {"hearing_dB": well}}
+    (tmp_path / "found.json").write_text(json.dumps(found))
+    words = ("close", "W1", "--findings", str(tmp_path / "found.json"), "--yes", "--looked")
+    name = "paediatric-audiology:both"
+
+    status, _, err = typed(*words, by="clara", on="2026-10-13")
+    assert status == Refused.exit_code and f"--still-needed {name}" in err
+    assert len(rows(store, tables.Visit)) == 1
+
+    status, _, _ = typed(*words, "--still-needed", name, by="clara", on="2026-10-13")
+    assert status == 0 and len(rows(store, tables.Visit)) == 2

@@ -15,7 +15,7 @@ from recall.cli.shared.common import acting, agreed, emit, gathered, read_bytes,
 from recall.cli.shared.whose import emit_whose
 from recall.cli.visits.clear_option import FINDINGS, Examined, examined, with_clear
 from recall.cli.visits.plan_text import plan_text
-from recall.errors import InputError
+from recall.errors import InputError, Refused
 from recall.schedule.plan_lines import lines_of
 
 if TYPE_CHECKING:
@@ -189,6 +189,21 @@ def _read(desk: Desk, person: str, findings: str | None, on: date) -> Visit:
     return read_visit(desk, person, read_bytes(findings), on)
 
 
+def _settled(desk: Desk, given: Draft, accepted: Acceptance) -> None:
+    """Refuse to leave open whether a referral stands whose reason is gone.
+
+    Whoever may not decide leaves that to somebody who may.
+    """
+    answered = {*accepted.still_needed, *(name for name, _ in accepted.judged)}
+    left = [line for line in given.groundless if line.name not in answered]
+    if left and desk.by.may_decide:
+        name = left[0].name
+        raise Refused(
+            f"Not closed: the reason of {name} is gone, and nobody said whether it stands.",
+            hint=f"Add --still-needed {name}, or --strike {name}=explained.",
+        )
+
+
 def _close(desk: Desk, given: Draft, accepted: Acceptance, yes: bool) -> None:
     """Show the plan and the questions, ask, and store."""
     from recall.desk.visits.closing import close_visit
@@ -208,6 +223,7 @@ def _close(desk: Desk, given: Draft, accepted: Acceptance, yes: bool) -> None:
         say(f"! Milder: {lost.words()}")
     for question in given.questions:
         say(f"? {question.says}")
+    _settled(desk, given, accepted)
     if given.questions and not accepted.looked:
         looked = agreed("Did you look at this again?", False, "--looked")
         accepted = replace(accepted, looked=looked)
