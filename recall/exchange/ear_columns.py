@@ -7,7 +7,7 @@ A finding becomes `right_<field>` and `left_<field>`; hearing by frequency becom
 from __future__ import annotations
 
 import re
-from collections.abc import Callable
+from collections.abc import Callable, Collection
 from typing import Any, get_args
 
 import msgspec
@@ -51,6 +51,13 @@ def take_ears(values: dict[str, Any]) -> dict[str, Ear | None]:
         else:
             given[side][field] = values.pop(name)
     return {side: Ear(**found) if found else None for side, found in given.items()}
+
+
+def findings_in(columns: Collection[str]) -> frozenset[tuple[str, str]]:
+    """Return which findings, as ear and field, a file with such columns says anything of."""
+    if "findings" in columns:
+        return frozenset((side, name) for side in SIDES for name in EAR_FIELDS)
+    return frozenset(_PLACES[name][:2] for name in columns if name in _PLACES)
 
 
 def _columns(side: str) -> tuple[Column, ...]:

@@ -64,9 +64,12 @@ def write(path: Path, *rows: dict[str, str]) -> Path:
     return path
 
 
-def take_in(desk: Desk, folder: Path, kind: Kind, *rows: dict[str, str]) -> ImportSummary:
+def take_in(
+    desk: Desk, folder: Path, kind: Kind, *rows: dict[str, str], takes_away: int | None = None
+) -> ImportSummary:
     """Write a file, take it in, and plan whoever is to be planned."""
-    summary = import_file(desk, write(folder / f"{kind}.csv", *rows), kind)
+    path = write(folder / f"{kind}.csv", *rows)
+    summary = import_file(desk, path, kind, takes_away=takes_away)
     replan(desk)
     return summary
 

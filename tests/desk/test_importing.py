@@ -167,7 +167,7 @@ def test_a_changed_visit_is_a_new_row_that_waits_for_a_clinician(
     desk = desk_with(store, tmp_path)
     take_in(desk, tmp_path, "people", PERSON)
     take_in(desk, tmp_path, "visits", VISIT)
-    summary = take_in(desk, tmp_path, "visits", {**VISIT, "right_effusion": "absent"})
+    summary = take_in(desk, tmp_path, "visits", {**VISIT, "right_effusion": "absent"}, takes_away=1)
     assert counts(summary) == (0, 1, 0, 0)
     (stands,) = rows(store, tables.Visit)
     assert (stands["corrects_id"], stands["confirmed_at"]) == (1, None)

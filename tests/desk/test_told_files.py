@@ -108,8 +108,11 @@ BOOKED = {"reference": "B1", "person": "P1", "on": "2026-09-04", "at": "10:20", 
 BOOKED |= {"with": "Clara Voss", "status": "made", "note": "With a ramp."}
 
 
-def taken_in(desk: Desk, folder: Path, kind: Any, *rows: dict[str, str]) -> object:
-    summary = import_file(desk, write(folder / f"{kind}.csv", *rows), kind)
+def taken_in(
+    desk: Desk, folder: Path, kind: Any, *rows: dict[str, str], gone: int | None = None
+) -> object:
+    path = write(folder / f"{kind}.csv", *rows)
+    summary = import_file(desk, path, kind, takes_away=gone)
     refused = summary.rejects_path.read_text("utf-8-sig") if summary.rejects_path else ""
     return summary, refused.splitlines()[1:], replan(desk)
 
@@ -118,9 +121,11 @@ def test_all_that_the_file_of_people_writes(store: Store, tmp_path: Path) -> Non
     told = Story(desk_with(store, tmp_path))
     told("the first file", taken_in, tmp_path, "people", CHILD, BARE, DEAD, TWIN, SAME)
     told.at(DAY.replace(day=9))
-    told("changes", taken_in, tmp_path, "people", CHANGED, BARE | {"objected": ""}, DEAD, SAME)
+    changed = CHANGED, BARE | {"objected": ""}, DEAD, SAME
+    told("what would go", taken_in, tmp_path, "people", *changed)
+    told("changes", taken_in, tmp_path, "people", *changed, gone=6)
     told.at(DAY.replace(day=10))
-    told("changed back", taken_in, tmp_path, "people", CHILD, BARE)
+    told("changed back", taken_in, tmp_path, "people", CHILD, BARE, gone=1)
     told.agrees("people_file")
 
 
@@ -136,7 +141,9 @@ def test_all_that_the_file_of_visits_writes(store: Store, tmp_path: Path) -> Non
     changed = SEEN | {"left_effusion": "present", "category": "", "note": "", "reported": ""}
     away = LATER | {"right_effusion": "absent", "examiner": ""}
     told.at(DAY.replace(day=9), "rob")
-    told("changes", taken_in, tmp_path, "visits", changed, away, ADULT | {"person": "P1"})
+    moved = ADULT | {"person": "P1"}
+    told("what would go", taken_in, tmp_path, "visits", changed, away, moved)
+    told("changes", taken_in, tmp_path, "visits", changed, away, moved, gone=3)
     told.at(DAY.replace(day=10), "clara")
     told("confirm too many", confirming.confirm_all, 9)
     told("confirm all", confirming.confirm_all, 2)

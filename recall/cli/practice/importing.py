@@ -24,24 +24,28 @@ KINDS = ("people", "visits", "contacts", "bookings")
 @click.command("import")
 @click.argument("words", nargs=-1, required=True, metavar="[KIND] FILE")
 @click.option("--rejects", type=FILE, help="Where refused rows go; beside the file if left out.")
+@click.option("--takes-away", type=int, metavar="N", help="How much the file may take away.")
 @click.option("--no-plan", is_flag=True, help="Leave planning to a later `recall replan`.")
 @acting
-def import_(words: tuple[str, ...], rejects: Path | None, no_plan: bool, **given: Any) -> int:
+def import_(words: tuple[str, ...], no_plan: bool, **given: Any) -> int:
     """Take in a CSV file of people, visits, contacts or bookings.
 
     KIND is told by the file's name or headings where it is left out. Rows that are wrong go
-    to a rejects file with what would be right; correct them there and import that file. The
-    same file again changes nothing. Ends with status 2 where rows were sent back.
+    to a rejects file with what would be right; correct them there and import that file. What
+    a column that is missing would say stays as it is. Where anything would be taken away (a
+    number, a risk, a finding, a visit's day), nothing lands until its count is given. The same
+    file again changes nothing. Ends with status 2 where rows were sent back.
     """
     from recall.desk.imports.importing import import_file, kind_of
 
     if len(words) > 2 or (len(words) == 2 and words[0] not in KINDS):
         raise click.UsageError(f"Give [KIND] FILE, where KIND is one of {', '.join(KINDS)}")
     path = Path(words[-1])
+    how = {"rejects_path": given.pop("rejects"), "takes_away": given.pop("takes_away")}
     with opened(given) as desk:
         kind = words[0] if len(words) == 2 else kind_of(path, desk)
         progress = Progress(f"{kind.capitalize()}:")
-        summary = import_file(desk, path, kind, progress, rejects_path=rejects)  # type: ignore[arg-type]
+        summary = import_file(desk, path, kind, progress, **how)  # type: ignore[arg-type]
         progress.end()
         tell(path, summary)
         if not no_plan:

@@ -8,14 +8,14 @@ from __future__ import annotations
 from collections.abc import Callable, Iterable, Mapping, Sequence
 from dataclasses import dataclass, field
 from hashlib import blake2b
-from typing import Any, Generic, TypeVar
+from typing import Any, Generic, NamedTuple, TypeVar
 
 import msgspec
 from sqlalchemy import Select, bindparam, select, update
 from sqlalchemy.orm import Session
 
 from recall.desk.core.session import Desk
-from recall.exchange.problem import Wrong
+from recall.exchange.problem import Problem, Wrong
 from recall.exchange.rows_in import Read, Reading
 from recall.records import tables
 from recall.records.database.bulk import insert_rows
@@ -52,6 +52,16 @@ class FileDigests:
     fields: Digests
 
 
+class Loss(NamedTuple):
+    """One thing that a file takes away."""
+
+    ref: str
+    """The practice's own reference of the person or the visit."""
+    what: str
+    """The kind of thing, in words."""
+    which: str = ""
+
+
 @dataclass
 class Batch:
     """What one file makes of the register, gathered for writing in bulk."""
@@ -65,6 +75,14 @@ class Batch:
     history: list[Change] = field(default_factory=list)
     to_plan: set[int] = field(default_factory=set)
     named: set[int] = field(default_factory=set)
+    columns: frozenset[str] = frozenset()
+    """The columns that this file has."""
+    ever: frozenset[str] = frozenset()
+    """The columns that earlier files of its kind had."""
+    kept: list[Problem] = field(default_factory=list)
+    """What the file would have changed and may not: what the register holds stands."""
+    lost: list[Loss] = field(default_factory=list)
+    """What it takes away."""
     """People who are new, or whose name, birth date or postcode changed."""
 
     @property

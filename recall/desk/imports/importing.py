@@ -25,6 +25,7 @@ from recall.desk.core.replanning import mark
 from recall.desk.core.rights import Right
 from recall.desk.core.session import Desk
 from recall.desk.imports.file_digests import Batch, Fresh, Importer, read_digests, row_digest
+from recall.desk.imports.taking_away import columns_before, refuse_unless
 from recall.desk.people.duplicates import PossibleDuplicate, possible_duplicates
 from recall.errors import InputError
 from recall.exchange.problem import Problem, Wrong
@@ -76,6 +77,16 @@ class _Sorted(Generic[Row]):
     kept: list[Problem] = field(default_factory=list)
 
 
+@dataclass(frozen=True)
+class _File(Generic[Row]):
+    """A file on its way in."""
+
+    path: Path
+    importer: Importer[Row]
+    reading: Reading[Row]
+    takes_away: int | None
+
+
 @needs(Right.TAKE_IN_FILES)
 def import_file(
     desk: Desk,
@@ -84,10 +95,12 @@ def import_file(
     progress: Progress | None = None,
     *,
     rejects_path: Path | None = None,
+    takes_away: int | None = None,
 ) -> ImportSummary:
-    """Take in a file of a kind.
+    """Take in a file of a kind; what it takes away needs the number of it.
 
     Raises:
+        Refused: it would take away something that was not said; nothing has landed.
         InputError: the file as a whole cannot be read.
         StorageError: the register cannot be written; nothing has landed.
     """
@@ -102,7 +115,7 @@ def import_file(
     )
     with rejects, seldom_collected():
         found = _sorted(desk, importer, reading, rejects, progress)
-        batch, duplicates = _land(desk, path, importer, reading, found, progress)
+        batch, duplicates = _land(desk, _File(path, importer, reading, takes_away), found, progress)
     return ImportSummary(
         kind=kind,
         added=batch.added,
@@ -110,7 +123,7 @@ def import_file(
         unchanged=found.unchanged + batch.unchanged,
         rejected=rejects.count,
         rejects_path=rejects.path if rejects.count else None,
-        kept_aside=tuple(found.kept),
+        kept_aside=(*found.kept, *batch.kept),
         possible_duplicates=duplicates,
         ignored=reading.ignored,
     )
@@ -183,27 +196,27 @@ def _sorted(
 
 
 def _land(
-    desk: Desk,
-    path: Path,
-    importer: Importer[Row],
-    reading: Reading[Row],
-    found: _Sorted[Row],
-    progress: Progress | None,
+    desk: Desk, file: _File[Row], found: _Sorted[Row], progress: Progress | None
 ) -> tuple[Batch, tuple[PossibleDuplicate, ...]]:
     """Write what is new in one transaction; nothing at all where nothing is new."""
     if not found.fresh:
         return Batch(desk, 0), ()
     with desk.store.write() as session:
-        batch = Batch(desk, _new_run(desk, session, path, importer.kind))
+        kind, reading = file.importer.kind, file.reading
+        ever = columns_before(session, kind, (c.name for c in reading.kind.columns))
+        batch = Batch(desk, _new_run(desk, session, file.path, kind))
+        batch.columns, batch.ever = frozenset(p.column.name for p in reading.places), ever
         for page in _pages(found.fresh):
-            for fresh, wrong in importer.write(session, batch, page):
+            for fresh, wrong in file.importer.write(session, batch, page):
                 found.rejects.add(reading.refuse(fresh.read, wrong))
             if progress:
                 progress(batch.done, len(found.fresh))
+        refuse_unless(batch.lost, file.takes_away)
         history.append_all(session, desk.by.id, desk.now, batch.history)
         mark(session, batch.to_plan)
-        counts = {"added": batch.added, "changed": batch.changed, "rejected": found.rejects.count}
-        counts["unchanged"] = found.unchanged + batch.unchanged
+        counts: dict[str, Any] = {"added": batch.added, "changed": batch.changed}
+        counts |= {"rejected": found.rejects.count, "unchanged": found.unchanged + batch.unchanged}
+        counts |= {"taken_away": len(batch.lost), "columns": sorted(batch.columns)}
         told = msgspec.json.encode(counts).decode()
         session.execute(
             update(table_of(tables.ImportRun))

@@ -15,6 +15,7 @@ from recall.desk.imports.file_digests import (
     FileDigests,
     Fresh,
     Importer,
+    Loss,
     Refused,
     changed_fields,
     field_digests,
@@ -22,10 +23,11 @@ from recall.desk.imports.file_digests import (
     pairs,
     remember,
 )
-from recall.desk.imports.people_items import CONTACT_POINT, Items, items_of
-from recall.desk.imports.people_rows import bring_up_to_date, insert_items
+from recall.desk.imports.people_items import Items, items_of
+from recall.desk.imports.people_rows import Told, bring_up_to_date, insert_items
+from recall.desk.imports.taking_away import NEVER_EMPTIED, silent_names
 from recall.exchange.people_in import PersonRow, read_people
-from recall.exchange.problem import Wrong
+from recall.exchange.problem import Problem, Wrong
 from recall.records import tables
 from recall.records.database.bulk import insert_numbered, insert_rows
 from recall.records.people.finding import rekey
@@ -92,8 +94,9 @@ def write(session: Session, batch: Batch, page: Sequence[Fresh[PersonRow]]) -> R
     seen = file_digests(session, KIND, keys)
     by_ref = select(tables.Person.ref, tables.Person.id).where(tables.Person.ref.in_(keys))
     known = pairs(session, by_ref)
-    told = [(fresh, items_of(fresh.row, batch.desk.today)) for fresh in page]
-    digests = {fresh.key: _digests(fresh.row, items) for fresh, items in told}
+    said = [(fresh, *_said(batch, seen, fresh)) for fresh in page]
+    told = [(fresh, items) for fresh, items, _digests in said]
+    digests = {fresh.key: now for fresh, _items, now in said}
     new = [(fresh, items) for fresh, items in told if fresh.key not in known]
     old = [(fresh, items) for fresh, items in told if fresh.key in known]
     _add(session, batch, new)
@@ -103,6 +106,34 @@ def write(session: Session, batch: Batch, page: Sequence[Fresh[PersonRow]]) -> R
     remember(session, batch, KIND, landed, seen)
     batch.done += len(page)
     return refused
+
+
+def _said(
+    batch: Batch, seen: dict[str, FileDigests], fresh: Fresh[PersonRow]
+) -> tuple[Items, Digests]:
+    """Return what the file says of a person, and what it had said of where it is silent now."""
+    items = items_of(fresh.row, batch.desk.today)
+    now = _digests(fresh.row, items)
+    if fresh.key not in seen:
+        return items, now
+    before, silent = seen[fresh.key].fields, silent_names(batch)
+    stays = {name: was for name, was in before.items() if silent(name)}
+    for name in (n for n in NEVER_EMPTIED if n in before and n not in now and not silent(n)):
+        stays[name] = before[name]
+        batch.kept.append(_stands(fresh, name))
+    said = {name: is_now for name, is_now in now.items() if not silent(name)}
+    return {key: item for key, item in items.items() if not silent(key)}, said | stays
+
+
+def _stands(fresh: Fresh[PersonRow], column: str) -> Problem:
+    return Problem(
+        line=fresh.read.line,
+        column=column,
+        value="",
+        wrong="is empty now, and what an earlier file said stands",
+        right="take it back at the desk if it was wrong",
+        kept=True,
+    )
 
 
 def _add(session: Session, batch: Batch, new: Sequence[tuple[Fresh[PersonRow], Items]]) -> None:
@@ -193,13 +224,19 @@ def _update(session: Session, batch: Batch, changes: Sequence[Changed]) -> None:
         session.execute(
             update(table_of(tables.Person)).where(tables.Person.id == number).values(**values)
         )
+        if {"born"} < fields & TELLS_APART:
+            batch.lost.append(Loss(fresh.key, "name and birth date of somebody", "who is it now"))
         told = sorted(name.partition("/")[0] for name in fields)
         batch.note("changed", "person", number, number, ref=fresh.key, fields=told)
         if fields & PLANS_BY or any(name.startswith("risk/") for name in fields):
             batch.to_plan.add(number)
-        if fields & TELLS_APART or any(name.startswith(f"{CONTACT_POINT}/") for name in fields):
+        if fields & TELLS_APART or any(name.startswith("own_address/") for name in fields):
             batch.named.add(number)
-    bring_up_to_date(session, batch, [(n, items, before) for n, _f, items, _c, before in changes])
+    told_items = [
+        Told(n, f.key, items, {name: before[name] for name in fields & before.keys()})
+        for n, f, items, fields, before in changes
+    ]
+    bring_up_to_date(session, batch, told_items)
     rekey(session, [number for number, *_ in changes])
     batch.changed += len(changes)
 

@@ -19,7 +19,9 @@ from recall.exchange.people_in import AdultRow, PersonRow
 from recall.exchange.phone_cells import PhoneCell
 
 ADULT, CONTACT_POINT, RISK = "adult_for", "contact_point", "person_risk"
-_PREFIX = {ADULT: "adult", CONTACT_POINT: "contact_point", RISK: "risk"}
+_PREFIX = {"phone": "own_phones", "email": "own_email", "address": "own_address"}
+"""What a way to reach the person themselves is told by in a file's digests."""
+ADULTS_OWN = "adults_contact"
 _ROLES = {
     "parent": "responsible_adult",
     "guardian": "responsible_adult",
@@ -49,7 +51,14 @@ def key_of(table: str, values: Mapping[str, Any], adult: str | None = None) -> s
         CONTACT_POINT: ("kind", "rank", "raw"),
         RISK: ("what", "ear", "since", "until"),
     }[table]
-    return f"{_PREFIX[table]}/{digest([*(values[n] for n in names), adult])}"
+    return f"{_family(table, values, adult)}/{digest([*(values[n] for n in names), adult])}"
+
+
+def _family(table: str, values: Mapping[str, Any], adult: str | None) -> str:
+    """Return what an item belongs with: things that one group of columns tells."""
+    if table != CONTACT_POINT:
+        return "adult" if table == ADULT else "risk"
+    return ADULTS_OWN if adult else _PREFIX[values["kind"]]
 
 
 def items_of(row: PersonRow, today: date) -> Items:

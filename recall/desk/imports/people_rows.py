@@ -2,14 +2,14 @@
 
 from __future__ import annotations
 
-from collections import defaultdict
+from collections import Counter, defaultdict
 from collections.abc import Iterable, Sequence
-from typing import Any, TypeVar
+from typing import Any, NamedTuple, TypeVar
 
 from sqlalchemy import select, update
 from sqlalchemy.orm import Session
 
-from recall.desk.imports.file_digests import Batch, Digests
+from recall.desk.imports.file_digests import Batch, Digests, Loss
 from recall.desk.imports.people_items import ADULT, CONTACT_POINT, RISK, Item, Items, key_of
 from recall.records import tables
 from recall.records.database.bulk import insert_numbered, insert_rows
@@ -22,6 +22,7 @@ _TABLES: dict[str, type[tables.AdultFor | tables.ContactPoint | tables.PersonRis
     RISK: tables.PersonRisk,
 }
 Belongs = TypeVar("Belongs", tables.AdultFor, tables.ContactPoint, tables.PersonRisk)
+_WORDS = {ADULT: "adult", CONTACT_POINT: "number or address", RISK: "risk"}
 WHY = "No longer in the practice's file."
 HeldItems = dict[int, dict[str, tuple[str, int]]]
 """By person: an item's key to its table and row number."""
@@ -32,20 +33,29 @@ def insert_items(session: Session, batch: Batch, people: Sequence[tuple[int, Ite
     _insert(session, batch, [(n, key, item) for n, items in people for key, item in items.items()])
 
 
-def bring_up_to_date(
-    session: Session, batch: Batch, people: Sequence[tuple[int, Items, Digests]]
-) -> None:
+class Told(NamedTuple):
+    """What a file says of what belongs to one person."""
+
+    number: int
+    ref: str
+    items: Items
+    before: Digests
+    """What it had said of what it changed."""
+
+
+def bring_up_to_date(session: Session, batch: Batch, people: Sequence[Told]) -> None:
     """Void what the file brought and no longer has; insert what it has newly."""
-    held_items = _held_items(session, [number for number, _items, _before in people])
+    held_items = _held_items(session, [told.number for told in people])
     gone: dict[str, list[int]] = defaultdict(list)
     new: list[tuple[int, str, Item]] = []
-    for number, items, before in people:
+    for number, ref, items, before in people:
         held = held_items.get(number, {})
-        for key in before.keys() - items.keys():
-            if key in held:
-                table, row = held[key]
-                gone[table].append(row)
-        new += [(number, key, item) for key, item in items.items() if key not in held]
+        lost = [held[key] for key in before.keys() - items.keys() if key in held]
+        for table, row in lost:
+            gone[table].append(row)
+        mine = [(number, key, item) for key, item in items.items() if key not in held]
+        batch.lost += _losses(ref, [table for table, _row in lost], mine)
+        new += mine
     void = {"void_at": batch.desk.now, "void_by_id": batch.desk.by.id, "void_why": WHY}
     for name, rows in gone.items():
         kind = table_of(_TABLES[name])
@@ -57,6 +67,13 @@ def bring_up_to_date(
         if table == ADULT
     }
     _insert(session, batch, new, held_adults)
+
+
+def _losses(ref: str, gone: list[str], new: list[tuple[int, str, Item]]) -> Iterable[Loss]:
+    """Return what goes of a person without another of its kind in its place."""
+    came = Counter(item.table for _number, _key, item in new)
+    for table, count in Counter(gone).items():
+        yield from [Loss(ref, _WORDS[table])] * (count - came[table])
 
 
 def _insert(

@@ -6,23 +6,23 @@ clinician again. What the desk corrected and the file did not change stays as th
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Collection, Mapping, Sequence
 from dataclasses import dataclass
 from datetime import date
-from typing import Any
+from typing import Any, NamedTuple
 
 import msgspec
 from sqlalchemy import select, update
 from sqlalchemy.orm import Session
 
 from recall.care.casefile import check_visit
-from recall.care.ear import SIDES
+from recall.care.ear import SIDES, Ear
 from recall.desk.imports.file_digests import (
     Batch,
     Digests,
-    FileDigests,
     Fresh,
     Importer,
+    Loss,
     Refused,
     changed_fields,
     field_digests,
@@ -30,8 +30,9 @@ from recall.desk.imports.file_digests import (
     pairs,
     remember,
 )
+from recall.desk.imports.taking_away import ear_digests, merged, said_before
 from recall.errors import InputError
-from recall.exchange.problem import Wrong
+from recall.exchange.problem import Problem, Wrong
 from recall.exchange.visits_in import VisitRow, read_visits
 from recall.records import tables
 from recall.records.database.bulk import insert_numbered, insert_rows
@@ -58,8 +59,6 @@ def visit_fields(row: VisitRow) -> dict[str, Any]:
         "on": visit.on,
         "examiner": visit.examiner,
         "reported": visit.reported,
-        "right": visit.right,
-        "left": visit.left,
         "category": row.category,
         "note": row.note,
     }
@@ -74,17 +73,20 @@ def write(session: Session, batch: Batch, page: Sequence[Fresh[VisitRow]]) -> Re
     rows: list[tuple[Fresh[VisitRow], dict[str, Any], tables.Visit | None]] = []
     landed: list[tuple[Fresh[VisitRow], Digests]] = []
     for fresh in page:
-        fields = visit_fields(fresh.row)
-        digests = field_digests(fields)
+        fields: dict[str, Any] = visit_fields(fresh.row)
+        fields |= {side: getattr(fresh.row.visit, side) for side in SIDES}
+        before = seen[fresh.key].fields if fresh.key in seen else {}
+        digests = _said(fresh.row, before, batch.columns)
         wrong = _wrong(fresh.row, known)
         old = held_visits.get(fresh.key)
         if wrong is None and old is not None:
-            changed = _changed(seen.get(fresh.key), digests)
-            if not changed:
+            changes = _changes(before, digests)
+            changed = _merge(session, batch, fresh, old, changes) if changes.names else None
+            if changed is None:
                 batch.unchanged += 1
                 landed.append((fresh, digests))
                 continue
-            fields = _as_corrected(session, old, fields, changed)
+            fields = changed
         if wrong is not None:
             refused.append((fresh, wrong))
             continue
@@ -132,31 +134,84 @@ def _wrong(row: VisitRow, known: _Known) -> Wrong | None:
     return None
 
 
-def _changed(seen: FileDigests | None, digests: Digests) -> set[str]:
+class _Changes(NamedTuple):
+    """What a file changed of a visit, and what it had said of it."""
+
+    names: set[str]
+    before: Digests
+
+
+def _said(row: VisitRow, before: Digests, columns: Collection[str]) -> Digests:
+    """Return what the file says, finding by finding, and what it had said where it is silent."""
+    ears = {side: getattr(row.visit, side) for side in SIDES}
+    now = field_digests(visit_fields(row))
+    for side, ear in ears.items():
+        now |= ear_digests(side, ear)
+    return now | said_before(before, now, columns)
+
+
+def _changes(before: Digests, now: Digests) -> _Changes:
     """Return what the file changed; of a visit that no file brought, everything it says."""
-    return changed_fields(seen.fields if seen else {}, digests)
+    whole_ears = [side for side in SIDES if side in before]  # as earlier versions kept it
+    before = {name: was for name, was in before.items() if name not in whole_ears}
+    return _Changes(changed_fields(before, now), before)
 
 
-def _as_corrected(
-    session: Session, old: tables.Visit, fields: Mapping[str, Any], changed: set[str]
-) -> dict[str, Any]:
-    """Return the visit as it stands with what the file changed put in."""
+def _merge(
+    session: Session, batch: Batch, fresh: Fresh[VisitRow], old: tables.Visit, changes: _Changes
+) -> dict[str, Any] | None:
+    """Return the visit as it stands with what the file changed put in; None where it stays."""
+    fields = visit_fields(fresh.row)
     wanted = select(tables.Findings.ear, tables.Findings.content).where(
         tables.Findings.visit_id == old.id
     )
-    ears = pairs(session, wanted)
+    held = pairs(session, wanted)
+    ears: dict[str, Ear | None] = {
+        side: msgspec.json.decode(held[side], type=Ear) if side in held else None for side in SIDES
+    }
     stands: dict[str, Any] = {
         "on": old.on,
         "examiner": old.examiner,
         "category": old.category,
         "note": old.note,
         "reported": msgspec.Raw(old.reported.encode()),
-        **{side: msgspec.Raw(ears[side].encode()) if side in ears else None for side in SIDES},
+        **ears,
     }
-    kept = {name: value for name, value in stands.items() if name not in changed}
-    if "examiner" not in changed and old.examiner_id is not None:
+    kept = {name: value for name, value in stands.items() if name not in changes.names}
+    if "examiner" not in changes.names and old.examiner_id is not None:
         kept["examiner_id"] = old.examiner_id
-    return {**fields, **kept}
+    for side in SIDES:
+        mine = {name for name in changes.names if name.startswith(f"{side}/")}
+        came = merged(side, ears[side], getattr(fresh.row.visit, side), changes.before, mine)
+        kept[side] = came.ear
+        batch.lost += [Loss(fresh.key, "finding", f"{side} {name}") for name in came.gone]
+        batch.kept += [_held_back(fresh, side, name) for name in came.held]
+    batch.lost += _moved(fresh, old, changes.names)
+    plain = {name for name in changes.names if "/" not in name}
+    return {**fields, **kept} if plain or any(kept[s] != ears[s] for s in SIDES) else None
+
+
+def _moved(fresh: Fresh[VisitRow], old: tables.Visit, changed: set[str]) -> list[Loss]:
+    """Return what a visit loses where it moves to another day or person, or says less."""
+    lost = []
+    if "on" in changed and fresh.row.visit.on != old.on:
+        lost.append(Loss(fresh.key, "day of a visit", f"{old.on}, now {fresh.row.visit.on}"))
+    if "person" in changed:
+        lost.append(Loss(fresh.key, "person of a visit", f"now {fresh.row.person}"))
+    if "reported" in changed and old.reported != "[]":
+        lost.append(Loss(fresh.key, "what was reported"))
+    return lost
+
+
+def _held_back(fresh: Fresh[VisitRow], side: str, name: str) -> Problem:
+    return Problem(
+        line=fresh.read.line,
+        column=f"{side}_{name}",
+        value="",
+        wrong=f"changed for visit {fresh.key}, and the desk changed it since: the desk's stands",
+        right="correct the visit at the desk if the file is right",
+        kept=True,
+    )
 
 
 def _insert(
