@@ -50,7 +50,7 @@ def bring_up_to_date(session: Session, batch: Batch, people: Sequence[Told]) -> 
     new: list[tuple[int, str, Item]] = []
     for number, ref, items, before in people:
         held = held_items.get(number, {})
-        lost = [held[key] for key in before.keys() - items.keys() if key in held]
+        lost = [held[key] for key in sorted(before.keys() - items.keys()) if key in held]
         for table, row in lost:
             gone[table].append(row)
         mine = [(number, key, item) for key, item in items.items() if key not in held]
@@ -72,7 +72,7 @@ def bring_up_to_date(session: Session, batch: Batch, people: Sequence[Told]) -> 
 def _losses(ref: str, gone: list[str], new: list[tuple[int, str, Item]]) -> Iterable[Loss]:
     """Return what goes of a person without another of its kind in its place."""
     came = Counter(item.table for _number, _key, item in new)
-    for table, count in Counter(gone).items():
+    for table, count in sorted(Counter(gone).items()):
         yield from [Loss(ref, _WORDS[table])] * (count - came[table])
 
 
