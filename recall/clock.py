@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
-from datetime import UTC, date, datetime
+from datetime import UTC, date, datetime, time
 from zoneinfo import ZoneInfo
 
 
@@ -26,6 +26,13 @@ class Clock:
     def day_of(self, instant: datetime) -> date:
         """Return the practice's local date at an instant."""
         return instant.astimezone(ZoneInfo(self.zone)).date()
+
+    def has_come(self, day: date, at: time) -> bool:
+        """Return whether an hour of the practice's wall clock has come, whatever was put forward.
+
+        An hour that comes twice has come with the first; one that is left out, with the next.
+        """
+        return self.local(datetime.combine(day, at)).astimezone(UTC) <= self.now()
 
     def local(self, wall: datetime) -> datetime:
         """Return the instant that the practice's wall clock shows; an aware one stays as it is."""

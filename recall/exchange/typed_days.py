@@ -10,7 +10,10 @@ from recall.errors import InputError
 WEEKDAYS = ("mon", "tue", "wed", "thu", "fri", "sat", "sun")
 MONTHS = ("jan", "feb", "mar", "apr", "may", "jun", "jul", "aug", "sep", "oct", "nov", "dec")
 WHEN = "15/9 10 or tue 2.15pm"
+CALL_AT = "thu 3 or 15/9 10.30; a day alone will do"
 HINT = "3/9, 3 Sep 2026, +14, 2w or tue"
+EARLY = 7
+"""Before this hour nobody is rung."""
 _AHEAD = re.compile(r"\+?(\d{1,3})\s*(d|days?|w|weeks?)?")
 _AT = re.compile(r"(.*?)(?:^|\s)(\d{1,2}(?:[.:h]\d{2})?\s*(?:[ap]\.?m?\.?)?)$")
 _PARTS = re.compile(r"(\d{1,4})[\s./-]+([a-z]{3,9}|\d{1,2})(?:[\s./-]+(\d{4}|\d{2}))?")
@@ -126,3 +129,25 @@ def read_when(text: str, today: date, offered: date | None = None) -> datetime:
     if not day and offered is None:
         raise InputError("The day is missing.", hint=f"Type both, like {WHEN}.")
     return datetime.combine(read_day(day, today) if day else offered or today, at)
+
+
+def read_call_at(text: str, today: date) -> tuple[date, time | None]:
+    """Return the day on which somebody is to be rung, with the hour where one was typed.
+
+    >>> read_call_at("thu 3", date(2026, 9, 1)), read_call_at("2w", date(2026, 9, 1))
+    ((datetime.date(2026, 9, 3), datetime.time(15, 0)), (datetime.date(2026, 9, 15), None))
+
+    Raises:
+        InputError: it can be read as neither.
+    """
+    try:
+        return read_day(text, today), None
+    except InputError:
+        when = read_when(text, today, offered=today)
+        return when.date(), _by_day(when.time(), text.lower().split()[-1])
+
+
+def _by_day(at: time, typed: str) -> time:
+    """Return the hour that is meant: at a bare 3 somebody is rung in the afternoon."""
+    is_bare = 0 < at.hour < EARLY and not re.search("^0|[apm]", typed)
+    return at.replace(hour=at.hour + 12) if is_bare else at

@@ -11,8 +11,8 @@ that a row that was kept is as good as one worked out anew; `may_turn` says wher
 
 from __future__ import annotations
 
-from collections.abc import Iterable
-from datetime import date
+from collections.abc import Callable, Iterable
+from datetime import date, time
 from typing import Literal
 
 import msgspec
@@ -32,6 +32,8 @@ ACTS: dict[View, tuple[Who, ...]] = {
     "clinician": ("clinician",),
 }
 """Who does the steps of a view in which a person has one line."""
+HasCome = Callable[[date, time], bool]
+"""Whether an hour of a day on the practice's wall clock has come."""
 _FIRST = frozenset(FIRST_OF_ALL)
 _LETTERS = frozenset(LETTER_STEPS)
 _RANK = {urgency: rank for rank, urgency in enumerate(URGENCIES)}
@@ -54,6 +56,10 @@ class DayRow(msgspec.Struct, frozen=True, gc=False):
     latest: date
     is_lost: bool = False
     """Every contact step is used up, and nothing is missing before it may be said."""
+    at: time | None = None
+    """The hour of its day before which it is not done."""
+    promised: bool = False
+    """The hour was promised to the person."""
 
     @property
     def by_letter(self) -> bool:
@@ -77,27 +83,44 @@ def day_row(person: int, number: int, facts: Facts, status: Status) -> DayRow:
         step_on=status.step.on,
         latest=facts.latest,
         is_lost=status.step.used_up and not status.step.missing,
+        at=status.step.at,
+        promised=status.step.promised,
     )
 
 
+def _always(_day: date, _at: time) -> bool:
+    """Take every hour as come: the day is over, or nobody asks for the hour."""
+    return True
+
+
 def due_on(
-    known: Iterable[tuple[int, int, Facts]], on: date, rules: ContactProtocol, view: View
+    known: Iterable[tuple[int, int, Facts]],
+    on: date,
+    rules: ContactProtocol,
+    view: View,
+    has_come: HasCome = _always,
 ) -> tuple[DayRow, ...]:
     """Return what is due on a day in order, from facts alone: of person, number and facts."""
     found = (
         (person, number, facts, status_on(facts, on, rules)) for person, number, facts in known
     )
-    return listed((day_row(*each) for each in found if each[3].step is not None), on, view)
+    return listed(
+        (day_row(*each) for each in found if each[3].step is not None), on, view, has_come
+    )
 
 
-def listed(rows: Iterable[DayRow], on: date, view: View) -> tuple[DayRow, ...]:
+def listed(
+    rows: Iterable[DayRow], on: date, view: View, has_come: HasCome = _always
+) -> tuple[DayRow, ...]:
     """Return the rows of a view on a day, in the order of every list.
 
     The most pressing person first: one line for each where somebody acts for the person, and
-    else what is open for one person together.
+    else what is open for one person together. For whoever rings, a promise whose hour has come
+    is before all that presses, and what is not done before its hour is at the end until then.
     """
     found = sorted((row for row in rows if belongs(row, on, view)), key=_pressing)
     if view in ACTS:
+        found.sort(key=lambda row: _by_hour(row, has_come))
         first: dict[int, DayRow] = {}
         for row in found:
             first.setdefault(row.person, row)
@@ -133,3 +156,12 @@ def _pressing(row: DayRow) -> tuple[bool, int, date, date, int, int]:
         row.person,
         row.number,
     )
+
+
+def _by_hour(row: DayRow, has_come: HasCome) -> int:
+    """Return the part of the day's work that a row is in: promised, now, later today."""
+    if row.at is None:
+        return 1
+    if not has_come(row.step_on, row.at):
+        return 2
+    return 0 if row.promised else 1

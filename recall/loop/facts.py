@@ -5,13 +5,13 @@
 
 from __future__ import annotations
 
-from datetime import date, timedelta
+from datetime import date, time, timedelta
 from typing import Literal
 
 import msgspec
 
 from recall.care.case import Urgency
-from recall.loop.outcomes import CALLS, Channel, OutcomeId
+from recall.loop.outcomes import BY_ID, CALLS, Channel, OutcomeId
 from recall.protocol.contact import PRESSING
 from recall.protocol.contact_steps import StepKind
 from recall.schedule.plan import CloseReason, FollowUp
@@ -42,9 +42,16 @@ class Contact(_Fact, frozen=True, kw_only=True):
     channel: Channel
     outcome: OutcomeId
     until: date | None = None
-    """The day agreed, where the outcome asks for one."""
+    """The day agreed, where the outcome asks for one; of a call that comes back, that same day."""
+    until_at: time | None = None
+    """The hour of that day, on the practice's wall clock."""
     by_them: bool = False
     """They rang, wrote or walked in: no attempt of ours."""
+
+    @property
+    def comes_back(self) -> bool:
+        """Whether it is rung once more on the same day: the two are one try."""
+        return self.until == self.on and not BY_ID[self.outcome].reached
 
 
 class Posted(_Fact, frozen=True, kw_only=True):
@@ -171,6 +178,10 @@ class Facts(msgspec.Struct, frozen=True, kw_only=True):
     def can_call(self) -> bool:
         """Whether a call step can be done, by telephone or else by text."""
         return not self.channels.isdisjoint(("phone", "text"))
+
+    def one_try_with_the_next(self, contact: Contact) -> bool:
+        """Return whether a call comes back that day; in an emergency each is a try of its own."""
+        return contact.comes_back and self.urgency != "emergency"
 
     def pause(self, days: int) -> timedelta:
         """Return how long an attempt is left to work: hardly at all for what presses."""

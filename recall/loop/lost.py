@@ -12,6 +12,7 @@ from typing import Literal
 import msgspec
 from msgspec.structs import replace
 
+from recall.care.case import Urgency
 from recall.loop.booking_rules import brought_by_others
 from recall.loop.facts import Contact, Facts
 from recall.loop.outcomes import BY_ID
@@ -19,6 +20,8 @@ from recall.loop.trail import Trail, read_trail
 from recall.protocol.contact import ContactProtocol
 from recall.schedule.plan import CloseReason
 
+TOLD_TO_GP: frozenset[Urgency] = frozenset({"emergency", "urgent", "high"})
+"""What the GP is told of that somebody cannot be reached about: common practice, no source."""
 Gap = Literal["contacts", "channels", "address_check", "gp_told"]
 ChoiceId = Literal[
     "keep_trying", "hand_back", "informed_decline", "transferred", "died", "other_reason"
@@ -65,7 +68,7 @@ def still_missing(facts: Facts, trail: Trail, rules: ContactProtocol) -> tuple[M
     if not checked:
         found.append(Missing("address_check", "address and numbers not checked"))
     told = trail.gp_told_on is not None and trail.gp_told_on >= trail.evidence_from
-    if facts.gp_agreed and not told:
+    if facts.gp_agreed and not told and facts.urgency in TOLD_TO_GP:
         found.append(Missing("gp_told", "GP or referrer not told, though the person agreed"))
     return tuple(found)
 

@@ -78,7 +78,11 @@ class Outcome(msgspec.Struct, frozen=True, kw_only=True):
     wait: int = 0
     """Days before what follows."""
     asks_day: bool = False
-    """The day agreed is asked for; where none is given, the wait holds."""
+    """The day agreed is asked for, with its hour; where none is given, the wait holds."""
+    asks_time: bool = False
+    """When they are best rung is asked for, and kept beside the number."""
+    comes_back: bool = False
+    """In the morning of an open day it is rung once more that afternoon."""
     stops_contact: ContactStop | None = None
     moves_up: bool = False
     closes_as: str = ""
@@ -123,18 +127,18 @@ def _made(id: OutcomeId, key: str, short: str, words: str, then: Then, **more: o
 OUTCOMES: tuple[Outcome, ...] = (
     _made("booked", "", "Booked", "Booked", "booking", reached=True),
     _made("no_answer", "1", "No answer", "No answer", "try_again", wait=2,
-          ask="Ring at another time of day.", only_ours=True),
+          ask="Ring at another time of day.", only_ours=True, comes_back=True),
     _made("left_message", "2", "Left a message", "Left a message: name and number only", "go_on",
           wait=5, ask="Nothing about ears, hearing or the reason.", only_ours=True),
     _made("somebody_else_answered", "3", "Somebody else", "Somebody else answered: nothing said",
           "try_again", wait=2, ask="When is a good time to ring?", asks_first=True,
-          only_ours=True),
+          asks_time=True, only_ours=True),
     _made("identity_not_confirmed", "4", "Not confirmed who",
           "Could not confirm who it was: nothing said", "try_again", wait=2),
     _made("will_call_back", "5", "Will call back", "Spoke: will call back", "call", reached=True,
           wait=7),
     _made("call_again_on", "6", "Call again on…", "Spoke: call again on a day", "call",
-          reached=True, wait=7, asks_day=True),
+          reached=True, wait=7, asks_day=True, asks_time=True),
     _made("wants_letter", "7", "Wants a letter", "Would like a letter first", "letter",
           reached=True, wait=1),
     _made("wants_clinician", "8", "Wants a clinician", "Would like to speak to a clinician",
@@ -186,3 +190,4 @@ OUTCOMES: tuple[Outcome, ...] = (
 )
 # fmt: on
 BY_ID: dict[OutcomeId, Outcome] = {outcome.id: outcome for outcome in OUTCOMES}
+COMES_BACK: frozenset[str] = frozenset(outcome.id for outcome in OUTCOMES if outcome.comes_back)

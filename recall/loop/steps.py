@@ -7,12 +7,12 @@ open follow-up always has one. The day of a step may have gone by: then it is la
 from __future__ import annotations
 
 from collections.abc import Callable
-from datetime import date, timedelta
+from datetime import date, time, timedelta
 
 import msgspec
 
 from recall.loop.booking_rules import CALLED_OFF_BY_OTHERS, MISSED, NOT_COUNTED, brought_by_others
-from recall.loop.facts import BookingEnded, Contact, Facts, Held
+from recall.loop.facts import BookingEnded, Contact, Facts, Held, Posted
 from recall.loop.lost import Missing, still_missing
 from recall.loop.outcomes import BY_ID
 from recall.loop.rundates import RunStep, next_in_run, run_of, tried_until
@@ -22,6 +22,7 @@ from recall.protocol.contact_steps import RUN_LETTERS, STEP, StepKind
 from recall.schedule.calendar import say_day
 
 _DAY = timedelta(days=1)
+_WEEK = timedelta(weeks=1)
 _CONTACT_STOPPED = {
     "died": "has died: record it, cancel what is booked, send nothing more",
     "objected": "asked not to be contacted",
@@ -35,6 +36,10 @@ class Step(msgspec.Struct, frozen=True, kw_only=True):
     kind: StepKind
     on: date
     why: str
+    at: time | None = None
+    """The hour before which it is not done, on the practice's wall clock."""
+    promised: bool = False
+    """The hour was promised: when it has come, this waits for nothing."""
     round: int = 1
     """Each letter goes out once in a round."""
     used_up: bool = False
@@ -152,8 +157,31 @@ def _address(asked: _Asked) -> Step | None:
     doubt = asked.trail.doubt_on
     if doubt is None:
         return None
+    day = doubt + asked.facts.pause(1)
+    promised = _agreed(asked)
+    if promised is not None and promised.at is not None and promised.on <= day:
+        return None  # what was promised for an hour is kept first
     why = f"Address or number in doubt since {say_day(doubt)}."
-    return asked.step("address_check", doubt + asked.facts.pause(1), why)
+    return asked.step("address_check", day, why)
+
+
+def _again(asked: _Asked) -> Step | None:
+    """Nobody answered in the morning: rung once more that afternoon, and then as the run says.
+
+    Where nobody rings that afternoon the chance has gone by, so that no letter waits for it.
+    """
+    again = asked.trail.again
+    if again is None or again.until is None or not asked.facts.can_call:
+        return None
+    if again.until < asked.on or not asked.facts.one_try_with_the_next(again):
+        return None
+    why = f"{BY_ID[again.outcome].short} this morning: ring once more in the afternoon."
+    return _at(asked.step("phone", again.until, why), again.until_at)
+
+
+def _at(step: Step, hour: time | None, *, promised: bool = False) -> Step:
+    """Return a step with the hour from which it is done."""
+    return msgspec.structs.replace(step, at=hour, promised=promised and hour is not None)
 
 
 def _put_off(asked: _Asked) -> Step | None:
@@ -178,7 +206,17 @@ def _agreed(asked: _Asked) -> Step | None:
         return None
     day = agreed.until or agreed.on + asked.facts.pause(outcome.wait)
     kind: StepKind = "asked_letter" if letter else "phone"
-    return asked.step(kind, day, f"{outcome.words} ({say_day(agreed.on)}).")
+    if letter or agreed.until_at is None:
+        return asked.step(kind, day, f"{outcome.words} ({say_day(agreed.on)}).")
+    at = (
+        f"{agreed.until_at:%H:%M}"
+        if day == asked.on
+        else f"{say_day(day)}, {agreed.until_at:%H:%M}"
+    )
+    why = (
+        f"Promised for {at}: {outcome.words[0].lower()}{outcome.words[1:]} ({say_day(agreed.on)})."
+    )
+    return _at(asked.step(kind, day, why), agreed.until_at, promised=True)
 
 
 def _after_miss(asked: _Asked) -> Step | None:
@@ -188,7 +226,9 @@ def _after_miss(asked: _Asked) -> Step | None:
         return None
     rules, facts = asked.rules, asked.facts
     why = f"{missed.how.replace('_', ' ').capitalize()} on {say_day(missed.on)}: offer another day."
-    called = any(isinstance(event, Contact) for event in since)
+    called = any(
+        isinstance(event, Contact) and not facts.one_try_with_the_next(event) for event in since
+    )
     if facts.can_call and not called:
         at_once = missed.how in NOT_COUNTED or facts.presses
         day = missed.on if at_once else rules.span(rules.missed.call).after(missed.on)
@@ -236,7 +276,18 @@ def _end(asked: _Asked, found: RunStep) -> Step:
         step = asked.step("decision", found.on, why)
         return msgspec.structs.replace(step, used_up=True, missing=gaps)
     day = max(asked.facts.latest, tried_until(asked.facts, asked.trail, None))
+    if kind == "tell_gp":
+        day = max(day, _quiet_from(asked))
     return asked.step(kind, day, f"Before anybody may be called lost: {gaps[0].words}.")
+
+
+def _quiet_from(asked: _Asked) -> date:
+    """Return from when word to the GP is not too soon: a week after the last letter, and never
+    on a day on which anything else was done. Common practice, no published source.
+    """
+    done = [e.on for e in asked.trail.events if not isinstance(e, Held)]
+    letters = [e.on for e in asked.trail.events if isinstance(e, Posted)]
+    return max([*(on + _DAY for on in done), *(on + _WEEK for on in letters)], default=date.min)
 
 
 def _other_way(asked: _Asked) -> StepKind | None:
@@ -280,6 +331,7 @@ _QUESTIONS: tuple[Callable[[_Asked], Step | None], ...] = (
     _missed_often,
     _next_number,
     _address,
+    _again,
     _put_off,
     _agreed,
     _after_miss,

@@ -48,6 +48,8 @@ class Trail(msgspec.Struct):
     """A contact whose outcome waits for a clinician, a decision or a result."""
     agreed: Contact | Held | None = None
     """A contact, or a hold, that put off the next step to a day."""
+    again: Contact | None = None
+    """A call without an answer that is made once more the same day, until anything else is done."""
     doubt_on: date | None = None
     """Since when an address or number is in doubt."""
     number_gone: Contact | None = None
@@ -76,7 +78,9 @@ class Trail(msgspec.Struct):
     @property
     def attempts(self) -> tuple[tuple[Channel, date], ...]:
         """Everything that counts as having tried to reach the person about this in this round."""
-        counted = [(c.channel, c.on) for c in self.tries if BY_ID[c.outcome].counts]
+        counted = [
+            (c.channel, c.on) for c in self.tries if BY_ID[c.outcome].counts and not c.comes_back
+        ]
         tried = (*counted, *((p.by, p.on) for p in self.letters))
         return tuple((channel, on) for channel, on in tried if on >= self.counts_from)
 
@@ -135,6 +139,7 @@ def _add_person(trail: Trail, facts: Facts, on: date) -> None:
 
 
 def _contact(event: Contact, trail: Trail) -> None:
+    trail.again = event if event.comes_back and not event.by_them else None
     if not event.by_them:
         trail.tries += (event,)
         if trail.missed:
@@ -189,7 +194,8 @@ def _booked(event: Booked, trail: Trail) -> None:
     pending = trail.pending
     if pending is not None and BY_ID[pending.outcome].then != "clinician_call":
         trail.pending = None
-    trail.agreed, trail.missed, trail.since_missed = None, None, ()
+    trail.again = trail.agreed = trail.missed = None
+    trail.since_missed = ()
     trail.number_gone = None
 
 
@@ -217,6 +223,7 @@ def _gp_told(event: GpTold, trail: Trail) -> None:
 
 
 def _held(event: Held, trail: Trail) -> None:
+    trail.again = None
     trail.agreed = event
 
 
@@ -237,7 +244,7 @@ def _new_round(trail: Trail) -> None:
     """Start again with nothing tried yet."""
     trail.round += 1
     trail.tries, trail.letters, trail.since_missed = (), (), ()
-    trail.agreed = trail.missed = trail.number_gone = None
+    trail.again = trail.agreed = trail.missed = trail.number_gone = None
 
 
 _READ: dict[type, Callable[[Any, Trail], None]] = {

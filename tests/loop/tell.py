@@ -6,7 +6,7 @@ event looks at the day alone. Events read as a receptionist would say them.
 
 from __future__ import annotations
 
-from datetime import date
+from datetime import date, time
 
 from recall.loop.facts import (
     AddressChecked,
@@ -48,8 +48,10 @@ def event(on: date, words: str, booking: int) -> Event:
     what, *rest = words.split()
     if what in CHANNELS or what == "they":
         channel, outcome, *until = rest if what == "they" else (what, *rest)
+        hour = time.fromisoformat(until.pop()) if until and ":" in until[-1] else None
         day = date.fromisoformat(until[-1]) if until else None
-        return Contact(on=on, channel=channel, outcome=outcome, until=day, by_them=what == "they")
+        said = {"until": day, "until_at": hour, "by_them": what == "they"}
+        return Contact(on=on, channel=channel, outcome=outcome, **said)  # type: ignore[arg-type]
     if what == "booked":
         return Booked(
             on=on, booking=booking, day=date.fromisoformat(rest[0]), why_late=" ".join(rest[1:])

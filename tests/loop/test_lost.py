@@ -8,6 +8,7 @@ from __future__ import annotations
 
 from datetime import date
 
+from recall.care.case import URGENCIES
 from recall.loop.facts import AddressChecked, Contact, Event, GpTold, Posted, Returned
 from recall.loop.lost import decisions, missing
 from recall.loop.status import status_on
@@ -29,7 +30,12 @@ def choices(*events: Event, **more: object) -> dict[str, bool]:
 
 
 def test_at_first_everything_is_missing() -> None:
-    assert gaps(gp_agreed=True) == ["contacts", "channels", "address_check", "gp_told"]
+    assert gaps(gp_agreed=True, urgency="high") == [
+        "contacts",
+        "channels",
+        "address_check",
+        "gp_told",
+    ]
 
 
 def test_two_letters_are_two_contacts_by_one_channel() -> None:
@@ -38,8 +44,15 @@ def test_two_letters_are_two_contacts_by_one_channel() -> None:
 
 def test_a_call_and_a_letter_and_an_address_check_are_enough_where_nobody_may_be_told() -> None:
     assert gaps(LETTER, CALL, CHECK, gp_agreed=False) == []
-    assert gaps(LETTER, CALL, CHECK, gp_agreed=True) == ["gp_told"]
-    assert gaps(LETTER, CALL, CHECK, GpTold(on=DAY), gp_agreed=True) == []
+    tried = LETTER, CALL, CHECK
+    assert gaps(*tried, gp_agreed=True, urgency="high") == ["gp_told"]
+    assert gaps(*tried, GpTold(on=DAY), gp_agreed=True, urgency="high") == []
+
+
+def test_the_gp_is_told_of_what_is_high_or_more() -> None:
+    asked = {u for u in URGENCIES if gaps(LETTER, CALL, CHECK, gp_agreed=True, urgency=u)}
+
+    assert asked == {"emergency", "urgent", "high"}
 
 
 def test_a_letter_that_came_back_reached_nobody() -> None:

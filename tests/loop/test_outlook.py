@@ -24,7 +24,7 @@ def ahead(about: Facts, on: date) -> list[str]:
 
 
 def test_a_window_within_ten_weeks() -> None:
-    assert ahead(facts(gp_agreed=True), date(2026, 9, 1)) == [
+    assert ahead(facts(gp_agreed=True, urgency="high"), date(2026, 9, 1)) == [
         "book_now 2026-09-01",
         "invitation 2026-09-15",
         "phone 2026-10-13",
@@ -32,7 +32,7 @@ def test_a_window_within_ten_weeks() -> None:
         "reminder 2026-10-20",
         "last_letter 2026-10-27",
         "address_check 2026-10-27",
-        "tell_gp 2026-10-27",
+        "tell_gp 2026-11-03",
         "decision 2026-11-10",
     ]
 

@@ -52,12 +52,13 @@ def test_nobody_answers_letters_or_calls_until_a_clinician_must_decide() -> None
         2026-10-15 | phone left_message | reminder 2026-10-20      | waiting
         2026-10-20 | posted reminder    | last_letter 2026-10-27   | waiting
         2026-10-27 | posted last_letter | address_check 2026-10-27 | to_contact
-        2026-10-28 | checked            | tell_gp 2026-10-27       | to_contact
-        2026-10-29 | told               | decision 2026-11-10      | waiting
+        2026-10-28 | checked            | tell_gp 2026-11-03       | waiting
+        2026-11-03 | told               | decision 2026-11-10      | waiting
         2026-11-10 |                    | decision 2026-11-10      | lost
         2026-11-12 | closed handed_back | none                     | closed
         """,
         gp_agreed=True,
+        urgency="high",
     )
 
 

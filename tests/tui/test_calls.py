@@ -234,7 +234,9 @@ def test_what_was_done_before_the_calls_were_opened_is_asked_about(
 def test_what_happens_next_is_said_with_its_day(app: DeskApp) -> None:
     async def steps(driver: Driver) -> None:
         await driver.press("f3", "1")
-        assert "Next, Wednesday 9 September 2026" in driver.words
+        assert "Next, today, 14:00" in driver.words
+        await driver.press("5")
+        assert "Next, Monday 14 September 2026" in driver.words
 
     drive(app, steps)
 

@@ -1,4 +1,4 @@
-"""The numbers of the person in hand, by keys: the next one, a wrong one, a shared one."""
+"""The numbers of the person in hand, by keys: the next one, a wrong one, a shared one; promises."""
 
 from __future__ import annotations
 
@@ -69,3 +69,42 @@ def test_a_number_of_others_too_is_struck_only_after_it_was_said(app: DeskApp, d
     assert stored(desk) == [(card.follow_up, "phone", "not_here")]
     kept = call_card.call_cards_of(desk, other.reference)[0].numbers
     assert card.numbers[0].value in [number.value for number in kept]
+
+
+def test_no_answer_in_the_morning_puts_the_person_at_the_end_with_the_hour(
+    app: DeskApp, desk: Desk
+) -> None:
+    card = first_to_ring(desk)
+
+    async def steps(driver: Driver) -> None:
+        await take(driver, card)
+        await driver.press("1")
+        assert "ring once more in the afternoon" in driver.words
+        assert calls(driver).row_list.numbers[-1] == card.follow_up
+        await driver.press("end")
+        row = calls(driver).row
+        assert row is not None and row.follow_up == card.follow_up
+        assert "at 14:00" in driver.words
+
+    drive(app, steps)
+
+
+def test_call_again_takes_the_day_and_the_hour_in_one_field(app: DeskApp, desk: Desk) -> None:
+    card = first_to_ring(desk)
+
+    async def steps(driver: Driver) -> None:
+        await take(driver, card)
+        await driver.press("6")
+        await driver.type("thu 3")
+        assert "Thursday 10 September 2026 at 15:00." in driver.words
+        await driver.press("tab")
+        await driver.type("after school")
+        await driver.press("ctrl+s")
+        assert "Next, Thursday 10 September 2026, 15:00" in driver.words
+        assert card.follow_up not in calls(driver).row_list.numbers
+
+    drive(app, steps)
+
+    kept = call_card.call_cards_of(desk, card.reference)[0]
+    assert kept.numbers[0].best_time == "after school"
+    assert kept.next.startswith("Promised for 10 September 2026, 15:00")

@@ -9,11 +9,12 @@ from typing import TYPE_CHECKING
 
 from recall.desk.contacts.entries import Attempt
 from recall.errors import InputError
+from recall.exchange.typed_days import CALL_AT
 from recall.loop.outcomes import BY_ID, Outcome
 from recall.protocol.contact_steps import STEP
 from recall.schedule.calendar import say_day
 from tui.calls import numbers
-from tui.dialogs.form import Checks, Field, Form, Values
+from tui.dialogs.form import NO_CHECKS, Checks, Field, Form, Values
 from tui.words.text import full_day, plain
 
 if TYPE_CHECKING:
@@ -77,14 +78,31 @@ def ask_more(row: CallCard, outcome: str, channel: str) -> Form:
     found = outcome_of(outcome)
 
     def store(desk: Desk, values: Values) -> Next:
-        attempt = Attempt(channel, outcome, values["note"], values.get("until"))
+        until, at = values.get("until") or (None, None)
+        best = values.get("best", "")
+        attempt = Attempt(channel, outcome, values["note"], until, until_at=at, best_time=best)
         return log(desk, row=row, attempt=attempt)
 
-    until = Field("until", "Call again on", "day", hint=f"empty: in {found.wait} days")
+    until = Field(
+        "until", "Call again on", "call_at", hint=f"{CALL_AT}; empty: in {found.wait} days"
+    )
     note = Field("note", "Note", hint="what they said; may stay empty")
-    fields = (until, note) if found.asks_day else (note,)
+    best = Field("best", "Best time to ring", hint=numbers.best_time(row) or "may stay empty")
+    asked = ((found.asks_day, until), (found.asks_time, best), (True, note))
+    fields = tuple(field for is_asked, field in asked if is_asked)
     lines = tuple(filter(None, (*about(row), found.ask, _struck_for_others(row, found))))
-    return Form(f"{found.words}.", fields, store, lines=lines, does="Record it")
+    checks = Checks(live=_read_as) if found.asks_day else NO_CHECKS
+    return Form(f"{found.words}.", fields, store, lines=lines, does="Record it", checks=checks)
+
+
+def _read_as(desk: Desk, values: Values) -> str:
+    """Say how a day and hour is read, and where nobody is there to ring."""
+    if not values.get("until"):
+        return ""
+    day, at = values["until"]
+    said = say_day(day, weekday=True) + (f" at {at:%H:%M}" if at else "")
+    closed = desk.calendar.closed_because(day)
+    return f"{said}: {closed}." if closed else f"{said}."
 
 
 def ask_first(row: CallCard, outcome: str, channel: str) -> Form:

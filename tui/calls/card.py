@@ -95,9 +95,9 @@ def _by(row: CallCard, today: date, inner: int) -> Iterator[Line]:
 
 
 def _step(row: CallCard, inner: int) -> Iterator[Line]:
-    yield from _labelled(
-        "Step", f"{words(STEP_WORDS, row.step)}, due {full_day(row.next_step_on)}", inner
-    )
+    hour = f" at {row.hour:%H:%M}" if row.hour else ""
+    due = f"{'promised for' if row.promised else 'due'} {full_day(row.next_step_on)}{hour}"
+    yield from _labelled("Step", f"{words(STEP_WORDS, row.step)}, {due}", inner)
 
 
 def _tried(attempts: Sequence[str], inner: int) -> Iterator[Line]:

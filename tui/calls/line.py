@@ -19,7 +19,10 @@ def call_line(row: CallCard, width: int, today: date | None, *, taken: bool) -> 
     kind = URGENCY_KINDS.get(row.urgency, "")
     late = row.late_by_days > 0
     day = late_by(row.late_by_days) if late else month_day(row.latest, today)
-    ends = (("", 10 - len(day), ""), (day, len(day), "alarm" if late else "quiet"))
+    loud = "alarm" if late else "quiet"
+    if row.hour is not None and row.next_step_on == today:
+        day, loud = f"at {row.hour:%H:%M}", "warn" if row.promised else "quiet"
+    ends = (("", 10 - len(day), ""), (day, len(day), loud))
     start = [(LOUDNESS.get(row.urgency, " "), 2, kind), ("•" if taken else " ", 1, "warn")]
     if width < 40:
         return [*start, (row.name, width - 13, ""), *ends]

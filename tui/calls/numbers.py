@@ -26,7 +26,13 @@ def said(number: NumberToRing, ask_for: str) -> str:
     """Return a number, whose it is where that is not whom to ask for, and how many others' too."""
     shown = number.raw if number.whose == ask_for else number.said
     others = f"; {several(number.others, 'other')} on it" if number.others else ""
-    return f"{plain(shown)}{others}"
+    best = f"; best {plain(number.best_time)}" if number.best_time else ""
+    return f"{plain(shown)}{best}{others}"
+
+
+def best_time(row: CallCard) -> str:
+    """Return when whoever is in hand is best rung on the number that is shown."""
+    return row.numbers[0].best_time if row.numbers else ""
 
 
 def lines(row: CallCard, most: int) -> Iterator[tuple[str, str]]:

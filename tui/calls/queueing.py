@@ -60,5 +60,6 @@ def what_now(row: CallCard, channel: str) -> str:
         if not row.number:
             return "No number is recorded: ask for one, or press 0."
         whom = plain(row.ask_for) or "the person"
-        return f"Reach {whom} by {channel}: {plain(row.number)}. Then press what came of it."
+        said = f"{row.next} " if row.hour is not None else ""
+        return f"{said}Reach {whom} by {channel}: {plain(row.number)}. Then press what came of it."
     return step.task

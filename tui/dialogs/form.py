@@ -21,7 +21,7 @@ from textual.content import Content
 from textual.widgets import Button, Input, Static
 
 from recall.errors import InputError, RecallError
-from recall.exchange.typed_days import read_day, read_time, read_when
+from recall.exchange.typed_days import read_call_at, read_day, read_time, read_when
 from tui.dialogs.base import DeskDialog
 from tui.dialogs.fields import Fields, Line
 from tui.register.hands import NOT_SEEN, READ
@@ -31,7 +31,9 @@ from tui.words.text import literal, plain
 if TYPE_CHECKING:
     from recall.desk.core.session import Desk
 
-Kind = Literal["text", "day", "past_day", "time", "when", "number", "choice", "handle", "owner"]
+Kind = Literal[
+    "text", "day", "past_day", "time", "when", "call_at", "number", "choice", "handle", "owner"
+]
 Values = dict[str, Any]
 SURE = "sure"
 """The value that says whether a doubt was shown and the same was stored once more."""
@@ -297,6 +299,8 @@ def _read(each: Field, text: str, today: date | None) -> Any:
         return read_day(text, today, past=each.kind == "past_day")
     if each.kind == "when" and today:
         return read_when(text, today, each.offered)
+    if each.kind == "call_at" and today:
+        return read_call_at(text, today)
     if each.kind == "time":
         return read_time(text)
     if each.kind == "number":

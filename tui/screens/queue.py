@@ -140,12 +140,14 @@ Somebody who says it is worse: press w and do not ring off."""
             return
         today = self.app.today
         done_with = came.on is None or (today is not None and came.on > today)
-        out = row.follow_up if done_with else None
+        out = row.follow_up if done_with or came.later else None
         # Whatever else is open for the same person may stand otherwise now: it is read again.
         self.row_list.forget(
             *self.row_list.known_where(lambda each: each.reference == row.reference)
         )
-        self._take_next(row.follow_up, [n for n in self.row_list.numbers if n != out])
+        left = [n for n in self.row_list.numbers if n != out]
+        last = [row.follow_up] if came.later and not done_with else []
+        self._take_next(row.follow_up, [*left, *last])
 
     def _handed_over(self, row: CallCard, came: Next | None) -> None:
         """The person is still on the line: they stay in hand."""

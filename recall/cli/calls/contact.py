@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from datetime import time
 from typing import TYPE_CHECKING, Any
 
 import click
@@ -23,6 +24,14 @@ def _outcome(text: str) -> str:
     return text.replace("-", "_")
 
 
+def _hour(text: str | time) -> time:
+    """Return the hour that an option names, written as 15:00."""
+    try:
+        return text if isinstance(text, time) else time.fromisoformat(text)
+    except ValueError:
+        raise click.BadParameter(f"{text!r} is no hour; write it as HH:MM.") from None
+
+
 @click.group(cls=WithDefault, context_settings=CONTEXT)
 def contact() -> None:
     """Log a contact: recall contact W1573 no-answer. Voicemail is name and number only."""
@@ -37,6 +46,7 @@ def contact() -> None:
     click.option("--channel", default="phone", show_default=True, help="phone, letter, text, …"),
     click.option("--note", default="", help="In free words."),
     click.option("--until", type=DAY, help="The day agreed."),
+    click.option("--at", "until_at", type=_hour, help="The hour agreed with it, such as 15:00."),
     click.option("--by-them", is_flag=True, help="They rang, wrote or walked in."),
     click.option("--spoke-with", default="", help="Whom, where it was not the person."),
     click.option("--reach", "contact_point_id", type=int, help="The number or address used."),

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from datetime import date
 from typing import get_args
 
 from sqlalchemy import select
@@ -22,7 +21,7 @@ from recall.records.journal import claims
 CHANNELS: tuple[Channel, ...] = get_args(Channel)
 
 
-def outcome_of(attempt: Attempt, today: date) -> Outcome:
+def outcome_of(attempt: Attempt, desk: Desk) -> Outcome:
     """Return the outcome meant, or refuse what cannot be."""
     check_channel(attempt.channel)
     known: dict[str, Outcome] = {str(name): found for name, found in BY_ID.items()}
@@ -32,13 +31,26 @@ def outcome_of(attempt: Attempt, today: date) -> Outcome:
         raise InputError(f"{attempt.outcome!r} is no outcome.", hint=hint)
     if until is not None and not found.asks_day:
         raise InputError(f"{attempt.outcome} takes no day.", hint="Leave the day out.")
-    if until is not None and until <= today:
-        raise InputError(f"{until} is not ahead.", hint="Give a day after today.")
+    _check_hour(attempt, desk)
     if attempt.which and found.about != "one":
         raise InputError(
             f"{attempt.outcome} is about all that is in reach.", hint="Leave out which."
         )
     return found
+
+
+def _check_hour(attempt: Attempt, desk: Desk) -> None:
+    """Refuse a day that is not ahead, or today without an hour that is."""
+    until, at = attempt.until, attempt.until_at
+    if at is not None and until is None:
+        raise InputError("An hour without its day.", hint="Give the day as well.")
+    if until is None or until > desk.today:
+        return
+    if at is None or until < desk.today:
+        hint = "Give a day after today, or an hour of today."
+        raise InputError(f"{until} is not ahead.", hint=hint)
+    if desk.clock.has_come(until, at):
+        raise InputError(f"{at:%H:%M} today is not ahead.", hint="Give a later hour.")
 
 
 def check_channel(channel: str) -> None:

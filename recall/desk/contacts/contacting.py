@@ -11,6 +11,7 @@ from sqlalchemy.orm import Session
 
 from recall.desk.contacts.address_doubt import addresses, doubted
 from recall.desk.contacts.allowed import may_be_contacted, meant, outcome_of
+from recall.desk.contacts.comes_back import comes_back
 from recall.desk.contacts.contact_stopped import stop_contact
 from recall.desk.contacts.entries import Attempt
 from recall.desk.contacts.struck import first_number, strike
@@ -99,13 +100,13 @@ def log_contact(desk: Desk, follow_up_id: int, version: int | None, attempt: Att
         Refused: nobody may contact this person.
         InputError: no such channel or outcome, or a day that is none.
     """
-    found = outcome_of(attempt, desk.today)
+    found = outcome_of(attempt, desk)
     with desk.store.write() as session:
         row = open_row(session, tables.FollowUp, follow_up_id, version)
         if not attempt.by_them:
             may_be_contacted(desk, session, row)
         act = Act(desk, session, row.person_id)
-        attempt = _with_number(act, found, attempt)
+        attempt = comes_back(act, found, _with_number(act, found, attempt))
         named = meant(session, row, attempt.which)
         tracks = tracks_of(session, row.person_id)
         about = contact_is_about(
@@ -113,7 +114,7 @@ def log_contact(desk: Desk, follow_up_id: int, version: int | None, attempt: Att
         )
         made = _keep(act, named, attempt)
         _also(act, found, attempt, tracks, made, about)
-        stopped = _take_effect(act, found, attempt.contact_point_id)
+        stopped = _take_effect(act, found, attempt)
         claims.release(session, follow_up_id, desk.by.id)
         words = in_words((f"{found.words}.", found.ask, stopped, _stays(act, found, tracks, about)))
         done = act.finish("contact", words, follow_up_id=named.id, made=made)
@@ -161,6 +162,7 @@ def _keep(act: Act, row: tables.FollowUp, attempt: Attempt) -> int:
         channel=attempt.channel,
         outcome=attempt.outcome,
         until=attempt.until,
+        until_at=f"{attempt.until_at:%H:%M}" if attempt.until_at else None,
         by_them=attempt.by_them,
         note=attempt.note.strip(),
         spoke_with=attempt.spoke_with.strip(),
@@ -327,15 +329,17 @@ def _done(desk: Desk, session: Session, follow_up_id: int, what: str, words: str
     return act.finish(what, words, follow_up_id=follow_up_id)
 
 
-def _take_effect(act: Act, outcome: Outcome, contact_point_id: int | None) -> str:
+def _take_effect(act: Act, outcome: Outcome, attempt: Attempt) -> str:
     """Let an outcome about the person, or about a way to reach them, count everywhere at once."""
     today = act.desk.today
     if outcome.stops_contact is not None:
         return stop_contact(act, outcome.stops_contact, today)
+    if attempt.best_time.strip() and attempt.contact_point_id is not None:
+        act.set("contact_point", attempt.contact_point_id, best_time=attempt.best_time.strip())
     if outcome.doubts_address:
         act.set("person", act.person_id, moved_on=today)
-    if outcome.ends_number and contact_point_id is not None:
-        return strike(act, outcome, contact_point_id)
+    if outcome.ends_number and attempt.contact_point_id is not None:
+        return strike(act, outcome, attempt.contact_point_id)
     return ""
 
 

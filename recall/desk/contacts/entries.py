@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
-from datetime import date, datetime
+from datetime import date, datetime, time
 
 
 @dataclass(frozen=True, slots=True)
@@ -27,6 +27,10 @@ class Attempt:
     """Of an outcome that may end something: what it was said of; empty for the one in hand."""
     contact_point_id: int | None = None
     """The number or address that was used; a wrong one is used no longer."""
+    until_at: time | None = None
+    """The hour agreed with the day, on the practice's wall clock."""
+    best_time: str = ""
+    """When they are best rung on that number, in the words of whoever said so."""
 
 
 @dataclass(frozen=True, slots=True)

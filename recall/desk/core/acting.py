@@ -74,6 +74,8 @@ class Next:
     """Whom it was about."""
     follow_up: int | None = None
     """Which follow-up it was about, where it was about one."""
+    later: bool = False
+    """The next step has an hour of today that has not come."""
     stays: bool = False
     """The same person is rung again at once, on another number."""
 
@@ -216,7 +218,8 @@ def _next(desk: Desk, session: Session, found: Next, follow_up_id: int) -> Next:
         return replace(found, words=f"{found.words} Closed: {reason}.", version=version)
     step = status.step
     words = in_words((found.words, say_next(step, desk.today)))
-    return replace(found, words=words, step=step.kind, on=step.on, version=version)
+    later = step.at is not None and not desk.clock.has_come(step.on, step.at)
+    return replace(found, words=words, step=step.kind, on=step.on, version=version, later=later)
 
 
 def say_next(step: Step, today: date) -> str:
@@ -229,6 +232,8 @@ def say_next(step: Step, today: date) -> str:
     'Next, now: a named clinician decides: cannot afford it.'
     """
     when = say_day(step.on, weekday=True) if step.on >= today else "now"
+    if step.at is not None and step.on >= today:
+        when = f"{'today' if step.on == today else when}, {step.at:%H:%M}"
     does = STEP[step.kind].does
     if not does or "clinician decides" in step.why:
         return f"Next, {when}: {step.why}"

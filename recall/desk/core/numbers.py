@@ -24,6 +24,8 @@ class NumberToRing:
     """Whose it is, what it is called and what is noted of it; empty for the person's own."""
     problem: str = ""
     """Why it could not be read by a checker."""
+    best_time: str = ""
+    """When somebody answers there, in the words of whoever said so."""
     others: int = 0
     """How many other people in the register have the same number."""
 
@@ -68,4 +70,4 @@ def _others(person: Person, speakers: Sequence[Adult], on: date) -> list[int]:
 def _number(way: ContactPointRow, names: Mapping[int, str]) -> NumberToRing:
     owner = names.get(way.adult_id or 0, "")
     whose = ", ".join(filter(None, (owner, way.label, way.note)))
-    return NumberToRing(way.id, way.raw, way.value or "", whose, way.problem or "")
+    return NumberToRing(way.id, way.raw, way.value or "", whose, way.problem or "", way.best_time)

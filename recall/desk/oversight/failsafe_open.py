@@ -21,6 +21,7 @@ from recall.loop.referral import state
 from recall.loop.status import status_on
 from recall.protocol.contact_steps import AWAITS_CLINICIAN
 from recall.records import tables
+from recall.records.facts.candidates import with_an_hour
 from recall.records.facts.cases import stands
 from recall.records.facts.events import facts_for, referral_loops
 from recall.records.tables.statements import read_as
@@ -53,11 +54,13 @@ def _follow_ups(desk: Desk, session: Session, ids: Sequence[int]) -> Iterator[Fo
     wanted = select(read_as(_Row, f)).where(f.person_id.in_(ids), f.is_open, stands(f))
     rows = session.scalars(wanted.order_by(f.id)).all()
     facts = facts_for(session, [row.id for row in rows])
+    turning = with_an_hour(session, desk.today)
     for row in rows:
-        yield from _follow_up_faults(desk, row, facts[row.id])
+        turns = may_turn(row.step) or row.id in turning
+        yield from _follow_up_faults(desk, row, facts[row.id], turns)
 
 
-def _follow_up_faults(desk: Desk, row: _Row, facts: Facts) -> Iterator[FoundFields]:
+def _follow_up_faults(desk: Desk, row: _Row, facts: Facts, turns: bool) -> Iterator[FoundFields]:
     about = row.person_id, "follow_up", row.id
     if row.next_step_on is None:
         yield "no_next_step", *about, None, "Open, without a next step."
@@ -73,7 +76,7 @@ def _follow_up_faults(desk: Desk, row: _Row, facts: Facts) -> Iterator[FoundFiel
     if row.next_step_on is not None and row.next_step_on > max(now.step.on, desk.today):
         says = f"Stands for {say_day(row.next_step_on)}; its facts say {say_day(now.step.on)}."
         yield "stands_too_late", *about, now.step.on, says
-    elif not may_turn(row.step) and (row.step, row.next_step_on) != (now.step.kind, now.step.on):
+    elif not turns and (row.step, row.next_step_on) != (now.step.kind, now.step.on):
         words = now.step.kind.replace("_", " ")
         says = f"Stands for another step than its facts say: {words}, {say_day(now.step.on)}."
         yield "stands_otherwise", *about, now.step.on, says

@@ -15,6 +15,7 @@ from recall.desk.visits.findings_words import ear_lines, said_lines
 from recall.desk.visits.judging import say_judged
 from recall.desk.worklists.matter_list import say_owner
 from recall.loop.matters import KIND, close_words
+from recall.loop.outcomes import COMES_BACK
 from recall.records import tables
 from recall.records.tables.base import Fact
 from recall.records.tables.statements import whole
@@ -73,8 +74,11 @@ def _contact(_session: Session, row: tables.Contact) -> str:
     words = f"{plain(row.channel).capitalize()}: {plain(row.outcome)}."
     if row.by_them:
         words = f"They made contact. {words}"
-    if row.until:
-        words += f" Agreed: {say_day(row.until)}."
+    hour = f", {row.until_at}" if row.until_at else ""
+    if row.until == row.on and row.outcome in COMES_BACK:
+        words += f" To be rung once more that day{hour}."
+    elif row.until:
+        words += f" Agreed: {say_day(row.until)}{hour}."
     return f"{words} {row.note}".strip()
 
 

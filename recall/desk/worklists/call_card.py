@@ -8,7 +8,7 @@ from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, fields, replace
-from datetime import date, datetime
+from datetime import date, datetime, time
 from zoneinfo import ZoneInfo
 
 from sqlalchemy import func, select
@@ -52,6 +52,10 @@ class CallCard(Line):
     """What was tried, the last one first."""
     numbers: tuple[NumberToRing, ...]
     """All numbers in the order to try; the first is the one that is shown."""
+    hour: time | None
+    """The hour of its day before which it is not done."""
+    promised: bool
+    """The hour was promised."""
     booking_id: int | None
     appointment: Appointment | None
     """When what is booked is, and with whom."""
@@ -193,6 +197,8 @@ def _card(
         attempts=tuple(attempts(found.facts, desk.today))[:ATTEMPTS],
         numbers=tuple(replace(n, others=beside.others.get(n.value, 0)) for n in who.numbers),
         notes=beside.notes.get(found.person_id, ()),
+        hour=found.status.step.at if found.status.step else None,
+        promised=found.status.step is not None and found.status.step.promised,
         booking_id=booking,
         appointment=beside.booked.get(booking or 0),
         claim_by=card.claim_by if until else "",

@@ -22,10 +22,10 @@ from recall.desk.worklists.status_on import (
     statuses,
     statuses_then,
 )
-from recall.loop.day import DayRow, View, belongs, day_row, listed, may_turn
+from recall.loop.day import DayRow, HasCome, View, belongs, day_row, listed, may_turn
 from recall.loop.status import status_on
 from recall.protocol.contact_steps import TURNING
-from recall.records.facts.candidates import Candidate, Which, candidates, not_planned
+from recall.records.facts.candidates import Candidate, Which, candidates, not_planned, with_an_hour
 from recall.records.facts.cases import PAGE, pages
 from recall.records.facts.events import facts_for
 
@@ -60,8 +60,10 @@ WHOLE = Part()
 def day_rows(desk: Desk, session: Session, view: View) -> tuple[DayRow, ...]:
     """Return the rows of a list on the desk's day, in order."""
     if has_gone_by(desk, session):
-        return listed(map(_row, statuses_then(desk, session)), desk.today, view)
-    return listed(rows_by(desk, session, _LOOK[view], desk.today), desk.today, view)
+        rows: Iterable[DayRow] = map(_row, statuses_then(desk, session))
+    else:
+        rows = rows_by(desk, session, _LOOK[view], desk.today)
+    return listed(rows, desk.today, view, desk.clock.has_come)
 
 
 def come(desk: Desk, session: Session) -> list[DayRow]:
@@ -79,10 +81,10 @@ def rows_by(
     `steps` leaves out who is at another step for certain.
     """
     old: list[Candidate] = []
-    waiting = not_planned(session)
+    waiting, hours = not_planned(session), with_an_hour(session, day)
     at = (*steps, *TURNING) if steps else ()
-    for each in candidates(session, which, day, at):
-        if may_turn(each.step) or each.person_id in waiting:
+    for each in candidates(session, which, day, at, hours):
+        if may_turn(each.step) or each.person_id in waiting or each.id in hours:
             old.append(each)
         else:
             yield _stored_row(each)
@@ -128,18 +130,22 @@ def statuses_of(desk: Desk, session: Session, ids: Sequence[int]) -> list[Follow
 def on_list(desk: Desk, session: Session, view: View, part: Part = WHOLE) -> list[FollowUpStatus]:
     """Return a part of a list in order, each worked out from facts."""
     if part.known_at is not None or has_gone_by(desk, session):
-        return in_order(statuses_then(desk, session, part.known_at), desk.today, view)[
-            part.offset : part.end
-        ]
+        then = statuses_then(desk, session, part.known_at)
+        ordered = in_order(then, desk.today, view, desk.clock.has_come)
+        return ordered[part.offset : part.end]
     numbers = [row.number for row in day_rows(desk, session, view)[part.offset : part.end]]
     found, on = statuses(desk, session, numbers), desk.today
     return [each for each in found if belongs(_row(each), on, view)]
 
 
-def in_order(found: Iterable[FollowUpStatus], on: date, view: View) -> list[FollowUpStatus]:
+def in_order(
+    found: Iterable[FollowUpStatus], on: date, view: View, *has_come: HasCome
+) -> list[FollowUpStatus]:
     """Return those that belong on a list, in the order of every list."""
     by_row = [(_row(each), each) for each in found]
-    place = {row: n for n, row in enumerate(listed((row for row, _ in by_row), on, view))}
+    place = {
+        row: n for n, row in enumerate(listed((row for row, _ in by_row), on, view, *has_come))
+    }
     mine = [pair for pair in by_row if pair[0] in place]
     return [each for _row_, each in sorted(mine, key=lambda pair: place[pair[0]])]
 

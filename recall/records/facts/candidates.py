@@ -41,6 +41,20 @@ FOLLOW_UPS = table(
     column("next_step_on", Date),
     column("latest", Date),
 )
+CONTACTS = table(
+    "contact",
+    column("id", Integer),
+    column("follow_up_id", Integer),
+    column("until", Date),
+    column("until_at", String),
+    column("void_at", DateTime),
+)
+ALSO_ABOUT = table(
+    "also_about",
+    column("follow_up_id", Integer),
+    column("contact_id", Integer),
+    column("void_at", DateTime),
+)
 PEOPLE = table("person", column("id", Integer))
 TO_PLAN = table("to_plan", column("person_id", Integer))
 REFERRALS = table(
@@ -82,17 +96,23 @@ class Glance:
 
 
 def candidates(
-    session: Session, which: Which, on: date, steps: Collection[str] = ()
+    session: Session,
+    which: Which,
+    on: date,
+    steps: Collection[str] = (),
+    besides: Collection[int] = (),
 ) -> Iterator[Candidate]:
     """Give the open follow-ups that a day's list may hold, in no order.
 
-    Where `steps` are given, only those at one of them, and those of people to be planned again.
+    Where `steps` are given, only those at one of them, those of people to be planned again, and
+    those that are named `besides`.
     """
     c = FOLLOW_UPS.c
     wanted = select(c.id, c.person_id, c.urgency_rank, c.step, c.next_step_on, c.latest)
     wanted = wanted.where(*_held(which, on))
     if steps:
-        wanted = wanted.where(or_(c.step.in_(steps), c.person_id.in_(select(TO_PLAN.c.person_id))))
+        to_plan = c.person_id.in_(select(TO_PLAN.c.person_id))
+        wanted = wanted.where(or_(c.step.in_(steps), to_plan, c.id.in_(besides)))
     # The driver's rows, some at a time: a session would look at each value once more.
     for some in session.connection().execute(wanted).partitions(_SOME):
         for row in some:
@@ -102,6 +122,21 @@ def candidates(
 def not_planned(session: Session) -> frozenset[int]:
     """Return the people who changed and are not planned again: their columns are old."""
     return frozenset(session.scalars(select(TO_PLAN.c.person_id)))
+
+
+def with_an_hour(session: Session, on: date) -> frozenset[int]:
+    """Return the follow-ups whose next call has an hour: only their facts say which."""
+    f, c, also = FOLLOW_UPS.c, CONTACTS.c, ALSO_ABOUT.c
+    agreed = c.until_at.is_not(None), c.until <= on, c.void_at.is_(None)
+    held = *agreed, f.is_open, f.void_at.is_(None), f.next_step_on == c.until
+    named = select(f.id).join_from(CONTACTS, FOLLOW_UPS, f.id == c.follow_up_id).where(*held)
+    too = (
+        select(f.id)
+        .join_from(CONTACTS, ALSO_ABOUT, also.contact_id == c.id)
+        .join(FOLLOW_UPS, f.id == also.follow_up_id)
+        .where(*held, also.void_at.is_(None))
+    )
+    return frozenset(session.scalars(named.union(too)))
 
 
 def last_change(session: Session) -> datetime | None:

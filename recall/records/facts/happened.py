@@ -9,7 +9,7 @@ from __future__ import annotations
 from collections import defaultdict
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
-from datetime import date, datetime
+from datetime import date, datetime, time
 from typing import Literal, TypeVar, cast
 
 from sqlalchemy import select
@@ -123,6 +123,7 @@ def _contacts(asked: _Asked) -> Iterable[tuple[int | None, Dated]]:
             channel=row.channel,
             outcome=cast(OutcomeId, row.outcome),
             until=row.until,
+            until_at=time.fromisoformat(row.until_at) if row.until_at else None,
             by_them=row.by_them,
         )
         yield number, (_order(row), event)

@@ -33,6 +33,7 @@ class ContactPointRow:
     problem: str | None
     safe: Safe
     checked_on: date | None
+    best_time: str
     until: date | None
     note: str
 
