@@ -179,10 +179,6 @@ class Facts(msgspec.Struct, frozen=True, kw_only=True):
         """Whether a call step can be done, by telephone or else by text."""
         return not self.channels.isdisjoint(("phone", "text"))
 
-    def one_try_with_the_next(self, contact: Contact) -> bool:
-        """Return whether a call comes back that day; in an emergency each is a try of its own."""
-        return contact.comes_back and self.urgency != "emergency"
-
     def pause(self, days: int) -> timedelta:
         """Return how long an attempt is left to work: hardly at all for what presses."""
         most = {"emergency": 0, "urgent": 1}.get(self.urgency, days)

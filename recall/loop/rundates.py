@@ -123,7 +123,7 @@ def _gone_by(step: StepRule, after: StepRule, facts: Facts, trail: Trail, on: da
 def _uses_up(contact: Contact, facts: Facts) -> bool:
     """Return whether a contact is one of a phone step's calls."""
     outcome = BY_ID[contact.outcome]
-    spoken = contact.channel in facts.call_channels and not facts.one_try_with_the_next(contact)
+    spoken = contact.channel in facts.call_channels
     return spoken and outcome.counts and outcome.then in ("go_on", "try_again")
 
 

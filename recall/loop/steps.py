@@ -173,7 +173,7 @@ def _again(asked: _Asked) -> Step | None:
     again = asked.trail.again
     if again is None or again.until is None or not asked.facts.can_call:
         return None
-    if again.until < asked.on or not asked.facts.one_try_with_the_next(again):
+    if again.until < asked.on:
         return None
     why = f"{BY_ID[again.outcome].short} this morning: ring once more in the afternoon."
     return _at(asked.step("phone", again.until, why), again.until_at)
@@ -226,9 +226,7 @@ def _after_miss(asked: _Asked) -> Step | None:
         return None
     rules, facts = asked.rules, asked.facts
     why = f"{missed.how.replace('_', ' ').capitalize()} on {say_day(missed.on)}: offer another day."
-    called = any(
-        isinstance(event, Contact) and not facts.one_try_with_the_next(event) for event in since
-    )
+    called = any(isinstance(event, Contact) for event in since)
     if facts.can_call and not called:
         at_once = missed.how in NOT_COUNTED or facts.presses
         day = missed.on if at_once else rules.span(rules.missed.call).after(missed.on)

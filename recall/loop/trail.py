@@ -48,8 +48,11 @@ class Trail(msgspec.Struct):
     """A contact whose outcome waits for a clinician, a decision or a result."""
     agreed: Contact | Held | None = None
     """A contact, or a hold, that put off the next step to a day."""
+    rings_again: bool = True
+    """A call without an answer in the morning and that of the afternoon are one try; in an
+    emergency each is a try of its own."""
     again: Contact | None = None
-    """A call without an answer that is made once more the same day, until anything else is done."""
+    """A call that is made once more the same day, until anything else is done."""
     doubt_on: date | None = None
     """Since when an address or number is in doubt."""
     number_gone: Contact | None = None
@@ -78,9 +81,7 @@ class Trail(msgspec.Struct):
     @property
     def attempts(self) -> tuple[tuple[Channel, date], ...]:
         """Everything that counts as having tried to reach the person about this in this round."""
-        counted = [
-            (c.channel, c.on) for c in self.tries if BY_ID[c.outcome].counts and not c.comes_back
-        ]
+        counted = [(c.channel, c.on) for c in self.tries if BY_ID[c.outcome].counts]
         tried = (*counted, *((p.by, p.on) for p in self.letters))
         return tuple((channel, on) for channel, on in tried if on >= self.counts_from)
 
@@ -97,6 +98,7 @@ def read_trail(facts: Facts, on: date) -> Trail:
     trail = Trail(
         events=events,
         evidence_from=facts.evidence_from,
+        rings_again=facts.urgency != "emergency",
         counts_from=max(facts.evidence_from, _ahead_of(facts.earliest)),
     )
     for event in events:
@@ -139,9 +141,12 @@ def _add_person(trail: Trail, facts: Facts, on: date) -> None:
 
 
 def _contact(event: Contact, trail: Trail) -> None:
-    trail.again = event if event.comes_back and not event.by_them else None
+    again, trail.again = trail.again, None
     if not event.by_them:
-        trail.tries += (event,)
+        same = again is not None and again.on == event.on and event.channel in CALLS
+        before = tuple(each for each in trail.tries if each is not again or not same)
+        trail.tries = (*before, event)
+        trail.again = event if trail.rings_again and event.comes_back else None
         if trail.missed:
             trail.since_missed += (event,)
     outcome = BY_ID[event.outcome]

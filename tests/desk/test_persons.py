@@ -206,7 +206,7 @@ def test_the_story_tells_everything_in_order(store: Store, person_id: int) -> No
         "Seen, visit 1. right ear: wax found: some",
         "Asked back for fluid, right ear",
         "Referral 1 to ent asked for",
-        "Phone: no answer. rang at noon (rob)",
+        "Phone: no answer. To be rung once more that day, 14:00. rang at noon (rob)",
         "Booked for 7 September 2026 at 10:00",
         "Referral 1: sent",
         "Fluid, right ear: closed, died",

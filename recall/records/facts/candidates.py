@@ -23,12 +23,15 @@ from sqlalchemy import (
     String,
     TableClause,
     column,
+    exists,
     func,
     or_,
     select,
     table,
 )
 from sqlalchemy.orm import Session
+
+from recall.protocol.contact_steps import CALL_STEPS
 
 FOLLOW_UPS = table(
     "follow_up",
@@ -112,7 +115,9 @@ def candidates(
     wanted = wanted.where(*_held(which, on))
     if steps:
         to_plan = c.person_id.in_(select(TO_PLAN.c.person_id))
-        wanted = wanted.where(or_(c.step.in_(steps), to_plan, c.id.in_(besides)))
+        wanted = wanted.where(
+            or_(c.step.in_(steps), to_plan, *([c.id.in_(besides)] if besides else []))
+        )
     # The driver's rows, some at a time: a session would look at each value once more.
     for some in session.connection().execute(wanted).partitions(_SOME):
         for row in some:
@@ -127,16 +132,12 @@ def not_planned(session: Session) -> frozenset[int]:
 def with_an_hour(session: Session, on: date) -> frozenset[int]:
     """Return the follow-ups whose next call has an hour: only their facts say which."""
     f, c, also = FOLLOW_UPS.c, CONTACTS.c, ALSO_ABOUT.c
-    agreed = c.until_at.is_not(None), c.until <= on, c.void_at.is_(None)
-    held = *agreed, f.is_open, f.void_at.is_(None), f.next_step_on == c.until
-    named = select(f.id).join_from(CONTACTS, FOLLOW_UPS, f.id == c.follow_up_id).where(*held)
-    too = (
-        select(f.id)
-        .join_from(CONTACTS, ALSO_ABOUT, also.contact_id == c.id)
-        .join(FOLLOW_UPS, f.id == also.follow_up_id)
-        .where(*held, also.void_at.is_(None))
-    )
-    return frozenset(session.scalars(named.union(too)))
+    agreed = c.until_at.is_not(None), c.until == f.next_step_on, c.void_at.is_(None)
+    named = exists().where(c.follow_up_id == f.id, *agreed)
+    linked = also.follow_up_id == f.id, also.contact_id == c.id, also.void_at.is_(None)
+    too = exists().where(*linked, *agreed)
+    rung = f.step.in_(CALL_STEPS), f.next_step_on <= on, f.is_open, f.void_at.is_(None)
+    return frozenset(session.scalars(select(f.id).where(*rung, or_(named, too))))
 
 
 def last_change(session: Session) -> datetime | None:
