@@ -81,15 +81,17 @@ def one_too_many(session: Session, letters: Sequence[Letter], week: date) -> dic
 
 def backlog_so_far(session: Session, week: date) -> int:
     """Return how much of a week's portion is written already, whatever week it was written for."""
-    caught_up = and_(Batch.week_on < week, Batch.on >= week, Batch.on < week + A_WEEK)
-    wanted = (
-        select(Letter.fields, Letter.follow_up_id)
-        .join_from(Letter, Batch, Letter.batch_id == Batch.id)
-        .where(or_(Batch.week_on == week, caught_up))
-        .where(Letter.void_at.is_(None), Letter.pulled_why.is_(None))
-    )
-    rows = session.execute(wanted)
-    return len({number for fields, number in rows if msgspec.json.decode(fields)["backlog"]})
+    b = Batch
+    caught_up = and_(b.week_on < week, b.on >= week, b.on < week + A_WEEK)
+    of_week = list(session.scalars(select(b.id).where(or_(b.week_on == week, caught_up))))
+    found: set[int | None] = set()
+    for some in pages(of_week):
+        wanted = select(Letter.fields, Letter.follow_up_id).where(
+            Letter.batch_id.in_(some), Letter.void_at.is_(None), Letter.pulled_why.is_(None)
+        )
+        rows = session.execute(wanted)
+        found |= {number for fields, number in rows if msgspec.json.decode(fields)["backlog"]}
+    return len(found)
 
 
 def _left_in(
