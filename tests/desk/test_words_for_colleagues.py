@@ -180,6 +180,19 @@ def test_normal_findings_stand_in_one_line_at_the_end() -> None:
     assert usual.startswith("Normal or absent: ") and usual.count(";") == 1
 
 
+def test_what_was_not_done_is_left_out_unless_it_matters_to_the_question() -> None:
+    """Common practice, no source; found by a practitioner who read a referral to ENT."""
+    undone = Ear(examined=True, wax_found="none", clearance="not_attempted", attic_grade=3,
+                 hearing_screen="could_not_test")  # fmt: skip
+    of_hearing, by_eye = letter_ear_lines(undone), letter_ear_lines(undone, of_hearing=False)
+
+    assert "hearing screen: could not test" in of_hearing
+    assert not [line for line in by_eye if "not test" in line or "not attempted" in line]
+    assert not [line for line in by_eye if "examined" in line]
+    left = letter_ear_lines(Ear(wax_found="occluding", clearance="not_attempted"))
+    assert "clearance: not attempted" in left
+
+
 def test_findings_older_than_the_newest_visit_say_so() -> None:
     first = Visit(on=date(2026, 3, 4), right=SEEN)
     newest = Visit(on=DAY, left=SEEN)

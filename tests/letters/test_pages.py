@@ -7,6 +7,7 @@ import os
 import re
 from pathlib import Path
 
+import pdfplumber
 import pikepdf
 import pytest
 
@@ -233,3 +234,30 @@ def test_held_letters_are_named_by_number_never_by_name(tmp_path: Path) -> None:
 
     assert isinstance(report.held[0], Held)
     assert "Ida" not in report.held[0].because
+
+
+@pytest.mark.parametrize("size", ["standard", "large"])
+def test_what_stands_over_something_is_never_the_last_of_its_page(
+    size: str, tmp_path: Path
+) -> None:
+    """A heading, and a line that ends with a colon, over a list, wherever the page breaks."""
+    head = (
+        Block(kind="heading", lines=("What stands over it",)),
+        Block(kind="text", lines=("Right ear:",)),
+        Block(kind="list", lines=("first thing", "second thing", "third thing")),
+    )
+    letters = [
+        _letter(
+            f"L-{filled}",
+            size=size,
+            body=(Block(kind="list", lines=("filled",) * filled), *head),
+        )
+        for filled in range(8, 40)
+    ]
+    make_pdf(letters, tmp_path / "letters.pdf")
+
+    with pdfplumber.open(tmp_path / "letters.pdf") as pdf:
+        texts = [page.extract_text().splitlines() for page in pdf.pages]
+    last = [[line for line in lines if not line.startswith("L-")][-1] for lines in texts]
+    assert len(texts) > len(letters)
+    assert "What stands over it" not in last and "Right ear:" not in last

@@ -15,7 +15,7 @@ from sqlalchemy import func, select
 from sqlalchemy.orm import Session
 
 from recall.care.audiogram import audiogram
-from recall.care.case import Case, To
+from recall.care.case import Case, To, Track
 from recall.care.dates import is_child
 from recall.desk.core.acting import Act
 from recall.desk.core.guarding import needs
@@ -30,6 +30,7 @@ from recall.desk.referrals.letter_content import (
 )
 from recall.desk.visits.cautions import cautions
 from recall.desk.visits.findings_words import background_lines, latest_ear_lines, reported_lines
+from recall.exchange import identifiers
 from recall.letters.compose import compose
 from recall.letters.composed import ComposedLetter, to_json
 from recall.letters.data import Kind, LetterData, Practice, Seen, Subject
@@ -54,6 +55,12 @@ SERVICE: dict[To, str] = {
     "pharmacy": "Pharmacy",
     "ear_care": "Ear-care service",
 }
+
+
+SEEN_BY_EYE: frozenset[Track] = frozenset(
+    {"wax", "retraction", "perforation", "canal_skin", "cavity", "drum", "view"}
+)
+"""Tracks of which a letter asks about what is seen; of the others hearing matters as well."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -90,6 +97,7 @@ def referral_letter(
         beside=tuple(f"{SERVICE[to]}, {soon}" for to, soon in beside),
         spoken_to=sending.spoken_to,
         asked_on=days,
+        of_hearing=any(r.track not in SEEN_BY_EYE for one in referrals for r in one.reasons),
     )
     return _compose(desk, session, person_id, says)
 
@@ -225,13 +233,15 @@ class _Says:
     tried: tuple[str, ...] = ()
     spoken_to: str = ""
     asked_on: Sequence[date] = ()
+    of_hearing: bool = True
+    """Whether it asks about hearing, so that a test that could not be done matters."""
 
 
 def _compose(desk: Desk, session: Session, person_id: int, says: _Says) -> ComposedLetter:
     case = case_for(session, person_id)
     chart = audiogram(case.visits)
     seen = msgspec.structs.replace(
-        _seen(desk, case, says.asked_on),
+        _seen(desk, case, says),
         audiogram=chart,
         tested_on=max(chart.days(), default=None) if chart else None,
         tested_before=max(chart.days(before=True), default=None) if chart else None,
@@ -262,20 +272,20 @@ def _compose(desk: Desk, session: Session, person_id: int, says: _Says) -> Compo
     return compose(data, Wording(desk.config.files.wording, desk.config.letters.languages[0]))
 
 
-def _seen(desk: Desk, case: Case, asked_on: Sequence[date]) -> Seen:
+def _seen(desk: Desk, case: Case, says: _Says) -> Seen:
     """Return what was reported and found by the newest visit, and on which day that was."""
     newest = case.visits[-1] if case.visits else None
     if newest is None:
         return Seen(visit_on=desk.today, history=background_lines(case, None))
-    reported = _reported(case, newest.on, asked_on)
+    reported = _reported(case, newest.on, says.asked_on)
     looked = any(v.right or v.left for v in case.visits if v.on == newest.on)
     return Seen(
         visit_on=newest.on,
         not_examined="" if looked else "Ears not examined that day.",
         reported=reported,
         history=(*reported, *background_lines(case, newest)),
-        right=latest_ear_lines(case, "right"),
-        left=latest_ear_lines(case, "left"),
+        right=latest_ear_lines(case, "right", of_hearing=says.of_hearing),
+        left=latest_ear_lines(case, "left", of_hearing=says.of_hearing),
     )
 
 
@@ -321,9 +331,9 @@ def _subject(desk: Desk, session: Session, person_id: int) -> Subject:
         born=row.born,
         reference=row.ref,
         address=tuple((address or "").split("\n")) if address else (),
-        nhs_number=row.nhs_number or "",
+        nhs_number=identifiers.nhs_number(row.nhs_number).shown if row.nhs_number else "",
         adult=adult,
-        phone=phone,
+        phone=identifiers.phone(phone, desk.config.calendar.country).shown if phone else "",
         gp=row.gp,
     )
 

@@ -19,20 +19,40 @@ def ear_lines(ear: Ear | None) -> tuple[str, ...]:
     return tuple(_line(name, value) for name, value in recorded(ear).items())
 
 
-def letter_ear_lines(ear: Ear | None) -> tuple[str, ...]:
-    """Return the findings of one ear for a letter: the normal ones last, in one line."""
-    found = recorded(ear)
+def letter_ear_lines(ear: Ear | None, *, of_hearing: bool = True) -> tuple[str, ...]:
+    """Return the findings of one ear for a letter: the normal ones last, in one line.
+
+    What was not done is left out, but for a hearing test where the letter asks about hearing.
+    """
+    found = {
+        name: value
+        for name, value in recorded(ear).items()
+        if not _was_not_done(name, value, found_wax=_had_wax(ear), of_hearing=of_hearing)
+    }
     usual = [_line(name, value) for name, value in found.items() if _is_normal(name, value)]
     lines = [_line(name, value) for name, value in found.items() if not _is_normal(name, value)]
     return (*lines, *([f"Normal or absent: {'; '.join(usual)}"] if usual else []))
 
 
-def latest_ear_lines(case: Case, side: Side) -> tuple[str, ...]:
+def _had_wax(ear: Ear | None) -> bool:
+    return ear is not None and ear.wax_found not in (None, "none")
+
+
+def _was_not_done(name: str, value: Any, *, found_wax: bool, of_hearing: bool) -> bool:
+    """Return whether a line would only say that something was not done, and needed no doing."""
+    if name == "clearance":
+        return value == "not_attempted" and not found_wax
+    if name == "hearing_screen":
+        return value == "could_not_test" and not of_hearing
+    return name == "examined" and value is True
+
+
+def latest_ear_lines(case: Case, side: Side, *, of_hearing: bool = True) -> tuple[str, ...]:
     """Return what was last found in one ear; older findings than the newest visit's say so."""
     looked = [v for v in case.visits if recorded(getattr(v, side))]
     if not looked:
         return ()
-    found = letter_ear_lines(getattr(looked[-1], side))
+    found = letter_ear_lines(getattr(looked[-1], side), of_hearing=of_hearing)
     newest = case.visits[-1].on
     if looked[-1].on == newest:
         return found
