@@ -26,6 +26,8 @@ from recall.records.database.store import Store
 FOLDER = Path(__file__).parent / "told"
 CHANCE = {"salt", "digest", "payload_digest", "previous", "recorded_at", "file_digest"}
 """Columns that are made by chance, or are the same for all that is done on a day."""
+TOGETHER = re.compile(r'(?<="together":")[0-9a-f]{16}(?=")')
+"""What marks acts that were done in one go: drawn anew each time."""
 RULES = {"says", "says_aloud", "source", "known_by", "rule_version"}
 """What a rule says, left out of the rows: it may change and the desk does nothing otherwise."""
 LONGEST = 900
@@ -43,7 +45,7 @@ def plainly(value: Any) -> str:
         return f"{value:.6g}"
     if isinstance(value, bytes):
         value = value.decode("utf-8", "replace")
-    said = " ⏎ ".join(SAID.sub("", str(value)).splitlines())
+    said = " ⏎ ".join(TOGETHER.sub("by chance", SAID.sub("", str(value))).splitlines())
     return said if len(said) <= LONGEST else f"{said[:LONGEST]}… ({len(said)} letters)"
 
 
