@@ -18,6 +18,7 @@ if TYPE_CHECKING:
     from recall.clock import Clock
     from recall.desk.core.session import Desk
     from recall.desk.oversight.glance import Counts
+    from recall.records.database.watch import Watch
     from tui.ears.form import VisitForm
 
 ALLOCATIONS = 5_000
@@ -62,6 +63,8 @@ class RegisterApp(App[str], inherit_bindings=False):
         self._opening = opening
         self._lock = Lock()
         self._desk: Desk | None = None
+        self._watch: Watch | None = None
+        self._openings = 0
         self._file: tuple[int, int] | None = None
         self._clock: Clock | None = None
         self.acting = ""
@@ -86,6 +89,7 @@ class RegisterApp(App[str], inherit_bindings=False):
             if self._desk is None:
                 desk = self._opening()
                 self._file = file_of(desk.store.path)
+                self._watch, self._openings = desk.watch(), self._openings + 1
                 self._desk = desk.acting_as(self.acting) if self.acting else desk
                 self._clock, self.acting = desk.clock, self._desk.by.handle
                 settle()
@@ -106,9 +110,21 @@ class RegisterApp(App[str], inherit_bindings=False):
             give_all_back(self._desk)
 
     def _let_go(self) -> None:
+        if self._watch is not None:
+            self._watch.close()
         if self._desk is not None:
             self._desk.close()
-        self._desk = None
+        self._desk = self._watch = None
+
+    @property
+    def is_open(self) -> bool:
+        """Whether the register is open."""
+        return self._desk is not None
+
+    def written(self) -> tuple[int, int]:
+        """Return what is another pair as soon as anybody has written; called in threads."""
+        watch, opening = self._watch, self._openings
+        return opening, watch.count() if watch is not None else 0
 
     @property
     def can_glance(self) -> bool:

@@ -12,11 +12,12 @@ from tui.commands.kinds import Command, Writes
 from tui.commands.table import commands_of
 from tui.register import hands
 from tui.register.hands import Hands, Later
-from tui.screens.base import DeskScreen, Does
+from tui.screens.base import Does
+from tui.screens.live import LiveScreen
 from tui.widgets.row_list import RowList
 
 
-class ListScreen(DeskScreen):
+class ListScreen(LiveScreen):
     """A screen with one list, of which one row is marked."""
 
     def __init__(self, **more: Any) -> None:

@@ -119,6 +119,11 @@ tried, why. e writes what is on the screen into a CSV file beside the database."
 
     # What is read.
 
+    def keep_up(self) -> None:
+        """Keep up where lines have numbers; elsewhere another could slip under the cursor."""
+        if self.list_now is not None and self.list_now.number is not None:
+            super().keep_up()
+
     def refill(self) -> None:
         """Read the list; the marked line stays."""
         view = self.view

@@ -22,7 +22,7 @@ from tui.dialogs.hand_over import HandOver
 from tui.people import changes, matters, own_acts
 from tui.people.card import SECTIONS, top
 from tui.people.entering import correction
-from tui.screens.base import DeskScreen
+from tui.screens.live import LiveScreen
 from tui.widgets.words import Words
 from tui.words.text import literal
 
@@ -38,7 +38,7 @@ BESIDE = 1
 """The section that stands beside the chosen one where there is room: the ears."""
 
 
-class PersonScreen(DeskScreen):
+class PersonScreen(LiveScreen):
     """Everything about one person."""
 
     WHERE = "person"

@@ -14,7 +14,7 @@ from textual.widgets import Static
 
 from recall.errors import ConfigError, RecallError, StorageError
 from tui.commands.table import AREAS
-from tui.screens.base import DeskScreen
+from tui.screens.live import LiveScreen
 from tui.start import first_steps
 from tui.widgets.words import Words
 from tui.words.text import cut, literal, plain, wrapped
@@ -35,7 +35,7 @@ class Choice:
     action: str
 
 
-class StartScreen(DeskScreen):
+class StartScreen(LiveScreen):
     """The first screen, and the one that Escape leads to."""
 
     WHERE = "start"

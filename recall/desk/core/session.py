@@ -23,6 +23,7 @@ from recall.protocol.capabilities import Able, Capabilities
 from recall.protocol.loading import Protocol, content_of, from_content, load, short_digest
 from recall.records import tables
 from recall.records.database.store import Store, open_store
+from recall.records.database.watch import Watch
 from recall.records.ledger.storing import Who
 from recall.records.tables.statements import whole
 from recall.schedule.calendar import Calendar
@@ -122,6 +123,10 @@ class Desk:
             f"{self.by.handle} ({ROLE_WORDS[self.by.role]}) may not {right}.",
             hint=f"It needs one of: {able or 'nobody yet; see recall staff add --role'}.",
         )
+
+    def watch(self) -> Watch:
+        """Listen from now on for anybody who writes; whoever asks for it closes it."""
+        return Watch(self.store)
 
     def close(self) -> None:
         """Close the register."""
