@@ -49,6 +49,10 @@ def top(card: PersonCard, today: date, width: int) -> Lines:
         yield from _wrap(each, width, "bold $desk-lead")
     for each in card.warnings:
         yield from _wrap(f"! {each}", width, "bold $desk-alarm")
+    if card.caller_note:
+        yield from _wrap(f"! Before contact: {card.caller_note}", width, "bold $desk-warn")
+    for note in card.notes[:1]:
+        yield from _wrap(f"Note, {full_day(note.on)}: {note.words}", width, "bold $desk-warn")
 
 
 def _postcode(card: PersonCard) -> str:

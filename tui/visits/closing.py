@@ -22,7 +22,7 @@ from tui.dialogs.form import Field, Form, Values
 from tui.ears.form import VisitForm
 from tui.visits import judging
 from tui.visits.plan_text import plan_lines, presses, visits_needed
-from tui.words.text import literal, short_day
+from tui.words.text import full_day, literal, short_day
 
 if TYPE_CHECKING:
     from recall.desk.core.session import Desk, StaffRow
@@ -30,6 +30,8 @@ if TYPE_CHECKING:
     from recall.desk.visits.drafts import Closed, Draft
 
 NEEDED = "needed"
+NOTES = 2
+"""So many notes are shown before a visit is closed; the others are in the person's story."""
 NEWLINE = Content("\n")
 
 
@@ -51,6 +53,8 @@ class Ready:
     """What was open before this visit."""
     still_needed: tuple[str, ...] = ()
     """Referrals by name that stand although their reason is gone."""
+    notes: tuple[str, ...] = ()
+    """What to know before contact, and what was written down last about the person."""
     milder_why: str = ""
     """Why a correction may drop or lower what pressed."""
 
@@ -92,7 +96,17 @@ def make_ready(desk: Desk, known: EarHistory, form: VisitForm) -> Ready:
     plan, _ = plan_with_judged(desk, known, visit, form)
     judged = tuple((line.name, made) for line, made in judging.in_force(form, given.plan))
     before = lines_of(planned(desk, known, None))
-    return Ready(given, plan, changes, desk.by.handle, desk.by.name, may_have, judged, before)
+    found = Ready(given, plan, changes, desk.by.handle, desk.by.name, may_have, judged, before)
+    return replace(found, notes=_notes(desk, known.ref))
+
+
+def _notes(desk: Desk, ref: str) -> tuple[str, ...]:
+    """Return what was written down about a person, as it is read before a visit is closed."""
+    from recall.desk.people.person_card import person
+
+    card = person(desk, ref)
+    known = [f"Before contact: {card.caller_note}"] if card.caller_note else []
+    return (*known, *(f"Note, {full_day(n.on)}: {n.words}" for n in card.notes[:NOTES]))
 
 
 def plan_with_judged(
@@ -197,6 +211,7 @@ def with_answers(ready: Ready, given: Sequence[str]) -> Ready:
 def accept_sheet(ready: Ready, today: date) -> Ask:
     """Return the question whether the plan is accepted, with what to look at again."""
     lines = [f"? {question.says}" for question in ready.draft.questions]
+    lines += ready.notes
     lines += [f"Plan: {visits_needed(ready.plan)}."]
     lines += accepted_lines(ready, today)
     yes = "I looked again: close it" if ready.draft.questions else "Accept and close"
