@@ -126,9 +126,7 @@ def test_what_is_not_allowed_yet_says_why(manager: DeskApp, desk: Desk) -> None:
     drive(manager, steps)
 
 
-def test_whoever_may_not_decide_is_told_so_before_anything_is_asked(
-    app: DeskApp, desk: Desk
-) -> None:
+def test_whoever_may_not_decide_is_told_so_before_anything(app: DeskApp, desk: Desk) -> None:
     before = lists.overdue(desk)
 
     async def steps(driver: Driver) -> None:

@@ -17,8 +17,8 @@ from recall.errors import RecallError
 if TYPE_CHECKING:
     from recall.clock import Clock
     from recall.desk.core.session import Desk
+    from recall.desk.core.watch import Watch
     from recall.desk.oversight.glance import Counts
-    from recall.records.database.watch import Watch
     from tui.ears.form import VisitForm
 
 ALLOCATIONS = 5_000

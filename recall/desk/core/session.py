@@ -17,13 +17,13 @@ from recall.clock import Clock
 from recall.config import Config
 from recall.cycle.population import Population
 from recall.desk.core.rights import ROLE_WORDS, Right, Role, has_right
+from recall.desk.core.watch import Watch
 from recall.errors import InputError, NotFound, Refused, StorageError
 from recall.exchange.holidays_source import practice_calendar
 from recall.protocol.capabilities import Able, Capabilities
 from recall.protocol.loading import Protocol, content_of, from_content, load, short_digest
 from recall.records import tables
 from recall.records.database.store import Store, open_store
-from recall.records.database.watch import Watch
 from recall.records.ledger.storing import Who
 from recall.records.tables.statements import whole
 from recall.schedule.calendar import Calendar
