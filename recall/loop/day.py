@@ -120,7 +120,7 @@ def listed(
     """
     found = sorted((row for row in rows if belongs(row, on, view)), key=_pressing)
     if view in ACTS:
-        found.sort(key=lambda row: _by_hour(row, has_come))
+        found.sort(key=lambda row: by_hour(row, has_come))
         first: dict[int, DayRow] = {}
         for row in found:
             first.setdefault(row.person, row)
@@ -158,7 +158,7 @@ def _pressing(row: DayRow) -> tuple[bool, int, date, date, int, int]:
     )
 
 
-def _by_hour(row: DayRow, has_come: HasCome) -> int:
+def by_hour(row: DayRow, has_come: HasCome) -> int:
     """Return the part of the day's work that a row is in: promised, now, later today."""
     if row.at is None:
         return 1

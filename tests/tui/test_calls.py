@@ -40,12 +40,12 @@ def test_an_hour_of_calls(app: DeskApp, desk: Desk) -> None:
     async def steps(driver: Driver) -> None:
         await driver.press("f3")
         for n in range(many):
-            left = len(calls(driver).row_list.numbers)
+            left = len(calls(driver).lines.people)
             row = calls(driver).row
             assert row is not None
             assert row.name in driver.words or "…" in driver.words
             await driver.press(keys[n % len(keys)])
-            assert len(calls(driver).row_list.numbers) <= left
+            assert len(calls(driver).lines.people) <= left
         assert calls(driver).done_today == many
 
     drive(app, steps)

@@ -108,3 +108,41 @@ def test_call_again_takes_the_day_and_the_hour_in_one_field(app: DeskApp, desk: 
     kept = call_card.call_cards_of(desk, card.reference)[0]
     assert kept.numbers[0].best_time == "after school"
     assert kept.next.startswith("Promised for 10 September 2026, 15:00")
+
+
+def test_a_home_is_one_line_and_its_people_come_one_after_another(app: DeskApp, desk: Desk) -> None:
+    cards = call_card.call_cards(desk, call_card.order(desk)[:40])
+    home = [card for card in cards if card.step == "phone" and card.numbers][:3]
+    for card in home:
+        point = ContactPoint("phone", "01632 960987", label="Teasel House", safe="only_this")
+        add_contact_point(desk, card.reference, point)
+
+    async def steps(driver: Driver) -> None:
+        await take(driver, home[0])
+        shown = calls(driver).row_list.numbers
+        assert not {card.follow_up for card in home[1:]} & set(shown)
+        assert "+2" in driver.words and f"Here too {home[1].name}" in driver.words
+        for card in home:
+            row = calls(driver).row
+            assert row is not None and row.follow_up == card.follow_up
+            await driver.press("2")
+        row = calls(driver).row
+        assert row is not None and row.follow_up not in {card.follow_up for card in home}
+        assert len(calls(driver).row_list.numbers) == len(shown) - 1
+
+    drive(app, steps)
+
+    assert stored(desk) == [(card.follow_up, "phone", "left_message") for card in home]
+
+
+def test_the_lines_stay_within_the_width(app: DeskApp, desk: Desk) -> None:
+    cards = call_card.call_cards(desk, call_card.order(desk)[:40])
+    for card in cards[:12]:
+        add_contact_point(desk, card.reference, ContactPoint("phone", "01632 960987"))
+
+    async def steps(driver: Driver) -> None:
+        await driver.press("f3")
+        for line in driver.lines:
+            assert len(line.rstrip()) <= 80
+
+    drive(app, steps, (80, 24))

@@ -33,6 +33,7 @@ from recall.desk.post.choosing import Chosen, choose
 from recall.desk.post.weekly import monday_of
 from recall.desk.practice import demo
 from recall.desk.worklists import call_card
+from recall.desk.worklists.call_lines import call_lines
 from recall.desk.worklists.day_list import day_rows
 from recall.desk.worklists.lists import for_clinician, lost, overdue, queue
 from recall.desk.worklists.referral_list import referrals
@@ -81,7 +82,9 @@ def test_the_queue_is_the_same_in_every_form_and_on_the_screen(
         await driver.press("f3")
         screen = driver.app.screen
         assert isinstance(screen, QueueScreen)
-        assert list(screen.row_list.numbers) == numbers
+        lines = screen.row_list.numbers
+        assert sorted(screen.lines.people) == sorted(numbers)
+        assert list(lines) == [number for number in numbers if number in lines]
 
     drive(app, steps)
 
@@ -154,6 +157,7 @@ DAY_LISTS: dict[str, Callable[[Desk], object]] = {
     "counts": counts,
     "at once": lambda desk: at_once(desk.store, desk.clock),
     "calls": call_card.order,
+    "call lines": call_lines,
     "call cards": lambda desk: call_card.call_cards(desk, call_card.order(desk)[:40]),
     "queue": queue,
     "for a clinician": for_clinician,

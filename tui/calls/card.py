@@ -25,26 +25,29 @@ NOTE_LINES = 2
 Line = Content
 
 
-def call_card(row: CallCard, today: date, width: int, most: int = 99) -> list[Line]:
+def call_card(row: CallCard, today: date, width: int, most: int = 99, here: str = "") -> list[Line]:
     """Return the lines of a call card, at most so many, the identity check first.
+
+    `here` names who else is to be reached on the same number.
 
     Where there is little room, older attempts and the step give way: they are in the person's
     story, one key away.
     """
     lines: list[Line] = []
     for spare in range(3):
-        lines = _all_lines(row, today, max(20, width), spare)
+        lines = _all_lines(row, today, max(20, width), spare, here)
         if len(lines) <= most:
             break
     return lines[:most]
 
 
-def _all_lines(row: CallCard, today: date, inner: int, spare: int) -> list[Line]:
+def _all_lines(row: CallCard, today: date, inner: int, spare: int, here: str) -> list[Line]:
     """Return all lines; each step of `spare` leaves something out."""
     attempts = row.attempts[: (5, 2, 1)[spare]]
     return [
         *_who(row, today, inner),
         *(() if row.contact_stopped else _who_to_ask_for(row, inner, (3, 2, 1)[spare])),
+        *(_labelled("Here too", here, inner) if here else ()),
         *_notes(row.notes[: (2, 1, 1)[spare]], inner),
         *[line for each in row.warnings for line in _labelled("! Mind", each, inner, kind="alarm")],
         *[line for each in row.needs for line in _labelled("Needs", each, inner, kind="warn")],

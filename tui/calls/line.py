@@ -14,8 +14,13 @@ if TYPE_CHECKING:
     from recall.desk.worklists.call_card import CallCard
 
 
-def call_line(row: CallCard, width: int, today: date | None, *, taken: bool) -> Sequence[Part]:
-    """Return the parts of a line; `taken`: another desk has the person in hand."""
+def call_line(
+    row: CallCard, width: int, today: date | None, *, taken: bool, more: int = 0
+) -> Sequence[Part]:
+    """Return the parts of a line.
+
+    `taken`: another desk has the person in hand; `more` people are under the same number.
+    """
     kind = URGENCY_KINDS.get(row.urgency, "")
     late = row.late_by_days > 0
     day = late_by(row.late_by_days) if late else month_day(row.latest, today)
@@ -23,8 +28,12 @@ def call_line(row: CallCard, width: int, today: date | None, *, taken: bool) -> 
     if row.hour is not None and row.next_step_on == today:
         day, loud = f"at {row.hour:%H:%M}", "warn" if row.promised else "quiet"
     ends = (("", 10 - len(day), ""), (day, len(day), loud))
+    is_narrow = width < 40
     start = [(LOUDNESS.get(row.urgency, " "), 2, kind), ("•" if taken else " ", 1, "warn")]
-    if width < 40:
+    if more:
+        here = f" +{more}"
+        start, width = [*start, (f"+{more}", len(here), "lead")], width - len(here)
+    if is_narrow:
         return [*start, (row.name, width - 13, ""), *ends]
     step = words(STEP_WORDS, row.step)
     return [*start, (row.name, width - 30, ""), ("", 1, ""), (step, 16, "quiet"), *ends]

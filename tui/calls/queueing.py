@@ -12,14 +12,15 @@ if TYPE_CHECKING:
     from recall.desk.core.session import Desk
     from recall.desk.people.person_card import PersonCard
     from recall.desk.worklists.call_card import CallCard
+    from recall.desk.worklists.call_lines import Line
 
 
-def day(desk: Desk) -> tuple[tuple[int, ...], int]:
-    """Return the follow-ups to reach today, the most pressing first, and how many are done."""
+def day(desk: Desk) -> tuple[tuple[Line, ...], int]:
+    """Return whom to reach today by number, the most pressing first, and how many are done."""
     from recall.desk.contacts import contacting
-    from recall.desk.worklists import call_card
+    from recall.desk.worklists import call_lines
 
-    return call_card.order(desk), contacting.done_today(desk)
+    return call_lines.call_lines(desk), contacting.done_today(desk)
 
 
 def rows(desk: Desk, *, numbers: Sequence[int]) -> dict[int, CallCard | None]:

@@ -7,6 +7,7 @@ to do now and what was done last; both are always there.
 from __future__ import annotations
 
 from collections.abc import Iterable, Sequence
+from datetime import date
 from functools import partial
 from typing import TYPE_CHECKING
 
@@ -21,6 +22,7 @@ from recall.errors import RecallError
 from tui.calls import queueing
 from tui.calls.card import call_card, outcomes
 from tui.calls.line import call_line
+from tui.calls.lines import Lines
 from tui.calls.numbers import turned
 from tui.people.card import now_open
 from tui.screens.beside_call import BesideTheCall
@@ -32,6 +34,7 @@ from tui.words.text import literal, plain, wrapped
 if TYPE_CHECKING:
     from recall.desk.people.person_card import PersonCard
     from recall.desk.worklists.call_card import CallCard
+    from recall.desk.worklists.call_lines import Line
 
 CHANNELS = tuple(CHANNEL_WORDS)
 REST = 0.2
@@ -56,6 +59,7 @@ class CallListScreen(BesideTheCall):
         self._finished: list[int] = []
         self._turns: dict[int, int] = {}
         """How many numbers were passed over, by the follow-up in hand."""
+        self.lines = Lines()
         self._card: PersonCard | None = None
         self._rest: Timer | None = None
         self._wrong_is_kept = False
@@ -87,15 +91,17 @@ class CallListScreen(BesideTheCall):
         """Read the order of the list; the row under the cursor stays where it is."""
         self.read("queue", queueing.day, partial(self._show, stay_on))
 
-    def _show(self, stay_on: int | None, day: tuple[Sequence[int], int]) -> None:
-        numbers, self.done_today = day
+    def _show(self, stay_on: int | None, day: tuple[Sequence[Line], int]) -> None:
+        self.lines, self.done_today = Lines(day[0]), day[1]
         if not self._wrong_is_kept:
             self.went_well()
-        numbers = self.with_the_line(numbers)
+        if self.on_the_line is not None and self.on_the_line not in self.lines.people:
+            self.lines.put_first(self.on_the_line)
+        self.lines.lead(self.row_list.number if stay_on is None else stay_on)
         begins, self._is_read = not self._is_read, True
         self.row_list.say_empty("Nobody is left to reach today.")
         self.row_list.forget()
-        self.row_list.show(numbers, stay_on=stay_on)
+        self.row_list.show(self.lines.heads, stay_on=stay_on)
         self.count()
         self.draw_call_card()
         if begins:
@@ -103,7 +109,7 @@ class CallListScreen(BesideTheCall):
 
     def count(self) -> None:
         """Say in the headline how many are left and done."""
-        left = f"{len(self.row_list.numbers):,} left today"
+        left = f"{len(self.lines.people):,} left today"
         self.headline(left, f"{self.done_today:,} done")
 
     @on(RowList.Wanted)
@@ -113,7 +119,13 @@ class CallListScreen(BesideTheCall):
         self.read(f"rows {wanted.numbers[0]}", ask, self._filled)
 
     def _filled(self, rows: dict[int, CallCard | None]) -> None:
+        marked, stay_on = self.row_list.number, None
+        for number in (number for number, row in rows.items() if row is None):
+            after = self.lines.done(number, out=True)
+            stay_on = after if number == marked else stay_on
         self.row_list.fill(rows)
+        if self.row_list.numbers != self.lines.heads:
+            self.row_list.show(self.lines.heads, stay_on=stay_on)
         self.count()
 
     @on(RowList.Marked)
@@ -128,7 +140,11 @@ class CallListScreen(BesideTheCall):
         number = self.row_list.number
         self.take_resting(number)
         if number is not None:
-            self.read("hand", partial(queueing.rows, numbers=(number,)), self._filled_in)
+            self.read(
+                "hand",
+                partial(queueing.rows, numbers=(number, *self.lines.others(number)[:1])),
+                self._filled_in,
+            )
         if self.row is not None and self.has_class("-wide"):
             ask = partial(queueing.card, ref=self.row.reference)
             self.read("card", ask, self._carded, self._no_card)
@@ -153,7 +169,8 @@ class CallListScreen(BesideTheCall):
     def draw_row(self, row: CallCard, width: int) -> Sequence[Part]:
         """Return one line of the list."""
         taken = bool(queueing.with_other(row, self.app.acting))
-        return call_line(row, width, self.app.today, taken=taken)
+        more = len(self.lines.others(row.follow_up))
+        return call_line(row, width, self.app.today, taken=taken, more=more)
 
     def draw_call_card(self) -> None:
         """Draw the call card, what to do now, and what was done last."""
@@ -167,11 +184,14 @@ class CallListScreen(BesideTheCall):
             return
         width, height = shown.size.width, shown.size.height
         above = max(3, height - OUTCOME_LINES - 1)
-        lines = [] if self.every_outcome else call_card(row, today, width, above)
+        lines = [] if self.every_outcome else self._call_card(row, today, width, above)
         lines = [*lines, Content(""), *outcomes(width, height - len(lines) - 1)]
         if self._card is not None and self._card.ref == row.reference and len(lines) < height - 2:
             lines += [Content(""), *now_open(self._card, today, width)]
         shown.update(Content("\n").join(lines[:height]), layout=False)
+
+    def _call_card(self, row: CallCard, today: date, width: int, most: int) -> list[Content]:
+        return call_card(row, today, width, most, self.lines.said(row.follow_up))
 
     def _nobody(self) -> str:
         if not self._is_read:

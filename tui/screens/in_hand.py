@@ -29,7 +29,7 @@ class InHandScreen(ListScreen):
         self._free: int | None = None
         """Whom somebody let go of by key: not taken again until one has moved on."""
         self.on_the_line: int | None = None
-        """Who was handed over, and still is on the line."""
+        """Who was handed over: a clinician's from now on, but in hand until one moves on."""
 
     def take(self, numbers: Sequence[int]) -> None:
         """Take the first of some people in hand whom no other desk holds."""
@@ -37,12 +37,6 @@ class InHandScreen(ListScreen):
         if some and self.app.current_mode == self.WHERE:  # it is read again while one is elsewhere
             ask = partial(acts.take_first, numbers=some)
             self.read("claim", ask, partial(self._taken, some), self._not_taken)
-
-    def with_the_line(self, numbers: Sequence[int]) -> Sequence[int]:
-        """Keep who was handed over: a clinician's from now on, but in hand until one moves on."""
-        if self.on_the_line is None or self.on_the_line in numbers:
-            return numbers
-        return (self.on_the_line, *numbers)
 
     def take_resting(self, number: int | None) -> None:
         """Take whoever the cursor rests on in hand."""

@@ -24,6 +24,7 @@ if TYPE_CHECKING:
     from recall.desk.core.session import Desk
     from recall.desk.people.person_card import PersonCard
     from recall.desk.worklists.call_card import CallCard
+    from recall.desk.worklists.call_lines import Line
 
 CHANNELS = tuple(CHANNEL_WORDS)
 REST = 0.2
@@ -140,14 +141,13 @@ Somebody who says it is worse: press w and do not ring off."""
             return
         today = self.app.today
         done_with = came.on is None or (today is not None and came.on > today)
-        out = row.follow_up if done_with or came.later else None
         # Whatever else is open for the same person may stand otherwise now: it is read again.
         self.row_list.forget(
             *self.row_list.known_where(lambda each: each.reference == row.reference)
         )
-        left = [n for n in self.row_list.numbers if n != out]
-        last = [row.follow_up] if came.later and not done_with else []
-        self._take_next(row.follow_up, [*left, *last])
+        later = came.later and not done_with
+        here = self.lines.done(row.follow_up, out=done_with or came.later, later=later)
+        self._take_next(row.follow_up, here)
 
     def _handed_over(self, row: CallCard, came: Next | None) -> None:
         """The person is still on the line: they stay in hand."""
@@ -165,8 +165,12 @@ Somebody who says it is worse: press w and do not ring off."""
         self._wrong_is_kept = False
         self.went_well()
 
-    def _take_next(self, done: int, numbers: Sequence[int]) -> None:
-        self.row_list.step_past(done, numbers)
+    def _take_next(self, done: int, here: int | None) -> None:
+        """Take the next one under the same number in hand, or else the next line."""
+        if here is None:
+            self.row_list.step_past(done, self.lines.heads)
+        else:
+            self.row_list.show(self.lines.heads, stay_on=here)
         self.count()
         self.draw_call_card()
         self.take_onward()
@@ -195,7 +199,7 @@ Somebody who says it is worse: press w and do not ring off."""
         else:
             self._keep_wrong(f"{row.name}, “{what}”, was NOT recorded: {error}")
 
-    def _show_again(self, row: CallCard, said: str, day: tuple[Sequence[int], int]) -> None:
+    def _show_again(self, row: CallCard, said: str, day: tuple[Sequence[Line], int]) -> None:
         """Another desk was first: the person may be gone from the list, and another in hand."""
         self._show(None, day)
         if self.row_list.number != row.follow_up:

@@ -1,0 +1,75 @@
+"""The lines of the call list: one for each number to ring, with the people under it.
+
+A home of ten is one line, where its most pressing person would stand. Each of its people keeps
+their own card, and what is recorded is recorded for one of them. Who is promised an hour, or is
+rung later today, has a line of their own until then.
+"""
+
+from __future__ import annotations
+
+from collections import Counter
+from collections.abc import Iterator, Sequence
+from dataclasses import dataclass
+
+from sqlalchemy import select
+from sqlalchemy.orm import Session
+
+from recall.desk.core.guarding import needs
+from recall.desk.core.person_header import person_headers
+from recall.desk.core.rights import Right
+from recall.desk.core.session import Desk
+from recall.desk.worklists.day_list import day_rows
+from recall.loop.day import by_hour
+from recall.records import tables
+from recall.records.facts.cases import pages, stands
+
+
+@dataclass(frozen=True)
+class AtNumber:
+    """Somebody to reach under a number."""
+
+    follow_up: int
+    name: str = ""
+    """Told only where others are under the same number."""
+
+
+Line = tuple[AtNumber, ...]
+
+
+@needs(Right.LOOK)
+def call_lines(desk: Desk) -> tuple[Line, ...]:
+    """Return whom reception is to reach today, by the number that is tried first, in order."""
+    with desk.store.read() as session:
+        rows = [row for row in day_rows(desk, session, "reach") if row.number]
+        known = _first_numbers(desk, session, [row.person for row in rows])
+    lines: dict[tuple[str, int], list[AtNumber]] = {}
+    for row in rows:
+        value, name = known.get(row.person, ("", ""))
+        key = (value, by_hour(row, desk.clock.has_come)) if value else ("", -row.number)
+        lines.setdefault(key, []).append(AtNumber(row.number, name))
+    return tuple(tuple(line) for line in lines.values())
+
+
+def _first_numbers(
+    desk: Desk, session: Session, person_ids: Sequence[int]
+) -> dict[int, tuple[str, str]]:
+    """Return the number that is tried first and the name, of those who may share one."""
+    held = list(_held(session, person_ids))
+    times = Counter(value for value, _person in set(held))
+    shared = sorted({person for value, person in held if times[value] > 1})
+    headers = person_headers(session, shared, desk.today, desk.protocol.contact)
+    return {
+        who.person_id: (who.numbers[0].value, who.name)
+        for who in headers.values()
+        if who.numbers and who.numbers[0].value
+    }
+
+
+def _held(session: Session, person_ids: Sequence[int]) -> Iterator[tuple[str, int]]:
+    """Give each number of some people, with whose it is."""
+    c = tables.ContactPoint
+    for some in pages(sorted(set(person_ids))):
+        phones = c.kind == "phone", c.value.is_not(None), c.until.is_(None), stands(c)
+        wanted = select(c.value, c.person_id).where(c.person_id.in_(some), *phones)
+        for value, person in session.execute(wanted):
+            yield value or "", person

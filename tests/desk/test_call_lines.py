@@ -1,0 +1,82 @@
+"""One line for each number to ring, its people under it. Common practice, no published source."""
+
+from __future__ import annotations
+
+from datetime import time, timedelta
+
+import pytest
+
+from recall.desk.contacts import contacting
+from recall.desk.contacts.contact_points import add_contact_point
+from recall.desk.contacts.entries import Attempt, ContactPoint
+from recall.desk.core.session import Desk
+from recall.desk.worklists.call_card import call_cards_of, order
+from recall.desk.worklists.call_lines import call_lines
+from recall.records.database.store import Store
+from tests.desk.practice import FLUID, desk_at, later, somebody, visit
+
+HOME = tuple(f"W{n}" for n in range(1, 11))
+
+
+def number(desk: Desk, ref: str) -> int:
+    return call_cards_of(desk, ref)[0].follow_up
+
+
+def lines(desk: Desk) -> list[list[str]]:
+    """Return the lines by the references of the people."""
+    refs = {number(desk, ref): ref for ref in (*HOME, "W11")}
+    return [[refs[one.follow_up] for one in line] for line in call_lines(desk)]
+
+
+def ring_all(desk: Desk, **more: object) -> None:
+    """Agree with everybody to ring again the next day."""
+    for ref in (*HOME, "W11"):
+        until = desk.today + timedelta(days=1)
+        attempt = Attempt("phone", "call_again_on", until=until, **more)  # type: ignore[arg-type]
+        contacting.log_contact(desk, number(desk, ref), None, attempt)
+
+
+@pytest.fixture
+def ten(store: Store) -> Desk:
+    """Ten people with one number, and one with another of their own, all to be rung tomorrow."""
+    desk = desk_at(store)
+    for ref in (*HOME, "W11"):
+        visit(desk, somebody(desk, ref), right=FLUID)
+    for way in call_cards_of(desk, "W11")[0].numbers:
+        contacting.log_contact(
+            desk, number(desk, "W11"), None,
+            Attempt("phone", "not_here", contact_point_id=way.contact_point_id),
+        )  # fmt: skip
+    add_contact_point(desk, "W11", ContactPoint("phone", "07700 900005"))
+    ring_all(desk)
+    return later(desk, 1)
+
+
+def test_a_home_of_ten_is_one_line_with_its_people_in_order(ten: Desk) -> None:
+    assert lines(ten) == [list(HOME), ["W11"]]
+    assert [one.follow_up for line in call_lines(ten) for one in line] == list(order(ten))
+    first, alone = call_lines(ten)
+    assert first[0].name == "Rowan Thackwell" and alone[0].name == ""
+
+
+def test_each_is_still_rung_about_alone_and_the_others_stay_on_the_line(ten: Desk) -> None:
+    contacting.log_contact(ten, number(ten, "W1"), None, Attempt("phone", "left_message"))
+    assert lines(ten) == [list(HOME[1:]), ["W11"]]
+
+
+def test_who_is_promised_an_hour_has_a_line_of_their_own_until_then(ten: Desk) -> None:
+    until = {"until": ten.today, "until_at": time(15)}
+    promised = Attempt("phone", "call_again_on", **until)  # type: ignore[arg-type]
+    contacting.log_contact(ten, number(ten, "W3"), None, promised)
+
+    others = [ref for ref in HOME if ref != "W3"]
+    assert lines(ten) == [others, ["W11"], ["W3"]]
+
+
+def test_people_without_a_number_or_with_one_only_a_person_reads_are_no_group(ten: Desk) -> None:
+    contacting.log_contact(ten, number(ten, "W1"), None, Attempt("phone", "wrong_number"))
+    for ref in ("W1", "W2"):
+        add_contact_point(ten, ref, ContactPoint("phone", "ask at the farm shop"))
+
+    grouped = [line for line in lines(ten) if len(line) > 1]
+    assert grouped == []
