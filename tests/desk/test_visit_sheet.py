@@ -15,6 +15,7 @@ from recall.care.ear import Ear
 from recall.desk.contacts import bookings
 from recall.desk.contacts.entries import Booking
 from recall.desk.core.session import Desk
+from recall.desk.people.sheet_lines import TESTED_THERE
 from recall.desk.people.sheet_words import (
     ADULT,
     BACK,
@@ -223,6 +224,7 @@ def test_the_sheet_of_a_child_with_fluid_in_both_ears_is_one_page_in_the_order_o
 
     assert following.index("11 January 2027") < following.index("22 February 2027")
     assert following.count("the children's audiology department") == 1
+    assert following.count(TESTED_THERE) == 1
     assert "both your child's ears" in following and "about both ears" in following
     assert "Both ears: fluid dulls sounds. Face your child" in text
     assert "smoke" in text and "school" in text and "Come back sooner" in text
@@ -284,3 +286,14 @@ def test_all_that_rules_say_aloud_of_a_visit_here_has_words_with_the_ear() -> No
 
     assert aloud | {file.retry.says_aloud, file.loop.says_aloud} <= {*BACK}
     assert {*BECAUSE} <= {rule.id for rule in file.rule}
+
+
+def test_no_test_is_spared_where_nobody_else_is_asked_to_test(store: Store) -> None:
+    desk = desk_at(store, date(2026, 11, 30), by="clara")
+    fluid = Ear(drum_seen="full", attic_seen=True, effusion="present")
+    visit(desk, somebody(desk), right=fluid, left=fluid)
+
+    text = plain(visit_sheet(desk, "W1").body)
+
+    assert "test the hearing of both your child's ears" in text
+    assert TESTED_THERE not in text

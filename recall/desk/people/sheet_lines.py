@@ -21,6 +21,10 @@ from recall.schedule.calendar import say_day
 
 LATE = "This is late: please call us, so that we can find a day soon."
 ALL_LATE = "These are late: please call us, so that we can find a day soon."
+TESTED_THERE = "If audiology has tested the hearing by then, tell us: this may not be needed."
+AUDIOLOGY: frozenset[To] = frozenset({"audiology", "paediatric_audiology"})
+HEARING = frozenset({"hearing_test", "tympanometry"})
+"""What audiology does as well as we do."""
 SOON_DAYS = 2
 """A service that sees somebody within so many days is not waited for."""
 
@@ -94,8 +98,16 @@ def _waits(desk: Desk, asked: _Service, reader: Reader) -> str:
     )
 
 
-def back(desk: Desk, open_now: Sequence[OpenFollowUp], reader: Reader) -> Iterator[Line]:
-    """Yield when the person comes again; what is late and not booked is one line."""
+def back(
+    desk: Desk,
+    open_now: Sequence[OpenFollowUp],
+    reader: Reader,
+    loops: Sequence[ReferralLoop] = (),
+) -> Iterator[Line]:
+    """Yield when the person comes again; what is late and not booked is one line.
+
+    Of a hearing test that audiology may have done by then, as `loops` tell, it says so.
+    """
     late = [f for f in open_now if f.appointment is None and f.latest < desk.today]
     if late:
         why = list(dict.fromkeys(words for f in late for words in back_words(f.aloud, reader)))
@@ -107,7 +119,15 @@ def back(desk: Desk, open_now: Sequence[OpenFollowUp], reader: Reader) -> Iterat
     for words, alike in said.items():
         first, *more = alike
         then = "".join(f" {_once_more(each)}" for each in more)
-        yield Line(_day_of(first), f"{words} {_when(desk, first)}{then}")
+        spared = f" {TESTED_THERE}" if _is_tested_there(first, loops) else ""
+        yield Line(_day_of(first), f"{words} {_when(desk, first)}{spared}{then}")
+
+
+def _is_tested_there(one: OpenFollowUp, loops: Sequence[ReferralLoop]) -> bool:
+    """Return whether audiology is asked to see the same ears before a hearing test here is late."""
+    there = [loop.referral for loop in loops if loop.referral.to in AUDIOLOGY]
+    ears = {ear for asked in there if asked.stages.seen_by <= one.latest for ear in asked.ears}
+    return HEARING.issuperset(one.do) and ears.issuperset(one.ears)
 
 
 def _day_of(one: OpenFollowUp) -> date:

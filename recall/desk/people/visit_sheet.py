@@ -75,7 +75,7 @@ def visit_sheet(
         open_now = open_follow_ups(desk, session, known.person_id)
     now = sent_now(loops, visit.on)
     waits = [loop for loop in loops if not is_emergency(loop, visit.on)]
-    lines = [*referred(desk, waits, reader), *back(desk, open_now, reader)]
+    lines = [*referred(desk, waits, reader), *back(desk, open_now, reader, waits)]
     found = _found(visit, set(leaves_out), _without_a_line(visit, plan))
     told = Told(
         visit_on=visit.on,
