@@ -369,3 +369,21 @@ def test_the_order_changes_under_a_cursor_that_stays(app: DeskApp, practice: Pat
         assert last not in row_list.numbers
 
     drive(app, steps, (80, 24))
+
+
+def test_the_words_for_the_call_stand_there_by_one_key(app: DeskApp) -> None:
+    """Who it is before why, for whom the card asks for; the person stays in hand."""
+
+    async def steps(driver: Driver) -> None:
+        await driver.press("f3")
+        row = calls(driver).row
+        assert row is not None
+        await driver.press("y")
+        assert "Words for the call" in driver.words
+        assert f"May I speak to {row.ask_for}, please?" in driver.words
+        assert "Do not say where you call from, or why." in driver.words
+        assert "Voicemail" in driver.words
+        await driver.press("escape")
+        assert calls(driver).row_list.number == row.follow_up
+
+    drive(app, steps)

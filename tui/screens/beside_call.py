@@ -39,14 +39,22 @@ class BesideTheCall(InHandScreen):
     def action_words(self) -> None:
         """Show the words for the call: who I am, whom I ask for, what I may say, on a machine."""
         if (row := self.row) is not None:
-            self.read("words", partial(_script, number=row.follow_up), self._show_words)
+            self.read_to_open("words", partial(_script, number=row.follow_up), self._show_words)
 
     def _show_words(self, text: str) -> None:
         lines = [
-            literal(line.lstrip("# "), "bold $desk-lead" if line.startswith("#") else "")
-            for line in text.splitlines()
+            literal(line, "bold $desk-lead" if _is_head(line) else "") for line in text.splitlines()
         ]
         self.app.push_screen(TextSheet("Words for the call", Content("\n").join(lines)))
+
+
+def _is_head(line: str) -> bool:
+    """Return whether a line is a heading: neither a point, nor said, nor a sentence.
+
+    >>> [_is_head(line) for line in ("Voicemail", "- Say your name.", "Leave nothing else.", "")]
+    [True, False, False, False]
+    """
+    return bool(line) and line[0] not in '-"' and line[-1] not in '."'
 
 
 def _script(desk: Desk, *, number: int) -> str:

@@ -39,6 +39,8 @@ class PersonHeader:
     postcode: str
     ask_for: str
     """Whom to ask for: the person, or whoever answers for them."""
+    has_speaker: bool
+    """Whether that is somebody else than the person."""
     numbers: tuple[NumberToRing, ...]
     """All that may be rung, in the order to try; none where nobody may ring."""
     language: str
@@ -99,6 +101,7 @@ def _person_header(
         born=row.born,
         postcode=postcodes[0] if postcodes else "",
         ask_for=names or own,
+        has_speaker=bool(names),
         numbers=numbers if stopped is None else (),
         language=row.language,
         format=row.format,

@@ -2,8 +2,10 @@
 
 from __future__ import annotations
 
+import msgspec
+
 from recall.desk.core.guarding import needs
-from recall.desk.core.person_header import person_headers
+from recall.desk.core.person_header import PersonHeader, person_headers
 from recall.desk.core.rights import Right
 from recall.desk.core.session import Desk
 from recall.desk.post.batches import adult_names
@@ -12,6 +14,7 @@ from recall.desk.post.writing import Recipients, drafts
 from recall.desk.worklists.day_list import statuses_of
 from recall.errors import NotFound, Refused
 from recall.letters.compose import script
+from recall.letters.data import LetterData
 from recall.letters.wording import Wording
 from recall.loop.addressee import addressees
 from recall.protocol.contact_steps import LETTER_STEPS, RUN_LETTERS
@@ -41,4 +44,18 @@ def script_for(desk: Desk, follow_up_id: int) -> str:
         raise Refused(f"Nobody is rung about follow-up {follow_up_id}: {to.none_because}.")
     recipients = Recipients(who, to.to, adults)
     draft = next(drafts(about, recipients, desk))
-    return script(draft.data, Wording(desk.config.files.wording)).text
+    data = _for_whoever_answers(draft.data, who)
+    return script(data, Wording(desk.config.files.wording)).text
+
+
+def _for_whoever_answers(data: LetterData, who: PersonHeader) -> LetterData:
+    """Return what is said to whom the call card asks for, where that is not the person.
+
+    A letter about an adult goes to whoever decides for them and is written to the person; a call
+    asks for the one who decides, and is about the person.
+    """
+    if data.person or not who.has_speaker:
+        return data
+    kind = "invitation_child" if data.kind == "invitation_adult" else data.kind
+    person = who.known_as or who.given_names or who.name
+    return msgspec.structs.replace(data, kind=kind, salutation=who.ask_for, person=person)
