@@ -6,12 +6,14 @@ import csv
 import io
 import json
 from collections.abc import Callable
+from datetime import date
 from importlib.resources import files
 from pathlib import Path
 
 import pytest
 
 from recall.cli.main import main
+from recall.cli.practice import desk
 from recall.errors import Conflict, InputError, Refused, StorageError
 from recall.protocol.loading import DEFAULT, load
 from tests.desk.files import PERSON, VISIT, write
@@ -148,6 +150,20 @@ def test_letters_are_made_once(practice: Typed, tmp_path: Path) -> None:
     status, out, err = practice(*words)
     assert (status, out) == (0, "")
     assert "nothing was made" in err
+
+
+def test_a_day_to_come_is_looked_at_and_nothing_is_written_for_it(
+    practice: Typed, tmp_path: Path
+) -> None:
+    """Acting on a day of next year once hid a child for that year."""
+    due = practice("overdue", "--on", "9999-06-01")[1]
+    assert "P1" in due
+    status, _, err = practice("contact", "P1", "no_answer", *as_rob("9999-06-01"))
+    assert status == Refused.exit_code
+    assert "1 June 9999 has not come: it may be looked at, and nothing is written for it." in err
+    assert practice("overdue", "--on", "9999-06-01")[1] == due
+    with pytest.raises(Refused, match="does not open on a day that has not come"):
+        desk._open(tmp_path / "recall.toml", "rob", date(9999, 6, 1))
 
 
 def test_a_visit_is_closed_corrected_and_voided(practice: Typed, tmp_path: Path) -> None:

@@ -210,7 +210,7 @@ def test_a_person_is_changed(typed: Typed, follow_up: int, store: Store) -> None
 
 def test_failsafe_and_history(typed: Typed, follow_up: int, store: Store) -> None:
     assert "never run" in typed("failsafe", "--last")[2]
-    status, out, _ = typed("failsafe", on="2027-06-01")
+    status, out, _ = typed("failsafe", on="2026-11-20")
     assert status == 0 and "2 people looked at" in out
     assert json.loads(typed("failsafe", "--last", "--json")[1])
     status, _, err = typed("history", "verify")

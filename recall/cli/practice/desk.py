@@ -16,7 +16,7 @@ from typing import TYPE_CHECKING, Any
 import click
 
 from recall.cli.shared.common import acting, say, settings
-from recall.errors import InputError, StorageError
+from recall.errors import InputError, Refused, StorageError
 
 if TYPE_CHECKING:
     from recall.desk.core.session import Desk
@@ -69,9 +69,17 @@ def _practice(config: Path | None, by: str | None, on: date | None, colours: str
 
 
 def _open(config: Path | None, by: str | None, on: date | None) -> Desk:
+    from recall.clock import Clock
     from recall.desk.core.session import open_desk
 
-    return open_desk(settings(config), by=by, on=on)
+    found = settings(config)
+    today = Clock(found.calendar.time_zone).today()
+    if on is not None and on > today:
+        raise Refused(
+            f"The desk does not open on a day that has not come ({on}).",
+            hint=f"Look ahead with a list, as in: recall queue --on {on}.",
+        )
+    return open_desk(found, by=by, on=on)
 
 
 def _glance(config: Path | None, on: date | None) -> Counts | None:

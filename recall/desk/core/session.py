@@ -26,7 +26,7 @@ from recall.records import tables
 from recall.records.database.store import Store, open_store
 from recall.records.ledger.storing import Who
 from recall.records.tables.statements import whole
-from recall.schedule.calendar import Calendar
+from recall.schedule.calendar import Calendar, say_day
 
 JOBS = "jobs"
 """The handle of the row that the jobs act as."""
@@ -171,6 +171,17 @@ def open_desk(
         populations(store),
         file_digest=in_file.digest if protocol.digest != in_file.digest else "",
     )
+
+
+def open_for_looking_ahead(desk: Desk) -> Desk:
+    """Return the desk as it is, or one that writes nothing where its day has not come yet.
+
+    Whoever acts on a day to come would hide from every list what is due until then.
+    """
+    machine = Clock(desk.clock.zone).today()
+    if desk.today <= machine:
+        return desk
+    return replace(desk, store=replace(desk.store, ahead=say_day(desk.today)))
 
 
 def _adopted(store: Store, in_file: Protocol, config: Config) -> Protocol:

@@ -16,7 +16,7 @@ from sqlalchemy.exc import DBAPIError
 from sqlalchemy.orm import Session, sessionmaker
 from sqlalchemy.orm.exc import StaleDataError
 
-from recall.errors import Conflict, StorageError
+from recall.errors import Conflict, Refused, StorageError
 from recall.records.database import where
 from recall.records.database.engine import desk_engine, storage_error
 
@@ -28,6 +28,8 @@ class Store:
     engine: Engine
     path: Path
     is_newer: bool = False
+    ahead: str = ""
+    """The day that is looked at, where it has not come yet: nothing is written for it."""
 
     @contextmanager
     def read(self) -> Iterator[Session]:
@@ -42,6 +44,11 @@ class Store:
             raise StorageError(
                 "A newer version of this program has changed the database.",
                 hint="Install that version here before anything is written.",
+            )
+        if self.ahead:
+            raise Refused(
+                f"{self.ahead} has not come: it may be looked at, and nothing is written for it.",
+                hint="Leave the day out, or give today or an earlier one.",
             )
         engine = self.engine.execution_options(write=True)
         with in_words(), _sessions(engine).begin() as session:
