@@ -8,6 +8,7 @@ import pytest
 from recall.cli.main import recall
 from recall.records import tables
 from recall.records.database.store import Store
+from recall.schedule.merging import RANK
 from tests.cli.test_loop_commands import Typed
 from tests.cli.test_loop_commands import typed as typed  # a fixture
 from tests.cli.test_odd_references import ARGUMENTS, FIRST, ODD, STORED
@@ -153,11 +154,11 @@ def test_whatever_is_said_about_somebody_begins_with_whose_it_is(
 
 def test_the_most_pressing_is_meant_where_more_is_open(typed: Typed, store: Store) -> None:
     a_child(store)
-    shown = typed("overdue", "--limit", "1", on="2026-11-20")[1]
-
     assert typed("contact", STORED, "no-answer", on="2026-11-20")[0] == 0
     (contact,) = rows(store, tables.Contact)
-    assert f"[{contact['follow_up_id']}]" in shown
+    pressing = {row["id"]: row["urgency"] for row in rows(store, tables.FollowUp)}
+    assert len(set(pressing.values())) > 1
+    assert pressing[contact["follow_up_id"]] == min(pressing.values(), key=lambda u: RANK[u])
 
 
 def test_whoever_has_two_referrals_is_asked_which(typed: Typed, store: Store) -> None:
