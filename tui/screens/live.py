@@ -40,8 +40,8 @@ class LiveScreen(DeskScreen):
             self.read("written", lambda _desk: self.app.written(), self._written, self._unheard)
 
     def _written(self, heard: object) -> None:
-        if heard == self._heard:
-            return
+        if heard == self._heard or self.writing or self.is_opening:
+            return  # a sheet that opens, or what is stored, comes first: the next look is soon
         self._heard = heard
         self._keeps_up = True
         try:

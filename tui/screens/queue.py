@@ -195,7 +195,8 @@ Somebody who says it is worse: press w and do not ring off."""
         """Say for whom what was not recorded; where another desk was first, read the list."""
         if isinstance(error, Conflict | NotFound):
             said = f"{row.name}, “{what}”, was NOT recorded: {error.message}"
-            self.read("queue", queueing.day, partial(self._show_again, row, said))
+            # A group of its own: what the list reads by itself must not replace it.
+            self.read("refused", queueing.day, partial(self._show_again, row, said))
         else:
             self._keep_wrong(f"{row.name}, “{what}”, was NOT recorded: {error}")
 
