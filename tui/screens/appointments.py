@@ -56,6 +56,7 @@ Coming closes nothing by itself: the visit that is then recorded does."""
         self.shown: acts.Day | None = None
         self.just = ""
         self._mine: list[int] = []
+        self._stay_on: int | None = None
 
     def body(self) -> Iterable[Widget]:
         """Give how the day stands, its list, and what to know of the one in hand."""
@@ -79,9 +80,12 @@ Coming closes nothing by itself: the visit that is then recorded does."""
 
     def refill(self, stay_on: int | None = None) -> None:
         """Read the day; the one in hand stays in hand."""
-        self.read("day", partial(acts.look, on=self.day), partial(self._show, stay_on))
+        # Kept until it is shown: a look at the register may read the day once more before that.
+        self._stay_on = stay_on or self._stay_on
+        self.read("day", partial(acts.look, on=self.day), partial(self._show, self._stay_on))
 
     def _show(self, stay_on: int | None, found: acts.Day) -> None:
+        self._stay_on = None
         self.went_well()
         first = self.shown is None or self.shown.on != found.on
         self.shown, self.day = found, found.on

@@ -57,6 +57,7 @@ class CallListScreen(BesideTheCall):
         self.just = ""
         self.done_today = 0
         self._finished: list[int] = []
+        self._stay_on: int | None = None
         self._turns: dict[int, int] = {}
         """How many numbers were passed over, by the follow-up in hand."""
         self.lines = Lines()
@@ -89,9 +90,12 @@ class CallListScreen(BesideTheCall):
 
     def refill(self, stay_on: int | None = None) -> None:
         """Read the order of the list; the row under the cursor stays where it is."""
-        self.read("queue", queueing.day, partial(self._show, stay_on))
+        # Kept until it is shown: a look at the register may read the list once more before that.
+        self._stay_on = stay_on or self._stay_on
+        self.read("queue", queueing.day, partial(self._show, self._stay_on))
 
     def _show(self, stay_on: int | None, day: tuple[Sequence[Line], int]) -> None:
+        self._stay_on = None
         self.lines, self.done_today = Lines(day[0]), day[1]
         if not self._wrong_is_kept:
             self.went_well()
