@@ -177,9 +177,9 @@ def desk(
     config: Path | None, by: str | None, on: date | None, *, reading: bool = False
 ) -> Iterator[Desk]:
     """Give the open desk and close it afterwards; `reading` needs nobody to be named."""
-    from recall.desk.core.session import open_desk, open_for_looking_ahead
+    from recall.desk.core.session import open_desk
 
-    opened = open_for_looking_ahead(open_desk(settings(config), by=by, on=on, reading=reading))
+    opened = open_desk(settings(config), by=by, on=on, reading=reading).looking_ahead()
     try:
         yield opened
     finally:

@@ -101,6 +101,15 @@ class Desk:
         """Return the same desk with somebody else acting."""
         return self.acting_for(staff_member(self.store, handle, self.today))
 
+    def looking_ahead(self) -> Desk:
+        """Return the desk as it is, or one that writes nothing where its day has not come yet.
+
+        Whoever acts on a day to come would hide from every list what is due until then.
+        """
+        if self.today <= Clock(self.clock.zone).today():
+            return self
+        return replace(self, store=replace(self.store, ahead=say_day(self.today)))
+
     def acting_for(self, member: StaffRow) -> Desk:
         """Return the same desk with this member of staff acting."""
         return replace(self, by=member)
@@ -171,17 +180,6 @@ def open_desk(
         populations(store),
         file_digest=in_file.digest if protocol.digest != in_file.digest else "",
     )
-
-
-def open_for_looking_ahead(desk: Desk) -> Desk:
-    """Return the desk as it is, or one that writes nothing where its day has not come yet.
-
-    Whoever acts on a day to come would hide from every list what is due until then.
-    """
-    machine = Clock(desk.clock.zone).today()
-    if desk.today <= machine:
-        return desk
-    return replace(desk, store=replace(desk.store, ahead=say_day(desk.today)))
 
 
 def _adopted(store: Store, in_file: Protocol, config: Config) -> Protocol:

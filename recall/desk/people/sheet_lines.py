@@ -12,6 +12,8 @@ from datetime import date
 from typing import NamedTuple
 
 from recall.care.case import To
+from recall.desk.core.guarding import needs
+from recall.desk.core.rights import Right
 from recall.desk.core.session import Desk
 from recall.desk.people.sheet_words import SERVICES, Reader, back_words, ears_of, reason_words
 from recall.desk.referrals.colleague_letters import SERVICE
@@ -66,6 +68,7 @@ def is_emergency(loop: ReferralLoop, visit_on: date) -> bool:
     return loop.referral.urgency == "emergency" and loop.referral.asked_on == visit_on
 
 
+@needs(Right.LOOK)
 def referred(desk: Desk, loops: Iterable[ReferralLoop], reader: Reader) -> Iterator[Line]:
     """Yield each service that waits for the person, once."""
     services: dict[To, _Service] = {}
@@ -98,6 +101,7 @@ def _waits(desk: Desk, asked: _Service, reader: Reader) -> str:
     )
 
 
+@needs(Right.LOOK)
 def back(
     desk: Desk,
     open_now: Sequence[OpenFollowUp],
