@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from dataclasses import replace
 from pathlib import Path
 
@@ -37,6 +38,8 @@ def older(store: Store, tmp_path: Path) -> Desk:
         act.add("contact", **call, contact_point_id=number["id"])
         act.changes = [in_old_words(change) for change in act.changes]
         act.finish("reach", "Ended.")
+        (seen,) = session.query(tables.ImportSeen).all()
+        seen.fields = re.sub("(own_[a-z]+|adults_contact)/", "contact_point/", seen.fields)
     store.close()
     move(store.path, BEFORE)
     return desk

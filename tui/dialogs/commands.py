@@ -97,7 +97,7 @@ def fitting(commands: Sequence[Command], text: str) -> tuple[Command, ...]:
     ...     Command("find.open", "enter", "Open", "Open the person that is marked."),
     ...     Command("person.undo", "u", "Undo", "Take back the last thing you did."),
     ... )
-    >>> [each.words for each in fitting([undo, open_], "the per")]
+    >>> [each.words for each in fitting([undo, open_], "marked")]
     ['Open']
     """
     asked = text.casefold().split()

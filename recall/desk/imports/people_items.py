@@ -22,6 +22,8 @@ ADULT, CONTACT_POINT, RISK = "adult_for", "contact_point", "person_risk"
 _PREFIX = {"phone": "own_phones", "email": "own_email", "address": "own_address"}
 """What a way to reach the person themselves is told by in a file's digests."""
 ADULTS_OWN = "adults_contact"
+OLDER = "contact_point"
+"""What earlier versions told all of these by, with the same digests."""
 _ROLES = {
     "parent": "responsible_adult",
     "guardian": "responsible_adult",

@@ -3,14 +3,14 @@
 from __future__ import annotations
 
 from collections import Counter, defaultdict
-from collections.abc import Iterable, Sequence
+from collections.abc import Collection, Iterable, Sequence
 from typing import Any, NamedTuple, TypeVar
 
 from sqlalchemy import select, update
 from sqlalchemy.orm import Session
 
 from recall.desk.imports.file_digests import Batch, Digests, Loss
-from recall.desk.imports.people_items import ADULT, CONTACT_POINT, RISK, Item, Items, key_of
+from recall.desk.imports.people_items import ADULT, CONTACT_POINT, OLDER, RISK, Item, Items, key_of
 from recall.records import tables
 from recall.records.database.bulk import insert_numbered, insert_rows
 from recall.records.facts.cases import stands
@@ -50,7 +50,7 @@ def bring_up_to_date(session: Session, batch: Batch, people: Sequence[Told]) -> 
     new: list[tuple[int, str, Item]] = []
     for number, ref, items, before in people:
         held = held_items.get(number, {})
-        lost = [held[key] for key in sorted(before.keys() - items.keys()) if key in held]
+        lost = [held[key] for key in _gone(held, items, before)]
         for table, row in lost:
             gone[table].append(row)
         mine = [(number, key, item) for key, item in items.items() if key not in held]
@@ -67,6 +67,13 @@ def bring_up_to_date(session: Session, batch: Batch, people: Sequence[Told]) -> 
         if table == ADULT
     }
     _insert(session, batch, new, held_adults)
+
+
+def _gone(held: Collection[str], items: Items, before: Digests) -> list[str]:
+    """Return the keys of what the file brought, no longer has, and the register still holds."""
+    of_older = {f"{OLDER}/{key.partition('/')[2]}": key for key in held}
+    keys = {of_older.get(key, key) for key in before}
+    return sorted(key for key in keys - items.keys() if key in held)
 
 
 def _losses(ref: str, gone: list[str], new: list[tuple[int, str, Item]]) -> Iterable[Loss]:

@@ -18,6 +18,7 @@ from sqlalchemy.orm import Session
 from recall.care.catalogue import CATALOGUE
 from recall.care.ear import SIDES, Ear, Side
 from recall.desk.imports.file_digests import Batch, Digests, Loss, digest
+from recall.desk.imports.people_items import OLDER
 from recall.errors import Refused
 from recall.exchange.ear_columns import findings_in
 from recall.exchange.people_in import PEOPLE
@@ -37,6 +38,7 @@ TOLD_BY: dict[str, tuple[str, ...]] = {
     "adult": _ADULTS,
     "adults_contact": (*_ADULTS, *_ADDRESS),
     "risk": ("risks",),
+    OLDER: ("phone", "phone_2", "email", *_ADDRESS, *_ADULTS),
 }
 """What is told by other columns than one of its own name: a field, or a family of items."""
 
