@@ -31,14 +31,14 @@ OPEN: dict[str, tuple[str, ...]] = {
 }
 """Keys from a begun visit."""
 LISTS: dict[str, tuple[str, ...]] = {
-    "register-overdue": ("f6",),
+    "register-overdue": ("f6", "1"),
     "register-lost": ("f6", "2"),
     "register-referrals": ("f6", "3"),
     "register-ahead": ("f6", "6"),
     "register-returns": ("f6", "7"),
     "register-jobs": ("f6", "8"),
     "register-rules": ("f6", "9"),
-    "register-decide": ("f6", "space", "space", "c"),
+    "register-decide": ("f6", "1", "space", "space", "c"),
     "post": ("f7", "a"),
     "post-letter": ("f7", "enter"),
 }
