@@ -70,7 +70,7 @@ class Driver:
     async def settle(self) -> None:
         """Wait until nothing is asked of the register and no message waits; never by the clock."""
         quiet = 0
-        for _ in range(10_000):
+        for _ in range(40_000):
             await asyncio.sleep(0.002)
             quiet = 0 if self._is_busy() else quiet + 1
             if quiet >= QUIET:
@@ -79,7 +79,7 @@ class Driver:
 
     async def until(self, holds: Callable[[], bool]) -> None:
         """Wait until something holds, however long the machine takes."""
-        for _ in range(10_000):
+        for _ in range(40_000):
             if holds():
                 return
             await asyncio.sleep(0.002)

@@ -89,6 +89,10 @@ def test_who_came_is_one_key_each(
     async def steps(driver: Driver) -> None:
         await driver.press("f5")
         assert "4 appointments, 4 without a word on who came." in driver.words
+        await driver.press("1")
+        assert in_hand(driver).id == booked[1]
+        await driver.press("u")
+        assert in_hand(driver).id == booked[0], "the correction is for the same person"
         for number, key in zip(booked, "1231", strict=True):
             assert in_hand(driver).id == number
             await driver.press(key)

@@ -24,6 +24,10 @@ if TYPE_CHECKING:
     from recall.desk.worklists.open_items import Appointment
 
 
+FAR_WEEKS = 13
+"""Weeks from which the sheet says how far away a day is."""
+
+
 def outcome_of(name: str) -> Outcome:
     """Return an outcome by its name."""
     known: dict[str, Outcome] = {str(key): found for key, found in BY_ID.items()}
@@ -101,6 +105,9 @@ def _read_as(desk: Desk, values: Values) -> str:
         return ""
     day, at = values["until"]
     said = say_day(day, weekday=True) + (f" at {at:%H:%M}" if at else "")
+    weeks = (day - desk.today).days // 7
+    if weeks >= FAR_WEEKS:
+        said += f", in {weeks} weeks"  # a day of this year that has gone by is read as next year's
     closed = desk.calendar.closed_because(day)
     return f"{said}: {closed}." if closed else f"{said}."
 

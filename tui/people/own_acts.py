@@ -10,6 +10,7 @@ from datetime import date
 from typing import TYPE_CHECKING
 
 from recall.desk.contacts.entries import Attempt
+from recall.exchange.typed_days import CALL_AT
 from tui.calls import acts, booking_sheets
 from tui.commands.outcomes import KEYED_OUTCOMES
 from tui.dialogs.choose import Choice
@@ -53,16 +54,18 @@ def their_outcomes() -> list[Choice]:
 def told(row: CallCard, outcome: str) -> Form:
     """Ask how they reached us, and for whatever an outcome asks for."""
     found = acts.outcome_of(outcome)
-    fields = [Field("how", "How", "choice", choices=HOW)]
+    fields = []
     if found.asks_day:
-        fields.append(Field("until", "Call again on", "day", hint=f"empty: in {found.wait} days"))
+        hint = f"{CALL_AT}; empty: in {found.wait} days"
+        fields.append(Field("until", "Call again on", "call_at", hint=hint))
+    fields.append(Field("how", "How", "choice", choices=HOW))
     if found.is_grave:
         fields.append(Field("name", "Type the family name to go on", needed=True))
     fields.append(Field("note", "Note", hint="who told you, where it was not the person"))
 
     def store(desk: Desk, values: Values) -> Next:
-        note, until = values["note"], values.get("until")
-        attempt = Attempt(values["how"], outcome, note, until, by_them=True)
+        until, at = values.get("until") or (None, None)
+        attempt = Attempt(values["how"], outcome, values["note"], until, by_them=True, until_at=at)
         return acts.log(desk, row=row, attempt=attempt)
 
     def check(values: Values) -> str:

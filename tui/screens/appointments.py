@@ -55,7 +55,8 @@ Coming closes nothing by itself: the visit that is then recorded does."""
         self.day: date | None = None
         self.shown: acts.Day | None = None
         self.just = ""
-        self._mine: list[int] = []
+        self._mine: list[tuple[int, int]] = []
+        """What was recorded here: the action, and the appointment it was about."""
         self._stay_on: int | None = None
 
     def body(self) -> Iterable[Widget]:
@@ -208,7 +209,7 @@ Coming closes nothing by itself: the visit that is then recorded does."""
 
     def _remember(self, row: AppointmentRow, came: Next) -> None:
         self.just = f"{row.name}: {came.words}"
-        self._mine.append(came.action)
+        self._mine.append((came.action, row.id))
 
     def _refused(self, row: AppointmentRow, what: str, error: RecallError) -> None:
         """Say for whom what was not recorded, and read the day: a desk may have been first."""
@@ -286,10 +287,10 @@ Coming closes nothing by itself: the visit that is then recorded does."""
 
     def _undo(self, done: Next | None) -> None:
         """Take it back at once where it was done here last; else ask first."""
-        mine = done is not None and self._mine[-1:] == [done.action]
+        mine = done is not None and bool(self._mine) and self._mine[-1][0] == done.action
         ask_undo(self, done, self._undone, at_once=mine)
 
     def _undone(self, came: Next) -> None:
         self.just = came.words
-        self._mine = self._mine[:-1]
-        self.refill()
+        about = self._mine.pop()[1] if self._mine else None
+        self.refill(stay_on=about)  # the correction that follows is for the same person
