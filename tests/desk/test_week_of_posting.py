@@ -89,6 +89,19 @@ def test_a_batch_for_next_week_that_waits_for_it_goes_whole(told_once: Store) ->
     assert mark_posted(monday, number) == ()
 
 
+def test_one_more_call_this_afternoon_takes_no_letter_off_the_pile(store: Store) -> None:
+    """Nobody may come to that call: the letter would then be missed as well."""
+    desk = desk_at(store)
+    visit(desk, somebody(desk), right=FLUID, left=WAX)
+    tuesday = on(desk, TUESDAY)
+    number = printed(tuesday, prepare(tuesday))
+    (row, *_others) = open_follow_ups(store, 1)
+    said = contacting.log_contact(tuesday, row["id"], None, Attempt("phone", "no_answer"))
+    assert "this morning" in said.words
+    assert [one.state for one in preview(tuesday, number)] == ["printed"]
+    assert mark_posted(tuesday, number) == ()
+
+
 def test_of_two_letters_in_one_batch_the_first_leaves(told_once: Store) -> None:
     """No batch is written so any more; one from an older version may lie there, a week late."""
     monday, week_late = desk_at(told_once, MONDAY), desk_at(told_once, MONDAY + timedelta(days=7))

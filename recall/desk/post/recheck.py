@@ -28,6 +28,7 @@ from recall.records.facts.cases import pages, stands
 from recall.records.facts.events import facts_for
 from recall.records.people.addresses import Reachable, reachable
 
+_DAY = timedelta(days=1)
 REST_OF_WEEK = timedelta(days=6)
 """A week's letters are written for the whole of it: a step may lie so far ahead."""
 
@@ -88,6 +89,9 @@ def _asked(
 ) -> str:
     """Say why there is nothing to write about any more."""
     now = status_on(facts, desk.today, desk.protocol.contact)
+    if now.step is not None and now.step.at is not None and not now.step.promised:
+        # One more call this afternoon, which nobody may come to: no letter is taken off for it.
+        now = status_on(facts, desk.today + _DAY, desk.protocol.contact)
     if now.step is None:
         return "the follow-up is closed"
     if letter.step == CONFIRMATION:
