@@ -25,7 +25,7 @@ def test_a_file_is_for_its_owner_alone_and_nothing_is_left_beside_it(tmp_path: P
 
 
 def test_a_pdf_ends_with_who_made_it_and_is_made_again(tmp_path: Path) -> None:
-    """A comment after the end is allowed: ISO 32000-1, annex H.3, implementation note 18."""
+    """A comment may follow the end: PDF Reference 1.7 (2006), appendix H, note 18, from memory."""
     place = tmp_path / "letters.pdf"
     write(place, PDF)
     write(place, PDF + b"more\n")
