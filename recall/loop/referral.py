@@ -169,7 +169,7 @@ def _stopped(events: tuple[ReferralEvent, ...]) -> ReferralEvent | None:
     return stop
 
 
-def _progress(events: tuple[ReferralEvent, ...]) -> tuple[ReferralEvent, ...]:
+def progress(events: tuple[ReferralEvent, ...]) -> tuple[ReferralEvent, ...]:
     """Return the events since the last new start: what was rejected is not sent any more."""
     for n in range(len(events) - 1, -1, -1):
         if events[n].what in _ASKS_DECISION and events[n].what != "no_longer_asked":
@@ -179,7 +179,7 @@ def _progress(events: tuple[ReferralEvent, ...]) -> tuple[ReferralEvent, ...]:
 
 def _first_unknown(loop: ReferralLoop, events: tuple[ReferralEvent, ...]) -> Stage:
     """Return the first stage not known; a later one that is known implies those before it."""
-    reached = [_STAGES.index(_MEANS[e.what]) for e in _progress(events) if e.what in _MEANS]
+    reached = [_STAGES.index(_MEANS[e.what]) for e in progress(events) if e.what in _MEANS]
     known = max(reached, default=-1)
     return next(stage for stage in stages_asked(loop) if _STAGES.index(stage) > known)
 
@@ -197,7 +197,7 @@ def _chase_day(
     if stage == "seen" and appointments and appointments[-1] <= day:
         day = appointments[-1] + _DAY
     last = events[-1] if events else None
-    restarted = len(_progress(events)) < len(events)
+    restarted = len(progress(events)) < len(events)
     if last and (last.what in ("chased", "missed_there", "decided") or restarted):
         day = max(day, _again(loop, last.on, rules, calendar))
     return day

@@ -17,6 +17,7 @@ LEVEL = {
     "schedule": 2,
     "loop": 2,
     "cycle": 2,
+    "accounts": 2,
     "manual": 3,
     "records": 3,
     "letters": 3,
