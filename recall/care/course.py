@@ -22,6 +22,7 @@ from recall.care.one_look import (
     hearing_was_tested,
     suction_was_used,
     tried_at_an_object,
+    wax_stays,
 )
 
 OPEN_PERFORATIONS = frozenset({"central", "marginal", "attic"})
@@ -164,6 +165,8 @@ class Course:
     aid_fitted_on: date | None = None
     concern_on: date | None = None
     """The last visit at which a concern about hearing was told for this ear."""
+    concern_waits_on: date | None = None
+    """The last of these at which wax stayed in the ear, until hearing is better or tested."""
     told: bool = False
     """Whether somebody else's finding stands in one of the clocks."""
 
@@ -177,6 +180,7 @@ class Course:
         self.tensa.see(ear.tensa_grade, examiner)
         self.attic.see(ear.attic_grade, examiner)
         self._see_hearing(ear, on)
+        self._see_concern(ear)
         if ear.tensa_grade is not None or ear.attic_grade is not None:
             tested, failed = hearing_was_tested(ear), ear.hearing_screen == "not_passed"
             self.tensa.compare(ear.tensa_grade, tested, failed, self.mean_today)
@@ -190,6 +194,12 @@ class Course:
         self._see_infections(ear, on)
         if ear.hearing_aid_fitted_on is not None:
             self.aid_fitted_on = resolve(ear.hearing_aid_fitted_on, on).on
+
+    def hear_concern(self, ear: Ear | None, on: date) -> None:
+        """Take in a concern about hearing of this ear, told at a visit."""
+        self.concern_on = on
+        if ear is not None and wax_stays(ear):
+            self.concern_waits_on = on
 
     def forget_today(self) -> None:
         """Drop what belongs to one visit only, for an ear that this visit did not look at."""
@@ -273,6 +283,10 @@ class Course:
             self.screens_failed = 0
         elif ear.hearing_screen is not None:
             self.screens_failed += 1
+
+    def _see_concern(self, ear: Ear) -> None:
+        if ear.hearing_after == "better" or hearing_was_tested(ear):
+            self.concern_waits_on = None
 
     def _see_audiogram(self, ear: Ear, on: date) -> None:
         average = self.mean_today = four_frequency_average(ear.hearing_dB)

@@ -40,6 +40,11 @@ def cleared_of_wax(ear: Ear) -> bool:
     return ear.clearance == "cleared" and not clears_an_object(ear)
 
 
+def wax_stays(ear: Ear) -> bool:
+    """Return whether the ear was left blocked by wax, or what was tried did not come out."""
+    return ear.wax_left == "occluding" or ear.clearance == "failed"
+
+
 def suction_was_used(ear: Ear) -> bool:
     """Return whether the ear was cleared, or was tried to be, by suction.
 

@@ -291,6 +291,12 @@ COURSE: dict[str, ContextWord] = {
     "concern_told": ContextWord(
         _clock("concern_on"), "time since a concern about hearing was last told for this ear", True
     ),
+    "concern_waits": ContextWord(
+        _clock("concern_waits_on"),
+        "time since a concern about hearing was told while wax stayed in the ear, until hearing "
+        "is better or tested",
+        True,
+    ),
     "loss_treated": ContextWord(_loss_treated, "time since treatment of a sudden loss ended", True),
     "tested_after_treatment": ContextWord(
         _tested_after_treatment,

@@ -152,7 +152,7 @@ def set_scene(
             reports = _reports(visit, side, (ears[side], ears[other]), of_other)
             bits[side] |= matcher.said_bits(reports)
             if "hearing_concern" in reports:
-                courses[side].concern_on = visit.on
+                courses[side].hear_concern(ears[side], visit.on)
         circumstances[side] = Circumstance(
             visit.on, age, courses[side], courses[other], reports, treated
         )

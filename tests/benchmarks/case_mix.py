@@ -21,6 +21,7 @@ from datetime import date, timedelta
 from typing import Any, NamedTuple
 
 from msgspec import convert
+from msgspec.structs import replace
 
 from recall.care.case import Case
 from recall.cli.visits.plan_text import plan_text
@@ -191,6 +192,11 @@ def lines_of(made: Plan) -> int:
     return sum(1 for line in plan_text(made).splitlines() if not line.startswith("Note: Protocol"))
 
 
+def lines_asked(made: Plan) -> int:
+    """Return how many of them are of what is asked, and not of what is said to the person."""
+    return lines_of(replace(made, advice=()))
+
+
 def main() -> None:
     """Print the figures, all of one run."""
     wanted = int(sys.argv[1]) if len(sys.argv) > 1 else 2000
@@ -222,7 +228,8 @@ def main() -> None:
     both = [p for m, p in pairs if m.kind == "child with fluid"
             and all(e is not None and e.effusion == "present" for e in
                     (m.case.visits[-1].right, m.case.visits[-1].left))]  # fmt: skip
-    print(f"lines to read, fluid in both ears: at most {max(map(lines_of, both))}")
+    asks, all_told = max(map(lines_asked, both)), max(map(lines_of, both))
+    print(f"lines to read, fluid in both ears: at most {asks}; with what they are told {all_told}")
     asked = Counter(d.rule for _, p in pairs for f in p.follow_ups for d in f.dues)
     asked.update(r.rule for one in referrals for r in one.reasons)
     print("asked most:", ", ".join(f"{rule} {n}" for rule, n in asked.most_common(12)))

@@ -92,6 +92,7 @@ LATER: dict[str, date] = {
             "canal-not-better",
             "loss-after-suction",
             "hole-quiet-advice",
+            "concern-after-wax",
         ),
         date(2026, 11, 29),
     ),

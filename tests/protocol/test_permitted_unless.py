@@ -93,8 +93,10 @@ PERMITTED = {
         "course.grommet_in": "0 days or more",
         "course.grommet_seen": "0 days or more",
     },
-    # the hearing came back once the wax was out
-    "concern-adult": {"ear.hearing_back": True},
+    # the hearing came back once the wax was out; while it stays in it is tried again within two
+    # weeks, and hearing is tested once it is out (NG98 1.1.1: wax excluded, then assessment)
+    "concern-adult": {"ear.hearing_back": True, **WAX_HIDES_IT},
+    "concern-after-wax": WAX_HIDES_IT,
     # tested today, and well: a good result on the day of suction reassures
     "concern-after-suction": {"ear.tested_well": True},
     "worse-after-suction": {"ear.tested_well": True},

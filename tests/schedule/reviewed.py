@@ -18,6 +18,9 @@ HIDDEN_BY_WAX = frozenset(
 )
 """A drum that wax hides is no missing look: the wax is cleared within two weeks, which is sooner
 than these ask for, and referred at the second visit (common practice, no source)."""
+HEARD_BEHIND_WAX = frozenset({"concern-adult", "concern-after-wax"})
+"""A concern about an ear that wax stays in is tested once the wax is out (NICE NG98 (2018) 1.1.1);
+the next try is within two weeks, sooner than the test would be."""
 BESIDE_A_BATTERY = frozenset({"wax-left-blocking", "wax-found-not-cleared"})
 """Wax beside what may be a battery: both come out today, elsewhere (common practice)."""
 PAIN_LOOKS = frozenset({"pain-look", "pain-look-undated", "bad-pain-look-undated"})
@@ -25,8 +28,8 @@ PAIN_LOOKS = frozenset({"pain-look", "pain-look-undated", "bad-pain-look-undated
 EXPLAINS: dict[tuple[str, str], frozenset[str]] = {
     ("report", "recent_cold"): frozenset({"fluid-over-forty", "fluid-over-forty-again"}),
     ("report", "barotrauma"): frozenset({"fluid-over-forty"}),
-    ("wax_left", "occluding"): HIDDEN_BY_WAX,
-    ("clearance", "failed"): HIDDEN_BY_WAX,
+    ("wax_left", "occluding"): HIDDEN_BY_WAX | HEARD_BEHIND_WAX,
+    ("clearance", "failed"): HIDDEN_BY_WAX | HEARD_BEHIND_WAX,
     ("foreign_body", "unidentified"): BESIDE_A_BATTERY,
     ("foreign_body", "button_battery"): BESIDE_A_BATTERY,
 }
