@@ -159,6 +159,15 @@ class Capabilities(Able, frozen=True, kw_only=True):
             raise ValueError("`before` lists days in order, all of them before `since`")
 
 
+class Changeover(_Section, frozen=True, kw_only=True):
+    """From when on the practice works with this register, and how its history is looked through."""
+
+    went_live: date | None = None
+    """What imported history asked for before is looked through first; "" or left out, it is not."""
+    a_day: Annotated[int, msgspec.Meta(ge=1, le=500)] = 25
+    """How much of it is put before a clinician in a day."""
+
+
 class Staff(_Section, frozen=True, kw_only=True):
     """Who acts where a command does not say."""
 
@@ -242,6 +251,7 @@ class Config(_Section, frozen=True, kw_only=True, rename={"imports": "import"}):
     """Where letters to colleagues go: by service, and by the GP's practice as in the register."""
     capacity: Capacity = Capacity()
     capabilities: Capabilities = Capabilities()
+    changeover: Changeover = Changeover()
     staff: Staff = Staff()
     children: Children = Children()
     jobs: Jobs = Jobs()
@@ -259,6 +269,7 @@ def load(path: Path | None = None) -> Config:
     _refuse_unknown(raw, Config, path.name)
     _leave_out_empty(raw.get("files"), "wording", "protocol")
     _leave_out_empty(raw.get("capabilities"), "since")
+    _leave_out_empty(raw.get("changeover"), "went_live")
     try:
         config = msgspec.convert(raw, Config, dec_hook=_as_path)
     except msgspec.ValidationError as error:

@@ -21,11 +21,20 @@ from recall.care.case import URGENCIES, Urgency
 from recall.loop.facts import Facts
 from recall.loop.status import Status, status_on
 from recall.protocol.contact import ContactProtocol
-from recall.protocol.contact_steps import FIRST_OF_ALL, LETTER_STEPS, STEP, TURNING, StepKind, Who
+from recall.protocol.contact_steps import (
+    FIRST_OF_ALL,
+    LETTER_STEPS,
+    LOOK_THROUGH,
+    STEP,
+    TURNING,
+    StepKind,
+    Who,
+)
 
-View = Literal["reach", "reach_or_write", "clinician", "overdue", "lost", "open"]
+View = Literal["reach", "reach_or_write", "clinician", "overdue", "lost", "open", "history"]
 """Whom reception is to reach; the same with the weekly letters; what waits for a clinician; who is
-open past the latest day, booked or not; for whom everything was tried; everything that is open."""
+open past the latest day, booked or not; for whom everything was tried; everything that is open;
+what is of before the practice went live and waits to be looked through: on no other list."""
 ACTS: dict[View, tuple[Who, ...]] = {
     "reach": ("reception",),
     "reach_or_write": ("reception", "post"),
@@ -135,10 +144,12 @@ def listed(
 
 def belongs(row: DayRow, on: date, view: View) -> bool:
     """Return whether a row is on a list of a day."""
-    if view == "overdue":
-        return row.latest < on
     if view == "open":
         return True
+    if view == "history" or row.step == LOOK_THROUGH:
+        return view == "history" and row.step == LOOK_THROUGH
+    if view == "overdue":
+        return row.latest < on
     if row.step_on > on or row.step == "attend":
         return False
     if view == "lost":

@@ -150,6 +150,12 @@ class Facts(msgspec.Struct, frozen=True, kw_only=True):
     """Ways that are recorded and safe."""
     gp_agreed: bool | None = None
     """Whether the person agreed to the GP or referrer being told; None: not asked."""
+    all_by: date = date.min
+    """The last day of the part that may wait longest, where that is known."""
+    from_file: bool = False
+    """Everything in it was asked for by visits that a file brought."""
+    visited_on: date | None = None
+    """The person's last visit that was closed here, not brought by a file."""
     joined_on: date | None = None
     """Where a part of it came to a follow-up that was there: from that day its evidence counts."""
     events: tuple[Event, ...] = ()

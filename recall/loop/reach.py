@@ -12,6 +12,7 @@ from datetime import date
 import msgspec
 
 from recall.loop.booking_rules import open_booking
+from recall.loop.changeover import is_history
 from recall.loop.facts import Facts
 from recall.loop.outcomes import Outcome
 from recall.loop.rundates import first_day, next_letter
@@ -41,7 +42,7 @@ class Met(msgspec.Struct, frozen=True):
 def in_reach(facts: Facts, on: date, rules: ContactProtocol) -> bool:
     """Return whether a contact on a day is about this too: its time has come, or nearly."""
     trail = read_trail(facts, on)
-    if trail.closed or facts.asked_on > on:
+    if trail.closed or facts.asked_on > on or is_history(facts, trail.events, on, rules):
         return False
     if facts.earliest <= rules.span(rules.join_within).after(on):
         return True
@@ -84,16 +85,17 @@ def met_by(tracks: Tracks, named: int, day: date, on: date, rules: ContactProtoc
     That is each other one whose window holds the day, or that is late already. One that would
     become late by waiting for the day is not met, and neither is one that has its own day.
     """
-    others = {n: facts for n, facts in tracks.items() if n != named and not _settled(facts, on)}
+    others = {n: f for n, f in tracks.items() if n != named and not _settled(f, on, rules)}
     met = {n for n, f in others.items() if f.earliest <= day <= f.latest or f.latest < on}
     left = [n for n in sorted(others) if n not in met and in_reach(others[n], on, rules)]
     return Met(met=(named, *sorted(met)), not_met=tuple(left))
 
 
-def _settled(facts: Facts, on: date) -> bool:
-    """Return whether something is closed, or has an appointment of its own."""
+def _settled(facts: Facts, on: date, rules: ContactProtocol) -> bool:
+    """Return whether something is closed, has an appointment, or waits to be looked through."""
     trail = read_trail(facts, on)
-    return bool(trail.closed) or open_booking(trail.events) is not None
+    history = is_history(facts, trail.events, on, rules)
+    return bool(trail.closed) or history or open_booking(trail.events) is not None
 
 
 def letter_does(facts: Facts, on: date, rules: ContactProtocol) -> LetterStep | None:

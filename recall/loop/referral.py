@@ -7,17 +7,21 @@ reason. About half of specialist referrals are never completed (IHI/NPSF, Closin
 
 from __future__ import annotations
 
+from collections.abc import Iterable
 from datetime import date, timedelta
 from typing import Literal
 
 import msgspec
 
+from recall.loop.changeover import is_of_before, visited
 from recall.protocol.contact import ContactProtocol
 from recall.schedule.calendar import Calendar, say_day
-from recall.schedule.plan import Referral
+from recall.schedule.plan import Referral, Stages
 
 Route = Literal["direct", "gp"]
-Stage = Literal["sent", "gp_acted", "accepted", "seen", "result", "decision", "known", "closed"]
+Stage = Literal[
+    "sent", "gp_acted", "accepted", "seen", "result", "decision", "known", "closed", "look_through"
+]
 What = Literal[
     "spoke",
     "sent",
@@ -38,6 +42,10 @@ What = Literal[
 ]
 """`not_there`: an emergency that did not arrive; `decided`: carry on, or send it elsewhere;
 `worded`: the clinician's words for the letter, which move nothing."""
+LOOK_THROUGH: Stage = "look_through"
+"""Asked for before the practice went live: neither chased nor written until looked through."""
+_NO_ANSWER = frozenset({"no_longer_asked", "worded"})
+"""What is noted of a referral without anybody having looked at it."""
 _ASKS_DECISION: dict[What, str] = {
     "rejected": "The referral was rejected",
     "discharged": "They were discharged without being seen",
@@ -83,6 +91,10 @@ class ReferralLoop(msgspec.Struct, frozen=True, kw_only=True):
     route: Route = "direct"
     """Direct, or through the GP, who must then be known to have acted."""
     events: tuple[ReferralEvent, ...] = ()
+    from_file: bool = False
+    """A visit that a file brought asked for it."""
+    visited_on: date | None = None
+    """The person's last visit that was closed here, not brought by a file."""
 
 
 class ReferralState(msgspec.Struct, frozen=True, kw_only=True):
@@ -94,6 +106,8 @@ class ReferralState(msgspec.Struct, frozen=True, kw_only=True):
     why: str
     is_open: bool
     by_phone: bool = False
+    seen_by: date | None = None
+    """By when they are to be seen there; of what is open."""
 
 
 def state(
@@ -114,15 +128,31 @@ def state(
     if stop := _stopped(events):
         why = f"{_ASKS_DECISION[stop.what]} ({say_day(stop.on)}): a clinician decides."
         return ReferralState(stage="decision", chased_on=stop.on, why=why, is_open=True)
+    if _is_history(loop, events, on, rules):
+        return _look_through(loop, rules)
+    asked = loop.referral.asked_on
+    loop, events = _asked_anew(loop, events, rules)
     stage = _first_unknown(loop, events)
     day = _chase_day(loop, events, stage, rules, calendar)
     emergency = loop.referral.urgency == "emergency"
     return ReferralState(
         stage=stage,
         chased_on=day,
-        why=_why(loop, events, stage),
+        why=_why(loop, events, stage, asked if on > asked else None),
         is_open=True,
         by_phone=emergency and stage in ("sent", "seen"),
+        seen_by=loop.referral.stages.seen_by,
+    )
+
+
+def _look_through(loop: ReferralLoop, rules: ContactProtocol) -> ReferralState:
+    """Return how something stands that was asked for before the practice went live."""
+    live, ask = rules.live_from(), loop.referral
+    assert live is not None, "there is no history without that day"
+    when = f"asked for on {say_day(ask.asked_on)}, to be seen by {say_day(ask.stages.seen_by)}"
+    why = f"From before {say_day(live)}: {when}; not looked at yet."
+    return ReferralState(
+        stage=LOOK_THROUGH, chased_on=live, why=why, is_open=True, seen_by=ask.stages.seen_by
     )
 
 
@@ -211,9 +241,13 @@ def _again(loop: ReferralLoop, on: date, rules: ContactProtocol, calendar: Calen
     return span.after(on)
 
 
-def _why(loop: ReferralLoop, events: tuple[ReferralEvent, ...], stage: Stage) -> str:
-    """Say what is asked when the day comes."""
+def _why(
+    loop: ReferralLoop, events: tuple[ReferralEvent, ...], stage: Stage, past: date | None
+) -> str:
+    """Say what is asked when the day comes; `past` is the day that asked, where it has gone by."""
     if loop.referral.urgency == "emergency" and stage == "sent":
+        if past is not None:
+            return f"Was it arranged by phone on {say_day(past)}? If not, ring there now."
         return "Arrange by phone while the person is here, letter in hand."
     if loop.referral.urgency == "emergency" and stage == "seen":
         return "Ring: did they get there?"
@@ -225,3 +259,46 @@ def _why(loop: ReferralLoop, events: tuple[ReferralEvent, ...], stage: Stage) ->
         note = ", later than asked: can it be sooner?" if late else "."
         return f"{_ASK[stage]} Their appointment there: {say_day(booked[-1])}{note}"
     return _ASK[stage]
+
+
+def _is_history(
+    loop: ReferralLoop, events: Iterable[ReferralEvent], on: date, rules: ContactProtocol
+) -> bool:
+    """Return whether a referral waits to be looked through on a day, by what was known."""
+    live = rules.live_from()
+    if live is None or not _was_history(loop, live):
+        return False
+    told = [e for e in events if e.what not in _NO_ANSWER]
+    since = any(max(e.on, e.day or e.on) >= live for e in told)
+    return not since and not visited(loop.visited_on, on, live)
+
+
+def _was_history(loop: ReferralLoop, live: date) -> bool:
+    ask = loop.referral
+    return loop.from_file and is_of_before(ask.urgency, ask.asked_on, ask.stages.seen_by, live)
+
+
+def _asked_anew(
+    loop: ReferralLoop, events: tuple[ReferralEvent, ...], rules: ContactProtocol
+) -> tuple[ReferralLoop, tuple[ReferralEvent, ...]]:
+    """Return a referral whose days count from when somebody said that history is still open.
+
+    That answer itself is left out of what is known of it. Any other referral is as it was.
+    """
+    live = rules.live_from()
+    if live is None or not _was_history(loop, live):
+        return loop, events
+    since = (e for e in events if e.on >= live and e.what not in _NO_ANSWER)
+    first = next(since, None)
+    if first is None or first.what != "decided":
+        return loop, events
+    by, stages = first.on - loop.referral.asked_on, loop.referral.stages
+    later = Stages(
+        sent_by=stages.sent_by + by,
+        accepted_by=stages.accepted_by + by,
+        seen_by=stages.seen_by + by,
+        result_by=stages.result_by + by,
+    )
+    ask = msgspec.structs.replace(loop.referral, stages=later, asked_on=first.on)
+    told = tuple(e for e in events if e is not first)
+    return msgspec.structs.replace(loop, referral=ask), told

@@ -13,8 +13,10 @@ from recall.loop.outcomes import BY_ID
 from recall.loop.steps import Step, step_after
 from recall.loop.trail import Trail, read_trail
 from recall.protocol.contact import ContactProtocol
+from recall.protocol.contact_steps import LOOK_THROUGH
 
-Word = Literal["waiting", "to_contact", "booked", "lost", "closed"]
+Word = Literal["waiting", "to_contact", "booked", "lost", "closed", "history"]
+"""`history`: asked for before the practice went live, and not looked through yet."""
 
 
 class Status(msgspec.Struct, frozen=True, kw_only=True):
@@ -51,7 +53,7 @@ def status_on(facts: Facts, on: date, rules: ContactProtocol) -> Status:
         )
     return Status(
         word=_word(step, on),
-        late_by_days=max(0, (on - facts.latest).days),
+        late_by_days=0 if step.kind == LOOK_THROUGH else max(0, (on - facts.latest).days),
         urgency=_urgency(facts, trail),
         step=step,
         next_step_on=step.on,
@@ -67,6 +69,8 @@ def _urgency(facts: Facts, trail: Trail) -> Urgency:
 
 def _word(step: Step, on: date) -> Word:
     """Return the word for a step on a day."""
+    if step.kind == LOOK_THROUGH:
+        return "history"
     if step.kind == "attend":
         return "booked"
     if step.on > on:

@@ -12,13 +12,14 @@ from datetime import date, time, timedelta
 import msgspec
 
 from recall.loop.booking_rules import CALLED_OFF_BY_OTHERS, MISSED, NOT_COUNTED, brought_by_others
+from recall.loop.changeover import is_history
 from recall.loop.facts import BookingEnded, Contact, Facts, Held, Posted
 from recall.loop.lost import Missing, still_missing
 from recall.loop.outcomes import BY_ID
 from recall.loop.rundates import RunStep, next_in_run, run_of, tried_until
 from recall.loop.trail import Trail, read_trail
 from recall.protocol.contact import ContactProtocol
-from recall.protocol.contact_steps import RUN_LETTERS, STEP, StepKind
+from recall.protocol.contact_steps import LOOK_THROUGH, RUN_LETTERS, STEP, StepKind
 from recall.schedule.calendar import say_day
 
 _DAY = timedelta(days=1)
@@ -75,6 +76,17 @@ def step_after(facts: Facts, trail: Trail, on: date, rules: ContactProtocol) -> 
         if step := question(asked):
             return step
     return _run(asked)
+
+
+def _from_before(asked: _Asked) -> Step | None:
+    """What history asked for waits until somebody has looked through it, whoever it is about."""
+    facts, live = asked.facts, asked.rules.live_from()
+    if live is None or not is_history(facts, asked.trail.events, asked.on, asked.rules):
+        return None
+    when = f"asked for on {say_day(facts.asked_on)}, by {say_day(facts.latest)}"
+    return asked.step(
+        LOOK_THROUGH, live, f"From before {say_day(live)}: {when}; not looked at yet."
+    )
 
 
 def _died(asked: _Asked) -> Step | None:
@@ -320,6 +332,7 @@ def _last_miss(trail: Trail) -> date:
 
 
 _QUESTIONS: tuple[Callable[[_Asked], Step | None], ...] = (
+    _from_before,
     _died,
     _clinician,
     _not_brought,

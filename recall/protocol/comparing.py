@@ -85,7 +85,7 @@ def _beside(old: Protocol, new: Protocol) -> Iterator[str]:
         was, is_now = getattr(old.file, name), getattr(new.file, name)
         if was != is_now:
             yield f"[{name}] changes: from {say(was)} to {say(is_now)}."
-    if old.contact != new.contact:
+    if old.written != new.written:
         yield "The contact steps change."
 
 
@@ -163,5 +163,5 @@ def in_hindsight(protocol: Protocol) -> Protocol:
         untested=untested and msgspec.structs.replace(untested, since=date.min),
         restrained_from=restrained_from and date.min,
     )
-    whole = Protocol(file, protocol.contact, protocol.digest, protocol.signed_off)
-    return whole.used_with(protocol.capabilities)
+    whole = Protocol(file, protocol.written, protocol.digest, protocol.signed_off)
+    return whole.used_like(protocol)

@@ -185,10 +185,31 @@ class ContactProtocol(_Part, frozen=True, kw_only=True):
         """Return a length of time written in these data."""
         return _span(text)
 
+    def live_from(self) -> date | None:
+        """Return the day on which the practice went live with this register, where it says so."""
+        return None
+
+    def in_use_from(self, went_live: date | None) -> ContactProtocol:
+        """Return the same data for a practice that went live on a day; its setting, no content."""
+        if went_live is None:
+            return self
+        written = {name: getattr(self, name) for name in ContactProtocol.__struct_fields__}
+        return _InUse(**written, went_live=went_live)
+
     @classmethod
     def load(cls) -> ContactProtocol:
         """Return the contact data that come with the program."""
         return decode_contact((files("recall.protocol") / FILE).read_bytes(), FILE)
+
+
+class _InUse(ContactProtocol, frozen=True, kw_only=True):
+    """The contact data as one practice uses them."""
+
+    went_live: date
+
+    def live_from(self) -> date | None:
+        """Return the day on which the practice went live with this register."""
+        return self.went_live
 
 
 def decode_contact(text: bytes, where: str) -> ContactProtocol:

@@ -77,6 +77,9 @@ _SAVES = "A call may save it."
 
 # fmt: off
 CONTACT_STEPS: tuple[ContactStep, ...] = (
+    _made("look_through", "clinician", "look through",
+          "History from before this register: a clinician looks through it.",
+          does="a clinician looks through the history"),
     _made("book_now", "reception", "book now", "Book before they leave: b.",
           because="Book before they leave: the last day is {latest}.", done_as="booked",
           in_run=True, lapses=True, may_turn=True),
@@ -129,5 +132,11 @@ RUN_LETTERS: tuple[str, ...] = tuple(s.kind for s in CONTACT_STEPS if s.is_lette
 """The letters of a run, mildest first."""
 FIRST_OF_ALL = tuple(step.kind for step in CONTACT_STEPS if step.is_first)
 TURNING = frozenset(step.kind for step in CONTACT_STEPS if step.may_turn)
-AWAITS_CLINICIAN = tuple(s.kind for s in CONTACT_STEPS if s.who == "clinician" and not s.lapses)
+LOOK_THROUGH = "look_through"
+"""The step of what history asked for before the practice went live: on no list of a day's work."""
+AWAITS_CLINICIAN = tuple(
+    s.kind
+    for s in CONTACT_STEPS
+    if s.who == "clinician" and not s.lapses and s.kind != LOOK_THROUGH
+)
 """Steps at which somebody waits for a clinician's word, whatever day it is."""

@@ -92,7 +92,10 @@ class Protocol:
         self.version = file.version
         self.digest = digest
         self.signed_off = signed
+        self.written = contact
+        """The contact data as they are adopted and signed."""
         self.contact = contact
+        """The same as the practice uses them, with the day on which it went live."""
         self.capabilities = EVERYTHING
         """What the practice that uses it can do; a setting, and no part of its content."""
         self.rules = file.rule
@@ -111,11 +114,16 @@ class Protocol:
             for c, d in file.category.items()
         }
 
-    def used_with(self, capabilities: Capabilities) -> Protocol:
-        """Return the same protocol for a practice that can do this much."""
+    def used_with(self, capabilities: Capabilities, went_live: date | None = None) -> Protocol:
+        """Return the same protocol for a practice that can do this much, live from a day on."""
         mine = copy.copy(self)
         mine.capabilities = capabilities
+        mine.contact = self.written.in_use_from(went_live)
         return mine
+
+    def used_like(self, other: Protocol) -> Protocol:
+        """Return the same protocol for the practice that uses another one."""
+        return self.used_with(other.capabilities, other.contact.live_from())
 
     def stages_for(self, urgency: Urgency, own: Refer | None = None) -> Stages:
         """Return a referral's stages: a rule's own, and the urgency's for what it leaves out."""
@@ -254,7 +262,7 @@ def short_digest(digest: str) -> str:
 
 def content_of(protocol: Protocol) -> bytes:
     """Return the decoded content as it is kept in the register and signed off."""
-    return msgspec.json.encode((protocol.file, protocol.contact), order="sorted")
+    return msgspec.json.encode((protocol.file, protocol.written), order="sorted")
 
 
 def from_content(

@@ -26,8 +26,8 @@ def from_adoption(adopted: Protocol, new: Protocol, on: date) -> Protocol:
     rules = tuple(r for r in dated if r.until is None or r.until > r.since)
     sections = dict(_sections(adopted.file, new.file, on))
     file = msgspec.structs.replace(new.file, rule=rules, **sections)
-    whole = Protocol(file, new.contact, new.digest, new.signed_off)
-    return whole.used_with(new.capabilities)
+    whole = Protocol(file, new.written, new.digest, new.signed_off)
+    return whole.used_like(new)
 
 
 def _dated(was: Rule | None, rule: Rule, on: date) -> Rule:

@@ -37,6 +37,14 @@ def group(dues: Sequence[Due], is_open: IsOpen = on_weekdays) -> tuple[FollowUp,
     return _made(fewest(pressing, is_open), fewest(routine, is_open))
 
 
+def group_apart(
+    dues: Sequence[Due], is_open: IsOpen, apart: Callable[[Due], bool]
+) -> tuple[FollowUp, ...]:
+    """Return follow-ups in which what `apart` picks shares no appointment with anything else."""
+    found = [[due for due in dues if apart(due) is picked] for picked in (True, False)]
+    return tuple(sorted((f for some in found for f in group(some, is_open)), key=_by_latest))
+
+
 def as_they_are(parts: Sequence[Sequence[Due]]) -> tuple[FollowUp, ...]:
     """Return the follow-ups of dues that were grouped before, by their latest day."""
     ordered = [sorted(part, key=lambda due: (window_of(due), _by_window(due))) for part in parts]

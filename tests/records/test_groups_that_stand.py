@@ -10,7 +10,7 @@ from sqlalchemy import select
 from recall.care.ear import Side
 from recall.records import tables
 from recall.records.database.store import Store
-from recall.records.ledger.storing import store_ledgers
+from recall.records.ledger.storing import Sharing, store_ledgers
 from recall.schedule.plan import Due
 from tests.records.build import WHO, due, ledger, opens, person
 
@@ -28,7 +28,7 @@ def test_a_holiday_entered_later_takes_no_group_apart(store: Store, ear: Side) -
             """Plan with the first of the common days closed."""
             shut = [second.earliest + timedelta(days=n) for n in range(closed)]
             days = {who.id: ledger(*asked)}
-            store_ledgers(session, days, WHO, opens, is_open=lambda d: d not in shut)
+            store_ledgers(session, days, WHO, opens, sharing=Sharing(lambda d: d not in shut))
             return [f for f in session.scalars(select(tables.FollowUp)) if f.is_open]
 
         assert [set(f.tracks) for f in grouped(0, first, second)] == [{"fluid", "wax"}]

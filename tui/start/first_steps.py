@@ -14,6 +14,7 @@ if TYPE_CHECKING:
     from recall.desk.core.session import Desk
     from recall.desk.oversight.glance import Counts
 
+HISTORY = "of before you went live, history to be looked through"
 FILES = ("people.csv", "visits.csv", "contacts.csv", "bookings.csv")
 
 
@@ -59,6 +60,11 @@ def lines(counts: Counts) -> tuple[Line, ...]:
         Line(counts.unconfirmed, "visits not confirmed yet", "a clinician does", "warn"),
         Line(matters, "matters for you to see to", late, "warn"),
         Line(letters, "letters to go out with the week's batch"),
+        *(
+            [Line(counts.history, HISTORY, "a clinician looks through it")]
+            if counts.history
+            else []
+        ),
     )
 
 

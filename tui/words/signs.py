@@ -33,6 +33,7 @@ STATUS_SIGNS = {
     "booked": "=",
     "lost": "?",
     "closed": "·",
+    "history": "<",
 }
 STATUS_WORDS = {
     "waiting": "waiting",
@@ -40,6 +41,7 @@ STATUS_WORDS = {
     "booked": "booked",
     "lost": "lost",
     "closed": "closed",
+    "history": "history",
 }
 
 STEP_WORDS: dict[str, str] = {step.kind: step.short for step in CONTACT_STEPS}

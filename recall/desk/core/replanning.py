@@ -22,6 +22,7 @@ from recall.desk.core.guarding import needs
 from recall.desk.core.rights import Right
 from recall.desk.core.session import Desk
 from recall.desk.core.used_protocols import protocol_row
+from recall.loop.changeover import due_of_before
 from recall.loop.facts import facts_of
 from recall.loop.referral import state
 from recall.loop.status import status_on
@@ -30,7 +31,7 @@ from recall.records.database.bulk import seldom_collected
 from recall.records.facts.cases import cases_of, decisions_of, stands
 from recall.records.facts.events import facts_for, referral_loops
 from recall.records.ledger.regroup import Opening
-from recall.records.ledger.storing import Stored, store_ledgers
+from recall.records.ledger.storing import Sharing, Stored, store_ledgers
 from recall.records.tables.statements import read_as, table_of
 from recall.schedule.fold import fold
 from recall.schedule.merging import RANK
@@ -142,7 +143,7 @@ def plan_people(desk: Desk, session: Session, ids: Sequence[int]) -> Stored:
         ledgers,
         desk.who,
         _opening(desk, born),
-        is_open=desk.calendar.is_open,
+        sharing=_sharing(desk),
         protocol_id=protocol_row(desk, session),
     )
     contact = desk.protocol.contact
@@ -150,6 +151,12 @@ def plan_people(desk: Desk, session: Session, ids: Sequence[int]) -> Stored:
     refresh(desk, session, ids)
     session.execute(delete(table_of(tables.ToPlan)).where(tables.ToPlan.person_id.in_(ids)))
     return stored
+
+
+def _sharing(desk: Desk) -> Sharing:
+    """Return what may share an appointment: nothing of before the practice went live with now."""
+    live = desk.protocol.contact.live_from()
+    return Sharing(desk.calendar.is_open, lambda due: due_of_before(due, live))
 
 
 def refresh(desk: Desk, session: Session, person_ids: Sequence[int]) -> int:

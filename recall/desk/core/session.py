@@ -163,7 +163,9 @@ def open_desk(
     in_file = load(config.files.protocol, config.files.sign_off)
     store = open_store(config.files.database)
     try:
-        protocol = _adopted(store, in_file, config).used_with(capabilities_of(config))
+        protocol = _adopted(store, in_file, config).used_with(
+            capabilities_of(config), config.changeover.went_live
+        )
         member = _acting(store, (by or config.staff.default).strip(), clock.today(), reading)
     except BaseException:
         store.close()

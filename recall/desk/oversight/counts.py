@@ -22,13 +22,13 @@ from recall.records.facts import candidates
 def counts(desk: Desk) -> Counts:
     """Return how much there is on the desk's day."""
     with desk.store.read() as session:
-        found = candidates.glance(session, desk.today)
+        found = candidates.glance(session, desk.today, desk.protocol.contact.live_from())
         overdue, chased = found.overdue, found.referrals
         if has_gone_by(desk, session):
             overdue = len(day_rows(desk, session, "overdue"))
             chased = len(referrals(desk))
         by_step = _by_step(desk, session)
-    return Counts(overdue, chased, found.unconfirmed, found.is_empty, by_step)
+    return Counts(overdue, chased, found.unconfirmed, found.is_empty, found.history, by_step)
 
 
 def _by_step(desk: Desk, session: Session) -> ByStep:

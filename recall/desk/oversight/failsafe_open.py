@@ -19,7 +19,7 @@ from recall.loop.day import may_turn
 from recall.loop.facts import Facts
 from recall.loop.referral import state
 from recall.loop.status import status_on
-from recall.protocol.contact_steps import AWAITS_CLINICIAN
+from recall.protocol.contact_steps import AWAITS_CLINICIAN, LOOK_THROUGH
 from recall.records import tables
 from recall.records.facts.candidates import with_an_hour
 from recall.records.facts.cases import stands
@@ -68,8 +68,8 @@ def _follow_up_faults(desk: Desk, row: _Row, facts: Facts, turns: bool) -> Itera
     if now.step is None:
         yield "no_next_step", *about, None, "Open, though its facts say that it is closed."
         return
-    past = desk.today - now.step.on
-    if past > PATIENCE.get(row.urgency, WEEK):
+    past, history = desk.today - now.step.on, now.step.kind == LOOK_THROUGH
+    if not history and past > PATIENCE.get(row.urgency, WEEK):
         step = now.step.kind.replace("_", " ")
         says = f"{step.capitalize()} was due on {say_day(now.step.on)} and is not done."
         yield "step_past", *about, now.step.on, says
@@ -81,7 +81,7 @@ def _follow_up_faults(desk: Desk, row: _Row, facts: Facts, turns: bool) -> Itera
         says = f"Stands for another step than its facts say: {words}, {say_day(now.step.on)}."
         yield "stands_otherwise", *about, now.step.on, says
     contact_stopped = facts.died_on or facts.objected_on or facts.unsafe_on
-    if not facts.channels and not contact_stopped:
+    if not facts.channels and not contact_stopped and not history:
         says = "Due, and no way to reach them is recorded, understood and safe."
         yield "cannot_be_contacted", *about, row.latest, says
 
@@ -99,6 +99,8 @@ def _referrals(desk: Desk, session: Session, ids: Sequence[int]) -> Iterator[Fou
         if row.chase_on is None or now.chased_on is None:
             says = "Open, without a day on which it is chased."
             yield "referral_past_chase", *about, row.chase_on, says
+        elif now.stage == LOOK_THROUGH:
+            continue  # looked through in its own portions; nobody is to chase it before
         elif desk.today - now.chased_on > PATIENCE.get(row.urgency, WEEK):
             stage = now.stage.replace("_", " ")
             says = f"Not known since {say_day(now.chased_on)}: {stage}."

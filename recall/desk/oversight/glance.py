@@ -42,11 +42,13 @@ class Counts:
     """Imported visits that no clinician has confirmed."""
     is_empty: bool
     """Whether the register holds nobody at all."""
+    history: int = 0
+    """What is of before the practice went live, and waits to be looked through."""
     by_step: ByStep | None = None
     """None until it is worked out."""
 
 
-def at_once(store: Store, clock: Clock) -> Counts | None:
+def at_once(store: Store, clock: Clock, live: date | None = None) -> Counts | None:
     """Return what the search columns alone can count, whatever the register's size.
 
     None for a day that has gone by since: how it stood then is worked out from facts.
@@ -55,8 +57,9 @@ def at_once(store: Store, clock: Clock) -> Counts | None:
         last = candidates.last_change(session)
         if last is not None and clock.day_of(last) > clock.today():
             return None
-        found = candidates.glance(session, clock.today())
-    return Counts(found.overdue, found.referrals, found.unconfirmed, found.is_empty)
+        found = candidates.glance(session, clock.today(), live)
+    counted = found.overdue, found.referrals, found.unconfirmed, found.is_empty, found.history
+    return Counts(*counted)
 
 
 def glance(config: Config, on: date | None = None) -> Counts | None:
@@ -68,6 +71,7 @@ def glance(config: Config, on: date | None = None) -> Counts | None:
     zone = config.calendar.time_zone
     store = open_store(config.files.database)
     try:
-        return at_once(store, Clock.at(on, zone) if on else Clock(zone))
+        clock = Clock.at(on, zone) if on else Clock(zone)
+        return at_once(store, clock, config.changeover.went_live)
     finally:
         store.close()

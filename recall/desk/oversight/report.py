@@ -20,7 +20,7 @@ from recall.desk.core.guarding import needs
 from recall.desk.core.rights import Right
 from recall.desk.core.session import Desk
 from recall.desk.worklists.day_list import everything
-from recall.loop.referral import state
+from recall.loop.referral import LOOK_THROUGH, state
 from recall.records.facts.candidates import waits
 from recall.records.facts.events import referral_loops
 from recall.records.tables import (
@@ -169,6 +169,7 @@ def _referrals(desk: Desk, session: Session, first: date, last: date) -> Iterato
         found = state(loop, last, desk.protocol.contact, desk.calendar)
         stages[found.stage] += 1
         chased = found.chased_on is not None and found.chased_on <= last
+        chased = chased and found.stage != LOOK_THROUGH
         unconfirmed[loop.referral.urgency] += chased
     for stage, count in sorted(stages.items()):
         yield Line("referrals open", stage, "", count)

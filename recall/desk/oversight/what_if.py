@@ -113,7 +113,7 @@ def what_if(desk: Desk, new: Protocol, progress: Progress | None = None) -> What
 
     The adopted protocol is taken by its newest rules, too, however old a visit is.
     """
-    old, new = desk.protocol, new.used_with(desk.protocol.capabilities)
+    old, new = desk.protocol, new.used_like(desk.protocol)
     both = list(_histories(desk, in_hindsight(old), in_hindsight(new), progress))
     first = min((b.first for b in both), default=desk.today)
     years = max((desk.today - first).days / YEAR, 1 / YEAR)

@@ -112,6 +112,7 @@ def back(
 
     Of a hearing test that audiology may have done by then, as `loops` tell, it says so.
     """
+    open_now = [f for f in open_now if f.status != "history"]
     late = [f for f in open_now if f.appointment is None and f.latest < desk.today]
     if late:
         why = list(dict.fromkeys(words for f in late for words in back_words(f.aloud, reader)))

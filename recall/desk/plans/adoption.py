@@ -162,14 +162,14 @@ def adopt(desk: Desk, new: Protocol, progress: Progress | None = None) -> int:
     old, today = desk.protocol, desk.today
     if new.digest == old.digest and _is_adopted(desk, new.digest):
         raise Refused("This protocol is the adopted one.", hint="There is nothing to adopt.")
-    new = from_adoption(old, new, today).used_with(old.capabilities)
+    new = from_adoption(old, new, today).used_like(old)
     faults = edited_in_place(old, new) + ends_before(old, new, today)
     faults += sections_changed(old, new, today)
     if faults:
         raise Refused(faults[0], hint=f"{len(faults)} in all; see recall protocol compare.")
     compared = compare_over_register(desk, desk.protocol, new, progress)
     waiting = _store_adoption(desk, new, compared.moves)
-    if new.contact != old.contact:
+    if new.written != old.written:
         # What the lists keep of each next step was worked out by the steps before.
         bring_up_to_date(replace(desk, protocol=new), everybody=True)
     return waiting

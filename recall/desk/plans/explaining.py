@@ -25,7 +25,7 @@ def explain_person(desk: Desk, reference: str, protocol: Protocol | None = None)
         decisions = decided_by_people(session, [found]).get(found, ())
     return explain(
         case,
-        (protocol or desk.protocol).used_with(desk.protocol.capabilities),
+        (protocol or desk.protocol).used_like(desk.protocol),
         desk.today,
         calendar=desk.calendar,
         decisions=decisions,

@@ -24,7 +24,7 @@ from recall.desk.worklists.status_on import (
 )
 from recall.loop.day import DayRow, HasCome, View, belongs, day_row, listed, may_turn
 from recall.loop.status import status_on
-from recall.protocol.contact_steps import TURNING
+from recall.protocol.contact_steps import LOOK_THROUGH, TURNING
 from recall.records.facts.candidates import Candidate, Which, candidates, not_planned, with_an_hour
 from recall.records.facts.cases import PAGE, pages
 from recall.records.facts.events import facts_for
@@ -36,6 +36,7 @@ _LOOK: dict[View, Which] = {
     "lost": "come",
     "overdue": "late",
     "open": "open",
+    "history": "history",
 }
 """Which candidates a view may hold."""
 
@@ -83,12 +84,24 @@ def rows_by(
     old: list[Candidate] = []
     waiting, hours = not_planned(session), with_an_hour(session, day)
     at = (*steps, *TURNING) if steps else ()
-    for each in candidates(session, which, day, at, hours):
-        if may_turn(each.step) or each.person_id in waiting or each.id in hours:
+    live = desk.protocol.contact.live_from()
+    for each in candidates(session, which, day, at, hours, live):
+        turns = may_turn(each.step) or _may_be_history(each, live)
+        if turns or each.person_id in waiting or each.id in hours:
             old.append(each)
         else:
             yield _stored_row(each)
     yield from _anew(desk, session, old)
+
+
+def _may_be_history(each: Candidate, live: date | None) -> bool:
+    """Return whether only the facts say if this is of before the practice went live.
+
+    That day is a setting, and may be another one than when the row was kept.
+    """
+    if each.step == LOOK_THROUGH:
+        return each.next_step_on != live
+    return live is not None and each.latest < live
 
 
 def _stored_row(each: Candidate) -> DayRow:

@@ -156,7 +156,7 @@ def open_referrals(desk: Desk, session: Session, person_id: int) -> tuple[OpenRe
                 stage=now.stage,
                 chase_on=now.chased_on,
                 why=now.why,
-                seen_by=row.seen_by,
+                seen_by=now.seen_by or row.seen_by,
             )
         )
     return tuple(found)

@@ -20,7 +20,7 @@ from recall.desk.core.rights import Right
 from recall.desk.core.session import Desk
 from recall.desk.worklists.day_list import WHOLE, Part
 from recall.desk.worklists.status_on import NOT_CONFIRMED, has_gone_by
-from recall.loop.referral import ReferralState, state
+from recall.loop.referral import LOOK_THROUGH, ReferralState, state
 from recall.records.facts.candidates import to_chase
 from recall.records.facts.cases import pages, stands
 from recall.records.facts.confirmed import waiting_since
@@ -100,6 +100,10 @@ def _pressing(each: _Found) -> tuple[int, date, int]:
 
 
 def _is_due(now: ReferralState, on: date) -> bool:
+    return now.stage != LOOK_THROUGH and _has_come(now, on)
+
+
+def _has_come(now: ReferralState, on: date) -> bool:
     return now.chased_on is None or now.chased_on <= on
 
 
@@ -108,7 +112,8 @@ def _candidates(
 ) -> Sequence[int]:
     """Return where to look; for a day that has gone by, everything that was open then."""
     if known_at is None and not has_gone_by(desk, session):
-        return to_chase(session, None if everything else desk.today)
+        live = desk.protocol.contact.live_from()
+        return to_chase(session, None if everything else desk.today, live)
     then = select(Referral.id).where(
         Referral.asked_on <= desk.today,
         stands(Referral, known_at),
@@ -141,12 +146,12 @@ def _line(
         to=row.to,
         stage=now.stage,
         chase_on=chase_on,
-        late_by_days=max(0, (on - chase_on).days),
+        late_by_days=0 if now.stage == LOOK_THROUGH else max(0, (on - chase_on).days),
         next=now.why,
         by_phone=now.by_phone,
         route=row.route,
         asked_on=row.asked_on,
-        seen_by=row.seen_by,
+        seen_by=now.seen_by or row.seen_by,
         contact_stopped=who.contact_stopped,
         warnings=(*who.warnings, *more),
         clinical=_said(row) if clinical else "",

@@ -17,6 +17,7 @@ from sqlalchemy import exists, or_, select
 from sqlalchemy.orm import Session
 
 from recall.desk.core.session import Desk
+from recall.loop.changeover import due_of_before
 from recall.loop.facts import Closed, Facts
 from recall.loop.status import Status, status_on
 from recall.records.facts.candidates import last_change
@@ -27,9 +28,10 @@ from recall.records.ledger.stored import DUE_FIELDS
 from recall.records.tables import Due as DueRow
 from recall.records.tables import DueEvent, FollowUp, FollowUpDue
 from recall.records.tables.statements import table_of
-from recall.schedule.combine import group
+from recall.schedule.combine import group_apart
 from recall.schedule.plan import Due
 from recall.schedule.plan import FollowUp as Group
+from recall.schedule.sharing import on_weekdays
 
 NOT_CONFIRMED = "The plan is not confirmed yet by a clinician."
 NEVER_COUNTED = ("entered_in_error",)
@@ -169,7 +171,9 @@ def statuses_then(
 def _of_person(then: _Then, person_id: int, members: Sequence[Member]) -> Iterator[FollowUpStatus]:
     """Give one person's follow-ups as they stood, each with what had happened about it."""
     number_of = {id(due): number for number, due in members}
-    for follow_up in group([due for _number, due in members]):
+    live = then.desk.protocol.contact.live_from()
+    dues = [due for _number, due in members]
+    for follow_up in group_apart(dues, on_weekdays, lambda due: due_of_before(due, live)):
         numbers = [number_of[id(due)] for due in follow_up.dues]
         holders = [then.held[n] for n in numbers if n in then.held]
         held = [then.facts[number] for number, _version in holders]
@@ -195,6 +199,7 @@ def _facts_of(follow_up: Group, known: Facts) -> Facts:
         earliest=follow_up.earliest,
         target=follow_up.target,
         latest=follow_up.latest,
+        all_by=max(due.latest for due in follow_up.dues),
         urgency=follow_up.urgency,
         events=tuple(e for e in known.events if not isinstance(e, Closed)),
     )

@@ -31,7 +31,7 @@ from sqlalchemy import (
 )
 from sqlalchemy.orm import Session
 
-from recall.protocol.contact_steps import CALL_STEPS
+from recall.protocol.contact_steps import CALL_STEPS, LOOK_THROUGH
 
 FOLLOW_UPS = table(
     "follow_up",
@@ -66,14 +66,16 @@ REFERRALS = table(
     column("is_open", Boolean),
     column("void_at", DateTime),
     column("chase_on", Date),
+    column("stage", String),
 )
 VISITS = table(
     "visit", column("id", Integer), column("confirmed_at", DateTime), column("void_at", DateTime)
 )
 HISTORY = table("history", column("id", Integer), column("at", DateTime))
 _SOME = 500
-Which = Literal["come", "late", "open"]
-"""Whose next step has come by a day, who is past the latest day, all that is open."""
+Which = Literal["come", "late", "open", "history"]
+"""Whose next step has come by a day, who is past the latest day, all that is open, what is of
+before the practice went live."""
 
 
 class Candidate(msgspec.Struct, frozen=True, gc=False):
@@ -96,6 +98,8 @@ class Glance:
     unconfirmed: int
     is_empty: bool
     """Whether the register holds nobody at all."""
+    history: int = 0
+    """What is of before the practice went live, and not looked through."""
 
 
 def candidates(
@@ -104,15 +108,18 @@ def candidates(
     on: date,
     steps: Collection[str] = (),
     besides: Collection[int] = (),
+    live: date | None = None,
 ) -> Iterator[Candidate]:
     """Give the open follow-ups that a day's list may hold, in no order.
+
+    Where the practice went live on a day, what is known to be of before it is left out.
 
     Where `steps` are given, only those at one of them, those of people to be planned again, and
     those that are named `besides`.
     """
     c = FOLLOW_UPS.c
     wanted = select(c.id, c.person_id, c.urgency_rank, c.step, c.next_step_on, c.latest)
-    wanted = wanted.where(*_held(which, on))
+    wanted = wanted.where(*_held(which, on, live))
     if steps:
         to_plan = c.person_id.in_(select(TO_PLAN.c.person_id))
         wanted = wanted.where(
@@ -147,19 +154,36 @@ def last_change(session: Session) -> datetime | None:
     return None if last is None else last.replace(tzinfo=UTC)
 
 
-def to_chase(session: Session, on: date | None) -> list[int]:
+def to_chase(session: Session, on: date | None, live: date | None = None) -> list[int]:
     """Return the open referrals whose day to be chased has come by a day; all without one."""
-    return list(session.scalars(select(REFERRALS.c.id).where(*_chased(on))))
+    return list(session.scalars(select(REFERRALS.c.id).where(*_chased(on, live))))
 
 
-def glance(session: Session, on: date) -> Glance:
+def glance(session: Session, on: date, live: date | None = None) -> Glance:
     """Return what can be counted at once, whatever the size of the register."""
     return Glance(
-        overdue=_count(session, FOLLOW_UPS, *_held("late", on)),
-        referrals=_count(session, REFERRALS, *_chased(on)),
+        overdue=_count(session, FOLLOW_UPS, *_held("late", on, live)),
+        referrals=_count(session, REFERRALS, *_chased(on, live)),
         unconfirmed=_count(session, VISITS, *waits(VISITS)),
         is_empty=session.scalar(select(PEOPLE.c.id).limit(1)) is None,
+        history=_history(session, live),
     )
+
+
+def old_referrals(session: Session, live: date) -> list[int]:
+    """Return the open referrals that are known to be of before the practice went live."""
+    c = REFERRALS.c
+    known = c.is_open, c.void_at.is_(None), c.stage == LOOK_THROUGH, c.chase_on == live
+    return list(session.scalars(select(c.id).where(*known).order_by(c.id)))
+
+
+def _history(session: Session, live: date | None) -> int:
+    """Count what is known to be of before the practice went live."""
+    if live is None:
+        return 0
+    f = FOLLOW_UPS.c
+    known = f.is_open, f.void_at.is_(None), f.step == LOOK_THROUGH, f.next_step_on == live
+    return _count(session, FOLLOW_UPS, *known) + len(old_referrals(session, live))
 
 
 def waits(visit: Any) -> tuple[ColumnElement[bool], ...]:
@@ -168,18 +192,26 @@ def waits(visit: Any) -> tuple[ColumnElement[bool], ...]:
     return c.confirmed_at.is_(None), c.void_at.is_(None)
 
 
-def _held(which: Which, on: date) -> tuple[ColumnElement[bool], ...]:
+def _held(which: Which, on: date, live: date | None) -> tuple[ColumnElement[bool], ...]:
     c = FOLLOW_UPS.c
-    held = c.is_open, c.void_at.is_(None)
-    if which == "come":
-        return (*held, c.next_step_on <= on)
-    return (*held, c.latest < on) if which == "late" else held
+    held: tuple[ColumnElement[bool], ...] = c.is_open, c.void_at.is_(None)
+    if which == "open":
+        return held
+    if which == "history":
+        return (*held, or_(c.step == LOOK_THROUGH, c.latest < (live or date.min)))
+    if live is not None:
+        held = (*held, or_(c.step != LOOK_THROUGH, c.next_step_on != live))
+    return (*held, c.next_step_on <= on) if which == "come" else (*held, c.latest < on)
 
 
-def _chased(on: date | None) -> tuple[ColumnElement[bool], ...]:
+def _chased(on: date | None, live: date | None) -> tuple[ColumnElement[bool], ...]:
     c = REFERRALS.c
-    held = c.is_open, c.void_at.is_(None)
-    return held if on is None else (*held, c.chase_on <= on)
+    held: tuple[ColumnElement[bool], ...] = c.is_open, c.void_at.is_(None)
+    if on is None:
+        return held
+    if live is not None:
+        held = (*held, or_(c.stage != LOOK_THROUGH, c.chase_on != live))
+    return (*held, c.chase_on <= on)
 
 
 def _count(session: Session, of: TableClause, *held: ColumnElement[bool]) -> int:

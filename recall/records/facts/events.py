@@ -13,7 +13,7 @@ from datetime import date, datetime, timedelta
 from typing import cast, get_args
 
 import msgspec
-from sqlalchemy import select
+from sqlalchemy import func, select
 from sqlalchemy.orm import Session
 
 from recall.care.case import Urgency
@@ -31,6 +31,8 @@ SPOKEN = "spoken"
 _WHATS = frozenset(get_args(What))
 _reasons = msgspec.json.Decoder(tuple[Reason, ...]).decode
 _DAY = timedelta(days=1)
+FROM_FILE = "imported"
+"""The source of a visit that a file brought."""
 
 
 @dataclass(frozen=True)
@@ -84,6 +86,7 @@ def _facts_page(
     parts = _parts(session, follow_up_ids)
     rows = _follow_ups(session, follow_up_ids)
     channels = _channels(session, [row.person_id for row, _person in rows])
+    visited = _visited_on(session, [row.person_id for row, _person in rows])
     joined = _joined_on(session, {row.id: row.recorded_at for row, _person in rows}, parts)
     found = {}
     for row, person in rows:
@@ -95,6 +98,9 @@ def _facts_page(
             about,
             asked_on=parts[row.id][-1].asked_on if row.id in parts else row.on,
             joined_on=joined.get(row.id),
+            all_by=max((part.latest for part in parts.get(row.id, ())), default=row.latest),
+            from_file=row.id in parts and all(part.from_file for part in parts[row.id]),
+            visited_on=visited.get(row.person_id),
             earliest=row.earliest,
             target=row.target,
             latest=row.latest,
@@ -149,13 +155,24 @@ def _loops_page(
                 reason=row.reason,
             )
         )
-    rows = session.scalars(
+    asks = session.scalars(
         select(whole(tables.Referral)).where(tables.Referral.id.in_(referral_ids))
-    )
-    return {row.id: _loop(row, events[row.id]) for row in rows}
+    ).all()
+    v, asked_by = tables.Visit, [ask.visit_id for ask in asks if ask.visit_id is not None]
+    files = set(session.scalars(select(v.id).where(v.id.in_(asked_by), v.source == FROM_FILE)))
+    visited = _visited_on(session, [ask.person_id for ask in asks])
+    return {
+        ask.id: _loop(ask, events[ask.id], ask.visit_id in files, visited.get(ask.person_id))
+        for ask in asks
+    }
 
 
-def _loop(row: tables.Referral, events: Sequence[ReferralEvent]) -> ReferralLoop:
+def _loop(
+    row: tables.Referral,
+    events: Sequence[ReferralEvent],
+    from_file: bool,
+    visited_on: date | None,
+) -> ReferralLoop:
     stages = Stages(
         sent_by=row.sent_by,
         accepted_by=row.accepted_by,
@@ -171,7 +188,13 @@ def _loop(row: tables.Referral, events: Sequence[ReferralEvent]) -> ReferralLoop
         stages=stages,
         reasons=_reasons(row.reasons),
     )
-    return ReferralLoop(referral=referral, route=row.route, events=tuple(events))
+    return ReferralLoop(
+        referral=referral,
+        route=row.route,
+        events=tuple(events),
+        from_file=from_file,
+        visited_on=visited_on,
+    )
 
 
 def _about(person: _Person, channels: set[Channel]) -> loop.Facts:
@@ -209,6 +232,8 @@ class _Part:
 
     follow_up_id: int
     asked_on: date
+    latest: date
+    from_file: bool
     held_at: datetime
     what: tuple[str, str, str]
     """Ear, track and kind: what replaces it has its place."""
@@ -216,17 +241,28 @@ class _Part:
 
 def _parts(session: Session, ids: Sequence[int]) -> dict[int, list[_Part]]:
     """Return what some follow-ups hold, what was asked for last at the end."""
-    link, due = tables.FollowUpDue, tables.Due
+    link, due, visit = tables.FollowUpDue, tables.Due, tables.Visit
+    days = due.asked_on, due.latest, visit.source, link.recorded_at
     wanted = (
-        select(link.follow_up_id, due.asked_on, link.recorded_at, due.ear, due.track, due.kind)
+        select(link.follow_up_id, *days, due.ear, due.track, due.kind)
         .join_from(link, due, link.due_id == due.id)
+        .outerjoin(visit, visit.id == due.visit_id)
         .where(link.follow_up_id.in_(ids), link.left_at.is_(None))
         .order_by(due.asked_on)
     )
     found: dict[int, list[_Part]] = defaultdict(list)
-    for number, asked_on, at, ear, track, kind in many(session, wanted):
-        found[number].append(_Part(number, asked_on, at, (ear, track, kind)))
+    for number, asked_on, latest, source, at, ear, track, kind in many(session, wanted):
+        what = ear, track, kind
+        found[number].append(_Part(number, asked_on, latest, source == FROM_FILE, at, what))
     return found
+
+
+def _visited_on(session: Session, person_ids: Sequence[int]) -> dict[int, date]:
+    """Return the last visit of some people that was closed here and not brought by a file."""
+    v = tables.Visit
+    here = v.person_id.in_(person_ids), stands(v), v.source != FROM_FILE
+    wanted = select(v.person_id, func.max(v.on)).where(*here).group_by(v.person_id)
+    return {row[0]: row[1] for row in many(session, wanted)}
 
 
 def _joined_on(

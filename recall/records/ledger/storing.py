@@ -5,7 +5,7 @@ Nothing is removed and no due's dates are edited; all changes go into the histor
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass
 from datetime import date, datetime
 
@@ -22,8 +22,8 @@ from recall.records.ledger.referrals import reconcile_referrals
 from recall.records.ledger.regroup import Opening, Opens, groups_that_stand, regroup
 from recall.records.ledger.stored import stored_ledgers
 from recall.records.tables.statements import table_of
-from recall.schedule.combine import as_they_are, group
-from recall.schedule.plan import Ledger
+from recall.schedule.combine import as_they_are, group_apart
+from recall.schedule.plan import Due, Ledger
 from recall.schedule.sharing import IsOpen, on_weekdays
 
 __all__ = ["Opening", "Stored", "Who", "store_ledger", "store_ledgers"]
@@ -36,6 +36,19 @@ class Who:
     by_id: int
     at: datetime
     on: date
+
+
+@dataclass(frozen=True)
+class Sharing:
+    """What may share an appointment."""
+
+    is_open: IsOpen = on_weekdays
+    """Whether the practice is open on a day."""
+    apart: Callable[[Due], bool] = lambda due: False
+    """What shares none with anything that it does not pick."""
+
+
+ON_WEEKDAYS = Sharing()
 
 
 @dataclass(frozen=True)
@@ -62,7 +75,7 @@ def store_ledgers(
     who: Who,
     opens: Opens,
     *,
-    is_open: IsOpen = on_weekdays,
+    sharing: Sharing = ON_WEEKDAYS,
     protocol_id: int | None = None,
 ) -> Stored:
     """Make some people's rows say what their ledgers say.
@@ -72,7 +85,7 @@ def store_ledgers(
         ledgers: by the person's number.
         who: who stores, when, and for which day.
         opens: the first contact step of a follow-up, from the protocol's contact steps.
-        is_open: whether the practice is open on a day, for those whose dues are grouped anew.
+        sharing: what may share an appointment, for those whose dues are grouped anew.
         protocol_id: the protocol that new dues and referrals were planned by.
     """
     session.flush()
@@ -82,7 +95,10 @@ def store_ledgers(
         changes, mine = Changes(person_id), stored[person_id]
         reconciled = reconcile_dues(changes, mine, ledger, who.on)
         kept = groups_that_stand(mine, reconciled, ledger.open)
-        groups = group(ledger.open, is_open) if kept is None else as_they_are(kept)
+        if kept is None or any(len({sharing.apart(due) for due in part}) > 1 for part in kept):
+            groups = group_apart(ledger.open, sharing.is_open, sharing.apart)
+        else:
+            groups = as_they_are(kept)
         regroup(changes, mine, reconciled, groups, who.on, opens)
         reconcile_referrals(changes, mine, ledger, who.on)
         worked_out.append(changes)
