@@ -212,6 +212,7 @@ def accept_sheet(ready: Ready, today: date) -> Ask:
     """Return the question whether the plan is accepted, with what to look at again."""
     lines = [f"? {question.says}" for question in ready.draft.questions]
     lines += ready.notes
+    lines += ready.draft.offers
     lines += [f"Plan: {visits_needed(ready.plan)}."]
     lines += accepted_lines(ready, today)
     yes = "I looked again: close it" if ready.draft.questions else "Accept and close"

@@ -21,6 +21,7 @@ from recall.desk.core.session import Desk
 from recall.desk.visits.drafts import NO_NOTE, Draft, VisitNote
 from recall.desk.visits.questions import questions
 from recall.desk.visits.rows import as_case
+from recall.desk.visits.stable_course import offers
 from recall.errors import InputError
 from recall.records import tables
 from recall.records.facts.cases import case_for, stands
@@ -57,6 +58,8 @@ def draft(desk: Desk, person: str, visit: Visit, note: VisitNote = NO_NOTE) -> D
     decisions = _with_category(decided, visit, note)
     made = _plan(desk, history, visit, decisions)
     gone = _gone(desk, with_visit(history, visit), decisions)
+    with desk.store.read() as session:
+        offered = offers(session, made, visit.on)
     return Draft(
         person_id=row.id,
         reference=row.ref,
@@ -68,6 +71,7 @@ def draft(desk: Desk, person: str, visit: Visit, note: VisitNote = NO_NOTE) -> D
         suggested=_suggested(made, visit),
         state=state,
         groundless=_groundless(made, gone, kept),
+        offers=offered,
         milder=milder(plan_of(desk, case, decided), made) if old is not None else (),
     )
 

@@ -55,6 +55,8 @@ class Draft:
     """What pressed, and this correction drops or lowers."""
     groundless: tuple[Line, ...] = ()
     """Referrals whose reason this visit shows to be gone, and about which nobody was asked."""
+    offers: tuple[str, ...] = ()
+    """Where *come back if* may be offered instead of a look, with what this register knows."""
 
 
 @dataclass(frozen=True, slots=True)
