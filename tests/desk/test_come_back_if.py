@@ -60,4 +60,6 @@ def test_it_says_how_many_as_stable_were_worse_at_their_next_look(store: Store) 
         given = look(later(desk, (4 + looks) * HALF_A_YEAR), "W3")
 
     (offer,) = given.offers
-    assert offer.endswith("Here 1 of 2 people as stable were worse at their next look (9 to 91 in 100).")
+    assert offer.endswith(
+        "Here 1 of 2 people as stable were worse at their next look (9 to 91 in 100)."
+    )
