@@ -60,10 +60,11 @@ class Rejects:
     ) -> None:
         if self._file is None:
             return
-        self._file.close()
-        if kind is None:
-            os.replace(self._part, self.path)
-        else:
+        try:
+            self._file.close()
+            if kind is None:
+                os.replace(self._part, self.path)
+        finally:
             self._part.unlink(missing_ok=True)
 
     def add(self, read: Read[Any]) -> None:

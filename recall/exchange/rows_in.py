@@ -139,6 +139,16 @@ class Reading(Generic[Row]):
         problem = self._across(Record(read.line, list(read.cells)), wrong)
         return Read(read.line, read.cells, None, (*read.problems, problem))
 
+    def understood(self, read: Read[Row]) -> str:
+        """Return a row in words, column by column, as it was understood."""
+        told = []
+        for place in self.places:
+            cell = place.mapped(read.cells[place.index].strip())
+            value = place.known.get(cell) if cell else None
+            if value is not None:
+                told.append(f"{place.column.name} {_said(value)}")
+        return ", ".join(told)
+
     def _read(self, record: Record) -> Read[Row]:
         """Decode one record."""
         cells = tuple(record.cells)
@@ -239,6 +249,17 @@ def _decoded(column: Column, cells: Cells, cell: str) -> Any:
     if (not cell.isprintable() or "\ufffd" in cell) and _UNREADABLE.search(cell):
         raise Wrong("holds a character that cannot be read", "export the file again as UTF-8")
     return column.decode(cells, cell)
+
+
+def _said(value: Any) -> str:
+    """Return a decoded value in words."""
+    if isinstance(value, Identifier | PhoneCell):
+        return value.raw
+    if isinstance(value, tuple):
+        return "; ".join(map(_said, value))
+    if isinstance(value, bool):
+        return "yes" if value else "no"
+    return str(getattr(value, "what", value))
 
 
 def _problem(record: Record, place: _Place, error: Wrong, kept: bool = False) -> Problem:

@@ -53,7 +53,7 @@ def practice(typed: Typed, tmp_path: Path) -> Typed:
     write(tmp_path / "people.csv", PERSON, second)
     write(tmp_path / "visits.csv", VISIT, {**VISIT, "reference": "V2", "person": "P2"})
     for name in ("people.csv", "visits.csv"):
-        assert typed("import", name, *as_rob())[0] == 0
+        assert typed("import", name, "--yes", *as_rob())[0] == 0
     return typed
 
 
@@ -120,11 +120,11 @@ def test_awkward_names_print_as_they_are(practice: Typed) -> None:
 def test_rows_sent_back_are_told_by_the_status(typed: Typed, tmp_path: Path) -> None:
     typed("set-up", "--clinician", "quill", "--name", "A. Quill")
     write(tmp_path / "people.csv", PERSON, {**PERSON, "reference": "P2", "born": "soon"})
-    status, out, err = typed("import", "people.csv", *as_quill())
+    status, out, err = typed("import", "people.csv", "--yes", *as_quill())
     assert (status, out) == (2, "")
     assert "1 added, 0 changed, 0 unchanged, 1 sent back" in err
-    assert "people.rejects.csv" in err
-    status, _, err = typed("import", "people", "people.csv", *as_quill())
+    assert "people.rejects-1.csv" in err
+    status, _, err = typed("import", "people", "people.csv", "--yes", *as_quill())
     assert "0 added, 0 changed, 1 unchanged, 1 sent back" in err
 
 

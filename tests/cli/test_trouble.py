@@ -59,7 +59,7 @@ def test_a_locked_database_says_so_and_changes_nothing(
     other = sqlite3.connect(store.path, isolation_level=None)
     other.execute("BEGIN IMMEDIATE")
     try:
-        status = main(["import", str(tmp_path / "people.csv"), *configured])
+        status = main(["import", "--yes", str(tmp_path / "people.csv"), *configured])
     finally:
         other.rollback()
         other.close()
@@ -75,7 +75,7 @@ def test_a_read_only_database_says_so(
 ) -> None:
     """Refused by the database itself: file rights do not hold whoever may write everywhere."""
     monkeypatch.setattr(engine, "DESK_PRAGMAS", (*engine.DESK_PRAGMAS, "query_only=ON"))
-    status = main(["import", str(tmp_path / "people.csv"), *configured])
+    status = main(["import", "--yes", str(tmp_path / "people.csv"), *configured])
     assert status == StorageError.exit_code
     assert "may not be written" in sentence(capfd)
 
@@ -87,7 +87,10 @@ def test_a_newer_database_is_read_and_not_written(
     with sqlite3.connect(store.path) as db:
         db.execute("UPDATE alembic_version SET version_num = '9999'")
     db.close()
-    assert main(["import", str(tmp_path / "people.csv"), *configured]) == StorageError.exit_code
+    assert (
+        main(["import", "--yes", str(tmp_path / "people.csv"), *configured])
+        == StorageError.exit_code
+    )
     assert "newer version" in sentence(capfd)
 
 

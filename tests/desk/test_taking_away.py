@@ -129,7 +129,7 @@ def test_a_finding_that_goes_or_becomes_milder_is_counted(store: Store, tmp_path
     take_in(desk, tmp_path, "visits", SEEN | {"right_attic_grade": "2", "left_attic_grade": "1"})
     milder = SEEN | {"right_attic_grade": "1", "left_attic_grade": ""}
     path = write(tmp_path / "visits.csv", milder)
-    said = r"take away 2: 2 × finding\. V1: finding \(right attic_grade\); V1: finding \(left"
+    said = r"take away 3: 1 × due that would close, 2 × finding\. P1: due that would close \(left "
     with pytest.raises(Refused, match=said):
         import_file(desk, path, "visits")
     worse = SEEN | {"right_attic_grade": "3", "left_attic_grade": "1"}

@@ -143,7 +143,7 @@ def test_all_that_the_file_of_visits_writes(store: Store, tmp_path: Path) -> Non
     told.at(DAY.replace(day=9), "rob")
     moved = ADULT | {"person": "P1"}
     told("what would go", taken_in, tmp_path, "visits", changed, away, moved)
-    told("changes", taken_in, tmp_path, "visits", changed, away, moved, gone=3)
+    told("changes", taken_in, tmp_path, "visits", changed, away, moved, gone=9)
     told.at(DAY.replace(day=10), "clara")
     told("confirm too many", confirming.confirm_all, 9)
     told("confirm all", confirming.confirm_all, 2)

@@ -82,7 +82,7 @@ def brought_in(_folder: Path) -> str:
     with other_practice() as folder:
         said = []
         for name in ("people.csv", "visits.csv"):
-            line = f"recall import {name} --by thackray"
+            line = f"recall import {name} --by thackray --yes"
             said.append(f"$ {line}\n{running.run(line, folder).err}")
         return block("\n".join(said))
 
@@ -93,8 +93,8 @@ def sent_back(_folder: Path) -> str:
     def rows() -> Iterator[tuple[str, ...]]:
         with other_practice() as folder:
             for name in ("people", "visits"):
-                running.run(f"recall import {name}.csv --by thackray", folder)
-                file = folder / f"{name}.rejects.csv"
+                running.run(f"recall import {name}.csv --by thackray --yes", folder)
+                (file,) = folder.glob(f"{name}.rejects-*.csv")
                 with file.open(encoding="utf-8-sig", newline="") as opened:
                     for row in csv.DictReader(opened):
                         yield f"`{file.name}`", *(row[column] for column in REJECT_COLUMNS)

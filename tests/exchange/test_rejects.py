@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import csv
+import resource
 from datetime import date
 
 import pytest
@@ -13,6 +14,7 @@ from recall.config import FileMap, Import
 from recall.errors import InputError
 from recall.exchange.people_in import read_people
 from recall.exchange.rejects import Rejects
+from recall.exchange.rows_in import Read
 from recall.exchange.spreadsheet import escape, unescape
 from tests.seeds import examples
 
@@ -183,3 +185,17 @@ def test_rejected_cells_come_back_as_they_were_whatever_they_hold(tmp_path_facto
     reading = read_people(folder / "2.csv", Import(), today=TODAY)
 
     assert [one.cells[:4] for one in reading] == [(*row, "no day") for row in rows]
+
+
+def test_a_full_disk_leaves_what_was_there_and_no_half_file(tmp_path):
+    """A file may be no longer than a hundred bytes here: the second row has no room."""
+    path = tmp_path / "r.csv"
+    soft, hard = resource.getrlimit(resource.RLIMIT_FSIZE)
+    resource.setrlimit(resource.RLIMIT_FSIZE, (100, hard))
+    try:
+        with pytest.raises(OSError), Rejects(path, ["reference", "born"]) as rejects:
+            for line in range(2, 9):
+                rejects.add(Read(line, ("P1", "soon"), None))
+    finally:
+        resource.setrlimit(resource.RLIMIT_FSIZE, (soft, hard))
+    assert list(tmp_path.iterdir()) == []

@@ -13,7 +13,7 @@ from recall.cli.shared.progress import Progress
 
 if TYPE_CHECKING:
     from recall.desk.core.session import Desk
-    from recall.desk.imports.importing import ImportSummary
+    from recall.desk.imports.importing import ImportSummary, Kind
 
 SENT_BACK = 2
 """Exit status where rows were sent back: whoever exported the file must act."""
@@ -24,33 +24,54 @@ KINDS = ("people", "visits", "contacts", "bookings")
 @click.command("import")
 @click.argument("words", nargs=-1, required=True, metavar="[KIND] FILE")
 @click.option("--rejects", type=FILE, help="Where refused rows go; beside the file if left out.")
+@click.option("--yes", is_flag=True, help="Let it land where it takes nothing away.")
 @click.option("--takes-away", type=int, metavar="N", help="How much the file may take away.")
 @click.option("--no-plan", is_flag=True, help="Leave planning to a later `recall replan`.")
 @acting
 def import_(words: tuple[str, ...], no_plan: bool, **given: Any) -> int:
     """Take in a CSV file of people, visits, contacts or bookings.
 
-    KIND is told by the file's name or headings where it is left out. Rows that are wrong go
-    to a rejects file with what would be right; correct them there and import that file. What
-    a column that is missing would say stays as it is. Where anything would be taken away (a
-    number, a risk, a finding, a visit's day), nothing lands until its count is given. The same
-    file again changes nothing. Ends with status 2 where rows were sent back.
+    KIND is told by the file's name or headings where it is left out. First it shows how the
+    file is understood and what it would do; then it asks, and without a terminal --yes says
+    that it may land. Where anything would be taken away (a number, a risk, a finding, a due),
+    nothing lands until its count is given. Rows that are wrong go to a rejects file with what
+    would be right; correct them there and import that file. What a column that is missing
+    would say stays as it is. The same file again changes nothing. Ends with status 2 where
+    rows were sent back.
     """
-    from recall.desk.imports.importing import import_file, kind_of
+    from recall.desk.imports.importing import kind_of
 
     if len(words) > 2 or (len(words) == 2 and words[0] not in KINDS):
         raise click.UsageError(f"Give [KIND] FILE, where KIND is one of {', '.join(KINDS)}")
     path = Path(words[-1])
-    how = {"rejects_path": given.pop("rejects"), "takes_away": given.pop("takes_away")}
     with opened(given) as desk:
         kind = words[0] if len(words) == 2 else kind_of(path, desk)
-        progress = Progress(f"{kind.capitalize()}:")
-        summary = import_file(desk, path, kind, progress, **how)  # type: ignore[arg-type]
-        progress.end()
-        tell(path, summary)
+        summary = _take_in(desk, path, kind, **given)  # type: ignore[arg-type]
         if not no_plan:
             plan_waiting(desk)
     return SENT_BACK if summary.rejected else 0
+
+
+def _take_in(
+    desk: Desk, path: Path, kind: Kind, *, rejects: Path | None, yes: bool, takes_away: int | None
+) -> ImportSummary:
+    """Show what a file would do, and let it land once that is agreed to."""
+    from recall.cli.practice import difference
+    from recall.desk.imports.landing import land
+    from recall.desk.imports.proposing import propose
+    from recall.records.database.bulk import seldom_collected
+
+    progress = Progress(f"{kind.capitalize()}:")
+    with seldom_collected():
+        proposal = propose(desk, path, kind, progress)
+        progress.end()
+        difference.show(proposal)
+        takes_away = difference.agreed(proposal, yes, takes_away)
+        progress = Progress(f"{kind.capitalize()}, landed:")
+        summary = land(desk, proposal, takes_away, progress, rejects_path=rejects)
+    progress.end()
+    tell(path, summary)
+    return summary
 
 
 @click.command()
@@ -86,6 +107,8 @@ def tell(path: Path, summary: ImportSummary) -> None:
         f"{path.name} ({summary.kind}): {summary.added:,} added, {summary.changed:,} changed, "
         f"{summary.unchanged:,} unchanged, {summary.rejected:,} sent back."
     )
+    if summary.run is not None:
+        say(f"This is run {summary.run}.")
     if summary.ignored:
         say(f"Nothing is read from: {', '.join(summary.ignored)}.")
     _some(

@@ -205,5 +205,18 @@ def _remember(session: Session, batch: Batch, kind: str, landed: Sequence[Fresh[
     remember(session, batch, kind, fields, seen)
 
 
-CONTACTS = Importer("contacts", read_contacts, _contact_keys, write_contacts)
-BOOKINGS = Importer("bookings", read_bookings, lambda: _booking_key, write_bookings)
+def _check(
+    session: Session, page: Sequence[Fresh[ContactRow]] | Sequence[Fresh[BookingRow]]
+) -> Refused[Any]:
+    return _unknown(page, _people(session, page))
+
+
+def _nobody(_session: Session, _page: Sequence[Fresh[Any]]) -> set[int]:
+    """Say that these rows change nothing that is asked of anybody."""
+    return set()
+
+
+CONTACTS = Importer("contacts", read_contacts, _contact_keys, write_contacts, _nobody, _check)
+BOOKINGS = Importer(
+    "bookings", read_bookings, lambda: _booking_key, write_bookings, _nobody, _check
+)

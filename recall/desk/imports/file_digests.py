@@ -73,8 +73,13 @@ class Batch:
     unchanged: int = 0
     done: int = 0
     history: list[Change] = field(default_factory=list)
+    answered: int = 0
+    """Dues that a newer visit answers, or sets anew: that is what visits are for."""
+    rewritten: set[int] = field(default_factory=set)
+    """People of whom something known is said otherwise, or a visit put in behind another."""
     to_plan: set[int] = field(default_factory=set)
     named: set[int] = field(default_factory=set)
+    """People who are new, or whose name, birth date or postcode changed."""
     columns: frozenset[str] = frozenset()
     """The columns that this file has."""
     ever: frozenset[str] = frozenset()
@@ -83,17 +88,18 @@ class Batch:
     """What the file would have changed and may not: what the register holds stands."""
     lost: list[Loss] = field(default_factory=list)
     """What it takes away."""
-    """People who are new, or whose name, birth date or postcode changed."""
 
     @property
     def made(self) -> dict[str, Any]:
         """Return who recorded, when and for which day."""
         return {"on": self.desk.today, "recorded_at": self.desk.now, "by_id": self.desk.by.id}
 
-    def note(self, what: str, entity: str, number: int, person_id: int, **more: Any) -> None:
-        """Add a line for the history."""
+    def note(
+        self, what: str, entity: str, number: int, person_id: int, was: Any = None, **more: Any
+    ) -> None:
+        """Add a line for the history; `was` is what taking the run back puts back."""
         now = {"import": self.run_id, **more}
-        self.history.append(Change(what, entity, number, now=now, person_id=person_id))
+        self.history.append(Change(what, entity, number, was=was, now=now, person_id=person_id))
 
 
 @dataclass(frozen=True)
@@ -105,6 +111,12 @@ class Importer(Generic[Row]):
     keys: Callable[[], Callable[[Row], str]]
     """Gives, for one file, what tells its rows apart."""
     write: Callable[[Session, Batch, Sequence[Fresh[Row]]], Refused[Row]]
+    about: Callable[[Session, Sequence[Fresh[Row]]], set[int]]
+    """Gives the people of whom rows could change what is known; nobody, where all is new."""
+    check: Callable[[Session, Sequence[Fresh[Row]]], Refused[Row]]
+    """Gives the rows that only the register can know to be wrong."""
+    dated: str = "on"
+    """The column whose days tell from when to when a file goes."""
 
 
 def row_digest(row: object) -> str:

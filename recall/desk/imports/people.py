@@ -228,6 +228,7 @@ def _update(session: Session, batch: Batch, changes: Sequence[Changed]) -> None:
             batch.lost.append(Loss(fresh.key, "name and birth date of somebody", "who is it now"))
         told = sorted(name.partition("/")[0] for name in fields)
         batch.note("changed", "person", number, number, ref=fresh.key, fields=told)
+        batch.rewritten.add(number)
         if fields & PLANS_BY or any(name.startswith("risk/") for name in fields):
             batch.to_plan.add(number)
         if fields & TELLS_APART or any(name.startswith("own_address/") for name in fields):
@@ -241,4 +242,23 @@ def _update(session: Session, batch: Batch, changes: Sequence[Changed]) -> None:
     batch.changed += len(changes)
 
 
-IMPORTER = Importer(KIND, read_people, lambda: lambda row: row.reference, write)
+def _about(session: Session, page: Sequence[Fresh[PersonRow]]) -> set[int]:
+    """Return whoever of a page is in the register."""
+    c = tables.Person
+    return set(session.scalars(select(c.id).where(c.ref.in_([fresh.key for fresh in page]))))
+
+
+def _check(_session: Session, _page: Sequence[Fresh[PersonRow]]) -> Refused[PersonRow]:
+    """Say that nobody new is known to be wrong."""
+    return ()
+
+
+IMPORTER = Importer(
+    KIND,
+    read_people,
+    lambda: lambda row: row.reference,
+    write,
+    about=_about,
+    check=_check,
+    dated="born",
+)

@@ -23,6 +23,7 @@ from recall.errors import Refused
 from recall.exchange.ear_columns import findings_in
 from recall.exchange.people_in import PEOPLE
 from recall.records import tables
+from recall.records.facts.cases import stands
 
 SHOWN = 8
 """Lines of what would go that are shown one by one."""
@@ -57,15 +58,30 @@ def refuse_unless(losses: Sequence[Loss], number: int | None) -> None:
             "Nothing has landed: this file would take nothing away.",
             hint="Take it in without --takes-away.",
         )
-    counted = sorted(Counter(each.what for each in losses).items())
-    kinds = ", ".join(f"{n} × {what}" for what, n in counted)
-    lines = [f"{ref}: {what}{f' ({which})' if which else ''}" for ref, what, which in losses]
+    kinds, lines = counted(losses), named(losses)
     more = f"; and {count - SHOWN:,} more" if count > SHOWN else ""
     raise Refused(
         f"Nothing has landed. This file would take away {count:,}: {kinds}. "
         f"{'; '.join(lines[:SHOWN])}{more}.",
         hint=f"If that is right, take it in with --takes-away {count}.",
     )
+
+
+def counted(losses: Sequence[Loss]) -> str:
+    """Return how much of what would go, what presses most first."""
+    found = Counter(each.what for each in losses)
+    return ", ".join(f"{found[what]:,} × {what}" for what in sorted(found, key=_pressing))
+
+
+def named(losses: Sequence[Loss]) -> list[str]:
+    """Return what would go by name, what presses most first."""
+    first = sorted(losses, key=lambda loss: _pressing(loss.what))
+    return [f"{ref}: {what}{f' ({which})' if which else ''}" for ref, what, which in first]
+
+
+def _pressing(what: str) -> tuple[int, str]:
+    order = ("referral", "due", "finding")
+    return next((n for n, word in enumerate(order) if what.startswith(word)), len(order)), what
 
 
 def silent_names(batch: Batch) -> Callable[[str], bool]:
@@ -82,9 +98,15 @@ def silent_names(batch: Batch) -> Callable[[str], bool]:
     return lambda name: silent(name.partition("/")[0])
 
 
-def columns_before(session: Session, kind: str, every: Iterable[str]) -> frozenset[str]:
-    """Return the columns that earlier files of a kind had; all, where nobody wrote them down."""
-    wanted = select(tables.ImportRun.counts).where(tables.ImportRun.kind == kind)
+def columns_before(
+    session: Session, kind: str, every: Iterable[str], *, but: int
+) -> frozenset[str]:
+    """Return the columns that earlier files of a kind had; all, where nobody wrote them down.
+
+    `but` is the run that is taken in now.
+    """
+    c = tables.ImportRun
+    wanted = select(c.counts).where(c.kind == kind, c.id != but, stands(c))
     said = [msgspec.json.decode(counts) for counts in session.scalars(wanted)]
     told = [one["columns"] for one in said if "columns" in one]
     if said and not told:

@@ -12,7 +12,7 @@ from datetime import date
 from typing import Any, NamedTuple
 
 import msgspec
-from sqlalchemy import select, update
+from sqlalchemy import exists, func, or_, select, update
 from sqlalchemy.orm import Session
 
 from recall.care.casefile import check_visit
@@ -36,6 +36,7 @@ from recall.exchange.problem import Problem, Wrong
 from recall.exchange.visits_in import VisitRow, read_visits
 from recall.records import tables
 from recall.records.database.bulk import insert_numbered, insert_rows
+from recall.records.facts.cases import stands
 from recall.records.tables.statements import table_of, whole
 
 KIND = "visits"
@@ -92,10 +93,30 @@ def write(session: Session, batch: Batch, page: Sequence[Fresh[VisitRow]]) -> Re
             continue
         rows.append((fresh, fields, old))
         landed.append((fresh, digests))
+    batch.rewritten |= _rewritten(session, known, rows)
     _insert(session, batch, known, rows)
     remember(session, batch, KIND, landed, seen)
     batch.done += len(page)
     return refused
+
+
+def _rewritten(
+    session: Session,
+    known: _Known,
+    rows: Sequence[tuple[Fresh[VisitRow], dict[str, Any], tables.Visit | None]],
+) -> set[int]:
+    """Return of whom a visit is said otherwise, or a new one put in behind a known one."""
+    c = tables.Visit
+    new = {known.people[f.row.person][0] for f, _fields, old in rows if old is None}
+    last = select(c.person_id, func.max(c.on)).where(c.person_id.in_(new), stands(c))
+    latest: dict[int, date] = pairs(session, last.group_by(c.person_id))
+    found = {old.person_id for _fresh, _fields, old in rows if old is not None}
+    found |= {known.people[f.row.person][0] for f, _fields, old in rows if old is not None}
+    for fresh, _fields, old in rows:
+        number = known.people[fresh.row.person][0]
+        if old is None and number in latest and fresh.row.visit.on < latest[number]:
+            found.add(number)
+    return found
 
 
 def _people(session: Session, page: Sequence[Fresh[VisitRow]]) -> dict[str, tuple[int, date]]:
@@ -281,4 +302,28 @@ def _json(value: Any) -> str:
     return msgspec.json.encode(value).decode()
 
 
-IMPORTER = Importer(KIND, read_visits, lambda: lambda row: row.reference, write)
+def _about(session: Session, page: Sequence[Fresh[VisitRow]]) -> set[int]:
+    """Return whoever of a page has been seen before, or is asked for."""
+    keys, refs = [fresh.key for fresh in page], {fresh.row.person for fresh in page}
+    c, p = tables.Visit, tables.Person
+    held = select(c.person_id).where(c.ref.in_(keys), stands(c))
+    seen = select(p.id).where(
+        p.ref.in_(refs),
+        or_(
+            exists().where(c.person_id == p.id, stands(c)),
+            exists().where(tables.Due.person_id == p.id, tables.Due.is_open),
+            exists().where(tables.Referral.person_id == p.id, tables.Referral.is_open),
+        ),
+    )
+    return {*session.scalars(held), *session.scalars(seen)}
+
+
+def _check(session: Session, page: Sequence[Fresh[VisitRow]]) -> Refused[VisitRow]:
+    """Return the visits of a page that only the register can know to be wrong."""
+    known = _Known(_people(session, page), {})
+    return [(fresh, wrong) for fresh in page if (wrong := _wrong(fresh.row, known))]
+
+
+IMPORTER = Importer(
+    KIND, read_visits, lambda: lambda row: row.reference, write, about=_about, check=_check
+)

@@ -55,9 +55,23 @@ class Store:
             session.connection()  # a session begins at its first statement otherwise
             yield session
 
+    @contextmanager
+    def rehearse(self) -> Iterator[Session]:
+        """Give a session that writes as `write` does, and of which nothing is kept."""
+        try:
+            with self.write() as session:
+                yield session
+                raise _Rehearsed
+        except _Rehearsed:
+            return
+
     def close(self) -> None:
         """Close all connections."""
         self.engine.dispose()
+
+
+class _Rehearsed(Exception):
+    """Ends a rehearsal: what it wrote is taken back."""
 
 
 def _sessions(engine: Engine) -> sessionmaker[Session]:

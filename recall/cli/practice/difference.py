@@ -1,0 +1,79 @@
+"""What a file would do, in lines for whoever takes it in, and the word or number that it needs."""
+
+from __future__ import annotations
+
+import sys
+from textwrap import fill
+from typing import TYPE_CHECKING, Any
+
+import click
+
+from recall.cli.shared.common import WIDTH, say
+from recall.errors import InputError
+from recall.schedule.calendar import say_day
+
+if TYPE_CHECKING:
+    from recall.desk.imports.proposing import Proposal
+
+SHOWN = 8
+MARKS = {",": "commas", ";": "semicolons", "\t": "tabs", "|": "upright strokes"}
+
+
+def show(proposal: Proposal[Any]) -> None:
+    """Say how a file is understood, and what it would add, change and take away."""
+    looks, table = proposal.looks, proposal.found.reading.table
+    say(f"{proposal.path.name} ({proposal.kind}), read as {_how(looks.encoding, table.delimiter)}.")
+    if looks.accents:
+        say(f"Letters with accents: {', '.join(looks.accents)}.")
+    if looks.first_day and looks.last_day:
+        dated = proposal.found.importer.dated
+        say(f"{dated}: from {say_day(looks.first_day)} to {say_day(looks.last_day)}.")
+    for row in looks.first_rows:
+        say(fill(row, WIDTH, initial_indent="  ", subsequent_indent="    "))
+    say(
+        f"It would add {proposal.added:,}, change {proposal.changed:,}, leave "
+        f"{proposal.unchanged:,} as they are and send {proposal.rejected:,} back."
+    )
+    if proposal.answered:
+        say(f"Newer visits would answer {proposal.answered:,} of what is asked for now.")
+    _show_losses(proposal)
+
+
+def _how(encoding: str, delimiter: str) -> str:
+    return f"{encoding}, its cells apart by {MARKS.get(delimiter, delimiter)}"
+
+
+def _show_losses(proposal: Proposal[Any]) -> None:
+    from recall.desk.imports.taking_away import counted, named
+
+    losses = proposal.losses
+    if not losses:
+        say("It would take nothing away.")
+        return
+    say(f"It would take away {len(losses):,}: {counted(losses)}.")
+    for line in named(losses)[:SHOWN]:
+        say(f"  {line}")
+    if len(losses) > SHOWN:
+        say(f"  … and {len(losses) - SHOWN:,} more.")
+
+
+def agreed(proposal: Proposal[Any], yes: bool, takes_away: int | None) -> int | None:
+    """Return the number that goes, once somebody has said that it may land.
+
+    Raises:
+        InputError: nobody is there to say so, and no option does.
+        Abort: they said something else.
+    """
+    count = len(proposal.losses)
+    if takes_away is not None or (count and yes):
+        return takes_away  # whether it is the right number is seen when it lands
+    if yes or not (proposal.changes_anything or count):
+        return None
+    option = f"--takes-away {count}" if count else "--yes"
+    if not sys.stdin.isatty():
+        raise InputError("Nothing has landed: this was a look.", hint=f"Take it in with {option}.")
+    wanted = str(count) if count else "yes"
+    question = f"Type {wanted} to let it land, anything else to leave it"
+    if click.prompt(question, default="", show_default=False, err=True).strip() != wanted:
+        raise click.Abort
+    return count or None

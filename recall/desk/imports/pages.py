@@ -1,0 +1,81 @@
+"""One page of a file goes into the register: for good, or in a rehearsal that is rolled back."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass, field
+from typing import Any
+
+from sqlalchemy.orm import Session
+
+from recall.desk.core.replanning import mark
+from recall.desk.core.session import Desk
+from recall.desk.imports.asks import open_asks, plan, planned, tell_changes
+from recall.desk.imports.file_digests import Batch, Fresh, Loss
+from recall.desk.imports.reading import Found
+from recall.desk.imports.taking_away import columns_before
+from recall.exchange.problem import Problem, Wrong
+from recall.records.journal import history
+
+
+@dataclass(frozen=True)
+class Page:
+    """Rows that land together, and what was seen to go with them."""
+
+    rows: Sequence[Fresh[Any]]
+    touches: bool
+    """Whether they could change anything that is known."""
+    losses: tuple[Loss, ...] = ()
+
+
+@dataclass
+class Taken:
+    """What a page made of the register."""
+
+    refused: list[tuple[Fresh[Any], Wrong]] = field(default_factory=list)
+    added: int = 0
+    changed: int = 0
+    unchanged: int = 0
+    answered: int = 0
+    losses: list[Loss] = field(default_factory=list)
+    kept: list[Problem] = field(default_factory=list)
+    named: set[int] = field(default_factory=set)
+
+
+def take_page(
+    desk: Desk,
+    session: Session,
+    found: Found[Any],
+    run: int,
+    page: Page,
+    *,
+    waits: bool = False,
+) -> Taken:
+    """Write a page; where it touches what is known, plan its people before and after.
+
+    `waits` where whoever is new is to be planned only when the whole run is done.
+    """
+    importer, reading = found.importer, found.reading
+    batch = Batch(desk, run)
+    batch.columns = frozenset(place.column.name for place in reading.places)
+    every = (c.name for c in reading.kind.columns)
+    batch.ever = columns_before(session, importer.kind, every, but=run)
+    about = importer.about(session, page.rows) if page.touches else set()
+    before = planned(desk, session, about) if about else None
+    refused = [*importer.write(session, batch, page.rows)]
+    history.append_all(session, desk.by.id, desk.now, batch.history)
+    if not waits:
+        mark(session, batch.to_plan)
+    if before is not None:
+        plan(desk, session, sorted(batch.to_plan))
+        tell_changes(session, batch, before, open_asks(session, about))
+    return Taken(
+        refused,
+        batch.added,
+        batch.changed,
+        batch.unchanged,
+        batch.answered,
+        batch.lost,
+        batch.kept,
+        batch.named,
+    )

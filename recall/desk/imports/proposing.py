@@ -1,0 +1,136 @@
+"""What a file would do to the register, before anything of it lands.
+
+Pages that touch what is known are rehearsed: written, planned, compared, and rolled back.
+"""
+
+from __future__ import annotations
+
+from collections import Counter
+from collections.abc import Iterator, Sequence
+from dataclasses import dataclass, field
+from pathlib import Path
+from typing import Any, Generic, TypeVar
+
+from recall.desk.core.guarding import needs
+from recall.desk.core.rights import Right
+from recall.desk.core.session import Desk
+from recall.desk.imports.file_digests import Fresh, Loss
+from recall.desk.imports.importers import IMPORTERS, Kind
+from recall.desk.imports.pages import Page, Taken, take_page
+from recall.desk.imports.reading import Found, Looks, Progress, read_whole
+from recall.desk.imports.runs import new_run
+from recall.exchange.problem import Problem
+
+Row = TypeVar("Row")
+AT_ONCE = 1000
+"""Rows that land in one go, all or nothing."""
+PAGE = 300
+"""Rows of a page of a longer file: no desk waits longer than it takes to write them."""
+
+
+@dataclass
+class Proposal(Generic[Row]):
+    """A file, and the difference that it would make."""
+
+    found: Found[Row]
+    kind: Kind
+    pages: list[Page] = field(default_factory=list)
+    added: int = 0
+    changed: int = 0
+    unchanged: int = 0
+    answered: int = 0
+    """Dues that newer visits answer."""
+    losses: list[Loss] = field(default_factory=list)
+    """What it would take away, or leaves to be asked."""
+    kept: list[Problem] = field(default_factory=list)
+
+    @property
+    def path(self) -> Path:
+        """Return the file."""
+        return self.found.path
+
+    @property
+    def looks(self) -> Looks:
+        """Return how the file looks to the program."""
+        return self.found.looks
+
+    @property
+    def rejected(self) -> int:
+        """Return how many rows would be sent back."""
+        return len(self.found.refused)
+
+    @property
+    def changes_anything(self) -> bool:
+        """Return whether anything would land."""
+        return bool(self.added or self.changed)
+
+    @property
+    def taken_away(self) -> dict[str, int]:
+        """Return what would go, by kind, with how much."""
+        return dict(sorted(Counter(each.what for each in self.losses).items()))
+
+
+@needs(Right.TAKE_IN_FILES)
+def propose(desk: Desk, path: Path, kind: Kind, progress: Progress | None = None) -> Proposal[Any]:
+    """Return what a file of a kind would do; nothing of it is kept.
+
+    Raises:
+        InputError: the file as a whole cannot be read.
+    """
+    found = read_whole(desk, path, IMPORTERS[kind], progress)
+    made: Proposal[Any] = Proposal(found, kind, unchanged=found.unchanged, kept=[*found.kept])
+    done = 0
+    for rows in paged(found.fresh):
+        _rehearse(desk, made, rows)
+        done += len(rows)
+        if progress:
+            progress(done, len(found.fresh))
+    return made
+
+
+def _rehearse(desk: Desk, made: Proposal[Any], rows: Sequence[Fresh[Any]]) -> None:
+    """Add what a page would do; rows that cannot land go back."""
+    importer = made.found.importer
+    with desk.store.read() as session:
+        touches = bool(importer.about(session, rows))
+        refused = [] if touches else [*importer.check(session, rows)]
+    taken = Taken(refused=refused, added=len(rows) - len(refused))
+    if touches:
+        with desk.store.rehearse() as session:
+            run = new_run(desk, session, made.path, made.kind, {})
+            taken = take_page(desk, session, made.found, run, Page(rows, touches=True))
+    made.found.refused += [made.found.reading.refuse(f.read, wrong) for f, wrong in taken.refused]
+    wrong_keys = {id(fresh) for fresh, _wrong in taken.refused}
+    good = [fresh for fresh in rows if id(fresh) not in wrong_keys]
+    if good:
+        made.pages.append(Page(good, touches, tuple(taken.losses)))
+    made.added += taken.added
+    made.changed += taken.changed
+    made.unchanged += taken.unchanged
+    made.answered += taken.answered
+    made.losses += taken.losses
+    made.kept += taken.kept
+
+
+def paged(fresh: Sequence[Fresh[Row]]) -> Iterator[Sequence[Fresh[Row]]]:
+    """Give the rows that land together: all, or of a longer file pages of whole people."""
+    if len(fresh) <= AT_ONCE:
+        if fresh:
+            yield fresh
+        return
+    page: list[Fresh[Row]] = []
+    for mine in _by_person(fresh):
+        if page and len(page) + len(mine) > PAGE:
+            yield page
+            page = []
+        page += mine
+    if page:
+        yield page
+
+
+def _by_person(fresh: Sequence[Fresh[Row]]) -> list[list[Fresh[Row]]]:
+    found: dict[str, list[Fresh[Row]]] = {}
+    for each in fresh:
+        row: Any = each.row
+        found.setdefault(getattr(row, "person", each.key), []).append(each)
+    return list(found.values())

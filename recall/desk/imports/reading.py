@@ -1,0 +1,96 @@
+"""A file is read whole, without any lock: what is new in it, what goes back, how it looks."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from dataclasses import dataclass, field
+from datetime import date
+from pathlib import Path
+from typing import Any, Generic, TypeVar
+
+from recall.desk.core.session import Desk
+from recall.desk.imports.file_digests import Fresh, Importer, read_digests, row_digest
+from recall.exchange.problem import Problem
+from recall.exchange.rows_in import Read, Reading
+
+Row = TypeVar("Row")
+Progress = Callable[[int, int], None]
+SIGN_OF_LIFE = 500
+FIRST_ROWS = 2
+ACCENTS = 3
+_ENCODINGS = {"cp1252": "Windows-1252", "utf-8": "UTF-8", "utf-8-sig": "UTF-8", "utf-16": "UTF-16"}
+
+
+@dataclass
+class Looks:
+    """How a file looks to the program, so that somebody can see whether it is understood."""
+
+    encoding: str
+    accents: list[str] = field(default_factory=list)
+    """Cells that hold letters beyond plain ones: rubbish shows here first."""
+    first_day: date | None = None
+    last_day: date | None = None
+    first_rows: list[str] = field(default_factory=list)
+
+
+@dataclass
+class Found(Generic[Row]):
+    """A file's rows after reading: which may land, and what is to be told."""
+
+    path: Path
+    importer: Importer[Row]
+    reading: Reading[Row]
+    looks: Looks
+    fresh: list[Fresh[Row]] = field(default_factory=list)
+    refused: list[Read[Row]] = field(default_factory=list)
+    unchanged: int = 0
+    kept: list[Problem] = field(default_factory=list)
+
+
+def read_whole(
+    desk: Desk, path: Path, importer: Importer[Row], progress: Progress | None = None
+) -> Found[Row]:
+    """Read a whole file; keep what the register has not seen in just this form."""
+    reading = importer.read(
+        path, desk.config.imports, today=desk.today, country=desk.config.calendar.country
+    )
+    encoding = _ENCODINGS.get(reading.table.encoding, reading.table.encoding)
+    found: Found[Row] = Found(path, importer, reading, Looks(encoding))
+    with desk.store.read() as session:
+        last_said = read_digests(session, importer.kind)
+    keys = importer.keys()
+    for number, read in enumerate(reading, 1):
+        if progress and number % SIGN_OF_LIFE == 0:
+            progress(number, 0)
+        if read.row is None:
+            found.refused.append(read)
+            continue
+        if read.problems:
+            found.kept += read.problems
+        _look(found.looks, reading, importer.dated, read)
+        key, digest = keys(read.row), row_digest(read.row)
+        if last_said.get(key) == digest:
+            found.unchanged += 1
+        else:
+            found.fresh.append(Fresh(key, digest, read.row, read))
+    return found
+
+
+def _look(looks: Looks, reading: Reading[Row], dated: str, read: Read[Row]) -> None:
+    """Let a row that can be used add to how its file looks."""
+    day = _day(read.row, dated)
+    if day is not None:
+        looks.first_day = min(looks.first_day or day, day)
+        looks.last_day = max(looks.last_day or day, day)
+    if len(looks.first_rows) < FIRST_ROWS:
+        looks.first_rows.append(f"line {read.line}: {reading.understood(read)}")
+    if len(looks.accents) < ACCENTS and not all(map(str.isascii, read.cells)):
+        found = (c.strip() for c in read.cells if not c.isascii() and any(map(str.isalpha, c)))
+        looks.accents += [c[:40] for c in found if c[:40] not in looks.accents][:1]
+
+
+def _day(row: Any, dated: str) -> date | None:
+    day: date | None = getattr(row, dated, None) or getattr(
+        getattr(row, "visit", None), dated, None
+    )
+    return day
