@@ -19,6 +19,10 @@ ROOT = Path(__file__).resolve().parents[2]
 TELL = ("--on", "2026-09-07")
 
 
+SHOWN = "It would take nothing away."
+"""The last line of what a file would do."""
+
+
 @pytest.fixture
 def configured(store: Store, tmp_path: Path) -> tuple[str, ...]:
     """A practice on this test's register; the options that name it."""
@@ -40,10 +44,12 @@ database = "{store.path.as_posix()}"
     return "--config", str(config), "--by", "rob", *TELL
 
 
-def sentence(capfd: pytest.CaptureFixture[str]) -> str:
+def sentence(capfd: pytest.CaptureFixture[str], *, after: str = "") -> str:
+    """Return the one sentence that is said, where some lines were shown after the last of them."""
     out, err = capfd.readouterr()
     assert out == ""
-    assert len(err.splitlines()) == 1, err
+    said = err.partition(after)[2].strip() if after else err
+    assert len(said.splitlines()) == 1, err
     assert "Traceback" not in err
     return err
 
@@ -64,7 +70,7 @@ def test_a_locked_database_says_so_and_changes_nothing(
         other.rollback()
         other.close()
     assert status == StorageError.exit_code
-    assert "locked by another desk" in sentence(capfd)
+    assert "locked by another desk" in sentence(capfd, after=SHOWN)
 
 
 def test_a_read_only_database_says_so(
@@ -77,7 +83,7 @@ def test_a_read_only_database_says_so(
     monkeypatch.setattr(engine, "DESK_PRAGMAS", (*engine.DESK_PRAGMAS, "query_only=ON"))
     status = main(["import", "--yes", str(tmp_path / "people.csv"), *configured])
     assert status == StorageError.exit_code
-    assert "may not be written" in sentence(capfd)
+    assert "may not be written" in sentence(capfd, after=SHOWN)
 
 
 def test_a_newer_database_is_read_and_not_written(
@@ -91,7 +97,7 @@ def test_a_newer_database_is_read_and_not_written(
         main(["import", "--yes", str(tmp_path / "people.csv"), *configured])
         == StorageError.exit_code
     )
-    assert "newer version" in sentence(capfd)
+    assert "newer version" in sentence(capfd, after=SHOWN)
 
 
 def test_an_older_database_names_the_command(
@@ -177,7 +183,7 @@ def test_two_writers_at_once_both_land(
         people.write_text(f"reference,family_name,born\n{rows}")
         running.append(
             subprocess.Popen(
-                [sys.executable, "-c", code, "import", str(people), *configured],
+                [sys.executable, "-c", code, "import", "--yes", str(people), *configured],
                 cwd=ROOT,
                 stderr=subprocess.PIPE,
             )

@@ -8,6 +8,8 @@ from datetime import date
 from pathlib import Path
 from typing import Any, Generic, TypeVar
 
+from recall.desk.core.guarding import needs
+from recall.desk.core.rights import Right
 from recall.desk.core.session import Desk
 from recall.desk.imports.file_digests import Fresh, Importer, read_digests, row_digest
 from recall.exchange.problem import Problem
@@ -47,6 +49,7 @@ class Found(Generic[Row]):
     kept: list[Problem] = field(default_factory=list)
 
 
+@needs(Right.TAKE_IN_FILES)
 def read_whole(
     desk: Desk, path: Path, importer: Importer[Row], progress: Progress | None = None
 ) -> Found[Row]:
