@@ -9,6 +9,7 @@ from typing import get_args
 
 import pytest
 
+from recall.accounts.states import PART_WORDS, RECHECK_STATES, REFERRAL_STATES
 from recall.care.case import URGENCIES, Track
 from tests.docs.made import ROOT
 from tests.protocol.case_files import all_cases
@@ -100,3 +101,13 @@ def test_long_forms_name_settings_that_tests_read() -> None:
 
     for name in set(re.findall(r"\b(RECALL_[A-Z]+)=", TEXT)):
         assert f'"{name}"' in read
+
+
+def test_the_tables_of_states_are_the_tables_that_are_used() -> None:
+    told = section("What became of every ask")
+    shown = re.findall(r"^\| ([^|]+) \| ([^|]+) \| [^|]+ \|$", told, re.M)
+    both = (*RECHECK_STATES, *REFERRAL_STATES)
+
+    assert [row for row in shown if row[0] not in ("state", "---")] == [
+        (state.words, PART_WORDS[state.part]) for state in both
+    ]
