@@ -6,7 +6,7 @@ Bands of age are common practice, no published source.
 from __future__ import annotations
 
 from collections import Counter
-from collections.abc import Iterable, Sequence
+from collections.abc import Collection, Iterable
 from datetime import date
 from typing import Literal, get_args
 
@@ -83,10 +83,29 @@ class Line(msgspec.Struct, frozen=True):
     """Of the asks: those whose latest day went by before they were met or ended."""
 
 
+EVER = Period(date.min, date.max, "asked")
+"""All that was ever asked for."""
+EVERY_ASK = Only()
+
+
+class Cohort(msgspec.Struct, frozen=True):
+    """Which asks are counted together."""
+
+    period: Period = EVER
+    only: Only = EVERY_ASK
+
+
+class Day(msgspec.Struct, frozen=True):
+    """The day of an account: while it runs, or at its end, when what was due on it is late."""
+
+    on: date
+    at_end: bool = False
+
+
 class Account(msgspec.Struct, frozen=True):
     """What became of every ask of a cohort, as it is on a day."""
 
-    on: date
+    day: Day
     states: tuple[State, ...]
     entries: tuple[Entry, ...]
 
@@ -118,12 +137,22 @@ class Account(msgspec.Struct, frozen=True):
         """Return the asks that are in any of some states."""
         return tuple(entry for entry in self.entries if entry.state in states)
 
+    def within(self, period: Period) -> Account:
+        """Return the account of the asks of a period alone."""
+        held = (entry for entry in self.entries if period.holds(entry.asked_on, entry.due_on))
+        return Account(self.day, self.states, tuple(held))
+
+    def of(self, numbers: Collection[int]) -> Account:
+        """Return the account of some asks, by number."""
+        held = (entry for entry in self.entries if entry.number in numbers)
+        return Account(self.day, self.states, tuple(held))
+
     def by(self, what: By) -> dict[str, Account]:
         """Return the account of each part of the cohort, in the order of their names."""
         found: dict[str, list[Entry]] = {}
         for entry in self.entries:
             found.setdefault(getattr(entry, what), []).append(entry)
-        return {name: Account(self.on, self.states, tuple(found[name])) for name in sorted(found)}
+        return {name: Account(self.day, self.states, tuple(found[name])) for name in sorted(found)}
 
 
 def age_band(born: date, on: date) -> str:
@@ -136,37 +165,35 @@ def age_band(born: date, on: date) -> str:
     return next(words for least, words in reversed((*BANDS, OLDEST)) if age >= least or not least)
 
 
-def account_of_rechecks(asks: Iterable[Recheck], on: date, only: Only | None = None) -> Account:
+def account_of_rechecks(asks: Iterable[Recheck], day: Day, only: Only = EVERY_ASK) -> Account:
     """Return the account of some re-checks on a day; those made later are not in it."""
-    entries = (_recheck(ask, on) for ask in asks if ask.asked_on <= on)
-    return Account(on, RECHECK_STATES, _wanted(entries, only))
+    entries = (_recheck(ask, day) for ask in asks if ask.asked_on <= day.on)
+    return Account(day, RECHECK_STATES, _wanted(entries, only))
 
 
 def account_of_referrals(
     asks: Iterable[Referred],
-    on: date,
+    day: Day,
     rules: ContactProtocol,
     calendar: Calendar | None = None,
-    only: Only | None = None,
+    only: Only = EVERY_ASK,
 ) -> Account:
     """Return the account of some referrals on a day; those made later are not in it."""
-    known = (ask for ask in asks if ask.loop.referral.asked_on <= on)
-    entries = (_referred(ask, on, referral_state(ask, on, rules, calendar)) for ask in known)
-    return Account(on, REFERRAL_STATES, _wanted(entries, only))
+    known = (ask for ask in asks if ask.loop.referral.asked_on <= day.on)
+    entries = (_referred(ask, day, rules, calendar) for ask in known)
+    return Account(day, REFERRAL_STATES, _wanted(entries, only))
 
 
-def _wanted(entries: Iterable[Entry], only: Only | None) -> tuple[Entry, ...]:
-    if only is None:
-        return tuple(entries)
-    return tuple(entry for entry in entries if only.takes(entry))
+def _wanted(entries: Iterable[Entry], only: Only) -> tuple[Entry, ...]:
+    return tuple(entries if only == EVERY_ASK else filter(only.takes, entries))
 
 
-def _recheck(ask: Recheck, on: date) -> Entry:
+def _recheck(ask: Recheck, day: Day) -> Entry:
     return Entry(
         ask.number,
         ask.person,
-        recheck_state(ask, on),
-        ask.missed_by(on),
+        recheck_state(ask, day.on, at_end=day.at_end),
+        ask.missed_by(day.on, at_end=day.at_end),
         ask.category,
         ask.urgency,
         ask.practitioner,
@@ -177,13 +204,13 @@ def _recheck(ask: Recheck, on: date) -> Entry:
     )
 
 
-def _referred(ask: Referred, on: date, state: str) -> Entry:
+def _referred(ask: Referred, day: Day, rules: ContactProtocol, calendar: Calendar | None) -> Entry:
     referral = ask.loop.referral
     return Entry(
         ask.number,
         ask.person,
-        state,
-        ask.missed_by(on),
+        referral_state(ask, day.on, rules, calendar, at_end=day.at_end),
+        ask.missed_by(day.on, at_end=day.at_end),
         referral.to,
         referral.urgency,
         ask.practitioner,
@@ -192,10 +219,3 @@ def _referred(ask: Referred, on: date, state: str) -> Entry:
         referral.asked_on,
         referral.stages.seen_by,
     )
-
-
-def changed(then: Account, now: Account) -> Sequence[tuple[Entry | None, Entry]]:
-    """Return the asks whose state on one day is another by what became known later: was, is."""
-    was = {entry.number: entry for entry in then.entries}
-    pairs = ((was.get(entry.number), entry) for entry in now.entries)
-    return [(old, new) for old, new in pairs if old is None or old.state != new.state]

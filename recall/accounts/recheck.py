@@ -12,11 +12,12 @@ from recall.care.case import Category, Track, Urgency
 from recall.care.ear import Side
 from recall.schedule.plan import Action, CloseReason, Kind
 
-Standing = Literal["", "booked", "lost"]
-"""How the contact run of what is open stands on the day: an appointment, or everything tried."""
+Standing = Literal["", "booked", "lost", "look_through"]
+"""How what is open stands on the day: an appointment, everything tried, or still to be looked
+through, since it is from before the practice went live."""
 
 
-class Recheck(msgspec.Struct, frozen=True, kw_only=True, gc=False):
+class Recheck(msgspec.Struct, frozen=True, gc=False):
     """One ask of a visit about one ear: its window, and how it ended as far as is known."""
 
     number: int
@@ -44,8 +45,6 @@ class Recheck(msgspec.Struct, frozen=True, kw_only=True, gc=False):
     by: str = ""
     """Who decided."""
     standing: Standing = ""
-    to_look_through: bool = False
-    """It is from before the practice went live, and nobody has looked at it yet."""
 
     @property
     def thing(self) -> tuple[int, Side, Track, Kind]:
@@ -56,23 +55,25 @@ class Recheck(msgspec.Struct, frozen=True, kw_only=True, gc=False):
         """Return whether it had ended by a day."""
         return self.ended_on is not None and self.ended_on <= on
 
-    def missed_by(self, on: date) -> bool:
-        """Return whether its latest day went by, up to a day, before it was met or ended."""
-        end = self.ended_on if self.ended_on is not None and self.ended_on <= on else on
-        return self.latest < end
+    def missed_by(self, on: date, *, at_end: bool = False) -> bool:
+        """Return whether its latest day went by, up to a day, before it was met or ended.
+
+        `at_end`: that day is over, so that what is open and was due on it was missed.
+        """
+        if self.ended_on is not None and self.ended_on <= on:
+            return self.latest < self.ended_on
+        return self.latest <= on if at_end else self.latest < on
 
 
-def recheck_state(ask: Recheck, on: date) -> RecheckState:
+def recheck_state(ask: Recheck, on: date, *, at_end: bool = False) -> RecheckState:
     """Return the one state that an ask is in on a day, by how its contact run stands then."""
     if ask.over_by(on):
         return _ended(ask, missed=ask.missed_by(on))
-    if ask.to_look_through:
-        return "look_through"
-    if ask.standing == "lost":
-        return "lost"
+    if ask.standing in ("look_through", "lost"):
+        return ask.standing
     if on < ask.earliest:
         return "not_yet_due"
-    if on > ask.latest:
+    if ask.missed_by(on, at_end=at_end):
         return "late_booked" if ask.standing else "late"
     return "booked" if ask.standing else "in_window"
 

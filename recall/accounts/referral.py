@@ -6,12 +6,15 @@ make it so.
 
 from __future__ import annotations
 
-from datetime import date
+from collections import Counter
+from collections.abc import Iterable
+from datetime import date, timedelta
+from typing import cast
 
 import msgspec
 
 from recall.accounts.states import REFERRAL_ENDS, RESULT_BACK, ReferralState
-from recall.loop.referral import ReferralLoop, Stage, progress, stages_asked, state
+from recall.loop.referral import LOOK_THROUGH, ReferralLoop, Stage, progress, stages_asked, state
 from recall.protocol.contact import ContactProtocol
 from recall.schedule.calendar import Calendar
 from recall.schedule.plan import EndReason
@@ -23,6 +26,9 @@ RECORDED: dict[Stage, frozenset[str]] = {
     "result": frozenset({"result"}),
 }
 """Each stage, and what puts on record that it came to it. An emergency is sent by telephone."""
+
+
+_DAY = timedelta(days=1)
 
 
 class Referred(msgspec.Struct, frozen=True, kw_only=True, gc=False):
@@ -38,7 +44,6 @@ class Referred(msgspec.Struct, frozen=True, kw_only=True, gc=False):
     end_reason: EndReason | str | None = None
     by: str = ""
     """Who ended it."""
-    to_look_through: bool = False
 
     def over_by(self, on: date) -> bool:
         """Return whether it had ended by a day."""
@@ -65,12 +70,15 @@ class Referred(msgspec.Struct, frozen=True, kw_only=True, gc=False):
                     found.setdefault(stage, event.on)
         return found
 
-    def late_stages(self, on: date) -> tuple[Stage, ...]:
+    def late_stages(self, on: date, *, at_end: bool = False) -> tuple[Stage, ...]:
         """Return the stages whose day went by, up to a day, before they or later ones were known.
 
-        What had ended by then was late only where it was so when it ended.
+        What had ended by then was late only where it was so when it ended. `at_end`: the day is
+        over, so that what was to be known on it and is not is late.
         """
-        end = self.ended_on if self.ended_on is not None and self.ended_on <= on else on
+        end = on + _DAY if at_end else on
+        if self.ended_on is not None and self.ended_on <= on:
+            end = self.ended_on
         known, come_to = self.recorded(on), end
         late: list[Stage] = []
         for stage in reversed(RECORDED):
@@ -79,7 +87,7 @@ class Referred(msgspec.Struct, frozen=True, kw_only=True, gc=False):
                 late.append(stage)
         return tuple(reversed(late))
 
-    def missed_by(self, on: date) -> bool:
+    def missed_by(self, on: date, *, at_end: bool = False) -> bool:
         """Return whether the stage that it has not come to by a day is late; the result, if it has.
 
         For what had ended by then: whether it was so when it ended.
@@ -88,19 +96,24 @@ class Referred(msgspec.Struct, frozen=True, kw_only=True, gc=False):
         last = max((order.index(stage) for stage in known), default=-1)
         open_ones = [stage for stage in self.stages if order.index(stage) > last]
         waits_for = open_ones[0] if open_ones else order[-1]
-        return waits_for in self.late_stages(on)
+        return waits_for in self.late_stages(on, at_end=at_end)
 
 
 def referral_state(
-    ask: Referred, on: date, rules: ContactProtocol, calendar: Calendar | None = None
+    ask: Referred,
+    on: date,
+    rules: ContactProtocol,
+    calendar: Calendar | None = None,
+    *,
+    at_end: bool = False,
 ) -> ReferralState:
-    """Return the one state that a referral is in on a day."""
-    missed = ask.missed_by(on)
+    """Return the one state that a referral is in on a day, or at its end."""
+    missed = ask.missed_by(on, at_end=at_end)
     if ask.over_by(on):
         return _ended(ask, on, missed)
-    if ask.to_look_through:
-        return "look_through"
     found = state(ask.loop, on, rules, calendar)
+    if found.stage == LOOK_THROUGH:
+        return "look_through"
     if found.stage == "decision":
         return "stopped"
     if not found.is_open:
@@ -124,5 +137,27 @@ def _ended(ask: Referred, on: date, missed: bool) -> ReferralState:
         return "result_late" if missed else "result_in_time"
     if ask.end_reason is None or ask.end_reason == "superseded":
         return "replaced_late" if missed else "replaced"
-    found = REFERRAL_ENDS[ask.end_reason]  # type: ignore[index]
+    found = REFERRAL_ENDS[cast(EndReason, ask.end_reason)]
     return "groundless" if found == "decided" and "no_longer_asked" in known else found
+
+
+class StageLine(msgspec.Struct, frozen=True):
+    """How many referrals are on record as having come to a stage, and how many were late there."""
+
+    stage: Stage
+    recorded: int
+    late: int
+    """Past the day of the stage before it or a later one was on record."""
+
+
+def stage_lines(
+    sent: Iterable[Referred], on: date, *, at_end: bool = False
+) -> tuple[StageLine, ...]:
+    """Return a line for each stage, in order, of some referrals on a day, or at its end."""
+    recorded: Counter[Stage] = Counter()
+    late: Counter[Stage] = Counter()
+    for one in sent:
+        if one.loop.referral.asked_on <= on:
+            recorded.update(one.recorded(on).keys())
+            late.update(one.late_stages(on, at_end=at_end))
+    return tuple(StageLine(stage, recorded[stage], late[stage]) for stage in RECORDED)

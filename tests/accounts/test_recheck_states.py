@@ -11,7 +11,7 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from recall.accounts.cohort import account_of_rechecks
+from recall.accounts.cohort import Day, account_of_rechecks
 from recall.accounts.recheck import Recheck, Standing, recheck_state
 from recall.accounts.states import RECHECK_STATES, RecheckState
 from recall.care.case import Case
@@ -50,8 +50,8 @@ def test_every_way_in_which_an_ask_can_end_has_one_state_and_every_state_is_reac
         assert found in NAMES and found not in open_states()
         reached.add(found)
     standings = get_args(Standing)
-    for standing, day, old in product(standings, _days(), (False, True)):
-        found = recheck_state(ask(standing=standing, to_look_through=old), day)
+    for standing, day in product(standings, _days()):
+        found = recheck_state(ask(standing=standing), day)
         assert found in open_states()
         reached.add(found)
     assert reached == set(NAMES)
@@ -91,6 +91,12 @@ def test_a_look_on_the_latest_day_is_in_time_and_a_day_after_is_late() -> None:
     assert of(LATEST, ended_on=LATEST, **seen) == "met_in_time"
     assert of(LATEST + DAY, ended_on=LATEST + DAY, **seen) == "met_late"
     assert of(LATEST, ended_on=LATEST + DAY, **seen) == "in_window"
+
+
+def test_at_the_end_of_its_latest_day_what_is_open_is_late() -> None:
+    assert recheck_state(ask(), LATEST, at_end=True) == "late"
+    assert ask().missed_by(LATEST, at_end=True) and not ask().missed_by(LATEST)
+    assert recheck_state(ask(), LATEST - DAY, at_end=True) == "in_window"
 
 
 def test_a_look_told_by_others_is_elsewhere() -> None:
@@ -163,7 +169,7 @@ def test_the_states_of_any_history_sum_to_its_asks(
 ) -> None:
     asks = told(*story)
     on = date(2018, 1, 1) + timedelta(days=days)
-    account = account_of_rechecks(asks, on)
+    account = account_of_rechecks(asks, Day(on))
 
     assert sum(line.asks for line in account.lines()) == account.asks
     assert account.asks == sum(each.asked_on <= on for each in asks)

@@ -11,7 +11,7 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from recall.accounts.cohort import account_of_referrals
+from recall.accounts.cohort import Day, account_of_referrals
 from recall.accounts.referral import Referred, referral_state
 from recall.accounts.states import REFERRAL_STATES, RESULT_BACK, ReferralState
 from recall.care.case import URGENCIES
@@ -68,11 +68,11 @@ def test_every_end_that_a_referral_can_have_has_one_state_and_every_state_is_rea
     whats = ((), (("sent", START),), (("no_longer_asked", START),), (("result", SENT_BY),))
     for end, events, day in product((*END_REASONS, RESULT_BACK), whats, (SENT_BY, RESULT_BY + DAY)):
         reached.add(of(known(*events, ended_on=day, end_reason=end), day))
-    for what, day, old in product(
-        (None, *get_args(What)), (START, SENT_BY + DAY, RESULT_BY + DAY), (False, True)
-    ):
+    for what, day in product((None, *get_args(What)), (START, SENT_BY + DAY, RESULT_BY + DAY)):
         events = () if what is None else ((what, START),)
-        reached.add(of(known(*events, to_look_through=old), day))
+        reached.add(of(known(*events), day))
+    old = RULES_LIVE, from_file(known())
+    reached.add(referral_state(old[1], RESULT_BY + 2 * DAY, old[0]))
     late = known(("sent", START), ("result", RESULT_BY + DAY), end_reason=RESULT_BACK)
     reached.add(of(late, RESULT_BY + DAY))
     assert reached == set(NAMES)
@@ -145,7 +145,7 @@ def test_the_states_of_any_referrals_sum_to_them(some: list[Any], days: int) -> 
         )
         for n, (urgency, known, end, ended) in enumerate(some)
     ]
-    account = account_of_referrals(asks, START + days * DAY, RULES)
+    account = account_of_referrals(asks, Day(START + days * DAY), RULES)
 
     assert sum(line.asks for line in account.lines()) == account.asks == len(asks)
     assert sum(line.missed for line in account.lines()) == account.missed

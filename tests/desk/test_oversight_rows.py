@@ -17,7 +17,8 @@ from recall.desk.core.replanning import Replanned, mark_everybody, replan
 from recall.desk.core.session import Desk, adopted_digest, open_desk
 from recall.desk.oversight import failsafe, manager_lists
 from recall.desk.oversight.job_health import announcements, jobs_health
-from recall.desk.oversight.report import Line, register_report
+from recall.desk.oversight.report import register_report
+from recall.desk.oversight.report_lines import Line
 from recall.desk.plans.adoption import Compared, Move
 from recall.desk.plans.passing_time import bring_up_to_date
 from recall.desk.practice.job_runs import DueRun, claim
@@ -131,19 +132,6 @@ def test_what_leaves_as_a_file_is_for_its_owner_alone(store: Store, tmp_path: Pa
     assert path.read_bytes().startswith(b"\xef\xbb\xbfjob,")
     (line,) = rows(store, tables.History, what="exported")
     assert (line["entity"], line["by_id"]) == ("list", desk.by.id)
-
-
-def test_how_people_came_back_is_the_managers_list_too(store: Store) -> None:
-    desk = desk_at(store, by="clara")
-    person = somebody(desk)
-    visit(desk, person, right=FLUID)
-
-    found = manager_lists.returns(later(desk, 100))
-
-    assert [line.asked for line in manager_lists.return_lines(found)] == [
-        each.asked for each in found
-    ]
-    assert sum(each.asked for each in found) == 1
 
 
 def test_missed_appointments_are_counted_by_whose_they_were(store: Store) -> None:

@@ -8,8 +8,11 @@ from __future__ import annotations
 
 from datetime import date, timedelta
 
+from recall.care.ear import Ear
+from recall.desk.core.replanning import plan_people
 from recall.desk.core.session import Desk
-from recall.desk.oversight.report import Line, register_report
+from recall.desk.oversight.report import register_report
+from recall.desk.oversight.report_lines import Line
 from recall.desk.oversight.report_text import as_csv, as_text
 from recall.records import tables
 from tests.desk.posting import child_with_fluid, on
@@ -23,15 +26,18 @@ def lines(desk: Desk, month: date, part: str, appointments: int | None = None) -
     return [line for line in found if line.part == part]
 
 
-def test_status_is_as_on_the_last_day_of_the_month(desk: Desk) -> None:
+def test_what_is_open_is_told_as_on_the_last_day_of_the_month(desk: Desk) -> None:
     child_with_fluid(desk)
     child_with_fluid(desk, "W2")
     after = on(desk, date(2027, 1, 31))
 
     september = lines(after, SEPTEMBER, "lateness")
     (winter,) = lines(after, after.today, "lateness")
-    assert [(line.what, line.by, line.count) for line in september] == [("not late", "medium", 2)]
+    told = [(line.what, line.by, line.count, line.people) for line in september]
+    assert told == [("not late", "medium", 2, 2)]
     assert (winter.what, winter.count) == ("more than 6 weeks late", 2)
+    (open_then,) = lines(after, after.today, "open at the end")
+    assert (open_then.what, open_then.count) == ("late, not booked", 2)
 
 
 def test_who_came_back_in_time_is_counted_by_kind(desk: Desk) -> None:
@@ -40,8 +46,30 @@ def test_who_came_back_in_time_is_counted_by_kind(desk: Desk) -> None:
     visit(on(desk, follow_up["target"]), in_time, right=CLEAR)
     (due, *_) = rows(desk.store, tables.Due, person_id=in_time)
 
-    (line,) = lines(on(desk, date(2027, 1, 31)), due["latest"], "came back in time")
+    after = on(desk, date(2027, 1, 31))
+    (line,) = lines(after, due["latest"], "people who came in time")
     assert (line.what, line.count, line.of) == (due["category"], 1, 2)
+    became = lines(after, due["latest"], "re-checks due")
+    assert {line.what: (line.count, line.of) for line in became} == {
+        "late, not booked": (1, 2),
+        "looked at in time": (1, 2),
+    }
+
+
+def test_what_is_entered_after_the_month_is_said_and_the_month_itself_does_not_change(
+    desk: Desk,
+) -> None:
+    person = child_with_fluid(desk)
+    (row,) = open_follow_ups(desk.store, person)
+    month = row["latest"].replace(day=1)
+    before = lines(on(desk, date(2027, 1, 31)), month, "re-checks due, entered after the month")
+    wrote_late = on(desk, date(2027, 1, 20))
+    visit_of(wrote_late, person, row["latest"], CLEAR)
+
+    after = on(desk, date(2027, 1, 31))
+    (line,) = lines(after, month, "re-checks due, entered after the month")
+    assert before == []
+    assert (line.what, line.count) == ("looked at in time", 1)
 
 
 def test_visits_are_compared_with_the_practices_own_count(desk: Desk) -> None:
@@ -59,5 +87,14 @@ def test_the_report_reads_as_text_and_as_csv(desk: Desk) -> None:
 
     assert text.startswith("Wrenfield Ear Care: the register from 1 October 2026 to 31 October")
     assert "recall report --month 2026-10-01 --appointments NUMBER" in text
-    assert table.splitlines()[0] == "month,part,what,by,count,of"
+    assert table.splitlines()[0] == "month,part,what,by,count,of,people"
     assert len(table.splitlines()) == len(report.lines) + 1
+
+
+def visit_of(desk: Desk, person_id: int, day: date, right: Ear) -> None:
+    """A visit of an earlier day that is typed in now."""
+    number = visit(desk, person_id, right=right)
+    with desk.store.write() as session:
+        table = tables.Visit.__table__
+        session.execute(table.update().where(table.c.id == number).values(on=day))
+        plan_people(desk, session, [person_id])

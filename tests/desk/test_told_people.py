@@ -18,6 +18,7 @@ from recall.desk.oversight import (
     job_health,
     manager_lists,
     notices,
+    returns,
     rule_audit,
     workload,
 )
@@ -39,7 +40,7 @@ LISTS: dict[str, Callable[[Desk], Any]] = {
     "lost": lists.lost,
     "referrals": referral_list.referrals,
     "workload": lambda desk: workload.workload(desk, 6),
-    "came back": workload.came_back,
+    "came back": returns.came_back,
     "capacity": lambda desk: workload.capacity(desk, date(2027, 2, 1)),
     "rules": rule_audit.audit,
     "report": lambda desk: register_report(desk, date(2026, 10, 1), 7),

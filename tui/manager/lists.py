@@ -9,6 +9,7 @@ from typing import TYPE_CHECKING, Any
 
 from textual.content import Content
 
+from recall.cycle.curve import percent
 from tui.widgets.bars import curve_lines, returns_parts
 from tui.widgets.row_list import Part
 from tui.words.signs import (
@@ -110,10 +111,10 @@ def _proposals(desk: Desk) -> Listed:
 
 
 def _returns(desk: Desk) -> Listed:
-    from recall.desk.oversight.manager_lists import returns
+    from recall.desk.oversight.returns import came_back
 
-    rows = returns(desk)
-    return Listed(rows, "Windows opened in the last 24 months; share seen by the latest day.")
+    told = "Windows opened in the last 24 months: people seen by the latest day, each once a kind."
+    return Listed(came_back(desk), told)
 
 
 def _rules(desk: Desk) -> Listed:
@@ -236,7 +237,7 @@ def draw_returns(row: Any, width: int, today: date) -> Sequence[Part]:
 
 def draw_rule(row: Any, width: int, today: date) -> Sequence[Part]:
     """Return one rule: what it asked for, what was found, and what became of referrals."""
-    share = f"{100 * row.low:.0f} to {100 * row.high:.0f}% found" if row.looked else ""
+    share = f"{percent(row.low)} to {percent(row.high)} found" if row.looked else ""
     seen = f"{row.seen} of {row.referred} seen" if row.referred else ""
     return [
         (row.rule, max(20, width - 49), ""),
@@ -317,8 +318,9 @@ def labelled(parts: Sequence[tuple[str, str]], width: int) -> list[Content]:
 
 def more_returns(row: Any, today: date, width: int) -> list[Content]:
     """Return the curve of one kind of follow-up."""
-    head = f"{words({}, row.category)}: share seen, by weeks since the window opened; ░ is 95%"
-    return [literal(head, "bold"), *curve_lines(row, width, 6)]
+    head = f"{words({}, row.kind)}: share of all who came, by weeks since the window opened; ░ 95%"
+    gone = f"; {row.otherwise:,} ended otherwise" if row.otherwise else ""
+    return [literal(head + gone, "bold"), *curve_lines(row, width, 6)]
 
 
 _DECIDE = ("pick", "keep_trying", "hand_back", "decline", "move", "export")

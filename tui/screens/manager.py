@@ -372,5 +372,7 @@ def _export(desk: Desk, *, name: str, rows: Sequence[Any]) -> str:
     from recall.desk.oversight import manager_lists
 
     if name == "returns":
-        rows = manager_lists.return_lines(rows)
+        from recall.desk.oversight.returns import return_line
+
+        rows = [return_line(row) for row in rows]
     return str(manager_lists.export(desk, name, type(rows[0]), rows))

@@ -6,8 +6,9 @@ from collections.abc import Sequence
 
 from textual.content import Content
 
-from recall.cycle.curve import Step
-from recall.desk.oversight.workload import Returns, Week
+from recall.accounts.rates import Returned
+from recall.cycle.curve import Arrival, percent
+from recall.desk.oversight.workload import Week
 from recall.schedule.calendar import say_day
 from tui.widgets.row_list import Part
 
@@ -54,48 +55,44 @@ def most_of(weeks: Sequence[Week]) -> int:
     return max((max(w.asked, w.capacity) for w in weeks), default=1) or 1
 
 
-def returns_parts(found: Returns, width: int) -> list[Part]:
-    """Return one kind of follow-up: the share in time with its spread, and its small curve."""
-    share = "—" if found.share is None else f"{found.share:.0%}"
-    spread = "" if found.share is None else f"{found.low:.0%} to {found.high:.0%}"
+def returns_parts(found: Returned, width: int) -> list[Part]:
+    """Return one kind of re-check: the share in time with its spread, and its small curve."""
+    told = found.in_time
+    share = "—" if told.share is None else percent(told.share)
+    spread = "" if told.share is None else f"{percent(told.low)} to {percent(told.high)}"
     half = "—" if found.half_days is None else f"{found.half_days / 7:.0f} wk"
-    columns = (f"{found.in_time} of {found.due} in time", 21), (share, 5), (spread, 13), (half, 7)
-    cells: list[Part] = [(words(found.category), 17, "")]
+    columns = (f"{told.hits} of {told.of} in time", 21), (share, 5), (spread, 13), (half, 7)
+    cells: list[Part] = [(words(found.kind), 17, "")]
     for text, room in columns:
         cells += [("", max(0, room - len(text)), ""), (text, min(room, len(text)), "")]
     weeks = max(6, min(CURVE_WEEKS, width - 66))
     return [*cells, ("", 2, ""), (spark(found.curve, weeks), weeks, "lead")]
 
 
-def spark(curve: Sequence[Step], weeks: int) -> str:
-    """Return the share seen by each week since the window opened, as blocks of eighths."""
-    return "".join(EIGHTHS[round(8 * (1 - left_at(curve, 7 * n)))] for n in range(1, weeks + 1))
+def spark(curve: Sequence[Arrival], weeks: int) -> str:
+    """Return the share seen by each week since the window opened, as blocks of eighths.
 
-
-def left_at(curve: Sequence[Step], days: float) -> float:
-    """Return the share still awaited after so many days.
-
-    >>> left_at((), 30)
-    1.0
+    The whole block stands for everybody and for nothing less.
     """
-    left = 1.0
+    shares = (came_by(curve, 7 * n)[0] for n in range(1, weeks + 1))
+    return "".join(EIGHTHS[8 if share >= 1 else min(7, round(8 * share))] for share in shares)
+
+
+def came_by(curve: Sequence[Arrival], days: float) -> tuple[float, float, float]:
+    """Return the share who had come after so many days, and its interval.
+
+    >>> came_by((), 30)
+    (0.0, 0.0, 0.0)
+    """
+    found = (0.0, 0.0, 0.0)
     for step in curve:
         if step.at > days:
             break
-        left = step.left
-    return left
+        found = step.share, step.low, step.high
+    return found
 
 
-def _ends_at(curve: Sequence[Step], days: float) -> tuple[float, float]:
-    low = high = 1.0
-    for step in curve:
-        if step.at > days:
-            break
-        low, high = step.low, step.high
-    return low, high
-
-
-def curve_lines(found: Returns, width: int, height: int = 6) -> list[Content]:
+def curve_lines(found: Returned, width: int, height: int = 6) -> list[Content]:
     """Return the curve of those seen, week by week, with its 95 per cent range shaded."""
     weeks = max(8, min(52, width - 8))
     rows = []
@@ -103,8 +100,7 @@ def curve_lines(found: Returns, width: int, height: int = 6) -> list[Content]:
         low_edge, high_edge = (row - 1) / height, row / height
         cells = []
         for week in range(1, weeks + 1):
-            seen = 1 - left_at(found.curve, 7 * week)
-            low, high = (1 - e for e in reversed(_ends_at(found.curve, 7 * week)))
+            seen, low, high = came_by(found.curve, 7 * week)
             cells.append(_cell(seen, low, high, low_edge, high_edge))
         label = f"{high_edge:>4.0%} ┤" if row in (height, height // 2) else "     │"
         rows.append(Content.assemble((label, "$desk-quiet"), ("".join(cells), "$desk-lead")))

@@ -17,7 +17,6 @@ from recall.desk.core.rights import Right
 from recall.desk.core.session import Desk
 from recall.desk.oversight import failsafe
 from recall.desk.oversight.job_health import jobs_health
-from recall.desk.oversight.workload import Returns, came_back
 from recall.desk.plans.earlier_dates import proposals
 from recall.exchange.out import to_csv
 from recall.records import tables
@@ -66,20 +65,6 @@ class ProposalLine:
     latest: date
     would_be: date
     number: int
-
-
-@dataclass(frozen=True)
-class ReturnLine:
-    """How people came back for one kind of follow-up, without its curve."""
-
-    category: str
-    asked: int
-    due: int
-    in_time: int
-    share: float | None
-    low: float
-    high: float
-    half_days: float | None
 
 
 @dataclass(frozen=True)
@@ -154,18 +139,6 @@ def _names(desk: Desk, references: Sequence[str]) -> dict[str, tuple[str, date]]
             for ref, given, family, born in session.execute(wanted):
                 found[ref] = f"{given} {family}".strip(), born
     return found
-
-
-def return_lines(found: Sequence[Returns]) -> tuple[ReturnLine, ...]:
-    """Return how people came back as plain lines, for a spreadsheet."""
-    names = ReturnLine.__dataclass_fields__
-    return tuple(ReturnLine(**{n: getattr(each, n) for n in names}) for each in found)
-
-
-@needs(Right.LOOK)
-def returns(desk: Desk) -> tuple[Returns, ...]:
-    """Return how people came back, by kind of follow-up."""
-    return came_back(desk)
 
 
 @needs(Right.LOOK)

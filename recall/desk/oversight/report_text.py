@@ -6,11 +6,12 @@ import csv
 import io
 from itertools import groupby
 
-from recall.cycle.curve import wilson
-from recall.desk.oversight.report import Line, Report
+from recall.cycle.curve import percent, wilson
+from recall.desk.oversight.report import Report
+from recall.desk.oversight.report_lines import Line
 from recall.schedule.calendar import say_day
 
-HEADINGS = ("month", "part", "what", "by", "count", "of")
+HEADINGS = ("month", "part", "what", "by", "count", "of", "people")
 
 
 def as_csv(report: Report) -> str:
@@ -20,8 +21,8 @@ def as_csv(report: Report) -> str:
     rows.writerow(HEADINGS)
     month = f"{report.first:%Y-%m}"
     for line in report.lines:
-        of = "" if line.of is None else line.of
-        rows.writerow((month, line.part, line.what, line.by, line.count, of))
+        more = ["" if each is None else each for each in (line.of, line.people)]
+        rows.writerow((month, line.part, line.what, line.by, line.count, *more))
     return out.getvalue()
 
 
@@ -43,6 +44,8 @@ def as_text(report: Report, practice: str) -> str:
 def _row(line: Line) -> str:
     name = f"{line.what}, {line.by}" if line.by else line.what
     said = f"  {name.replace('_', ' '):<46}{line.count:>7}"
+    if line.people is not None:
+        return f"{said} about {line.people} {'person' if line.people == 1 else 'people'}"
     return said if line.of is None else f"{said} of {line.of}{_spread(line.count, line.of)}"
 
 
@@ -51,4 +54,4 @@ def _spread(count: int, of: int) -> str:
     if not of:
         return ""
     low, high = wilson(count, of)
-    return f" ({100 * count / of:.0f}%; {100 * low:.0f} to {100 * high:.0f}%)"
+    return f" ({percent(count / of)}; {percent(low)} to {percent(high)})"

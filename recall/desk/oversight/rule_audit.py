@@ -17,6 +17,7 @@ import msgspec
 from sqlalchemy import and_, func, select
 from sqlalchemy.orm import Session
 
+from recall.accounts.referral import RECORDED
 from recall.care.ear import Ear, Side
 from recall.cycle.curve import wilson
 from recall.desk.core.guarding import needs
@@ -185,11 +186,10 @@ def _count_struck(tallies: dict[str, _Tally], session: Session, since: date) -> 
 
 
 def _came_of(known: frozenset[str], ended: str | None) -> Iterator[str]:
-    """Yield how far a referral came."""
-    was_seen = known & {"seen", "result"}
-    if known & {"sent", "spoke", "accepted", "appointment"} or was_seen:
+    """Yield how far a referral came; sent is a day of sending on record."""
+    if known & RECORDED["sent"]:
         yield "sent"
-    if was_seen:
+    if known & {"seen", "result"}:
         yield "seen"
     if "result" in known:
         yield "result"
