@@ -10,6 +10,7 @@ from typing import Any, get_args
 import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
+from msgspec.structs import replace
 
 from recall.accounts.cohort import Day, account_of_referrals
 from recall.accounts.referral import Referred, referral_state
@@ -71,8 +72,9 @@ def test_every_end_that_a_referral_can_have_has_one_state_and_every_state_is_rea
     for what, day in product((None, *get_args(What)), (START, SENT_BY + DAY, RESULT_BY + DAY)):
         events = () if what is None else ((what, START),)
         reached.add(of(known(*events), day))
-    old = RULES_LIVE, from_file(known())
-    reached.add(referral_state(old[1], RESULT_BY + 2 * DAY, old[0]))
+    loop = replace(referral(), from_file=True)
+    old = Referred(number=1, person=1, born=date(2020, 3, 2), loop=loop)
+    reached.add(referral_state(old, RESULT_BY, RULES.in_use_from(RESULT_BY)))
     late = known(("sent", START), ("result", RESULT_BY + DAY), end_reason=RESULT_BACK)
     reached.add(of(late, RESULT_BY + DAY))
     assert reached == set(NAMES)
