@@ -7,9 +7,10 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Sequence
 from datetime import date, datetime
-from typing import NamedTuple
+from typing import Any, NamedTuple
 
-from sqlalchemy import ColumnElement, and_, case, func, literal, or_, select
+from msgspec.structs import replace
+from sqlalchemy import ColumnElement, Select, and_, case, func, literal, or_, select
 from sqlalchemy.orm import Session, aliased
 
 from recall.accounts.cohort import EVER, Period
@@ -38,16 +39,21 @@ def rechecks(
         known_at: leave out what was recorded after this instant.
         open_on: only those that had not ended by this day.
     """
+    d, e = tables.Due, tables.DueEvent
+    wanted = _rechecks(known_at).where(stands(d, known_at), *_within(period, d.asked_on, d.latest))
+    if open_on is not None:
+        wanted = wanted.where(or_(e.id.is_(None), e.what != "closed", e.on > open_on))
+    return [Recheck(*row) for row in many(session, wanted.order_by(d.id))]
+
+
+def _rechecks(known_at: datetime | None) -> Select[*tuple[Any, ...]]:
+    """Return the statement that reads re-checks, its columns in the order of their fields."""
     d, e, v, p = tables.Due, tables.DueEvent, tables.Visit, tables.Person
     judged, examiner, decider = tables.Decision, aliased(tables.Staff), aliased(tables.Staff)
-    last = (
-        select(e.due_id, func.max(e.id).label("id"))
-        .where(stands(e, known_at))
-        .group_by(e.due_id)
-        .subquery()
-    )
+    newest = select(e.due_id, func.max(e.id).label("id")).where(stands(e, known_at))
+    last = newest.group_by(e.due_id).subquery()
     closed = e.what == "closed"
-    wanted = (
+    return (
         select(d.id, d.person_id, d.ear, d.track, d.kind, d.category, d.urgency)
         .add_columns(d.asked_on, d.earliest, d.latest, p.born, p.site)
         .add_columns(func.coalesce(examiner.handle, v.examiner, ""))
@@ -61,11 +67,7 @@ def rechecks(
         .outerjoin(e, e.id == last.c.id)
         .outerjoin(judged, and_(judged.id == e.decision_id, e.visit_id.is_(None)))
         .outerjoin(decider, decider.id == judged.by_id)
-        .where(stands(d, known_at), *_within(period, d.asked_on, d.latest))
     )
-    if open_on is not None:
-        wanted = wanted.where(or_(e.id.is_(None), ~closed, e.on > open_on))
-    return [Recheck(*row) for row in many(session, wanted.order_by(d.id))]
 
 
 def _within(period: Period, asked: object, due: object) -> Sequence[ColumnElement[bool]]:
@@ -94,19 +96,7 @@ def referred(session: Session, period: Period, known_at: datetime | None = None)
 
     Of a referral the day that it is due is the one by which they are to be seen.
     """
-    r, v, p = tables.Referral, tables.Visit, tables.Person
-    examiner = aliased(tables.Staff)
-    wanted = (
-        select(r.id, r.person_id, p.born, p.site)
-        .add_columns(func.coalesce(examiner.handle, v.examiner, ""))
-        .add_columns(r.is_open, r.ended_on, r.end_reason)
-        .select_from(r)
-        .join(p, p.id == r.person_id)
-        .outerjoin(v, v.id == r.visit_id)
-        .outerjoin(examiner, examiner.id == v.examiner_id)
-        .where(stands(r, known_at), *_within(period, r.asked_on, r.seen_by))
-    )
-    rows = many(session, wanted.order_by(r.id))
+    rows = many(session, _referrals(period, known_at))
     numbers = [row[0] for row in rows]
     loops = referral_loops(session, numbers, known_at)
     told = _ends(session, numbers, known_at)
@@ -118,20 +108,27 @@ def referred(session: Session, period: Period, known_at: datetime | None = None)
             ended_on, reason = None, None
         elif end is not None and ended_on is None:  # ended then, and asked for again since
             ended_on, reason = end.on, end.reason
-        found.append(
-            Referred(
-                number=number,
-                person=person,
-                loop=loops[number],
-                born=born,
-                site=site,
-                practitioner=practitioner,
-                ended_on=ended_on,
-                end_reason=reason,
-                by=end.by if end else "",
-            )
-        )
+        who = Referred(number=number, person=person, loop=loops[number], born=born)
+        ends = {"ended_on": ended_on, "end_reason": reason, "by": end.by if end else ""}
+        found.append(replace(who, site=site, practitioner=practitioner, **ends))
     return found
+
+
+def _referrals(period: Period, known_at: datetime | None) -> Select[*tuple[Any, ...]]:
+    """Return the statement that reads the referrals of a period."""
+    r, v, p = tables.Referral, tables.Visit, tables.Person
+    examiner = aliased(tables.Staff)
+    return (
+        select(r.id, r.person_id, p.born, p.site)
+        .add_columns(func.coalesce(examiner.handle, v.examiner, ""))
+        .add_columns(r.is_open, r.ended_on, r.end_reason)
+        .select_from(r)
+        .join(p, p.id == r.person_id)
+        .outerjoin(v, v.id == r.visit_id)
+        .outerjoin(examiner, examiner.id == v.examiner_id)
+        .where(stands(r, known_at), *_within(period, r.asked_on, r.seen_by))
+        .order_by(r.id)
+    )
 
 
 class _End(NamedTuple):
