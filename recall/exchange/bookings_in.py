@@ -12,7 +12,7 @@ from recall.config import Import
 from recall.exchange.cells import Cells, choice
 from recall.exchange.people_in import REFERENCE
 from recall.exchange.problem import Wrong
-from recall.exchange.rows_in import Column, FileKind, Reading, open_rows
+from recall.exchange.rows_in import HERE, Column, FileKind, Here, Reading, open_rows
 from recall.exchange.visits_in import PERSON
 from recall.loop.facts import Ending
 
@@ -66,7 +66,7 @@ BOOKINGS: FileKind[BookingRow] = FileKind(
 
 
 def read_bookings(
-    path: Path, imports: Import, *, today: date, country: str = "GB"
+    path: Path, imports: Import, *, today: date, here: Here = HERE
 ) -> Reading[BookingRow]:
     """Return the bookings of a file, good and bad rows, one by one."""
-    return open_rows(path, BOOKINGS, imports, today=today, country=country)
+    return open_rows(path, BOOKINGS, imports, today=today, here=here)

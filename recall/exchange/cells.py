@@ -7,9 +7,10 @@ import re
 import unicodedata
 from collections.abc import Callable, Iterable
 from dataclasses import dataclass
-from datetime import date, time
+from datetime import UTC, date, datetime, time, timedelta, timezone
 from functools import lru_cache
 from typing import Any
+from zoneinfo import ZoneInfo
 
 from recall.care.dates import Before, When
 from recall.exchange import identifiers
@@ -34,6 +35,7 @@ class Cells:
     date_format: str
     country: str
     today: date
+    zone: str = "Europe/London"
 
     def text(self, cell: str) -> str:
         """Return one line of text, spaces tidied, in composed characters."""
@@ -55,11 +57,11 @@ class Cells:
 
     def day(self, cell: str) -> date:
         """Return a day, past or to come."""
-        return parse_day(cell, self.date_format)
+        return parse_day(cell, self.date_format, self.zone)
 
     def past_day(self, cell: str) -> date:
         """Return a day that is not after today, nor older than anybody."""
-        day = parse_day(cell, self.date_format)
+        day = parse_day(cell, self.date_format, self.zone)
         if day > self.today:
             raise Wrong("is after today", f"a day up to {self.today.isoformat()}")
         if day.year < self.today.year - _OLDEST_AGE:
@@ -140,11 +142,16 @@ def _word(cell: str) -> str:
 
 
 @lru_cache(1 << 15)
-def parse_day(cell: str, date_format: str) -> date:
+def parse_day(cell: str, date_format: str, zone: str = "Europe/London") -> date:
     """Return the day written in `date_format`, or as YYYY-MM-DD; a time after it is dropped.
+
+    A time with its offset is taken to the practice's own zone first, so that midnight here does
+    not become the day before; midnight as written is a day and no time.
 
     >>> parse_day("1/9/2026", "DD/MM/YYYY")
     datetime.date(2026, 9, 1)
+    >>> parse_day("1956-06-11T23:00:00Z", "DD/MM/YYYY", "Europe/London")
+    datetime.date(1956, 6, 12)
     """
     text = cell.strip()
     found = _pattern("YYYY-MM-DD").fullmatch(text) or _pattern(date_format).fullmatch(text)
@@ -152,12 +159,39 @@ def parse_day(cell: str, date_format: str) -> date:
         raise Wrong("is not a date in the format of this file", _right_day(text, date_format))
     month = _month(found["m"])
     try:
-        return date(int(found["y"]), month, int(found["d"]))
+        day = date(int(found["y"]), month, int(found["d"]))
     except ValueError:
         right = f"a day as {date_format}"
         if month > 12 and int(found["d"]) <= 12:
             right += "; if the file writes the month first, set its date_format to MM/DD/YYYY"
         raise Wrong("is no day of the calendar", right) from None
+    return _here(day, found["at"], found["offset"], zone) if found["offset"] else day
+
+
+def _here(day: date, at: str, offset: str, zone: str) -> date:
+    """Return the day that it was in a zone at a time with its offset."""
+    if not at.strip("0:."):
+        return day
+    clock = at.partition(".")[0]
+    read = time.fromisoformat(clock.zfill(8) if clock.count(":") > 1 else clock.zfill(5))
+    there = UTC if offset == "Z" else _offset(offset)
+    return datetime.combine(day, read, there).astimezone(ZoneInfo(zone)).date()
+
+
+def _offset(text: str) -> timezone:
+    digits = text[1:].replace(":", "").ljust(4, "0")
+    away = timedelta(hours=int(digits[:2]), minutes=int(digits[2:]))
+    return timezone(-away if text[0] == "-" else away)
+
+
+def numbers_of_day(text: str, date_format: str) -> tuple[int, int, int] | None:
+    """Return year, month and day as `date_format` has them, of a text that is in no other form."""
+    if _pattern("YYYY-MM-DD").fullmatch(text):
+        return None
+    found = _pattern(date_format).fullmatch(text)
+    if found is None or not found["m"].isdigit():
+        return None
+    return int(found["y"]), int(found["m"]), int(found["d"])
 
 
 def _right_day(text: str, date_format: str) -> str:
@@ -189,4 +223,6 @@ def _pattern(date_format: str) -> re.Pattern[str]:
     }
     marks = re.findall(r"DD|MON|MM|YYYY|.", date_format)
     body = "".join(parts.get(m) or (r"[/.\- ]" if m in "/.- " else re.escape(m)) for m in marks)
-    return re.compile(body + r"(?:[T ][0-9]{1,2}:[0-9]{2}(?::[0-9]{2}(?:\.[0-9]+)?)?Z?)?")
+    clock = r"(?P<at>[0-9]{1,2}:[0-9]{2}(?::[0-9]{2}(?:\.[0-9]+)?)?)"
+    offset = r"(?P<offset>Z|[+-][0-9]{2}(?::?[0-9]{2})?)?"
+    return re.compile(f"{body}(?:[T ]{clock} ?{offset})?")

@@ -11,7 +11,7 @@ import msgspec
 from recall.config import Import
 from recall.exchange.cells import Cells, choice
 from recall.exchange.problem import Wrong
-from recall.exchange.rows_in import Column, FileKind, Reading, open_rows
+from recall.exchange.rows_in import HERE, Column, FileKind, Here, Reading, open_rows
 from recall.exchange.visits_in import PERSON
 from recall.loop.outcomes import Channel, OutcomeId
 
@@ -58,7 +58,7 @@ CONTACTS: FileKind[ContactRow] = FileKind("contacts", COLUMNS, _build)
 
 
 def read_contacts(
-    path: Path, imports: Import, *, today: date, country: str = "GB"
+    path: Path, imports: Import, *, today: date, here: Here = HERE
 ) -> Reading[ContactRow]:
     """Return the contacts of a file, good and bad rows, one by one."""
-    return open_rows(path, CONTACTS, imports, today=today, country=country)
+    return open_rows(path, CONTACTS, imports, today=today, here=here)

@@ -16,7 +16,7 @@ from recall.exchange.cells import Cells, choice
 from recall.exchange.identifiers import Identifier
 from recall.exchange.phone_cells import PhoneCell
 from recall.exchange.problem import Wrong
-from recall.exchange.rows_in import Column, FileKind, Reading, open_rows
+from recall.exchange.rows_in import HERE, Column, FileKind, Here, Reading, open_rows
 
 Sex = Literal["female", "male", "other"]
 LetterFormat = Literal["standard", "large", "email", "plain_text", "spoken"]
@@ -184,7 +184,7 @@ PEOPLE: FileKind[PersonRow] = FileKind(
 
 
 def read_people(
-    path: Path, imports: Import, *, today: date, country: str = "GB"
+    path: Path, imports: Import, *, today: date, here: Here = HERE
 ) -> Reading[PersonRow]:
     """Return the people of a file, good and bad rows, one by one."""
-    return open_rows(path, PEOPLE, imports, today=today, country=country)
+    return open_rows(path, PEOPLE, imports, today=today, here=here)

@@ -215,8 +215,19 @@ class Reading(Generic[Row]):
         return self.refuse(read, Wrong(wrong, "each only once in a file", self.kind.key_column))
 
 
+@dataclass(frozen=True)
+class Here:
+    """Where the practice is: by its country numbers are read, by its zone times."""
+
+    country: str = "GB"
+    zone: str = "Europe/London"
+
+
+HERE = Here()
+
+
 def open_rows(
-    path: Path, kind: FileKind[Row], imports: Import, *, today: date, country: str = "GB"
+    path: Path, kind: FileKind[Row], imports: Import, *, today: date, here: Here = HERE
 ) -> Reading[Row]:
     """Return the rows of a file of this kind.
 
@@ -240,7 +251,8 @@ def open_rows(
     ignored = tuple(
         h for i, h in enumerate(table.headings) if i not in used and h and h not in REJECT_COLUMNS
     )
-    cells = Cells(given.date_format or imports.date_format, country, today)
+    date_format = given.date_format or imports.date_format
+    cells = Cells(date_format, here.country, today, here.zone)
     return Reading(kind, table, places, cells, ignored)
 
 

@@ -18,7 +18,7 @@ from recall.exchange.cells import Cells, choice
 from recall.exchange.ear_columns import ear_columns, take_ears
 from recall.exchange.people_in import REFERENCE
 from recall.exchange.problem import Wrong
-from recall.exchange.rows_in import Column, FileKind, Reading, open_rows
+from recall.exchange.rows_in import HERE, Column, FileKind, Here, Reading, open_rows
 
 
 class VisitRow(msgspec.Struct, frozen=True, kw_only=True):
@@ -102,10 +102,10 @@ VISITS: FileKind[VisitRow] = FileKind(
 
 
 def read_visits(
-    path: Path, imports: Import, *, today: date, country: str = "GB"
+    path: Path, imports: Import, *, today: date, here: Here = HERE
 ) -> Reading[VisitRow]:
     """Return the visits of a file, good and bad rows, one by one.
 
     What needs the person (days before birth) is for the register to check.
     """
-    return open_rows(path, VISITS, imports, today=today, country=country)
+    return open_rows(path, VISITS, imports, today=today, here=here)

@@ -13,7 +13,9 @@ from recall.errors import InputError
 from recall.schedule.calendar import say_day
 
 if TYPE_CHECKING:
+    from recall.desk.imports.asking_order import WhichOrder
     from recall.desk.imports.proposing import Proposal
+    from recall.exchange.day_order import Order
 
 SHOWN = 8
 MARKS = {",": "commas", ";": "semicolons", "\t": "tabs", "|": "upright strokes"}
@@ -55,6 +57,21 @@ def _show_losses(proposal: Proposal[Any]) -> None:
         say(f"  {line}")
     if len(losses) > SHOWN:
         say(f"  … and {len(losses) - SHOWN:,} more.")
+
+
+def order(question: WhichOrder) -> Order:
+    """Return which comes first in a file's dates, as somebody at the terminal says.
+
+    Raises:
+        WhichOrder: nobody is there to be asked.
+    """
+    if not sys.stdin.isatty():
+        raise question
+    say(question.message)
+    answer: Order = click.prompt(
+        "Which comes first in this file", type=click.Choice(("day", "month")), err=True
+    )
+    return answer
 
 
 def agreed(proposal: Proposal[Any], yes: bool, takes_away: int | None) -> int | None:

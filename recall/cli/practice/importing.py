@@ -14,6 +14,7 @@ from recall.cli.shared.progress import Progress
 if TYPE_CHECKING:
     from recall.desk.core.session import Desk
     from recall.desk.imports.importing import ImportSummary, Kind
+    from recall.exchange.day_order import Order
 
 SENT_BACK = 2
 """Exit status where rows were sent back: whoever exported the file must act."""
@@ -26,6 +27,8 @@ KINDS = ("people", "visits", "contacts", "bookings")
 @click.option("--rejects", type=FILE, help="Where refused rows go; beside the file if left out.")
 @click.option("--yes", is_flag=True, help="Let it land where it takes nothing away.")
 @click.option("--takes-away", type=int, metavar="N", help="How much the file may take away.")
+@click.option("--day-first", "order", flag_value="day", help="In its dates the day comes first.")
+@click.option("--month-first", "order", flag_value="month", help="In its dates the month does.")
 @click.option("--no-plan", is_flag=True, help="Leave planning to a later `recall replan`.")
 @acting
 def import_(words: tuple[str, ...], no_plan: bool, **given: Any) -> int:
@@ -53,22 +56,26 @@ def import_(words: tuple[str, ...], no_plan: bool, **given: Any) -> int:
 
 
 def _take_in(
-    desk: Desk, path: Path, kind: Kind, *, rejects: Path | None, yes: bool, takes_away: int | None
+    desk: Desk, path: Path, kind: Kind, *, order: Order | None, **given: Any
 ) -> ImportSummary:
     """Show what a file would do, and let it land once that is agreed to."""
     from recall.cli.practice import difference
+    from recall.desk.imports.asking_order import WhichOrder
     from recall.desk.imports.landing import land
     from recall.desk.imports.proposing import propose
     from recall.records.database.bulk import seldom_collected
 
     progress = Progress(f"{kind.capitalize()}:")
     with seldom_collected():
-        proposal = propose(desk, path, kind, progress)
+        try:
+            proposal = propose(desk, path, kind, progress, order=order)
+        except WhichOrder as question:
+            proposal = propose(desk, path, kind, progress, order=difference.order(question))
         progress.end()
         difference.show(proposal)
-        takes_away = difference.agreed(proposal, yes, takes_away)
+        takes_away = difference.agreed(proposal, given["yes"], given["takes_away"])
         progress = Progress(f"{kind.capitalize()}, landed:")
-        summary = land(desk, proposal, takes_away, progress, rejects_path=rejects)
+        summary = land(desk, proposal, takes_away, progress, rejects_path=given["rejects"])
     progress.end()
     tell(path, summary)
     return summary

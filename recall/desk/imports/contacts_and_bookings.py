@@ -30,6 +30,7 @@ from recall.exchange.bookings_in import BookingRow, read_bookings
 from recall.exchange.contacts_in import ContactRow, read_contacts
 from recall.records import tables
 from recall.records.database.bulk import insert_numbered, insert_rows
+from recall.records.facts.cases import stands
 from recall.records.tables.statements import table_of
 
 CHANGED = "Changed in the practice's file."
@@ -216,7 +217,32 @@ def _nobody(_session: Session, _page: Sequence[Fresh[Any]]) -> set[int]:
     return set()
 
 
-CONTACTS = Importer("contacts", read_contacts, _contact_keys, write_contacts, _nobody, _check)
+def _no_days(_session: Session, _keys: Sequence[str]) -> dict[str, date]:
+    """Say that these rows' days are part of what they are known by."""
+    return {}
+
+
+def _booked_days(session: Session, keys: Sequence[str]) -> dict[str, date]:
+    c = tables.Booking
+    wanted = select(c.ref, c.starts_local).where(c.ref.in_(keys), c.ref.is_not(None), stands(c))
+    return {ref: at.date() for ref, at in session.execute(wanted) if ref is not None}
+
+
+CONTACTS = Importer(
+    "contacts",
+    read_contacts,
+    _contact_keys,
+    write_contacts,
+    about=_nobody,
+    check=_check,
+    known_days=_no_days,
+)
 BOOKINGS = Importer(
-    "bookings", read_bookings, lambda: _booking_key, write_bookings, _nobody, _check
+    "bookings",
+    read_bookings,
+    lambda: _booking_key,
+    write_bookings,
+    about=_nobody,
+    check=_check,
+    known_days=_booked_days,
 )

@@ -7,6 +7,7 @@ from __future__ import annotations
 
 from collections.abc import Callable, Iterable, Mapping, Sequence
 from dataclasses import dataclass, field
+from datetime import date
 from hashlib import blake2b
 from typing import Any, Generic, NamedTuple, TypeVar
 
@@ -115,6 +116,8 @@ class Importer(Generic[Row]):
     """Gives the people of whom rows could change what is known; nobody, where all is new."""
     check: Callable[[Session, Sequence[Fresh[Row]]], Refused[Row]]
     """Gives the rows that only the register can know to be wrong."""
+    known_days: Callable[[Session, Sequence[str]], Mapping[str, date]]
+    """Gives the days that the register knows by some keys: for the column that is `dated`."""
     dated: str = "on"
     """The column whose days tell from when to when a file goes."""
 

@@ -55,7 +55,7 @@ def kind_of(path: Path, desk: Desk) -> Kind:
     unread: dict[Kind, int] = {}
     for kind, importer in IMPORTERS.items():
         try:
-            reading = importer.read(path, desk.config.imports, today=desk.today, country="GB")
+            reading = importer.read(path, desk.config.imports, today=desk.today)
         except InputError as error:
             if not path.is_file():
                 raise error from None

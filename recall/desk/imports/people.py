@@ -253,6 +253,11 @@ def _check(_session: Session, _page: Sequence[Fresh[PersonRow]]) -> Refused[Pers
     return ()
 
 
+def _born(session: Session, keys: Sequence[str]) -> dict[str, date]:
+    c = tables.Person
+    return pairs(session, select(c.ref, c.born).where(c.ref.in_(keys)))
+
+
 IMPORTER = Importer(
     KIND,
     read_people,
@@ -260,5 +265,6 @@ IMPORTER = Importer(
     write,
     about=_about,
     check=_check,
+    known_days=_born,
     dated="born",
 )

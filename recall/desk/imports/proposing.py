@@ -19,6 +19,7 @@ from recall.desk.imports.importers import IMPORTERS, Kind
 from recall.desk.imports.pages import Page, Taken, take_page
 from recall.desk.imports.reading import Found, Looks, Progress, read_whole
 from recall.desk.imports.runs import new_run
+from recall.exchange.day_order import Order
 from recall.exchange.problem import Problem
 
 Row = TypeVar("Row")
@@ -71,13 +72,21 @@ class Proposal(Generic[Row]):
 
 
 @needs(Right.TAKE_IN_FILES)
-def propose(desk: Desk, path: Path, kind: Kind, progress: Progress | None = None) -> Proposal[Any]:
+def propose(
+    desk: Desk,
+    path: Path,
+    kind: Kind,
+    progress: Progress | None = None,
+    *,
+    order: Order | None = None,
+) -> Proposal[Any]:
     """Return what a file of a kind would do; nothing of it is kept.
 
     Raises:
         InputError: the file as a whole cannot be read.
+        WhichOrder: its dates fit both ways, and nobody has said which comes first.
     """
-    found = read_whole(desk, path, IMPORTERS[kind], progress)
+    found = read_whole(desk, path, IMPORTERS[kind], progress, order=order)
     made: Proposal[Any] = Proposal(found, kind, unchanged=found.unchanged, kept=[*found.kept])
     done = 0
     for rows in paged(found.fresh):

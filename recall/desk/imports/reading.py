@@ -11,9 +11,11 @@ from typing import Any, Generic, TypeVar
 from recall.desk.core.guarding import needs
 from recall.desk.core.rights import Right
 from recall.desk.core.session import Desk
+from recall.desk.imports.asking_order import ask_for_order
 from recall.desk.imports.file_digests import Fresh, Importer, read_digests, row_digest
+from recall.exchange.day_order import DAYS, DayOrder, Order, with_order
 from recall.exchange.problem import Problem
-from recall.exchange.rows_in import Read, Reading
+from recall.exchange.rows_in import Here, Read, Reading
 
 Row = TypeVar("Row")
 Progress = Callable[[int, int], None]
@@ -51,20 +53,36 @@ class Found(Generic[Row]):
 
 @needs(Right.TAKE_IN_FILES)
 def read_whole(
-    desk: Desk, path: Path, importer: Importer[Row], progress: Progress | None = None
+    desk: Desk,
+    path: Path,
+    importer: Importer[Row],
+    progress: Progress | None = None,
+    *,
+    order: Order | None = None,
 ) -> Found[Row]:
-    """Read a whole file; keep what the register has not seen in just this form."""
-    reading = importer.read(
-        path, desk.config.imports, today=desk.today, country=desk.config.calendar.country
-    )
+    """Read a whole file; keep what the register has not seen in just this form.
+
+    `order` says whether day or month comes first in its dates, where somebody was asked.
+
+    Raises:
+        InputError: it cannot be read, or one of its dates says that it has another order.
+        WhichOrder: its dates fit both ways, and nothing known says which.
+    """
+    reading = _opened(desk, path, importer, order)
     encoding = _ENCODINGS.get(reading.table.encoding, reading.table.encoding)
     found: Found[Row] = Found(path, importer, reading, Looks(encoding))
+    dated_at = next(p.index for p in reading.places if p.column.name == importer.dated)
+    days = DayOrder(reading.cells.date_format, dated_at)
+    places = [(p.index, p.heading) for p in reading.places if p.column.decode in DAYS]
     with desk.store.read() as session:
         last_said = read_digests(session, importer.kind)
     keys = importer.keys()
     for number, read in enumerate(reading, 1):
         if progress and number % SIGN_OF_LIFE == 0:
             progress(number, 0)
+        for index, heading in places:
+            if index < len(read.cells):
+                days.look(read.line, heading, read.cells[index])
         if read.row is None:
             found.refused.append(read)
             continue
@@ -76,7 +94,21 @@ def read_whole(
             found.unchanged += 1
         else:
             found.fresh.append(Fresh(key, digest, read.row, read))
+    days.refuse_other_order(path.name)
+    if days.open and not days.settled and order is None and not found.unchanged:
+        with desk.store.read() as session:
+            ask_for_order(session, importer, path.name, days, found.fresh)
     return found
+
+
+def _opened(desk: Desk, path: Path, importer: Importer[Row], order: Order | None) -> Reading[Row]:
+    calendar = desk.config.calendar
+    return importer.read(
+        path,
+        with_order(desk.config.imports, importer.kind, order),
+        today=desk.today,
+        here=Here(calendar.country, calendar.time_zone),
+    )
 
 
 def _look(looks: Looks, reading: Reading[Row], dated: str, read: Read[Row]) -> None:

@@ -324,6 +324,18 @@ def _check(session: Session, page: Sequence[Fresh[VisitRow]]) -> Refused[VisitRo
     return [(fresh, wrong) for fresh in page if (wrong := _wrong(fresh.row, known))]
 
 
+def _days(session: Session, keys: Sequence[str]) -> dict[str, date]:
+    c = tables.Visit
+    wanted = select(c.ref, c.on).where(c.ref.in_(keys), c.ref.is_not(None), stands(c))
+    return {ref: on for ref, on in session.execute(wanted) if ref is not None}
+
+
 IMPORTER = Importer(
-    KIND, read_visits, lambda: lambda row: row.reference, write, about=_about, check=_check
+    KIND,
+    read_visits,
+    lambda: lambda row: row.reference,
+    write,
+    about=_about,
+    check=_check,
+    known_days=_days,
 )
