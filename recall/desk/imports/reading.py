@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable
+from collections.abc import Callable, Mapping
 from dataclasses import dataclass, field
 from datetime import date
 from pathlib import Path
@@ -73,9 +73,22 @@ def read_whole(
     found: Found[Row] = Found(path, importer, reading, Looks(encoding))
     dated_at = next(p.index for p in reading.places if p.column.name == importer.dated)
     days = DayOrder(reading.cells.date_format, dated_at)
-    places = [(p.index, p.heading) for p in reading.places if p.column.decode in DAYS]
     with desk.store.read() as session:
         last_said = read_digests(session, importer.kind)
+    _sort(found, days, last_said, progress)
+    days.refuse_other_order(path.name)
+    if days.open and not days.settled and order is None and not found.unchanged:
+        with desk.store.read() as session:
+            ask_for_order(session, importer, path.name, days, found.fresh)
+    return found
+
+
+def _sort(
+    found: Found[Row], days: DayOrder, last_said: Mapping[str, str], progress: Progress | None
+) -> None:
+    """Read every row, and put it where it belongs."""
+    reading, importer = found.reading, found.importer
+    places = [(p.index, p.heading) for p in reading.places if p.column.decode in DAYS]
     keys = importer.keys()
     for number, read in enumerate(reading, 1):
         if progress and number % SIGN_OF_LIFE == 0:
@@ -94,11 +107,6 @@ def read_whole(
             found.unchanged += 1
         else:
             found.fresh.append(Fresh(key, digest, read.row, read))
-    days.refuse_other_order(path.name)
-    if days.open and not days.settled and order is None and not found.unchanged:
-        with desk.store.read() as session:
-            ask_for_order(session, importer, path.name, days, found.fresh)
-    return found
 
 
 def _opened(desk: Desk, path: Path, importer: Importer[Row], order: Order | None) -> Reading[Row]:
