@@ -14,7 +14,6 @@ from recall.desk.core.session import Desk
 from recall.desk.imports.asks import Asks
 from recall.desk.visits.milder import keep_milder
 from recall.records import tables
-from recall.records.facts.cases import stands
 from recall.records.journal import history
 from recall.schedule.milder import Pressing, less_pressing, more_pressing
 
@@ -57,5 +56,5 @@ def _by_person(asks: Asks) -> dict[int, Pressing]:
 
 def _last_visit(session: Session, person_id: int) -> int | None:
     v = tables.Visit
-    wanted = select(v.id).where(v.person_id == person_id, stands(v))
+    wanted = select(v.id).where(v.person_id == person_id)  # also one that the file took away
     return session.scalars(wanted.order_by(v.on.desc(), v.id.desc()).limit(1)).one_or_none()
