@@ -37,6 +37,10 @@ COMMANDS: dict[str, tuple[str, str]] = {
         "visits.confirming:confirm",
         "Confirm the plans that wait for a clinician.",
     ),
+    "changeover": (
+        "visits.changeover:changeover",
+        "History from before you went live: look through it.",
+    ),
     "plan": ("visits.plan:plan", "Work out one case file, or many; needs no database."),
     "close": ("visits.visits:close", "Close a visit: findings in, plan out."),
     "correct": (

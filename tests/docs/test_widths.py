@@ -28,6 +28,7 @@ LISTS = (
     *("recall protocol audit", WHAT_IF),
     *("recall protocol check", "recall protocol format", "recall report", "recall manual"),
     *("recall explain W1573", "recall refer draft 257 --by quill", "recall letters spoken 88"),
+    *("recall changeover", "recall changeover --kinds"),
     "recall decide keep-trying 88 --why reason --show --by quill",
 )
 

@@ -12,11 +12,11 @@ from datetime import date
 from typing import NamedTuple
 
 from recall.care.case import To
-from recall.care.services import SERVICES
 from recall.desk.core.guarding import needs
 from recall.desk.core.rights import Right
 from recall.desk.core.session import Desk
-from recall.desk.people.sheet_words import Reader, back_words, ears_of, reason_words
+from recall.desk.people.sheet_words import SERVICES, Reader, back_words, ears_of, reason_words
+from recall.desk.referrals.colleague_letters import SERVICE
 from recall.desk.worklists.open_items import OpenFollowUp
 from recall.loop.referral import ReferralLoop
 from recall.schedule.calendar import say_day
@@ -58,7 +58,7 @@ def sent_now(loops: Iterable[ReferralLoop], visit_on: date) -> tuple[str, ...]:
             whom = next((e.spoke_with for e in loop.events if e.spoke_with), "")
             arranged = f" We arranged it with {whom}." if whom else ""
             ear = "" if one.to == "stroke" else f" ({ears_of(one.ears)})"
-            where = f"{SERVICES[one.to].head}{ear}"
+            where = f"{SERVICE[one.to]}{ear}"
             found[f"Go today, without waiting for anything else: {where}.{arranged}"] = None
     return tuple(found)
 
@@ -85,9 +85,7 @@ def referred(desk: Desk, loops: Iterable[ReferralLoop], reader: Reader) -> Itera
 
 def _waits(desk: Desk, asked: _Service, reader: Reader) -> str:
     seen_by = asked.seen_by
-    said = (
-        f"We refer {reader.you} to {SERVICES[asked.to].plain} about {ears_of(asked.ears, 'the ')}."
-    )
+    said = f"We refer {reader.you} to {SERVICES[asked.to]} about {ears_of(asked.ears, 'the ')}."
     if why := reason_words(asked.rules):
         said = f"{said} {why}"
     if seen_by < desk.today:

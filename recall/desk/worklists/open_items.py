@@ -9,7 +9,6 @@ from datetime import date, datetime, time
 from sqlalchemy import func, or_, select
 from sqlalchemy.orm import Session, aliased
 
-from recall.care.case import To
 from recall.desk.core.session import Desk
 from recall.loop.booking_rules import open_booking
 from recall.loop.facts import Facts
@@ -79,7 +78,7 @@ class OpenReferral:
 
     id: int
     version: int
-    to: To
+    to: str
     ears: tuple[str, ...]
     urgency: str
     route: str

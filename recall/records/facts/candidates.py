@@ -67,6 +67,9 @@ REFERRALS = table(
     column("void_at", DateTime),
     column("chase_on", Date),
     column("stage", String),
+    column("person_id", Integer),
+    column("to", String),
+    column("asked_on", Date),
 )
 VISITS = table(
     "visit", column("id", Integer), column("confirmed_at", DateTime), column("void_at", DateTime)
@@ -170,20 +173,16 @@ def glance(session: Session, on: date, live: date | None = None) -> Glance:
     )
 
 
-def old_referrals(session: Session, live: date) -> list[int]:
-    """Return the open referrals that are known to be of before the practice went live."""
-    c = REFERRALS.c
-    known = c.is_open, c.void_at.is_(None), c.stage == LOOK_THROUGH, c.chase_on == live
-    return list(session.scalars(select(c.id).where(*known).order_by(c.id)))
-
-
 def _history(session: Session, live: date | None) -> int:
     """Count what is known to be of before the practice went live."""
     if live is None:
         return 0
-    f = FOLLOW_UPS.c
+    f, r = FOLLOW_UPS.c, REFERRALS.c
     known = f.is_open, f.void_at.is_(None), f.step == LOOK_THROUGH, f.next_step_on == live
-    return _count(session, FOLLOW_UPS, *known) + len(old_referrals(session, live))
+    sent = r.is_open, r.void_at.is_(None), r.stage == LOOK_THROUGH, r.chase_on == live
+    both_ears = select(r.person_id, r.to, r.asked_on).where(*sent).distinct().subquery()
+    referrals = session.scalar(select(func.count()).select_from(both_ears)) or 0
+    return _count(session, FOLLOW_UPS, *known) + referrals
 
 
 def waits(visit: Any) -> tuple[ColumnElement[bool], ...]:
