@@ -10,6 +10,7 @@ from __future__ import annotations
 
 from textual.binding import Binding, BindingType
 
+from tui.commands.changeover import CHANGEOVER
 from tui.commands.clinic import CLINIC_AREAS, CLINIC_COMMANDS, CLINIC_TITLES
 from tui.commands.day import DAY
 from tui.commands.kinds import EVERYWHERE, Area, Command
@@ -202,6 +203,7 @@ COMMANDS: tuple[Command, ...] = (
     *DAY,
     *CLINIC_COMMANDS,
     *MATTERS,
+    *CHANGEOVER,
 )
 """All commands; further screens add their rows here."""
 
@@ -231,6 +233,7 @@ TITLES = {
     "find": "Find",
     "person": "One person",
     "matters": "To see to",
+    "changeover": "History",
     "day": "Appointments",
     **CLINIC_TITLES,
 }

@@ -27,6 +27,7 @@ MANUAL: dict[str, tuple[str, str]] = {
     "manager": ("manager", "Manager"),
     "post": ("post", "The post"),
     "day": ("reception", "Who comes, and who came"),
+    "changeover": ("bringing-a-practice-in", "8. The changeover: history is not today's work"),
     "matters": ("reception", "What somebody has to see to"),
 }
 """The page of the manual for each screen, and the heading at which it opens."""

@@ -83,6 +83,8 @@ does not diagnose. Local pathways and the judgement of licensed clinicians come 
 
     def _count(self, counts: Counts) -> None:
         self.choices = (Choice("Begin with the calls", "app.go('queue')"),)
+        if counts.history:
+            self.choices += (Choice("Look through the history", "screen.history"),)
         counted = [_counted(line) for line in first_steps.lines(counts)]
         areas = [_area(area.keys, area.words, area.says) for area in AREAS[1:]]
         self._lay_out("Today", counted, [Content(""), *areas])
@@ -154,6 +156,12 @@ does not diagnose. Local pathways and the judgement of licensed clinicians come 
     def action_demo(self) -> None:
         """Leave this register and open the invented practice."""
         self.app.exit("demo")
+
+    def action_history(self) -> None:
+        """Look through what was asked for before the practice went live."""
+        from tui.screens.changeover import ChangeoverScreen
+
+        self.app.push_screen(ChangeoverScreen())
 
     def action_take_in(self) -> None:
         """Take in files of people, visits, contacts and bookings."""
