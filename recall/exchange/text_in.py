@@ -32,7 +32,8 @@ def encoding_of(path: Path, declared: str = "auto") -> str:
 
     A byte order mark settles it. Otherwise the whole file is tried as strict
     UTF-8: text in Windows-1252 with any accent fails that in practice, so what
-    fails is Windows-1252.
+    fails is Windows-1252, unless most of its other letters are right in UTF-8:
+    then a stray byte costs its own cell.
 
     Raises:
         InputError: the file cannot be read, is empty, or is no text table.
@@ -48,6 +49,8 @@ def encoding_of(path: Path, declared: str = "auto") -> str:
                 return "cp1252"
             file.seek(0)
             wrong_at = _first_byte_not_utf8(iter(lambda: file.read(_CHUNK), b""))
+            file.seek(0)
+            stray = wrong_at is not None and _is_mostly_utf8(iter(lambda: file.read(_CHUNK), b""))
     except OSError as error:
         why = error.strerror or str(error)
         raise InputError(f"{path} cannot be read: {why}.", hint="Check the name.") from None
@@ -58,7 +61,18 @@ def encoding_of(path: Path, declared: str = "auto") -> str:
             f"{path.name} is not UTF-8: line {wrong_at} holds a byte that cannot be.",
             hint='Export it as UTF-8, or set the encoding to "windows-1252" or "auto".',
         )
-    return "cp1252"
+    return "utf-8" if stray else "cp1252"
+
+
+def _is_mostly_utf8(chunks: Iterable[bytes]) -> bool:
+    """Return whether more of the letters beyond plain ones are right in UTF-8 than are not."""
+    decoder = codecs.getincrementaldecoder("utf-8")("replace")
+    right = wrong = 0
+    for chunk in chunks:
+        text = decoder.decode(chunk)
+        wrong += text.count("\ufffd")
+        right += sum(not c.isascii() for c in text) - text.count("\ufffd")
+    return right > wrong
 
 
 def _refuse_what_is_no_table(start: bytes, name: str) -> None:

@@ -122,6 +122,7 @@ def tell(path: Path, summary: ImportSummary) -> None:
         [f"line {p.line}, {p.column}: {p.wrong}; {p.right}" for p in summary.kept_aside],
         "Kept aside, and not used until corrected",
     )
+    _some(list(summary.told), "Recognised, and left as it is")
     _some(
         [" and ".join(t.refs) for t in summary.possible_duplicates],
         "Possibly the same person (nothing was merged)",

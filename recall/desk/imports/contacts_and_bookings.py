@@ -25,7 +25,9 @@ from recall.desk.imports.file_digests import (
     pairs,
     remember,
 )
-from recall.desk.imports.visits import UNKNOWN_PERSON
+from recall.desk.imports.known_bookings import recognised
+from recall.desk.imports.nearness import nearly
+from recall.desk.imports.visits import unknown_person
 from recall.exchange.bookings_in import BookingRow, read_bookings
 from recall.exchange.contacts_in import ContactRow, read_contacts
 from recall.records import tables
@@ -88,8 +90,33 @@ def write_contacts(
 ) -> Refused[ContactRow]:
     """Write some contacts; one whose note changed takes the place of the old row."""
     people = _people(session, page)
-    _land(session, batch, _Kind("contacts", "contact", tables.Contact, _contact_row), page, people)
-    return _unknown(page, people)
+    _land(
+        session,
+        batch,
+        _Kind("contacts", "contact", tables.Contact, _contact_row, _taken_off),
+        page,
+        people,
+    )
+    return _unknown(session, page, people)
+
+
+def _taken_off(
+    session: Session,
+    batch: Batch,
+    page: Sequence[Fresh[ContactRow]],
+    people: Mapping[str, int],
+) -> set[str]:
+    """Return the contacts that a file brought, and that the desk took off since."""
+    seen = file_digests(session, "contacts", [fresh.key for fresh in page])
+    held = _held_rows(session, tables.Contact, page, people)
+    gone = {fresh.key for fresh in page if fresh.key in seen and fresh.key not in held}
+    for fresh in page:
+        if fresh.key in gone:
+            batch.told.append(
+                f"contact of {fresh.row.person} on {fresh.row.on}: was taken off at the desk, and "
+                "stays off"
+            )
+    return gone
 
 
 def _contact_row(batch: Batch, row: ContactRow) -> dict[str, Any]:
@@ -115,14 +142,14 @@ def write_bookings(
 ) -> Refused[BookingRow]:
     """Write some bookings, each with how it ended; a changed one takes the old row's place."""
     people, values = _people(session, page), partial(_booking_row, _staff_names(session))
-    kind = _Kind("bookings", "booking", tables.Booking, values)
+    kind = _Kind("bookings", "booking", tables.Booking, values, recognised)
     ended = [
         {**batch.made, "on": fresh.row.on, "booking_id": number, "what": fresh.row.status}
         for number, fresh in _land(session, batch, kind, page, people)
         if fresh.row.status != "made"
     ]
     insert_rows(session, tables.BookingEvent, ended)
-    return _unknown(page, people)
+    return _unknown(session, page, people)
 
 
 def _staff_names(session: Session) -> dict[str, int]:
@@ -158,6 +185,8 @@ class _Kind(Generic[Row]):
     entity: str
     table: type[Landing]
     values: Callable[[Batch, Row], dict[str, Any]]
+    stay: Callable[[Session, Batch, Sequence[Fresh[Row]], Mapping[str, int]], set[str]]
+    """Gives the keys of those that stay as the register has them."""
 
 
 def _land(
@@ -171,7 +200,9 @@ def _land(
 
     Returned are the numbers of the new rows, each with what it was made from.
     """
-    good = [fresh for fresh in page if fresh.row.person in people]
+    there = [fresh for fresh in page if fresh.row.person in people]
+    stay = kind.stay(session, batch, there, people)
+    good = [fresh for fresh in there if fresh.key not in stay]
     held = _held_rows(session, kind.table, good, people)
     _void(session, batch, kind.table, list(held.values()))
     rows = [
@@ -191,13 +222,18 @@ def _land(
         batch.to_plan.add(person_id)
         batch.changed += old
         batch.added += not old
-    _remember(session, batch, kind.name, good)
+    batch.unchanged += len(there) - len(good)
+    _remember(session, batch, kind.name, there)
     batch.done += len(page)
     return landed
 
 
-def _unknown(page: Sequence[Fresh[Row]], people: Mapping[str, int]) -> Refused[Row]:
-    return [(fresh, UNKNOWN_PERSON) for fresh in page if fresh.row.person not in people]
+def _unknown(
+    session: Session, page: Sequence[Fresh[Row]], people: Mapping[str, int]
+) -> Refused[Row]:
+    wrong = [fresh for fresh in page if fresh.row.person not in people]
+    near = nearly(session, {fresh.row.person for fresh in wrong})
+    return [(fresh, unknown_person(near.get(fresh.row.person, ""))) for fresh in wrong]
 
 
 def _remember(session: Session, batch: Batch, kind: str, landed: Sequence[Fresh[Row]]) -> None:
@@ -209,7 +245,7 @@ def _remember(session: Session, batch: Batch, kind: str, landed: Sequence[Fresh[
 def _check(
     session: Session, page: Sequence[Fresh[ContactRow]] | Sequence[Fresh[BookingRow]]
 ) -> Refused[Any]:
-    return _unknown(page, _people(session, page))
+    return _unknown(session, page, _people(session, page))
 
 
 def _nobody(_session: Session, _page: Sequence[Fresh[Any]]) -> set[int]:

@@ -87,6 +87,8 @@ class Batch:
     """The columns that earlier files of its kind had."""
     kept: list[Problem] = field(default_factory=list)
     """What the file would have changed and may not: what the register holds stands."""
+    told: list[str] = field(default_factory=list)
+    """What was recognised as known already, or as moved."""
     lost: list[Loss] = field(default_factory=list)
     """What it takes away."""
 

@@ -47,6 +47,8 @@ class ImportSummary:
     kept_aside: tuple[Problem, ...] = ()
     """Values that could not be used, of rows that landed all the same."""
     possible_duplicates: tuple[PossibleDuplicate, ...] = ()
+    told: tuple[str, ...] = ()
+    """What was recognised: known already, moved, or gone at the source."""
     ignored: tuple[str, ...] = ()
     """Headings that nothing is read from."""
 
@@ -158,6 +160,7 @@ def _take(landing: _Landing, session: Session, page: Page, *, waits: bool = Fals
     sums.unchanged += taken.unchanged
     sums.losses += taken.losses
     sums.kept += taken.kept
+    sums.told += taken.told
     sums.named |= taken.named
 
 
@@ -229,5 +232,6 @@ def _summary(landing: _Landing) -> ImportSummary:
         rejects_path=landing.written,
         kept_aside=(*found.kept, *sums.kept),
         possible_duplicates=duplicates,
+        told=tuple(dict.fromkeys((*proposal.told, *sums.told))),
         ignored=found.reading.ignored,
     )

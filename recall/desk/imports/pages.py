@@ -40,6 +40,7 @@ class Taken:
     losses: list[Loss] = field(default_factory=list)
     kept: list[Problem] = field(default_factory=list)
     named: set[int] = field(default_factory=set)
+    told: list[str] = field(default_factory=list)
 
 
 def take_page(
@@ -62,6 +63,8 @@ def take_page(
     batch.ever = columns_before(session, importer.kind, every, but=run)
     about = importer.about(session, page.rows) if page.touches else set()
     before = planned(desk, session, about) if about else None
+    if importer.kind == "people":
+        batch.lost += found.near.losses(page.rows)
     refused = [*importer.write(session, batch, page.rows)]
     history.append_all(session, desk.by.id, desk.now, batch.history)
     if not waits:
@@ -78,4 +81,5 @@ def take_page(
         batch.lost,
         batch.kept,
         batch.named,
+        batch.told,
     )

@@ -3,12 +3,22 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
+from dataclasses import replace as dataclass_replace
 from datetime import date
 from typing import Any
 
+from msgspec.structs import replace
 from sqlalchemy import func, select, update
 from sqlalchemy.orm import Session
 
+from recall.desk.imports.desk_first import (
+    Held,
+    changed_at_desk,
+    held_people,
+    hold_back,
+    of_others,
+    told,
+)
 from recall.desk.imports.file_digests import (
     Batch,
     Digests,
@@ -90,6 +100,7 @@ def _digests(row: PersonRow, items: Items) -> Digests:
 
 def write(session: Session, batch: Batch, page: Sequence[Fresh[PersonRow]]) -> Refused[PersonRow]:
     """Write some people; return those that only the register can know to be wrong."""
+    page = _with_own_numbers(session, batch, page)
     keys = [fresh.key for fresh in page]
     seen = file_digests(session, KIND, keys)
     by_ref = select(tables.Person.ref, tables.Person.id).where(tables.Person.ref.in_(keys))
@@ -106,6 +117,23 @@ def write(session: Session, batch: Batch, page: Sequence[Fresh[PersonRow]]) -> R
     remember(session, batch, KIND, landed, seen)
     batch.done += len(page)
     return refused
+
+
+def _with_own_numbers(
+    session: Session, batch: Batch, page: Sequence[Fresh[PersonRow]]
+) -> list[Fresh[PersonRow]]:
+    """Keep aside an NHS number that is somebody else's: whose it is, is not guessed."""
+    others, found = of_others(session, page), []
+    for fresh in page:
+        number, whose = fresh.row.nhs_number, others.get(fresh.key)
+        if whose is None or number is None:
+            found.append(fresh)
+            continue
+        wrong = f"is the NHS number of {whose} too"
+        batch.kept.append(told(fresh, "nhs_number", wrong, "ask which of the two it is"))
+        aside = replace(number, value="", wrong=wrong)
+        found.append(dataclass_replace(fresh, row=replace(fresh.row, nhs_number=aside)))
+    return found
 
 
 def _said(
@@ -185,7 +213,9 @@ def _change(
     digests: dict[str, Digests],
 ) -> list[tuple[Fresh[PersonRow], Wrong]]:
     """Change what the file itself changed of people who are in the register."""
-    first_visits = _first_visits(session, [known[fresh.key] for fresh, _ in old])
+    numbers = [known[fresh.key] for fresh, _ in old]
+    first_visits, held = _first_visits(session, numbers), held_people(session, numbers)
+    usual = batch.desk.config.letters.languages[0]
     refused: list[tuple[Fresh[PersonRow], Wrong]] = []
     changes: list[Changed] = []
     for fresh, items in old:
@@ -197,12 +227,26 @@ def _change(
             said = f"is after a visit on {first}"
             refused.append((fresh, Wrong(said, "correct one of the two", "born")))
             continue
+        theirs = changed_at_desk(held[number], before, fields, usual) if before else set()
+        if differs := _differing(batch, fresh, held[number], theirs):
+            hold_back(batch, fresh, differs)
+        fields -= theirs
         if not fields:
             batch.unchanged += 1
             continue
         changes.append((number, fresh, items, fields, before))
     _update(session, batch, changes)
     return refused
+
+
+def _differing(batch: Batch, fresh: Fresh[PersonRow], held: Held, names: set[str]) -> set[str]:
+    """Return the fields, of those that the desk changed, which the file would have otherwise."""
+    wanted = _columns(fresh.row, batch)
+    return {
+        name
+        for name in names
+        if any(getattr(held, c, None) != value for c, value in wanted[name].items())
+    }
 
 
 def _first_visits(session: Session, ids: Sequence[int]) -> dict[int, date]:
@@ -234,7 +278,7 @@ def _update(session: Session, batch: Batch, changes: Sequence[Changed]) -> None:
         if fields & TELLS_APART or any(name.startswith("own_address/") for name in fields):
             batch.named.add(number)
     told_items = [
-        Told(n, f.key, items, {name: before[name] for name in fields & before.keys()})
+        Told(n, f.key, items, {name: before[name] for name in fields & before.keys()}, fields)
         for n, f, items, fields, before in changes
     ]
     bring_up_to_date(session, batch, told_items)

@@ -41,6 +41,8 @@ class Told(NamedTuple):
     items: Items
     before: Digests
     """What it had said of what it changed."""
+    changed: Collection[str]
+    """What it changed: of the rest, what the desk took away stays away."""
 
 
 def bring_up_to_date(session: Session, batch: Batch, people: Sequence[Told]) -> None:
@@ -48,12 +50,14 @@ def bring_up_to_date(session: Session, batch: Batch, people: Sequence[Told]) -> 
     held_items = _held_items(session, [told.number for told in people])
     gone: dict[str, list[int]] = defaultdict(list)
     new: list[tuple[int, str, Item]] = []
-    for number, ref, items, before in people:
+    for number, ref, items, before, changed in people:
         held = held_items.get(number, {})
         lost = [held[key] for key in _gone(held, items, before)]
         for table, row in lost:
             gone[table].append(row)
-        mine = [(number, key, item) for key, item in items.items() if key not in held]
+        new_keys = {key for key in items if key in changed and key not in held}
+        new_keys |= {whose for key in new_keys if (whose := items[key].adult) and whose not in held}
+        mine = [(number, key, item) for key, item in items.items() if key in new_keys]
         batch.lost += _losses(ref, [table for table, _row in lost], mine)
         new += mine
     void = {"void_at": batch.desk.now, "void_by_id": batch.desk.by.id, "void_why": WHY}

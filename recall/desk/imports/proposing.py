@@ -16,6 +16,7 @@ from recall.desk.core.rights import Right
 from recall.desk.core.session import Desk
 from recall.desk.imports.file_digests import Fresh, Loss
 from recall.desk.imports.importers import IMPORTERS, Kind
+from recall.desk.imports.known_bookings import gone_at_the_source
 from recall.desk.imports.pages import Page, Taken, take_page
 from recall.desk.imports.reading import Found, Looks, Progress, read_whole
 from recall.desk.imports.runs import new_run
@@ -44,6 +45,9 @@ class Proposal(Generic[Row]):
     losses: list[Loss] = field(default_factory=list)
     """What it would take away, or leaves to be asked."""
     kept: list[Problem] = field(default_factory=list)
+
+    told: list[str] = field(default_factory=list)
+    """What is recognised: known already, moved, or gone at the source."""
 
     @property
     def path(self) -> Path:
@@ -88,6 +92,12 @@ def propose(
     """
     found = read_whole(desk, path, IMPORTERS[kind], progress, order=order)
     made: Proposal[Any] = Proposal(found, kind, unchanged=found.unchanged, kept=[*found.kept])
+    made.told += found.told
+    if kind == "bookings":
+        with desk.store.read() as session:
+            made.told += gone_at_the_source(
+                session, found.keys, found.looks.first_day, found.looks.last_day, desk.today
+            )
     done = 0
     for rows in paged(found.fresh):
         _rehearse(desk, made, rows)
@@ -104,6 +114,8 @@ def _rehearse(desk: Desk, made: Proposal[Any], rows: Sequence[Fresh[Any]]) -> No
         touches = bool(importer.about(session, rows))
         refused = [] if touches else [*importer.check(session, rows)]
     taken = Taken(refused=refused, added=len(rows) - len(refused))
+    if made.kind == "people" and not touches:
+        taken.losses += made.found.near.losses(rows)
     if touches:
         with desk.store.rehearse() as session:
             run = new_run(desk, session, made.path, made.kind, {})
@@ -119,6 +131,7 @@ def _rehearse(desk: Desk, made: Proposal[Any], rows: Sequence[Fresh[Any]]) -> No
     made.answered += taken.answered
     made.losses += taken.losses
     made.kept += taken.kept
+    made.told += taken.told
 
 
 def paged(fresh: Sequence[Fresh[Row]]) -> Iterator[Sequence[Fresh[Row]]]:

@@ -13,8 +13,9 @@ from recall.desk.core.rights import Right
 from recall.desk.core.session import Desk
 from recall.desk.imports.asking_order import ask_for_order
 from recall.desk.imports.file_digests import Fresh, Importer, read_digests, row_digest
+from recall.desk.imports.nearness import Near, near_references
 from recall.exchange.day_order import DAYS, DayOrder, Order, with_order
-from recall.exchange.problem import Problem
+from recall.exchange.problem import Problem, Wrong
 from recall.exchange.rows_in import Here, Read, Reading
 
 Row = TypeVar("Row")
@@ -49,6 +50,11 @@ class Found(Generic[Row]):
     refused: list[Read[Row]] = field(default_factory=list)
     unchanged: int = 0
     kept: list[Problem] = field(default_factory=list)
+    told: list[str] = field(default_factory=list)
+    """What was recognised, and stays as the register has it."""
+    keys: dict[str, tuple[str, int]] = field(default_factory=dict)
+    """Of bookings, which may have no reference: each row's digest and line, by its key."""
+    near: Near = field(default_factory=Near)
 
 
 @needs(Right.TAKE_IN_FILES)
@@ -75,7 +81,11 @@ def read_whole(
     days = DayOrder(reading.cells.date_format, dated_at)
     with desk.store.read() as session:
         last_said = read_digests(session, importer.kind)
+        if importer.kind == "people":
+            found.near = near_references(session)
     _sort(found, days, last_said, progress)
+    if importer.kind == "people":
+        found.near.add(fresh.key for fresh in found.fresh)
     days.refuse_other_order(path.name)
     if days.open and not days.settled and order is None and not found.unchanged:
         with desk.store.read() as session:
@@ -103,10 +113,26 @@ def _sort(
             found.kept += read.problems
         _look(found.looks, reading, importer.dated, read)
         key, digest = keys(read.row), row_digest(read.row)
+        if importer.kind == "bookings" and _is_second(found, key, digest, read):
+            continue
         if last_said.get(key) == digest:
             found.unchanged += 1
         else:
             found.fresh.append(Fresh(key, digest, read.row, read))
+
+
+def _is_second(found: Found[Row], key: str, digest: str, read: Read[Row]) -> bool:
+    """Return whether a booking is in the file already; of two that are alike one is kept."""
+    was, line = found.keys.setdefault(key, (digest, read.line))
+    if line == read.line:
+        return False
+    if was == digest:
+        found.told.append(f"line {read.line} says the same as line {line}: one of them is kept")
+        found.unchanged += 1
+        return True
+    wrong = Wrong(f"is on line {line} otherwise", "one line for each booking", "at")
+    found.refused.append(found.reading.refuse(read, wrong))
+    return True
 
 
 def _opened(desk: Desk, path: Path, importer: Importer[Row], order: Order | None) -> Reading[Row]:

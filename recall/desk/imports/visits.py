@@ -9,30 +9,29 @@ from __future__ import annotations
 from collections.abc import Collection, Mapping, Sequence
 from dataclasses import dataclass
 from datetime import date
-from typing import Any, NamedTuple
+from typing import Any
 
 import msgspec
 from sqlalchemy import exists, func, or_, select, update
 from sqlalchemy.orm import Session
 
 from recall.care.casefile import check_visit
-from recall.care.ear import SIDES, Ear
+from recall.care.ear import SIDES
 from recall.desk.imports.file_digests import (
     Batch,
     Digests,
+    FileDigests,
     Fresh,
     Importer,
-    Loss,
     Refused,
-    changed_fields,
-    field_digests,
     file_digests,
     pairs,
     remember,
 )
-from recall.desk.imports.taking_away import ear_digests, merged, said_before
+from recall.desk.imports.nearness import nearly
+from recall.desk.imports.visit_changes import changes_of, merge, said, visit_fields
 from recall.errors import InputError
-from recall.exchange.problem import Problem, Wrong
+from recall.exchange.problem import Wrong
 from recall.exchange.visits_in import VisitRow, read_visits
 from recall.records import tables
 from recall.records.database.bulk import insert_numbered, insert_rows
@@ -40,8 +39,15 @@ from recall.records.facts.cases import stands
 from recall.records.tables.statements import table_of, whole
 
 KIND = "visits"
-UNKNOWN_PERSON = Wrong("is not in the register", "import the person first, or correct it", "person")
 CHANGED = "Changed in the practice's file."
+
+
+def unknown_person(near: str) -> Wrong:
+    """Return what is wrong where nobody has a reference; `near` is one that is nearly the same."""
+    right = "import the person first, or correct it"
+    return Wrong(
+        "is not in the register", f"perhaps {near}; else {right}" if near else right, "person"
+    )
 
 
 @dataclass(frozen=True)
@@ -50,49 +56,42 @@ class _Known:
 
     people: Mapping[str, tuple[int, date]]
     staff: Mapping[str, int]
+    near: Mapping[str, str]
+    """By a reference that nobody has, one that is nearly the same."""
 
 
-def visit_fields(row: VisitRow) -> dict[str, Any]:
-    """Return what a file says of a visit, field by field."""
-    visit = row.visit
-    return {
-        "person": row.person,
-        "on": visit.on,
-        "examiner": visit.examiner,
-        "reported": visit.reported,
-        "category": row.category,
-        "note": row.note,
-    }
+_Row = tuple[Fresh[VisitRow], dict[str, Any], tables.Visit | None]
+"""A visit of the file, what is stored of it, and the one whose place it takes."""
 
 
 def write(session: Session, batch: Batch, page: Sequence[Fresh[VisitRow]]) -> Refused[VisitRow]:
     """Write some visits; return those that only the register can know to be wrong."""
-    known = _Known(_people(session, page), _staff_names(session))
-    seen = file_digests(session, KIND, [fresh.key for fresh in page])
-    held_visits = _held_visits(session, [fresh.key for fresh in page])
+    known, keys = _known(session, page), [fresh.key for fresh in page]
+    seen, held_visits = file_digests(session, KIND, keys), _held_visits(session, keys)
+    entered = _entered(session, [number for number, _born in known.people.values()])
     refused: list[tuple[Fresh[VisitRow], Wrong]] = []
-    rows: list[tuple[Fresh[VisitRow], dict[str, Any], tables.Visit | None]] = []
+    rows: list[_Row] = []
     landed: list[tuple[Fresh[VisitRow], Digests]] = []
     for fresh in page:
-        fields: dict[str, Any] = visit_fields(fresh.row)
-        fields |= {side: getattr(fresh.row.visit, side) for side in SIDES}
-        before = seen[fresh.key].fields if fresh.key in seen else {}
-        digests = _said(fresh.row, before, batch.columns)
-        wrong = _wrong(fresh.row, known)
-        old = held_visits.get(fresh.key)
-        if wrong is None and old is not None:
-            changes = _changes(before, digests)
-            changed = _merge(session, batch, fresh, old, changes) if changes.names else None
-            if changed is None:
-                batch.unchanged += 1
-                landed.append((fresh, digests))
-                continue
-            fields = changed
-        if wrong is not None:
+        if (wrong := _wrong(fresh.row, known)) is not None:
             refused.append((fresh, wrong))
             continue
-        rows.append((fresh, fields, old))
+        before = seen[fresh.key].fields if fresh.key in seen else {}
+        digests, old = said(fresh.row, before, batch.columns), held_visits.get(fresh.key)
+        fields: dict[str, Any] | None = visit_fields(fresh.row) | {
+            side: getattr(fresh.row.visit, side) for side in SIDES
+        }
+        if old is not None:
+            changes = changes_of(before, digests)
+            fields = merge(session, batch, fresh, old, changes) if changes.names else None
+        elif words := _recognised(fresh, known, entered, seen):
+            batch.told.append(words)
+            fields = None
         landed.append((fresh, digests))
+        if fields is None:
+            batch.unchanged += 1
+        else:
+            rows.append((fresh, fields, old))
     batch.rewritten |= _rewritten(session, known, rows)
     _insert(session, batch, known, rows)
     remember(session, batch, KIND, landed, seen)
@@ -100,10 +99,16 @@ def write(session: Session, batch: Batch, page: Sequence[Fresh[VisitRow]]) -> Re
     return refused
 
 
+def _known(session: Session, page: Sequence[Fresh[VisitRow]]) -> _Known:
+    people = _people(session, page)
+    unknown = {fresh.row.person for fresh in page} - people.keys()
+    return _Known(people, _staff_names(session), nearly(session, unknown))
+
+
 def _rewritten(
     session: Session,
     known: _Known,
-    rows: Sequence[tuple[Fresh[VisitRow], dict[str, Any], tables.Visit | None]],
+    rows: Sequence[_Row],
 ) -> set[int]:
     """Return of whom a visit is said otherwise, or a new one put in behind a known one."""
     c = tables.Visit
@@ -142,11 +147,38 @@ def _held_visits(session: Session, refs: Sequence[str]) -> dict[str | None, tabl
     return {row.ref: row for row in session.scalars(wanted)}
 
 
+def _entered(session: Session, people: Sequence[int]) -> set[tuple[int, date]]:
+    """Return the days on which some people's visits were typed at the desk."""
+    c = tables.Visit
+    wanted = select(c.person_id, c.on).where(
+        c.person_id.in_(people), c.source == "entered", stands(c)
+    )
+    return {(person, on) for person, on in session.execute(wanted)}
+
+
+def _recognised(
+    fresh: Fresh[VisitRow],
+    known: _Known,
+    entered: Collection[tuple[int, date]],
+    seen: Mapping[str, FileDigests],
+) -> str:
+    """Return what a visit is known as already, where it must not be added."""
+    if fresh.key in seen:
+        return f"visit {fresh.key} was taken off at the desk, and stays off"
+    number, on = known.people[fresh.row.person][0], fresh.row.visit.on
+    if (number, on) in entered:
+        return (
+            f"visit {fresh.key} of {fresh.row.person} on {on} was typed at the desk too: that one "
+            "stands, and what the file says more is to be put in there"
+        )
+    return ""
+
+
 def _wrong(row: VisitRow, known: _Known) -> Wrong | None:
     """Return what cannot be about this visit, now that the person is known."""
     person = known.people.get(row.person)
     if person is None:
-        return UNKNOWN_PERSON
+        return unknown_person(known.near.get(row.person, ""))
     try:
         check_visit(row.visit, person[1])
     except InputError as error:
@@ -155,91 +187,11 @@ def _wrong(row: VisitRow, known: _Known) -> Wrong | None:
     return None
 
 
-class _Changes(NamedTuple):
-    """What a file changed of a visit, and what it had said of it."""
-
-    names: set[str]
-    before: Digests
-
-
-def _said(row: VisitRow, before: Digests, columns: Collection[str]) -> Digests:
-    """Return what the file says, finding by finding, and what it had said where it is silent."""
-    ears = {side: getattr(row.visit, side) for side in SIDES}
-    now = field_digests(visit_fields(row))
-    for side, ear in ears.items():
-        now |= ear_digests(side, ear)
-    return now | said_before(before, now, columns)
-
-
-def _changes(before: Digests, now: Digests) -> _Changes:
-    """Return what the file changed; of a visit that no file brought, everything it says."""
-    whole_ears = [side for side in SIDES if side in before]  # as earlier versions kept it
-    before = {name: was for name, was in before.items() if name not in whole_ears}
-    return _Changes(changed_fields(before, now), before)
-
-
-def _merge(
-    session: Session, batch: Batch, fresh: Fresh[VisitRow], old: tables.Visit, changes: _Changes
-) -> dict[str, Any] | None:
-    """Return the visit as it stands with what the file changed put in; None where it stays."""
-    fields = visit_fields(fresh.row)
-    wanted = select(tables.Findings.ear, tables.Findings.content).where(
-        tables.Findings.visit_id == old.id
-    )
-    held = pairs(session, wanted)
-    ears: dict[str, Ear | None] = {
-        side: msgspec.json.decode(held[side], type=Ear) if side in held else None for side in SIDES
-    }
-    stands: dict[str, Any] = {
-        "on": old.on,
-        "examiner": old.examiner,
-        "category": old.category,
-        "note": old.note,
-        "reported": msgspec.Raw(old.reported.encode()),
-        **ears,
-    }
-    kept = {name: value for name, value in stands.items() if name not in changes.names}
-    if "examiner" not in changes.names and old.examiner_id is not None:
-        kept["examiner_id"] = old.examiner_id
-    for side in SIDES:
-        mine = {name for name in changes.names if name.startswith(f"{side}/")}
-        came = merged(side, ears[side], getattr(fresh.row.visit, side), changes.before, mine)
-        kept[side] = came.ear
-        batch.lost += [Loss(fresh.key, "finding", f"{side} {name}") for name in came.gone]
-        batch.kept += [_held_back(fresh, side, name) for name in came.held]
-    batch.lost += _moved(fresh, old, changes.names)
-    plain = {name for name in changes.names if "/" not in name}
-    return {**fields, **kept} if plain or any(kept[s] != ears[s] for s in SIDES) else None
-
-
-def _moved(fresh: Fresh[VisitRow], old: tables.Visit, changed: set[str]) -> list[Loss]:
-    """Return what a visit loses where it moves to another day or person, or says less."""
-    lost = []
-    if "on" in changed and fresh.row.visit.on != old.on:
-        lost.append(Loss(fresh.key, "day of a visit", f"{old.on}, now {fresh.row.visit.on}"))
-    if "person" in changed:
-        lost.append(Loss(fresh.key, "person of a visit", f"now {fresh.row.person}"))
-    if "reported" in changed and old.reported != "[]":
-        lost.append(Loss(fresh.key, "what was reported"))
-    return lost
-
-
-def _held_back(fresh: Fresh[VisitRow], side: str, name: str) -> Problem:
-    return Problem(
-        line=fresh.read.line,
-        column=f"{side}_{name}",
-        value="",
-        wrong=f"changed for visit {fresh.key}, and the desk changed it since: the desk's stands",
-        right="correct the visit at the desk if the file is right",
-        kept=True,
-    )
-
-
 def _insert(
     session: Session,
     batch: Batch,
     known: _Known,
-    rows: Sequence[tuple[Fresh[VisitRow], dict[str, Any], tables.Visit | None]],
+    rows: Sequence[_Row],
 ) -> None:
     """Insert visits with their findings; the ones they take the place of are voided first."""
     replaced = [old.id for _fresh, _fields, old in rows if old is not None]
@@ -320,7 +272,7 @@ def _about(session: Session, page: Sequence[Fresh[VisitRow]]) -> set[int]:
 
 def _check(session: Session, page: Sequence[Fresh[VisitRow]]) -> Refused[VisitRow]:
     """Return the visits of a page that only the register can know to be wrong."""
-    known = _Known(_people(session, page), {})
+    known = _known(session, page)
     return [(fresh, wrong) for fresh in page if (wrong := _wrong(fresh.row, known))]
 
 
