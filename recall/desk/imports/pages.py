@@ -56,11 +56,8 @@ def take_page(
 
     `waits` where whoever is new is to be planned only when the whole run is done.
     """
-    importer, reading = found.importer, found.reading
-    batch = Batch(desk, run)
-    batch.columns = frozenset(place.column.name for place in reading.places)
-    every = (c.name for c in reading.kind.columns)
-    batch.ever = columns_before(session, importer.kind, every, but=run)
+    importer = found.importer
+    batch = _batch(desk, session, found, run)
     about = importer.about(session, page.rows) if page.touches else set()
     before = planned(desk, session, about) if about else None
     if importer.kind == "people":
@@ -83,3 +80,13 @@ def take_page(
         batch.named,
         batch.told,
     )
+
+
+def _batch(desk: Desk, session: Session, found: Found[Any], run: int) -> Batch:
+    """Return what a run gathers, with the columns of its file and of the ones before it."""
+    reading = found.reading
+    batch = Batch(desk, run)
+    batch.columns = frozenset(place.column.name for place in reading.places)
+    every = (c.name for c in reading.kind.columns)
+    batch.ever = columns_before(session, found.importer.kind, every, but=run)
+    return batch
