@@ -16,6 +16,10 @@ _Z = 1.959963984540054
 """The standard normal's 97.5 per cent point."""
 
 
+_NOTHING = 1e-9
+"""What is only the machine's rounding."""
+
+
 class Arrival(msgspec.Struct, frozen=True):
     """One step of a curve of those who came, where some will never come for another reason."""
 
@@ -113,9 +117,9 @@ def percent(share: float) -> str:
     >>> percent(0.9996), percent(1.0), percent(0.001), percent(0.0), percent(0.415)
     ('>99%', '100%', '<1%', '0%', '42%')
     """
-    if 0.995 <= share < 1.0:
+    if 0.995 <= share < 1.0 - _NOTHING:
         return ">99%"
-    return "<1%" if 0.0 < share < 0.005 else f"{share:.0%}"
+    return "<1%" if _NOTHING < share < 0.005 else f"{share:.0%}"
 
 
 def wilson(hits: int, of: int) -> tuple[float, float]:

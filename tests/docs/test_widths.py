@@ -27,6 +27,8 @@ LISTS = (
     *("recall jobs status", "recall protocol show", "recall protocol proposals"),
     *("recall protocol audit", WHAT_IF),
     *("recall protocol check", "recall protocol format", "recall report", "recall manual"),
+    *("recall accounts --quarter 2026Q2", "recall accounts --quarter 2026Q2 --split kind"),
+    "recall accounts --quarter 2026Q2 --show late",
     *("recall explain W1573", "recall refer draft 257 --by quill", "recall letters spoken 88"),
     *("recall changeover", "recall changeover --kinds"),
     "recall decide keep-trying 88 --why reason --show --by quill",

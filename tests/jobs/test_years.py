@@ -11,24 +11,31 @@ import os
 import random
 from collections import Counter
 from collections.abc import Iterator, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from datetime import date, timedelta
 from pathlib import Path
 from typing import Any
 
 import pytest
 
+from recall.accounts.cohort import Cohort, Period
 from recall.desk.core.session import Desk, open_desk
 from recall.desk.oversight import failsafe
+from recall.desk.oversight.accounts import accounts
+from recall.desk.oversight.accounts_rows import share_in_time, state_rows
+from recall.desk.oversight.report import register_report
 from recall.desk.people.timeline import timeline
 from recall.desk.post import printing
 from recall.desk.post.weekly import is_recall, monday_of
 from recall.desk.practice.timetable import JOBS
+from recall.desk.worklists.lists import lost
 from recall.letters.composed import ComposedLetter
 from recall.letters.pages import PdfReport, Placed
+from recall.loop.referral import progress
 from recall.records import tables
 from recall.records.journal import history, job_ledger
 from tests.desk.practice import rows
+from tests.jobs import recount
 from tests.jobs.making import clock_at, practice_in
 from tests.jobs.years import Practice
 
@@ -179,3 +186,75 @@ def test_the_lists_stand_as_the_facts_say(lived: Lived) -> None:
     with at.store.write() as session:
         assert refresh(at, session, ids) == 0
     assert clock_at(lived.last).today() == lived.last
+
+
+# -- the accounts, against a recount of the database file -------------------------------------
+
+
+def test_the_accounts_are_what_a_recount_of_the_database_counts(lived: Lived) -> None:
+    """Every quarter, by the day due and by the day asked: state, people, misses, who came."""
+    desk, path = lived.desk, lived.desk.store.path
+    follow_ups = {line.follow_up_id for line in lost(desk) if line.follow_up_id}
+    counted = recount.rechecks(path, lived.last, follow_ups)
+    states = set()
+    for first, last in recount.quarters(START, lived.last + timedelta(days=400)):
+        for asked in (False, True):
+            mine = recount.of_period(counted, first, last, asked)
+            period = Period(first, last, "asked" if asked else "due")
+            found = accounts(desk, Cohort(period))
+            told = {
+                row.says: (row.asks, row.people, row.missed)
+                for row in state_rows(found)
+                if row.of == "re-checks" and row.asks
+            }
+            assert told == recount.by_state(mine)
+            share = share_in_time(found)
+            assert (share.hits, share.of) == recount.came_in_time(mine, lived.last)
+            states |= told.keys()
+    assert len(states) > 5, states
+
+
+def test_the_months_report_is_what_a_recount_counts(lived: Lived) -> None:
+    """Every whole month: what became of what was due, what was open at its end, who came."""
+    desk, path = lived.desk, lived.desk.store.path
+    first, told_of = START, 0
+    while (last := (first + timedelta(days=31)).replace(day=1) - timedelta(days=1)) < lived.last:
+        then = replace(desk, clock=clock_at(last, 23))
+        follow_ups = {line.follow_up_id for line in lost(then) if line.follow_up_id}
+        counted = recount.rechecks(path, last, follow_ups, at_end=True)
+        due = recount.of_period(counted, first, last, asked=False)
+        lines = register_report(desk, first).lines
+        told = {n.what: (n.count, n.people) for n in lines if n.part == "re-checks due"}
+        assert told == {what: some[:2] for what, some in recount.by_state(due).items()}
+        told_open = sum(n.count for n in lines if n.part == "open at the end")
+        assert told_open == sum(c.state.startswith(recount.OPEN) for c in counted)
+        share = [(n.count, n.of or 0) for n in lines if n.part == "people who came in time"]
+        kinds = [[c for c in due if c.kind == kind] for kind in {c.kind for c in due}]
+        mine = sorted(recount.came_in_time(each, last + timedelta(days=1)) for each in kinds)
+        assert sorted(share) == mine
+        told_of, first = told_of + len(counted), last + timedelta(days=1)
+    assert told_of > 0
+
+
+def test_sent_is_what_has_a_day_of_sending_on_record(lived: Lived) -> None:
+    found = accounts(lived.desk, Cohort()).now
+    told = {row.stage: row.recorded for row in found.stages}
+    mine = recount.sent(lived.desk.store.path, lived.last)
+
+    begun_anew = sum(one.loop.events != progress(one.loop.events) for one in found.sent.values())
+    assert mine["sent"] - told["sent"] in range(begun_anew + 1)
+    assert {s: told[s] for s in ("seen", "result")} == {s: mine[s] for s in ("seen", "result")}
+
+
+def test_a_month_that_is_over_never_changes_as_it_was_known_then(lived: Lived) -> None:
+    """Read at its own end and read on the last day: the same states for the same asks."""
+    first, last = recount.quarters(START, lived.last)[0]
+    if last >= lived.last:
+        last = lived.last - timedelta(days=30)
+    cohort = Cohort(Period(first, last, "asked"))
+    now = accounts(lived.desk, cohort).then
+    next_morning = replace(lived.desk, clock=clock_at(last + timedelta(days=1), 1))
+    before = accounts(next_morning, cohort).then
+    assert now is not None and before is not None
+    assert now.rechecks == before.rechecks
+    assert now.referrals == before.referrals

@@ -53,11 +53,14 @@ def _became(part: str, account: Account) -> Iterator[Line]:
 
 def _entered_since(part: str, now: Account, then: Account) -> Iterator[Line]:
     """Say what parts the figures from those of the month's own end: what was entered later."""
+    name = f"{part}, entered after the month"
+    if now.entries and not then.entries:
+        yield Line(name, "all of them: nothing was on record then", "", now.asks, None, now.people)
+        return
     was = {entry.number: entry.state for entry in then.entries}
     changed = [e for e in now.entries if was.get(e.number) != e.state]
     for line in now.of({entry.number for entry in changed}).lines():
         if line.asks:
-            name = f"{part}, entered after the month"
             yield Line(name, line.state.words, "", line.asks, None, line.people)
 
 

@@ -1,0 +1,209 @@
+"""The accounts at the desk: counted by hand on a small register, and no miss ever hidden."""
+
+from __future__ import annotations
+
+from datetime import date, datetime, time, timedelta
+
+import pytest
+
+from recall.accounts.cohort import Cohort, Only, Period
+from recall.desk.contacts import bookings
+from recall.desk.contacts.entries import Booking
+from recall.desk.core.session import Desk
+from recall.desk.oversight.accounts import accounts, people_behind
+from recall.desk.oversight.accounts_rows import (
+    MISSED,
+    entered_late,
+    entries_behind,
+    share_in_time,
+    state_rows,
+)
+from recall.desk.people import deaths
+from recall.desk.plans import decisions
+from recall.desk.plans.decisions import Dates, Decided
+from recall.desk.referrals import progress
+from recall.records import tables
+from recall.records.database.store import Store
+from recall.schedule.plan import CloseReason
+from tests.desk.practice import (
+    CLEAR,
+    DAY,
+    FLUID,
+    KERATIN,
+    desk_at,
+    open_follow_ups,
+    rows,
+    somebody,
+    visit,
+)
+
+ALL = Cohort(Period(DAY, date(2030, 1, 1), "asked"))
+
+
+def child(store: Store, ref: str = "W1", **more: object) -> dict:
+    """A child with fluid on one side, and the follow-up that comes of it."""
+    desk = desk_at(store)
+    person = somebody(desk, ref, **more)
+    visit(desk, person, right=FLUID)
+    return dict(open_follow_ups(store, person)[0])
+
+
+def states(desk: Desk, cohort: Cohort = ALL) -> dict[str, int]:
+    found = state_rows(accounts(desk, cohort))
+    return {row.state: row.asks for row in found if row.of == "re-checks" and row.asks}
+
+
+def decide(store: Store, row: dict, on: date, what: str, dates: Dates | None = None) -> None:
+    said = Decided(what, "as talked over", considered=True, dates=dates)
+    decisions.decide(desk_at(store, on, "clara"), [row["id"]], said)
+
+
+def test_one_ask_goes_through_its_states_day_by_day(store: Store) -> None:
+    row = child(store)
+    earliest, latest = row["earliest"], row["latest"]
+
+    assert states(desk_at(store, earliest - timedelta(days=1))) == {"not_yet_due": 1}
+    assert states(desk_at(store, earliest)) == {"in_window": 1}
+    day = next(d for n in range(9) if (d := earliest + timedelta(days=n)).weekday() < 5)
+    at = desk_at(store, earliest)
+    bookings.book(at, row["id"], None, Booking(datetime.combine(day, time(10))))
+    assert states(at) == {"booked": 1}
+    assert states(desk_at(store, latest)) == {"in_window": 1}
+    assert states(desk_at(store, latest + timedelta(days=1))) == {"late": 1}
+    visit(desk_at(store, latest + timedelta(days=9)), row["person_id"], right=CLEAR)
+    assert states(desk_at(store, latest + timedelta(days=9)))["met_late"] == 1
+
+
+def test_moving_what_is_late_leaves_the_miss_where_it_was(store: Store) -> None:
+    row = child(store)
+    late = row["latest"] + timedelta(days=5)
+    far = late + timedelta(days=60)
+    due = Cohort(Period(row["latest"], row["latest"]))
+    before = accounts(desk_at(store, late), due)
+    decide(store, row, late, "move", Dates(late, late, far))
+
+    after = accounts(desk_at(store, late), due)
+    assert before.now.rechecks.missed == after.now.rechecks.missed == 1
+    (line,) = people_behind(
+        desk_at(store, late), after.now, "rechecks", after.now.rechecks.in_state("moved_late")
+    )
+    assert (line.reference, line.due_on, line.moved_to, line.by) == (
+        "W1",
+        row["latest"],
+        far,
+        "clara",
+    )
+    assert share_in_time(after).hits == 0
+    visit(desk_at(store, far), row["person_id"], right=CLEAR)
+    assert accounts(desk_at(store, far), due).now.rechecks.missed == 1
+
+
+def test_putting_off_in_time_is_said_and_not_in_time(store: Store) -> None:
+    row = child(store)
+    day, far = row["earliest"], row["latest"] + timedelta(days=30)
+    decide(store, row, day, "move", Dates(day, day, far))
+    due = Cohort(Period(row["latest"], row["latest"]))
+
+    found = accounts(desk_at(store, row["latest"] + timedelta(days=1)), due)
+
+    assert [e.state for e in found.now.rechecks.entries] == ["moved_later"]
+    assert (share_in_time(found).hits, share_in_time(found).of) == (0, 1)
+    assert found.now.rechecks.missed == 0
+
+
+@pytest.mark.parametrize(
+    ("what", "state"),
+    [("transferred", "transferred"), ("clinician_decision", "decided")],
+)
+def test_an_end_by_name_is_its_own_state(store: Store, what: str, state: str) -> None:
+    row = child(store)
+    decide(store, row, row["earliest"], what)
+
+    assert states(desk_at(store, row["latest"])) == {state: 1}
+
+
+def test_every_closing_reason_of_the_table_is_counted_somewhere(store: Store) -> None:
+    """Written straight into the table of ends, so that each is walked through the statement."""
+    row = child(store)
+    (due,) = rows(store, tables.Due, person_id=row["person_id"])
+    desk, seen = desk_at(store, row["latest"] + timedelta(days=1)), set()
+    for reason in CloseReason.__args__:
+        made = {"on": row["latest"], "recorded_at": desk.now, "by_id": desk.by.id}
+        with store.write() as session:
+            table = tables.DueEvent.__table__
+            values = {"due_id": due["id"], "what": "closed", "reason": reason, **made}
+            session.execute(table.insert().values(**values))
+        (state,) = states(desk)
+        seen.add(state)
+    assert len(seen) == len(CloseReason.__args__) - 1  # answered and resolved are one
+
+
+def test_a_death_is_an_end_of_its_own_and_its_person_opens(store: Store) -> None:
+    row = child(store)
+    desk = desk_at(store, row["earliest"], "clara")
+    deaths.record_death(desk, "W1", row["earliest"], "Rowan Thackwell")
+
+    found = accounts(desk, ALL)
+    died = found.now.rechecks.in_state("died")
+    (line,) = people_behind(desk, found.now, "rechecks", died)
+    assert (line.name, line.ended_on) == ("Rowan Thackwell", row["earliest"])
+
+
+def test_a_referral_that_nobody_sent_is_not_sent_whatever_else_is_known(store: Store) -> None:
+    desk = desk_at(store, by="clara")
+    person = somebody(desk)
+    visit(desk, person, right=KERATIN)
+    (referral,) = rows(store, tables.Referral, person_id=person)
+    progress.accepted(desk, referral["id"], None)
+
+    found = accounts(desk, ALL).now
+    recorded = {line.stage: line.recorded for line in found.stages}
+    assert (recorded["sent"], recorded["accepted"]) == (0, 1)
+    assert [e.state for e in found.referrals.entries] == ["accepted"]
+
+
+def test_a_cohort_is_split_and_narrowed_by_what_is_told_of_each_ask(store: Store) -> None:
+    child(store, "W1", site="North", born=date(2022, 3, 2))
+    child(store, "W2", site="South")
+    desk = desk_at(store)
+
+    found = accounts(desk, ALL).now.rechecks
+    assert {name: part.asks for name, part in found.by("site").items()} == {"North": 1, "South": 1}
+    assert set(found.by("age")) == {"4 to 15"}
+    north = accounts(desk, Cohort(ALL.period, Only(site="North"))).now.rechecks
+    assert north.asks == 1
+    assert sum(part.asks for part in found.by("urgency").values()) == found.asks
+
+
+def test_what_was_entered_late_is_told_apart_and_the_old_figure_stays(store: Store) -> None:
+    row = child(store)
+    period = Cohort(Period(row["latest"], row["latest"]))
+    before = accounts(desk_at(store, row["latest"] + timedelta(days=1)), period)
+    with_visit = desk_at(store, row["latest"] + timedelta(days=10))
+    number = visit(with_visit, row["person_id"], right=CLEAR)
+    with store.write() as session:
+        table = tables.DueEvent.__table__
+        session.execute(table.update().where(table.c.visit_id == number).values(on=row["latest"]))
+
+    after = accounts(with_visit, period)
+    assert before.then is not None and after.then is not None and after.since is not None
+    assert after.then.rechecks == before.then.rechecks
+    assert [e.state for e in after.then.rechecks.entries] == ["late"]
+    assert [e.state for e in after.since.rechecks.entries] == ["met_in_time"]
+    assert [e.number for e in entered_late(after, "rechecks")] == [
+        e.number for e in after.since.rechecks.entries
+    ]
+
+
+def test_the_missed_are_behind_one_number_whatever_became_of_them(store: Store) -> None:
+    first, second = child(store, "W1"), child(store, "W2")
+    late = first["latest"] + timedelta(days=3)
+    decide(store, first, late, "transferred")
+    visit(desk_at(store, late), second["person_id"], right=CLEAR)
+
+    found = accounts(desk_at(store, late), Cohort(Period(DAY, late)))
+
+    assert {e.state for e in entries_behind(found, "rechecks", MISSED)} == {
+        "transferred",
+        "met_late",
+    }
