@@ -11,7 +11,7 @@ that a row that was kept is as good as one worked out anew; `may_turn` says wher
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterable
+from collections.abc import Callable, Iterable, Mapping
 from datetime import date, time
 from typing import Literal
 
@@ -20,7 +20,7 @@ import msgspec
 from recall.care.case import URGENCIES, Urgency
 from recall.loop.facts import Facts
 from recall.loop.status import Status, status_on
-from recall.protocol.contact import ContactProtocol
+from recall.protocol.contact import PRESSING, ContactProtocol
 from recall.protocol.contact_steps import (
     FIRST_OF_ALL,
     LETTER_STEPS,
@@ -69,6 +69,8 @@ class DayRow(msgspec.Struct, frozen=True, gc=False):
     """The hour of its day before which it is not done."""
     promised: bool = False
     """The hour was promised to the person."""
+    told: bool = False
+    """What the person told us waits for a clinician's word."""
 
     @property
     def by_letter(self) -> bool:
@@ -94,6 +96,7 @@ def day_row(person: int, number: int, facts: Facts, status: Status) -> DayRow:
         is_lost=status.step.used_up and not status.step.missing,
         at=status.step.at,
         promised=status.step.promised,
+        told=status.step.told,
     )
 
 
@@ -126,8 +129,9 @@ def listed(
     The most pressing person first: one line for each where somebody acts for the person, and
     else what is open for one person together. For whoever rings, a promise whose hour has come
     is before all that presses, and what is not done before its hour is at the end until then.
+    Whoever told us what waits for a clinician is rung by nobody else until that is answered.
     """
-    found = sorted((row for row in rows if belongs(row, on, view)), key=_pressing)
+    found = sorted(on_view(rows, on, view), key=_pressing)
     if view in ACTS:
         found.sort(key=lambda row: by_hour(row, has_come))
         first: dict[int, DayRow] = {}
@@ -155,6 +159,28 @@ def belongs(row: DayRow, on: date, view: View) -> bool:
     if view == "lost":
         return row.is_lost
     return not row.is_lost and STEP[row.step].who in ACTS[view]
+
+
+def on_view(rows: Iterable[DayRow], on: date, view: View) -> list[DayRow]:
+    """Return the rows of a list, in no order: for whoever rings, without those who told us more.
+
+    A call to a clinician is about everything. Beside any other answer what presses, and what was
+    promised for an hour, is still rung about: neither waits. Whether they came is still asked.
+    """
+    if "reception" not in ACTS.get(view, ()):
+        return [row for row in rows if belongs(row, on, view)]
+    known = list(rows)
+    told = {row.person: row.step in _FIRST for row in known if row.told}
+    told |= {row.person: True for row in known if row.told and row.step in _FIRST}
+    return [row for row in known if belongs(row, on, view) and not _waits(row, told)]
+
+
+def _waits(row: DayRow, told: Mapping[int, bool]) -> bool:
+    """Return whether a call of reception waits for a clinician's answer about the same person."""
+    step = STEP[row.step]
+    if row.person not in told or step.who != "reception" or step.done_as == "attendance":
+        return False
+    return told[row.person] or not (row.promised or row.urgency in PRESSING)
 
 
 def _pressing(row: DayRow) -> tuple[bool, int, date, date, int, int]:

@@ -43,6 +43,8 @@ class Step(msgspec.Struct, frozen=True, kw_only=True):
     """The hour was promised: when it has come, this waits for nothing."""
     round: int = 1
     """Each letter goes out once in a round."""
+    told: bool = False
+    """What they told us waits for a clinician: reception rings them about nothing that can wait."""
     used_up: bool = False
     """Every contact step is done, and a named clinician's decision is awaited."""
     missing: tuple[Missing, ...] = ()
@@ -102,7 +104,8 @@ def _clinician(asked: _Asked) -> Step | None:
     if pending is None or BY_ID[pending.outcome].then != "clinician_call":
         return None
     outcome = BY_ID[pending.outcome]
-    return asked.step("clinician_call", pending.on, f"{outcome.words} ({say_day(pending.on)}).")
+    why = f"{outcome.words} ({say_day(pending.on)})."
+    return _told(asked.step("clinician_call", pending.on, why))
 
 
 def _not_brought(asked: _Asked) -> Step | None:
@@ -145,7 +148,12 @@ def _pending(asked: _Asked) -> Step | None:
     outcome = BY_ID[pending.outcome]
     day = pending.until or pending.on + asked.facts.pause(outcome.wait)
     kind: StepKind = "ask_result" if outcome.then == "ask_result" else "decision"
-    return asked.step(kind, day, f"{outcome.words} ({say_day(pending.on)}).")
+    return _told(asked.step(kind, day, f"{outcome.words} ({say_day(pending.on)})."))
+
+
+def _told(step: Step) -> Step:
+    """Return a step that waits for a clinician because of what was told us."""
+    return msgspec.structs.replace(step, told=True)
 
 
 def _missed_often(asked: _Asked) -> Step | None:

@@ -51,6 +51,8 @@ class ContactStep(msgspec.Struct, frozen=True, kw_only=True):
     """The address or the number is in doubt: a letter only asks about that."""
     is_first: bool = False
     """It waits for nothing: before everything else on every list."""
+    is_told: bool = False
+    """It comes about by what the person told us, and by nothing else."""
     may_turn: bool = False
     """It may become another step by time or age alone, though nothing happened; or it does not
     say by itself how the follow-up stands."""
@@ -111,10 +113,10 @@ CONTACT_STEPS: tuple[ContactStep, ...] = (
     _made("tell_gp", "reception", "tell the GP", "Tell the GP or referrer, then press g.",
           done_as="gp_told"),
     _made("ask_result", "clinician", "ask for result",
-          "Ask for the result of the other visit, then press e again or b."),
+          "Ask for the result of the other visit, then press e again or b.", is_told=True),
     _made("clinician_call", "clinician", "clinician calls",
           "A clinician rings this person today: hand it over.",
-          does="a clinician speaks to them", is_first=True),
+          does="a clinician speaks to them", is_first=True, is_told=True),
     _made("safeguarding", "clinician", "safeguarding",
           "A clinician looks at this: the child was not brought.", is_first=True,
           may_turn=True),
@@ -131,6 +133,8 @@ CALL_STEPS: tuple[str, ...] = tuple(s.kind for s in CONTACT_STEPS if s.is_call)
 RUN_LETTERS: tuple[str, ...] = tuple(s.kind for s in CONTACT_STEPS if s.is_letter and s.in_run)
 """The letters of a run, mildest first."""
 FIRST_OF_ALL = tuple(step.kind for step in CONTACT_STEPS if step.is_first)
+TOLD = tuple(step.kind for step in CONTACT_STEPS if step.is_told)
+"""Steps at which what the person told us waits for a clinician; a decision may be another."""
 TURNING = frozenset(step.kind for step in CONTACT_STEPS if step.may_turn)
 LOOK_THROUGH = "look_through"
 """The step of what history asked for before the practice went live: on no list of a day's work."""

@@ -2,12 +2,12 @@
 
 from __future__ import annotations
 
-from datetime import date
+from datetime import date, time
 from typing import Any
 
 import pytest
 
-from recall.loop.day import DayRow, View, belongs, due_on, listed
+from recall.loop.day import DayRow, View, belongs, due_on, listed, on_view
 from recall.loop.facts import Closed
 from tests.loop.tell import RULES, facts
 from tests.loop.test_stories import URGENT
@@ -102,3 +102,25 @@ def test_from_facts_what_is_closed_is_due_no_more() -> None:
     assert [(r.person, r.number, r.urgency) for r in found] == [
         (3, 13, "urgent"), (1, 11, "medium"),
     ]  # fmt: skip
+
+
+def test_who_told_us_what_a_clinician_answers_is_rung_about_nothing_that_can_wait() -> None:
+    result = row(1, person=7, step="ask_result", step_on=date(2026, 10, 27), told=True)
+    call = row(2, person=7)
+    pressing = row(3, person=7, urgency="urgent")
+    promised = row(4, person=7, at=time(15), promised=True)
+    came = row(5, person=7, step="record_attendance")
+    letter = row(6, person=7, step="reminder")
+    worse = row(7, person=7, step="clinician_call", told=True)
+
+    def rung(*rows: DayRow, view: View = "reach") -> list[int]:
+        return [r.number for r in on_view(rows, DAY, view)]
+
+    assert rung(call) == [2]
+    assert rung(result, call, pressing, promised, came) == [3, 4, 5]
+    assert rung(worse, call, pressing, promised, came) == [5]
+    assert rung(worse, result, call, pressing) == rung(result, worse, call, pressing) == []
+    assert rung(result, call, letter, view="reach_or_write") == [6]
+    assert rung(worse, result, call, view="clinician") == [7]
+    assert rung(result, call, view="open") == [1, 2]
+    assert rung(row(8, person=7, step="decision"), call) == [2]  # asked by nobody on a call

@@ -21,6 +21,7 @@ from recall.protocol.contact_steps import (
     LETTER_STEPS,
     RUN_LETTERS,
     STEP,
+    TOLD,
 )
 
 ROOT = Path(__file__).parents[2]
@@ -51,6 +52,7 @@ def test_letters_go_with_the_post_and_nothing_else_does() -> None:
 def test_what_waits_for_nothing_and_what_waits_for_a_clinician() -> None:
     assert set(FIRST_OF_ALL) == {"clinician_call", "safeguarding"}
     assert set(AWAITS_CLINICIAN) == {"decision", "clinician_call", "safeguarding", "ask_result"}
+    assert set(TOLD) == {"clinician_call", "ask_result"}
     lapsing = {step.kind for step in CONTACT_STEPS if step.lapses}
     assert lapsing == {"book_now", "list_look"}
 

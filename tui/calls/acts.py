@@ -18,6 +18,7 @@ from tui.dialogs.form import NO_CHECKS, Checks, Field, Form, Values
 from tui.words.text import full_day, plain
 
 if TYPE_CHECKING:
+    from recall.desk.contacts.spoken_of import SpokenOf
     from recall.desk.core.acting import Next
     from recall.desk.core.session import Desk
     from recall.desk.worklists.call_card import CallCard
@@ -77,26 +78,38 @@ def log(desk: Desk, *, row: CallCard, attempt: Attempt) -> Next:
     return contacting.log_contact(desk, row.follow_up, row.version, attempt)
 
 
-def ask_more(row: CallCard, outcome: str, channel: str) -> Form:
-    """Ask what an outcome asks for: a day agreed, or what they answered."""
+def ask_more(row: CallCard, outcome: str, channel: str, spoken_of: Sequence[SpokenOf] = ()) -> Form:
+    """Ask what an outcome asks for: a day agreed, what they answered, of what it was said."""
     found = outcome_of(outcome)
 
     def store(desk: Desk, values: Values) -> Next:
         until, at = values.get("until") or (None, None)
-        best = values.get("best", "")
+        best, which = values.get("best", ""), _numbers(values.get("which", ""))
         attempt = Attempt(channel, outcome, values["note"], until, until_at=at, best_time=best)
-        return log(desk, row=row, attempt=attempt)
+        return log(desk, row=row, attempt=replace(attempt, which=which))
 
     until = Field(
         "until", "Call again on", "call_at", hint=f"{CALL_AT}; empty: in {found.wait} days"
     )
     note = Field("note", "Note", hint="what they said; may stay empty")
     best = Field("best", "Best time to ring", hint=numbers.best_time(row) or "may stay empty")
-    asked = ((found.asks_day, until), (found.asks_time, best), (True, note))
+    which = Field("which", "Of what", "choice", choices=_which(spoken_of))
+    several = len(spoken_of) > 1
+    asked = ((found.asks_day, until), (found.asks_time, best), (True, note), (several, which))
     fields = tuple(field for is_asked, field in asked if is_asked)
     lines = tuple(filter(None, (*about(row), found.ask, _struck_for_others(row, found))))
     checks = Checks(live=_read_as) if found.asks_day else NO_CHECKS
     return Form(f"{found.words}.", fields, store, lines=lines, does="Record it", checks=checks)
+
+
+def _which(spoken_of: Sequence[SpokenOf]) -> list[tuple[str, str]]:
+    """Return the choice of what an outcome was said of: one thing, or all that is in reach."""
+    each = [(f"{one.follow_up}", plain(one.words)) for one in spoken_of]
+    return [*each, (" ".join(value for value, _words in each), f"All {len(each)} of them")]
+
+
+def _numbers(chosen: str) -> tuple[int, ...]:
+    return tuple(int(number) for number in chosen.split())
 
 
 def _read_as(desk: Desk, values: Values) -> str:

@@ -9,6 +9,7 @@ from recall.protocol.contact_steps import STEP
 from tui.words.text import plain
 
 if TYPE_CHECKING:
+    from recall.desk.contacts.spoken_of import SpokenOf
     from recall.desk.core.session import Desk
     from recall.desk.people.person_card import PersonCard
     from recall.desk.worklists.call_card import CallCard
@@ -23,13 +24,23 @@ def day(desk: Desk) -> tuple[tuple[Line, ...], int]:
     return call_lines.call_lines(desk), contacting.done_today(desk)
 
 
-def rows(desk: Desk, *, numbers: Sequence[int]) -> dict[int, CallCard | None]:
+def rows(
+    desk: Desk, *, numbers: Sequence[int], on_the_line: int | None = None
+) -> dict[int, CallCard | None]:
     """Return some rows of the list; None for one that no longer belongs there."""
     from recall.desk.worklists import call_card
 
     found: dict[int, CallCard | None] = dict.fromkeys(numbers)
-    found.update({row.follow_up: row for row in call_card.call_cards(desk, numbers)})
+    cards = call_card.call_cards(desk, numbers, on_the_line)
+    found.update({row.follow_up: row for row in cards})
     return found
+
+
+def spoken_of(desk: Desk, *, row: CallCard) -> tuple[SpokenOf, ...]:
+    """Return everything that a call to the person in hand is about."""
+    from recall.desk.contacts import spoken_of as about
+
+    return about.spoken_of(desk, row.follow_up)
 
 
 def card(desk: Desk, *, ref: str) -> PersonCard:
@@ -37,6 +48,11 @@ def card(desk: Desk, *, ref: str) -> PersonCard:
     from recall.desk.people import person_card
 
     return person_card.person(desk, ref)
+
+
+def is_receptions(step: str | None) -> bool:
+    """Return whether a step is done by whoever works the list of calls."""
+    return step is not None and STEP[step].who == "reception"
 
 
 def is_mine(row: CallCard, handle: str) -> bool:

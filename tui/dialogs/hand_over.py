@@ -29,7 +29,7 @@ If no clinician is here: follow the practice's own pathway, and for an emergency
 ring 999 or go to an emergency department."""
 RECORDING = "Recording it …"
 RECORDED = (
-    "It is recorded, and stays at the top of the list until a clinician has spoken with them."
+    "It is recorded, and stands at the top of the clinicians' list until one has spoken with them."
 )
 NOT_RECORDED = "NOT RECORDED: {error} Press Enter to try again, or write it on paper."
 

@@ -118,7 +118,7 @@ class CallListScreen(BesideTheCall):
 
     @on(RowList.Wanted)
     def _wanted(self, wanted: RowList.Wanted) -> None:
-        ask = partial(queueing.rows, numbers=wanted.numbers)
+        ask = partial(queueing.rows, numbers=wanted.numbers, on_the_line=self.on_the_line)
         # A group of its own for each page: no page replaces another.
         self.read(f"rows {wanted.numbers[0]}", ask, self._filled)
 
@@ -141,17 +141,17 @@ class CallListScreen(BesideTheCall):
 
     def _look_again(self) -> None:
         """Read the person in hand anew once the cursor rests: another desk may be at it."""
-        number = self.row_list.number
+        number, was = self.row_list.number, self.on_the_line
         self.take_resting(number)
+        if was is not None and self.on_the_line is None:
+            self.refill()  # who was handed over is a clinician's from now on
         if number is not None:
-            self.read(
-                "hand",
-                partial(queueing.rows, numbers=(number, *self.lines.others(number)[:1])),
-                self._filled_in,
-            )
+            some = (number, *self.lines.others(number)[:1])
+            ask = partial(queueing.rows, numbers=some, on_the_line=self.on_the_line)
+            self.read("hand", ask, self._filled_in)
         if self.row is not None and self.has_class("-wide"):
-            ask = partial(queueing.card, ref=self.row.reference)
-            self.read("card", ask, self._carded, self._no_card)
+            card = partial(queueing.card, ref=self.row.reference)
+            self.read("card", card, self._carded, self._no_card)
 
     def _filled_in(self, rows: dict[int, CallCard | None]) -> None:
         if rows != {n: self.row_list.row_of(n) for n in rows}:

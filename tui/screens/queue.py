@@ -20,6 +20,7 @@ from tui.words.signs import CHANNEL_WORDS
 from tui.words.text import literal
 
 if TYPE_CHECKING:
+    from recall.desk.contacts.spoken_of import SpokenOf
     from recall.desk.core.acting import Next
     from recall.desk.core.session import Desk
     from recall.desk.people.person_card import PersonCard
@@ -66,6 +67,9 @@ Somebody who says it is worse: press w and do not ring off."""
             self.read_to_open("death", card, partial(self._death, row))
         elif meant.is_grave:
             self._sheet(acts.ask_first(row, outcome, self.channel), row)
+        elif meant.about == "one":
+            about = partial(queueing.spoken_of, row=row)
+            self.read_to_open("which", about, partial(self._which, row, outcome))
         elif acts.asks_more(row, outcome):
             self._sheet(acts.ask_more(row, outcome, self.channel), row)
         else:
@@ -75,6 +79,9 @@ Somebody who says it is worse: press w and do not ring off."""
         """Store something about a person, who is named where it fails."""
         self.query_one("#just", Static).update(literal("Last  storing …"), layout=False)
         self.write(work, partial(self._went_on, row), partial(self._refused, row, what))
+
+    def _which(self, row: CallCard, outcome: str, about: tuple[SpokenOf, ...]) -> None:
+        self._sheet(acts.ask_more(row, outcome, self.channel, about), row)
 
     def _death(self, row: CallCard, card: PersonCard) -> None:
         self._sheet(changes.death(card), row)
@@ -141,6 +148,7 @@ Somebody who says it is worse: press w and do not ring off."""
             return
         today = self.app.today
         done_with = came.on is None or (today is not None and came.on > today)
+        done_with = done_with or not queueing.is_receptions(came.step)
         # Whatever else is open for the same person may stand otherwise now: it is read again.
         self.row_list.forget(
             *self.row_list.known_where(lambda each: each.reference == row.reference)

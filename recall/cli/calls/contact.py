@@ -49,6 +49,13 @@ def contact() -> None:
     click.option("--at", "until_at", type=_hour, help="The hour agreed with it, such as 15:00."),
     click.option("--by-them", is_flag=True, help="They rang, wrote or walked in."),
     click.option("--spoke-with", default="", help="Whom, where it was not the person."),
+    click.option(
+        "--of",
+        "which",
+        type=int,
+        multiple=True,
+        help="The follow-up that it was said of, where it may end one; once for each.",
+    ),
     click.option("--reach", "contact_point_id", type=int, help="The number or address used."),
 )
 @VERSION

@@ -32,6 +32,7 @@ from recall.errors import Conflict, InputError, Refused
 from recall.loop.facts import WRITTEN
 from recall.loop.outcomes import Outcome
 from recall.loop.reach import Tracks, contact_is_about, letter_counts, put_off_too, reached
+from recall.loop.trail import PENDING
 from recall.protocol.contact import PRESSING
 from recall.protocol.contact_steps import CALL_STEPS
 from recall.records import tables
@@ -143,7 +144,12 @@ def _stays(act: Act, found: Outcome, tracks: Tracks, about: Sequence[int]) -> st
         return ""
     others = set(reached(tracks, about[0], act.desk.today, act.desk.protocol.contact)) - set(about)
     said = "; ".join(said_of(act.session, others))
-    return f"Stays open: {said}." if said else ""
+    if not said:
+        return ""
+    later = "They are rung about it when a clinician has answered."
+    presses = any(tracks[number].presses for number in others)
+    waits = found.then in PENDING and not presses
+    return in_words((f"Stays open: {said}.", later if waits else ""))
 
 
 def _keep(act: Act, row: tables.FollowUp, attempt: Attempt) -> int:

@@ -14,7 +14,7 @@ from recall.desk.worklists.day_list import come, day_rows
 from recall.desk.worklists.matter_list import mine_and_late
 from recall.desk.worklists.referral_list import referrals
 from recall.desk.worklists.status_on import has_gone_by
-from recall.loop.day import belongs
+from recall.loop.day import belongs, on_view
 from recall.records.facts import candidates
 
 
@@ -35,7 +35,7 @@ def _by_step(desk: Desk, session: Session) -> ByStep:
     rows, on = come(desk, session), desk.today
     matters, late = mine_and_late(desk, session)
     return ByStep(
-        to_reach=len({row.person for row in rows if belongs(row, on, "reach")}),
+        to_reach=len({row.person for row in on_view(rows, on, "reach")}),
         clinician=len({row.person for row in rows if belongs(row, on, "clinician")}),
         lost=sum(belongs(row, on, "lost") for row in rows),
         letters=len(choose(desk, session, monday_of(desk.today)).chosen),

@@ -21,11 +21,12 @@ from recall.desk.core.person_lookup import person_id
 from recall.desk.core.rights import Right
 from recall.desk.core.session import Desk
 from recall.desk.worklists.call_notes import last_notes
-from recall.desk.worklists.day_list import day_rows, in_order, statuses_of
+from recall.desk.worklists.day_list import day_rows, in_order, row_of, statuses_of
 from recall.desk.worklists.lists import Line, line_of
 from recall.desk.worklists.open_items import Appointment, appointments
 from recall.desk.worklists.status_on import FollowUpStatus
 from recall.loop.booking_rules import open_booking
+from recall.loop.day import belongs
 from recall.loop.facts import BookingEnded, Contact, Facts, Posted, Returned
 from recall.loop.outcomes import BY_ID
 from recall.records import tables
@@ -86,11 +87,21 @@ def order(desk: Desk) -> tuple[int, ...]:
 
 
 @needs(Right.LOOK)
-def call_cards(desk: Desk, follow_up_ids: Sequence[int]) -> tuple[CallCard, ...]:
-    """Return the cards of some follow-ups; one that is not to be reached today is left out."""
+def call_cards(
+    desk: Desk, follow_up_ids: Sequence[int], on_the_line: int | None = None
+) -> tuple[CallCard, ...]:
+    """Return the cards of some follow-ups; one that is not reception's today is left out.
+
+    Whoever is `on_the_line` stays there, whoever is to see to them next.
+    """
     with desk.store.read() as session:
         found = statuses_of(desk, session, follow_up_ids)
-        return _cards(desk, session, [e for e in found if e.status.word == "to_contact"])
+        mine = [e for e in found if e.follow_up_id == on_the_line or _is_receptions(e, desk.today)]
+        return _cards(desk, session, [e for e in mine if e.status.word != "closed"])
+
+
+def _is_receptions(found: FollowUpStatus, on: date) -> bool:
+    return belongs(row_of(found), on, "reach")
 
 
 @needs(Right.LOOK)

@@ -10,6 +10,7 @@ from __future__ import annotations
 from collections.abc import Collection, Iterable, Iterator, Sequence
 from dataclasses import dataclass
 from datetime import date, datetime
+from itertools import chain
 
 from sqlalchemy.orm import Session
 
@@ -24,8 +25,15 @@ from recall.desk.worklists.status_on import (
 )
 from recall.loop.day import DayRow, HasCome, View, belongs, day_row, listed, may_turn
 from recall.loop.status import status_on
-from recall.protocol.contact_steps import LOOK_THROUGH, TURNING
-from recall.records.facts.candidates import Candidate, Which, candidates, not_planned, with_an_hour
+from recall.protocol.contact_steps import LOOK_THROUGH, TOLD, TURNING
+from recall.records.facts.candidates import (
+    Candidate,
+    Which,
+    candidates,
+    later_at,
+    not_planned,
+    with_an_hour,
+)
 from recall.records.facts.cases import PAGE, pages
 from recall.records.facts.events import facts_for
 
@@ -39,6 +47,8 @@ _LOOK: dict[View, Which] = {
     "history": "history",
 }
 """Which candidates a view may hold."""
+_RINGS = ("reach", "reach_or_write")
+"""Views from which whoever waits for a clinician is left out."""
 
 
 @dataclass(frozen=True)
@@ -61,17 +71,27 @@ WHOLE = Part()
 def day_rows(desk: Desk, session: Session, view: View) -> tuple[DayRow, ...]:
     """Return the rows of a list on the desk's day, in order."""
     if has_gone_by(desk, session):
-        rows: Iterable[DayRow] = map(_row, statuses_then(desk, session))
+        rows: Iterable[DayRow] = map(row_of, statuses_then(desk, session))
     else:
         rows = rows_by(desk, session, _LOOK[view], desk.today)
+        if view in _RINGS:
+            rows = chain(rows, _telling(desk, session))
     return listed(rows, desk.today, view, desk.clock.has_come)
 
 
 def come(desk: Desk, session: Session) -> list[DayRow]:
-    """Return what has a next step that has come on the desk's day, in no order."""
+    """Return what has a next step that has come on the desk's day, in no order.
+
+    With it what is not due and keeps a person from being rung.
+    """
     if has_gone_by(desk, session):
-        return [_row(each) for each in statuses_then(desk, session)]
-    return list(rows_by(desk, session, "come", desk.today))
+        return [row_of(each) for each in statuses_then(desk, session)]
+    return [*rows_by(desk, session, "come", desk.today), *_telling(desk, session)]
+
+
+def _telling(desk: Desk, session: Session) -> Iterator[DayRow]:
+    """Give what waits for an answer on a later day: until then the person is not rung."""
+    yield from map(_stored_row, later_at(session, desk.today, TOLD))
 
 
 def rows_by(
@@ -106,7 +126,9 @@ def _may_be_history(each: Candidate, live: date | None) -> bool:
 
 def _stored_row(each: Candidate) -> DayRow:
     urgency = URGENCIES[each.urgency_rank]
-    return DayRow(each.person_id, each.id, urgency, each.step, each.next_step_on, each.latest)
+    told = each.step in TOLD
+    on, latest = each.next_step_on, each.latest
+    return DayRow(each.person_id, each.id, urgency, each.step, on, latest, told=told)
 
 
 def _anew(desk: Desk, session: Session, old: Sequence[Candidate]) -> Iterator[DayRow]:
@@ -148,14 +170,14 @@ def on_list(desk: Desk, session: Session, view: View, part: Part = WHOLE) -> lis
         return ordered[part.offset : part.end]
     numbers = [row.number for row in day_rows(desk, session, view)[part.offset : part.end]]
     found, on = statuses(desk, session, numbers), desk.today
-    return [each for each in found if belongs(_row(each), on, view)]
+    return [each for each in found if belongs(row_of(each), on, view)]
 
 
 def in_order(
     found: Iterable[FollowUpStatus], on: date, view: View, *has_come: HasCome
 ) -> list[FollowUpStatus]:
     """Return those that belong on a list, in the order of every list."""
-    by_row = [(_row(each), each) for each in found]
+    by_row = [(row_of(each), each) for each in found]
     place = {
         row: n for n, row in enumerate(listed((row for row, _ in by_row), on, view, *has_come))
     }
@@ -163,5 +185,6 @@ def in_order(
     return [each for _row_, each in sorted(mine, key=lambda pair: place[pair[0]])]
 
 
-def _row(each: FollowUpStatus) -> DayRow:
+def row_of(each: FollowUpStatus) -> DayRow:
+    """Return the row of something open that was worked out from facts."""
     return day_row(each.person_id, each.follow_up_id or 0, each.facts, each.status)
