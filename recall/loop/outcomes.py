@@ -17,6 +17,8 @@ import msgspec
 Channel = Literal["phone", "letter", "text", "email", "in_person"]
 CALLS: frozenset[Channel] = frozenset({"phone", "in_person"})
 """Channels on which somebody can answer at once."""
+DIALLED: frozenset[Channel] = frozenset({"phone", "text"})
+"""Channels for which a number is needed."""
 OutcomeId = Literal[
     "no_answer",
     "left_message",
@@ -110,6 +112,11 @@ class Outcome(msgspec.Struct, frozen=True, kw_only=True):
     def doubts_address(self) -> bool:
         """Whether the address on record may be theirs no longer: no letter until it is checked."""
         return self.ends in ("their_number", "address")
+
+    @property
+    def needs_no_number(self) -> bool:
+        """Return whether it is taken down though nobody can have been rung: they reached us."""
+        return self.moves_up or self.stops_contact is not None
 
     @property
     def is_grave(self) -> bool:

@@ -5,22 +5,23 @@ That one call never silences a home is common practice, no published source.
 
 from __future__ import annotations
 
-from datetime import date
+from datetime import date, datetime
 
 import pytest
 from sqlalchemy import insert
 
-from recall.desk.contacts import contacting
+from recall.desk.contacts import bookings, contact_points, contacting
 from recall.desk.contacts.contact_points import add_contact_point
-from recall.desk.contacts.entries import Attempt, ContactPoint
+from recall.desk.contacts.entries import Attempt, Booking, ContactPoint
 from recall.desk.core.session import Desk
 from recall.desk.core.undo import undo
 from recall.desk.people.person_card import find
 from recall.desk.post.choosing import choose
 from recall.desk.worklists.call_card import call_cards_of
+from recall.errors import Refused
 from recall.records import tables
 from recall.records.database.store import Store
-from tests.desk.practice import FLUID, desk_at, later, open_follow_ups, rows, somebody, visit
+from tests.desk.practice import DAY, FLUID, desk_at, later, open_follow_ups, rows, somebody, visit
 
 HOME = "+441632960321"
 
@@ -178,3 +179,42 @@ def test_what_was_not_named_is_the_number_that_was_shown(home: Desk) -> None:
     (made,) = rows(home.store, tables.Contact)
     assert made["contact_point_id"] is not None
     assert numbers(home, "W2") == []
+
+
+def test_nobody_was_rung_where_no_number_is_recorded(store: Store) -> None:
+    """One sentence and what to do; what they told us themselves is taken down all the same."""
+    desk = desk_at(store, DAY)
+    number = no_number(desk)
+    for outcome in ("no_answer", "will_call_back", "wrong_number", "in_hospital"):
+        with pytest.raises(Refused, match="No number is recorded for W1") as refused:
+            contacting.log_contact(desk, number, None, Attempt("phone", outcome))
+        assert "a call of theirs" in refused.value.hint
+    assert rows(store, tables.Contact) == []
+    rung = Attempt("phone", "will_call_back", by_them=True)
+    contacting.log_contact(desk, number, None, rung)
+    contacting.log_contact(desk, number, None, Attempt("letter", "message_sent"))
+    contacting.log_contact(desk, number, None, Attempt("phone", "worse"))
+    contacts = rows(store, tables.Contact)
+    assert [(each["outcome"], each["by_them"]) for each in contacts] == [
+        ("will_call_back", True),
+        ("message_sent", False),
+        ("worse", True),
+    ]
+
+
+def test_an_appointment_without_a_number_was_agreed_on_a_call_of_theirs(store: Store) -> None:
+    desk = desk_at(store, DAY)
+    number = no_number(desk)
+    bookings.book(desk, number, None, Booking(datetime(2026, 10, 13, 10), channel="phone"))
+    (contact,) = rows(store, tables.Contact)
+    assert (contact["outcome"], contact["by_them"]) == ("booked", True)
+
+
+def no_number(desk: Desk) -> int:
+    """Make a child to whose mother nobody can ring; return what is open."""
+    person = somebody(desk)
+    visit(desk, person, right=FLUID)
+    for row in rows(desk.store, tables.ContactPoint, person_id=person, kind="phone"):
+        contact_points.end_contact_point(desk, row["id"], "given up")
+    number: int = open_follow_ups(desk.store, person)[0]["id"]
+    return number

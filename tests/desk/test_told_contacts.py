@@ -62,6 +62,7 @@ def test_all_that_attempts_write(desk: Desk) -> None:
 
 def test_all_that_each_outcome_of_a_call_writes(desk: Desk) -> None:
     people = {o.id: child_with_fluid(desk, f"W-{o.id}") for o in OUTCOMES if o.id != "booked"}
+    people["wrong_number"] = people.pop("wrong_number")  # all have it: struck, nobody can be rung
     told = Story(desk)
     told.at(date(2026, 9, 15), "rob")
     for outcome, person in people.items():

@@ -146,3 +146,28 @@ def test_the_lines_stay_within_the_width(app: DeskApp, desk: Desk) -> None:
             assert len(line.rstrip()) <= 80
 
     drive(app, steps, (80, 24))
+
+
+def test_an_outcome_of_a_call_to_nobody_is_refused_before_anything_is_typed(
+    app: DeskApp, desk: Desk
+) -> None:
+    cards = call_card.call_cards(desk, call_card.order(desk))
+    card = next(card for card in cards if not card.numbers and card.step == "address_check")
+
+    async def steps(driver: Driver) -> None:
+        await driver.press("f3")
+        row_list = calls(driver).row_list
+        row_list.mark(row_list.numbers.index(card.follow_up))
+        await driver.settle()
+        for key in ("1", "6", "h", "z"):
+            await driver.press(key)
+            assert driver.where == "QueueScreen", key
+            assert "was NOT recorded. No number is recorded" in driver.words
+        await driver.press("v", "v")
+        assert calls(driver).channel == "email"
+        await driver.press("9")
+        assert "NOT recorded" not in driver.words
+
+    drive(app, steps)
+
+    assert stored(desk) == [(card.follow_up, "email", "message_sent")]

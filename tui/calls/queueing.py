@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 from typing import TYPE_CHECKING
 
+from recall.loop.outcomes import DIALLED, Outcome
 from recall.protocol.contact_steps import STEP
 from tui.words.text import plain
 
@@ -14,6 +15,17 @@ if TYPE_CHECKING:
     from recall.desk.people.person_card import PersonCard
     from recall.desk.worklists.call_card import CallCard
     from recall.desk.worklists.call_lines import Line
+
+
+NO_NUMBER = (
+    "No number is recorded, so nobody can be rung: look for one (Enter, then c), "
+    "or take another way (v)."
+)
+
+
+def cannot_be_rung(row: CallCard, channel: str, outcome: Outcome) -> bool:
+    """Return whether an outcome would be of a call that nobody can have made."""
+    return channel in DIALLED and not row.numbers and not outcome.needs_no_number
 
 
 def day(desk: Desk) -> tuple[tuple[Line, ...], int]:
@@ -75,7 +87,7 @@ def what_now(row: CallCard, channel: str) -> str:
         return row.next
     if step.is_call:
         if not row.number:
-            return "No number is recorded: ask for one, or press 0."
+            return NO_NUMBER
         whom = plain(row.ask_for) or "the person"
         said = f"{row.next} " if row.hour is not None else ""
         return f"{said}Reach {whom} by {channel}: {plain(row.number)}. Then press what came of it."

@@ -58,6 +58,9 @@ Somebody who says it is worse: press w and do not ring off."""
         row, meant = self.row, acts.outcome_of(outcome)
         if row is None or not (opens_sheet(meant) or self.is_read()):
             return
+        if queueing.cannot_be_rung(row, self.channel, meant):
+            self._keep_wrong(f"{row.name}, “{meant.words}”, was NOT recorded. {queueing.NO_NUMBER}")
+            return
         log = partial(acts.log, row=row, attempt=Attempt(self.channel, outcome))
         if meant.moves_up:
             self.app.push_screen(HandOver(log), partial(self._handed_over, row))

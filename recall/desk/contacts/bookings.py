@@ -15,6 +15,7 @@ from sqlalchemy.orm import Session
 from recall.desk.contacts.allowed import check_channel
 from recall.desk.contacts.booking_times import check_time
 from recall.desk.contacts.entries import Booking, MoveTo
+from recall.desk.contacts.the_number import is_theirs
 from recall.desk.core.acting import Act, Next, facts_now, in_words, open_row, row_of
 from recall.desk.core.guarding import needs
 from recall.desk.core.per_person import also_about, counts_for, meets_too, others_of
@@ -74,7 +75,7 @@ def _keep_contact(act: Act, row: tables.FollowUp, booking: Booking) -> None:
     if booking.channel is None:
         return
     about = {"person_id": row.person_id, "follow_up_id": row.id, "round": row.round}
-    said = {"channel": booking.channel, "outcome": "booked", "by_them": booking.by_them}
+    said = {"channel": booking.channel, "outcome": "booked", "by_them": is_theirs(act, booking)}
     others = counts_for(act, row.id)[1:]
     also_about(act, "contact", act.add("contact", **about, step=row.step, **said), others)
 

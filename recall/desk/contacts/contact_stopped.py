@@ -8,6 +8,7 @@ from __future__ import annotations
 
 from datetime import date
 
+from recall.desk.contacts.siblings import hold_for_siblings
 from recall.desk.core.acting import Act, in_words
 from recall.desk.core.calling_off import call_off, pull_letters
 from recall.loop.outcomes import ContactStop
@@ -29,7 +30,9 @@ def stop_contact(act: Act, what: ContactStop, since: date) -> str:
     act.set("person", act.person_id, **{COLUMN[what]: since})
     called_off = call_off(act, SAYS[what]) if what == "died" else 0
     pulled, printed = pull_letters(act, SAYS[what])
-    words = []
+    others, theirs = ("", []) if what == "died" else hold_for_siblings(act, SAYS[what])
+    printed = [*printed, *theirs]
+    words = [others] if others else []
     if called_off:
         words.append(f"{called_off} appointment(s) called off.")
     if pulled:

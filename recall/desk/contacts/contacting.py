@@ -14,7 +14,8 @@ from recall.desk.contacts.allowed import may_be_contacted, meant, outcome_of
 from recall.desk.contacts.comes_back import comes_back
 from recall.desk.contacts.contact_stopped import stop_contact
 from recall.desk.contacts.entries import Attempt
-from recall.desk.contacts.struck import first_number, strike
+from recall.desk.contacts.struck import strike
+from recall.desk.contacts.the_number import with_a_number
 from recall.desk.core.acting import Act, Next, in_words, open_row, own_row, row_of
 from recall.desk.core.guarding import needs
 from recall.desk.core.per_person import (
@@ -98,7 +99,7 @@ def log_contact(desk: Desk, follow_up_id: int, version: int | None, attempt: Att
 
     Raises:
         Conflict: it was changed, closed or claimed by somebody else meanwhile.
-        Refused: nobody may contact this person.
+        Refused: nobody may contact this person, or there is no number that can have been rung.
         InputError: no such channel or outcome, or a day that is none.
     """
     found = outcome_of(attempt, desk)
@@ -107,7 +108,8 @@ def log_contact(desk: Desk, follow_up_id: int, version: int | None, attempt: Att
         if not attempt.by_them:
             may_be_contacted(desk, session, row)
         act = Act(desk, session, row.person_id)
-        attempt = comes_back(act, found, _with_number(act, found, attempt))
+        attempt = with_a_number(act, found, attempt)
+        attempt = comes_back(act, found, attempt)
         named = meant(session, row, attempt.which)
         tracks = tracks_of(session, row.person_id)
         about = contact_is_about(
@@ -347,10 +349,3 @@ def _take_effect(act: Act, outcome: Outcome, attempt: Attempt) -> str:
     if outcome.ends_number and attempt.contact_point_id is not None:
         return strike(act, outcome, attempt.contact_point_id)
     return ""
-
-
-def _with_number(act: Act, outcome: Outcome, attempt: Attempt) -> Attempt:
-    """Return an attempt that ends a number with the one that was shown, where none was named."""
-    if not outcome.ends_number or attempt.by_them or attempt.contact_point_id is not None:
-        return attempt
-    return replace(attempt, contact_point_id=first_number(act))

@@ -100,13 +100,18 @@ class Act:
 
     def add(self, table: str, **values: Any) -> int:
         """Make a fact row about today and return its number."""
+        return self.add_for(self.about, table, values)
+
+    def add_for(self, whose: int | None, table: str, values: Values) -> int:
+        """Make a fact row about somebody else."""
         values = {"on": self.desk.today, **values}
         made = {"recorded_at": self.at, "by_id": self.desk.by.id}
         row = TABLES[table]
         number: int = self.session.scalars(
             insert(row).values(**values, **made).returning(row.c.id)
         ).one()
-        self._note("added", table, number, now=values)
+        self._is_about(whose)
+        self._note("added", table, number, now=values, person_id=whose)
         return number
 
     def set(self, table: str, number: int, **values: Any) -> None:
@@ -118,8 +123,7 @@ class Act:
             return
         now = {name: values[name] for name in was}
         whose = before["person_id"] if "person_id" in row.c else None
-        if whose not in (None, self.about):
-            self.others.add(whose)
+        self._is_about(whose)
         self.session.execute(update(row).where(row.c.id == number).values(**now))
         self.touch(table, number)
         self._note("changed", table, number, was=was, now=now, person_id=whose or self.about)
@@ -131,12 +135,13 @@ class Act:
             counted = update(row).where(row.c.id == number).values(version=row.c.version + 1)
             self.session.execute(counted)
 
-    def void(self, table: str, number: int, why: str) -> None:
-        """Void a row: it stays, and no longer counts."""
+    def void(self, table: str, number: int, why: str, *, whose: int | None = None) -> None:
+        """Void a row: it stays, and no longer counts; `whose`, where it is another's."""
         row = TABLES[table]
         void = {"void_at": self.at, "void_by_id": self.desk.by.id, "void_why": why}
         self.session.execute(update(row).where(row.c.id == number).values(**void))
-        self._note("voided", table, number, now=why)
+        self._is_about(whose)
+        self._note("voided", table, number, now=why, person_id=whose or self.about)
 
     def unvoid(self, table: str, number: int) -> None:
         """Let a voided row stand again, where the voiding itself is taken back."""
@@ -188,6 +193,11 @@ class Act:
         if follow_up_id is None:
             return found
         return _next(self.desk, self.session, found, follow_up_id)
+
+    def _is_about(self, whose: int | None) -> None:
+        """Remember whoever else something changes for."""
+        if whose is not None and whose != self.about:
+            self.others.add(whose)
 
     def _note(self, what: str, entity: str, number: int, **more: Any) -> None:
         self.changes.append(Change(what, entity, number, **{"person_id": self.about, **more}))

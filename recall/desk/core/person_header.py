@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from datetime import date
 
 from sqlalchemy import select
@@ -11,6 +11,7 @@ from sqlalchemy.orm import Session
 
 from recall.care.dates import is_child
 from recall.desk.core.numbers import NumberToRing, numbers_of
+from recall.desk.core.stopped_beside import stopped_beside
 from recall.loop.addressee import (
     Adult,
     Person,
@@ -70,9 +71,11 @@ def person_headers(
     for some in pages(sorted(set(person_ids))):
         known = reachable(session, some, on)
         adults = _adult_names(session, some)
+        beside = stopped_beside(session, known, on)
         rows = session.scalars(select(whole(tables.Person)).where(tables.Person.id.in_(some)))
         for row in rows:
-            found[row.id] = _person_header(row, known[row.id], adults, on, rules)
+            who = _person_header(row, known[row.id], adults, on, rules)
+            found[row.id] = replace(who, warnings=(*beside.get(row.id, ()), *who.warnings))
     return found
 
 

@@ -56,6 +56,7 @@ class _Line:
     entity: str
     entity_id: int
     content: str | None
+    person_id: int | None
 
 
 @needs(Right.LOOK)
@@ -233,7 +234,7 @@ def _void(act: Act, line: _Line) -> None:
                 f"Letter {line.entity_id} is printed already.",
                 hint="Pull it from the pile, and put the rest right by a new entry.",
             )
-    act.void(line.entity, line.entity_id, "Taken back.")
+    act.void(line.entity, line.entity_id, "Taken back.", whose=line.person_id)
 
 
 def _set_back(act: Act, line: _Line) -> None:
