@@ -70,6 +70,11 @@ class Conflict(RecallError):
 
     exit_code = 4
 
+    def __init__(self, message: str, *, hint: str = "", version: int | None = None) -> None:
+        """Take the version at which it is now, for whoever saw what changed and goes on."""
+        super().__init__(message, hint=hint)
+        self.version = version
+
 
 class LetterError(RecallError):
     """A letter cannot be made."""

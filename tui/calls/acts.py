@@ -14,7 +14,7 @@ from recall.loop.outcomes import BY_ID, Outcome
 from recall.protocol.contact_steps import STEP
 from recall.schedule.calendar import say_day
 from tui.calls import numbers
-from tui.dialogs.form import NO_CHECKS, Checks, Field, Form, Values
+from tui.dialogs.form import NO_CHECKS, Checks, Field, Form, Values, newest
 from tui.words.text import full_day, plain
 
 if TYPE_CHECKING:
@@ -78,6 +78,11 @@ def log(desk: Desk, *, row: CallCard, attempt: Attempt) -> Next:
     return contacting.log_contact(desk, row.follow_up, row.version, attempt)
 
 
+def as_seen(row: CallCard, values: Values) -> CallCard:
+    """Return the person in hand at the version that was seen last."""
+    return replace(row, version=newest(values, row.version))
+
+
 def ask_more(row: CallCard, outcome: str, channel: str, spoken_of: Sequence[SpokenOf] = ()) -> Form:
     """Ask what an outcome asks for: a day agreed, what they answered, of what it was said."""
     found = outcome_of(outcome)
@@ -86,7 +91,7 @@ def ask_more(row: CallCard, outcome: str, channel: str, spoken_of: Sequence[Spok
         until, at = values.get("until") or (None, None)
         best, which = values.get("best", ""), _numbers(values.get("which", ""))
         attempt = Attempt(channel, outcome, values["note"], until, until_at=at, best_time=best)
-        return log(desk, row=row, attempt=replace(attempt, which=which))
+        return log(desk, row=as_seen(row, values), attempt=replace(attempt, which=which))
 
     until = Field(
         "until", "Call again on", "call_at", hint=f"{CALL_AT}; empty: in {found.wait} days"
@@ -130,7 +135,9 @@ def ask_first(row: CallCard, outcome: str, channel: str) -> Form:
     found = outcome_of(outcome)
 
     def store(desk: Desk, values: Values) -> Next:
-        return log(desk, row=row, attempt=Attempt(channel, outcome, values["note"]))
+        return log(
+            desk, row=as_seen(row, values), attempt=Attempt(channel, outcome, values["note"])
+        )
 
     def check(values: Values) -> str:
         same = same_name(values["name"], row.family_name)
@@ -176,7 +183,9 @@ def skipping(row: CallCard) -> Form:
         from recall.desk.contacts import contacting
 
         until = values["until"] or desk.today + timedelta(days=1)
-        return contacting.hold(desk, row.follow_up, row.version, values["why"], until)
+        return contacting.hold(
+            desk, row.follow_up, newest(values, row.version), values["why"], until
+        )
 
     fields = (
         Field("why", "Why", needed=True),
@@ -201,7 +210,7 @@ def _address_check(row: CallCard) -> Form:
         from recall.desk.contacts import contacting
 
         still = {"yes": True, "no": False}.get(values["still"])
-        number, version = row.follow_up, row.version
+        number, version = row.follow_up, newest(values, row.version)
         return contacting.address_checked(desk, number, version, values["how"], still_there=still)
 
     choices = (
@@ -220,7 +229,7 @@ def _gp_told(row: CallCard) -> Form:
     def store(desk: Desk, values: Values) -> Next:
         from recall.desk.contacts import contacting
 
-        return contacting.gp_told(desk, row.follow_up, row.version, values["how"])
+        return contacting.gp_told(desk, row.follow_up, newest(values, row.version), values["how"])
 
     fields = (Field("how", "How the GP or referrer was told", needed=True),)
     return Form("GP or referrer told", fields, store, lines=about(row))

@@ -13,7 +13,7 @@ from recall.errors import InputError, NotFound, RecallError, Refused
 from recall.exchange.typed_days import WHEN
 from recall.schedule.calendar import say_day
 from tui.calls.acts import about, about_booked
-from tui.dialogs.form import SURE, Checks, Doubt, Field, Form, Values
+from tui.dialogs.form import SURE, Checks, Doubt, Field, Form, Values, newest
 from tui.words.text import full_day
 
 if TYPE_CHECKING:
@@ -58,7 +58,7 @@ def booking(row: CallCard, channel: str, *, by_them: bool = False) -> Form:
             by_them=by_them,
             earlier=values["earlier"],
         )
-        return bookings.book(desk, row.follow_up, row.version, made)
+        return bookings.book(desk, row.follow_up, newest(values, row.version), made)
 
     fields = (
         _when(row.offer_on),

@@ -20,7 +20,7 @@ from textual.containers import Horizontal, Vertical
 from textual.content import Content
 from textual.widgets import Button, Input, Static
 
-from recall.errors import InputError, RecallError
+from recall.errors import Conflict, InputError, RecallError
 from recall.exchange.typed_days import read_call_at, read_day, read_time, read_when
 from tui.dialogs.base import DeskDialog
 from tui.dialogs.fields import Fields, Line
@@ -37,6 +37,16 @@ Kind = Literal[
 Values = dict[str, Any]
 SURE = "sure"
 """The value that says whether a doubt was shown and the same was stored once more."""
+
+
+VERSION = "version"
+"""The value that says at which version a thing is that another desk changed, once that was seen."""
+
+
+def newest(values: Values, known: int) -> int:
+    """Return the version that was seen last: of the row, or since another desk changed it."""
+    found: int = values.get(VERSION) or known
+    return found
 
 
 class Doubt(InputError):
@@ -105,6 +115,7 @@ class Form(DeskDialog[Any]):
         self._lines, self._does, self._checks = lines, does, checks
         self._warned = False
         self._doubted: Values | None = None
+        self._version: int | None = None
         self._nobodys = ""
         """The field that names nobody who works here, as far as was said."""
         self._in_sight: float | None = None
@@ -249,7 +260,7 @@ class Form(DeskDialog[Any]):
             self.complain(str(error))
             return
         self.complain("")
-        given = {**values, SURE: values == self._doubted}
+        given = {**values, SURE: values == self._doubted, VERSION: self._version}
 
         def refused(error: RecallError) -> None:
             self._not_stored(error, values)
@@ -267,6 +278,10 @@ class Form(DeskDialog[Any]):
         if isinstance(error, Doubt):
             self._doubted = values
             self.complain(f"{error} Ctrl+S once more stores it as it is.")
+        elif isinstance(error, Conflict) and error.version is not None:
+            self._version = error.version
+            again = "What you typed is still here: Ctrl+S once more stores it all the same."
+            self.complain(f"{error.message} {again}")
         else:
             self.complain(f"{error} What you typed is still here.")
 

@@ -66,7 +66,7 @@ def told(row: CallCard, outcome: str) -> Form:
     def store(desk: Desk, values: Values) -> Next:
         until, at = values.get("until") or (None, None)
         attempt = Attempt(values["how"], outcome, values["note"], until, by_them=True, until_at=at)
-        return acts.log(desk, row=row, attempt=attempt)
+        return acts.log(desk, row=acts.as_seen(row, values), attempt=attempt)
 
     def check(values: Values) -> str:
         if "name" not in values or acts.same_name(values["name"], row.family_name):

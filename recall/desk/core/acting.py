@@ -285,17 +285,35 @@ def open_row(session: Session, table: type[Open], number: int, version: int | No
         Conflict: changed since the version that was looked at, or already closed.
     """
     found = row_of(session, table, number)
-    if version is not None and found.version != version:
-        raise Conflict(
-            f"Somebody else changed {_called(table)} {number} meanwhile.",
-            hint="Look at it again, then repeat.",
-        )
     if not found.is_open:
         raise Conflict(
             f"{_called(table).capitalize()} {number} is already closed.",
             hint="Look at the person's story for how it ended.",
         )
+    if version is not None and found.version != version:
+        raise Conflict(
+            f"Somebody else changed {_called(table)} {number} meanwhile"
+            f"{last_done(session, found.person_id)}.",
+            hint="Look at it again, then repeat.",
+            version=found.version,
+        )
     return found
+
+
+def last_done(session: Session, person_id: int) -> str:
+    """Return in words what was done last about a person, and by whom: the end of a sentence."""
+    h, content = tables.History, tables.HistoryPayload.content
+    wanted = (
+        select(tables.Staff.handle, content)
+        .join_from(h, tables.HistoryPayload, tables.HistoryPayload.history_id == h.id)
+        .join(tables.Staff, tables.Staff.id == h.by_id)
+        .where(h.person_id == person_id, h.entity == DAY)
+        .order_by(h.id.desc())
+        .limit(1)
+    )
+    row = session.execute(wanted).one_or_none()
+    words = (said(row[1]).get("now") or {}).get("words", "") if row else ""
+    return f" ({row[0]}: {words.rstrip('.')})" if row and words else ""
 
 
 def own_row(session: Session, table: type[Owned], number: int, person_id: int) -> Owned:

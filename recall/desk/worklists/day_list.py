@@ -91,7 +91,13 @@ def come(desk: Desk, session: Session) -> list[DayRow]:
 
 def _telling(desk: Desk, session: Session) -> Iterator[DayRow]:
     """Give what waits for an answer on a later day: until then the person is not rung."""
-    yield from map(_stored_row, later_at(session, desk.today, TOLD))
+    live, old = desk.protocol.contact.live_from(), list[Candidate]()
+    for each in later_at(session, desk.today, TOLD):
+        if _may_be_history(each, live):
+            old.append(each)
+        else:
+            yield _stored_row(each)
+    yield from _anew(desk, session, old)
 
 
 def rows_by(

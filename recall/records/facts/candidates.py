@@ -109,7 +109,7 @@ def later_at(session: Session, on: date, steps: Collection[str]) -> Iterator[Can
     """Give the open follow-ups that come to one of some steps on a later day, in no order."""
     c = FOLLOW_UPS.c
     wanted = select(c.id, c.person_id, c.urgency_rank, c.step, c.next_step_on, c.latest).where(
-        c.step.in_(steps), c.next_step_on > on, *_held("open", on)
+        c.step.in_(steps), c.next_step_on > on, *_held("open", on, None)
     )
     for row in session.connection().execute(wanted):
         yield Candidate(*row)
