@@ -195,6 +195,27 @@ MANAGER = (
         "Who waits for a clinician to decide, ring or look.",
         runs="screen.show('clinician')",
     ),
+    Command(
+        "manager.accounts",
+        "f",
+        "Accounts",
+        "What became of every ask of a quarter; each number opens its people.",
+        runs="screen.show('accounts')",
+    ),
+    Command(
+        "manager.quarter_before",
+        "left",
+        "Quarter before",
+        "The accounts of the quarter before.",
+        runs="screen.quarter('1')",
+    ),
+    Command(
+        "manager.quarter_after",
+        "right",
+        "Quarter after",
+        "The accounts of the quarter after.",
+        runs="screen.quarter('-1')",
+    ),
     Command("manager.pick", "space", "Pick", "Pick the marked line, for a decision about several."),
     Command("manager.pick_all", "asterisk", "Pick all", "Pick every line of the list, or none."),
     Command(

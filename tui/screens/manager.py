@@ -17,7 +17,7 @@ from recall.errors import RecallError
 from tui.commands.table import commands_of
 from tui.dialogs.form import Form
 from tui.dialogs.text_sheet import TextSheet
-from tui.manager import deciding
+from tui.manager import accounts, deciding
 from tui.manager.charts import DRAWN
 from tui.manager.lists import LISTS, Listed, RegisterList
 from tui.manager.second_look import SECOND_LOOK, answer_sheet
@@ -45,10 +45,12 @@ KEYS = {
     "milder": "0",
     "loosened": "v",
     "clinician": "i",
+    "accounts": "f",
 }
 VIEWS = tuple(KEYS)
 """In the order in which they are shown."""
 TITLES = {each.id: each.title for each in ALL_LISTS} | {each.id: each.title for each in DRAWN}
+TITLES[accounts.ID] = "Accounts"
 DECISIONS = {
     "keep_trying": "keep_trying",
     "hand_back": "hand_back",
@@ -72,8 +74,10 @@ class ManagerScreen(ListScreen):
 The digits lead from list to list. Everything is sorted by urgency, then by lateness. Nobody
 leaves these lists without a decision, its reason in words, and the name of whoever decided: F9
 says who acts. Space picks lines for one decision about several; the sheet names them and asks
-how many they are. Below the list stands everything on the marked line: what is next, what was
-tried, why. e writes what is on the screen into a CSV file beside the database."""
+how many they are. The accounts say what became of every ask of a quarter: left and right lead to
+others, Enter opens the people behind a number. Below the list stands everything on the marked
+line: what is next, what was tried, why. e writes what is on the screen into a CSV file beside
+the database."""
 
     def __init__(self) -> None:
         """Begin with who is overdue."""
@@ -83,6 +87,9 @@ tried, why. e writes what is on the screen into a CSV file beside the database."
         self.just = ""
         self.picked: set[int] = set()
         self._rows: dict[int, Any] = {}
+        self.quarters_back = 0
+        self.behind: RegisterList | None = None
+        """The people behind a number of the accounts, where one was opened."""
 
     def body(self) -> Iterable[Widget]:
         """Give the names of the lists, the list, and what is told of the marked line."""
@@ -96,6 +103,8 @@ tried, why. e writes what is on the screen into a CSV file beside the database."
     @property
     def list_now(self) -> RegisterList | None:
         """Return the list shown, where it is one of lines."""
+        if self.view == accounts.ID:
+            return self.behind or accounts.accounts_list(self.quarters_back)
         return next((each for each in ALL_LISTS if each.id == self.view), None)
 
     @property
@@ -236,7 +245,7 @@ tried, why. e writes what is on the screen into a CSV file beside the database."
 
     def go(self, view: str) -> None:
         """Show another list."""
-        self.view, self.listed, self.just = view, None, ""
+        self.view, self.listed, self.just, self.behind = view, None, "", None
         self.picked, self._rows = set(), {}
         self.row_list.show([])
         self._draw_names()
@@ -248,6 +257,12 @@ tried, why. e writes what is on the screen into a CSV file beside the database."
     def action_show(self, view: str) -> None:
         """Show another list."""
         self.go(view)
+
+    def action_quarter(self, back: str) -> None:
+        """Show the accounts of the quarter before, or of the one after."""
+        if self.view == accounts.ID:
+            self.quarters_back += int(back)
+            self.go(accounts.ID)
 
     # Moving and picking.
 
@@ -284,6 +299,13 @@ tried, why. e writes what is on the screen into a CSV file beside the database."
         """Show everything on the marked person."""
         from tui.screens.person import PersonScreen
 
+        if self.view == accounts.ID and self.behind is None:
+            if self.row is not None:
+                row = self.row
+                self.go(accounts.ID)
+                self.behind = accounts.behind_list(row, self.quarters_back)
+                self.refill()
+            return
         reference = getattr(self.row, "reference", "")
         if reference:
             self.app.push_screen(PersonScreen(reference))

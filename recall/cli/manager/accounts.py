@@ -21,7 +21,6 @@ if TYPE_CHECKING:
 _QUARTER = re.compile(r"([0-9]{4})-?[Qq]([1-4])")
 _MONTH = re.compile(r"([0-9]{4})-([0-9]{2})")
 _AXES = ("kind", "urgency", "practitioner", "site", "age")
-ENTERED_LATE = "entered_late"
 
 
 @dataclass(frozen=True)
@@ -130,12 +129,12 @@ def _people(desk: Desk, found: Accounts, of: Of, state: str, form: str | None) -
 
     word, now = state.replace("-", "_"), found.now
     states = [each.id for each in now.of(of).states]
-    if word == ENTERED_LATE:
+    if word == accounts_rows.ENTERED_LATE:
         entries, now = accounts_rows.entered_late(found, of), found.since or found.now
     elif word in (*states, accounts_rows.MISSED):
         entries = accounts_rows.entries_behind(found, of, word)
     else:
-        known = ", ".join((*states, accounts_rows.MISSED, ENTERED_LATE))
+        known = ", ".join((*states, accounts_rows.MISSED, accounts_rows.ENTERED_LATE))
         raise InputError(f"{state!r} is no state.", hint=f"It may be: {known}.")
     lines = people_behind(desk, now, of, entries)
     if form:

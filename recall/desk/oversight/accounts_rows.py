@@ -2,17 +2,22 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable
+from collections.abc import Iterable, Sequence
 from dataclasses import dataclass, replace
 from datetime import date
 
 from recall.accounts.cohort import Account, By, Entry
 from recall.accounts.rates import Share, in_time
 from recall.accounts.states import PART_WORDS, State
-from recall.desk.oversight.accounts import Accounts, Of
+from recall.desk.core.guarding import needs
+from recall.desk.core.rights import Right
+from recall.desk.core.session import Desk
+from recall.desk.oversight.accounts import Accounts, AskLine, Of, people_behind
 from recall.loop.referral import Stage
 
 OF_WORDS: dict[Of, str] = {"rechecks": "re-checks", "referrals": "referrals"}
+ENTERED_LATE = "entered_late"
+"""In the place of a state: what stands otherwise on the last day by what was entered since."""
 MISSED = "missed"
 """In the place of a state: every ask whose latest day went by unmet, whatever became of it."""
 
@@ -70,6 +75,25 @@ def state_rows(found: Accounts) -> tuple[StateRow, ...]:
     return (*_rows(found, "rechecks"), *_rows(found, "referrals"))
 
 
+def beside(found: Accounts) -> tuple[StateRow, ...]:
+    """Return what cuts across the states: all that were missed, and what was entered late."""
+    rows = []
+    for of, says in OF_WORDS.items():
+        missed = entries_behind(found, of, MISSED)
+        late = entered_late(found, of)
+        words = "whatever became of them"
+        rows += [
+            _across(says, words, MISSED, "missed", missed),
+            _across(says, "entered late", ENTERED_LATE, "entered after the last day", late),
+        ]
+    return tuple(rows)
+
+
+def _across(of: str, part: str, state: str, says: str, entries: Sequence[Entry]) -> StateRow:
+    people, missed = len({e.person for e in entries}), sum(e.missed for e in entries)
+    return StateRow(of, part, state, says, len(entries), people, missed, None, None)
+
+
 def split_rows(found: Accounts, by: By) -> tuple[StateRow, ...]:
     """Return the lines of each part of the cohort, those with anything in them."""
     rows: list[StateRow] = []
@@ -100,6 +124,15 @@ def entries_behind(found: Accounts, of: Of, state: str) -> tuple[Entry, ...]:
     if state == MISSED:
         return tuple(entry for entry in account.entries if entry.missed)
     return account.in_state(state)
+
+
+@needs(Right.LOOK)
+def people_of(desk: Desk, found: Accounts, row: StateRow) -> list[AskLine]:
+    """Return the people behind a line of the accounts."""
+    of = next(each for each, words in OF_WORDS.items() if words == row.of)
+    if row.state == ENTERED_LATE:
+        return people_behind(desk, found.since or found.now, of, entered_late(found, of))
+    return people_behind(desk, found.now, of, entries_behind(found, of, row.state))
 
 
 def entered_late(found: Accounts, of: Of) -> tuple[Entry, ...]:
