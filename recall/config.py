@@ -218,6 +218,10 @@ class FileMap(_Section, frozen=True, kw_only=True):
     delimiter: Literal["auto", ",", ";", "\t", "|"] | None = None
 
 
+FILE_KINDS = ("people", "visits", "contacts", "bookings", "referrals")
+"""The kinds of files, each with a part of its own."""
+
+
 class Import(_Section, frozen=True, kw_only=True):
     """How the practice's exports are read; each kind of file may differ."""
 
@@ -228,10 +232,11 @@ class Import(_Section, frozen=True, kw_only=True):
     visits: FileMap = FileMap()
     contacts: FileMap = FileMap()
     bookings: FileMap = FileMap()
+    referrals: FileMap = FileMap()
 
     def __post_init__(self) -> None:
         """Refuse a date format in which a day could be read two ways."""
-        maps = (self, self.people, self.visits, self.contacts, self.bookings)
+        maps = (self, *(getattr(self, kind) for kind in FILE_KINDS))
         for given in {m.date_format for m in maps if m.date_format}:
             if sorted(re.findall(r"[A-Z]+", given)) not in (
                 ["DD", "MM", "YYYY"],

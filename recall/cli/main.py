@@ -30,7 +30,7 @@ COMMANDS: dict[str, tuple[str, str]] = {
     "staff": ("practice.staff:staff", "Who acts: list, add, left."),
     "import": (
         "practice.importing:import_",
-        "Take in people, visits, contacts or bookings.",
+        "Take in people, visits, contacts, bookings, referrals.",
     ),
     "replan": ("practice.importing:replan", "Plan whoever waits to be planned."),
     "confirm": (

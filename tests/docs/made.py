@@ -22,7 +22,7 @@ sys.path.insert(0, str(ROOT))
 import click  # noqa: E402 — not before the path
 
 from recall import manual  # noqa: E402
-from recall.care.case import Category, ReportWord, RiskWord  # noqa: E402
+from recall.care.case import Category, ReportWord, RiskWord, To  # noqa: E402
 from recall.care.casefile import decode_case  # noqa: E402
 from recall.care.catalogue import CATALOGUE, holding  # noqa: E402
 from recall.care.findings.entry import Finding  # noqa: E402
@@ -33,6 +33,7 @@ from recall.desk.core.rights import PEOPLE_ROLES, RIGHTS, ROLE_WORDS, Right, Rol
 from recall.desk.practice.timetable import JOBS, When  # noqa: E402
 from recall.exchange.bookings_in import STATUSES  # noqa: E402
 from recall.exchange.columns import column_rows  # noqa: E402
+from recall.exchange.referrals_in import ENDED  # noqa: E402
 from recall.letters.compose import WORDS  # noqa: E402
 from recall.loop.outcomes import OUTCOMES, Channel, Outcome, OutcomeId, Then  # noqa: E402
 from recall.protocol.loading import load  # noqa: E402
@@ -51,6 +52,8 @@ WORDS_OF = {
     ("contacts", "channel"): get_args(Channel),
     ("contacts", "outcome"): get_args(OutcomeId),
     ("bookings", "status"): STATUSES,
+    ("referrals", "service"): get_args(To),
+    ("referrals", "ended_because"): ENDED,
 }
 """Columns that take words from a list."""
 WORKED_ON = date(2026, 9, 1)
@@ -246,6 +249,7 @@ PARTS: dict[str, Callable[[], str]] = {
     "visits": lambda: columns("visits"),
     "contacts": lambda: columns("contacts"),
     "bookings": lambda: columns("bookings"),
+    "referrals": lambda: columns("referrals"),
     "ears": ear_columns,
     "risks": lambda: words(get_args(RiskWord)) + ".\n",
     "reported": lambda: words(get_args(ReportWord)) + ".\n",

@@ -11,6 +11,7 @@ from recall.config import Import
 from recall.exchange.bookings_in import read_bookings
 from recall.exchange.contacts_in import read_contacts
 from recall.exchange.people_in import read_people
+from recall.exchange.referrals_in import read_referrals
 from recall.exchange.visits_in import read_visits
 
 TODAY = date(2026, 11, 25)
@@ -19,6 +20,7 @@ READERS = {
     "visits": read_visits,
     "contacts": read_contacts,
     "bookings": read_bookings,
+    "referrals": read_referrals,
 }
 
 

@@ -30,4 +30,5 @@ def test_needed_columns_are_few():
         "visits": ["reference", "person", "on"],
         "contacts": ["person", "on", "channel", "outcome"],
         "bookings": ["person", "on", "at"],
+        "referrals": ["person", "service", "sent"],
     }

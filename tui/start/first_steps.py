@@ -15,7 +15,7 @@ if TYPE_CHECKING:
     from recall.desk.oversight.glance import Counts
 
 HISTORY = "of before you went live, history to be looked through"
-FILES = ("people.csv", "visits.csv", "contacts.csv", "bookings.csv")
+FILES = ("people.csv", "visits.csv", "contacts.csv", "bookings.csv", "referrals.csv")
 
 
 @dataclass(frozen=True)
@@ -73,7 +73,7 @@ def taking_in() -> Form:
     names = ", ".join(FILES)
     fields = (Field("folder", "Folder", value=str(Path.cwd()), needed=True, hint=f"with {names}"),)
     lines = (
-        "People come first, then visits, contacts and bookings; what is missing is left out.",
+        "People come first, then visits and what is told about them; what is missing is left out.",
         "Rows that cannot be used go into a file beside each, with the reason.",
     )
     return Form("Take in the practice's files", fields, _take_in, lines=lines, does="Take them in")

@@ -19,7 +19,7 @@ if TYPE_CHECKING:
 SENT_BACK = 2
 """Exit status where rows were sent back: whoever exported the file must act."""
 SHOWN = 5
-KINDS = ("people", "visits", "contacts", "bookings")
+KINDS = ("people", "visits", "contacts", "bookings", "referrals")
 
 
 @click.command("import")
@@ -32,7 +32,7 @@ KINDS = ("people", "visits", "contacts", "bookings")
 @click.option("--no-plan", is_flag=True, help="Leave planning to a later `recall replan`.")
 @acting
 def import_(words: tuple[str, ...], no_plan: bool, **given: Any) -> int:
-    """Take in a CSV file of people, visits, contacts or bookings.
+    """Take in a CSV file of people, visits, contacts, bookings or referrals.
 
     KIND is told by the file's name or headings where it is left out. First it shows how the
     file is understood and what it would do; then it asks, and without a terminal --yes says

@@ -1,0 +1,132 @@
+"""What became of referrals, from a file: each finds its referral, or goes back with what to do."""
+
+from __future__ import annotations
+
+from pathlib import Path
+
+import pytest
+
+from recall.desk.core.session import Desk
+from recall.desk.imports.importing import ImportSummary, kind_of
+from recall.desk.oversight.counts import counts
+from recall.desk.plans.changeover import portion
+from recall.desk.referrals import progress
+from recall.errors import Refused
+from recall.records import tables
+from recall.records.database.store import Store
+from tests.desk.changing_over import OLD, SEEN, WORN, history, live_desk
+from tests.desk.files import counts as counted
+from tests.desk.files import take_in, write
+from tests.desk.practice import history_is_whole, rows
+
+SENT = {
+    "person": "P1",
+    "service": "ent",
+    "ear": "right",
+    "sent": "2024-03-28",
+    "accepted": "",
+    "seen": "",
+    "result": "",
+    "result_on": "",
+    "ended": "",
+    "ended_because": "",
+    "under_care": "",
+}
+
+
+@pytest.fixture
+def desk(store: Store, tmp_path: Path) -> Desk:
+    """Somebody with a worn pocket, long before the practice went live."""
+    desk = live_desk(store, tmp_path)
+    history(desk, tmp_path, OLD, **WORN, **SEEN)
+    return desk
+
+
+def taken(desk: Desk, folder: Path, takes_away: int | None = None, **more: str) -> ImportSummary:
+    return take_in(desk, folder, "referrals", {**SENT, **more}, takes_away=takes_away)
+
+
+def sent_back(summary: ImportSummary) -> str:
+    assert summary.rejected and summary.rejects_path
+    return summary.rejects_path.read_text("utf-8-sig")
+
+
+def ent(desk: Desk) -> tuple[bool, str | None]:
+    (row,) = rows(desk.store, tables.Referral, to="ent")
+    return row["is_open"], row["end_reason"]
+
+
+def test_a_result_closes_the_referral_and_takes_it_out_of_the_history(
+    desk: Desk, tmp_path: Path
+) -> None:
+    before = counts(desk).history
+    told = {"seen": "2024-04-10", "result": "Clear, discharged", "result_on": "2024-04-20"}
+    assert counted(taken(desk, tmp_path, **told)) == (1, 0, 0, 0)
+    assert ent(desk) == (False, "result_back")
+    assert counts(desk).history == before - 1
+    assert counted(taken(desk, tmp_path, **told)) == (0, 0, 1, 0), "the same again changes nothing"
+    assert history_is_whole(desk.store)
+
+
+def test_what_is_known_but_not_over_waits_with_what_is_known(desk: Desk, tmp_path: Path) -> None:
+    taken(desk, tmp_path, accepted="2024-04-02")
+    assert ent(desk) == (True, None)
+    (line,) = [line for line in portion(desk).lines if "ENT" in line.what]
+    assert line.known == "sent 2024-03-28, accepted 2024-04-02"
+
+
+def test_one_that_ended_without_a_result_needs_the_number_shown(desk: Desk, tmp_path: Path) -> None:
+    ended = {"ended": "2024-06-01", "ended_because": "informed_decline"}
+    with pytest.raises(Refused, match="1 × referral that would end"):
+        taken(desk, tmp_path, **ended)
+    assert ent(desk) == (True, None)
+    taken(desk, tmp_path, takes_away=1, **ended)
+    assert ent(desk) == (False, "informed_decline")
+
+
+def test_whose_care_it_is_under_is_on_record(desk: Desk, tmp_path: Path) -> None:
+    taken(desk, tmp_path, seen="2024-04-10", result="They follow it", under_care="yes")
+    assert {row["person_id"] for row in rows(desk.store, tables.UnderCare)}
+
+
+@pytest.mark.parametrize(
+    ("more", "said"),
+    [
+        ({"person": "P9"}, "import the person first"),
+        ({"service": "gp"}, "no referral that the register asks for"),
+        ({"sent": "2023-01-01"}, "no referral that the register asks for"),
+        ({"ear": "left"}, "no referral that the register asks for"),
+        ({"seen": "2024-03-01"}, "is before the day in sent"),
+        ({"ended": "2024-06-01"}, "both the day it ended and why"),
+        ({"result_on": "2024-06-01"}, "what they found"),
+        ({"service": "hospital"}, "is not a known word"),
+    ],
+)
+def test_what_cannot_be_placed_goes_back_with_what_to_do(
+    desk: Desk, tmp_path: Path, more: dict[str, str], said: str
+) -> None:
+    before = counts(desk).history
+    assert said in sent_back(taken(desk, tmp_path, **more))
+    assert counts(desk).history == before
+
+
+def test_what_the_desk_recorded_stands(desk: Desk, tmp_path: Path) -> None:
+    (row,) = rows(desk.store, tables.Referral, to="ent")
+    progress.sent(desk, row["id"], None)
+    back = sent_back(taken(desk, tmp_path, seen="2024-04-10", result="Clear"))
+    assert "is followed at the desk already" in back
+    assert ent(desk) == (True, None)
+
+
+def test_a_stage_that_the_file_tells_no_more_is_taken_away_only_with_its_number(
+    desk: Desk, tmp_path: Path
+) -> None:
+    taken(desk, tmp_path, accepted="2024-04-02")
+    with pytest.raises(Refused, match="stage of a referral that would go"):
+        taken(desk, tmp_path)
+    taken(desk, tmp_path, takes_away=1)
+    assert [e["what"] for e in rows(desk.store, tables.ReferralEvent, what="accepted")] == []
+
+
+def test_the_kind_is_told_by_the_headings(desk: Desk, tmp_path: Path) -> None:
+    assert kind_of(write(tmp_path / "export.csv", SENT), desk) == "referrals"
