@@ -70,8 +70,11 @@ def fill(path: Path, say: Say, progress: Progress | None = None) -> None:
     desk = open_desk(config, by=WHO, on=ON)
     try:
         for kind in IMPORTERS:
+            file = path.with_name(f"{kind}.csv")
+            if not file.is_file():
+                continue
             say(f"Taking in {kind}")
-            import_file(desk, path.with_name(f"{kind}.csv"), kind, progress)
+            import_file(desk, file, kind, progress)
         say("Working out who is due")
         replan(desk, progress)
     finally:
