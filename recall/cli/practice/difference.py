@@ -15,6 +15,7 @@ from recall.schedule.calendar import say_day
 if TYPE_CHECKING:
     from recall.desk.imports.asking_order import WhichOrder
     from recall.desk.imports.proposing import Proposal
+    from recall.desk.imports.taking_back import TakenBack
     from recall.exchange.day_order import Order
 
 SHOWN = 8
@@ -57,6 +58,20 @@ def _show_losses(proposal: Proposal[Any]) -> None:
         say(f"  {line}")
     if len(losses) > SHOWN:
         say(f"  … and {len(losses) - SHOWN:,} more.")
+
+
+def show_taken_back(done: TakenBack, be: str) -> None:
+    """Say what taking a run back comes to."""
+    for words, counted in (("voided", done.voided), ("as they were", done.restored)):
+        if counted:
+            kinds = ", ".join(f"{n:,} × {what}" for what, n in sorted(counted.items()))
+            say(f"Run {done.run} ({done.file_name}): {kinds} {be} {words}.")
+    if done.stays:
+        say(f"Touched since, and staying: {len(done.stays):,}.")
+    for line in done.stays[:SHOWN]:
+        say(f"  {line}")
+    if len(done.stays) > SHOWN:
+        say(f"  … and {len(done.stays) - SHOWN:,} more.")
 
 
 def order(question: WhichOrder) -> Order:

@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING, Any
 import click
 
 from recall.cli.shared.acts import opened
-from recall.cli.shared.common import FILE, acting, say
+from recall.cli.shared.common import FILE, acting, agreed, say
 from recall.cli.shared.progress import Progress
 
 if TYPE_CHECKING:
@@ -20,18 +20,20 @@ SENT_BACK = 2
 """Exit status where rows were sent back: whoever exported the file must act."""
 SHOWN = 5
 KINDS = ("people", "visits", "contacts", "bookings", "referrals")
+OF_A_KIND = ((), *((kind,) for kind in KINDS))
 
 
 @click.command("import")
-@click.argument("words", nargs=-1, required=True, metavar="[KIND] FILE")
+@click.argument("words", nargs=-1, metavar="[KIND] FILE")
 @click.option("--rejects", type=FILE, help="Where refused rows go; beside the file if left out.")
 @click.option("--yes", is_flag=True, help="Let it land where it takes nothing away.")
 @click.option("--takes-away", type=int, metavar="N", help="How much the file may take away.")
 @click.option("--day-first", "order", flag_value="day", help="In its dates the day comes first.")
 @click.option("--month-first", "order", flag_value="month", help="In its dates the month does.")
+@click.option("--take-back", type=int, metavar="RUN", help="Take a whole run back, by its number.")
 @click.option("--no-plan", is_flag=True, help="Leave planning to a later `recall replan`.")
 @acting
-def import_(words: tuple[str, ...], no_plan: bool, **given: Any) -> int:
+def import_(words: tuple[str, ...], take_back: int | None, no_plan: bool, **given: Any) -> int:
     """Take in a CSV file of people, visits, contacts, bookings or referrals.
 
     KIND is told by the file's name or headings where it is left out. First it shows how the
@@ -44,7 +46,14 @@ def import_(words: tuple[str, ...], no_plan: bool, **given: Any) -> int:
     """
     from recall.desk.imports.importing import kind_of
 
-    if len(words) > 2 or (len(words) == 2 and words[0] not in KINDS):
+    if take_back is not None and not words:
+        return _take_back(take_back, no_plan, given)
+    if (
+        not words
+        or take_back is not None
+        or len(words) > 2
+        or (len(words) == 2 and words[0] not in KINDS)
+    ):
         raise click.UsageError(f"Give [KIND] FILE, where KIND is one of {', '.join(KINDS)}")
     path = Path(words[-1])
     with opened(given) as desk:
@@ -53,6 +62,22 @@ def import_(words: tuple[str, ...], no_plan: bool, **given: Any) -> int:
         if not no_plan:
             plan_waiting(desk)
     return SENT_BACK if summary.rejected else 0
+
+
+def _take_back(run: int, no_plan: bool, given: dict[str, Any]) -> int:
+    """Show what taking a run back comes to, and do it once that is agreed to."""
+    from recall.cli.practice import difference
+    from recall.desk.imports.taking_back import look_at_taking_back, take_back
+
+    with opened(given) as desk:
+        difference.show_taken_back(look_at_taking_back(desk, run), "would be")
+        if not agreed(f"Take run {run} back?", given["yes"]):
+            raise click.Abort
+        done = take_back(desk, run)
+        say(f"Run {run} ({done.file_name}) is taken back.")
+        if not no_plan:
+            plan_waiting(desk)
+    return 0
 
 
 def _take_in(

@@ -30,6 +30,8 @@ class Held:
     born: date
     sex: str | None
     nhs_number: str | None
+    nhs_number_raw: str | None
+    nhs_number_problem: str | None
     gp: str
     gp_may_be_told: bool | None
     deceased_on: date | None

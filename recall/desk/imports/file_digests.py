@@ -51,6 +51,7 @@ class FileDigests:
     id: int
     digest: str
     fields: Digests
+    run: int = 0
 
 
 class Loss(NamedTuple):
@@ -87,6 +88,10 @@ class Batch:
     """The columns that earlier files of its kind had."""
     kept: list[Problem] = field(default_factory=list)
     """What the file would have changed and may not: what the register holds stands."""
+    said_before: dict[str, tuple[str, str, int]] = field(default_factory=dict)
+    """What the file said before of rows that it says otherwise: digests, and in which run."""
+    people_before: dict[int, dict[str, Any]] = field(default_factory=dict)
+    """What people's fields were before it changed them."""
     told: list[str] = field(default_factory=list)
     """What was recognised as known already, or as moved."""
     lost: list[Loss] = field(default_factory=list)
@@ -155,10 +160,11 @@ def pairs(session: Session, wanted: Select[Key, Value]) -> dict[Key, Value]:
 def file_digests(session: Session, kind: str, keys: Sequence[str]) -> dict[str, FileDigests]:
     """Return what was seen before of some rows."""
     c = tables.ImportSeen
-    wanted = select(c.ref, c.id, c.row_digest, c.fields).where(c.kind == kind, c.ref.in_(keys))
+    columns = c.ref, c.id, c.row_digest, c.fields, c.import_run_id
+    wanted = select(*columns).where(c.kind == kind, c.ref.in_(keys))
     return {
-        ref: FileDigests(number, row, msgspec.json.decode(fields))
-        for ref, number, row, fields in session.execute(wanted)
+        ref: FileDigests(number, row, msgspec.json.decode(fields), run)
+        for ref, number, row, fields, run in session.execute(wanted)
     }
 
 
@@ -185,6 +191,10 @@ def remember(
         }
         for fresh, fields in rows
     ]
+    for fresh, _fields in rows:
+        if was := last_said.get(fresh.key):
+            said = was.digest, _encode(was.fields).decode(), was.run
+            batch.said_before.setdefault(fresh.key, said)
     new = [values for values in told if values["ref"] not in last_said]
     again = [{**v, "number": last_said[v["ref"]].id} for v in told if v["ref"] in last_said]
     insert_rows(session, tables.ImportSeen, new)

@@ -16,6 +16,7 @@ from recall.desk.imports.reading import Found
 from recall.desk.imports.taking_away import columns_before
 from recall.exchange.problem import Problem, Wrong
 from recall.records.journal import history
+from recall.records.journal.history import Change
 
 
 @dataclass(frozen=True)
@@ -63,6 +64,8 @@ def take_page(
     if importer.kind == "people":
         batch.lost += found.near.losses(page.rows)
     refused = [*importer.write(session, batch, page.rows)]
+    if batch.said_before:
+        batch.history.append(Change("replaced", "import_run", run, was=batch.said_before))
     history.append_all(session, desk.by.id, desk.now, batch.history)
     if not waits:
         mark(session, batch.to_plan)

@@ -34,7 +34,7 @@ from recall.desk.imports.file_digests import (
     remember,
 )
 from recall.desk.imports.people_items import Items, items_of
-from recall.desk.imports.people_rows import Told, bring_up_to_date, insert_items
+from recall.desk.imports.people_rows import Told, bring_up_to_date, insert_items, last_items
 from recall.desk.imports.taking_away import NEVER_EMPTIED, silent_names
 from recall.exchange.people_in import PersonRow, read_people
 from recall.exchange.problem import Problem, Wrong
@@ -49,8 +49,8 @@ TELLS_APART = frozenset({"given_name", "family_name", "born"})
 PLANS_BY = frozenset({"born"})
 """Fields of the person themselves by which their plan is worked out; risks are items."""
 Columns = dict[str, dict[str, Any]]
-Changed = tuple[int, Fresh[PersonRow], Items, set[str], Digests]
-"""A person's number, what the file says, the fields that it changed, what it said before."""
+Changed = tuple[Held, Fresh[PersonRow], Items, set[str], Digests]
+"""A person as they are, what the file says, the fields that it changed, what it said before."""
 
 
 def _columns(row: PersonRow, batch: Batch) -> Columns:
@@ -105,6 +105,7 @@ def write(session: Session, batch: Batch, page: Sequence[Fresh[PersonRow]]) -> R
     seen = file_digests(session, KIND, keys)
     by_ref = select(tables.Person.ref, tables.Person.id).where(tables.Person.ref.in_(keys))
     known = pairs(session, by_ref)
+    _let_stand_again(session, [known[key] for key in keys if key in known and key not in seen])
     said = [(fresh, *_said(batch, seen, fresh)) for fresh in page]
     told = [(fresh, items) for fresh, items, _digests in said]
     digests = {fresh.key: now for fresh, _items, now in said}
@@ -117,6 +118,14 @@ def write(session: Session, batch: Batch, page: Sequence[Fresh[PersonRow]]) -> R
     remember(session, batch, KIND, landed, seen)
     batch.done += len(page)
     return refused
+
+
+def _let_stand_again(session: Session, numbers: Sequence[int]) -> None:
+    """Let people stand whom a run brought that was taken back, now that they come again."""
+    person = table_of(tables.Person)
+    void = person.c.id.in_(numbers), person.c.void_at.is_not(None)
+    again: dict[str, Any] = {"void_at": None, "void_by_id": None, "void_why": None}
+    session.execute(update(person).where(*void).values(**again))
 
 
 def _with_own_numbers(
@@ -234,7 +243,7 @@ def _change(
         if not fields:
             batch.unchanged += 1
             continue
-        changes.append((number, fresh, items, fields, before))
+        changes.append((held[number], fresh, items, fields, before))
     _update(session, batch, changes)
     return refused
 
@@ -255,34 +264,45 @@ def _first_visits(session: Session, ids: Sequence[int]) -> dict[int, date]:
     return pairs(session, wanted.group_by(c.person_id))
 
 
+def _is_somebody_else(held: Held, row: PersonRow) -> bool:
+    """Return whether name and birth date both differ."""
+    name = held.given_names, held.family_name
+    return held.born != row.born and name != (row.given_name, row.family_name)
+
+
 def _update(session: Session, batch: Batch, changes: Sequence[Changed]) -> None:
     """Write the changed fields and items of some people."""
     if not changes:
         return
-    for number, fresh, _items, fields, _before in changes:
+    after = last_items(session)
+    for held, fresh, _items, fields, _before in changes:
         values: dict[str, Any] = {}
+        number = held.id
         for name, columns in _columns(fresh.row, batch).items():
             if name in fields:
                 values.update(columns)
+        columns = {name: getattr(held, name) for name in values}
+        batch.people_before[number] = {"columns": columns, "after": after, "gone": {}}
         values["version"] = tables.Person.version + 1
         session.execute(
             update(table_of(tables.Person)).where(tables.Person.id == number).values(**values)
         )
-        if {"born"} < fields & TELLS_APART:
+        if "born" in fields and _is_somebody_else(held, fresh.row):
             batch.lost.append(Loss(fresh.key, "name and birth date of somebody", "who is it now"))
         told = sorted(name.partition("/")[0] for name in fields)
-        batch.note("changed", "person", number, number, ref=fresh.key, fields=told)
+        was = batch.people_before[number]
+        batch.note("changed", "person", number, number, was, ref=fresh.key, fields=told)
         batch.rewritten.add(number)
         if fields & PLANS_BY or any(name.startswith("risk/") for name in fields):
             batch.to_plan.add(number)
         if fields & TELLS_APART or any(name.startswith("own_address/") for name in fields):
             batch.named.add(number)
     told_items = [
-        Told(n, f.key, items, {name: before[name] for name in fields & before.keys()}, fields)
-        for n, f, items, fields, before in changes
+        Told(p.id, f.key, items, {name: before[name] for name in fields & before.keys()}, fields)
+        for p, f, items, fields, before in changes
     ]
     bring_up_to_date(session, batch, told_items)
-    rekey(session, [number for number, *_ in changes])
+    rekey(session, [held.id for held, *_ in changes])
     batch.changed += len(changes)
 
 

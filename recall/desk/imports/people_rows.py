@@ -6,7 +6,7 @@ from collections import Counter, defaultdict
 from collections.abc import Collection, Iterable, Sequence
 from typing import Any, NamedTuple, TypeVar
 
-from sqlalchemy import select, update
+from sqlalchemy import func, select, update
 from sqlalchemy.orm import Session
 
 from recall.desk.imports.file_digests import Batch, Digests, Loss
@@ -16,7 +16,7 @@ from recall.records.database.bulk import insert_numbered, insert_rows
 from recall.records.facts.cases import stands
 from recall.records.tables.statements import table_of, whole
 
-_TABLES: dict[str, type[tables.AdultFor | tables.ContactPoint | tables.PersonRisk]] = {
+ITEM_TABLES: dict[str, type[tables.AdultFor | tables.ContactPoint | tables.PersonRisk]] = {
     ADULT: tables.AdultFor,
     CONTACT_POINT: tables.ContactPoint,
     RISK: tables.PersonRisk,
@@ -31,6 +31,12 @@ HeldItems = dict[int, dict[str, tuple[str, int]]]
 def insert_items(session: Session, batch: Batch, people: Sequence[tuple[int, Items]]) -> None:
     """Insert everything that belongs to some people of whom nothing is held."""
     _insert(session, batch, [(n, key, item) for n, items in people for key, item in items.items()])
+
+
+def last_items(session: Session) -> dict[str, int]:
+    """Return the last number of each table of items: what comes next has a higher one."""
+    found = {name: session.scalar(select(func.max(kind.id))) for name, kind in ITEM_TABLES.items()}
+    return {name: number or 0 for name, number in found.items()}
 
 
 class Told(NamedTuple):
@@ -55,6 +61,7 @@ def bring_up_to_date(session: Session, batch: Batch, people: Sequence[Told]) -> 
         lost = [held[key] for key in _gone(held, items, before)]
         for table, row in lost:
             gone[table].append(row)
+            batch.people_before[number]["gone"].setdefault(table, []).append(row)
         new_keys = {key for key in items if key in changed and key not in held}
         new_keys |= {whose for key in new_keys if (whose := items[key].adult) and whose not in held}
         mine = [(number, key, item) for key, item in items.items() if key in new_keys]
@@ -62,7 +69,7 @@ def bring_up_to_date(session: Session, batch: Batch, people: Sequence[Told]) -> 
         new += mine
     void = {"void_at": batch.desk.now, "void_by_id": batch.desk.by.id, "void_why": WHY}
     for name, rows in gone.items():
-        kind = table_of(_TABLES[name])
+        kind = table_of(ITEM_TABLES[name])
         session.execute(update(kind).where(kind.c.id.in_(rows)).values(**void))
     held_adults = {
         (number, key): row
@@ -98,7 +105,7 @@ def _insert(
     adult_ids = dict(adults or {})
     new_adults = [(number, key, item) for number, key, item in rows if item.table == ADULT]
     if new_adults:
-        table = _TABLES[ADULT]
+        table = ITEM_TABLES[ADULT]
         values = [_adult_row(batch, number, item) for number, _key, item in new_adults]
         ids = insert_numbered(session, table, values)
         for row, (number, key, _item) in zip(ids, new_adults, strict=True):
@@ -109,7 +116,7 @@ def _insert(
             {"person_id": n, **item.values, **_whose(name, n, item, adult_ids), **made}
             for n, item in mine
         ]
-        insert_rows(session, _TABLES[name], values)
+        insert_rows(session, ITEM_TABLES[name], values)
 
 
 def _adult_row(batch: Batch, number: int, item: Item) -> dict[str, Any]:
