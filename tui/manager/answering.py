@@ -180,7 +180,10 @@ def more(row: OldLine | PlanRow, today: date, width: int) -> list[Content]:
         plan = row.plan
         asks = " ".join(f"{a.urgency}, {a.ear} ear, by {a.latest}: {a.says}" for a in plan.asks)
         who = f"{plan.reference}, {plan.name}, {several(plan.visits, 'visit')} not confirmed"
-        return labelled([("Who", who), ("Asks", asks or "nothing is open")], width)
+        told = [("Who", who), ("Asks", asks or "nothing is open")]
+        if plan.alarm:
+            told.append(("Mind", f"! a note speaks of {plan.alarm}"))
+        return labelled([*told, *(("Note", " ".join(note.split())) for note in plan.notes)], width)
     asked = f"asked for on {full_day(row.asked_on)}, by {full_day(row.latest)}; nobody looked yet"
     waits = f"{several(row.unconfirmed, 'visit')} not confirmed: f" if row.unconfirmed else ""
     who = f"{row.reference}, {row.name}, born {full_day(row.born)}, {row.postcode or '—'}"

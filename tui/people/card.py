@@ -147,6 +147,8 @@ def _visit(visit: VisitFindings, half: int) -> Lines:
     for n in range(max(len(right), len(left), 1)):
         sides = [cut(lines[n] if n < len(lines) else "", half) for lines in (right, left)]
         yield Content(" │ ".join(sides))
+    if visit.note:
+        yield from _wrap(f"Note: {plain(' '.join(visit.note.split()))}", half * 2 + 3)
 
 
 def _column(lines: Sequence[str], width: int) -> list[str]:

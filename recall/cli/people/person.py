@@ -367,6 +367,7 @@ def _card(card: PersonCard) -> str:
         lines.append(f"Seen {seen.on} ({seen.examiner})")
         lines.append(f"    right: {'; '.join(seen.right) or 'nothing recorded'}")
         lines.append(f"    left:  {'; '.join(seen.left) or 'nothing recorded'}")
+        lines += [f"    note:  {' '.join(seen.note.split())}"] if seen.note else []
     lines += _part("Tried", tuple(f"{t.on}: {t.words}" for t in card.tried))
     lines += _part("Notes", tuple(f"{t.on}: {t.words}" for t in card.notes))
     return "\n".join(lines) + "\n"

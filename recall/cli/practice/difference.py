@@ -15,7 +15,7 @@ from recall.schedule.calendar import say_day
 if TYPE_CHECKING:
     from recall.desk.imports.asking_order import WhichOrder
     from recall.desk.imports.proposing import Proposal
-    from recall.desk.imports.taking_back import TakenBack
+    from recall.desk.imports.taken_back import TakenBack
     from recall.exchange.day_order import Order
 
 SHOWN = 8

@@ -15,6 +15,8 @@ from recall.schedule.calendar import say_day
 if TYPE_CHECKING:
     from recall.desk.plans.confirming import PlanLine, Waiting
 
+SHOWN = 5
+
 
 @click.command()
 @click.argument("references", nargs=-1, metavar="[PERSON]...")
@@ -83,6 +85,11 @@ def _plan(plan: PlanLine) -> str:
         lines.append(fill(text, WIDTH, initial_indent="   ", subsequent_indent="      "))
     if not plan.asks:
         lines.append("   Nothing is open.")
+    if plan.alarm:
+        lines.append(fill(f"! A note speaks of {plan.alarm}.", WIDTH, initial_indent="   "))
+    for note in plan.notes:
+        words = f"Note: {' '.join(note.split())}"
+        lines.append(fill(words, WIDTH, initial_indent="   ", subsequent_indent="      "))
     return "\n".join(lines) + "\n"
 
 
@@ -92,6 +99,10 @@ def _counts(found: Waiting) -> str:
     lines = [f"{found.visits:,} visits of {found.people:,} people wait to be confirmed."]
     if found.to_plan:
         lines.append(f"{found.to_plan:,} people are not planned yet: recall replan.")
+    if found.alarms:
+        shown = ", ".join(found.alarms[:SHOWN])
+        more = f" and {len(found.alarms) - SHOWN:,} more" if len(found.alarms) > SHOWN else ""
+        lines.append(f"! Words of alarm stand in the notes of {shown}{more}: look there first.")
     lines += ["", f"{'urgency':<10} {'category':<17} {'asks':>6} {'late':>6}  for example"]
     for group in found.groups:
         name = group.category.replace("_", " ")

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from typing import TYPE_CHECKING, Any
+from typing import Any
 
 import msgspec
 from sqlalchemy import ColumnElement, delete, or_, select, update
@@ -12,13 +12,11 @@ from sqlalchemy.orm import Session
 from recall.desk.core.session import Desk
 from recall.desk.imports.file_digests import pairs
 from recall.desk.imports.people_rows import ITEM_TABLES
+from recall.desk.imports.taken_back import TakenBack
 from recall.records import tables
 from recall.records.facts.cases import pages, stands
 from recall.records.people.finding import rekey
 from recall.records.tables.statements import table_of
-
-if TYPE_CHECKING:
-    from recall.desk.imports.taking_back import TakenBack
 
 _HOLDS: dict[str, type[tables.Visit | tables.Contact | tables.Booking | tables.Letter]] = {
     "seen": tables.Visit,

@@ -6,9 +6,7 @@ to, rung, booked or changed. Nothing is removed: voided rows say of which run th
 
 from __future__ import annotations
 
-from collections import defaultdict
 from collections.abc import Sequence
-from dataclasses import dataclass, field
 from typing import Any
 
 import msgspec
@@ -20,11 +18,11 @@ from recall.desk.core.replanning import mark
 from recall.desk.core.rights import Right
 from recall.desk.core.session import Desk
 from recall.desk.imports import people_back
+from recall.desk.imports.taken_back import TakenBack
 from recall.errors import Conflict, NotFound
 from recall.records import tables
 from recall.records.facts.cases import pages, stands
 from recall.records.journal import history
-from recall.records.journal.history import Change
 from recall.records.tables.statements import table_of
 
 Landed = tables.Visit | tables.Contact | tables.Booking
@@ -35,28 +33,6 @@ _TABLES: dict[str, type[Landed]] = {
     "contact": tables.Contact,
     "booking": tables.Booking,
 }
-
-
-@dataclass
-class TakenBack:
-    """What taking a run back comes to."""
-
-    run: int
-    file_name: str
-    voided: dict[str, int] = field(default_factory=lambda: defaultdict(int))
-    restored: dict[str, int] = field(default_factory=lambda: defaultdict(int))
-    stays: list[str] = field(default_factory=list)
-    """What stays, since somebody has touched it."""
-    refs: set[str] = field(default_factory=set)
-    """The keys of what stays."""
-    touched: set[int] = field(default_factory=set)
-    """People whose plan is to be worked out again."""
-    changes: list[Change] = field(default_factory=list)
-
-    def note(self, what: str, entity: str, number: int, person: int | None) -> None:
-        """Add a line for the history."""
-        now = {"taken_back": self.run}
-        self.changes.append(Change(what, entity, number, now=now, person_id=person))
 
 
 @needs(Right.TAKE_IN_FILES)

@@ -59,6 +59,8 @@ class VisitFindings:
     examiner: str
     right: tuple[str, ...]
     left: tuple[str, ...]
+    note: str = ""
+    """The visit's own note, typed or from a file."""
 
 
 @dataclass(frozen=True)
@@ -154,7 +156,7 @@ def person(desk: Desk, ref: str) -> PersonCard:
         number = row.id
         case = case_for(session, number)
         way = reachable(session, [number], desk.today)[number]
-        visits = tuple(_visit_findings(v) for v in reversed(case.visits))
+        visits = _visits(session, number, case)
         return PersonCard(
             id=number,
             version=row.version,
@@ -217,9 +219,18 @@ def _last(case: Case) -> Visit | None:
     return case.visits[-1] if case.visits else None
 
 
-def _visit_findings(visit: Visit) -> VisitFindings:
+def _visits(session: Session, number: int, case: Case) -> tuple[VisitFindings, ...]:
+    """Return somebody's visits with their notes, newest first."""
+    c = tables.Visit
+    noted = select(c.note).where(c.person_id == number, stands(c)).order_by(c.on, c.id)
+    notes = session.scalars(noted).all()
+    pairs = zip(case.visits, notes, strict=True)
+    return tuple(_visit_findings(visit, note) for visit, note in reversed(list(pairs)))
+
+
+def _visit_findings(visit: Visit, note: str) -> VisitFindings:
     examiner = visit.examiner or "not recorded"
-    return VisitFindings(visit.on, examiner, ear_lines(visit.right), ear_lines(visit.left))
+    return VisitFindings(visit.on, examiner, ear_lines(visit.right), ear_lines(visit.left), note)
 
 
 def _adults(session: Session, person_id: int, on: date) -> tuple[AdultLine, ...]:

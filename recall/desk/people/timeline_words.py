@@ -40,7 +40,9 @@ def _visit(session: Session, row: tables.Visit) -> str:
     says = f"{how}, visit {row.id}. {' '.join(ears)}{category}{corrected}".strip()
     reports = msgspec.json.decode(row.reported, type=tuple[ReportWord | Reported, ...])
     reported = said_lines(reports, row.on)
-    return f"{says} Told: {'; '.join(reported)}." if reported else says
+    told = f" Told: {'; '.join(reported)}." if reported else ""
+    note = f" Note: {' '.join(row.note.split())}" if row.note else ""
+    return f"{says}{told}{note}"
 
 
 def _due(_session: Session, row: tables.Due) -> str:

@@ -19,6 +19,7 @@ from recall.desk.core.guarding import needs
 from recall.desk.core.person_lookup import person_ids
 from recall.desk.core.rights import Right
 from recall.desk.core.session import Desk
+from recall.desk.visits.questions import words_of_alarm
 from recall.errors import Conflict, NotFound, Refused
 from recall.records import tables
 from recall.records.facts.candidates import waits
@@ -29,6 +30,8 @@ from recall.records.journal.history import Change
 from recall.records.tables.statements import read_as, table_of
 
 SAMPLES = 3
+_Seen = tuple[int, date, str]
+"""A visit's number, its day, and its note."""
 
 
 @dataclass(frozen=True)
@@ -58,6 +61,9 @@ class PlanLine:
     asks: tuple[AskLine, ...]
     person_id: int
     visit_ids: tuple[int, ...]
+    alarm: str = ""
+    """What the notes of these visits speak of that must not wait; empty where of nothing."""
+    notes: tuple[str, ...] = ()
 
 
 @dataclass(frozen=True)
@@ -89,6 +95,8 @@ class Waiting:
 
     visits: int
     people: int
+    alarms: tuple[str, ...]
+    """References of people in whose notes words of alarm stand."""
     to_plan: int
     """People whose plan is not worked out yet."""
     groups: tuple[Group, ...]
@@ -105,6 +113,7 @@ def waiting(desk: Desk) -> Waiting:
         ).one()
         to_plan = session.scalar(select(func.count()).select_from(tables.ToPlan)) or 0
         asks = _asks(session)
+        alarms = tuple(sorted(_alarming(session)))
     found: dict[tuple[str, str], list[tuple[date, str]]] = defaultdict(list)
     for ask, ref in asks:
         found[ask.category, ask.urgency].append((ask.latest, ref))
@@ -119,28 +128,33 @@ def waiting(desk: Desk) -> Waiting:
         for (category, urgency), members in found.items()
     ]
     groups.sort(key=lambda g: (URGENCIES.index(g.urgency), g.category))
-    return Waiting(visits, people, to_plan, tuple(groups))
+    return Waiting(visits, people, alarms, to_plan, tuple(groups))
 
 
 @needs(Right.LOOK)
 def plans(
     desk: Desk, limit: int | None = None, refs: Sequence[str] | None = None
 ) -> tuple[PlanLine, ...]:
-    """Return the plans that wait, the most pressing first; of some people where they are named."""
+    """Return the plans that wait, of some people where they are named.
+
+    First come those in whose notes words of alarm stand, then the most pressing.
+    """
     c = tables.Visit
-    wanted = select(c.person_id, c.id, c.on).where(*waits(tables.Visit)).order_by(c.on, c.id)
+    wanted = (
+        select(c.person_id, c.id, c.on, c.note).where(*waits(tables.Visit)).order_by(c.on, c.id)
+    )
     with desk.store.read() as session:
         if refs is not None:
             wanted = wanted.where(c.person_id.in_(person_ids(session, refs)))
-        visits: dict[int, list[tuple[int, date]]] = defaultdict(list)
-        for person_id, number, on in session.execute(wanted):
-            visits[person_id].append((number, on))
+        visits: dict[int, list[_Seen]] = defaultdict(list)
+        for person_id, number, on, note in session.execute(wanted):
+            visits[person_id].append((number, on, note))
         asks: dict[str, list[AskLine]] = defaultdict(list)
         for ask, ref in _asks(session):
             asks[ref].append(ask)
         people = _people(session, list(visits))
     found = [_plan_line(people[n], visits[n], asks[people[n].ref]) for n in visits]
-    found.sort(key=lambda p: (_rank(p.asks), min((a.latest for a in p.asks), default=date.max)))
+    found.sort(key=lambda p: (not p.alarm, _rank(p.asks), _first_latest(p.asks)))
     return tuple(found if limit is None else found[:limit])
 
 
@@ -251,20 +265,32 @@ def _people(session: Session, ids: Sequence[int]) -> dict[int, _Person]:
     return found
 
 
-def _plan_line(
-    person: _Person, visits: Sequence[tuple[int, date]], asks: Sequence[AskLine]
-) -> PlanLine:
+def _first_latest(asks: Sequence[AskLine]) -> date:
+    return min((ask.latest for ask in asks), default=date.max)
+
+
+def _alarming(session: Session) -> set[str]:
+    """Return the references of those in whose waiting visits' notes words of alarm stand."""
+    c, p = tables.Visit, tables.Person
+    noted = select(p.ref, c.note).join(p, p.id == c.person_id).where(*waits(c), c.note != "")
+    return {ref for ref, note in session.execute(noted) if words_of_alarm(note)}
+
+
+def _plan_line(person: _Person, visits: Sequence[_Seen], asks: Sequence[AskLine]) -> PlanLine:
     rank = _rank(asks)
+    notes = tuple(note for _number, _on, note in visits if note)
     return PlanLine(
         urgency=URGENCIES[rank] if rank < len(URGENCIES) else "",
         reference=person.ref,
         name=f"{person.given_names} {person.family_name}".strip(),
         born=person.born,
         visits=len(visits),
-        last_visit_on=max(on for _number, on in visits),
+        last_visit_on=max(on for _number, on, _note in visits),
         asks=tuple(sorted(asks, key=lambda a: (URGENCIES.index(a.urgency), a.latest))),
         person_id=person.id,
-        visit_ids=tuple(number for number, _on in visits),
+        visit_ids=tuple(number for number, _on, _note in visits),
+        alarm=words_of_alarm("\n".join(notes)),
+        notes=notes,
     )
 
 
