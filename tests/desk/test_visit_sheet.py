@@ -297,3 +297,66 @@ def test_no_test_is_spared_where_nobody_else_is_asked_to_test(store: Store) -> N
 
     assert "test the hearing of both your child's ears" in text
     assert TESTED_THERE not in text
+
+
+def _next_of(text: str) -> list[str]:
+    """Return the lines under what happens next."""
+    rest = text[text.index("What happens next") :]
+    return [line for line in rest.split("\n\n")[1].splitlines() if line]
+
+
+def test_an_old_referral_and_a_new_one_to_the_same_place_are_two_lines_with_their_own_days(
+    store: Store,
+) -> None:
+    """Found by a practitioner: two ears and two days had become one line that was true of none."""
+    then = desk_at(store, date(2024, 3, 4), by="clara")
+    person = somebody(then, born=date(1960, 5, 4), adult=False)
+    gap = Ear(drum_seen="full", attic_seen=True, attic_grade=3)
+    visit(then, person, right=gap)
+    now = desk_at(store, date(2026, 11, 30), by="clara")
+    visit(now, person, left=Ear(drum_seen="full", attic_grade=3, scutum_erosion=True))
+
+    old, new = [line for line in _next_of(plain(visit_sheet(now, "W1").body)) if "(ENT)" in line]
+
+    assert old.startswith("- On 4 March 2024 we referred you") and "about the right ear." in old
+    assert "You should have been seen there by now" in old
+    assert new.startswith("- We refer you") and "about the left ear." in new
+    assert "You should be seen there by 14 December 2026." in new
+
+
+def test_the_gp_is_asked_today_beside_what_the_gp_was_asked_long_ago(store: Store) -> None:
+    then = desk_at(store, date(2025, 3, 3), by="clara")
+    person = somebody(then, born=date(1960, 5, 4), adult=False)
+    visit(then, person, right=Ear(pinna_lesion=True))
+    now = desk_at(store, date(2026, 11, 30), by="clara")
+    visit(now, person, left=Ear(drum_seen="full", bulging=True))
+
+    old, new = [line for line in _next_of(plain(visit_sheet(now, "W1").body)) if "(GP)" in line]
+
+    assert "right ear" in old and "left" not in old
+    assert "left ear" in new and "by 1 December 2026; if not, call us or NHS 111." in new
+
+
+def test_two_visits_of_one_day_are_told_in_their_order(store: Store) -> None:
+    desk = desk_at(store, by="clara")
+    person = somebody(desk, born=date(1960, 5, 4), adult=False)
+    visit(desk, person, right=Ear(wax_found="occluding", clearance="cleared", drum_seen="full"))
+    visit(desk, person, right=Ear(drum_seen="full", perforation="central"))
+
+    text = plain(visit_sheet(desk, "W1").body)
+
+    first = text.index("- Right ear: ear wax, which we took out.")
+    assert first < text.index("- Later that day: Right ear: a hole in the eardrum.")
+
+
+def test_an_appointment_that_has_gone_by_is_not_told_as_one_to_come(desk: Desk) -> None:
+    row = open_follow_ups(desk.store, 1)[0]
+    bookings.book(desk, row["id"], row["version"], Booking(datetime(2026, 10, 14, 9, 20)))
+
+    to_come = plain(visit_sheet(later(desk, 42), "W1").body)
+    gone = plain(visit_sheet(later(desk, 44), "W1").body)
+
+    assert "Your appointment: Wednesday 14 October 2026, 09:20." in to_come
+    assert "Your appointment" not in gone
+    assert "The appointment of Wednesday 14 October 2026 has gone by." in gone
+    assert "Please come by 27 October 2026 at the latest." in gone

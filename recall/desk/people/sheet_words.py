@@ -137,6 +137,31 @@ def ears_of(ears: Collection[str], the: str = "") -> str:
     return "both ears" if len(set(ears)) > 1 else f"{the}{next(iter(ears))} ear"
 
 
+_DIZZY = "{your} dizziness"
+ABOUT: dict[str, str] = {
+    **dict.fromkeys(("vertigo", "sudden-vertigo"), _DIZZY),
+    "facial": "{your} face",
+}
+"""What a referral is about where that is the person and no ear, by how its rules' names begin."""
+
+
+def about_words(rules: Sequence[str], ears: Collection[str], reader: Reader) -> str:
+    """Return what a referral is about: the ears, or what is of the whole person.
+
+    >>> about_words(["vertigo-gp"], ("right", "left"), ADULT)
+    'your dizziness'
+    """
+    of_person = [_of_person(rule) for rule in rules]
+    parts = dict.fromkeys(words.format(your=reader.your) for words in of_person if words)
+    if not of_person or not all(of_person):
+        parts[ears_of(ears, "the ")] = None
+    return " and ".join(parts)
+
+
+def _of_person(rule: str) -> str:
+    return next((words for name, words in ABOUT.items() if rule.startswith(name)), "")
+
+
 def advice_words(advice: Sequence[Advice], reader: Reader) -> tuple[str, ...]:
     """Return what to do meanwhile, each once with its ears; nothing of what is for staff."""
     found: dict[str, set[str]] = {}

@@ -21,7 +21,8 @@ from recall.desk.core.guarding import needs
 from recall.desk.core.rights import Right
 from recall.desk.core.session import Desk, signs_as
 from recall.desk.people.ear_history import EarHistory, ear_history, planned
-from recall.desk.people.sheet_lines import back, is_emergency, referred, sent_now
+from recall.desk.people.sheet_lines import back
+from recall.desk.people.sheet_referrals import is_emergency, referred, sent_now
 from recall.desk.people.sheet_words import ADULT, CHILD, advice_words
 from recall.desk.referrals.colleague_letters import practice_words
 from recall.desk.worklists.open_items import open_follow_ups
@@ -48,7 +49,7 @@ DEEP_POCKET = "a deep pocket at the top of the eardrum"
 def visit_sheet(
     desk: Desk, ref: str, *, tells_findings: bool = True, leaves_out: Sequence[str] = ()
 ) -> ComposedLetter:
-    """Return the sheet for somebody's newest visit.
+    """Return the sheet for somebody's newest day here, whether they were seen once or more often.
 
     Args:
         desk: whose register.
@@ -67,18 +68,19 @@ def visit_sheet(
     known = ear_history(desk, ref)
     if not known.case.visits:
         raise Refused(f"There is no visit of {ref} yet.", hint="Close the visit first.")
-    visit = max(known.case.visits, key=lambda v: v.on)
+    on = max(visit.on for visit in known.case.visits)
+    visits = [visit for visit in known.case.visits if visit.on == on]
     plan = planned(desk, known, None)
     reader = CHILD if is_child(known.born, desk.today) else ADULT
     with desk.store.read() as session:
         loops = _open_referrals(session, known.person_id)
         open_now = open_follow_ups(desk, session, known.person_id)
-    now = sent_now(loops, visit.on)
-    waits = [loop for loop in loops if not is_emergency(loop, visit.on)]
-    lines = [*referred(desk, waits, reader), *back(desk, open_now, reader, waits)]
-    found = _found(visit, set(leaves_out), _without_a_line(visit, plan))
+    now = sent_now(loops, on)
+    waits = [loop for loop in loops if not is_emergency(loop, on)]
+    lines = [*referred(desk, waits, reader, on), *back(desk, open_now, reader, waits)]
+    found = _found_that_day(visits, set(leaves_out), plan)
     told = Told(
-        visit_on=visit.on,
+        visit_on=on,
         whose=f"{reader.your[:1].upper()}{reader.your[1:]}",
         found=tuple(found) if tells_findings else (),
         following=(*now, *(line.says for line in sorted(lines))),
@@ -127,11 +129,22 @@ def _open_referrals(session: Session, person_id: int) -> list[ReferralLoop]:
     return list(referral_loops(session, list(numbers)).values())
 
 
-def _without_a_line(visit: Visit, plan: Plan) -> set[Side]:
+def _without_a_line(visits: Sequence[Visit], plan: Plan) -> set[Side]:
     """Return the ears about which nothing is planned and nothing was said."""
     about = {d.ear for f in plan.follow_ups for d in f.dues}
     about |= {side for one in plan.referrals for side in one.ears}
-    return set() if visit.reported else set(SIDES) - about
+    said = any(visit.reported for visit in visits)
+    return set() if said else set(SIDES) - about
+
+
+def _found_that_day(visits: Sequence[Visit], leaves_out: set[str], plan: Plan) -> Iterator[str]:
+    """Yield what was found on a day; what a further visit of it found is told after that."""
+    quiet = _without_a_line(visits, plan)
+    told: set[str] = set()
+    for visit in visits:
+        lines = [line for line in _found(visit, leaves_out, quiet) if line not in told]
+        yield from (f"Later that day: {line}" if told else line for line in lines)
+        told.update(lines)
 
 
 def _found(visit: Visit, leaves_out: set[str], quiet: set[Side]) -> Iterator[str]:

@@ -1,0 +1,96 @@
+"""Who else sees the person, on the sheet to take home: a line for each referral, with its own days.
+
+What was asked on another day, or is more or less pressing, is another referral: neither its ears
+nor its days are those of the first.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Iterator
+from dataclasses import dataclass, field
+from datetime import date
+
+from recall.care.case import To, Urgency
+from recall.desk.core.guarding import needs
+from recall.desk.core.rights import Right
+from recall.desk.core.session import Desk
+from recall.desk.people.sheet_lines import Line
+from recall.desk.people.sheet_words import SERVICES, Reader, about_words, ears_of, reason_words
+from recall.desk.referrals.colleague_letters import SERVICE
+from recall.loop.referral import ReferralLoop
+from recall.schedule.calendar import say_day
+
+SOON_DAYS = 2
+"""A service that sees somebody within so many days is not waited for."""
+
+
+@dataclass(slots=True)
+class _Asked:
+    """What one service is asked for on one day, with one urgency."""
+
+    to: To
+    asked_on: date
+    accepted_by: date
+    seen_by: date
+    ears: set[str] = field(default_factory=set)
+    rules: list[str] = field(default_factory=list)
+
+
+def sent_now(loops: Iterable[ReferralLoop], visit_on: date) -> tuple[str, ...]:
+    """Return where the person goes as an emergency of their newest visit."""
+    found: dict[str, None] = {}
+    for loop in loops:
+        one = loop.referral
+        if is_emergency(loop, visit_on):
+            whom = next((e.spoke_with for e in loop.events if e.spoke_with), "")
+            arranged = f" We arranged it with {whom}." if whom else ""
+            ear = "" if one.to == "stroke" else f" ({ears_of(one.ears)})"
+            where = f"{SERVICE[one.to]}{ear}"
+            found[f"Go today, without waiting for anything else: {where}.{arranged}"] = None
+    return tuple(found)
+
+
+def is_emergency(loop: ReferralLoop, visit_on: date) -> bool:
+    """Return whether a referral sends the person on at once, from their newest visit."""
+    return loop.referral.urgency == "emergency" and loop.referral.asked_on == visit_on
+
+
+@needs(Right.LOOK)
+def referred(
+    desk: Desk, loops: Iterable[ReferralLoop], reader: Reader, visit_on: date
+) -> Iterator[Line]:
+    """Yield each referral that waits for the person; those of earlier days say of which day."""
+    found: dict[tuple[To, date, Urgency], _Asked] = {}
+    for one in (loop.referral for loop in loops):
+        stages = one.stages
+        new = _Asked(one.to, one.asked_on, stages.accepted_by, stages.seen_by)
+        asked = found.setdefault((one.to, one.asked_on, one.urgency), new)
+        asked.accepted_by = min(asked.accepted_by, stages.accepted_by)
+        asked.seen_by = min(asked.seen_by, stages.seen_by)
+        asked.ears |= set(one.ears)
+        asked.rules += [reason.rule for reason in one.reasons]
+    for asked in found.values():
+        yield Line(asked.seen_by, _waits(desk, asked, reader, visit_on))
+
+
+def _waits(desk: Desk, asked: _Asked, reader: Reader, visit_on: date) -> str:
+    about = about_words(asked.rules, asked.ears, reader)
+    whom = f"{reader.you} to {SERVICES[asked.to]} about {about}."
+    before = asked.asked_on < visit_on
+    said = f"On {say_day(asked.asked_on)} we referred {whom}" if before else f"We refer {whom}"
+    if why := reason_words(asked.rules):
+        said = f"{said} {why}"
+    return f"{said} {_by_when(desk, asked, reader)}"
+
+
+def _by_when(desk: Desk, asked: _Asked, reader: Reader) -> str:
+    seen_by = asked.seen_by
+    if seen_by < desk.today:
+        late = "should have been seen there by now: please call us if that did not happen."
+        return f"{reader.You} {late}"
+    by = f"{reader.You} should be seen there by {say_day(seen_by)}"
+    if (seen_by - desk.today).days <= SOON_DAYS:
+        return f"{by}; if not, call us or NHS 111."
+    if asked.accepted_by <= desk.today:
+        return f"{by}. If you hear nothing, please call us."
+    return f"{by}. If you have heard nothing by {say_day(asked.accepted_by)}, please call us."
