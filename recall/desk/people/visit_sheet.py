@@ -10,6 +10,7 @@ from __future__ import annotations
 from collections.abc import Iterator, Sequence
 from pathlib import Path
 
+import msgspec
 from sqlalchemy import select
 from sqlalchemy.orm import Session
 
@@ -68,24 +69,9 @@ def visit_sheet(
     known = ear_history(desk, ref)
     if not known.case.visits:
         raise Refused(f"There is no visit of {ref} yet.", hint="Close the visit first.")
-    on = max(visit.on for visit in known.case.visits)
-    visits = [visit for visit in known.case.visits if visit.on == on]
-    plan = planned(desk, known, None)
-    reader = CHILD if is_child(known.born, desk.today) else ADULT
-    with desk.store.read() as session:
-        loops = _open_referrals(session, known.person_id)
-        open_now = open_follow_ups(desk, session, known.person_id)
-    now = sent_now(loops, on)
-    waits = [loop for loop in loops if not is_emergency(loop, on)]
-    lines = [*referred(desk, waits, reader, on), *back(desk, open_now, reader, waits)]
-    found = _found_that_day(visits, set(leaves_out), plan)
-    told = Told(
-        visit_on=on,
-        whose=f"{reader.your[:1].upper()}{reader.your[1:]}",
-        found=tuple(found) if tells_findings else (),
-        following=(*now, *(line.says for line in sorted(lines))),
-        meanwhile=() if now else advice_words(plan.advice, reader),
-    )
+    told = _told(desk, known, set(leaves_out))
+    if not tells_findings:
+        told = msgspec.structs.replace(told, found=())
     return compose(_data(desk, known, told), Wording(desk.config.files.wording))
 
 
@@ -102,6 +88,27 @@ def print_sheet(desk: Desk, sheet: ComposedLetter, out: Path) -> None:
             f"The sheet cannot be printed: {made.held[0].because}.",
             hint="Print it as text instead: leave --out away.",
         )
+
+
+def _told(desk: Desk, known: EarHistory, leaves_out: set[str]) -> Told:
+    """Return what the sheet tells of somebody's newest day here."""
+    on = max(visit.on for visit in known.case.visits)
+    visits = [visit for visit in known.case.visits if visit.on == on]
+    plan = planned(desk, known, None)
+    reader = CHILD if is_child(known.born, desk.today) else ADULT
+    with desk.store.read() as session:
+        loops = _open_referrals(session, known.person_id)
+        open_now = open_follow_ups(desk, session, known.person_id)
+    now = sent_now(loops, on)
+    waits = [loop for loop in loops if not is_emergency(loop, on)]
+    lines = [*referred(desk, waits, reader, on), *back(desk, open_now, reader, waits)]
+    return Told(
+        visit_on=on,
+        whose=f"{reader.your[:1].upper()}{reader.your[1:]}",
+        found=tuple(_found_that_day(visits, leaves_out, plan)),
+        following=(*now, *(line.says for line in sorted(lines))),
+        meanwhile=() if now else advice_words(plan.advice, reader),
+    )
 
 
 def _data(desk: Desk, known: EarHistory, told: Told) -> LetterData:
