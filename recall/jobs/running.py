@@ -6,9 +6,6 @@ there from a runner that went silent. Nothing here remembers anything.
 
 from __future__ import annotations
 
-import os
-import secrets
-import socket
 from collections.abc import Callable, Iterator
 from contextlib import contextmanager
 from dataclasses import dataclass, replace
@@ -20,6 +17,7 @@ from recall.config import Config
 from recall.desk.core.session import JOBS as JOBS_HANDLE
 from recall.desk.core.session import Desk, open_desk, populations
 from recall.desk.practice.job_runs import Counts, DueRun, Run, claim, due_runs
+from recall.desk.practice.runners import this_runner
 from recall.desk.practice.timetable import JOBS
 from recall.errors import Conflict, InputError, RecallError
 from recall.jobs.work import work_of
@@ -84,7 +82,7 @@ def run_on(config: Config, name: str, on: date | None = None) -> Ran:
 
 def run_one(desk: Desk, due: DueRun) -> Ran:
     """Claim a run and do it; a failure is entered, not raised."""
-    runner = f"{socket.gethostname()}:{os.getpid()}:{secrets.token_hex(4)}"
+    runner = this_runner()
     job, day = due.job.name, due.for_day
     fresh = replace(desk, populations=populations(desk.store))
     run = claim(fresh, due, runner)

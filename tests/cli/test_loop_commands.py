@@ -212,6 +212,9 @@ def test_failsafe_and_history(typed: Typed, follow_up: int, store: Store) -> Non
     assert "never run" in typed("failsafe", "--last")[2]
     status, out, _ = typed("failsafe", on="2026-11-20")
     assert status == 0 and "2 people looked at" in out
+    assert "0 that must never be (0 new, 0 gone since the check before)" in out
+    assert "W1 Rowan Thackwell" not in out
+    assert "W1 Rowan Thackwell" in typed("failsafe", "--last", "--backlog")[1]
     assert json.loads(typed("failsafe", "--last", "--json")[1])
     status, _, err = typed("history", "verify")
     assert (status, err.strip()) == (0, "The history is whole.")

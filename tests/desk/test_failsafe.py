@@ -2,15 +2,20 @@
 
 from __future__ import annotations
 
+import re
 from collections.abc import Callable
 from datetime import date, datetime, timedelta
+from pathlib import Path
 
 import pytest
 
 from recall.desk.contacts import bookings, contacting
 from recall.desk.contacts.entries import Attempt, Booking
 from recall.desk.core.replanning import refresh
-from recall.desk.oversight import failsafe
+from recall.desk.oversight import failsafe, failsafe_sums, notices
+from recall.desk.oversight.alarm import Alarm
+from recall.desk.oversight.checked import checked
+from recall.desk.oversight.failsafe_kinds import BACKLOG, is_break
 from recall.records import tables
 from recall.records.database.store import Store
 from tests.desk.practice import (
@@ -194,3 +199,63 @@ def test_pages_find_the_same_as_one(register: Store, monkeypatch: pytest.MonkeyP
     pages = make()
     assert sorted(map(str, whole.findings)) == sorted(map(str, pages.findings))
     assert date(2026, 9, 1) + timedelta(days=90) == pages.on
+
+
+def test_a_row_that_stands_otherwise_than_the_accounts_count_it_is_found(register: Store) -> None:
+    """In either way, for re-checks and for referrals."""
+    assert "accounts_differ" not in kinds(register)
+    break_with(
+        register,
+        "UPDATE due SET is_open = 0 WHERE id = 1",
+        "UPDATE referral SET is_open = 0, end_reason = 'died', ended_on = '2026-09-01' "
+        "WHERE id = 1",
+        'INSERT INTO referral_event (referral_id, what, spoke_with, reason, note, "on", '
+        "recorded_at, by_id) VALUES (2, 'closed', '', 'died: x', '', '2026-09-01', "
+        "'2026-09-01 09:00:00.000000', 1)",
+    )
+    report = failsafe.run(desk_at(register, by="nightly"))
+    found = {(f.entity, f.entity_id) for f in report.findings if f.kind == "accounts_differ"}
+    assert found == {("due", 1), ("referral", 2)}
+
+
+def test_breaks_are_listed_apart_from_backlog_which_is_counted(register: Store) -> None:
+    at = later(desk_at(register, by="nightly"), 90)
+    failsafe.run(at)
+    before = checked(at)
+    assert before.breaks == () and before.backlog and before.on == at.today
+    assert len(before.shown) == len(before.counted) < len(before.backlog)
+
+    break_with(register, *BROKEN["stands_too_late"])
+    failsafe.run(later(at, 1))
+    found = checked(later(at, 1))
+    (broken,) = [line for line in found.breaks if line.kind == "stands_too_late"]
+    assert (broken.reference, broken.is_new, found.gone) == ("W1", True, 0)
+    assert broken.urgency
+    assert not any(line.is_new for line in found.backlog)
+
+    break_with(register, "UPDATE follow_up SET next_step_on = '2026-09-01' WHERE id = 1")
+    failsafe.run(later(at, 2))
+    after = checked(later(at, 2))
+    assert after.gone == 1
+    assert [line for line in after.breaks if line.kind == "stands_too_late"] == []
+
+
+def test_today_says_in_alarm_what_must_never_be(register: Store) -> None:
+    desk = desk_at(register, by="nightly")
+    failsafe.run(desk)
+    assert not any(isinstance(each, Alarm) for each in notices.announcements(desk))
+    break_with(register, *BROKEN["not_followed"])
+    failsafe.run(desk)
+
+    (said,) = [each for each in notices.announcements(desk) if isinstance(each, Alarm)]
+    assert said == notices.announcements(desk)[0]
+    assert "1 September 2026 found 1 that must never be" in said
+
+
+def test_every_kind_that_is_found_is_a_break_or_is_named_as_backlog() -> None:
+    """Derived from the source: a new kind is a break until somebody says otherwise."""
+    folder = Path(failsafe.__file__).parent
+    text = "".join(path.read_text("utf-8") for path in folder.glob("failsafe_*.py"))
+    found = set(re.findall(r'yield "(\w+)"', text)) | {failsafe_sums.KIND}
+    assert set(BACKLOG) <= found
+    assert {kind for kind in found if is_break(kind)} == found - set(BACKLOG) >= {"not_kept"}

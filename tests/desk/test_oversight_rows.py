@@ -16,6 +16,7 @@ from recall.desk.contacts.entries import Booking
 from recall.desk.core.replanning import Replanned, mark_everybody, replan
 from recall.desk.core.session import Desk, adopted_digest, open_desk
 from recall.desk.oversight import failsafe, manager_lists
+from recall.desk.oversight.checked import checked
 from recall.desk.oversight.job_health import announcements, jobs_health
 from recall.desk.oversight.report import register_report
 from recall.desk.oversight.report_lines import Line
@@ -108,10 +109,10 @@ def test_what_was_found_is_shown_with_whose_it_is(store: Store) -> None:
     desk = desk_at(store, by="clara")
     person = somebody(desk)
     visit(desk, person, right=FLUID)
-    assert manager_lists.checked(desk).on is None
+    assert checked(desk).on is None
     failsafe.run(later(desk_at(store, by="nightly"), 60))
 
-    found = manager_lists.checked(later(desk, 60))
+    found = checked(later(desk, 60))
     assert found.on == later(desk, 60).today and found.people == 1
     assert found.lines
     for line in found.lines:

@@ -11,6 +11,7 @@ import pytest
 from recall.desk.contacts import bookings, contacting
 from recall.desk.contacts.entries import Attempt
 from recall.desk.core.session import Desk
+from recall.desk.oversight.notices import announcements
 from recall.desk.post.batches import prepare
 from recall.desk.post.posting import batches, hold, mark_posted, mark_returned, unhold
 from recall.desk.post.printing import print_batch, unprinted
@@ -228,3 +229,15 @@ def test_a_posted_batch_is_not_printed_or_posted_again(due: tuple[Desk, int]) ->
     with pytest.raises(Refused, match="posted"):
         mark_posted(desk, 1)
     assert unprinted(desk, batches(desk)[0].week_on) == ()
+
+
+def test_a_batch_that_was_printed_and_not_posted_is_said_from_the_next_day(
+    due: tuple[Desk, int],
+) -> None:
+    desk, _person = due
+    made(desk)
+    said = "Batch 1 was printed on"
+    assert not any(each.startswith(said) for each in announcements(desk))
+    assert any(each.startswith(said) for each in announcements(later(desk, 1)))
+    mark_posted(later(desk, 1), 1)
+    assert not any(each.startswith(said) for each in announcements(later(desk, 2)))

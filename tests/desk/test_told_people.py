@@ -13,6 +13,7 @@ from recall.desk.core import undo
 from recall.desk.core.replanning import refresh
 from recall.desk.core.session import Desk
 from recall.desk.oversight import (
+    checked,
     counts,
     failsafe,
     job_health,
@@ -47,7 +48,7 @@ LISTS: dict[str, Callable[[Desk], Any]] = {
     "as text": lambda desk: as_text(register_report(desk, date(2026, 10, 1)), "Wrenfield"),
     "as a table": lambda desk: as_csv(register_report(desk, date(2026, 10, 1))),
     "last check": failsafe.last,
-    "checked": manager_lists.checked,
+    "checked": checked.checked,
     "proposed": manager_lists.proposed,
     "jobs": manager_lists.jobs,
     "their health": job_health.jobs_health,

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import subprocess
+import sys
 from collections.abc import Callable, Iterator
 from contextlib import contextmanager
 from dataclasses import replace
@@ -17,6 +19,7 @@ from recall.config import Config
 from recall.desk.core.session import Desk, open_desk
 from recall.desk.oversight.job_health import announcements, jobs_health
 from recall.desk.practice.job_runs import DueRun, Run
+from recall.desk.practice.runners import this_runner
 from recall.desk.practice.timetable import JOBS
 from recall.errors import InputError, Refused
 from recall.jobs import running, work
@@ -330,3 +333,52 @@ def test_the_status_shows_last_and_next_runs(practice: Config, ran: Made) -> Non
     assert found["letters"].next_at.date() == MONDAY + timedelta(days=7)
     assert found["nightly"].state == "waiting"
     assert found["backup"].state == "done"
+
+
+def test_a_run_whose_process_is_gone_is_said_and_taken_over_at_once(
+    practice: Config, ran: Made
+) -> None:
+    """On the machine that it ran on; of another machine only its silence tells."""
+    ended = subprocess.Popen([sys.executable, "-c", ""])
+    ended.wait()
+    mine = this_runner().partition(":")[0]
+    _running(practice, f"elsewhere:{ended.pid}:x")
+    assert (_said(practice), once(practice, 6, 1).state) == ((), "with_another")
+    _running(practice, this_runner())
+    assert (_said(practice), once(practice, 6, 1).state) == ((), "with_another")
+
+    _running(practice, f"{mine}:{ended.pid}:x")
+    (said,) = _said(practice)
+    assert said.startswith("The job nightly for 31 August 2026 broke off")
+    assert once(practice, 6, 1).state == "done"
+    assert _said(practice) == ()
+
+
+def test_a_failure_is_said_at_once(practice: Config, monkeypatch: pytest.MonkeyPatch) -> None:
+    def refuses(_run: Run) -> dict[str, Any]:
+        raise Refused("The disk is full.", hint="Make room.")
+
+    monkeypatch.setattr(running, "work_of", lambda _name: refuses)
+    once(practice, 6)
+
+    assert _said(practice) == (
+        "The job nightly for 31 August 2026 failed: The disk is full. Make room. See recall jobs.",
+    )
+
+
+def _running(practice: Config, runner: str) -> None:
+    """Leave a run behind that began a minute ago."""
+    desk = open_desk(practice, by="jobs", on=MONDAY)
+    with desk.store.write() as session:
+        table = tables.JobRun.__table__
+        session.execute(table.delete())
+        at = clock_at(MONDAY, 6).now()
+        job_ledger.begin(session, "nightly", MONDAY, by_id=desk.by.id, at=at, runner=runner)
+    desk.close()
+
+
+def _said(practice: Config) -> tuple[str, ...]:
+    desk = replace(open_desk(practice, by="jobs", on=MONDAY), clock=clock_at(MONDAY, 6, 1))
+    said = announcements(desk)
+    desk.close()
+    return said

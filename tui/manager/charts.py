@@ -28,6 +28,10 @@ class Drawn:
     draw: Callable[[Sequence[Any], date, int], list[Content]]
 
 
+NEEDS_LOOKING = ("late", "failed", "gone", "never ran")
+"""How a job stands that somebody must look after."""
+
+
 def _ahead(desk: Desk) -> Listed:
     from recall.desk.oversight.workload import workload
 
@@ -50,7 +54,7 @@ def _jobs(desk: Desk) -> Listed:
     from recall.desk.oversight.manager_lists import jobs
 
     rows = jobs(desk)
-    late = sum(row.state in ("late", "failed", "never ran") for row in rows)
+    late = sum(row.state in NEEDS_LOOKING for row in rows)
     told = f"{late} of {len(rows)} need looking after: recall jobs." if late else "All jobs ran."
     return Listed(rows, told)
 
@@ -59,7 +63,7 @@ def draw_jobs(rows: Sequence[Any], today: date, width: int) -> list[Content]:
     """Return where each job stands: the last run, what it did, and the next."""
     lines: list[Content] = []
     for row in rows:
-        loud = row.state in ("late", "failed", "never ran")
+        loud = row.state in NEEDS_LOOKING
         sign, style = ("!", "bold $desk-alarm") if loud else ("✓", "$desk-good")
         last = f"last for {say_day(row.last_for)}" if row.last_for else "no run yet"
         following = f"next {row.next_at:%d %b %H:%M}"

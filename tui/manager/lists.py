@@ -93,14 +93,16 @@ def _referrals(desk: Desk) -> Listed:
 
 
 def _failsafe(desk: Desk) -> Listed:
-    from recall.desk.oversight.manager_lists import checked
+    from recall.desk.oversight.checked import checked
 
     found = checked(desk)
     if found.on is None:
         told = "The safety check never ran here: recall failsafe, or start the jobs."
         return Listed((), told, "Not known: nobody has looked.")
-    told = f"Checked on {full_day(found.on)}: {found.people:,} people"
-    return Listed(found.lines[:MOST], f"{told}, {len(found.lines):,} things found.")
+    new = sum(line.is_new for line in found.breaks)
+    told = f"Checked on {full_day(found.on)}: {found.people:,} people; {len(found.breaks):,} must"
+    told += f" never be ({new:,} new, {found.gone:,} gone); {len(found.backlog):,} of backlog."
+    return Listed(found.shown[:MOST], told)
 
 
 def _proposals(desk: Desk) -> Listed:
@@ -200,9 +202,11 @@ TO_WORDS = {
 
 
 def draw_finding(row: Any, width: int, today: date) -> Sequence[Part]:
-    """Return one finding of the safety check."""
+    """Return one break, or one kind of backlog, which is listed elsewhere."""
+    if not row.is_break:
+        return [(f"  {row.says}", width, "quiet")]
     return [
-        (f"! {words({}, row.kind)}", 22, "warn"),
+        (f"! {words({}, row.kind)}", 22, "alarm"),
         (row.name or "—", 20, ""),
         *_born(row),
         ("", 1, ""),
@@ -296,7 +300,10 @@ def more_referral(row: Any, today: date, width: int) -> list[Content]:
 
 def more_finding(row: Any, today: date, width: int) -> list[Content]:
     """Return everything about a finding."""
-    return labelled([("Found", row.says), ("Who", f"{row.name} {row.reference}")], width)
+    how = "It must never be." if row.is_break else "Backlog: it is on its own list, and late there."
+    new = " New since the check before." if row.is_new else ""
+    who = f"{row.name} {row.reference}" if row.reference else ""
+    return labelled([("Found", row.says), ("Who", who), ("Kind", f"{how}{new}")], width)
 
 
 def more_proposal(row: Any, today: date, width: int) -> list[Content]:

@@ -8,6 +8,7 @@ from textual.content import Content
 from textual.style import Style
 from textual.widgets import Static
 
+from recall.desk.oversight.alarm import Alarm
 from tui.commands.kinds import Command
 from tui.widgets.words import Words
 from tui.words.text import cut, literal, plain
@@ -62,12 +63,16 @@ class Notice(Static):
             self.update("")
             return
         if self._whole:
-            self.update(Content("\n").join([literal(f"! {each}") for each in self._words]))
+            self.update(Content("\n").join([self._line(each) for each in self._words]))
             return
         more = len(self._words) - 1
         end = f" And {more} more: F2." if more else ""
         first = cut(self._words[0], max(10, self.size.width - len(end) - 2)).rstrip()
-        self.update(literal(f"! {first}{end}"))
+        style = "bold $desk-alarm" if isinstance(self._words[0], Alarm) else ""
+        self.update(literal(f"! {first}{end}", style))
+
+    def _line(self, words: str) -> Content:
+        return literal(f"! {words}", "bold $desk-alarm" if isinstance(words, Alarm) else "")
 
 
 class KeysLine(Words):

@@ -11,36 +11,50 @@ from recall.cli.shared.common import CONTEXT, acting, as_data, emit, emit_data, 
 from recall.errors import StorageError
 
 if TYPE_CHECKING:
-    from recall.desk.oversight.failsafe import Report
+    from recall.desk.oversight.checked import Checked
 
 
 @click.command()
 @click.option("--last", is_flag=True, help="Show what the last pass found, and look at nothing.")
+@click.option("--backlog", is_flag=True, help="List the backlog too, not only its counts.")
 @acting
 @as_data
-def failsafe(last: bool, form: str | None, **given: Any) -> None:
-    """Go over the whole register, with nothing trusted, for whoever would fall out."""
+def failsafe(last: bool, backlog: bool, form: str | None, **given: Any) -> None:
+    """Go over the whole register, with nothing trusted, for whoever would fall out.
+
+    What must never be is listed, one by one. Backlog is work that is late on somebody's list: it
+    is counted, with what is new since the check before and what has gone.
+    """
+    from recall.desk.oversight import checked as desk_checked
     from recall.desk.oversight import failsafe as desk_failsafe
 
     with opened(given, reading=last) as desk:
-        report = desk_failsafe.last(desk) if last else desk_failsafe.run(desk)
-    if report is None:
+        if not last:
+            desk_failsafe.run(desk)
+        found = desk_checked.checked(desk)
+    if found.on is None:
         say("The failsafe has never run.")
-        return
-    if form:
-        rows = report.findings
-        emit_data(form, desk_failsafe.Finding, rows)
-        return
-    _print(report)
+    elif form:
+        emit_data(form, desk_checked.FindingLine, found.lines)
+    else:
+        _print(found, backlog)
 
 
-def _print(report: Report) -> None:
-    emit(f"{report.on}: {report.people} people looked at, {len(report.findings)} found.\n")
-    for finding in report.findings:
-        whose = f"person {finding.person_id}, " if finding.person_id else ""
-        kind = finding.kind.replace("_", " ")
-        entity = finding.entity.replace("_", " ")
-        emit_lines(f"{kind}: {whose}{entity} {finding.entity_id}. {finding.says}")
+def _print(found: Checked, backlog: bool) -> None:
+    new = sum(line.is_new for line in found.breaks)
+    emit(f"{found.on}: {found.people} people looked at.\n")
+    emit_lines(
+        f"{len(found.breaks)} that must never be ({new} new, {found.gone} gone since the check"
+        f" before); {len(found.backlog)} of backlog."
+    )
+    for line in found.lines if backlog else found.shown:
+        if not line.reference and line.entity == "backlog":
+            emit_lines(line.says)
+            continue
+        whose = f"{line.reference} {line.name}, " if line.reference else ""
+        urgency = f"{line.urgency}, " if line.urgency else ""
+        what = f"{line.entity.replace('_', ' ')} {line.entity_id}"
+        emit_lines(f"{line.kind.replace('_', ' ')}: {whose}{urgency}{what}. {line.says}")
 
 
 @click.group(context_settings=CONTEXT)

@@ -10,13 +10,13 @@ from collections.abc import Callable
 from dataclasses import dataclass
 from datetime import date, datetime
 
-from sqlalchemy import func, insert, select
+from sqlalchemy import and_, func, insert, select
 from sqlalchemy.orm import Session
 
 from recall.desk.core.guarding import needs
 from recall.desk.core.rights import Right
 from recall.desk.core.session import Desk
-from recall.desk.oversight import failsafe_open, failsafe_plan
+from recall.desk.oversight import failsafe_open, failsafe_plan, failsafe_sums
 from recall.records import tables
 from recall.records.facts.cases import stands
 from recall.records.journal import history
@@ -85,15 +85,20 @@ def run(
             if progress is not None:
                 progress(people, total or people)
         findings += [Finding(*one) for one in failsafe_open.check_register(desk, session)]
+        findings += [Finding(*one) for one in failsafe_sums.check(desk, session)]
     return _store(desk, people, findings, job_run_id, ending)
 
 
 @needs(Right.LOOK)
-def last(desk: Desk) -> Report | None:
-    """Return the last pass with what it found, or None where there was none."""
+def last(desk: Desk, before: int | None = None) -> Report | None:
+    """Return the last pass with what it found, or None where there was none.
+
+    `before`: the last one before a run.
+    """
     with desk.store.read() as session:
         ran, told = tables.FailsafeRun, tables.FailsafeFinding
-        wanted = select(whole(ran)).where(stands(ran)).order_by(ran.id.desc()).limit(1)
+        earlier = stands(ran) if before is None else and_(stands(ran), ran.id < before)
+        wanted = select(whole(ran)).where(earlier).order_by(ran.id.desc()).limit(1)
         row = session.scalars(wanted).one_or_none()
         if row is None:
             return None

@@ -102,8 +102,7 @@ def _referrals(desk: Desk, session: Session, ids: Sequence[int]) -> Iterator[Fou
         elif now.stage == LOOK_THROUGH:
             continue  # looked through in its own portions; nobody is to chase it before
         elif desk.today - now.chased_on > PATIENCE.get(row.urgency, WEEK):
-            stage = now.stage.replace("_", " ")
-            says = f"Not known since {say_day(now.chased_on)}: {stage}."
+            says = f"To be chased since {say_day(now.chased_on)}: {now.why}"
             yield "referral_past_chase", *about, now.chased_on, says
 
 

@@ -8,9 +8,10 @@ from datetime import date, datetime, timedelta
 from recall.desk.core.guarding import needs
 from recall.desk.core.rights import Right
 from recall.desk.core.session import Desk
+from recall.desk.practice.runners import is_gone
 from recall.desk.practice.timetable import JOBS, Job, days_due, next_run
 from recall.records.journal import job_ledger
-from recall.records.journal.job_ledger import RunRow
+from recall.records.journal.job_ledger import SILENT, RunRow
 from recall.schedule.calendar import say_day
 
 LATE_AFTER = timedelta(days=1)
@@ -30,10 +31,20 @@ class JobHealth:
     late_since: datetime | None
     """The moment of the oldest of them, once it is a day ago."""
     next_at: datetime
+    is_gone: bool = False
+    """Its last run began and has no end, and the process is there no more or says nothing."""
+
+    @property
+    def needs_saying(self) -> bool:
+        """Return whether everybody is told: it failed or broke off, at once; it is late."""
+        failed = self.last is not None and self.last.state == "failed"
+        return failed or self.is_gone or self.late_since is not None
 
     @property
     def state(self) -> str:
         """Return the state in a word or two."""
+        if self.is_gone:
+            return "gone"
         if self.late_since is not None:
             return "late"
         if self.last is None:
@@ -53,7 +64,7 @@ def announcements(desk: Desk) -> tuple[str, ...]:
     health = jobs_health(desk)
     if all(found.last is None for found in health):
         return ("The jobs have never run here. Start them: recall jobs serve.",)
-    return tuple(_announced(found) for found in health if found.late_since is not None)
+    return tuple(_announced(found) for found in health if found.needs_saying)
 
 
 def _health(desk: Desk, job: Job) -> JobHealth:
@@ -66,18 +77,28 @@ def _health(desk: Desk, job: Job) -> JobHealth:
     if waiting and first is not None:
         moment = job.when(desk.config.jobs).moment(waiting[0], zone)
         late_since = moment if desk.now - moment >= LATE_AFTER else None
+    last = rows[0] if rows else None
+    silent = last is not None and last.state == "running"
+    gone = last is not None and (last.alive_at <= desk.now - SILENT or is_gone(last.runner))
     return JobHealth(
         job=job.name,
         says=job.says,
-        last=rows[0] if rows else None,
+        last=last,
         last_done=max(done, default=None),
         waiting=waiting,
         late_since=late_since,
         next_at=next_run(job, desk.config, desk.now),
+        is_gone=silent and gone,
     )
 
 
 def _announced(found: JobHealth) -> str:
+    last_run = found.last
+    if found.late_since is None and last_run is not None:
+        day = say_day(last_run.for_day)
+        if found.is_gone:
+            return f"The job {found.job} for {day} broke off: its process is gone. See recall jobs."
+        return f"The job {found.job} for {day} failed: {last_run.error} See recall jobs."
     days = len(found.waiting)
     since = say_day(found.waiting[0])
     last = f"last done for {say_day(found.last_done)}" if found.last_done else "never done"

@@ -12,10 +12,8 @@ from sqlalchemy import select
 
 from recall import output
 from recall.desk.core.guarding import needs
-from recall.desk.core.person_header import person_headers
 from recall.desk.core.rights import Right
 from recall.desk.core.session import Desk
-from recall.desk.oversight import failsafe
 from recall.desk.oversight.job_health import jobs_health
 from recall.desk.plans.earlier_dates import proposals
 from recall.exchange.out import to_csv
@@ -25,30 +23,6 @@ from recall.records.journal import history
 _PAGE = 500
 FOLDER = "lists"
 """Where exported lists lie, beside the database."""
-
-
-@dataclass(frozen=True)
-class FindingLine:
-    """Something that the last safety check found."""
-
-    kind: str
-    reference: str
-    name: str
-    born: date | None
-    since_on: date | None
-    says: str
-    entity: str
-    entity_id: int
-
-
-@dataclass(frozen=True)
-class Checked:
-    """The last safety check."""
-
-    on: date | None
-    """None where it never ran."""
-    people: int
-    lines: tuple[FindingLine, ...]
 
 
 @dataclass(frozen=True)
@@ -79,33 +53,6 @@ class JobLine:
     counts: str
     error: str
     next_at: datetime
-
-
-@needs(Right.LOOK)
-def checked(desk: Desk) -> Checked:
-    """Return what the last safety check found, with names."""
-    report = failsafe.last(desk)
-    if report is None:
-        return Checked(None, 0, ())
-    ids = [f.person_id for f in report.findings if f.person_id is not None]
-    with desk.store.read() as session:
-        people = person_headers(session, ids, desk.today, desk.protocol.contact)
-    lines = []
-    for found in report.findings:
-        who = people.get(found.person_id) if found.person_id is not None else None
-        lines.append(
-            FindingLine(
-                kind=found.kind,
-                reference=who.reference if who else "",
-                name=who.name if who else "",
-                born=who.born if who else None,
-                since_on=found.since_on,
-                says=found.says,
-                entity=found.entity,
-                entity_id=found.entity_id,
-            )
-        )
-    return Checked(report.on, report.people, tuple(lines))
 
 
 @needs(Right.LOOK)

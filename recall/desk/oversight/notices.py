@@ -3,14 +3,18 @@
 from __future__ import annotations
 
 from sqlalchemy import func, select
+from sqlalchemy.orm import Session
 
 from recall.desk.core.guarding import needs
 from recall.desk.core.rights import Right
 from recall.desk.core.session import Desk, differs
 from recall.desk.oversight import job_health
+from recall.desk.oversight.alarm import Alarm
+from recall.desk.oversight.failsafe_kinds import is_break
 from recall.records import tables
 from recall.records.facts.candidates import waits
 from recall.records.facts.cases import stands
+from recall.schedule.calendar import say_day
 from recall.schedule.planning import NOT_SIGNED
 
 
@@ -26,9 +30,13 @@ def announcements(desk: Desk) -> tuple[str, ...]:
             .select_from(tables.MilderLine)
             .where(tables.MilderLine.seen_at.is_(None), stands(tables.MilderLine))
         )
+        broken = _breaks(session)
+        piles = _not_posted(desk, session)
         unplanned = session.scalar(select(func.count()).select_from(tables.ToPlan))
     other_file = differs(desk.file_digest, desk.protocol.digest)
-    found = [other_file] if other_file else []
+    found: list[str] = [Alarm(broken)] if broken else []
+    found += [other_file] if other_file else []
+    found += piles
     if not desk.protocol.signed_off:
         found.append(NOT_SIGNED)
     if unplanned:
@@ -38,3 +46,38 @@ def announcements(desk: Desk) -> tuple[str, ...]:
     if unseen:
         found.append(f"{unseen:,} corrected lines wait for a second clinician: recall line milder.")
     return (*found, *job_health.announcements(desk))
+
+
+def _breaks(session: Session) -> str:
+    """Say what the last safety check found that must never be; nothing where it found none."""
+    ran, told = tables.FailsafeRun, tables.FailsafeFinding
+    last = select(ran.id, ran.on).where(stands(ran)).order_by(ran.id.desc()).limit(1)
+    run = session.execute(last).one_or_none()
+    if run is None:
+        return ""
+    kinds = session.scalars(select(told.kind).where(told.run_id == run.id))
+    count = sum(map(is_break, kinds))
+    if not count:
+        return ""
+    return (
+        f"The safety check of {say_day(run.on)} found {count:,} that must never be: "
+        "recall failsafe --last."
+    )
+
+
+def _not_posted(desk: Desk, session: Session) -> list[str]:
+    """Say which letters were printed on an earlier day and are not said to be posted."""
+    b = tables.Batch
+    wanted = select(b.number, b.printed_at).where(
+        stands(b), b.printed_at.is_not(None), b.posted_on.is_(None)
+    )
+    printed = [
+        (number, desk.clock.day_of(at))
+        for number, at in session.execute(wanted.order_by(b.number))
+        if at is not None
+    ]
+    return [
+        f"Batch {number} was printed on {say_day(day)} and is not posted: recall letters posted."
+        for number, day in printed
+        if day < desk.today
+    ]

@@ -17,6 +17,7 @@ from sqlalchemy.orm import Session
 from recall.desk.core.guarding import needs
 from recall.desk.core.rights import Right
 from recall.desk.core.session import Desk
+from recall.desk.practice.runners import is_gone
 from recall.desk.practice.timetable import JOBS, Job, days_due
 from recall.errors import RecallError
 from recall.records.journal import job_ledger
@@ -102,6 +103,7 @@ def claim(desk: Desk, due: DueRun, runner: str) -> Run | NotNow:
     """Claim a run, or say why there is nothing to do."""
     job, day = due.job.name, due.for_day
     with desk.store.write() as session:
+        job_ledger.give_up_gone(session, job, day, desk.now, is_gone)
         number = job_ledger.begin(session, job, day, by_id=desk.by.id, at=desk.now, runner=runner)
         if number is not None:
             return Run(desk, job, day, number, runner, due.earlier)

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 from datetime import date, datetime, timedelta
 from typing import Any
@@ -58,6 +58,17 @@ def begin(
         update(table_of(tables.JobRun)).where(c.id == row.id).values(**again, tries=c.tries + 1)
     )
     return row.id
+
+
+def give_up_gone(
+    session: Session, job: str, for_day: date, at: datetime, is_gone: Callable[[str], bool]
+) -> None:
+    """Note that a run broke off whose process is known to be there no more, so that it is free."""
+    c = tables.JobRun
+    wanted = select(c.id, c.runner).where(c.job == job, c.for_day == for_day, c.state == "running")
+    row = session.execute(wanted).one_or_none()
+    if row is not None and is_gone(row.runner):
+        fail(session, row.id, row.runner, at, "It broke off: its process is gone.")
 
 
 def sign_of_life(session: Session, run_id: int, runner: str, at: datetime) -> None:
