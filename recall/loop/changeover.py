@@ -1,7 +1,7 @@
 """What was asked for before the practice went live: history, until somebody has looked through it.
 
 It is neither rung about nor written about nor chased. It stops being history by what happens
-about it from that day on: an answer, an appointment, a visit, anything that becomes known.
+about it from that day on: an answer, an appointment, a visit, word that waits for a clinician.
 """
 
 from __future__ import annotations
@@ -10,7 +10,9 @@ from collections.abc import Iterable
 from datetime import date, timedelta
 
 from recall.care.case import Urgency
-from recall.loop.facts import Booked, Event, Facts
+from recall.loop.facts import Booked, Contact, Decided, Event, Facts
+from recall.loop.outcomes import BY_ID
+from recall.loop.trail import PENDING
 from recall.protocol.contact import ContactProtocol
 from recall.schedule.plan import Due
 
@@ -42,12 +44,20 @@ def is_history(facts: Facts, events: Iterable[Event], on: date, rules: ContactPr
     latest = max(facts.latest, facts.all_by)
     if not is_of_before(facts.urgency, facts.asked_on, latest, live):
         return False
-    return not visited(facts.visited_on, on, live) and all(_day(e) < live for e in events)
+    return not visited(facts.visited_on, on, live) and not any(_ends(e, live) for e in events)
 
 
-def _day(event: Event) -> date:
-    """Return the last day that something is about: an appointment's own where it is later."""
-    return max(event.on, event.day) if isinstance(event, Booked) else event.on
+def _ends(event: Event, live: date) -> bool:
+    """Return whether something that happened makes it today's work.
+
+    That is an appointment from that day on, a clinician's decision, or what somebody said that
+    waits for one. A call without an answer, a letter or a check of the address is no answer.
+    """
+    if isinstance(event, Booked):
+        return max(event.on, event.day) >= live
+    if isinstance(event, Contact):
+        return event.on >= live and BY_ID[event.outcome].then in PENDING
+    return event.on >= live and isinstance(event, Decided)
 
 
 def visited(visited_on: date | None, on: date, live: date) -> bool:

@@ -2,20 +2,29 @@
 
 from __future__ import annotations
 
-from datetime import timedelta
+from datetime import datetime, time, timedelta
 from pathlib import Path
+from random import Random
 
 import pytest
 
+from recall.desk.contacts.bookings import Booking, book
+from recall.desk.contacts.contacting import log_contact
+from recall.desk.contacts.entries import Attempt
 from recall.desk.core.session import Desk
 from recall.desk.oversight import failsafe
 from recall.desk.oversight.counts import counts
 from recall.desk.oversight.glance import at_once
+from recall.desk.people.person_card import person
+from recall.desk.plans.changeover import portion
 from recall.desk.plans.passing_time import bring_up_to_date
 from recall.desk.post.choosing import choose
 from recall.desk.post.weekly import monday_of
+from recall.desk.referrals.progress import write_letter
 from recall.desk.worklists.lists import for_clinician, lost, overdue, queue
 from recall.desk.worklists.referral_list import referrals
+from recall.errors import Refused
+from recall.loop.changeover import is_of_before
 from recall.records import tables
 from recall.records.database.store import Store
 from tests.desk.changing_over import LIVE, OLD, SEEN, WORN, history, live_desk, went_live
@@ -111,3 +120,78 @@ def test_a_day_that_is_set_afterwards_holds_at_once_and_can_be_taken_back(
     bring_up_to_date(desk)
     assert counts(desk).history == at_once(store, desk.clock, LIVE).history > 0
     assert worked_on(before) == {"P1"}
+
+
+def test_a_call_without_an_answer_is_no_answer_and_worse_symptoms_are(
+    store: Store, tmp_path: Path
+) -> None:
+    desk = live_desk(store, tmp_path)
+    history(desk, tmp_path, OLD)
+    before = counts(desk).history
+    first = rows(store, tables.FollowUp, is_open=True)[0]["id"]
+    log_contact(desk, first, None, Attempt("phone", "no_answer"))
+    assert counts(desk).history == before
+    assert worked_on(later(desk, 60)) == set()
+    log_contact(desk, first, None, Attempt("phone", "worse", by_them=True))
+    assert counts(desk).history < before
+    assert {line.reference for line in for_clinician(desk)} == {"P1"}
+
+
+def test_an_appointment_takes_what_it_is_for_out(store: Store, tmp_path: Path) -> None:
+    desk = live_desk(store, tmp_path)
+    history(desk, tmp_path, OLD)
+    before = counts(desk).history
+    first = rows(store, tables.FollowUp, is_open=True)[0]["id"]
+    starts = datetime.combine(LIVE + timedelta(7), time(10))
+    book(desk, first, None, Booking(starts, 20, why_late="nothing sooner"))
+    assert counts(desk).history < before
+    assert worked_on(later(desk, 8)) == {"P1"}, "whether they came is asked"
+
+
+def test_no_letter_about_a_referral_of_before_is_written(store: Store, tmp_path: Path) -> None:
+    desk = live_desk(store, tmp_path)
+    history(desk, tmp_path, OLD, **WORN, **SEEN)
+    (referral,) = rows(store, tables.Referral, to="ent")
+    with pytest.raises(Refused, match="nobody has looked at it"):
+        write_letter(desk, referral["id"], None)
+
+
+def test_nothing_of_the_past_is_worded_as_now(store: Store, tmp_path: Path) -> None:
+    desk = live_desk(store, tmp_path, by="clara")
+    sudden = {
+        "reported": "sudden_hearing_loss",
+        "right_drum_seen": "full",
+        "left_drum_seen": "full",
+    }
+    history(live_desk(store, tmp_path), tmp_path, OLD, **sudden)
+    card = person(desk, "P1")
+    said = " ".join(str(each) for each in (*card.follow_ups, *card.referrals))
+    said += " ".join(map(str, referrals(desk, everything=True)))
+    for now in ("while the person is here", "before they leave", "while they are here"):
+        assert now not in said
+    assert "27 March 2024" in said
+
+
+@pytest.mark.parametrize("seed", range(6))
+def test_nobody_falls_out_whatever_the_history(store: Store, tmp_path: Path, seed: int) -> None:
+    """Each open ask is either of before, and in the changeover, or in its steps; never both."""
+    rng = Random(seed)
+    found: dict[str, str] = rng.choice(({}, {**WORN, **SEEN}, {"right_wax_left": "occluding"}))
+    days = [(LIVE - timedelta(rng.randrange(1, 1500))).isoformat() for _ in range(5)]
+    desk = live_desk(store, tmp_path)
+    history(desk, tmp_path, *days, **found)
+    old = {line.ask for line in portion(desk, more=99).lines}
+    on_lists = worked_on(desk)
+    for row in rows(store, tables.FollowUp, is_open=True):
+        before = is_of_before(row["urgency"], row["on"], row["latest"], LIVE)
+        assert (row["step"] == "look_through") == before == (f"F{row['id']}" in old)
+        assert row["next_step_on"] is not None
+    for row in rows(store, tables.Referral, is_open=True):
+        before = is_of_before(row["urgency"], row["asked_on"], row["seen_by"], LIVE)
+        assert (row["stage"] == "look_through") == before
+    people = {row["ref"]: row["id"] for row in rows(store, tables.Person)}
+    now = [r for r in rows(store, tables.FollowUp, is_open=True) if r["step"] != "look_through"]
+    now += [r for r in rows(store, tables.Referral, is_open=True) if r["stage"] != "look_through"]
+    assert {people[ref] for ref in on_lists} <= {row["person_id"] for row in now}
+    told = {f"{each.entity[0].upper()}{each.entity_id}" for each in failsafe.run(desk).findings}
+    assert told.isdisjoint(old)

@@ -25,7 +25,7 @@ from recall.desk.referrals.ends import close_all, end_row, together, under_care
 from recall.errors import InputError, LetterError, Refused
 from recall.letters.composed import ComposedLetter
 from recall.letters.pages import make_pdf
-from recall.loop.referral import ReferralState, What, state
+from recall.loop.referral import LOOK_THROUGH, ReferralState, What, state
 from recall.protocol.contact import PRESSING
 from recall.records import tables
 from recall.records.facts.confirmed import waiting_since
@@ -266,6 +266,11 @@ def write_letter(desk: Desk, referral_id: int, version: int | None) -> Next:
             raise Refused(
                 f"Referral {referral_id} is an emergency: never by post.",
                 hint="Arrange it by phone and give them the letter.",
+            )
+        if state_today(desk, session, referral_id).stage == LOOK_THROUGH:
+            raise Refused(
+                f"Referral {referral_id} is of before you went live, and nobody has looked at it.",
+                hint="Look through it first: recall changeover.",
             )
         if row.urgency not in PRESSING and waiting_since(session, tables.Referral, [row.id]):
             raise Refused(
