@@ -16,6 +16,7 @@ from recall.desk.contacts import bookings
 from recall.desk.contacts.entries import Booking
 from recall.desk.core.session import Desk
 from recall.desk.people.sheet_lines import TESTED_THERE
+from recall.desk.people.sheet_meanwhile import BY_FINDING
 from recall.desk.people.sheet_words import (
     ADULT,
     BACK,
@@ -148,8 +149,8 @@ def test_advice_is_in_words_for_the_person_and_none_of_it_is_for_staff(store: St
     assert "Right ear: use softening drops for 3 to 5 days before the next visit." in said
     assert DROPS_CAUTION in said
     advise = {r.id for r in load().rules if isinstance(r.ask, Advise)}
-    assert advise == {*FOR_PEOPLE} | STAFF_ONLY
-    assert not {*FOR_PEOPLE} & STAFF_ONLY
+    assert advise == {*FOR_PEOPLE} | STAFF_ONLY | BY_FINDING
+    assert not {*FOR_PEOPLE} & (STAFF_ONLY | BY_FINDING)
 
 
 def test_it_is_read_at_age_12_or_below(desk: Desk) -> None:

@@ -92,7 +92,8 @@ class CanalFindings(
         ),
     ] = None
     pinna_lesion: Annotated[
-        bool | None, flag(plain="a sore place on the outer ear", label="Pinna lesion")
+        bool | None,
+        flag(plain="a place on the outer ear that a doctor should look at", label="Pinna lesion"),
     ] = None
     treated: Annotated[bool | None, flag(label="Treated here", told=True, circumstance=True)] = None
     foreign_body: Annotated[

@@ -23,7 +23,7 @@ class HearingFindings(
     hearing_dB: Annotated[  # noqa: N815
         Levels | None,
         Finding(
-            plain="less hearing than most people have",
+            plain="a loss of hearing",
             label="Hearing dB",
             look="hearing",
             usual=12,

@@ -30,7 +30,6 @@ ADULT = Reader("you", "your", "")
 CHILD = Reader("your child", "your child's", "s")
 
 _DROPS_NONE = "put no drops and no water in until we have seen it again."
-_INFECTION = "if it is no better after 2 to 3 days, or gets worse, see a doctor or us at once."
 _RETRACTION = "come back if {you} hear{s} less, or if it runs, hurts or feels blocked."
 _SIT = "Dizzy today: sit down until it has gone. Call us if it lasts into tomorrow."
 DROPS_CAUTION = (
@@ -41,16 +40,12 @@ DROPS_CAUTION = (
 grommet, an earlier operation and an ear that is ill are common practice, no source."""
 FOR_PEOPLE: dict[str, str] = {
     "view-refused": "come back at any time if you would like it to be looked at.",
-    "acute-infection-advice": _INFECTION,
     "tensa-one-adult": _RETRACTION,
     "attic-one-adult": _RETRACTION,
     "wax-cleared-advice": "come back if it feels blocked again, or if {you} hear{s} less.",
     "drops-first": "use softening drops for 3 to 5 days before the next visit. " + DROPS_CAUTION,
     "no-drops": _DROPS_NONE,
     "no-drops-operated": _DROPS_NONE,
-    "canal-treated-advice": _INFECTION,
-    "canal-eczema-advice": "keep it dry, use no soap in it, and put nothing into it.",
-    "canal-mild-advice": "keep it dry. If it hurts or runs, see a doctor or us at once.",
     "itch-advice": "keep it dry, and put nothing into it.",
     "pain-advice": "see a doctor if the pain gets worse or a fever comes.",
     "blocked-feeling-advice": "come back if it still feels blocked after 6 weeks.",
@@ -59,7 +54,6 @@ FOR_PEOPLE: dict[str, str] = {
     "vertigo-from-care": _SIT,
     "bled-advice": "keep it dry. Come back if it bleeds again, runs or hurts.",
     "hurt-by-care-advice": "it was hurt by our care, and we are sorry. Keep it dry.",
-    "hole-quiet-advice": "keep it dry. Come back if it runs, bleeds or hurts, or if you hear less.",
     "tinnitus-one-sided-advice": "come back if the sound is still there after 6 weeks.",
     "grommet-test-unknown": "please find out when and where hearing was last tested since the "
     "grommet went in, and tell us.",
@@ -67,8 +61,8 @@ FOR_PEOPLE: dict[str, str] = {
     "around. Tell school or nursery. Keep your child away from smoke. Come back sooner if hearing, "
     "speech or balance gets worse.",
 }
-"""By rule, after the name of the ear. A rule that is not here tells staff what to do, or is a
-practice's own."""
+"""By rule, after the name of the ear. What a finding asks for is in `sheet_meanwhile`; any other
+rule that is not here tells staff what to do, or is a practice's own."""
 OF_PERSON = frozenset({"dizzy-after-care-advice", "vertigo-from-care"})
 """Advice to the whole person: it names no ear."""
 STAFF_ONLY = frozenset({"aid-part-advice"})
@@ -113,7 +107,12 @@ _DRAWN_IN = (
     "The eardrum is drawn in further than is usual. This can slowly harm the hearing, so a "
     "specialist should see it."
 )
+_SKIN = (
+    "A place like this can be a skin cancer, and that is treated best when it is found early: "
+    "please keep this appointment."
+)
 BECAUSE: dict[str, str] = {
+    "pinna-lesion": _SKIN,
     **dict.fromkeys(
         ("disease-keratin", "disease-attic-crust", "disease-scutum", "disease-attic-grade",
          "disease-hole-edge", "disease-polyp", "disease-granulation", "base-unseen-refer"),
@@ -162,7 +161,7 @@ def _of_person(rule: str) -> str:
     return next((words for name, words in ABOUT.items() if rule.startswith(name)), "")
 
 
-def advice_words(advice: Sequence[Advice], reader: Reader) -> tuple[str, ...]:
+def advice_words(advice: Iterable[Advice], reader: Reader) -> tuple[str, ...]:
     """Return what to do meanwhile, each once with its ears; nothing of what is for staff."""
     found: dict[str, set[str]] = {}
     for each in advice:
@@ -170,7 +169,7 @@ def advice_words(advice: Sequence[Advice], reader: Reader) -> tuple[str, ...]:
             said = words.format(you=reader.you, s=reader.verb_s)
             whose = found.setdefault(said, set())
             whose |= set() if each.rule in OF_PERSON else set(each.ears)
-    return tuple(_of_ears(words, ears) for words, ears in found.items())
+    return tuple(of_ears(words, ears) for words, ears in found.items())
 
 
 def back_words(aloud: Mapping[str, Sequence[str]], reader: Reader) -> tuple[str, ...]:
@@ -183,12 +182,13 @@ def back_words(aloud: Mapping[str, Sequence[str]], reader: Reader) -> tuple[str,
 
 def _back(pattern: str, ears: set[str], reader: Reader) -> str:
     if pattern not in BACK.values():
-        return _of_ears(pattern, ears)
+        return of_ears(pattern, ears)
     whose = f"both {reader.your} ears" if len(ears) > 1 else f"{reader.your} {ears_of(ears)}"
     return pattern.format(ears=whose, you=reader.you, are="is" if reader.verb_s else "are")
 
 
-def _of_ears(words: str, ears: Collection[str]) -> str:
+def of_ears(words: str, ears: Collection[str]) -> str:
+    """Return words with the ears that they are about before them; of none, as they are."""
     if not ears:
         return words
     whose = ears_of(ears)

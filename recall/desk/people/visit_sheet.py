@@ -7,24 +7,24 @@ an emergency reads of that first, and of nothing that could keep them from going
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Sequence
+from collections.abc import Sequence
 from pathlib import Path
 
 import msgspec
 from sqlalchemy import select
 from sqlalchemy.orm import Session
 
-from recall.care.case import Reported, ReportWord, Visit
 from recall.care.catalogue import CATALOGUE
 from recall.care.dates import is_child
-from recall.care.ear import SIDES, Ear, Side
 from recall.desk.core.guarding import needs
 from recall.desk.core.rights import Right
 from recall.desk.core.session import Desk, signs_as
 from recall.desk.people.ear_history import EarHistory, ear_history, planned
+from recall.desk.people.sheet_findings import found_that_day
 from recall.desk.people.sheet_lines import back
+from recall.desk.people.sheet_meanwhile import meanwhile
 from recall.desk.people.sheet_referrals import is_emergency, referred, sent_now
-from recall.desk.people.sheet_words import ADULT, CHILD, advice_words
+from recall.desk.people.sheet_words import ADULT, CHILD
 from recall.desk.referrals.colleague_letters import practice_words
 from recall.desk.worklists.open_items import open_follow_ups
 from recall.errors import InputError, LetterError, Refused
@@ -37,13 +37,8 @@ from recall.loop.referral import ReferralLoop
 from recall.records import tables
 from recall.records.facts.cases import stands
 from recall.records.facts.events import referral_loops
-from recall.schedule.found import Found, findings_of
-from recall.schedule.plan import Plan
 
 BY_HAND = "Given at your visit"
-DEEP = 3
-"""From this grade on (Tos) an attic pocket is a sign of disease."""
-DEEP_POCKET = "a deep pocket at the top of the eardrum"
 
 
 @needs(Right.LOOK)
@@ -105,9 +100,9 @@ def _told(desk: Desk, known: EarHistory, leaves_out: set[str]) -> Told:
     return Told(
         visit_on=on,
         whose=f"{reader.your[:1].upper()}{reader.your[1:]}",
-        found=tuple(_found_that_day(visits, leaves_out, plan)),
+        found=tuple(found_that_day(visits, leaves_out, plan)),
         following=(*now, *(line.says for line in sorted(lines))),
-        meanwhile=() if now else advice_words(plan.advice, reader),
+        meanwhile=meanwhile(known.case.visits, plan.advice, reader, goes_now=bool(now)),
     )
 
 
@@ -134,55 +129,3 @@ def _open_referrals(session: Session, person_id: int) -> list[ReferralLoop]:
     wanted = select(r.id).where(r.person_id == person_id, r.is_open, stands(r))
     numbers = session.scalars(wanted.order_by(r.urgency_rank, r.id)).all()
     return list(referral_loops(session, list(numbers)).values())
-
-
-def _without_a_line(visits: Sequence[Visit], plan: Plan) -> set[Side]:
-    """Return the ears about which nothing is planned and nothing was said."""
-    about = {d.ear for f in plan.follow_ups for d in f.dues}
-    about |= {side for one in plan.referrals for side in one.ears}
-    said = any(visit.reported for visit in visits)
-    return set() if said else set(SIDES) - about
-
-
-def _found_that_day(visits: Sequence[Visit], leaves_out: set[str], plan: Plan) -> Iterator[str]:
-    """Yield what was found on a day; what a further visit of it found is told after that."""
-    quiet = _without_a_line(visits, plan)
-    told: set[str] = set()
-    for visit in visits:
-        lines = [line for line in _found(visit, leaves_out, quiet) if line not in told]
-        yield from (f"Later that day: {line}" if told else line for line in lines)
-        told.update(lines)
-
-
-def _found(visit: Visit, leaves_out: set[str], quiet: set[Side]) -> Iterator[str]:
-    if visit.reported:
-        yield f"You told us: {', '.join(dict.fromkeys(map(_said, visit.reported)))}."
-    for side in SIDES:
-        ear = visit.right if side == "right" else visit.left
-        if ear is None:
-            continue
-        everything = findings_of(ear)
-        told = (_plain(f, ear) for f in everything if f.name not in leaves_out)
-        words = dict.fromkeys(filter(None, told))
-        if words:
-            yield f"{side.capitalize()} ear: {', '.join(words)}."
-        elif ear.drum_seen == "full" and side in quiet and not everything:
-            yield f"{side.capitalize()} ear: nothing that needs to be followed."
-
-
-def _said(item: ReportWord | Reported) -> str:
-    if not isinstance(item, Reported):
-        return item.replace("_", " ")
-    return item.what.replace("_", " ") + (f" ({item.ear} ear)" if item.ear else "")
-
-
-def _plain(found: Found, ear: Ear) -> str:
-    """Return a finding in words for the person; what is only suspected says so."""
-    words = CATALOGUE[found.name].plain
-    if found.name == "attic_grade" and found.value >= DEEP:
-        return DEEP_POCKET
-    if found.value == "could_not_test":
-        return "hearing could not be checked"
-    if found.name == "wax_found" and ear.clearance == "cleared":
-        return f"{words}, which we took out"
-    return f"perhaps {words}" if found.value == "suspected" else words

@@ -1,0 +1,108 @@
+"""What was told and found, on the sheet to take home, in words for the person."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Sequence
+
+from recall.care.case import Reported, ReportWord, Visit
+from recall.care.catalogue import CATALOGUE
+from recall.care.ear import SIDES, Ear, Side
+from recall.care.hearing import who_grade
+from recall.schedule.found import Found, findings_of
+from recall.schedule.plan import Plan
+
+DEEP = 3
+"""From this grade on (Tos) an attic pocket is a sign of disease."""
+DEEP_POCKET = "a deep pocket at the top of the eardrum"
+SAID: dict[ReportWord, str] = {
+    "hearing_concern": "a worry about hearing",
+    "speech_concern": "a worry about speech",
+    "sudden_hearing_loss": "sudden hearing loss",
+    "worsening_hearing_loss": "hearing that gets worse",
+    "fluctuating_hearing": "hearing that comes and goes",
+    "facial_weakness": "weakness of the face",
+    "facial_numbness": "a face that feels numb or strange",
+    "vertigo": "dizziness, with a feeling of spinning",
+    "sudden_vertigo": "sudden dizziness, with a feeling of spinning",
+    "pain": "ear pain",
+    "night_pain": "ear pain at night",
+    "severe_pain": "bad ear pain",
+    "tinnitus_one_sided": "a sound in one ear",
+    "tinnitus_pulsatile": "a sound in the ear that beats with the pulse",
+    "recent_cold": "a cold of late",
+    "head_injury": "a blow to the head",
+    "bled": "bleeding from the ear after care",
+    "loss_explained": "",
+    "bled_by_itself": "bleeding from the ear",
+    "blocked_feeling": "an ear that feels blocked",
+    "itch": "an itch in the ear",
+    "barotrauma": "an ear hurt by pressure, on a flight or a dive",
+    "dizzy_after_care": "dizziness after the ear was cleared",
+    "hurt_by_care": "an ear that was hurt by our care",
+    "first_hearing_aid": "a first hearing aid",
+}
+"""What people tell, in their own sort of words; empty for what a clinician adds to it."""
+
+
+def found_that_day(visits: Sequence[Visit], leaves_out: set[str], plan: Plan) -> Iterator[str]:
+    """Yield what was found on a day; what a further visit of it found is told after that."""
+    quiet = _without_a_line(visits, plan)
+    told: set[str] = set()
+    for visit in visits:
+        lines = [line for line in _found(visit, leaves_out, quiet) if line not in told]
+        yield from (f"Later that day: {line}" if told else line for line in lines)
+        told.update(lines)
+
+
+def _without_a_line(visits: Sequence[Visit], plan: Plan) -> set[Side]:
+    """Return the ears about which nothing is planned and nothing was said."""
+    about = {d.ear for f in plan.follow_ups for d in f.dues}
+    about |= {side for one in plan.referrals for side in one.ears}
+    said = any(visit.reported for visit in visits)
+    return set() if said else set(SIDES) - about
+
+
+def _found(visit: Visit, leaves_out: set[str], quiet: set[Side]) -> Iterator[str]:
+    if said := list(filter(None, dict.fromkeys(map(_said, visit.reported)))):
+        yield f"You told us: {'; '.join(said)}."
+    for side in SIDES:
+        ear = visit.right if side == "right" else visit.left
+        if ear is None:
+            continue
+        everything = findings_of(ear)
+        told = (_plain(f, ear) for f in everything if f.name not in leaves_out)
+        words = dict.fromkeys(filter(None, told))
+        if words:
+            yield f"{side.capitalize()} ear: {', '.join(words)}."
+        elif ear.drum_seen == "full" and side in quiet and not everything:
+            yield f"{side.capitalize()} ear: nothing that needs to be followed."
+
+
+def _said(item: ReportWord | Reported) -> str:
+    if not isinstance(item, Reported):
+        return SAID[item]
+    words = SAID[item.what]
+    return f"{words} ({item.ear} ear)" if words and item.ear else words
+
+
+def _plain(found: Found, ear: Ear) -> str:
+    """Return a finding in words for the person; what is only suspected says so."""
+    words = CATALOGUE[found.name].plain
+    if found.name == "hearing_dB":
+        return _loss(found.value)
+    if found.name == "attic_grade" and found.value >= DEEP:
+        return DEEP_POCKET
+    if found.value == "could_not_test":
+        return "hearing could not be checked"
+    if found.name == "wax_found" and ear.clearance == "cleared":
+        return f"{words}, which we took out"
+    return f"perhaps {words}" if found.value == "suspected" else words
+
+
+def _loss(average: float) -> str:
+    """Return a loss by its grade (WHO, World report on hearing 2021), against nobody else's.
+
+    >>> _loss(21.25)
+    'a mild loss of hearing in the test'
+    """
+    return f"a {who_grade(average).replace('_', ' ')} loss of hearing in the test"
