@@ -165,6 +165,17 @@ def test_a_decision_shows_who_is_meant_first(typed: Typed, follow_up: int, store
     assert moved[0] == 0 and "Latest 22 December 2026." in moved[1]
 
 
+def test_a_decision_about_several_needs_the_number_that_was_shown(
+    typed: Typed, follow_up: int, store: Store
+) -> None:
+    numbers = [str(row["id"]) for row in rows(store, tables.FollowUp, is_open=True)]
+    words = ("decide", "carry-on", *numbers, "--why", "as talked over", "--yes")
+    status, _, err = typed(*words, by="clara")
+    assert status == 2 and f"Add --number {len(numbers)}." in err
+    assert typed(*words, "--number", "1", by="clara")[0] == 2
+    assert typed(*words, "--number", str(len(numbers)), by="clara")[0] == 0
+
+
 def test_people_are_found_and_told(typed: Typed, follow_up: int) -> None:
     assert typed("find", "thackwell")[1].startswith("W1")
     assert json.loads(typed("find", "quill", "--json")[1])[0]["ref"] == "W2"

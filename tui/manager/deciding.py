@@ -42,6 +42,8 @@ def decision_sheet(meant: Sequence[Meant], decision: str, who: str) -> Form:
     lines += [_line(m) for m in allowed[:SHOWN]]
     if len(allowed) > SHOWN:
         lines.append(f"… and {len(allowed) - SHOWN} more, picked on the list.")
+    if days := [m.furthest for m in allowed if m.furthest]:
+        lines.append(f"Together they may go to {full_day(min(days))} at most.")
     if refused := len(meant) - len(allowed):
         first = next(m for m in meant if not m.allowed)
         lines.append(f"Left out, not allowed yet: {refused}, as {first.ref}: {first.because}")

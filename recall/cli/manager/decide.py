@@ -39,6 +39,7 @@ def _decided(decision: str, why: str, considered: bool, **days: date | None) -> 
 )
 @click.argument("follow_ups", type=int, nargs=-1, required=True)
 @click.option("--yes", is_flag=True, help="Go ahead without asking.")
+@click.option("--number", type=int, help="With --yes about several: how many were shown.")
 @click.option("--show", "only_show", is_flag=True, help="Show who is meant, and do nothing.")
 @acting
 def decide(
@@ -49,12 +50,17 @@ def decide(
     """
     from recall.desk.plans import decisions
 
+    number = given.pop("number")
     with opened(given) as desk:
         if not only_show:
             decisions.may_decide(desk, decided.what)
         shown = decisions.preview(desk, follow_ups, decided.what)
         for meant in shown:
             emit_lines(_line(meant))
+        if yes and not only_show and len(shown) > 1 and number != len(shown):
+            raise InputError(
+                f"It is about {len(shown)} follow-ups: say so.", hint=f"Add --number {len(shown)}."
+            )
         if only_show or not agreed(f"{len(shown)} follow-up(s): go ahead?", yes):
             return
         versions = {meant.follow_up_id: meant.version for meant in shown}
@@ -71,6 +77,8 @@ def _line(meant: Meant) -> str:
     ]
     if meant.because:
         lines.append(f"    Not allowed yet. {meant.because}")
+    if meant.furthest:
+        lines.append(f"    Among others it may go to {meant.furthest} at most.")
     if meant.prompt:
         lines.append(f"    Consider: {meant.prompt}")
     return "\n".join(lines) + "\n"

@@ -7,7 +7,7 @@ others bring the person, after considering the practice's safeguarding prompt.
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from datetime import date
 from typing import Any
 
@@ -21,6 +21,7 @@ from recall.desk.core.per_person import others_of, said_of
 from recall.desk.core.required import required
 from recall.desk.core.rights import Right
 from recall.desk.core.session import Desk
+from recall.desk.plans.furthest import beyond, furthest, why_not_among_others
 from recall.desk.referrals import colleague_letters
 from recall.errors import InputError, Refused
 from recall.loop.facts import Facts
@@ -73,6 +74,8 @@ class Meant:
     """Why it is not allowed yet."""
     prompt: str
     """What to consider before deciding."""
+    furthest: date | None = None
+    """Of a move of several people, the last day to which this one may go."""
 
 
 @dataclass(frozen=True)
@@ -131,7 +134,11 @@ def preview(desk: Desk, follow_up_ids: Sequence[int], decision: str) -> tuple[Me
     """Return whom a decision would be about, and whether it is allowed for each."""
     _known(decision)
     with desk.store.read() as session:
-        return tuple(_meant(desk, session, number, decision) for number in follow_up_ids)
+        several = _about_several(session, follow_up_ids)
+        return tuple(
+            _among(desk, session, _meant(desk, session, number, decision), several)
+            for number in follow_up_ids
+        )
 
 
 @needs(Right.END)
@@ -157,12 +164,35 @@ def decide(
     decided.check(desk)
     found, desk = [], desk.as_one()
     with desk.store.write() as session:
+        several = _about_several(session, follow_up_ids)
         for number in dict.fromkeys(follow_up_ids):
             row = open_row(session, tables.FollowUp, number, (versions or {}).get(number))
             meant = _meant(desk, session, number, decided.what)
+            meant = _among(desk, session, meant, several, decided.dates)
             _refuse(meant, decided.considered)
             found.append(_decide_one(Act(desk, session, row.person_id), row, meant, decided))
     return found
+
+
+def _about_several(session: Session, follow_up_ids: Sequence[int]) -> bool:
+    """Return whether follow-ups are of more than one person."""
+    f = tables.FollowUp
+    people = session.scalars(select(f.person_id).where(f.id.in_(follow_up_ids)).distinct())
+    return len(people.all()) > 1
+
+
+def _among(
+    desk: Desk, session: Session, meant: Meant, several: bool, dates: Dates | None = None
+) -> Meant:
+    """Return whom a decision would be about, held to what a move of several people may do."""
+    if not several or meant.decision != _WORDS[MOVE]:
+        return meant
+    dues = dues_of(session, meant.follow_up_id)
+    because = why_not_among_others(session, dues, desk.today)
+    if not because and dates is not None:
+        because = beyond(dues, dates.latest)
+    last = None if because else furthest(dues)
+    return replace(meant, furthest=last, allowed=not because, because=because)
 
 
 def _decide_one(act: Act, row: tables.FollowUp, meant: Meant, decided: Decided) -> Next:
@@ -333,13 +363,17 @@ def _no_address(desk: Desk, session: Session, person_id: int) -> str:
 def _refuse(meant: Meant, considered: bool) -> None:
     if not meant.allowed:
         raise Refused(
-            f"Follow-up {meant.follow_up_id} cannot be closed so yet.", hint=meant.because
+            f"Follow-up {meant.follow_up_id} cannot be {_done_to(meant)} yet.", hint=meant.because
         )
     if meant.prompt and not considered:
         raise Refused(
             f"Follow-up {meant.follow_up_id} is about somebody whom others bring.",
             hint=f"{meant.prompt} Then say that it was considered.",
         )
+
+
+def _done_to(meant: Meant) -> str:
+    return "moved so" if meant.decision == _WORDS[MOVE] else "closed so"
 
 
 def _hand_back(act: Act, row: tables.FollowUp, why: str) -> int:
