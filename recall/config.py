@@ -212,7 +212,17 @@ class FileMap(_Section, frozen=True, kw_only=True):
     headings: dict[str, str] = {}
     """Our column name → the heading in the practice's file."""
     values: dict[str, dict[str, str]] = {}
-    """Our column name → the practice's word → our word ("" for not recorded)."""
+    """Our column name → the practice's word → our word ("" for not recorded).
+
+    A finding's name without its ear is a table for both. `drum_seen = full; perforation = central`
+    sets several findings of the same ear.
+    """
+    words: dict[str, str] = {}
+    """The practice's word → our word, in every column in which it is not looked up otherwise."""
+    defaults: dict[str, str] = {}
+    """Our column name → what to read where the file has no such column; never a finding."""
+    notes: tuple[str, ...] = ()
+    """Headings of free text that is kept as the note."""
     date_format: DateFormat | None = None
     encoding: Literal["auto", "utf-8", "windows-1252"] | None = None
     delimiter: Literal["auto", ",", ";", "\t", "|"] | None = None

@@ -8,6 +8,7 @@ from pathlib import Path
 from typing import Any, Literal, get_args
 
 import msgspec
+from msgspec.structs import replace
 
 from recall.care.case import Risk, RiskWord
 from recall.config import Import
@@ -172,10 +173,29 @@ def _adult(number: int, values: dict[str, Any]) -> AdultRow | None:
     given = {n.removeprefix(f"adult_{number}_"): values.pop(n) for n in names if n in values}
     if not given or list(given.values()) == [False]:
         return None
+    if "name" not in given and given.keys() <= {"phone", "email", "relation"}:
+        _without_a_name(given, values)
+        return None
     if "name" not in given:
         right = "the adult's name, or all of this adult's cells empty"
         raise Wrong("is empty", right, f"adult_{number}_name")
     return AdultRow(**given)
+
+
+def _without_a_name(given: dict[str, Any], values: dict[str, Any]) -> None:
+    """Keep ways to reach an adult without a name as the person's own, with whose they are."""
+    whose = f"{given.get('relation', 'parent or carer').replace('_', ' ')}, name not recorded"
+    if cell := given.get("phone"):
+        said = [", ".join(filter(None, (n.label, whose))) for n in cell.numbers]
+        numbers = tuple(replace(n, label=w) for n, w in zip(cell.numbers, said, strict=True))
+        known: PhoneCell | None = values.get("phone_2")
+        if known is not None:
+            cell = PhoneCell(f"{known.raw}\n{cell.raw}", (*known.numbers, *numbers))
+        else:
+            cell = PhoneCell(cell.raw, numbers)
+        values["phone_2"] = cell
+    if "email" in given:
+        values.setdefault("email", given["email"])
 
 
 PEOPLE: FileKind[PersonRow] = FileKind(

@@ -9,7 +9,7 @@ from __future__ import annotations
 
 import difflib
 import re
-from collections.abc import Callable, Iterator
+from collections.abc import Collection, Iterator
 from dataclasses import dataclass, field
 from datetime import date
 from pathlib import Path
@@ -19,44 +19,18 @@ from recall.config import FileMap, Import
 from recall.errors import ConfigError, InputError
 from recall.exchange.cells import Cells
 from recall.exchange.identifiers import Identifier
+from recall.exchange.kinds import Column, FileKind
+from recall.exchange.mapping import SIDED, mapped_words, refuse_misspelt, several_in, words_of
 from recall.exchange.phone_cells import PhoneCell
 from recall.exchange.problem import Problem, Wrong
 from recall.exchange.tables_in import Record, Table, fold, open_table
 
+__all__ = ["HERE", "REJECT_COLUMNS", "Column", "FileKind", "Here", "Read", "Reading", "open_rows"]
 Row = TypeVar("Row")
 _UNREADABLE = re.compile("[\x00-\x08\x0b\x0c\x0e-\x1f\x7f\ufffd]")
 _REMEMBERED = 2000
 REJECT_COLUMNS = ("reject_line", "reject_column", "reject_wrong", "reject_right")
 """What a rejects file adds; never read back."""
-
-
-@dataclass(frozen=True, slots=True)
-class Column:
-    """One documented column."""
-
-    name: str
-    says: str
-    decode: Callable[[Cells, str], Any]
-    needed: bool = False
-    is_list: bool = False
-    """Holds words apart by semicolons; each is mapped by itself."""
-
-
-@dataclass(frozen=True)
-class FileKind(Generic[Row]):
-    """A kind of file: its columns, and how a row is made from their values."""
-
-    name: str
-    columns: tuple[Column, ...]
-    build: Callable[[dict[str, Any]], Row]
-    """May raise `Wrong` where the values do not go together."""
-    key: Callable[[Row], str] = field(default=lambda _row: "")
-    """What no two rows of a file may share; empty where nothing is."""
-    key_column: str = ""
-
-    def column(self, name: str) -> Column | None:
-        """Return a column by name."""
-        return next((c for c in self.columns if c.name == name), None)
 
 
 @dataclass(frozen=True, slots=True)
@@ -114,6 +88,10 @@ class Reading(Generic[Row]):
     cells: Cells
     ignored: tuple[str, ...]
     """Headings that nothing is read from."""
+    defaults: dict[str, Any] = field(default_factory=dict)
+    """What is read where the file has no column for it."""
+    notes: tuple[int, ...] = ()
+    """Where free text stands that is kept as the note."""
 
     @property
     def headings(self) -> tuple[str, ...]:
@@ -175,7 +153,7 @@ class Reading(Generic[Row]):
 
     def _decode(self, record: Record) -> tuple[dict[str, Any], list[Problem]]:
         """Return the values by column name, and what is wrong with any of them."""
-        values: dict[str, Any] = {}
+        values: dict[str, Any] = dict(self.defaults)
         problems: list[Problem] = []
         for place in self.places:
             cell = record.cells[place.index].strip()
@@ -186,6 +164,9 @@ class Reading(Generic[Row]):
                     problems.append(_problem(record, place, Wrong("is empty", "it is needed")))
                 continue
             try:
+                if place.values and (several := several_in(cell)):
+                    values |= self._several(place, several)
+                    continue
                 value = place.value(cell, self.cells)
             except Wrong as error:
                 problems.append(_problem(record, place, error))
@@ -194,7 +175,29 @@ class Reading(Generic[Row]):
             if isinstance(value, Identifier | PhoneCell) and value.wrong:
                 kept = Wrong(value.wrong, value.right)
                 problems.append(_problem(record, place, kept, kept=True))
+        if self.notes:
+            self._add_notes(record, values)
         return values, problems
+
+    def _add_notes(self, record: Record, values: dict[str, Any]) -> None:
+        """Keep free text of other columns as the note, each with its heading."""
+        found = [values["note"]] if values.get("note") else []
+        for index in self.notes:
+            if text := self.cells.note(record.cells[index]):
+                found.append(f"{self.table.headings[index]}: {text}")
+        if found:
+            values["note"] = "\n".join(found)
+
+    def _several(self, place: _Place, several: dict[str, str]) -> dict[str, Any]:
+        """Return the values of a word that says several things of one ear."""
+        side = place.column.name.partition("_")[0]
+        found: dict[str, Any] = {}
+        for name, word in several.items():
+            column = self.kind.column(name) or self.kind.column(f"{side}_{name}")
+            if column is None:
+                raise Wrong(f"is mapped to {name}, which is no column", "correct the mapping")
+            found[column.name] = column.decode(self.cells, word)
+        return found
 
     def _across(self, record: Record, error: Wrong) -> Problem:
         """Return a problem between columns, told with the file's own heading."""
@@ -253,7 +256,12 @@ def open_rows(
     )
     date_format = given.date_format or imports.date_format
     cells = Cells(date_format, here.country, today, here.zone)
-    return Reading(kind, table, places, cells, ignored)
+    refuse_misspelt(table, kind, ignored)
+    notes = _notes(table, kind, given)
+    kept = {table.headings[index] for index in notes}
+    ignored = tuple(heading for heading in ignored if heading not in kept)
+    defaults = _defaults(kind, given, cells, {p.column.name for p in places})
+    return Reading(kind, table, places, cells, ignored, defaults, notes)
 
 
 def _decoded(column: Column, cells: Cells, cell: str) -> Any:
@@ -289,9 +297,12 @@ def _problem(record: Record, place: _Place, error: Wrong, kept: bool = False) ->
 def _check_names(kind: FileKind[Row], given: FileMap) -> None:
     """Refuse a mapping for a column that does not exist."""
     names = [c.name for c in kind.columns]
-    for section, table in (("headings", given.headings), ("values", given.values)):
+    bare = {fold(n.partition("_")[2]) for n in names if n.startswith(SIDED)}
+    known = {fold(n) for n in names}
+    sections = ("headings", given.headings), ("values", given.values), ("defaults", given.defaults)
+    for section, table in sections:
         for name in table:
-            if fold(name) in {fold(n) for n in names}:
+            if fold(name) in known or (section == "values" and fold(name) in bare):
                 continue
             near = difflib.get_close_matches(name, names, 1, 0.6)
             hint = f"Did you mean {near[0]}?" if near else f"Columns: {', '.join(names[:12])} …"
@@ -299,14 +310,40 @@ def _check_names(kind: FileKind[Row], given: FileMap) -> None:
             raise ConfigError(f"{where}: there is no such column.", hint=hint)
 
 
+def _notes(table: Table, kind: FileKind[Row], given: FileMap) -> tuple[int, ...]:
+    """Return where the free text stands that is kept as the note."""
+    wanted = {fold(heading) for heading in given.notes}
+    if wanted and kind.column("note") is None:
+        raise ConfigError(
+            f"import.{kind.name}.notes: {kind.name} have no note.", hint="Leave it out."
+        )
+    return tuple(i for i, heading in enumerate(table.headings) if fold(heading) in wanted)
+
+
+def _defaults(
+    kind: FileKind[Row], given: FileMap, cells: Cells, there: Collection[str]
+) -> dict[str, Any]:
+    """Return what is read where the file has no such column; a finding is never made up."""
+    found: dict[str, Any] = {}
+    for name, word in given.defaults.items():
+        column = next(c for c in kind.columns if fold(c.name) == fold(name))
+        where = f"import.{kind.name}.defaults.{name}"
+        if column.name.startswith((*SIDED, "findings", "reported")):
+            raise ConfigError(f"{where}: a finding is never made up.", hint="Leave it out.")
+        try:
+            value = column.decode(cells, word)
+        except Wrong as error:
+            raise ConfigError(f"{where}: {word!r} {error.wrong}.", hint=error.right) from None
+        if column.name not in there:
+            found[column.name] = value
+    return found
+
+
 def _places(
     table: Table, names: dict[str, Column], mapped: dict[str, Column], given: FileMap
 ) -> tuple[_Place, ...]:
     """Return where each column stands; a mapped heading goes before our own name."""
-    values = {
-        fold(n): {k.strip().casefold(): v for k, v in words.items()}
-        for n, words in given.values.items()
-    }
+    values = mapped_words(given)
     by_mapping = {c.name for h, c in mapped.items() if h in {fold(x) for x in table.headings}}
     found: dict[str, _Place] = {}
     for index, heading in enumerate(table.headings):
@@ -319,7 +356,7 @@ def _places(
                 f"{table.path.name}: the heading {heading!r} is there twice.",
                 hint="Remove one of the two columns, or name the one that counts differently.",
             )
-        found[column.name] = _Place(index, column, heading, values.get(fold(column.name), {}))
+        found[column.name] = _Place(index, column, heading, words_of(column, values, given))
     return tuple(found.values())
 
 

@@ -22,6 +22,7 @@ from recall.exchange.text_in import encoding_of
 _DELIMITERS = (",", ";", "\t", "|")
 _MOST_LINES = 500
 _MOST_CHARS = 1 << 20
+_HEADING_RECORDS = 12
 _HEADING_CHARS = 1 << 16
 _BETWEEN_WORDS = re.compile(r"[\s_\-]+")
 _SEP_LINE = re.compile(r"sep=(.)\s*\Z", re.I)
@@ -77,7 +78,7 @@ def open_table(
         start = file.read(_HEADING_CHARS)
     said = _SEP_LINE.match(start.split("\n", 1)[0])
     tried = (said[1],) if said else _DELIMITERS if delimiter == "auto" else (delimiter,)
-    found = [(_heading_record(start, mark), mark) for mark in tried]
+    found = [(_heading_record(start, mark, known), mark) for mark in tried]
     best, mark = max(found, key=lambda f: (_hits(f[0].cells, known), len(f[0].cells)))
     if not _hits(best.cells, known):
         shown = ", ".join(repr(c[:30]) for c in best.cells[:6]) or "nothing"
@@ -94,12 +95,19 @@ def _open(path: Path, encoding: str) -> io.TextIOWrapper:
     return path.open(encoding=encoding, errors="replace", newline="")
 
 
-def _heading_record(start: str, delimiter: str) -> Record:
-    """Return the first record that is neither blank nor a `sep=` line."""
+def _heading_record(start: str, delimiter: str, known: Collection[str]) -> Record:
+    """Return the record that holds the headings: of the first ones the one with most of them.
+
+    Above them a title may stand, or the day of the export; blank ones and `sep=` do not count.
+    """
+    said: list[Record] = []
     for record in _records(io.StringIO(start, newline=""), delimiter):
         if any(c.strip() for c in record.cells) and not _is_sep(record):
-            return record
-    return Record(1, [])
+            said.append(record)
+        if len(said) >= _HEADING_RECORDS:
+            break
+    best = max((_hits(record.cells, known) for record in said), default=0)
+    return next((r for r in said if _hits(r.cells, known) == best), Record(1, []))
 
 
 def _is_sep(record: Record) -> bool:

@@ -108,10 +108,19 @@ def test_a_bad_row_does_not_land_and_says_why(read, column, value, wrong, refusa
     assert problem.right
 
 
-def test_an_adult_without_a_name_is_refused(read, refusal):
-    assert refusal(read("people", PERSON | {"adult_1_phone": "01632 960123"})).column == (
-        "adult_1_name"
-    )
+def test_a_number_of_an_adult_without_a_name_is_kept_as_the_persons_own(read, only):
+    cells = {"adult_1_phone": "01632 960123", "adult_1_relation": "mother", "phone": "07700 900811"}
+    row = only(read("people", PERSON | cells))
+    (number,) = row.phone_2.numbers
+    assert (number.given.value, number.label) == ("+441632960123", "parent, name not recorded")
+    assert (row.adults, row.phone.numbers[0].given.value) == ((), "+447700900811")
+
+
+def test_an_adult_without_a_name_is_refused_where_more_is_said_than_how_to_reach_them(
+    read, refusal
+):
+    cells = {"adult_1_phone": "01632 960123", "adult_1_safe_only": "yes"}
+    assert refusal(read("people", PERSON | cells)).column == "adult_1_name"
 
 
 def test_objecting_can_be_a_day_or_a_plain_yes(read, only):

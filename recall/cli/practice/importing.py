@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING, Any
 import click
 
 from recall.cli.shared.acts import opened
-from recall.cli.shared.common import FILE, acting, agreed, say
+from recall.cli.shared.common import FILE, acting, agreed, emit, say
 from recall.cli.shared.progress import Progress
 
 if TYPE_CHECKING:
@@ -30,10 +30,13 @@ OF_A_KIND = ((), *((kind,) for kind in KINDS))
 @click.option("--takes-away", type=int, metavar="N", help="How much the file may take away.")
 @click.option("--day-first", "order", flag_value="day", help="In its dates the day comes first.")
 @click.option("--month-first", "order", flag_value="month", help="In its dates the month does.")
+@click.option("--look", is_flag=True, help="Only guess how the file is mapped, and print that.")
 @click.option("--take-back", type=int, metavar="RUN", help="Take a whole run back, by its number.")
 @click.option("--no-plan", is_flag=True, help="Leave planning to a later `recall replan`.")
 @acting
-def import_(words: tuple[str, ...], take_back: int | None, no_plan: bool, **given: Any) -> int:
+def import_(
+    words: tuple[str, ...], look: bool, take_back: int | None, no_plan: bool, **given: Any
+) -> int:
     """Take in a CSV file of people, visits, contacts, bookings or referrals.
 
     KIND is told by the file's name or headings where it is left out. First it shows how the
@@ -42,7 +45,8 @@ def import_(words: tuple[str, ...], take_back: int | None, no_plan: bool, **give
     nothing lands until its count is given. Rows that are wrong go to a rejects file with what
     would be right; correct them there and import that file. What a column that is missing
     would say stays as it is. The same file again changes nothing. Ends with status 2 where
-    rows were sent back.
+    rows were sent back. --look takes nothing in: it reads the headings and words of a file and
+    prints the [import] part of a configuration, for you to check.
     """
     from recall.desk.imports.importing import kind_of
 
@@ -56,12 +60,33 @@ def import_(words: tuple[str, ...], take_back: int | None, no_plan: bool, **give
     ):
         raise click.UsageError(f"Give [KIND] FILE, where KIND is one of {', '.join(KINDS)}")
     path = Path(words[-1])
+    if look:
+        return _look(path, words[:-1])
     with opened(given) as desk:
         kind = words[0] if len(words) == 2 else kind_of(path, desk)
         summary = _take_in(desk, path, kind, **given)  # type: ignore[arg-type]
         if not no_plan:
             plan_waiting(desk)
     return SENT_BACK if summary.rejected else 0
+
+
+def _look(path: Path, kind: tuple[str, ...]) -> int:
+    """Print how a file would be mapped; nobody need be named, and no register be there."""
+    from recall.clock import Clock
+    from recall.exchange import looking
+    from recall.exchange.cells import Cells
+    from recall.exchange.columns import KINDS as OURS
+
+    cells = Cells("DD/MM/YYYY", "GB", Clock().today())
+    found = looking.look_at(path, [OURS[k] for k in kind or KINDS], cells)
+    emit(looking.as_toml([found], looking.order_guessed(found, cells.date_format)))
+    unknown = sum(len(words) for words in found.unknown.values())
+    say(
+        f"{path.name} ({found.kind.name}): {len(found.headings)} headings and "
+        f"{sum(map(len, found.values.values())):,} words were guessed, {unknown:,} words are not "
+        f"known, and nothing is read from {len(found.left)} headings. Check it all."
+    )
+    return 0
 
 
 def _take_back(run: int, no_plan: bool, given: dict[str, Any]) -> int:

@@ -1,0 +1,99 @@
+"""A practice's words in ours, said once: for a column, for both ears, for every column."""
+
+from __future__ import annotations
+
+from datetime import date
+
+import pytest
+
+from recall.config import FileMap, Import
+from recall.errors import ConfigError, InputError
+
+VISIT = {"reference": "V1", "person": "P1", "on": "25/03/2026"}
+EARS = {"R wax": "Blocked", "L wax": "Nil", "R drum": "Perf", "L drum": "Seen"}
+HEADINGS = {
+    "right_wax_found": "R wax",
+    "left_wax_found": "L wax",
+    "right_drum_seen": "R drum",
+    "left_drum_seen": "L drum",
+}
+
+
+def given(**more):
+    return Import(visits=FileMap(headings=HEADINGS, **more))
+
+
+def test_one_table_serves_both_ears_and_one_word_every_column(read, only):
+    values = {"wax_found": {"Blocked": "occluding"}, "drum_seen": {"Seen": "full", "Perf": "full"}}
+    row = only(read("visits", VISIT | EARS, imports=given(values=values, words={"Nil": "none"})))
+    assert (row.visit.right.wax_found, row.visit.left.wax_found) == ("occluding", "none")
+    assert row.visit.left.drum_seen == "full"
+
+
+def test_a_columns_own_table_goes_before_the_one_for_all(read, only):
+    words = {"Blocked": "some", "Nil": "none", "Seen": "full", "Perf": "full"}
+    own = {"right_wax_found": {"Blocked": "occluding"}}
+    row = only(read("visits", VISIT | EARS, imports=given(values=own, words=words)))
+    assert row.visit.right.wax_found == "occluding"
+
+
+def test_one_cell_may_set_several_findings_of_its_ear(read, only):
+    words = {"Perf": "drum_seen = full; perforation = central", "Seen": "full", "Nil": "none"}
+    words["Blocked"] = "occluding"
+    row = only(read("visits", VISIT | EARS, imports=given(words=words)))
+    right, left = row.visit.right, row.visit.left
+    assert (right.drum_seen, right.perforation) == ("full", "central")
+    assert (left.drum_seen, left.perforation) == ("full", None)
+
+
+def test_a_word_that_is_mapped_to_no_column_is_said(read, refusal):
+    words = {"Perf": "drum_sean = full", "Seen": "full", "Nil": "none", "Blocked": "occluding"}
+    said = refusal(read("visits", VISIT | EARS, imports=given(words=words)))
+    assert said.wrong == "is mapped to drum_sean, which is no column"
+
+
+def test_words_are_no_names_days_or_numbers_of_somebody(read, only):
+    imports = Import(people=FileMap(words={"Nil": "none"}))
+    person = {"reference": "P1", "family_name": "Nil", "born": "25/03/2018"}
+    assert only(read("people", person, imports=imports)).family_name == "Nil"
+
+
+def test_free_text_of_other_columns_is_kept_as_the_note(read, only):
+    texts = {"Comments": "Mum rang.", "Plan text": "", "note": "Seen with mum."}
+    imports = Import(visits=FileMap(notes=("comments", "Plan text")))
+    reading = read("visits", VISIT | texts, imports=imports)
+    assert only(reading).note == "Seen with mum.\nComments: Mum rang."
+    assert reading.ignored == ()
+
+
+def test_what_a_missing_column_says_is_read_from_the_defaults(read, only):
+    imports = Import(visits=FileMap(defaults={"examiner": "A. Quill"}))
+    assert only(read("visits", VISIT, imports=imports)).visit.examiner == "A. Quill"
+    told = VISIT | {"examiner": "C. Voss"}
+    assert only(read("visits", told, imports=imports)).visit.examiner == "C. Voss"
+    assert only(read("visits", told, imports=imports)).visit.on == date(2026, 3, 25)
+
+
+@pytest.mark.parametrize("name", ["right_drum_seen", "left_wax_found", "reported", "findings"])
+def test_a_finding_is_never_made_up(read, name):
+    with pytest.raises(ConfigError, match="a finding is never made up"):
+        read("visits", VISIT, imports=Import(visits=FileMap(defaults={name: "full"})))
+
+
+@pytest.mark.parametrize(
+    "heading", ["rigth_wax_found", "right_wax_fond", "left_atic_grade", "Right wax", "left_drum"]
+)
+def test_a_misspelt_heading_of_an_ear_stops_the_file(read, heading):
+    with pytest.raises(InputError, match="is no column, and nearly"):
+        read("visits", VISIT | {heading: "none"})
+
+
+def test_headings_are_found_below_a_title(read, tmp_path):
+    from recall.exchange.visits_in import read_visits
+
+    path = tmp_path / "visits.csv"
+    path.write_text(
+        "Visits of Wrenfield,,\nExported,on,1 Sep\n\nreference,person,on\nV1,P1,25/03/2026\n"
+    )
+    (row,) = read_visits(path, Import(), today=date(2026, 9, 1))
+    assert (row.line, row.row.reference) == (5, "V1")
