@@ -64,7 +64,7 @@ def test_it_says_what_was_found_when_what_happens_and_when_not_to_wait(desk: Des
     assert "Left ear: nothing that needs to be followed." in text
     again = "We would like to look at your child's right ear again."
     assert f"{again} A good day: Tuesday 13 October 2026; " in text
-    assert "by 27 October 2026 at the latest" in text
+    assert "; or between 29 September 2026 and 27 October 2026." in text
     assert "For the parent or carer of Rowan Thackwell" in text
     assert "Call 999" in text and "Clara Voss" in text
 

@@ -67,11 +67,13 @@ OF_PERSON = frozenset({"dizzy-after-care-advice", "vertigo-from-care"})
 """Advice to the whole person: it names no ear."""
 STAFF_ONLY = frozenset({"aid-part-advice"})
 """Rules of the protocol that comes with the program whose advice is for staff."""
+TEST = "We would like to test the hearing."
+UNFINISHED = "We could not finish last time and would like to look again soon."
 BACK: dict[str, str] = {
     "We would like to look at the ear again.": "We would like to look at {ears} again.",
     "We would like to look at the ear drum again.": "We would like to look at {ears} again.",
     "We would like to look at the ear.": "We would like to look at {ears}.",
-    "We would like to test the hearing.": "We would like to test the hearing of {ears}.",
+    TEST: "We would like to test the hearing of {ears}.",
     "We would like to test the hearing again.": "We would like to test the hearing of {ears} "
     "again.",
     "We would like to finish clearing the ear.": "We would like to finish clearing {ears}.",
@@ -80,8 +82,7 @@ BACK: dict[str, str] = {
     "We would like to know how the ear is today.": "We would like to ask about {ears}.",
     "The new hearing aid is due for its first check.": "It is time for the first check of the "
     "new hearing aid, with {ears}.",
-    "We could not finish last time and would like to look again soon.": "We could not finish with "
-    "{ears} and would like to look again soon.",
+    UNFINISHED: "We could not finish with {ears} and would like to look again soon.",
     "We would like to ask whether you are still being seen elsewhere for your ears.": "We would "
     "like to ask whether {you} {are} still being seen elsewhere for {ears}.",
     "": "We would like to see {ears} again.",
@@ -172,12 +173,25 @@ def advice_words(advice: Iterable[Advice], reader: Reader) -> tuple[str, ...]:
     return tuple(of_ears(words, ears) for words, ears in found.items())
 
 
-def back_words(aloud: Mapping[str, Sequence[str]], reader: Reader) -> tuple[str, ...]:
-    """Return what a visit here is for, each once with its ears; `aloud` has the ears by words."""
+def back_patterns(aloud: Mapping[str, Sequence[str]]) -> dict[str, set[str]]:
+    """Return what a visit here is for, with its ears: a thing that two rules ask for is one thing.
+
+    >>> test = "We would like to test the hearing."
+    >>> back_patterns({test: ("left",), "We would like to test the hearing again.": ("left",)})
+    {'We would like to test the hearing of {ears}.': {'left'}}
+    """
     found: dict[str, set[str]] = {}
     for words, ears in aloud.items():
         found.setdefault(BACK.get(words, words), set()).update(ears)
-    return tuple(_back(pattern, ears, reader) for pattern, ears in found.items())
+    for again in [words for words in found if words.endswith(" again.")]:
+        if (once := again.replace(" again.", ".")) in found:
+            found[once] |= found.pop(again)
+    return found
+
+
+def back_words(aloud: Mapping[str, Sequence[str]], reader: Reader) -> tuple[str, ...]:
+    """Return what a visit here is for, each once with its ears; `aloud` has the ears by words."""
+    return tuple(_back(pattern, ears, reader) for pattern, ears in back_patterns(aloud).items())
 
 
 def _back(pattern: str, ears: set[str], reader: Reader) -> str:

@@ -65,6 +65,8 @@ class OpenFollowUp:
     """What may be said once it is known who they are."""
     aloud: dict[str, tuple[str, ...]]
     """The same, each with its ears; "" of what says nothing."""
+    untested: tuple[str, ...]
+    """Ears of which nothing but a test of hearing is tried again."""
     booking_id: int | None
     booked_on: date | None
     appointment: Appointment | None
@@ -169,6 +171,8 @@ class _Said:
     ear: str
     says: str
     says_aloud: str
+    kind: str
+    do: tuple[str, ...]
 
 
 def _open(
@@ -202,6 +206,7 @@ def _open(
         says=tuple(dict.fromkeys(d.says for d in dues)),
         says_aloud=tuple(dict.fromkeys(d.says_aloud for d in dues if d.says_aloud)),
         aloud=_by_words(dues),
+        untested=_untested(dues),
         booking_id=booked.booking if booked else None,
         booked_on=booked.day if booked else None,
         appointment=made.get(booked.booking) if booked else None,
@@ -215,6 +220,15 @@ def _by_words(dues: Sequence[_Said]) -> dict[str, tuple[str, ...]]:
     for due in dues:
         found.setdefault(due.says_aloud, {})[due.ear] = None
     return {words: tuple(ears) for words, ears in found.items()}
+
+
+def _untested(dues: Sequence[_Said]) -> tuple[str, ...]:
+    """Return the ears that were looked at as asked, where a test of hearing is still to be done."""
+    retried: dict[str, set[str]] = {}
+    for due in dues:
+        if due.kind == "retry":
+            retried.setdefault(due.ear, set()).update(due.do)
+    return tuple(ear for ear, do in retried.items() if do == {"hearing_test"})
 
 
 def _dues(session: Session, follow_up_ids: list[int]) -> dict[int, list[_Said]]:
