@@ -10,6 +10,7 @@ import msgspec
 
 from recall import config
 from recall.desk.core.session import Desk
+from recall.desk.plans.passing_time import settle
 from recall.records.database.store import Store
 from tests.desk.files import PERSON, VISIT, desk_with, take_in
 
@@ -50,6 +51,7 @@ def history(desk: Desk, folder: Path, *days: str, **found: str) -> None:
     ]
     take_in(desk, folder, "people", *people)
     take_in(desk, folder, "visits", *visits)
+    settle(desk)
 
 
 def numbers(days: tuple[str, ...]) -> range:

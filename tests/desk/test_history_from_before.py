@@ -17,7 +17,7 @@ from recall.desk.oversight.counts import counts
 from recall.desk.oversight.glance import at_once
 from recall.desk.people.person_card import person
 from recall.desk.plans.changeover import portion
-from recall.desk.plans.passing_time import bring_up_to_date
+from recall.desk.plans.passing_time import settle
 from recall.desk.post.choosing import choose
 from recall.desk.post.weekly import monday_of
 from recall.desk.referrals.progress import write_letter
@@ -117,9 +117,15 @@ def test_a_day_that_is_set_afterwards_holds_at_once_and_can_be_taken_back(
     history(before, tmp_path, OLD, **WORN, **SEEN)
     desk = went_live(before, LIVE)
     assert worked_on(desk) == set()
-    bring_up_to_date(desk)
-    assert counts(desk).history == at_once(store, desk.clock, LIVE).history > 0
+    told = counts(desk)
+    assert (told.history > 0, told.overdue, told.referrals) == (True, 0, 0)
+    assert at_once(store, desk.clock, LIVE) is None, "the columns are not worked out for it yet"
+    settle(desk)
+    assert at_once(store, desk.clock, LIVE).history == counts(desk).history == told.history
     assert worked_on(before) == {"P1"}
+    assert counts(before).history == 0
+    settle(before)
+    assert at_once(store, before.clock).overdue == counts(before).overdue > 0
 
 
 def test_a_call_without_an_answer_is_no_answer_and_worse_symptoms_are(

@@ -189,4 +189,4 @@ def more(row: OldLine | PlanRow, today: date, width: int) -> list[Content]:
     who = f"{row.reference}, {row.name}, born {full_day(row.born)}, {row.postcode or '—'}"
     told = [("Who", who), ("Asked", f"{row.what}: {asked} ({row.kind})"), ("Known", row.known)]
     mind = " ".join(filter(None, (row.contact_stopped, *row.warnings, waits)))
-    return labelled([*told, ("Why", row.clinical), ("Mind", mind)], width)
+    return labelled([*told, ("Then", row.clinical), ("Mind", mind)], width)

@@ -32,7 +32,9 @@ class Line:
 def look(desk: Desk) -> Counts:
     """Return how much there is today."""
     from recall.desk.oversight.counts import counts
+    from recall.desk.plans.passing_time import settle
 
+    settle(desk)
     return counts(desk)
 
 
@@ -82,6 +84,7 @@ def taking_in() -> Form:
 def _take_in(desk: Desk, values: Values) -> str:
     from recall.desk.core.replanning import replan
     from recall.desk.imports.importing import IMPORTERS, import_file
+    from recall.desk.plans.passing_time import settle
 
     folder = Path(values["folder"]).expanduser()
     there = [kind for kind in IMPORTERS if (folder / f"{kind}.csv").is_file()]
@@ -93,4 +96,5 @@ def _take_in(desk: Desk, values: Values) -> str:
         sent_back = f", {came.rejected} sent back" if came.rejected else ""
         told.append(f"{kind}: {came.added + came.changed} taken in{sent_back}")
     replan(desk)
+    settle(desk)
     return f"{several(len(there), 'file')}. {'; '.join(told)}."

@@ -147,10 +147,12 @@ def replan(everybody: bool, **given: Any) -> None:
 def plan_waiting(opened: Desk) -> None:
     """Plan whoever waits, and say what came of it."""
     from recall.desk.core.replanning import replan as plan_all
+    from recall.desk.plans.passing_time import settle
 
     progress = Progress("Planned:")
     done = plan_all(opened, progress)
     progress.end()
+    settle(opened)
     if done.people:
         say(
             f"Planned {done.people:,} people: {done.dues_asked:,} new asks, "

@@ -93,10 +93,12 @@ def changeover(
     then nobody is rung, written to or chased about it. Only somebody who may decide answers.
     """
     from recall.desk.plans import changeover as history
+    from recall.desk.plans.passing_time import settle
 
     if made is not None and bool(asks) is bool(which.kind):
         raise click.UsageError("--answer needs either ASK, as F12, or --kind with --expect")
     with opened(given, reading=made is None) as desk:
+        settle(desk)
         if made is not None:
             _store(desk, asks, which, made)
         elif which.by_kind:
@@ -148,7 +150,8 @@ def _lines(lines: tuple[OldLine, ...], form: str | None) -> None:
 def _line(line: OldLine) -> str:
     head = f"{line.ask}  {line.urgency}  {line.reference}  {line.name}  born {say_day(line.born)}"
     when = f"asked for on {say_day(line.asked_on)}, by {say_day(line.latest)}"
-    texts = [f"{line.what}: {when}. ({line.kind})", line.clinical]
+    then = f"Then: {line.clinical}" if line.clinical else ""
+    texts = [f"{line.what}: {when}. ({line.kind})", then]
     if line.known:
         texts.append(f"Known: {line.known}.")
     if line.contact_stopped:

@@ -8,6 +8,7 @@ from recall.desk.core.guarding import needs
 from recall.desk.core.rights import Right
 from recall.desk.core.session import Desk
 from recall.desk.oversight.glance import ByStep, Counts
+from recall.desk.plans.changeover import old_asks
 from recall.desk.post.choosing import choose
 from recall.desk.post.weekly import monday_of
 from recall.desk.worklists.day_list import come, day_rows
@@ -22,13 +23,17 @@ from recall.records.facts import candidates
 def counts(desk: Desk) -> Counts:
     """Return how much there is on the desk's day."""
     with desk.store.read() as session:
-        found = candidates.glance(session, desk.today, desk.protocol.contact.live_from())
-        overdue, chased = found.overdue, found.referrals
-        if has_gone_by(desk, session):
+        live = desk.protocol.contact.live_from()
+        found = candidates.glance(session, desk.today, live)
+        overdue, chased, history = found.overdue, found.referrals, found.history
+        otherwise = candidates.settled_for(session) != live
+        if otherwise or has_gone_by(desk, session):
             overdue = len(day_rows(desk, session, "overdue"))
             chased = len(referrals(desk))
+        if otherwise:
+            history = len(old_asks(desk, session))
         by_step = _by_step(desk, session)
-    return Counts(overdue, chased, found.unconfirmed, found.is_empty, found.history, by_step)
+    return Counts(overdue, chased, found.unconfirmed, found.is_empty, history, by_step)
 
 
 def _by_step(desk: Desk, session: Session) -> ByStep:

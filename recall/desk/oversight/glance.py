@@ -51,11 +51,14 @@ class Counts:
 def at_once(store: Store, clock: Clock, live: date | None = None) -> Counts | None:
     """Return what the search columns alone can count, whatever the register's size.
 
-    None for a day that has gone by since: how it stood then is worked out from facts.
+    None for a day that has gone by since: how it stood then is worked out from facts. So it is
+    where the day of going live is another one than when the columns were worked out.
     """
     with store.read() as session:
         last = candidates.last_change(session)
         if last is not None and clock.day_of(last) > clock.today():
+            return None
+        if candidates.settled_for(session) != live:
             return None
         found = candidates.glance(session, clock.today(), live)
     counted = found.overdue, found.referrals, found.unconfirmed, found.is_empty, found.history

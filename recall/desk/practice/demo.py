@@ -18,6 +18,7 @@ from recall.desk.core.replanning import replan
 from recall.desk.core.rights import Role
 from recall.desk.core.session import JOBS, StaffRow, open_desk
 from recall.desk.imports.importing import IMPORTERS, import_file
+from recall.desk.plans.passing_time import settle
 from recall.desk.practice.setting_up import set_up
 from recall.desk.practice.staff import add_staff
 from recall.errors import StorageError
@@ -77,6 +78,7 @@ def fill(path: Path, say: Say, progress: Progress | None = None) -> None:
             import_file(desk, file, kind, progress)
         say("Working out who is due")
         replan(desk, progress)
+        settle(desk)
     finally:
         desk.close()
     _confirm(path, say)

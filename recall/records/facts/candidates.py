@@ -74,7 +74,15 @@ REFERRALS = table(
 VISITS = table(
     "visit", column("id", Integer), column("confirmed_at", DateTime), column("void_at", DateTime)
 )
-HISTORY = table("history", column("id", Integer), column("at", DateTime))
+HISTORY = table(
+    "history",
+    column("id", Integer),
+    column("at", DateTime),
+    column("entity", String),
+    column("entity_id", Integer),
+)
+WENT_LIVE = "went_live"
+"""In the history: the search columns were worked out for a practice that went live on a day."""
 _SOME = 500
 Which = Literal["come", "late", "open", "history"]
 """Whose next step has come by a day, who is past the latest day, all that is open, what is of
@@ -165,6 +173,14 @@ def last_change(session: Session) -> datetime | None:
     c = HISTORY.c
     last = session.scalar(select(c.at).order_by(c.id.desc()).limit(1))
     return None if last is None else last.replace(tzinfo=UTC)
+
+
+def settled_for(session: Session) -> date | None:
+    """Return the day of going live for which the search columns were worked out last."""
+    c = HISTORY.c
+    wanted = select(c.entity_id).where(c.entity == WENT_LIVE).order_by(c.id.desc()).limit(1)
+    number = session.scalar(wanted)
+    return date.fromordinal(number) if number else None
 
 
 def to_chase(session: Session, on: date | None, live: date | None = None) -> list[int]:
