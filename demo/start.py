@@ -99,7 +99,8 @@ def take(step: Step, environment: setting.Environment, lock: int) -> None:
     into = PRACTICE / "lists" / step.into if step.into else None
     # An error's details go to a folder that stays when this start has ended.
     temporary = dict.fromkeys(("TMPDIR", "TEMP", "TMP"), str(PRACTICE / "temporary"))
-    how = Run({**environment.settings(), **temporary}, PRACTICE, log, into, (lock,))
+    settings = {**environment.settings(), **temporary, "RECALL_INVENTED_NOW": f"{DAY}T09:00"}
+    how = Run(settings, PRACTICE, log, into, (lock,))
     status, wrote = run((environment.command("recall"), *step.command), step.saying, how)
     if not step.went_well(status):
         raise Trouble(

@@ -48,7 +48,8 @@ def run_due(config: Config, clock: Clock | None = None, *, stop: Stop = lambda: 
 
     Args:
         config: the practice's settings.
-        clock: the machine's own in the practice's zone where left out.
+        clock: the machine's own in the practice's zone where left out; it may act for an earlier
+            day, then what was due by that day's end is run.
         stop: asked before each run; the one in hand is finished.
     """
     with _desk(config, clock or Clock(config.calendar.time_zone)) as desk:
@@ -74,7 +75,7 @@ def run_on(config: Config, name: str, on: date | None = None) -> Ran:
     if name not in JOBS:
         raise InputError(f"There is no job {name!r}.", hint=f"It may be: {', '.join(JOBS)}.")
     zone = config.calendar.time_zone
-    clock = Clock.at(on, zone) if on else Clock(zone)
+    clock = Clock(zone).acting_for(on)
     when = JOBS[name].when(config.jobs)
     with _desk(config, clock) as desk:
         return run_one(desk, DueRun(JOBS[name], when.last_by(clock.today())))
@@ -105,8 +106,8 @@ def run_one(desk: Desk, due: DueRun) -> Ran:
 @contextmanager
 def _desk(config: Config, clock: Clock) -> Iterator[Desk]:
     """Open the desk that the jobs act at, by this clock."""
-    opened = open_desk(config, by=JOBS_HANDLE, on=clock.today())
+    opened = open_desk(config, by=JOBS_HANDLE, on=clock.on, clock=clock)
     try:
-        yield replace(opened, clock=clock)
+        yield opened.looking_ahead()
     finally:
         opened.close()

@@ -5,7 +5,7 @@
 
 from __future__ import annotations
 
-from datetime import date, time, timedelta
+from datetime import date, datetime, time, timedelta
 from typing import Literal
 
 import msgspec
@@ -30,10 +30,32 @@ WRITTEN: frozenset[Channel] = frozenset({"letter", "email"})
 """Channels by which letters go."""
 
 
+WRITTEN_UP = timedelta(days=7)
+"""What is entered later than so long after its day is told, and proves nothing: whoever wants to
+close something could write down anything by then. Common practice, no source."""
+
+
 class _Fact(msgspec.Struct, frozen=True, kw_only=True, tag=True):
-    """What every event shares: the day it happened."""
+    """What every event shares: the day it happened, and when somebody entered it."""
 
     on: date
+    recorded_at: datetime | None = None
+    """By the machine; None for what a file brought."""
+
+    @property
+    def entered_on(self) -> date:
+        """Return the day on which it was entered, in UTC; its own where a file brought it."""
+        return max(self.on, self.recorded_at.date()) if self.recorded_at else self.on
+
+    @property
+    def is_late(self) -> bool:
+        """Return whether it was entered on a later day than it happened."""
+        return self.entered_on > self.on
+
+    @property
+    def proves(self) -> bool:
+        """Return whether it was entered soon enough to count as having been done."""
+        return self.entered_on - self.on <= WRITTEN_UP
 
 
 class Contact(_Fact, frozen=True, kw_only=True):

@@ -62,7 +62,9 @@ def still_missing(facts: Facts, trail: Trail, rules: ContactProtocol) -> tuple[M
     known = len(facts.channels) if checked else rules.lost.channels
     found = []
     if len(attempts) < rules.lost.contacts and known:
-        found.append(Missing("contacts", f"{len(attempts)} of {rules.lost.contacts} contacts"))
+        words = f"{len(attempts)} of {rules.lost.contacts} contacts"
+        late = f" ({trail.too_late} more entered over a week late)" if trail.too_late else ""
+        found.append(Missing("contacts", words + late))
     if len(channels) < min(rules.lost.channels, known):
         found.append(Missing("channels", "only one way tried" if channels else "no way tried"))
     if not checked:

@@ -81,9 +81,15 @@ class Trail(msgspec.Struct):
     @property
     def attempts(self) -> tuple[tuple[Channel, date], ...]:
         """Everything that counts as having tried to reach the person about this in this round."""
-        counted = [(c.channel, c.on) for c in self.tries if BY_ID[c.outcome].counts]
+        counted = [(c.channel, c.on) for c in self.tries if BY_ID[c.outcome].counts and c.proves]
         tried = (*counted, *((p.by, p.on) for p in self.letters))
         return tuple((channel, on) for channel, on in tried if on >= self.counts_from)
+
+    @property
+    def too_late(self) -> int:
+        """Return how many attempts count for nothing because they were entered so late."""
+        late = [c for c in self.tries if BY_ID[c.outcome].counts and not c.proves]
+        return sum(c.on >= self.counts_from for c in late)
 
     @property
     def is_checked(self) -> bool:
@@ -219,12 +225,14 @@ def _looked(event: Looked, trail: Trail) -> None:
 
 
 def _address_checked(event: AddressChecked, trail: Trail) -> None:
-    trail.address_checked_on, trail.doubt_on = event.on, None
-    trail.number_gone = None
+    if event.proves:
+        trail.address_checked_on, trail.doubt_on = event.on, None
+        trail.number_gone = None
 
 
 def _gp_told(event: GpTold, trail: Trail) -> None:
-    trail.gp_told_on = event.on
+    if event.proves:
+        trail.gp_told_on = event.on
 
 
 def _held(event: Held, trail: Trail) -> None:

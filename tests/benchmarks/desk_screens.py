@@ -112,7 +112,7 @@ def make(folder: Path, people: int) -> Path:
 
 
 def opening(path: Path) -> Desk:
-    return open_desk(load(path), by="quill", on=ON)
+    return open_desk(load(path), by="quill", clock=Clock.at(ON))
 
 
 def until_shown(command: Sequence[str], words: Sequence[bytes] = (SHOWN,)) -> float:

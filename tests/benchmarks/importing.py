@@ -106,7 +106,7 @@ def main() -> None:
     with tempfile.TemporaryDirectory() as name:
         folder = Path(name)
         config, bare = register(folder / "ours"), register(folder / "bare").files.database
-        desk = open_desk(config, by="clara", on=TODAY)
+        desk = open_desk(config, by="clara", clock=Clock.at(TODAY))
         for kind, write in (("people", reading.write_people), ("visits", reading.write_visits)):
             path = folder / f"{kind}.csv"
             write(path, rows)

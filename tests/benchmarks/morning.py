@@ -19,6 +19,7 @@ from pathlib import Path
 
 sys.path.insert(0, str(Path(__file__).resolve().parents[2]))
 
+from recall.clock import Clock
 from recall.config import load
 from recall.desk.core.session import Desk, open_desk
 from recall.desk.practice import demo
@@ -122,7 +123,7 @@ async def write(told: Told, driver: Driver, text: str) -> None:
 
 def opening(path: Path) -> Desk:
     """Open the invented practice's register on its day."""
-    return open_desk(load(path), by=demo.WHO, on=demo.ON)
+    return open_desk(load(path), by=demo.WHO, clock=Clock.at(demo.ON))
 
 
 def main(calls: int) -> None:

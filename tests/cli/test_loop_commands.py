@@ -13,10 +13,11 @@ import pytest
 
 from recall.care.ear import Ear
 from recall.cli.main import main
+from recall.clock import INVENTED
 from recall.desk.plans.adoption import adopt
 from recall.errors import Conflict, InputError, NotFound, Refused
 from recall.records import tables
-from recall.records.database.store import Store
+from recall.records.database.store import Store, mark_invented
 from tests.desk.practice import FLUID, KERATIN, desk_at, open_follow_ups, rows, somebody, visit
 from tests.desk.test_adoption import a_practice
 from tests.desk.test_loosening import ended
@@ -25,8 +26,14 @@ Typed = Callable[..., tuple[int, str, str]]
 
 
 @pytest.fixture
-def typed(store: Store, tmp_path: Path, capfd: pytest.CaptureFixture[str]) -> Typed:
-    """Type a command and get its status, its data and its messages."""
+def typed(
+    store: Store,
+    tmp_path: Path,
+    capfd: pytest.CaptureFixture[str],
+    monkeypatch: pytest.MonkeyPatch,
+) -> Typed:
+    """Type a command at nine o'clock of a day; get its status, its data and its messages."""
+    mark_invented(store.path)
     config = tmp_path / "recall.toml"
     config.write_text(
         f"""
@@ -45,6 +52,7 @@ database = "{store.path.as_posix()}"
     )
 
     def run(*words: str, by: str = "rob", on: str = "2026-09-02") -> tuple[int, str, str]:
+        monkeypatch.setenv(INVENTED, f"{on}T09:00")
         status = main([*words, "--config", str(config), "--by", by, "--on", on])
         captured = capfd.readouterr()
         return status, captured.out, captured.err

@@ -165,7 +165,7 @@ def lived(tmp_path_factory: pytest.TempPathFactory) -> Iterator[Store]:
     path = demo.lay_out(tmp_path_factory.mktemp("year"))
     thin(path.parent)
     demo.fill(path, lambda _line: None)
-    desk = open_desk(load(path), by=demo.WHO, on=demo.ON)
+    desk = open_desk(load(path), by=demo.WHO, clock=Clock.at(demo.ON))
     year = Year(desk, random.Random(SEED))
     for week in range(WEEKS):
         year.week(demo.ON + timedelta(days=7 * week))

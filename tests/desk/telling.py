@@ -24,7 +24,8 @@ from recall.records import tables
 from recall.records.database.store import Store
 
 FOLDER = Path(__file__).parent / "told"
-CHANCE = {"salt", "digest", "payload_digest", "previous", "recorded_at", "file_digest"}
+CHANCE = {"salt", "digest", "payload_digest", "previous", "recorded_at", "recorded_no"}
+CHANCE |= {"file_digest", "mark"}
 """Columns that are made by chance, or are the same for all that is done on a day."""
 TOGETHER = re.compile(r'(?<="together":")[0-9a-f]{16}(?=")')
 """What marks acts that were done in one go: drawn anew each time."""

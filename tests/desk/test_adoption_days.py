@@ -43,7 +43,7 @@ def reopened(store: Store, on: date) -> Desk:
     """The desk as it opens with the file that comes with the program."""
     files = config.Files(database=store.path)
     settings = msgspec.structs.replace(PRACTICE, files=files)
-    return replace(open_desk(settings, by="clara", on=on), store=store)
+    return replace(open_desk(settings, by="clara", clock=Clock.at(on)), store=store)
 
 
 def looks(store: Store) -> list[tuple[str, int, date]]:

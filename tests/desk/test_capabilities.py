@@ -7,6 +7,7 @@ from datetime import date, timedelta
 from msgspec.structs import replace
 
 from recall import config
+from recall.clock import Clock
 from recall.desk.core.replanning import Replanned, mark_everybody, replan
 from recall.desk.core.session import Desk, open_desk
 from recall.records import tables
@@ -23,7 +24,7 @@ def opened(store: Store, since: date, on: date = DAY) -> Desk:
         files=config.Files(database=store.path),
         capabilities=config.Capabilities(since=since, audiometry_from_age=99),
     )
-    return open_desk(wanted, by="rob", on=on)
+    return open_desk(wanted, by="rob", clock=Clock.at(on))
 
 
 def to_audiology(store: Store) -> list[str]:

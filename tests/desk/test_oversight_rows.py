@@ -204,7 +204,9 @@ def test_a_step_is_looked_at_on_its_very_day(store: Store) -> None:
 
 def test_the_calendar_of_a_desk_reaches_years_ahead(store: Store, tmp_path: Path) -> None:
     files = config.Files(database=store.path, sign_off=tmp_path / "protocol.signed.toml")
-    desk = open_desk(config.Config(practice=PRACTICE.practice, files=files), by="rob", on=DAY)
+    desk = open_desk(
+        config.Config(practice=PRACTICE.practice, files=files), by="rob", clock=Clock.at(DAY)
+    )
     christmas = [date(year, 12, 25) for year in (2025, 2026, 2028, 2030)]
 
     closed = [desk.calendar.closed_because(day) for day in christmas]

@@ -15,6 +15,7 @@ from pathlib import Path
 import click
 
 from recall.cli.main import main, recall
+from recall.clock import Clock
 from recall.config import load
 from recall.desk.core.session import open_desk
 from recall.desk.practice import demo
@@ -66,7 +67,7 @@ def run(line: str, folder: Path) -> Ran:
 def screen(folder: Path, *keys: str, by: str = "thackray") -> str:
     """Return the desk as it stands on a terminal of the usual size, after some keys."""
     config = load(folder / "recall.toml")
-    app = DeskApp(partial(open_desk, config, by=by, on=demo.ON), log_folder=folder)
+    app = DeskApp(partial(open_desk, config, by=by, clock=Clock.at(demo.ON)), log_folder=folder)
     seen: list[str] = []
 
     async def look(driver: Driver) -> None:

@@ -15,6 +15,7 @@ from sqlalchemy import func, select
 
 from recall import config
 from recall.cli.main import main
+from recall.clock import Clock
 from recall.desk.core.session import open_desk
 from recall.desk.practice.timetable import JOBS
 from recall.records import tables
@@ -54,7 +55,7 @@ def recall(file: Path, *words: str) -> subprocess.Popen[str]:
 
 
 def ledger(file: Path) -> dict[str, list[tuple[date, str]]]:
-    desk = open_desk(config.load(file), by="jobs", on=DAY)
+    desk = open_desk(config.load(file), by="jobs", clock=Clock.at(DAY))
     with desk.store.read() as session:
         found = {
             job: [(run.for_day, run.state) for run in job_ledger.runs(session, job)] for job in JOBS

@@ -42,7 +42,7 @@ def practice(
 ) -> Iterator[Config]:
     """A practice whose desk is opened once, and only its clock is set for each start."""
     made = practice_in(tmp_path, empty_register)
-    opened = open_desk(made, by="jobs", on=MONDAY)
+    opened = open_desk(made, by="jobs", clock=Clock.at(MONDAY))
 
     @contextmanager
     def at(_config: Config, clock: Clock) -> Iterator[Desk]:
@@ -75,7 +75,7 @@ def _row(run: Run, session: Any) -> None:
 
 
 def noted(practice: Config) -> int:
-    desk = open_desk(practice, by="jobs", on=MONDAY)
+    desk = open_desk(practice, by="jobs", clock=Clock.at(MONDAY))
     with desk.store.read() as session:
         count = session.scalar(select(func.count()).select_from(tables.FailsafeRun)) or 0
     desk.close()
@@ -83,7 +83,7 @@ def noted(practice: Config) -> int:
 
 
 def ledger(practice: Config, job: str) -> list[tuple[date, str]]:
-    desk = open_desk(practice, by="jobs", on=MONDAY)
+    desk = open_desk(practice, by="jobs", clock=Clock.at(MONDAY))
     with desk.store.read() as session:
         rows = [(run.for_day, run.state) for run in job_ledger.runs(session, job, 2000)]
     desk.close()
@@ -262,7 +262,7 @@ def test_an_unexpected_failure_enters_no_detail_that_could_hold_a_name(
     monkeypatch.setattr(running, "work_of", lambda _name: breaks)
     found = once(practice, 23)
 
-    desk = open_desk(practice, by="jobs", on=MONDAY)
+    desk = open_desk(practice, by="jobs", clock=Clock.at(MONDAY))
     with desk.store.read() as session:
         (row,) = job_ledger.runs(session, "nightly")
     desk.close()
@@ -307,7 +307,7 @@ def test_a_run_late_by_a_day_is_announced_and_one_in_time_is_not(
     practice: Config, ran: Made
 ) -> None:
     def told(day: date, hour: int) -> tuple[str, ...]:
-        desk = open_desk(practice, by="jobs", on=day)
+        desk = open_desk(practice, by="jobs", clock=Clock.at(day))
         at = replace(desk, clock=clock_at(day, hour))
         said = announcements(at)
         desk.close()
@@ -325,7 +325,7 @@ def test_a_run_late_by_a_day_is_announced_and_one_in_time_is_not(
 
 def test_the_status_shows_last_and_next_runs(practice: Config, ran: Made) -> None:
     run_due(practice, clock_at(MONDAY))
-    desk = open_desk(practice, by="jobs", on=MONDAY + timedelta(days=1))
+    desk = open_desk(practice, by="jobs", clock=Clock.at(MONDAY + timedelta(days=1)))
     found = {health.job: health for health in jobs_health(desk)}
     desk.close()
 

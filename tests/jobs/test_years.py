@@ -19,6 +19,7 @@ from typing import Any
 import pytest
 
 from recall.accounts.cohort import Cohort, Period
+from recall.clock import Clock
 from recall.desk.core.session import Desk, open_desk
 from recall.desk.oversight import failsafe
 from recall.desk.oversight.accounts import accounts
@@ -68,7 +69,7 @@ def _blank_pages(
 def lived(empty_register: Path, tmp_path_factory: pytest.TempPathFactory) -> Iterator[Lived]:
     """The practice after its years."""
     config = practice_in(tmp_path_factory.mktemp("years"), empty_register)
-    desk = open_desk(config, by="jobs", on=START)
+    desk = open_desk(config, by="jobs", clock=Clock.at(START))
     practice = Practice(desk, random.Random(SEED), most=PEOPLE)
     with pytest.MonkeyPatch.context() as patched:
         patched.setattr(printing, "make_pdf", _blank_pages)

@@ -10,6 +10,7 @@ from pathlib import Path
 
 import pytest
 
+from recall.clock import Clock
 from recall.config import load
 from recall.desk.core.session import Desk, open_desk
 from recall.desk.practice import demo
@@ -69,14 +70,14 @@ def practice(made_practice: Path, tmp_path: Path) -> Path:
 @pytest.fixture
 def desk(practice: Path) -> Iterator[Desk]:
     """Another desk at the same register, for looking at what was stored."""
-    opened = open_desk(load(practice), by="lund", on=demo.ON)
+    opened = open_desk(load(practice), by="lund", clock=Clock.at(demo.ON))
     yield opened
     opened.close()
 
 
 def opening(path: Path, by: str = demo.WHO) -> Desk:
     """Open the register of a configuration file on the practice's day."""
-    return open_desk(load(path), by=by, on=demo.ON)
+    return open_desk(load(path), by=by, clock=Clock.at(demo.ON))
 
 
 @pytest.fixture

@@ -8,6 +8,7 @@ from functools import partial
 from pathlib import Path
 from threading import Event
 
+from recall.clock import Clock
 from recall.config import load
 from recall.desk.core.session import JOBS, Desk, open_desk
 from recall.desk.oversight.glance import glance
@@ -72,7 +73,7 @@ def empty(tmp_path: Path) -> Path:
 
 
 def by_the_jobs(path: Path) -> Desk:
-    return open_desk(load(path), by=JOBS, on=demo.ON)
+    return open_desk(load(path), by=JOBS, clock=Clock.at(demo.ON))
 
 
 def test_a_first_start_takes_the_files_in(tmp_path: Path, made_practice: Path) -> None:

@@ -45,12 +45,12 @@ def desk(config: Path | None, by: str | None, on: date | None, demo: bool, colou
 def _known(config: Path | None, by: str, on: date | None) -> None:
     """Refuse a name that may not act at once, and not behind the first screen."""
     from recall.clock import Clock
+    from recall.desk.core.opening import open_register
     from recall.desk.core.session import staff_member
-    from recall.records.database.store import open_store
 
     practice = settings(config)
     with suppress(StorageError):  # the screens say what to do about a register that is not there
-        store = open_store(practice.files.database)
+        store = open_register(practice.files.database)
         try:
             staff_member(store, by, on or Clock(practice.calendar.time_zone).today())
         finally:

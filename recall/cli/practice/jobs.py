@@ -69,7 +69,7 @@ def run(name: str | None, config: Path | None, on: date | None) -> int:
     if name:
         ran = [run_on(practice, name, on)]
     else:
-        ran = run_due(practice, Clock.at(on, zone, hour=23) if on else None)
+        ran = run_due(practice, Clock(zone).acting_for(on))
     for one in ran:
         say(said(one))
     for one in ran:

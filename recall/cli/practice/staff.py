@@ -52,10 +52,10 @@ def staff() -> None:
 @as_data
 def list_(config: Path | None, form: str | None) -> None:
     """List everybody, those who have left included."""
+    from recall.desk.core.opening import open_register
     from recall.desk.core.session import staff as everybody
-    from recall.records.database.store import open_store
 
-    store = open_store(settings(config).files.database)
+    store = open_register(settings(config).files.database)
     rows = [
         StaffLine(s.handle, s.name, s.role, s.title, s.registration, s.site, s.left_on)
         for s in everybody(store)
@@ -103,12 +103,12 @@ def left(handle: str, on: date | None, to: str, config: Path | None, by: str | N
     Their open matters go to whoever is named, or to all who have their role; their decisions
     and referrals go to the manager's list.
     """
+    from recall.desk.core.opening import open_register
     from recall.desk.practice.staff import mark_left
-    from recall.records.database.store import open_store
 
     practice = settings(config)
     clock = Clock(practice.calendar.time_zone)
-    store = open_store(practice.files.database)
+    store = open_register(practice.files.database)
     try:
         acting = by or practice.staff.default
         went = mark_left(store, clock, handle.lower(), on or clock.today(), by=acting, to=to)
@@ -121,10 +121,10 @@ def left(handle: str, on: date | None, to: str, config: Path | None, by: str | N
 
 def add(practice: Config, member: StaffRow, by: str | None) -> None:
     """Add somebody and say so."""
+    from recall.desk.core.opening import open_register
     from recall.desk.practice.staff import add_staff
-    from recall.records.database.store import open_store
 
-    store = open_store(practice.files.database)
+    store = open_register(practice.files.database)
     try:
         new = add_staff(
             store,

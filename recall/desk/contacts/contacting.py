@@ -299,7 +299,7 @@ def _address_found(act: Act, follow_up_id: int, still_there: bool | None) -> str
     kept = addresses(act.session, act.person_id, act.desk.today)
     if not kept:
         return "No address is on record"
-    if doubt.at is not None and any(at > doubt.at for at in kept):
+    if doubt.since is not None and any(since > doubt.since for since in kept):
         return f"{found} at the former address; the one recorded since then stays"
     moved_on = act.session.scalar(
         select(tables.Person.moved_on).where(tables.Person.id == act.person_id)

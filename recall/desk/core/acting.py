@@ -9,14 +9,13 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
-from datetime import date, datetime, timedelta
+from datetime import date
 from typing import Any, TypeVar
 
 import msgspec
-from sqlalchemy import Table, func, insert, select, update
+from sqlalchemy import Table, insert, select, update
 from sqlalchemy.orm import Session
 
-from recall.clock import Clock
 from recall.desk.core.replanning import plan_people, refresh
 from recall.desk.core.session import Desk
 from recall.errors import Conflict, NotFound
@@ -37,7 +36,6 @@ DAY = "day"
 DID = "did"
 UNDID = "undid"
 TABLES: dict[str, Table] = dict(tables.Base.metadata.tables)
-_MOMENT = timedelta(microseconds=1)
 Values = dict[str, Any]
 Row = TypeVar(
     "Row",
@@ -87,7 +85,7 @@ class Act:
         self.desk = desk
         self.session = session
         self.about = person_id
-        self.at = _moment(desk, session, person_id)
+        self.at = desk.now
         self.changes: list[Change] = []
         self.others: set[int] = set()
         """Whoever else it changes something of: they stand otherwise as well."""
@@ -178,8 +176,8 @@ class Act:
         if self.about is None:
             return Next(words, action=action, made=made)
         if refold:
-            later = replace(self.desk, clock=Clock(self.desk.clock.zone, self.at))
-            plan_people(later, self.session, [self.person_id])
+            held = replace(self.desk, clock=self.desk.clock.standing(self.at))
+            plan_people(held, self.session, [self.person_id])
         else:
             refresh(self.desk, self.session, [self.person_id])
         refresh(self.desk, self.session, sorted(self.others))
@@ -201,21 +199,6 @@ class Act:
 
     def _note(self, what: str, entity: str, number: int, **more: Any) -> None:
         self.changes.append(Change(what, entity, number, **{"person_id": self.about, **more}))
-
-
-def _moment(desk: Desk, session: Session, person_id: int | None) -> datetime:
-    """Return an instant after everything recorded about a person on the same day.
-
-    What happened is ordered by the instant it was recorded at, and a desk that looks at a given
-    day has a clock that stands still.
-    """
-    last = session.scalar(
-        select(func.max(tables.History.at)).where(tables.History.person_id == person_id)
-    )
-    now = desk.now
-    if last is not None and last >= now and last.date() == now.date():
-        return last + _MOMENT
-    return now
 
 
 def _next(desk: Desk, session: Session, found: Next, follow_up_id: int) -> Next:

@@ -16,6 +16,7 @@ from sqlalchemy import select
 from recall.clock import Clock
 from recall.config import Config
 from recall.cycle.population import Population
+from recall.desk.core.opening import open_register
 from recall.desk.core.rights import ROLE_WORDS, Right, Role, has_right
 from recall.desk.core.watch import Watch
 from recall.errors import InputError, NotFound, Refused, StorageError
@@ -23,7 +24,7 @@ from recall.exchange.holidays_source import practice_calendar
 from recall.protocol.capabilities import Able, Capabilities
 from recall.protocol.loading import Protocol, content_of, from_content, load, short_digest
 from recall.records import tables
-from recall.records.database.store import Store, open_store
+from recall.records.database.store import Store
 from recall.records.ledger.storing import Who
 from recall.records.tables.statements import whole
 from recall.schedule.calendar import Calendar, say_day
@@ -84,7 +85,7 @@ class Desk:
 
     @property
     def today(self) -> date:
-        """Return the practice's local date."""
+        """Return the day acted for: the practice's local date where no other was given."""
         return self.clock.today()
 
     @property
@@ -106,7 +107,7 @@ class Desk:
 
         Whoever acts on a day to come would hide from every list what is due until then.
         """
-        if self.today <= Clock(self.clock.zone).today():
+        if self.clock.has_begun(self.today):
             return self
         return replace(self, store=replace(self.store, ahead=say_day(self.today)))
 
@@ -143,15 +144,21 @@ class Desk:
 
 
 def open_desk(
-    config: Config, *, by: str | None = None, on: date | None = None, reading: bool = False
+    config: Config,
+    *,
+    by: str | None = None,
+    on: date | None = None,
+    reading: bool = False,
+    clock: Clock | None = None,
 ) -> Desk:
     """Open the register for somebody.
 
     Args:
         config: the practice's settings.
         by: the staff handle; the configuration's default where left out.
-        on: a day to act on or look at in the place of today.
+        on: a day to act for or look at in the place of today; it never sets an instant.
         reading: lists may be looked at without saying who one is.
+        clock: for tests and invented practices alone, in the place of the machine's.
 
     Raises:
         StorageError: no database, or one of another version.
@@ -159,9 +166,9 @@ def open_desk(
         NotFound: no such member of staff.
     """
     zone = config.calendar.time_zone
-    clock = Clock.at(on, zone) if on else Clock(zone)
+    clock = (clock or Clock(zone)).acting_for(on)
     in_file = load(config.files.protocol, config.files.sign_off)
-    store = open_store(config.files.database)
+    store = open_register(config.files.database)
     try:
         protocol = _adopted(store, in_file, config).used_with(
             capabilities_of(config), config.changeover.went_live
@@ -208,7 +215,7 @@ def capabilities_of(config: Config) -> Capabilities:
 def adopted_digest(config: Config) -> str:
     """Return the digest of the adopted protocol; empty where none is, or there is no register."""
     try:
-        store = open_store(config.files.database)
+        store = open_register(config.files.database)
     except StorageError:
         return ""
     try:

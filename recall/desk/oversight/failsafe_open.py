@@ -24,6 +24,7 @@ from recall.records import tables
 from recall.records.facts.candidates import with_an_hour
 from recall.records.facts.cases import stands
 from recall.records.facts.events import facts_for, referral_loops
+from recall.records.journal import history
 from recall.records.tables.statements import read_as
 from recall.schedule.calendar import say_day
 
@@ -107,10 +108,20 @@ def _referrals(desk: Desk, session: Session, ids: Sequence[int]) -> Iterator[Fou
 
 
 def check_register(desk: Desk, session: Session) -> Iterator[FoundFields]:
-    """Give letters and bookings that nobody is going to follow up, and what has no owner left."""
+    """Give what nobody is going to follow up, what has no owner left, and where the clock went."""
     yield from _letters(desk, session)
     yield from _bookings(desk, session)
     yield from _owners(desk, session)
+    yield from _clock(desk, session)
+
+
+def _clock(desk: Desk, session: Session) -> Iterator[FoundFields]:
+    """Give where the machine's clock was set back, for four weeks after."""
+    for seq, at in history.set_back_since(session, 0):
+        on = desk.clock.day_of(at)
+        if desk.today - on <= 4 * WEEK:
+            says = f"The machine's clock was set back on {say_day(on)}; the history's order holds."
+            yield "clock_set_back", None, "history", seq, on, says
 
 
 def _letters(desk: Desk, session: Session) -> Iterator[FoundFields]:

@@ -11,7 +11,8 @@ from datetime import date
 
 from recall.clock import Clock
 from recall.config import Config
-from recall.records.database.store import Store, open_store
+from recall.desk.core.opening import open_register
+from recall.records.database.store import Store
 from recall.records.facts import candidates
 
 
@@ -72,9 +73,8 @@ def glance(config: Config, on: date | None = None) -> Counts | None:
         StorageError: no database, or one of another version.
     """
     zone = config.calendar.time_zone
-    store = open_store(config.files.database)
+    store = open_register(config.files.database)
     try:
-        clock = Clock.at(on, zone) if on else Clock(zone)
-        return at_once(store, clock, config.changeover.went_live)
+        return at_once(store, Clock(zone).acting_for(on), config.changeover.went_live)
     finally:
         store.close()

@@ -71,12 +71,13 @@ def _health(desk: Desk, job: Job) -> JobHealth:
     with desk.store.read() as session:
         first, done = job_ledger.days_done(session, job.name)
         rows = job_ledger.runs(session, job.name, limit=1)
-    waiting = days_due(job, desk.config, desk.now, first, done)
+    now = desk.clock.reached()
+    waiting = days_due(job, desk.config, now, first, done)
     zone = desk.config.calendar.time_zone
     late_since = None
     if waiting and first is not None:
         moment = job.when(desk.config.jobs).moment(waiting[0], zone)
-        late_since = moment if desk.now - moment >= LATE_AFTER else None
+        late_since = moment if now - moment >= LATE_AFTER else None
     last = rows[0] if rows else None
     silent = last is not None and last.state == "running"
     gone = last is not None and (last.alive_at <= desk.now - SILENT or is_gone(last.runner))
@@ -87,7 +88,7 @@ def _health(desk: Desk, job: Job) -> JobHealth:
         last_done=max(done, default=None),
         waiting=waiting,
         late_since=late_since,
-        next_at=next_run(job, desk.config, desk.now),
+        next_at=next_run(job, desk.config, now),
         is_gone=silent and gone,
     )
 

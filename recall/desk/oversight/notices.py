@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from datetime import timedelta
+
 from sqlalchemy import func, select
 from sqlalchemy.orm import Session
 
@@ -14,6 +16,7 @@ from recall.desk.oversight.failsafe_kinds import is_break
 from recall.records import tables
 from recall.records.facts.candidates import waits
 from recall.records.facts.cases import stands
+from recall.records.journal import history
 from recall.schedule.calendar import say_day
 from recall.schedule.planning import NOT_SIGNED
 
@@ -22,6 +25,7 @@ from recall.schedule.planning import NOT_SIGNED
 def announcements(desk: Desk) -> tuple[str, ...]:
     """Return what whoever looks at a list must know first."""
     with desk.store.read() as session:
+        set_back = _set_back(desk, session) if desk.allows(Right.KEEP_STAFF) else ""
         waiting = session.scalar(
             select(func.count()).select_from(tables.Visit).where(*waits(tables.Visit))
         )
@@ -35,7 +39,7 @@ def announcements(desk: Desk) -> tuple[str, ...]:
         unplanned = session.scalar(select(func.count()).select_from(tables.ToPlan))
     other_file = differs(desk.file_digest, desk.protocol.digest)
     found: list[str] = [Alarm(broken)] if broken else []
-    found += [other_file] if other_file else []
+    found += [said for said in (set_back, other_file) if said]
     found += piles
     if not desk.protocol.signed_off:
         found.append(NOT_SIGNED)
@@ -81,3 +85,12 @@ def _not_posted(desk: Desk, session: Session) -> list[str]:
         for number, day in printed
         if day < desk.today
     ]
+
+
+def _set_back(desk: Desk, session: Session) -> str:
+    """Say for a week that the machine's clock went back: hours noted since may be wrong."""
+    found = history.set_back_since(session, 0)
+    on = desk.clock.day_of(found[-1][1]) if found else None
+    if on is None or desk.clock.day_of(desk.now) - on > timedelta(days=7):
+        return ""
+    return f"The machine's clock was set back on {say_day(on)}: see recall history verify."

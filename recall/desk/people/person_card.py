@@ -251,35 +251,48 @@ def _risks(session: Session, person_id: int) -> tuple[RiskLine, ...]:
     return tuple(session.scalars(wanted.order_by(c.id)))
 
 
+_Order = tuple[int, datetime, int]
+"""The history's number, the instant where an old row has none, the row's number."""
+
+
 def _tried(session: Session, person_id: int) -> tuple[Tried, ...]:
     """Return contacts, letters, and what else was done, the newest first."""
     found = [*_contacts(session, person_id), *_letters(session, person_id)]
     found += _done(session, person_id)
-    return tuple(Tried(on, words) for on, _at, words in sorted(found, reverse=True))
+    newest = sorted(found, key=lambda one: one[:2], reverse=True)
+    return tuple(Tried(on, words) for on, _order, words in newest)
 
 
-def _contacts(session: Session, person_id: int) -> Iterator[tuple[date, datetime, str]]:
+def _contacts(session: Session, person_id: int) -> Iterator[tuple[date, _Order, str]]:
     c = tables.Contact
-    calls = select(c.on, c.recorded_at, c.channel, c.outcome, c.by_them, c.note).where(
+    told = c.on, c.channel, c.outcome, c.by_them, c.note, c.ref
+    calls = select(*told, c.recorded_no, c.recorded_at, c.id).where(
         c.person_id == person_id, stands(tables.Contact)
     )
-    for on, at, channel, outcome, by_them, note in session.execute(calls):
+    for on, channel, outcome, by_them, note, ref, no, at, number in session.execute(calls):
         words = f"{channel}, {outcome}".replace("_", " ") + (", by them" if by_them else "")
-        yield on, at, f"{words}: {note}" if note else words
+        words += entered_late(on, at) if ref is None else ""
+        yield on, (no, at, number), f"{words}: {note}" if note else words
 
 
-def _letters(session: Session, person_id: int) -> Iterator[tuple[date, datetime, str]]:
+def entered_late(on: date, at: datetime) -> str:
+    """Return what is said of something that was entered on a later day than it happened."""
+    return f", entered late on {say_day(at.date())}" if at.date() > on else ""
+
+
+def _letters(session: Session, person_id: int) -> Iterator[tuple[date, _Order, str]]:
     p = tables.Letter
-    letters = select(p.on, p.recorded_at, p.kind, p.posted_on, p.returned_on, p.held_why).where(
+    told = p.on, p.kind, p.posted_on, p.returned_on, p.held_why
+    letters = select(*told, p.recorded_no, p.recorded_at, p.id).where(
         p.person_id == person_id, stands(tables.Letter)
     )
-    for on, at, kind, posted_on, returned_on, held_why in session.execute(letters):
+    for on, kind, posted_on, returned_on, held_why, no, at, number in session.execute(letters):
         how = "returned" if returned_on else "posted" if posted_on else "not posted yet"
         how = f"held: {held_why}" if held_why else how
-        yield posted_on or on, at, f"letter, {kind.replace('_', ' ')}: {how}"
+        yield posted_on or on, (no, at, number), f"letter, {kind.replace('_', ' ')}: {how}"
 
 
-def _done(session: Session, person_id: int) -> Iterator[tuple[date, datetime, str]]:
+def _done(session: Session, person_id: int) -> Iterator[tuple[date, _Order, str]]:
     """Give what was done; a row that came with a file's contact is told with that contact."""
     e, c = tables.FollowUpEvent, tables.Contact
     with_contact = select(c.id).where(
@@ -287,16 +300,17 @@ def _done(session: Session, person_id: int) -> Iterator[tuple[date, datetime, st
         *(c.recorded_at == e.recorded_at, stands(tables.Contact)),
     )
     mine = select(tables.FollowUp.id).where(tables.FollowUp.person_id == person_id)
-    told = select(e.on, e.recorded_at, e.what, e.until, e.why).distinct()  # once for the person
+    told = select(e.on, e.recorded_no, e.recorded_at, e.what, e.until, e.why)
+    told = told.distinct()  # once for the person
     wanted = told.where(
         e.follow_up_id.in_(mine),
         e.what.in_(_DONE),
         stands(tables.FollowUpEvent),
         ~with_contact.exists(),
     )
-    for on, at, what, until, why in session.execute(wanted):
-        words = _DONE[what] + (f" until {say_day(until)}" if until else "")
-        yield on, at, f"{words}: {why}" if why else words
+    for on, no, at, what, until, why in session.execute(wanted):
+        words = _DONE[what] + (f" until {say_day(until)}" if until else "") + entered_late(on, at)
+        yield on, (no, at, 0), f"{words}: {why}" if why else words
 
 
 def _notes(session: Session, person_id: int) -> tuple[Tried, ...]:

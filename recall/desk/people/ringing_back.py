@@ -71,7 +71,7 @@ def rung_today(desk: Desk, session: Session, person_id: int | None = None) -> tu
         select(c.person_id, c.recorded_at, s.handle, c.outcome, c.note, c.id, c.follow_up_id)
         .join_from(c, s, c.by_id == s.id)
         .where(c.on == desk.today, ~c.by_them, stands(c), *whose)
-        .order_by(c.recorded_at.desc(), c.id.desc())
+        .order_by(c.id.desc())
     )
     rows = session.execute(wanted).all()
     about = _about(session, {call: number for *_, call, number in rows if number is not None})

@@ -26,7 +26,11 @@ from recall.records.tables.statements import whole
 from recall.schedule.calendar import say_day
 
 _ON_A_PERSON = tables_ever(("person", "contact_point", "person_risk", "adult_for"))
-_QUIET = frozenset({"version", "recorded_at", "by_id"})
+_Order = tuple[int, datetime, int]
+"""The history's number, the instant where old rows have none, the place of the source."""
+_WORKED_OUT = (tables.Due, tables.DueEvent, tables.Referral, tables.Letter)
+"""Tables that the program fills from what was entered."""
+_QUIET = frozenset({"version", "recorded_at", "recorded_no", "by_id"})
 
 
 @dataclass(frozen=True)
@@ -37,10 +41,13 @@ class Sentence:
     at: datetime
     by: str
     says: str
+    late: date | None = None
+    """The day on which it was entered, where that was later."""
 
     def __str__(self) -> str:
         """Return it as a line."""
-        return f"{say_day(self.on)}: {self.says} ({self.by})"
+        late = f", entered late on {say_day(self.late)}" if self.late else ""
+        return f"{say_day(self.on)}: {self.says} ({self.by}{late})"
 
 
 @needs(Right.LOOK)
@@ -54,30 +61,48 @@ def timeline(desk: Desk, ref: str) -> tuple[Sentence, ...]:
         person = person_row(session, ref)
         named = select(tables.Staff.id, tables.Staff.handle)
         handles: dict[int | None, str] = {n: handle for n, handle in session.execute(named)}  # noqa: C416
-        told = list(_sentences(session, person, handles))
-    told.sort(key=lambda one: (one[0].on, one[0].at, one[1]))
+        told = list(_sentences(desk, session, person, handles))
+    told.sort(key=lambda one: (one[0].on, one[1]))
     return tuple(sentence for sentence, _order in told)
 
 
+def _brought_at(session: Session, person_id: int) -> frozenset[datetime]:
+    """Return when files brought something of a person: nobody entered that late."""
+    v, c, b = tables.Visit, tables.Contact, tables.Booking
+    asked = (
+        select(v.recorded_at).where(v.person_id == person_id, v.source == "imported"),
+        select(c.recorded_at).where(c.person_id == person_id, c.ref.is_not(None)),
+        select(b.recorded_at).where(b.person_id == person_id, b.ref.is_not(None)),
+    )
+    return frozenset(at for wanted in asked for at in session.scalars(wanted))
+
+
 def _sentences(
-    session: Session, person: tables.Person, handles: dict[int | None, str]
-) -> Iterator[tuple[Sentence, int]]:
+    desk: Desk, session: Session, person: tables.Person, handles: dict[int | None, str]
+) -> Iterator[tuple[Sentence, _Order]]:
     born = say_day(person.born)
     first = f"{person.ref}, born {born}, was entered into the register."
-    yield Sentence(person.on, person.recorded_at, handles[person.by_id], first), 0
+    yield (
+        Sentence(person.on, person.recorded_at, handles[person.by_id], first),
+        (0, person.recorded_at, 0),
+    )
+    brought = _brought_at(session, person.id)
     for order, source in enumerate(TIMELINE_SOURCES, 1):
         for row, says in source.sentences_of(session, person.id):
             if not says:
                 continue
             if row.void_at is not None:
                 says += f" Voided by {handles[row.void_by_id]}: {row.void_why}"
-            yield Sentence(row.on, row.recorded_at, handles[row.by_id], says), order
+            at, late = row.recorded_at, None
+            if source.table not in _WORKED_OUT and at not in brought:
+                late = desk.clock.day_of(at) if desk.clock.days_late(row.on, at) else None
+            yield Sentence(row.on, at, handles[row.by_id], says, late), (row.recorded_no, at, order)
     yield from _changed(session, person.id, handles)
 
 
 def _changed(
     session: Session, person_id: int, handles: dict[int | None, str]
-) -> Iterator[tuple[Sentence, int]]:
+) -> Iterator[tuple[Sentence, _Order]]:
     """Tell notes, and what was changed on the person's own rows."""
     h = tables.History
     wanted = (
@@ -92,7 +117,10 @@ def _changed(
         if not told:
             continue
         says = _change(row, told)
-        yield Sentence(row.at.date(), row.at, handles[row.by_id], says), row.id
+        yield (
+            Sentence(row.at.date(), row.at, handles[row.by_id], says),
+            (row.id, row.at, 0),
+        )
 
 
 def _change(row: tables.History, told: dict[str, Any]) -> str:

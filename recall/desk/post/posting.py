@@ -25,6 +25,7 @@ from recall.records.facts.cases import pages, stands
 from recall.records.journal import history
 from recall.records.journal.history import Change
 from recall.records.tables.statements import table_of, whole
+from recall.schedule.calendar import say_day
 
 
 @dataclass(frozen=True)
@@ -82,6 +83,7 @@ def mark_posted(desk: Desk, batch_number: int) -> tuple[Pulled, ...]:
     with desk.store.write() as session:
         batch = _by_number(session, batch_number)
         _refuse_going(batch)
+        _refuse_before_printed(desk, batch)
         printed = _printed(session, batch.id)
         rows = [r for r in printed if not r.held_why and not r.pulled_why]
         pulled = no_longer(desk, session, rows, monday_of(desk.today))
@@ -218,6 +220,16 @@ def _refuse_going(batch: tables.Batch) -> None:
     if batch.printed_at is None or batch.posted_on is not None:
         why = "was never printed" if batch.printed_at is None else "was posted before"
         raise Refused(f"Batch {batch.number} {why}.", hint="See recall letters list.")
+
+
+def _refuse_before_printed(desk: Desk, batch: tables.Batch) -> None:
+    """Refuse to post on a day before the pages were there: the machine says when that was."""
+    printed = desk.clock.day_of(batch.printed_at) if batch.printed_at else desk.today
+    if desk.today < printed:
+        raise Refused(
+            f"Batch {batch.number} was printed on {say_day(printed)}: it did not leave before.",
+            hint="Give that day or a later one.",
+        )
 
 
 def _printed(session: Session, batch: int) -> list[tables.Letter]:

@@ -22,6 +22,7 @@ from recall.desk.plans.passing_time import settle
 from recall.desk.practice.setting_up import set_up
 from recall.desk.practice.staff import add_staff
 from recall.errors import StorageError
+from recall.records.database.store import mark_invented
 
 ON = date(2026, 9, 7)
 """The day on which it is set: the last one that its files know."""
@@ -67,8 +68,9 @@ def fill(path: Path, say: Say, progress: Progress | None = None) -> None:
     """Make the register of a configuration file, from the files that lie beside it."""
     config = load(path)
     set_up(config)
+    mark_invented(config.files.database)
     _take_on_staff(path)
-    desk = open_desk(config, by=WHO, on=ON)
+    desk = open_desk(config, by=WHO, clock=Clock.at(ON))
     try:
         for kind in IMPORTERS:
             file = path.with_name(f"{kind}.csv")
@@ -85,7 +87,7 @@ def fill(path: Path, say: Say, progress: Progress | None = None) -> None:
 
 
 def _take_on_staff(path: Path) -> None:
-    desk = open_desk(load(path), by=JOBS, on=ON)
+    desk = open_desk(load(path), by=JOBS, clock=Clock.at(ON))
     try:
         by = None
         for member in STAFF:
@@ -100,7 +102,7 @@ def _confirm(path: Path, say: Say) -> None:
     from recall.desk.plans.confirming import confirm_all, waiting
 
     say("Confirming the plans")
-    desk = open_desk(load(path), by=STAFF[0].handle, on=ON)
+    desk = open_desk(load(path), by=STAFF[0].handle, clock=Clock.at(ON))
     try:
         confirm_all(desk, waiting(desk).visits)
     finally:

@@ -118,7 +118,9 @@ def due_runs(desk: Desk) -> list[DueRun]:
     found: list[DueRun] = []
     with desk.store.read() as session:
         for job in JOBS.values():
-            days = days_due(job, desk.config, desk.now, *job_ledger.days_done(session, job.name))
+            days = days_due(
+                job, desk.config, desk.clock.reached(), *job_ledger.days_done(session, job.name)
+            )
             if job.answers_earlier and days:
                 found.append(DueRun(job, days[-1], days[:-1]))
             else:

@@ -2,12 +2,13 @@
 
 from __future__ import annotations
 
-from recall.clock import Clock
+from recall.clock import Clock, is_invented
 from recall.config import Config
+from recall.desk.core.opening import open_register
 from recall.desk.practice.staff import ensure_jobs
 from recall.errors import ConfigError
 from recall.exchange.holidays_source import public_holidays
-from recall.records.database.store import open_store
+from recall.records.database.store import mark_invented
 from recall.records.database.upgrade import Upgraded, upgrade
 from recall.records.people.finding import rekey_all
 
@@ -30,7 +31,9 @@ def set_up(config: Config) -> Upgraded:
                 hint="Choose another in [files], or ask for the rights to it.",
             ) from None
     done = upgrade(config.files.database, config.files.backups, at=clock.now())
-    store = open_store(config.files.database)
+    if done.was is None and is_invented():
+        mark_invented(config.files.database)
+    store = open_register(config.files.database)
     try:
         ensure_jobs(store)
         if done.was is not None and done.was != done.now:

@@ -237,7 +237,8 @@ def attempts(facts: Facts, on: date) -> Iterator[str]:
     for event in reversed([e for e in facts.events if e.on <= on]):
         if isinstance(event, Contact):
             who = "they reached us" if event.by_them else event.channel.replace("_", " ")
-            yield f"{_day(event.on)}, {who}: {BY_ID[event.outcome].words.lower()}"
+            late = f" (entered {_day(event.entered_on)})" if event.is_late else ""
+            yield f"{_day(event.on)}, {who}: {BY_ID[event.outcome].words.lower()}{late}"
         elif isinstance(event, Posted):
             yield f"{_day(event.on)}, {event.by}: {event.kind.replace('_', ' ')}"
         elif isinstance(event, Returned):

@@ -151,7 +151,9 @@ def tried(facts: Facts, on: date) -> str:
     ways: list[Posted | Contact] = [*posted, *calls]
     last = max(ways, key=lambda e: e.on)
     what = "letter" if isinstance(last, Posted) else BY_ID[last.outcome].words.lower()
-    return f"{', '.join(filter(None, told))}; last on {say_day(last.on)}: {what}"
+    late = sum(each.is_late for each in ways)
+    entered = f"; {late} entered late" if late else ""
+    return f"{', '.join(filter(None, told))}; last on {say_day(last.on)}: {what}{entered}"
 
 
 def _times(count: int, what: str) -> str:

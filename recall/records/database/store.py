@@ -20,6 +20,8 @@ from recall.errors import Conflict, Refused, StorageError
 from recall.records.database import where
 from recall.records.database.engine import desk_engine, storage_error
 
+_INVENTED = text("SELECT invented FROM register")
+
 
 @dataclass(frozen=True)
 class Store:
@@ -28,6 +30,8 @@ class Store:
     engine: Engine
     path: Path
     is_newer: bool = False
+    invented: bool = False
+    """Whether it was begun with a made-up time, for an invented practice."""
     ahead: str = ""
     """The day that is looked at, where it has not come yet: nothing is written for it."""
 
@@ -117,6 +121,7 @@ def open_store(path: Path) -> Store:
     try:
         with in_words(), engine.connect() as connection:
             found = revision(connection)
+            invented = found == where.HEAD and bool(connection.scalar(_INVENTED))
         if found is None or (found in where.REVISIONS and found != where.HEAD):
             raise StorageError(
                 f"The database is at revision {found or 'none'}; this program needs {where.HEAD}.",
@@ -125,4 +130,14 @@ def open_store(path: Path) -> Store:
     except StorageError:
         engine.dispose()
         raise
-    return Store(engine, path, is_newer=found not in where.REVISIONS)
+    return Store(engine, path, found not in where.REVISIONS, invented)
+
+
+def mark_invented(path: Path) -> None:
+    """Mark a register that was just made as an invented practice's."""
+    store = open_store(path)
+    try:
+        with store.write() as session:
+            session.execute(text("UPDATE register SET invented = true"))
+    finally:
+        store.close()

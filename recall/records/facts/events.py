@@ -1,7 +1,7 @@
 """The facts of follow-ups and referrals, from which the loop works out how they stand.
 
-Everything that happened is put in the order in which it happened: by day, then by the instant
-at which it was recorded. What was voided is left out.
+Everything that happened is put in the order in which it happened: by day, then by the
+history's number when it was recorded. What was voided is left out.
 """
 
 from __future__ import annotations
@@ -56,6 +56,7 @@ class _FollowUp:
     id: int
     person_id: int
     on: date
+    recorded_no: int
     recorded_at: datetime
     earliest: date
     target: date
@@ -87,7 +88,8 @@ def _facts_page(
     rows = _follow_ups(session, follow_up_ids)
     channels = _channels(session, [row.person_id for row, _person in rows])
     visited = _visited_on(session, [row.person_id for row, _person in rows])
-    joined = _joined_on(session, {row.id: row.recorded_at for row, _person in rows}, parts)
+    since = {row.id: (row.recorded_no, row.recorded_at) for row, _person in rows}
+    joined = _joined_on(session, since, parts)
     found = {}
     for row, person in rows:
         events = [event for _order, event in sorted(told[row.id], key=lambda dated: dated[0])]
@@ -141,9 +143,7 @@ def _loops_page(
             stands(tables.ReferralEvent, known_at),
         )
         .where(tables.ReferralEvent.what.in_(_WHATS))
-        .order_by(
-            tables.ReferralEvent.on, tables.ReferralEvent.recorded_at, tables.ReferralEvent.id
-        )
+        .order_by(tables.ReferralEvent.on, tables.ReferralEvent.id)
     )
     for row in session.scalars(wanted):
         events[row.referral_id].append(
@@ -226,6 +226,10 @@ def _follow_ups(session: Session, ids: Sequence[int]) -> Sequence[tuple[_FollowU
     return session.execute(wanted).all()
 
 
+_Since = tuple[int, datetime]
+"""The history's number when something came, and the instant: it orders rows without a number."""
+
+
 @dataclass(frozen=True)
 class _Part:
     """A due that a follow-up holds, and since when."""
@@ -234,7 +238,7 @@ class _Part:
     asked_on: date
     latest: date
     from_file: bool
-    held_at: datetime
+    held: _Since
     what: tuple[str, str, str]
     """Ear, track and kind: what replaces it has its place."""
 
@@ -242,7 +246,7 @@ class _Part:
 def _parts(session: Session, ids: Sequence[int]) -> dict[int, list[_Part]]:
     """Return what some follow-ups hold, what was asked for last at the end."""
     link, due, visit = tables.FollowUpDue, tables.Due, tables.Visit
-    days = due.asked_on, due.latest, visit.source, link.recorded_at
+    days = due.asked_on, due.latest, visit.source, link.recorded_no, link.recorded_at
     wanted = (
         select(link.follow_up_id, *days, due.ear, due.track, due.kind)
         .join_from(link, due, link.due_id == due.id)
@@ -251,9 +255,9 @@ def _parts(session: Session, ids: Sequence[int]) -> dict[int, list[_Part]]:
         .order_by(due.asked_on)
     )
     found: dict[int, list[_Part]] = defaultdict(list)
-    for number, asked_on, latest, source, at, ear, track, kind in many(session, wanted):
+    for number, asked_on, latest, source, no, at, ear, track, kind in many(session, wanted):
         what = ear, track, kind
-        found[number].append(_Part(number, asked_on, latest, source == FROM_FILE, at, what))
+        found[number].append(_Part(number, asked_on, latest, source == FROM_FILE, (no, at), what))
     return found
 
 
@@ -266,31 +270,30 @@ def _visited_on(session: Session, person_ids: Sequence[int]) -> dict[int, date]:
 
 
 def _joined_on(
-    session: Session, since: dict[int, datetime], parts: dict[int, list[_Part]]
+    session: Session, since: dict[int, _Since], parts: dict[int, list[_Part]]
 ) -> dict[int, date]:
     """Return the day after something came to a follow-up that was there, by follow-up."""
-    newer = [p for some in parts.values() for p in some if p.held_at > since[p.follow_up_id]]
+    newer = [p for some in parts.values() for p in some if p.held > since[p.follow_up_id]]
     found: dict[int, date] = {}
     first = _first_held(session, {part.follow_up_id for part in newer}) if newer else {}
     for part in newer:
         number, at = part.follow_up_id, first[part.follow_up_id, part.what]
         if at > since[number]:
-            found[number] = max(at.date() + _DAY, found.get(number, date.min))
+            found[number] = max(at[1].date() + _DAY, found.get(number, date.min))
     return found
 
 
-def _first_held(
-    session: Session, ids: set[int]
-) -> dict[tuple[int, tuple[str, str, str]], datetime]:
+def _first_held(session: Session, ids: set[int]) -> dict[tuple[int, tuple[str, str, str]], _Since]:
     """Return since when some follow-ups have held each thing, whatever stood for it."""
     link, due = tables.FollowUpDue, tables.Due
     wanted = (
-        select(link.follow_up_id, due.ear, due.track, due.kind, link.recorded_at)
+        select(link.follow_up_id, due.ear, due.track, due.kind, link.recorded_no, link.recorded_at)
         .join_from(link, due, link.due_id == due.id)
         .where(link.follow_up_id.in_(ids))
-        .order_by(link.recorded_at.desc())
+        .order_by(link.recorded_no.desc(), link.recorded_at.desc())
     )
-    return {(n, (ear, track, kind)): at for n, ear, track, kind, at in many(session, wanted)}
+    rows = many(session, wanted)
+    return {(n, (ear, track, kind)): (no, at) for n, ear, track, kind, no, at in rows}
 
 
 def _channels(session: Session, person_ids: Sequence[int]) -> dict[int, set[Channel]]:

@@ -12,6 +12,7 @@ from dataclasses import dataclass
 from datetime import date, datetime, time
 from typing import Literal, TypeVar, cast
 
+import msgspec
 from sqlalchemy import select
 from sqlalchemy.orm import Session
 
@@ -28,7 +29,9 @@ BY_EMAIL: frozenset[str] = frozenset({"email", "plain_text"})
 _LETTERS = frozenset(LETTER_STEPS)
 _About = tuple[int | None, str, int]
 """A follow-up, with the step that was done for it in its own round."""
-Dated = tuple[tuple[date, datetime, int], loop.Event]
+Order = tuple[date, int, datetime, int]
+"""The day it was about, the history's number then, and for old rows without one the instant."""
+Dated = tuple[Order, loop.Event]
 """An event with what orders it."""
 Acted = TypeVar("Acted", tables.Contact, tables.Letter, tables.Booking)
 Happening = TypeVar(
@@ -77,6 +80,8 @@ class _Asked:
         columns = c.follow_up_id, c.contact_id, c.booking_id, c.letter_id, c.step, c.round
         rows = many(session, select(*columns).where(*held).order_by(c.id))
         self.also = [_Also(*row) for row in rows]
+        self.brought_at: set[datetime] = set()
+        """The instants at which files brought some of it."""
 
     def named(self, table: type[Happening]) -> Sequence[Happening]:
         """Return what names one of the follow-ups."""
@@ -112,6 +117,8 @@ def _round(row: Acted) -> int:
 def _contacts(asked: _Asked) -> Iterable[tuple[int | None, Dated]]:
     """Give attempts; a letter that the practice sent before it had this register counts as one."""
     for (number, step, _round), row in asked.about(tables.Contact, "contact_id"):
+        if row.ref is not None:
+            asked.brought_at.add(row.recorded_at)
         if row.outcome in EVENTS:  # a row of its own says so
             continue
         if step in _LETTERS and row.outcome == "message_sent" and row.channel in loop.WRITTEN:
@@ -125,6 +132,7 @@ def _contacts(asked: _Asked) -> Iterable[tuple[int | None, Dated]]:
             until=row.until,
             until_at=time.fromisoformat(row.until_at) if row.until_at else None,
             by_them=row.by_them,
+            recorded_at=row.recorded_at if row.ref is None else None,
         )
         yield number, (_order(row), event)
 
@@ -143,25 +151,33 @@ def _letters(asked: _Asked) -> Iterable[tuple[int | None, Dated]]:
             told.add(which)
             by: Literal["email", "letter"] = "email" if row.format in BY_EMAIL else "letter"
             sent = loop.Posted(on=posted_on, kind=step, by=by)
-            yield number, ((posted_on, row.recorded_at, row.id), sent)
+            yield number, (_order(row, posted_on), sent)
         if row.returned_on and known_by(row.returned_on, known_at):
             back = loop.Returned(on=row.returned_on, posted_on=posted_on)
-            yield number, ((row.returned_on, row.recorded_at, row.id), back)
+            yield number, (_order(row, row.returned_on), back)
 
 
 def _bookings(asked: _Asked) -> Iterable[tuple[int | None, Dated]]:
     of: dict[int, list[int | None]] = defaultdict(list)
     for (number, _step, _round), row in asked.about(tables.Booking, "booking_id"):
         of[row.id].append(number)
+        if row.ref is not None:
+            asked.brought_at.add(row.recorded_at)
         day = row.starts_local.date()
-        made = loop.Booked(on=row.on, booking=row.id, day=day, why_late=row.late_why)
+        at = row.recorded_at if row.ref is None else None
+        made = loop.Booked(
+            on=row.on, booking=row.id, day=day, why_late=row.late_why, recorded_at=at
+        )
         yield number, (_order(row), made)
     wanted = select(whole(tables.BookingEvent)).where(
         tables.BookingEvent.booking_id.in_(of), stands(tables.BookingEvent, asked.known_at)
     )
     for end in asked.session.scalars(wanted):
         ended = loop.BookingEnded(
-            on=end.on, booking=end.booking_id, how=cast(loop.Ending, end.what)
+            on=end.on,
+            booking=end.booking_id,
+            how=cast(loop.Ending, end.what),
+            recorded_at=end.recorded_at if end.recorded_at not in asked.brought_at else None,
         )
         for number in of[end.booking_id]:
             yield number, (_order(end), ended)
@@ -169,7 +185,9 @@ def _bookings(asked: _Asked) -> Iterable[tuple[int | None, Dated]]:
 
 def _done(asked: _Asked) -> Iterable[tuple[int | None, Dated]]:
     for row in asked.named(tables.FollowUpEvent):
-        yield row.follow_up_id, (_order(row), _done_event(row))
+        at = row.recorded_at if row.recorded_at not in asked.brought_at else None
+        event = msgspec.structs.replace(_done_event(row), recorded_at=at)
+        yield row.follow_up_id, (_order(row), event)
 
 
 def _done_event(row: tables.FollowUpEvent) -> loop.Event:
@@ -187,5 +205,5 @@ def _done_event(row: tables.FollowUpEvent) -> loop.Event:
             return loop.Decided(on=row.on, what=row.what)
 
 
-def _order(row: Happening | tables.BookingEvent) -> tuple[date, datetime, int]:
-    return row.on, row.recorded_at, row.id
+def _order(row: Happening | tables.BookingEvent, on: date | None = None) -> Order:
+    return on or row.on, row.recorded_no, row.recorded_at, row.id

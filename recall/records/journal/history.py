@@ -11,7 +11,7 @@ import hashlib
 import secrets
 from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import dataclass
-from datetime import UTC, datetime
+from datetime import UTC, datetime, timedelta
 from typing import Any
 
 import msgspec
@@ -25,6 +25,10 @@ from recall.records.tables.statements import read_as, whole
 
 START = "0" * 64
 ERASED = "erased"
+SET_BACK = "clock_set_back"
+"""What a line says that stands before the first one with an instant earlier than the last."""
+SLACK = timedelta(seconds=10)
+"""An instant may be read before another desk's and written after it: so long may a desk wait."""
 _PAGE = 5000
 
 
@@ -63,7 +67,8 @@ def append_all(session: Session, by_id: int, at: datetime, changes: Iterable[Cha
     rows: list[dict[str, Any]] = []
     payloads: list[dict[str, Any]] = []
     at = at.astimezone(UTC)
-    for change in changes:
+    changes = list(changes)
+    for change in [*_set_back(session, seq, at), *changes] if changes else []:
         seq += 1
         salt = secrets.token_hex(16)
         content = msgspec.json.encode({"was": change.was, "now": change.now}).decode()
@@ -91,6 +96,21 @@ def append_all(session: Session, by_id: int, at: datetime, changes: Iterable[Cha
         head.seq, head.digest = seq, previous
     session.flush()
     return seq
+
+
+def _set_back(session: Session, seq: int, at: datetime) -> tuple[Change, ...]:
+    """Return the line that marks an instant earlier than the one before; both stay as read."""
+    last = session.scalar(select(History.at).where(History.id == seq))
+    if last is None or at >= last - SLACK:
+        return ()
+    return (Change(SET_BACK, "history", seq, last.isoformat(), at.isoformat()),)
+
+
+def set_back_since(session: Session, number: int) -> Sequence[tuple[int, datetime]]:
+    """Return where after a number the clock was earlier than before: line and instant."""
+    lines = History.entity == "history", History.what == SET_BACK, History.id > number
+    wanted = select(History.id, History.at).where(*lines).order_by(History.id)
+    return [(seq, at) for seq, at in session.execute(wanted)]
 
 
 def numbers_about(session: Session, person_id: int) -> Sequence[int]:

@@ -39,6 +39,7 @@ from recall.records.tables.runs import (
     HistoryHead,
     HistoryPayload,
     JobRun,
+    Register,
     ToPlan,
 )
 from recall.records.tables.visits import (
@@ -88,6 +89,7 @@ __all__ = [
     "ContactPoint",
     "Referral",
     "ReferralEvent",
+    "Register",
     "Staff",
     "ToPlan",
     "ToldByOthers",

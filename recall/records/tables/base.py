@@ -11,7 +11,22 @@ from datetime import UTC, date, datetime
 from typing import Any, ClassVar, Literal
 
 import msgspec
-from sqlalchemy import CheckConstraint, DateTime, ForeignKey, Index, MetaData, String, Text, text
+from sqlalchemy import (
+    CheckConstraint,
+    DateTime,
+    ForeignKey,
+    Index,
+    Integer,
+    MetaData,
+    String,
+    Text,
+    column,
+    func,
+    literal_column,
+    select,
+    table,
+    text,
+)
 from sqlalchemy.engine import Dialect
 from sqlalchemy.orm import DeclarativeBase, Mapped, MappedColumn, declared_attr, mapped_column
 from sqlalchemy.types import TypeDecorator
@@ -79,6 +94,11 @@ one: left to itself, SQLAlchemy would make an enumeration of each."""
 _LISTS: tuple[Any, ...] = (tuple[Do, ...], tuple[Side, ...], tuple[Track, ...])
 
 
+_HEAD = table("history_head", column("seq", Integer()))
+HISTORY_NOW = select(func.coalesce(func.max(_HEAD.c.seq), literal_column("0"))).scalar_subquery()
+"""How long the history is when a row is written: worked out by the database itself."""
+
+
 class Base(DeclarativeBase):
     """All tables of the register."""
 
@@ -112,6 +132,10 @@ class Recorded:
     """Who recorded a row, and when."""
 
     recorded_at: Mapped[datetime]
+    """By the machine's clock, whichever day it was about."""
+    recorded_no: Mapped[int] = mapped_column(default=HISTORY_NOW, server_default=text("0"))
+    """The history's last number when it was recorded: this puts rows in order, whatever the clock
+    said. 0 in rows from before revision 0016, which their instants put in order."""
 
     @declared_attr
     def by_id(cls) -> Mapped[int]:  # noqa: N805

@@ -7,7 +7,14 @@ from datetime import date, datetime
 from sqlalchemy import Index, UniqueConstraint
 from sqlalchemy.orm import Mapped, mapped_column
 
-from recall.records.tables.base import Base, Fact, key, link, partial_index, whole_void
+from recall.records.tables.base import (
+    Base,
+    Fact,
+    key,
+    link,
+    partial_index,
+    whole_void,
+)
 
 
 class Batch(Base, Fact):

@@ -108,6 +108,18 @@ class HistoryHead(Base):
     digest: Mapped[str]
 
 
+class Register(Base):
+    """The single row that tells one register from another, and from an invented one."""
+
+    __tablename__ = "register"
+
+    id: Mapped[int] = key()
+    mark: Mapped[str]
+    """Drawn once; a copy keeps it."""
+    invented: Mapped[bool] = mapped_column(default=False)
+    """Begun with a made-up time: only such a register is opened with one."""
+
+
 class ToPlan(Base):
     """Somebody whose plan has to be worked out again; the row goes when that is done.
 
