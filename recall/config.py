@@ -102,6 +102,9 @@ class Files(_Section, frozen=True, kw_only=True):
     """The practice's own protocol; "" or left out, the one that comes with the program."""
     sign_off: Path = Path("protocol.signed.toml")
     backups: Path = Path("backups")
+    backups_elsewhere: Path | None = None
+    """A folder on another disk or machine, where each night's backup is copied; "" or left out,
+    nowhere."""
     reports: Path = Path("reports")
 
 
@@ -282,7 +285,7 @@ def load(path: Path | None = None) -> Config:
     path = (path or Path(FILE_NAME)).absolute()
     raw = _parse(path)
     _refuse_unknown(raw, Config, path.name)
-    _leave_out_empty(raw.get("files"), "wording", "protocol")
+    _leave_out_empty(raw.get("files"), "wording", "protocol", "backups_elsewhere")
     _leave_out_empty(raw.get("capabilities"), "since")
     _leave_out_empty(raw.get("changeover"), "went_live")
     try:

@@ -91,6 +91,7 @@ COMMANDS: dict[str, tuple[str, str]] = {
     ),
     "report": ("manager.report:report", "The register's month in numbers."),
     "backup": ("manager.report:backup", "A checked copy of the database, now."),
+    "restore": ("manager.report:restore", "Put a backup in place; shows what is lost first."),
     "manual": ("practice.manual:manual", "The manual: which pages there are, or one of them."),
 }
 """Every command: where it is, and what it does in one line for the overview."""

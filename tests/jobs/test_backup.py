@@ -6,11 +6,16 @@ from datetime import UTC, date, datetime, timedelta
 from pathlib import Path
 
 import pytest
+from msgspec.structs import replace
 
+from recall.clock import INVENTED
 from recall.config import Config
-from recall.jobs.backup import DAYS, FOLDER, MONTHS, thin_out
+from recall.desk.core.session import open_desk
+from recall.desk.oversight.notices import announcements
+from recall.jobs.backup import DAYS, FOLDER, MONTHS, WEEKS, thin_out
 from recall.jobs.running import run_on
 from recall.records.database.backup import check
+from recall.records.database.store import mark_invented
 from tests.jobs.making import practice_in
 
 DAY = date(2026, 9, 1)
@@ -27,15 +32,36 @@ def stamped(folder: Path, at: datetime, kind: str = "db") -> Path:
     return path
 
 
-def test_a_backup_is_made_checked_and_restored_on_trial_once_a_month(practice: Config) -> None:
-    first = run_on(practice, "backup", DAY)
-    second = run_on(practice, "backup", DAY + timedelta(days=1))
+def test_a_backup_is_made_checked_and_restored_on_trial_once_a_month(
+    practice: Config, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    mark_invented(practice.files.database)
+    monkeypatch.setenv(INVENTED, f"{DAY}T21:00")
+    first = run_on(practice, "backup")
+    monkeypatch.setenv(INVENTED, f"{DAY + timedelta(days=1)}T21:00")
+    second = run_on(practice, "backup")
 
     assert (first.state, first.counts["restored_on_trial"]) == ("done", True)
     assert second.counts["restored_on_trial"] is False
     files = sorted((practice.files.backups / FOLDER).iterdir())
     assert len(files) == 2
     assert check(files[0])["staff"] >= 4
+
+
+def test_a_second_place_that_is_none_is_an_alarm_at_once(practice: Config) -> None:
+    same = practice.files.backups.parent / "same"
+    same.mkdir()
+    files = replace(practice.files, backups_elsewhere=same)
+    settings = replace(practice, files=files)
+
+    ran = run_on(settings, "backup")
+
+    assert (ran.state, "on the disk of the database itself" in ran.error) == ("failed", True)
+    assert len(list((practice.files.backups / FOLDER).iterdir())) == 1
+    desk = open_desk(settings, by="mina")
+    said = announcements(desk)
+    desk.close()
+    assert any("failed: The second place" in one for one in said)
 
 
 def test_old_ones_are_thinned_out_to_days_and_months(tmp_path: Path) -> None:
@@ -47,9 +73,12 @@ def test_old_ones_are_thinned_out_to_days_and_months(tmp_path: Path) -> None:
 
     left = sorted(path.name for path in tmp_path.iterdir())
     last = start + timedelta(days=747)
-    assert DAYS < len(left) <= DAYS + MONTHS
+    assert DAYS < len(left) <= DAYS + WEEKS + MONTHS
     for n in range(DAYS):
         assert any(f"{last - timedelta(days=n):%Y%m%d}" in name for name in left)
+    for n in range(WEEKS):
+        sunday = last - timedelta(days=last.weekday() + 1 + 7 * n)
+        assert any(f"{sunday:%Y%m%d}" in name for name in left) or n == WEEKS - 1
     months = {name[7:13] for name in left}
     assert len(months) == MONTHS
 

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import os
 import shutil
 import sqlite3
 from pathlib import Path
@@ -10,8 +11,10 @@ import pytest
 from sqlalchemy import func, select
 
 from recall.errors import StorageError
-from recall.records.database.backup import check, make_backup, rehearse, restore
+from recall.records.database.backup import check, copy_elsewhere, head_of, make_backup
+from recall.records.database.restoring import aside, put_in_place
 from recall.records.database.store import Store, open_store
+from recall.records.journal import history
 from recall.records.tables import Person
 from tests.conftest import NOW
 from tests.records.build import person
@@ -57,11 +60,10 @@ def test_a_damaged_copy_is_not_taken_for_a_backup(
         file.seek(8192)
         file.write(b"\xff" * 8192)
 
-    for looks_at in (check, rehearse):
-        with pytest.raises(StorageError, match="damaged"):
-            looks_at(saved.path)
     with pytest.raises(StorageError, match="damaged"):
-        restore(saved.path, register_path)
+        check(saved.path)
+    with pytest.raises(StorageError, match="damaged"), aside(saved.path, register_path):
+        pass
     assert people_in(register_path) == 0
 
 
@@ -84,15 +86,17 @@ def test_a_backup_of_nothing_is_refused(tmp_path: Path) -> None:
     assert not (tmp_path / "none.db").exists()
 
 
-def test_a_rehearsal_restores_aside_and_leaves_nothing(
+def test_a_trial_lies_aside_and_leaves_nothing(
     store: Store, register_path: Path, tmp_path: Path
 ) -> None:
     with store.write() as session:
         person(session)
     saved = make_backup(register_path, tmp_path / "kept", NOW)
 
-    assert rehearse(saved.path).rows == saved.rows
+    with aside(saved.path, register_path) as trial:
+        assert people_in(trial) == 1 and trial.stat().st_mode & 0o077 == 0
     assert list((tmp_path / "kept").iterdir()) == [saved.path]
+    assert [path.name for path in tmp_path.iterdir() if path.name.startswith(".")] == []
 
 
 def test_a_restored_register_opens_and_the_old_one_is_kept_aside(
@@ -105,10 +109,59 @@ def test_a_restored_register_opens_and_the_old_one_is_kept_aside(
         person(session, "W2")
     store.close()
 
-    restore(saved.path, register_path)
+    with aside(saved.path, register_path) as trial:
+        kept = put_in_place(trial, register_path, NOW)
 
     again = open_store(register_path)
     with again.read() as session:
         assert session.scalar(select(func.count(Person.id))) == 1
     again.close()
-    assert people_in(register_path.with_name("register.db.before-restore")) == 2
+    assert kept == tmp_path / "register-before-restore-20260901T090000Z.db"
+    assert people_in(kept) == 2
+
+
+def test_a_backup_says_in_its_name_where_the_history_stands(
+    store: Store, register_path: Path, tmp_path: Path
+) -> None:
+    with store.write() as session:
+        history.append(session, 1, NOW, "added", "person", 1)
+
+    saved = make_backup(register_path, tmp_path / "kept", NOW)
+
+    assert saved.head.number == 1 and saved.head == head_of(register_path)
+    assert saved.path.name.endswith(f"Z-1-{saved.head.digest[:12]}.db")
+
+
+def test_a_second_place_on_the_same_disk_is_none(register_path: Path, tmp_path: Path) -> None:
+    saved = make_backup(register_path, tmp_path / "kept", NOW)
+    (tmp_path / "same").mkdir()
+
+    with pytest.raises(StorageError, match="on the disk of the database itself"):
+        copy_elsewhere(saved.path, tmp_path / "same", register_path)
+    with pytest.raises(StorageError, match="could not be copied"):
+        copy_elsewhere(saved.path, tmp_path / "none", register_path)
+    assert list((tmp_path / "same").iterdir()) == []
+
+
+def test_a_copy_elsewhere_is_checked_and_for_its_owner_alone(
+    register_path: Path, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    saved = make_backup(register_path, tmp_path / "kept", NOW)
+    other = tmp_path / "other"
+    other.mkdir()
+    disk = Path.stat
+
+    def on_another_disk(path: Path, **more: bool) -> os.stat_result:
+        """Let one folder lie on a disk of its own, as a drive put in would."""
+        found = disk(path, **more)
+        moved = list(found)
+        moved[2] += path == other
+        return os.stat_result(moved)
+
+    monkeypatch.setattr(Path, "stat", on_another_disk)
+    copied = copy_elsewhere(saved.path, other, register_path)
+    monkeypatch.undo()
+
+    assert check(copied) == saved.rows
+    assert copied.stat().st_mode & 0o077 == 0
+    assert list(other.iterdir()) == [copied]

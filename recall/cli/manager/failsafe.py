@@ -66,10 +66,13 @@ def history() -> None:
 @acting
 def verify(**given: Any) -> None:
     """Check that no line of the history was changed or is missing."""
+    from recall.records.journal.history import Broken
     from recall.records.journal.history import verify as broken_places
 
     with opened(given, reading=True) as desk:
         broken = broken_places(desk.store)
+    if desk.alarm:
+        broken = (*broken, Broken(0, desk.alarm))
     for place in broken:
         emit_lines(f"{place.seq}: {place.because}")
     if broken:

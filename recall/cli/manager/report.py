@@ -1,15 +1,31 @@
-"""`recall report` and `recall backup`."""
+"""`recall report`, `recall backup` and `recall restore`."""
 
 from __future__ import annotations
 
+import sys
+from collections.abc import Iterator
 from datetime import date
 from pathlib import Path
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
 import click
 
 from recall.cli.shared.acts import opened
-from recall.cli.shared.common import PAST_DAY, acting, desk, emit, emit_lines, in_config, say
+from recall.cli.shared.common import (
+    PAST_DAY,
+    acting,
+    by_whom,
+    desk,
+    emit,
+    emit_lines,
+    in_config,
+    say,
+    settings,
+)
+from recall.errors import InputError
+
+if TYPE_CHECKING:
+    from recall.records.database.restoring import Comparison
 
 
 @click.command()
@@ -54,3 +70,57 @@ def backup(config: Path | None, to: Path | None) -> None:
         made = back_up(opened, to)
     emit(f"{made.path}\n")
     say(f"{sum(made.rows.values())} rows, checked.")
+
+
+@click.command()
+@click.argument("backup", type=click.Path(path_type=Path, dir_okay=False))
+@in_config
+@by_whom
+@click.option("--expect", type=click.IntRange(0), help="The number that was shown; goes ahead.")
+def restore(backup: Path, config: Path | None, by: str | None, expect: int | None) -> None:
+    """Put a backup in the register's place: tried aside first, and what would be lost shown.
+
+    Close all desks and jobs. The file that is in place stays beside it under another name.
+    """
+    from recall.desk.practice import restoring
+
+    practice = settings(config)
+    who = (by or practice.staff.default).strip()
+    compared = restoring.rehearse(practice, backup)
+    for line in _compared(compared):
+        say(line)
+    if expect is None:
+        expect = _asked_for(compared.number)
+    if not who:
+        raise InputError("Nobody is named as acting.", hint="Add --by HANDLE.")
+    done = restoring.restore(practice, backup, who, expect)
+    say(f"{backup.name} is in place.")
+    if done.old is not None:
+        say(f"What was there is kept as {done.old}.")
+    if done.letters or done.unknown:
+        say(f"{done.letters} letters that left since are known again; {done.unknown} are about")
+        say("what the backup does not hold: another one of that step is held back.")
+
+
+def _compared(compared: Comparison) -> Iterator[str]:
+    """Say what a backup holds and what would be lost, one line each."""
+    then, now = compared.then, compared.now
+    yield f"The backup goes to line {then.number} of the history, of {then.on or 'no day'}."
+    if now is None:
+        yield "What is in place cannot be read: nothing can be compared with it."
+        return
+    yield f"The register in place goes to line {now.number}, of {now.on or 'no day'}."
+    if not compared.same_history:
+        yield "The two are not one history: all of the register in place would be lost."
+    told = ", ".join(f"{count} {words}" for words, count in compared.lost.items())
+    yield f"Lost would be {compared.number} lines: {told or 'no whole rows, only changes'}."
+
+
+def _asked_for(number: int) -> int:
+    """Ask for the number that was shown; without a terminal only the option does."""
+    if not sys.stdin.isatty():
+        raise InputError(
+            "Nobody is there to answer.", hint=f"Nothing was changed; --expect {number} goes ahead."
+        )
+    given: int = click.prompt("Type the number of lines to go ahead", type=int, err=True)
+    return given

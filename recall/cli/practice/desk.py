@@ -50,7 +50,7 @@ def _known(config: Path | None, by: str, on: date | None) -> None:
 
     practice = settings(config)
     with suppress(StorageError):  # the screens say what to do about a register that is not there
-        store = open_register(practice.files.database)
+        store = open_register(practice.files)
         try:
             staff_member(store, by, on or Clock(practice.calendar.time_zone).today())
         finally:

@@ -55,7 +55,7 @@ def list_(config: Path | None, form: str | None) -> None:
     from recall.desk.core.opening import open_register
     from recall.desk.core.session import staff as everybody
 
-    store = open_register(settings(config).files.database)
+    store = open_register(settings(config).files)
     rows = [
         StaffLine(s.handle, s.name, s.role, s.title, s.registration, s.site, s.left_on)
         for s in everybody(store)
@@ -108,7 +108,7 @@ def left(handle: str, on: date | None, to: str, config: Path | None, by: str | N
 
     practice = settings(config)
     clock = Clock(practice.calendar.time_zone)
-    store = open_register(practice.files.database)
+    store = open_register(practice.files)
     try:
         acting = by or practice.staff.default
         went = mark_left(store, clock, handle.lower(), on or clock.today(), by=acting, to=to)
@@ -124,7 +124,7 @@ def add(practice: Config, member: StaffRow, by: str | None) -> None:
     from recall.desk.core.opening import open_register
     from recall.desk.practice.staff import add_staff
 
-    store = open_register(practice.files.database)
+    store = open_register(practice.files)
     try:
         new = add_staff(
             store,

@@ -1,21 +1,31 @@
-"""Opening the register: the one way in for the desk and the commands."""
+"""Opening the register: the one way in for the desk and the commands.
+
+A file that is missing, empty or something else never becomes an empty register on its own where
+there was one: whoever opens it is told of the newest backup.
+"""
 
 from __future__ import annotations
 
+import sqlite3
+from contextlib import closing
 from pathlib import Path
 
 from recall.clock import INVENTED, is_invented
+from recall.config import Files
 from recall.errors import StorageError
+from recall.records.database.kept import newest
 from recall.records.database.store import Store, open_store
+from recall.records.journal import head_file
 
 
-def open_register(path: Path) -> Store:
-    """Open the register at `path`; one of real people never while the time is made up.
+def open_register(files: Files) -> Store:
+    """Open the register; one of real people never while the time is made up.
 
     Raises:
         StorageError: missing, not ours, damaged, of another version, or no invented one.
     """
-    store = open_store(path)
+    refuse_gone(files)
+    store = open_store(files.database)
     if is_invented() and not store.invented:
         store.close()
         raise StorageError(
@@ -23,3 +33,46 @@ def open_register(path: Path) -> Store:
             hint="Nothing was opened; take the variable away.",
         )
     return store
+
+
+def refuse_gone(files: Files) -> None:
+    """Refuse to go on where there was a register and its file is gone, empty or another thing.
+
+    Raises:
+        StorageError: with the newest backup.
+    """
+    path = files.database
+    because = _not_there(path)
+    if not because:
+        return
+    saved = newest((files.backups, files.backups_elsewhere))
+    if saved is not None:
+        raise StorageError(
+            f"The register is gone: {because}. The newest backup is {saved}.",
+            hint="Nothing was made in its place; see recall restore --help.",
+        )
+    if head_file.path_of(path).exists():
+        raise StorageError(
+            f"The register is gone: {because}, and no backup is in {files.backups}.",
+            hint=f"Look for one; to begin an empty register take {head_file.path_of(path)} away.",
+        )
+
+
+def _not_there(path: Path) -> str:
+    """Return what is wrong with the place where the register was; nothing where one is."""
+    if not path.exists():
+        return f"there is no file at {path}"
+    if not path.is_file():
+        return ""
+    if path.stat().st_size == 0:
+        return f"the file at {path} is empty"
+    try:
+        address = f"{path.absolute().as_uri()}?mode=ro"
+        with closing(sqlite3.connect(address, uri=True, timeout=5)) as connection:
+            wanted = "SELECT name FROM sqlite_master WHERE name IN ('alembic_version', 'staff')"
+            ours = len(connection.execute(wanted).fetchall()) == 2
+    except sqlite3.OperationalError:  # locked, or may not be read: said when it is opened
+        return ""
+    except sqlite3.DatabaseError:
+        return f"the file at {path} is no database, or damaged"
+    return "" if ours else f"the file at {path} is no register of this program"

@@ -7,6 +7,7 @@ along. Opening one checks the configuration, the database and the protocol.
 from __future__ import annotations
 
 import secrets
+from contextlib import suppress
 from dataclasses import dataclass, replace
 from datetime import UTC, date, datetime
 
@@ -19,12 +20,13 @@ from recall.cycle.population import Population
 from recall.desk.core.opening import open_register
 from recall.desk.core.rights import ROLE_WORDS, Right, Role, has_right
 from recall.desk.core.watch import Watch
-from recall.errors import InputError, NotFound, Refused, StorageError
+from recall.errors import InputError, NotFound, RecallError, Refused, StorageError
 from recall.exchange.holidays_source import practice_calendar
 from recall.protocol.capabilities import Able, Capabilities
 from recall.protocol.loading import Protocol, content_of, from_content, load, short_digest
 from recall.records import tables
 from recall.records.database.store import Store
+from recall.records.journal import head_file
 from recall.records.ledger.storing import Who
 from recall.records.tables.statements import whole
 from recall.schedule.calendar import Calendar, say_day
@@ -76,6 +78,8 @@ class Desk:
     """How wax comes back in this practice, as worked out on each day, oldest first."""
     file_digest: str = ""
     """Of the protocol file, where it is not the one that was adopted; the adopted one is used."""
+    alarm: str = ""
+    """What is wrong with the history beside its head, which is kept outside the database."""
     together: str = ""
     """The mark of what is done to several in one go, so that it is taken back in one go."""
 
@@ -139,7 +143,10 @@ class Desk:
         return Watch(self.store)
 
     def close(self) -> None:
-        """Close the register."""
+        """Close the register; the last link of its history is left outside."""
+        if not self.alarm and not self.store.is_newer:
+            with suppress(RecallError), self.store.read() as session:
+                head_file.bring_up(session, self.store.path)
         self.store.close()
 
 
@@ -168,12 +175,13 @@ def open_desk(
     zone = config.calendar.time_zone
     clock = (clock or Clock(zone)).acting_for(on)
     in_file = load(config.files.protocol, config.files.sign_off)
-    store = open_register(config.files.database)
+    store = open_register(config.files)
     try:
         protocol = _adopted(store, in_file, config).used_with(
             capabilities_of(config), config.changeover.went_live
         )
         member = _acting(store, (by or config.staff.default).strip(), clock.today(), reading)
+        alarm = _compared_with_head(store)
     except BaseException:
         store.close()
         raise
@@ -188,7 +196,17 @@ def open_desk(
         member,
         populations(store),
         file_digest=in_file.digest if protocol.digest != in_file.digest else "",
+        alarm=alarm,
     )
+
+
+def _compared_with_head(store: Store) -> str:
+    """Compare the history with the link that is kept outside; bring that up where it agrees."""
+    with store.read() as session:
+        wrong = head_file.compare(session, store.path)
+        if not wrong and not store.is_newer:
+            head_file.bring_up(session, store.path)
+    return wrong
 
 
 def _adopted(store: Store, in_file: Protocol, config: Config) -> Protocol:
@@ -215,7 +233,7 @@ def capabilities_of(config: Config) -> Capabilities:
 def adopted_digest(config: Config) -> str:
     """Return the digest of the adopted protocol; empty where none is, or there is no register."""
     try:
-        store = open_register(config.files.database)
+        store = open_register(config.files)
     except StorageError:
         return ""
     try:

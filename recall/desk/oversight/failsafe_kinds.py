@@ -19,6 +19,7 @@ BACKLOG: dict[str, str] = {
     "letter_not_followed_up": "letters neither posted nor pulled",
     "owner_left": "waiting for somebody who has left",
     "not_planned": "changed, and not planned again yet",
+    "clock_set_back": "the machine's clock was set back",
 }
 """Each kind of backlog, in words; whatever is not here is a break."""
 

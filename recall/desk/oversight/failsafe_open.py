@@ -116,7 +116,9 @@ def check_register(desk: Desk, session: Session) -> Iterator[FoundFields]:
 
 
 def _clock(desk: Desk, session: Session) -> Iterator[FoundFields]:
-    """Give where the machine's clock was set back, for four weeks after."""
+    """Give where the machine's clock was set back, for four weeks after; and another history."""
+    if desk.alarm:
+        yield "another_history", None, "history", 0, desk.today, desk.alarm
     for seq, at in history.set_back_since(session, 0):
         on = desk.clock.day_of(at)
         if desk.today - on <= 4 * WEEK:

@@ -73,7 +73,7 @@ def glance(config: Config, on: date | None = None) -> Counts | None:
         StorageError: no database, or one of another version.
     """
     zone = config.calendar.time_zone
-    store = open_register(config.files.database)
+    store = open_register(config.files)
     try:
         return at_once(store, Clock(zone).acting_for(on), config.changeover.went_live)
     finally:

@@ -13,6 +13,7 @@ from recall.desk.core.session import Desk, differs
 from recall.desk.oversight import job_health
 from recall.desk.oversight.alarm import Alarm
 from recall.desk.oversight.failsafe_kinds import is_break
+from recall.desk.post.letter_keys import RESTORED
 from recall.records import tables
 from recall.records.facts.candidates import waits
 from recall.records.facts.cases import stands
@@ -26,6 +27,7 @@ def announcements(desk: Desk) -> tuple[str, ...]:
     """Return what whoever looks at a list must know first."""
     with desk.store.read() as session:
         set_back = _set_back(desk, session) if desk.allows(Right.KEEP_STAFF) else ""
+        restored = _restored(desk, session)
         waiting = session.scalar(
             select(func.count()).select_from(tables.Visit).where(*waits(tables.Visit))
         )
@@ -37,9 +39,10 @@ def announcements(desk: Desk) -> tuple[str, ...]:
         broken = _breaks(session)
         piles = _not_posted(desk, session)
         unplanned = session.scalar(select(func.count()).select_from(tables.ToPlan))
+    alarm = f"{desk.alarm} See recall history verify." if desk.alarm else ""
     other_file = differs(desk.file_digest, desk.protocol.digest)
-    found: list[str] = [Alarm(broken)] if broken else []
-    found += [said for said in (set_back, other_file) if said]
+    found: list[str] = [Alarm(said) for said in (alarm, broken) if said]
+    found += [said for said in (set_back, restored, other_file) if said]
     found += piles
     if not desk.protocol.signed_off:
         found.append(NOT_SIGNED)
@@ -94,3 +97,15 @@ def _set_back(desk: Desk, session: Session) -> str:
     if on is None or desk.clock.day_of(desk.now) - on > timedelta(days=7):
         return ""
     return f"The machine's clock was set back on {say_day(on)}: see recall history verify."
+
+
+def _restored(desk: Desk, session: Session) -> str:
+    """Say for two weeks that the register was restored."""
+    wanted = select(tables.History.at).where(
+        tables.History.entity == "register", tables.History.what == RESTORED
+    )
+    at = session.scalar(wanted.order_by(tables.History.id.desc()).limit(1))
+    on = desk.clock.day_of(at) if at else None
+    if on is None or desk.clock.day_of(desk.now) - on > timedelta(days=14):
+        return ""
+    return f"The register was restored on {say_day(on)}: what was noted before may be missing."

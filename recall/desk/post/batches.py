@@ -8,7 +8,7 @@ from __future__ import annotations
 
 from collections.abc import Hashable, Iterator, Sequence
 from dataclasses import dataclass, replace
-from datetime import date
+from datetime import date, timedelta
 from typing import Any
 
 import msgspec
@@ -21,6 +21,7 @@ from recall.desk.core.rights import Right
 from recall.desk.core.session import Desk
 from recall.desk.post.choosing import AlsoDone, Choice, Chosen, Key, choose, written_for
 from recall.desk.post.envelopes import envelope, together
+from recall.desk.post.letter_keys import left_unknown
 from recall.desk.post.occasions import occasions
 from recall.desk.post.weekly import monday_of
 from recall.desk.post.writing import AdultName, Draft, Recipients, drafts
@@ -37,8 +38,11 @@ from recall.records.facts.happened import BY_EMAIL
 from recall.records.journal import history
 from recall.records.journal.history import Change
 from recall.records.tables.statements import read_as, table_of
+from recall.schedule.calendar import say_day
 
 _TRIES = 5
+AGAIN_AFTER = timedelta(weeks=8)
+"""After so long a letter that a restored register does not know is no reason to hold another."""
 _Drafted = tuple[Chosen, Draft]
 
 
@@ -75,6 +79,8 @@ class _Written:
     composed: ComposedLetter | None
     unfit: str | None
     """Why it cannot be printed as it is; it is written anew the next time."""
+    held: str | None = None
+    """Why it waits until somebody lets it go."""
 
 
 @dataclass(frozen=True)
@@ -133,7 +139,7 @@ def prepare(desk: Desk, week_of: date | None = None) -> Prepared:
             number=made[1],
             week_on=week_on,
             written=len(week.written) + len(waiting),
-            held=sum(w.unfit is not None for w in week.written),
+            held=sum((w.unfit or w.held) is not None for w in week.written),
             not_written=week.not_written,
             backlog_left=week.choice.backlog_left,
             unconfirmed=week.choice.unconfirmed,
@@ -153,6 +159,7 @@ def _compose(desk: Desk, session: Session, week_on: date) -> _Week:
         person_headers(session, ids, desk.today, desk.protocol.contact),
         adult_names(session, ids),
         _homes(session, chosen),
+        left_unknown(session),
     )
     number = _next_number(session)
     refused: list[NotWritten] = []
@@ -217,6 +224,8 @@ class _Known:
     people: dict[int, PersonHeader]
     adults: dict[int, AdultName]
     homes: dict[Key, int]
+    left: dict[tuple[str, str], str]
+    """When a letter of a step left for somebody that a restored register does not know."""
 
 
 def _write(
@@ -230,7 +239,18 @@ def _write(
     found = together(_drafts(desk, chosen, known, refused), _envelope_of)
     for n, (one, draft) in enumerate(found, 1):
         data = msgspec.structs.replace(draft.data, number=f"{batch}-{n:04d}")
-        yield _composed(one, replace(draft, data=data), wording)
+        made = _composed(one, replace(draft, data=data), wording)
+        yield _held_if_left(desk, made, known)
+
+
+def _held_if_left(desk: Desk, made: _Written, known: _Known) -> _Written:
+    """Hold a letter of a step that left lately and that the restored register does not know."""
+    reference = known.people[made.chosen.about.person_id].reference
+    left = known.left.get((reference, made.chosen.step))
+    if left is None or desk.today - date.fromisoformat(left) > AGAIN_AFTER:
+        return made
+    because = f"One left on {say_day(date.fromisoformat(left))}, before the register was restored."
+    return replace(made, held=because)
 
 
 def _drafts(
@@ -322,6 +342,7 @@ def _row(letter: _Written) -> dict[str, Any]:
         "body": to_json(letter.composed).decode() if letter.composed else "",
         "fields": kept_fields(data.number, is_backlog=letter.chosen.is_backlog, email=draft.email),
         "pulled_why": letter.unfit,
+        "held_why": letter.held,
     }
 
 

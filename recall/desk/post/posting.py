@@ -17,6 +17,7 @@ from recall.desk.core.required import required
 from recall.desk.core.rights import Right
 from recall.desk.core.session import Desk
 from recall.desk.post.envelopes import beside
+from recall.desk.post.letter_keys import ENDING, note_posted
 from recall.desk.post.recheck import no_longer
 from recall.desk.post.weekly import monday_of
 from recall.errors import NotFound, Refused
@@ -107,6 +108,8 @@ def mark_posted(desk: Desk, batch_number: int) -> tuple[Pulled, ...]:
         _note_posting(desk, session, batch.id, posted, rows, pulled)
         for some in pages(sorted({r.person_id for r in rows})):
             refresh(desk, session, some)
+        keys = desk.config.files.letters / f"{batch.file_name}{ENDING}"
+        note_posted(keys, desk.today, desk.by.id, (_number(r) for r in rows if r.id in pulled))
     return _off_the_pile(printed, pulled)
 
 

@@ -23,6 +23,7 @@ from recall.desk.core.person_header import person_headers
 from recall.desk.core.rights import Right
 from recall.desk.core.session import Desk
 from recall.desk.post.envelopes import marks
+from recall.desk.post.letter_keys import ENDING, write_keys
 from recall.desk.post.recheck import no_longer
 from recall.desk.post.weekly import leaves_in
 from recall.errors import LetterError, NotFound, Refused
@@ -105,10 +106,18 @@ def print_batch(desk: Desk, batch_id: int) -> Printed:
     lines = _lines(rows, placed, refused, {n: p.reference for n, p in people.items()}, edges)
     list_path = folder / f"{stem}.csv"
     write_csv(list_path, LetterLine, lines, named_here=True)
-    done = [n for n in good if n not in refused]
-    _record(desk, batch, [good[n].id for n in done], refused, good, list_path)
+    done = [good[n].id for n in good if n not in refused]
+    _record(desk, batch, done, refused, good, list_path)
+    _keep_keys(desk, batch_id, done, list_path)
     held = tuple(line for line in lines if line.held_back)
     return Printed(batch.number, pdfs, list_path, len(placed), emails, held)
+
+
+def _keep_keys(desk: Desk, batch_id: int, done: Sequence[int], list_path: Path) -> None:
+    """Leave beside the pages what went onto them, for a register that is restored one day."""
+    with desk.store.read() as session:
+        batch = _batch_row(session, batch_id)
+        write_keys(session, batch, done, list_path.with_suffix(ENDING))
 
 
 def _batch_row(session: Session, batch_id: int) -> tables.Batch:

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from recall.clock import Clock, is_invented
 from recall.config import Config
-from recall.desk.core.opening import open_register
+from recall.desk.core.opening import open_register, refuse_gone
 from recall.desk.practice.staff import ensure_jobs
 from recall.errors import ConfigError
 from recall.exchange.holidays_source import public_holidays
@@ -30,10 +30,11 @@ def set_up(config: Config) -> Upgraded:
                 f"The folder {folder} cannot be made: {error.strerror or error}.",
                 hint="Choose another in [files], or ask for the rights to it.",
             ) from None
+    refuse_gone(files)
     done = upgrade(config.files.database, config.files.backups, at=clock.now())
     if done.was is None and is_invented():
         mark_invented(config.files.database)
-    store = open_register(config.files.database)
+    store = open_register(config.files)
     try:
         ensure_jobs(store)
         if done.was is not None and done.was != done.now:

@@ -1,4 +1,4 @@
-"""Backups that were looked at: a copy taken while desks work, checked, restored on trial.
+"""Backups that were looked at: a copy taken while desks work, checked to its last link.
 
 Copying the file is no backup: with write-ahead logging the newest rows lie beside it
 (SQLite: "Write-Ahead Logging", section 3; "VACUUM INTO").
@@ -6,14 +6,73 @@ Copying the file is no backup: with write-ahead logging the newest rows lie besi
 
 from __future__ import annotations
 
+import os
 import shutil
 import sqlite3
-import tempfile
+from contextlib import closing, suppress
 from dataclasses import dataclass
 from datetime import UTC, datetime
 from pathlib import Path
 
 from recall.errors import StorageError
+
+
+@dataclass(frozen=True)
+class Head:
+    """The last link of a register's history, and which register it is."""
+
+    number: int
+    digest: str
+    at: str = ""
+    """The instant of the last line, in UTC, as it is stored."""
+    mark: str = ""
+    """What tells one register from another; empty in those from before revision 0016."""
+
+    @property
+    def in_names(self) -> str:
+        """Return what a backup's name says of it; nothing of an empty history."""
+        return f"-{self.number}-{self.digest[:12]}" if self.number else ""
+
+    @property
+    def on(self) -> str:
+        """Return the day of the last line."""
+        return self.at[:10]
+
+
+def head_of(path: Path) -> Head:
+    """Return the last link of a database file's history.
+
+    Raises:
+        sqlite3.Error: it cannot be read, or holds no history.
+    """
+    with closing(_open(path)) as connection:
+        known = "SELECT name FROM sqlite_master WHERE name IN ('history', 'register')"
+        names = {name for (name,) in connection.execute(known)}
+        if "history" not in names:  # a register from before revision 0003
+            return Head(0, "")
+        row = connection.execute(
+            "SELECT h.id, h.digest, h.at FROM history h ORDER BY h.id DESC LIMIT 1"
+        ).fetchone()
+        said = connection.execute("SELECT seq, digest FROM history_head").fetchone()
+        if (said or (0, "")) != (tuple(row[:2]) if row else (0, "")):
+            raise sqlite3.DatabaseError("its history lacks its end")
+        marked = "register" in names
+        mark = connection.execute("SELECT mark FROM register").fetchone() if marked else None
+    number, digest, at = row or (0, "", "")
+    return Head(number, digest, at, mark[0] if mark else "")
+
+
+def link_at(path: Path, number: int) -> str:
+    """Return the digest of one link of a database file's history; empty where it has none."""
+    with closing(_open(path)) as connection:
+        wanted = "SELECT digest FROM history WHERE id = ?"
+        row = connection.execute(wanted, (number,)).fetchone()
+    return str(row[0]) if row else ""
+
+
+def why_not(error: OSError | sqlite3.Error) -> str:
+    """Return in words why a file could not be read or written."""
+    return (error.strerror or str(error)) if isinstance(error, OSError) else str(error)
 
 
 @dataclass(frozen=True)
@@ -23,6 +82,8 @@ class Backup:
     path: Path
     rows: dict[str, int]
     """Rows by table."""
+    head: Head
+    """The last link of its history."""
 
 
 def make_backup(source: Path, folder: Path, at: datetime) -> Backup:
@@ -31,27 +92,61 @@ def make_backup(source: Path, folder: Path, at: datetime) -> Backup:
     Raises:
         StorageError: the copy could not be made, or does not hold what the source holds.
     """
-    folder.mkdir(parents=True, exist_ok=True)
     stamp = at.astimezone(UTC).strftime("%Y%m%dT%H%M%S%fZ")
-    target = folder / f"{source.stem}-{stamp}.db"
-    unproven = target.with_suffix(".part")
-    unproven.unlink(missing_ok=True)
+    unproven = folder / f"{source.stem}-{stamp}.part"
     try:
+        folder.mkdir(mode=0o700, parents=True, exist_ok=True)
+        unproven.unlink(missing_ok=True)
         least = _copy(source, unproven)
         rows = check(unproven)
         _refuse_fewer(rows, least)
+        head = head_of(unproven)
+        _refuse_other_chain(source, head)
+        unproven.chmod(0o600)
+        target = folder / f"{source.stem}-{stamp}{head.in_names}.db"
         unproven.rename(target)
-        target.chmod(0o600)
-    except sqlite3.Error as error:
+    except (OSError, sqlite3.Error) as error:
         unproven.unlink(missing_ok=True)
         raise StorageError(
-            f"The backup could not be made: {error}.",
+            f"The backup could not be made: {why_not(error)}.",
             hint="Check the space and the rights in the backup folder, then try again.",
         ) from error
     except BaseException:
         unproven.unlink(missing_ok=True)
         raise
-    return Backup(target, rows)
+    return Backup(target, rows, head)
+
+
+def copy_elsewhere(backup: Path, folder: Path, database: Path) -> Path:
+    """Copy a checked backup to a second place, and check that it arrived whole.
+
+    Raises:
+        StorageError: it could not be copied, or the place is on the database's own disk.
+    """
+    unproven = folder / f"{backup.stem}.part"
+    try:
+        if folder.stat().st_dev == database.stat().st_dev:
+            raise StorageError(
+                f"The second place for backups, {folder}, is on the disk of the database itself.",
+                hint="The first copy is made; name a folder of another disk or machine.",
+            )
+        unproven.unlink(missing_ok=True)
+        with backup.open("rb") as source, unproven.open("xb") as target:
+            shutil.copyfileobj(source, target)
+            target.flush()
+            os.fsync(target.fileno())
+        unproven.chmod(0o600)
+        check(unproven)
+        unproven.replace(folder / backup.name)
+    except OSError as error:
+        raise StorageError(
+            f"The backup could not be copied to {folder}: {why_not(error)}.",
+            hint="The first copy is made; see to the second place.",
+        ) from None
+    finally:
+        with suppress(OSError):
+            unproven.unlink(missing_ok=True)
+    return folder / backup.name
 
 
 def check(path: Path) -> dict[str, int]:
@@ -60,43 +155,19 @@ def check(path: Path) -> dict[str, int]:
     Raises:
         StorageError: the file is damaged or has rows that point to nothing.
     """
-    with _open(path) as connection:
+    with closing(_open(path)) as connection:
         try:
             said = [row[0] for row in connection.execute("PRAGMA integrity_check(3)")]
             broken = connection.execute("PRAGMA foreign_key_check").fetchone()
             rows = _counts(connection)
         except sqlite3.DatabaseError as error:
             said, broken, rows = [str(error)], None, {}
-    connection.close()
     if said != ["ok"] or broken:
         raise StorageError(
             f"The copy {path.name} is damaged: {said[0] if said != ['ok'] else 'broken links'}.",
             hint="Do not rely on it; make another, and check the disk.",
         )
     return rows
-
-
-def rehearse(backup: Path) -> Backup:
-    """Restore a backup into a scratch folder and check it there; the folder goes away again."""
-    with tempfile.TemporaryDirectory() as scratch:
-        restored = restore(backup, Path(scratch) / "restored.db")
-        return Backup(backup, restored.rows)
-
-
-def restore(backup: Path, to: Path) -> Backup:
-    """Put a checked backup in the place of a database; what lay there is kept aside.
-
-    All desks and jobs must be closed.
-    """
-    check(backup)
-    arriving = to.with_suffix(".arriving")
-    shutil.copyfile(backup, arriving)
-    rows = check(arriving)
-    for beside in (to, Path(f"{to}-wal"), Path(f"{to}-shm")):
-        if beside.exists():
-            beside.rename(beside.with_name(beside.name + ".before-restore"))
-    arriving.rename(to)
-    return Backup(to, rows)
 
 
 def _copy(source: Path, target: Path) -> dict[str, int]:
@@ -108,6 +179,15 @@ def _copy(source: Path, target: Path) -> dict[str, int]:
     finally:
         connection.close()
     return least
+
+
+def _refuse_other_chain(source: Path, head: Head) -> None:
+    """The copy's last link must be one of the register's own, with the same digest."""
+    if head.number and link_at(source, head.number) != head.digest:
+        raise StorageError(
+            "The backup's history is not the register's.",
+            hint="It was thrown away; make another, and check the disk.",
+        )
 
 
 def _open(path: Path) -> sqlite3.Connection:

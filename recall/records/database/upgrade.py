@@ -8,7 +8,7 @@ from pathlib import Path
 
 from alembic import command
 from alembic.config import Config
-from sqlalchemy import Connection, Engine
+from sqlalchemy import Connection, Engine, inspect
 
 from recall.errors import StorageError
 from recall.records.database import where
@@ -55,6 +55,11 @@ def upgrade(path: Path, backup_folder: Path | None = None, *, at: datetime) -> U
                     f"The database is at revision {was}, newer than this program.",
                     hint="Install the newer version of the program.",
                 )
+            if was is None and existed and not _is_blank(engine):
+                raise StorageError(
+                    f"The file at {path} is a database of something else.",
+                    hint="Nothing was changed; check the path in the configuration.",
+                )
             folder = backup_folder or path.parent
             saved = make_backup(path, folder, at) if was else None
             move(path, where.HEAD)
@@ -80,6 +85,11 @@ def move(path: Path, to: str) -> None:
             _refuse_broken_links(connection)
     finally:
         engine.dispose()
+
+
+def _is_blank(engine: Engine) -> bool:
+    with engine.connect() as connection:
+        return not inspect(connection).get_table_names()
 
 
 def _at(engine: Engine) -> str | None:

@@ -113,6 +113,18 @@ def set_back_since(session: Session, number: int) -> Sequence[tuple[int, datetim
     return [(seq, at) for seq, at in session.execute(wanted)]
 
 
+def told_of(session: Session, entity: str, what: str) -> list[dict[str, Any]]:
+    """Return what the lines of one kind say, in order; erased ones are left out."""
+    lines = History.entity == entity, History.what == what, HistoryPayload.content.is_not(None)
+    wanted = (
+        select(HistoryPayload.content)
+        .join_from(History, HistoryPayload, HistoryPayload.history_id == History.id)
+        .where(*lines)
+        .order_by(History.id)
+    )
+    return [msgspec.json.decode(content) for content in session.scalars(wanted) if content]
+
+
 def numbers_about(session: Session, person_id: int) -> Sequence[int]:
     """Return the numbers of everything that the history says about one person, in order."""
     wanted = select(History.id).where(History.person_id == person_id).order_by(History.id)
