@@ -180,24 +180,20 @@ def open_desk(
         protocol = _adopted(store, in_file, config).used_with(
             capabilities_of(config), config.changeover.went_live
         )
-        member = _acting(store, (by or config.staff.default).strip(), clock.today(), reading)
+        here = clock.day_of(clock.now())  # nobody who has left acts for a day before
+        member = _acting(store, (by or config.staff.default).strip(), here, reading)
         alarm = _compared_with_head(store)
     except BaseException:
         store.close()
         raise
-    year = clock.today().year
-    calendar = practice_calendar(config.calendar, year - 1, year + 4)
-    return Desk(
-        store,
-        config,
-        protocol,
-        calendar,
-        clock,
-        member,
-        populations(store),
-        file_digest=in_file.digest if protocol.digest != in_file.digest else "",
-        alarm=alarm,
-    )
+    other_file = in_file.digest if protocol.digest != in_file.digest else ""
+    calendar = _calendar(config, clock.today().year)
+    waxes = populations(store)
+    return Desk(store, config, protocol, calendar, clock, member, waxes, other_file, alarm)
+
+
+def _calendar(config: Config, year: int) -> Calendar:
+    return practice_calendar(config.calendar, year - 1, year + 4)
 
 
 def _compared_with_head(store: Store) -> str:

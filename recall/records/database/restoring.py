@@ -83,8 +83,8 @@ def _fetch(backup: Path, trial: Path) -> None:
     if not backup.is_file():
         raise StorageError(f"There is no backup at {backup}.", hint="Look into the folder.")
     trial.parent.mkdir(parents=True, exist_ok=True)
-    with backup.open("rb") as source, os.fdopen(_new(trial), "wb") as target:
-        shutil.copyfileobj(source, target)
+    os.close(os.open(trial, os.O_WRONLY | os.O_CREAT | os.O_EXCL, 0o600))
+    shutil.copyfile(backup, trial)
     check(trial)
     revision = _revision(trial)
     if revision not in where.REVISIONS:
@@ -94,10 +94,6 @@ def _fetch(backup: Path, trial: Path) -> None:
         )
     move(trial, where.HEAD)
     check(trial)
-
-
-def _new(path: Path) -> int:
-    return os.open(path, os.O_WRONLY | os.O_CREAT | os.O_EXCL, 0o600)
 
 
 def _revision(path: Path) -> str:

@@ -7,13 +7,15 @@ has is brought up to the last, one that it lacks is an alarm until somebody look
 
 from __future__ import annotations
 
-import os
+from contextlib import suppress
 from pathlib import Path
 
 import msgspec
 from sqlalchemy import select
 from sqlalchemy.orm import Session
 
+from recall import output
+from recall.errors import InputError
 from recall.records.tables import History, HistoryHead, Register
 
 ENDING = ".head"
@@ -62,13 +64,8 @@ def bring_up(session: Session, database: Path) -> None:
     path = path_of(database)
     if _read(path) == now:
         return
-    part = path.with_name(f".{path.name}.{os.getpid()}.part")
-    try:
-        with os.fdopen(os.open(part, os.O_WRONLY | os.O_CREAT | os.O_TRUNC, 0o600), "wb") as file:
-            file.write(msgspec.json.encode(now) + b"\n")
-        os.replace(part, path)
-    except OSError:
-        part.unlink(missing_ok=True)
+    with suppress(InputError):
+        output.write(path, msgspec.json.encode(now) + b"\n", named_here=True)
 
 
 def begin_anew(database: Path) -> None:
