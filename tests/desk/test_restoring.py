@@ -49,6 +49,7 @@ def config(store: Store, tmp_path: Path) -> Config:
         database=store.path,
         letters=tmp_path / "letters",
         backups=tmp_path / "backups",
+        reports=tmp_path / "reports",
         sign_off=tmp_path / "signed.toml",
     )
     return Config(practice=PRACTICE.practice, files=files)

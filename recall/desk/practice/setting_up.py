@@ -21,6 +21,7 @@ def set_up(config: Config) -> Upgraded:
         StorageError: locked, damaged, or newer than this program.
     """
     files, place, clock = config.files, config.calendar, Clock(config.calendar.time_zone)
+    refuse_gone(files)
     public_holidays(place.country, place.subdivision, clock.today().year, clock.today().year)
     for folder in (files.database.parent, files.letters, files.backups, files.reports):
         try:
@@ -30,7 +31,6 @@ def set_up(config: Config) -> Upgraded:
                 f"The folder {folder} cannot be made: {error.strerror or error}.",
                 hint="Choose another in [files], or ask for the rights to it.",
             ) from None
-    refuse_gone(files)
     done = upgrade(config.files.database, config.files.backups, at=clock.now())
     if done.was is None and is_invented():
         mark_invented(config.files.database)
