@@ -12,6 +12,7 @@ from dataclasses import dataclass, field
 from datetime import date, timedelta
 
 from recall.care.case import ToldByOthers
+from recall.care.catalogue import CATALOGUE
 from recall.care.dates import add, resolve
 from recall.care.ear import Ear
 from recall.care.hearing import air_bone_gap, four_frequency_average
@@ -22,6 +23,7 @@ from recall.care.one_look import (
     hearing_was_tested,
     suction_was_used,
     tried_at_an_object,
+    was_opened,
     wax_stays,
 )
 
@@ -38,6 +40,10 @@ acute otitis externa lasts 3 weeks at most (guidelines.co.uk), an acute otitis m
 SUSPECTED_LONG = timedelta(weeks=6)
 """Found as late as this after the first look, suspected fluid was there from the first on:
 common practice, no source."""
+
+
+_AGAINST_DROPS = {n: f.signs["no_drops"] for n, f in CATALOGUE.items() if "no_drops" in f.signs}
+"""Findings for which an ear is given no drops, with their values."""
 
 
 def _with_day(days: Iterable[date], on: date) -> tuple[date, ...]:
@@ -167,6 +173,10 @@ class Course:
     """The last visit at which a concern about hearing was told for this ear."""
     concern_waits_on: date | None = None
     """The last of these at which wax stayed in the ear, until hearing is better or tested."""
+    not_whole_since: date | None = None
+    """The first day on which a hole, a grommet, a cavity or an operation is on record: for good."""
+    against_drops_on: date | None = None
+    """The last visit that found something for which an ear is given no drops."""
     told: bool = False
     """Whether somebody else's finding stands in one of the clocks."""
 
@@ -181,6 +191,7 @@ class Course:
         self.attic.see(ear.attic_grade, examiner)
         self._see_hearing(ear, on)
         self._see_concern(ear)
+        self._see_against_drops(ear, on)
         if ear.tensa_grade is not None or ear.attic_grade is not None:
             tested, failed = hearing_was_tested(ear), ear.hearing_screen == "not_passed"
             self.tensa.compare(ear.tensa_grade, tested, failed, self.mean_today)
@@ -209,6 +220,8 @@ class Course:
     def hear(self, told: ToldByOthers, on: date) -> None:
         """Take in something documented elsewhere, dated `on`."""
         self.told = True
+        if told.surgery is not None or told.grommet_on is not None:
+            self.not_whole_since = min(on, self.not_whole_since or on)
         if told.effusion == "present" and self.fluid_since is None:
             self.fluid_since = on
         elif told.effusion == "absent":
@@ -283,6 +296,12 @@ class Course:
             self.screens_failed = 0
         elif ear.hearing_screen is not None:
             self.screens_failed += 1
+
+    def _see_against_drops(self, ear: Ear, on: date) -> None:
+        if was_opened(ear):
+            self.not_whole_since = min(on, self.not_whole_since or on)
+        if any(getattr(ear, name) in values for name, values in _AGAINST_DROPS.items()):
+            self.against_drops_on = on
 
     def _see_concern(self, ear: Ear) -> None:
         if ear.hearing_after == "better" or hearing_was_tested(ear):

@@ -53,3 +53,10 @@ def suction_was_used(ear: Ear) -> bool:
     if ear.clearance in ("cleared", "failed"):
         return ear.clearance_by in (None, "suction")
     return ear.clearance_by == "suction"
+
+
+def was_opened(ear: Ear) -> bool:
+    """Return whether the drum had a hole or a grommet, or the ear was operated on."""
+    hole = ear.perforation not in (None, "none")
+    grommet = ear.grommet not in (None, "none") or ear.grommet_on is not None
+    return hole or grommet or ear.cavity is True

@@ -136,6 +136,8 @@ FIRST_OF_ALL = tuple(step.kind for step in CONTACT_STEPS if step.is_first)
 TOLD = tuple(step.kind for step in CONTACT_STEPS if step.is_told)
 """Steps at which what the person told us waits for a clinician; a decision may be another."""
 TURNING = frozenset(step.kind for step in CONTACT_STEPS if step.may_turn)
+ATTEND = "attend"
+"""The step of what is booked: they come."""
 LOOK_THROUGH = "look_through"
 """The step of what history asked for before the practice went live: on no list of a day's work."""
 AWAITS_CLINICIAN = tuple(

@@ -297,6 +297,16 @@ COURSE: dict[str, ContextWord] = {
         "is better or tested",
         True,
     ),
+    "not_whole": ContextWord(
+        _clock("not_whole_since"),
+        "time since a hole, a grommet, a cavity or an operation was first on record for the ear",
+        True,
+    ),
+    "against_drops": ContextWord(
+        _clock("against_drops_on"),
+        "time since a visit last found something for which an ear is given no drops",
+        True,
+    ),
     "loss_treated": ContextWord(_loss_treated, "time since treatment of a sudden loss ended", True),
     "tested_after_treatment": ContextWord(
         _tested_after_treatment,

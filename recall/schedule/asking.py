@@ -28,6 +28,7 @@ from recall.schedule.windows import stage_days, window_for
 
 EXPLAINED = "loss_explained"
 PAIN = frozenset(ANY_OF["any_pain"])
+CONCERN = frozenset({"hearing_concern"})
 Cycles = Callable[[Side], OwnCycle | None]
 
 
@@ -92,10 +93,23 @@ def _reports(
 def _of_other(ear: Ear | None, other: Ear | None) -> frozenset[str]:
     """Return what is told of the other ear where nobody said of which.
 
-    Pain is of the ear that is infected, where just one is and nothing else in this one may hurt:
-    common practice, no source.
+    Pain is of the ear that is infected, where just one is and nothing else in this one may hurt. A
+    concern about hearing is of the ear that hears better once its wax is out, where nothing was
+    cleared from this one and it is seen to be free: common practice, no source; NICE QS185
+    statement 4 (difficulty that wax causes needs no assessment).
     """
-    return PAIN if _is_infected(other) and not _may_hurt(ear) else frozenset()
+    pain = PAIN if _is_infected(other) and not _may_hurt(ear) else frozenset[str]()
+    return pain | (CONCERN if _was_blocked_alone(other, ear) else frozenset[str]())
+
+
+def _was_blocked_alone(other: Ear | None, ear: Ear | None) -> bool:
+    """Return whether the other ear hears better now, and this one was free of wax and normal."""
+    if ear is None or other is None or other.hearing_after != "better":
+        return False
+    free = ear.wax_found in ("none", "some") and ear.wax_left in (None, "none", "some")
+    untouched = ear.clearance in (None, "not_attempted")
+    seen = ear.drum_seen == "full" and ear.effusion in (None, "absent")
+    return free and untouched and seen and ear.hearing_after is None
 
 
 def _is_infected(ear: Ear | None) -> bool:

@@ -60,7 +60,16 @@ LOOKS_GIVE_WAY = frozenset(
 """Short looks of our own at what an emergency of the same ear is about."""
 OF_EAR: frozenset[Track] = frozenset({"drum", "canal_skin"})
 SAID_ANYHOW = frozenset(
-    {"no-drops", "no-drops-operated", "aid-part-advice", "hurt-by-care-advice", "view-refused"}
+    {
+        "no-drops",
+        "no-drops-earlier",
+        "no-drops-lately",
+        "no-drops-pain",
+        "no-drops-operated",
+        "aid-part-advice",
+        "hurt-by-care-advice",
+        "view-refused",
+    }
 )
 """Advice that keeps from harm, or is the person's due, whatever presses beside it."""
 TELLS_TO_WAIT = frozenset({"blocked-feeling-advice", "tinnitus-one-sided-advice", "pain-advice"})

@@ -87,11 +87,17 @@ PERMITTED = {
     "attic-one-adult": DEEPER,
     # drops only where nothing known speaks against them; the next try is asked all the same
     "drops-first": {
-        "ear.no_drops": True,
         "person.risk": ["previous_ear_surgery", "previous_cholesteatoma", "previous_grommet"],
-        "course.perforation_known": "0 days or more",
-        "course.grommet_in": "0 days or more",
-        "course.grommet_seen": "0 days or more",
+        "course.not_whole": "0 days or more",
+        "course.against_drops": "under 6 weeks",
+        "report.said": ["pain", "severe_pain", "night_pain", "head_injury", "bled_by_itself"],
+    },
+    # that an ear gets no drops is said once, by what presses most
+    "no-drops-earlier": {"ear.no_drops": True},
+    "no-drops-lately": {"ear.no_drops": True, "course.not_whole": "0 days or more"},
+    "no-drops-pain": {
+        "course.not_whole": "0 days or more",
+        "course.against_drops": "under 6 weeks",
     },
     # the hearing came back once the wax was out; while it stays in it is tried again within two
     # weeks, and hearing is tested once it is out (NG98 1.1.1: wax excluded, then assessment)
@@ -100,6 +106,7 @@ PERMITTED = {
     # tested today, and well: a good result on the day of suction reassures
     "concern-after-suction": {"ear.tested_well": True},
     "worse-after-suction": {"ear.tested_well": True},
+    "worse-after-care": {"ear.tested_well": True},
     # an infection that is treated needs nobody to treat it; whoever is at risk is looked at anyhow
     "canal-untreated": {"ear.treated": True},
     "canal-untreated-runs": {"ear.treated": True},

@@ -48,7 +48,7 @@ class DrumFindings(
         flag(
             plain="a bulging eardrum",
             label="Bulging drum",
-            signs={"acute_infection": (True,), "drum_changed": (True,)},
+            signs={"acute_infection": (True,), "drum_changed": (True,), "no_drops": (True,)},
             of_drum=EVERY,
             clear_in="drum",
         ),
@@ -58,7 +58,7 @@ class DrumFindings(
         flag(
             plain="blisters on the eardrum",
             label="Bullae",
-            signs={"acute_infection": (True,)},
+            signs={"acute_infection": (True,), "no_drops": (True,)},
             of_ear=EVERY,
             clear_in="drum",
         ),
@@ -118,7 +118,7 @@ class DrumFindings(
         flag(
             plain="worn bone beside the eardrum",
             label="Bone worn away",
-            signs={"disease_sign": (True,)},
+            signs={"disease_sign": (True,), "no_drops": (True,)},
             of_ear=EVERY,
             clear_in="attic",
             noted=(_CHOLESTEATOMA, Noted(r"\bero[ds]\w+|\bworn\b|\bscutum", "worn bone")),
@@ -129,7 +129,7 @@ class DrumFindings(
         flag(
             plain="a crust at the top of the eardrum",
             label="Attic crust",
-            signs={"disease_sign": (True,)},
+            signs={"disease_sign": (True,), "no_drops": (True,)},
             of_ear=EVERY,
             clear_in="attic",
         ),
@@ -139,7 +139,7 @@ class DrumFindings(
         flag(
             plain="sore tissue in the ear",
             label="Granulation",
-            signs={"disease_sign": (True,)},
+            signs={"disease_sign": (True,), "no_drops": (True,)},
             of_ear=EVERY,
             clear_in="attic",
             noted=(Noted(r"\bgranulat\w+", "granulation"),),
@@ -150,7 +150,7 @@ class DrumFindings(
         flag(
             plain="a small growth in the ear",
             label="Polyp",
-            signs={"disease_sign": (True,)},
+            signs={"disease_sign": (True,), "no_drops": (True,)},
             of_ear=EVERY,
             clear_in="attic",
             noted=(Noted(r"\bpolyp\w*", "polyp"),),
@@ -162,7 +162,7 @@ class DrumFindings(
         flag(
             plain="skin growing where it should not",
             label="Keratin",
-            signs={"disease_sign": (True,)},
+            signs={"disease_sign": (True,), "no_drops": (True,)},
             of_ear=EVERY,
             clear_in="attic",
             noted=(_CHOLESTEATOMA, Noted(r"\bkeratin\w*", "keratin")),

@@ -35,7 +35,7 @@ from recall.desk.worklists.day_list import rows_by
 from recall.desk.worklists.status_on import has_gone_by
 from recall.loop.facts import Closed
 from recall.loop.status import status_on
-from recall.protocol.contact_steps import LOOK_THROUGH
+from recall.protocol.contact_steps import ATTEND, LOOK_THROUGH
 from recall.records import tables
 from recall.records.facts.asks import held_by, rechecks, referred
 from recall.records.facts.cases import pages
@@ -232,7 +232,7 @@ def _stand_now(desk: Desk, session: Session) -> dict[int, Standing]:
             found[row.number] = "lost"
         elif row.step == LOOK_THROUGH:
             found[row.number] = "look_through"
-        elif row.step == "attend":
+        elif row.step == ATTEND:
             found[row.number] = "booked"
     return found
 
