@@ -4,9 +4,10 @@ from __future__ import annotations
 
 from datetime import date, timedelta
 
+import msgspec
 import pytest
 
-from recall.care.case import Case, Reported, Visit
+from recall.care.case import Case, Reported, ReportWord, Visit
 from recall.care.ear import Ear
 from recall.desk.visits.questions import questions
 
@@ -92,3 +93,28 @@ def test_a_second_visit_on_a_day_and_later_visits_are_told() -> None:
     same = Visit(on=DAY, right=SEEN)
     after = Visit(on=DAY + timedelta(days=1), right=SEEN)
     assert asked(Visit(on=DAY, right=SEEN), "", same, after) == ["day", "day"]
+
+
+def told_since(days: int, what: ReportWord = "hearing_concern") -> Visit:
+    report = Reported(what=what, ear="right", since=str(DAY - timedelta(days=days)))
+    return Visit(on=DAY, reported=(report,), right=Ear(drum_seen="full"))
+
+
+def test_a_concern_that_began_lately_is_asked_about() -> None:
+    """NICE NG98 (2018) 1.1.2: a loss over 3 days or less, of the past 30: within 24 hours."""
+    assert asked(told_since(2)) == asked(told_since(30)) == ["onset"]
+    assert asked(told_since(31)) == asked(told_since(2, "pain")) == []
+    sudden = msgspec.structs.replace(
+        told_since(2), reported=(*told_since(2).reported, "sudden_hearing_loss")
+    )
+    assert asked(sudden) == []
+    plain = Visit(on=DAY, reported=("hearing_concern",), right=Ear(drum_seen="full"))
+    assert asked(plain) == []
+
+
+def test_hearing_that_is_worse_after_care_is_measured() -> None:
+    worse = Ear(wax_found="occluding", wax_left="none", clearance="cleared", hearing_after="worse")
+    measured = msgspec.structs.replace(worse, hearing_screen="passed")
+    same = msgspec.structs.replace(worse, hearing_after="same")
+    assert asked(Visit(on=DAY, left=worse)) == ["worse"]
+    assert asked(Visit(on=DAY, left=measured)) == asked(Visit(on=DAY, left=same)) == []

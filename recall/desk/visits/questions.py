@@ -8,11 +8,14 @@ from __future__ import annotations
 import re
 from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import dataclass
+from datetime import timedelta
 
 from recall.care.case import Case, Reported, Visit
 from recall.care.catalogue import CATALOGUE
+from recall.care.dates import resolve
 from recall.care.ear import SIDES, Ear, Side
 from recall.care.findings.entry import Values
+from recall.care.one_look import hearing_was_tested
 from recall.schedule.calendar import say_day
 
 SAYS_RED_FLAG: tuple[tuple[str, str, tuple[str, ...]], ...] = (
@@ -43,6 +46,10 @@ _NOT = re.compile(
     r"\b(no|not|nil|denies|denied|without|never)[ -]+(?:(?!but\b|only\b)\w+[ -]+){0,2}$", re.I
 )
 """A "no" close before, in the same breath: a comma ends what it is about."""
+DROPPED = ("sudden_hearing_loss", "worsening_hearing_loss", "loss_explained")
+"""Words that say already how the hearing went."""
+LATELY = timedelta(days=30)
+"""NICE NG98 (2018) 1.1.2: a sudden loss of the past 30 days is seen within 24 hours."""
 _ON_THE_DRUM = tuple(n for n, f in CATALOGUE.items() if f.clear_in in ("drum", "attic"))
 
 
@@ -51,7 +58,7 @@ class Question:
     """One thing to look at again before the visit is closed."""
 
     about: str
-    """side, note, seen, day."""
+    """side, note, seen, day, onset, worse."""
     says: str
 
 
@@ -63,6 +70,8 @@ def questions(case: Case, visit: Visit, note: str) -> tuple[Question, ...]:
         *_changes_of_side(before, visit),
         *_in_the_note(visit, note),
         *_really_seen(visit),
+        *_came_lately(visit),
+        *_worse_by_care(visit),
         *_later(case, visit),
     )
 
@@ -81,6 +90,34 @@ def _later(case: Case, visit: Visit) -> Iterator[Question]:
 
 def _ears(visit: Visit) -> tuple[tuple[Side, Ear | None], ...]:
     return tuple((side, visit.right if side == "right" else visit.left) for side in SIDES)
+
+
+def _came_lately(visit: Visit) -> Iterator[Question]:
+    """Ask whether hearing that is a concern since lately dropped within days: NICE NG98 1.1.2."""
+    told = {r.what if isinstance(r, Reported) else r for r in visit.reported}
+    if not told.isdisjoint(DROPPED):
+        return
+    for report in visit.reported:
+        if not isinstance(report, Reported) or report.what != "hearing_concern":
+            continue
+        began = resolve(report.since, visit.on).on if report.since is not None else None
+        if began is not None and visit.on - began <= LATELY:
+            yield Question(
+                "onset",
+                f"Hearing is a concern since {say_day(began)}: did it drop within 3 days? Then "
+                "record a sudden hearing loss, which is an emergency.",
+            )
+
+
+def _worse_by_care(visit: Visit) -> Iterator[Question]:
+    """Ask for a test where hearing is worse after the ear was cleared, and nobody measured it."""
+    for side, ear in _ears(visit):
+        if ear and ear.hearing_after == "worse" and not hearing_was_tested(ear):
+            yield Question(
+                "worse",
+                f"Hearing of the {side} ear is worse after it was cleared: can it be measured "
+                "today? A loss that stays is a sudden hearing loss.",
+            )
 
 
 def _changes_of_side(before: Sequence[Visit], visit: Visit) -> Iterator[Question]:
