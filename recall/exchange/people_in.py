@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import re
 from datetime import date
+from functools import cache
 from pathlib import Path
 from typing import Any, Literal, get_args
 
@@ -105,6 +106,7 @@ _relation_word = choice(get_args(Relation))
 REFERENCE = Column("reference", "the practice's own reference of the person", _reference, True)
 
 
+@cache
 def _adult_columns(number: int) -> tuple[Column, ...]:
     """Return the columns of one responsible adult."""
     who = f"responsible adult {number}"

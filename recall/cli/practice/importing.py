@@ -125,7 +125,11 @@ def _take_in(
         difference.show(proposal)
         takes_away = difference.agreed(proposal, given["yes"], given["takes_away"])
         progress = Progress(f"{kind.capitalize()}, landed:")
-        summary = land(desk, proposal, takes_away, progress, rejects_path=given["rejects"])
+        try:
+            summary = land(desk, proposal, takes_away, progress, rejects_path=given["rejects"])
+        except KeyboardInterrupt:
+            say(f"Stopped. What has landed stays: with {path.name} again it goes on from there.")
+            raise
     progress.end()
     tell(path, summary)
     return summary

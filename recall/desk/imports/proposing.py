@@ -104,7 +104,25 @@ def propose(
         done += len(rows)
         if progress:
             progress(done, len(found.fresh))
+    made.pages = _joined(made.pages)
     return made
+
+
+def _joined(pages: list[Page]) -> list[Page]:
+    """Let what is new alone land in longer pages: nobody is planned while they are written."""
+    found: list[Page] = []
+    for page in pages:
+        last = found[-1] if found else None
+        if last and _may_join(last, page):
+            found[-1] = Page([*last.rows, *page.rows], touches=False)
+            continue
+        found.append(page)
+    return found
+
+
+def _may_join(one: Page, other: Page) -> bool:
+    plain = not (one.touches or other.touches or one.losses or other.losses)
+    return plain and len(one.rows) + len(other.rows) <= AT_ONCE
 
 
 def _rehearse(desk: Desk, made: Proposal[Any], rows: Sequence[Fresh[Any]]) -> None:

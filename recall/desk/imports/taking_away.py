@@ -118,12 +118,13 @@ def ear_digests(side: str, ear: Ear | None) -> Digests:
     """Return the digests of an ear, finding by finding."""
     if ear is None:
         return {}
-    found = ((name, getattr(ear, name)) for name in CATALOGUE)
-    return {f"{side}/{name}": digest(value) for name, value in found if value is not None}
+    return {f"{side}/{name}": digest(getattr(ear, name)) for name in msgspec.to_builtins(ear)}
 
 
 def said_before(before: Digests, now: Digests, columns: Collection[str]) -> Digests:
     """Return what was said of a visit before by columns that its file has not any more."""
+    if not before:
+        return {}
     read = {f"{side}/{name}" for side, name in findings_in(columns)}
     read |= {*columns, *SIDES}  # earlier versions kept one digest for a whole ear
     return {name: was for name, was in before.items() if name not in now and name not in read}

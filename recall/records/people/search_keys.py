@@ -73,6 +73,8 @@ def fold(text: str) -> str:
     >>> fold("Siân Ó Néill"), fold("Łukasz"), fold("٠١٦٣٢")
     ('sian o neill', 'lukasz', '01632')
     """
+    if text.isascii():
+        return text.casefold()
     apart = unicodedata.normalize("NFKD", text.casefold())
     plain = (str(unicodedata.decimal(c, c)) for c in apart if not _is_mark(c))
     return "".join(plain).translate(_LETTERS)
