@@ -13,7 +13,7 @@ from typing import Literal, get_args
 import msgspec
 
 from recall.accounts.recheck import Recheck, recheck_state
-from recall.accounts.referral import Referred, referral_state
+from recall.accounts.referral import Referred, state_where
 from recall.accounts.states import RECHECK_STATES, REFERRAL_STATES, State
 from recall.care.dates import age_on
 from recall.protocol.contact import ContactProtocol
@@ -205,12 +205,12 @@ def _recheck(ask: Recheck, day: Day) -> Entry:
 
 
 def _referred(ask: Referred, day: Day, rules: ContactProtocol, calendar: Calendar | None) -> Entry:
-    referral = ask.loop.referral
+    referral, missed = ask.loop.referral, ask.missed_by(day.on, at_end=day.at_end)
     return Entry(
         ask.number,
         ask.person,
-        referral_state(ask, day.on, rules, calendar, at_end=day.at_end),
-        ask.missed_by(day.on, at_end=day.at_end),
+        state_where(ask, day.on, missed, rules, calendar),
+        missed,
         referral.to,
         referral.urgency,
         ask.practitioner,

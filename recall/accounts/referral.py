@@ -108,7 +108,13 @@ def referral_state(
     at_end: bool = False,
 ) -> ReferralState:
     """Return the one state that a referral is in on a day, or at its end."""
-    missed = ask.missed_by(on, at_end=at_end)
+    return state_where(ask, on, ask.missed_by(on, at_end=at_end), rules, calendar)
+
+
+def state_where(
+    ask: Referred, on: date, missed: bool, rules: ContactProtocol, calendar: Calendar | None
+) -> ReferralState:
+    """Return the same where it is known already whether it was missed by then."""
     if ask.over_by(on):
         return _ended(ask, on, missed)
     found = state(ask.loop, on, rules, calendar)

@@ -38,6 +38,7 @@ from recall.loop.status import status_on
 from recall.protocol.contact_steps import ATTEND, LOOK_THROUGH
 from recall.records import tables
 from recall.records.facts.asks import held_by, rechecks, referred
+from recall.records.facts.candidates import candidates
 from recall.records.facts.cases import pages
 from recall.records.facts.events import facts_for
 from recall.records.tables.statements import many
@@ -225,15 +226,22 @@ def _standing(
 
 
 def _stand_now(desk: Desk, session: Session) -> dict[int, Standing]:
-    """Return how each open follow-up stands today that is not simply open, as the lists say."""
-    found: dict[int, Standing] = {}
-    for row in rows_by(desk, session, "open", desk.today):
-        if row.is_lost and row.step_on <= desk.today:
+    """Return how each open follow-up stands today that is not simply open, as the lists say.
+
+    What has a step whose day has not come stands as it was kept: time alone has not turned it.
+    """
+    today, found = desk.today, dict[int, Standing]()
+    for each in candidates(session, "open", today, (ATTEND,)):
+        if each.next_step_on > today:
+            found[each.id] = "booked"
+    for row in rows_by(desk, session, "come", today):
+        if row.is_lost and row.step_on <= today:
             found[row.number] = "lost"
-        elif row.step == LOOK_THROUGH:
-            found[row.number] = "look_through"
         elif row.step == ATTEND:
             found[row.number] = "booked"
+    for row in rows_by(desk, session, "history", today):
+        if row.step == LOOK_THROUGH:
+            found[row.number] = "look_through"
     return found
 
 
