@@ -8,6 +8,7 @@ from random import Random
 
 import pytest
 
+from recall.care.case import Visit
 from recall.desk.contacts.bookings import Booking, book
 from recall.desk.contacts.contacting import log_contact
 from recall.desk.contacts.entries import Attempt
@@ -21,12 +22,16 @@ from recall.desk.plans.passing_time import settle
 from recall.desk.post.choosing import choose
 from recall.desk.post.weekly import monday_of
 from recall.desk.referrals.progress import write_letter
+from recall.desk.visits.closing import close_visit
+from recall.desk.visits.drafting import draft
+from recall.desk.visits.drafts import Acceptance
 from recall.desk.worklists.lists import for_clinician, lost, overdue, queue
 from recall.desk.worklists.referral_list import referrals
 from recall.errors import Refused
 from recall.loop.changeover import is_of_before
 from recall.records import tables
 from recall.records.database.store import Store
+from recall.schedule.plan_lines import lines_of
 from tests.desk.changing_over import LIVE, OLD, SEEN, WORN, history, live_desk, went_live
 from tests.desk.practice import FLUID, later, rows, visit
 
@@ -201,3 +206,16 @@ def test_nobody_falls_out_whatever_the_history(store: Store, tmp_path: Path, see
     assert {people[ref] for ref in on_lists} <= {row["person_id"] for row in now}
     told = {f"{each.entity[0].upper()}{each.entity_id}" for each in failsafe.run(desk).findings}
     assert told.isdisjoint(old)
+
+
+def test_a_new_visit_brings_a_persons_history_onto_the_closing_sheet(
+    store: Store, tmp_path: Path
+) -> None:
+    history(live_desk(store, tmp_path), tmp_path, OLD, **WORN, **SEEN)
+    desk = live_desk(store, tmp_path, by="clara")
+    given = draft(desk, "P1", Visit(on=LIVE, left=FLUID))
+    from_before = [line for line in lines_of(given.plan) if line.asked_on.isoformat() == OLD]
+    assert {"refer to ENT, right ear"} <= {line.words() for line in from_before}
+    close_visit(desk, given, Acceptance(looked=True))
+    assert counts(desk).history == 0
+    assert "P1" in worked_on(desk), "what was left open there is today's work"
