@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterator
 from dataclasses import dataclass
 
+from recall.care.services import SERVICES
 from recall.protocol.comparing import say
 from recall.protocol.loading import Protocol, short_digest
 from recall.protocol.rules import Recheck, Refer, Rule
@@ -99,7 +100,7 @@ def say_ask(rule: Rule) -> str:
     if isinstance(ask, Refer):
         stages = [(n, getattr(ask, n)) for n in ("sent", "accepted", "seen", "result")]
         own = ", ".join(f"{n} in {span}" for n, span in stages if span)
-        return f"refer to {ask.to.replace('_', ' ')}" + (f": {own}" if own else "")
+        return f"refer to {SERVICES[ask.to].short}" + (f": {own}" if own else "")
     return "tell the person" + (", where nothing else is asked" if ask.alone else "")
 
 

@@ -9,6 +9,7 @@ import msgspec
 
 from recall.care.case import Case
 from recall.care.ear import SIDES, Side
+from recall.care.services import SERVICES
 from recall.protocol.context import ANCHORS, Circumstance
 from recall.protocol.loading import Asks, Protocol, Window
 from recall.protocol.rules import Recheck
@@ -149,7 +150,7 @@ def _say_dates(side: Side, state: Folding, scene: Scene, protocol: Protocol) -> 
     for referral in state.referrals.values():
         if side in referral.ears:
             said.append(
-                f"Referral to {referral.to.replace('_', ' ')}, {referral.urgency}: asked on "
+                f"Referral to {SERVICES[referral.to].short}, {referral.urgency}: asked on "
                 f"{say_day(referral.asked_on)} by {', '.join(r.rule for r in referral.reasons)}; "
                 f"to be seen by {say_day(referral.stages.seen_by)}."
             )

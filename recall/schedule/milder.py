@@ -35,29 +35,41 @@ class Milder(msgspec.Struct, frozen=True):
         return f"{about}, {self.ear} ear, {self.was}: {left}"
 
 
+Pressing = dict[tuple[Side, str], Urgency]
+"""How pressing each ear and track, or ear and service, is."""
+
+
 def milder(before: Plan, after: Plan) -> tuple[Milder, ...]:
     """Return what pressed in one plan and does so less in another, the most pressing first."""
-    left = _urgencies(after)
+    return less_pressing(_urgencies(before), _urgencies(after))
+
+
+def less_pressing(before: Pressing, after: Pressing) -> tuple[Milder, ...]:
+    """Return what pressed before and does so less after, the most pressing first."""
     found = [
-        Milder(ear, about, was, left.get((ear, about)))
-        for (ear, about), was in _urgencies(before).items()
-        if was in PRESSED and _less(left.get((ear, about)), was)
+        Milder(ear, about, was, after.get((ear, about)))
+        for (ear, about), was in before.items()
+        if was in PRESSED and _less(after.get((ear, about)), was)
     ]
     return tuple(sorted(found, key=lambda m: RANK[m.was]))
+
+
+def more_pressing(found: Pressing, key: tuple[Side, str], urgency: Urgency) -> None:
+    """Keep the more pressing of two urgencies of one thing."""
+    if _less(found.get(key), urgency):
+        found[key] = urgency
 
 
 def _less(now: Urgency | None, was: Urgency) -> bool:
     return now is None or RANK[now] > RANK[was]
 
 
-def _urgencies(plan: Plan) -> dict[tuple[Side, str], Urgency]:
+def _urgencies(plan: Plan) -> Pressing:
     """Return the most pressing urgency of each ear and track or service."""
-    found: dict[tuple[Side, str], Urgency] = {}
+    found: Pressing = {}
     for line in lines_of(plan):
         for due in line.dues:
-            key = due.ear, due.track
-            if _less(found.get(key), due.urgency):
-                found[key] = due.urgency
+            more_pressing(found, (due.ear, due.track), due.urgency)
         if line.referral is not None:
             for ear in line.ears:
                 found[ear, line.referral.to] = line.urgency

@@ -15,6 +15,7 @@ import msgspec
 
 from recall.care.case import To, Track, UnderCare, Urgency
 from recall.care.ear import SIDES, Side
+from recall.care.services import SERVICES
 from recall.schedule.judging import rules_of
 from recall.schedule.merging import RANK, most_pressing
 from recall.schedule.plan import Because, Decision, Due, Kind, Plan, Referral
@@ -81,8 +82,7 @@ class Line(msgspec.Struct, frozen=True, kw_only=True):
         """
         ears = "both ears" if len(self.ears) > 1 else f"{self.ears[0]} ear"
         if self.referral is not None:
-            to = self.referral.to
-            return f"refer to {'ENT' if to == 'ent' else to.replace('_', ' ')}, {ears}"
+            return f"refer to {SERVICES[self.referral.to].short}, {ears}"
         due = self.dues[0]
         kind = KIND_WORDS[due.kind]
         return f"{due.track.replace('_', ' ')}{f' {kind}' if kind else ''}, {ears}"

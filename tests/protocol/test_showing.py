@@ -32,14 +32,14 @@ def asks(**more: Any) -> dict[str, Any]:
             f"{LOOK} from last hearing test; never yet: 2 weeks (1 week to 3 weeks)",
         ),
         (asks(cycle=CYCLE), f"{LOOK}; then the person's own cycle, 2 months to 9 months"),
-        ({"ask": {"kind": "refer", "to": "ent"}, "category": "refer"}, "refer to ent"),
+        ({"ask": {"kind": "refer", "to": "ent"}, "category": "refer"}, "refer to ENT"),
         (
             {
                 "ask": {"kind": "refer", "to": "paediatric_audiology", "sent": "1 day",
                         "result": "6 weeks"},
                 "category": "refer",
             },
-            "refer to paediatric audiology: sent in 1 day, result in 6 weeks",
+            "refer to child audiology: sent in 1 day, result in 6 weeks",
         ),
         ({"ask": {"kind": "advise"}, "category": "come_back_if"}, "tell the person"),
         (

@@ -17,6 +17,7 @@ from msgspec import convert
 from msgspec.structs import replace
 
 from recall.care.case import Case, ToldByOthers, UnderCare
+from recall.care.services import SERVICES
 from recall.protocol.capabilities import AS_WRITTEN, EVERYTHING, Able, Capabilities
 from recall.protocol.loading import load
 from recall.schedule.explain import explain
@@ -354,5 +355,5 @@ def test_every_rule_that_is_open_stays_open_somewhere(case: Case, can: Able) -> 
 def test_every_such_plan_can_be_explained(case: Case, can: Able) -> None:
     told = explain(case, PROTOCOL.used_with(Capabilities([can])), LATER)
 
-    sent = {r.to.replace("_", " ") for r in told.plan.referrals}
+    sent = {SERVICES[r.to].short for r in told.plan.referrals}
     assert all(any(f"Referral to {to}" in s for s in told.sentences()) for to in sent)

@@ -187,7 +187,7 @@ def test_the_dates_of_a_track_name_its_own_rivals_only() -> None:
         "at the latest on 1 June 2027.",
         "  fluid-long-look counts 11 weeks, 12 weeks and 26 weeks from the visit "
         "(1 December 2026): 16 February 2027, 23 February 2027, 1 June 2027.",
-        "Referral to ent, emergency: asked on 1 December 2026 by facial-weakness; "
+        "Referral to ENT, emergency: asked on 1 December 2026 by facial-weakness; "
         "to be seen by 2 December 2026.",
     )
 

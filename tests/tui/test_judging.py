@@ -196,9 +196,9 @@ def test_a_referral_whose_reason_is_gone_is_answered_by_a_key(
         await driver.press("w")
         assert "Its reason is gone" in driver.words and "still needed" in driver.words
         await driver.press("3")
-        assert "Struck out: refer to paediatric audiology, both" in driver.words
+        assert "Struck out: refer to child audiology, both" in driver.words
         await driver.press("y")
-        assert "Tell paediatric audiology that the referral" in driver.words
+        assert "Tell child audiology that the referral" in driver.words
 
     drive(clinician, steps)
 

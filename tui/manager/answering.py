@@ -5,14 +5,14 @@ from __future__ import annotations
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from datetime import date
-from typing import TYPE_CHECKING, Any, get_args
+from typing import TYPE_CHECKING, Any
 
 from textual.content import Content
 
-from recall.care.case import To
+from recall.care.services import SERVICES
 from recall.schedule.plan import BECAUSE_WORDS
 from tui.dialogs.form import Checks, Field, Form, Values
-from tui.manager.lists import TO_WORDS, labelled, right
+from tui.manager.lists import labelled, right
 from tui.widgets.row_list import Part
 from tui.words.signs import LOUDNESS, URGENCY_KINDS, URGENCY_WORDS, words
 from tui.words.text import full_day, several
@@ -141,7 +141,7 @@ def sheet(what: What, lines: Sequence[OldLine]) -> Form:
 
 
 _REASONS = tuple(BECAUSE_WORDS.items())
-_SERVICES = tuple((to, words(TO_WORDS, to)) for to in get_args(To))
+_SERVICES = tuple((to, said.short) for to, said in SERVICES.items())
 
 
 def _given(what: What, values: Mapping[str, Any]) -> Answer:

@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Callable, Sequence
 from typing import TYPE_CHECKING
 
+from recall.care.services import SERVICES
 from tui.dialogs.form import Checks, Field, Form, Values
 from tui.words.text import full_day, several
 
@@ -117,7 +118,7 @@ def referral_sheet(row: ReferralLine, what: str) -> Form:
         lambda desk, values: store(desk, row, values).words,
         lines=[
             f"{row.reference}  {row.name}, born {full_day(row.born)}",
-            f"to {row.to.replace('_', ' ')}, asked on {full_day(row.asked_on)}: {row.next}",
+            f"to {SERVICES[row.to].short}, asked on {full_day(row.asked_on)}: {row.next}",
         ],
     )
 

@@ -9,6 +9,7 @@ from typing import TYPE_CHECKING, Any
 
 from textual.content import Content
 
+from recall.care.services import SERVICES
 from recall.cycle.curve import percent
 from tui.widgets.bars import curve_lines, returns_parts
 from tui.widgets.row_list import Part
@@ -185,20 +186,12 @@ def draw_referral(row: Any, width: int, today: date) -> Sequence[Part]:
         (row.name, name, ""),
         *_born(row),
         ("", 1, ""),
-        (f"to {words(TO_WORDS, row.to)}", to - 1, ""),
+        (f"to {SERVICES[row.to].short}", to - 1, ""),
         (f"{words({}, row.stage)}?", 10, "lead"),
         *_late(today, row.chase_on, row.late_by_days),
         ("", 2, ""),
         (row.next, following, "quiet"),
     ]
-
-
-TO_WORDS = {
-    "ent": "ENT",
-    "gp": "the GP",
-    "paediatric_audiology": "child audiology",
-    "pharmacy": "a pharmacy",
-}
 
 
 def draw_finding(row: Any, width: int, today: date) -> Sequence[Part]:

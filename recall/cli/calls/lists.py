@@ -10,6 +10,7 @@ from typing import TYPE_CHECKING, Any
 
 import click
 
+from recall.care.services import SERVICES
 from recall.cli.shared.common import WIDTH, acting, as_data, desk, emit, emit_data, moment, say
 from recall.errors import InputError
 from recall.schedule.calendar import say_day
@@ -152,7 +153,7 @@ def referral_text(number: int, row: ReferralLine, today: date) -> str:
         late = f"on {say_day(row.chase_on)}"
     route = ", through the GP" if row.route == "gp" else ""
     said = [
-        f"To {row.to.replace('_', ' ')}{route}, asked on {say_day(row.asked_on)}; "
+        f"To {SERVICES[row.to].short}{route}, asked on {say_day(row.asked_on)}; "
         f"to be seen by {say_day(row.seen_by)}",
         f"Next: {row.next} To be known {late}. [{row.referral_id}]",
         *(f"! {warning}" for warning in row.warnings),

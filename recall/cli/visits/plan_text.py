@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from textwrap import fill
 
+from recall.care.services import SERVICES
 from recall.cli.shared.common import WIDTH
 from recall.schedule.calendar import say_day
 from recall.schedule.plan import Due, FollowUp, Plan, Referral
@@ -29,7 +30,7 @@ def _referral(referral: Referral) -> list[str]:
     ears = say_ears(referral.ears)
     stages = referral.stages
     head = (
-        f"{referral.urgency.upper()}  Refer to {referral.to.replace('_', ' ')} ({ears}): sent by "
+        f"{referral.urgency.upper()}  Refer to {SERVICES[referral.to].short} ({ears}): sent by "
         f"{say_day(stages.sent_by)}, seen by {say_day(stages.seen_by)}"
     )
     reasons = dict.fromkeys(f"{r.says} ({r.rule})" for r in referral.reasons)

@@ -14,7 +14,9 @@ from datetime import date
 from sqlalchemy import select
 from sqlalchemy.orm import Session
 
-from recall.care.case import URGENCIES
+from recall.care.case import URGENCIES, To, Urgency
+from recall.care.ear import Side
+from recall.care.services import SERVICES
 from recall.desk.core.replanning import plan_people
 from recall.desk.core.session import Desk
 from recall.desk.imports.file_digests import Batch, Loss
@@ -29,10 +31,10 @@ class Due:
 
     id: int
     person_id: int
-    ear: str
+    ear: Side
     track: str
     kind: str
-    urgency: str
+    urgency: Urgency
     latest: date
 
 
@@ -42,8 +44,9 @@ class Referral:
 
     id: int
     person_id: int
-    to: str
-    urgency: str
+    to: To
+    ears: tuple[Side, ...]
+    urgency: Urgency
     seen_by: date
 
 
@@ -122,7 +125,7 @@ def _referrals(before: Asks, after: Asks) -> list[tuple[int, str, str]]:
         same = [r for r in after.referrals if (r.person_id, r.to) == (was.person_id, was.to)]
         if any(_presses(r) <= _presses(was) for r in same):
             continue
-        which = f"{was.urgency}, to {was.to.replace('_', ' ')}"
+        which = f"{was.urgency}, to {SERVICES[was.to].short}"
         found.append((was.person_id, "referral that would end", which))
     return found
 

@@ -12,6 +12,7 @@ from recall.desk.core.replanning import mark
 from recall.desk.core.session import Desk
 from recall.desk.imports.asks import open_asks, plan, planned, tell_changes
 from recall.desk.imports.file_digests import Batch, Fresh, Loss
+from recall.desk.imports.milder_by_file import keep_milder_of_file
 from recall.desk.imports.reading import Found
 from recall.desk.imports.taking_away import columns_before
 from recall.exchange.problem import Problem, Wrong
@@ -71,18 +72,11 @@ def take_page(
         mark(session, batch.to_plan)
     if before is not None:
         plan(desk, session, sorted(batch.to_plan))
-        tell_changes(session, batch, before, open_asks(session, about))
-    return Taken(
-        refused,
-        batch.added,
-        batch.changed,
-        batch.unchanged,
-        batch.answered,
-        batch.lost,
-        batch.kept,
-        batch.named,
-        batch.told,
-    )
+        after = open_asks(session, about)
+        tell_changes(session, batch, before, after)
+        keep_milder_of_file(desk, session, run, batch.rewritten, (before, after))
+    counted = batch.added, batch.changed, batch.unchanged, batch.answered
+    return Taken(refused, *counted, batch.lost, batch.kept, batch.named, batch.told)
 
 
 def _batch(desk: Desk, session: Session, found: Found[Any], run: int) -> Batch:

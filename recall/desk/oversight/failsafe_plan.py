@@ -15,6 +15,7 @@ from sqlalchemy.orm import Session
 
 from recall.care.case import To, Track
 from recall.care.ear import Side
+from recall.care.services import SERVICES
 from recall.desk.core.replanning import NO_END, decided_by_people
 from recall.desk.core.session import Desk
 from recall.records import tables
@@ -142,7 +143,7 @@ def _referrals(person_id: int, ledger: Ledger, stored_plan: _StoredPlan) -> Iter
     for referral in ledger.referrals:
         keys = [(person_id, referral.to, ear, referral.asked_on) for ear in referral.ears]
         rows = [stored_plan.referrals.get(key) for key in keys]
-        to = referral.to.replace("_", " ")
+        to = SERVICES[referral.to].short
         if None in rows:
             says = f"Referral to {to}: asked for, and neither open nor closed."
             yield "referral_not_kept", person_id, "person", person_id, referral.asked_on, says

@@ -11,12 +11,12 @@ from dataclasses import dataclass, field
 from datetime import date
 
 from recall.care.case import To, Urgency
+from recall.care.services import SERVICES
 from recall.desk.core.guarding import needs
 from recall.desk.core.rights import Right
 from recall.desk.core.session import Desk
 from recall.desk.people.sheet_lines import Line
-from recall.desk.people.sheet_words import SERVICES, Reader, about_words, ears_of, reason_words
-from recall.desk.referrals.colleague_letters import SERVICE
+from recall.desk.people.sheet_words import Reader, about_words, ears_of, reason_words
 from recall.loop.referral import ReferralLoop
 from recall.schedule.calendar import say_day
 
@@ -45,7 +45,7 @@ def sent_now(loops: Iterable[ReferralLoop], visit_on: date) -> tuple[str, ...]:
             whom = next((e.spoke_with for e in loop.events if e.spoke_with), "")
             arranged = f" We arranged it with {whom}." if whom else ""
             ear = "" if one.to == "stroke" else f" ({ears_of(one.ears)})"
-            where = f"{SERVICE[one.to]}{ear}"
+            where = f"{SERVICES[one.to].head}{ear}"
             found[f"Go today, without waiting for anything else: {where}.{arranged}"] = None
     return tuple(found)
 
@@ -75,7 +75,7 @@ def referred(
 
 def _waits(desk: Desk, asked: _Asked, reader: Reader, visit_on: date) -> str:
     about = about_words(asked.rules, asked.ears, reader)
-    whom = f"{reader.you} to {SERVICES[asked.to]} about {about}."
+    whom = f"{reader.you} to {SERVICES[asked.to].plain} about {about}."
     before = asked.asked_on < visit_on
     said = f"On {say_day(asked.asked_on)} we referred {whom}" if before else f"We refer {whom}"
     if why := reason_words(asked.rules):

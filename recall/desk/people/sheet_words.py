@@ -8,7 +8,6 @@ from __future__ import annotations
 from collections.abc import Collection, Iterable, Iterator, Mapping, Sequence
 from typing import NamedTuple
 
-from recall.care.case import To
 from recall.schedule.plan import Advice
 
 
@@ -91,17 +90,6 @@ BACK: dict[str, str] = {
     "": "We would like to see {ears} again.",
 }
 """What the rules say aloud, with the ears; a practice's own words follow the name of the ear."""
-SERVICES: dict[To, str] = {
-    "ent": "the ear, nose and throat (ENT) department",
-    "emergency": "the emergency department",
-    "stroke": "the stroke service",
-    "audiology": "the audiology department (hearing tests)",
-    "paediatric_audiology": "the children's audiology department (hearing tests)",
-    "gp": "the family doctor (GP)",
-    "dentist": "a dentist",
-    "pharmacy": "a pharmacy",
-    "ear_care": "an ear-care service",
-}
 _POCKET = (
     "What we saw can be a sign of skin that grows in the wrong place. The ear may feel well, but "
     "this does not go away by itself and can slowly harm the ear and the hearing. It can be "

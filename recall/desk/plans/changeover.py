@@ -16,6 +16,7 @@ from sqlalchemy.orm import Session
 
 from recall.care.case import URGENCIES
 from recall.care.dates import is_child
+from recall.care.services import SERVICES
 from recall.desk.core.guarding import needs
 from recall.desk.core.person_header import person_headers
 from recall.desk.core.rights import Right
@@ -313,7 +314,7 @@ def _of_follow_up(found: FollowUpStatus) -> _Told:
 
 def _of_referral(loops: Sequence[ReferralLoop], version: int) -> _Told:
     asked = loops[0].referral
-    to = "ENT" if asked.to == "ent" else asked.to.replace("_", " ")
+    to = SERVICES[asked.to].short
     ears = dict.fromkeys(ear for loop in loops for ear in loop.referral.ears)
     events = dict.fromkeys(f"{e.what.replace('_', ' ')} {e.on}" for x in loops for e in x.events)
     reasons = (reason for loop in loops for reason in loop.referral.reasons)

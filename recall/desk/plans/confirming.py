@@ -15,6 +15,7 @@ from sqlalchemy import distinct, func, select, update
 from sqlalchemy.orm import Session
 
 from recall.care.case import URGENCIES
+from recall.care.services import SERVICES
 from recall.desk.core.guarding import needs
 from recall.desk.core.person_lookup import person_ids
 from recall.desk.core.rights import Right
@@ -251,7 +252,7 @@ def _asks(session: Session) -> list[tuple[AskLine, str]]:
         .order_by(r.id)
     )
     for urgency, to, ears, asked_on, seen_by, ref in session.execute(referrals):
-        says = f"Refer to {to.replace('_', ' ')}."
+        says = f"Refer to {SERVICES[to].short}."
         ear = " and ".join(ears)
         found.append((AskLine(urgency, "refer", ear, says, asked_on, seen_by, "", ""), ref))
     return found

@@ -17,6 +17,7 @@ from sqlalchemy.orm import Session
 from recall.care.audiogram import audiogram
 from recall.care.case import Case, To, Track
 from recall.care.dates import is_child
+from recall.care.services import SERVICES
 from recall.desk.core.acting import Act
 from recall.desk.core.guarding import needs
 from recall.desk.core.rights import Right
@@ -43,19 +44,6 @@ from recall.records.people.addresses import Reachable, reachable
 from recall.records.tables.statements import whole
 from recall.schedule.calendar import say_day
 from recall.schedule.plan import Referral
-
-SERVICE: dict[To, str] = {
-    "ent": "Ear, nose and throat department",
-    "emergency": "Emergency department",
-    "stroke": "Stroke service",
-    "audiology": "Audiology department",
-    "paediatric_audiology": "Children's audiology department",
-    "gp": "General practitioner",
-    "dentist": "Dentist",
-    "pharmacy": "Pharmacy",
-    "ear_care": "Ear-care service",
-}
-
 
 SEEN_BY_EYE: frozenset[Track] = frozenset(
     {"wax", "retraction", "perforation", "canal_skin", "cavity", "drum", "view"}
@@ -94,7 +82,7 @@ def referral_letter(
         is_emergency=first.urgency == "emergency",
         questions=questions(referrals),
         words=sending.words,
-        beside=tuple(f"{SERVICE[to]}, {soon}" for to, soon in beside),
+        beside=tuple(f"{SERVICES[to].head}, {soon}" for to, soon in beside),
         spoken_to=sending.spoken_to,
         asked_on=days,
         of_hearing=any(r.track not in SEEN_BY_EYE for one in referrals for r in one.reasons),
@@ -162,7 +150,7 @@ def address_of(desk: Desk, session: Session, person_id: int, to: To) -> tuple[st
     """Return the lines of the address of a service, or of the person's own GP."""
     if to == "gp":
         return _gp_lines(desk, session, person_id)
-    return desk.config.addresses.get(to) or (SERVICE[to],)
+    return desk.config.addresses.get(to) or (SERVICES[to].head,)
 
 
 def tried_lines(session: Session, follow_up_id: int) -> tuple[str, ...]:
@@ -215,7 +203,7 @@ def _gp_lines(desk: Desk, session: Session, person_id: int) -> tuple[str, ...]:
     for n, line in enumerate(lines):
         if found := known.get(line.casefold()):
             return (*lines[:n], *found)
-    return lines or desk.config.addresses.get("gp") or (SERVICE["gp"],)
+    return lines or desk.config.addresses.get("gp") or (SERVICES["gp"].head,)
 
 
 @dataclass(frozen=True)

@@ -11,6 +11,7 @@ from sqlalchemy import select
 from recall.care.case import Visit
 from recall.care.dates import is_child
 from recall.care.ear import Ear, Side
+from recall.care.services import SERVICES
 from recall.desk.core.acting import Act
 from recall.desk.core.calling_off import open_bookings, pull_letters
 from recall.desk.core.guarding import needs
@@ -161,7 +162,6 @@ def say_withdrawn(judged: Sequence[tuple[Line, Judgement]], on: date) -> str:
         and line.asked_on < on
     ]
     return " ".join(
-        f"Tell {'ENT' if r.to == 'ent' else r.to.replace('_', ' ')} that the referral of "
-        f"{say_day(r.asked_on)} is withdrawn."
+        f"Tell {SERVICES[r.to].short} that the referral of {say_day(r.asked_on)} is withdrawn."
         for r in gone
     )

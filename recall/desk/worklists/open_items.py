@@ -9,6 +9,7 @@ from datetime import date, datetime, time
 from sqlalchemy import func, or_, select
 from sqlalchemy.orm import Session, aliased
 
+from recall.care.case import To
 from recall.desk.core.session import Desk
 from recall.loop.booking_rules import open_booking
 from recall.loop.facts import Facts
@@ -80,7 +81,7 @@ class OpenReferral:
 
     id: int
     version: int
-    to: str
+    to: To
     ears: tuple[str, ...]
     urgency: str
     route: str

@@ -14,6 +14,7 @@ import msgspec
 from sqlalchemy import or_, select
 from sqlalchemy.orm import Session
 
+from recall.care.case import To
 from recall.desk.core.guarding import needs
 from recall.desk.core.person_header import PersonHeader, person_headers
 from recall.desk.core.rights import Right
@@ -40,7 +41,7 @@ class ReferralLine:
     name: str
     born: date
     postcode: str
-    to: str
+    to: To
     stage: str
     chase_on: date
     late_by_days: int
