@@ -35,7 +35,7 @@ WORDS: dict[str, str] = {
     "seen": "in letters to colleagues: `.visit_on`, `.not_examined`, `.reported`, `.right`, "
     "`.left`, `.audiogram` (a hearing test to draw, or nothing), `.tested_on`, `.tested_before`, "
     "`.trends`, `.history` (what was reported first), `.reasons`, `.asks`, `.is_emergency`, "
-    "`.questions`, `.words`, `.beside`, `.tried`, `.spoken_to`",
+    "`.is_urgent`, `.questions`, `.words`, `.beside`, `.tried`, `.spoken_to`",
 }
 """Every word that wording may use, with what it stands for."""
 

@@ -97,6 +97,8 @@ class Seen(_Value, frozen=True, kw_only=True):
     asks: str = ""
     """What the colleague is asked to do, and how soon."""
     is_emergency: bool = False
+    is_urgent: bool = False
+    """Pressing, and no emergency: its letter is headed so."""
     questions: tuple[str, ...] = ()
     """What the colleague is asked, one question for each thing that is followed."""
     words: str = ""

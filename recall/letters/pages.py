@@ -16,6 +16,7 @@ from recall.care.audiogram import in_words
 from recall.errors import LetterError
 from recall.letters import address, coverage
 from recall.letters.composed import ComposedLetter
+from recall.letters.data import TO_COLLEAGUES
 
 _HERE = Path(__file__).parent
 LAYOUT = _HERE / "page"
@@ -120,6 +121,7 @@ def _words_for_press(letter: ComposedLetter) -> dict[str, Any]:
     return {
         "number": letter.number,
         "size": letter.size,
+        "to_colleague": letter.kind in TO_COLLEAGUES,
         "by_hand": letter.kind == "visit_sheet",
         "lang": letter.language.partition("-")[0],
         "address": fitted.lines if fitted else letter.address,

@@ -2,8 +2,10 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from datetime import date, timedelta
 
+import msgspec
 import pytest
 
 from recall.care.case import Visit
@@ -21,7 +23,13 @@ from recall.desk.visits.closing import close_visit
 from recall.desk.visits.drafting import draft
 from recall.desk.visits.drafts import Acceptance, VisitNote
 from recall.errors import InputError, Refused
+from recall.letters import sample
+from recall.letters.compose import compose
+from recall.letters.data import Seen
+from recall.letters.wording import Wording
+from recall.letters.wording.blocks import plain
 from recall.protocol.loading import load
+from recall.protocol.rules import Refer, Rule
 from recall.records import tables
 from recall.records.database.store import Store
 from recall.schedule.plan import Reason, Referral, Stages
@@ -171,3 +179,30 @@ def test_what_tells_staff_what_to_do_is_not_in_the_letter() -> None:
     (told,) = reasons_of([_referral("pinna-lesion", says)])
     assert told.startswith("left ear: Skin that may be cancer. Size: ____")
     assert reasons_of([_referral("own-rule", says)]) == (f"left ear: {says}",)
+
+
+def test_no_rule_that_refers_tells_a_colleague_how_the_house_works() -> None:
+    """Neither how we test, nor what to ask the person, nor a day that may or may not be known."""
+    refers = [rule for rule in load().file.rule if isinstance(rule.ask, Refer)]
+    told = [line for r in refers for line in reasons_of([_referral(r.id, r.says)])]
+
+    house = ("day of suction", "no day recorded", "Ask since", "Ask about")
+    assert len(told) == len(refers)
+    assert not [line for line in told if any(words in line for words in house)]
+    (line,) = reasons_of([_referral("sudden-loss-now", _sudden(refers).says)])
+    assert line.startswith("left ear: Sudden hearing loss: ENT or emergency department within 24")
+
+
+def _sudden(refers: Sequence[Rule]) -> Rule:
+    return next(rule for rule in refers if rule.id == "sudden-loss-now")
+
+
+@pytest.mark.parametrize(
+    ("urgency", "heading"),
+    [("emergency", "Emergency referral"), ("urgent", "Urgent referral"), ("high", "Referral")],
+)
+def test_a_letter_is_headed_by_how_pressing_it_is(urgency: str, heading: str) -> None:
+    seen = Seen(visit_on=DAY, is_emergency=urgency == "emergency", is_urgent=urgency == "urgent")
+    data = msgspec.structs.replace(sample.letter("referral"), seen=seen)
+
+    assert f"\n\n{heading}\n\n" in plain(compose(data, Wording()).body)

@@ -15,7 +15,7 @@ from sqlalchemy import func, select
 from sqlalchemy.orm import Session
 
 from recall.care.audiogram import audiogram
-from recall.care.case import Case, To, Track
+from recall.care.case import Case, To, Track, Urgency
 from recall.care.dates import is_child
 from recall.care.services import SERVICES
 from recall.desk.core.acting import Act
@@ -28,6 +28,7 @@ from recall.desk.referrals.letter_content import (
     reasons_of,
     referred_beside,
     trends,
+    without_house_rules,
 )
 from recall.desk.visits.cautions import cautions
 from recall.desk.visits.findings_words import background_lines, latest_ear_lines, reported_lines
@@ -79,7 +80,7 @@ def referral_letter(
         to=address_of(desk, session, person_id, "gp" if sending.route == "gp" else first.to),
         reasons=reasons_of(referrals),
         asks=asked_words(first.urgency, seen_by, desk.today),
-        is_emergency=first.urgency == "emergency",
+        urgency=first.urgency,
         questions=questions(referrals),
         words=sending.words,
         beside=tuple(f"{SERVICES[to].head}, {soon}" for to, soon in beside),
@@ -97,7 +98,7 @@ def hand_back_letter(
     says = _Says(
         kind="hand_back_to_gp",
         to=address_of(desk, session, person_id, "gp"),
-        reasons=tuple(reasons),
+        reasons=tuple(dict.fromkeys(map(without_house_rules, reasons))),
         asks="Please decide with the person what is to be done about this.",
         tried=tuple(tried),
     )
@@ -214,7 +215,7 @@ class _Says:
     to: Sequence[str]
     reasons: tuple[str, ...]
     asks: str
-    is_emergency: bool = False
+    urgency: Urgency | None = None
     questions: tuple[str, ...] = ()
     words: str = ""
     beside: tuple[str, ...] = ()
@@ -235,7 +236,8 @@ def _compose(desk: Desk, session: Session, person_id: int, says: _Says) -> Compo
         tested_before=max(chart.days(before=True), default=None) if chart else None,
         reasons=says.reasons,
         asks=says.asks,
-        is_emergency=says.is_emergency,
+        is_emergency=says.urgency == "emergency",
+        is_urgent=says.urgency == "urgent",
         questions=says.questions,
         words=says.words,
         beside=says.beside,

@@ -6,6 +6,7 @@ into its own wording, or the clinician writes for this letter alone.
 
 from __future__ import annotations
 
+import re
 from collections.abc import Iterator, Sequence
 from datetime import date
 
@@ -94,6 +95,13 @@ BY_HAND = {
     "pinna-lesion": " Size: ________ Site: ________ Since when: ________ Bleeds: ________",
 }
 """What the colleague must know and no finding holds: written in before it is signed."""
+_HOUSE = re.compile(
+    r"( within the past 30 days)?,? or with no day recorded"  # the day stands under what was told
+    r"|, or over a time that was not recorded"
+    r"| A test on the day of suction is repeated first\."
+    r"| Ask (since when|about)\b[^.]*\."
+)
+"""What the rules say to those who keep them: how we test, and what to ask the person."""
 NEWEST = 4
 """So many of the newest values show a course."""
 
@@ -136,9 +144,19 @@ def reasons_of(referrals: Sequence[Referral]) -> tuple[str, ...]:
 
 
 def _for_a_colleague(reason: Reason) -> str:
+    says = without_house_rules(reason.says)
     if reason.rule not in FOR_STAFF:
-        return reason.says
-    return reason.says.partition(":")[0].rstrip(".") + "." + BY_HAND.get(reason.rule, "")
+        return says
+    return says.partition(":")[0].rstrip(".") + "." + BY_HAND.get(reason.rule, "")
+
+
+def without_house_rules(says: str) -> str:
+    """Return what a rule says without what only we need to know.
+
+    >>> without_house_rules("One-sided loss. A test on the day of suction is repeated first.")
+    'One-sided loss.'
+    """
+    return _HOUSE.sub("", says)
 
 
 def trends(case: Case) -> tuple[str, ...]:

@@ -84,8 +84,9 @@ def background_lines(case: Case, visit: Visit | None) -> tuple[str, ...]:
         tested = "hearing tested" if told.hearing_tested else "documented"
         what = told.surgery or (f"effusion {told.effusion}" if told.effusion else tested)
         lines.append(f"{told.ear} ear, told by {told.source}: {what} ({told.on})")
-    earlier = [v for v in case.visits if visit and v.on < visit.on][-5:]
-    lines += [f"seen here before on {say_day(v.on)}" for v in earlier]
+    before = dict.fromkeys(v.on for v in case.visits if visit and v.on < visit.on)
+    if before:
+        lines.append(f"seen here before on {', '.join(say_day(on) for on in [*before][-5:])}")
     return tuple(lines)
 
 
