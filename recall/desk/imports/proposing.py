@@ -26,8 +26,9 @@ from recall.exchange.problem import Problem
 Row = TypeVar("Row")
 AT_ONCE = 1000
 """Rows that land in one go, all or nothing."""
-PAGE = 300
-"""Rows of a page of a longer file: no desk waits longer than it takes to write them."""
+PAGE = 120
+"""Rows of a page of a longer file that touches what is known: no desk waits longer than it takes
+to write and plan them, a second or two on a busy machine."""
 
 
 @dataclass
