@@ -29,6 +29,8 @@ CHANCE |= {"file_digest", "mark"}
 """Columns that are made by chance, or are the same for all that is done on a day."""
 TOGETHER = re.compile(r'(?<="together":")[0-9a-f]{16}(?=")')
 """What marks acts that were done in one go: drawn anew each time."""
+SEAL = re.compile(r',"row":"[0-9a-f]{32}"')
+"""What a row said when a line of the history was written, as a digest."""
 RULES = {"says", "says_aloud", "source", "known_by", "rule_version"}
 """What a rule says, left out of the rows: it may change and the desk does nothing otherwise."""
 LONGEST = 900
@@ -46,7 +48,9 @@ def plainly(value: Any) -> str:
         return f"{value:.6g}"
     if isinstance(value, bytes):
         value = value.decode("utf-8", "replace")
-    said = " ⏎ ".join(TOGETHER.sub("by chance", SAID.sub("", str(value))).splitlines())
+    said = " ⏎ ".join(
+        TOGETHER.sub("by chance", SEAL.sub("", SAID.sub("", str(value)))).splitlines()
+    )
     return said if len(said) <= LONGEST else f"{said[:LONGEST]}… ({len(said)} letters)"
 
 

@@ -13,7 +13,7 @@ from datetime import date
 from sqlalchemy import select
 from sqlalchemy.orm import Session
 
-from recall.care.case import To, Track
+from recall.care.case import To, Track, Urgency
 from recall.care.ear import Side
 from recall.care.services import SERVICES
 from recall.desk.core.replanning import NO_END, decided_by_people
@@ -39,7 +39,7 @@ def check(desk: Desk, session: Session, ids: Sequence[int]) -> Iterator[FoundFie
         yield "not_planned", number, "person", number, None, "Changed, and not planned again yet."
     ids = [number for number in ids if number not in waiting]
     decisions = decided_by_people(session, ids)
-    stored_plan = _StoredPlan(session, ids)
+    stored_plan = _StoredPlan(session, ids, desk.protocol.digest)
     for number, case in cases_of(session, ids).items():
         decided = decisions.get(number, ())
         ledger = fold(case, desk.protocol, NO_END, decisions=decided, population=desk.populations)
@@ -59,6 +59,16 @@ class _DueRow:
     kind: Kind
     asked_on: date
     is_open: bool
+    earliest: date
+    target: date
+    latest: date
+    urgency: Urgency
+    protocol_id: int | None
+
+    @property
+    def stands_for(self) -> tuple[date, date, date, Urgency]:
+        """Return its window and urgency."""
+        return self.earliest, self.target, self.latest, self.urgency
 
 
 @dataclass(frozen=True)
@@ -77,7 +87,10 @@ class _ReferralRow:
 class _StoredPlan:
     """The rows of some people's dues and referrals, by what tells them apart."""
 
-    def __init__(self, session: Session, ids: Sequence[int]) -> None:
+    def __init__(self, session: Session, ids: Sequence[int], digest: str) -> None:
+        rules = select(tables.Protocol.id).where(tables.Protocol.digest == digest)
+        self.rules = frozenset(session.scalars(rules))
+        """The protocol that stands: what it asked is compared to the day."""
         d, link, event = tables.Due, tables.FollowUpDue, tables.DueEvent
         mine = d.person_id.in_(ids), stands(d)
         self.dues: dict[DueKey, list[_DueRow]] = {}
@@ -133,10 +146,27 @@ def _dues(person_id: int, ledger: Ledger, stored_plan: _StoredPlan) -> Iterator[
         elif not any(row.id in stored_plan.followed for row in open_rows):
             says = f"{_what(due)}: open, and no open follow-up holds it."
             yield "not_followed", person_id, "due", open_rows[-1].id, due.asked_on, says
+        else:
+            yield from _otherwise(due, open_rows, stored_plan.rules)
     for closing in ledger.closings:
         if not stored_plan.due(person_id, closing.due):
             says = f"{_what(closing.due)}: asked for, and neither open nor closed."
             yield "not_kept", person_id, "person", person_id, closing.due.asked_on, says
+
+
+def _otherwise(
+    due: Due, open_rows: Sequence[_DueRow], rules: frozenset[int]
+) -> Iterator[FoundFields]:
+    """Give what stands for other days, or less urgent, than the same rules ask for."""
+    asked = due.earliest, due.target, due.latest, due.urgency
+    mine = [row for row in open_rows if row.protocol_id in rules]
+    if len(mine) == len(open_rows) and asked not in [row.stands_for for row in mine]:
+        row = mine[-1]
+        says = (
+            f"{_what(due)}: stands for {row.earliest} to {row.latest}, {row.urgency}; the visits "
+            f"ask for {due.earliest} to {due.latest}, {due.urgency}."
+        )
+        yield "asks_otherwise", row.person_id, "due", row.id, due.asked_on, says
 
 
 def _referrals(person_id: int, ledger: Ledger, stored_plan: _StoredPlan) -> Iterator[FoundFields]:

@@ -20,6 +20,7 @@ from sqlalchemy.orm import Session
 
 from recall.records.database.bulk import insert_rows
 from recall.records.database.store import Store
+from recall.records.journal import seals
 from recall.records.tables import History, HistoryHead, HistoryPayload
 from recall.records.tables.statements import read_as, whole
 
@@ -34,7 +35,7 @@ _PAGE = 5000
 
 @dataclass(frozen=True)
 class Change:
-    """One thing that changed, before it is written down."""
+    """One thing that changed, before it is written down: its rows are written already."""
 
     what: str
     """A verb in the past: added, closed, moved."""
@@ -68,10 +69,13 @@ def append_all(session: Session, by_id: int, at: datetime, changes: Iterable[Cha
     payloads: list[dict[str, Any]] = []
     at = at.astimezone(UTC)
     changes = list(changes)
+    sealed = seals.seals(session, {(change.entity, change.entity_id) for change in changes})
     for change in [*_set_back(session, seq, at), *changes] if changes else []:
         seq += 1
         salt = secrets.token_hex(16)
-        content = msgspec.json.encode({"was": change.was, "now": change.now}).decode()
+        says = {"was": change.was, "now": change.now}
+        seal = sealed.get((change.entity, change.entity_id))
+        content = msgspec.json.encode(says | {"row": seal} if seal else says).decode()
         row = {
             "id": seq,
             "at": at,
@@ -143,11 +147,12 @@ def erase(session: Session, by_id: int, at: datetime, why: str, numbers: Sequenc
 
 
 def verify(store: Store) -> tuple[Broken, ...]:
-    """Return every place where a row was changed, is missing, or was blanked unlawfully."""
+    """Return every place where the history is not whole, or a row is not as the history has it."""
     broken: list[Broken] = []
     blanked: set[int] = set()
     lawful: set[int] = set()
     seq, previous = 0, START
+    told = _Told()
     with store.read() as session:
         for row, payload in _rows(session):
             if row.id != seq + 1:
@@ -159,12 +164,51 @@ def verify(store: Store) -> tuple[Broken, ...]:
                 lawful.add(row.entity_id)
             if payload.content is None:
                 blanked.add(row.id)
+            told.take(row, payload.content)
             seq, previous = row.id, row.digest
         head = session.execute(select(HistoryHead.seq, HistoryHead.digest)).one_or_none()
+        broken += list(told.against(session))
     if (head or (0, START)) != (seq, previous):
         broken.append(Broken(seq + 1, "missing at the end"))
     broken += [Broken(n, "blanked without a record of it") for n in sorted(blanked - lawful)]
     return tuple(broken)
+
+
+class _Told:
+    """What the lines said last of each sealed row."""
+
+    def __init__(self) -> None:
+        self._last: dict[seals.Named, tuple[str, int]] = {}
+        self._named: set[seals.Named] = set()
+
+    def take(self, row: History, content: str | None) -> None:
+        """Take the seal of a line; an erased one says nothing any more."""
+        named = row.entity, row.entity_id
+        if row.entity in seals.SEALED:
+            self._named.add(named)
+            self._last.pop(named, None)
+            seal = _seal(content).row if content and '"row":"' in content else None
+            if seal is not None:
+                self._last[named] = seal, row.id
+
+    def against(self, session: Session) -> Iterator[Broken]:
+        """Give the rows that are not as the history has them."""
+        last = {named: seal for named, (seal, _line) in self._last.items()}
+        for one in seals.unfit(session, last, self._named):
+            line = self._last.get((one.table, one.number), ("", 0))[1]
+            yield Broken(line, f"{one.table.replace('_', ' ')} {one.number} {one.because}")
+
+
+class _Seal(msgspec.Struct):
+    row: str | None = None
+
+
+def _seal(content: str) -> _Seal:
+    """Return the seal that a line holds, if any."""
+    try:
+        return msgspec.json.decode(content, type=_Seal)
+    except msgspec.DecodeError:  # a line that was changed: told as such
+        return _Seal()
 
 
 @dataclass(frozen=True)

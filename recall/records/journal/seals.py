@@ -1,0 +1,117 @@
+"""Seals: what a row said when the history last spoke of it, as a digest inside that line.
+
+So the history can be held against the tables: a row that was changed, taken away or put in past
+the program no longer fits the last line about it. Left out are the columns that the program works
+out again by itself, and values that say nothing, so that a column added later breaks no seal.
+"""
+
+from __future__ import annotations
+
+import hashlib
+from collections import defaultdict
+from collections.abc import Iterable, Iterator, Sequence
+from dataclasses import dataclass
+from typing import Any
+
+import msgspec
+from sqlalchemy import Column, Table, select
+from sqlalchemy.orm import Session
+
+from recall.records import tables
+from recall.records.facts.cases import pages
+from recall.records.tables.statements import table_of
+
+Named = tuple[str, int]
+"""A table's name and a row's number."""
+_DUE = ("person_id", "ear", "track", "kind", "category", "rule", "rule_version", "asked_on")
+_WINDOW = ("earliest", "target", "latest", "urgency", "visit_id")
+_LETTER = ("person_id", "follow_up_id", "referral_id", "step", "round", "home", "kind", "on")
+_PAGE = ("to_name", "to_lines", "body", "posted_on", "returned_on")
+_REFERRAL = ("person_id", "to", "ears", "urgency", "within_days", "asked_on", "sent_by", "seen_by")
+_WHOLE = (tables.Person, tables.Visit, tables.Contact, tables.Booking, tables.BookingEvent)
+_BESIDE = (tables.ContactPoint, tables.AdultFor, tables.PersonRisk, tables.UnderCare)
+_DONE = (tables.Decision, tables.FollowUpEvent)
+_NEVER = frozenset({"id", "version", "recorded_no"})
+_LINKED = {"booking": {"follow_up_id"}, "contact": {"follow_up_id", "step", "round", "step_no"}}
+"""What the program links by itself once a person is planned, without a line."""
+
+
+def _columns(table: Table, names: Iterable[str] = ()) -> tuple[Column[Any], ...]:
+    left_out = _NEVER | _LINKED.get(table.name, set())
+    wanted = tuple(names) or [c.name for c in table.c if c.name not in left_out]
+    return tuple(table.c[name] for name in wanted)
+
+
+SEALED: dict[str, tuple[Column[Any], ...]] = {
+    **{table_of(t).name: _columns(table_of(t)) for t in (*_WHOLE, *_BESIDE, *_DONE)},
+    "due": _columns(table_of(tables.Due), (*_DUE, *_WINDOW)),
+    "letter": _columns(table_of(tables.Letter), (*_LETTER, *_PAGE)),
+    "referral": _columns(table_of(tables.Referral), _REFERRAL),
+}
+"""Each table whose rows are sealed, with the columns that never change without a line."""
+ALWAYS_TOLD = ("person", "visit", "contact", "booking")
+"""Tables of which no row comes without a line of its own."""
+
+
+@dataclass(frozen=True)
+class Unfit:
+    """A row that is not as the history has it."""
+
+    table: str
+    number: int
+    because: str
+
+
+def seals(session: Session, named: Iterable[Named]) -> dict[Named, str]:
+    """Return the seals of some rows as they are now; what is in no sealed table is left out."""
+    wanted: dict[str, set[int]] = defaultdict(set)
+    for table, number in named:
+        if table in SEALED:
+            wanted[table].add(number)
+    found: dict[Named, str] = {}
+    for table, numbers in wanted.items():
+        for some in pages(sorted(numbers)):
+            found |= {(table, n): seal for n, seal in _page(session, table, some)}
+    return found
+
+
+def unfit(session: Session, told: dict[Named, str], named: set[Named]) -> Iterator[Unfit]:
+    """Give the rows that do not fit: by their last seal, or with no line that names them."""
+    for (table, number), seal in _differing(session, told):
+        because = "is gone" if seal is None else "is not as the history has it"
+        yield Unfit(table, number, because)
+    for name in ALWAYS_TOLD:
+        table_ = tables.Base.metadata.tables[name]
+        ids = select(table_.c.id).where(table_.c.recorded_no > 0).order_by(table_.c.id)
+        for number in session.scalars(ids):
+            if (name, number) not in named:
+                yield Unfit(name, number, "came past the history")
+
+
+def _differing(session: Session, told: dict[Named, str]) -> Iterator[tuple[Named, str | None]]:
+    for some in pages(sorted(told)):
+        now = seals(session, some)
+        yield from ((one, now.get(one)) for one in some if now.get(one) != told[one])
+
+
+def _page(session: Session, table: str, some: Sequence[int]) -> Iterator[tuple[int, str]]:
+    columns = SEALED[table]
+    key = tables.Base.metadata.tables[table].c.id
+    names = [column.name for column in columns]
+    seen = _findings(session, some) if table == "visit" else {}
+    for number, *values in session.execute(select(key, *columns).where(key.in_(some))):
+        says = {n: v for n, v in zip(names, values, strict=True) if v not in (None, "", False, ())}
+        yield number, _digest([sorted(says.items()), seen.get(number, ())])
+
+
+def _findings(session: Session, visits: Sequence[int]) -> dict[int, list[tuple[str, str]]]:
+    f = tables.Findings
+    found: dict[int, list[tuple[str, str]]] = defaultdict(list)
+    wanted = select(f.visit_id, f.ear, f.content).where(f.visit_id.in_(visits))
+    for number, ear, content in session.execute(wanted.order_by(f.visit_id, f.ear)):
+        found[number].append((ear, content))
+    return found
+
+
+def _digest(says: Any) -> str:
+    return hashlib.sha256(msgspec.json.encode(says)).hexdigest()[:32]
