@@ -15,7 +15,7 @@ from pathlib import Path
 import click
 
 from recall.cli.main import main, recall
-from recall.clock import Clock
+from recall.clock import INVENTED, Clock
 from recall.config import load
 from recall.desk.core.session import open_desk
 from recall.desk.practice import demo
@@ -49,18 +49,20 @@ class Ran:
 
 
 def run(line: str, folder: Path) -> Ran:
-    """Run one line in a folder, on the demo's day where it names none."""
+    """Run one line in a folder, at nine o'clock of the demo's day, where it names no other."""
     words = shlex.split(line)[1:]
     if "on" in _options(words) and "--on" not in words:
         words += ["--on", DAY]
     out, err = _stream(), _stream()
     before = Path.cwd()
     os.chdir(folder)
+    os.environ[INVENTED] = f"{DAY}T09:00"
     try:
         with contextlib.redirect_stdout(out), contextlib.redirect_stderr(err):
             status = main(words)
     finally:
         os.chdir(before)
+        del os.environ[INVENTED]
     return Ran(line, status, _written(out), _written(err))
 
 

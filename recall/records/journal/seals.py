@@ -11,14 +11,13 @@ import hashlib
 from collections import defaultdict
 from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import dataclass
-from typing import Any
+from typing import Any, TypeVar
 
 import msgspec
 from sqlalchemy import Column, Table, select
 from sqlalchemy.orm import Session
 
 from recall.records import tables
-from recall.records.facts.cases import pages
 from recall.records.tables.statements import table_of
 
 Named = tuple[str, int]
@@ -31,6 +30,8 @@ _REFERRAL = ("person_id", "to", "ears", "urgency", "within_days", "asked_on", "s
 _WHOLE = (tables.Person, tables.Visit, tables.Contact, tables.Booking, tables.BookingEvent)
 _BESIDE = (tables.ContactPoint, tables.AdultFor, tables.PersonRisk, tables.UnderCare)
 _DONE = (tables.Decision, tables.FollowUpEvent)
+_PORTION = 1000
+Key = TypeVar("Key")
 _NEVER = frozenset({"id", "version", "recorded_no"})
 _LINKED = {"booking": {"follow_up_id"}, "contact": {"follow_up_id", "step", "round", "step_no"}}
 """What the program links by itself once a person is planned, without a line."""
@@ -70,7 +71,7 @@ def seals(session: Session, named: Iterable[Named]) -> dict[Named, str]:
             wanted[table].add(number)
     found: dict[Named, str] = {}
     for table, numbers in wanted.items():
-        for some in pages(sorted(numbers)):
+        for some in _some(sorted(numbers)):
             found |= {(table, n): seal for n, seal in _page(session, table, some)}
     return found
 
@@ -89,9 +90,14 @@ def unfit(session: Session, told: dict[Named, str], named: set[Named]) -> Iterat
 
 
 def _differing(session: Session, told: dict[Named, str]) -> Iterator[tuple[Named, str | None]]:
-    for some in pages(sorted(told)):
+    for some in _some(sorted(told)):
         now = seals(session, some)
         yield from ((one, now.get(one)) for one in some if now.get(one) != told[one])
+
+
+def _some(rest: Sequence[Key]) -> Iterator[Sequence[Key]]:
+    """Give a portion at a time: a statement takes only so many numbers."""
+    return (rest[n : n + _PORTION] for n in range(0, len(rest), _PORTION))
 
 
 def _page(session: Session, table: str, some: Sequence[int]) -> Iterator[tuple[int, str]]:
