@@ -6,12 +6,15 @@ import re
 from datetime import date, datetime, time, timedelta
 
 from recall.errors import InputError
+from recall.schedule.calendar import say_day
 
 WEEKDAYS = ("mon", "tue", "wed", "thu", "fri", "sat", "sun")
 MONTHS = ("jan", "feb", "mar", "apr", "may", "jun", "jul", "aug", "sep", "oct", "nov", "dec")
 WHEN = "15/9 10 or tue 2.15pm"
 CALL_AT = "thu 3 or 15/9 10.30; a day alone will do"
 HINT = "3/9, 3 Sep 2026, +14, 2w or tue"
+NEAR = timedelta(days=183)
+"""As far off as a day without a year may be: half a year, so that no slip becomes next year."""
 EARLY = 7
 """Before this hour nobody is rung."""
 _AHEAD = re.compile(r"\+?(\d{1,3})\s*(d|days?|w|weeks?)?")
@@ -22,13 +25,14 @@ _PARTS = re.compile(r"(\d{1,4})[\s./-]+([a-z]{3,9}|\d{1,2})(?:[\s./-]+(\d{4}|\d{
 def read_day(text: str, today: date, *, past: bool = False) -> date:
     """Return the day that somebody typed.
 
-    A day without a year is the next one to come, or with `past` the last one that was.
+    A day without a year is the next one to come, or with `past` the last one that was. One to come
+    that would be more than half a year off is asked for with its year.
 
     >>> read_day("3/9", date(2026, 9, 1)), read_day("2w", date(2026, 9, 1))
     (datetime.date(2026, 9, 3), datetime.date(2026, 9, 15))
 
     Raises:
-        InputError: it can be read as no day.
+        InputError: it can be read as no day, or needs its year.
     """
     words = text.strip().lower().rstrip(".")
     near = {"today": 0, "tomorrow": 1, "yesterday": -1}
@@ -40,9 +44,14 @@ def read_day(text: str, today: date, *, past: bool = False) -> date:
         days = int(found[1]) * (7 if (found[2] or "d").startswith("w") else 1)
         return today + timedelta(days=-days if past else days)
     try:
-        return _parts(words, today, past)
+        day, by_year = _parts(words, today, past)
     except ValueError:
         raise InputError(f"“{text.strip()}” is no day.", hint=f"Type it like {HINT}.") from None
+    if not (by_year or past) and day - today > NEAR:
+        far = f"{say_day(day)}, {(day - today).days // 7} weeks from now"
+        hint = f"If that is meant, type the year as well: {day.day}/{day.month}/{day.year}."
+        raise InputError(f"“{text.strip()}” would be {far}.", hint=hint)
+    return day
 
 
 def _weekday(words: str, today: date, past: bool) -> date:
@@ -52,19 +61,20 @@ def _weekday(words: str, today: date, past: bool) -> date:
     return today + relativedelta(days=way, weekday=named(way))
 
 
-def _parts(words: str, today: date, past: bool) -> date:
+def _parts(words: str, today: date, past: bool) -> tuple[date, bool]:
+    """Return the day, and whether its year was typed."""
     found = _PARTS.fullmatch(words)
     if found is None:
         raise ValueError(words)
     first, second, third = found.groups()
     if len(first) == 4:
-        return date(int(first), _month(second), int(third or ""))
+        return date(int(first), _month(second), int(third or "")), True
     if third is None:
-        return _nearest(int(first), _month(second), today, past)
+        return _nearest(int(first), _month(second), today, past), False
     year = int(third)
     if len(third) == 2:
         year += 2000 if not past or 2000 + year <= today.year else 1900
-    return date(year, _month(second), int(first))
+    return date(year, _month(second), int(first)), True
 
 
 def _month(word: str) -> int:

@@ -10,7 +10,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from recall.errors import InputError
-from recall.exchange.typed_days import read_day, read_time, read_when
+from recall.exchange.typed_days import read_call_at, read_day, read_time, read_when
 
 TODAY = date(2026, 9, 7)
 DAYS = st.dates(date(1900, 1, 1), date(2100, 12, 31))
@@ -22,13 +22,25 @@ def test_a_whole_day_reads_as_strftime_wrote_it(day: date, form: str) -> None:
     assert read_day(day.strftime(form), TODAY) == day
 
 
-@given(st.dates(TODAY, TODAY + timedelta(days=365)))
+@given(st.dates(TODAY, TODAY + timedelta(days=183)))
 def test_a_day_without_a_year_is_the_next_one(day: date) -> None:
-    found = read_day(f"{day.day}/{day.month}", TODAY)
+    assert read_day(f"{day.day}/{day.month}", TODAY) == day
 
-    assert (found.day, found.month) == (day.day, day.month)
-    assert found >= TODAY
-    assert found <= TODAY + relativedelta(years=8)
+
+@given(st.dates(TODAY + timedelta(days=184), TODAY + timedelta(days=364)))
+def test_one_more_than_half_a_year_off_is_asked_for_with_its_year(day: date) -> None:
+    """A day that has gone by is never read as one of next year without a word."""
+    with pytest.raises(InputError, match=f"would be {day.day} {day:%B} {day.year}") as asked:
+        read_day(f"{day.day}/{day.month}", TODAY)
+    assert read_day(asked.value.hint.split(": ")[1].rstrip("."), TODAY) == day
+
+
+def test_the_day_before_yesterday_is_no_appointment() -> None:
+    with pytest.raises(InputError, match="15 September 2027, 41 weeks from now"):
+        read_when("15/9 10", date(2026, 11, 29))
+    with pytest.raises(InputError, match="41 weeks from now"):
+        read_call_at("15/9", date(2026, 11, 29))
+    assert read_when("15/9/27 10", date(2026, 11, 29)) == datetime(2027, 9, 15, 10)
 
 
 @given(st.dates(TODAY - timedelta(days=364), TODAY))
@@ -44,7 +56,7 @@ def test_a_past_day_without_a_year_is_the_last_one(day: date) -> None:
         ("10 days", date(2026, 9, 17)),
         ("tomorrow", date(2026, 9, 8)),
         ("mon", TODAY + relativedelta(days=1, weekday=MO)),
-        ("29/2", date(2028, 2, 29)),
+        ("29/2/28", date(2028, 2, 29)),
         ("3.9.27", date(2027, 9, 3)),
     ],
 )

@@ -125,7 +125,7 @@ def _read_as(desk: Desk, values: Values) -> str:
     said = say_day(day, weekday=True) + (f" at {at:%H:%M}" if at else "")
     weeks = (day - desk.today).days // 7
     if weeks >= FAR_WEEKS:
-        said += f", in {weeks} weeks"  # a day of this year that has gone by is read as next year's
+        said += f", in {weeks} weeks"
     closed = desk.calendar.closed_because(day)
     return f"{said}: {closed}." if closed else f"{said}."
 

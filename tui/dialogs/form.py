@@ -123,6 +123,9 @@ class Form(DeskDialog[Any]):
     def on_mount(self) -> None:
         """Take note of when the sheet is in sight."""
         self.call_after_refresh(self._is_in_sight)
+        typed, self.app.typed_ahead = self.app.typed_ahead, ""
+        if typed and isinstance(self.focused, Input):
+            self.focused.value += typed
 
     def _is_in_sight(self) -> None:
         self._in_sight = self.app.key_clock.now()

@@ -82,6 +82,8 @@ def told(row: CallCard, outcome: str) -> Form:
 def booking_choices(rows: tuple[CallCard, ...], today: date) -> list[Choice]:
     """Return what can be done about appointments: make one, move it, call it off, close it."""
     found = []
+    if not any(row.booked_on for row in rows):
+        rows = rows[:1]  # one appointment meets all that it can: it is made for what presses most
     for n, row in enumerate(rows):
         what, booked = _asked(row, today), row.booked_on
         if booked is None:

@@ -30,6 +30,8 @@ class KeyedApp(RegisterApp, inherit_bindings=False):
         super().__init__(*given, **more)
         self.waiting: deque[events.Key | events.Paste] = deque()
         self.key_clock = KeyClock()
+        self.typed_ahead = ""
+        """A text that was typed before the sheet that it is for was there."""
         self._paced = False
         self._looks = self._quiet = 0
 
