@@ -132,6 +132,7 @@ def _words_for_press(letter: ComposedLetter) -> dict[str, Any]:
         "dated": letter.dated,
         "numbered": letter.numbered,
         "edge": letter.edge,
+        "edge_lang": "en" if "envelope" in letter.edge else letter.language.partition("-")[0],
         "body": [{"kind": block.kind, "lines": block.lines} for block in letter.body],
     }
 

@@ -89,6 +89,8 @@ class Outcome(msgspec.Struct, frozen=True, kw_only=True):
     moves_up: bool = False
     closes_as: str = ""
     """How a named clinician would close it, where this is the usual end."""
+    matter: str = ""
+    """The kind of matter that it makes for somebody to see to."""
     letter: str = ""
     """The letter that usually goes with it."""
     ask: str = ""
@@ -157,7 +159,7 @@ OUTCOMES: tuple[Outcome, ...] = (
           ask="Is it the number that was dialled? Nobody rings it again.", asks_first=True),
     _made("not_here", "z", "Not here any more", "Not here any more: the number is right for others",
           "address_check", counts=False, wait=1, only_ours=True, about="person",
-          ends="their_number",
+          ends="their_number", asks_first=True,
           ask="Ask where they are now, and on which number."),
     _made("worse", "w", "Worse: hand over", "Reports worse symptoms: hand over now",
           "clinician_call", reached=True, moves_up=True,
@@ -181,7 +183,7 @@ OUTCOMES: tuple[Outcome, ...] = (
           about="person"),
     _made("away", "a", "Away", "Away at present", "call", wait=28, asks_day=True, about="person"),
     _made("needs_interpreter", "l", "Needs interpreter", "Needs an interpreter or a relay call",
-          "try_again", counts=False, wait=3,
+          "try_again", counts=False, wait=3, matter="interpreter",
           ask="Which language or kind of call? Record it for every contact.", asks_first=True,
           about="person"),
     _made("moved", "m", "Moved", "Moved: address not known", "address_check", counts=False, wait=1,

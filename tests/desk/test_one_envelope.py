@@ -16,17 +16,19 @@ from typing import Any
 import msgspec
 import pytest
 from pypdf import PdfReader
-from sqlalchemy import update
+from sqlalchemy import select, update
 
 from recall.desk.contacts import contacting
 from recall.desk.contacts.entries import Attempt
 from recall.desk.core.session import Desk
 from recall.desk.people.deaths import record_death
 from recall.desk.post.batches import prepare
+from recall.desk.post.envelopes import marks, on_letters
 from recall.desk.post.posting import hold, mark_posted
 from recall.desk.post.showing import Shown, preview
 from recall.records import tables
 from recall.records.database.store import Store
+from recall.records.tables.statements import whole
 from tests.desk.posting import made, on
 from tests.desk.practice import CLEAR, DAY, FLUID, desk_at, open_follow_ups, somebody, visit
 from tests.desk.test_week_of_posting import second_home
@@ -201,3 +203,16 @@ def mark_all_posted(desk: Desk) -> None:
         unposted = [b.number for b in session.query(tables.Batch).filter_by(posted_on=None)]
     for number in unposted:
         mark_posted(desk, number)
+
+
+def test_on_a_welsh_letter_the_mark_is_welsh_and_in_lists_it_is_not(desk: Desk) -> None:
+    for ref in ("W1", "W2"):
+        seen(desk, ref)
+    then = on(desk, POST_DAY)
+    made(then)
+    with then.store.write() as session:
+        session.execute(update(tables.Letter.__table__).values(language="cy"))
+    with then.store.read() as session:
+        some = session.scalars(select(whole(tables.Letter)).order_by(tables.Letter.id)).all()
+    assert list(on_letters(some).values()) == ["1 o 2 yn yr amlen hon", "2 o 2 yn yr amlen hon"]
+    assert list(marks(some).values()) == [FIRST, SECOND]

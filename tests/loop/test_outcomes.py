@@ -32,7 +32,7 @@ REVIEWED: dict[OutcomeId, str] = {
     "wants_letter": "counts, spoken",
     "wants_clinician": "counts, spoken",
     "wrong_number": "about the person, asked first, only ours",
-    "not_here": "about the person, only ours",
+    "not_here": "asked first, about the person, only ours",
     "worse": "counts, spoken",
     "declines": "counts, spoken, asked first, ends one",
     "cannot_afford": "counts, spoken, asked first, ends one",

@@ -62,6 +62,8 @@ def test_a_number_of_others_too_is_struck_only_after_it_was_said(app: DeskApp, d
         await driver.press("0")
         assert "it is struck for all" in driver.words
         await driver.press("escape", "z")
+        assert driver.where == "Form" and stored(desk) == []  # what destroys asks once
+        await driver.press("ctrl+s")
         assert driver.where == "QueueScreen"
 
     drive(app, steps)
@@ -133,6 +135,54 @@ def test_a_home_is_one_line_and_its_people_come_one_after_another(app: DeskApp, 
     drive(app, steps)
 
     assert stored(desk) == [(card.follow_up, "phone", "left_message") for card in home]
+
+
+def test_that_nobody_answered_counts_for_all_under_the_number_and_is_taken_back_as_one(
+    app: DeskApp, desk: Desk
+) -> None:
+    cards = call_card.call_cards(desk, call_card.order(desk)[:40])
+    home = [card for card in cards if card.step == "phone" and card.numbers][:3]
+    for card in home:
+        point = ContactPoint("phone", "01632 960987", label="Teasel House", safe="only_this")
+        add_contact_point(desk, card.reference, point)
+
+    async def steps(driver: Driver) -> None:
+        await take(driver, home[0])
+        await driver.press("1")
+        assert "The same for 2 more on this number." in driver.words
+        row = calls(driver).row
+        assert row is not None and row.follow_up not in {card.follow_up for card in home}
+        assert len(stored(desk)) == 3
+        heads = calls(driver).row_list.numbers
+        assert heads.index(row.follow_up) < min(
+            heads.index(n) for n in heads if n in {card.follow_up for card in home}
+        )
+        await driver.press("u")
+        assert stored(desk) == []
+        await driver.press("right", "0")
+        assert "it is struck for all" in driver.words
+        await driver.press("escape", "z")
+        assert "Not here any more" in driver.words
+
+    drive(app, steps)
+
+
+def test_after_somebody_at_the_end_the_work_goes_on_where_it_was(app: DeskApp, desk: Desk) -> None:
+    async def steps(driver: Driver) -> None:
+        await driver.press("f3", "1", "1", "1")
+        here = calls(driver).row
+        assert here is not None and here.hour is None
+        await driver.press("end")
+        last = calls(driver).row
+        assert last is not None and last.hour is not None
+        await driver.press("b")
+        await driver.type("+9 8.05")
+        await driver.press("ctrl+s")
+        assert driver.where == "QueueScreen", driver.text
+        row = calls(driver).row
+        assert row is not None and row.follow_up == here.follow_up
+
+    drive(app, steps)
 
 
 def test_the_lines_stay_within_the_width(app: DeskApp, desk: Desk) -> None:

@@ -64,3 +64,17 @@ def test_what_is_typed_into_a_choice_stands_in_the_sheet_that_it_opens(
         assert driver.app.screen.query_one("#f-when", Input).value == ""
 
     drive(app, steps)
+
+
+def test_a_choice_that_is_left_while_its_key_waits_does_nothing(app: DeskApp, desk: Desk) -> None:
+    card = with_several(desk)
+
+    async def steps(driver: Driver) -> None:
+        await driver.press("f4", *card.reference.lower(), "enter", "l")
+        assert driver.where == "Choose", driver.text
+        await driver.burst("1", "escape")
+        driver.clock.move(1)
+        await driver.settle()
+        assert driver.where == "PersonScreen", driver.text
+
+    drive(app, steps)

@@ -78,6 +78,16 @@ def log(desk: Desk, *, row: CallCard, attempt: Attempt) -> Next:
     return contacting.log_contact(desk, row.follow_up, row.version, attempt)
 
 
+def log_line(
+    desk: Desk, *, row: CallCard, others: Sequence[int], attempt: Attempt
+) -> tuple[Next, tuple[int, ...]]:
+    """Record that nobody answered for everybody under the number; return for whom it counts."""
+    from recall.desk.contacts import contacting
+
+    attempt = replace(attempt, contact_point_id=row.contact_point_id)
+    return contacting.log_for_line(desk, row.follow_up, row.version, others, attempt)
+
+
 def as_seen(row: CallCard, values: Values) -> CallCard:
     """Return the person in hand at the version that was seen last."""
     return replace(row, version=newest(values, row.version))

@@ -122,6 +122,11 @@ def _labelled(
         )
 
 
+def outcome_lines(width: int) -> int:
+    """Return how many lines all the outcomes take."""
+    return -(-len(OUTCOME_COMMANDS) // max(1, width // 24))
+
+
 def outcomes(width: int, height: int) -> list[Line]:
     """Return the outcomes with their keys in as many columns and lines as there is room.
 

@@ -103,5 +103,7 @@ class Choose(DeskDialog[str]):
         self._choose(value)
 
     def _choose(self, value: str) -> None:
+        if self.app.screen is not self:
+            return  # it was answered or left while the key waited
         self.app.typed_ahead = self._typed
         self.dismiss(value)

@@ -123,9 +123,19 @@ class Form(DeskDialog[Any]):
     def on_mount(self) -> None:
         """Take note of when the sheet is in sight."""
         self.call_after_refresh(self._is_in_sight)
+        self._go_to_what_is_missing()
         typed, self.app.typed_ahead = self.app.typed_ahead, ""
         if typed and isinstance(self.focused, Input):
             self.focused.value += typed
+
+    def _go_to_what_is_missing(self) -> None:
+        """Begin where something is still needed, if the first field is filled in already."""
+        first = self._fields[0] if self._fields else None
+        if first is None or not (first.needed and first.value):
+            return
+        missing = next((each for each in self._fields if each.needed and not each.value), None)
+        if missing is not None:
+            self.query_one(f"#f-{missing.id}").focus()
 
     def _is_in_sight(self) -> None:
         self._in_sight = self.app.key_clock.now()

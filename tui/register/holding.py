@@ -5,7 +5,7 @@ from __future__ import annotations
 import gc
 from collections.abc import Callable
 from contextlib import suppress
-from datetime import date
+from datetime import date, time
 from pathlib import Path
 from threading import Lock
 from typing import TYPE_CHECKING
@@ -149,6 +149,10 @@ class RegisterApp(App[str], inherit_bindings=False):
     def today(self) -> date | None:
         """Return the practice's day, once the register was open."""
         return self._clock.today() if self._clock else None
+
+    def has_come(self, day: date, at: time) -> bool:
+        """Return whether an hour of a day has come on the practice's wall clock."""
+        return self._clock is not None and self._clock.has_come(day, at)
 
     def act_as(self, desk: Desk) -> None:
         """Let somebody else act from now on."""

@@ -20,7 +20,7 @@ from textual.widgets import Static
 
 from recall.errors import RecallError
 from tui.calls import queueing
-from tui.calls.card import call_card, outcomes
+from tui.calls.card import call_card, outcome_lines, outcomes
 from tui.calls.line import call_line
 from tui.calls.lines import Lines
 from tui.calls.numbers import turned
@@ -42,6 +42,8 @@ REST = 0.2
 EACH = 60.0
 """Seconds between two readings of the list: other desks work at it as well."""
 READING = "Reading the list …"
+JUST = 4
+"""Lines of what was done last, at the most: what follows stands at its end."""
 OUTCOME_LINES = 6
 """Lines that are kept for the outcomes, however long the card."""
 
@@ -57,6 +59,8 @@ class CallListScreen(BesideTheCall):
         self.just = ""
         self.done_today = 0
         self._finished: list[int] = []
+        self._work: int | None = None
+        """Who was in hand last of those who are rung now: there the work goes on."""
         self._stay_on: int | None = None
         self._turns: dict[int, int] = {}
         """How many numbers were passed over, by the follow-up in hand."""
@@ -134,6 +138,9 @@ class CallListScreen(BesideTheCall):
 
     @on(RowList.Marked)
     def _marked(self) -> None:
+        row = self.row
+        if row is not None and not self._is_for_later(row):
+            self._work = row.follow_up
         self.draw_call_card()
         if self._rest is not None:
             self._rest.stop()
@@ -164,6 +171,13 @@ class CallListScreen(BesideTheCall):
     def _no_card(self, _error: RecallError) -> None:
         """What there is room for and cannot be read is left out; the card has what matters."""
 
+    def _is_for_later(self, row: CallCard) -> bool:
+        """Return whether somebody stands at the end of the list, for an hour that has not come."""
+        today = self.app.today
+        if today is None or row.hour is None or row.next_step_on != today:
+            return False
+        return not self.app.has_come(today, row.hour)
+
     @on(RowList.Chosen)
     def _chosen(self) -> None:
         self.action_open()
@@ -181,14 +195,15 @@ class CallListScreen(BesideTheCall):
         row, shown = self.row, self.query_one("#call-card", Static)
         # Nothing here changes its size: laying the screen out anew would cost more than all.
         self.query_one("#now", Static).update(self._now(row), layout=False)
-        self.query_one("#just", Static).update(self._just(), layout=False)
+        self._draw_just()
         today = self.app.today
         if row is None or today is None:
             shown.update(literal(self._nobody()), layout=False)
             return
         width, height = shown.size.width, shown.size.height
-        above = max(3, height - OUTCOME_LINES - 1)
-        lines = [] if self.every_outcome else self._call_card(row, today, width, above)
+        kept = outcome_lines(width) if self.every_outcome else OUTCOME_LINES
+        above = max(3, height - kept - 1)
+        lines = self._call_card(row, today, width, above)
         lines = [*lines, Content(""), *outcomes(width, height - len(lines) - 1)]
         if self._card is not None and self._card.ref == row.reference and len(lines) < height - 2:
             lines += [Content(""), *now_open(self._card, today, width)]
@@ -212,8 +227,16 @@ class CallListScreen(BesideTheCall):
         text = other or queueing.what_now(row, words(CHANNEL_WORDS, self.channel))
         return Content.assemble(("Now   ", "bold $desk-lead"), (plain(text), "bold"))
 
+    def _draw_just(self) -> None:
+        """Draw what was done last, whole: it takes more lines only where it needs them."""
+        just, text = self.query_one("#just", Static), self._just()
+        high = max(2, text.plain.count("\n") + 1)
+        if just.styles.height is None or just.styles.height.value != high:
+            just.styles.height = high
+        just.update(text, layout=False)
+
     def _just(self) -> Content:
-        lines = wrapped(f"Last {self.just or 'nothing yet'}", max(20, self.size.width - 3), 2)
+        lines = wrapped(f"Last {self.just or 'nothing yet'}", max(20, self.size.width - 3), JUST)
         rest = "\n".join([lines[0].removeprefix("Last "), *lines[1:]])
         return Content.assemble(("Last  ", "$desk-quiet"), (rest, "$desk-quiet"))
 

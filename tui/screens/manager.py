@@ -61,6 +61,7 @@ DECISIONS = {
     "move": "move",
 }
 DECIDED = ("overdue", "lost", "clinician")
+CHANGED = "Somebody has written into the register since this was read: press , to read it again."
 MORE = 8
 """Lines at most about the marked line."""
 
@@ -128,10 +129,19 @@ the database."""
 
     # What is read.
 
-    def keep_up(self) -> None:
-        """Keep up where lines have numbers; elsewhere another could slip under the cursor."""
+    def _written(self, heard: object) -> None:
+        """Keep up where lines have numbers; else say that it is old.
+
+        The others are worked out from the whole register, and another line could slip under
+        the cursor.
+        """
         if self.list_now is not None and self.list_now.number is not None:
-            super().keep_up()
+            super()._written(heard)
+        elif heard != self._heard:
+            was, self._heard = self._heard, heard
+            if was is not None and self.listed is not None:
+                self.just = CHANGED
+                self._draw()
 
     def refill(self) -> None:
         """Read the list; the marked line stays."""
@@ -147,8 +157,7 @@ the database."""
         found = self.list_now
         if view != self.view or found is None:
             return
-        self.went_well()
-        self.listed = listed
+        self._is_read_anew(listed)
         number = found.number
         rows = enumerate(listed.rows, 1)
         self._rows = {number(row) if number else n: row for n, row in rows}
@@ -159,10 +168,15 @@ the database."""
         self.row_list.fill(self._rows)
         self._draw()
 
+    def _is_read_anew(self, listed: Listed) -> None:
+        self.went_well()
+        self.listed = listed
+        if self.just == CHANGED:
+            self.just = ""
+
     def _show_drawn(self, view: str, listed: Listed) -> None:
         if view == self.view:
-            self.went_well()
-            self.listed = listed
+            self._is_read_anew(listed)
             self._draw()
 
     # What is drawn.

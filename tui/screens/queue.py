@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Callable, Sequence
 from functools import partial
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING, Any, TypeVar
 
 from textual.widgets import Static
 
@@ -27,6 +27,7 @@ if TYPE_CHECKING:
     from recall.desk.worklists.call_card import CallCard
     from recall.desk.worklists.call_lines import Line
 
+T = TypeVar("T")
 CHANNELS = tuple(CHANNEL_WORDS)
 REST = 0.2
 """Seconds after which a cursor rests, and the person in hand is read anew."""
@@ -75,13 +76,32 @@ Somebody who says it is worse: press w and do not ring off."""
             self.read_to_open("which", about, partial(self._which, row, outcome))
         elif acts.asks_more(row, outcome):
             self._sheet(acts.ask_more(row, outcome, self.channel), row)
+        elif meant.comes_back and (others := self._on_the_number(row)):
+            attempt = Attempt(self.channel, outcome)
+            line = partial(acts.log_line, row=row, others=others, attempt=attempt)
+            self._store(row, meant.words, line, partial(self._line_done, row))
         else:
-            self._store(row, meant.words, log)
+            self._store(row, meant.words, log, partial(self._went_on, row))
 
-    def _store(self, row: CallCard, what: str, work: Callable[[Desk], Next]) -> None:
+    def _store(
+        self, row: CallCard, what: str, work: Callable[[Desk], T], then: Callable[[T], None]
+    ) -> None:
         """Store something about a person, who is named where it fails."""
         self.query_one("#just", Static).update(literal("Last  storing …"), layout=False)
-        self.write(work, partial(self._went_on, row), partial(self._refused, row, what))
+        self.write(work, then, partial(self._refused, row, what))
+
+    def _on_the_number(self, row: CallCard) -> tuple[int, ...]:
+        """Return who else was rung by the call: nobody on another number than the line's."""
+        is_turned = bool(self._turns.get(row.follow_up))
+        return () if self.channel != "phone" or is_turned else self.lines.others(row.follow_up)
+
+    def _line_done(self, row: CallCard, came: tuple[Next, tuple[int, ...]]) -> None:
+        """Nobody answered the number: everybody under it waits with the one in hand."""
+        done, others = came
+        for number in others:
+            self.lines.done(number, out=True, later=done.later)
+        self.row_list.forget(*others)
+        self._went_on(row, done)
 
     def _which(self, row: CallCard, outcome: str, about: tuple[SpokenOf, ...]) -> None:
         self._sheet(acts.ask_more(row, outcome, self.channel, about), row)
@@ -157,8 +177,9 @@ Somebody who says it is worse: press w and do not ring off."""
             *self.row_list.known_where(lambda each: each.reference == row.reference)
         )
         later = came.later and not done_with
+        resume = self._work if self._is_for_later(row) else None
         here = self.lines.done(row.follow_up, out=done_with or came.later, later=later)
-        self._take_next(row.follow_up, here)
+        self._take_next(row.follow_up, resume if here is None else here)
 
     def _handed_over(self, row: CallCard, came: Next | None) -> None:
         """The person is still on the line: they stay in hand."""
@@ -178,7 +199,7 @@ Somebody who says it is worse: press w and do not ring off."""
 
     def _take_next(self, done: int, here: int | None) -> None:
         """Take the next one under the same number in hand, or else the next line."""
-        if here is None:
+        if here is None or here not in self.lines.heads:
             self.row_list.step_past(done, self.lines.heads)
         else:
             self.row_list.show(self.lines.heads, stay_on=here)

@@ -75,6 +75,14 @@ class Notice(Static):
         return literal(f"! {words}", "bold $desk-alarm" if isinstance(words, Alarm) else "")
 
 
+ALWAYS = (
+    ("Ctrl+P", "Search", "app.command_palette"),
+    ("?", "Help", "app.explain"),
+    ("Esc", "Back", "app.step_back"),
+)
+"""The keys at the end of every line of keys: what is to be done is found by its name."""
+
+
 class KeysLine(Words):
     """The keys that matter here, each with a word; a click does the same."""
 
@@ -97,7 +105,7 @@ class KeysLine(Words):
         self._draw()
 
     def _draw(self) -> None:
-        end = Content(" ") + _key("?", "Help", "app.explain") + _key("Esc", "Back", "app.step_back")
+        end = Content("").join(_key(*each) for each in ALWAYS)
         room = self.size.width - end.cell_length
         line = Content(" ")
         for command in self._commands:

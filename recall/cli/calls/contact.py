@@ -58,13 +58,23 @@ def contact() -> None:
     ),
     click.option("--reach", "contact_point_id", type=int, help="The number or address used."),
 )
+@click.option(
+    "--line", is_flag=True, help="Nobody answered: the same for all who are rung on the number."
+)
 @VERSION
 @acting
-def log(follow_up: str, attempt: Attempt, version: int | None, **given: Any) -> None:
+def log(follow_up: str, attempt: Attempt, version: int | None, line: bool, **given: Any) -> None:
     """Log what came of an attempt; see `recall contact outcomes`."""
-    from recall.desk.contacts.contacting import log_contact
+    from recall.desk.contacts.contacting import log_contact, log_for_line
+    from recall.desk.worklists.call_lines import others_on_line
 
-    act(given, lambda d: log_contact(d, follow_up_of(d, follow_up), version, attempt))
+    def logged(d: Desk) -> Next:
+        number = follow_up_of(d, follow_up)
+        if not line:
+            return log_contact(d, number, version, attempt)
+        return log_for_line(d, number, version, others_on_line(d, number), attempt)[0]
+
+    act(given, logged)
 
 
 @contact.command()

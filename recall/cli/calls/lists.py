@@ -11,7 +11,17 @@ from typing import TYPE_CHECKING, Any
 import click
 
 from recall.care.services import SERVICES
-from recall.cli.shared.common import WIDTH, acting, as_data, desk, emit, emit_data, moment, say
+from recall.cli.shared.common import (
+    WIDTH,
+    acting,
+    as_data,
+    desk,
+    emit,
+    emit_data,
+    moment,
+    say,
+    shown,
+)
 from recall.errors import InputError
 from recall.schedule.calendar import say_day
 
@@ -163,6 +173,8 @@ def referral_text(number: int, row: ReferralLine, today: date) -> str:
 
 
 def _block(head: str, said: Sequence[str]) -> str:
-    first = fill(head.rstrip(), WIDTH, subsequent_indent=_INDENT)
-    rest = [fill(s, WIDTH, initial_indent=_INDENT, subsequent_indent=_INDENT * 2) for s in said]
+    first = fill(shown(head.rstrip()), WIDTH, subsequent_indent=_INDENT)
+    rest = [
+        fill(shown(s), WIDTH, initial_indent=_INDENT, subsequent_indent=_INDENT * 2) for s in said
+    ]
     return "\n".join([first, *rest]) + "\n"

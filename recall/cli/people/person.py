@@ -42,16 +42,18 @@ _who = click.argument("ref")
 @as_data
 def find(text: tuple[str, ...], limit: int, form: str | None, **given: Any) -> None:
     """Find people by names, birth date, number, postcode or reference; all must fit."""
+    from recall.desk.people.person_card import contact_stopped_for
     from recall.desk.people.person_card import find as found_by
     from recall.records.people.finding import Found
 
     with opened(given, reading=True) as desk:
         found = found_by(desk, " ".join(text), limit)
+        stopped = {} if form else contact_stopped_for(desk, [one.ref for one in found])
     if form:
         emit_data(form, Found, found)
         return
     for one in found:
-        emit_lines(_line(one))
+        emit_lines(_line(one, stopped.get(one.ref, "")))
     if not found:
         say("Nobody fits.")
 
@@ -334,10 +336,10 @@ def _meant(desk: Desk, text: str) -> str:
     return found[0].ref
 
 
-def _line(one: Found) -> str:
+def _line(one: Found, stopped: str = "") -> str:
     name = f"{one.given_names} {one.family_name}".strip()
-    died = ", has died" if one.deceased_on else ""
-    return f"{one.ref:<12} {name}, born {one.born}, {one.postcode or 'no postcode'}{died}\n"
+    mind = f"\n{'':<12} ! Do not contact: {stopped}." if stopped else ""
+    return f"{one.ref:<12} {name}, born {one.born}, {one.postcode or 'no postcode'}{mind}\n"
 
 
 def _card(card: PersonCard) -> str:

@@ -7,6 +7,7 @@ import io
 import re
 import sys
 import tempfile
+import unicodedata
 from collections.abc import Callable, Iterator, Sequence
 from contextlib import contextmanager, suppress
 from datetime import date, datetime
@@ -23,6 +24,8 @@ if TYPE_CHECKING:
     from recall.desk.core.session import Desk
 
 CONTEXT = {"help_option_names": ["-h", "--help"], "max_content_width": 80}
+JOINERS = "\u200c\u200d"
+"""Invisible, but names of some languages are spelled with them."""
 WIDTH = 80
 """How wide a line for people may be."""
 Made = TypeVar("Made", bound=Callable[..., Any])
@@ -197,7 +200,17 @@ def emit_lines(text: str) -> None:
 
     Not for what is copied from the terminal, such as a path.
     """
-    emit("".join(f"{part}\n" for line in text.splitlines() for part in fitted(line)))
+    lines = (shown(line) for line in text.splitlines())
+    emit("".join(f"{part}\n" for line in lines for part in fitted(line)))
+
+
+def shown(line: str) -> str:
+    """Return a line without characters that hide others or turn the direction of writing.
+
+    >>> shown("  Ann\u202e Lee\x1b[31m")
+    '  Ann Lee[31m'
+    """
+    return "".join(c for c in line if c in JOINERS or unicodedata.category(c)[0] != "C")
 
 
 def fitted(line: str) -> list[str]:

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
+from contextlib import suppress
 from dataclasses import replace
 from datetime import date, datetime, timedelta
 
@@ -14,6 +15,7 @@ from recall.desk.contacts.allowed import may_be_contacted, meant, outcome_of
 from recall.desk.contacts.comes_back import comes_back
 from recall.desk.contacts.contact_stopped import stop_contact
 from recall.desk.contacts.entries import Attempt
+from recall.desk.contacts.matter_of import matter_of
 from recall.desk.contacts.struck import strike
 from recall.desk.contacts.the_number import with_a_number
 from recall.desk.core.acting import Act, Next, in_words, open_row, own_row, row_of
@@ -102,27 +104,63 @@ def log_contact(desk: Desk, follow_up_id: int, version: int | None, attempt: Att
         Refused: nobody may contact this person, or there is no number that can have been rung.
         InputError: no such channel or outcome, or a day that is none.
     """
-    found = outcome_of(attempt, desk)
+    outcome_of(attempt, desk)
     with desk.store.write() as session:
-        row = open_row(session, tables.FollowUp, follow_up_id, version)
-        if not attempt.by_them:
-            may_be_contacted(desk, session, row)
-        act = Act(desk, session, row.person_id)
-        attempt = with_a_number(act, found, attempt)
-        attempt = comes_back(act, found, attempt)
-        named = meant(session, row, attempt.which)
-        tracks = tracks_of(session, row.person_id)
-        about = contact_is_about(
-            found, tracks, named.id, desk.today, desk.protocol.contact, attempt.which
-        )
-        made = _keep(act, named, attempt)
-        _also(act, found, attempt, tracks, made, about)
-        stopped = _take_effect(act, found, attempt)
-        claims.release(session, follow_up_id, desk.by.id)
-        words = in_words((f"{found.words}.", found.ask, stopped, _stays(act, found, tracks, about)))
-        done = act.finish("contact", words, follow_up_id=named.id, made=made)
-        again = found.ends_number and done.step in CALL_STEPS and done.on == desk.today
-        return replace(done, stays=again)
+        return _log(desk, session, follow_up_id, version, attempt)
+
+
+@needs(Right.REACH)
+def log_for_line(
+    desk: Desk, follow_up_id: int, version: int | None, others: Sequence[int], attempt: Attempt
+) -> tuple[Next, tuple[int, ...]]:
+    """Log one call that nobody answered for whoever else is to be reached on that number.
+
+    Returns what is next for the first, and for whom else it counts: not for whom another desk
+    has in hand. It is taken back as one.
+
+    Raises:
+        Conflict: the first was changed, closed or claimed by somebody else meanwhile.
+        Refused: nobody may contact the first person, or another outcome is meant.
+    """
+    desk, found = desk.as_one(), outcome_of(attempt, desk)
+    if not found.comes_back:
+        hint = "Record it for each of them."
+        raise Refused(f"{found.words} is about one person, not about a number.", hint=hint)
+    with desk.store.write() as session:
+        counted = []
+        for number in others:
+            with suppress(Conflict, Refused):  # both are found before anything is written
+                _log(desk, session, number, None, replace(attempt, contact_point_id=None))
+                counted.append(number)
+        done = _log(desk, session, follow_up_id, version, attempt)
+    words = f"{done.words} The same for {len(counted)} more on this number." if counted else ""
+    return replace(done, words=words or done.words), tuple(counted)
+
+
+def _log(
+    desk: Desk, session: Session, follow_up_id: int, version: int | None, attempt: Attempt
+) -> Next:
+    """Log one attempt inside a transaction."""
+    found = outcome_of(attempt, desk)
+    row = open_row(session, tables.FollowUp, follow_up_id, version)
+    if not attempt.by_them:
+        may_be_contacted(desk, session, row)
+    act = Act(desk, session, row.person_id)
+    attempt = with_a_number(act, found, attempt)
+    attempt = comes_back(act, found, attempt)
+    named = meant(session, row, attempt.which)
+    tracks = tracks_of(session, row.person_id)
+    about = contact_is_about(
+        found, tracks, named.id, desk.today, desk.protocol.contact, attempt.which
+    )
+    made = _keep(act, named, attempt)
+    _also(act, found, attempt, tracks, made, about)
+    stopped = _take_effect(act, found, attempt)
+    claims.release(session, follow_up_id, desk.by.id)
+    words = in_words((f"{found.words}.", found.ask, stopped, _stays(act, found, tracks, about)))
+    done = act.finish("contact", words, follow_up_id=named.id, made=made)
+    again = found.ends_number and done.step in CALL_STEPS and done.on == desk.today
+    return replace(done, stays=again)
 
 
 def _also(
@@ -340,6 +378,8 @@ def _done(desk: Desk, session: Session, follow_up_id: int, what: str, words: str
 def _take_effect(act: Act, outcome: Outcome, attempt: Attempt) -> str:
     """Let an outcome about the person, or about a way to reach them, count everywhere at once."""
     today = act.desk.today
+    if outcome.matter:
+        return matter_of(act, outcome.matter, attempt.note)
     if outcome.stops_contact is not None:
         return stop_contact(act, outcome.stops_contact, today)
     if attempt.best_time.strip() and attempt.contact_point_id is not None:

@@ -5,7 +5,7 @@ Also for somebody who rings in or walks in: what is open for them, and what to s
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 from datetime import date, datetime
 from typing import Any
@@ -35,7 +35,7 @@ from recall.desk.worklists.open_items import (
 )
 from recall.loop.addressee import Person, contact_stopped, contact_warnings, own_contact_asked
 from recall.records import tables
-from recall.records.facts.cases import case_for, stands
+from recall.records.facts.cases import case_for, pages, stands
 from recall.records.people.addresses import ContactPointRow, reachable
 from recall.records.people.finding import Found
 from recall.records.people.finding import find as find_people
@@ -142,6 +142,21 @@ def find(desk: Desk, text: str, limit: int = 30) -> tuple[Found, ...]:
     """Return the people that fit everything in the text, best first."""
     with desk.store.read() as session:
         return find_people(session, text, limit)
+
+
+@needs(Right.LOOK)
+def contact_stopped_for(desk: Desk, refs: Sequence[str]) -> dict[str, str]:
+    """Return why nobody may ring or write, by reference, for those of whom it is so."""
+    p = tables.Person
+    wanted = select(p.ref, p.born, p.deceased_on, p.objected_on, p.unsafe_on)
+    found: dict[str, str] = {}
+    with desk.store.read() as session:
+        for some in pages(refs):
+            rows = session.execute(wanted.where(p.ref.in_(some)))
+            for ref, born, died, objected, unsafe in rows:
+                who = Person(born=born, died_on=died, objected_on=objected, unsafe_on=unsafe)
+                found[ref] = contact_stopped(who, desk.today) or ""
+    return {ref: because for ref, because in found.items() if because}
 
 
 @needs(Right.LOOK)

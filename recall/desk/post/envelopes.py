@@ -60,3 +60,18 @@ def marks(letters: Iterable[Letter]) -> dict[int, str]:
         for number, together in beside(letters).items()
         if len(together) > 1
     }
+
+
+ON_LETTERS = {"cy": "{n} o {most} yn yr amlen hon"}
+"""The same on a letter in another language; lists are in English."""
+
+
+def on_letters(letters: Iterable[Letter]) -> dict[int, str]:
+    """Return what stands on the letters themselves, each in the language of its letter."""
+    some = list(letters)
+    spoken = {x.id: x.language.partition("-")[0] for x in some}
+    found = {}
+    for number, mark in marks(some).items():
+        n, _of, most, *_rest = mark.split()
+        found[number] = ON_LETTERS.get(spoken[number], mark).format(n=n, most=most)
+    return found

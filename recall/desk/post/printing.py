@@ -22,7 +22,7 @@ from recall.desk.core.guarding import needs
 from recall.desk.core.person_header import person_headers
 from recall.desk.core.rights import Right
 from recall.desk.core.session import Desk
-from recall.desk.post.envelopes import marks
+from recall.desk.post.envelopes import marks, on_letters
 from recall.desk.post.letter_keys import ENDING, write_keys
 from recall.desk.post.recheck import no_longer
 from recall.desk.post.weekly import leaves_in
@@ -100,7 +100,8 @@ def print_batch(desk: Desk, batch_id: int) -> Printed:
     on_paper = {n: from_json(r.body) for n, r in good.items() if r.format not in BY_EMAIL}
     ordered = in_posting_order(on_paper.values())
     edges = marks(good[letter.number] for letter in ordered)
-    marked = [replace(x, edge=edges.get(good[x.number].id, "")) for x in ordered]
+    printed_edges = on_letters(good[letter.number] for letter in ordered)
+    marked = [replace(x, edge=printed_edges.get(good[x.number].id, "")) for x in ordered]
     pdfs, placed, refused = _pages(marked, folder, stem)
     emails = _emails(folder / f"{stem}-by-email", good)
     lines = _lines(rows, placed, refused, {n: p.reference for n, p in people.items()}, edges)

@@ -50,6 +50,16 @@ def call_lines(desk: Desk) -> tuple[Line, ...]:
     return tuple(tuple(line) for line in lines.values())
 
 
+@needs(Right.LOOK)
+def others_on_line(desk: Desk, follow_up_id: int) -> tuple[int, ...]:
+    """Return who else is to be reached today on the number of somebody who is."""
+    for line in call_lines(desk):
+        numbers = [one.follow_up for one in line]
+        if follow_up_id in numbers:
+            return tuple(number for number in numbers if number != follow_up_id)
+    return ()
+
+
 def _first_numbers(
     desk: Desk, session: Session, person_ids: Sequence[int]
 ) -> dict[int, tuple[str, str]]:

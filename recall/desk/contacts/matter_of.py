@@ -1,0 +1,26 @@
+"""What a call leaves for somebody to see to: an interpreter to book, in whichever language."""
+
+from __future__ import annotations
+
+from sqlalchemy import select
+
+from recall.desk.core.acting import Act
+from recall.loop.matters import KIND
+from recall.records import tables
+from recall.records.facts.cases import stands
+from recall.schedule.calendar import say_day
+
+NOT_SAID = "The language or kind of call was not said: ask, before anybody is booked."
+
+
+def matter_of(act: Act, kind_id: str, note: str) -> str:
+    """Make the matter that an outcome leaves, where none such is open; return it in words."""
+    kind, m = KIND[kind_id], tables.Matter
+    wanted = select(m.id).where(m.person_id == act.person_id, m.kind == kind.id, m.is_open)
+    if act.session.scalar(wanted.where(stands(m)).limit(1)) is not None:
+        return ""
+    due = act.desk.calendar.working_days_after(act.desk.today, kind.days)
+    text = note.strip() or NOT_SAID
+    values = {"kind": kind.id, "text": text, "due_on": due, "owner_role": kind.owner}
+    act.add("matter", person_id=act.person_id, owner_id=None, **values)
+    return f"{kind.title}, for {kind.owner} by {say_day(due, weekday=True)}."

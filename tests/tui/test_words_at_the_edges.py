@@ -1,0 +1,87 @@
+"""What stays in sight: who is in hand, what was done last, how a command is found."""
+
+from __future__ import annotations
+
+from pathlib import Path
+
+from recall.desk.contacts import contacting
+from recall.desk.contacts.entries import Attempt
+from recall.desk.core.session import Desk
+from recall.desk.worklists import call_card
+from tests.tui.conftest import opening
+from tests.tui.driving import Driver, drive
+from tests.tui.test_calls import calls
+from tests.tui.test_numbers import first_to_ring, take
+from tui.app import DeskApp
+from tui.commands.outcomes import KEYED_OUTCOMES
+from tui.screens.manager import CHANGED
+
+
+def test_all_outcomes_leave_the_person_in_sight(app: DeskApp) -> None:
+    async def steps(driver: Driver) -> None:
+        await driver.press("f3", "full_stop")
+        row = calls(driver).row
+        assert row is not None
+        for words in (row.name, "born", row.ask_for, *(o.short[:12] for o in KEYED_OUTCOMES)):
+            assert words in driver.words, words
+
+    drive(app, steps, (80, 24))
+
+
+def test_what_follows_is_told_to_its_end(app: DeskApp, desk: Desk) -> None:
+    card = first_to_ring(desk)
+
+    async def steps(driver: Driver) -> None:
+        await take(driver, card)
+        await driver.press("e")
+        await driver.type("at the hospital")
+        await driver.press("ctrl+s")
+        assert calls(driver).just.rstrip(".")[-30:] in driver.words
+        assert "Esc Back" in driver.lines[-1]
+
+    drive(app, steps, (80, 24))
+
+
+def test_somebody_new_begins_where_something_is_missing(app: DeskApp) -> None:
+    async def steps(driver: Driver) -> None:
+        await driver.press("f4")
+        await driver.type("zyxland")
+        await driver.press("enter")
+        assert driver.where == "Form", driver.text
+        focused = driver.app.screen.focused
+        assert focused is not None and focused.id == "f-given_names"
+        await driver.type("Ada")
+        assert "Ada" in driver.words
+
+    drive(app, steps)
+
+
+def test_the_search_for_commands_stands_on_every_line_of_keys(app: DeskApp) -> None:
+    async def steps(driver: Driver) -> None:
+        for key in ("f2", "f3", "f4", "f5", "f6", "f7", "f8"):
+            await driver.press(key)
+            assert "Ctrl+P Search  ? Help  Esc Back" in driver.lines[-1], key
+
+    drive(app, steps, (80, 24))
+
+
+def test_a_list_that_is_worked_out_from_all_says_that_it_is_old(
+    clinician: DeskApp, practice: Path, desk: Desk
+) -> None:
+    async def steps(driver: Driver) -> None:
+        await driver.press("f6")
+        screen = driver.app.screen
+        screen.action_show("returns")  # type: ignore[attr-defined]
+        await driver.settle()
+        screen.keep_up()  # type: ignore[attr-defined]
+        await driver.settle()
+        assert CHANGED not in driver.words
+        other = opening(practice, "lund")
+        number = call_card.order(desk)[0]
+        contacting.log_contact(other, number, None, Attempt("phone", "worse", by_them=True))
+        other.close()
+        await driver.until(lambda: CHANGED in driver.words)
+        await driver.press("comma")
+        assert CHANGED not in driver.words
+
+    drive(clinician, steps, (120, 40))
