@@ -19,7 +19,8 @@ from tests.tui.conftest import opening
 from tests.tui.driving import Driver, drive
 from tui.app import DeskApp
 from tui.commands.table import commands_of
-from tui.screens.manager import KEYS, ManagerScreen
+from tui.manager.names import KEYS
+from tui.screens.manager import ManagerScreen
 
 
 @pytest.fixture

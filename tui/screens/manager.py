@@ -9,7 +9,6 @@ from typing import TYPE_CHECKING, Any
 from textual import on
 from textual.containers import VerticalScroll
 from textual.content import Content
-from textual.style import Style
 from textual.widget import Widget
 from textual.widgets import Static
 
@@ -19,8 +18,9 @@ from tui.dialogs.form import Form
 from tui.dialogs.text_sheet import TextSheet
 from tui.manager import accounts, deciding
 from tui.manager.charts import DRAWN
-from tui.manager.lists import LISTS, Listed, RegisterList
-from tui.manager.second_look import SECOND_LOOK, answer_sheet
+from tui.manager.lists import Listed, RegisterList
+from tui.manager.names import ALL_LISTS, VIEWS, names
+from tui.manager.second_look import answer_sheet
 from tui.screens.listing import ListScreen
 from tui.widgets.lines import KeysLine
 from tui.widgets.row_list import Part, RowList
@@ -31,26 +31,6 @@ if TYPE_CHECKING:
     from recall.desk.plans.decisions import Meant
 
 NEWLINE = Content("\n")
-ALL_LISTS = (*LISTS, *SECOND_LOOK)
-KEYS = {
-    "overdue": "1",
-    "lost": "2",
-    "referrals": "3",
-    "failsafe": "4",
-    "proposals": "5",
-    "ahead": "6",
-    "returns": "7",
-    "jobs": "8",
-    "rules": "9",
-    "milder": "0",
-    "loosened": "v",
-    "clinician": "i",
-    "accounts": "f",
-}
-VIEWS = tuple(KEYS)
-"""In the order in which they are shown."""
-TITLES = {each.id: each.title for each in ALL_LISTS} | {each.id: each.title for each in DRAWN}
-TITLES[accounts.ID] = "Accounts"
 DECISIONS = {
     "keep_trying": "keep_trying",
     "hand_back": "hand_back",
@@ -187,16 +167,7 @@ the database."""
         self.call_after_refresh(self._draw)
 
     def _draw_names(self) -> None:
-        parts = []
-        for view, key in KEYS.items():
-            click = Style.from_meta({"@click": f"screen.show('{view}')"})
-            style = "bold reverse" if view == self.view else ""
-            part = Content.assemble((f" {key}", "bold $desk-key"), " ", (TITLES[view], style))
-            parts.append(part.stylize(click))
-        in_one = sum(part.cell_length for part in parts) < self.size.width
-        half = len(parts) if in_one else len(parts) // 2 + 1
-        rows = [Content("").join(part) for part in (parts[:half], parts[half:]) if part]
-        self.query_one("#lists", Static).update(NEWLINE.join(rows))
+        self.query_one("#lists", Static).update(names(self.view, self.size.width))
 
     def _draw_keys(self) -> None:
         """Show the keys that matter on this list."""
