@@ -177,6 +177,17 @@ class Staff(_Section, frozen=True, kw_only=True):
     default: str = ""
 
 
+class AtDesk(_Section, frozen=True, kw_only=True):
+    """Whether everybody proves who they are, and for how long that holds."""
+
+    sign_in: bool = False
+    """Once anybody has a password, everybody signs in, whatever stands here."""
+    locks_after: Annotated[int, msgspec.Meta(ge=1, le=120)] = 10
+    """Minutes without a key after which the screens lock."""
+    session_hours: Annotated[int, msgspec.Meta(ge=1, le=12)] = 1
+    """Hours without a command after which a session of the plain commands ends."""
+
+
 class Children(_Section, frozen=True, kw_only=True):
     """What the named clinician is shown when a child was not brought again."""
 
@@ -271,6 +282,7 @@ class Config(_Section, frozen=True, kw_only=True, rename={"imports": "import"}):
     capabilities: Capabilities = Capabilities()
     changeover: Changeover = Changeover()
     staff: Staff = Staff()
+    desk: AtDesk = AtDesk()
     children: Children = Children()
     jobs: Jobs = Jobs()
     imports: Import = Import()

@@ -27,7 +27,9 @@ COMMANDS: dict[str, tuple[str, str]] = {
         "Make the database and the first clinician.",
     ),
     "upgrade": ("practice.setting_up:upgrade", "Bring the database to this version."),
-    "staff": ("practice.staff:staff", "Who acts: list, add, left."),
+    "staff": ("practice.signing:staff", "Who acts: list, add, left, passwords."),
+    "sign-in": ("practice.signing:sign_in", "Sign in for the plain commands."),
+    "sign-out": ("practice.signing:sign_out", "End that."),
     "import": (
         "practice.importing:import_",
         "Take in people, visits, contacts, bookings, referrals.",

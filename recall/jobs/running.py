@@ -14,11 +14,13 @@ from typing import Literal
 
 from recall.clock import Clock
 from recall.config import Config
+from recall.desk.core.proof import Way
 from recall.desk.core.session import JOBS as JOBS_HANDLE
 from recall.desk.core.session import Desk, open_desk, populations
 from recall.desk.practice.job_runs import Counts, DueRun, Run, claim, due_runs
 from recall.desk.practice.runners import this_runner
 from recall.desk.practice.timetable import JOBS
+from recall.desk.signing.proofs import by_jobs_account
 from recall.errors import Conflict, InputError, RecallError
 from recall.jobs.work import work_of
 
@@ -106,7 +108,9 @@ def run_one(desk: Desk, due: DueRun) -> Ran:
 @contextmanager
 def _desk(config: Config, clock: Clock) -> Iterator[Desk]:
     """Open the desk that the jobs act at, by this clock."""
-    opened = open_desk(config, by=JOBS_HANDLE, on=clock.on, clock=clock)
+    opened = open_desk(
+        config, by=JOBS_HANDLE, on=clock.on, clock=clock, way=Way("job", by_jobs_account)
+    )
     try:
         yield opened.looking_ahead()
     finally:

@@ -10,6 +10,7 @@ PAGES: tuple[str, ...] = (
     "reception",
     "practitioner",
     "manager",
+    "signing-in",
     "post",
     "bringing-a-practice-in",
     "protocol",

@@ -45,6 +45,8 @@ BY_HAND = {
     "DECIDE": {D, P},
     "ADOPT": {D},
     "KEEP_STAFF": {D, M},
+    "VOUCH": {D, P, R, M},
+    "SEE_LOOKS": {D, M},
     "MAINTAIN": {D, P, R, M, J},
 }
 """Reviewed by hand; not read from the table under test."""

@@ -30,6 +30,7 @@ LEVEL = {
 """Rooms import rooms of their own level or below, never above."""
 DESK = (
     "core",
+    "signing",
     "visits",
     "worklists",
     "contacts",

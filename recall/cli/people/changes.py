@@ -1,13 +1,14 @@
-"""What `recall person` changes or ends by the number on the card: ways to reach, adults, risks."""
+"""What `recall person` changes or ends by the number on the card; and who looked at it."""
 
 from __future__ import annotations
 
 from typing import Any
+from zoneinfo import ZoneInfo
 
 import click
 
-from recall.cli.shared.acts import act
-from recall.cli.shared.common import acting
+from recall.cli.shared.acts import act, opened
+from recall.cli.shared.common import acting, as_data, emit_data, emit_lines, say
 
 _number = click.argument("number", type=int)
 _why = click.option("--why", required=True, help="In words.")
@@ -76,4 +77,25 @@ def details(ref: str, **given: Any) -> None:
     act(given, lambda d: edit_details(d, ref, None, **changed))
 
 
-CHANGES = (reach_change, reach_ended, adult_ended, risk_ended, details)
+@click.command("looked")
+@click.argument("ref")
+@acting
+@as_data
+def looked(ref: str, form: str | None, **given: Any) -> None:
+    """Tell who opened their record, when and from where; for them, on request."""
+    from recall.desk.people.looked_at import Look, who_looked
+
+    with opened(given, reading=True) as desk:
+        zone, looks, signed = ZoneInfo(desk.clock.zone), who_looked(desk, ref), desk.is_signed
+    if form:
+        emit_data(form, Look, looks)
+        return
+    for each in looks:
+        role = each.role.replace("_", " ")
+        at = each.at.astimezone(zone)
+        emit_lines(f"{at:%Y-%m-%d %H:%M} {each.by} {each.name} ({role}), {each.place}")
+    if not signed:
+        say("Nobody signs in here, so that looks are not written down.")
+
+
+CHANGES = (reach_change, reach_ended, adult_ended, risk_ended, details, looked)

@@ -46,13 +46,15 @@ def _known(config: Path | None, by: str, on: date | None) -> None:
     """Refuse a name that may not act at once, and not behind the first screen."""
     from recall.clock import Clock
     from recall.desk.core.opening import open_register
+    from recall.desk.core.proof import signs_in
     from recall.desk.core.session import staff_member
 
     practice = settings(config)
     with suppress(StorageError):  # the screens say what to do about a register that is not there
         store = open_register(practice.files)
         try:
-            staff_member(store, by, on or Clock(practice.calendar.time_zone).today())
+            if not signs_in(practice, store):  # otherwise the screens ask
+                staff_member(store, by, on or Clock(practice.calendar.time_zone).today())
         finally:
             store.close()
 

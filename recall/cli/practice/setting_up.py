@@ -29,6 +29,11 @@ def set_up(config: Path | None, clinician: str | None, name: str | None) -> None
     say(f"The database {practice.files.database} is {new}.")
     if clinician:
         add(practice, StaffRow(0, clinician, name or "", Role.CLINICAL_LEAD), None)
+    if not practice.desk.sign_in:
+        say(
+            "A name alone is believed here: nobody is kept from acting as somebody else, and who "
+            "looks at whom is not noted. recall staff password turns signing in on."
+        )
     say("Next: recall import people.csv, then visits.csv. Add others with recall staff add.")
 
 

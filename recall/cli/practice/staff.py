@@ -20,6 +20,7 @@ from recall.cli.shared.common import (
     say,
     settings,
 )
+from recall.cli.shared.signed import acting_handle
 from recall.clock import Clock
 from recall.config import Config
 
@@ -55,12 +56,16 @@ def list_(config: Path | None, form: str | None) -> None:
     from recall.desk.core.opening import open_register
     from recall.desk.core.session import staff as everybody
 
-    store = open_register(settings(config).files)
-    rows = [
-        StaffLine(s.handle, s.name, s.role, s.title, s.registration, s.site, s.left_on)
-        for s in everybody(store)
-    ]
-    store.close()
+    practice = settings(config)
+    store = open_register(practice.files)
+    try:
+        acting_handle(practice, store, None)
+        rows = [
+            StaffLine(s.handle, s.name, s.role, s.title, s.registration, s.site, s.left_on)
+            for s in everybody(store)
+        ]
+    finally:
+        store.close()
     if form:
         emit_data(form, StaffLine, rows)
         return
@@ -110,7 +115,7 @@ def left(handle: str, on: date | None, to: str, config: Path | None, by: str | N
     clock = Clock(practice.calendar.time_zone)
     store = open_register(practice.files)
     try:
-        acting = by or practice.staff.default
+        acting = acting_handle(practice, store, by)
         went = mark_left(store, clock, handle.lower(), on or clock.today(), by=acting, to=to)
     finally:
         store.close()
@@ -130,7 +135,7 @@ def add(practice: Config, member: StaffRow, by: str | None) -> None:
             store,
             Clock(practice.calendar.time_zone),
             member,
-            by=by or practice.staff.default or None,
+            by=acting_handle(practice, store, by, first=True),
         )
     finally:
         store.close()

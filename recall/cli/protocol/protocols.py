@@ -10,12 +10,10 @@ import click
 
 from recall.cli.shared.acts import opened
 from recall.cli.shared.common import (
-    DAY,
     FILE,
     acting,
     agreed,
     as_data,
-    by_whom,
     desk,
     emit,
     emit_data,
@@ -168,28 +166,21 @@ def adopt(new: Path | None, yes: bool, **given: Any) -> None:
 
 @protocol.command()
 @click.argument("file", type=FILE, required=False)
-@click.option("--name", "signer", help="The clinician's name, as it is to stand under it.")
-@click.option("--on", type=DAY, help="The day; today where left out.")
 @click.option("--to", type=FILE, help="Where the sign-off is written.")
-@in_config
-@by_whom
-def sign(
-    file: Path | None,
-    signer: str | None,
-    on: date | None,
-    to: Path | None,
-    config: Path | None,
-    by: str | None,
-) -> None:
-    """Sign this exact content off by name; any later change to it shows as unsigned."""
+@acting
+def sign(file: Path | None, to: Path | None, **given: Any) -> None:
+    """Sign this exact content off; any later change to it shows as unsigned.
+
+    It is signed by a clinical lead.
+    """
+    from recall.desk.core.rights import Right
     from recall.protocol.signing import SignOff, write_sign_off
 
-    name = (signer or by or "").strip()
-    if not name:
-        raise InputError("A sign-off needs a name.", hint='Add --by "NAME".')
-    found = _given(file, config)
-    where = to or (file.with_suffix(".signed.toml") if file else settings(config).files.sign_off)
-    day = on or Clock().today()
+    found = _given(file, given["config"])
+    with opened(given) as desk:
+        desk.require(Right.ADOPT)
+        name, day, files = desk.by.name, desk.today, desk.config.files
+    where = to or (file.with_suffix(".signed.toml") if file else files.sign_off)
     write_sign_off(where, SignOff(found.digest, name, day, found.name, found.version))
     say(f"{found.name} {found.version} is signed off by {name} on {day}: {where}.")
 

@@ -180,9 +180,13 @@ def desk(
     config: Path | None, by: str | None, on: date | None, *, reading: bool = False
 ) -> Iterator[Desk]:
     """Give the open desk and close it afterwards; `reading` needs nobody to be named."""
+    from recall.cli.shared.signed import proof_of
+    from recall.desk.core.proof import Way
     from recall.desk.core.session import open_desk
 
-    opened = open_desk(settings(config), by=by, on=on, reading=reading).looking_ahead()
+    practice = settings(config)
+    way = Way("command", proof_of(practice))
+    opened = open_desk(practice, by=by, on=on, reading=reading, way=way).looking_ahead()
     try:
         yield opened
     finally:

@@ -36,6 +36,8 @@ class Right(StrEnum):
     DECIDE = "confirm, change and end what is clinically decided"
     ADOPT = "adopt and sign the protocol"
     KEEP_STAFF = "add staff and let them leave"
+    VOUCH = "give a code for a forgotten password, with a second person or as the manager"
+    SEE_LOOKS = "see who looked at somebody's record"
     MAINTAIN = "run checks, plans and backups"
 
 
@@ -53,6 +55,8 @@ RIGHTS: dict[Right, frozenset[Role]] = {
     Right.DECIDE: _CLINICAL,
     Right.ADOPT: frozenset({Role.CLINICAL_LEAD}),
     Right.KEEP_STAFF: frozenset({Role.CLINICAL_LEAD, Role.MANAGER}),
+    Right.VOUCH: _DESK,
+    Right.SEE_LOOKS: frozenset({Role.CLINICAL_LEAD, Role.MANAGER}),
     Right.MAINTAIN: _DESK | {Role.JOBS},
 }
 """Each right, and the roles that have it."""

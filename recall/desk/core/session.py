@@ -18,7 +18,9 @@ from recall.clock import Clock
 from recall.config import Config
 from recall.cycle.population import Population
 from recall.desk.core.opening import open_register
+from recall.desk.core.proof import BY_NAME, Proof, Way, proven, signs_in
 from recall.desk.core.rights import ROLE_WORDS, Right, Role, has_right
+from recall.desk.core.staff_row import StaffRow as StaffRow
 from recall.desk.core.watch import Watch
 from recall.errors import InputError, NotFound, RecallError, Refused, StorageError
 from recall.exchange.holidays_source import practice_calendar
@@ -35,27 +37,6 @@ JOBS = "jobs"
 """The handle of the row that the jobs act as."""
 NOBODY = "nobody"
 """Whoever looks at a list without saying who they are; such a desk cannot write."""
-
-
-@dataclass(frozen=True)
-class StaffRow:
-    """Somebody, or the jobs, who acts."""
-
-    id: int
-    handle: str
-    name: str
-    role: Role
-    title: str = ""
-    """What they sign with, such as their profession."""
-    registration: str = ""
-    """With whom and under which number they are registered, as their letters show it."""
-    site: str = ""
-    left_on: date | None = None
-
-    @property
-    def may_decide(self) -> bool:
-        """Return whether what is clinically decided is theirs to decide."""
-        return has_right(self.role, Right.DECIDE)
 
 
 def signs_as(member: StaffRow) -> str:
@@ -83,6 +64,11 @@ class Desk:
     together: str = ""
     """The mark of what is done to several in one go, so that it is taken back in one go."""
 
+    is_signed: bool = False
+    """Whether whoever acts proved who they are."""
+    place: str = ""
+    """From where: screen, command or job."""
+
     def as_one(self) -> Desk:
         """Return the same desk for something done to several, which is taken back as one."""
         return replace(self, together=secrets.token_hex(8))
@@ -103,7 +89,13 @@ class Desk:
         return Who(self.by.id, self.now, self.today)
 
     def acting_as(self, handle: str) -> Desk:
-        """Return the same desk with somebody else acting."""
+        """Return the same desk with somebody else acting, where a name alone is believed.
+
+        Raises:
+            Refused: here everybody signs in.
+        """
+        if self.is_signed and handle.lower() != self.by.handle:
+            raise Refused(f"{handle} has not signed in here.", hint=f"{self.by.handle} has.")
         return self.acting_for(staff_member(self.store, handle, self.today))
 
     def looking_ahead(self) -> Desk:
@@ -157,6 +149,7 @@ def open_desk(
     on: date | None = None,
     reading: bool = False,
     clock: Clock | None = None,
+    way: Way = BY_NAME,
 ) -> Desk:
     """Open the register for somebody.
 
@@ -166,26 +159,38 @@ def open_desk(
         on: a day to act for or look at in the place of today; it never sets an instant.
         reading: lists may be looked at without saying who one is.
         clock: for tests and invented practices alone, in the place of the machine's.
+        way: how somebody comes to the desk, and their proof where everybody signs in.
 
     Raises:
         StorageError: no database, or one of another version.
         InputError: nobody was named.
         NotFound: no such member of staff.
+        Refused: everybody signs in here, and nobody has, or it is somebody else.
     """
     zone = config.calendar.time_zone
     clock = (clock or Clock(zone)).acting_for(on)
     in_file = load(config.files.protocol, config.files.sign_off)
     store = open_register(config.files)
     try:
-        protocol = _adopted(store, in_file, config).used_with(
-            capabilities_of(config), config.changeover.went_live
-        )
-        here = clock.day_of(clock.now())  # nobody who has left acts for a day before
-        member = _acting(store, (by or config.staff.default).strip(), here, reading)
-        alarm = _compared_with_head(store)
+        signs, proof = signs_in(config, store), way.proof
+        if not signs:  # nobody who has left acts for a day before
+            here = clock.day_of(clock.now())
+            proof = _by_name(by or config.staff.default, here, reading)
+        member = proven(store, Clock(zone, clock.fixed), by, proof)
+        opened = _opened(store, config, in_file, clock, member)
     except BaseException:
         store.close()
         raise
+    return replace(opened, is_signed=signs, place=way.place)
+
+
+def _opened(
+    store: Store, config: Config, in_file: Protocol, clock: Clock, member: StaffRow
+) -> Desk:
+    protocol = _adopted(store, in_file, config).used_with(
+        capabilities_of(config), config.changeover.went_live
+    )
+    alarm = _compared_with_head(store)
     other_file = in_file.digest if protocol.digest != in_file.digest else ""
     calendar = _calendar(config, clock.today().year)
     waxes = populations(store)
@@ -263,15 +268,19 @@ def differs(file_digest: str, adopted: str) -> str:
     )
 
 
-def _acting(store: Store, handle: str, on: date, reading: bool) -> StaffRow:
-    """Return who acts; only somebody who just looks may be nobody."""
-    if handle:
-        return staff_member(store, handle, on)
-    if reading:
-        return StaffRow(0, NOBODY, "Nobody named", Role.NOBODY)
-    raise InputError(
-        "Nobody is named as acting.", hint="Add --by HANDLE, or staff.default to the file."
-    )
+def _by_name(handle: str, on: date, reading: bool) -> Proof:
+    """Return the proof that a name alone is; only somebody who just looks may be nobody."""
+
+    def named(store: Store, _clock: Clock) -> StaffRow:
+        if handle.strip():
+            return staff_member(store, handle.strip(), on)
+        if reading:
+            return StaffRow(0, NOBODY, "Nobody named", Role.NOBODY)
+        raise InputError(
+            "Nobody is named as acting.", hint="Add --by HANDLE, or staff.default to the file."
+        )
+
+    return named
 
 
 def staff(store: Store) -> tuple[StaffRow, ...]:

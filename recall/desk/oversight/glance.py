@@ -67,11 +67,13 @@ def at_once(store: Store, clock: Clock, live: date | None = None) -> Counts | No
 
 
 def glance(config: Config, on: date | None = None) -> Counts | None:
-    """Return what can be counted before the desk is open.
+    """Return what can be counted before the desk is open; nothing where everybody signs in.
 
     Raises:
         StorageError: no database, or one of another version.
     """
+    if config.desk.sign_in:
+        return None
     zone = config.calendar.time_zone
     store = open_register(config.files)
     try:

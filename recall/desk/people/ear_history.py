@@ -14,6 +14,7 @@ from sqlalchemy import select
 
 from recall.care.case import Case, Visit
 from recall.desk.core.guarding import needs
+from recall.desk.core.looking import looks
 from recall.desk.core.person_header import person_headers
 from recall.desk.core.person_lookup import person_row
 from recall.desk.core.replanning import decided_by_people
@@ -44,6 +45,7 @@ class EarHistory:
 
 
 @needs(Right.LOOK)
+@looks
 def ear_history(desk: Desk, ref: str) -> EarHistory:
     """Return what is known of one person's ears.
 

@@ -16,6 +16,7 @@ from sqlalchemy.orm import Session
 from recall.care.case import Case, Visit
 from recall.desk.core.acting import said
 from recall.desk.core.guarding import needs
+from recall.desk.core.looking import looks
 from recall.desk.core.person_lookup import person_row
 from recall.desk.core.replanning import decided_by_people
 from recall.desk.core.rights import Right
@@ -160,6 +161,7 @@ def contact_stopped_for(desk: Desk, refs: Sequence[str]) -> dict[str, str]:
 
 
 @needs(Right.LOOK)
+@looks
 def person(desk: Desk, ref: str) -> PersonCard:
     """Return everything about one person.
 

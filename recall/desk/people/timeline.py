@@ -16,6 +16,7 @@ from sqlalchemy.orm import Session
 
 from recall.desk.core.acting import said
 from recall.desk.core.guarding import needs
+from recall.desk.core.looking import looks
 from recall.desk.core.person_lookup import person_row
 from recall.desk.core.rights import Right
 from recall.desk.core.session import Desk
@@ -51,6 +52,7 @@ class Sentence:
 
 
 @needs(Right.LOOK)
+@looks
 def timeline(desk: Desk, ref: str) -> tuple[Sentence, ...]:
     """Return one person's timeline: everything that happened, in order.
 

@@ -17,6 +17,7 @@ from sqlalchemy.orm import Session
 from recall.care.catalogue import CATALOGUE
 from recall.care.dates import is_child
 from recall.desk.core.guarding import needs
+from recall.desk.core.looking import looks
 from recall.desk.core.rights import Right
 from recall.desk.core.session import Desk, signs_as
 from recall.desk.people.ear_history import EarHistory, ear_history, planned
@@ -42,6 +43,7 @@ BY_HAND = "Given at your visit"
 
 
 @needs(Right.LOOK)
+@looks
 def visit_sheet(
     desk: Desk, ref: str, *, tells_findings: bool = True, leaves_out: Sequence[str] = ()
 ) -> ComposedLetter:

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from recall.desk.core.guarding import needs
+from recall.desk.core.looking import looks
 from recall.desk.core.person_lookup import person_id
 from recall.desk.core.replanning import decided_by_people
 from recall.desk.core.rights import Right
@@ -13,6 +14,7 @@ from recall.schedule.explain import Explanation, explain
 
 
 @needs(Right.LOOK)
+@looks
 def explain_person(desk: Desk, reference: str, protocol: Protocol | None = None) -> Explanation:
     """Return one person's plan today with its reasons, by the practice's own reference.
 

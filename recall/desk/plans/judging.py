@@ -16,6 +16,7 @@ from sqlalchemy.orm import Session
 from recall.care.case import Visit
 from recall.desk.core.acting import Act, Next
 from recall.desk.core.guarding import needs
+from recall.desk.core.looking import looks
 from recall.desk.core.person_lookup import person_row
 from recall.desk.core.replanning import decided_by_people
 from recall.desk.core.rights import Right
@@ -53,6 +54,7 @@ class JudgedLine:
 
 
 @needs(Right.LOOK)
+@looks
 def standing_lines(desk: Desk, ref: str) -> StandingLines:
     """Return the lines of somebody's plan today.
 

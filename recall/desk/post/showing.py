@@ -10,6 +10,7 @@ from sqlalchemy import select
 from sqlalchemy.orm import Session
 
 from recall.desk.core.guarding import needs
+from recall.desk.core.looking import note_look
 from recall.desk.core.person_header import person_headers
 from recall.desk.core.rights import Right
 from recall.desk.core.session import Desk
@@ -101,14 +102,16 @@ def text_of_letter(desk: Desk, letter_id: int) -> str:
     Raises:
         NotFound: no such letter.
     """
-    wanted = select(tables.Letter.body).where(tables.Letter.id == letter_id, stands(tables.Letter))
+    c = tables.Letter
+    wanted = select(c.body, c.person_id).where(c.id == letter_id, stands(c))
     with desk.store.read() as session:
-        body = session.scalar(wanted)
-    if body is None:
+        found = session.execute(wanted).one_or_none()
+    if found is None:
         raise NotFound(f"There is no letter {letter_id}.", hint="See recall letters preview.")
-    if not body:
+    note_look(desk, found.person_id)
+    if not found.body:
         return ""
-    letter = from_json(body)
+    letter = from_json(found.body)
     head = (*letter.address, "", letter.dated, letter.numbered, "")
     return "\n".join(head) + f"\n{plain(letter.body)}\n"
 

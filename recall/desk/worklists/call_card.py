@@ -15,6 +15,7 @@ from sqlalchemy import func, select
 from sqlalchemy.orm import Session
 
 from recall.desk.core.guarding import needs
+from recall.desk.core.looking import looks
 from recall.desk.core.numbers import NumberToRing
 from recall.desk.core.person_header import PersonHeader, person_headers
 from recall.desk.core.person_lookup import person_id
@@ -105,6 +106,7 @@ def _is_receptions(found: FollowUpStatus, on: date) -> bool:
 
 
 @needs(Right.LOOK)
+@looks
 def call_cards_of(desk: Desk, reference: str) -> tuple[CallCard, ...]:
     """Return a card for everything that is open for one person, whether it is due or not.
 

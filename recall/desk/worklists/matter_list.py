@@ -10,6 +10,7 @@ from sqlalchemy import ColumnElement, or_, select
 from sqlalchemy.orm import Session
 
 from recall.desk.core.guarding import needs
+from recall.desk.core.looking import looks
 from recall.desk.core.person_header import PersonHeader, person_headers
 from recall.desk.core.person_lookup import person_id
 from recall.desk.core.rights import ROLE_WORDS, Right, Role
@@ -59,6 +60,7 @@ def matters(desk: Desk, *, everybody: bool = False) -> tuple[MatterLine, ...]:
 
 
 @needs(Right.LOOK)
+@looks
 def matters_about(desk: Desk, ref: str) -> tuple[MatterLine, ...]:
     """Return the open matters about one person.
 

@@ -42,6 +42,7 @@ from recall.records.tables.runs import (
     Register,
     ToPlan,
 )
+from recall.records.tables.signing import Looked, SignedIn, StaffAccount, StaffPassword
 from recall.records.tables.visits import (
     Findings,
     LossTreated,
@@ -76,6 +77,7 @@ __all__ = [
     "ImportSeen",
     "JobRun",
     "Letter",
+    "Looked",
     "LoosenedLine",
     "LossTreated",
     "Matter",
@@ -90,7 +92,10 @@ __all__ = [
     "Referral",
     "ReferralEvent",
     "Register",
+    "SignedIn",
     "Staff",
+    "StaffAccount",
+    "StaffPassword",
     "ToPlan",
     "ToldByOthers",
     "UnderCare",

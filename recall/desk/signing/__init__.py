@@ -1,0 +1,1 @@
+"""Signing in: passwords, sessions, accounts of the operating system, and who looked."""
