@@ -22,6 +22,7 @@ from recall.cli.shared.common import (
     say,
     settings,
 )
+from recall.cli.shared.signed import named_or_signed
 from recall.errors import InputError
 
 if TYPE_CHECKING:
@@ -85,7 +86,7 @@ def restore(backup: Path, config: Path | None, by: str | None, expect: int | Non
     from recall.desk.practice import restoring
 
     practice = settings(config)
-    who = (by or practice.staff.default).strip()
+    who = (named_or_signed(practice, by) or "").strip()
     compared = restoring.rehearse(practice, backup)
     for line in _compared(compared):
         say(line)

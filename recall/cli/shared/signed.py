@@ -14,7 +14,7 @@ import click
 
 from recall import output
 from recall.clock import Clock
-from recall.errors import InputError, Refused
+from recall.errors import InputError, Refused, StorageError
 
 if TYPE_CHECKING:
     from recall.config import Config
@@ -53,6 +53,20 @@ def acting_handle(
     if first and not any(each.may_decide and each.left_on is None for each in staff(store)):
         return None
     return proven(store, Clock(practice.calendar.time_zone), by, proof_of(practice)).handle
+
+
+def named_or_signed(practice: Config, by: str | None) -> str | None:
+    """Return who acts on a register that may be gone, and then cannot say who signed in."""
+    from recall.records.database.store import open_store
+
+    try:
+        store = open_store(practice.files.database)
+    except StorageError:
+        return by or practice.staff.default or None
+    try:
+        return acting_handle(practice, store, by)
+    finally:
+        store.close()
 
 
 def token(practice: Config) -> str | None:
