@@ -10,6 +10,7 @@ from typing import TYPE_CHECKING, Any, ClassVar
 from textual.app import App
 from textual.binding import BindingType
 from textual.screen import Screen
+from textual.widgets import Static
 
 from tui.commands.kinds import EVERYWHERE, Area, Command
 from tui.commands.table import AREAS, bindings, commands_of
@@ -48,6 +49,7 @@ class DeskApp(KeyedApp, inherit_bindings=False):
     ) -> None:
         """Open the register by `opening` when it is first needed; more is the holder's."""
         super().__init__(opening, **more)
+        self._held: list[tuple[str, dict[str, Any]]] = []
         self._colours = colours if colours in NAMES else NAMES[0]
         for theme in THEMES:
             self.register_theme(theme)
@@ -74,6 +76,38 @@ class DeskApp(KeyedApp, inherit_bindings=False):
         from tui.screens.person import PersonScreen
 
         self.push_screen(PersonScreen(reference))
+
+    def lock(self) -> None:
+        """Hide everything until somebody signs in; what was typed stays behind it."""
+        if not self.locked:
+            self.locked = True
+            self.clear_notifications()
+            self._show_lock()
+
+    def lock_again(self) -> None:
+        """Lock, where something opened over the lock."""
+        if self.locked and not getattr(self.screen, "locks", False):
+            self._show_lock()
+
+    def _show_lock(self) -> None:
+        from tui.dialogs.sign_in import SignIn
+
+        self.push_screen(SignIn("Who is at this desk?", self.acting, locks=True))
+
+    def signed(self) -> None:
+        """Go on where the desk was, and say what came meanwhile."""
+        self.locked = False
+        self.watch_for_idling()
+        held, self._held = self._held, []
+        for words, more in held:
+            self.notify(words, **more)
+
+    def notify(self, message: str, **more: Any) -> None:
+        """Say something short; on a locked desk only once somebody is there."""
+        if self.locked:
+            self._held.append((message, more))
+        else:
+            super().notify(message, **more)
 
     def on_unmount(self) -> None:
         """Let go of whoever is in hand, and close the register."""
@@ -143,6 +177,7 @@ class DeskApp(KeyedApp, inherit_bindings=False):
     def action_leave(self) -> None:
         """Leave the desk, and say so; ask first where something typed would be lost."""
         from tui.dialogs.ask import Ask
+        from tui.dialogs.sign_in import LOCKED
 
         if isinstance(self.screen, Ask):
             self.screen.complain("Answer this first: y or n.")
@@ -157,6 +192,9 @@ class DeskApp(KeyedApp, inherit_bindings=False):
             waiting.append(f"Visits typed and not closed: {', '.join(self.begun)}.")
         if not waiting:
             self._leave()
+            return
+        if self.locked:
+            self.screen.query_one(".wrong", Static).update(LOCKED)
             return
         question = Ask("Leave, and lose this?", waiting, yes="Leave", no="Stay")
         self.push_screen(question, lambda yes: self._leave() if yes else None)

@@ -18,6 +18,9 @@ def ask_who(app: RegisterApp) -> None:
     read = getattr(screen, "read", None)
     if read is None:
         return
+    if app.signs_in:
+        _ask_to_sign_in(app)
+        return
 
     def show(staff: tuple[StaffRow, ...]) -> None:
         choices = [
@@ -41,6 +44,18 @@ def ask_who(app: RegisterApp) -> None:
         app.notify(str(error), severity="error", markup=False)
 
     read("acting", _everybody, show, failed)
+
+
+def _ask_to_sign_in(app: RegisterApp) -> None:
+    """Let somebody take the desk over by their password."""
+    from tui.dialogs.sign_in import SignIn
+
+    def taken(yes: bool | None) -> None:
+        refresh = getattr(app.screen, "headline", None)
+        if yes and refresh is not None:
+            refresh()
+
+    app.push_screen(SignIn("Who takes this desk over?", locks=False), taken)
 
 
 def _everybody(desk: Desk) -> tuple[StaffRow, ...]:

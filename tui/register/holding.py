@@ -54,19 +54,23 @@ class RegisterApp(App[str], inherit_bindings=False):
         demo: bool = False,
         setting_up: Callable[[], object] | None = None,
         glancing: Callable[[], Counts | None] | None = None,
+        signing: Callable[[str, str], Desk] | None = None,
     ) -> None:
         """Open the register by `opening` when it is first needed.
 
-        `glancing` counts what there is before that: opening takes longer.
+        `glancing` counts what there is before that: opening takes longer. `signing` opens it for
+        a handle and a password, where everybody signs in.
         """
         super().__init__()
-        self._opening = opening
+        self._opening, self._signing = opening, signing
         self._lock = Lock()
         self._desk: Desk | None = None
         self._watch: Watch | None = None
         self._openings = 0
         self._file: tuple[int, int] | None = None
         self._clock: Clock | None = None
+        self.locked = False
+        """Whether nothing is shown until somebody signs in."""
         self.acting = ""
         """The handle of whoever acts at this desk, once the register was open."""
         self.log_folder = log_folder
@@ -87,13 +91,65 @@ class RegisterApp(App[str], inherit_bindings=False):
             if self._desk is not None and file_of(self._desk.store.path) != self._file:
                 self._let_go()
             if self._desk is None:
-                desk = self._opening()
-                self._file = file_of(desk.store.path)
-                self._watch, self._openings = desk.watch(), self._openings + 1
-                self._desk = desk.acting_as(self.acting) if self.acting else desk
-                self._clock, self.acting = desk.clock, self._desk.by.handle
-                settle()
+                desk = self._open()
+                self._take(desk.acting_as(self.acting) if self.acting else desk)
+            assert self._desk is not None
             return self._desk
+
+    def sign_in(self, handle: str, password: str) -> None:
+        """Let somebody act from now on who proves who they are; called in threads.
+
+        Raises:
+            RecallError: they did not, or the register cannot be opened.
+        """
+        from recall.desk.signing.proofs import proven_at
+
+        with self._lock:
+            if self._desk is not None and file_of(self._desk.store.path) != self._file:
+                self._let_go()
+            if self._desk is not None:
+                self._desk = proven_at(self._desk, handle, password)
+                self.acting = self._desk.by.handle
+            else:
+                assert self._signing is not None
+                self._take(self._signing(handle, password))
+
+    def _open(self) -> Desk:
+        from recall.desk.core.proof import NotSignedIn
+
+        try:
+            return self._opening()
+        except NotSignedIn:
+            self.call_later(self.lock)
+            raise
+
+    def _take(self, desk: Desk) -> None:
+        self._file = file_of(desk.store.path)
+        self._watch, self._openings = desk.watch(), self._openings + 1
+        self._desk, self._clock, self.acting = desk, desk.clock, desk.by.handle
+        settle()
+
+    @property
+    def signs_in(self) -> bool:
+        """Whether whoever acts here proved who they are."""
+        return self._desk is not None and self._desk.is_signed
+
+    @property
+    def locks_after(self) -> float:
+        """Return the seconds without a key after which this desk locks."""
+        return self._desk.config.desk.locks_after * 60.0 if self._desk is not None else 0.0
+
+    def lock(self) -> None:
+        """Hide everything until somebody signs in."""
+        raise NotImplementedError
+
+    def lock_again(self) -> None:
+        """Lock, where something opened over the lock."""
+        raise NotImplementedError
+
+    def signed(self) -> None:
+        """Somebody signed in: go on."""
+        raise NotImplementedError
 
     def reopen(self) -> None:
         """Let go of the register, so that the next question opens it anew."""

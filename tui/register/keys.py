@@ -18,6 +18,11 @@ from tui.register.holding import RegisterApp
 
 PACE = 0.01
 """Seconds between two looks at whether a key on a sheet has done what it does there."""
+ACTS = (
+    *(events.Key, events.Paste, events.MouseDown),
+    *(events.MouseScrollDown, events.MouseScrollUp),
+)
+"""What shows that somebody is there."""
 QUIET, MOST = 2, 200
 """So many looks in a row with nothing under way are enough; after so many in all keys go on."""
 
@@ -34,14 +39,31 @@ class KeyedApp(RegisterApp, inherit_bindings=False):
         """A text that was typed before the sheet that it is for was there."""
         self._paced = False
         self._looks = self._quiet = 0
+        self._last_act = 0.0
 
     async def on_event(self, event: events.Event) -> None:
         """Let what is typed or pasted wait for its turn; all else goes on at once."""
+        if isinstance(event, ACTS):
+            self._last_act = self.key_clock.now()
         if isinstance(event, events.Key | events.Paste) and not event.is_forwarded:
             self.waiting.append(event)
             await self._go_on()
         else:
             await super().on_event(event)
+
+    def watch_for_idling(self) -> None:
+        """Lock the desk once nobody has touched it for as long as the practice sets."""
+        self._last_act = self.key_clock.now()
+        self.key_clock.later(self, self.locks_after, self._is_idle)
+
+    async def _is_idle(self) -> None:
+        if self.locked or not self.signs_in:
+            return
+        left = self._last_act + self.locks_after - self.key_clock.now()
+        if left > 0:
+            self.key_clock.later(self, left, self._is_idle)
+        else:
+            self.lock()
 
     def drop_keys(self) -> bool:
         """Forget what was typed for a sheet that never opened; return whether anything was."""

@@ -67,11 +67,13 @@ def _practice(config: Path | None, by: str | None, on: date | None, colours: str
         colours,
         setting_up=partial(_set_up, config),
         glancing=partial(_glance, config, on),
+        signing=partial(_sign, config, on),
     )
 
 
 def _open(config: Path | None, by: str | None, on: date | None) -> Desk:
     from recall.clock import Clock
+    from recall.desk.core.proof import Way
     from recall.desk.core.session import open_desk
 
     found = settings(config)
@@ -81,7 +83,17 @@ def _open(config: Path | None, by: str | None, on: date | None) -> Desk:
             f"The desk does not open on a day that has not come ({on}).",
             hint=f"Look ahead with a list, as in: recall queue --on {on}.",
         )
-    return open_desk(found, by=by, on=on)
+    return open_desk(found, by=by, on=on, way=Way("screen"))
+
+
+def _sign(config: Path | None, on: date | None, handle: str, password: str) -> Desk:
+    """Open the desk for somebody who proves who they are."""
+    from recall.desk.core.proof import Way
+    from recall.desk.core.session import open_desk
+    from recall.desk.signing.proofs import by_password
+
+    proof = by_password(handle, password)
+    return open_desk(settings(config), on=on, way=Way("screen", proof))
 
 
 def _glance(config: Path | None, on: date | None) -> Counts | None:
@@ -107,7 +119,7 @@ def _invented(colours: str) -> None:
         say("An invented practice is made; nothing of yours is touched.")
         path = demo.make(folder, say, progress)
         progress.end()
-        _run(partial(_open, path, demo.WHO, demo.ON), folder, colours, is_demo=True)
+        _run(partial(_open, path, demo.WHO, demo.ON), folder, colours, demo=True)
     finally:
         shutil.rmtree(folder, ignore_errors=True)
 
@@ -116,10 +128,7 @@ def _run(
     opening: Callable[[], Desk],
     log_folder: Path,
     colours: str,
-    *,
-    setting_up: Callable[[], Any] | None = None,
-    glancing: Callable[[], Counts | None] | None = None,
-    is_demo: bool = False,
+    **more: Any,
 ) -> str | None:
     from tui.app import DeskApp
 
@@ -127,8 +136,6 @@ def _run(
         opening,
         log_folder=log_folder,
         colours=colours or os.environ.get("RECALL_COLOURS", ""),
-        demo=is_demo,
-        setting_up=setting_up,
-        glancing=glancing,
+        **more,
     )
     return app.run()

@@ -6,7 +6,7 @@ from datetime import timedelta
 
 from recall.clock import Clock
 from recall.desk.core.proof import NotSignedIn, Proof
-from recall.desk.core.session import JOBS, StaffRow, staff
+from recall.desk.core.session import JOBS, Desk, StaffRow, staff
 from recall.desk.signing.accounts import account_now, is_the_jobs, person_of
 from recall.desk.signing.passwords import prove
 from recall.desk.signing.sessions import whose
@@ -20,6 +20,11 @@ NOBODY_IN = "Nobody is signed in."
 def by_password(handle: str, password: str) -> Proof:
     """Return the proof of somebody who types their password."""
     return lambda store, clock: prove(store, clock, handle, password)
+
+
+def proven_at(desk: Desk, handle: str, password: str) -> Desk:
+    """Return an open desk with somebody else acting, who proved it by their password."""
+    return desk.acting_for(prove(desk.store, Clock(desk.clock.zone), handle, password))
 
 
 def by_session(token: str | None, idle: timedelta) -> Proof:
