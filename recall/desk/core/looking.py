@@ -72,4 +72,6 @@ def _write(store: Store, desk: Desk, person: int, now: datetime) -> None:
             return
     values = {"at": now, "by_id": desk.by.id, "person_id": person, "place": desk.place}
     with store.write() as session:
+        if session.scalar(lately) is not None:  # a screen asks for its parts all at once
+            return
         session.execute(insert(table_of(L)).values(**values))
