@@ -66,7 +66,7 @@ def note_look(desk: Desk, person: int) -> None:
 
 def _write(store: Store, desk: Desk, person: int, now: datetime) -> None:
     same = (L.person_id == person) & (L.by_id == desk.by.id) & (L.place == desk.place)
-    lately = select(L.id).where(same, L.at > now - SAME, L.at <= now).limit(1)
+    lately = select(L.id).where(same, L.at > now - SAME, L.at < now + SAME).limit(1)
     with store.read() as session:
         if session.scalar(lately) is not None:
             return
