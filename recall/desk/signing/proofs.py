@@ -5,7 +5,9 @@ from __future__ import annotations
 from datetime import timedelta
 
 from recall.clock import Clock
+from recall.desk.core.guarding import needs
 from recall.desk.core.proof import NotSignedIn, Proof
+from recall.desk.core.rights import Right
 from recall.desk.core.session import JOBS, Desk, StaffRow, staff
 from recall.desk.signing.accounts import account_now, is_the_jobs, person_of
 from recall.desk.signing.passwords import prove
@@ -22,6 +24,7 @@ def by_password(handle: str, password: str) -> Proof:
     return lambda store, clock: prove(store, clock, handle, password)
 
 
+@needs(Right.LOOK)
 def proven_at(desk: Desk, handle: str, password: str) -> Desk:
     """Return an open desk with somebody else acting, who proved it by their password."""
     return desk.acting_for(prove(desk.store, Clock(desk.clock.zone), handle, password))
