@@ -64,7 +64,7 @@ def test_withdrawn_ends_it_and_says_who_is_to_be_told(weeks_later: Desk) -> None
     gone = ((NAME, Judgement("strike", "explained")),)
     done = close_visit(weeks_later, given, Acceptance(looked=True, judged=gone))
     assert (
-        "Tell paediatric audiology that the referral of 1 September 2026 is withdrawn."
+        "Tell child audiology that the referral of 1 September 2026 is withdrawn."
         in done.words
     )
     ended = rows(weeks_later.store, tables.Referral, to="paediatric_audiology")

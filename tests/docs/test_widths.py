@@ -22,6 +22,7 @@ LISTS = (
     "recall matters list --all --by quill",
     *("recall referrals --all --clinical", "recall appointments --day 2026-09-14"),
     *("recall find okonkwo", "recall person story W1573", "recall person card W1573"),
+    "recall person looked W1573 --by quill",
     *("recall failsafe --by quill", "recall confirm --list", "recall confirm", "recall staff list"),
     *("recall contact outcomes", "recall letters list", "recall letters preview 1"),
     *("recall jobs status", "recall protocol show", "recall protocol proposals"),

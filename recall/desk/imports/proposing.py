@@ -172,6 +172,5 @@ def paged(fresh: Sequence[Fresh[Row]]) -> Iterator[Sequence[Fresh[Row]]]:
 def _by_person(fresh: Sequence[Fresh[Row]]) -> list[list[Fresh[Row]]]:
     found: dict[str, list[Fresh[Row]]] = {}
     for each in fresh:
-        row: Any = each.row
-        found.setdefault(getattr(row, "person", each.key), []).append(each)
+        found.setdefault(getattr(each.row, "person", each.key), []).append(each)
     return list(found.values())

@@ -6,7 +6,7 @@ from collections.abc import Callable, Mapping
 from dataclasses import dataclass, field
 from datetime import date
 from pathlib import Path
-from typing import Any, Generic, TypeVar
+from typing import Generic, TypeVar
 
 from recall.desk.core.guarding import needs
 from recall.desk.core.rights import Right
@@ -158,7 +158,7 @@ def _look(looks: Looks, reading: Reading[Row], dated: str, read: Read[Row]) -> N
         looks.accents += [c[:40] for c in found if c[:40] not in looks.accents][:1]
 
 
-def _day(row: Any, dated: str) -> date | None:
+def _day(row: object, dated: str) -> date | None:
     day: date | None = getattr(row, dated, None) or getattr(
         getattr(row, "visit", None), dated, None
     )
