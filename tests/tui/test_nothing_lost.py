@@ -87,7 +87,8 @@ def test_gone(app: DeskApp, practice: Path) -> None:
         shutil.move(database, away)
         await driver.press("ctrl+s")
         assert_kept(driver)
-        assert "There is no database at" in driver.words
+        assert "The register is gone: there is no file at" in driver.words
+        assert "and no backup is in" in driver.words
         shutil.move(away, database)
         await driver.press("ctrl+s")
         assert "Noted." in driver.words

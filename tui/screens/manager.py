@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Sequence
+from collections.abc import Callable, Iterable, Sequence
 from functools import partial
 from typing import TYPE_CHECKING, Any
 
@@ -29,6 +29,9 @@ from tui.words.text import literal, several
 if TYPE_CHECKING:
     from recall.desk.core.session import Desk
     from recall.desk.plans.decisions import Meant
+
+    Heard = tuple[object, Listed]
+    """What was written before a list was read, and the list."""
 
 NEWLINE = Content("\n")
 DECISIONS = {
@@ -66,6 +69,7 @@ the database."""
         self.view = VIEWS[0]
         self.listed: Listed | None = None
         self.just = ""
+        self._is_old = False
         self.picked: set[int] = set()
         self._rows: dict[int, Any] = {}
         self.quarters_back = 0
@@ -117,10 +121,10 @@ the database."""
         """
         if self.list_now is not None and self.list_now.number is not None:
             super()._written(heard)
-        elif heard != self._heard:
+        elif heard != self._heard and not self.writing:
             was, self._heard = self._heard, heard
             if was is not None and self.listed is not None:
-                self.just = CHANGED
+                self._is_old = True
                 self._draw()
 
     def refill(self) -> None:
@@ -128,16 +132,20 @@ the database."""
         view = self.view
         found = self.list_now
         if found is not None:
-            self.read("list", found.read, partial(self._show, view))
+            self.read("list", self._with_heard(found.read), partial(self._show, view))
         else:
             drawn = next(each for each in DRAWN if each.id == view)
-            self.read("list", drawn.read, partial(self._show_drawn, view))
+            self.read("list", self._with_heard(drawn.read), partial(self._show_drawn, view))
 
-    def _show(self, view: str, listed: Listed) -> None:
+    def _with_heard(self, read: Callable[[Desk], Listed]) -> Callable[[Desk], Heard]:
+        """Read a list with what was written before it: our own answer makes it no older."""
+        return lambda desk: (self.app.written(), read(desk))
+
+    def _show(self, view: str, came: Heard) -> None:
         found = self.list_now
         if view != self.view or found is None:
             return
-        self._is_read_anew(listed)
+        listed = self._is_read_anew(came)
         number = found.number
         rows = enumerate(listed.rows, 1)
         self._rows = {number(row) if number else n: row for n, row in rows}
@@ -148,15 +156,15 @@ the database."""
         self.row_list.fill(self._rows)
         self._draw()
 
-    def _is_read_anew(self, listed: Listed) -> None:
+    def _is_read_anew(self, came: Heard) -> Listed:
         self.went_well()
-        self.listed = listed
-        if self.just == CHANGED:
-            self.just = ""
+        self._heard, self.listed = came
+        self._is_old = False
+        return self.listed
 
-    def _show_drawn(self, view: str, listed: Listed) -> None:
+    def _show_drawn(self, view: str, came: Heard) -> None:
         if view == self.view:
-            self._is_read_anew(listed)
+            self._is_read_anew(came)
             self._draw()
 
     # What is drawn.
@@ -181,6 +189,7 @@ the database."""
         if today is None or listed is None:
             return
         told = [self.just] if self.just else []
+        told += [CHANGED] if self._is_old else []
         picked = f"{several(len(self.picked), 'line')} picked. " if self.picked else ""
         told.append(picked + listed.says)
         self.query_one("#told", Static).update(NEWLINE.join([literal(each) for each in told]))
@@ -231,6 +240,7 @@ the database."""
     def go(self, view: str) -> None:
         """Show another list."""
         self.view, self.listed, self.just, self.behind = view, None, "", None
+        self._is_old = False
         self.picked, self._rows = set(), {}
         self.row_list.show([])
         self._draw_names()
