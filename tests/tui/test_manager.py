@@ -90,16 +90,23 @@ def test_one_decision_needs_a_reason_and_is_kept_with_the_name(
 
 
 def test_a_bulk_names_who_is_meant_and_asks_how_many(manager: DeskApp, desk: Desk) -> None:
-    meant = lists.overdue(desk)[:3]
+    """Who is past a latest day is moved alone; these wait for an answer, and may go together."""
+    waiting = lists.for_clinician(desk)
+    first = next(n for n, line in enumerate(waiting) if line.latest >= desk.today)
+    meant = waiting[first : first + 3]
 
     async def steps(driver: Driver) -> None:
         await register(driver)
+        await driver.press("space", "down", "space", "m")
+        assert "Move it by itself, not among others" in driver.words
+        await driver.press("escape", "i", *["down"] * first)
         await driver.press("space", "down", "up", "space", "space")
         assert "3 lines picked" in driver.words
         assert driver.text.count("✓") == 3
         await driver.press("m")
         for line in meant:
             assert line.reference in driver.words
+        assert "Together they may go to" in driver.words
         for text in ("+14", "+21", "+28", "moved together", "2"):
             await driver.type(text)
             await driver.press("enter")
@@ -109,8 +116,8 @@ def test_a_bulk_names_who_is_meant_and_asks_how_many(manager: DeskApp, desk: Des
 
     drive(manager, steps)
 
-    overdue = {line.follow_up_id for line in lists.overdue(desk)}
-    assert overdue.isdisjoint(line.follow_up_id for line in meant)
+    told = [timeline(desk, line.reference) for line in meant]
+    assert all(any("moved together" in said.says for said in each) for each in told)
 
 
 def test_what_is_not_allowed_yet_says_why(manager: DeskApp, desk: Desk) -> None:
