@@ -13,6 +13,7 @@ from recall.desk.core.session import Desk
 from recall.desk.oversight.counts import counts
 from recall.desk.people import editing, person_card
 from recall.desk.worklists import call_card
+from recall.desk.worklists.call_card import CallCard
 from recall.desk.worklists.lists import for_clinician
 from recall.protocol.contact_steps import STEP
 from tests.tui.conftest import opening
@@ -31,27 +32,47 @@ def calls(driver: Driver) -> QueueScreen:
 
 
 def test_an_hour_of_calls(app: DeskApp, desk: Desk) -> None:
-    """Outcomes in a row: each is stored, and the next person comes by itself."""
-    keys = [outcome.key for outcome in KEYED_OUTCOMES if outcome.id in EASY]
+    """Outcomes in a row: each is stored, and the next person comes by itself.
+
+    Whoever has no number cannot have been rung: they are passed over, and nothing is stored.
+    """
+    keyed = [outcome for outcome in KEYED_OUTCOMES if outcome.id in EASY]
     before = len(call_card.order(desk))
     many = before - 3
     assert many > 20
+    wanted: list[tuple[int, str, str]] = []
+    passed: list[int] = []
 
     async def steps(driver: Driver) -> None:
         await driver.press("f3")
         for n in range(many):
+            outcome = keyed[n % len(keyed)]
+            while (row := calls(driver).row) is not None and not row.numbers:
+                await refused_for_no_number(driver, outcome.key)
+                passed.append(row.follow_up)
+                await driver.press("down")
             left = len(calls(driver).lines.people)
-            row = calls(driver).row
             assert row is not None
             assert row.name in driver.words or "…" in driver.words
-            await driver.press(keys[n % len(keys)])
+            alike = calls(driver).lines.others(row.follow_up) if outcome.comes_back else ()
+            wanted.extend((each, "phone", outcome.id) for each in (*alike, row.follow_up))
+            await driver.press(outcome.key)
             assert len(calls(driver).lines.people) <= left
-        assert calls(driver).done_today == many
+        assert calls(driver).done_today == len(wanted) >= many
 
     drive(app, steps)
 
-    assert len(stored(desk)) == many
+    assert passed
+    assert stored(desk) == wanted
     assert len(call_card.order(desk)) < before
+
+
+async def refused_for_no_number(driver: Driver, key: str) -> None:
+    """Press a key of a call to somebody without a number: it says so, and nobody else comes."""
+    held, done = calls(driver).row_list.number, calls(driver).done_today
+    await driver.press(key)
+    assert "NOT recorded. No number is recorded, so nobody can be rung" in driver.words
+    assert (calls(driver).row_list.number, calls(driver).done_today) == (held, done)
 
 
 EASY = {
@@ -89,10 +110,9 @@ def test_every_outcome_has_a_key_and_is_stored(app: DeskApp, desk: Desk) -> None
 
     async def steps(driver: Driver) -> None:
         await driver.press("f3")
-        for outcome, key in ((each.id, each.key) for each in KEYED_OUTCOMES):
-            while (row := calls(driver).row) is not None and row.contact_stopped:
-                await driver.press("down")  # more that is open for somebody who is left alone now
-            assert row is not None
+        for each in KEYED_OUTCOMES:
+            outcome, key = each.id, each.key
+            row = await whom_to_ring(driver, unrung=each.needs_no_number)
             if outcome != "died":
                 expected.append((row.follow_up, "phone", outcome))
             await driver.press(key)
@@ -113,6 +133,16 @@ def test_every_outcome_has_a_key_and_is_stored(app: DeskApp, desk: Desk) -> None
     assert stored(desk) == expected
     (dead,) = died
     assert (person_card.person(desk, dead).contact_stopped or "").startswith("has died")
+
+
+async def whom_to_ring(driver: Driver, *, unrung: bool) -> CallCard:
+    """Go on to somebody who is not left alone and, unless it needs none, has a number."""
+    for key in (*["down"] * 30, "home", *["down"] * 30):
+        row = calls(driver).row
+        if row is not None and (row.numbers or unrung) and not row.contact_stopped:
+            return row
+        await driver.press(key)
+    raise AssertionError("nobody is left who can be rung")
 
 
 @pytest.mark.parametrize(("key", "said"), [("o", "nothing was recorded"), ("x", "is not that of")])

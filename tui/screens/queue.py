@@ -100,6 +100,7 @@ Somebody who says it is worse: press w and do not ring off."""
         done, others = came
         for number in others:
             self.lines.done(number, out=True, later=done.later)
+        self.done_today += len(others)  # as the register counts them
         self.row_list.forget(*others)
         self._went_on(row, done)
 
