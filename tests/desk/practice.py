@@ -75,7 +75,8 @@ def later(desk: Desk, days: int) -> Desk:
 
 def somebody(desk: Desk, ref: str = "W1", **more: Any) -> int:
     """A child with a mother who has an address and a telephone, unless told otherwise."""
-    made = {"on": desk.today, "recorded_at": desk.now, "by_id": desk.by.id}
+    # put in past the history, as rows from before it told of each: number 0
+    made = {"on": desk.today, "recorded_at": desk.now, "by_id": desk.by.id, "recorded_no": 0}
     adult = more.pop("adult", True)
     values = {
         "ref": ref,
@@ -105,7 +106,7 @@ def somebody(desk: Desk, ref: str = "W1", **more: Any) -> int:
 
 def visit(desk: Desk, person_id: int, *, confirmed: bool = True, **ears: Ear) -> int:
     """A visit of today, closed by the clinical lead whoever is at the desk, planned."""
-    made = {"on": desk.today, "recorded_at": desk.now, "by_id": desk.by.id}
+    made = {"on": desk.today, "recorded_at": desk.now, "by_id": desk.by.id, "recorded_no": 0}
     values = {"person_id": person_id, "source": "entered", **made}
     with desk.store.write() as session:
         lead = select(tables.Staff.id).where(tables.Staff.role == "clinical_lead")

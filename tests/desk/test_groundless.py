@@ -63,10 +63,7 @@ def test_withdrawn_ends_it_and_says_who_is_to_be_told(weeks_later: Desk) -> None
     given = seen(weeks_later, right=HEARS, left=HEARS)
     gone = ((NAME, Judgement("strike", "explained")),)
     done = close_visit(weeks_later, given, Acceptance(looked=True, judged=gone))
-    assert (
-        "Tell child audiology that the referral of 1 September 2026 is withdrawn."
-        in done.words
-    )
+    assert "Tell child audiology that the referral of 1 September 2026 is withdrawn." in done.words
     ended = rows(weeks_later.store, tables.Referral, to="paediatric_audiology")
     assert {(row["is_open"], row["end_reason"]) for row in ended} == {(False, "struck_out")}
 

@@ -23,7 +23,7 @@ from tests.desk.practice import (
     visit,
 )
 
-MOVED = Dates(date(2027, 1, 4), date(2027, 1, 11), date(2027, 1, 18))
+MOVED = Dates(date(2026, 10, 19), date(2026, 10, 26), date(2026, 11, 2))
 
 
 def several(desk: Desk, many: int = 4) -> list[int]:

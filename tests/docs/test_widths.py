@@ -35,6 +35,9 @@ LISTS = (
     "recall decide keep-trying 88 --why reason --show --by quill",
 )
 
+EMPTY = ("proposals", "confirm", "looked")
+"""Lists that the invented practice leaves empty: all is confirmed, and nobody signs in."""
+
 
 def listing(command: click.Command, name: str) -> Iterator[str]:
     """Yield the commands below one that print a list, which other programs can have as data."""
@@ -73,5 +76,6 @@ def test_no_line_is_wider_than_promised(practice: Path) -> None:
         assert running.run(running.renumbered(line, numbers), practice).status == 0
     for line in LISTS:
         ran = running.run(running.renumbered(line, numbers), practice)
-        assert ran.status == 0 and (ran.out or "proposals" in line or "confirm" in line), ran
+        empty = any(word in line for word in EMPTY)
+        assert ran.status == 0 and (ran.out or empty), ran
         assert [told for told in ran.out.splitlines() if len(told) > WIDTH] == [], line

@@ -200,7 +200,7 @@ class Practice:
     def enter(self, day: date, ref: str, born: date) -> None:
         """Enter somebody into the register with an address and a number."""
         desk = self.at(day, 10, "rob")
-        made = {"on": day, "recorded_at": desk.now, "by_id": desk.by.id}
+        made = {"on": day, "recorded_at": desk.now, "by_id": desk.by.id, "recorded_no": 0}
         child = (day - born).days < 16 * 365
         with desk.store.write() as session:
             person = {"ref": ref, "given_names": "Wren", "family_name": f"Number{ref[1:]}"}

@@ -107,7 +107,7 @@ def test_letter_says_what_to_do_if_things_get_worse(kind: Kind) -> None:
 def test_referral_is_a_draft_until_somebody_signs_it() -> None:
     text = mail(sample.letter("referral"), Wording()).text
 
-    assert "not valid until the practitioner has checked and signed it" in text
+    assert "Not valid until the practitioner has checked and signed it" in text
     assert "Signature: ____" in text
 
 

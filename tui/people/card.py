@@ -26,6 +26,7 @@ AWAITED = {
     "seen": "Not known to be seen there yet",
     "result": "The result is not back yet",
     "decision": "A decision is awaited",
+    "look_through": "From before the practice went live: not looked through yet",
 }
 """What is awaited of a referral, by its earliest stage that is not known."""
 SAFE_WORDS = {"yes": "", "only_this": "ONLY this one is safe", "no": "NOT SAFE: do not use"}
