@@ -40,6 +40,7 @@ ARGUMENTS: dict[str, tuple[str, ...]] = {
     "person not-died": ("--why", "another person"),
     "person not-safe": (),
     "person objects": (),
+    "person looked": (),
     "person reach": ("phone", "01632 960777"),
     "person risk": ("diabetes",),
     "person story": (),
