@@ -9,6 +9,7 @@ import click
 
 from recall.cli.shared.acts import act, opened
 from recall.cli.shared.common import acting, as_data, emit_data, emit_lines, say
+from recall.cli.shared.whose import emit_whose
 
 _number = click.argument("number", type=int)
 _why = click.option("--why", required=True, help="In words.")
@@ -87,6 +88,8 @@ def looked(ref: str, form: str | None, **given: Any) -> None:
 
     with opened(given, reading=True) as desk:
         zone, looks, signed = ZoneInfo(desk.clock.zone), who_looked(desk, ref), desk.is_signed
+        if not form:
+            emit_whose(desk, ref)
     if form:
         emit_data(form, Look, looks)
         return
