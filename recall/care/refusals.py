@@ -162,7 +162,7 @@ def _with_key(path: str, data: bytes) -> str:
 
 def refusal(error: Exception, kind: Any, data: bytes) -> InputError:
     """Return what to tell whoever wrote a case file (or a part, of type `kind`)."""
-    if isinstance(error, UnicodeDecodeError) or "UTF-8" in str(error):  # as the library's age
+    if isinstance(error, UnicodeDecodeError) or "UTF-8" in str(error):  # newer msgspec: words only
         return InputError("The case file is not UTF-8 text.", hint="Save it as UTF-8.")
     if not isinstance(error, msgspec.ValidationError):
         return InputError(f"The case file is not JSON: {_plain(str(error))}.", hint=_NOT_JSON)

@@ -109,7 +109,22 @@ def _was_blocked_alone(other: Ear | None, ear: Ear | None) -> bool:
     free = ear.wax_found in ("none", "some") and ear.wax_left in (None, "none", "some")
     untouched = ear.clearance in (None, "not_attempted")
     seen = ear.drum_seen == "full" and ear.effusion in (None, "absent")
-    return free and untouched and seen and ear.hearing_after is None
+    return free and untouched and seen and ear.hearing_after is None and not _may_dull(ear)
+
+
+def _may_dull(ear: Ear) -> bool:
+    """Return whether anything else was found in an ear that may lower its hearing."""
+    hole = ear.perforation not in (None, "none") or ear.grommet not in (None, "none")
+    drawn_in = (ear.tensa_grade or 0) > 1 or (ear.attic_grade or 0) > 1
+    return hole or drawn_in or ear.cavity is True or _may_hurt(ear)
+
+
+def _is_told(visit: Visit, side: Side, words: frozenset[str]) -> bool:
+    """Return whether one of some words was told of an ear, or of none by name."""
+    return any(
+        item in words if isinstance(item, str) else item.what in words and item.ear in (None, side)
+        for item in visit.reported
+    )
 
 
 def _is_infected(ear: Ear | None) -> bool:
@@ -165,7 +180,7 @@ def set_scene(
             of_other = _of_other(ears[side], ears[other]) if sided else frozenset()
             reports = _reports(visit, side, (ears[side], ears[other]), of_other)
             bits[side] |= matcher.said_bits(reports)
-            if "hearing_concern" in reports:
+            if _is_told(visit, side, CONCERN):
                 courses[side].hear_concern(ears[side], visit.on)
         circumstances[side] = Circumstance(
             visit.on, age, courses[side], courses[other], reports, treated
