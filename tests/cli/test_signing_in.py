@@ -277,7 +277,9 @@ def test_a_look_is_written_down_once_and_told_on_request(
     signed_in(register, tmp_path, "mina")
     status, out, _ = typed("person", "looked", "P1")
     assert status == 0
-    assert [line.split()[2:] for line in out.splitlines()] == [
+    whose, *looks = out.splitlines()
+    assert whose.endswith("P1")
+    assert [line.split()[2:] for line in looks] == [
         ["rob", "Rob", "Tanner", "(reception),", "command"]
     ]
 
