@@ -117,6 +117,9 @@ class Letters(_Section, frozen=True, kw_only=True):
     """What letters to people say of why they are asked to come: nothing, or what for."""
     backlog_per_week: Annotated[int, msgspec.Meta(ge=0)] = 60
     """Most letters a week for follow-ups that were already late when imported."""
+    whole_sheets: bool = False
+    """Every letter begins on a sheet of its own, for a printer that prints on both sides all the
+    same; the pages ask it not to."""
 
 
 class Capacity(_Section, frozen=True, kw_only=True):

@@ -17,6 +17,7 @@ from recall.errors import LetterError
 from recall.letters import address, coverage
 from recall.letters.composed import ComposedLetter
 from recall.letters.data import TO_COLLEAGUES
+from recall.letters.one_sided import ask_one_sided
 
 _HERE = Path(__file__).parent
 LAYOUT = _HERE / "page"
@@ -56,10 +57,13 @@ def make_pdf(
     title: str = "Letters",
     *,
     named_here: bool = False,
+    whole_sheets: bool = False,
 ) -> PdfReport:
     """Write the letters, in the order given, as one tagged PDF; hold back what cannot be set.
 
-    The same letters make the same bytes. The file appears complete or not at all.
+    The same letters make the same bytes. The file appears complete or not at all. It asks for
+    one-sided printing; for a printer that does not listen, every letter can begin on a sheet of
+    its own whatever is printed on the backs.
     """
     if len(letters) > LARGEST_BATCH:
         raise LetterError(
@@ -71,14 +75,14 @@ def make_pdf(
     good = [letter for letter, because in reasons if not because]
     if not good:
         return PdfReport(None, (), tuple(held))
-    head, pdf = _pressed(good, title)
+    head, pdf = _pressed(good, title, whole_sheets)
     refused = dict(head["bad"])
     held += [Held(good[index].number, f"the page refuses it: {why}") for index, why in head["bad"]]
     set_letters = [letter for index, letter in enumerate(good) if index not in refused]
     if not set_letters:
         return PdfReport(None, (), tuple(held))
-    output.write(out, pdf, named_here=named_here)
-    return PdfReport(out, _placed(set_letters, head["ends"]), tuple(held))
+    output.write(out, ask_one_sided(pdf), named_here=named_here)
+    return PdfReport(out, _placed(set_letters, head), tuple(held))
 
 
 def unprintable(letter: ComposedLetter) -> str:
@@ -93,10 +97,13 @@ def unprintable(letter: ComposedLetter) -> str:
     return ""
 
 
-def order_for(letters: Sequence[ComposedLetter], title: str) -> dict[str, Any]:
+def order_for(
+    letters: Sequence[ComposedLetter], title: str, whole_sheets: bool = False
+) -> dict[str, Any]:
     """Return what the press is told: texts, sizes and where its files are."""
     return {
         "title": title,
+        "whole_sheets": whole_sheets,
         "layout": str(LAYOUT / "letter.typ"),
         "root": str(LAYOUT),
         "fonts": str(coverage.FONTS),
@@ -137,8 +144,10 @@ def _words_for_press(letter: ComposedLetter) -> dict[str, Any]:
     }
 
 
-def _pressed(letters: Sequence[ComposedLetter], title: str) -> tuple[dict[str, Any], bytes]:
-    return run_press(order_for(letters, title), len(letters))
+def _pressed(
+    letters: Sequence[ComposedLetter], title: str, whole_sheets: bool
+) -> tuple[dict[str, Any], bytes]:
+    return run_press(order_for(letters, title, whole_sheets), len(letters))
 
 
 def run_press(order: dict[str, Any], count: int) -> tuple[dict[str, Any], bytes]:
@@ -177,7 +186,6 @@ def _last_line(told: bytes) -> str:
     return lines[-1] if lines else "the process was stopped (too little memory?)."
 
 
-def _placed(letters: Sequence[ComposedLetter], ends: Sequence[int]) -> tuple[Placed, ...]:
-    starts = [1, *(end + 1 for end in ends)]
-    placed = zip(letters, starts, ends, strict=False)
+def _placed(letters: Sequence[ComposedLetter], head: dict[str, Any]) -> tuple[Placed, ...]:
+    placed = zip(letters, head["starts"], head["ends"], strict=True)
     return tuple(Placed(letter.number, first, last) for letter, first, last in placed)

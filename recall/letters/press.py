@@ -2,7 +2,7 @@
 
 The page library keeps what it laid out for as long as its process lives, so this file is run as a
 script: JSON on standard input; on standard output one line of JSON (which letters cannot be set,
-on which page each letter ends), then the PDF. It imports nothing of ours.
+on which page each letter begins and ends), then the PDF. It imports nothing of ours.
 """
 
 from __future__ import annotations
@@ -16,8 +16,8 @@ import typst
 Letters = list[dict[str, Any]]
 
 
-def compile_pdf(order: dict[str, Any], letters: Letters) -> tuple[bytes, list[int]]:
-    """Return the tagged PDF of some letters and the page on which each ends.
+def compile_pdf(order: dict[str, Any], letters: Letters) -> tuple[bytes, list[int], list[int]]:
+    """Return the tagged PDF of some letters and the pages on which each begins and ends.
 
     Laid out once to learn which letters take several sheets, so that only those carry numbers;
     what did not change is not laid out again.
@@ -29,15 +29,16 @@ def compile_pdf(order: dict[str, Any], letters: Letters) -> tuple[bytes, list[in
         sys_inputs=_inputs(order, letters),
     )
     (ends,) = json.loads(made.query("<ends>", field="value"))
+    starts = _starts(order, ends)
     # A fixed instant: the same letters are the same bytes whenever they are printed again.
     pdf = made.compile(
         format="pdf",
-        sys_inputs=_inputs(order, _counted(letters, ends)),
+        sys_inputs=_inputs(order, _counted(letters, starts, ends)),
         pdf_standards=["ua-1"],
         timestamp=0,
     )
     assert isinstance(pdf, bytes)
-    return pdf, ends
+    return pdf, starts, ends
 
 
 def _fonts(order: dict[str, Any]) -> typst.Fonts:
@@ -48,15 +49,21 @@ def _fonts(order: dict[str, Any]) -> typst.Fonts:
 
 
 def _inputs(order: dict[str, Any], letters: Letters) -> dict[str, str]:
-    return {"title": order["title"], "letters": json.dumps(letters)}
+    told = {"title": order["title"], "letters": json.dumps(letters)}
+    return told | {"whole_sheets": "yes" if order.get("whole_sheets") else "no"}
 
 
-def _counted(letters: Letters, ends: list[int]) -> Letters:
+def _starts(order: dict[str, Any], ends: list[int]) -> list[int]:
+    """Return the page on which each letter begins: the next one, or the next front of a sheet."""
+    behind = [end + end % 2 if order.get("whole_sheets") else end for end in ends[:-1]]
+    return [1, *(page + 1 for page in behind)][: len(ends)]
+
+
+def _counted(letters: Letters, starts: list[int], ends: list[int]) -> Letters:
     """Tell each letter of several sheets how many it has, and how many pages come before it."""
-    starts = [0, *ends[:-1]]
     return [
-        {**letter, "before": before, "sheets": end - before} if end - before > 1 else letter
-        for letter, before, end in zip(letters, starts, ends, strict=True)
+        {**letter, "before": start - 1, "sheets": end - start + 1} if end > start else letter
+        for letter, start, end in zip(letters, starts, ends, strict=True)
     ]
 
 
@@ -79,12 +86,12 @@ def press(order: dict[str, Any]) -> tuple[dict[str, Any], bytes]:
     letters: Letters = order["letters"]
     bad: dict[int, str] = {}
     try:
-        pdf, ends = compile_pdf(order, letters)
+        pdf, starts, ends = compile_pdf(order, letters)
     except typst.TypstError:
         bad = unsettable(order, letters)
         good = [letter for index, letter in enumerate(letters) if index not in bad]
-        pdf, ends = compile_pdf(order, good) if good else (b"", [])
-    return {"bad": sorted(bad.items()), "ends": ends}, pdf
+        pdf, starts, ends = compile_pdf(order, good) if good else (b"", [], [])
+    return {"bad": sorted(bad.items()), "starts": starts, "ends": ends}, pdf
 
 
 def main() -> None:

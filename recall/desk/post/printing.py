@@ -102,7 +102,7 @@ def print_batch(desk: Desk, batch_id: int) -> Printed:
     edges = marks(good[letter.number] for letter in ordered)
     printed_edges = on_letters(good[letter.number] for letter in ordered)
     marked = [replace(x, edge=printed_edges.get(good[x.number].id, "")) for x in ordered]
-    pdfs, placed, refused = _pages(marked, folder, stem)
+    pdfs, placed, refused = _pages(marked, folder, stem, desk.config.letters.whole_sheets)
     emails = _emails(folder / f"{stem}-by-email", good)
     lines = _lines(rows, placed, refused, {n: p.reference for n, p in people.items()}, edges)
     list_path = folder / f"{stem}.csv"
@@ -178,7 +178,7 @@ def letters_folder(desk: Desk) -> Path:
 
 
 def _pages(
-    letters: Sequence[ComposedLetter], folder: Path, stem: str
+    letters: Sequence[ComposedLetter], folder: Path, stem: str, whole_sheets: bool
 ) -> tuple[tuple[Path, ...], dict[str, Placed], dict[str, str]]:
     """Make one PDF, or several where it is too large for one."""
     pdfs: list[Path] = []
@@ -187,7 +187,8 @@ def _pages(
     portions = [letters[n : n + LARGEST_BATCH] for n in range(0, len(letters), LARGEST_BATCH)]
     for number, portion in enumerate(portions, 1):
         name = f"{stem}.pdf" if len(portions) == 1 else f"{stem}-part-{number}.pdf"
-        report = make_pdf(portion, folder / name, title="Letters", named_here=True)
+        out = folder / name
+        report = make_pdf(portion, out, named_here=True, whole_sheets=whole_sheets)
         pdfs += [report.path] if report.path else []
         placed |= {p.number: p for p in report.placed}
         refused |= {h.number: h.because for h in report.held}
