@@ -143,7 +143,7 @@ def test_the_pages_and_the_list_say_it_too(desk: Desk) -> None:
     made(then)
 
     folder = desk.config.files.letters
-    (listed,), (pages,) = folder.glob("*.csv"), folder.glob("*.pdf")
+    (listed,), (pages,) = folder.glob("*.csv"), folder.glob("letters-*.pdf")
     rows = list(csv.DictReader(listed.read_text("utf-8-sig").splitlines()))
     by_page = [(row["reference"], row["envelope"]) for row in rows]
     assert by_page == [("W2", ""), ("W1", FIRST), ("W3", SECOND)]

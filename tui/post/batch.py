@@ -9,13 +9,14 @@ from typing import TYPE_CHECKING
 
 from textual.content import Content
 
+from tui.dialogs.ask import Ask
 from tui.dialogs.form import Field, Form, Values
 from tui.widgets.row_list import Part
 from tui.words.text import full_day, literal, plain, several, wrapped
 
 if TYPE_CHECKING:
     from recall.desk.core.session import Desk
-    from recall.desk.post.posting import BatchLine, Pulled
+    from recall.desk.post.posting import BatchLine, Pile, Pulled
     from recall.desk.post.showing import Shown
 
 MOST_BATCHES = 60
@@ -50,6 +51,15 @@ class Written:
     """Of the batch; None where there is none."""
     nobody: tuple[str, ...]
     """Follow-ups about which nobody can be written to, and why."""
+
+
+@dataclass(frozen=True)
+class Made:
+    """What came of making the pages."""
+
+    words: str
+    differs: tuple[str, ...]
+    """In what they are not what was printed before."""
 
 
 def state_of(desk: Desk, *, number: int | None) -> State:
@@ -151,30 +161,41 @@ def prepare(desk: Desk) -> Written:
     return Written(" ".join(told), done.number, nobody_told)
 
 
-def make(desk: Desk, *, batch_id: int) -> str:
-    """Make the pages of a batch; return where they are."""
+def make(desk: Desk, *, batch_id: int) -> Made:
+    """Make the pages of a batch; return where they are, and what differs from those before."""
     from recall.desk.post.printing import print_batch
 
     done = print_batch(desk, batch_id)
     emails = f", {done.emails} for e-mail" if done.emails else ""
     where = ", ".join(str(path) for path in done.pdfs) or str(done.list_path)
     held = len(done.held)
-    return f"{several(done.letters, 'letter')} on paper{emails}, {held} held back: {where}"
+    told = f"{several(done.letters, 'letter')} on paper{emails}, {held} held back: {where}"
+    return Made(told, done.differs)
 
 
-def post(desk: Desk, *, number: int) -> tuple[str, tuple[str, ...]]:
-    """Record that a batch was posted; return what must come off the pile first."""
+def pile(desk: Desk, *, number: int) -> Pile:
+    """Return what leaves if a batch is posted now, and what comes off first; nothing is done."""
+    from recall.desk.post.posting import pile_of
+
+    return pile_of(desk, number)
+
+
+def ask_posted(found: Pile, batch: BatchLine) -> Ask:
+    """Return the question whether a batch went into the post, with what comes off first."""
+    lines = [f"{several(found.letters, 'letter')}, printed from {batch.file_name}.pdf."]
+    if found.off:
+        lines.append(f"FIRST take {several(len(found.off), 'letter')} off the pile:")
+        lines += [f"! {_off_the_pile(each)}" for each in found.off]
+    title = f"Did batch {batch.number} go into the post?"
+    return Ask(title, lines, yes="It was posted", no="Not yet")
+
+
+def post(desk: Desk, *, number: int, taken_off: int) -> str:
+    """Record that a batch was posted, without what was shown to come off the pile."""
     from recall.desk.post.posting import mark_posted
 
-    pulled = mark_posted(desk, number)
-    lines = tuple(_off_the_pile(each) for each in pulled)
-    off = f" {several(len(lines), 'letter')} must come off the pile." if lines else ""
-    return f"Batch {number} is posted.{off}", lines
-
-
-def shares(row: Shown) -> str:
-    """Return, behind a letter's name, which of how many it is in its envelope."""
-    return f" ({row.envelope})" if row.envelope else ""
+    off = len(mark_posted(desk, number, taken_off))
+    return f"Batch {number} is posted." + (f" {off} taken off the pile." if off else "")
 
 
 def _off_the_pile(letter: Pulled) -> str:

@@ -13,16 +13,15 @@ from textual.widget import Widget
 from textual.widgets import Static
 
 from recall.errors import RecallError
-from tui.dialogs.ask import Ask
 from tui.dialogs.text_sheet import TextSheet
 from tui.post import batch as posting
 from tui.post.batch import State
 from tui.screens.listing import ListScreen
 from tui.widgets.row_list import Part, RowList
-from tui.words.text import full_day, literal, several
+from tui.words.text import full_day, literal
 
 if TYPE_CHECKING:
-    from recall.desk.post.posting import BatchLine
+    from recall.desk.post.posting import BatchLine, Pile
     from recall.desk.post.showing import Shown
 
 WIDE = 110
@@ -189,7 +188,13 @@ presses never goes by letter alone."""
             self.just = "Making the pages …"
             self._draw()
             make = partial(posting.make, batch_id=self.shown.batch_id)
-            self.write(make, self._done, self._not_made)
+            self.write(make, self._made, self._not_made)
+
+    def _made(self, came: posting.Made) -> None:
+        self._done(came.words)
+        if came.differs:
+            lines = NEWLINE.join([literal(each) for each in came.differs])
+            self.app.push_screen(TextSheet("This is not what was printed before", lines))
 
     def _not_made(self, error: RecallError) -> None:
         self.just = ""
@@ -199,34 +204,21 @@ presses never goes by letter alone."""
     def action_posted(self) -> None:
         """Say that the batch went into the post, after a look at what comes off the pile first."""
         if self.shown is not None:
-            ask = partial(posting.state_of, number=self._wanted)
-            self.read_to_open("batch", ask, self._ask_posted)
+            look = partial(posting.pile, number=self.shown.number)
+            self.read_to_open("pile", look, self._ask_posted)
 
-    def _ask_posted(self, state: State) -> None:
-        self._show(state)
-        batch = state.batch
+    def _ask_posted(self, pile: Pile) -> None:
+        batch = self.shown
         if batch is None:
             return
-        going = [row for row in state.letters if row.state in ("written", "printed")]
-        lines = [f"{several(len(going), 'letter')}, printed from {batch.file_name or 'no file'}."]
-        pulled = [row for row in state.letters if row.state == "to pull"]
-        if pulled:
-            lines.append(f"FIRST take {several(len(pulled), 'letter')} off the pile:")
-            lines += [f"! {row.number}  to {row.to}" + posting.shares(row) for row in pulled]
 
         def agreed(yes: bool | None) -> None:
             if yes:
-                self.write(partial(posting.post, number=batch.number), self._posted)
+                off = len(pile.off)
+                post = partial(posting.post, number=batch.number, taken_off=off)
+                self.write(post, self._done)
 
-        title = f"Did batch {batch.number} go into the post?"
-        self.app.push_screen(Ask(title, lines, yes="It was posted", no="Not yet"), agreed)
-
-    def _posted(self, came: tuple[str, Sequence[str]]) -> None:
-        words, pulled = came
-        self._done(words)
-        if pulled:
-            lines = NEWLINE.join([literal(each) for each in pulled])
-            self.app.push_screen(TextSheet("Take these off the pile", lines))
+        self.app.push_screen(posting.ask_posted(pile, batch), agreed)
 
     def action_returned(self) -> None:
         """Record that a letter came back; the marked one is offered."""

@@ -13,6 +13,7 @@ from recall.cli.shared.common import (
     CONTEXT,
     DAY,
     acting,
+    agreed,
     as_data,
     emit,
     emit_data,
@@ -153,17 +154,28 @@ def list_(form: str | None, **given: Any) -> None:
 
 @letters.command()
 @click.argument("batch", type=int)
+@click.option(
+    "--taken-off",
+    type=click.IntRange(min=0),
+    help="How many letters it says to take off, once they are off; without it, you are asked.",
+)
 @acting
-def posted(batch: int, **given: Any) -> None:
-    """Record that a BATCH was posted; first says what to take off the pile."""
-    from recall.desk.post.posting import mark_posted
+def posted(batch: int, taken_off: int | None, **given: Any) -> None:
+    """Record that a BATCH was posted; first says what to take off the pile, then asks."""
+    from recall.desk.post.posting import mark_posted, pile_of
 
     with opened(given) as desk:
-        pulled = mark_posted(desk, batch)
-    for letter in pulled:
-        say(f"Take out {letter.number}, to {letter.to}: {letter.because}.")
-        if letter.beside:
-            say(f"  It lies in one envelope with {', '.join(letter.beside)}.")
+        pile = pile_of(desk, batch)
+        for letter in pile.off:
+            say(f"Take out {letter.number}, to {letter.to}: {letter.because}.")
+            if letter.beside:
+                say(f"  It lies in one envelope with {', '.join(letter.beside)}.")
+        off = len(pile.off)
+        question = f"{pile.letters} letters leave, {off} are taken off. Was batch {batch} posted?"
+        if not agreed(question, taken_off is not None, f"--taken-off {off}"):
+            say("Nothing was recorded.")
+            return
+        mark_posted(desk, batch, off if taken_off is None else taken_off)
     say(f"Batch {batch} is posted.")
 
 
@@ -226,7 +238,8 @@ def _print(opened: Desk, batch: int) -> None:
     done = print_batch(opened, batch)
     for path in done.pdfs:
         emit(f"{path}\n")
-    emit(f"{done.list_path}\n")
+    for path in (done.list_path, *done.beside):
+        emit(f"{path}\n")
     _tell_printed(done)
 
 
@@ -251,6 +264,10 @@ def _tell_printed(done: Printed) -> None:
     say(
         f"Batch {done.number}: {done.letters} letters on paper{emails}, {len(done.held)} held back."
     )
+    if done.differs:
+        say("It is not what was printed before:")
+        for said in done.differs:
+            say(f"  {said}.")
     for line in done.held[:SHOWN]:
         say(f"  {line.number} ({line.reference}): {line.held_back}")
     if len(done.held) > SHOWN:

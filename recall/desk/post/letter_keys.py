@@ -65,7 +65,7 @@ def write_keys(session: Session, batch: tables.Batch, ids: Sequence[int], path: 
 
 def note_posted(path: Path, on: date, by_id: int, left_out: Iterable[str]) -> None:
     """Note in a batch's file that it was posted, and which letters were taken off the pile."""
-    kept = _read(path)
+    kept = kept_at(path)
     if kept is None:  # printed by an earlier version
         return
     off = set(left_out)
@@ -79,7 +79,7 @@ def note_posted(path: Path, on: date, by_id: int, left_out: Iterable[str]) -> No
 def kept_in(folder: Path) -> Iterator[Kept]:
     """Give every batch that left its letters in a folder."""
     for path in sorted(folder.glob(f"*{ENDING}")):
-        kept = _read(path)
+        kept = kept_at(path)
         if kept is not None:
             yield kept
 
@@ -192,7 +192,8 @@ def _value(kind: Any, value: Any) -> Any:
     return tuple(value) if isinstance(kind, Words) else value
 
 
-def _read(path: Path) -> Kept | None:
+def kept_at(path: Path) -> Kept | None:
+    """Return what a batch left beside its pages; None where it cannot be read."""
     try:
         return msgspec.json.decode(path.read_bytes(), type=Kept)
     except (OSError, msgspec.DecodeError):

@@ -20,7 +20,7 @@ from recall.desk.post.envelopes import beside
 from recall.desk.post.letter_keys import ENDING, note_posted
 from recall.desk.post.recheck import no_longer
 from recall.desk.post.weekly import monday_of
-from recall.errors import NotFound, Refused
+from recall.errors import Conflict, NotFound, Refused
 from recall.records import tables
 from recall.records.facts.cases import pages, stands
 from recall.records.journal import history
@@ -73,21 +73,60 @@ def batches(desk: Desk, limit: int = 20) -> tuple[BatchLine, ...]:
         return tuple(BatchLine(*row) for row in session.execute(wanted))
 
 
+@dataclass(frozen=True)
+class Pile:
+    """A printed batch that is about to leave."""
+
+    letters: int
+    """How many leave."""
+    off: tuple[Pulled, ...]
+    """What must be taken off the pile first."""
+
+
 @needs(Right.SEND_POST)
-def mark_posted(desk: Desk, batch_number: int) -> tuple[Pulled, ...]:
-    """Record that a batch was posted today; return what must be taken off the pile first.
+def pile_of(desk: Desk, batch_number: int) -> Pile:
+    """Return what leaves if a batch is posted today, and what to take off first; nothing is done.
 
     Raises:
         NotFound: no such batch.
         Refused: it was never printed, or posted before.
     """
+    with desk.store.read() as session:
+        _batch, printed, pulled = _going(desk, session, batch_number)
+        off = _off_the_pile(printed, pulled)
+    return Pile(len(printed) - len(off), off)
+
+
+def _going(
+    desk: Desk, session: Session, batch_number: int
+) -> tuple[tables.Batch, list[tables.Letter], dict[int, str]]:
+    """Return a batch that may be posted, what was printed of it, and why some must not leave."""
+    batch = _by_number(session, batch_number)
+    _refuse_going(batch)
+    _refuse_before_printed(desk, batch)
+    printed = _printed(session, batch.id)
+    rows = [r for r in printed if not r.held_why and not r.pulled_why]
+    return batch, printed, no_longer(desk, session, rows, monday_of(desk.today))
+
+
+@needs(Right.SEND_POST)
+def mark_posted(desk: Desk, batch_number: int, taken_off: int | None = None) -> tuple[Pulled, ...]:
+    """Record that a batch was posted today; return what had to be taken off the pile first.
+
+    Args:
+        desk: who acts, on which day.
+        batch_number: which batch.
+        taken_off: how many letters somebody was shown to take off, where somebody was shown any.
+
+    Raises:
+        NotFound: no such batch.
+        Refused: it was never printed, or posted before.
+        Conflict: other letters must come off by now than were shown.
+    """
     with desk.store.write() as session:
-        batch = _by_number(session, batch_number)
-        _refuse_going(batch)
-        _refuse_before_printed(desk, batch)
-        printed = _printed(session, batch.id)
+        batch, printed, pulled = _going(desk, session, batch_number)
+        _refuse_other_pile(taken_off, len(_off_the_pile(printed, pulled)))
         rows = [r for r in printed if not r.held_why and not r.pulled_why]
-        pulled = no_longer(desk, session, rows, monday_of(desk.today))
         posted = [r for r in rows if r.id not in pulled]
         for number, why in pulled.items():
             session.execute(
@@ -111,6 +150,14 @@ def mark_posted(desk: Desk, batch_number: int) -> tuple[Pulled, ...]:
         keys = desk.config.files.letters / f"{batch.file_name}{ENDING}"
         note_posted(keys, desk.today, desk.by.id, (_number(r) for r in rows if r.id in pulled))
     return _off_the_pile(printed, pulled)
+
+
+def _refuse_other_pile(shown: int | None, now: int) -> None:
+    if shown is not None and shown != now:
+        raise Conflict(
+            f"By now {now} letters must come off the pile, not {shown}: nothing was recorded.",
+            hint="Look at what to take off once more.",
+        )
 
 
 def _off_the_pile(printed: Sequence[tables.Letter], pulled: dict[int, str]) -> tuple[Pulled, ...]:

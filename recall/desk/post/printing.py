@@ -6,8 +6,7 @@ here, at the moment of printing.
 
 from __future__ import annotations
 
-import hashlib
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from datetime import date
 from pathlib import Path
@@ -22,9 +21,12 @@ from recall.desk.core.guarding import needs
 from recall.desk.core.person_header import person_headers
 from recall.desk.core.rights import Right
 from recall.desk.core.session import Desk
+from recall.desk.post.cover import Made, OnPaper, write_beside
 from recall.desk.post.envelopes import marks, on_letters
 from recall.desk.post.letter_keys import ENDING, write_keys
+from recall.desk.post.letter_list import LetterLine, Pages, lines_of, number_of
 from recall.desk.post.recheck import no_longer
+from recall.desk.post.reprint import Sheet, differences, digest_of, feet_of, printed_before
 from recall.desk.post.weekly import leaves_in
 from recall.errors import LetterError, NotFound, Refused
 from recall.exchange.out import write_csv
@@ -36,28 +38,9 @@ from recall.records import tables
 from recall.records.facts.cases import pages, stands
 from recall.records.facts.happened import BY_EMAIL
 from recall.records.journal import history
+from recall.records.journal.head_file import told
 from recall.records.journal.history import Change
 from recall.records.tables.statements import table_of, whole
-
-
-@dataclass(frozen=True)
-class LetterLine:
-    """One letter on the list that lies beside the pages."""
-
-    number: str
-    page: int | None
-    """None where it is not on paper."""
-    pages: int
-    reference: str
-    to: str
-    postcode: str
-    step: str
-    language: str
-    format: str
-    held_back: str
-    """Why it was not printed; empty where it was."""
-    envelope: str
-    """Which of how many it is, where others go in the same envelope; it stands at its foot."""
 
 
 @dataclass(frozen=True)
@@ -67,20 +50,85 @@ class Printed:
     number: int
     pdfs: tuple[Path, ...]
     list_path: Path
+    beside: tuple[Path, ...]
+    """The sheet that counts the batch, and labels where large print needs them."""
     letters: int
     emails: int
     held: tuple[LetterLine, ...]
+    differs: tuple[str, ...]
+    """In what it is not what was printed before, line by line; nothing the first time."""
+
+
+@dataclass(frozen=True)
+class _Batch:
+    """A batch as it is about to be printed."""
+
+    row: tables.Batch
+    """As it was before, so with the digest of what was printed last."""
+    rows: tuple[tables.Letter, ...]
+    references: dict[int, str]
+    head: str
+    folder: Path
+
+    @property
+    def stem(self) -> str:
+        """Return how the files of the batch begin, without what they are."""
+        return f"{self.row.week_on}-batch-{self.row.number}"
+
+    @property
+    def list_path(self) -> Path:
+        """Return where the list lies; the pages and the keys are named like it."""
+        return self.folder / f"letters-{self.stem}.csv"
+
+    @property
+    def good(self) -> dict[str, tables.Letter]:
+        """Return what may leave, by its number."""
+        return {number_of(r): r for r in self.rows if not r.held_why and not r.pulled_why}
 
 
 @needs(Right.SEND_POST)
 def print_batch(desk: Desk, batch_id: int) -> Printed:
-    """Make the pages and the list of a batch in the letters folder.
+    """Make the pages, the list and the cover sheet of a batch in the letters folder.
 
     Raises:
         NotFound: no such batch.
         Refused: it was posted.
         LetterError: the pages or the list cannot be written.
     """
+    batch = _opened(desk, batch_id)
+    good = batch.good
+    paper = {n: r for n, r in good.items() if r.format not in BY_EMAIL}
+    feet = feet_of(paper, on_letters)
+    ordered = in_posting_order(from_json(r.body) for r in paper.values())
+    pdfs, pages_ = _pages(desk, batch, [replace(x, edge=feet.get(x.number, "")) for x in ordered])
+    emails = _emails(batch.folder / f"letters-{batch.stem}-by-email", good)
+    done = {n: r for n, r in good.items() if n not in pages_.refused}
+    left_out = {number_of(r): r.pulled_why or r.held_why or "" for r in batch.rows}
+    differs = _differs(batch, done, feet, {**left_out, **pages_.refused})
+    edges = {paper[n].id: foot for n, foot in feet_of(paper, marks).items()}
+    lines = lines_of(batch.rows, pages_, batch.references, edges, batch.head)
+    write_csv(batch.list_path, LetterLine, lines, named_here=True)
+    held = tuple(line for line in lines if line.held_back)
+    counted = Made(
+        batch=batch.row,
+        on=desk.today,
+        practice=desk.config.practice.name,
+        paper=tuple(OnPaper(paper[n], n, p) for n, p in pages_.placed.items()),
+        emails=emails,
+        held={line.number: line.held_back for line in held},
+        differs=differs,
+        whole_sheets=desk.config.letters.whole_sheets,
+        head=batch.head,
+    )
+    beside = write_beside(counted, batch.folder, batch.stem)
+    _record(desk, batch, done, pages_.refused)
+    _keep_keys(desk, batch_id, [r.id for r in done.values()], batch.list_path)
+    printed = len(pages_.placed), emails
+    return Printed(batch.row.number, pdfs, batch.list_path, beside, *printed, held, differs)
+
+
+def _opened(desk: Desk, batch_id: int) -> _Batch:
+    """Take out of a batch what must not go any more, and return what is left with what was."""
     with desk.store.write() as session:
         batch = _batch_row(session, batch_id)
         if batch.posted_on is not None:
@@ -91,27 +139,27 @@ def print_batch(desk: Desk, batch_id: int) -> Printed:
         _pull_unfit(desk, session, batch)
     with desk.store.read() as session:
         rows = _letters(session, batch_id)
-        people = person_headers(
-            session, [r.person_id for r in rows], desk.today, desk.protocol.contact
-        )
-    stem = f"letters-{batch.week_on}-batch-{batch.number}"
-    folder = letters_folder(desk)
-    good = {_number(r): r for r in rows if not r.held_why and not r.pulled_why}
-    on_paper = {n: from_json(r.body) for n, r in good.items() if r.format not in BY_EMAIL}
-    ordered = in_posting_order(on_paper.values())
-    edges = marks(good[letter.number] for letter in ordered)
-    printed_edges = on_letters(good[letter.number] for letter in ordered)
-    marked = [replace(x, edge=printed_edges.get(good[x.number].id, "")) for x in ordered]
-    pdfs, placed, refused = _pages(marked, folder, stem, desk.config.letters.whole_sheets)
-    emails = _emails(folder / f"{stem}-by-email", good)
-    lines = _lines(rows, placed, refused, {n: p.reference for n, p in people.items()}, edges)
-    list_path = folder / f"{stem}.csv"
-    write_csv(list_path, LetterLine, lines, named_here=True)
-    done = [good[n].id for n in good if n not in refused]
-    _record(desk, batch, done, refused, good, list_path)
-    _keep_keys(desk, batch_id, done, list_path)
-    held = tuple(line for line in lines if line.held_back)
-    return Printed(batch.number, pdfs, list_path, len(placed), emails, held)
+        ids = [r.person_id for r in rows]
+        people = person_headers(session, ids, desk.today, desk.protocol.contact)
+        references = {n: p.reference for n, p in people.items()}
+        return _Batch(batch, tuple(rows), references, told(session), letters_folder(desk))
+
+
+def _differs(
+    batch: _Batch,
+    done: dict[str, tables.Letter],
+    feet: dict[str, str],
+    left_out: dict[str, str],
+) -> tuple[str, ...]:
+    """Say in what the batch is not what was printed before."""
+    now = {n: Sheet(r.body, feet.get(n, "")) for n, r in done.items()}
+    bodies = printed_before(batch.list_path.with_suffix(ENDING))
+    if bodies is None:
+        return differences(batch.row, None, now, left_out)
+    paper = {number_of(r): r for r in batch.rows if r.format not in BY_EMAIL}
+    then = feet_of({n: r for n, r in paper.items() if n in bodies}, on_letters)
+    before = {n: Sheet(body, then.get(n, "")) for n, body in bodies.items()}
+    return differences(batch.row, before, now, left_out)
 
 
 def _keep_keys(desk: Desk, batch_id: int, done: Sequence[int], list_path: Path) -> None:
@@ -134,11 +182,6 @@ def _letters(session: Session, batch_id: int) -> list[tables.Letter]:
         tables.Letter.batch_id == batch_id, stands(tables.Letter)
     )
     return list(session.scalars(wanted.order_by(tables.Letter.id)))
-
-
-def _number(row: tables.Letter) -> str:
-    number: str = msgspec.json.decode(row.fields)["number"]
-    return number
 
 
 def _pull_unfit(desk: Desk, session: Session, batch: tables.Batch) -> None:
@@ -178,21 +221,22 @@ def letters_folder(desk: Desk) -> Path:
 
 
 def _pages(
-    letters: Sequence[ComposedLetter], folder: Path, stem: str, whole_sheets: bool
-) -> tuple[tuple[Path, ...], dict[str, Placed], dict[str, str]]:
+    desk: Desk, batch: _Batch, letters: Sequence[ComposedLetter]
+) -> tuple[tuple[Path, ...], Pages]:
     """Make one PDF, or several where it is too large for one."""
     pdfs: list[Path] = []
     placed: dict[str, Placed] = {}
     refused: dict[str, str] = {}
+    stem, whole_sheets = batch.list_path.stem, desk.config.letters.whole_sheets
     portions = [letters[n : n + LARGEST_BATCH] for n in range(0, len(letters), LARGEST_BATCH)]
     for number, portion in enumerate(portions, 1):
         name = f"{stem}.pdf" if len(portions) == 1 else f"{stem}-part-{number}.pdf"
-        out = folder / name
+        out = batch.folder / name
         report = make_pdf(portion, out, named_here=True, whole_sheets=whole_sheets)
         pdfs += [report.path] if report.path else []
         placed |= {p.number: p for p in report.placed}
         refused |= {h.number: h.because for h in report.held}
-    return tuple(pdfs), placed, refused
+    return tuple(pdfs), Pages(placed, refused)
 
 
 def _emails(folder: Path, good: dict[str, tables.Letter]) -> int:
@@ -208,69 +252,28 @@ def _emails(folder: Path, good: dict[str, tables.Letter]) -> int:
     return len(wanted)
 
 
-def _lines(
-    rows: Sequence[tables.Letter],
-    placed: dict[str, Placed],
-    refused: dict[str, str],
-    references: dict[int, str],
-    edges: dict[int, str],
-) -> list[LetterLine]:
-    """Return the list in the order of the pages, what was held back at the end."""
-    lines = [
-        _line(r, placed.get(_number(r)), refused, references[r.person_id], edges.get(r.id, ""))
-        for r in rows
-    ]
-    return sorted(lines, key=lambda x: (bool(x.held_back), x.page is None, x.page or 0, x.number))
-
-
-def _line(
-    row: tables.Letter, placed: Placed | None, refused: dict[str, str], reference: str, edge: str
-) -> LetterLine:
-    number = _number(row)
-    lines = row.to_lines
-    return LetterLine(
-        number=number,
-        page=placed.first_page if placed else None,
-        pages=placed.last_page - placed.first_page + 1 if placed else 0,
-        reference=reference,
-        to=row.to_name,
-        postcode=lines[-1] if lines else "",
-        step=row.step,
-        language=row.language,
-        format=row.format,
-        held_back=row.pulled_why or row.held_why or refused.get(number, ""),
-        envelope=edge if placed else "",
-    )
-
-
 def _record(
-    desk: Desk,
-    batch: tables.Batch,
-    printed: Sequence[int],
-    refused: dict[str, str],
-    good: dict[str, tables.Letter],
-    list_path: Path,
+    desk: Desk, batch: _Batch, done: dict[str, tables.Letter], refused: Mapping[str, str]
 ) -> None:
     """Keep that it was printed, with a digest of the text, and what the pages refused."""
-    digest = hashlib.sha256()
-    for number in sorted(good):
-        digest.update(good[number].body.encode())
+    good = batch.good
+    digest = digest_of({n: r.body for n, r in done.items()})
     with desk.store.write() as session:
         unfit = {good[n].id: why for n, why in refused.items()}
         _pull(desk, session, unfit, {row.id: row.person_id for row in good.values()})
-        for some in pages(printed):
+        for some in pages(r.id for r in done.values()):
             first = tables.Letter.id.in_(some), tables.Letter.printed_at.is_(None)
             session.execute(
                 update(table_of(tables.Letter)).where(*first).values(printed_at=desk.now)
             )
-        values = {"printed_at": desk.now, "text_digest": digest.hexdigest()}
+        values = {"printed_at": desk.now, "text_digest": digest}
         session.execute(
             update(table_of(tables.Batch))
-            .where(tables.Batch.id == batch.id)
-            .values(**values, file_name=list_path.stem)
+            .where(tables.Batch.id == batch.row.id)
+            .values(**values, file_name=batch.list_path.stem)
         )
-        told = {"letters": len(printed)}
-        history.append(session, desk.by.id, desk.now, "printed", "batch", batch.id, now=told)
+        said = {"letters": len(done)}
+        history.append(session, desk.by.id, desk.now, "printed", "batch", batch.row.id, now=said)
 
 
 @needs(Right.LOOK)

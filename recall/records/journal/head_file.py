@@ -68,6 +68,12 @@ def bring_up(session: Session, database: Path) -> None:
         output.write(path, msgspec.json.encode(now) + b"\n", named_here=True)
 
 
+def told(session: Session) -> str:
+    """Return the last link in words, for what is printed and kept outside the register."""
+    head = session.execute(select(HistoryHead.seq, HistoryHead.digest)).one_or_none()
+    return f"History to line {head.seq}, {head.digest}" if head else "No history yet"
+
+
 def begin_anew(database: Path) -> None:
     """Forget the link, for a register that was restored: its own history says so."""
     path_of(database).unlink(missing_ok=True)

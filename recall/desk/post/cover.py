@@ -1,0 +1,136 @@
+"""What is counted on the sheet that lies on a batch: letters, sheets of paper, envelopes."""
+
+from __future__ import annotations
+
+from collections import Counter
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
+from datetime import date
+from pathlib import Path
+
+from recall.desk.post.envelopes import beside
+from recall.letters.composed import from_json
+from recall.letters.cover_pages import Counted, Cover, Listed, make_cover, make_labels
+from recall.letters.pages import Placed
+from recall.records.tables import Batch, Letter
+from recall.schedule.calendar import say_day
+
+WINDOW = "With a window (DL), folded twice"
+LARGE = "Large (C4), not folded: a label each"
+BY_HAND = ("Printed and counted by", "Put into envelopes by", "To the post on, by")
+
+
+@dataclass(frozen=True)
+class OnPaper:
+    """A letter that was printed, where it lies among the pages."""
+
+    letter: Letter
+    number: str
+    placed: Placed
+
+    @property
+    def sheets(self) -> int:
+        """Return how many sheets it takes, printed on one side."""
+        return self.placed.last_page - self.placed.first_page + 1
+
+
+@dataclass(frozen=True)
+class Made:
+    """A batch as it was made."""
+
+    batch: Batch
+    on: date
+    practice: str
+    paper: tuple[OnPaper, ...]
+    emails: int
+    held: Mapping[str, str]
+    """Why what was held back is not among the pages, by letter."""
+    differs: tuple[str, ...]
+    """In what it is not what was printed before."""
+    whole_sheets: bool
+    head: str
+    """The last line of the history when it was made."""
+
+
+def write_beside(made: Made, folder: Path, stem: str) -> tuple[Path, ...]:
+    """Write the cover sheet of a batch, and labels where large print needs them.
+
+    Raises:
+        LetterError: they cannot be made, or not written there.
+    """
+    cover, labels = folder / f"cover-{stem}.pdf", folder / f"labels-{stem}.pdf"
+    make_cover(cover_of(made), cover)
+    large = [one for one in made.paper if one.letter.format == "large"]
+    first = {some[0].id for some in beside(one.letter for one in large).values()}
+    wanted = [from_json(one.letter.body) for one in large if one.letter.id in first]
+    if not wanted:
+        labels.unlink(missing_ok=True)  # of an earlier printing
+        return (cover,)
+    make_labels(wanted, labels)
+    return cover, labels
+
+
+def cover_of(made: Made) -> Cover:
+    """Return the cover sheet of a batch."""
+    sheets = sum(one.sheets for one in made.paper)
+    told = [
+        f"{made.practice}. Made on {say_day(made.on)}.",
+        f"{len(made.paper)} letters on {sheets} sheets of paper, printed on one side.",
+    ]
+    if made.whole_sheets:
+        turned = sum((one.sheets + 1) // 2 for one in made.paper)
+        told.append(f"Where the printer uses both sides all the same: {turned} sheets.")
+    if made.emails:
+        told.append(f"{made.emails} more are sent by e-mail.")
+    lists = (
+        Listed("Differs from what was printed before", made.differs),
+        Listed("Together in one envelope", _together(made.paper)),
+        Listed("Not among the pages", tuple(f"{n}: {why}" for n, why in made.held.items())),
+    )
+    return Cover(
+        title=f"Post of the week from {say_day(made.batch.week_on)}: batch {made.batch.number}",
+        told=tuple(told),
+        parts=(_by_letter(made.paper), _by_envelope(made.paper)),
+        lists=tuple(one for one in lists if one.rows),
+        by_hand=BY_HAND,
+        foot=made.head,
+    )
+
+
+def _by_letter(paper: Sequence[OnPaper]) -> Counted:
+    """Count letters and sheets by kind of letter."""
+    letters, sheets = Counter[str](), Counter[str]()
+    for one in paper:
+        kind = one.letter.kind.replace("_", " ")
+        letters[kind] += 1
+        sheets[kind] += one.sheets
+    rows = [(kind, str(letters[kind]), str(sheets[kind])) for kind in sorted(letters)]
+    total = ("All", str(letters.total()), str(sheets.total()))
+    return Counted("Letters", ("Kind", "Letters", "Sheets"), (*rows, total))
+
+
+def _by_envelope(paper: Sequence[OnPaper]) -> Counted:
+    """Count envelopes by kind: what shares one is counted once."""
+    known = {one.letter.id: one for one in paper}
+    envelopes = {tuple(x.id for x in some) for some in beside(o.letter for o in paper).values()}
+    count: dict[str, Counter[str]] = {WINDOW: Counter(), LARGE: Counter()}
+    for some in envelopes:
+        ours = [known[number] for number in some]
+        kind = LARGE if ours[0].letter.format == "large" else WINDOW
+        sheets = sum(one.sheets for one in ours)
+        count[kind] += Counter(envelopes=1, letters=len(ours), sheets=sheets)
+    rows = [(kind, *_three(found)) for kind, found in count.items() if found]
+    total = ("All", *_three(count[WINDOW] + count[LARGE]))
+    return Counted("Envelopes", ("Kind", "Envelopes", "Letters", "Sheets"), (*rows, total))
+
+
+def _three(found: Counter[str]) -> tuple[str, str, str]:
+    return str(found["envelopes"]), str(found["letters"]), str(found["sheets"])
+
+
+def _together(paper: Sequence[OnPaper]) -> tuple[str, ...]:
+    """Return the numbers that share an envelope, in the order of the pages."""
+    number = {one.letter.id: one.number for one in paper}
+    shared = beside(one.letter for one in paper)
+    rows = (" and ".join(number[x.id] for x in shared[one.letter.id]) for one in paper)
+    return tuple(row for row in dict.fromkeys(rows) if " and " in row)
