@@ -25,6 +25,7 @@ from running import Run, Trouble, explain, run, say  # noqa: E402
 
 SOURCE = setting.ROOT / "demo" / "practice"
 PRACTICE = setting.MADE / "practice"
+PAGES = {"letters": "Letters to print", "cover": "Count of the post", "labels": "Labels"}
 DAY = DEMO_DAY.isoformat()
 VISITS = "2459"
 """How many visits the files hold that can be read; whoever confirms all must have seen it."""
@@ -125,7 +126,7 @@ def summary() -> list[str]:
     for page in sorted((PRACTICE / "letters").rglob("*.pdf")):
         beside = page.with_suffix(".csv")
         count = str(rows_of(beside)) if beside.is_file() else ""
-        found.append(("Letters to print", count, page))
+        found.append((PAGES[page.name.partition("-")[0]], count, page))
     found += [("Rows sent back", str(rows_of(file)), file) for file in rejects_of("")]
     wide = max(len(what) for what, _, _ in found)
     return [f"  {what:<{wide}}  {count:>4}  {setting.shown(file)}" for what, count, file in found]

@@ -157,7 +157,9 @@ def test_what_comes_off_is_told_before_anything_is_recorded(then: Desk) -> None:
     found = pile_of(then, 1)
 
     assert found.letters == 4
-    assert [(off.number, off.because) for off in found.off] == [("1-0002", "has died (15 September 2026)")]
+    assert [(off.number, off.because) for off in found.off] == [
+        ("1-0002", "has died (15 September 2026)")
+    ]
     assert {row["posted_on"] for row in letters(then)} == {None}
 
 
