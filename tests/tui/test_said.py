@@ -8,6 +8,7 @@ from typing import get_args
 import pytest
 
 from recall.care.case import Reported, ReportWord
+from recall.care.dates import Before
 from recall.desk.core.session import Desk
 from recall.desk.people.ear_history import ear_history
 from tests.desk.practice import somebody
@@ -104,3 +105,42 @@ def test_what_is_shown_and_not_touched_comes_back_as_it_was(word: ReportWord) ->
     assert ticked(lines_of(known)) == known
     assert ticked(lines_of((word,))) == (word,)
     assert {line.word for line in lines_of(known)} == set(get_args(ReportWord))
+
+
+def test_what_is_about_an_ear_asks_which_before_it_is_taken(
+    clinician: DeskApp, desk: Desk
+) -> None:
+    """A pain of no side would be answered by whichever ear was looked at. Common practice."""
+    somebody(desk, REF, **ADULT)
+
+    async def steps(driver: Driver) -> None:
+        screen = await begin(driver)
+        await driver.press("s", "p", "a", "space")
+        assert "which ear? 1 right, 2 left, 3 both" in driver.words
+        await driver.press("enter")
+        assert "Pain: which ear?" in driver.words
+        await driver.press("1", "enter", "s", "p", "a", "3", "enter")
+        assert screen.form is not None
+        assert screen.form.reported == ("pain",)
+
+    drive(clinician, steps)
+
+
+def test_tab_leads_to_the_ear_then_to_since_and_the_visit_shows_both(
+    clinician: DeskApp, desk: Desk
+) -> None:
+    somebody(desk, REF, **ADULT)
+
+    async def steps(driver: Driver) -> None:
+        screen = await begin(driver)
+        await driver.press("s", "p", "a", "tab", "l", "tab")
+        await driver.type("6w")
+        await driver.press("tab", "1", "enter")
+        assert "left ear, since 6w, came on over 1 day" in driver.words
+        await driver.press("tab", "tab", "tab", "enter", "enter")
+        assert "Said pain (left, since 6w, came on over 1 day)" in driver.text
+        assert screen.form is not None
+        (pain,) = screen.form.reported
+        assert pain == Reported(what="pain", ear="left", since=Before(weeks=6), onset_days=1)
+
+    drive(clinician, steps)

@@ -25,14 +25,34 @@ from recall.care.ear import Side
 from recall.errors import InputError
 from tui.dialogs.base import DeskDialog
 from tui.dialogs.form import Field, Form, Values
-from tui.ears.text import read_onset, read_when
-from tui.words.text import literal
+from tui.ears.text import read_onset, read_when, show_when
+from tui.words.text import literal, plain
 
 Report = ReportWord | Reported
 WORDS: tuple[ReportWord, ...] = get_args(ReportWord)
-EARS = (("", "not said, or both"), ("right", "right"), ("left", "left"))
+BOTH = "both"
+EARS = (("", "not said"), ("right", "right"), ("left", "left"), (BOTH, "both"))
 BY_DIGIT: dict[str, Side | None] = {"1": "right", "2": "left", "3": None}
 EXPLAINED = "loss_explained"
+OF_AN_EAR: frozenset[ReportWord] = frozenset(
+    {
+        "sudden_hearing_loss",
+        "facial_weakness",
+        "facial_numbness",
+        "pain",
+        "night_pain",
+        "severe_pain",
+        "tinnitus_one_sided",
+        "tinnitus_pulsatile",
+        "bled",
+        "bled_by_itself",
+        "blocked_feeling",
+        "barotrauma",
+        "hurt_by_care",
+    }
+)
+"""Complaints that are about an ear: which one is asked, or that it is both. Common practice."""
+WHICH = "which ear? 1 right, 2 left, 3 both"
 _WIDE = 24
 
 
@@ -42,6 +62,14 @@ class SaidLine:
 
     word: ReportWord
     report: Report | None = None
+    sided: bool = False
+    """Whether it was said which ear it is about, or that it is both."""
+
+    @property
+    def needs_ear(self) -> bool:
+        """Return whether it was ticked, is about an ear, and nobody said which."""
+        asked = self.report is not None and self.word in OF_AN_EAR
+        return asked and not self.sided and self.more.ear is None
 
     @property
     def more(self) -> Reported:
@@ -54,7 +82,7 @@ def lines_of(reported: Sequence[Report]) -> tuple[SaidLine, ...]:
     found: list[SaidLine] = []
     for word in WORDS:
         told = [each for each in reported if word_of(each) == word]
-        found += [SaidLine(word, each) for each in told] or [SaidLine(word)]
+        found += [SaidLine(word, each, sided=True) for each in told] or [SaidLine(word)]
     return tuple(found)
 
 
@@ -74,9 +102,9 @@ def bare(report: Reported) -> Report:
 
 
 def report_words(report: Report) -> str:
-    """Return one thing that was said, in words."""
-    ear = f" ({report.ear})" if isinstance(report, Reported) and report.ear else ""
-    return f"{word_of(report).replace('_', ' ')}{ear}"
+    """Return one thing that was said, in words: of which ear, since when."""
+    more = more_words(report).replace(" ear", "", 1)
+    return f"{word_of(report).replace('_', ' ')}{f' ({more})' if more else ''}"
 
 
 def more_words(report: Report) -> str:
@@ -84,8 +112,9 @@ def more_words(report: Report) -> str:
     if not isinstance(report, Reported):
         return ""
     told = [f"{report.ear} ear" if report.ear else ""]
-    told += [f"since {report.since}" if report.since else ""]
-    told += [f"came on over {report.onset_days} days" if report.onset_days is not None else ""]
+    told += [f"since {show_when(report.since)}" if report.since else ""]
+    if report.onset_days is not None:
+        told += [f"came on over {report.onset_days} day{'' if report.onset_days == 1 else 's'}"]
     told += [f"because: {report.because}" if report.because else ""]
     return ", ".join(filter(None, told))
 
@@ -95,18 +124,23 @@ def line_text(line: SaidLine) -> Content:
     words = line.word.replace("_", " ")
     if line.report is None:
         return literal(f"  {words}")
-    said = literal(f"✓ {words:<{_WIDE}}", "bold")
-    return Content.assemble(said, literal(f" {more_words(line.report)}", "$desk-quiet"))
+    said = (f"✓ {words:<{_WIDE}} ", "bold")
+    more = WHICH if line.needs_ear else plain(more_words(line.report))
+    return Content.assemble(said, (more, "$desk-alarm" if line.needs_ear else "$desk-quiet"))
 
 
 def details(line: SaidLine, on: date) -> Form:
     """Return the sheet for what is known of something that was said."""
     known = line.more
+    ear = known.ear or (BOTH if line.sided else "")
     over = "" if known.onset_days is None else str(known.onset_days)
     fields = [
-        Field("ear", "Which ear", "choice", choices=EARS, value=known.ear or ""),
+        Field("ear", "Which ear", "choice", choices=EARS, value=ear),
         Field(
-            "since", "Since", value=str(known.since or ""), hint="a day, a month as 2026-08, or 6w"
+            "since",
+            "Since",
+            value=show_when(known.since) if known.since else "",
+            hint="a day, a month as 2026-08, or 6w",
         ),
         Field("over", "Came on over", value=over, hint="so many days, or 6w, 3m, 2y"),
     ]
@@ -114,24 +148,33 @@ def details(line: SaidLine, on: date) -> Form:
         cause = Field("because", "A clinician explained it: by what", value=known.because or "")
         fields.append(cause)
 
-    def store(_desk: object, values: Values) -> Report:
-        return _read(line.word, values, on)
+    def store(_desk: object, values: Values) -> SaidLine:
+        return SaidLine(line.word, _read(line.word, values, on), sided=bool(values["ear"]))
 
     return Form(line.word.replace("_", " ").capitalize(), fields, store, does="Write it")
 
 
 def _read(word: ReportWord, values: Values, on: date) -> Report:
     given: dict[str, Any] = {
-        "ear": values["ear"] or None,
+        "ear": values["ear"] if values["ear"] != BOTH else None,
         "because": values.get("because") or None,
         "onset_days": read_onset(values["over"]) if values["over"] else None,
         "since": read_when(values["since"], on) if values["since"] else None,
     }
-    told = {name: value for name, value in given.items() if value is not None}
+    told = {name: value for name, value in given.items() if value not in (None, "")}
     try:
         return bare(msgspec.convert({"what": word, **told}, Reported))
     except msgspec.ValidationError:
         raise InputError("That cannot be written down so.", hint="Check the days.") from None
+
+
+def _missing(line: SaidLine) -> str:
+    """Say what a ticked line needs: an explained loss its cause, what is about an ear the ear."""
+    if line.report is not None and line.word == EXPLAINED and not line.more.because:
+        return "An explained loss needs its cause: Tab."
+    if line.needs_ear:
+        return f"{line.word.replace('_', ' ').capitalize()}: which ear? 1 right, 2 left, 3 both."
+    return ""
 
 
 class TickList(OptionList):
@@ -170,9 +213,9 @@ class Said(DeskDialog[tuple[Report, ...]]):
         with Vertical(classes="sheet"):
             yield Static(literal("Said by the person, or whoever came along"), classes="title")
             yield TickList(*(Option(line_text(line)) for line in self._lines), id="ticks")
-            keys = "Space ticks, letters lead on. 1 right ear, 2 left ear, 3 both or not said."
+            keys = "Space ticks, 1 right, 2 left, 3 both. Letters lead to a word."
             yield Static(literal(keys), classes="hint")
-            more = "Tab since when, + the same once more (other ear). Enter takes them."
+            more = "Tab ear and since when, + once more (other ear). Enter takes them."
             yield Static(literal(more), classes="hint")
             yield Static("", classes="wrong")
 
@@ -223,15 +266,15 @@ class Said(DeskDialog[tuple[Report, ...]]):
         """Say which ear it is about; what is about an ear was said."""
         line = self._lines[self._at]
         told = msgspec.structs.replace(line.more, ear=BY_DIGIT[digit])
-        self._put(self._at, replace(line, report=bare(told)))
+        self._put(self._at, replace(line, report=bare(told), sided=True))
 
     def action_details(self) -> None:
         """Ask for what more is known of the marked line."""
         place = self._at
 
-        def told(report: Report | None) -> None:
-            if report is not None:
-                self._put(place, replace(self._lines[place], report=report))
+        def told(line: SaidLine | None) -> None:
+            if line is not None:
+                self._put(place, line)
 
         self.app.push_screen(details(self._lines[place], self._on), told)
 
@@ -248,11 +291,11 @@ class Said(DeskDialog[tuple[Report, ...]]):
         self._list.highlighted = place + 1
 
     def action_done(self) -> None:
-        """Take what was ticked; an explained loss needs what explains it."""
+        """Take what was ticked, once nothing that it needs is missing."""
         for place, line in enumerate(self._lines):
-            if line.report is not None and line.word == EXPLAINED and not line.more.because:
+            if missing := _missing(line):
                 self._list.highlighted = place
-                self.complain("An explained loss needs its cause: Tab.")
+                self.complain(missing)
                 return
         self.dismiss(ticked(self._lines))
 
