@@ -15,6 +15,7 @@ import msgspec
 from recall.care.case import Case
 from recall.care.catalogue import CATALOGUE
 from recall.care.ear import Ear, Side
+from recall.care.giving_way import given_way
 
 Wax = Literal["none", "some", "partial", "occluding"]
 Seen = Literal["all", "drum", "part", "none"]
@@ -44,10 +45,12 @@ def clear_ear(
     """
     known = {name for name in normal if getattr(ear, name) is not None}
     doubtful = {n for n in normal if n not in known and _was_not_normal(before, side, n)}
+    normal = {**normal, **_cavity(ear, side, before)}
+    if "cavity" in normal and ear.cavity_quiet is None:
+        doubtful.add("cavity_quiet")
     writes = {n: v for n, v in normal.items() if n not in known | doubtful}
-    if "clearance" in known and ear.clearance != "cleared":
-        writes.pop("hearing_after", None)  # still there, so nothing was heard without it
-    return msgspec.structs.replace(ear, **writes), frozenset(doubtful)
+    made = msgspec.structs.replace(ear, **writes)
+    return given_way(made, frozenset(writes))[0], frozenset(doubtful)
 
 
 def normal_values(found: Wax, seen: Seen, hears: Hears | None = None) -> dict[str, Any]:
@@ -64,6 +67,12 @@ def normal_values(found: Wax, seen: Seen, hears: Hears | None = None) -> dict[st
         writes["attic_seen"] = seen == "all"
     in_view = (f for f in CATALOGUE.values() if f.clear_in and f.clear_in in _IN_VIEW[seen])
     return writes | {f.name: f.normal for f in in_view if f.normal is not None}
+
+
+def _cavity(ear: Ear, side: Side, before: Case | None) -> dict[str, bool]:
+    """Return that there is an open cavity, where one is known: how quiet it is takes a look."""
+    last = last_recorded(before, side, "cavity")
+    return {"cavity": True} if ear.cavity is None and last and last[1] is True else {}
 
 
 def _was_not_normal(before: Case | None, side: Side, name: str) -> bool:

@@ -4,9 +4,11 @@ from __future__ import annotations
 
 import pytest
 
+from recall.care.ear import Ear
 from recall.desk.core.session import Desk
-from tests.desk.practice import somebody
+from tests.desk.practice import later, somebody, visit
 from tests.tui.driving import Driver, drive
+from tests.tui.test_key_counts import keys as keys_of
 from tests.tui.test_visits import ADULT, REF, begin, stored
 from tui.app import DeskApp
 
@@ -85,3 +87,61 @@ def test_one_key_makes_the_sheet_to_take_home_at_closing(clinician: DeskApp, des
 
     (page,) = desk.config.files.letters.glob(f"V-{number}-*.pdf")
     assert page.read_bytes().startswith(b"%PDF")
+
+
+@pytest.mark.parametrize("keys", ["c300<right><down>1", "<right><down>a3001"])
+def test_one_ear_that_did_not_come_out_takes_seven_keys(
+    clinician: DeskApp, desk: Desk, keys: str
+) -> None:
+    """What follows from it is written by itself: the wax lies there, the drum was not seen."""
+    somebody(desk, REF, **ADULT)
+
+    async def steps(driver: Driver) -> None:
+        screen = await begin(driver)
+        await driver.press(*keys_of(keys))
+        assert "Changed with it, left ear: wax left, drum seen" in driver.words
+        assert screen.form is not None and screen.plan is not None
+        assert (screen.form.left.wax_left, screen.form.left.drum_seen) == ("occluding", "none")
+        assert "wax" in {d.track for f in screen.plan.follow_ups for d in f.dues}
+        await driver.press("w", "y", "escape")
+
+    drive(clinician, steps)
+
+    _, ears = stored(desk)
+    assert (ears["left"].clearance, ears["left"].effusion) == ("failed", None)
+    assert (ears["right"].clearance, ears["right"].effusion) == ("cleared", "absent")
+    assert len(keys_of(keys)) == 7
+
+
+def test_a_known_cavity_is_written_and_the_mark_asks_how_quiet_it_is(
+    clinician: DeskApp, desk: Desk
+) -> None:
+    number = somebody(desk, REF, **ADULT)
+    visit(later(desk, -300), number, right=Ear(cavity=True, cavity_quiet=True))
+
+    async def steps(driver: Driver) -> None:
+        screen = await begin(driver)
+        await driver.press("c", "1", "0", "3")
+        assert "type what you see: right cavity" in driver.words
+        await driver.press("0", "w", "y", "escape")
+        assert screen.form is not None
+
+    drive(clinician, steps)
+
+    _, ears = stored(desk)
+    assert (ears["right"].cavity, ears["right"].cavity_quiet) == (True, True)
+    assert ears["right"].attic_grade is None
+
+
+def test_a_new_cavity_is_typed_after_the_shortcut(clinician: DeskApp, desk: Desk) -> None:
+    somebody(desk, REF, **ADULT)
+
+    async def steps(driver: Driver) -> None:
+        await begin(driver)
+        await driver.press("c", "1", "0", "3", "j", "o", "p", "1", "0", "w", "y", "escape")
+
+    drive(clinician, steps)
+
+    _, ears = stored(desk)
+    assert (ears["right"].cavity, ears["right"].cavity_quiet) == (True, True)
+    assert ears["right"].attic_seen is None

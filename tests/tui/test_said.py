@@ -107,9 +107,7 @@ def test_what_is_shown_and_not_touched_comes_back_as_it_was(word: ReportWord) ->
     assert {line.word for line in lines_of(known)} == set(get_args(ReportWord))
 
 
-def test_what_is_about_an_ear_asks_which_before_it_is_taken(
-    clinician: DeskApp, desk: Desk
-) -> None:
+def test_what_is_about_an_ear_asks_which_before_it_is_taken(clinician: DeskApp, desk: Desk) -> None:
     """A pain of no side would be answered by whichever ear was looked at. Common practice."""
     somebody(desk, REF, **ADULT)
 

@@ -18,10 +18,8 @@ from recall.errors import InputError
 from recall.schedule.answering import LOOKS
 from tui.ears.fields import BY_NAME, FIELDS, USUAL, words_of
 from tui.ears.form import (
-    SEEN,
     VisitForm,
     cell_words,
-    clear,
     copy_across,
     empty,
     form_of,
@@ -30,6 +28,7 @@ from tui.ears.form import (
     write,
     wrongs,
 )
+from tui.ears.shortcut import SEEN, clear
 from tui.ears.text import (
     read_levels,
     read_onset,

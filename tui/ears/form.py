@@ -1,21 +1,17 @@
-"""The visit form without a screen: what each key writes, and what a shortcut may write.
+"""The visit form without a screen: what each key writes.
 
-What is not typed is not recorded, and that is never the same as normal. The shortcut writes
-normal values only for what was said to be in view, never over something typed, and never over
-something that was not normal last time: those are left to be looked at and typed one by one.
+What is not typed is not recorded, and that is never the same as normal.
 """
 
 from __future__ import annotations
 
-from collections.abc import Mapping
-from dataclasses import dataclass, replace
+from dataclasses import dataclass, field, replace
 from datetime import date
 from typing import Any
 
 import msgspec
 
 from recall.care.case import Case, Category, Reported, ReportWord, To, Visit
-from recall.care.clear_ear import Seen, clear_ear
 from recall.care.contradictions import contradictions
 from recall.care.ear import SIDES, Ear, Side, recorded
 from recall.schedule.plan import Decision
@@ -23,13 +19,6 @@ from recall.schedule.plan_lines import Judgement
 from tui.ears.fields import BY_NAME, FIELDS, Field
 from tui.ears.text import mean_words, read_field, show_field
 
-SEEN: tuple[tuple[Seen, str], ...] = (
-    ("all", "the whole drum, and the attic"),
-    ("drum", "the whole drum, but not the attic"),
-    ("part", "a part of the drum: type what you saw of it"),
-    ("none", "no drum"),
-)
-"""What was really seen, in the order of the digits; asked by every shortcut."""
 NONE = Ear()
 
 
@@ -57,6 +46,8 @@ class VisitForm:
     """The line that the kind set by hand takes the place of."""
     corrects: int | None = None
     """The number of the visit that this one puts right."""
+    written: frozenset[tuple[Side, str]] = field(default=frozenset(), compare=False)
+    """What a shortcut wrote, and nobody typed since: it gives way to what is typed."""
 
     def ear(self, side: Side) -> Ear:
         """Return what was typed of one ear."""
@@ -131,13 +122,14 @@ def press(form: VisitForm, side: Side, row: Field, key: str) -> VisitForm | None
     answer = row.answer_by(key)
     if answer is None:
         return None
-    return form.with_ear(side, msgspec.structs.replace(form.ear(side), **answer.writes))
+    typed = form.with_ear(side, msgspec.structs.replace(form.ear(side), **answer.writes))
+    return _typed(typed, side, row)
 
 
 def empty(form: VisitForm, side: Side, row: Field) -> VisitForm:
     """Return the form with one cell not recorded."""
     blank = dict.fromkeys(row.covers)
-    return form.with_ear(side, msgspec.structs.replace(form.ear(side), **blank))
+    return _typed(form.with_ear(side, msgspec.structs.replace(form.ear(side), **blank)), side, row)
 
 
 def write(form: VisitForm, side: Side, row: Field, text: str) -> VisitForm:
@@ -147,14 +139,22 @@ def write(form: VisitForm, side: Side, row: Field, text: str) -> VisitForm:
         InputError: the text cannot be read.
     """
     value = read_field(row, text, form.on)
-    return form.with_ear(side, msgspec.structs.replace(form.ear(side), **{row.name: value}))
+    typed = form.with_ear(side, msgspec.structs.replace(form.ear(side), **{row.name: value}))
+    return _typed(typed, side, row)
 
 
 def copy_across(form: VisitForm, side: Side, row: Field) -> VisitForm:
     """Return the form with one cell's answer in the other ear, too."""
     other: Side = "left" if side == "right" else "right"
     same = {name: getattr(form.ear(side), name) for name in row.covers}
-    return form.with_ear(other, msgspec.structs.replace(form.ear(other), **same))
+    copied = form.with_ear(other, msgspec.structs.replace(form.ear(other), **same))
+    return _typed(copied, other, row)
+
+
+def _typed(form: VisitForm, side: Side, row: Field) -> VisitForm:
+    """Return the form with a cell that was typed, and counts as written by no shortcut."""
+    cells = {(side, name) for name in row.covers}
+    return replace(form, written=form.written - cells) if cells & form.written else form
 
 
 def cell_words(ear: Ear | None, row: Field) -> str:
@@ -173,37 +173,6 @@ def cell_words(ear: Ear | None, row: Field) -> str:
 def is_normal(ear: Ear, row: Field) -> bool:
     """Return whether a cell holds what a healthy ear shows."""
     return row.normal is not None and row.normal.holds(ear)
-
-
-@dataclass(frozen=True)
-class Shortcut:
-    """What a shortcut came to, and what it left to be looked at."""
-
-    form: VisitForm
-    left_open: tuple[tuple[Side, str], ...]
-    """Cells that were not normal last time, or were typed otherwise: not written."""
-
-
-def clear(
-    form: VisitForm,
-    normal: Mapping[str, Any],
-    before: Case | None,
-    sides: tuple[Side, ...] = SIDES,
-) -> Shortcut:
-    """Return the form with some ears written as clear, as far as they were seen.
-
-    Args:
-        form: what was typed so far; none of it is written over.
-        normal: what is written of each ear; see `care.clear_ear`.
-        before: the visits before this one.
-        sides: which ears.
-    """
-    open_cells: list[tuple[Side, str]] = []
-    for side in sides:
-        ear, doubtful = clear_ear(form.ear(side), side, before, normal)
-        form = form.with_ear(side, ear)
-        open_cells += [(side, row.name) for row in FIELDS if row.name in doubtful]
-    return Shortcut(form, tuple(open_cells))
 
 
 def last_ear(before: Case | None, side: Side) -> tuple[Ear, dict[str, date]]:

@@ -20,13 +20,14 @@ from textual.widget import Widget
 from textual.widgets import Static
 
 from recall.care.case import Case
-from recall.care.ear import SIDES
+from recall.care.ear import SIDES, Side
 from recall.errors import RecallError
 from recall.schedule.plan import Plan
 from tui.commands.table import commands_of
 from tui.dialogs.digits import Digits
 from tui.ears.fields import USUAL
-from tui.ears.form import VisitForm, copy_across, empty, last_ear, press, wrongs
+from tui.ears.form import VisitForm, copy_across, empty, last_ear, wrongs
+from tui.ears.shortcut import fitting, gave_way, pressed
 from tui.screens.base import DeskScreen
 from tui.visits import closing, sheets
 from tui.visits.plan_text import plan_lines, visits_needed
@@ -231,8 +232,9 @@ class VisitTyping(DeskScreen):
             return
         if row.kind != "words":
             self._type(digit.key)
-        elif self.change(press(form, self.grid.side, row, digit.key)):
-            self.told = ""
+        elif (made := pressed(form, self.grid.side, row, digit.key)) is not None:
+            self.told = gave_way(form, made, self.grid.side, row)
+            self.change(made)
             self._go_on()
         else:
             self.app.bell()
@@ -270,7 +272,9 @@ class VisitTyping(DeskScreen):
     def action_same(self) -> None:
         """Write the same into the other ear."""
         if self.form is not None:
-            self.change(copy_across(self.form, self.grid.side, self.grid.field))
+            other: Side = "left" if self.grid.side == "right" else "right"
+            copied = copy_across(self.form, self.grid.side, self.grid.field)
+            self.change(fitting(copied, other))
             self._go_on()
 
     def action_blank(self) -> None:

@@ -19,7 +19,8 @@ from tui.dialogs.digits import Digits, Question
 from tui.dialogs.form import Field as FormField
 from tui.dialogs.form import Form, Values
 from tui.ears.fields import BY_NAME, FIELDS, Field
-from tui.ears.form import SEEN, Shortcut, VisitForm, clear, form_of, write
+from tui.ears.form import VisitForm, form_of, write
+from tui.ears.shortcut import SEEN, Shortcut, clear
 from tui.ears.text import show_field
 from tui.visits.judging import with_judged
 from tui.words.text import full_day, plain, short_day
@@ -103,7 +104,8 @@ def cleared(
 def kept_open(made: Shortcut, before: VisitForm, side: Side, row: Field) -> VisitForm:
     """Return what a shortcut made, with one cell as it was: that one is typed by itself."""
     was = {name: getattr(before.ear(side), name) for name in row.covers}
-    return made.form.with_ear(side, msgspec.structs.replace(made.form.ear(side), **was))
+    form = made.form.with_ear(side, msgspec.structs.replace(made.form.ear(side), **was))
+    return replace(form, written=form.written - {(side, name) for name in row.covers})
 
 
 def left_open_words(made: Shortcut) -> str:

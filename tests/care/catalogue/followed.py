@@ -28,7 +28,8 @@ from tests.care import strategies
 from tests.schedule import histories
 from tests.schedule.test_properties import worse_values
 from tui.ears.fields import BY_NAME
-from tui.ears.form import VisitForm, cell_words, clear, press, wrongs
+from tui.ears.form import VisitForm, cell_words, press, wrongs
+from tui.ears.shortcut import clear
 
 ON = date(2026, 9, 1)
 BORN = date(1990, 5, 10)
