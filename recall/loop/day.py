@@ -27,6 +27,7 @@ from recall.protocol.contact_steps import (
     LOOK_THROUGH,
     STEP,
     TURNING,
+    TYPE_VISIT,
     StepKind,
     Who,
 )
@@ -44,6 +45,8 @@ ACTS: dict[View, tuple[Who, ...]] = {
 HasCome = Callable[[date, time], bool]
 """Whether an hour of a day on the practice's wall clock has come."""
 _FIRST = frozenset(FIRST_OF_ALL)
+_OF_THE_DAY = ("attendance", "visit")
+"""What is typed in about an appointment: nobody is rung for it."""
 _LETTERS = frozenset(LETTER_STEPS)
 _RANK = {urgency: rank for rank, urgency in enumerate(URGENCIES)}
 
@@ -166,19 +169,25 @@ def on_view(rows: Iterable[DayRow], on: date, view: View) -> list[DayRow]:
 
     A call to a clinician is about everything. Beside any other answer what presses, and what was
     promised for an hour, is still rung about: neither waits. Whether they came is still asked.
+    Who came today is rung about nothing: they are in the house, or were a moment ago.
     """
     if "reception" not in ACTS.get(view, ()):
         return [row for row in rows if belongs(row, on, view)]
     known = list(rows)
     told = {row.person: row.step in _FIRST for row in known if row.told}
     told |= {row.person: True for row in known if row.told and row.step in _FIRST}
+    told |= {row.person: True for row in known if _came_today(row, on)}
     return [row for row in known if belongs(row, on, view) and not _waits(row, told)]
+
+
+def _came_today(row: DayRow, on: date) -> bool:
+    return row.step == TYPE_VISIT and row.step_on == on + date.resolution
 
 
 def _waits(row: DayRow, told: Mapping[int, bool]) -> bool:
     """Return whether a call of reception waits for a clinician's answer about the same person."""
     step = STEP[row.step]
-    if row.person not in told or step.who != "reception" or step.done_as == "attendance":
+    if row.person not in told or step.who != "reception" or step.done_as in _OF_THE_DAY:
         return False
     return told[row.person] or not (row.promised or row.urgency in PRESSING)
 

@@ -103,6 +103,8 @@ class BookingEnded(_Fact, frozen=True, kw_only=True):
 
     booking: int
     how: Ending
+    with_visit: bool = False
+    """They came, and the visit is known that was closed then."""
 
 
 class Looked(_Fact, frozen=True, kw_only=True):
@@ -178,6 +180,8 @@ class Facts(msgspec.Struct, frozen=True, kw_only=True):
     """Everything in it was asked for by visits that a file brought."""
     visited_on: date | None = None
     """The person's last visit that was closed here, not brought by a file."""
+    seen_on: date | None = None
+    """The person's last visit, wherever it was recorded."""
     joined_on: date | None = None
     """Where a part of it came to a follow-up that was there: from that day its evidence counts."""
     events: tuple[Event, ...] = ()

@@ -156,6 +156,18 @@ def _told(step: Step) -> Step:
     return msgspec.structs.replace(step, told=True)
 
 
+def _visit_untyped(asked: _Asked) -> Step | None:
+    """Who came is in the house, or was: nobody rings them until what was seen is known."""
+    came, seen = asked.trail.untold, asked.facts.seen_on
+    if came is None or (seen is not None and came.on <= seen <= asked.on):
+        return None
+    day, held = came.on + _DAY, asked.trail.agreed
+    if isinstance(held, Held):
+        day = max(day, held.until)
+    why = f"Came on {say_day(came.on)}, and the visit is not in the register yet."
+    return asked.step("type_visit", day, why)
+
+
 def _missed_often(asked: _Asked) -> Step | None:
     own = not brought_by_others(asked.facts, asked.on)
     if not own or asked.trail.misses < asked.rules.missed.adult:
@@ -347,6 +359,7 @@ _QUESTIONS: tuple[Callable[[_Asked], Step | None], ...] = (
     _booking,
     _contact_stopped,
     _pending,
+    _visit_untyped,
     _missed_often,
     _next_number,
     _address,

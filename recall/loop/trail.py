@@ -62,6 +62,9 @@ class Trail(msgspec.Struct):
     looked_on: date | None = None
     decided_on: date | None = None
     attended_on: date | None = None
+    untold: BookingEnded | None = None
+    """Where they came and nothing was said of it since: no visit with it, call, appointment or
+    decision. A visit that was recorded otherwise is not an event of the follow-up."""
     round: int = 1
     """Each letter goes out once in a round. One that came back, an appointment missed, a second
     wish for a letter, a visit and a decision to keep trying start the next."""
@@ -148,6 +151,7 @@ def _add_person(trail: Trail, facts: Facts, on: date) -> None:
 
 def _contact(event: Contact, trail: Trail) -> None:
     again, trail.again = trail.again, None
+    trail.untold = None
     if not event.by_them:
         same = again is not None and again.on == event.on and event.channel in CALLS
         before = tuple(each for each in trail.tries if each is not again or not same)
@@ -205,7 +209,7 @@ def _booked(event: Booked, trail: Trail) -> None:
     pending = trail.pending
     if pending is not None and BY_ID[pending.outcome].then != "clinician_call":
         trail.pending = None
-    trail.again = trail.agreed = trail.missed = None
+    trail.again = trail.agreed = trail.missed = trail.untold = None
     trail.since_missed = ()
     trail.number_gone = None
 
@@ -215,6 +219,7 @@ def _booking_ended(event: BookingEnded, trail: Trail) -> None:
     if event.how == "attended":
         _new_round(trail)
         trail.round_on, trail.attended_on = None, event.on
+        trail.untold = None if event.with_visit else event
         return
     trail.missed, trail.since_missed = event, ()
     trail.round += event.how in MISSED
@@ -241,7 +246,7 @@ def _held(event: Held, trail: Trail) -> None:
 
 
 def _decided(event: Decided, trail: Trail) -> None:
-    trail.pending, trail.decided_on = None, event.on
+    trail.pending, trail.decided_on, trail.untold = None, event.on, None
     if trail.contact_stopped and trail.contact_stopped[0] != "died":
         trail.contact_stopped = None
     if event.what == "keep_trying":

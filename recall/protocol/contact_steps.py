@@ -15,10 +15,10 @@ StepKind = str
 """The name of a step: one of `STEP`."""
 Who = Literal["reception", "clinician", "post"]
 DoneAs = Literal[
-    "booked", "looked", "posted", "contact", "address_checked", "gp_told", "attendance"
+    "booked", "looked", "posted", "contact", "address_checked", "gp_told", "attendance", "visit"
 ]
 """What records a step as done: an appointment, a look at the list, a letter that left, a call,
-a check of the address, word to the GP, whether they came."""
+a check of the address, word to the GP, whether they came, the visit that they came to."""
 WordedAs = Literal["invite", "reminder", "last_letter", "missed", "moved_check"]
 """The family of wordings by which a letter about a step is written."""
 
@@ -123,6 +123,9 @@ CONTACT_STEPS: tuple[ContactStep, ...] = (
     _made("attend", "reception", "appointment", "", may_turn=True),
     _made("record_attendance", "reception", "did they come?", "Did they come? Press g.",
           done_as="attendance"),
+    _made("type_visit", "reception", "type the visit",
+          "They came, and nobody is to be rung: type their visit in, Enter and then v.",
+          does="type the visit in", done_as="visit"),
     _made("decision", "clinician", "decision", "A named clinician decides.",
           does="a named clinician decides", in_run=True, ends_run=True, may_turn=True),
 )
@@ -138,6 +141,8 @@ TOLD = tuple(step.kind for step in CONTACT_STEPS if step.is_told)
 TURNING = frozenset(step.kind for step in CONTACT_STEPS if step.may_turn)
 ATTEND = "attend"
 """The step of what is booked: they come."""
+TYPE_VISIT = "type_visit"
+"""The step of whoever came and whose visit is not in the register: nobody is rung about it."""
 LOOK_THROUGH = "look_through"
 """The step of what history asked for before the practice went live: on no list of a day's work."""
 AWAITS_CLINICIAN = tuple(

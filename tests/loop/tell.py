@@ -61,7 +61,9 @@ def event(on: date, words: str, booking: int) -> Event:
     made = {
         "posted": lambda: Posted(on=on, kind=rest[0], by=rest[-1] if rest[1:] else "letter"),
         "returned": lambda: Returned(on=on, posted_on=date.fromisoformat(rest[0])),
-        "ended": lambda: BookingEnded(on=on, booking=booking, how=rest[0]),
+        "ended": lambda: BookingEnded(
+            on=on, booking=booking, how=rest[0], with_visit=rest[-1] == "visit"
+        ),
         "looked": lambda: Looked(on=on),
         "checked": lambda: AddressChecked(on=on),
         "told": lambda: GpTold(on=on),

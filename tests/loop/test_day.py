@@ -2,9 +2,10 @@
 
 from __future__ import annotations
 
-from datetime import date, time
+from datetime import date, time, timedelta
 from typing import Any
 
+import msgspec
 import pytest
 
 from recall.loop.day import DayRow, View, belongs, due_on, listed, on_view
@@ -102,6 +103,23 @@ def test_from_facts_what_is_closed_is_due_no_more() -> None:
     assert [(r.person, r.number, r.urgency) for r in found] == [
         (3, 13, "urgent"), (1, 11, "medium"),
     ]  # fmt: skip
+
+
+def test_who_came_today_is_rung_about_nothing_until_tomorrow() -> None:
+    came = row(1, person=7, step="type_visit", step_on=DAY + timedelta(1))
+    call, pressing = row(2, person=7), row(3, person=7, urgency="urgent")
+    promised = row(4, person=7, at=time(15), promised=True)
+    other = row(5, person=8)
+    asked = row(6, person=7, step="record_attendance")
+
+    def rung(*rows: DayRow, on: date = DAY) -> list[int]:
+        return [r.number for r in on_view(rows, on, "reach")]
+
+    assert rung(came, call, pressing, promised, other, asked) == [5, 6]
+    assert rung(came, call, other, on=DAY + timedelta(1)) == [1, 2, 5]
+    assert rung(msgspec.structs.replace(came, step_on=DAY + timedelta(2)), call) == [2]
+    clinician = row(7, person=7, step="decision")
+    assert [r.number for r in on_view((came, clinician), DAY, "clinician")] == [7]
 
 
 def test_who_told_us_what_a_clinician_answers_is_rung_about_nothing_that_can_wait() -> None:

@@ -178,7 +178,7 @@ def test_who_came_and_is_still_to_come_again_starts_a_round_of_its_own() -> None
     told = tell(
         """
         2026-10-13 | phone no_answer | invitation 2026-10-15 | waiting
-        2026-10-20 | ended attended  | book_now 2026-10-20   | to_contact
+        2026-10-20 | ended attended visit | book_now 2026-10-20   | to_contact
         """
     )
 

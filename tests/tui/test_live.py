@@ -14,12 +14,15 @@ from recall.desk.contacts.entries import Attempt
 from recall.desk.core.session import Desk
 from recall.desk.people.editing import edit_details
 from recall.desk.people.new_person import NewPerson, add_person
+from recall.desk.plans.decisions import Decided, decide
 from recall.desk.post.batches import prepare
 from recall.desk.practice.matters import Entry, write_down
-from recall.desk.worklists import call_card
+from recall.desk.worklists import call_card, lists
 from tests.tui.conftest import opening
 from tests.tui.driving import Driver, drive
 from tui.app import DeskApp
+from tui.manager.names import KEYS
+from tui.screens.manager import ManagerScreen
 from tui.screens.queue import QueueScreen
 
 WORDS = "Zyxland"
@@ -121,3 +124,26 @@ def test_a_sheet_is_not_touched_and_the_list_below_it_keeps_up_when_it_goes(
         await driver.until(lambda: card.follow_up not in screen.row_list.numbers)
 
     drive(app, steps)
+
+
+def test_the_accounts_are_read_again_by_themselves_and_the_line_stays_marked(
+    app: DeskApp, practice: Path, desk: Desk
+) -> None:
+    first = next(line for line in lists.overdue(desk) if line.latest >= date(2026, 7, 1))
+
+    async def steps(driver: Driver) -> None:
+        app._opening = lambda: opening(practice, "quill")
+        await driver.press("f6", KEYS["accounts"], "down")
+        screen = driver.app.screen
+        assert isinstance(screen, ManagerScreen)
+        was, read = screen.row, screen.listed
+        other = opening(practice, "quill")
+        decided = Decided("clinician_decision", "seen at the hospital last week")
+        decide(other, [first.follow_up_id or 0], decided)
+        other.close()
+        await driver.until(lambda: screen.listed is not read)
+        assert screen.listed is not None and read is not None
+        assert list(screen.listed.rows) != list(read.rows)
+        assert (screen.row.of, screen.row.state) == (was.of, was.state)
+
+    drive(app, steps, (120, 40))

@@ -3,7 +3,9 @@
 from __future__ import annotations
 
 import csv
+from datetime import date
 from pathlib import Path
+from types import SimpleNamespace
 
 import pytest
 
@@ -19,6 +21,7 @@ from tests.tui.conftest import opening
 from tests.tui.driving import Driver, drive
 from tui.app import DeskApp
 from tui.commands.table import commands_of
+from tui.manager.deciding import decision_sheet
 from tui.manager.names import KEYS
 from tui.screens.manager import ManagerScreen
 
@@ -219,3 +222,23 @@ def test_every_key_of_the_lists_does_something_the_screen_knows() -> None:
     for command in commands_of("manager"):
         name = command.action.partition(".")[2].partition("(")[0]
         assert hasattr(ManagerScreen, f"action_{name}"), command.id
+
+
+def test_people_are_counted_and_not_what_is_open_for_them() -> None:
+    """A decision about two follow-ups of one person and one of another is about two people."""
+    meant = [
+        SimpleNamespace(
+            ref=ref, name="Wren", born=date(2020, 3, 2), what=(what,), allowed=True, prompt="",
+            furthest=None, decision="Carry on", because="",
+        )
+        for ref, what in (("W1", "left ear"), ("W2", "drum"), ("W1", "hearing"))
+    ]  # fmt: skip
+
+    sheet = decision_sheet(meant, "carry_on", "quill")
+
+    assert sheet._lines[:3] == [
+        "Carry on: 2 people, by quill.",
+        "W1  Wren, born 2 Mar 2020: left ear, hearing",
+        "W2  Wren, born 2 Mar 2020: drum",
+    ]
+    assert "type 2," in next(each for each in sheet._fields if each.id == "count").hint

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from pathlib import Path
+from types import SimpleNamespace
 
 from recall.desk.contacts import contacting
 from recall.desk.contacts.entries import Attempt
@@ -14,7 +15,8 @@ from tests.tui.test_calls import calls
 from tests.tui.test_numbers import first_to_ring, take
 from tui.app import DeskApp
 from tui.commands.outcomes import KEYED_OUTCOMES
-from tui.screens.manager import CHANGED
+from tui.manager.rereading import OLD, place_of
+from tui.screens.manager import ManagerScreen
 
 
 def test_all_outcomes_leave_the_person_in_sight(app: DeskApp) -> None:
@@ -65,23 +67,36 @@ def test_the_search_for_commands_stands_on_every_line_of_keys(app: DeskApp) -> N
     drive(app, steps, (80, 24))
 
 
-def test_a_list_that_is_worked_out_from_all_says_that_it_is_old(
+def test_a_list_that_takes_long_is_left_alone_for_a_while_and_says_that_it_is_old(
     clinician: DeskApp, practice: Path, desk: Desk
 ) -> None:
+    """Reading it took ten seconds: for the next fifty only the key reads it again."""
+
     async def steps(driver: Driver) -> None:
         await driver.press("f6")
         screen = driver.app.screen
-        screen.action_show("returns")  # type: ignore[attr-defined]
+        assert isinstance(screen, ManagerScreen)
+        screen.action_show("returns")
         await driver.settle()
-        screen.keep_up()  # type: ignore[attr-defined]
-        await driver.settle()
-        assert CHANGED not in driver.words
+        now = driver.app.key_clock.now()
+        screen._rereading.begins(now - 10)
+        screen._rereading.ends(now)
+        assert OLD not in driver.words
         other = opening(practice, "lund")
         number = call_card.order(desk)[0]
         contacting.log_contact(other, number, None, Attempt("phone", "worse", by_them=True))
         other.close()
-        await driver.until(lambda: CHANGED in driver.words)
+        await driver.until(lambda: OLD in driver.words)
         await driver.press("comma")
-        assert CHANGED not in driver.words
+        assert OLD not in driver.words
 
     drive(clinician, steps, (120, 40))
+
+
+def test_what_a_line_is_about_is_found_again_wherever_it_stands() -> None:
+    first, second, third = (
+        SimpleNamespace(rule=rule, asked=asked) for rule, asked in (("a", 1), ("b", 2), ("b", 5))
+    )
+    assert place_of(second, [first, third]) == 2
+    assert place_of(first, [third, first]) == 2
+    assert place_of(first, [third]) is None and place_of(None, [first]) is None

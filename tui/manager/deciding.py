@@ -6,7 +6,7 @@ from collections.abc import Callable, Sequence
 from typing import TYPE_CHECKING
 
 from recall.care.services import SERVICES
-from tui.dialogs.form import Checks, Field, Form, Values
+from tui.dialogs.form import VERSION, Checks, Field, Form, Values, newest
 from tui.words.text import full_day, several
 
 if TYPE_CHECKING:
@@ -39,10 +39,11 @@ def whom_meant(desk: Desk, ids: Sequence[int], decision: str) -> tuple[tuple[Mea
 def decision_sheet(meant: Sequence[Meant], decision: str, who: str) -> Form:
     """Return the sheet of a decision about those for whom it is allowed."""
     allowed = [m for m in meant if m.allowed]
-    lines = [f"{allowed[0].decision}: {several(len(allowed), 'person', 'people')}, by {who}."]
-    lines += [_line(m) for m in allowed[:SHOWN]]
-    if len(allowed) > SHOWN:
-        lines.append(f"… and {len(allowed) - SHOWN} more, picked on the list.")
+    people = _by_person(allowed)
+    lines = [f"{allowed[0].decision}: {several(len(people), 'person', 'people')}, by {who}."]
+    lines += [_line(whose) for whose in people[:SHOWN]]
+    if len(people) > SHOWN:
+        lines.append(f"… and {len(people) - SHOWN} more, picked on the list.")
     if days := [m.furthest for m in allowed if m.furthest]:
         lines.append(f"Together they may go to {full_day(min(days))} at most.")
     if refused := len(meant) - len(allowed):
@@ -52,11 +53,11 @@ def decision_sheet(meant: Sequence[Meant], decision: str, who: str) -> Form:
         lines += prompts
     return Form(
         "Decide",
-        _fields(allowed, decision, bool(prompts)),
+        _fields(len(people), decision, bool(prompts)),
         lambda desk, values: _decide(desk, allowed, decision, values),
         lines=lines,
         does="Decide",
-        checks=Checks(lambda values: _check(values, len(allowed))),
+        checks=Checks(lambda values: _check(values, len(people))),
     )
 
 
@@ -65,19 +66,28 @@ def none_allowed(meant: Sequence[Meant]) -> list[str]:
     return [f"{m.ref} {m.name}: {m.because}" for m in meant[:SHOWN]]
 
 
-def _line(meant: Meant) -> str:
-    return f"{meant.ref}  {meant.name}, born {full_day(meant.born)}: {', '.join(meant.what)}"
+def _by_person(meant: Sequence[Meant]) -> list[list[Meant]]:
+    """Return what is meant by whose it is: a decision is about people, however much each has."""
+    found: dict[str, list[Meant]] = {}
+    for each in meant:
+        found.setdefault(each.ref, []).append(each)
+    return list(found.values())
 
 
-def _fields(allowed: Sequence[Meant], decision: str, prompts: bool) -> list[Field]:
+def _line(whose: Sequence[Meant]) -> str:
+    first, what = whose[0], dict.fromkeys(words for each in whose for words in each.what)
+    return f"{first.ref}  {first.name}, born {full_day(first.born)}: {', '.join(what)}"
+
+
+def _fields(people: int, decision: str, prompts: bool) -> list[Field]:
     fields = []
     if decision == "move":
         fields += [Field(n, n.capitalize(), "day", needed=True) for n in _DAYS]
     fields.append(Field("why", "Why", needed=True))
     if prompts:
         fields.append(Field("considered", "Have you considered that?", "choice", choices=_YES))
-    if len(allowed) > 1:
-        hint = f"type {len(allowed)}, if it is all of them that you mean"
+    if people > 1:
+        hint = f"type {people}, if it is all of them that you mean"
         fields.append(Field("count", "About how many people", "number", hint=hint, needed=True))
     return fields
 
@@ -99,6 +109,8 @@ def _decide(desk: Desk, allowed: Sequence[Meant], decision: str, values: Values)
     dates = decisions.Dates(*(values[n] for n in _DAYS)) if decision == "move" else None
     considered = values.get("considered") == "yes"
     decided = decisions.Decided(decision, values["why"], considered, dates)
+    if values.get(VERSION):  # another desk was first, and that was seen
+        allowed = decisions.preview(desk, [m.follow_up_id for m in allowed], decision)
     versions = {m.follow_up_id: m.version for m in allowed}
     return _came_to(decisions.decide(desk, list(versions), decided, versions))
 
@@ -106,7 +118,8 @@ def _decide(desk: Desk, allowed: Sequence[Meant], decision: str, values: Values)
 def _came_to(done: Sequence[Next]) -> str:
     if len(done) == 1:
         return done[0].words
-    return f"Decided about {len(done)} people. The last: {done[-1].words}"
+    people = len({each.person_ref for each in done})
+    return f"Decided about {several(people, 'person', 'people')}. The last: {done[-1].words}"
 
 
 def referral_sheet(row: ReferralLine, what: str) -> Form:
@@ -126,56 +139,58 @@ def referral_sheet(row: ReferralLine, what: str) -> Form:
 def _spoke(desk: Desk, row: ReferralLine, v: Values) -> Next:
     from recall.desk.referrals import progress
 
-    return progress.spoke_with(desk, row.referral_id, row.version, v["whom"])
+    return progress.spoke_with(desk, row.referral_id, newest(v, row.version), v["whom"])
 
 
 def _sent(desk: Desk, row: ReferralLine, v: Values) -> Next:
     from recall.desk.referrals import progress
 
-    return progress.sent(desk, row.referral_id, row.version, v["route"], v["whom"])
+    return progress.sent(desk, row.referral_id, newest(v, row.version), v["route"], v["whom"])
 
 
 def _accepted(desk: Desk, row: ReferralLine, v: Values) -> Next:
     from recall.desk.referrals import progress
 
-    return progress.accepted(desk, row.referral_id, row.version, v["day"])
+    return progress.accepted(desk, row.referral_id, newest(v, row.version), v["day"])
 
 
 def _seen(desk: Desk, row: ReferralLine, v: Values) -> Next:
     from recall.desk.referrals import progress
 
-    return progress.seen(desk, row.referral_id, row.version, v["note"])
+    return progress.seen(desk, row.referral_id, newest(v, row.version), v["note"])
 
 
 def _result(desk: Desk, row: ReferralLine, v: Values) -> Next:
     from recall.desk.referrals import progress
 
     follow = v["they_follow"] == "yes"
-    return progress.result(desk, row.referral_id, row.version, v["says"], they_follow=follow)
+    return progress.result(
+        desk, row.referral_id, newest(v, row.version), v["says"], they_follow=follow
+    )
 
 
 def _rejected(desk: Desk, row: ReferralLine, v: Values) -> Next:
     from recall.desk.referrals import progress
 
-    return progress.rejected(desk, row.referral_id, row.version, v["reason"])
+    return progress.rejected(desk, row.referral_id, newest(v, row.version), v["reason"])
 
 
 def _unseen(desk: Desk, row: ReferralLine, v: Values) -> Next:
     from recall.desk.referrals import progress
 
-    return progress.discharged_unseen(desk, row.referral_id, row.version, v["reason"])
+    return progress.discharged_unseen(desk, row.referral_id, newest(v, row.version), v["reason"])
 
 
 def _carry_on(desk: Desk, row: ReferralLine, v: Values) -> Next:
     from recall.desk.referrals import progress
 
-    return progress.carry_on(desk, row.referral_id, row.version, v["why"])
+    return progress.carry_on(desk, row.referral_id, newest(v, row.version), v["why"])
 
 
 def _end(desk: Desk, row: ReferralLine, v: Values) -> Next:
     from recall.desk.referrals import progress
 
-    return progress.close(desk, row.referral_id, row.version, v["reason"], v["why"])
+    return progress.close(desk, row.referral_id, newest(v, row.version), v["reason"], v["why"])
 
 
 _ROUTES = (("direct", "straight there"), ("gp", "through the GP, who must then have acted"))

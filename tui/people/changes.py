@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING, Any, get_args
 from recall.care.case import RiskWord
 from recall.desk.contacts.entries import ContactPoint
 from recall.errors import RecallError
-from tui.dialogs.form import SURE, Checks, Doubt, Field, Form, Values
+from tui.dialogs.form import SURE, Checks, Doubt, Field, Form, Values, newest
 from tui.people.card import SAFE_WORDS
 from tui.words.text import full_day, plain
 
@@ -157,15 +157,11 @@ def needs(card: PersonCard) -> Form:
         from recall.desk.people import editing
 
         tidy = tuple(part.strip() for part in values["needs"].split(";") if part.strip())
-        return editing.edit_details(
-            desk,
-            card.ref,
-            card.version,
-            language=values["language"],
-            format=values["format"],
-            needs=tidy,
-            caller_note=values["caller_note"],
-        )
+        given = {name: values[name] for name in ("language", "format", "caller_note")}
+        # What was not touched here stays as another desk has it by now.
+        changed = {name: v for name, v in given.items() if v != getattr(card, name)}
+        changed |= {} if tidy == tuple(card.needs) else {"needs": tidy}
+        return editing.edit_details(desk, card.ref, newest(values, card.version), **changed)
 
     fields = (
         Field("language", "Language", value=card.language, hint="en, cy, ur, …; empty: usual"),
@@ -289,7 +285,8 @@ def death(card: PersonCard) -> Form:
         from recall.desk.people import deaths
 
         on = values["on"] or desk.today
-        return deaths.record_death(desk, card.ref, on, values["name"], version=card.version)
+        version = newest(values, card.version)
+        return deaths.record_death(desk, card.ref, on, values["name"], version=version)
 
     fields = (
         Field("name", "Type the person's whole name to go on", needed=True),

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
-from tui.dialogs.form import SURE, Checks, Doubt, Field, Form, Values
+from tui.dialogs.form import SURE, Checks, Doubt, Field, Form, Values, newest
 from tui.people.changes import about
 from tui.words.text import full_day
 
@@ -105,7 +105,8 @@ def correction(card: PersonCard) -> Form:
             raise Doubt(f"Born {full_day(values['born'])} changes in the plan: {changes}.")
         given = {name: values[name] for name in correcting.CORRECTED}
         details = {name: v for name, v in given.items() if v != getattr(card, name)}
-        return correcting.correct(desk, card.ref, card.version, values["why"], **details)
+        version = newest(values, card.version)
+        return correcting.correct(desk, card.ref, version, values["why"], **details)
 
     born = f"{card.born.day}/{card.born.month}/{card.born.year}"
     fields = (

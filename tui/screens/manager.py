@@ -20,6 +20,7 @@ from tui.manager import accounts, deciding
 from tui.manager.charts import DRAWN
 from tui.manager.lists import Listed, RegisterList
 from tui.manager.names import ALL_LISTS, VIEWS, names
+from tui.manager.rereading import OLD, Rereading, place_of
 from tui.manager.second_look import answer_sheet
 from tui.screens.listing import ListScreen
 from tui.widgets.lines import KeysLine
@@ -44,7 +45,6 @@ DECISIONS = {
     "move": "move",
 }
 DECIDED = ("overdue", "lost", "clinician")
-CHANGED = "Somebody has written into the register since this was read: press , to read it again."
 MORE = 8
 """Lines at most about the marked line."""
 
@@ -70,6 +70,7 @@ the database."""
         self.listed: Listed | None = None
         self.just = ""
         self._is_old = False
+        self._rereading = Rereading()
         self.picked: set[int] = set()
         self._rows: dict[int, Any] = {}
         self.quarters_back = 0
@@ -114,23 +115,18 @@ the database."""
     # What is read.
 
     def _written(self, heard: object) -> None:
-        """Keep up where lines have numbers; else say that it is old.
-
-        The others are worked out from the whole register, and another line could slip under
-        the cursor.
-        """
-        if self.list_now is not None and self.list_now.number is not None:
+        """Keep up; what takes long to read is left alone for a while, and said to be old."""
+        if heard == self._heard or self._rereading.may(self.app.key_clock.now()):
             super()._written(heard)
-        elif heard != self._heard and not self.writing:
-            was, self._heard = self._heard, heard
-            if was is not None and self.listed is not None:
-                self._is_old = True
-                self._draw()
+        elif self.listed is not None and not self._is_old:
+            self._is_old = True
+            self._draw()
 
     def refill(self) -> None:
         """Read the list; the marked line stays."""
         view = self.view
         found = self.list_now
+        self._rereading.begins(self.app.key_clock.now())
         if found is not None:
             self.read("list", self._with_heard(found.read), partial(self._show, view))
         else:
@@ -146,13 +142,13 @@ the database."""
         if view != self.view or found is None:
             return
         listed = self._is_read_anew(came)
-        number = found.number
+        number, was = found.number, self.row
         rows = enumerate(listed.rows, 1)
         self._rows = {number(row) if number else n: row for n, row in rows}
         self.picked &= self._rows.keys()
         self.row_list.say_empty(listed.empty or found.empty)
         self.row_list.forget()
-        self.row_list.show(list(self._rows))
+        self.row_list.show(list(self._rows), stay_on=None if number else place_of(was, listed.rows))
         self.row_list.fill(self._rows)
         self._draw()
 
@@ -160,6 +156,7 @@ the database."""
         self.went_well()
         self._heard, self.listed = came
         self._is_old = False
+        self._rereading.ends(self.app.key_clock.now())
         return self.listed
 
     def _show_drawn(self, view: str, came: Heard) -> None:
@@ -189,7 +186,7 @@ the database."""
         if today is None or listed is None:
             return
         told = [self.just] if self.just else []
-        told += [CHANGED] if self._is_old else []
+        told += [OLD] if self._is_old else []
         picked = f"{several(len(self.picked), 'line')} picked. " if self.picked else ""
         told.append(picked + listed.says)
         self.query_one("#told", Static).update(NEWLINE.join([literal(each) for each in told]))

@@ -11,6 +11,7 @@ from collections.abc import Sequence
 from sqlalchemy import select
 from sqlalchemy.orm import Session
 
+from recall.desk.core.acting import last_done
 from recall.desk.core.guarding import needs
 from recall.desk.core.rights import Right
 from recall.desk.core.session import Desk
@@ -32,8 +33,9 @@ def person_row(session: Session, ref: str, version: int | None = None) -> Person
     found = session.scalars(wanted).one()
     if version is not None and found.version != version:
         raise Conflict(
-            f"Somebody else changed person {found.ref} meanwhile.",
+            f"Somebody else changed person {found.ref} meanwhile{last_done(session, found.id)}.",
             hint="Look at it again, then repeat.",
+            version=found.version,
         )
     return found
 

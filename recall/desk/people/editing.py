@@ -28,22 +28,22 @@ from recall.records import tables
 from recall.records.people.finding import rekey
 from recall.records.tables.people import ROLES
 
-DETAILS: tuple[str, ...] = (
-    "title",
-    "given_names",
-    "family_name",
-    "known_as",
-    "born",
-    "gp",
-    "gp_may_be_told",
-    "referrer",
-    "dependent",
-    "language",
-    "format",
-    "needs",
-    "caller_note",
-    "site",
-)
+DETAILS: dict[str, str] = {
+    "title": "title",
+    "given_names": "given names",
+    "family_name": "family name",
+    "known_as": "known as",
+    "born": "birth date",
+    "gp": "GP",
+    "gp_may_be_told": "whether the GP may be told",
+    "referrer": "who referred them",
+    "dependent": "whether others bring them",
+    "language": "language",
+    "format": "form of letters",
+    "needs": "what helps",
+    "caller_note": "the note before contact",
+    "site": "site",
+}
 """What can be set on the person's own row; the rest has functions of its own."""
 FORMATS: tuple[str, ...] = get_args(LetterFormat)
 
@@ -65,9 +65,13 @@ def edit_details(desk: Desk, ref: str, version: int | None, **details: Any) -> N
     with desk.store.write() as session:
         person = person_row(session, ref, version)
         act = Act(desk, session, person.id)
+        was = {name: getattr(person, name) for name in details}
         act.set("person", person.id, **details)
         rekey(session, [person.id])
-        words = "Nothing was changed." if not act.changes else "Changed."
+        changed = [DETAILS[name] for name in DETAILS if name in was and details[name] != was[name]]
+        if not changed:
+            return Next("Nothing was changed.", person_ref=person.ref)
+        words = f"Changed: {', '.join(changed)}."
         return act.finish("details", words, refold="born" in details)
 
 

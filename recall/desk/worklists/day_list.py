@@ -25,7 +25,7 @@ from recall.desk.worklists.status_on import (
 )
 from recall.loop.day import DayRow, HasCome, View, belongs, day_row, listed, may_turn
 from recall.loop.status import status_on
-from recall.protocol.contact_steps import LOOK_THROUGH, TOLD, TURNING
+from recall.protocol.contact_steps import LOOK_THROUGH, TOLD, TURNING, TYPE_VISIT
 from recall.records.facts.candidates import (
     Candidate,
     Which,
@@ -90,9 +90,9 @@ def come(desk: Desk, session: Session) -> list[DayRow]:
 
 
 def _telling(desk: Desk, session: Session) -> Iterator[DayRow]:
-    """Give what waits for an answer on a later day: until then the person is not rung."""
+    """Give what waits for an answer or a visit until a later day: the person is not rung."""
     live, old = desk.protocol.contact.live_from(), list[Candidate]()
-    for each in later_at(session, desk.today, TOLD):
+    for each in later_at(session, desk.today, (*TOLD, TYPE_VISIT)):
         if _may_be_history(each, live):
             old.append(each)
         else:

@@ -13,7 +13,7 @@ from datetime import date, datetime, timedelta
 from typing import cast, get_args
 
 import msgspec
-from sqlalchemy import func, select
+from sqlalchemy import case, func, select
 from sqlalchemy.orm import Session
 
 from recall.care.case import Urgency
@@ -87,7 +87,7 @@ def _facts_page(
     parts = _parts(session, follow_up_ids)
     rows = _follow_ups(session, follow_up_ids)
     channels = _channels(session, [row.person_id for row, _person in rows])
-    visited = _visited_on(session, [row.person_id for row, _person in rows])
+    visits = _last_visits(session, [row.person_id for row, _person in rows])
     since = {row.id: (row.recorded_no, row.recorded_at) for row, _person in rows}
     joined = _joined_on(session, since, parts)
     found = {}
@@ -102,7 +102,8 @@ def _facts_page(
             joined_on=joined.get(row.id),
             all_by=max((part.latest for part in parts.get(row.id, ())), default=row.latest),
             from_file=row.id in parts and all(part.from_file for part in parts[row.id]),
-            visited_on=visited.get(row.person_id),
+            visited_on=visits.get(row.person_id, _NEVER).visited_on,
+            seen_on=visits.get(row.person_id, _NEVER).seen_on,
             earliest=row.earliest,
             target=row.target,
             latest=row.latest,
@@ -160,7 +161,8 @@ def _loops_page(
     ).all()
     v, asked_by = tables.Visit, [ask.visit_id for ask in asks if ask.visit_id is not None]
     files = set(session.scalars(select(v.id).where(v.id.in_(asked_by), v.source == FROM_FILE)))
-    visited = _visited_on(session, [ask.person_id for ask in asks])
+    visits = _last_visits(session, [ask.person_id for ask in asks])
+    visited = {person: last.visited_on for person, last in visits.items()}
     return {
         ask.id: _loop(ask, events[ask.id], ask.visit_id in files, visited.get(ask.person_id))
         for ask in asks
@@ -261,12 +263,26 @@ def _parts(session: Session, ids: Sequence[int]) -> dict[int, list[_Part]]:
     return found
 
 
-def _visited_on(session: Session, person_ids: Sequence[int]) -> dict[int, date]:
-    """Return the last visit of some people that was closed here and not brought by a file."""
+@dataclass(frozen=True)
+class _LastVisits:
+    """The days of a person's last visits."""
+
+    seen_on: date | None = None
+    """Wherever it was recorded."""
+    visited_on: date | None = None
+    """Closed here, and not brought by a file."""
+
+
+_NEVER = _LastVisits()
+
+
+def _last_visits(session: Session, person_ids: Sequence[int]) -> dict[int, _LastVisits]:
+    """Return the last visits of some people, of those who have any."""
     v = tables.Visit
-    here = v.person_id.in_(person_ids), stands(v), v.source != FROM_FILE
-    wanted = select(v.person_id, func.max(v.on)).where(*here).group_by(v.person_id)
-    return {row[0]: row[1] for row in many(session, wanted)}
+    here = func.max(case((v.source != FROM_FILE, v.on)))
+    wanted = select(v.person_id, func.max(v.on), here).where(v.person_id.in_(person_ids), stands(v))
+    rows = many(session, wanted.group_by(v.person_id))
+    return {person: _LastVisits(seen, visited) for person, seen, visited in rows}
 
 
 def _joined_on(

@@ -177,6 +177,7 @@ def _bookings(asked: _Asked) -> Iterable[tuple[int | None, Dated]]:
             on=end.on,
             booking=end.booking_id,
             how=cast(loop.Ending, end.what),
+            with_visit=end.visit_id is not None,
             recorded_at=end.recorded_at if end.recorded_at not in asked.brought_at else None,
         )
         for number in of[end.booking_id]:
