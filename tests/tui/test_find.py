@@ -179,3 +179,11 @@ def test_a_death_is_not_recorded_by_a_slip(app: DeskApp, desk: Desk) -> None:
         for s in call_card.call_cards(desk, call_card.order(desk))
         if s.reference == card.ref and s.number
     ]
+
+
+def test_what_may_be_typed_is_said_whole_on_the_smallest_screen(app: DeskApp) -> None:
+    async def steps(driver: Driver) -> None:
+        await driver.press("f4")
+        assert sum("a postcode or a reference" in line for line in driver.lines) == 2
+
+    drive(app, steps)

@@ -38,6 +38,7 @@ from tui.ears.text import (
     show_trace,
     show_when,
 )
+from tui.visits.sheets import place_by_letters
 from tui.screens.visit_typing import who_line
 from tui.visits.sheets import place_by_letters
 
@@ -296,3 +297,24 @@ def test_the_same_letters_again_lead_to_the_next_one_and_round() -> None:
     assert second is not None and second > first
     assert place_by_letters("at", len(FIELDS)) == first
     assert place_by_letters("zz", 0) is None
+
+
+def test_what_the_digits_mean_fits_one_line_of_the_smallest_screen() -> None:
+    for row in FIELDS:
+        answers = "".join(f"{each.key} {each.words}  " for each in row.answers).rstrip()
+        assert len(answers if row.kind == "words" else f"Enter {row.hint}") <= 78, row.label
+
+
+@pytest.mark.parametrize(
+    ("letters", "labels"),
+    [("at", ["Attic", "Attic (Tos)", "Attic crust", "Attic"]), ("pe", ["Hole in drum"])],
+)
+def test_a_jump_begins_with_the_same_finding_from_anywhere(letters: str, labels: list[str]) -> None:
+    for now in (FIELDS.index(BY_NAME["canal_skin"]), len(FIELDS) - 1):
+        reached = []
+        for _ in labels:
+            place = place_by_letters(letters, now)
+            assert place is not None
+            now = place
+            reached.append(FIELDS[now].label)
+        assert reached == labels

@@ -63,8 +63,8 @@ class Field:
 
 
 _WHEN = "a day, a month as 2026-08, or 6w, 3m, 2y before"
-_LEVELS = "500, 1000, 2000 and 4000 Hz: 15 15 20 25; nr for no response; others as 3000=40"
-_TRACE = "A, As, Ad, B, C1 or C2; or flat 1.2 (volume); or -150 0.4 1.1 (peak, ml, volume)"
+_LEVELS = "500, 1000, 2000, 4000 Hz: 15 15 20 25; nr no response; others 3000=40"
+_TRACE = "A, As, Ad, B, C1, C2; flat 1.2 (volume); -150 0.4 1.1 (peak, ml, volume)"
 _HINTS = {"when": _WHEN, "levels": _LEVELS, "trace": _TRACE}
 
 

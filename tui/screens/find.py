@@ -21,7 +21,7 @@ if TYPE_CHECKING:
 
 LIMIT = 50
 HOWS = {"exact": "", "begins": "begins so", "sounds": "sounds so", "near": "spelt nearly so"}
-SAYS = "Part of a name, a birth date in any order, a phone number, a postcode or a reference."
+SAYS = "Part of a name, a birth date, a phone number, a postcode or a reference."
 
 
 class FindScreen(ListScreen):

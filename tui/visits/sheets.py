@@ -122,15 +122,18 @@ def place_of(name: str) -> int:
 
 
 def place_by_letters(letters: str, now: int) -> int | None:
-    """Return the place of the next finding whose name has a word that begins so; None: none has.
+    """Return the place of the finding whose name has a word that begins so; None: none has.
 
-    The words on the form come first, then those of the case file: `pe` finds a perforation.
+    The first words of the form come first, then its others, then those of the case file: `pe`
+    finds a perforation. From one of them the same letters lead on to the next.
     """
-    begins = [n for n, f in enumerate(FIELDS) if _has_word(f.label, letters)]
-    begins = begins or [n for n, f in enumerate(FIELDS) if _has_word(f.name, letters)]
-    if not begins:
-        return None
-    return next((n for n in begins if n > now), begins[0])
+    places = range(len(FIELDS))
+    found = [n for n in places if FIELDS[n].label.lower().startswith(letters)]
+    found += [n for n in places if n not in found and _has_word(FIELDS[n].label, letters)]
+    found = found or [n for n in places if _has_word(FIELDS[n].name, letters)]
+    if now in found:
+        return found[(found.index(now) + 1) % len(found)]
+    return found[0] if found else None
 
 
 def _has_word(name: str, letters: str) -> bool:
