@@ -45,13 +45,15 @@ def test_a_milder_correction_is_seen_by_a_second_person(
     waiting = milder_lines(desk)
 
     async def steps(driver: Driver) -> None:
+        assert f"{len(waiting)}  lines made milder, for a second person" in driver.text
         await register(driver)
         await driver.press("0")
         assert "what presses less" in driver.text
         assert "T9001" in driver.text and "Somebody else's ears." in driver.words
-        await driver.press("w")
+        await driver.press("i")
+        assert f"for a second person: {len(waiting)}; 0 shows them" in driver.words
+        await driver.press("0", "w")
         assert "Seen by a second person" in driver.words
-        await driver.press("ctrl+s")
 
     drive(manager, steps)
 

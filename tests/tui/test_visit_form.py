@@ -38,7 +38,6 @@ from tui.ears.text import (
     show_trace,
     show_when,
 )
-from tui.visits.sheets import place_by_letters
 from tui.screens.visit_typing import who_line
 from tui.visits.sheets import place_by_letters
 

@@ -322,6 +322,7 @@ MANAGER = (
         "I saw it",
         "Say, as the second person, that you saw a milder correction.",
         runs="screen.take('saw')",
+        writes="marked",
     ),
     Command(
         "manager.take",

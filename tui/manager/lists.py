@@ -77,11 +77,14 @@ def _lost(desk: Desk) -> Listed:
 
 
 def _clinician(desk: Desk) -> Listed:
+    from recall.desk.visits.milder import milder_lines
     from recall.desk.worklists.day_list import Part
     from recall.desk.worklists.lists import for_clinician
 
-    rows = for_clinician(desk, Part(MOST), clinical=True)
-    return Listed(rows, _count(rows, "wait for a clinician: to decide, to ring, to look"))
+    rows, milder = for_clinician(desk, Part(MOST), clinical=True), len(milder_lines(desk))
+    told = _count(rows, "wait for a clinician: to decide, to ring, to look")
+    beside = f" Made milder, for a second person: {milder:,}; 0 shows them." if milder else ""
+    return Listed(rows, told + beside)
 
 
 def _referrals(desk: Desk) -> Listed:

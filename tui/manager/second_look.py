@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 from dataclasses import dataclass
 from datetime import date
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING
 
 from textual.content import Content
 
@@ -58,21 +58,16 @@ def head_milder(width: int) -> Sequence[Part]:
 def more_milder(row: MilderRow, today: date, width: int) -> list[Content]:
     """Return everything about a correction."""
     what = f"{row.reference}, {full_day(row.on)}, by {row.by}"
-    told = [("Milder", row.words), ("Who", what), ("Why", row.why)]
+    back = "should it press again, correct the visit: Enter, v, then o"
+    told = [("Milder", row.words), ("Who", what), ("Why", row.why), ("Else", back)]
     return labelled(told, width)
 
 
-def milder_sheet(row: MilderRow) -> Form:
-    """Return the sheet on which a second person says that they saw it."""
+def saw(desk: Desk, *, number: int) -> str:
+    """Record that a second person saw a correction."""
+    from recall.desk.visits.milder import see_milder
 
-    def store(desk: Desk, _values: Values) -> str:
-        from recall.desk.visits.milder import see_milder
-
-        return see_milder(desk, row.number).words
-
-    lines = [f"{row.reference}: {row.words}", f"Corrected by {row.by}: {row.why}"]
-    lines.append("Where it should press again, correct the visit: their screen, v, then o.")
-    return Form("Seen by a second person", [], store, lines=lines, does="I have seen it")
+    return see_milder(desk, number).words
 
 
 def _loosened(desk: Desk) -> Listed:
@@ -156,8 +151,3 @@ SECOND_LOOK: tuple[RegisterList, ...] = (
     ),
 )
 """Lists that a second person, or the clinical lead, answers."""
-
-
-def answer_sheet(row: Any, *, take: bool) -> Form:
-    """Return the sheet that answers the marked line of either list."""
-    return loosened_sheet(row, take=take) if isinstance(row, LoosenedLine) else milder_sheet(row)

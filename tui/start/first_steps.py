@@ -14,6 +14,7 @@ if TYPE_CHECKING:
     from recall.desk.core.session import Desk
     from recall.desk.oversight.glance import Counts
 
+MILDER = "lines made milder, for a second person"
 HISTORY = "of before you went live, history to be looked through"
 FILES = ("people.csv", "visits.csv", "contacts.csv", "bookings.csv", "referrals.csv")
 
@@ -49,6 +50,7 @@ def lines(counts: Counts) -> tuple[Line, ...]:
     """Return the counts of a day; what takes longer to work out is left out until it is known."""
     by_step = counts.by_step
     reach, clinician, lost, letters, matters, late = None, None, None, None, None, ""
+    milder = by_step.milder if by_step is not None else 0
     if by_step is not None:
         reach, clinician = by_step.to_reach, by_step.clinician
         lost, letters = by_step.lost, by_step.letters
@@ -60,6 +62,7 @@ def lines(counts: Counts) -> tuple[Line, ...]:
         Line(lost, "lost: a decision is awaited", "every step is used up", "alarm"),
         Line(counts.referrals, "referrals to chase", "not known to be seen", "warn"),
         Line(counts.unconfirmed, "visits not confirmed yet", "a clinician does", "warn"),
+        *([Line(milder, MILDER, "F6 and 0", "warn")] if milder else []),
         Line(matters, "matters for you to see to", late, "warn"),
         Line(letters, "letters to go out with the week's batch"),
         *(

@@ -11,6 +11,7 @@ from recall.desk.oversight.glance import ByStep, Counts
 from recall.desk.plans.changeover import old_asks
 from recall.desk.post.choosing import choose
 from recall.desk.post.weekly import monday_of
+from recall.desk.visits.milder import unseen
 from recall.desk.worklists.day_list import come, day_rows
 from recall.desk.worklists.matter_list import mine_and_late
 from recall.desk.worklists.referral_list import referrals
@@ -46,4 +47,5 @@ def _by_step(desk: Desk, session: Session) -> ByStep:
         letters=len(choose(desk, session, monday_of(desk.today)).chosen),
         matters=matters,
         late=late,
+        milder=unseen(session),
     )

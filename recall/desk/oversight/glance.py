@@ -31,6 +31,8 @@ class ByStep:
     """Matters that whoever acts is to see to."""
     late: int = 0
     """Those of them whose day has gone by."""
+    milder: int = 0
+    """Lines that a correction made milder, which no second person has seen."""
 
 
 @dataclass(frozen=True)

@@ -14,6 +14,7 @@ from recall.desk.oversight import job_health
 from recall.desk.oversight.alarm import Alarm
 from recall.desk.oversight.failsafe_kinds import is_break
 from recall.desk.post.letter_keys import RESTORED
+from recall.desk.visits.milder import unseen
 from recall.records import tables
 from recall.records.facts.candidates import waits
 from recall.records.facts.cases import stands
@@ -31,11 +32,7 @@ def announcements(desk: Desk) -> tuple[str, ...]:
         waiting = session.scalar(
             select(func.count()).select_from(tables.Visit).where(*waits(tables.Visit))
         )
-        unseen = session.scalar(
-            select(func.count())
-            .select_from(tables.MilderLine)
-            .where(tables.MilderLine.seen_at.is_(None), stands(tables.MilderLine))
-        )
+        milder = unseen(session)
         broken = _breaks(session)
         piles = _not_posted(desk, session)
         unplanned = session.scalar(select(func.count()).select_from(tables.ToPlan))
@@ -50,8 +47,8 @@ def announcements(desk: Desk) -> tuple[str, ...]:
         found.append(f"{unplanned:,} people wait to be planned: recall replan.")
     if waiting:
         found.append(f"{waiting:,} visits wait for a clinician: recall confirm.")
-    if unseen:
-        found.append(f"{unseen:,} corrected lines wait for a second clinician: recall line milder.")
+    if milder:
+        found.append(f"{milder:,} corrected lines wait for a second clinician: recall line milder.")
     return (*found, *job_health.announcements(desk))
 
 
