@@ -184,6 +184,16 @@ def _dates_within(visit: Visit, at: str) -> Iterator[_Dated]:
             yield _Dated(f"{at}reported[{number}].since", report.since, visit.on, visit.on)
 
 
+def _is_dated(visit: Visit) -> bool:
+    """Return whether a visit may hold a date."""
+    right, left = visit.right, visit.left
+    return (
+        bool(visit.reported)
+        or (right is not None and _dates_of_ear(right) != _NO_DATES)
+        or (left is not None and _dates_of_ear(left) != _NO_DATES)
+    )
+
+
 def _dates_outside(case: Case) -> Iterator[_Dated]:
     """Yield the dates of a case that belong to no visit."""
     anchor = first_visit_on(case)
@@ -269,10 +279,12 @@ def vague_dates(case: Case, on: date) -> tuple[str, ...]:
 
     Visits after `on` are left out.
     """
-    visits = ((n, v) for n, v in enumerate(case.visits) if v.on <= on)
-    within = (d for n, v in visits for d in _dates_within(v, f"visits[{n}]."))
+    visits = [(n, v) for n, v in enumerate(case.visits) if v.on <= on and _is_dated(v)]
+    found = [d for n, v in visits for d in _dates_within(v, f"visits[{n}].")]
+    if case.risks or case.under_care or case.told_by_others or case.loss_treated_on is not None:
+        found += _dates_outside(case)
     notices = []
-    for dated in (*within, *_dates_outside(case)):
+    for dated in found:
         day = _day(dated)
         if day is None:
             notices.append(f"{dated.path}: not used, for want of a visit to count back from.")

@@ -10,11 +10,14 @@ from __future__ import annotations
 from collections.abc import Iterable
 from dataclasses import dataclass, field
 from datetime import date, timedelta
+from itertools import chain
+from operator import attrgetter
 
 from recall.care.case import ToldByOthers
 from recall.care.catalogue import CATALOGUE
-from recall.care.dates import add, resolve
+from recall.care.dates import add, months_before, resolve
 from recall.care.ear import Ear
+from recall.care.grades import WORSE_FROM_DB, Grades
 from recall.care.hearing import air_bone_gap, four_frequency_average
 from recall.care.one_look import (
     cleared_of_wax,
@@ -29,8 +32,6 @@ from recall.care.one_look import (
 
 OPEN_PERFORATIONS = frozenset({"central", "marginal", "attic"})
 BLOCKING_WAX = frozenset({"partial", "occluding"})
-WORSE_FROM_DB = 10
-"""A mean that is so much worse counts as worse in a course of grades: common practice."""
 LOSS_FROM_DB = 20
 """Four-frequency mean from which there is a loss: WHO, World report on hearing 2021."""
 INFECTED_SKIN = frozenset({"inflamed", "fungal"})
@@ -44,12 +45,16 @@ common practice, no source."""
 
 _AGAINST_DROPS = {n: f.signs["no_drops"] for n, f in CATALOGUE.items() if "no_drops" in f.signs}
 """Findings for which an ear is given no drops, with their values."""
+_AGAINST_VALUES = frozenset(chain(*_AGAINST_DROPS.values()))
+"""The same values at one go: a word that is against drops in one of these findings is against
+them in every other that can have it."""
+_may_be_against = attrgetter(*_AGAINST_DROPS)
 
 
 def _with_day(days: Iterable[date], on: date) -> tuple[date, ...]:
     """Return the days of the last 12 months with another one."""
-    start = add(on, months=-12)
-    return (*(day for day in days if day > start), on)
+    start = months_before(on, 12)
+    return (*[day for day in days if day > start], on)
 
 
 def episodes(days: tuple[date, ...], on: date, months: int) -> int:
@@ -59,52 +64,11 @@ def episodes(days: tuple[date, ...], on: date, months: int) -> int:
     """
     if not days:
         return 0
-    start, last, found = add(on, months=-months), None, 0
+    start, last, found = months_before(on, months), None, 0
     for day in days:
         if day > start and (last is None or day - last >= ONE_EPISODE):
             last, found = day, found + 1
     return found
-
-
-@dataclass(slots=True)
-class Grades:
-    """The course of one retraction grade, with who graded."""
-
-    last: int | None = None
-    last_examiner: str | None = None
-    step: int | None = None
-    """Today's grade less the one before; None where either is missing."""
-    worse_run: int = 0
-    """Worsenings in a row, today's included."""
-    at_three: int = 0
-    """Earlier visits graded 3 or worse."""
-    stable: int = 0
-    """Looks in a row, today's included, at which neither the grade nor hearing was worse than at
-    the one before; hearing tested at each."""
-    level: float | None = None
-    """The first mean of those looks: hearing that creeps down is worse, too."""
-
-    def see(self, grade: int | None, examiner: str | None) -> None:
-        """Take in one visit's grade."""
-        self.step = None
-        if grade is None:
-            return
-        if self.last is not None:
-            self.step = grade - self.last
-            if self.last >= 3:
-                self.at_three += 1
-            self.worse_run = self.worse_run + 1 if self.step > 0 else 0
-        self.last, self.last_examiner = grade, examiner
-
-    def compare(self, grade: int | None, tested: bool, failed: bool, mean: float | None) -> None:
-        """Count looks that found nothing worse, once today's grade and hearing are taken in."""
-        if grade is None:
-            return
-        down = None not in (mean, self.level) and mean - self.level >= WORSE_FROM_DB  # type: ignore[operator]
-        worse = failed or down or (self.step is not None and self.step > 0)
-        self.stable = (1 if worse else self.stable + 1) if tested and not failed else 0
-        if self.stable <= 1 or self.level is None:
-            self.level = mean if self.stable else None
 
 
 @dataclass(slots=True)
@@ -190,7 +154,8 @@ class Course:
         self.tensa.see(ear.tensa_grade, examiner)
         self.attic.see(ear.attic_grade, examiner)
         self._see_hearing(ear, on)
-        self._see_concern(ear)
+        if self.concern_waits_on is not None:
+            self._see_concern(ear)
         self._see_against_drops(ear, on)
         if ear.tensa_grade is not None or ear.attic_grade is not None:
             tested, failed = hearing_was_tested(ear), ear.hearing_screen == "not_passed"
@@ -198,10 +163,13 @@ class Course:
             self.attic.compare(ear.attic_grade, tested, failed, self.mean_today)
         self._see_wax(ear, on)
         self._see_view(ear)
-        self._see_grommet(ear, on)
+        if ear.grommet is not None or ear.grommet_on is not None:
+            self._see_grommet(ear, on)
         self._see_discharge(ear, on)
-        self._see_quiet_hole(ear, on)
-        self._see_skin(ear, on)
+        if self.perforation_since is not None or self.hole_quiet:
+            self._see_quiet_hole(ear, on)
+        if ear.canal_skin is not None:
+            self._see_skin(ear, on)
         self._see_infections(ear, on)
         if ear.hearing_aid_fitted_on is not None:
             self.aid_fitted_on = resolve(ear.hearing_aid_fitted_on, on).on
@@ -240,13 +208,13 @@ class Course:
         """Return at how many visits of the past 12 months wax was partial or occluding."""
         if not self.wax_blocked_on:
             return 0
-        start = add(on, months=-12)
-        return sum(1 for day in self.wax_blocked_on if day > start)
+        start = months_before(on, 12)
+        return sum([day > start for day in self.wax_blocked_on])
 
     def blockages_within_a_year(self, on: date) -> int:
         """Return how often wax blocked the ear in the past 12 months; one left over counts once."""
-        start = add(on, months=-12)
-        return sum(1 for day in self.blockages_on if day > start)
+        start = months_before(on, 12)
+        return sum([day > start for day in self.blockages_on])
 
     def _see_fluid(self, ear: Ear, on: date, in_full: bool) -> None:
         if ear.effusion == "absent":
@@ -288,6 +256,8 @@ class Course:
 
     def _see_hearing(self, ear: Ear, on: date) -> None:
         self.mean_today = self.gap_today = self.hearing_drop = self.gap_growth = None
+        if ear.hearing_dB is None and ear.hearing_screen is None:
+            return
         if ear.hearing_dB is not None:
             self._see_audiogram(ear, on)
         if self.mean_today is not None or ear.hearing_screen in ("passed", "not_passed"):
@@ -298,9 +268,10 @@ class Course:
             self.screens_failed += 1
 
     def _see_against_drops(self, ear: Ear, on: date) -> None:
-        if was_opened(ear):
-            self.not_whole_since = min(on, self.not_whole_since or on)
-        if any(getattr(ear, name) in values for name, values in _AGAINST_DROPS.items()):
+        since = self.not_whole_since
+        if (since is None or on < since) and was_opened(ear):
+            self.not_whole_since = on
+        if not _AGAINST_VALUES.isdisjoint(_may_be_against(ear)):
             self.against_drops_on = on
 
     def _see_concern(self, ear: Ear) -> None:
@@ -390,8 +361,6 @@ class Course:
             self.acute_on = _with_day(self.acute_on, on)
 
     def _see_skin(self, ear: Ear, on: date) -> None:
-        if ear.canal_skin is None:
-            return
         ill = ear.canal_skin in INFECTED_SKIN
         self.skin_since = (self.skin_since or on) if ill else None
         self.fungal_since = (self.fungal_since or on) if ear.canal_skin == "fungal" else None

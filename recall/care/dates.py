@@ -10,6 +10,7 @@ from __future__ import annotations
 import re
 from calendar import isleap
 from datetime import date, timedelta
+from functools import lru_cache
 from typing import Annotated
 
 import msgspec
@@ -88,6 +89,16 @@ def add(anchor: date, *, years: int = 0, months: int = 0, weeks: int = 0, days: 
         last = 29 if month == 1 and isleap(year) else _MONTH_DAYS[month]
         anchor = date(year, month + 1, min(anchor.day, last))
     return anchor + timedelta(days=days + 7 * weeks) if days or weeks else anchor
+
+
+@lru_cache(maxsize=1 << 12)
+def months_before(day: date, months: int) -> date:
+    """Return the day so many months before another: remembered, for many people share a day.
+
+    >>> months_before(date(2026, 3, 31), 1)
+    datetime.date(2026, 2, 28)
+    """
+    return add(day, months=-months)
 
 
 def age_on(born: date, on: date) -> int:

@@ -7,6 +7,7 @@ from __future__ import annotations
 
 from collections.abc import Callable
 from datetime import date
+from operator import attrgetter
 from typing import NamedTuple, get_args
 
 import msgspec
@@ -77,20 +78,30 @@ class ContextWord(msgspec.Struct, frozen=True):
     clock: bool = False
 
 
-def _clock(name: str) -> Getter:
-    def get(c: Circumstance) -> Value:
-        start: date | None = getattr(c.course, name)
+class _Clock:
+    """Reads the time since a day of the course."""
+
+    __slots__ = ("start",)
+
+    def __init__(self, name: str) -> None:
+        self.start: Callable[[Circumstance], date | None] = attrgetter(f"course.{name}")
+
+    def __call__(self, c: Circumstance) -> Value:
+        start = self.start(c)
         return (start, c.on) if start is not None else None
 
-    return get
+
+def _clock(name: str) -> Getter:
+    return _Clock(name)
 
 
 def _number(name: str) -> Getter:
-    def get(c: Circumstance) -> Value:
-        value: float | None = getattr(c.course, name)
-        return value
+    return attrgetter(f"course.{name}")
 
-    return get
+
+def start_of(word: ContextWord) -> Callable[[Circumstance], date | None] | None:
+    """Return how to read the day that a word counts from, where it is a day of the course."""
+    return word.get.start if isinstance(word.get, _Clock) else None
 
 
 def _episodes(name: str, months: int) -> Getter:

@@ -66,8 +66,8 @@ class Stages(msgspec.Struct, frozen=True):
     result: Span
 
 
-class Asks(msgspec.Struct, frozen=True):
-    """What one rule asks, with every span read."""
+class Asks(msgspec.Struct, frozen=True, eq=False):
+    """What one rule asks, with every span read: one for a rule of a protocol, and told apart so."""
 
     rule: Rule
     window: Window | None = None

@@ -8,9 +8,9 @@ bits are found once and remembered. Only their context lines are then looked at.
 from __future__ import annotations
 
 from bisect import bisect_right
-from collections.abc import Callable, Iterable
+from collections import Counter
+from collections.abc import Collection, Iterable, Mapping
 from datetime import date
-from math import inf
 from operator import attrgetter
 from typing import Any, TypeVar
 
@@ -21,7 +21,8 @@ from recall.care.ear import EAR_FIELDS, Ear
 from recall.care.hearing import asymmetry_dB
 from recall.care.one_look import clears_an_object
 from recall.care.tympanogram import classify
-from recall.protocol.context import Circumstance, ContextWord, context_word
+from recall.protocol.context import Circumstance
+from recall.protocol.context_lines import context_tests, read_context
 from recall.protocol.lines import Line, read_line, refuse
 from recall.protocol.rules import Rule
 from recall.protocol.spans import Range, read_range
@@ -38,7 +39,6 @@ from recall.protocol.words import (
 )
 
 _REMEMBER = 50_000
-Test = Callable[[Circumstance], bool]
 T = TypeVar("T")
 Pair = tuple[T, T]
 """One for the right and one for the left ear."""
@@ -83,9 +83,10 @@ _FLAG_SOURCES: tuple[tuple[str, str, object], ...] = (
 """Each flag that is read off a field's value: the flag, the field, the value."""
 
 
-Candidates = tuple[tuple[Compiled, ...], tuple[tuple[int, tuple[Compiled, ...]], ...]]
-"""Rules without a context line; and the others by the place of their first one, so that one
-look at a line that many rules share rules them all out."""
+_Rest = tuple[Compiled, tuple[int, ...]]
+Candidates = tuple[tuple[Compiled, ...], tuple[tuple[int, tuple[_Rest, ...]], ...]]
+"""Rules without a context line; and the others by the place of the one that most of them share,
+so that one look at it rules them all out. With each of these the places of its other lines."""
 
 
 class Matcher:
@@ -95,14 +96,15 @@ class Matcher:
         self.bits: dict[Line, int] = {}
         self._context: dict[Line, int] = {}
         self.compiled = tuple(self._compile(r, n) for n, r in enumerate(rules))
-        self._tests = tuple(_test(*_context(line)) for line in self._context)
+        self._tests, self._gates = context_tests(self._context)
         days = {c.since for c in self.compiled} | {c.until for c in self.compiled if c.until}
         self._changes = sorted(days)
         tables = {name: table for name in EAR_FIELDS if (table := self._values_of(name))}
         # two names more, so that it gives a tuple however few fields the rules read
         self._values = attrgetter(*tables, "examined", "clearance")
-        self._tables = tuple(tables.values())
+        self._tables = tuple(table.get for table in tables.values())
         self._measured = {w: self._thresholds("ear", w) for w in MEASURED}
+        self._traces = self._thresholds("ear", "tympanogram")
         self._shift = {b: self._other_bit(line) for line, b in self.bits.items()}
         self._other_mask = sum(b for b, o in self._shift.items() if o)
         self._risk_bits = self._set_bits("person", "risk", RISKS)
@@ -114,6 +116,7 @@ class Matcher:
             {} for _ in range(len(self._changes) + 1)
         )
         self._others: dict[int, int] = {}
+        self._looked_up: dict[tuple[Any, ...], int] = {}
 
     # -- compiling ---------------------------------------------------------------
 
@@ -125,7 +128,7 @@ class Matcher:
                 line = read_line(rule.id, namespace, word, value)
                 lines.append(line)
                 if line.kind == "range":
-                    ranges.append((line, _context(line)[1]))
+                    ranges.append((line, read_context(line)[1]))
                 if line.kind != "range" or _is_age(line):
                     compiled.need |= self._bit(line)
                 else:
@@ -206,10 +209,12 @@ class Matcher:
 
     def ear_bits(self, ear: Ear, child: bool, course: Course) -> int:
         """Return the bits of one ear's own findings; its course has taken the visit in."""
-        bits = 0
-        for value, table in zip(self._values(ear), self._tables, strict=False):
-            if value is not None:
-                bits |= table.get(value, 0)
+        values = self._values(ear)
+        bits = self._looked_up.get(values, -1)
+        if bits < 0:
+            if len(self._looked_up) >= _REMEMBER:
+                self._looked_up.clear()
+            bits = self._looked_up[values] = self._look_up(values)
         if clears_an_object(ear):
             bits &= ~self._flag_bit("wax_out")
         if ear.tympanogram is not None:
@@ -220,20 +225,27 @@ class Matcher:
             bits |= self._over("air_bone_gap", course.gap_today)
         return bits
 
+    def _look_up(self, values: tuple[Any, ...]) -> int:
+        bits = 0
+        for value, bits_of in zip(values, self._tables, strict=False):
+            if value is not None:
+                bits |= bits_of(value, 0)
+        return bits
+
     def _trace_bits(self, ear: Ear, child: bool) -> int:
         assert ear.tympanogram is not None
         found = classify(ear.tympanogram, child)
         bits = 0
         if found.letter is not None and found.pattern not in ("flat_hole", "flat_blocked"):
             place = ORDERS["tympanogram"].index(found.letter.replace("B", "flat"))
-            bits = sum(b for low, b in self._thresholds("ear", "tympanogram") if place >= low)
+            bits = sum([b for low, b in self._traces if place >= low])
         for flag, pattern in TRACE_FLAGS.items():
             if found.pattern == pattern:
                 bits |= self._flag_bit(flag)
         return bits
 
     def _over(self, word: str, value: float) -> int:
-        return sum(bit for low, bit in self._measured[word] if value >= low)
+        return sum([bit for low, bit in self._measured[word] if value >= low])
 
     def pair_bits(self, ears: Pair[Ear | None], means: Pair[float | None]) -> Pair[int]:
         """Return the bits that both ears' tests make together: for the right and the left ear.
@@ -298,10 +310,13 @@ class Matcher:
         if known is None:
             if len(remembered) >= _REMEMBER:
                 remembered.clear()
-            known = _by_first_line(
-                c
-                for c in self.compiled
-                if bits & c.need == c.need and not bits & c.blocks and c.in_force(on)
+            known = _by_shared_line(
+                [
+                    c
+                    for c in self.compiled
+                    if bits & c.need == c.need and not bits & c.blocks and c.in_force(on)
+                ],
+                self._gates,
             )
             remembered[bits] = known
         return known
@@ -312,11 +327,11 @@ class Matcher:
         tests = self._tests
         tried: dict[int, bool] = {}
         found = [c for c in free if not c.lacks or not self._lack(c, circumstance)]
-        for first, rules in grouped:
-            if not tests[first](circumstance):
+        for shared, rules in grouped:
+            if not tests[shared](circumstance):
                 continue
-            for c in rules:
-                for place in c.holds[1:]:
+            for c, rest in rules:
+                for place in rest:
                     held = tried.get(place)
                     if held is None:
                         held = tried[place] = tests[place](circumstance)
@@ -336,44 +351,15 @@ class Matcher:
 _place_in_file = attrgetter("number")
 
 
-def _by_first_line(rules: Iterable[Compiled]) -> Candidates:
-    free: list[Compiled] = []
-    grouped: dict[int, list[Compiled]] = {}
-    for c in rules:
-        if c.holds:
-            grouped.setdefault(c.holds[0], []).append(c)
-        else:
-            free.append(c)
-    return tuple(free), tuple((place, tuple(several)) for place, several in grouped.items())
-
-
-def _context(line: Line) -> tuple[ContextWord, Range]:
-    word = context_word(line.namespace, line.word)
-    assert word is not None
-    return word, read_range(line.wanted[0])
-
-
-def _test(word: ContextWord, wanted: Range) -> Test:
-    """Return the test of one context line, made for its kind: it runs for every ear."""
-    get, never = word.get, wanted.never
-    low = -inf if wanted.low is None else wanted.low
-    high = inf if wanted.high is None else wanted.high
-
-    def on_number(c: Circumstance) -> bool:
-        value: Any = get(c)
-        return never if value is None else low <= value < high
-
-    def on_days(c: Circumstance) -> bool:
-        value: Any = get(c)
-        return never if value is None else low <= (value[1] - value[0]).days < high
-
-    def on_calendar(c: Circumstance) -> bool:
-        value: Any = get(c)
-        return never if value is None else wanted.holds_between(*value)
-
-    if not word.clock:
-        return on_number
-    return on_days if wanted.unit == "days" else on_calendar
+def _by_shared_line(rules: Collection[Compiled], gates: Mapping[int, int]) -> Candidates:
+    tried = {c: (*[gates[p] for p in c.holds if p in gates], *c.holds) for c in rules if c.holds}
+    sharing = Counter(place for places in tried.values() for place in set(places))
+    grouped: dict[int, list[_Rest]] = {}
+    for c, places in tried.items():
+        shared = max(places, key=sharing.__getitem__)
+        grouped.setdefault(shared, []).append((c, tuple(p for p in c.holds if p != shared)))
+    free = tuple(c for c in rules if not c.holds)
+    return free, tuple((place, tuple(several)) for place, several in grouped.items())
 
 
 def _is_age(line: Line) -> bool:

@@ -10,6 +10,7 @@ nothing, for it can be written down without a look.
 from __future__ import annotations
 
 from collections.abc import Callable, Mapping
+from operator import attrgetter
 
 from recall.care.case import Track
 from recall.care.catalogue import CATALOGUE
@@ -40,12 +41,11 @@ def _fields(look: str) -> tuple[str, ...]:
 def _recorded(look: str) -> Look:
     """Return a look for which any of its findings was recorded."""
     first, *others = _fields(look)
-
-    def looked(ear: Ear) -> bool:
-        found = getattr(ear, first) is not None
-        return found or (bool(others) and any(getattr(ear, f) is not None for f in others))
-
-    return looked
+    about = attrgetter(first)
+    if not others:
+        return lambda ear: about(ear) is not None
+    found, nothing = attrgetter(first, *others), (None,) * (1 + len(others))
+    return lambda ear: found(ear) != nothing
 
 
 def _of_drum(look: str) -> Look:
@@ -139,7 +139,9 @@ def missing(needs: tuple[str, ...], ear: Ear | None) -> tuple[str, ...]:
     """Return what a visit did not look at of what a due needs."""
     if ear is None:
         return needs
-    return tuple(n for n in needs if not LOOKS[n](ear))
+    if len(needs) == 1:
+        return () if LOOKS[needs[0]](ear) else needs
+    return tuple([n for n in needs if not LOOKS[n](ear)])
 
 
 def _wax_clear(ear: Ear) -> bool:

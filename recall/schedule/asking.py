@@ -5,6 +5,8 @@ from __future__ import annotations
 from collections.abc import Callable, Iterable, Mapping
 from dataclasses import dataclass, field
 from datetime import date
+from functools import lru_cache
+from operator import attrgetter
 
 import msgspec
 
@@ -14,7 +16,7 @@ from recall.care.dates import ADULT_FROM, age_on, resolve
 from recall.care.ear import SIDES, Ear, Side
 from recall.protocol.capabilities import AS_WRITTEN, Able
 from recall.protocol.context import ANCHORS, ANY_OF, Circumstance, Onset
-from recall.protocol.loading import Protocol
+from recall.protocol.loading import Asks, Protocol
 from recall.protocol.rules import Advise, Recheck, Refer, Rule
 from recall.schedule.answering import NEEDS
 from recall.schedule.capabilities import split, treat_here
@@ -29,6 +31,8 @@ from recall.schedule.windows import stage_days, window_for
 EXPLAINED = "loss_explained"
 PAIN = frozenset(ANY_OF["any_pain"])
 CONCERN = frozenset({"hearing_concern"})
+_says_of_hearing = attrgetter("hearing_after", "hearing_dB", "hearing_screen")
+NOT_SAID = (None, None, None)
 Cycles = Callable[[Side], OwnCycle | None]
 
 
@@ -90,16 +94,18 @@ def _reports(
     return found
 
 
-def _of_other(ear: Ear | None, other: Ear | None) -> frozenset[str]:
-    """Return what is told of the other ear where nobody said of which.
+def _of_other(ear: Ear | None, other: Ear | None, told: frozenset[str]) -> frozenset[str]:
+    """Return what of all that was told belongs to the other ear where nobody said of which.
 
     Pain is of the ear that is infected, where just one is and nothing else in this one may hurt. A
     concern about hearing is of the ear that hears better once its wax is out, where nothing was
     cleared from this one and it is seen to be free: common practice, no source; NICE QS185
     statement 4 (difficulty that wax causes needs no assessment).
     """
-    pain = PAIN if _is_infected(other) and not _may_hurt(ear) else frozenset[str]()
-    return pain | (CONCERN if _was_blocked_alone(other, ear) else frozenset[str]())
+    found: frozenset[str] = frozenset()
+    if told & PAIN and _is_infected(other) and not _may_hurt(ear):
+        found = PAIN
+    return found | CONCERN if told & CONCERN and _was_blocked_alone(other, ear) else found
 
 
 def _was_blocked_alone(other: Ear | None, ear: Ear | None) -> bool:
@@ -166,21 +172,24 @@ def set_scene(
         if ear is not None:
             across = visit.left if side == "right" else visit.right
             own[side] |= matcher.ear_bits(ear, child, courses[side])
-            own[side] |= matcher.tested_bits(hearing_is_back(ear, across), tested_well(ear, across))
+            if _says_of_hearing(ear) != NOT_SAID:
+                well = hearing_is_back(ear, across), tested_well(ear, across)
+                own[side] |= matcher.tested_bits(*well)
     treated = known.treated_on
     treated = treated if treated is not None and treated <= visit.on else None
     aged = matcher.age_bits(age)
     bits, circumstances, sided = {}, {}, restrained(protocol, visit.on)
+    told = frozenset([r if isinstance(r, str) else r.what for r in visit.reported])
     for side, other in (SIDES, SIDES[::-1]):
         bits[side] = own[side] | aged | matcher.seen_across(own[other])
         if known.risks:
             bits[side] |= matcher.risk_bits(known.risk_words(side, visit.on))
         reports: dict[str, Onset] = {}
         if visit.reported:
-            of_other = _of_other(ears[side], ears[other]) if sided else frozenset()
+            of_other = _of_other(ears[side], ears[other], told) if sided else frozenset()
             reports = _reports(visit, side, (ears[side], ears[other]), of_other)
             bits[side] |= matcher.said_bits(reports)
-            if _is_told(visit, side, CONCERN):
+            if told & CONCERN and _is_told(visit, side, CONCERN):
                 courses[side].hear_concern(ears[side], visit.on)
         circumstances[side] = Circumstance(
             visit.on, age, courses[side], courses[other], reports, treated
@@ -243,43 +252,53 @@ def _as_written(
 def _due(
     rule: Rule, ask: Recheck, side: Side, scene: Scene, protocol: Protocol, cycles: Cycles
 ) -> Due:
-    asks = protocol.asks[rule.id, rule.version]
-    cycle = cycles(side) if ask.cycle is not None else None
-    dates = window_for(asks, scene.circumstances[side], protocol, cycle)
+    asks, circumstance = protocol.asks[rule.id, rule.version], scene.circumstances[side]
+    dates = window_for(asks, circumstance, protocol, cycles(side) if ask.cycle else None)
+    anchor = ANCHORS[ask.anchor](circumstance) if ask.anchor != "visit" else None
+    return msgspec.structs.replace(
+        _undated(asks, side, asks.known_by(scene.age)),
+        earliest=dates.earliest,
+        target=dates.target,
+        latest=dates.latest,
+        asked_on=scene.visit.on,
+        cycle=dates.cycle,
+        anchor=anchor or msgspec.UNSET,
+    )
+
+
+@lru_cache(maxsize=1 << 12)
+def _undated(asks: Asks, side: Side, known_by: str) -> Due:
+    """Return what a rule asks of an ear, whenever it does: to be copied with its days."""
+    rule, never = asks.rule, date.min
+    assert isinstance(rule.ask, Recheck)
     return Due(
         ear=side,
         track=rule.track,
         category=rule.category,
         rule=rule.id,
         rule_version=rule.version,
-        earliest=dates.earliest,
-        target=dates.target,
-        latest=dates.latest,
+        earliest=never,
+        target=never,
+        latest=never,
         says=rule.says,
         source=rule.source,
-        known_by=asks.known_by(scene.age),
+        known_by=known_by,
         urgency=rule.urgency or "medium",
-        do=ask.do,
-        needs=ask.needs or NEEDS[rule.track],
+        do=rule.ask.do,
+        needs=rule.ask.needs or NEEDS[rule.track],
         says_aloud=rule.says_aloud,
-        asked_on=scene.visit.on,
-        cycle=dates.cycle,
-        anchor=_anchor(ask, scene.circumstances[side]),
+        asked_on=never,
     )
-
-
-def _anchor(ask: Recheck, circumstance: Circumstance) -> date | msgspec.UnsetType:
-    """Return the day that a window is counted from, where it is not the visit."""
-    day = ANCHORS[ask.anchor](circumstance) if ask.anchor != "visit" else None
-    return day or msgspec.UNSET
 
 
 def _untested(rule: Rule, circumstance: Circumstance, protocol: Protocol) -> bool:
     """Return whether a rule counts from a hearing test of which nobody knows."""
-    text = protocol.file.untested
-    if text is None or circumstance.on < text.since or not isinstance(rule.ask, Recheck):
+    if not isinstance(rule.ask, Recheck) or rule.ask.anchor != "last_hearing_test":
         return False
-    return rule.ask.anchor == "last_hearing_test" and circumstance.course.hearing_on is None
+    text = protocol.file.untested
+    if text is None or circumstance.on < text.since:
+        return False
+    return circumstance.course.hearing_on is None
 
 
 def _tested_there(care: tuple[UnderCare, ...], side: Side, protocol: Protocol) -> bool:
@@ -307,22 +326,28 @@ def _referral(rule: Rule, ask: Refer, side: Side, scene: Scene, protocol: Protoc
     asks = protocol.asks[rule.id, rule.version]
     assert asks.stages is not None
     stages = stage_days(asks.stages, on)
-    reason = Reason(
-        ear=side,
-        track=rule.track,
-        rule=rule.id,
-        rule_version=rule.version,
-        says=rule.says,
-        source=rule.source,
-        known_by=asks.known_by(scene.age),
-        says_aloud=rule.says_aloud,
-    )
     return Referral(
         to=ask.to,
         ears=(side,),
         urgency=rule.urgency or "high",
         within_days=(stages.seen_by - on).days,
         stages=stages,
-        reasons=(reason,),
+        reasons=(_reason(asks, side, asks.known_by(scene.age)),),
         asked_on=on,
+    )
+
+
+@lru_cache(maxsize=1 << 12)
+def _reason(asks: Asks, side: Side, known_by: str) -> Reason:
+    """Return why a rule refers an ear."""
+    rule = asks.rule
+    return Reason(
+        ear=side,
+        track=rule.track,
+        rule=rule.id,
+        rule_version=rule.version,
+        says=rule.says,
+        source=rule.source,
+        known_by=known_by,
+        says_aloud=rule.says_aloud,
     )

@@ -36,6 +36,7 @@ VERTIGO_AT_ENT = frozenset(
     }
 )
 FACE_AT_THE_GP = frozenset({"facial-numbness"})
+MAY_GIVE_WAY = INFECTION_AT_THE_GP | VERTIGO_AT_THE_GP | FACE_AT_THE_GP
 FACE_AT_ENT = frozenset(
     {"facial-numbness-with-loss", "facial-numbness-with-difference", "facial-weakness"}
 )
@@ -80,7 +81,7 @@ Said = tuple[Side, Rule]
 
 
 def heard_alone(
-    advice: Iterable[Said],
+    advice: Collection[Said],
     dues: Iterable[Due],
     referrals: Collection[Referral],
     elsewhere: Iterable[tuple[Side, Rule, UnderCare]] = (),
@@ -93,22 +94,22 @@ def heard_alone(
     What would be referred and is under somebody's care already, as
     `elsewhere`, speaks as loudly as the referral would.
     """
+    today = [(r.ear, r.track) for one in referrals if _at_once(one) for r in one.reasons]
+    doubtful = [
+        (side, rule)
+        for side, rule in advice
+        if (isinstance(rule.ask, Advise) and rule.ask.alone)
+        or (today and _quiet(rule, {track for ear, track in today if ear == side}))
+    ]
+    if not doubtful:
+        return list(advice)
     standing: list[tuple[Side, Track, Urgency | None]] = [(d.ear, d.track, d.urgency) for d in dues]
     standing += [(r.ear, r.track, one.urgency) for one in referrals for r in one.reasons]
     standing += [(side, rule.track, rule.urgency) for side, rule, _ in elsewhere]
-    today = [(r.ear, r.track) for one in referrals if _at_once(one) for r in one.reasons]
-    return [
-        (side, rule)
-        for side, rule in advice
-        if (
-            not _quiet(rule, {track for ear, track in today if ear == side})
-            and not (isinstance(rule.ask, Advise) and rule.ask.alone)
-        )
-        or not any(
-            ear == side and (track == rule.track or urgency in PRESSING)
-            for ear, track, urgency in standing
-        )
-    ]
+    loud = {(ear, track) for ear, track, _ in standing}
+    pressed = {ear for ear, _, urgency in standing if urgency in PRESSING}
+    left_out = [(s, r) for s, r in doubtful if s in pressed or (s, r.track) in loud]
+    return [said for said in advice if said not in left_out]
 
 
 def _quiet(rule: Rule, today: Collection[Track]) -> bool:
@@ -127,6 +128,8 @@ def emergencies_first(asked: Iterable[Referral]) -> tuple[list[Referral], list[R
     """
     asked = list(asked)
     held = [r for r in asked if _is_of_gp(r) and not free_again([r], asked)]
+    if not held:
+        return asked, held
     return [r for r in asked if r not in held], held
 
 
@@ -138,8 +141,7 @@ def free_again(held: Iterable[Referral], standing: Iterable[Referral]) -> list[R
 
 def _is_of_gp(referral: Referral) -> bool:
     """Return whether nothing but what may give way is referred to the GP, by rule."""
-    may = INFECTION_AT_THE_GP | VERTIGO_AT_THE_GP | FACE_AT_THE_GP
-    return referral.to == "gp" and _rules(referral) <= may
+    return referral.to == "gp" and _rules(referral) <= MAY_GIVE_WAY
 
 
 def _elsewhere(referral: Referral, rule: str, standing: Iterable[Referral]) -> bool:

@@ -31,6 +31,8 @@ _ORDER: dict[str, int] = {w: n for words in (_TRACKS, SIDES, _DOS) for n, w in e
 
 def group(dues: Sequence[Due], is_open: IsOpen = on_weekdays) -> tuple[FollowUp, ...]:
     """Return the fewest follow-ups that dues may share, by their latest day."""
+    if len(dues) == 1:
+        return (_alone(dues[0], False),)
     dues = sorted(dues, key=_by_window)
     pressing = [due for due in dues if due.urgency in PRESSING]
     routine = [due for due in dues if due.urgency not in PRESSING]
@@ -63,6 +65,8 @@ def _made(pressing: Sequence[list[Due]], routine: Sequence[list[Due]]) -> tuple[
 
 def _too(found: list[FollowUp]) -> list[FollowUp]:
     """Say in each appointment what of a later one could be done at it."""
+    if len(found) < 2:
+        return found
     several = sorted(found, key=_by_latest)
     for place, first in enumerate(several):
         others = [f for f in several[place + 1 :] if f.earliest <= first.latest]

@@ -42,9 +42,10 @@ def of_fluid_alone(due: Due, protocol: Protocol) -> bool:
 
 def of_unknown_test(due: Due, protocol: Protocol) -> bool:
     """Return whether a test is due only because none was known of: any test answers it."""
+    if due.needs != ("hearing",):
+        return False
     asks = protocol.asks.get((due.rule, due.rule_version))
-    unknown = asks is not None and asks.never is not None and due.counted_from == due.asked_on
-    return unknown and due.needs == ("hearing",)
+    return asks is not None and asks.never is not None and due.counted_from == due.asked_on
 
 
 def told_answers(due: Due, told: ToldByOthers, on: date, protocol: Protocol) -> bool:

@@ -47,6 +47,7 @@ from recall.schedule.plan import Decision, Due, Ledger, Referral, Unanswered
 from recall.schedule.view_notices import seen_in_part, view_not_recorded
 
 NO_EAR = Ear()
+NO_RULES: frozenset[str] = frozenset()
 TESTS: frozenset[Track] = frozenset({"hearing", "surveillance"})
 """Tracks whose windows are wide and seldom what a visit was for: a test that was not done
 early in its window is listed as unanswered, and tried again only from its target on."""
@@ -54,9 +55,8 @@ early in its window is listed as unanswered, and tried again only from its targe
 
 def has_findings(visit: Visit) -> bool:
     """Return whether anything at all was recorded at a visit."""
-    return bool(visit.reported) or any(
-        e is not None and e != NO_EAR for e in (visit.right, visit.left)
-    )
+    nothing = (None, NO_EAR)
+    return bool(visit.reported) or visit.right not in nothing or visit.left not in nothing
 
 
 class Folding(JudgedLedger):
@@ -131,7 +131,7 @@ class Folding(JudgedLedger):
         self._hold_back(visit, ears)
         self.unanswered = []
         again = self._answer(visit, ears)
-        if scene.restrained:
+        if scene.restrained and self.asked.dues:
             self.asked.dues, self.held_looks = looks_give_way(
                 self.asked.dues, self.asked.referrals, self.open.values(), self.protocol
             )
@@ -154,7 +154,7 @@ class Folding(JudgedLedger):
         if self.judged.held:
             self.asked.dues = list(self.judged.dues(self.asked.dues))
             self.asked.referrals = list(self.judged.referrals(self.asked.referrals))
-        if restrained(self.protocol, visit.on):
+        if self.asked.referrals and restrained(self.protocol, visit.on):
             self.asked.referrals, self.held_back = emergencies_first(self.asked.referrals)
 
     def _meet(self, ears: Mapping[Side, Ear | None]) -> None:
@@ -167,9 +167,9 @@ class Folding(JudgedLedger):
             known = self.met.get(side)
             if known is None and (ear is None or not LOOKS["drum"](ear)):
                 continue
-            rules = frozenset(rule for where, rule in referred if where == side)
+            rules = {rule for where, rule in referred if where == side} if referred else NO_RULES
             if known is None or not rules <= known:
-                self.met = {**self.met, side: (known or frozenset()) | rules}
+                self.met = {**self.met, side: (known or NO_RULES) | rules}
 
     def _look_once(
         self, care: Sequence[UnderCare], ears: Mapping[Side, Ear | None], on: date
@@ -247,7 +247,7 @@ class Folding(JudgedLedger):
         said = [view_not_recorded(s, e, self.open.values()) for s, e in ears.items()]
         self.notices = [notice for notice in said if notice]
         again = self._answer_dues(visit, ears)
-        if restrained(self.protocol, visit.on):
+        if self.open and restrained(self.protocol, visit.on):
             for due in list(tails(self.open.values(), ears, self.courses, self.protocol)):
                 self._close_with_retry((due.ear, due.track, due.kind), visit.on, "resolved")
             for due in list(tries_over(self.open.values(), ears, self.protocol)):

@@ -122,6 +122,8 @@ class Judged:
     def look(self, visit: Visit, ears: Mapping[Side, Ear | None]) -> None:
         """End what a visit finds worse or new, and what only held until an earlier day."""
         self.silent = []
+        if not self.held:
+            return
         for name, held in list(self.held.items()):
             until = held.decision.until
             over = until is not None and until <= visit.on

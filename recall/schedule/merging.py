@@ -16,7 +16,7 @@ RANK: dict[Urgency, int] = {u: place for place, u in enumerate(URGENCIES)}
 
 def most_pressing(urgencies: Sequence[Urgency]) -> Urgency:
     """Return the most pressing of some urgencies."""
-    return min(urgencies, key=RANK.__getitem__)
+    return URGENCIES[min([RANK[urgency] for urgency in urgencies])]
 
 
 def _order(due: Due) -> tuple[object, ...]:
@@ -32,18 +32,24 @@ def winner(dues: Sequence[Due]) -> Due:
     if len(dues) == 1:
         return dues[0]
     first, *others = sorted(dues, key=_order)
-    names = {o.rule for o in others} | {b for d in dues for b in d.beaten}
-    return msgspec.structs.replace(
-        first,
-        urgency=most_pressing([d.urgency for d in dues]),
-        do=_union([d.do for d in (first, *others)]),
-        needs=_union([d.needs for d in (first, *others)]),
-        beaten=tuple(sorted(names - {first.rule})),
-    )
+    for other in others:
+        first = _beating(first, other)
+    return first
 
 
-def _union(lists: Sequence[tuple[str, ...]]) -> tuple[str, ...]:
-    return tuple(dict.fromkeys(x for one in lists for x in one))
+def _beating(first: Due, other: Due) -> Due:
+    """Return a due with what one that it beats leaves to it; mostly it has that already."""
+    urgency = most_pressing((first.urgency, other.urgency))
+    do, needs, beaten = first.do, first.needs, first.beaten
+    if other.do != do:
+        do = tuple(dict.fromkeys((*do, *other.do)))
+    if other.needs != needs:
+        needs = tuple(dict.fromkeys((*needs, *other.needs)))
+    if other.rule != first.rule or other.beaten != beaten:
+        beaten = tuple(sorted({other.rule, *beaten, *other.beaten} - {first.rule}))
+    if (urgency, do, needs, beaten) == (first.urgency, first.do, first.needs, first.beaten):
+        return first
+    return msgspec.structs.replace(first, urgency=urgency, do=do, needs=needs, beaten=beaten)
 
 
 def stricter(first: Stages, second: Stages) -> Stages:

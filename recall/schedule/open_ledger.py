@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from datetime import date
+from operator import attrgetter
 
 import msgspec
 
@@ -22,7 +23,7 @@ from recall.schedule.plan import (
 )
 
 Key = tuple[Side, Track, Kind]
-_SAME = ("latest", "rule", "rule_version", "earliest", "target", "urgency", "do", "needs")
+_SAME = attrgetter("latest", "rule", "rule_version", "earliest", "target", "urgency", "do", "needs")
 
 
 class OpenLedger:
@@ -104,7 +105,7 @@ class OpenLedger:
 
 def _same(one: Due, other: Due) -> bool:
     """Return whether two dues ask for the same, whoever asked and whenever."""
-    return all(getattr(one, name) == getattr(other, name) for name in _SAME)
+    return bool(_SAME(one) == _SAME(other))
 
 
 def _in_order(due: Due) -> tuple[object, ...]:

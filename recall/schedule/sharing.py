@@ -10,6 +10,7 @@ from __future__ import annotations
 from collections.abc import Callable, Iterable, Sequence
 from datetime import date, timedelta
 from functools import cache
+from itertools import chain
 from typing import NamedTuple
 
 from recall.schedule.merging import RANK
@@ -77,15 +78,36 @@ def moved(windows: Iterable[Window]) -> int | None:
 
 def fewest(dues: Sequence[Due], is_open: IsOpen) -> list[list[Due]]:
     """Split dues into the fewest groups that may share an appointment."""
+    if len(dues) < 2:
+        return [[due] for due in dues]
     alike: dict[Window, list[Due]] = {}
     for due in dues:
         alike.setdefault(window_of(due), []).append(due)
     windows = sorted(alike)
-    if len(windows) <= 2:
-        parts = _one_or_two(windows, is_open)
-        return [[due for window in part for due in alike[window]] for part in parts]
-    parts = _searched(windows, is_open) if len(windows) <= EXACTLY else _filled(windows, is_open)
+    parts = _split(windows, is_open) if len(windows) <= EXACTLY else _filled(windows, is_open)
     return [[due for window in part for due in alike[window]] for part in parts]
+
+
+def _split(windows: list[Window], is_open: IsOpen) -> list[list[Window]]:
+    """Return the best way of splitting windows; mostly there is little to choose."""
+    if len(windows) == 1 or _may(windows, is_open) is not None:
+        return [windows]
+    if len(windows) == 2:
+        return [[window] for window in windows]
+    several = _apart(windows)
+    if len(several) > 1:
+        return sorted(part for some in several for part in _split(some, is_open))
+    return _searched(windows, is_open)
+
+
+def _apart(windows: Sequence[Window]) -> list[list[Window]]:
+    """Split windows, in order, where none of one part has a day in common with any of another."""
+    parts: list[list[Window]] = []
+    for window in windows:
+        near = [part for part in parts if any(_meet(window, one) for one in part)]
+        parts = [part for part in parts if part not in near]
+        parts.append(sorted([window, *chain(*near)]))
+    return parts
 
 
 def _may(windows: Sequence[Window], is_open: IsOpen) -> int | None:
@@ -93,13 +115,6 @@ def _may(windows: Sequence[Window], is_open: IsOpen) -> int | None:
     if len(windows) == 1:
         return 0
     return moved(windows) if enough(windows, is_open) else None
-
-
-def _one_or_two(windows: list[Window], is_open: IsOpen) -> list[list[Window]]:
-    """Return what there is to choose for most people: one window, or two, together or apart."""
-    if len(windows) == 2 and _may(windows, is_open) is not None:
-        return [windows]
-    return [[window] for window in windows]
 
 
 def _searched(windows: Sequence[Window], is_open: IsOpen) -> list[list[Window]]:

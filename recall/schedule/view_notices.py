@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterable
-from typing import Any
+from operator import attrgetter
 
 from recall.care.catalogue import CATALOGUE
 from recall.care.ear import Ear, Side
@@ -16,15 +16,16 @@ _FOUND: tuple[str, ...] = tuple(
 )
 """Findings on the drum or behind it. The attic says for itself whether it was seen, and a
 grommet whether it is in the drum."""
+_found = attrgetter(*_FOUND)
+_NOTHING = (None,) * len(_FOUND)
 
 
 def view_not_recorded(side: Side, ear: Ear | None, open_dues: Iterable[Due]) -> str | None:
     """Return the notice for an ear of which nobody recorded whether the drum was seen."""
     if ear is None or ear.examined is False or ear.drum_seen is not None:
         return None
-    found: Any = (getattr(ear, name) for name in _FOUND)
     wanted = (d.ear == side and not OF_THE_DRUM.isdisjoint(d.needs) for d in open_dues)
-    if not any(wanted) and all(value is None for value in found):
+    if _found(ear) == _NOTHING and not any(wanted):
         return None
     return (
         f"Nobody recorded whether the {side} drum was seen, "

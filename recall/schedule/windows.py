@@ -70,7 +70,7 @@ def window_for(
     ask = asks.rule.ask
     assert isinstance(ask, Recheck)
     assert asks.window is not None
-    anchor = ANCHORS[ask.anchor](circumstance)
+    anchor = circumstance.on if ask.anchor == "visit" else ANCHORS[ask.anchor](circumstance)
     if anchor is None:
         assert asks.never is not None, "the loader lets no such rule through without one"
         return from_anchor(asks.never, circumstance.on)

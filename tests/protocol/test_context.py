@@ -6,7 +6,8 @@ from datetime import date
 
 import pytest
 
-from recall.care.course import Course, Grades
+from recall.care.course import Course
+from recall.care.grades import Grades
 from recall.protocol.context import ANCHORS, COURSE, Circumstance, Onset, context_word
 
 ON = date(2026, 9, 1)

@@ -10,8 +10,9 @@ from typing import Any
 
 import pytest
 
-from recall.care.course import Course, Grades
+from recall.care.course import Course
 from recall.care.ear import Ear
+from recall.care.grades import Grades
 from recall.schedule.cared_for import names_of
 from recall.schedule.ending import as_it_should_be, early_enough, fluid_is_gone
 from recall.schedule.open_ledger import OpenLedger

@@ -16,8 +16,9 @@ import msgspec
 from sqlalchemy import select
 from sqlalchemy.orm import Session
 
-from recall.care.course import Course, Grades
+from recall.care.course import Course
 from recall.care.ear import Ear, Side
+from recall.care.grades import Grades
 from recall.cycle.curve import wilson
 from recall.records import tables
 from recall.records.facts.cases import stands
