@@ -106,6 +106,8 @@ class Files(_Section, frozen=True, kw_only=True):
     """A folder on another disk or machine, where each night's backup is copied; "" or left out,
     nowhere."""
     reports: Path = Path("reports")
+    papers: Path = Path("papers")
+    """Each day's lists for paper; best on another disk, to be there when this machine is not."""
 
 
 class Letters(_Section, frozen=True, kw_only=True):

@@ -24,6 +24,7 @@ def practice_in(folder: Path, register: Path | None = None) -> config.Config:
         letters=folder / "letters",
         backups=folder / "backups",
         reports=folder / "reports",
+        papers=folder / "papers",
         sign_off=folder / "protocol.signed.toml",
     )
     if register is not None:

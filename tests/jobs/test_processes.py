@@ -70,6 +70,7 @@ def ledger(file: Path) -> dict[str, list[tuple[date, str]]]:
 
 DONE = {
     "nightly": [(DAY, "done")],
+    "papers": [(DAY, "done")],
     "letters": [(DAY, "done")],
     "wax": [(date(2026, 9, 1), "done")],
     "report": [(date(2026, 9, 1), "done")],
@@ -107,6 +108,7 @@ def test_a_runner_cut_off_at_a_commit_loses_and_doubles_nothing(
     assert {job: rows[0][0] for job, rows in found.items()} == {
         **{job: rows[0][0] for job, rows in DONE.items()},
         "nightly": next_day,
+        "papers": next_day,
         "backup": next_day,
     }
 

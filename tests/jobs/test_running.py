@@ -100,6 +100,7 @@ def test_at_the_first_start_each_job_runs_for_its_last_day_and_no_earlier(
         ("wax", date(2026, 9, 1)),
         ("report", date(2026, 9, 1)),
         ("nightly", date(2026, 9, 2)),
+        ("papers", date(2026, 9, 2)),
         ("backup", date(2026, 9, 2)),
     ]
 
@@ -317,10 +318,11 @@ def test_a_run_late_by_a_day_is_announced_and_one_in_time_is_not(
     run_due(practice, clock_at(MONDAY))
     assert told(MONDAY, 23) == ()
     assert told(MONDAY + timedelta(days=2), 5) == ()
-    (night,) = told(MONDAY + timedelta(days=2), 6)
+    night, papers = told(MONDAY + timedelta(days=2), 6)
     assert "job nightly is late since 1 September 2026" in night
+    assert "job papers is late since 1 September 2026" in papers
     late = told(MONDAY + timedelta(days=3), 23)
-    assert [line.split()[2] for line in late] == ["nightly", "wax", "report", "backup"]
+    assert [line.split()[2] for line in late] == ["nightly", "papers", "wax", "report", "backup"]
 
 
 def test_the_status_shows_last_and_next_runs(practice: Config, ran: Made) -> None:

@@ -168,8 +168,8 @@ class Practice:
         pick = self.luck.choice
         return {side: pick((CLEAR, CLEAR, FLUID, WAX, NO_VIEW)) for side in ("right", "left")}
 
-    def _see(self, day: date, ref: str, ears: dict[str, Ear]) -> bool:
-        desk = self.at(day, 11, "clara")
+    def _see(self, day: date, ref: str, ears: dict[str, Ear], hour: int = 11) -> bool:
+        desk = self.at(day, hour, "clara")
 
         def close() -> None:
             given = draft(desk, ref, Visit(on=day, examiner="clara", **ears))
@@ -237,7 +237,7 @@ class Practice:
             if self.chance(0.1):
                 continue  # nobody writes it down today
             came = self.chance(0.75)
-            if came and starts.date() == day and self._see(day, ref, self._ears()):
+            if came and starts.date() == day and self._see(day, ref, self._ears(), 12):
                 continue
             act = bookings.record_attended if came else bookings.record_missed
             self._quietly(lambda act=act, number=number: act(desk, number))  # type: ignore[misc]

@@ -12,8 +12,11 @@ from recall.desk.core.session import Desk
 from recall.desk.oversight.manager_lists import export
 from recall.desk.post.printing import letters_folder
 from recall.desk.worklists.appointments import AppointmentRow, day
-from recall.letters.day_pages import DayRow, DaySheet, make_day_pdf
+from recall.letters.list_pages import Cell, Paper, Part, cell, make_lists
 from recall.schedule.calendar import say_day
+
+HEADINGS = ("At", "Min.", "With", "Who, what to know, what it is about", "Came?")
+WIDTHS = (14, 12, 24, 0, 26)
 
 
 @dataclass(frozen=True)
@@ -95,23 +98,31 @@ def print_day(desk: Desk, on: date) -> Path:
     Raises:
         LetterError: it cannot be made, or not written there.
     """
-    rows = tuple(_printed(row) for row in day(desk, on) if not row.is_off)
+    part = appointments_of(desk, on)
     title = f"Appointments, {say_day(on, weekday=True)}"
-    told = (f"{desk.config.practice.name}. {len(rows)} by the bookings here.",)
+    told = (f"{desk.config.practice.name}. {len(part.rows)} by the bookings here.",)
     foot = f"Printed on {say_day(desk.today)}. Personal: shred it after the day."
     out = letters_folder(desk) / f"appointments-{on}.pdf"
-    make_day_pdf(DaySheet(title, told, rows, foot), out)
+    make_lists(Paper(title, told, (part,), foot), out)
     return out
 
 
-def _printed(row: AppointmentRow) -> DayRow:
-    return DayRow(
-        at=f"{row.starts_local:%H:%M}",
-        minutes=str(row.minutes),
-        whose=row.with_,
-        who=row.name,
-        about=f"born {say_day(row.born)}, {row.ref}",
-        mind=tuple(f"! {each}" for each in row.cautions),
-        lines=row.meets,
-        came=row.ended.replace("_", " "),
+@needs(Right.LOOK)
+def appointments_of(desk: Desk, on: date, heading: str = "") -> Part:
+    """Return a day's appointments as they are printed."""
+    rows = tuple(_printed(row) for row in day(desk, on) if not row.is_off)
+    return Part(heading, (), HEADINGS, WIDTHS, rows)
+
+
+def _printed(row: AppointmentRow) -> tuple[Cell, ...]:
+    """Return one appointment; what to know before the ear is treated stands right behind who."""
+    mind = (f"! {each}" for each in row.cautions)
+    about = f"born {say_day(row.born)}, {row.ref}"
+    ring = f"{row.ask_for}, {row.number}" if row.number else ""
+    return (
+        cell(f"{row.starts_local:%H:%M}"),
+        cell(str(row.minutes)),
+        cell(row.with_),
+        (*cell(about, strong=(row.name,)), *cell(ring, *row.meets, strong=mind)),
+        cell(row.ended.replace("_", " ")),
     )

@@ -92,6 +92,12 @@ JOBS: dict[str, Job] = {
             answers_earlier=True,
         ),
         Job(
+            "papers",
+            "The day's lists on paper's terms, for a morning without the machine.",
+            lambda times: _daily(times.nightly_at),
+            answers_earlier=True,
+        ),
+        Job(
             "letters",
             "The week's letters: text, PDF and list.",
             lambda times: When(

@@ -1,0 +1,145 @@
+"""A morning without the machine: everything that the day asks for is on paper, each once."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+from datetime import date, time, timedelta
+from pathlib import Path
+
+import msgspec
+import pdfplumber
+import pytest
+
+from recall.desk.contacts import contacting
+from recall.desk.contacts.entries import Attempt
+from recall.desk.core.session import Desk
+from recall.desk.oversight.morning_papers import KEPT, paper_of, write_papers
+from recall.desk.worklists.appointments import day
+from recall.desk.worklists.call_card import order
+from recall.errors import InputError
+from recall.letters.list_pages import Part
+from recall.loop.outcomes import OUTCOMES
+from recall.records import tables
+from recall.records.database.store import Store
+from tests.desk.posting import book, object_, on
+from tests.desk.practice import CLEAR, DAY, FLUID, desk_at, open_follow_ups, rows, somebody, visit
+
+LATE = DAY + timedelta(days=70)
+HOLE = msgspec.structs.replace(CLEAR, perforation="central")
+
+
+@pytest.fixture
+def desk(store: Store, tmp_path: Path) -> Desk:
+    found = desk_at(store)
+    files = msgspec.structs.replace(found.config.files, papers=tmp_path / "papers")
+    return replace(found, config=msgspec.structs.replace(found.config, files=files))
+
+
+def seen(desk: Desk, ref: str, **more: object) -> int:
+    person = somebody(desk, ref, **more)
+    visit(desk, person, right=FLUID)
+    return person
+
+
+def to_be_rung(desk: Desk, ref: str) -> int:
+    """Somebody who is to be rung again on a day."""
+    person = seen(desk, ref)
+    agree(desk, person)
+    return person
+
+
+def agree(desk: Desk, person: int, at: time | None = None) -> None:
+    """Agree to ring again on the day."""
+    (row,) = open_follow_ups(desk.store, person)
+    agreed = Attempt("phone", "call_again_on", until=LATE, until_at=at)
+    contacting.log_contact(on(desk, LATE - timedelta(days=3)), row["id"], None, agreed)
+
+
+def part(desk: Desk, heading: str) -> Part:
+    (found,) = [one for one in paper_of(desk).parts if one.heading.startswith(heading)]
+    return found
+
+
+def words(part: Part) -> list[str]:
+    """Each row of a table as text."""
+    return [" ".join(said.says for cell in row for said in cell) for row in part.rows]
+
+
+def test_everybody_on_the_call_list_is_there_once_with_number_and_what_to_say(desk: Desk) -> None:
+    for ref in ("W1", "W2", "W3"):
+        to_be_rung(desk, ref)
+    then = on(desk, LATE)
+
+    told = words(part(then, "To be rung"))
+
+    assert len(told) == len(order(then)) == 3
+    for ref in ("W1", "W2", "W3"):
+        assert sum(ref in row for row in told) == 1
+    assert all("Say: We would like to look at the ear again." in row for row in told)
+    assert [row.count("at the same number") for row in told] == [0, 1, 1]
+    assert "441632960321" in told[0]
+
+
+def test_a_call_that_was_promised_stands_by_itself_with_its_hour(desk: Desk) -> None:
+    agree(desk, seen(desk, "W1"), time(14, 30))
+
+    then = on(desk, LATE)
+
+    (promised,) = words(part(then, "Calls that were promised"))
+    assert promised.startswith("14:30") and "W1" in promised
+    assert words(part(then, "To be rung")) == []
+
+
+def test_the_days_appointments_are_there_with_what_to_know(desk: Desk) -> None:
+    person = somebody(desk, "W1")
+    visit(desk, person, right=HOLE)
+    book(desk, person)
+    (row,) = rows(desk.store, tables.Booking)
+    then = on(desk, row["starts_local"].date())
+
+    (said,) = words(part(then, "Appointments today"))
+
+    (appointment,) = day(then)
+    assert "W1" in said and f"{appointment.starts_local:%H:%M}" in said
+    assert appointment.cautions
+    assert all(f"! {each}" in said for each in appointment.cautions)
+    assert appointment.number in said
+
+
+def test_what_may_come_of_a_call_is_that_of_the_table(desk: Desk) -> None:
+    (told,) = [line for line in paper_of(desk).told if line.startswith("What came")]
+    assert all(one.short in told for one in OUTCOMES)
+
+
+def test_nothing_clinical_and_nobody_who_may_not_be_rung_is_on_it(desk: Desk) -> None:
+    to_be_rung(desk, "W1")
+    object_(desk, to_be_rung(desk, "W2"))
+    text = " ".join(row for one in paper_of(on(desk, LATE)).parts for row in words(one))
+
+    assert "2020, W1" in text and "2020, W2" not in text
+    assert "effusion" not in text and "fluid" not in text.casefold()
+
+
+def test_the_file_is_for_its_owner_alone_and_old_ones_go(desk: Desk) -> None:
+    """Kept by day: a week, then removed; what somebody else put there stays."""
+    seen(desk, "W1")
+    folder = desk.config.files.papers
+    days = [DAY, DAY + KEPT, DAY + KEPT + timedelta(days=1)]
+    made = [write_papers(on(desk, each)) for each in days[:2]]
+    (folder / "notes.txt").write_text("ours")
+    assert all(path.is_file() for path in made)
+
+    made.append(write_papers(on(desk, days[2])))
+
+    assert [path.is_file() for path in made] == [False, True, True]
+    assert (folder / "notes.txt").is_file()
+    assert {path.stat().st_mode & 0o077 for path in made[1:]} == {0}
+    with pdfplumber.open(made[2]) as pdf:
+        text = "\n".join(page.extract_text() for page in pdf.pages)
+    assert "Appointments today" in text and "Nothing." in text
+
+
+def test_a_folder_that_cannot_be_made_is_said(desk: Desk) -> None:
+    desk.config.files.papers.write_text("in the way")
+    with pytest.raises(InputError, match="cannot be made"):
+        write_papers(on(desk, date(2026, 9, 2)))
