@@ -11,7 +11,7 @@ that a row that was kept is as good as one worked out anew; `may_turn` says wher
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterable, Mapping
+from collections.abc import Callable, Iterable
 from datetime import date, time
 from typing import Literal
 
@@ -22,6 +22,7 @@ from recall.loop.facts import Facts
 from recall.loop.status import Status, status_on
 from recall.protocol.contact import PRESSING, ContactProtocol
 from recall.protocol.contact_steps import (
+    ATTEND,
     FIRST_OF_ALL,
     LETTER_STEPS,
     LOOK_THROUGH,
@@ -45,6 +46,11 @@ ACTS: dict[View, tuple[Who, ...]] = {
 HasCome = Callable[[date, time], bool]
 """Whether an hour of a day on the practice's wall clock has come."""
 _FIRST = frozenset(FIRST_OF_ALL)
+_STEPS_OF = {
+    view: frozenset(kind for kind, step in STEP.items() if step.who in who) - {ATTEND, LOOK_THROUGH}
+    for view, who in ACTS.items()
+}
+"""The steps that a view of those who act may hold."""
 _OF_THE_DAY = ("attendance", "visit")
 """What is typed in about an appointment: nobody is rung for it."""
 _LETTERS = frozenset(LETTER_STEPS)
@@ -136,7 +142,8 @@ def listed(
     """
     found = sorted(on_view(rows, on, view), key=_pressing)
     if view in ACTS:
-        found.sort(key=lambda row: by_hour(row, has_come))
+        if any(row.at is not None for row in found):
+            found.sort(key=lambda row: by_hour(row, has_come))
         first: dict[int, DayRow] = {}
         for row in found:
             first.setdefault(row.person, row)
@@ -171,25 +178,33 @@ def on_view(rows: Iterable[DayRow], on: date, view: View) -> list[DayRow]:
     promised for an hour, is still rung about: neither waits. Whether they came is still asked.
     Who came today is rung about nothing: they are in the house, or were a moment ago.
     """
-    if "reception" not in ACTS.get(view, ()):
+    if view not in ACTS:
         return [row for row in rows if belongs(row, on, view)]
-    known = list(rows)
-    told = {row.person: row.step in _FIRST for row in known if row.told}
-    told |= {row.person: True for row in known if row.told and row.step in _FIRST}
-    told |= {row.person: True for row in known if _came_today(row, on)}
-    return [row for row in known if belongs(row, on, view) and not _waits(row, told)]
+    known, mine = list(rows), _STEPS_OF[view]
+    # A line each for tens of thousands of rows: what `belongs` asks, without asking it.
+    due = [row for row in known if row.step in mine and row.step_on <= on and not row.is_lost]
+    told = _told(known, on) if "reception" in ACTS[view] else {}
+    return [row for row in due if row.person not in told or not _waits(row, told[row.person])]
 
 
-def _came_today(row: DayRow, on: date) -> bool:
-    return row.step == TYPE_VISIT and row.step_on == on + date.resolution
+def _told(known: Iterable[DayRow], on: date) -> dict[int, bool]:
+    """Return whom reception rings less about, or nothing, by person: whether it is nothing."""
+    told: dict[int, bool] = {}
+    tomorrow = on + date.resolution
+    for row in known:
+        if row.told:
+            told[row.person] = told.get(row.person, False) or row.step in _FIRST
+        elif row.step == TYPE_VISIT and row.step_on == tomorrow:  # came today
+            told[row.person] = True
+    return told
 
 
-def _waits(row: DayRow, told: Mapping[int, bool]) -> bool:
+def _waits(row: DayRow, everything: bool) -> bool:
     """Return whether a call of reception waits for a clinician's answer about the same person."""
     step = STEP[row.step]
-    if row.person not in told or step.who != "reception" or step.done_as in _OF_THE_DAY:
+    if step.who != "reception" or step.done_as in _OF_THE_DAY:
         return False
-    return told[row.person] or not (row.promised or row.urgency in PRESSING)
+    return everything or not (row.promised or row.urgency in PRESSING)
 
 
 def _pressing(row: DayRow) -> tuple[bool, int, date, date, int, int]:

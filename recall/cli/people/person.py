@@ -30,6 +30,7 @@ if TYPE_CHECKING:
     from recall.desk.core.session import Desk
     from recall.desk.people.person_card import PersonCard
     from recall.desk.worklists.matter_list import MatterLine
+    from recall.records.people.addresses import ContactPointRow
     from recall.records.people.finding import Found
 
 _who = click.argument("ref")
@@ -342,16 +343,19 @@ def _line(one: Found, stopped: str = "") -> str:
     return f"{one.ref:<12} {name}, born {one.born}, {one.postcode or 'no postcode'}{mind}\n"
 
 
+def _way(way: ContactPointRow) -> str:
+    """Return a way to reach somebody as it stands, with its label: “07700 900004 (mum)”."""
+    label = f" ({way.label})" if way.label else ""
+    return f"{way.raw.replace(chr(10), ', ')}{label}"
+
+
 def _card(card: PersonCard) -> str:
     """Return a card as text, 80 columns where names allow."""
     lines = [f"{card.ref}  {card.name}, born {card.born}"]
     lines += list(card.rung)
     lines += [f"! {words}" for words in (*card.warnings, *card.cautions)]
     lines += _part("Needs", card.needs)
-    ways = (
-        f"[{w.id}] {w.kind}: {(w.value or w.raw).replace(chr(10), ', ')}"
-        for w in card.contact_points
-    )
+    ways = (f"[{w.id}] {w.kind}: {_way(w)}" for w in card.contact_points)
     lines += _part("Reach", tuple(ways))
     lines += _part("Risks", tuple(f"[{r.id}] {r.what.replace('_', ' ')}" for r in card.risks))
     lines += _part("Adults", tuple(f"[{a.id}] {a.name}, {a.role}" for a in card.adults))

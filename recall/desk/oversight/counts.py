@@ -42,8 +42,8 @@ def _by_step(desk: Desk, session: Session) -> ByStep:
     matters, late = mine_and_late(desk, session)
     return ByStep(
         to_reach=len({row.person for row in on_view(rows, on, "reach")}),
-        clinician=len({row.person for row in rows if belongs(row, on, "clinician")}),
-        lost=sum(belongs(row, on, "lost") for row in rows),
+        clinician=len({row.person for row in on_view(rows, on, "clinician")}),
+        lost=sum(row.is_lost and belongs(row, on, "lost") for row in rows),
         letters=len(choose(desk, session, monday_of(desk.today)).chosen),
         matters=matters,
         late=late,

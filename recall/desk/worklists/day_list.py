@@ -23,7 +23,7 @@ from recall.desk.worklists.status_on import (
     statuses,
     statuses_then,
 )
-from recall.loop.day import DayRow, HasCome, View, belongs, day_row, listed, may_turn
+from recall.loop.day import DayRow, HasCome, View, belongs, day_row, listed
 from recall.loop.status import status_on
 from recall.protocol.contact_steps import LOOK_THROUGH, TOLD, TURNING, TYPE_VISIT
 from recall.records.facts.candidates import (
@@ -111,8 +111,14 @@ def rows_by(
     waiting, hours = not_planned(session), with_an_hour(session, day)
     at = (*steps, *TURNING) if steps else ()
     live = desk.protocol.contact.live_from()
+    # One look at each of what may be tens of thousands: functions of a line would cost as much
+    # as reading them does.
+    before = live or date.min
     for each in candidates(session, which, day, at, hours, live):
-        turns = may_turn(each.step) or _may_be_history(each, live)
+        if each.step == LOOK_THROUGH:
+            turns = each.next_step_on != live
+        else:
+            turns = each.step in TURNING or each.latest < before
         if turns or each.person_id in waiting or each.id in hours:
             old.append(each)
         else:
@@ -131,10 +137,11 @@ def _may_be_history(each: Candidate, live: date | None) -> bool:
 
 
 def _stored_row(each: Candidate) -> DayRow:
-    urgency = URGENCIES[each.urgency_rank]
-    told = each.step in TOLD
-    on, latest = each.next_step_on, each.latest
-    return DayRow(each.person_id, each.id, urgency, each.step, on, latest, told=told)
+    step = each.step
+    row = each.person_id, each.id, URGENCIES[each.urgency_rank], step, each.next_step_on
+    if step in TOLD:
+        return DayRow(*row, each.latest, told=True)
+    return DayRow(*row, each.latest)
 
 
 def _anew(desk: Desk, session: Session, old: Sequence[Candidate]) -> Iterator[DayRow]:

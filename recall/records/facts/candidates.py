@@ -11,6 +11,7 @@ from __future__ import annotations
 from collections.abc import Collection, Iterator
 from dataclasses import dataclass
 from datetime import UTC, date, datetime
+from itertools import starmap
 from typing import Any, Literal
 
 import msgspec
@@ -148,8 +149,7 @@ def candidates(
         )
     # The driver's rows, some at a time: a session would look at each value once more.
     for some in session.connection().execute(wanted).partitions(_SOME):
-        for row in some:
-            yield Candidate(*row)
+        yield from starmap(Candidate, some)
 
 
 def not_planned(session: Session) -> frozenset[int]:
@@ -165,7 +165,12 @@ def with_an_hour(session: Session, on: date) -> frozenset[int]:
     linked = also.follow_up_id == f.id, also.contact_id == c.id, also.void_at.is_(None)
     too = exists().where(*linked, *agreed)
     rung = f.step.in_(CALL_STEPS), f.next_step_on <= on, f.is_open, f.void_at.is_(None)
-    return frozenset(session.scalars(select(f.id).where(*rung, or_(named, too))))
+    # Few contacts have an hour, and many follow-ups are to be rung about: from the few first.
+    hours = c.until_at.is_not(None), c.void_at.is_(None)
+    theirs = select(c.follow_up_id).where(*hours)
+    linked_to = select(also.follow_up_id).join(CONTACTS, also.contact_id == c.id).where(*hours)
+    few = f.id.in_(theirs.union(linked_to))
+    return frozenset(session.scalars(select(f.id).where(few, *rung, or_(named, too))))
 
 
 def last_change(session: Session) -> datetime | None:
