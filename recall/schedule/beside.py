@@ -4,6 +4,8 @@ from __future__ import annotations
 
 from collections.abc import Collection, Iterable, Iterator, Mapping
 
+from msgspec.structs import replace
+
 from recall.care.case import Track, UnderCare, Urgency
 from recall.care.ear import Ear, Side
 from recall.protocol.loading import Protocol
@@ -59,6 +61,8 @@ LOOKS_GIVE_WAY = frozenset(
     }
 )
 """Short looks of our own at what an emergency of the same ear is about."""
+PUS_HIDES = "pus-hides-drum"
+AT_A_RUNNING_EAR = frozenset({"discharge-look", "immune-discharge-early"})
 OF_EAR: frozenset[Track] = frozenset({"drum", "canal_skin"})
 SAID_ANYHOW = frozenset(
     {
@@ -75,6 +79,13 @@ SAID_ANYHOW = frozenset(
 """Advice that keeps from harm, or is the person's due, whatever presses beside it."""
 TELLS_TO_WAIT = frozenset({"blocked-feeling-advice", "tinnitus-one-sided-advice", "pain-advice"})
 """Advice that could keep somebody from going at once: common practice, no source."""
+NEEDS_NO_LOOK = frozenset({"hole-quiet-advice", "blocked-feeling-advice"})
+"""Advice that an ear needs no look, or that nothing is left in it: never beside a look of it."""
+SAYS_GP = frozenset({"pain-advice"})
+"""Advice to go to the GP if it gets worse: not beside the GP, who is asked about the ear anyway."""
+LOOKED_AT: frozenset[Track] = frozenset(
+    {"view", "drum", "fluid", "retraction", "perforation", "grommet", "cavity", "canal_skin"}
+)
 AT_ONCE_DAYS = 2
 """Seen as soon by ENT, an infection needs no GP before: common practice, no source."""
 Said = tuple[Side, Rule]
@@ -91,9 +102,12 @@ def heard_alone(
     What is said only alone is left out beside anything of its track in the same ear, and beside
     anything there that presses. Beside an emergency of the ear's canal or drum nothing of those is
     said but what keeps from harm, and beside any emergency of the ear nothing that tells to wait.
+    That an ear needs no look is never said beside a look of it.
     What would be referred and is under somebody's care already, as
     `elsewhere`, speaks as loudly as the referral would.
     """
+    dues = list(dues)
+    advice = [one for one in advice if not _gainsaid(*one, dues, referrals)]
     today = [(r.ear, r.track) for one in referrals if _at_once(one) for r in one.reasons]
     doubtful = [
         (side, rule)
@@ -112,6 +126,20 @@ def heard_alone(
     return [said for said in advice if said not in left_out]
 
 
+def _gainsaid(side: Side, rule: Rule, dues: Iterable[Due], referrals: Iterable[Referral]) -> bool:
+    """Return whether what is asked for the same ear says the opposite of some advice."""
+    if rule.id in NEEDS_NO_LOOK:
+        return any(d.ear == side and _is_look(d) for d in dues)
+    if rule.id in SAYS_GP:
+        return any(r.to == "gp" and x.ear == side for r in referrals for x in r.reasons)
+    return False
+
+
+def _is_look(due: Due) -> bool:
+    """Return whether a due is a look at the drum or the canal, or at wax that stayed in."""
+    return due.kind != "loop" and (due.track in LOOKED_AT or due.category == "wax_retry")
+
+
 def _quiet(rule: Rule, today: Collection[Track]) -> bool:
     """Return whether advice is left out beside emergencies of some tracks of its ear."""
     if not today or rule.id in SAID_ANYHOW:
@@ -123,7 +151,9 @@ def emergencies_first(asked: Iterable[Referral]) -> tuple[list[Referral], list[R
     """Return what is referred, and the referrals to the GP that give way to others.
 
     Somebody whom ENT sees at once for an ear is not sent to the GP for an infection of it
-    tomorrow, nor for vertigo or a numb face that ENT is asked about. Nothing else gives way: skin
+    tomorrow, nor for a numb face that ENT is asked about, nor for vertigo that ENT sees as soon.
+    Where ENT sees it within 18 weeks and the GP within 4, both are asked: NICE NG98 (2018) 1.1.6
+    gives ENT no time, and what the GP can treat does not wait for it. Nothing else gives way: skin
     that may be cancer is the GP's, whatever presses beside it.
     """
     asked = list(asked)
@@ -147,13 +177,21 @@ def _is_of_gp(referral: Referral) -> bool:
 def _elsewhere(referral: Referral, rule: str, standing: Iterable[Referral]) -> bool:
     """Return whether others are asked, at least as soon as need be, about what a rule refers."""
     if rule in VERTIGO_AT_THE_GP:
-        return any(_rules(r) & VERTIGO_AT_ENT or _at_once(r) for r in standing)
+        return any(
+            _at_once(r) or (_rules(r) & VERTIGO_AT_ENT and _no_later_there(r, referral))
+            for r in standing
+        )
     if rule in FACE_AT_THE_GP:
         return any(_rules(r) & FACE_AT_ENT for r in standing)
     return any(
         r.to == "ent" and r.within_days <= AT_ONCE_DAYS and _about_ear(r, referral.ears)
         for r in standing
     )
+
+
+def _no_later_there(first: Referral, second: Referral) -> bool:
+    """Return whether somebody is seen by the one service at the latest when by the other."""
+    return first.stages.seen_by <= second.stages.seen_by
 
 
 def _at_once(referral: Referral) -> bool:
@@ -180,7 +218,8 @@ def looks_give_way(
     An ear that is seen today as an emergency is not looked at here for the same on another day.
     A test that is asked for only because none is known gives way to one that is asked for anyway,
     no later and no less pressing. The look for an object in front of a drum takes in the look for
-    that drum: it is not answered before the drum was seen, too.
+    that drum: it is not answered before the drum was seen, too. So is the look at an ear that runs
+    one with the look for the drum that its pus hides, on the days of whichever comes first.
     """
     asked, referrals = list(asked), list(referrals)
     tests = [d for d in (*asked, *standing) if _is_test(d)]
@@ -197,6 +236,12 @@ def looks_give_way(
             kept[kept.index(look)] = winner([look, view])
             kept.remove(view)
             held.append(view)
+    for side in {due.ear for due in kept if due.rule == PUS_HIDES}:
+        if (look := next((d for d in kept if _is_of_running_ear(d, side)), None)) is not None:
+            views = [due for due in kept if due.ear == side and due.track == "view"]
+            kept[kept.index(look)] = replace(winner([look, *views]), track=look.track)
+            kept = [due for due in kept if due not in views]
+            held += views
     return kept, held
 
 
@@ -206,6 +251,11 @@ def _of_object(asked: Iterable[Due], view: Due, protocol: Protocol) -> Due | Non
         if due.ear == view.ear and due.rule in protocol.of_object and due.latest <= view.latest:
             return due
     return None
+
+
+def _is_of_running_ear(due: Due, side: Side) -> bool:
+    """Return whether a due is the look at an ear that runs, which its drum's look may join."""
+    return due.ear == side and due.rule in AT_A_RUNNING_EAR
 
 
 def _is_test(due: Due) -> bool:

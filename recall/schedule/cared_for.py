@@ -7,19 +7,28 @@ referred whoever has the ear under care; so is every emergency. Common practice,
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Sequence
+from collections.abc import Iterable, Mapping, Sequence
+from datetime import date
+
+from msgspec.structs import replace
 
 from recall.care.case import Track, UnderCare, Urgency
 from recall.care.ear import Ear, Side
 from recall.protocol.rules import Rule
 from recall.schedule.merging import winner
-from recall.schedule.plan import Due
+from recall.schedule.plan import Due, Referral
 
 OF_THE_DRUM: frozenset[Track] = frozenset({"retraction", "cavity", "drum"})
 OF_HEARING: frozenset[Track] = frozenset({"hearing", "surveillance"})
 _EDGE: tuple[Track, ...] = ("perforation",)
 AT_THE_EDGE = ("marginal", "attic")
 """Holes that belong to what is seen on the drum; one in its middle is a thing of its own."""
+DISEASE = ("disease-", "pocket-unseen-")
+"""How the names of the rules begin that suspect cholesteatoma."""
+OWN_LOOKS = frozenset(
+    {"disease-own-look", "after-cholesteatoma-adult", "after-cholesteatoma-child"}
+)
+"""Looks of our own at a drum until another service has taken over, or for good."""
 SERIOUS: tuple[Urgency, ...] = ("urgent", "high")
 
 
@@ -62,17 +71,57 @@ def is_sign(rule: Rule) -> bool:
 
 
 def one_look(
-    dues: Iterable[Due], side: Side, care: Sequence[UnderCare], ear: Ear | None
+    dues: Iterable[Due],
+    side: Side,
+    care: Sequence[UnderCare],
+    ear: Ear | None,
+    referrals: Iterable[Referral] = (),
 ) -> tuple[Due, list[Due]] | None:
     """Return one look in the place of several at a thing that is under care, and those it replaces.
 
-    It has the earliest last day of them, and all that the others needed and were to do.
+    So it is where disease of the drum is referred; a short look for what else it shows, such as an
+    ear that runs, then stands by itself. The one look has the earliest last day of them, and all
+    that the others needed and were to do.
     """
-    for one in care:
-        names = names_of(one.track, ear)
-        if one.ear not in (None, side) or not names & OF_THE_DRUM:
-            continue
-        looks = [d for d in dues if d.ear == side and d.kind == "recheck" and d.track in names]
-        if len(looks) > 1:
-            return winner(looks), looks
-    return None
+    looks = [d for d in dues if d.ear == side and d.kind == "recheck"]
+    names = [names_of(one.track, ear) for one in care if one.ear in (None, side)]
+    several = [[d for d in looks if d.track in same] for same in names if same & OF_THE_DRUM]
+    if any(x.ear == side and is_disease(x.rule) for r in referrals for x in r.reasons):
+        drum = names_of("drum", ear)
+        several.append([d for d in looks if d.track in drum and _is_watch(d)])
+    found = next((some for some in several if len(some) > 1), None)
+    return (winner(found), found) if found else None
+
+
+def counted_anew(due: Due, on: date) -> Due:
+    """Return a due as it is kept at a visit, counted from where it was."""
+    anchor = due.anchor if due.asked_on == on else due.counted_from
+    return replace(due, asked_on=on, anchor=anchor)
+
+
+def is_disease(rule: str) -> bool:
+    """Return whether a rule suspects cholesteatoma."""
+    return rule.startswith(DISEASE)
+
+
+def left_to_care(
+    dues: Iterable[Due],
+    known: Iterable[tuple[Side, Rule, UnderCare]],
+    ears: Mapping[Side, Ear | None],
+) -> list[Due]:
+    """Return the looks of our own that ENT does, which has under care what would be referred.
+
+    Whether that care still runs is asked for all the same. An ear that runs, or that is cleaned
+    here, stays ours as well.
+    """
+    names: dict[Side, frozenset[Track | None]] = {}
+    for side, rule, care in known:
+        same = names_of("drum", ears[side])
+        if care.of == "ent" and care.track is not None and rule.track in same:
+            names[side] = same
+    return [d for d in dues if d.track in names.get(d.ear, ()) and _is_watch(d)]
+
+
+def _is_watch(due: Due) -> bool:
+    watch = due.track != "drum" or OWN_LOOKS.issuperset((due.rule, *due.beaten))
+    return due.kind == "recheck" and watch and "clean" not in due.do

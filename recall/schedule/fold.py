@@ -29,7 +29,7 @@ from recall.schedule.beside import (
     tries_over,
 )
 from recall.schedule.capabilities import Split, split
-from recall.schedule.cared_for import covers, names_of, one_look
+from recall.schedule.cared_for import counted_anew, covers, left_to_care, names_of, one_look
 from recall.schedule.deciding import by_category, moved
 from recall.schedule.ending import (
     as_it_should_be,
@@ -141,8 +141,8 @@ class Folding(JudgedLedger):
             self._refer_one(referral, visit.on)
         if self.case.under_care:
             self._watch_care(visit.on)
-            if scene.restrained:
-                self._look_once(care, ears, visit.on)
+        if scene.restrained and (care or self.referrals):
+            self._look_once(care, ears, visit.on)
         if self.asked.advice:
             stands = self.open.values(), list(self.referrals.values()), self.asked.known
             self.asked.advice = heard_alone(self.asked.advice, *stands)
@@ -174,16 +174,16 @@ class Folding(JudgedLedger):
     def _look_once(
         self, care: Sequence[UnderCare], ears: Mapping[Side, Ear | None], on: date
     ) -> None:
-        """Keep one look of our own at a thing that a service has under its care."""
+        """Keep one look at a thing that a service has, or is asked to take, into its care."""
+        for due in left_to_care(self.open.values(), self.asked.known, ears):
+            self._close((due.ear, due.track, due.kind), on, "superseded", on)
         for side, ear in ears.items():
-            found = one_look(tuple(self.open.values()), side, care, ear)
+            found = one_look(self.open.values(), side, care, ear, self.referrals.values())
             if found is None:
                 continue
-            best, looks = found
-            for due in looks:
+            for due in found[1]:
                 self._close((due.ear, due.track, due.kind), on, "superseded", on)
-            anchor = best.anchor if best.asked_on == on else best.counted_from
-            kept = msgspec.structs.replace(best, asked_on=on, anchor=anchor)
+            kept = counted_anew(found[0], on)
             self.open[kept.ear, kept.track, kept.kind] = kept
 
     def decide(self, decision: Decision) -> None:

@@ -129,6 +129,9 @@ PERMITTED = {
     },
     "acute-infection-untreated": {"ear.treated": True},
     # the blood is explained, and followed by other rules
+    "canal-blood": {"report.said": ["bled"]},
+    # who may not have understood is tried again, and is not told that it is theirs to decide
+    "view-refused": {"person.risk": ["dementia", "learning_disability"]},
     "blood-found": {"report.said": ["bled"], "ear.perforation_cause": ["trauma"]},
 }
 

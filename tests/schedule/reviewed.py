@@ -64,6 +64,10 @@ LOOKS_GIVE_WAY = PAIN_LOOKS | {
     "view-adult", "view-child",
 }  # fmt: skip
 """Short looks of our own, which an ear that is seen today as an emergency does not need."""
+OF_THE_DRUM = ("drum", "retraction", "perforation", "cavity")
+DISEASE = ("disease-", "pocket-unseen-")
+"""How rules begin that ask ENT about cholesteatoma, within two weeks or at once: one look of our
+own stands beside them, for all that is seen of that drum."""
 UNKNOWN_TESTS = frozenset(
     {
         "aid-hearing-test", "dementia-or-learning-disability", "down-under-six", "down-six-on",
@@ -88,7 +92,7 @@ def taken_over(
         at_once = ent is not None and (ent[1] == 0 or not AT_ONCE.isdisjoint(ent[2]))
         gone = GIVE_WAY_AT_THE_GP if at_once else frozenset[str]()
         sent = [r for (_, to), r in now.items() if to.startswith("to ") and to != "to gp"]
-        if any(r[1] == 0 or not VERTIGO_AT_ENT.isdisjoint(r[2]) for r in sent):
+        if any(r[1] == 0 or (_as_soon(r, row) and VERTIGO_AT_ENT & {*r[2]}) for r in sent):
             gone |= VERTIGO_AT_THE_GP
         if any(not FACE_AT_ENT.isdisjoint(r[2]) for r in sent):
             gone |= FACE_AT_THE_GP
@@ -97,7 +101,37 @@ def taken_over(
         look = now.get((side, "canal_skin"))
         if look is not None and {"object-look", *rules} <= {*look[2]}:
             return look[0] <= latest and look[1] <= rank
+    if _is_one_look_of_disease(key, row, now) or _is_one_look_at_a_running_ear(key, row, now):
+        return True
     if what == "surveillance" and UNKNOWN_TESTS.issuperset(set(rules) - kept):
         return any(w == "hearing" and r[0] <= latest and r[1] <= rank for (_, w), r in now.items())
     today = any(s == side and w.startswith("to ") and r[1] == 0 for (s, w), r in now.items())
     return today and not LOOKS_GIVE_WAY.isdisjoint(rules) and set(rules) - LOOKS_GIVE_WAY <= kept
+
+
+def _as_soon(
+    first: tuple[date, int, tuple[str, ...]], second: tuple[date, int, tuple[str, ...]]
+) -> bool:
+    return first[0] <= second[0]
+
+
+def _is_one_look_of_disease(
+    key: tuple[Side, str], row: tuple[date, int, tuple[str, ...]], now: Standing
+) -> bool:
+    """Return whether ENT is asked about disease, no later, and one look of our own stands."""
+    if key[1] not in OF_THE_DRUM:
+        return False
+    ent = now.get((key[0], "to ent"))
+    asked = ent is not None and any(rule.startswith(DISEASE) for rule in ent[2])
+    own = [what for side, what in now if side == key[0] and what in OF_THE_DRUM]
+    return asked and ent is not None and _as_soon(ent, row) and ent[1] <= row[1] and bool(own)
+
+
+def _is_one_look_at_a_running_ear(
+    key: tuple[Side, str], row: tuple[date, int, tuple[str, ...]], now: Standing
+) -> bool:
+    """Return whether the look at an ear that runs is also that for the drum its pus hides."""
+    look = now.get((key[0], "drum"))
+    if key[1] != "view" or look is None:
+        return False
+    return {"pus-hides-drum", *row[2]} <= {*look[2]} and _as_soon(look, row) and look[1] <= row[1]

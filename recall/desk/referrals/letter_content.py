@@ -87,7 +87,7 @@ FOR_STAFF = frozenset(
         *("pinna-lesion", "canal-untreated", "acute-infection-untreated"),
         *("worsening-loss-undated", "sudden-vertigo", "battery-or-unknown-object"),
         *("pus-untreated", "canal-severe-pain", "vertigo-gp", "sudden-vertigo-past-week"),
-        "canal-not-better",
+        *("canal-not-better", "canal-blood", "canal-bleeds"),
     }
 )
 """Rules of which the words go on to say what staff do; a letter has what stands before."""
