@@ -50,6 +50,8 @@ class Practice(_Section, frozen=True, kw_only=True):
     phone: Text
     email: str = ""
     opening_hours: str = ""
+    opening_hours_in: dict[Language, str] = {}
+    """The same in other languages of the letters, where it is not put over right."""
     """As a sentence, for the letters."""
 
 

@@ -14,7 +14,7 @@ from typing import Any
 import msgspec
 
 from recall import output
-from recall.exchange.spreadsheet import escape
+from recall.exchange.spreadsheet import escape, for_spreadsheets
 
 
 def field_names(kind: type[Any]) -> tuple[str, ...]:
@@ -46,7 +46,7 @@ def write_csv(
     path: Path, kind: type[Any], rows: Iterable[Any], *, named_here: bool = False
 ) -> None:
     """Write rows as a CSV file that spreadsheets read as UTF-8."""
-    output.write(path, to_csv(kind, rows).encode("utf-8-sig"), named_here=named_here)
+    output.write(path, for_spreadsheets(to_csv(kind, rows)), named_here=named_here)
 
 
 def as_cell(value: Any) -> str:

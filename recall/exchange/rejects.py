@@ -18,7 +18,7 @@ from typing import Any, TextIO
 from recall import output
 from recall.exchange.problem import Problem
 from recall.exchange.rows_in import REJECT_COLUMNS, Read
-from recall.exchange.spreadsheet import escape
+from recall.exchange.spreadsheet import escape, for_spreadsheets
 
 _APART = " | "
 
@@ -82,7 +82,7 @@ class Rejects:
         heads = [*map(escape, self._headings), *REJECT_COLUMNS]
         first = io.StringIO()
         csv.writer(first, delimiter=self._delimiter).writerow(heads)
-        content = first.getvalue().encode("utf-8-sig")
+        content = for_spreadsheets(first.getvalue())
         self._part, file = output.begin(self.path, content, named_here=self._named_here)
         file.write(content)
         self._file = io.TextIOWrapper(file, encoding="utf-8", newline="")

@@ -1,4 +1,4 @@
-"""Cells that a spreadsheet program would run as a formula, made harmless and read back.
+"""What a spreadsheet program opens: its accents right, and no cell run as a formula.
 
 A cell that begins with = + - @ (or a tab or line break) is written with an
 apostrophe before it. Reading takes exactly one away again, so that what was
@@ -12,6 +12,15 @@ import re
 _RUNS = re.compile(r"'*[=+\-@\t\r\n＝＋－＠]")
 _ESCAPED = re.compile(r"'+[=+\-@\t\r\n＝＋－＠]")
 _NEGATIVE = re.compile(r"-[0-9]+([.,][0-9]+)?\Z")
+
+
+def for_spreadsheets(text: str) -> bytes:
+    """Return CSV as it is written to a file: UTF-8 with the mark by which accents come out right.
+
+    >>> for_spreadsheets("Zoë")[:3] == b"\\xef\\xbb\\xbf"
+    True
+    """
+    return text.encode("utf-8-sig")
 
 
 def escape(cell: str) -> str:

@@ -7,6 +7,7 @@ from datetime import timedelta
 from recall.desk.oversight.report import register_report
 from recall.desk.oversight.report_text import as_csv, as_text
 from recall.desk.practice.job_runs import Counts, Run
+from recall.exchange.spreadsheet import for_spreadsheets
 from recall.output import write
 
 
@@ -17,7 +18,7 @@ def work(run: Run) -> Counts:
     report = register_report(desk, last_month, progress=run.progress)
     name = f"register-{last_month:%Y-%m}"
     folder = desk.config.files.reports
-    write(folder / f"{name}.csv", as_csv(report).encode("utf-8-sig"), named_here=True)
+    write(folder / f"{name}.csv", for_spreadsheets(as_csv(report)), named_here=True)
     text = as_text(report, desk.config.practice.name)
     write(folder / f"{name}.txt", text.encode(), named_here=True)
     return {"file": f"{name}.csv", "numbers": len(report.lines)}

@@ -13,6 +13,7 @@ from recall.letters.data import ABOUT_ANOTHER, TO_COLLEAGUES, LetterData
 from recall.letters.text import clean, clean_lines
 from recall.letters.wording import Wording
 from recall.letters.wording.blocks import plain
+from recall.letters.wording.filters import hours
 
 WORDS: dict[str, str] = {
     "number": "the letter's own reference",
@@ -68,7 +69,7 @@ def compose(data: LetterData, wording: Wording) -> ComposedLetter:
         )
     practice = words["practice"]
     dated, numbered = top.blocks[0].lines
-    contact = (practice["phone"], practice["email"], practice["opening_hours"])
+    contact = (practice["phone"], practice["email"], hours(practice, body.language))
     return ComposedLetter(
         number=words["number"],
         kind=data.kind,

@@ -50,6 +50,8 @@ class Practice(_Value, frozen=True, kw_only=True):
     phone: str
     email: str = ""
     opening_hours: str = ""
+    opening_hours_in: dict[str, str] = {}
+    """The practice's own words for them in other languages."""
 
 
 class Appointment(_Value, frozen=True, kw_only=True):

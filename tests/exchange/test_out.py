@@ -7,6 +7,7 @@ import io
 import json
 from dataclasses import dataclass
 from datetime import UTC, date, datetime
+from pathlib import Path
 
 import msgspec
 from hypothesis import given
@@ -14,6 +15,8 @@ from hypothesis import strategies as st
 
 from recall.exchange.out import to_csv, to_json, write_csv
 from recall.exchange.spreadsheet import unescape
+
+ROOT = Path(__file__).parents[2]
 
 
 @dataclass(frozen=True)
@@ -94,3 +97,13 @@ def test_any_text_comes_back(refs):
     back = parsed(to_csv(Row, [Row(r) for r in refs]))
 
     assert [unescape(r["ref"]) for r in back] == refs
+
+
+def test_one_place_says_how_a_file_for_spreadsheets_begins() -> None:
+    """UTF-8 with its byte order mark: without it the usual programs take it for an older code."""
+    places = [
+        path.relative_to(ROOT).as_posix()
+        for path in (ROOT / "recall").rglob("*.py")
+        if 'encode("utf-8-sig")' in path.read_text("utf-8")
+    ]
+    assert places == ["recall/exchange/spreadsheet.py"]

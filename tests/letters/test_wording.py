@@ -165,7 +165,7 @@ def test_signature_is_the_practice_where_nobody_signs() -> None:
     ("language", "expected"),
     [
         ("en", ("6 October 2026", "Tuesday 6 October 2026", "2:30 pm")),
-        ("cy", ("6 Hydref 2026", "Dydd Mawrth 6 Hydref 2026", "2:30 PM")),
+        ("cy", ("6 Hydref 2026", "Dydd Mawrth 6 Hydref 2026", "14:30")),
     ],
 )
 def test_dates_are_written_in_the_language_asked_for(

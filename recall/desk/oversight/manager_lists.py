@@ -10,13 +10,12 @@ from typing import Any
 
 from sqlalchemy import select
 
-from recall import output
 from recall.desk.core.guarding import needs
 from recall.desk.core.rights import Right
 from recall.desk.core.session import Desk
 from recall.desk.oversight.job_health import jobs_health
 from recall.desk.plans.earlier_dates import proposals
-from recall.exchange.out import to_csv
+from recall.exchange.out import write_csv
 from recall.records import tables
 from recall.records.journal import history
 
@@ -118,7 +117,7 @@ def export(desk: Desk, name: str, kind: type[Any], rows: Sequence[Any]) -> Path:
     """
     folder = desk.config.files.database.parent / FOLDER
     path = folder / f"{name}-{desk.today}-{desk.now:%H%M%S}.csv"
-    output.write(path, to_csv(kind, rows).encode("utf-8-sig"), named_here=True)
+    write_csv(path, kind, rows, named_here=True)
     with desk.store.write() as session:
         told = {"list": name, "rows": len(rows)}
         number = desk.today.toordinal()

@@ -9,6 +9,7 @@ from itertools import groupby
 from recall.cycle.curve import percent, wilson
 from recall.desk.oversight.report import Report
 from recall.desk.oversight.report_lines import Line
+from recall.exchange.spreadsheet import escape
 from recall.schedule.calendar import say_day
 
 HEADINGS = ("month", "part", "what", "by", "count", "of", "people")
@@ -22,7 +23,8 @@ def as_csv(report: Report) -> str:
     month = f"{report.first:%Y-%m}"
     for line in report.lines:
         more = ["" if each is None else each for each in (line.of, line.people)]
-        rows.writerow((month, line.part, line.what, line.by, line.count, *more))
+        words = map(escape, (line.part, line.what, line.by))
+        rows.writerow((month, *words, line.count, *more))
     return out.getvalue()
 
 

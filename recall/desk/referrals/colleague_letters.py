@@ -298,6 +298,7 @@ def practice_words(desk: Desk) -> Practice:
         phone=ours.phone,
         email=ours.email,
         opening_hours=ours.opening_hours,
+        opening_hours_in=ours.opening_hours_in,
     )
 
 
