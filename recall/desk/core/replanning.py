@@ -38,6 +38,8 @@ from recall.schedule.merging import RANK
 from recall.schedule.plan import Decision, FollowUp
 
 PAGE = 200
+IN_ONE_WRITE = 60
+"""People who are planned and stored in one write: another desk waits no longer than that takes."""
 NO_END = date(9999, 12, 31)
 Progress = Callable[[int, int], None]
 
@@ -104,6 +106,8 @@ def replan(desk: Desk, progress: Progress | None = None) -> Replanned:
     with seldom_collected():
         while count := _plan_page(desk, sums):
             done += count
+            if count == IN_ONE_WRITE:
+                desk.store.let_others_in()
             if progress is not None:
                 progress(done, max(total, done))
     return Replanned(done, *sums)
@@ -113,7 +117,7 @@ def _plan_page(desk: Desk, sums: list[int]) -> int:
     """Plan the next people on the list; return how many there were."""
     with desk.store.write() as session:
         ids = session.scalars(
-            select(tables.ToPlan.person_id).order_by(tables.ToPlan.person_id).limit(PAGE)
+            select(tables.ToPlan.person_id).order_by(tables.ToPlan.person_id).limit(IN_ONE_WRITE)
         ).all()
         if not ids:
             return 0

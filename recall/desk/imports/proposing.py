@@ -14,14 +14,14 @@ from typing import Any, Generic, TypeVar
 from recall.desk.core.guarding import needs
 from recall.desk.core.rights import Right
 from recall.desk.core.session import Desk
-from recall.desk.imports.file_digests import Fresh, Loss
+from recall.desk.imports.file_digests import Fresh, Importer, Loss
 from recall.desk.imports.importers import IMPORTERS, Kind
 from recall.desk.imports.known_bookings import gone_at_the_source
 from recall.desk.imports.pages import Page, Taken, take_page
 from recall.desk.imports.reading import Found, Looks, Progress, read_whole
 from recall.desk.imports.runs import new_run
 from recall.exchange.day_order import Order
-from recall.exchange.problem import Problem
+from recall.exchange.problem import Problem, Wrong
 
 Row = TypeVar("Row")
 AT_ONCE = 1000
@@ -100,13 +100,29 @@ def propose(
                 session, found.keys, found.looks.first_day, found.looks.last_day, desk.today
             )
     done = 0
-    for rows in paged(found.fresh):
-        _rehearse(desk, made, rows)
+    for rows, touches in _pages(desk, found):
+        _rehearse(desk, made, rows, touches)
         done += len(rows)
         if progress:
             progress(done, len(found.fresh))
     made.pages = _joined(made.pages)
     return made
+
+
+def _pages(desk: Desk, found: Found[Any]) -> Iterator[tuple[Sequence[Fresh[Any]], bool]]:
+    """Give the rows that are tried together, and whether they could change anything known."""
+    for rows in paged(found.fresh, AT_ONCE):
+        touches = _touches(desk, found.importer, rows)
+        if touches and len(found.fresh) > AT_ONCE:
+            for part in paged(rows, PAGE):
+                yield part, _touches(desk, found.importer, part)
+        else:
+            yield rows, touches
+
+
+def _touches(desk: Desk, importer: Importer[Any], rows: Sequence[Fresh[Any]]) -> bool:
+    with desk.store.read() as session:
+        return bool(importer.about(session, rows))
 
 
 def _joined(pages: list[Page]) -> list[Page]:
@@ -126,12 +142,13 @@ def _may_join(one: Page, other: Page) -> bool:
     return plain and len(one.rows) + len(other.rows) <= AT_ONCE
 
 
-def _rehearse(desk: Desk, made: Proposal[Any], rows: Sequence[Fresh[Any]]) -> None:
+def _rehearse(desk: Desk, made: Proposal[Any], rows: Sequence[Fresh[Any]], touches: bool) -> None:
     """Add what a page would do; rows that cannot land go back."""
     importer = made.found.importer
-    with desk.store.read() as session:
-        touches = bool(importer.about(session, rows))
-        refused = [] if touches else [*importer.check(session, rows)]
+    refused: list[tuple[Fresh[Any], Wrong]] = []
+    if not touches:
+        with desk.store.read() as session:
+            refused += importer.check(session, rows)
     taken = Taken(refused=refused, added=len(rows) - len(refused))
     if made.kind == "people" and not touches:
         taken.losses += made.found.near.losses(rows)
@@ -153,15 +170,15 @@ def _rehearse(desk: Desk, made: Proposal[Any], rows: Sequence[Fresh[Any]]) -> No
     made.told += taken.told
 
 
-def paged(fresh: Sequence[Fresh[Row]]) -> Iterator[Sequence[Fresh[Row]]]:
-    """Give the rows that land together: all, or of a longer file pages of whole people."""
-    if len(fresh) <= AT_ONCE:
+def paged(fresh: Sequence[Fresh[Row]], most: int) -> Iterator[Sequence[Fresh[Row]]]:
+    """Give all rows, or where they are more than so many, pages of whole people."""
+    if len(fresh) <= most:
         if fresh:
             yield fresh
         return
     page: list[Fresh[Row]] = []
     for mine in _by_person(fresh):
-        if page and len(page) + len(mine) > PAGE:
+        if page and len(page) + len(mine) > most:
             yield page
             page = []
         page += mine

@@ -9,6 +9,7 @@ import re
 import unicodedata
 from collections.abc import Iterable, Sequence
 from datetime import date
+from functools import lru_cache
 
 _LETTERS = str.maketrans(
     {
@@ -64,6 +65,7 @@ _SOUNDS: tuple[tuple[re.Pattern[str], str], ...] = tuple(
 )
 
 
+@lru_cache(maxsize=1 << 10)
 def fold(text: str) -> str:
     """Return text without case, accents and marks; letters of every script stay.
 
@@ -125,6 +127,7 @@ def name_parts(*names: str) -> set[str]:
     return parts
 
 
+@lru_cache(maxsize=1 << 10)
 def sound(part: str) -> str:
     """Return how a name part sounds, roughly; nothing for scripts without our letters.
 
