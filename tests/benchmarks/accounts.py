@@ -8,7 +8,6 @@ the same run.
 
 from __future__ import annotations
 
-import sqlite3
 import sys
 import tempfile
 import time
@@ -24,6 +23,7 @@ from recall.desk.oversight.accounts import accounts
 from recall.desk.oversight.report import register_report
 from recall.desk.oversight.returns import came_back
 from recall.records.database.store import open_store
+from tests.benchmarks.bare import scan
 from tests.benchmarks.failsafe import fill
 from tests.desk.practice import DAY, desk_at
 
@@ -31,18 +31,6 @@ READ = (
     *("person", "visit", "due", "due_event", "decision", "follow_up", "follow_up_due"),
     *("referral", "referral_event", "contact", "letter", "booking"),
 )
-
-
-def scan(path: Path) -> float:
-    """Fetch every row by the driver alone."""
-    connection = sqlite3.connect(path)
-    start = time.process_time()
-    for table in READ:
-        for _row in connection.execute(f'SELECT * FROM "{table}"'):
-            pass
-    took = time.process_time() - start
-    connection.close()
-    return took
 
 
 def timed(does: Callable[[], object]) -> float:
@@ -58,7 +46,7 @@ def main() -> None:
     with tempfile.TemporaryDirectory() as folder:
         path = Path(folder) / "register.db"
         fill(path, people)
-        floor = min(scan(path) for _ in range(3))
+        floor = min(scan(path, READ) for _ in range(3))
         store = open_store(path)
         desk = desk_at(store, DAY + timedelta(days=1), "clara")
         quarter = Cohort(Period(date(2026, 10, 1), date(2026, 12, 31)))

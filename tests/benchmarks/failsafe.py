@@ -8,7 +8,6 @@ the same run.
 
 from __future__ import annotations
 
-import sqlite3
 import sys
 import tempfile
 import time
@@ -27,6 +26,7 @@ from recall.records import tables
 from recall.records.database.store import open_store
 from recall.records.database.upgrade import upgrade
 from recall.records.tables import Staff
+from tests.benchmarks.bare import scan
 from tests.conftest import NOW
 from tests.desk.practice import CLEAR, DAY, FLUID, KERATIN, desk_at
 
@@ -86,25 +86,13 @@ def fill(path: Path, people: int) -> None:
     store.close()
 
 
-def scan(path: Path) -> float:
-    """Fetch every row by the driver alone."""
-    connection = sqlite3.connect(path)
-    start = time.process_time()
-    for table in READ:
-        for _row in connection.execute(f'SELECT * FROM "{table}"'):
-            pass
-    took = time.process_time() - start
-    connection.close()
-    return took
-
-
 def main() -> None:
     """Print what a pass costs, per person and against the floor."""
     people = int(sys.argv[1]) if len(sys.argv) > 1 else 5_000
     with tempfile.TemporaryDirectory() as folder:
         path = Path(folder) / "register.db"
         fill(path, people)
-        floor = scan(path)
+        floor = scan(path, READ)
         store = open_store(path)
         desk = desk_at(store, DAY, "clara")
         start = time.process_time()

@@ -21,6 +21,7 @@ from collections.abc import Callable, Iterator
 from contextlib import closing, contextmanager
 from itertools import pairwise
 from pathlib import Path
+from typing import TypeVar
 
 from importing import TODAY, reading_benchmark, register
 
@@ -28,12 +29,12 @@ from recall.clock import Clock
 from recall.desk.core.replanning import replan
 from recall.desk.core.session import Desk, open_desk
 from recall.desk.imports.importing import import_file
-from recall.desk.imports.landing import ImportSummary
 from recall.errors import RecallError
 from recall.records.database.store import open_store
 from recall.records.journal import history
 
 EVERY = 0.2
+Made = TypeVar("Made")
 Act = tuple[float, float, bool]
 """When an act began, how long it took, and whether it was refused."""
 
@@ -99,29 +100,26 @@ def visits_in(database: Path) -> int:
         return int(db.execute("SELECT count(*) FROM visit WHERE void_at IS NULL").fetchone()[0])
 
 
-def timed(name: str, does: Callable[[], object], phases: list[tuple[str, float, float]]) -> None:
-    """Do something, and keep when it began and ended."""
+def timed(name: str, does: Callable[[], Made], told: Path) -> Made:
+    """Do something, and print how long the other desk waited beside it."""
     began = time.time()
-    does()
-    phases.append((name, began, time.time()))
-
-
-def tell(phases: list[tuple[str, float, float]], seen: list[Act]) -> None:
-    """Print how long the other desk waited in each phase."""
-    for name, began, ended in phases:
-        mine = [act for act in seen if began <= act[0] < ended]
-        waits = sorted(took for _at, took, _refused in mine) or [0.0]
-        refused = sum(was for _at, _took, was in mine)
-        print(
-            f"{name}: {ended - began:.0f} s; {len(mine)} acts beside it, {refused} refused; "
-            f"longest {waits[-1]:.2f} s, 95 in 100 within {waits[int(len(waits) * 0.95)]:.2f} s"
-        )
+    made = does()
+    ended = time.time()
+    mine = [act for act in acts(told) if began <= act[0] < ended]
+    waits = sorted(took for _at, took, _refused in mine) or [0.0]
+    refused = sum(was for _at, _took, was in mine)
+    print(
+        f"{name}: {ended - began:.0f} s; {len(mine)} acts beside it, {refused} refused; "
+        f"longest {waits[-1]:.2f} s, 95 in 100 within {waits[int(len(waits) * 0.95)]:.2f} s",
+        flush=True,
+    )
+    return made
 
 
 def main() -> None:
     """Print what came out, and end with 1 where a row was lost or an act refused."""
     rows = int(sys.argv[1]) if len(sys.argv) > 1 else 8_000
-    reading, phases = reading_benchmark(), list[tuple[str, float, float]]()
+    reading = reading_benchmark()
     with tempfile.TemporaryDirectory() as name:
         folder = Path(name)
         config, told = register(folder / "ours"), folder / "acts"
@@ -130,29 +128,20 @@ def main() -> None:
         reading.write_visits(visits, rows)
         desk, database = open_desk(config, by="clara", clock=Clock.at(TODAY)), config.files.database
         with other_desk(database, told):
-            timed("people", lambda: import_file(desk, people, "people"), phases)
-            stopped: list[bool] = []
-            timed(
-                "visits to Ctrl+C", lambda: stopped.append(stopped_half_way(desk, visits)), phases
-            )
+            timed("people", lambda: import_file(desk, people, "people"), told)
+            stopped = timed("visits to Ctrl+C", lambda: stopped_half_way(desk, visits), told)
             half = visits_in(database)
-            done: list[ImportSummary] = []
-            timed(
-                "visits, gone on",
-                lambda: done.append(import_file(desk, visits, "visits")),
-                phases,
-            )
+            done = timed("visits, gone on", lambda: import_file(desk, visits, "visits"), told)
             landed = visits_in(database)
-            timed("planning", lambda: replan(desk), phases)
+            timed("planning", lambda: replan(desk), told)
         desk.close()
-        seen = acts(told)
-    tell(phases, seen)
-    sent_back = done[0].rejected
+        refused = any(was for _at, _took, was in acts(told))
+    sent_back = done.rejected
     print(
-        f"stopped: {stopped[0]}, with {half:,} of {rows:,} rows; at the end {landed:,}, and "
+        f"stopped: {stopped}, with {half:,} of {rows:,} rows; at the end {landed:,}, and "
         f"{sent_back:,} sent back"
     )
-    sys.exit(landed + sent_back != rows or any(refused for _at, _took, refused in seen))
+    sys.exit(landed + sent_back != rows or refused)
 
 
 if __name__ == "__main__":

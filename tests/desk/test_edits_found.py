@@ -11,7 +11,7 @@ from pathlib import Path
 
 import pytest
 
-from recall.config import Config, Files
+from recall.config import Config
 from recall.desk.contacts import contacting
 from recall.desk.contacts.entries import Attempt
 from recall.desk.core.session import Desk, open_desk
@@ -20,21 +20,14 @@ from recall.desk.oversight.notices import announcements
 from recall.records.database.store import Store, open_store
 from recall.records.journal import history, seals
 from tests.conftest import NOW
-from tests.desk.practice import DAY, FLUID, PRACTICE, desk_at, open_follow_ups, somebody, visit
-from tests.desk.test_restoring import INVITED, at_desk, weekly_post
+from tests.desk.posting_week import INVITED, at_desk, settings_around, weekly_post
+from tests.desk.practice import DAY, FLUID, desk_at, open_follow_ups, somebody, visit
 
 
 @pytest.fixture
 def config(store: Store, tmp_path: Path) -> Config:
     """A practice with a child seen, written to and rung, whose desk was open before."""
-    files = Files(
-        database=store.path,
-        letters=tmp_path / "letters",
-        backups=tmp_path / "backups",
-        reports=tmp_path / "reports",
-        sign_off=tmp_path / "signed.toml",
-    )
-    made = Config(practice=PRACTICE.practice, files=files)
+    made = settings_around(store, tmp_path)
     desk = at_desk(store, made)
     child = somebody(desk)
     visit(desk, child, right=FLUID)

@@ -6,20 +6,17 @@ import shutil
 import sqlite3
 from contextlib import closing
 from dataclasses import replace
-from datetime import date, timedelta
+from datetime import timedelta
 from pathlib import Path
 
 import pytest
 
-from recall.config import Config, Files
+from recall.config import Config
 from recall.desk.contacts import contacting
 from recall.desk.contacts.entries import Attempt
 from recall.desk.core.opening import open_register
-from recall.desk.core.session import Desk, open_desk
+from recall.desk.core.session import open_desk
 from recall.desk.oversight.notices import announcements
-from recall.desk.post.batches import prepare
-from recall.desk.post.posting import mark_posted
-from recall.desk.post.printing import print_batch
 from recall.desk.practice import restoring
 from recall.desk.practice.setting_up import set_up
 from recall.errors import InputError, Refused, StorageError
@@ -28,46 +25,20 @@ from recall.records.database.backup import make_backup
 from recall.records.database.store import Store, open_store
 from recall.records.journal import history
 from tests.conftest import NOW
+from tests.desk.posting_week import INVITED, at_desk, settings_around, weekly_post
 from tests.desk.practice import (
-    DAY,
     FLUID,
-    PRACTICE,
-    desk_at,
     open_follow_ups,
     rows,
     somebody,
     visit,
 )
 
-INVITED = DAY + timedelta(days=14)
-
 
 @pytest.fixture
 def config(store: Store, tmp_path: Path) -> Config:
     """A practice's settings around this test's register."""
-    files = Files(
-        database=store.path,
-        letters=tmp_path / "letters",
-        backups=tmp_path / "backups",
-        reports=tmp_path / "reports",
-        sign_off=tmp_path / "signed.toml",
-    )
-    return Config(practice=PRACTICE.practice, files=files)
-
-
-def at_desk(store: Store, config: Config, on: date = DAY, by: str = "clara") -> Desk:
-    """A desk that prints into the practice's folder."""
-    return replace(desk_at(store, on, by), config=config)
-
-
-def weekly_post(desk: Desk) -> int:
-    """Write, print and post the week's letters; return how many were printed."""
-    made = prepare(desk)
-    if made.batch_id is None or not made.written:
-        return 0
-    printed = print_batch(desk, made.batch_id)
-    mark_posted(desk, printed.number)
-    return printed.letters
+    return settings_around(store, tmp_path)
 
 
 def test_what_would_be_lost_is_shown_and_its_number_asked_for(store: Store, config: Config) -> None:
