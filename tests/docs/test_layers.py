@@ -18,6 +18,7 @@ LEVEL = {
     "loop": 2,
     "cycle": 2,
     "accounts": 2,
+    "ahead": 2,
     "manual": 3,
     "records": 3,
     "letters": 3,
