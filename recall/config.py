@@ -126,10 +126,61 @@ class Letters(_Section, frozen=True, kw_only=True):
     same; the pages ask it not to."""
 
 
+Minutes = Annotated[int, msgspec.Meta(ge=0, le=480)]
+
+
+class DoneIn(_Section, frozen=True, kw_only=True):
+    """How many minutes of an appointment each thing takes: common practice, no source."""
+
+    otoscopy: Minutes = 10
+    hearing_test: Minutes = 20
+    tympanometry: Minutes = 5
+    clear_wax: Minutes = 20
+    clean: Minutes = 20
+    call: Minutes = 5
+    ask_after_care: Minutes = 5
+
+
+class StepsIn(_Section, frozen=True, kw_only=True):
+    """How many minutes each contact step takes, by what records it: common practice, no source."""
+
+    booked: Minutes = 3
+    looked: Minutes = 2
+    posted: Minutes = 2
+    contact: Minutes = 5
+    address_checked: Minutes = 5
+    gp_told: Minutes = 5
+    attendance: Minutes = 1
+    decided: Minutes = 5
+    """A step that ends in a decision or another act than its own."""
+
+
+class Rota(_Section, frozen=True, kw_only=True):
+    """One practitioner's usual week for follow-up."""
+
+    who: Text
+    minutes: dict[Weekday, Minutes]
+    does: tuple[Literal["otoscopy", "hearing_test", "tympanometry", "clear_wax", "clean"], ...] = ()
+    """What they do; left out, whatever the practice does."""
+    away: tuple[Closure, ...] = ()
+
+
 class Capacity(_Section, frozen=True, kw_only=True):
-    """How many follow-up appointments the practice can give."""
+    """How much follow-up the practice can give: its rota, or so many appointments a week."""
 
     per_week: Annotated[int, msgspec.Meta(ge=0)] = 100
+    """Where no rota is given."""
+    appointment: Annotated[int, msgspec.Meta(ge=1, le=480)] = 20
+    """Minutes of one of those."""
+    minutes: DoneIn = DoneIn()
+    steps: StepsIn = StepsIn()
+    rota: tuple[Rota, ...] = ()
+
+    def __post_init__(self) -> None:
+        """Refuse a practitioner who stands on the rota twice."""
+        names = [one.who.lower() for one in self.rota]
+        if len(set(names)) < len(names):
+            raise ValueError("`rota` names somebody twice")
 
 
 class Able(_Section, frozen=True, kw_only=True):

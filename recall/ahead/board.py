@@ -62,6 +62,15 @@ class Board:
             return "no day of its window is open with anybody on the rota"
         return "nobody on the rota of those days does what is to be done, at that site"
 
+    def best_day(self, piece: Piece) -> date | None:
+        """Return the day on which a piece costs least beside what is booked; None where none is."""
+        slots = self.open_to(piece)
+        if not slots:
+            return None
+        offered = min(slots, key=lambda n: _from_target(piece, self.slots[n].on))
+        can = self.no_later(piece, slots, offered)
+        return self.slots[min(can, key=lambda n: self.adds(self.taken[n], piece.minutes, n))].on
+
     def as_offered(self, able: Sequence[tuple[Piece, list[int]]]) -> list[int]:
         """Return the slots without levelling: the day nearest to the target, whoever asked."""
         load, found = list(self.taken), []
@@ -76,7 +85,7 @@ class Board:
 
     def no_later(self, piece: Piece, slots: list[int], offered: int) -> list[int]:
         """Return the slots that levelling may take, the nearest to the target first."""
-        if piece.urgency in NEVER_LATER:
+        if piece.urgency in NEVER_LATER and not piece.overdue:
             slots = [n for n in slots if self.slots[n].on <= self.slots[offered].on]
         return sorted(slots, key=lambda n: _from_target(piece, self.slots[n].on))
 

@@ -10,6 +10,7 @@ exact one: the tests hold it within 3 per cent of an exact solver.
 from __future__ import annotations
 
 from collections.abc import Iterable, Sequence
+from datetime import date
 
 import msgspec
 
@@ -25,6 +26,8 @@ class Levelled(msgspec.Struct, frozen=True):
     before: Proposal
     after: Proposal
     left_out: tuple[LeftOut, ...]
+    days: tuple[date, ...] = ()
+    """The days on which anybody is on the rota, in order."""
 
 
 def level(pieces: Iterable[Piece], within: Sequence[Slot], booked: Iterable[Booked]) -> Levelled:
@@ -51,4 +54,6 @@ def level(pieces: Iterable[Piece], within: Sequence[Slot], booked: Iterable[Book
     for first in (start, board.longest_first(able, can)):
         made = Search(board, [piece.minutes for piece, _ in able], can, first).settled()
         proposals.append(board.proposal(able, made))
-    return Levelled(before, min(proposals, key=lambda p: p.cost), tuple(left_out))
+    return Levelled(
+        before, min(proposals, key=lambda p: p.cost), tuple(left_out), tuple(board.days)
+    )

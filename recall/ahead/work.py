@@ -6,9 +6,10 @@ A piece is what one appointment meets; a slot is one practitioner's day with its
 from __future__ import annotations
 
 from collections.abc import Iterable, Mapping, Sequence
-from datetime import date
+from datetime import date, timedelta
 
 import msgspec
+from msgspec.structs import replace
 
 from recall.care.case import Do, Urgency
 from recall.schedule.calendar import Calendar
@@ -34,6 +35,8 @@ class Piece(msgspec.Struct, frozen=True, gc=False, kw_only=True):
     practitioner: str = ""
     """Whose visit asked for it."""
     site: str = ""
+    overdue: bool = False
+    """Its latest day has gone by: the window is the time in which it is to be made good."""
 
 
 class Booked(msgspec.Struct, frozen=True, gc=False, kw_only=True):
@@ -49,6 +52,30 @@ class Booked(msgspec.Struct, frozen=True, gc=False, kw_only=True):
     """It lies after the latest day of what it is for."""
 
 
+MADE_GOOD = timedelta(days=6)
+SOON = timedelta(days=2)
+"""Within how many days what is overdue is to be offered one, and what presses besides: common
+practice, no source."""
+_PRESSING: frozenset[Urgency] = frozenset({"emergency", "urgent"})
+
+
+def from_today(piece: Piece, today: date, week: date | None = None) -> Piece:
+    """Return a piece with its window from today on; what is overdue is to be made good soon.
+
+    Args:
+        piece: what is to be placed.
+        today: no day before it is offered.
+        week: the Monday of the portion of the backlog that it is in.
+    """
+    if piece.latest >= today:
+        return replace(piece, earliest=max(piece.earliest, today))
+    first = max(week or today, today)
+    last = week + MADE_GOOD if week else first + MADE_GOOD
+    if piece.urgency in _PRESSING:
+        last = min(last, first + SOON)
+    return replace(piece, earliest=first, target=first, latest=max(first, last), overdue=True)
+
+
 class Hours(msgspec.Struct, frozen=True, kw_only=True):
     """One practitioner's usual week, what they do, and when they are away."""
 
@@ -60,7 +87,7 @@ class Hours(msgspec.Struct, frozen=True, kw_only=True):
     site: str = ""
     away: frozenset[date] = frozenset()
     also: Mapping[date, int] = {}
-    """Minutes of single days beside the usual week."""
+    """Minutes of single days, in the place of the usual week's."""
 
 
 class Slot(msgspec.Struct, frozen=True, gc=False):
@@ -89,7 +116,7 @@ def slots(rota: Iterable[Hours], days: Sequence[date]) -> tuple[Slot, ...]:
 
 
 def _minutes(hours: Hours, day: date) -> int:
-    return hours.minutes.get(day.weekday(), 0) + hours.also.get(day, 0)
+    return hours.also.get(day, hours.minutes.get(day.weekday(), 0))
 
 
 def open_days(calendar: Calendar, rota: Iterable[Hours], first: date, last: date) -> list[date]:

@@ -75,6 +75,7 @@ COMMANDS: dict[str, tuple[str, str]] = {
     "find": ("people.person:find", "Find people by whatever they say."),
     "person": ("people.entering:person", "One person's story, card and changes."),
     "accounts": ("manager.accounts:accounts", "What became of every ask, state by state."),
+    "ahead": ("manager.ahead:ahead", "The work of the coming weeks; levelled; what if."),
     "failsafe": ("manager.failsafe:failsafe", "Go over the register for who falls out."),
     "history": ("manager.failsafe:history", "Check that the history is whole."),
     "explain": ("protocol.protocols:explain", "Why a plan is what it is, step by step."),

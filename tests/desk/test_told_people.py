@@ -13,6 +13,8 @@ from recall.desk.core import undo
 from recall.desk.core.replanning import refresh
 from recall.desk.core.session import Desk
 from recall.desk.oversight import (
+    ahead,
+    ahead_text,
     checked,
     counts,
     failsafe,
@@ -21,7 +23,6 @@ from recall.desk.oversight import (
     notices,
     returns,
     rule_audit,
-    workload,
 )
 from recall.desk.oversight.report import register_report
 from recall.desk.oversight.report_text import as_csv, as_text
@@ -40,9 +41,8 @@ LISTS: dict[str, Callable[[Desk], Any]] = {
     "overdue": lists.overdue,
     "lost": lists.lost,
     "referrals": referral_list.referrals,
-    "workload": lambda desk: workload.workload(desk, 6),
+    "ahead": lambda desk: ahead_text.as_text(ahead.ahead(desk, 6), desk.calendar),
     "came back": returns.came_back,
-    "capacity": lambda desk: workload.capacity(desk, date(2027, 2, 1)),
     "rules": rule_audit.audit,
     "report": lambda desk: register_report(desk, date(2026, 10, 1), 7),
     "as text": lambda desk: as_text(register_report(desk, date(2026, 10, 1)), "Wrenfield"),

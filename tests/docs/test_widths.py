@@ -30,6 +30,8 @@ LISTS = (
     *("recall protocol check", "recall protocol format", "recall report", "recall manual"),
     *("recall accounts --quarter 2026Q2", "recall accounts --quarter 2026Q2 --split kind"),
     "recall accounts --quarter 2026Q2 --show late",
+    *("recall ahead", "recall ahead --split skill", "recall ahead --level --weeks 6"),
+    *("recall ahead --portion 20", "recall ahead --portion 300 --weeks 20"),
     *("recall explain W1573", "recall refer draft 257 --by quill", "recall letters spoken 88"),
     *("recall changeover", "recall changeover --kinds"),
     "recall decide keep-trying 88 --why reason --show --by quill",

@@ -33,13 +33,18 @@ NEEDS_LOOKING = ("late", "failed", "gone", "never ran")
 
 
 def _ahead(desk: Desk) -> Listed:
-    from recall.desk.oversight.workload import workload
+    from recall.desk.oversight.ahead import ahead
+    from recall.desk.oversight.ahead_text import hours, week_rows
 
-    weeks = workload(desk)
+    found = ahead(desk)
+    weeks = found.whole.weeks()
     over = sum(week.over for week in weeks)
-    asked, gives = sum(w.asked for w in weeks), sum(w.capacity for w in weeks)
-    told = f"Twelve weeks ask for {asked:,} appointments and can give {gives:,}."
-    return Listed(weeks, f"{told} {over:,} are over in their week." if over else told)
+    asked, gives = sum(w.minutes for w in weeks), sum(w.gives for w in weeks)
+    told = f"Twelve weeks ask for {hours(asked)} hours and can give {hours(gives)}."
+    until = found.holidays_until
+    known = f" Holidays are known to {say_day(until)}." if until else " No holidays are known."
+    more = f" {hours(over)} are over in their week." if over else ""
+    return Listed(week_rows(found, None), told + more + known)
 
 
 def draw_ahead(rows: Sequence[Any], today: date, width: int) -> list[Content]:

@@ -3,56 +3,58 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
+from itertools import accumulate
 
 from textual.content import Content
 
 from recall.accounts.rates import Returned
 from recall.cycle.curve import Arrival, percent
-from recall.desk.oversight.workload import Week
+from recall.desk.oversight.ahead_text import WeekRow, hours
 from recall.schedule.calendar import say_day
 from tui.widgets.row_list import Part
 
-BOOKED, WANTED, WAITING, FREE = "█", "▓", "░", "·"
+BOOKED, WANTED, WAITING, AGAIN, FREE = "█", "▓", "▒", "░", "·"
 EIGHTHS = " ▁▂▃▄▅▆▇█"
 WORK_LEGEND = (
-    f"{BOOKED} booked  {WANTED} wanted then  {WAITING} waiting already  ┃ what we can give"
+    f"Hours. {BOOKED} booked  {WANTED} wanted then  {WAITING} waiting already  "
+    f"{AGAIN} asked for again by then  ┃ what we can give"
 )
-WORK_HEAD = "week from    booked wanted waiting  gives"
+WORK_HEAD = "week from   booked wanted waiting again gives calls letters"
 CURVE_WEEKS = 26
 """How far the curve of those who came back is drawn."""
 
 
-def work_line(week: Week, width: int, most: int) -> Content:
+def work_line(week: WeekRow, width: int, most: float) -> Content:
     """Return one week: its numbers, then a bar against what the practice can give."""
     day = " ".join(say_day(week.monday).split()[:2])
+    minutes = week.booked_minutes, week.wanted_minutes, week.waiting_minutes, week.again_minutes
+    told = zip((*minutes, week.gives_minutes), (6, 7, 8, 6, 6), strict=True)
     numbers = (
-        f"{_short(day):<12}{week.booked:>7}{week.wanted:>7}{week.waiting:>8}{week.capacity:>7} "
-    )
-    over = f"! {week.over} over" if week.over else ""
-    room = max(8, width - len(numbers) - 10)
+        f"{_short(day):<12}" + "".join(f"{hours(each):>{room}}" for each, room in told)
+    ) + f"{week.calls or 0:>6}{week.letters or 0:>8} "
+    beyond = max(0, sum(minutes[:3]) - week.gives_minutes)
+    over = f"! {hours(beyond)} h over" if beyond else ""
+    room = max(8, width - len(numbers) - 14)
     return Content.assemble(
         numbers, *_bar(week, room, most), " ", (over, "bold $desk-alarm" if over else "")
     )
 
 
-def _bar(week: Week, room: int, most: int) -> list[tuple[str, str]]:
+def _bar(week: WeekRow, room: int, most: float) -> list[tuple[str, str]]:
     scale = room / max(1, most)
-    ends = [week.booked, week.booked + week.wanted, week.asked]
-    cells = [round(end * scale) for end in ends]
-    limit = min(room - 1, round(week.capacity * scale))
-    signs = "".join(
-        (BOOKED * cells[0])
-        + (WANTED * (cells[1] - cells[0]))
-        + (WAITING * (cells[2] - cells[1]))
-        + FREE * (room - cells[2])
-    )[:room]
+    minutes = week.booked_minutes, week.wanted_minutes, week.waiting_minutes, week.again_minutes
+    ends = [round(end * scale) for end in accumulate(minutes)]
+    cells = zip((BOOKED, WANTED, WAITING, AGAIN), [0, *ends], ends, strict=False)
+    limit = min(room - 1, round(week.gives_minutes * scale))
+    drawn = "".join(sign * (end - start) for sign, start, end in cells)
+    signs = (drawn + FREE * room)[:room]
     beyond = signs[limit + 1 :].replace(FREE, " ")
     return [(signs[:limit], "$desk-lead"), ("┃", "bold"), (beyond, "$desk-alarm")]
 
 
-def most_of(weeks: Sequence[Week]) -> int:
-    """Return the longest bar that is to fit."""
-    return max((max(w.asked, w.capacity) for w in weeks), default=1) or 1
+def most_of(weeks: Sequence[WeekRow]) -> float:
+    """Return the longest bar that is to fit, in minutes."""
+    return max((max(w.asked_minutes, w.gives_minutes) for w in weeks), default=1) or 1
 
 
 def returns_parts(found: Returned, width: int) -> list[Part]:

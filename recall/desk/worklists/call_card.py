@@ -25,6 +25,7 @@ from recall.desk.worklists.call_notes import last_notes
 from recall.desk.worklists.day_list import day_rows, in_order, row_of, statuses_of
 from recall.desk.worklists.lists import Line, line_of
 from recall.desk.worklists.open_items import Appointment, appointments
+from recall.desk.worklists.proposed_days import Wanted, proposed_days
 from recall.desk.worklists.status_on import FollowUpStatus
 from recall.loop.booking_rules import open_booking
 from recall.loop.day import belongs
@@ -47,7 +48,7 @@ class CallCard(Line):
     earliest: date
     target: date
     offer_on: date | None
-    """The open day to propose."""
+    """The open day to propose: inside the window, where it keeps the days most even."""
     needs: tuple[str, ...]
     """Language, form of letters, and what helps."""
     attempts: tuple[str, ...]
@@ -128,6 +129,8 @@ class _CardRow:
     claim_until: datetime | None
     format: str
     claim_by: str
+    do: tuple[str, ...]
+    site: str
 
 
 @dataclass(frozen=True)
@@ -137,6 +140,7 @@ class _Beside:
     booked: dict[int, Appointment]
     notes: dict[int, tuple[str, ...]]
     others: dict[str, int]
+    proposed: dict[int, date]
 
 
 def _cards(desk: Desk, session: Session, found: Sequence[FollowUpStatus]) -> tuple[CallCard, ...]:
@@ -147,12 +151,25 @@ def _cards(desk: Desk, session: Session, found: Sequence[FollowUpStatus]) -> tup
     others = _others_with(session, list(people.values()))
     made = appointments(session, [number for each in found if (number := _booked(desk, each))])
     noted = last_notes(session, [each.person_id for each in found])
-    beside = _Beside(made, noted, others)
+    beside = _Beside(made, noted, others, _proposed(desk, session, found, card))
     return tuple(
         _card(desk, each, people[each.person_id], card[each.follow_up_id], beside)
         for each in found
         if each.follow_up_id
     )
+
+
+def _proposed(
+    desk: Desk, session: Session, found: Sequence[FollowUpStatus], card: dict[int, _CardRow]
+) -> dict[int, date]:
+    """Return the day to propose for each of what is not booked."""
+    free = [each for each in found if each.follow_up_id and not _booked(desk, each)]
+    rows = ((each, card[each.follow_up_id or 0]) for each in free)
+    wanted = [
+        Wanted(each.follow_up_id or 0, each.facts, frozenset(row.do), row.site)
+        for each, row in rows
+    ]
+    return proposed_days(desk, session, wanted)
 
 
 def _others_with(session: Session, people: Sequence[PersonHeader]) -> dict[str, int]:
@@ -176,6 +193,7 @@ def _card_rows(session: Session, ids: Sequence[int]) -> dict[int, _CardRow]:
     wanted = (
         select(
             *(FollowUp.id, FollowUp.offer_on, FollowUp.claim_until, Person.format),
+            *(FollowUp.do, Person.site),
             func.coalesce(Staff.handle, "").label("claim_by"),
         )
         .join_from(FollowUp, Person, FollowUp.person_id == Person.id)
@@ -184,7 +202,9 @@ def _card_rows(session: Session, ids: Sequence[int]) -> dict[int, _CardRow]:
     found: dict[int, _CardRow] = {}
     for some in pages(ids):
         for row in session.execute(wanted.where(FollowUp.id.in_(some))):
-            found[row.id] = _CardRow(row.offer_on, row.claim_until, row.format, row.claim_by)
+            found[row.id] = _CardRow(
+                row.offer_on, row.claim_until, row.format, row.claim_by, row.do, row.site
+            )
     return found
 
 
@@ -205,7 +225,7 @@ def _card(
         family_name=who.family_name,
         earliest=found.facts.earliest,
         target=found.facts.target,
-        offer_on=card.offer_on,
+        offer_on=beside.proposed.get(found.follow_up_id or 0, card.offer_on),
         needs=tuple(_needs(who, card.format, desk.config.letters.languages[0])),
         attempts=tuple(attempts(found.facts, desk.today))[:ATTEMPTS],
         numbers=tuple(replace(n, others=beside.others.get(n.value, 0)) for n in who.numbers),

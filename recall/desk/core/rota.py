@@ -1,0 +1,49 @@
+"""The practice's rota from its settings: who gives how many minutes for follow-up, and for what."""
+
+from __future__ import annotations
+
+from recall import config
+from recall.ahead.work import BY_TELEPHONE, Hours
+from recall.desk.core.guarding import needs
+from recall.desk.core.rights import Right
+from recall.desk.core.session import Desk, staff
+from recall.exchange.holidays_source import closed_days
+
+
+@needs(Right.LOOK)
+def rota_of(desk: Desk) -> tuple[Hours, ...]:
+    """Return who gives how many minutes on which days; without a rota, nobody by name."""
+    capacity, weekdays = desk.config.capacity, sorted(desk.calendar.weekdays)
+    if not capacity.rota:
+        a_day = capacity.per_week * capacity.appointment / max(1, len(weekdays))
+        return (Hours(who="", minutes=dict.fromkeys(weekdays, round(a_day))),)
+    known = _sites(desk)
+    here = [one for one in capacity.rota if one.who.lower() in known]
+    return tuple(_hours(one, known[one.who.lower()]) for one in here)
+
+
+@needs(Right.LOOK)
+def not_here(desk: Desk) -> tuple[str, ...]:
+    """Return who stands on the rota and is not on the staff table, or has left: not counted."""
+    known = _sites(desk) if desk.config.capacity.rota else {}
+    return tuple(one.who for one in desk.config.capacity.rota if one.who.lower() not in known)
+
+
+def _sites(desk: Desk) -> dict[str, str]:
+    members = staff(desk.store)
+    return {m.handle: m.site for m in members if m.left_on is None or m.left_on > desk.today}
+
+
+def _hours(one: config.Rota, site: str) -> Hours:
+    return Hours(
+        who=one.who.lower(),
+        minutes={config.WEEKDAYS.index(day): given for day, given in one.minutes.items()},
+        does=frozenset(one.does) | BY_TELEPHONE if one.does else None,
+        site=site,
+        away=frozenset(closed_days(one.away)),
+    )
+
+
+def minutes_of(capacity: config.Capacity, does: frozenset[str]) -> int:
+    """Return how long an appointment for some things takes; for nothing named, the usual."""
+    return sum(getattr(capacity.minutes, each) for each in does) or capacity.appointment

@@ -1,0 +1,278 @@
+"""The weeks ahead: what is asked for, what the rota gives, how to level it, and what if.
+
+One reading of the register for all of it; the screen, the command and the day that is offered to
+reception are views of what is read here.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass
+from datetime import date, timedelta
+
+import msgspec
+
+from recall.ahead import trying
+from recall.ahead.again import Look, agains
+from recall.ahead.contacting import Reaching, Steps, week_by_week
+from recall.ahead.levelling import Levelled, level
+from recall.ahead.weeks import Whole, in_portions, mondays_from
+from recall.ahead.work import Booked, Hours, Piece, from_today, open_days, slots
+from recall.desk.core.guarding import needs
+from recall.desk.core.rights import Right
+from recall.desk.core.rota import minutes_of, not_here, rota_of
+from recall.desk.core.session import Desk
+from recall.errors import InputError
+from recall.protocol.contact_steps import LOOK_THROUGH
+from recall.records.facts import work
+from recall.schedule.calendar import say_day
+
+WEEKS = 12
+LOOKED_BACK = timedelta(days=730)
+"""How far back visits tell what visits create."""
+
+
+@dataclass(frozen=True)
+class Ahead:
+    """Everything known of the weeks ahead."""
+
+    today: date
+    whole: Whole
+    steps: tuple[Steps, ...]
+    rota: tuple[Hours, ...]
+    history: int
+    """Follow-ups of before the practice went live: in none of the numbers."""
+    holidays_until: date | None
+    """The last day up to which public holidays are known; None where there are none."""
+    closures_until: date | None
+    """The last day of the practice's own closures."""
+    portion: int
+    """How much of the backlog a week."""
+    has_rota: bool
+    not_here: tuple[str, ...] = ()
+    """Who is on the rota and not on the staff table: not counted."""
+
+    @property
+    def last(self) -> date:
+        """Return the last day of these weeks."""
+        return self.whole.mondays[-1] + timedelta(days=6)
+
+    @property
+    def to_place(self) -> list[Piece]:
+        """Return what is not booked and needs an appointment in these weeks, from today on."""
+        portions = self.whole.portions
+        placed = (
+            from_today(piece, self.today, portions.get(piece.number))
+            for piece in self.whole.appointments
+        )
+        return [piece for piece in placed if piece.earliest <= self.last]
+
+
+@dataclass(frozen=True)
+class Change:
+    """What is tried: a clinic day more, somebody away, another portion of the backlog."""
+
+    open_on: date | None = None
+    away: str = ""
+    away_from: date | None = None
+    weeks_away: int = 3
+    portion: int | None = None
+
+
+@dataclass(frozen=True)
+class Tried:
+    """The weeks ahead without and with a change."""
+
+    before: trying.Served
+    after: trying.Served
+    overdue: frozenset[int]
+    """What is late already, whatever is changed."""
+
+    @property
+    def newly_late(self) -> tuple[Piece, ...]:
+        """Return what would be late with the change alone."""
+        known = {piece.number for piece in self.before.late}
+        return tuple(piece for piece in self.after.late if piece.number not in known)
+
+    def backlog_seen_by(self, served: trying.Served) -> date | None:
+        """Return the last day on which anybody late already is seen; None: not in these weeks."""
+        days = [served.days[number] for number in self.overdue]
+        return None if None in days else max((day for day in days if day), default=None)
+
+    @property
+    def no_longer_late(self) -> tuple[Piece, ...]:
+        """Return what would be late without the change alone."""
+        known = {piece.number for piece in self.after.late}
+        return tuple(piece for piece in self.before.late if piece.number not in known)
+
+
+@needs(Right.LOOK)
+def ahead(desk: Desk, weeks: int = WEEKS) -> Ahead:
+    """Return the coming weeks, from this one on."""
+    mondays = mondays_from(desk.today, weeks)
+    return _read(desk, mondays, rota_of(desk), desk.config.letters.backlog_per_week)
+
+
+@needs(Right.LOOK)
+def levelled(desk: Desk, found: Ahead) -> Levelled:
+    """Return a proposal that spreads what is not booked over the weeks ahead."""
+    return level(found.to_place, found.whole.slots, found.whole.booked)
+
+
+@needs(Right.LOOK)
+def what_if(desk: Desk, found: Ahead, change: Change) -> Tried:
+    """Return which asks would be late without a change, and with it.
+
+    Raises:
+        InputError: the day is open already, or the practitioner is not on the rota.
+    """
+    rota = found.rota
+    portion = found.portion if change.portion is None else change.portion
+    if change.open_on is not None:
+        rota = _opened(desk, found, change.open_on)
+    if change.away:
+        rota = _away(desk, rota, change)
+    days = _days(desk, rota, found.whole.mondays)
+    pieces, booked = found.whole.appointments, found.whole.booked
+    portions = in_portions(pieces, desk.today, max(1, portion))
+    return Tried(
+        trying.served(pieces, found.whole.slots, booked, _not_before(found.whole.portions, desk)),
+        trying.served(pieces, slots(rota, days), booked, _not_before(portions, desk)),
+        frozenset(portions),
+    )
+
+
+def _not_before(portions: Mapping[int, date], desk: Desk) -> Mapping[int, date]:
+    return {number: max(week, desk.today) for number, week in portions.items()}
+
+
+def _opened(desk: Desk, found: Ahead, day: date) -> tuple[Hours, ...]:
+    last = found.last
+    if not desk.today <= day <= last:
+        raise InputError(
+            f"{say_day(day)} is not in the weeks that are looked at.",
+            hint=f"They run to {say_day(last)}; --weeks looks further.",
+        )
+    if desk.calendar.is_open(day):
+        raise InputError(f"{say_day(day)} is an open day already.")
+    return trying.with_day(found.rota, day)
+
+
+def _away(desk: Desk, rota: tuple[Hours, ...], change: Change) -> tuple[Hours, ...]:
+    names = [hours.who for hours in rota if hours.who]
+    who = change.away.lower()
+    if who not in names:
+        known = f"On it: {', '.join(names)}." if names else "Set `[capacity] rota` in recall.toml."
+        raise InputError(f"{change.away} is not on the rota.", hint=known)
+    first = change.away_from or desk.today
+    return trying.with_away(rota, who, first, first + timedelta(days=7 * change.weeks_away - 1))
+
+
+def _days(desk: Desk, rota: tuple[Hours, ...], mondays: list[date]) -> list[date]:
+    return open_days(desk.calendar, rota, desk.today, mondays[-1] + timedelta(days=6))
+
+
+def _read(desk: Desk, mondays: list[date], rota: tuple[Hours, ...], portion: int) -> Ahead:
+    since = desk.today - LOOKED_BACK
+    with desk.store.read() as session:
+        rows = work.open_rows(session)
+        booked = work.booked_rows(session, desk.today)
+        seen = work.looks(session, since, desk.today)
+        following = work.asked_next(session, since, desk.today)
+    by = {row.id: row for row in rows if row.step != LOOK_THROUGH}
+    taken = {number for one in booked for number in one.follow_ups}
+    free = [row for row in by.values() if row.id not in taken]
+    pieces = [_piece(desk, row) for row in free]
+    whole = Whole(
+        pieces=pieces,
+        booked=[_booked(one, by) for one in booked],
+        slots=slots(rota, _days(desk, rota, mondays)),
+        mondays=mondays,
+        portions=in_portions(pieces, desk.today, max(1, portion)),
+        known=agains(_looks(desk, seen, following)),
+        closed=_closed(desk, mondays),
+    )
+    minutes = msgspec.structs.asdict(desk.config.capacity.steps)
+    steps = week_by_week(map(_reaching, free), desk.protocol.contact, mondays, minutes)
+    return Ahead(
+        today=desk.today,
+        whole=whole,
+        steps=tuple(steps),
+        rota=rota,
+        history=len(rows) - len(by),
+        holidays_until=_last_year(desk.calendar.holidays),
+        closures_until=max(desk.calendar.closures, default=None),
+        portion=portion,
+        has_rota=bool(desk.config.capacity.rota),
+        not_here=not_here(desk),
+    )
+
+
+def _last_year(days: Mapping[date, str]) -> date | None:
+    last = max(days, default=None)
+    return date(last.year, 12, 31) if last else None
+
+
+def _closed(desk: Desk, mondays: list[date]) -> frozenset[date]:
+    """Return the usual days of the weeks on which the practice is closed."""
+    all_days = (mondays[0] + timedelta(days=n) for n in range(7 * len(mondays)))
+    usual = (day for day in all_days if day.weekday() in desk.calendar.weekdays)
+    return frozenset(day for day in usual if not desk.calendar.is_open(day))
+
+
+def _piece(desk: Desk, row: work.OpenRow) -> Piece:
+    does = frozenset(row.does)
+    return Piece(
+        number=row.id,
+        minutes=minutes_of(desk.config.capacity, does),
+        earliest=row.earliest,
+        target=row.target,
+        latest=row.latest,
+        urgency=row.urgency,
+        does=does,
+        kind=row.category,
+        practitioner=row.practitioner,
+        site=row.site,
+    )
+
+
+def _booked(one: work.BookedRow, by: Mapping[int, work.OpenRow]) -> Booked:
+    held = [by[number] for number in one.follow_ups if number in by]
+    on = one.starts.date()
+    return Booked(
+        on=on,
+        minutes=one.minutes,
+        who=one.who,
+        site=one.site,
+        kind=held[0].category if held else "",
+        does=frozenset(each for row in held for each in row.does),
+        late=any(on > row.latest for row in held),
+    )
+
+
+def _reaching(row: work.OpenRow) -> Reaching:
+    return Reaching(
+        row.step,
+        row.step_on,
+        row.urgency,
+        row.asked_on,
+        row.earliest,
+        row.target,
+        row.latest,
+        row.round > 1,
+    )
+
+
+def _looks(desk: Desk, seen: list[work.LookRow], following: list[work.NextRow]) -> list[Look]:
+    """Return what each visit answered, with the soonest of what it asked for next."""
+    soonest: dict[int, tuple[date, int]] = {}
+    for each in following:
+        soonest.setdefault(
+            each.visit, (each.target, minutes_of(desk.config.capacity, frozenset(each.does)))
+        )
+    told = []
+    for row in seen:
+        target, minutes = soonest.get(row.visit, (None, 0))
+        days = None if target is None else (target - row.on).days
+        told.append(Look(row.person, row.category, days, minutes))
+    return told
