@@ -12,11 +12,16 @@ import tomllib
 from datetime import date, time
 from itertools import pairwise
 from pathlib import Path
-from typing import Annotated, Any, Literal, get_args
+from typing import Annotated, Any, Literal
 from zoneinfo import ZoneInfo
 
 import msgspec
 
+from recall.capacity import WEEKDAYS as WEEKDAYS
+from recall.capacity import Capacity as Capacity
+from recall.capacity import Closure as Closure
+from recall.capacity import Rota as Rota
+from recall.capacity import Text, Weekday
 from recall.errors import ConfigError
 
 FILE_NAME = "recall.toml"
@@ -25,10 +30,6 @@ EXAMPLE = "config.example.toml"
 _INSTALLED_EXAMPLE = Path(__file__).parent / "_example" / EXAMPLE
 """Where an installed copy has it; a checkout has it at its top."""
 
-Weekday = Literal["mon", "tue", "wed", "thu", "fri", "sat", "sun"]
-WEEKDAYS: tuple[Weekday, ...] = get_args(Weekday)
-"""Monday first, so that an index is `date.weekday()`."""
-Text = Annotated[str, msgspec.Meta(min_length=1)]
 TimeText = Annotated[str, msgspec.Meta(pattern=r"^([01]\d|2[0-3]):[0-5]\d$")]
 Language = Annotated[str, msgspec.Meta(pattern=r"^[a-z]{2,3}(-[A-Za-z0-9]{2,8})*$")]
 Address = Annotated[tuple[Text, ...], msgspec.Meta(min_length=2, max_length=6)]
@@ -53,20 +54,6 @@ class Practice(_Section, frozen=True, kw_only=True):
     opening_hours_in: dict[Language, str] = {}
     """The same in other languages of the letters, where it is not put over right."""
     """As a sentence, for the letters."""
-
-
-class Closure(_Section, frozen=True, kw_only=True):
-    """Days on which the practice is closed, first and last included."""
-
-    from_: date
-    to: date | None = None
-    """Left out for a single day."""
-    why: str = ""
-
-    def __post_init__(self) -> None:
-        """Refuse a closure that ends before it begins."""
-        if self.to is not None and self.to < self.from_:
-            raise ValueError("`to` is before `from`")
 
 
 class Calendar(_Section, frozen=True, kw_only=True):
@@ -124,63 +111,6 @@ class Letters(_Section, frozen=True, kw_only=True):
     whole_sheets: bool = False
     """Every letter begins on a sheet of its own, for a printer that prints on both sides all the
     same; the pages ask it not to."""
-
-
-Minutes = Annotated[int, msgspec.Meta(ge=0, le=480)]
-
-
-class DoneIn(_Section, frozen=True, kw_only=True):
-    """How many minutes of an appointment each thing takes: common practice, no source."""
-
-    otoscopy: Minutes = 10
-    hearing_test: Minutes = 20
-    tympanometry: Minutes = 5
-    clear_wax: Minutes = 20
-    clean: Minutes = 20
-    call: Minutes = 5
-    ask_after_care: Minutes = 5
-
-
-class StepsIn(_Section, frozen=True, kw_only=True):
-    """How many minutes each contact step takes, by what records it: common practice, no source."""
-
-    booked: Minutes = 3
-    looked: Minutes = 2
-    posted: Minutes = 2
-    contact: Minutes = 5
-    address_checked: Minutes = 5
-    gp_told: Minutes = 5
-    attendance: Minutes = 1
-    decided: Minutes = 5
-    """A step that ends in a decision or another act than its own."""
-
-
-class Rota(_Section, frozen=True, kw_only=True):
-    """One practitioner's usual week for follow-up."""
-
-    who: Text
-    minutes: dict[Weekday, Minutes]
-    does: tuple[Literal["otoscopy", "hearing_test", "tympanometry", "clear_wax", "clean"], ...] = ()
-    """What they do; left out, whatever the practice does."""
-    away: tuple[Closure, ...] = ()
-
-
-class Capacity(_Section, frozen=True, kw_only=True):
-    """How much follow-up the practice can give: its rota, or so many appointments a week."""
-
-    per_week: Annotated[int, msgspec.Meta(ge=0)] = 100
-    """Where no rota is given."""
-    appointment: Annotated[int, msgspec.Meta(ge=1, le=480)] = 20
-    """Minutes of one of those."""
-    minutes: DoneIn = DoneIn()
-    steps: StepsIn = StepsIn()
-    rota: tuple[Rota, ...] = ()
-
-    def __post_init__(self) -> None:
-        """Refuse a practitioner who stands on the rota twice."""
-        names = [one.who.lower() for one in self.rota]
-        if len(set(names)) < len(names):
-            raise ValueError("`rota` names somebody twice")
 
 
 class Able(_Section, frozen=True, kw_only=True):
@@ -396,7 +326,7 @@ def _refuse_unknown(table: dict[str, Any], section: type, where: str, at: str = 
             hint = f"Did you mean {at}{near[0]}?" if near else f"It may be: {', '.join(fields)}."
             raise ConfigError(f"{where}: {at}{key} is not a setting.", hint=hint)
         kind = fields[key]
-        if isinstance(kind, type) and issubclass(kind, _Section) and isinstance(value, dict):
+        if isinstance(kind, type) and issubclass(kind, msgspec.Struct) and isinstance(value, dict):
             _refuse_unknown(value, kind, where, f"{at}{key}.")
 
 
