@@ -56,7 +56,7 @@ WHERE is_open = 1 AND void_at IS NULL AND next_step_on <= ?"""
 SAID: list[str] = []
 """What was measured while the screen belonged to the desk."""
 ROOT = Path(__file__).resolve().parents[2]
-SHOWN = b"follow-ups to reach today"
+SHOWN = b"to reach today"
 CALL = b"Ring     "
 F3 = b"\x1bOR"
 FLOOR = f"""

@@ -88,7 +88,7 @@ def _adult_names(session: Session, person_ids: Sequence[int]) -> dict[int, str]:
 def _person_header(
     row: tables.Person, known: Reachable, adults: dict[int, str], on: date, rules: ContactProtocol
 ) -> PersonHeader:
-    speakers = _speakers(known.person, on)
+    speakers = speakers_of(known.person, on)
     numbers = numbers_of(known, speakers, adults, on)
     stopped = contact_stopped(known.person, on)
     own = " ".join(filter(None, (row.title, row.given_names, row.family_name)))
@@ -114,7 +114,7 @@ def _person_header(
     )
 
 
-def _speakers(person: Person, on: date) -> list[Adult]:
+def speakers_of(person: Person, on: date) -> list[Adult]:
     """Return the adults who answer for the person: of a child all, of an adult those instead."""
     acting = [a for a in person.adults if a.acts_on(on)]
     if is_child(person.born, on):

@@ -14,8 +14,8 @@ from dataclasses import dataclass
 from sqlalchemy import select
 from sqlalchemy.orm import Session
 
+from recall.desk.core.first_numbers import first_numbers
 from recall.desk.core.guarding import needs
-from recall.desk.core.person_header import person_headers
 from recall.desk.core.rights import Right
 from recall.desk.core.session import Desk
 from recall.desk.worklists.day_list import day_rows
@@ -67,12 +67,7 @@ def _first_numbers(
     held = list(_held(session, person_ids))
     times = Counter(value for value, _person in set(held))
     shared = sorted({person for value, person in held if times[value] > 1})
-    headers = person_headers(session, shared, desk.today, desk.protocol.contact)
-    return {
-        who.person_id: (who.numbers[0].value, who.name)
-        for who in headers.values()
-        if who.numbers and who.numbers[0].value
-    }
+    return first_numbers(session, shared, desk.today)
 
 
 def _held(session: Session, person_ids: Sequence[int]) -> Iterator[tuple[str, int]]:
