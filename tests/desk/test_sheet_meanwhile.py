@@ -12,7 +12,7 @@ from recall.care.catalogue import CATALOGUE
 from recall.care.ear import Ear
 from recall.desk.people.sheet_findings import SAID
 from recall.desk.people.sheet_meanwhile import DIZZY, OF_EAR, meanwhile
-from recall.desk.people.sheet_words import ADULT, CHILD
+from recall.desk.people.sheet_words import ADULT, CHILD, UNFINISHED, back_words
 from recall.desk.people.visit_sheet import visit_sheet
 from recall.desk.visits.closing import close_visit
 from recall.desk.visits.drafting import draft
@@ -128,3 +128,48 @@ def test_what_may_be_cancer_of_the_skin_asks_that_the_appointment_is_kept(store:
 
     assert "a place on the outer ear that a doctor should look at" in text
     assert "can be a skin cancer" in text and "please keep this appointment" in text
+
+
+def test_where_a_service_sees_it_at_once_nobody_waits_for_days_first() -> None:
+    """A look tomorrow beside "no better after 3 days" would tell people to wait."""
+    ill = Visit(on=DAY, right=Ear(canal_skin="inflamed"), left=Ear(canal_skin="inflamed"))
+
+    right, left = meanwhile([ill], (), ADULT, goes_now=False, soon=("right",))
+
+    assert "no better after 2 to 3 days of treatment, or gets worse" in right
+    assert "no better after 2 to 3 days, or gets worse" in left
+
+
+def test_wax_that_stayed_in_is_told_so(store: Store) -> None:
+    desk = desk_at(store, DAY, by="clara")
+    out = Ear(wax_found="occluding", clearance="cleared", wax_left="none", drum_seen="full")
+    stays = Ear(wax_found="occluding", clearance="failed", wax_left="occluding")
+    visit(desk, somebody(desk, born=date(1960, 5, 4), adult=False), right=out, left=stays)
+
+    text = plain(visit_sheet(desk, "W1").body)
+
+    assert "Right ear: ear wax, which we took out." in text
+    assert "Left ear: ear wax, which did not come out." in text
+
+
+def test_an_emergency_of_both_ears_is_one_line(store: Store) -> None:
+    desk = desk_at(store, DAY, by="clara")
+    somebody(desk, born=date(1960, 5, 4), adult=False)
+    seen = Visit(on=DAY, right=WELL, left=WELL, reported=("sudden_hearing_loss",))
+    done = Acceptance(looked=True, acknowledged_by="clara", arranged_with="Dr Vane")
+    close_visit(desk, draft(desk, "W1", seen), done)
+
+    text = plain(visit_sheet(desk, "W1").body)
+
+    assert text.count("Go today") == 1
+    assert "Ear, nose and throat department (both ears). We arranged it with Dr Vane" in text
+
+
+def test_of_an_ear_that_is_cleared_next_time_the_look_is_not_told_beside_it() -> None:
+    aloud = {
+        "We would like to look at the ear again.": ("left",),
+        "We would like to finish clearing the ear.": ("left", "right"),
+        UNFINISHED: ("right",),
+    }
+
+    assert back_words(aloud, ADULT) == ("We would like to finish clearing both your ears.",)

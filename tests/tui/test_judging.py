@@ -16,6 +16,7 @@ from tests.desk.practice import later, rows, somebody, visit
 from tests.tui.driving import Driver, drive
 from tests.tui.test_visits import ADULT, REF, answer, begin
 from tui.app import DeskApp
+from tui.ears.fields import BY_NAME, FIELDS
 from tui.screens.visit import VisitScreen
 
 SIZES = ((80, 24), (120, 40))
@@ -223,6 +224,13 @@ def test_a_jump_takes_three_keys_however_fast_they_are_typed(
         assert screen.form.right.perforation == "central"
         await driver.type("jzz")
         assert "No finding begins with zz" in driver.words
+        screen.grid.mark(FIELDS.index(BY_NAME["attic_crust"]))
+        await driver.type("jat")
+        assert screen.grid.field.label == "Attic" and "at again: Attic (Tos)." in driver.words
+        await driver.type("jat")
+        assert screen.grid.field.label == "Attic (Tos)"
+        await driver.type("jatjat")
+        assert screen.grid.field.label == "Attic"
 
     drive(clinician, steps)
 

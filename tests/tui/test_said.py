@@ -142,3 +142,17 @@ def test_tab_leads_to_the_ear_then_to_since_and_the_visit_shows_both(
         assert pain == Reported(what="pain", ear="left", since=Before(weeks=6), onset_days=1)
 
     drive(clinician, steps)
+
+
+def test_the_first_letter_may_mean_the_line_that_is_marked_already(
+    clinician: DeskApp, desk: Desk
+) -> None:
+    somebody(desk, REF, **ADULT)
+
+    async def steps(driver: Driver) -> None:
+        screen = await begin(driver)
+        await driver.press("s", "h", "3", "enter")
+        assert screen.form is not None
+        assert screen.form.reported == ("hearing_concern",)
+
+    drive(clinician, steps)

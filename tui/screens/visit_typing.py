@@ -25,7 +25,7 @@ from recall.errors import RecallError
 from recall.schedule.plan import Plan
 from tui.commands.table import commands_of
 from tui.dialogs.digits import Digits
-from tui.ears.fields import USUAL
+from tui.ears.fields import FIELDS, USUAL
 from tui.ears.form import VisitForm, copy_across, empty, last_ear, wrongs
 from tui.ears.shortcut import fitting, gave_way, pressed
 from tui.screens.base import DeskScreen
@@ -62,6 +62,8 @@ class VisitTyping(DeskScreen):
         """What was made of lines of the plan, in words."""
         self.told = ""
         self._before: list[VisitForm] = []
+        self._jumped: tuple[str, int] | None = None
+        """The letters of the last jump, and where it led."""
 
     def body(self) -> Iterable[Widget]:
         """Give the person, both ears, what the digits mean, and the plan."""
@@ -202,13 +204,20 @@ class VisitTyping(DeskScreen):
 
     @on(EarGrid.Jump)
     def _jump(self, jump: EarGrid.Jump) -> None:
-        place = sheets.place_by_letters(jump.letters, self.grid.row)
-        if place is None:
+        """Go to the likeliest finding; the same letters once more lead on to the next."""
+        places, now = sheets.places_by_letters(jump.letters), self.grid.row
+        if not places:
             self.app.bell()
             self.say(f"No finding begins with {jump.letters}.")
             self._draw_legend()
-        else:
-            self.grid.mark(place)
+            return
+        again = self._jumped == (jump.letters, now)
+        at = (places.index(now) + 1) % len(places) if again else 0
+        self._jumped = jump.letters, places[at]
+        following = FIELDS[places[(at + 1) % len(places)]].label
+        self.told = f"{jump.letters} again: {following}." if len(places) > 1 else ""
+        self.grid.mark(places[at])
+        self._draw_plan()
 
     def action_jump(self) -> None:
         """Go to a finding by two letters of its name."""

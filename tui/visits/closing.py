@@ -12,7 +12,7 @@ from textual.content import Content
 
 from recall.care.case import Visit
 from recall.errors import RecallError
-from recall.schedule.plan import BECAUSE_WORDS, Decision, Plan
+from recall.schedule.plan import BECAUSE_WORDS, Decision, FollowUp, Plan
 from recall.schedule.plan_lines import Judgement, Line, lines_of
 from tui.dialogs.acknowledge import Acknowledge, Acknowledged
 from tui.dialogs.ask import Ask
@@ -233,9 +233,10 @@ def accepted_lines(ready: Ready, today: date) -> list[str]:
     open_already = [line for line in after if line.asked_on != on]
     left = {part[:2] for line in after for part in line.parts()}
     gone = [line for line in ready.before if not any(p[:2] in left for p in line.parts())]
+    visits = ready.plan.follow_ups
     groups = (
-        ("New", [_said(line, today) for line in new]),
-        ("Open already", [_said(line, today) for line in open_already]),
+        ("New", [_said(line, today, visits) for line in new]),
+        ("Open already", [_said(line, today, visits) for line in open_already]),
         ("Falls away", [line.words() for line in gone if line.name not in struck]),
         ("Struck out", [asked[name] for name in struck if name in asked]),
     )
@@ -246,13 +247,17 @@ def _stands_later(line: Line, judged: Mapping[str, Judgement]) -> bool:
     return judged[line.name].until is not None
 
 
-def _said(line: Line, today: date) -> str:
+def _said(line: Line, today: date, visits: Sequence[FollowUp]) -> str:
+    """Return a line with its days: those of the one appointment, where it shares that."""
     loud = f"{line.urgency}: " if line.urgency in ("emergency", "urgent") else ""
     if line.referral is not None:
         return f"{loud}{line.words()}, seen by {short_day(line.latest, today)}"
     due = line.dues[0]
-    window = f"{short_day(due.earliest, today)} to {short_day(due.latest, today)}"
-    return f"{loud}{line.words()}, {short_day(due.target, today)} ({window})"
+    visit = next((each for each in visits if due in each.dues), None)
+    good = due.target if visit is None else visit.offer_on or visit.target
+    when = visit or due
+    window = f"{short_day(when.earliest, today)} to {short_day(when.latest, today)}"
+    return f"{loud}{line.words()}, {short_day(good, today)} ({window})"
 
 
 def pressing_sheet(ready: Ready, today: date) -> Acknowledge | None:

@@ -207,6 +207,8 @@ class Said(DeskDialog[tuple[Report, ...]]):
         super().__init__()
         self._before = self._lines = lines_of(reported)
         self._on, self._typed, self._warned = on, "", False
+        self._moved = False
+        """Whether a letter led anywhere yet: the first one may mean the line marked already."""
 
     def compose(self) -> ComposeResult:
         """Show the list, and below it what the keys do."""
@@ -245,7 +247,7 @@ class Said(DeskDialog[tuple[Report, ...]]):
         letter = event.character.lower()
         for typed in (self._typed + letter, letter):
             if (place := self._place_of(typed)) is not None:
-                self._typed = typed
+                self._typed, self._moved = typed, True
                 self._list.highlighted = place
                 return
 
@@ -253,7 +255,8 @@ class Said(DeskDialog[tuple[Report, ...]]):
         """Return the next line whose word begins so, or has a part that does."""
         begins = [n for n, line in enumerate(self._lines) if line.word.startswith(typed)]
         found = begins or [n for n, line in enumerate(self._lines) if f"_{typed}" in line.word]
-        after = [n for n in found if n > self._at or (n == self._at and len(typed) > 1)]
+        stays = len(typed) > 1 or not self._moved
+        after = [n for n in found if n > self._at or (n == self._at and stays)]
         return next(iter((*after, *found)), None)
 
     def _put(self, place: int, line: SaidLine) -> None:

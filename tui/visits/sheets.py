@@ -50,7 +50,7 @@ CATEGORY_WORDS: dict[str, str] = {
     "retraction_watch": "Watch the retraction",
     "wax_routine": "Wax, routine",
     "wax_retry": "Wax, try again",
-    "healing_check": "Is the hole healing?",
+    "healing_check": "Look whether it heals",
     "skin_check": "Canal skin, look again",
     "grommet_check": "Grommet check",
     "cavity_care": "Care of the cavity",
@@ -121,19 +121,20 @@ def place_of(name: str) -> int:
     return FIELDS.index(BY_NAME[name])
 
 
-def place_by_letters(letters: str, now: int) -> int | None:
-    """Return the place of the finding whose name has a word that begins so; None: none has.
+OFTEN = ("grommet",)
+"""Found far more often than what begins with the same letters. Common practice."""
 
-    The first words of the form come first, then its others, then those of the case file: `pe`
-    finds a perforation. From one of them the same letters lead on to the next.
+
+def places_by_letters(letters: str) -> list[int]:
+    """Return the places of the findings whose name has a word that begins so, the likeliest first.
+
+    The first words of the form come before its others, and these before those of the case file:
+    `pe` finds a perforation.
     """
-    places = range(len(FIELDS))
+    places = sorted(range(len(FIELDS)), key=lambda n: FIELDS[n].name not in OFTEN)
     found = [n for n in places if FIELDS[n].label.lower().startswith(letters)]
     found += [n for n in places if n not in found and _has_word(FIELDS[n].label, letters)]
-    found = found or [n for n in places if _has_word(FIELDS[n].name, letters)]
-    if now in found:
-        return found[(found.index(now) + 1) % len(found)]
-    return found[0] if found else None
+    return found or [n for n in places if _has_word(FIELDS[n].name, letters)]
 
 
 def _has_word(name: str, letters: str) -> bool:

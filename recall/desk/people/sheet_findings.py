@@ -96,6 +96,8 @@ def _plain(found: Found, ear: Ear) -> str:
         return "hearing could not be checked"
     if found.name == "wax_found" and ear.clearance == "cleared":
         return f"{words}, which we took out"
+    if found.name == "wax_found" and ear.clearance == "failed":
+        return f"{words}, which did not come out"
     return f"perhaps {words}" if found.value == "suspected" else words
 
 

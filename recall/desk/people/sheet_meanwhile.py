@@ -6,7 +6,7 @@ a grommet and an open cavity count until another look has shown otherwise; all e
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Mapping, Sequence
+from collections.abc import Collection, Iterator, Mapping, Sequence
 from datetime import date
 from typing import Any, NamedTuple
 
@@ -30,9 +30,11 @@ class Meanwhile(NamedTuple):
 
 
 _NOT_BETTER = (
-    "If it is no better after 2 to 3 days, or gets worse, or a fever comes, see a doctor or us at "
-    "once."
+    "If it is no better after {days}, or gets worse, or a fever comes, see a doctor or us at once."
 )
+_DAYS = "2 to 3 days"
+_TREATED_DAYS = f"{_DAYS} of treatment"
+"""Where somebody sees it within a day or two: there is nothing to wait for before that."""
 _PRESCRIBED = "but what is prescribed for it now."
 OF_EAR: tuple[Meanwhile, ...] = (
     Meanwhile(
@@ -63,7 +65,7 @@ OF_EAR: tuple[Meanwhile, ...] = (
     Meanwhile(
         {"canal_skin": ("inflamed", "fungal"), "canal_swollen_shut": (True,)},
         f"keep it dry, use no soap in it, and put nothing into it {_PRESCRIBED} If it runs, or is "
-        "no better after 2 to 3 days, or gets worse, see a doctor or us at once.",
+        "no better after {days}, or gets worse, see a doctor or us at once.",
         "2 to 3 days: AAO-HNSF acute otitis externa 2014 (48 to 72 hours), from memory; dry, and "
         "nothing put in: common practice, no source",
     ),
@@ -104,16 +106,22 @@ common practice, no source."""
 
 
 def meanwhile(
-    visits: Sequence[Visit], advice: Sequence[Advice], reader: Reader, *, goes_now: bool
+    visits: Sequence[Visit],
+    advice: Sequence[Advice],
+    reader: Reader,
+    *,
+    goes_now: bool,
+    soon: Collection[str] = (),
 ) -> tuple[str, ...]:
     """Return what to do until the next visit, each once with its ears.
 
-    Somebody who goes to hospital at once is told only what would do harm on the way there.
+    Somebody who goes to hospital at once is told only what would do harm on the way there; `soon`
+    are the ears that a service sees within a day or two.
     """
     on = max(visit.on for visit in visits)
     shown = {side: _shown(visits, side, on) for side in SIDES}
     own = {side: one for side in SIDES if (one := _of_ear(shown[side]))}
-    lines = list(_own_lines(own, reader, goes_now=goes_now))
+    lines = list(_own_lines(own, reader, soon, goes_now=goes_now))
     if goes_now:
         return tuple(lines)
     if _DIZZY & {_what(item) for visit in visits if visit.on == on for item in visit.reported}:
@@ -144,13 +152,17 @@ def _shows(one: Meanwhile, shown: Mapping[str, Any]) -> bool:
     return any(shown.get(name) in values for name, values in one.found.items())
 
 
-def _own_lines(own: Mapping[Side, Meanwhile], reader: Reader, *, goes_now: bool) -> Iterator[str]:
+def _own_lines(
+    own: Mapping[Side, Meanwhile], reader: Reader, soon: Collection[str], *, goes_now: bool
+) -> Iterator[str]:
     ears: dict[str, list[Side]] = {}
     for side, one in own.items():
         if one.even_now or not goes_now:
-            ears.setdefault(one.says, []).append(side)
+            days = _TREATED_DAYS if side in soon else _DAYS
+            words = one.says.format(you=reader.you, s=reader.verb_s, days=days)
+            ears.setdefault(words, []).append(side)
     for words, sides in ears.items():
-        yield of_ears(words.format(you=reader.you, s=reader.verb_s), sides)
+        yield of_ears(words, sides)
 
 
 def _by_rule(advice: Sequence[Advice], own: Mapping[Side, Meanwhile]) -> Iterator[Advice]:

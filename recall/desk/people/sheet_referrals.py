@@ -38,16 +38,25 @@ class _Asked:
 
 def sent_now(loops: Iterable[ReferralLoop], visit_on: date) -> tuple[str, ...]:
     """Return where the person goes as an emergency of their newest visit."""
-    found: dict[str, None] = {}
+    found: dict[tuple[To, str], set[str]] = {}
     for loop in loops:
-        one = loop.referral
         if is_emergency(loop, visit_on):
             whom = next((e.spoke_with for e in loop.events if e.spoke_with), "")
-            arranged = f" We arranged it with {whom}." if whom else ""
-            ear = "" if one.to == "stroke" else f" ({ears_of(one.ears)})"
-            where = f"{SERVICES[one.to].head}{ear}"
-            found[f"Go today, without waiting for anything else: {where}.{arranged}"] = None
-    return tuple(found)
+            found.setdefault((loop.referral.to, whom), set()).update(loop.referral.ears)
+    return tuple(_go_today(to, whom, ears) for (to, whom), ears in found.items())
+
+
+def _go_today(to: To, whom: str, ears: set[str]) -> str:
+    ear = "" if to == "stroke" else f" ({ears_of(ears)})"
+    arranged = f" We arranged it with {whom}." if whom else ""
+    return f"Go today, without waiting for anything else: {SERVICES[to].head}{ear}.{arranged}"
+
+
+def seen_soon(loops: Iterable[ReferralLoop], on: date) -> frozenset[str]:
+    """Return the ears that a service is to see within a day or two: nothing waits till then."""
+    soon = (loop.referral for loop in loops)
+    near = (one for one in soon if 0 <= (one.stages.seen_by - on).days <= SOON_DAYS)
+    return frozenset(ear for one in near for ear in one.ears)
 
 
 def is_emergency(loop: ReferralLoop, visit_on: date) -> bool:

@@ -90,6 +90,8 @@ BACK: dict[str, str] = {
     "": "We would like to see {ears} again.",
 }
 """What the rules say aloud, with the ears; a practice's own words follow the name of the ear."""
+CLEARING = BACK["We would like to finish clearing the ear."]
+_WITH_CLEARING = (BACK[UNFINISHED], BACK["We would like to look at the ear again."])
 _POCKET = (
     "What we saw can be a sign of skin that grows in the wrong place. The ear may feel well, but "
     "this does not go away by itself and can slowly harm the ear and the hearing. It can be "
@@ -174,10 +176,20 @@ def back_patterns(aloud: Mapping[str, Sequence[str]]) -> dict[str, set[str]]:
     found: dict[str, set[str]] = {}
     for words, ears in aloud.items():
         found.setdefault(BACK.get(words, words), set()).update(ears)
+    _say_clearing_once(found)
     for again in [words for words in found if words.endswith(" again.")]:
         if (once := again.replace(" again.", ".")) in found:
             found[once] |= found.pop(again)
     return found
+
+
+def _say_clearing_once(found: dict[str, set[str]]) -> None:
+    """Say of an ear that is to be cleared nothing of the look that comes with it."""
+    cleared = found.get(CLEARING, set())
+    for words in [each for each in found if each in _WITH_CLEARING]:
+        found[words] = found[words] - cleared
+        if not found[words]:
+            del found[words]
 
 
 def back_words(aloud: Mapping[str, Sequence[str]], reader: Reader) -> tuple[str, ...]:

@@ -24,7 +24,7 @@ from recall.desk.people.ear_history import EarHistory, ear_history, planned
 from recall.desk.people.sheet_findings import found_that_day
 from recall.desk.people.sheet_lines import back
 from recall.desk.people.sheet_meanwhile import meanwhile
-from recall.desk.people.sheet_referrals import is_emergency, referred, sent_now
+from recall.desk.people.sheet_referrals import is_emergency, referred, seen_soon, sent_now
 from recall.desk.people.sheet_words import ADULT, CHILD
 from recall.desk.referrals.colleague_letters import practice_words
 from recall.desk.worklists.open_items import open_follow_ups
@@ -104,7 +104,13 @@ def _told(desk: Desk, known: EarHistory, leaves_out: set[str]) -> Told:
         whose=f"{reader.your[:1].upper()}{reader.your[1:]}",
         found=tuple(found_that_day(visits, leaves_out, plan)),
         following=(*now, *(line.says for line in sorted(lines))),
-        meanwhile=meanwhile(known.case.visits, plan.advice, reader, goes_now=bool(now)),
+        meanwhile=meanwhile(
+            known.case.visits,
+            plan.advice,
+            reader,
+            goes_now=bool(now),
+            soon=seen_soon(waits, desk.today),
+        ),
     )
 
 
