@@ -28,6 +28,7 @@ LISTS = (
     *("recall jobs status", "recall protocol show", "recall protocol proposals"),
     *("recall protocol audit", WHAT_IF),
     *("recall protocol check", "recall protocol format", "recall report", "recall manual"),
+    "recall report --month 2026-08-01 --charts",
     *("recall accounts --quarter 2026Q2", "recall accounts --quarter 2026Q2 --split kind"),
     "recall accounts --quarter 2026Q2 --show late",
     *("recall ahead", "recall ahead --split skill", "recall ahead --level --weeks 6"),

@@ -17,6 +17,7 @@ from recall.cli.shared.common import (
     by_whom,
     desk,
     emit,
+    emit_data,
     emit_lines,
     in_config,
     say,
@@ -26,6 +27,7 @@ from recall.cli.shared.signed import named_or_signed
 from recall.errors import InputError
 
 if TYPE_CHECKING:
+    from recall.desk.core.session import Desk
     from recall.records.database.restoring import Comparison
 
 
@@ -35,8 +37,10 @@ if TYPE_CHECKING:
 )
 @click.option("--appointments", type=click.IntRange(0), help="The practice's own count in it.")
 @click.option("--csv", "as_table", is_flag=True, help="Print as CSV.")
+@click.option("--charts", is_flag=True, help="The twelve months up to it as bars: what to change.")
+@click.option("--pdf", type=click.Path(path_type=Path), help="A file to print, with the bars.")
 @acting
-def report(month: date | None, appointments: int | None, as_table: bool, **given: Any) -> None:
+def report(month: date | None, appointments: int | None, **given: Any) -> None:
     """Print the register's month: how everybody stood, who came back in time, what was missed.
 
     With --appointments the visits on record are compared with the practice's own count, so that
@@ -44,17 +48,38 @@ def report(month: date | None, appointments: int | None, as_table: bool, **given
     """
     from datetime import timedelta
 
+    from recall.desk.oversight.month_paper import print_month
     from recall.desk.oversight.report import register_report
     from recall.desk.oversight.report_text import as_csv, as_text
 
+    as_table, charts, pdf = (given.pop(name) for name in ("as_table", "charts", "pdf"))
     with opened(given, reading=True) as desk:
         day = month or desk.today.replace(day=1) - timedelta(days=1)
+        if charts and pdf is None:
+            _charts(desk, day, as_table)
+            return
         found = register_report(desk, day, appointments)
         name = desk.config.practice.name
+        if pdf is not None:
+            print_month(desk, found, pdf)
+            emit(f"{pdf}\n")
+            return
     if as_table:
         emit(as_csv(found))
     else:
         emit_lines(as_text(found, name))
+
+
+def _charts(desk: Desk, day: date, as_table: bool) -> None:
+    """Print the figures, as bars or as CSV."""
+    from recall.desk.oversight.month_figures import FigureRow, figures, rows_of
+    from recall.desk.oversight.month_paper import as_bars
+
+    found = figures(desk, day)
+    if as_table:
+        emit_data("csv", FigureRow, rows_of(found))
+    else:
+        emit_lines(as_bars(found))
 
 
 @click.command()

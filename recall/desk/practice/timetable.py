@@ -105,7 +105,7 @@ JOBS: dict[str, Job] = {
             ),
         ),
         Job("wax", "How wax comes back in this practice, worked out again.", _monthly),
-        Job("report", "The register's month in numbers, as CSV and text.", _monthly),
+        Job("report", "The register's month in numbers, as CSV, text and PDF.", _monthly),
         Job(
             "backup",
             "A checked copy of the database.",

@@ -1,0 +1,213 @@
+"""What to change: a year's figures up to a month's end, as they are drawn and listed.
+
+Each is a view: who came in time and what became of referrals by the one ledger of asks; calls and
+letters by what is on record of them.
+"""
+
+from __future__ import annotations
+
+from collections import Counter, defaultdict
+from collections.abc import Iterator
+from dataclasses import dataclass
+from datetime import date, timedelta
+from statistics import median
+from zoneinfo import ZoneInfo
+
+from sqlalchemy import select
+from sqlalchemy.orm import Session
+
+from recall.accounts.cohort import Day, Period
+from recall.accounts.rates import in_time
+from recall.desk.core.guarding import needs
+from recall.desk.core.rights import Right
+from recall.desk.core.session import Desk
+from recall.desk.oversight.accounts import Reading, reading
+from recall.loop.outcomes import OUTCOMES
+from recall.loop.referral import Stage
+from recall.protocol.contact_steps import STEP
+from recall.records.facts.cases import stands
+from recall.records.tables import Booking, Contact, Letter
+
+MONTHS = 12
+BOOKED_WITHIN = timedelta(days=14)
+_REACHED = frozenset(one.id for one in OUTCOMES if one.reached)
+_STAGES: tuple[Stage, ...] = ("sent", "seen")
+TOO_FEW = 5
+"""Of fewer no share is told: it says more about chance than about the practice."""
+
+
+@dataclass(frozen=True)
+class Bar:
+    """One line of a figure."""
+
+    label: str
+    part: float
+    """How much of the figure's width it fills, from 0 to 1."""
+    count: int
+    of: int | None
+    says: str
+
+
+@dataclass(frozen=True)
+class Figure:
+    """One chart: a heading and its bars."""
+
+    heading: str
+    bars: tuple[Bar, ...]
+
+
+@dataclass(frozen=True)
+class FigureRow:
+    """One bar as a row for spreadsheets."""
+
+    figure: str
+    label: str
+    count: int
+    of: int | None
+    says: str
+
+
+def rows_of(found: tuple[Figure, ...]) -> tuple[FigureRow, ...]:
+    """Return every bar as a row."""
+    return tuple(
+        FigureRow(figure.heading, bar.label, bar.count, bar.of, bar.says)
+        for figure in found
+        for bar in figure.bars
+    )
+
+
+@needs(Right.LOOK)
+def figures(desk: Desk, month: date) -> tuple[Figure, ...]:
+    """Return the figures of the twelve months up to the end of a month."""
+    first, last = _month(month)
+    on = min(last, max(first, desk.today))
+    began = first
+    for _ in range(MONTHS - 1):
+        began = (began - timedelta(days=1)).replace(day=1)
+    with desk.store.read() as session:
+        found = reading(desk, session, Day(on, at_end=on < desk.today))
+        return (
+            Figure("Came in time, by the month in which they were due", _in_time(found, began, on)),
+            Figure("Days from asked to sent and to seen, by service", _stages(found, began, on)),
+            Figure("Calls answered, by the hour", _hours(desk, session, began, on)),
+            Figure("What came of each contact step", _steps(session, began, on)),
+        )
+
+
+def _month(day: date) -> tuple[date, date]:
+    first = day.replace(day=1)
+    return first, (first + timedelta(days=31)).replace(day=1) - timedelta(days=1)
+
+
+def _share(label: str, count: int, of: int, what: str) -> Bar:
+    """Return a bar that shows how many of how many; of a few without a share."""
+    percent = f", {100 * count // of} %" if of >= TOO_FEW else ""
+    return Bar(label, count / of if of else 0, count, of, f"{count} of {of} {what}{percent}")
+
+
+def _in_time(found: Reading, began: date, on: date) -> tuple[Bar, ...]:
+    bars = []
+    first = began
+    while first <= on:
+        _first, last = _month(first)
+        share = in_time(found.rechecks.within(Period(first, last)))
+        bars.append(_share(f"{first:%Y-%m}", share.hits, share.of, "people"))
+        first = last + timedelta(days=1)
+    return tuple(bars)
+
+
+def _stages(found: Reading, began: date, on: date) -> tuple[Bar, ...]:
+    """Return the median days to each stage that is on record, by service."""
+    took: dict[tuple[str, str], list[int]] = defaultdict(list)
+    asked: Counter[str] = Counter()
+    for entry in found.referrals.entries:
+        if not began <= entry.asked_on <= on:
+            continue
+        asked[entry.kind] += 1
+        reached = found.sent[entry.number].recorded(on)
+        for stage in _STAGES:
+            if day := reached.get(stage):
+                took[entry.kind, stage].append((day - entry.asked_on).days)
+    most = max((median(days) for days in took.values()), default=0) or 1
+    return tuple(
+        _took(kind, stage, took[kind, stage], asked[kind], most) for kind, stage in sorted(took)
+    )
+
+
+def _took(kind: str, stage: str, days: list[int], asked: int, most: float) -> Bar:
+    middle = median(days)
+    says = f"{middle:g} days in the middle, {len(days)} of {asked} {stage}"
+    return Bar(f"{kind.replace('_', ' ')}: {stage}", middle / most, len(days), asked, says)
+
+
+def _hours(desk: Desk, session: Session, began: date, on: date) -> tuple[Bar, ...]:
+    """Return by hour how many calls of ours reached somebody; those typed in later are left out."""
+    c = Contact
+    ours = c.channel == "phone", c.by_them.is_(False), stands(c), c.on.between(began, on)
+    zone = ZoneInfo(desk.config.calendar.time_zone)
+    rung, reached = Counter[int](), Counter[int]()
+    calls = {
+        (person, at.astimezone(zone).replace(second=0, microsecond=0)): (day, outcome)
+        for person, at, day, outcome in session.execute(
+            select(c.person_id, c.recorded_at, c.on, c.outcome).where(*ours, c.ref.is_(None))
+        )
+    }
+    for (_person, at), (day, outcome) in calls.items():
+        if at.date() == day:
+            rung[at.hour] += 1
+            reached[at.hour] += outcome in _REACHED
+    return tuple(
+        _share(f"{hour:02}:00", reached[hour], rung[hour], "calls") for hour in sorted(rung)
+    )
+
+
+def _steps(session: Session, began: date, on: date) -> tuple[Bar, ...]:
+    return (*_calls(session, began, on), *_letters(session, began, on))
+
+
+def _calls(session: Session, began: date, on: date) -> Iterator[Bar]:
+    c = Contact
+    # Of letters sent before the register nothing that came of them is known here.
+    ours = (c.by_them.is_(False), stands(c), c.step != "", c.channel != "letter")
+    tried, reached, booked = Counter[str](), Counter[str](), Counter[str]()
+    for step, outcome in session.execute(
+        select(c.step, c.outcome).where(*ours, c.on.between(began, on))
+    ):
+        tried[step] += 1
+        reached[step] += outcome in _REACHED
+        booked[step] += outcome == "booked"
+    for step in _in_order(tried):
+        bar = _share(_words(step), reached[step], tried[step], "reached somebody")
+        says = f"{bar.says}; {booked[step]} booked"
+        yield Bar(bar.label, bar.part, bar.count, bar.of, says)
+
+
+def _letters(session: Session, began: date, on: date) -> Iterator[Bar]:
+    """Give by letter step how many were booked within 14 days, and how many came back."""
+    n = Letter
+    posted = n.posted_on.between(began, on), stands(n), n.step != ""
+    made: dict[int, list[date]] = defaultdict(list)
+    for person, day in session.execute(
+        select(Booking.person_id, Booking.on).where(stands(Booking))
+    ):
+        made[person].append(day)
+    sent, booked, back = Counter[str](), Counter[str](), Counter[str]()
+    wanted = select(n.person_id, n.step, n.posted_on, n.returned_on).where(*posted)
+    for person, step, posted_on, returned in session.execute(wanted):
+        until = (posted_on or on) + BOOKED_WITHIN
+        sent[step] += 1
+        booked[step] += any((posted_on or on) <= each <= until for each in made[person])
+        back[step] += returned is not None
+    for step in _in_order(sent):
+        bar = _share(f"{_words(step)}, letter", booked[step], sent[step], "booked within 14 days")
+        yield Bar(bar.label, bar.part, bar.count, bar.of, f"{bar.says}; {back[step]} came back")
+
+
+def _in_order(steps: Counter[str]) -> list[str]:
+    """Return steps in the order of the one table, others behind."""
+    known = [step for step in STEP if step in steps]
+    return known + sorted(set(steps) - set(known))
+
+
+def _words(step: str) -> str:
+    return step.replace("_", " ")

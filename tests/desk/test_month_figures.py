@@ -1,0 +1,84 @@
+"""The month's figures are counted by hand here; the PDF holds them on its first page."""
+
+from __future__ import annotations
+
+import csv
+from dataclasses import replace
+from datetime import date, timedelta
+from pathlib import Path
+
+import pytest
+from pypdf import PdfReader
+
+from recall.clock import Clock
+from recall.desk.contacts import contacting
+from recall.desk.contacts.entries import Attempt
+from recall.desk.core.session import Desk
+from recall.desk.oversight.month_figures import FigureRow, figures, rows_of
+from recall.desk.oversight.month_paper import as_bars, print_month
+from recall.desk.oversight.report import register_report
+from recall.exchange.out import to_csv
+from recall.records.database.store import Store
+from tests.desk.practice import CLEAR, FLUID, desk_at, open_follow_ups, somebody, visit
+
+RUNG = date(2026, 9, 21)
+
+
+@pytest.fixture
+def desk(store: Store) -> Desk:
+    """Two whose fluid was seen on 1 September; one came back in October, one was rung three times.
+
+    Calls at 10 o'clock: one in vain, one answered; at 15 o'clock one in vain.
+    """
+    desk = desk_at(store)
+    came, rung = (somebody(desk, ref) for ref in ("W1", "W2"))
+    for person in (came, rung):
+        visit(desk, person, right=FLUID)
+    (row,) = open_follow_ups(store, rung)
+    for day, hour, outcome in ((0, 10, "no_answer"), (1, 15, "no_answer"), (2, 10, "left_message")):
+        at = replace(desk, clock=Clock.at(RUNG + timedelta(days=day), hour=hour))
+        contacting.log_contact(at, row["id"], None, Attempt("phone", outcome))
+    at = replace(desk, clock=Clock.at(RUNG + timedelta(days=3), hour=10))
+    wants = Attempt("phone", "will_call_back")
+    contacting.log_contact(at, row["id"], None, wants)
+    visit(replace(desk, clock=Clock.at(date(2026, 10, 20))), came, right=CLEAR)
+    return replace(desk, clock=Clock.at(date(2027, 2, 1)))
+
+
+def bars(desk: Desk, heading: str, month: date = date(2027, 1, 1)) -> dict[str, str]:
+    (found,) = [one for one in figures(desk, month) if one.heading.startswith(heading)]
+    return {bar.label: bar.says for bar in found.bars}
+
+
+def test_who_came_in_time_is_told_by_the_month_in_which_it_was_due(desk: Desk) -> None:
+    found = bars(desk, "Came in time")
+    assert len(found) == 12
+    assert found["2026-10"] == "1 of 2 people"
+    assert found["2026-08"] == "0 of 0 people"
+
+
+def test_calls_are_told_by_the_hour_and_step(desk: Desk) -> None:
+    assert bars(desk, "Calls answered") == {"10:00": "1 of 3 calls", "15:00": "0 of 1 calls"}
+    steps = bars(desk, "What came of each contact step")
+    assert sum(int(says.split()[2]) for says in steps.values()) == 4
+    assert sum(int(says.split()[0]) for says in steps.values()) == 1
+
+
+def test_what_lies_outside_the_twelve_months_is_not_counted(desk: Desk) -> None:
+    assert bars(desk, "Calls answered", date(2026, 8, 1)) == {}
+
+
+def test_terminal_spreadsheet_and_page_tell_the_same(desk: Desk, tmp_path: Path) -> None:
+    found = figures(desk, date(2027, 1, 1))
+    out = tmp_path / "month.pdf"
+    print_month(desk, register_report(desk, date(2027, 1, 1)), out)
+
+    first, *appendix = [page.extract_text() for page in PdfReader(out).pages]
+    rows = list(csv.DictReader(to_csv(FigureRow, rows_of(found)).splitlines()))
+
+    assert len(rows) == sum(len(figure.bars) for figure in found)
+    for row in rows:
+        assert row["says"] in as_bars(found) and row["says"] in " ".join(first.split())
+    assert appendix and appendix[0].startswith("Appendix")
+    assert "History to line" in first
+    assert out.stat().st_mode & 0o077 == 0
