@@ -18,6 +18,7 @@ from recall.letters.pages import LAYOUT, run_press
 from recall.records.journal.head_file import told
 
 _WIDE = 20
+_LINE = 80
 
 
 def as_bars(found: Sequence[Figure]) -> str:
@@ -30,7 +31,11 @@ def _drawn(figure: Figure) -> Iterator[str]:
     wide = max((len(bar.label) for bar in figure.bars), default=0)
     for bar in figure.bars:
         filled = round(_WIDE * min(1.0, bar.part))
-        yield f"  {bar.label:<{wide}}  {'█' * filled:<{_WIDE}}  {bar.says}"
+        drawn = f"  {bar.label:<{wide}}  {'█' * filled:<{_WIDE}}"
+        if len(drawn) + 2 + len(bar.says) <= _LINE:
+            yield f"{drawn}  {bar.says}"
+        else:
+            yield from (drawn.rstrip(), f"    {bar.says}")
     if not figure.bars:
         yield "  Nothing on record."
     yield ""
