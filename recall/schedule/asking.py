@@ -25,7 +25,7 @@ from recall.schedule.ending import restrained
 from recall.schedule.explained import explains, hearing_is_back, tested_well
 from recall.schedule.known import Known, last_day
 from recall.schedule.own_cycle import OwnCycle
-from recall.schedule.plan import Due, Reason, Referral
+from recall.schedule.plan import Due, Reason, Referral, Stages
 from recall.schedule.windows import stage_days, window_for
 
 EXPLAINED = "loss_explained"
@@ -324,8 +324,7 @@ def _referral(rule: Rule, ask: Refer, side: Side, scene: Scene, protocol: Protoc
     """Return a referral with the days of its stages."""
     on = scene.visit.on
     asks = protocol.asks[rule.id, rule.version]
-    assert asks.stages is not None
-    stages = stage_days(asks.stages, on)
+    stages = _stages(asks, on)
     return Referral(
         to=ask.to,
         ears=(side,),
@@ -335,6 +334,13 @@ def _referral(rule: Rule, ask: Refer, side: Side, scene: Scene, protocol: Protoc
         reasons=(_reason(asks, side, asks.known_by(scene.age)),),
         asked_on=on,
     )
+
+
+@lru_cache(maxsize=1 << 12)
+def _stages(asks: Asks, on: date) -> Stages:
+    """Return by which day each stage of what a rule refers must be known."""
+    assert asks.stages is not None
+    return stage_days(asks.stages, on)
 
 
 @lru_cache(maxsize=1 << 12)

@@ -63,15 +63,16 @@ def enough(windows: Iterable[Window], is_open: IsOpen) -> bool:
         if window.earliest == earliest and window.latest == latest:
             return True
     common = _open_days(earliest, latest, is_open)
-    whole = min(_open_days(w.earliest, w.latest, is_open) for w in several)
-    return common >= max(1, whole)
+    if common in (0, ENOUGH_DAYS):
+        return common > 0
+    return any(common >= _open_days(w.earliest, w.latest, is_open) for w in several)
 
 
 def moved(windows: Iterable[Window]) -> int | None:
     """Return by how many days a group moves its leading target; None where that is too far."""
     several = tuple(windows)
     lead = min(several, key=lambda w: (w.rank, w.target, w.anchor))
-    earliest, latest = max(w.earliest for w in several), min(w.latest for w in several)
+    earliest, latest = max([w.earliest for w in several]), min([w.latest for w in several])
     days = abs((min(max(lead.target, earliest), latest) - lead.target).days)
     return days if days * FAR <= (lead.target - lead.anchor).days or days == 0 else None
 
