@@ -11,7 +11,6 @@ import msgspec
 from sqlalchemy import insert, select, update
 from sqlalchemy.orm import Session
 
-from recall.desk.core.replanning import mark
 from recall.desk.core.session import Desk
 from recall.records import tables
 from recall.records.facts.cases import stands
@@ -65,18 +64,22 @@ def write_counts(session: Session, run: int, counts: Mapping[str, Any]) -> None:
 def finish(session: Session, kind: str, run: int, counts: Mapping[str, Any]) -> None:
     """Mark a run as done, and let whoever it and stopped ones before it brought be planned."""
     for number in {run, *unfinished(session, kind)}:
-        mark(session, _brought(session, kind, number))
+        _mark_brought(session, kind, number)
         if number != run:
             write_counts(session, number, {UNFINISHED: False, "done_by": run})
     write_counts(session, run, counts)
 
 
-def _brought(session: Session, kind: str, run: int) -> set[int]:
-    """Return the people whose plan depends on what a run brought."""
-    seen, found = tables.ImportSeen, set[int]()
-    for name, table in WITH_PLANS.items():
-        if name == kind:
-            mine = seen.kind == kind, seen.import_run_id == run, stands(table)
-            wanted = select(table.person_id).join(seen, seen.ref == table.ref).where(*mine)
-            found.update(session.scalars(wanted))
-    return found
+def _mark_brought(session: Session, kind: str, run: int) -> None:
+    """Put the people whose plan depends on what a run brought on the list of those to plan.
+
+    In one statement: a long file brings many thousands, and other desks wait meanwhile.
+    """
+    seen, listed = tables.ImportSeen, table_of(tables.ToPlan)
+    table = WITH_PLANS.get(kind)
+    if table is None:
+        return
+    mine = seen.kind == kind, seen.import_run_id == run, stands(table)
+    wanted = select(table.person_id).join(seen, seen.ref == table.ref).where(*mine).distinct()
+    new = wanted.where(table.person_id.not_in(select(listed.c.person_id)))
+    session.execute(insert(listed).from_select(["person_id"], new))
