@@ -207,6 +207,11 @@ def progress(events: tuple[ReferralEvent, ...]) -> tuple[ReferralEvent, ...]:
     return events
 
 
+def is_seen(loop: ReferralLoop) -> bool:
+    """Return whether the person is known to have been seen there since the last new start."""
+    return any(event.what in ("seen", "result") for event in progress(loop.events))
+
+
 def _first_unknown(loop: ReferralLoop, events: tuple[ReferralEvent, ...]) -> Stage:
     """Return the first stage not known; a later one that is known implies those before it."""
     reached = [_STAGES.index(_MEANS[e.what]) for e in progress(events) if e.what in _MEANS]

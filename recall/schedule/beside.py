@@ -40,7 +40,12 @@ VERTIGO_AT_ENT = frozenset(
 FACE_AT_THE_GP = frozenset({"facial-numbness"})
 MAY_GIVE_WAY = INFECTION_AT_THE_GP | VERTIGO_AT_THE_GP | FACE_AT_THE_GP
 FACE_AT_ENT = frozenset(
-    {"facial-numbness-with-loss", "facial-numbness-with-difference", "facial-weakness"}
+    {
+        "facial-numbness-with-loss",
+        "facial-numbness-with-difference",
+        "facial-weakness",
+        "facial-weakness-with-loss",
+    }
 )
 LOOKS_GIVE_WAY = frozenset(
     {

@@ -131,7 +131,7 @@ def _say_match(story: RuleStory, protocol: Protocol, age: int) -> str:
 
 def _say_nearly(story: RuleStory) -> str:
     if story.blocked_by:
-        why = f"held back by {story.blocked_by}: {story.rule.unless_because}"
+        why = f"not asked, for this is on record: {story.blocked_by}. {story.rule.unless_because}"
     else:
         failed = story.failing[0]
         why = f"{failed.line}: {failed.outcome}"

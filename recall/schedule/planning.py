@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterable, Sequence
-from datetime import date
+from datetime import date, timedelta
 
 import msgspec
 
@@ -48,7 +48,9 @@ def plan(
     if calendar is None:
         follow_ups = group(dues)
     else:
-        follow_ups, offered = offer(group(dues, calendar.is_open), calendar, on)
+        late = state.last is not None and state.last.on < on
+        first = on + timedelta(days=1) if late else on
+        follow_ups, offered = offer(group(dues, calendar.is_open), calendar, first)
         notices += offered
     notices += vague_dates(case, on)
     notices += state.notices
@@ -76,7 +78,8 @@ def offer(
 ) -> tuple[tuple[FollowUp, ...], list[str]]:
     """Return the follow-ups with an open day to offer, and a notice for each without one.
 
-    No day before `on`, the day of the plan, is offered.
+    No day before `on` is offered: the day of the plan, or the day after it where the visit was
+    earlier and the person is not here.
     """
     found, notices = [], []
     for follow_up in follow_ups:

@@ -100,7 +100,16 @@ LATER: dict[str, date] = {
         ),
         date(2026, 11, 29),
     ),
-    **dict.fromkeys(("canal-blood", "canal-bleeds"), date(2026, 11, 30)),
+    **dict.fromkeys(
+        (
+            "canal-blood",
+            "canal-bleeds",
+            "facial-weakness-with-loss",
+            "facial-weakness-old",
+            "sudden-loss-old",
+        ),
+        date(2026, 11, 30),
+    ),
 }
 """Rules that were added to a protocol in use, with the day of their first version: no version
 may judge visits before its adoption. Written by hand, for each is a decision."""

@@ -12,6 +12,7 @@ from __future__ import annotations
 from recall.protocol.loading import load
 
 EXPLAINED = {"report.said": ["loss_explained"]}
+A_YEAR_AGO = {"report.sudden_hearing_loss_for_at_least": "12 months or more"}
 COLD = {"report.said": ["recent_cold"]}
 HEARS = {"ear.hears_well": True}
 NOBODY_TRIED = {"ear.not_examined": ["not_attempted"]}
@@ -30,8 +31,16 @@ PERMITTED = {
         **EXPLAINED,
         "report.worsening_hearing_loss_for_at_least": "over 30 days",
     },
-    "sudden-loss-late": EXPLAINED,
-    "sudden-loss-slower": EXPLAINED,
+    # over a year ago hearing is assessed, without the hurry (12 months: common practice)
+    "sudden-loss-late": {**EXPLAINED, **A_YEAR_AGO},
+    "sudden-loss-slower": {**EXPLAINED, **A_YEAR_AGO},
+    "sudden-loss-old": HEARS,
+    # a palsy of years is no acute event; a new loss beside it is (NG98 1.1.3)
+    "facial-weakness": {"report.facial_weakness_for_at_least": "over 90 days"},
+    "facial-weakness-with-loss": {
+        "report.sudden_hearing_loss_for_at_least": "over 90 days",
+        "report.worsening_hearing_loss_for_at_least": "over 90 days",
+    },
     "worsening-loss": EXPLAINED,
     # hearing is back, or well: the complaint is answered by that ear; or it is over 90 days old
     "worsening-loss-undated": HEARS,
@@ -41,7 +50,7 @@ PERMITTED = {
     "worsening-loss-slow": HEARS,
     "worsening-loss-old": HEARS,
     "tinnitus-one-sided-undated": HEARS,
-    "sudden-loss-test": EXPLAINED,
+    "sudden-loss-test": {**EXPLAINED, **A_YEAR_AGO},
     # over a week ago it is no acute event; over a month ago it is referred as vertigo
     "sudden-vertigo": {"report.sudden_vertigo_for_at_least": "over 7 days"},
     "sudden-vertigo-past-week": {"report.sudden_vertigo_for_at_least": "over 30 days"},

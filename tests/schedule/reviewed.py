@@ -56,7 +56,12 @@ VERTIGO_AT_ENT = frozenset(
 )  # fmt: skip
 FACE_AT_THE_GP = frozenset({"facial-numbness"})
 FACE_AT_ENT = frozenset(
-    {"facial-numbness-with-loss", "facial-numbness-with-difference", "facial-weakness"}
+    {
+        "facial-numbness-with-loss",
+        "facial-numbness-with-difference",
+        "facial-weakness",
+        "facial-weakness-with-loss",
+    }
 )
 LOOKS_GIVE_WAY = PAIN_LOOKS | {
     "discharge-look", "canal-ill-at-risk", "canal-ill-frail", "canal-inflamed", "canal-fungal",

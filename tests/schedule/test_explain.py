@@ -77,7 +77,7 @@ def test_an_unless_that_held_a_rule_back_says_why() -> None:
     )
 
     (held,) = [n for n in right(found).nearly if n.startswith("sudden-loss-now")]
-    assert "held back by reported loss explained" in held
+    assert "not asked, for this is on record: reported loss explained. " in held
     assert "A clinician recorded" in held
 
 

@@ -136,7 +136,7 @@ def _when(desk: Desk, one: OpenFollowUp) -> str:
         return f"We call by {say_day(one.latest)}."
     gone = _gone_by(desk, one)
     good = one.offer_on or one.target
-    is_outside = not max(one.earliest, desk.today) <= good <= one.latest
+    is_outside = not one.earliest <= good <= one.latest or good <= desk.today
     if is_outside or desk.calendar.closed_because(good) is not None:
         return f"{gone}Please come {_within(desk, one)}."
     return f"{gone}A good day: {say_day(good, weekday=True)}; or {_within(desk, one)}."

@@ -101,8 +101,8 @@ DIZZY = (
     "numbness, or with a new loss of hearing, call 999 at once. Until it has gone, do not drive or "
     "climb."
 )
-"""Signs of a stroke: NICE NG128 and the rules of the protocol, `vertigo-gp`; do not drive or climb:
-common practice, no source."""
+"""Signs of a stroke: NICE NG128, from memory, and the rules of the protocol, `vertigo-gp`; do not
+drive or climb: common practice, no source."""
 
 
 def meanwhile(

@@ -17,7 +17,7 @@ from recall.desk.core.rights import Right
 from recall.desk.core.session import Desk
 from recall.desk.people.sheet_lines import Line
 from recall.desk.people.sheet_words import Reader, about_words, ears_of, reason_words
-from recall.loop.referral import ReferralLoop
+from recall.loop.referral import ReferralLoop, is_seen
 from recall.schedule.calendar import say_day
 
 SOON_DAYS = 2
@@ -32,6 +32,7 @@ class _Asked:
     asked_on: date
     accepted_by: date
     seen_by: date
+    was_seen: bool = False
     ears: set[str] = field(default_factory=set)
     rules: list[str] = field(default_factory=list)
 
@@ -69,11 +70,12 @@ def referred(
     desk: Desk, loops: Iterable[ReferralLoop], reader: Reader, visit_on: date
 ) -> Iterator[Line]:
     """Yield each referral that waits for the person; those of earlier days say of which day."""
-    found: dict[tuple[To, date, Urgency], _Asked] = {}
-    for one in (loop.referral for loop in loops):
+    found: dict[tuple[To, date, Urgency, bool], _Asked] = {}
+    for loop in loops:
+        one, was_seen = loop.referral, is_seen(loop)
         stages = one.stages
-        new = _Asked(one.to, one.asked_on, stages.accepted_by, stages.seen_by)
-        asked = found.setdefault((one.to, one.asked_on, one.urgency), new)
+        new = _Asked(one.to, one.asked_on, stages.accepted_by, stages.seen_by, was_seen)
+        asked = found.setdefault((one.to, one.asked_on, one.urgency, was_seen), new)
         asked.accepted_by = min(asked.accepted_by, stages.accepted_by)
         asked.seen_by = min(asked.seen_by, stages.seen_by)
         asked.ears |= set(one.ears)
@@ -94,6 +96,8 @@ def _waits(desk: Desk, asked: _Asked, reader: Reader, visit_on: date) -> str:
 
 def _by_when(desk: Desk, asked: _Asked, reader: Reader) -> str:
     seen_by = asked.seen_by
+    if asked.was_seen:
+        return f"{reader.You} {reader.were} seen there: we are waiting for the result."
     if seen_by < desk.today:
         late = "should have been seen there by now: please call us if that did not happen."
         return f"{reader.You} {late}"

@@ -18,6 +18,7 @@ class Reader(NamedTuple):
     your: str
     verb_s: str
     """What a verb takes after `you`."""
+    were: str
 
     @property
     def You(self) -> str:  # noqa: N802
@@ -25,8 +26,8 @@ class Reader(NamedTuple):
         return self.you[:1].upper() + self.you[1:]
 
 
-ADULT = Reader("you", "your", "")
-CHILD = Reader("your child", "your child's", "s")
+ADULT = Reader("you", "your", "", "were")
+CHILD = Reader("your child", "your child's", "s", "was")
 
 _DROPS_NONE = "put no drops and no water in until we have seen it again."
 _RETRACTION = "come back if {you} hear{s} less, or if it runs, hurts or feels blocked."
@@ -56,6 +57,8 @@ FOR_PEOPLE: dict[str, str] = {
     "vertigo-from-care": _SIT,
     "bled-advice": "keep it dry. Come back if it bleeds again, runs or hurts.",
     "hurt-by-care-advice": "it was hurt by our care, and we are sorry. Keep it dry.",
+    "facial-weakness-old": "see a doctor if {your} face gets weaker, or if no doctor "
+    "has looked into it.",
     "tinnitus-one-sided-advice": "come back if the sound is still there after 6 weeks.",
     "grommet-test-unknown": "please find out when and where hearing was last tested since the "
     "grommet went in, and tell us.",
@@ -65,7 +68,7 @@ FOR_PEOPLE: dict[str, str] = {
 }
 """By rule, after the name of the ear. What a finding asks for is in `sheet_meanwhile`; any other
 rule that is not here tells staff what to do, or is a practice's own."""
-OF_PERSON = frozenset({"dizzy-after-care-advice", "vertigo-from-care"})
+OF_PERSON = frozenset({"dizzy-after-care-advice", "vertigo-from-care", "facial-weakness-old"})
 """Advice to the whole person: it names no ear."""
 STAFF_ONLY = frozenset({"aid-part-advice"})
 """Rules of the protocol that comes with the program whose advice is for staff."""
@@ -160,7 +163,7 @@ def advice_words(advice: Iterable[Advice], reader: Reader) -> tuple[str, ...]:
     found: dict[str, set[str]] = {}
     for each in advice:
         if words := FOR_PEOPLE.get(each.rule):
-            said = words.format(you=reader.you, s=reader.verb_s)
+            said = words.format(you=reader.you, your=reader.your, s=reader.verb_s)
             whose = found.setdefault(said, set())
             whose |= set() if each.rule in OF_PERSON else set(each.ears)
     return tuple(of_ears(words, ears) for words, ears in found.items())
