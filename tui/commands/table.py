@@ -147,7 +147,7 @@ _PERSON = (
     Command(
         "person.told", "l", "They rang", "Record what came of their call, letter or coming in.", 2
     ),
-    Command("person.visit", "v", "New visit", "Begin a visit: findings in, plan out.", 3),
+    Command("person.visit", "v", "New visit", "Begin a visit, or judge open lines without one.", 3),
     Command("person.course", "e", "Course", "The course of both ears over the years.", 4),
     Command(
         "person.contact_points",

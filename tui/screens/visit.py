@@ -23,9 +23,10 @@ from tui.dialogs.form import Form
 from tui.dialogs.text_sheet import TextSheet
 from tui.ears.form import VisitForm, wrongs
 from tui.screens.visit_typing import VisitTyping, before_visit, history
-from tui.visits import closing, judging, sheets, standing
+from tui.visits import asking_first, closing, judging, sheets, standing
 from tui.visits.closed_sheet import ClosedSheet
 from tui.visits.plan_text import plan_lines
+from tui.visits.ready import Ready, make_ready
 from tui.visits.said import Report, Said
 from tui.words.text import literal
 
@@ -241,7 +242,7 @@ leaving the screen keeps what you typed."""
             read = partial(standing.standing_plan, known=known)
             self.read("stands", read, partial(self._keep_judged, form))
             return
-        ready = partial(closing.make_ready, known=known, form=form)
+        ready = partial(make_ready, known=known, form=form)
         self.read("ready", ready, partial(self._look_again, form))
 
     def _keep_judged(self, form: VisitForm, stands: Plan) -> None:
@@ -267,53 +268,53 @@ leaving the screen keeps what you typed."""
 
         self.app.push_screen(sheet, read_through)
 
-    def _look_again(self, form: VisitForm, ready: closing.Ready) -> None:
+    def _look_again(self, form: VisitForm, ready: Ready) -> None:
         self.went_well()
         if form is not self.form or self.app.screen is not self:
             self.say("Something was typed meanwhile: look at the plan, then close again.")
             return
         self._ask_examiner(ready)
 
-    def _ask_examiner(self, ready: closing.Ready) -> None:
+    def _ask_examiner(self, ready: Ready) -> None:
         """Ask who examined, where somebody else began the visit."""
-        sheet = closing.examiner_sheet(ready)
+        sheet = asking_first.examiner_sheet(ready)
         if sheet is None:
             self._explain_milder(ready)
             return
 
         def named(handle: str | None) -> None:
             if handle is not None:
-                self._explain_milder(closing.with_examiner(ready, handle))
+                self._explain_milder(asking_first.with_examiner(ready, handle))
 
         self.app.push_screen(sheet, named)
 
-    def _explain_milder(self, ready: closing.Ready) -> None:
+    def _explain_milder(self, ready: Ready) -> None:
         """Ask why, where a correction drops or lowers what pressed."""
-        sheet = closing.milder_sheet(ready)
+        sheet = asking_first.milder_sheet(ready)
         if sheet is None:
             self._ask_once(ready)
             return
 
-        def explained(given: closing.Ready | None) -> None:
+        def explained(given: Ready | None) -> None:
             if given is not None:
                 self._ask_once(given)
 
         self.app.push_screen(sheet, explained)
 
-    def _ask_once(self, ready: closing.Ready) -> None:
+    def _ask_once(self, ready: Ready) -> None:
         """Ask about each referral whose reason is gone."""
-        sheet = closing.groundless_sheet(ready)
+        sheet = asking_first.groundless_sheet(ready)
         if sheet is None:
             self._accept(ready)
             return
 
         def answered(given: tuple[str, ...] | None) -> None:
             if given is not None:
-                self._accept(closing.with_answers(ready, given))
+                self._accept(asking_first.with_answers(ready, given))
 
         self.app.push_screen(sheet, answered)
 
-    def _accept(self, ready: closing.Ready) -> None:
+    def _accept(self, ready: Ready) -> None:
         """Ask whether the plan is accepted."""
         today = self.app.today
         assert today is not None, "the register is open once it has answered"
@@ -324,7 +325,7 @@ leaving the screen keeps what you typed."""
 
         self.app.push_screen(closing.accept_sheet(ready, today), accepted)
 
-    def _acknowledge(self, ready: closing.Ready, today: date) -> None:
+    def _acknowledge(self, ready: Ready, today: date) -> None:
         sheet = closing.pressing_sheet(ready, today)
         if sheet is None:
             self._store(ready, Acknowledged(""))
@@ -336,7 +337,7 @@ leaving the screen keeps what you typed."""
 
         self.app.push_screen(sheet, named)
 
-    def _store(self, ready: closing.Ready, given: Acknowledged) -> None:
+    def _store(self, ready: Ready, given: Acknowledged) -> None:
         store = partial(closing.store, ready=ready, acknowledged=given)
         self.write(store, partial(self._visit_closed, ready), self._not_closed)
 
@@ -350,7 +351,7 @@ leaving the screen keeps what you typed."""
         self.known = known
         self.plan_again()
 
-    def _visit_closed(self, ready: closing.Ready, done: closing.Done) -> None:
+    def _visit_closed(self, ready: Ready, done: closing.Done) -> None:
         self.went_well()
         self.app.begun.pop(self.ref, None)
         today = self.app.today

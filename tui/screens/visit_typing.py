@@ -29,8 +29,9 @@ from tui.ears.fields import FIELDS, USUAL
 from tui.ears.form import VisitForm, copy_across, empty, last_ear, wrongs
 from tui.ears.shortcut import fitting, gave_way, pressed
 from tui.screens.base import DeskScreen
-from tui.visits import closing, sheets
+from tui.visits import sheets
 from tui.visits.plan_text import plan_lines, visits_needed
+from tui.visits.ready import plan_with_judged
 from tui.visits.said import report_words
 from tui.widgets.ear_grid import EarGrid
 from tui.words.text import age, cut, full_day, literal, plain
@@ -395,4 +396,4 @@ def _planned(desk: Desk, *, known: EarHistory, form: VisitForm) -> tuple[Plan, l
     from recall.desk.people.ear_history import without
 
     visit = form.visit if form.has_findings else None
-    return closing.plan_with_judged(desk, without(known, form.corrects), visit, form)
+    return plan_with_judged(desk, without(known, form.corrects), visit, form)
