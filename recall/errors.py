@@ -77,4 +77,6 @@ class Conflict(RecallError):
 
 
 class LetterError(RecallError):
-    """A letter cannot be made."""
+    """A letter cannot be made: its template, or what is in it, must be put right."""
+
+    exit_code = 2

@@ -19,7 +19,7 @@ import click
 
 from recall.cli.shared import common
 from recall.clock import Clock
-from recall.errors import RecallError
+from recall.errors import InputError, RecallError
 
 COMMANDS: dict[str, tuple[str, str]] = {
     "set-up": (
@@ -141,6 +141,7 @@ def main(argv: Sequence[str] | None = None) -> int:
     try:
         # Not through click's own `main`: it would answer interrupts and cut pipes by itself.
         words = sys.argv[1:] if argv is None else argv
+        _as_text(words)
         with recall.make_context("recall", list(words)) as context:
             status = recall.invoke(context)
         sys.stdout.flush()
@@ -157,6 +158,16 @@ def main(argv: Sequence[str] | None = None) -> int:
     except Exception as error:
         return _unexpected(error)
     return status if isinstance(status, int) else OK
+
+
+def _as_text(words: Sequence[str]) -> None:
+    """Refuse words with bytes that are no text; the system hands these over as half characters."""
+    for place, word in enumerate(words, 1):
+        if any("\ud800" <= c <= "\udfff" for c in word):
+            raise InputError(
+                f"Word {place} of what was typed holds bytes that are no text in UTF-8.",
+                hint="Type it again, or give the file a name of plain letters.",
+            )
 
 
 def _say(sentence: str, status: int) -> int:

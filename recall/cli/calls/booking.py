@@ -8,6 +8,7 @@ import click
 
 from recall.cli.shared.acts import MOMENT, VERSION, act, opened
 from recall.cli.shared.common import CONTEXT, acting, emit, emit_lines, gathered
+from recall.cli.shared.numbers import NUMBER
 from recall.cli.shared.whose import booking_of, emit_whose_row, follow_up_of, say_whose_row
 from recall.desk.contacts.entries import Booking, MoveTo
 
@@ -24,7 +25,7 @@ _side = click.argument("side", type=click.Choice(["person", "practice"]))
     "booking",
     Booking,
     click.argument("starts_local", metavar="STARTS", type=MOMENT),
-    click.option("--minutes", type=int, default=20, show_default=True),
+    click.option("--minutes", type=NUMBER, default=20, show_default=True),
     click.option("--with", "with_", metavar="HANDLE", help="Who sees them."),
     click.option("--why-late", default="", help="The reason, after the latest day."),
     click.option("--channel", help="How it was agreed; logs the contact as well."),
@@ -51,7 +52,7 @@ def booking() -> None:
     "to",
     MoveTo,
     click.argument("starts_local", metavar="STARTS", type=MOMENT),
-    click.option("--minutes", type=int, help="As long as before where left out."),
+    click.option("--minutes", type=NUMBER, help="As long as before where left out."),
     click.option("--with", "with_", metavar="HANDLE", help="Who sees them, if not who did."),
     click.option("--why-late", default="", help="The reason, after the latest day."),
     _EARLIER,
@@ -80,7 +81,7 @@ def call_off(booking_id: str, side: Any, why: str, **given: Any) -> None:
 
 @booking.command()
 @_booking
-@click.option("--visit", "visit_id", type=int, help="The visit that was closed then.")
+@click.option("--visit", "visit_id", type=NUMBER, help="The visit that was closed then.")
 @acting
 def attended(booking_id: str, visit_id: int | None, **given: Any) -> None:
     """Record that they came."""
@@ -125,7 +126,7 @@ def slip(booking_id: str, **given: Any) -> None:
 
 
 @booking.command()
-@click.argument("number", metavar="BOOKING", type=int)
+@click.argument("number", metavar="BOOKING", type=NUMBER)
 @acting
 def offer(number: int, **given: Any) -> None:
     """Say whom to ring about the time of an appointment that was called off."""

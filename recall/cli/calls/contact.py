@@ -9,6 +9,7 @@ import click
 
 from recall.cli.shared.acts import VERSION, WithDefault, act, opened, show
 from recall.cli.shared.common import CONTEXT, DAY, acting, emit, gathered
+from recall.cli.shared.numbers import NUMBER
 from recall.cli.shared.whose import emit_whose_row, follow_up_of
 from recall.desk.contacts.entries import Attempt
 from recall.loop.outcomes import OUTCOMES
@@ -52,11 +53,11 @@ def contact() -> None:
     click.option(
         "--of",
         "which",
-        type=int,
+        type=NUMBER,
         multiple=True,
         help="The follow-up that it was said of, where it may end one; once for each.",
     ),
-    click.option("--reach", "contact_point_id", type=int, help="The number or address used."),
+    click.option("--reach", "contact_point_id", type=NUMBER, help="The number or address used."),
 )
 @click.option(
     "--line", is_flag=True, help="Nobody answered: the same for all who are rung on the number."
@@ -137,7 +138,7 @@ def note(follow_up: str, text: str, **given: Any) -> None:
 
 
 @contact.command()
-@click.argument("follow_ups", type=int, nargs=-1, required=True)
+@click.argument("follow_ups", type=NUMBER, nargs=-1, required=True)
 @acting
 def looked(follow_ups: tuple[int, ...], **given: Any) -> None:
     """Record that a clinician looked at these before the letters."""
@@ -184,7 +185,7 @@ def gp_told(follow_up: str, how: str, version: int | None, **given: Any) -> None
 
 
 @click.command()
-@click.argument("action", type=int, required=False)
+@click.argument("action", type=NUMBER, required=False)
 @acting
 def undo(action: int | None, **given: Any) -> None:
     """Take back your own last action of today, or the one with this number."""

@@ -22,6 +22,7 @@ from recall.cli.shared.common import (
     say,
     shown,
 )
+from recall.cli.shared.numbers import AtLeast
 from recall.errors import InputError
 from recall.schedule.calendar import say_day
 
@@ -32,7 +33,7 @@ if TYPE_CHECKING:
 
 _INDENT = "   "
 _clinical = click.option("--clinical", is_flag=True, help="Say what was found; not for the desk.")
-_limit = click.option("--limit", type=click.IntRange(1), help="At most so many rows.")
+_limit = click.option("--limit", type=AtLeast(1), help="At most so many rows.")
 _known_at = click.option(
     "--known-at", metavar="INSTANT", help="Only what was recorded by then, as 2026-09-01T12:00."
 )

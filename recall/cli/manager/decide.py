@@ -9,6 +9,7 @@ import click
 
 from recall.cli.shared.acts import opened, show
 from recall.cli.shared.common import DAY, acting, agreed, emit_lines, gathered
+from recall.cli.shared.numbers import NUMBER
 from recall.errors import InputError
 
 if TYPE_CHECKING:
@@ -37,9 +38,9 @@ def _decided(decision: str, why: str, considered: bool, **days: date | None) -> 
     click.option("--target", type=DAY, help="For a move."),
     click.option("--latest", type=DAY, help="For a move."),
 )
-@click.argument("follow_ups", type=int, nargs=-1, required=True)
+@click.argument("follow_ups", type=NUMBER, nargs=-1, required=True)
 @click.option("--yes", is_flag=True, help="Go ahead without asking.")
-@click.option("--number", type=int, help="With --yes about several: how many were shown.")
+@click.option("--number", type=NUMBER, help="With --yes about several: how many were shown.")
 @click.option("--show", "only_show", is_flag=True, help="Show who is meant, and do nothing.")
 @acting
 def decide(

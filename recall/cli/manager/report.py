@@ -23,6 +23,7 @@ from recall.cli.shared.common import (
     say,
     settings,
 )
+from recall.cli.shared.numbers import NUMBER, AtLeast
 from recall.cli.shared.signed import named_or_signed
 from recall.errors import InputError
 
@@ -35,7 +36,7 @@ if TYPE_CHECKING:
 @click.option(
     "--month", type=PAST_DAY, help="Any day of the month; the last whole one where left out."
 )
-@click.option("--appointments", type=click.IntRange(0), help="The practice's own count in it.")
+@click.option("--appointments", type=AtLeast(0), help="The practice's own count in it.")
 @click.option("--csv", "as_table", is_flag=True, help="Print as CSV.")
 @click.option("--charts", is_flag=True, help="The twelve months up to it as bars: what to change.")
 @click.option("--pdf", type=click.Path(path_type=Path), help="A file to print, with the bars.")
@@ -102,7 +103,7 @@ def backup(config: Path | None, to: Path | None) -> None:
 @click.argument("backup", type=click.Path(path_type=Path, dir_okay=False))
 @in_config
 @by_whom
-@click.option("--expect", type=click.IntRange(0), help="The number that was shown; goes ahead.")
+@click.option("--expect", type=AtLeast(0), help="The number that was shown; goes ahead.")
 def restore(backup: Path, config: Path | None, by: str | None, expect: int | None) -> None:
     """Put a backup in the register's place: tried aside first, and what would be lost shown.
 
@@ -148,5 +149,5 @@ def _asked_for(number: int) -> int:
         raise InputError(
             "Nobody is there to answer.", hint=f"Nothing was changed; --expect {number} goes ahead."
         )
-    given: int = click.prompt("Type the number of lines to go ahead", type=int, err=True)
+    given: int = click.prompt("Type the number of lines to go ahead", type=NUMBER, err=True)
     return given

@@ -9,9 +9,10 @@ import click
 
 from recall.cli.shared.acts import act, opened
 from recall.cli.shared.common import acting, as_data, emit_data, emit_lines, say
+from recall.cli.shared.numbers import NUMBER
 from recall.cli.shared.whose import emit_whose
 
-_number = click.argument("number", type=int)
+_number = click.argument("number", type=NUMBER)
 _why = click.option("--why", required=True, help="In words.")
 
 

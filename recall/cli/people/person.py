@@ -22,6 +22,7 @@ from recall.cli.shared.common import (
     emit_lines,
     say,
 )
+from recall.cli.shared.numbers import NUMBER
 from recall.cli.shared.whose import emit_whose, say_whose
 from recall.errors import InputError, NotFound
 
@@ -38,7 +39,7 @@ _who = click.argument("ref")
 
 @click.command()
 @click.argument("text", nargs=-1, required=True)
-@click.option("--limit", type=int, default=30, show_default=True)
+@click.option("--limit", type=NUMBER, default=30, show_default=True)
 @acting
 @as_data
 def find(text: tuple[str, ...], limit: int, form: str | None, **given: Any) -> None:
@@ -221,9 +222,9 @@ def needs(ref: str, needs: tuple[str, ...], **given: Any) -> None:
 @click.argument("kind", type=click.Choice(["phone", "address", "email"]))
 @click.argument("raw", metavar="VALUE")
 @click.option("--postcode", default="")
-@click.option("--adult", "adult_id", type=int, help="Whose it is, where not their own.")
+@click.option("--adult", "adult_id", type=NUMBER, help="Whose it is, where not their own.")
 @click.option("--safe", type=click.Choice(["yes", "only_this", "no"]), default="yes")
-@click.option("--instead-of", type=int, help="The way that it takes the place of.")
+@click.option("--instead-of", type=NUMBER, help="The way that it takes the place of.")
 @acting
 def reach(ref: str, kind: str, raw: str, **given: Any) -> None:
     """Record a number or an address; lines of an address are separated by commas."""
@@ -286,7 +287,7 @@ def care(ref: str, of: str, **given: Any) -> None:
 
 
 @person.command("care-ended")
-@click.argument("care_id", metavar="CARE", type=int)
+@click.argument("care_id", metavar="CARE", type=NUMBER)
 @click.option("--why", required=True)
 @acting
 def care_ended(care_id: int, why: str, **given: Any) -> None:

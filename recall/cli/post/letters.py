@@ -22,6 +22,7 @@ from recall.cli.shared.common import (
     say,
     settings,
 )
+from recall.cli.shared.numbers import NUMBER, AtLeast
 from recall.cli.shared.whose import emit_whose, emit_whose_row, follow_up_of
 from recall.schedule.calendar import say_day
 
@@ -91,7 +92,7 @@ def spoken(follow_up: str, **given: Any) -> None:
 
 
 @letters.command()
-@click.argument("batch", type=int)
+@click.argument("batch", type=NUMBER)
 @click.option("--text", is_flag=True, help="Show what each letter says, too.")
 @as_data
 @acting
@@ -118,7 +119,7 @@ def preview(batch: int, text: bool, form: str | None, **given: Any) -> None:
 
 
 @letters.command("print")
-@click.argument("batch", type=int)
+@click.argument("batch", type=NUMBER)
 @acting
 def print_(batch: int, **given: Any) -> None:
     """Make the pages of a BATCH, or make them again from the text that was kept."""
@@ -153,10 +154,10 @@ def list_(form: str | None, **given: Any) -> None:
 
 
 @letters.command()
-@click.argument("batch", type=int)
+@click.argument("batch", type=NUMBER)
 @click.option(
     "--taken-off",
-    type=click.IntRange(min=0),
+    type=AtLeast(0),
     help="How many letters it says to take off, once they are off; without it, you are asked.",
 )
 @acting

@@ -9,6 +9,7 @@ import click
 
 from recall.cli.shared.acts import opened
 from recall.cli.shared.common import FILE, acting, agreed, emit, say
+from recall.cli.shared.numbers import NUMBER
 from recall.cli.shared.progress import Progress
 
 if TYPE_CHECKING:
@@ -27,11 +28,11 @@ OF_A_KIND = ((), *((kind,) for kind in KINDS))
 @click.argument("words", nargs=-1, metavar="[KIND] FILE")
 @click.option("--rejects", type=FILE, help="Where refused rows go; beside the file if left out.")
 @click.option("--yes", is_flag=True, help="Let it land where it takes nothing away.")
-@click.option("--takes-away", type=int, metavar="N", help="How much the file may take away.")
+@click.option("--takes-away", type=NUMBER, metavar="N", help="How much the file may take away.")
 @click.option("--day-first", "order", flag_value="day", help="In its dates the day comes first.")
 @click.option("--month-first", "order", flag_value="month", help="In its dates the month does.")
 @click.option("--look", is_flag=True, help="Only guess how the file is mapped, and print that.")
-@click.option("--take-back", type=int, metavar="RUN", help="Take a whole run back, by its number.")
+@click.option("--take-back", type=NUMBER, metavar="RUN", help="Take a whole run back, by number.")
 @click.option("--no-plan", is_flag=True, help="Leave planning to a later `recall replan`.")
 @acting
 def import_(

@@ -9,6 +9,7 @@ import click
 
 from recall.cli.shared.acts import ListFirst, act, opened
 from recall.cli.shared.common import CONTEXT, DAY, acting, as_data, emit, emit_data, emit_lines
+from recall.cli.shared.numbers import NUMBER
 from recall.loop.matters import KIND_IDS
 from recall.schedule.calendar import say_day
 
@@ -17,7 +18,7 @@ if TYPE_CHECKING:
 
 NOBODY = "-"
 """In the place of a reference: it is about nobody in the register."""
-_number = click.argument("number", metavar="MATTER", type=int)
+_number = click.argument("number", metavar="MATTER", type=NUMBER)
 _due = click.option("--due", type=DAY, help="By when, as YYYY-MM-DD.")
 
 

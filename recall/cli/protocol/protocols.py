@@ -23,6 +23,7 @@ from recall.cli.shared.common import (
     say,
     settings,
 )
+from recall.cli.shared.numbers import NUMBER
 from recall.cli.shared.whose import emit_whose
 from recall.clock import Clock
 from recall.errors import InputError, RecallError
@@ -207,7 +208,7 @@ def proposals(form: str | None, **given: Any) -> None:
 
 
 @protocol.command(name="answer")
-@click.argument("number", type=int)
+@click.argument("number", type=NUMBER)
 @click.option("--forward/--leave", required=True, help="Bring the date forward, or leave it.")
 @click.option("--why", default="", help="The reason.")
 @acting

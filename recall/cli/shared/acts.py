@@ -10,13 +10,14 @@ from typing import TYPE_CHECKING, Any
 import click
 
 from recall.cli.shared.common import acting, desk, emit_lines, when
+from recall.cli.shared.numbers import NUMBER
 
 if TYPE_CHECKING:
     from recall.desk.core.acting import Next
     from recall.desk.core.session import Desk
 
 VERSION = click.option(
-    "--version", type=int, help="As it was looked at; refused where somebody changed it since."
+    "--version", type=NUMBER, help="As it was looked at; refused where somebody changed it since."
 )
 
 

@@ -5,6 +5,7 @@ from __future__ import annotations
 from typing import TYPE_CHECKING
 
 from recall.cli.shared.common import emit_lines, say
+from recall.desk.core.row_number import row_number
 from recall.errors import InputError, NotFound
 
 if TYPE_CHECKING:
@@ -18,8 +19,8 @@ def follow_up_of(desk: Desk, text: str) -> int:
     Raises:
         NotFound: nobody has this reference, or nothing is open for them.
     """
-    if text.isdecimal():
-        return int(text)
+    if (number := row_number(text)) is not None:
+        return number
     from recall.desk.worklists.call_card import call_cards_of
 
     cards = call_cards_of(desk, text)
@@ -35,8 +36,8 @@ def booking_of(desk: Desk, text: str) -> int:
         NotFound: nobody has this reference, or none is booked for them.
         InputError: there are several.
     """
-    if text.isdecimal():
-        return int(text)
+    if (number := row_number(text)) is not None:
+        return number
     from recall.desk.people.person_card import person
     from recall.desk.worklists.call_card import call_cards_of
 
@@ -52,8 +53,8 @@ def referral_of(desk: Desk, text: str) -> int:
         NotFound: nobody has this reference, or none is open for them.
         InputError: there are several.
     """
-    if text.isdecimal():
-        return int(text)
+    if (number := row_number(text)) is not None:
+        return number
     from recall.desk.people.person_card import person
 
     return _only({each.id for each in person(desk, text).referrals}, "referral", text)

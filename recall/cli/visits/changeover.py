@@ -11,6 +11,7 @@ import click
 from recall.care.case import To
 from recall.cli.shared.acts import opened
 from recall.cli.shared.common import WIDTH, acting, as_data, emit, emit_data, gathered, say
+from recall.cli.shared.numbers import AtLeast
 from recall.cli.visits.lines import REASON, read_because
 from recall.errors import InputError
 from recall.schedule.calendar import say_day
@@ -74,8 +75,8 @@ def _answer(
     _Which,
     click.option("--kinds", "by_kind", is_flag=True, help="Count what is alike."),
     click.option("--kind", help="Everything of one kind, as --kinds names it."),
-    click.option("--expect", type=click.IntRange(0), help="How many of the kind were shown."),
-    click.option("--more", type=click.IntRange(0), default=0, help="Portions beyond today's."),
+    click.option("--expect", type=AtLeast(0), help="How many of the kind were shown."),
+    click.option("--more", type=AtLeast(0), default=0, help="Portions beyond today's."),
 )
 @as_data
 @acting

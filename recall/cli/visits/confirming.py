@@ -9,6 +9,7 @@ import click
 
 from recall.cli.shared.acts import opened
 from recall.cli.shared.common import WIDTH, acting, as_data, emit, emit_data, say
+from recall.cli.shared.numbers import AtLeast
 from recall.cli.shared.whose import emit_whose
 from recall.schedule.calendar import say_day
 
@@ -21,9 +22,9 @@ SHOWN = 5
 @click.command()
 @click.argument("references", nargs=-1, metavar="[PERSON]...")
 @click.option("--list", "listing", is_flag=True, help="Show each plan, the most pressing first.")
-@click.option("--limit", type=click.IntRange(1), default=20, show_default=True)
+@click.option("--limit", type=AtLeast(1), default=20, show_default=True)
 @click.option("--all", "everything", is_flag=True, help="Confirm all; needs --expect.")
-@click.option("--expect", type=click.IntRange(0), help="How many visits were shown to wait.")
+@click.option("--expect", type=AtLeast(0), help="How many visits were shown to wait.")
 @as_data
 @acting
 def confirm(

@@ -11,6 +11,7 @@ import click
 from recall.care.case import URGENCIES, To, Urgency
 from recall.cli.shared.acts import WithDefault, act, opened
 from recall.cli.shared.common import DAY, acting, emit, emit_lines, gathered
+from recall.cli.shared.numbers import NUMBER
 from recall.cli.shared.whose import emit_whose
 from recall.schedule.plan import BECAUSE_WORDS, Because
 from recall.schedule.plan_lines import Judgement
@@ -136,7 +137,7 @@ def urgency(person: str, name: str, made: Judgement, **given: Any) -> None:
 
 
 @line.command()
-@click.argument("number", type=int)
+@click.argument("number", type=NUMBER)
 @click.option("--why", required=True, help="Why it is taken back.")
 @acting
 def back(number: int, why: str, **given: Any) -> None:
@@ -176,7 +177,7 @@ def milder(**given: Any) -> None:
 
 
 @line.command()
-@click.argument("number", type=int)
+@click.argument("number", type=NUMBER)
 @acting
 def seen(number: int, **given: Any) -> None:
     """Say, as the second person, that you saw what a correction made milder, by its NUMBER."""

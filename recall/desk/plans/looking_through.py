@@ -20,6 +20,7 @@ from recall.desk.core.acting import Act, Next, open_row
 from recall.desk.core.guarding import needs
 from recall.desk.core.required import required
 from recall.desk.core.rights import Right
+from recall.desk.core.row_number import row_number
 from recall.desk.core.session import Desk
 from recall.desk.plans.changeover import KIND, of_kind, old_referrals, still_old
 from recall.desk.plans.decisions import close_due, dues_of
@@ -153,10 +154,11 @@ def answer_kind(desk: Desk, kind: str, expected: int, given: Answer) -> list[Nex
 
 
 def _number(ask: str) -> int:
-    if ask[:1] not in ("F", "R") or not ask[1:].isdigit():
+    number = row_number(ask[1:])
+    if ask[:1] not in ("F", "R") or number is None:
         hint = "They are named as on the list: F12, R7."
         raise InputError(f"{ask!r} names nothing of the history.", hint=hint)
-    return int(ask[1:])
+    return number
 
 
 def _gone(ask: str) -> Conflict:

@@ -13,6 +13,7 @@ from recall.desk.core.acting import row_of
 from recall.desk.core.guarding import needs
 from recall.desk.core.person_lookup import person_row
 from recall.desk.core.rights import Right
+from recall.desk.core.row_number import row_number
 from recall.desk.core.session import Desk
 from recall.desk.visits.rows import as_case
 from recall.errors import NotFound
@@ -49,11 +50,11 @@ def find_visit(desk: Desk, text: str) -> tuple[int, Visit, str]:
     """
     c = tables.Visit
     wanted = select(whole(tables.Visit)).where(stands(tables.Visit))
-    number = text.removeprefix("#")
+    number = row_number(text.removeprefix("#"))
     with desk.store.read() as session:
         row = session.scalars(wanted.where(c.ref == text)).one_or_none()
-        if row is None and number.isdigit():
-            by_number = wanted.where(c.id == int(number))
+        if row is None and number is not None:
+            by_number = wanted.where(c.id == number)
             row = session.scalars(by_number).one_or_none()
         if row is None:
             raise NotFound(
