@@ -23,6 +23,7 @@ from recall.capacity import Closure as Closure
 from recall.capacity import Rota as Rota
 from recall.capacity import Text, Weekday
 from recall.errors import ConfigError
+from recall.reading import content_at
 
 FILE_NAME = "recall.toml"
 """The file looked for in the working folder where none is named."""
@@ -301,7 +302,7 @@ def load(path: Path | None = None) -> Config:
 def _parse(path: Path) -> dict[str, Any]:
     """Return the file as plain tables."""
     try:
-        return tomllib.loads(path.read_bytes().decode("utf-8-sig"))
+        return tomllib.loads(content_at(path).decode("utf-8-sig"))
     except FileNotFoundError:
         example = _INSTALLED_EXAMPLE if _INSTALLED_EXAMPLE.is_file() else EXAMPLE
         hint = f"Copy {example} to {FILE_NAME} and fill in the practice's details."

@@ -32,6 +32,7 @@ from recall.protocol.rules import (
 )
 from recall.protocol.signing import signature_holds
 from recall.protocol.spans import Range, Span, read_range, span
+from recall.reading import content_at
 
 DEFAULT = "default.toml"
 
@@ -241,7 +242,7 @@ def _bytes_of(path: Path | None) -> bytes:
     if path is None:
         return (files("recall.protocol") / DEFAULT).read_bytes()
     try:
-        return path.read_bytes()
+        return content_at(path)
     except OSError as problem:
         raise ProtocolError(
             f"The protocol {path.name} cannot be read: {problem.strerror}.",

@@ -10,6 +10,7 @@ import msgspec
 
 from recall import output
 from recall.errors import ProtocolError
+from recall.reading import content_at
 
 
 class SignOff(msgspec.Struct, frozen=True, forbid_unknown_fields=True):
@@ -27,7 +28,7 @@ def read_sign_off(path: Path | None) -> SignOff | None:
     if path is None or not path.exists():
         return None
     try:
-        return msgspec.convert(tomllib.loads(path.read_text("utf-8")), SignOff)
+        return msgspec.convert(tomllib.loads(content_at(path).decode("utf-8")), SignOff)
     except (OSError, tomllib.TOMLDecodeError, msgspec.ValidationError, UnicodeDecodeError):
         raise ProtocolError(
             f"The sign-off {path.name} cannot be read.",

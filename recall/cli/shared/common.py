@@ -18,6 +18,7 @@ from typing import TYPE_CHECKING, Any, TypeVar, cast
 import click
 
 from recall.errors import InputError, RecallError
+from recall.reading import content_at
 
 if TYPE_CHECKING:
     from recall.config import Config
@@ -248,7 +249,7 @@ def read_bytes(path: str) -> bytes:
     if path == "-":
         return sys.stdin.buffer.read()
     try:
-        return Path(path).read_bytes()
+        return content_at(Path(path))
     except OSError as error:
         why = error.strerror or str(error)
         raise InputError(f"{path} cannot be read: {why}.", hint="Check the name.") from None
