@@ -44,8 +44,8 @@ def but(row, place, *new):
 
 
 def texts(row):
-    found = [(i, n.value) for i, n in enumerate(row) if isinstance(getattr(n, "value", 0), str)]
-    return [but(row, i, ast.Constant(text + "_")) for i, text in found]
+    said = ((i, getattr(node, "value", 0)) for i, node in enumerate(row))
+    return [but(row, i, ast.Constant(text + "_")) for i, text in said if isinstance(text, str)]
 
 
 # fmt: off
@@ -111,17 +111,16 @@ def digest(paths):
 def measured(rooms):
     """Return by file and line which tests go there; new and changed tests are measured first."""
     code = [p for room in rooms for p in Path("recall", room).rglob("*.*") if p.suffix != ".pyc"]
-    kept = Path(".mutation", digest(code))
+    (kept := Path(".mutation", digest(code))).mkdir(parents=True, exist_ok=True)
     files = [p for room in rooms for p in Path("tests", room).rglob("*.py")]
     tests = [p for p in files if p.match("test_*") and p.stem not in SWEEPS]
     beside = [p for p in files if not p.match("test_*")]
     marks = {str(p): Path(kept, digest([p, *beside])) for p in tests}
-    kept.mkdir(parents=True, exist_ok=True)
     if new := [test for test, mark in marks.items() if not mark.exists()]:
         asked = [*QUIET, "--cov-context=test", "--cov-append", "--cov-report=", *new]
         command = [sys.executable, "-m", "pytest", *(f"--cov=recall/{room}" for room in rooms)]
-        env = {**os.environ, "COVERAGE_FILE": str(kept / "lines")}
-        if subprocess.run([*command, *asked], env=env).returncode:
+        os.environ["COVERAGE_FILE"] = str(kept / "lines")
+        if subprocess.run([*command, *asked]).returncode:
             sys.exit("Tests must pass before the code is changed.")
         [mark.touch() for mark in marks.values()]
     (data := CoverageData(kept / "lines")).read()
@@ -145,10 +144,8 @@ def tried(change, tests):
         items[:] = [kept.pop(-(n % 2)) for n in range(len(kept))]
         choose.until = time.process_time() + LONGEST
 
-    def load(self, name):
-        return code if Path(self.path) == ROOT / path else plain(self, name)
-
-    SourceFileLoader.get_code = load
+    SourceFileLoader.get_code = lambda file, name: (
+        code if Path(file.path) == ROOT / path else plain(file, name))  # fmt: skip
     plugin = SimpleNamespace(pytest_collection_modifyitems=choose)
     plugin.pytest_runtest_protocol = lambda: time.process_time() > choose.until or None
     resource.setrlimit(resource.RLIMIT_CPU, (int(time.process_time()) + 20 * LONGEST,) * 2)
@@ -174,11 +171,8 @@ def main(room, sample, seed, again):
     tests = measured(HELD_BY.get(room, (room,)))
     [importlib.import_module(name) for name in ("alembic", "hypothesis", "sqlalchemy.orm")]
     again = [c for c in able if asked is None or f"  {c[0]}\n" in asked]
-    if not again:
-        sys.exit("None of these changes is drawn from the code as it is now: draw anew.")
-    for change in again:
-        process = os.fork() or tried(change, tests)
-        ended = os.waitstatus_to_exitcode(os.waitpid(process, 0)[1])
+    for change in again or sys.exit("None of these is drawn from the code as it is: draw anew."):
+        ended = os.waitstatus_to_exitcode(os.waitpid(os.fork() or tried(change, tests), 0)[1])
         assert ended != 1, f"It could not be tried: {change[0]}"
         if ended in (10, 15):
             left += 1
