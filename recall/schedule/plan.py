@@ -161,6 +161,8 @@ class NothingDue(_Part, frozen=True, kw_only=True):
 
     ear: Side
     because: str
+    is_usual: bool = False
+    """Whether nothing was waited for in this ear: then people are not told of it."""
 
 
 class ProtocolUsed(_Part, frozen=True, kw_only=True):

@@ -7,7 +7,7 @@ from datetime import date, timedelta
 
 import msgspec
 
-from recall.care.case import CASE_VERSION, Case, Visit
+from recall.care.case import CASE_VERSION, Case, To, Visit
 from recall.care.casefile import vague_dates
 from recall.care.ear import SIDES, Side
 from recall.protocol.loading import Protocol
@@ -30,6 +30,8 @@ from recall.schedule.plan import (
 )
 
 NOT_SIGNED = "Protocol not yet signed off by this practice."
+TESTS_BOTH_EARS: frozenset[To] = frozenset({"paediatric_audiology"})
+"""Services that test both ears of whoever comes, whichever they were asked about."""
 
 
 def plan(
@@ -92,12 +94,19 @@ def offer(
 
 
 def referrals_together(referrals: Iterable[Referral]) -> tuple[Referral, ...]:
-    """Return one referral for each service and day asked, most urgent first."""
-    together: dict[tuple[str, date], Referral] = {}
+    """Return one referral for each service and day asked, most urgent first.
+
+    Children's audiology tests a child's both ears at once: asked about one ear and later about
+    the other, it is one line, as of the later day, with each stage at its earliest.
+    """
+    together: dict[tuple[To, date | None], Referral] = {}
     for referral in sorted(referrals, key=lambda r: SIDES.index(r.ears[0])):
-        key = (referral.to, referral.asked_on)
+        key = (referral.to, None if referral.to in TESTS_BOTH_EARS else referral.asked_on)
         known = together.get(key)
-        together[key] = merged(known, referral) if known else referral
+        if known is not None:
+            asked_on = max(known.asked_on, referral.asked_on)
+            referral = msgspec.structs.replace(merged(known, referral), asked_on=asked_on)
+        together[key] = referral
     return tuple(sorted(together.values(), key=lambda r: (RANK[r.urgency], r.stages.seen_by, r.to)))
 
 
@@ -135,20 +144,24 @@ def _nothing_due(state: Folding) -> tuple[NothingDue, ...]:
         return ()
     busy = {side for side, _, _ in state.open} | {side for side, _ in state.referrals}
     busy |= {side for side, _ in state.asked.advice}
+    answered = {c.due.ear for c in state.closings if c.visit_on == state.last.on}
     known = {side for side, _, _ in state.asked.known}
     struck = {name[0] for name in state.judged.held if state.judged.struck(*name)}
     found = []
     for side in SIDES:
         if side in busy or _ear(state.last, side) in (None, NO_EAR):
             continue
-        because = (
-            "What was found is already under care elsewhere."
-            if side in known
-            else "What was found asks for something that somebody has struck out."
-            if side in struck
-            else f"Nothing recorded for the {side} ear asks for a re-check under this protocol."
-        )
-        found.append(NothingDue(ear=side, because=because))
+        usual = False
+        if side in known:
+            because = "What was found is already under care elsewhere."
+        elif side in struck:
+            because = "What was found asks for something that somebody has struck out."
+        else:
+            because = (
+                f"Nothing recorded for the {side} ear asks for a re-check under this protocol."
+            )
+            usual = side not in answered
+        found.append(NothingDue(ear=side, because=because, is_usual=usual))
     return tuple(found)
 
 

@@ -10,11 +10,13 @@ from msgspec import convert
 
 from recall.care.case import Case
 from recall.care.ear import Ear
+from recall.cli.visits.plan_text import plan_text
 from recall.schedule.plan import Plan
 from recall.schedule.planning import NOT_SIGNED, plan
 from recall.schedule.view_notices import view_not_recorded
 from tests.records.build import due
 from tests.schedule.own_rules import asks, protocol_of
+from tui.visits.plan_text import plan_lines
 
 LATER = date(2030, 1, 1)
 LOOK = {
@@ -111,6 +113,27 @@ def test_an_ear_with_findings_that_asks_for_nothing_says_so(
     assert [(n.ear, n.because) for n in found.nothing_due] == (
         [("left", because)] if because else []
     )
+
+
+def test_people_are_told_of_a_quiet_ear_only_where_something_was_waited_for_in_it() -> None:
+    """Found by a practitioner: a line about the other ear stood in every one-sided plan."""
+    fluid, gone = ({"effusion": word, "drum_seen": "full"} for word in ("present", "absent"))
+    visits = [
+        {"on": "2026-09-01", "right": fluid, "left": fluid},
+        {"on": "2026-10-06", "right": fluid, "left": gone},
+    ]
+    protocol = protocol_of(LOOK, TELL, SEND)
+
+    one_sided = planned(fluid, gone)
+    answered = plan(convert({"born": "2018-03-02", "visits": visits}, Case), protocol, LATER)
+
+    assert [(n.ear, n.is_usual) for n in one_sided.nothing_due] == [("left", True)]
+    assert [(n.ear, n.is_usual) for n in answered.nothing_due] == [("left", False)]
+    told = f"Left: {NOTHING}"
+    for found, is_told in ((one_sided, False), (answered, True)):
+        assert (told in " ".join(plan_text(found).split())) is is_told
+        shown = " ".join(line.plain for line in plan_lines(found, LATER, 200))
+        assert (told in shown) is is_told
 
 
 def test_each_ear_is_judged_by_its_own_findings() -> None:

@@ -32,7 +32,7 @@ def plan_lines(plan: Plan, today: date, width: int) -> list[Content]:
             f"Not looked at: {unanswered.ear} {words({}, unanswered.track)}: {unanswered.because}"
         )
         lines += _wrapped(f"? {said}", width, "$desk-warn", hang=2)
-    for nothing in plan.nothing_due:
+    for nothing in (n for n in plan.nothing_due if not n.is_usual):
         lines += _wrapped(f"{nothing.ear.capitalize()}: {nothing.because}", width, "$desk-quiet")
     if not (plan.follow_ups or plan.referrals):
         lines.insert(0, Content.styled("Nothing is open after this visit.", "bold"))

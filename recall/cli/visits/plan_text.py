@@ -19,7 +19,11 @@ def plan_text(plan: Plan) -> str:
     lines += [
         _wrapped(f"Not looked at: {u.ear} {u.track}: {u.because}", 0) for u in plan.unanswered
     ]
-    lines += [_wrapped(f"{n.ear.capitalize()}: {n.because}", 0) for n in plan.nothing_due]
+    lines += [
+        _wrapped(f"{n.ear.capitalize()}: {n.because}", 0)
+        for n in plan.nothing_due
+        if not n.is_usual
+    ]
     if not (plan.referrals or plan.follow_ups):
         lines.insert(0, "Nothing is open after this visit.")
     lines += [_wrapped(f"Note: {n}", 0) for n in plan.notices]
