@@ -34,6 +34,7 @@ def typed(
 ) -> Typed:
     """Type a command at nine o'clock of a day; get its status, its data and its messages."""
     mark_invented(store.path)
+    monkeypatch.chdir(tmp_path)
     config = tmp_path / "recall.toml"
     config.write_text(
         f"""

@@ -33,6 +33,7 @@ ARGUMENTS: dict[str, tuple[str, ...]] = {
     "person care": ("ent",),
     "person contact-again": ("objected", "--why", "said so"),
     "person correct": ("--title", "Mx"),
+    "person copy": ("--out", "copy.zip"),
     "person details": ("--language", "cy"),
     "person died": ("--name", "Rowan Thackwell"),
     "person look": ("hearing-check", "--ear", "right", "--why", "asked"),

@@ -47,6 +47,7 @@ BY_HAND = {
     "KEEP_STAFF": {D, M},
     "VOUCH": {D, P, R, M},
     "SEE_LOOKS": {D, M},
+    "HAND_OVER": {D, M},
     "MAINTAIN": {D, P, R, M, J},
 }
 """Reviewed by hand; not read from the table under test."""

@@ -7,6 +7,7 @@ from zoneinfo import ZoneInfo
 
 import click
 
+from recall.cli.people.held import HELD
 from recall.cli.shared.acts import act, opened
 from recall.cli.shared.common import acting, as_data, emit_data, emit_lines, say
 from recall.cli.shared.numbers import NUMBER
@@ -102,4 +103,4 @@ def looked(ref: str, form: str | None, **given: Any) -> None:
         say("Nobody signs in here, so that looks are not written down.")
 
 
-CHANGES = (reach_change, reach_ended, adult_ended, risk_ended, details, looked)
+CHANGES = (reach_change, reach_ended, adult_ended, risk_ended, details, looked, *HELD)

@@ -38,6 +38,7 @@ class Right(StrEnum):
     KEEP_STAFF = "add staff and let them leave"
     VOUCH = "give a code for a forgotten password, with a second person or as the manager"
     SEE_LOOKS = "see who looked at somebody's record"
+    HAND_OVER = "hand over a copy of everything held on somebody"
     MAINTAIN = "run checks, plans and backups"
 
 
@@ -57,6 +58,7 @@ RIGHTS: dict[Right, frozenset[Role]] = {
     Right.KEEP_STAFF: frozenset({Role.CLINICAL_LEAD, Role.MANAGER}),
     Right.VOUCH: _DESK,
     Right.SEE_LOOKS: frozenset({Role.CLINICAL_LEAD, Role.MANAGER}),
+    Right.HAND_OVER: frozenset({Role.CLINICAL_LEAD, Role.MANAGER}),
     Right.MAINTAIN: _DESK | {Role.JOBS},
 }
 """Each right, and the roles that have it."""
