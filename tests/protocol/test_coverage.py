@@ -107,6 +107,8 @@ LATER: dict[str, date] = {
             "facial-weakness-with-loss",
             "facial-weakness-old",
             "sudden-loss-old",
+            "wax-left-part",
+            "wax-left-part-felt",
         ),
         date(2026, 11, 30),
     ),

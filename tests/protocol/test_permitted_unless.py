@@ -82,6 +82,9 @@ PERMITTED = {
     "wax-found-not-cleared": {"ear.wax_out": True, **BATTERY},
     # what may be a battery is taken out elsewhere today, and the wax with it
     "wax-left-blocking": BATTERY,
+    "wax-left-part": BATTERY,
+    # the hearing of that ear came back with what was taken out
+    "wax-left-part-felt": {"ear.hearing_back": True, **BATTERY},
     "only-ear-blocked": {"ear.wax_out": True},
     # an object is no wax: one try, then elsewhere
     "wax-failed": {"ear.object_in_canal": True},

@@ -21,7 +21,9 @@ than these ask for, and referred at the second visit (common practice, no source
 HEARD_BEHIND_WAX = frozenset({"concern-adult", "concern-after-wax"})
 """A concern about an ear that wax stays in is tested once the wax is out (NICE NG98 (2018) 1.1.1);
 the next try is within two weeks, sooner than the test would be."""
-BESIDE_A_BATTERY = frozenset({"wax-left-blocking", "wax-found-not-cleared"})
+BESIDE_A_BATTERY = frozenset(
+    {"wax-left-blocking", "wax-found-not-cleared", "wax-left-part", "wax-left-part-felt"}
+)
 """Wax beside what may be a battery: both come out today, elsewhere (common practice)."""
 PAIN_LOOKS = frozenset({"pain-look", "pain-look-undated", "bad-pain-look-undated"})
 """Looks for pain alone; an infection that explains it has rules of its own (common practice)."""
