@@ -193,3 +193,5 @@ class Case(_Part, frozen=True, kw_only=True):
     under_care: tuple[UnderCare, ...] = ()
     told_by_others: tuple[ToldByOthers, ...] = ()
     loss_treated_on: When | None = None
+    """When the treatment of a sudden loss ended, of an ear that nobody named: it counts for both.
+    Of one ear it is a finding, and that stands above this one."""

@@ -133,6 +133,8 @@ class Course:
     skin_since: date | None = None
     fungal_since: date | None = None
     aid_fitted_on: date | None = None
+    loss_treated_on: date | None = None
+    """When the treatment of a sudden loss of this ear ended."""
     concern_on: date | None = None
     """The last visit at which a concern about hearing was told for this ear."""
     concern_waits_on: date | None = None
@@ -173,6 +175,8 @@ class Course:
         self._see_infections(ear, on)
         if ear.hearing_aid_fitted_on is not None:
             self.aid_fitted_on = resolve(ear.hearing_aid_fitted_on, on).on
+        if ear.loss_treated_on is not None:
+            self.loss_treated_on = resolve(ear.loss_treated_on, on).on
 
     def hear_concern(self, ear: Ear | None, on: date) -> None:
         """Take in a concern about hearing of this ear, told at a visit."""

@@ -192,7 +192,12 @@ def set_scene(
             if told & CONCERN and _is_told(visit, side, CONCERN):
                 courses[side].hear_concern(ears[side], visit.on)
         circumstances[side] = Circumstance(
-            visit.on, age, courses[side], courses[other], reports, treated
+            visit.on,
+            age,
+            courses[side],
+            courses[other],
+            reports,
+            courses[side].loss_treated_on or treated,
         )
     return Scene(visit, age, bits, circumstances)
 

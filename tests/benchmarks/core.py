@@ -41,7 +41,7 @@ def as_given() -> list[bytes]:
 
 def _dated(visit: Visit) -> bool:
     """Return whether an ear holds a date, which would not suit another day."""
-    names = ("grommet_on", "hearing_aid_fitted_on", "discharge_since")
+    names = ("grommet_on", "hearing_aid_fitted_on", "discharge_since", "loss_treated_on")
     return any(
         ear is not None and getattr(ear, name) is not None
         for ear in (visit.right, visit.left)

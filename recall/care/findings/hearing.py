@@ -44,3 +44,5 @@ class HearingFindings(
             normal="passed",
         ),
     ] = None
+    loss_treated_on: Annotated[When | None, Finding(label="Loss treated to")] = None
+    """The day on which the treatment of a sudden loss ended in this ear."""
