@@ -173,10 +173,7 @@ class Course:
         if ear.canal_skin is not None:
             self._see_skin(ear, on)
         self._see_infections(ear, on)
-        if ear.hearing_aid_fitted_on is not None:
-            self.aid_fitted_on = resolve(ear.hearing_aid_fitted_on, on).on
-        if ear.loss_treated_on is not None:
-            self.loss_treated_on = resolve(ear.loss_treated_on, on).on
+        self._see_days(ear, on)
 
     def hear_concern(self, ear: Ear | None, on: date) -> None:
         """Take in a concern about hearing of this ear, told at a visit."""
@@ -357,6 +354,13 @@ class Course:
             if ear.discharge_since is not None:
                 known.append(resolve(ear.discharge_since, on).on)
             self.discharge_since = min(known)
+
+    def _see_days(self, ear: Ear, on: date) -> None:
+        """Take in the days told with an ear of which clocks run."""
+        if ear.hearing_aid_fitted_on is not None:
+            self.aid_fitted_on = resolve(ear.hearing_aid_fitted_on, on).on
+        if ear.loss_treated_on is not None:
+            self.loss_treated_on = resolve(ear.loss_treated_on, on).on
 
     def _see_infections(self, ear: Ear, on: date) -> None:
         if ear.canal_skin in INFECTED_SKIN or ear.canal_swollen_shut:
