@@ -175,8 +175,7 @@ def set_scene(
             if _says_of_hearing(ear) != NOT_SAID:
                 well = hearing_is_back(ear, across), tested_well(ear, across)
                 own[side] |= matcher.tested_bits(*well)
-    treated = known.treated_on
-    treated = treated if treated is not None and treated <= visit.on else None
+    treated = known.treated_by(visit.on)
     aged = matcher.age_bits(age)
     bits, circumstances, sided = {}, {}, restrained(protocol, visit.on)
     told = frozenset([r if isinstance(r, str) else r.what for r in visit.reported])
@@ -191,13 +190,9 @@ def set_scene(
             bits[side] |= matcher.said_bits(reports)
             if told & CONCERN and _is_told(visit, side, CONCERN):
                 courses[side].hear_concern(ears[side], visit.on)
+        over = courses[side].loss_treated_on or treated
         circumstances[side] = Circumstance(
-            visit.on,
-            age,
-            courses[side],
-            courses[other],
-            reports,
-            courses[side].loss_treated_on or treated,
+            visit.on, age, courses[side], courses[other], reports, over
         )
     return Scene(visit, age, bits, circumstances)
 

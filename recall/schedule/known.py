@@ -51,6 +51,10 @@ class Known:
         """Return who has the person under care on a day."""
         return [care for care, dated in self.care if dated.runs(on)]
 
+    def treated_by(self, on: date) -> date | None:
+        """Return the end of a treatment that has come by a day."""
+        return self.treated_on if self.treated_on is not None and self.treated_on <= on else None
+
     def care_since(self, first: date, on: date) -> list[UnderCare]:
         """Return who has the person under care on a day, where that is known to have begun
         on an earlier day or after it."""
