@@ -122,6 +122,19 @@ def test_bookings_from_the_command_line(typed: Typed, follow_up: int) -> None:
     assert typed("book", number, "not-a-time")[0] == 2
 
 
+def test_the_diary_of_the_practice_is_counted_by_command(typed: Typed, follow_up: int) -> None:
+    typed("book", str(follow_up), "2026-09-30T10:00", "--why-late", "x")
+    status, out, _ = typed("appointments", "--day", "2026-09-30", "--diary", "2")
+    assert (status, out.strip()) == (
+        0,
+        "Wednesday 30 September 2026: The diary has 2, here is 1.",
+    )
+    assert "The diary has 2, here is 1." in typed("appointments", "--day", "2026-09-30")[1]
+    assert "The diary has 2, here is 1." in typed("queue")[2]
+    assert typed("appointments", "--diary", "-1")[0] == 2
+    assert typed("appointments", "--diary", "5", by="")[0] != 0
+
+
 def test_a_referral_from_sent_to_result(typed: Typed, follow_up: int, store: Store) -> None:
     number = str(rows(store, tables.Referral, to="ent")[0]["id"])
     assert "Is not valid" not in typed("refer", "draft", number)[1]

@@ -269,3 +269,21 @@ def test_the_day_is_printed_and_written_for_reminders(
     drive(app, steps, (120, 40))
 
     assert (desk.config.files.letters / f"appointments-{day}.pdf").is_file()
+
+
+def test_the_diary_is_counted_by_one_key_and_today_says_where_it_differs(
+    app: DeskApp, desk: Desk, practice: Path, booked: list[int]
+) -> None:
+    at_desk(practice, app, appointment(desk, booked[0]).starts_local.date())
+
+    async def steps(driver: Driver) -> None:
+        await driver.press("f5", "n", "6", "ctrl+s")
+        assert driver.words.count("The diary has 6, here are 4.") == 2
+        await driver.press("f2", "r")
+        assert "The diary has 6, here are 4." in driver.words
+        await driver.press("f5", "n", "4", "ctrl+s")
+        assert "The diary has 4, as many as here." in driver.words
+        await driver.press("f2", "r")
+        assert "The diary has" not in driver.words
+
+    drive(app, steps)

@@ -27,6 +27,8 @@ class Day:
     on: date
     rows: Sequence[AppointmentRow]
     free: Sequence[str]
+    diary: str
+    """What the practice's own diary has, where it is not what is booked here."""
     closed: str
     """Why the practice is closed on it; empty where it is open."""
 
@@ -34,11 +36,13 @@ class Day:
 def look(desk: Desk, *, on: date | None) -> Day:
     """Return a day's appointments."""
     from recall.desk.worklists.appointments import day
+    from recall.desk.worklists.diary import counted
     from recall.desk.worklists.taken import free_words
 
     on = on or desk.today
     closed = desk.calendar.closed_because(on) or ""
-    return Day(on, day(desk, on), free_words(desk, on), closed)
+    said = counted(desk, on)
+    return Day(on, day(desk, on), free_words(desk, on), said.words if said else "", closed)
 
 
 def came(desk: Desk, *, number: int) -> Next:
@@ -97,6 +101,22 @@ def wishing(row: AppointmentRow) -> Form:
     hint = "any time, mornings, not Tuesdays; empty: no wish"
     fields = (Field("wish", "When they would come earlier", value=row.earlier, hint=hint),)
     return Form("Would come earlier", fields, store, lines=about(row))
+
+
+def counting(on: date) -> Form:
+    """Ask how many appointments the practice's own diary has for a day."""
+
+    def store(desk: Desk, values: Values) -> Next:
+        from recall.desk.worklists.diary import say_count
+
+        return say_count(desk, values["count"], on)
+
+    fields = (Field("count", "In the diary", "number", needed=True),)
+    lines = (
+        f"{say_day(on, weekday=True)}: the practice's own diary, of the people followed here.",
+        "Those that were called off or moved are not counted.",
+    )
+    return Form("How many the diary has", fields, store, lines=lines)
 
 
 def other_day() -> Form:

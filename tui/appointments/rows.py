@@ -58,6 +58,8 @@ def told(shown: Day, today: date) -> str:
     words = f"{count}, {len(waiting)} without a word on who came."
     if shown.on > today or not coming:
         words = f"{count}."
+    if shown.diary:
+        words += f" {shown.diary}"
     if shown.closed:
         words += f" Closed: {shown.closed}."
     if shown.on < today and waiting:

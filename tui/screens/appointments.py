@@ -263,6 +263,16 @@ Coming closes nothing by itself: the visit that is then recorded does."""
 
         self.app.push_screen(Choose(f"{freed.words} Ring:", acts.wish_choices(freed)), chosen)
 
+    def action_diary(self) -> None:
+        """Say how many appointments the practice's own diary has for the day."""
+        if self.day is not None:
+            self.app.push_screen(acts.counting(self.day), self._counted)
+
+    def _counted(self, came: Next | None) -> None:
+        if came is not None:
+            self.just = came.words
+            self.refill()
+
     def action_print(self) -> None:
         """Make a PDF of the day's list."""
         self._write(acts.print_day)

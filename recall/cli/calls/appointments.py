@@ -7,8 +7,9 @@ from typing import TYPE_CHECKING, Any
 
 import click
 
-from recall.cli.shared.acts import opened
+from recall.cli.shared.acts import act, opened
 from recall.cli.shared.common import DAY, acting, as_data, emit, emit_data, emit_lines
+from recall.cli.shared.numbers import AtLeast
 
 if TYPE_CHECKING:
     from recall.desk.worklists.appointments import AppointmentRow
@@ -18,32 +19,58 @@ if TYPE_CHECKING:
 @click.option("--day", "which", type=DAY, help="Which day; today where left out.")
 @click.option("--print", "on_paper", is_flag=True, help="Make a PDF in the letters folder.")
 @click.option("--reminders", is_flag=True, help="Write the file for whatever sends reminders.")
+@click.option(
+    "--diary",
+    type=AtLeast(0),
+    metavar="COUNT",
+    help="Say how many the practice's own diary has for the day.",
+)
 @acting
 @as_data
 def appointments(
-    form: str | None, which: date | None, on_paper: bool, reminders: bool, **given: Any
+    form: str | None,
+    which: date | None,
+    on_paper: bool,
+    reminders: bool,
+    diary: int | None,
+    **given: Any,
 ) -> None:
     """List a day's appointments: when, with whom, what to know, who came.
 
-    The number in square brackets is the one that recall booking takes.
+    The number in square brackets is the one that recall booking takes. Where the practice's own
+    diary has another number than --diary said, Today says so until they agree.
     """
     from recall.desk.worklists.appointments import AppointmentRow, day
+    from recall.desk.worklists.diary import counted
     from recall.desk.worklists.taken import AS_FAR, free_words
 
+    if diary is not None:
+        _count(given, which, diary)
     if on_paper or reminders:
         _write(given, which, on_paper, reminders)
+    if on_paper or reminders or diary is not None:
         return
     with opened(given, reading=True) as desk:
+        said = counted(desk, which)
         rows, free = day(desk, which), free_words(desk, which or desk.today)
     if form:
         emit_data(form, AppointmentRow, rows)
         return
     for row in rows:
         _show(row)
+    if said and said.words:
+        emit_lines(said.words)
     if free:
         emit_lines(f"Free, {AS_FAR}:")
         for line in free:
             emit_lines(f"  {line}")
+
+
+def _count(given: dict[str, Any], which: date | None, diary: int) -> None:
+    """Record how many appointments the practice's own diary has."""
+    from recall.desk.worklists.diary import say_count
+
+    act(dict(given), lambda desk: say_count(desk, diary, which))
 
 
 def _write(given: dict[str, Any], which: date | None, on_paper: bool, reminders: bool) -> None:

@@ -15,6 +15,7 @@ from recall.desk.oversight.alarm import Alarm
 from recall.desk.oversight.failsafe_kinds import is_break
 from recall.desk.post.letter_keys import RESTORED
 from recall.desk.visits.milder import unseen
+from recall.desk.worklists.diary import differing
 from recall.records import tables
 from recall.records.facts.candidates import waits
 from recall.records.facts.cases import stands
@@ -35,12 +36,16 @@ def announcements(desk: Desk) -> tuple[str, ...]:
         milder = unseen(session)
         broken = _breaks(session)
         piles = _not_posted(desk, session)
+        diary = [
+            f"{say_day(each.on, weekday=True)}: {each.words} recall appointments --day {each.on}."
+            for each in differing(session, desk.today)
+        ]
         unplanned = session.scalar(select(func.count()).select_from(tables.ToPlan))
     alarm = f"{desk.alarm} See recall history verify." if desk.alarm else ""
     other_file = differs(desk.file_digest, desk.protocol.digest)
     found: list[str] = [Alarm(said) for said in (alarm, broken) if said]
     found += [said for said in (set_back, restored, other_file) if said]
-    found += piles
+    found += [*piles, *diary]
     if not desk.protocol.signed_off:
         found.append(NOT_SIGNED)
     if unplanned:

@@ -6,6 +6,7 @@ from recall.records.tables.contacts import (
     Booking,
     BookingEvent,
     Contact,
+    DiaryCount,
     Referral,
     ReferralEvent,
 )
@@ -62,6 +63,7 @@ __all__ = [
     "BookingEvent",
     "Contact",
     "Decision",
+    "DiaryCount",
     "Due",
     "DueEvent",
     "FailsafeFinding",

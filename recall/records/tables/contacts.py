@@ -105,6 +105,20 @@ class BookingEvent(Base, Fact):
     why: Mapped[str] = mapped_column(default="")
 
 
+class DiaryCount(Base, Fact):
+    """How many appointments the practice's own diary has for a day, as somebody counted them."""
+
+    __tablename__ = "diary_count"
+    __table_args__ = (
+        Index(None, "on"),
+        CheckConstraint('"count" >= 0', name="not_negative"),
+        whole_void(),
+    )
+
+    id: Mapped[int] = key()
+    count: Mapped[int]
+
+
 class AlsoAbout(Base, Fact):
     """A follow-up that a contact, an appointment or a letter counts for beside the one it names."""
 
