@@ -12,7 +12,7 @@ from recall.care.catalogue import CATALOGUE
 from recall.care.ear import Ear
 from recall.desk.people.sheet_findings import SAID
 from recall.desk.people.sheet_meanwhile import DIZZY, OF_EAR, meanwhile
-from recall.desk.people.sheet_words import ADULT, CHILD, UNFINISHED, back_words
+from recall.desk.people.sheet_words import ADULT, CHILD, FOR_PEOPLE, UNFINISHED, back_words
 from recall.desk.people.visit_sheet import visit_sheet
 from recall.desk.visits.closing import close_visit
 from recall.desk.visits.drafting import draft
@@ -150,6 +150,31 @@ def test_wax_that_stayed_in_is_told_so(store: Store) -> None:
 
     assert "Right ear: ear wax, which we took out." in text
     assert "Left ear: ear wax, which did not come out." in text
+
+
+def test_wax_of_which_a_part_stayed_in_was_not_taken_out(store: Store) -> None:
+    desk = desk_at(store, date(2027, 3, 1), by="clara")
+    part = Ear(wax_found="occluding", clearance="cleared", wax_left="partial", drum_seen="part")
+    visit(desk, somebody(desk, born=date(1960, 5, 4), adult=False), right=part)
+
+    text = plain(visit_sheet(desk, "W1").body)
+
+    assert "Right ear: ear wax, of which a part is still in." in text
+    assert "We would like to finish clearing your right ear." in text
+
+
+def test_an_itch_beside_eczema_gainsays_nothing_of_what_is_prescribed(store: Store) -> None:
+    """Found by a practitioner: the one line allowed what is prescribed, the next one nothing."""
+    desk = desk_at(store, date(2027, 3, 1), by="clara")
+    somebody(desk, born=date(1960, 5, 4), adult=False)
+    sore = Ear(drum_seen="full", canal_skin="eczema")
+    given = draft(desk, "W1", Visit(on=desk.today, reported=("itch",), right=sore))
+    close_visit(desk, given, Acceptance(looked=True))
+
+    text = plain(visit_sheet(desk, "W1").body)
+
+    assert text.count("nothing into it") == text.count("nothing into it but what is prescribed") > 0
+    assert "do not scratch in it. Come back if it hurts or runs." in text
 
 
 def test_an_emergency_of_both_ears_is_one_line(store: Store) -> None:

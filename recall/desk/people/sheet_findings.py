@@ -95,7 +95,8 @@ def _plain(found: Found, ear: Ear) -> str:
     if found.value == "could_not_test":
         return "hearing could not be checked"
     if found.name == "wax_found" and ear.clearance == "cleared":
-        return f"{words}, which we took out"
+        is_part = ear.wax_left == "partial"
+        return f"{words}, of which a part is still in" if is_part else f"{words}, which we took out"
     if found.name == "wax_found" and ear.clearance == "failed":
         return f"{words}, which did not come out"
     return f"perhaps {words}" if found.value == "suspected" else words

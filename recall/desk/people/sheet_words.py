@@ -49,7 +49,7 @@ FOR_PEOPLE: dict[str, str] = {
     "no-drops-earlier": _DROPS_NONE,
     "no-drops-lately": _DROPS_NONE,
     "no-drops-pain": _DROPS_NONE,
-    "itch-advice": "keep it dry, and put nothing into it.",
+    "itch-advice": "do not scratch in it. Come back if it hurts or runs.",
     "pain-advice": "see a doctor if the pain gets worse or a fever comes.",
     "blocked-feeling-advice": "come back if it still feels blocked after 6 weeks.",
     "barotrauma-advice": "do not dive, and do not fly with a cold, until it is well again.",
@@ -57,7 +57,7 @@ FOR_PEOPLE: dict[str, str] = {
     "vertigo-from-care": _SIT,
     "bled-advice": "keep it dry. Come back if it bleeds again, runs or hurts.",
     "hurt-by-care-advice": "it was hurt by our care, and we are sorry. Keep it dry.",
-    "facial-weakness-old": "see a doctor if {your} face gets weaker, or if no doctor "
+    "facial-weakness-old": "See a doctor if {your} face gets weaker, or if no doctor "
     "has looked into it.",
     "tinnitus-one-sided-advice": "come back if the sound is still there after 6 weeks.",
     "grommet-test-unknown": "please find out when and where hearing was last tested since the "
