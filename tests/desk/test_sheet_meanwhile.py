@@ -12,7 +12,7 @@ from recall.care.catalogue import CATALOGUE
 from recall.care.ear import Ear
 from recall.desk.people.sheet_findings import SAID
 from recall.desk.people.sheet_meanwhile import DIZZY, OF_EAR, meanwhile
-from recall.desk.people.sheet_words import ADULT, CHILD, FOR_PEOPLE, UNFINISHED, back_words
+from recall.desk.people.sheet_words import ADULT, CHILD, UNFINISHED, back_words
 from recall.desk.people.visit_sheet import visit_sheet
 from recall.desk.visits.closing import close_visit
 from recall.desk.visits.drafting import draft
