@@ -8,6 +8,8 @@ from __future__ import annotations
 
 from datetime import date, timedelta
 
+from sqlalchemy import select
+
 from recall.care.ear import Ear
 from recall.desk.core.replanning import plan_people
 from recall.desk.core.session import Desk
@@ -88,7 +90,20 @@ def test_the_report_reads_as_text_and_as_csv(desk: Desk) -> None:
     assert text.startswith("Wrenfield Ear Care: the register from 1 October 2026 to 31 October")
     assert "recall report --month 2026-10-01 --appointments NUMBER" in text
     assert table.splitlines()[0] == "month,part,what,by,count,of,people"
-    assert len(table.splitlines()) == len(report.lines) + 1
+    assert len(table.splitlines()) == len(report.lines) + 2
+
+
+def test_text_and_csv_end_with_the_last_line_of_the_history(desk: Desk) -> None:
+    """What is kept outside the register can be held against its history later."""
+    child_with_fluid(desk)
+    report = register_report(on(desk, OCTOBER + timedelta(days=60)), OCTOBER)
+    with desk.store.read() as session:
+        last = select(tables.History.id, tables.History.digest)
+        number, digest = session.execute(last.order_by(tables.History.id.desc()).limit(1)).one()
+
+    text, table = as_text(report, "Wrenfield Ear Care"), as_csv(report)
+    assert text.splitlines()[-2:] == [f"History to line {number}", digest]
+    assert table.splitlines()[-1] == f"2026-10,history,last line,{digest},{number},,"
 
 
 def visit_of(desk: Desk, person_id: int, day: date, right: Ear) -> None:

@@ -15,7 +15,7 @@ from recall.desk.oversight.month_figures import Figure, figures
 from recall.desk.oversight.report import Report
 from recall.letters import coverage
 from recall.letters.pages import LAYOUT, run_press
-from recall.records.journal.head_file import told
+from recall.records.journal.head_file import in_words
 
 _WIDE = 20
 _LINE = 80
@@ -50,8 +50,6 @@ def print_month(desk: Desk, report: Report, out: Path, *, named_here: bool = Fal
         InputError: it cannot be written there.
     """
     found = figures(desk, report.first)
-    with desk.store.read() as session:
-        head = told(session)
     parts = [
         {
             "heading": part.capitalize(),
@@ -69,7 +67,7 @@ def print_month(desk: Desk, report: Report, out: Path, *, named_here: bool = Fal
         "told": [f"{desk.config.practice.name}. The bars tell the twelve months up to its end."],
         "figures": [asdict(figure) for figure in found],
         "parts": parts,
-        "foot": head,
+        "foot": in_words(*report.head),
     }
     order = {
         "title": title,

@@ -18,6 +18,7 @@ from recall.desk.oversight.accounts import end_of, reading
 from recall.desk.oversight.report_acts import acts
 from recall.desk.oversight.report_asks import asks
 from recall.desk.oversight.report_lines import Line
+from recall.records.journal.head_file import head
 
 Progress = Callable[[int, int], None]
 
@@ -29,6 +30,9 @@ class Report:
     first: date
     last: date
     lines: tuple[Line, ...]
+    head: tuple[int, str] = (0, "")
+    """The history's last line when it was made, and its digest: kept outside the register, so
+    that a history that was cut or written anew is noticed."""
 
 
 @needs(Right.LOOK)
@@ -55,4 +59,5 @@ def register_report(
         if progress is not None:
             progress(2, 2)
         lines = (*asks(now, then, first, last), *acts(session, first, last, appointments))
-    return Report(first, last, lines)
+        last_link = head(session)
+    return Report(first, last, lines, last_link)

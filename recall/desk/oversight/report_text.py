@@ -10,13 +10,14 @@ from recall.cycle.curve import percent, wilson
 from recall.desk.oversight.report import Report
 from recall.desk.oversight.report_lines import Line
 from recall.exchange.spreadsheet import escape
+from recall.records.journal.head_file import in_words
 from recall.schedule.calendar import say_day
 
 HEADINGS = ("month", "part", "what", "by", "count", "of", "people")
 
 
 def as_csv(report: Report) -> str:
-    """Return every number as one row, the same columns each month."""
+    """Return every number as one row, the same columns each month; at last the history's link."""
     out = io.StringIO()
     rows = csv.writer(out, lineterminator="\r\n")
     rows.writerow(HEADINGS)
@@ -25,6 +26,8 @@ def as_csv(report: Report) -> str:
         more = ["" if each is None else each for each in (line.of, line.people)]
         words = map(escape, (line.part, line.what, line.by))
         rows.writerow((month, *words, line.count, *more))
+    number, digest = report.head
+    rows.writerow((month, "history", "last line", digest, number, "", ""))
     return out.getvalue()
 
 
@@ -40,6 +43,7 @@ def as_text(report: Report, practice: str) -> str:
             "The practice's own count of appointments is not known here. To compare it:",
             f"recall report --month {month}-01 --appointments NUMBER",
         ]
+    lines += ["", *in_words(*report.head).split(", ")]  # a digest fills a line
     return "\n".join(lines) + "\n"
 
 

@@ -68,10 +68,20 @@ def bring_up(session: Session, database: Path) -> None:
         output.write(path, msgspec.json.encode(now) + b"\n", named_here=True)
 
 
-def told(session: Session) -> str:
+def head(session: Session) -> tuple[int, str]:
+    """Return the number of the history's last line and its digest; 0 and nothing without one."""
+    found = session.execute(select(HistoryHead.seq, HistoryHead.digest)).one_or_none()
+    return (found.seq, found.digest) if found else (0, "")
+
+
+def in_words(number: int, digest: str) -> str:
     """Return the last link in words, for what is printed and kept outside the register."""
-    head = session.execute(select(HistoryHead.seq, HistoryHead.digest)).one_or_none()
-    return f"History to line {head.seq}, {head.digest}" if head else "No history yet"
+    return f"History to line {number}, {digest}" if number else "No history yet"
+
+
+def told(session: Session) -> str:
+    """Return the last link in words."""
+    return in_words(*head(session))
 
 
 def begin_anew(database: Path) -> None:
