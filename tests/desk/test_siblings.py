@@ -11,11 +11,14 @@ import pytest
 
 from recall.desk.contacts import contacting
 from recall.desk.contacts.entries import Attempt
+from recall.desk.core.rights import Role
 from recall.desk.core.session import Desk
 from recall.desk.core.undo import undo
+from recall.desk.people import person_card
 from recall.desk.people.editing import record_objection, record_unsafe
 from recall.desk.post.posting import mark_posted
 from recall.desk.worklists.call_card import call_cards_of
+from recall.desk.worklists.matter_list import matters
 from recall.records import tables
 from recall.records.database.store import Store
 from tests.desk.posting import made, on
@@ -97,3 +100,32 @@ def test_whoever_only_shares_the_number_is_told_and_not_held(desk: Desk) -> None
     (card,) = call_cards_of(desk, "W3")
     assert any("W1 asked not to be contacted" in warning for warning in card.warnings)
     assert len(rows(desk.store, tables.FollowUpEvent, what="held")) == 1
+
+
+def on_lead(desk: Desk) -> Desk:
+    return replace(desk, by=replace(desk.by, role=Role.CLINICAL_LEAD))
+
+
+def test_it_stands_on_the_siblings_card_as_well(desk: Desk) -> None:
+    said(desk, "do_not_contact")
+    words = "On this number or at this address: W1 asked not to be contacted (1 September 2026)."
+    assert words in person_card.person(desk, "W2").warnings
+
+
+def test_a_clinician_is_asked_where_nothing_is_open_for_the_child_it_was_said_of(
+    desk: Desk,
+) -> None:
+    """Nothing of that child would stand on the clinicians' list, and the others are held."""
+    other = somebody(desk, "W3")
+    done = record_objection(desk, "W3")
+    assert open_follow_ups(desk.store, other) == []
+    assert "Held until 29 September 2026 for W1, W2 too" in done.words
+    (asked,) = matters(on_lead(desk))
+    assert asked.reference == "W3" and "for W1, W2: decide on each" in asked.text
+    undo(desk)
+    assert matters(on_lead(desk)) == ()
+
+
+def test_nobody_is_asked_twice_where_the_child_stands_on_the_clinicians_list(desk: Desk) -> None:
+    record_objection(desk, "W1")
+    assert rows(desk.store, tables.Matter) == []

@@ -11,9 +11,10 @@ from datetime import date
 
 from sqlalchemy import select
 
-from recall.desk.core.acting import Act, ref_of
+from recall.desk.core.acting import Act, in_words, ref_of
 from recall.desk.core.per_person import tracks_of
 from recall.letters.data import TO_COLLEAGUES
+from recall.loop.matters import KIND
 from recall.records import tables
 from recall.records.facts.cases import stands
 from recall.schedule.calendar import say_day
@@ -34,7 +35,19 @@ def hold_for_siblings(act: Act, said: str) -> tuple[str, list[int]]:
         return "", printed
     refs = ", ".join(ref_of(act.session, number) for number in held)
     words = f"Held until {say_day(until)} for {refs} too: the same adult answers for them."
+    if not tracks_of(act.session, act.person_id):
+        words = in_words((words, _ask_a_clinician(act, said, refs, until)))
     return words, printed
+
+
+def _ask_a_clinician(act: Act, said: str, refs: str, until: date) -> str:
+    """Put it on the clinical lead's list: who said it has nothing open that would stand there."""
+    kind = KIND["message"]
+    due = act.desk.calendar.working_days_after(act.desk.today, kind.days)
+    text = f"{said[0].upper()}{said[1:]}. Held until {say_day(until)} for {refs}: decide on each."
+    values = {"kind": kind.id, "text": text, "due_on": due, "owner_role": "clinical_lead"}
+    act.add("matter", person_id=act.person_id, owner_id=None, **values)
+    return f"A message to the clinical lead, for {say_day(due, weekday=True)}, asks what is decided."
 
 
 def _siblings(act: Act) -> Sequence[int]:

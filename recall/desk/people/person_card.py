@@ -21,6 +21,7 @@ from recall.desk.core.person_lookup import person_row
 from recall.desk.core.replanning import decided_by_people
 from recall.desk.core.rights import Right
 from recall.desk.core.session import Desk
+from recall.desk.core.stopped_beside import stopped_beside
 from recall.desk.people.ringing_back import rung_today
 from recall.desk.plans.judging import JudgedLine, judged_lines
 from recall.desk.visits.cautions import cautions
@@ -187,7 +188,10 @@ def person(desk: Desk, ref: str) -> PersonCard:
             gp=row.gp,
             caller_note=row.caller_note,
             contact_stopped=contact_stopped(way.person, desk.today),
-            warnings=_warnings(desk, way.person),
+            warnings=(
+                *stopped_beside(session, {number: way}, desk.today).get(number, ()),
+                *_warnings(desk, way.person),
+            ),
             cautions=tuple(c.words for c in cautions(case, desk.today)),
             contact_points=way.ways,
             adults=_adults(session, number, desk.today),
