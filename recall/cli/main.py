@@ -177,7 +177,7 @@ def _say(sentence: str, status: int) -> int:
 
 def _sentence(error: click.ClickException) -> str:
     """Return a usage error in one line, with where to read on."""
-    said = error.format_message().rstrip(".")
+    said = " ".join(error.format_message().split()).rstrip(".")
     context = getattr(error, "ctx", None)
     where = context.command_path if context else "recall"
     return f"{said}. See {where} --help."

@@ -25,7 +25,7 @@ LetterFormat = Literal["standard", "large", "email", "plain_text", "spoken"]
 """`spoken`: rung in the place of letters, by a script for the call."""
 Relation = Literal["parent", "guardian", "carer", "attorney", "care_home", "other"]
 _SAME_RELATION = {"mother": "parent", "father": "parent", "mum": "parent", "dad": "parent"}
-_LANGUAGE = re.compile(r"[a-z]{2,3}(-[A-Za-z0-9]{2,8})*")
+LANGUAGE = re.compile(r"[a-z]{2,3}(-[A-Za-z0-9]{2,8})*")
 ADULTS = (1, 2)
 
 
@@ -90,7 +90,7 @@ def _objected(cells: Cells, cell: str) -> bool | date:
 
 def _language(_cells: Cells, cell: str) -> str:
     """Return a language tag (BCP 47)."""
-    if _LANGUAGE.fullmatch(cell):
+    if LANGUAGE.fullmatch(cell):
         return cell
     right = 'a language tag such as en or cy; the configuration can map "Welsh" to cy'
     raise Wrong("is not a language tag", right)

@@ -117,6 +117,6 @@ def _all_words(command: Command) -> str:
 def _line(command: Command) -> Content:
     return Content.assemble(
         (cut(command.all_keys, KEYS), "bold $desk-key"),
-        cut(command.words, WORDS),
+        f"{cut(command.words, WORDS)} ",
         (cut(TITLES[command.where], WHERE), "$desk-quiet"),
     )

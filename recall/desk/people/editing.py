@@ -21,6 +21,7 @@ from recall.desk.core.person_lookup import person_row
 from recall.desk.core.required import required
 from recall.desk.core.rights import Right
 from recall.desk.core.session import Desk
+from recall.desk.people.letter_wishes import adults_too, language_meant
 from recall.errors import InputError, Refused
 from recall.exchange.people_in import LetterFormat
 from recall.loop.outcomes import ContactStop
@@ -62,16 +63,20 @@ def edit_details(desk: Desk, ref: str, version: int | None, **details: Any) -> N
             f"{unknown[0]!r} is no detail of a person.", hint=f"It may be: {', '.join(DETAILS)}."
         )
     _check(desk, details)
+    told = ""
+    if "language" in details:
+        details["language"], told = language_meant(desk, details["language"])
     with desk.store.write() as session:
         person = person_row(session, ref, version)
         act = Act(desk, session, person.id)
         was = {name: getattr(person, name) for name in details}
         act.set("person", person.id, **details)
+        too = adults_too(act, was, details)
         rekey(session, [person.id])
         changed = [DETAILS[name] for name in DETAILS if name in was and details[name] != was[name]]
         if not changed:
-            return Next("Nothing was changed.", person_ref=person.ref)
-        words = f"Changed: {', '.join(changed)}."
+            return Next(in_words(("Nothing was changed.", told)), person_ref=person.ref)
+        words = in_words((f"Changed: {', '.join(changed)}.", told, too))
         return act.finish("details", words, refold="born" in details)
 
 

@@ -22,6 +22,7 @@ from recall.desk.core.guarding import needs
 from recall.desk.core.required import required
 from recall.desk.core.rights import Right
 from recall.desk.core.session import Desk
+from recall.desk.people.letter_wishes import language_meant
 from recall.errors import Conflict, InputError, Refused
 from recall.exchange import identifiers
 from recall.records import tables
@@ -109,6 +110,9 @@ def add_person(desk: Desk, new: NewPerson, others: tuple[str, ...] = ()) -> Next
         Conflict: the reference is taken.
     """
     nhs = _check(desk, new)
+    asked = new.language.strip()
+    language, instead = language_meant(desk, new.language)
+    new = replace(new, language=language)
     with desk.store.write() as session:
         found = [each for each in alike(session, _asked(new)) if each.ref not in others]
         if found:
@@ -123,6 +127,7 @@ def add_person(desk: Desk, new: NewPerson, others: tuple[str, ...] = ()) -> Next
         act.changes[-1] = replace(act.changes[-1], person_id=number)
         told = _reachable(act, new)
         rekey(session, [number])
+        told = [*told, instead if asked else ""]
         words = in_words((f"Written down as {ref}.", *told, "A visit makes their plan."))
         return act.finish("new_person", words, refold=True, made=number)
 
@@ -155,7 +160,6 @@ def _check(desk: Desk, new: NewPerson) -> str:
 
 
 def _columns(desk: Desk, new: NewPerson, nhs: str) -> dict[str, Any]:
-    usual = desk.config.letters.languages[0]
     return {
         "title": new.title.strip(),
         "given_names": " ".join(new.given_names.split()).strip("-"),
@@ -163,7 +167,7 @@ def _columns(desk: Desk, new: NewPerson, nhs: str) -> dict[str, Any]:
         "known_as": " ".join(new.known_as.split()),
         "born": new.born,
         "nhs_number": nhs or None,
-        "language": new.language.strip() or usual,
+        "language": new.language,
         "format": "standard",
         "needs": (),
         "dependent": False,
@@ -181,7 +185,6 @@ def _reachable(act: Act, new: NewPerson) -> list[str]:
     child = is_child(new.born, act.desk.today)
     if new.adult.strip():
         role = "responsible_adult" if child else "carer"
-        language = new.language.strip() or act.desk.config.letters.languages[0]
         adult = act.add(
             "adult_for",
             person_id=act.person_id,
@@ -189,7 +192,7 @@ def _reachable(act: Act, new: NewPerson) -> list[str]:
             role=role,
             relation=new.relation.strip(),
             instead=False,
-            language=language,
+            language=new.language,
             format="standard",
             note="",
         )
