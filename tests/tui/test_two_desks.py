@@ -97,7 +97,7 @@ def test_what_they_need_keeps_what_both_desks_typed(
         other.close()
         await driver.press("ctrl+s")
         assert driver.where == "Form"
-        assert "(lund: Changed: language, the note before contact)" in driver.words
+        assert "(lund: Changed: language, the note before contact. " in driver.words
         assert "step-free room" in driver.words
         await driver.press("ctrl+s")
         assert driver.where == "PersonScreen", driver.text
