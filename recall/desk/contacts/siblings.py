@@ -47,7 +47,7 @@ def _ask_a_clinician(act: Act, said: str, refs: str, until: date) -> str:
     text = f"{said[0].upper()}{said[1:]}. Held until {say_day(until)} for {refs}: decide on each."
     values = {"kind": kind.id, "text": text, "due_on": due, "owner_role": "clinical_lead"}
     act.add("matter", person_id=act.person_id, owner_id=None, **values)
-    return f"A message to the clinical lead, for {say_day(due, weekday=True)}, asks what is decided."
+    return f"A message asks the clinical lead, by {say_day(due, weekday=True)}, what is decided."
 
 
 def _siblings(act: Act) -> Sequence[int]:
