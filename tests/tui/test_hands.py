@@ -45,6 +45,23 @@ def test_a_key_pressed_alone_records(app: DeskApp, desk: Desk) -> None:
     drive(app, steps)
 
 
+def test_a_key_answers_at_once_and_records_a_moment_later(app: DeskApp, desk: Desk) -> None:
+    """Whoever pressed it sees which it was; a second one takes the word away with the first."""
+
+    async def steps(driver: Driver) -> None:
+        await driver.press("f3")
+        await driver.burst("1", apart=TOGETHER - 0.01)
+        assert "Last No answer …" in driver.words
+        assert stored(desk) == []
+        await driver.burst("2")
+        driver.clock.move(1)
+        await driver.settle()
+        assert "Last nothing yet" in driver.words and TOO_FAST in driver.words
+        assert stored(desk) == []
+
+    drive(app, steps)
+
+
 def test_the_clock_of_the_machine_lets_a_key_act_as_well(app: DeskApp, desk: Desk) -> None:
     """The one that the desk has where no test moves it."""
 

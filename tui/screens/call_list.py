@@ -240,6 +240,14 @@ class CallListScreen(BesideTheCall):
         rest = "\n".join([lines[0].removeprefix("Last "), *lines[1:]])
         return Content.assemble(("Last  ", "$desk-quiet"), (rest, "$desk-quiet"))
 
+    def show_waiting(self, words: str) -> None:
+        """Show the key that was pressed where what came of it will stand."""
+        if words:
+            shown = literal(f"Last  {words} …", "$desk-quiet")
+            self.query_one("#just", Static).update(shown, layout=False)
+        else:
+            self._draw_just()
+
     def on_resize(self) -> None:
         """Show more where there is room."""
         self.set_class(self.size.width >= 110, "-wide")

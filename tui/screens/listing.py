@@ -86,8 +86,10 @@ class ListScreen(LiveScreen):
         verdict = self._hands.judge(key.time, writes, marked, means=does is not None)
         if verdict == "wait" and does is not None:
             self._let_wait(partial(self._do, does, writes, marked))
+            self.show_waiting(command.words if command is not None else "")
         elif verdict == "too fast":
             self._forget_what_waits()
+            self.show_waiting("")
             self.refuse(hands.TOO_FAST)
         elif verdict == "too early":
             self.refuse(hands.TOO_EARLY)
@@ -110,8 +112,12 @@ class ListScreen(LiveScreen):
         if to_do is not None:
             await to_do()
 
+    def show_waiting(self, words: str) -> None:
+        """Say at once which key waits to be the only one; nothing where none does any more."""
+
     async def _do(self, does: Does, writes: Writes, marked: int | None) -> None:
         if writes == "marked" and self.row_list.number != marked:
+            self.show_waiting("")
             self.refuse(hands.OTHER_IN_HAND)
         else:
             await does()
@@ -120,6 +126,7 @@ class ListScreen(LiveScreen):
         """Do nothing with what is pasted, and nothing with a key that came just before."""
         self._hands.judge(pasted.time, "", None, means=False)
         self._forget_what_waits()
+        self.show_waiting("")
 
     # Up and down.
 

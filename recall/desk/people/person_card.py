@@ -38,7 +38,7 @@ from recall.desk.worklists.open_items import (
 from recall.loop.addressee import Person, contact_stopped, contact_warnings, own_contact_asked
 from recall.records import tables
 from recall.records.facts.cases import case_for, pages, stands
-from recall.records.people.addresses import ContactPointRow, reachable
+from recall.records.people.addresses import ContactPointRow, Reachable, reachable
 from recall.records.people.finding import Found
 from recall.records.people.finding import find as find_people
 from recall.records.tables.statements import read_as
@@ -188,10 +188,7 @@ def person(desk: Desk, ref: str) -> PersonCard:
             gp=row.gp,
             caller_note=row.caller_note,
             contact_stopped=contact_stopped(way.person, desk.today),
-            warnings=(
-                *stopped_beside(session, {number: way}, desk.today).get(number, ()),
-                *_warnings(desk, way.person),
-            ),
+            warnings=_warnings(desk, session, number, way),
             cautions=tuple(c.words for c in cautions(case, desk.today)),
             contact_points=way.ways,
             adults=_adults(session, number, desk.today),
@@ -231,9 +228,11 @@ def _judged(desk: Desk, session: Session, person_id: int, case: Case) -> tuple[J
     return tuple(judged_lines(session, person_id, held))
 
 
-def _warnings(desk: Desk, known: Person) -> tuple[str, ...]:
+def _warnings(desk: Desk, session: Session, number: int, way: Reachable) -> tuple[str, ...]:
+    known = way.person
     ask = own_contact_asked(known, desk.today, desk.protocol.contact)
-    return tuple(filter(None, (*contact_warnings(known, desk.today), ask)))
+    beside = stopped_beside(session, {number: way}, desk.today).get(number, ())
+    return tuple(filter(None, (*beside, *contact_warnings(known, desk.today), ask)))
 
 
 def _last(case: Case) -> Visit | None:
