@@ -11,6 +11,7 @@ import tempfile
 from datetime import datetime, timedelta
 from pathlib import Path
 
+from recall.desk.practice.erasing import spread_lists
 from recall.desk.practice.job_runs import Counts, Run
 from recall.records.database.backup import copy_elsewhere, make_backup
 from recall.records.database.kept import stamps
@@ -39,6 +40,7 @@ def work(run: Run) -> Counts:
     if elsewhere is not None:
         copy_elsewhere(made.path, elsewhere, desk.store.path)
         gone += thin_out(elsewhere, desk.now)
+    spread_lists(desk)
     return {
         "file": made.path.name,
         "rows": sum(made.rows.values()),

@@ -34,6 +34,7 @@ ARGUMENTS: dict[str, tuple[str, ...]] = {
     "person contact-again": ("objected", "--why", "said so"),
     "person correct": ("--title", "Mx"),
     "person copy": ("--out", "copy.zip"),
+    "person erase": ("--name", "Rowan Thackwell", "--why", "kept long enough"),
     "person details": ("--language", "cy"),
     "person died": ("--name", "Rowan Thackwell"),
     "person look": ("hearing-check", "--ear", "right", "--why", "asked"),
@@ -78,6 +79,7 @@ def test_a_reference_is_taken_however_it_is_typed(typed: Typed, store: Store, co
     before = {
         "person not-died": ("person", "died", STORED, "--name", "Rowan Thackwell"),
         "person contact-again": ("person", "objects", STORED),
+        "person erase": ("person", "died", STORED, "--name", "Rowan Thackwell"),
     }
     if command in before:
         assert typed(*before[command], by="clara")[0] == 0

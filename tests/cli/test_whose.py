@@ -139,6 +139,7 @@ def test_whatever_is_said_about_somebody_begins_with_whose_it_is(
     before = {
         "person not-died": ("person", "died", STORED, "--name", "Rowan Thackwell"),
         "person contact-again": ("person", "objects", STORED),
+        "person erase": ("person", "died", STORED, "--name", "Rowan Thackwell"),
     }
     if command in before:
         assert typed(*before[command], by="clara")[0] == 0

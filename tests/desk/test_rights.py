@@ -48,6 +48,7 @@ BY_HAND = {
     "VOUCH": {D, P, R, M},
     "SEE_LOOKS": {D, M},
     "HAND_OVER": {D, M},
+    "ERASE": {D, M},
     "MAINTAIN": {D, P, R, M, J},
 }
 """Reviewed by hand; not read from the table under test."""

@@ -67,10 +67,11 @@ def history() -> None:
 def verify(**given: Any) -> None:
     """Check that no line of the history was changed or is missing."""
     from recall.records.journal.history import Broken
+    from recall.records.journal.history import erased as erased_lines
     from recall.records.journal.history import verify as broken_places
 
     with opened(given, reading=True) as desk:
-        broken = broken_places(desk.store)
+        broken, erased = broken_places(desk.store), erased_lines(desk.store)
     if desk.alarm:
         broken = (*broken, Broken(0, desk.alarm))
     for place in broken:
@@ -81,3 +82,5 @@ def verify(**given: Any) -> None:
             hint="Keep the file aside, and compare with the last backup.",
         )
     say("The history is whole.")
+    if erased:
+        say(f"Of {erased} lines only that they were there is left: what they said was erased.")

@@ -124,6 +124,8 @@ def restore(backup: Path, config: Path | None, by: str | None, expect: int | Non
     say(f"{backup.name} is in place.")
     if done.old is not None:
         say(f"What was there is kept as {done.old}.")
+    if done.erased:
+        say(f"{done.erased} people who were erased after the backup are erased again.")
     if done.letters or done.unknown:
         say(f"{done.letters} letters that left since are known again; {done.unknown} are about")
         say("what the backup does not hold: another one of that step is held back.")

@@ -1,4 +1,4 @@
-"""`recall person copy`: everything held on somebody, for them on their request."""
+"""`recall person copy` and `recall person erase`: everything held on somebody, for them."""
 
 from __future__ import annotations
 
@@ -7,7 +7,7 @@ from typing import Any
 
 import click
 
-from recall.cli.shared.acts import opened
+from recall.cli.shared.acts import opened, typed
 from recall.cli.shared.common import FILE, acting, emit_lines, say
 from recall.cli.shared.whose import emit_whose
 
@@ -27,4 +27,33 @@ def copy(ref: str, out: Path, **given: Any) -> None:
     say("It may name other people: read it before it is handed over.")
 
 
-HELD = (copy,)
+@click.command("erase")
+@click.argument("ref")
+@click.option("--why", required=True, help="On what ground; without names: it is kept.")
+@click.option("--name", default="", help="Their name, typed in full.")
+@acting
+def erase(ref: str, why: str, name: str, **given: Any) -> None:
+    """Ask that everything held on them is erased; typed by a second one, it is done.
+
+    It cannot be taken back. Look first whether it has to be kept: local policy, a claim, an
+    inquiry, safeguarding.
+    """
+    from recall.desk.core.rights import Right
+    from recall.desk.practice.erasing import erase_person
+
+    with opened(given) as desk:
+        desk.require(Right.ERASE)
+        emit_whose(desk, ref)
+        with_name = name or typed("Type the person's given and family name")
+        came = erase_person(desk, ref, with_name, why)
+    if not came.done:
+        emit_lines("Asked for. Nothing is erased yet: a second one who may types the same.")
+        return
+    emit_lines(f"Erased: {came.rows} rows, {came.files} file(s) of letters.")
+    if not came.overwritten:
+        say("The register is in use: close all desks once, and its file is overwritten.")
+    say("Older backups hold them until they are thinned out; a restore erases them again.")
+    say("Look through what was printed or exported: papers, reports, files that were taken in.")
+
+
+HELD = (copy, erase)

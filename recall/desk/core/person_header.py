@@ -66,14 +66,14 @@ class PersonHeader:
 def person_headers(
     session: Session, person_ids: Sequence[int], on: date, rules: ContactProtocol
 ) -> dict[int, PersonHeader]:
-    """Return what lists show of some people on a day."""
+    """Return what lists show of some people on a day; of those who stand in the register."""
     found: dict[int, PersonHeader] = {}
     for some in pages(sorted(set(person_ids))):
         known = reachable(session, some, on)
         adults = _adult_names(session, some)
         beside = stopped_beside(session, known, on)
         rows = session.scalars(select(whole(tables.Person)).where(tables.Person.id.in_(some)))
-        for row in rows:
+        for row in (each for each in rows if each.id in known):
             who = _person_header(row, known[row.id], adults, on, rules)
             found[row.id] = replace(who, warnings=(*beside.get(row.id, ()), *who.warnings))
     return found

@@ -39,6 +39,7 @@ class Right(StrEnum):
     VOUCH = "give a code for a forgotten password, with a second person or as the manager"
     SEE_LOOKS = "see who looked at somebody's record"
     HAND_OVER = "hand over a copy of everything held on somebody"
+    ERASE = "erase what is held on somebody, with a second one who may"
     MAINTAIN = "run checks, plans and backups"
 
 
@@ -59,6 +60,7 @@ RIGHTS: dict[Right, frozenset[Role]] = {
     Right.VOUCH: _DESK,
     Right.SEE_LOOKS: frozenset({Role.CLINICAL_LEAD, Role.MANAGER}),
     Right.HAND_OVER: frozenset({Role.CLINICAL_LEAD, Role.MANAGER}),
+    Right.ERASE: frozenset({Role.CLINICAL_LEAD, Role.MANAGER}),
     Right.MAINTAIN: _DESK | {Role.JOBS},
 }
 """Each right, and the roles that have it."""

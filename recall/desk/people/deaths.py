@@ -110,6 +110,15 @@ def _check(desk: Desk, person: tables.Person, on: date, typed_name: str) -> None
         raise InputError(f"{on} is ahead.", hint="Give the day of death, or today.")
     if on < person.born:
         raise InputError(f"{on} is before the birth.", hint="Check whom it is about.")
+    check_name(person, typed_name)
+
+
+def check_name(person: tables.Person, typed_name: str) -> None:
+    """Refuse where the typed name is another one than the person's.
+
+    Raises:
+        Refused: it is.
+    """
     typed = name_parts(typed_name)
     given, family = person.given_names, person.family_name
     known = [name_parts(given, family), name_parts(person.known_as or given, family)]

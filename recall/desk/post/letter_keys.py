@@ -76,6 +76,16 @@ def note_posted(path: Path, on: date, by_id: int, left_out: Iterable[str]) -> No
     _write(path, kept)
 
 
+def keep_without(path: Path, numbers: Iterable[str]) -> None:
+    """Take letters out of a batch's file by the numbers at their tops: they were erased."""
+    kept = kept_at(path)
+    if kept is not None:
+        off = set(numbers)
+        rest = [x for x in kept.letters if msgspec.json.decode(x["fields"])["number"] not in off]
+        kept.letters = rest
+        _write(path, kept)
+
+
 def kept_in(folder: Path) -> Iterator[Kept]:
     """Give every batch that left its letters in a folder."""
     for path in sorted(folder.glob(f"*{ENDING}")):

@@ -130,8 +130,11 @@ def _week(batch: tables.Batch, today: date) -> date:
 
 
 def _rows(session: Session, batch_id: int) -> list[tables.Letter]:
-    wanted = select(whole(tables.Letter)).where(
-        tables.Letter.batch_id == batch_id, stands(tables.Letter)
+    """Return the letters of a batch; those of somebody who was erased since are left out."""
+    wanted = (
+        select(whole(tables.Letter))
+        .join(tables.Person, tables.Person.id == tables.Letter.person_id)
+        .where(tables.Letter.batch_id == batch_id, stands(tables.Letter), stands(tables.Person))
     )
     return list(session.scalars(wanted.order_by(tables.Letter.id)))
 

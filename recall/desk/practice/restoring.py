@@ -14,8 +14,9 @@ from recall.config import Config
 from recall.desk.core.rights import ROLE_WORDS, Right, has_right
 from recall.desk.core.session import staff_member
 from recall.desk.post import letter_keys
+from recall.desk.practice import erasing
 from recall.errors import InputError, Refused
-from recall.records.database import restoring
+from recall.records.database import erased_list, restoring
 from recall.records.database.restoring import Comparison
 from recall.records.database.store import open_store
 from recall.records.journal import head_file, history
@@ -33,6 +34,8 @@ class Restored:
     """Letters that left after the backup, and are known again."""
     unknown: int
     """Letters that left about what the backup does not hold: none of that step goes out anew."""
+    erased: int = 0
+    """People who were erased after the backup was made, and are erased again."""
 
 
 def rehearse(config: Config, backup: Path) -> Comparison:
@@ -67,10 +70,10 @@ def restore(config: Config, backup: Path, by: str, expect: int) -> Restored:
                 f"{expect} is not the number: it is {compared.number} by now.",
                 hint="Nothing was changed; look at what would be lost, and give that number.",
             )
-        brought = _write_down(config, trial, compared, by, clock)
+        brought, erased = _write_down(config, trial, compared, by, clock)
         old = restoring.put_in_place(trial, place, clock.now())
     head_file.begin_anew(place)
-    return Restored(compared, old, brought.known, len(brought.unknown))
+    return Restored(compared, old, brought.known, len(brought.unknown), erased)
 
 
 def _tried(config: Config, backup: Path, trial: Path) -> Comparison:
@@ -91,8 +94,8 @@ def _tried(config: Config, backup: Path, trial: Path) -> Comparison:
 
 def _write_down(
     config: Config, trial: Path, compared: Comparison, by: str, clock: Clock
-) -> letter_keys.Brought:
-    """Write into the copy that it was restored, and what left the house since."""
+) -> tuple[letter_keys.Brought, int]:
+    """Write into the copy that it was restored, what left the house since, who was erased."""
     store = open_store(trial)
     try:
         member = staff_member(store, by, clock.today())
@@ -103,9 +106,12 @@ def _write_down(
             brought = letter_keys.bring_back(session, kept, member.id)
             line = Change(letter_keys.RESTORED, "register", 1, now=_told(compared, brought))
             history.append_all(session, member.id, clock.now(), [line, *brought.changes])
+            erased = erasing.erase_again(session, config, compared.backup, member.id, clock.now())
     finally:
         store.close()
-    return brought
+    if erased:
+        erased_list.overwrite_free_space(trial)
+    return brought, erased
 
 
 def _told(compared: Comparison, brought: letter_keys.Brought) -> dict[str, object]:

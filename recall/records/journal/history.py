@@ -15,7 +15,7 @@ from datetime import UTC, datetime, timedelta
 from typing import Any
 
 import msgspec
-from sqlalchemy import select, update
+from sqlalchemy import func, select, update
 from sqlalchemy.orm import Session
 
 from recall.records.database.bulk import insert_rows
@@ -146,6 +146,13 @@ def erase(session: Session, by_id: int, at: datetime, why: str, numbers: Sequenc
     append_all(session, by_id, at, changes)
 
 
+def erased(store: Store) -> int:
+    """Return of how many lines what changed was lawfully erased: their digests still chain."""
+    with store.read() as session:
+        gone = HistoryPayload.content.is_(None), HistoryPayload.erased_at.is_not(None)
+        return session.scalar(select(func.count()).where(*gone)) or 0
+
+
 def verify(store: Store) -> tuple[Broken, ...]:
     """Return every place where the history is not whole, or a row is not as the history has it."""
     broken: list[Broken] = []
@@ -160,7 +167,7 @@ def verify(store: Store) -> tuple[Broken, ...]:
             elif row.previous != previous:
                 broken.append(Broken(row.id, "does not follow the row before it"))
             broken += [Broken(row.id, because) for because in _faults(row, payload)]
-            if row.what == ERASED:
+            if row.what == ERASED and row.entity == "history":
                 lawful.add(row.entity_id)
             if payload.content is None:
                 blanked.add(row.id)

@@ -1,0 +1,92 @@
+"""Who was erased, kept beside the database and the backups: a backup from before knows them still.
+
+The list holds nobody's name: a row's number and the instant at which it was written, which
+together are no other row's, whichever backup is put back and goes on from there.
+"""
+
+from __future__ import annotations
+
+import sqlite3
+from collections.abc import Iterable
+from contextlib import closing
+from datetime import datetime
+from pathlib import Path
+
+import msgspec
+
+from recall import output
+from recall.errors import StorageError
+
+ENDING = ".erased"
+
+
+class Erased(msgspec.Struct, frozen=True):
+    """One person who was erased."""
+
+    person: int
+    recorded_at: datetime
+
+
+class Listed(msgspec.Struct):
+    """What the file says: of which register, and who."""
+
+    register: str
+    people: list[Erased]
+
+
+def paths_of(database: Path, folders: Iterable[Path | None]) -> list[Path]:
+    """Return where the list is kept: beside the database, and with each place of backups."""
+    name = database.name + ENDING
+    return [database.with_name(name), *(each / name for each in folders if each is not None)]
+
+
+def add(paths: Iterable[Path], register: str, *more: Erased) -> None:
+    """Let every list say what any of them says, and more; a place that is not there is left out.
+
+    Raises:
+        InputError: one cannot be written.
+        StorageError: one is there and cannot be read.
+    """
+    paths = [path for path in paths if path.parent.is_dir()]
+    every = {*on_lists(paths, register), *more}
+    people = sorted(every, key=lambda one: (one.person, one.recorded_at))
+    for path in paths if people else ():
+        content = msgspec.json.encode(Listed(register, people)) + b"\n"
+        output.write(path, content, named_here=True)
+
+
+def on_lists(paths: Iterable[Path], register: str) -> set[Erased]:
+    """Return who stands on any list of a register."""
+    found = (_read(path) for path in paths)
+    return {one for each in found if each and each.register == register for one in each.people}
+
+
+def _read(path: Path) -> Listed | None:
+    """Return what a list says; None where there is none.
+
+    Raises:
+        StorageError: it is there and cannot be read: nobody is brought back by that.
+    """
+    try:
+        return msgspec.json.decode(path.read_bytes(), type=Listed)
+    except FileNotFoundError:
+        return None
+    except (OSError, msgspec.DecodeError):
+        raise StorageError(
+            f"The list of who was erased, {path}, cannot be read.",
+            hint="Nothing was changed; put it right from the copy beside the backups.",
+        ) from None
+
+
+def overwrite_free_space(database: Path) -> bool:
+    """Build the file anew, so that nothing erased lies in its free pages or its log.
+
+    Return whether the log could be emptied: not while somebody else reads.
+    """
+    try:
+        with closing(sqlite3.connect(database, isolation_level=None, timeout=5)) as connection:
+            connection.execute("VACUUM")
+            busy, *_rest = connection.execute("PRAGMA wal_checkpoint(TRUNCATE)").fetchone()
+    except sqlite3.OperationalError:
+        return False
+    return not busy
