@@ -82,8 +82,11 @@ SAID_ANYHOW = frozenset(
     }
 )
 """Advice that keeps from harm, or is the person's due, whatever presses beside it."""
-TELLS_TO_WAIT = frozenset({"blocked-feeling-advice", "tinnitus-one-sided-advice", "pain-advice"})
-"""Advice that could keep somebody from going at once: common practice, no source."""
+TELLS_TO_WAIT = frozenset(
+    {"blocked-feeling-advice", "tinnitus-one-sided-advice", "pain-advice", "drops-first"}
+)
+"""Advice that could keep somebody from going at once, as days of drops could, which dim what is to
+be seen there besides: common practice, no source."""
 NEEDS_NO_LOOK = frozenset({"hole-quiet-advice", "blocked-feeling-advice"})
 """Advice that an ear needs no look, or that nothing is left in it: never beside a look of it."""
 SAYS_GP = frozenset({"pain-advice"})

@@ -90,6 +90,17 @@ def test_what_keeps_from_harm_is_said_beside_an_emergency() -> None:
     assert "canal-treated-advice" not in advised(operated)
 
 
+def test_nobody_is_told_to_use_drops_for_days_who_is_seen_at_once() -> None:
+    """Found by a practitioner: a sudden loss behind wax went to ENT, with drops for five days."""
+    blocked = Ear(wax_found="occluding", wax_left="occluding", clearance="failed")
+    sudden = Reported(what="sudden_hearing_loss", ear="left", since="2026-11-30")
+    of_the_other = Reported(what="sudden_hearing_loss", ear="right", since="2026-11-30")
+
+    assert "drops-first" in advised(blocked)
+    assert "drops-first" not in advised(blocked, said=(sudden,))
+    assert "drops-first" in advised(blocked, said=(of_the_other,))
+
+
 def test_a_look_at_an_object_takes_in_the_look_for_the_drum_behind_it() -> None:
     """Common practice, no source: one visit, and not answered before the drum was seen."""
     bead = Visit(on=DAY, left=Ear(foreign_body="other", drum_seen="none"))
