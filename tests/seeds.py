@@ -8,17 +8,21 @@ that many at random instead; what it finds is kept as an `@example` beside its p
 from __future__ import annotations
 
 import os
+from typing import Any
 
-from hypothesis import settings
+from hypothesis import HealthCheck, settings
 
 LONG = os.environ.get("RECALL_EXAMPLES")
 """How many examples a property by hand; None in the suite."""
+BY_THE_CLOCK = (HealthCheck.too_slow,)
+"""What fails by how long the drawing took: on a busy machine that says nothing of the change."""
 
 
 def use_fixed_seed() -> None:
     """Make the suite's way, or the long one, the default of every property that follows."""
-    settings.register_profile("suite", derandomize=True, database=None, deadline=None)
-    settings.register_profile("long", max_examples=int(LONG or 100), deadline=None)
+    untimed: dict[str, Any] = {"deadline": None, "suppress_health_check": BY_THE_CLOCK}
+    settings.register_profile("suite", derandomize=True, database=None, **untimed)
+    settings.register_profile("long", max_examples=int(LONG or 100), **untimed)
     settings.load_profile("long" if LONG else "suite")
 
 

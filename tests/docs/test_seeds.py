@@ -5,7 +5,7 @@ from __future__ import annotations
 import re
 from pathlib import Path
 
-from hypothesis import settings
+from hypothesis import HealthCheck, settings
 
 from tests.seeds import LONG
 
@@ -24,3 +24,10 @@ def test_the_default_is_the_fixed_seed_unless_a_long_run_is_asked_for() -> None:
 
     assert drawn.derandomize is (LONG is None)
     assert (drawn.database is None) is (LONG is None)
+
+
+def test_nothing_that_is_drawn_fails_by_the_clock() -> None:
+    drawn = settings()
+
+    assert drawn.deadline is None
+    assert HealthCheck.too_slow in drawn.suppress_health_check
