@@ -14,6 +14,7 @@ from recall.desk.contacts.entries import Attempt, Booking, MoveTo
 from recall.desk.core import undo as undoing
 from recall.desk.plans import decisions
 from recall.desk.plans.decisions import Decided
+from recall.desk.worklists import appointments
 from recall.errors import Conflict, NotFound, Refused
 from recall.loop.facts import Contact
 from recall.records import tables
@@ -122,6 +123,22 @@ def test_one_appointment_meets_both_and_says_what_it_cannot_meet(store: Store, t
     done = bookings.book(later(desk, 14), wax["id"], None, meets)
     assert "Meets right fluid as well." in done.words
     assert steps(store, desk.today + timedelta(days=14), two) == ["attend", "attend"]
+
+
+def test_the_days_list_tells_what_an_appointment_met_however_it_ended(
+    store: Store, two: list
+) -> None:
+    desk = later(desk_at(store), 14)
+    meets = Booking(datetime(2026, 9, 30, 10), why_late="away until then")
+    made = bookings.book(desk, two[0]["id"], None, meets).made
+    assert made is not None
+    day = later(desk_at(store), 29)
+    (before,) = appointments.day(day)
+    assert len(before.meets) > 1 and before.meets_not == ()
+    bookings.record_missed(day, made)
+    (after,) = appointments.day(day)
+    assert after.ended == "was_not_brought"
+    assert (after.meets, after.meets_not) == (before.meets, ())
 
 
 def test_an_appointment_for_both_is_missed_moved_and_called_off_for_both(

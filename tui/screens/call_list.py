@@ -221,7 +221,8 @@ class CallListScreen(BesideTheCall):
 
     def _now(self, row: CallCard | None) -> Content:
         if row is None:
-            here = "nothing to do here." if self._is_read else READING
+            is_empty = self._is_read and not self.row_list.numbers
+            here = "nothing to do here." if is_empty else READING
             return literal(f"Now   {here}", "$desk-quiet")
         other = queueing.with_other(row, self.app.acting)
         text = other or queueing.what_now(row, words(CHANNEL_WORDS, self.channel))

@@ -97,15 +97,51 @@ def day(desk: Desk, on: date | None = None) -> tuple[AppointmentRow, ...]:
         booked = booked_on(session, on)
         how = ended(session, [row.id for row in booked])
         kept = [row for row in booked if row.id not in how or how[row.id].what not in MOVED]
+        too = _also_met(session, [row.id for row in kept])
         numbers = sorted({row.person_id for row in kept})
         cases = cases_of(session, numbers)
         people = person_headers(session, numbers, desk.today, desk.protocol.contact)
         open_ = {number: open_follow_ups(desk, session, number) for number in numbers}
     know = {number: tuple(c.words for c in cautions(cases[number], on)) for number in numbers}
     return tuple(
-        _row(desk, row, people[row.person_id], how.get(row.id), open_[row.person_id], know)
+        _row(
+            desk,
+            row,
+            people[row.person_id],
+            how.get(row.id),
+            _Plans(open_[row.person_id], too),
+            know,
+        )
         for row in kept
     )
+
+
+@dataclass(frozen=True)
+class _Plans:
+    """What is open for a person, and what appointments are about beside what they were made for."""
+
+    open: Sequence[OpenFollowUp]
+    too: frozenset[tuple[int, int]]
+    """Pairs of an appointment and a follow-up, however the appointment ended."""
+
+    def met_by(self, booked: BookedRow) -> list[OpenFollowUp]:
+        """Return what an appointment meets, or would have met."""
+        return [
+            f
+            for f in self.open
+            if booked.id == f.booking_id
+            or booked.follow_up_id == f.id
+            or (booked.id, f.id) in self.too
+        ]
+
+
+def _also_met(session: Session, booking_ids: Sequence[int]) -> frozenset[tuple[int, int]]:
+    a = tables.AlsoAbout
+    found: set[tuple[int, int]] = set()
+    for some in pages(booking_ids):
+        wanted = select(a.booking_id, a.follow_up_id).where(a.booking_id.in_(some), stands(a))
+        found |= {(booking, number) for booking, number in session.execute(wanted) if booking}
+    return frozenset(found)
 
 
 def _row(
@@ -113,10 +149,10 @@ def _row(
     booked: BookedRow,
     who: PersonHeader,
     how: Ended | None,
-    open_: Sequence[OpenFollowUp],
+    plans: _Plans,
     know: dict[int, tuple[str, ...]],
 ) -> AppointmentRow:
-    mine = [f for f in open_ if booked.id == f.booking_id or booked.follow_up_id == f.id]
+    mine = plans.met_by(booked)
     return AppointmentRow(
         **{each.name: getattr(booked, each.name) for each in fields(BookedRow)},
         ref=who.reference,
@@ -126,7 +162,9 @@ def _row(
         ask_for=who.ask_for,
         number=who.number,
         meets=tuple(said for f in mine for said in f.says),
-        meets_not=tuple(f"{said} {_from(f)}" for f in open_ if f not in mine for said in f.says),
+        meets_not=tuple(
+            f"{said} {_from(f)}" for f in plans.open if f not in mine for said in f.says
+        ),
         cautions=know[booked.person_id],
         warnings=who.warnings,
         contact_stopped=who.contact_stopped,
