@@ -216,6 +216,18 @@ MANAGER = (
         "The accounts of the quarter after.",
         runs="screen.quarter('-1')",
     ),
+    Command(
+        "manager.draw",
+        "z",
+        "Draw",
+        "Ahead: the fullest days before and after levelling. Accounts: twelve months as bars.",
+    ),
+    Command(
+        "manager.what_if",
+        "q",
+        "What if",
+        "Ahead: one clinic day more, somebody away, another portion of backlog.",
+    ),
     Command("manager.pick", "space", "Pick", "Pick the marked line, for a decision about several."),
     Command("manager.pick_all", "asterisk", "Pick all", "Pick every line of the list, or none."),
     Command(

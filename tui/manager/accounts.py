@@ -19,7 +19,7 @@ if TYPE_CHECKING:
     from recall.desk.oversight.accounts import Accounts
 
 ID = "accounts"
-KEYS = ("open", "quarter_before", "quarter_after", "export", "again")
+KEYS = ("open", "quarter_before", "quarter_after", "draw", "export", "again")
 
 
 def quarter(today: date, back: int) -> tuple[date, date]:

@@ -26,6 +26,8 @@ class Drawn:
     title: str
     read: Callable[[Desk], Listed]
     draw: Callable[[Sequence[Any], date, int], list[Content]]
+    keys: tuple[str, ...] = ("export", "again")
+    """The commands that matter on it, for the foot."""
 
 
 NEEDS_LOOKING = ("late", "failed", "gone", "never ran")
@@ -97,6 +99,6 @@ def _counts(text: str) -> str:
 
 
 DRAWN: tuple[Drawn, ...] = (
-    Drawn("ahead", "Ahead", _ahead, draw_ahead),
+    Drawn("ahead", "Ahead", _ahead, draw_ahead, ("draw", "what_if", "export", "again")),
     Drawn("jobs", "Jobs", _jobs, draw_jobs),
 )

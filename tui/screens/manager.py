@@ -11,7 +11,7 @@ from textual.content import Content
 
 from tui.dialogs.form import Form
 from tui.dialogs.text_sheet import TextSheet
-from tui.manager import accounts, deciding
+from tui.manager import accounts, deciding, trying
 from tui.manager.second_look import loosened_sheet, saw
 from tui.screens.register_lists import RegisterLists
 from tui.widgets.row_list import RowList
@@ -42,9 +42,10 @@ The digits lead from list to list. Everything is sorted by urgency, then by late
 leaves these lists without a decision, its reason in words, and the name of whoever decided: F9
 says who acts. Space picks lines for one decision about several; the sheet names them and asks
 how many they are. The accounts say what became of every ask of a quarter: left and right lead to
-others, Enter opens the people behind a number. Below the list stands everything on the marked
-line: what is next, what was tried, why. e writes what is on the screen into a CSV file beside
-the database."""
+others, Enter opens the people behind a number, z draws twelve months as bars. On Ahead, z shows
+the fullest days before and after levelling, and q tries what if. Below the list stands
+everything on the marked line: what is next, what was tried, why. e writes what is on the screen
+into a CSV file beside the database."""
 
     @on(RowList.Chosen)
     def _chosen(self) -> None:
@@ -82,6 +83,28 @@ the database."""
         reference = getattr(self.row, "reference", "")
         if reference:
             self.app.push_screen(PersonScreen(reference))
+
+    def action_draw(self) -> None:
+        """Show the fullest days levelled, or the bars of twelve months."""
+        if self.view == trying.AHEAD:
+            show = partial(self._text, "The days before and after levelling")
+            self.read_to_open("levelled", trying.levelled_days, show)
+        elif self.view == accounts.ID:
+            read = partial(trying.bars, back=self.quarters_back)
+            self.read_to_open("bars", read, partial(self._text, "Twelve months in numbers"))
+        else:
+            self.say("The lists Ahead and Accounts have something to draw.")
+
+    def action_what_if(self) -> None:
+        """Ask what is to be tried on the weeks ahead, and show what it comes to."""
+        if self.view == trying.AHEAD:
+            self.app.push_screen(trying.what_if_sheet(), partial(self._text, "What if"))
+        else:
+            self.say("What if is tried on the list Ahead.")
+
+    def _text(self, title: str, text: str | None) -> None:
+        if text is not None:
+            self.app.push_screen(TextSheet(title, text))
 
     def action_export(self) -> None:
         """Write what is on the screen into a CSV file."""

@@ -155,7 +155,8 @@ class RegisterLists(ListScreen):
     def _draw_keys(self) -> None:
         """Show the keys that matter on this list."""
         found = self.list_now
-        wanted = found.keys if found else ("export", "again")
+        drawn = next((each for each in DRAWN if each.id == self.view), None)
+        wanted = found.keys if found else drawn.keys if drawn else ()
         commands = {c.id: c for c in commands_of(self.WHERE)}
         self.query_one(KeysLine).show([commands[f"manager.{key}"] for key in wanted])
 

@@ -150,17 +150,23 @@ def as_groups(found: Ahead, by: By) -> str:
     return "\n".join(lines) + "\n"
 
 
-def as_levelled(found: Levelled) -> str:
-    """Return the days before and after levelling, and what has no day."""
+def as_levelled(found: Levelled, fullest: int | None = None) -> str:
+    """Return the days before and after levelling, and what has no day.
+
+    `fullest` keeps so many days, the fullest first.
+    """
     was, now = found.before, found.after
     moved = sum(a.on != b.on or a.who != b.who for a, b in zip(was.placed, now.placed, strict=True))
+    days = [day for day in found.days if was.days[day] or now.days[day]]
+    if fullest is not None:
+        days = sorted(days, key=lambda day: (-max(was.days[day], now.days[day]), day))[:fullest]
     lines = [
         f"{len(now.placed)} to be booked; {moved} would be offered another day or practitioner.",
         f"{'':<28}{'before':>10}{'after':>10}",
         *_compared(was, now),
         "",
         "day           before   after  (minutes, with what is booked)",
-        *(_day(day, was, now) for day in found.days if was.days[day] or now.days[day]),
+        *(_day(day, was, now) for day in days),
     ]
     if found.left_out:
         lines += ["", *_left_out(found)]
