@@ -29,7 +29,8 @@ class JobHealth:
     waiting: tuple[date, ...]
     """Intended days whose moment has come and that are not done."""
     late_since: datetime | None
-    """The moment of the oldest of them, once it is a day ago."""
+    """The moment of the oldest of them, once it is a day ago; of a job that never ran, of the
+    first one since any job ran here."""
     next_at: datetime
     is_gone: bool = False
     """Its last run began and has no end, and the process is there no more or says nothing."""
@@ -45,17 +46,20 @@ class JobHealth:
         """Return the state in a word or two."""
         if self.is_gone:
             return "gone"
-        if self.late_since is not None:
-            return "late"
         if self.last is None:
             return "never ran"
+        if self.late_since is not None:
+            return "late"
         return "waiting" if self.last.state == "done" and self.waiting else self.last.state
 
 
 @needs(Right.LOOK)
 def jobs_health(desk: Desk) -> tuple[JobHealth, ...]:
     """Return where every job stands, in the order of the table."""
-    return tuple(_health(desk, job) for job in JOBS.values())
+    with desk.store.read() as session:
+        firsts = [job_ledger.days_done(session, name)[0] for name in JOBS]
+    began = min((day for day in firsts if day is not None), default=None)
+    return tuple(_health(desk, job, began) for job in JOBS.values())
 
 
 @needs(Right.LOOK)
@@ -64,19 +68,21 @@ def announcements(desk: Desk) -> tuple[str, ...]:
     health = jobs_health(desk)
     if all(found.last is None for found in health):
         return ("The jobs have never run here. Start them: recall jobs serve.",)
-    return tuple(_announced(found) for found in health if found.needs_saying)
+    return tuple(_announced(desk, found) for found in health if found.needs_saying)
 
 
-def _health(desk: Desk, job: Job) -> JobHealth:
+def _health(desk: Desk, job: Job, began: date | None) -> JobHealth:
     with desk.store.read() as session:
         first, done = job_ledger.days_done(session, job.name)
         rows = job_ledger.runs(session, job.name, limit=1)
     now = desk.clock.reached()
     waiting = days_due(job, desk.config, now, first, done)
     zone = desk.config.calendar.time_zone
+    # A job that never ran where others do is missed since they began, not before.
+    missed = waiting if first or not began else days_due(job, desk.config, now, began, done)
     late_since = None
-    if waiting and first is not None:
-        moment = job.when(desk.config.jobs).moment(waiting[0], zone)
+    if missed and began is not None:
+        moment = job.when(desk.config.jobs).moment(missed[0], zone)
         late_since = moment if now - moment >= LATE_AFTER else None
     last = rows[0] if rows else None
     silent = last is not None and last.state == "running"
@@ -93,8 +99,11 @@ def _health(desk: Desk, job: Job) -> JobHealth:
     )
 
 
-def _announced(found: JobHealth) -> str:
+def _announced(desk: Desk, found: JobHealth) -> str:
     last_run = found.last
+    if last_run is None and found.late_since is not None:
+        since = say_day(desk.clock.day_of(found.late_since))
+        return f"The job {found.job} has never run here; it is due since {since}. See recall jobs."
     if found.late_since is None and last_run is not None:
         day = say_day(last_run.for_day)
         if found.is_gone:
