@@ -40,6 +40,14 @@ def test_a_backup_of_a_file_that_is_not_there_is_refused_in_words(tmp_path: Path
         make_backup(tmp_path / "none.db", tmp_path / "kept", NOW)
 
 
+def test_a_backup_into_what_is_no_folder_is_refused_in_words(
+    store: Store, register_path: Path, tmp_path: Path
+) -> None:
+    (tmp_path / "kept").write_text("a file")
+    with pytest.raises(StorageError, match="The backup could not be made"):
+        make_backup(register_path, tmp_path / "kept", NOW)
+
+
 def test_the_collector_looks_seldom_meanwhile_and_as_usual_afterwards() -> None:
     usual = gc.get_threshold()
     with pytest.raises(ZeroDivisionError), seldom_collected():

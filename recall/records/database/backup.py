@@ -106,7 +106,8 @@ def make_backup(source: Path, folder: Path, at: datetime) -> Backup:
         target = folder / f"{source.stem}-{stamp}{head.in_names}.db"
         unproven.rename(target)
     except (OSError, sqlite3.Error) as error:
-        unproven.unlink(missing_ok=True)
+        with suppress(OSError):  # where the folder is none, nothing lies in it
+            unproven.unlink(missing_ok=True)
         raise StorageError(
             f"The backup could not be made: {why_not(error)}.",
             hint="Check the space and the rights in the backup folder, then try again.",
