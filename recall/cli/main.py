@@ -95,6 +95,10 @@ COMMANDS: dict[str, tuple[str, str]] = {
     "report": ("manager.report:report", "The register's month in numbers."),
     "backup": ("manager.report:backup", "A checked copy of the database, now."),
     "restore": ("manager.report:restore", "Put a backup in place; shows what is lost first."),
+    "retention": (
+        "practice.retention:retention",
+        "Whose record has been kept as long as the rules ask.",
+    ),
     "manual": ("practice.manual:manual", "The manual: which pages there are, or one of them."),
 }
 """Every command: where it is, and what it does in one line for the overview."""

@@ -22,7 +22,7 @@ LISTS = (
     "recall matters list --all --by quill",
     *("recall referrals --all --clinical", "recall appointments --day 2026-09-14"),
     *("recall find okonkwo", "recall person story W1573", "recall person card W1573"),
-    "recall person looked W1573 --by quill",
+    *("recall person looked W1573 --by quill", "recall retention --by quill"),
     *("recall failsafe --by quill", "recall confirm --list", "recall confirm", "recall staff list"),
     *("recall contact outcomes", "recall letters list", "recall letters preview 1"),
     *("recall jobs status", "recall protocol show", "recall protocol proposals"),
@@ -38,8 +38,9 @@ LISTS = (
     "recall decide keep-trying 88 --why reason --show --by quill",
 )
 
-EMPTY = ("proposals", "confirm", "looked")
-"""Lists that the invented practice leaves empty: all is confirmed, and nobody signs in."""
+EMPTY = ("proposals", "confirm", "looked", "retention")
+"""Lists that the invented practice leaves empty: all is confirmed, nobody signs in, and it is
+not old enough for any record to have been kept long enough."""
 
 
 def listing(command: click.Command, name: str) -> Iterator[str]:

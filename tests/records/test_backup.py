@@ -116,7 +116,7 @@ def test_a_restored_register_opens_and_the_old_one_is_kept_aside(
     with again.read() as session:
         assert session.scalar(select(func.count(Person.id))) == 1
     again.close()
-    assert kept == tmp_path / "register-before-restore-20260901T090000Z.db"
+    assert kept == tmp_path / "register-before-restore-20260901T090000-000000Z.db"
     assert people_in(kept) == 2
 
 

@@ -141,7 +141,7 @@ def put_in_place(trial: Path, place: Path, at: datetime) -> Path | None:
     _fold(trial)
     kept = None
     if place.exists():
-        stamp = at.astimezone(UTC).strftime("%Y%m%dT%H%M%SZ")
+        stamp = at.astimezone(UTC).strftime("%Y%m%dT%H%M%S-%fZ")  # no name of a backup
         kept = place.with_name(f"{place.stem}-before-restore-{stamp}{place.suffix}")
         _let_go(place, kept)
         os.link(place, kept)
