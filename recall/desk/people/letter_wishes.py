@@ -8,6 +8,8 @@ from typing import Any
 from sqlalchemy import select
 
 from recall.desk.core.acting import Act
+from recall.desk.core.guarding import needs
+from recall.desk.core.rights import Right
 from recall.desk.core.session import Desk
 from recall.errors import InputError
 from recall.exchange.people_in import LANGUAGE
@@ -18,6 +20,7 @@ WISHES = ("language", "format")
 """What whoever a letter is written to has on a row of their own as well."""
 
 
+@needs(Right.KEEP_PEOPLE)
 def language_meant(desk: Desk, given: str) -> tuple[str, str]:
     """Return the language that is kept, and what to say where letters go out in another.
 
