@@ -197,6 +197,11 @@ def _address(asked: _Asked) -> Step | None:
     return asked.step("address_check", day, why)
 
 
+AFTERNOON = time(14)
+"""From this hour on what nobody answered in the morning is rung once more. Common practice, no
+published source."""
+
+
 def _again(asked: _Asked) -> Step | None:
     """Nobody answered in the morning: rung once more that afternoon, and then as the run says.
 
@@ -207,7 +212,11 @@ def _again(asked: _Asked) -> Step | None:
         return None
     if again.until < asked.on:
         return None
-    why = f"{BY_ID[again.outcome].short} this morning: ring once more in the afternoon."
+    said = BY_ID[again.outcome].short
+    if again.until_at is not None and again.until_at != AFTERNOON:
+        why = f"{said}: ring once more at {again.until_at:%H:%M}, as promised."
+        return _at(asked.step("phone", again.until, why), again.until_at, promised=True)
+    why = f"{said} this morning: ring once more in the afternoon."
     return _at(asked.step("phone", again.until, why), again.until_at)
 
 

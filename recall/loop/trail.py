@@ -186,7 +186,16 @@ def _agree(event: Contact, outcome: Outcome, trail: Trail) -> None:
         trail.round += outcome.then == "letter" and asked_before
         trail.agreed = event
     elif outcome.reached or (event.channel in CALLS and not event.by_them):
-        trail.agreed = None
+        trail.agreed = (
+            None if outcome.reached or not _is_ahead(trail.agreed, event) else trail.agreed
+        )
+
+
+def _is_ahead(agreed: Contact | Held | None, event: Contact) -> bool:
+    """Return whether an hour was promised for a later day than that of a call of ours."""
+    if not isinstance(agreed, Contact) or agreed.until is None or agreed.until_at is None:
+        return False
+    return event.on < agreed.until
 
 
 def _posted(event: Posted, trail: Trail) -> None:

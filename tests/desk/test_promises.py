@@ -125,6 +125,21 @@ def test_an_hour_comes_once_when_the_clocks_change(day: date, hour: time, comes:
     assert came == [m >= 0 for m in minutes]
 
 
+def test_an_hour_that_was_promised_is_kept_where_nobody_answers_before_it(three: Desk) -> None:
+    """Of today, however often it is rung before; and of a later day."""
+    say(three, "W3", "call_again_on", until=three.today, until_at=time(11))
+    for minute in (10, 20):
+        said = say(at(three, three.today, 9, minute), "W3", "no_answer")
+        assert "today, 11:00: No answer: ring once more at 11:00, as promised." in said
+    assert listed(at(three, three.today, 11)) == ["W3"]
+    say(at(three, three.today, 11), "W3", "no_answer")
+    assert "as promised" not in call_cards_of(at(three, three.today, 11, 1), "W3")[0].next
+
+    say(three, "W2", "call_again_on", until=THURSDAY, until_at=time(15))
+    say(at(three, three.today, 16), "W2", "no_answer")
+    assert "Promised for 15:00" in call_cards_of(at(three, THURSDAY, 15), "W2")[0].next
+
+
 def test_no_answer_in_the_morning_comes_back_in_the_afternoon_once(three: Desk) -> None:
     said = say(three, "W1", "no_answer")
     assert "this morning" in call_cards_of(three, "W1")[0].next and said
