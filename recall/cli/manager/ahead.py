@@ -9,6 +9,7 @@ import click
 
 from recall.cli.shared.acts import opened
 from recall.cli.shared.common import DAY, acting, as_data, emit_data, emit_lines, gathered
+from recall.cli.shared.numbers import AtLeast
 from recall.errors import InputError
 
 if TYPE_CHECKING:
@@ -41,7 +42,7 @@ def _change(
     click.option(
         "--for-weeks", type=click.IntRange(1, 26), default=3, show_default=True, help="With --away."
     ),
-    click.option("--portion", type=click.IntRange(1), help="What if: so much backlog a week."),
+    click.option("--portion", type=AtLeast(1), help="What if: so much backlog a week."),
 )
 @acting
 @as_data
