@@ -19,6 +19,7 @@ import click
 import pytest
 
 from recall.cli.main import UNEXPECTED, recall
+from recall.cli.shared.numbers import AtLeast, Number
 from recall.records.database.store import Store
 from tests.cli.test_loop_commands import Typed
 from tests.cli.test_loop_commands import typed as typed  # a fixture
@@ -139,7 +140,8 @@ def test_no_command_ends_as_unexpected(
 
 def test_every_number_of_a_command_is_held_to_what_a_register_can_hold() -> None:
     for words in leaves(recall):
-        plain = [
-            p.name for p in found(words).params if type(p.type) in (type(click.INT), click.IntRange)
+        kinds = [
+            p.type for p in found(words).params if isinstance(p.type, click.types.IntParamType)
         ]
-        assert not plain, words
+        able = [isinstance(k, Number | AtLeast) or getattr(k, "max", None) for k in kinds]
+        assert all(able), words
