@@ -9,7 +9,7 @@ from __future__ import annotations
 
 import io
 import zipfile
-from collections.abc import Iterator
+from collections.abc import Iterable, Iterator
 from dataclasses import dataclass
 from pathlib import Path
 from typing import Any
@@ -98,7 +98,7 @@ def _files(desk: Desk, number: int) -> tuple[dict[str, bytes], int, int]:
     return {**files, **letters}, sum(map(len, found.values())), len(letters)
 
 
-def _letters(rows: Any) -> Iterator[tuple[str, bytes]]:
+def _letters(rows: Iterable[tables.Letter]) -> Iterator[tuple[str, bytes]]:
     """Give each letter as it was written, by the name of its file."""
     for row in rows:
         if not row.body:

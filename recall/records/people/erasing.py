@@ -12,7 +12,7 @@ from datetime import date, datetime
 from typing import Any
 
 import msgspec
-from sqlalchemy import Column, String, Table, and_, delete, or_, select, update
+from sqlalchemy import Column, RowMapping, String, Table, and_, delete, or_, select, update
 from sqlalchemy.orm import Session
 
 from recall.records import tables
@@ -115,7 +115,7 @@ def erase(session: Session, person_id: int, by_id: int, at: datetime) -> int:
     return count
 
 
-def _blank_row(session: Session, table: Table, row: Any) -> None:
+def _blank_row(session: Session, table: Table, row: RowMapping) -> None:
     values = blanked(table)
     for name in _MARKED & values.keys():
         values[name] = None if row[name] is None else ERASED
