@@ -23,7 +23,7 @@ def upgrade() -> None:
     op.create_table(
         TABLE,
         sa.Column("id", sa.Integer(), nullable=False),
-        sa.Column("count", sa.Integer(), nullable=False),
+        sa.Column("appointments", sa.Integer(), nullable=False),
         sa.Column("on", sa.Date(), nullable=False),
         sa.Column("void_at", sa.DateTime()),
         sa.Column("void_why", sa.String()),
@@ -31,7 +31,7 @@ def upgrade() -> None:
         sa.Column("recorded_at", sa.DateTime(), nullable=False),
         sa.Column("recorded_no", sa.Integer(), nullable=False, server_default=sa.text("0")),
         staff("by_id", nullable=False),
-        sa.CheckConstraint('"count" >= 0', name=op.f(f"ck_{TABLE}_not_negative")),
+        sa.CheckConstraint("appointments >= 0", name=op.f(f"ck_{TABLE}_not_negative")),
         sa.CheckConstraint(
             "(void_at IS NULL) = (void_by_id IS NULL) AND (void_at IS NULL) = (void_why IS NULL)",
             name=op.f(f"ck_{TABLE}_void_is_whole"),

@@ -143,7 +143,8 @@ def test_letters_are_made_once(practice: Typed, tmp_path: Path) -> None:
     words = ("letters", "make", *as_rob("2026-09-14"))
     status, out, err = practice(*words)
     assert status == 0, err
-    pdf, listed = (Path(line) for line in out.splitlines())
+    pdf, listed, *cover = (Path(line) for line in out.splitlines())
+    assert [each.name[:6] for each in cover] == ["cover-"]
     assert pdf.read_bytes().startswith(b"%PDF")
     rows = list(csv.DictReader(io.StringIO(listed.read_text("utf-8-sig"))))
     assert {row["reference"] for row in rows} == {"P1", "P2"}

@@ -74,7 +74,7 @@ def test_both_counts_stay_on_record_and_the_history_is_whole(store: Store, booke
 
     c = tables.DiaryCount
     with store.read() as session:
-        rows = session.execute(select(c.count, c.void_why).order_by(c.id)).all()
+        rows = session.execute(select(c.appointments, c.void_why).order_by(c.id)).all()
         lines = session.scalars(
             select(tables.History.what).where(tables.History.entity == "diary_count")
         ).all()

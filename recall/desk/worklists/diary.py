@@ -72,7 +72,7 @@ def say_count(desk: Desk, count: int, on: date | None = None) -> Next:
         c = tables.DiaryCount
         for old in session.scalars(select(c.id).where(c.on == on, stands(c))).all():
             act.void("diary_count", old, "counted again")
-        act.add("diary_count", on=on, count=count)
+        act.add("diary_count", on=on, appointments=count)
         here = _here(session, on)
         agrees = f"The diary has {count}, as many as here."
         words = Counted(on, count, here).words or agrees
@@ -85,14 +85,18 @@ def counted(desk: Desk, on: date | None = None) -> Counted | None:
     on = on or desk.today
     c = tables.DiaryCount
     with desk.store.read() as session:
-        said = session.scalar(select(c.count).where(c.on == on, stands(c)).order_by(c.id.desc()))
+        said = session.scalar(
+            select(c.appointments).where(c.on == on, stands(c)).order_by(c.id.desc())
+        )
         return None if said is None else Counted(on, said, _here(session, on))
 
 
 def differing(session: Session, today: date) -> Sequence[Counted]:
     """Return the days that do not agree with the diary: the last week's and all to come."""
     c = tables.DiaryCount
-    wanted = select(c.on, c.count).where(c.on >= today - LOOKED_BACK, stands(c)).order_by(c.id)
+    wanted = (
+        select(c.on, c.appointments).where(c.on >= today - LOOKED_BACK, stands(c)).order_by(c.id)
+    )
     said = {row[0]: row[1] for row in session.execute(wanted)}
     found = (Counted(on, count, _here(session, on)) for on, count in sorted(said.items()))
     return [each for each in found if each.words]

@@ -111,12 +111,12 @@ class DiaryCount(Base, Fact):
     __tablename__ = "diary_count"
     __table_args__ = (
         Index(None, "on"),
-        CheckConstraint('"count" >= 0', name="not_negative"),
+        CheckConstraint("appointments >= 0", name="not_negative"),
         whole_void(),
     )
 
     id: Mapped[int] = key()
-    count: Mapped[int]
+    appointments: Mapped[int]
 
 
 class AlsoAbout(Base, Fact):
