@@ -1,4 +1,4 @@
-"""How many appointments the practice's own diary has for a day, to hold against those here."""
+"""How many appointments the practice's own diary has for a day; an index of promised hours."""
 
 import sqlalchemy as sa
 from alembic import op
@@ -19,7 +19,9 @@ def staff(column: str, nullable: bool) -> sa.Column[int]:
 
 
 def upgrade() -> None:
-    """Make the table."""
+    """Make the table and the two indexes."""
+    op.create_index(op.f("ix_contact_until_at"), "contact", ["until_at"])
+    op.create_index(op.f("ix_also_about_contact_id"), "also_about", ["contact_id"])
     op.create_table(
         TABLE,
         sa.Column("id", sa.Integer(), nullable=False),
@@ -42,6 +44,8 @@ def upgrade() -> None:
 
 
 def downgrade() -> None:
-    """Drop it."""
+    """Drop them."""
+    op.drop_index(op.f("ix_also_about_contact_id"), "also_about")
+    op.drop_index(op.f("ix_contact_until_at"), "contact")
     op.drop_index(op.f(f"ix_{TABLE}_on"), TABLE)
     op.drop_table(TABLE)

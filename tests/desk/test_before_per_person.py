@@ -149,7 +149,8 @@ def desk(old: Path) -> Iterator[Desk]:
 
 NEW = {"contact": ("until_at",), "contact_point": ("best_time",)}
 """Columns that came with later revisions, beside the history's number."""
-NEW_TABLES = ("also_about", "register", "looked", "signed_in", "staff_account", "staff_password")
+NEW_TABLES = ("also_about", "diary_count", "looked", "register", "signed_in", "staff_account",
+              "staff_password")  # fmt: skip
 
 
 def broken(store: Store) -> list[history.Broken]:

@@ -166,7 +166,7 @@ def with_an_hour(session: Session, on: date) -> frozenset[int]:
     too = exists().where(*linked, *agreed)
     rung = f.step.in_(CALL_STEPS), f.next_step_on <= on, f.is_open, f.void_at.is_(None)
     # Few contacts have an hour, and many follow-ups are to be rung about: from the few first.
-    hours = c.until_at.is_not(None), c.void_at.is_(None)
+    hours = c.until_at > "", c.void_at.is_(None)
     theirs = select(c.follow_up_id).where(*hours)
     linked_to = select(also.follow_up_id).join(CONTACTS, also.contact_id == c.id).where(*hours)
     few = f.id.in_(theirs.union(linked_to))

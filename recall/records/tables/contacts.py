@@ -37,6 +37,7 @@ class Contact(Base, Fact):
     __table_args__ = (
         Index(None, "person_id"),
         Index(None, "follow_up_id"),
+        Index(None, "until_at"),
         Index(None, "referral_id"),
         whole_void(),
     )
@@ -124,6 +125,7 @@ class AlsoAbout(Base, Fact):
 
     __tablename__ = "also_about"
     __table_args__ = (
+        Index(None, "contact_id"),
         Index(None, "follow_up_id"),
         Index(None, "booking_id"),
         Index(None, "letter_id"),
