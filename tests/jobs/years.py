@@ -273,7 +273,9 @@ class Practice:
             "tell_gp": lambda: contacting.gp_told(desk, number, None, "by letter"),
             "list_look": lambda: contacting.looked(self.at(day, 14, "clara"), [number]),
             "record_attendance": lambda: None,
-            "type_visit": lambda: self.chance(0.7) and self._see(day, line.reference, self._ears()),
+            "type_visit": lambda: (
+                self.chance(0.7) and self._see(day, line.reference, self._ears(), 14)
+            ),
             "book_now": lambda: self.chance(0.3) and self._book(desk, day, line),
             "phone": lambda: self._call(desk, day, line),
         }
