@@ -8,20 +8,24 @@ import argparse
 from pathlib import Path
 
 from making import files
+from making.lately import catch_up
 from making.loops import Desk
 from making.practice import tell_all
+from making.referred import fates
 
 
 def make(into: Path) -> dict[str, int]:
-    """Write the four files and return how many rows each has."""
+    """Write the files and return how many rows each has."""
     register, courses = tell_all()
+    plans = catch_up(courses)
     desk = Desk()
-    desk.work(courses)
+    desk.work(courses, plans)
     tables = {
         "people.csv": (files.PEOPLE, [files.person_row(p) for p in register.people]),
         "visits.csv": (files.VISITS, files.visit_rows(courses)),
         "contacts.csv": (files.CONTACTS, [files.contact_row(c) for c in desk.contacts]),
         "bookings.csv": (files.BOOKINGS, [files.booking_row(b) for b in desk.bookings]),
+        "referrals.csv": (files.REFERRALS, [files.referral_row(f) for f in fates(courses, plans)]),
     }
     into.mkdir(parents=True, exist_ok=True)
     for name, (headings, rows) in tables.items():

@@ -3,7 +3,7 @@
     python3 demo/start.py
 
 Makes a private environment in demo/made/, takes in the practice's files, and shows what
-the program finds on the demo's day. Needs Python 3.11 and the standard library only;
+the program finds on the day on which it is made. Needs Python 3.11 and the standard library only;
 touches nothing outside this checkout.
 """
 
@@ -17,17 +17,17 @@ if sys.version_info < (3, 11):  # noqa: UP036 — this is the place that says so
 sys.dont_write_bytecode = True
 
 from dataclasses import dataclass  # noqa: E402 — not before the lines above
+from datetime import date  # noqa: E402
 
 import environment as setting  # noqa: E402
 from installing import ready  # noqa: E402
-from making import DEMO_DAY  # noqa: E402
 from running import Run, Trouble, explain, run, say  # noqa: E402
 
-SOURCE = setting.ROOT / "demo" / "practice"
 PRACTICE = setting.MADE / "practice"
 PAGES = {"letters": "Letters to print", "cover": "Count of the post", "labels": "Labels"}
-DAY = DEMO_DAY.isoformat()
-VISITS = "2459"
+DAY = "DAY"
+"""Stands in the commands for the day for which the files were laid out."""
+VISITS = "2940"
 """How many visits the files hold that can be read; whoever confirms all must have seen it."""
 
 
@@ -64,6 +64,11 @@ STEPS = (
     Step("Taking in the visits", ("import", "visits.csv", "--yes", *DESK), sends_back="visits"),
     Step("Taking in the contacts", ("import", "contacts.csv", "--yes", *DESK)),
     Step("Taking in the bookings", ("import", "bookings.csv", "--yes", *DESK)),
+    Step(
+        "Taking in the referrals",
+        ("import", "referrals.csv", "--yes", *DESK),
+        sends_back="referrals",
+    ),
     Step("Confirming the plans", ("confirm", "--all", "--expect", VISITS, *CLINICIAN)),
     Step("Making the week's letters", ("letters", "make", *DESK)),
     Step("Who to call", ("queue", "--csv", "--on", DAY), "queue.csv", "To call today"),
@@ -73,7 +78,13 @@ STEPS = (
         "Which referrals to chase",
         ("referrals", "--csv", "--on", DAY),
         "referrals.csv",
-        "Referrals not yet confirmed",
+        "Referrals to ask about",
+    ),
+    Step(
+        "What waits from before the practice went live",
+        ("changeover", "--more", "99", "--csv", "--on", DAY),
+        "changeover.csv",
+        "From before: to look through",
     ),
 )
 """The whole demo, in order."""
@@ -84,28 +95,34 @@ def rejects_of(name: str) -> list[Path]:
     return sorted(PRACTICE.rglob(f"{name}*reject*.csv"))
 
 
-def fresh_practice() -> None:
-    """Lay the practice's files out anew, as they come from its other program."""
+def fresh_practice(environment: setting.Environment, lock: int) -> str:
+    """Lay the practice's files out anew, as they come from its other program; return their day."""
     shutil.rmtree(PRACTICE, ignore_errors=True)
     for folder in ("lists", "temporary"):
         (PRACTICE / folder).mkdir(parents=True)
-    for file in sorted(SOURCE.iterdir()):
-        if file.suffix in (".csv", ".toml"):
-            shutil.copyfile(file, PRACTICE / file.name)
+    into, log = PRACTICE / "temporary" / "day", PRACTICE / "demo.log"
+    how = Run(environment.settings(), setting.ROOT, log, into, (lock,))
+    python = environment.command("python")
+    command = (python, "-m", "recall.desk.practice.demo_files", PRACTICE)
+    status, wrote = run(command, "Laying out the practice's files", how)
+    if status:
+        raise Trouble(f"The practice's files were not laid out: {explain(wrote)}")
+    return into.read_text("utf-8").strip()
 
 
-def take(step: Step, environment: setting.Environment, lock: int) -> None:
-    """Run one step, or say why it did not work."""
+def take(step: Step, day: str, environment: setting.Environment, lock: int) -> None:
+    """Run one step for a day, or say why it did not work."""
+    words = [day if word == DAY else word for word in step.command]
     log = PRACTICE / "demo.log"
     into = PRACTICE / "lists" / step.into if step.into else None
     # An error's details go to a folder that stays when this start has ended.
     temporary = dict.fromkeys(("TMPDIR", "TEMP", "TMP"), str(PRACTICE / "temporary"))
-    settings = {**environment.settings(), **temporary, "RECALL_INVENTED_NOW": f"{DAY}T09:00"}
+    settings = {**environment.settings(), **temporary, "RECALL_INVENTED_NOW": f"{day}T00:01"}
     how = Run(settings, PRACTICE, log, into, (lock,))
-    status, wrote = run((environment.command("recall"), *step.command), step.saying, how)
+    status, wrote = run((environment.command("recall"), *words), step.saying, how)
     if not step.went_well(status):
         raise Trouble(
-            f"`recall {' '.join(step.command)}` did not work: {explain(wrote)} "
+            f"`recall {' '.join(words)}` did not work: {explain(wrote)} "
             f"(Details: {setting.shown(log)})"
         )
 
@@ -137,17 +154,18 @@ def start() -> int:
     with setting.held("start") as lock:
         environment = ready("environment", "requirements.txt", lock)
         try:
-            fresh_practice()
+            day = fresh_practice(environment, lock)
         except OSError as error:
             raise Trouble(f"Cannot write to {PRACTICE}: {setting.plain(error)}.") from error
         for step in STEPS:
-            take(step, environment, lock)
-    say(f"\nWrenfield Ear Care (invented) on {DEMO_DAY:%A} {DEMO_DAY.day} {DEMO_DAY:%B %Y}:\n")
+            take(step, day, environment, lock)
+    on = date.fromisoformat(day)
+    say(f"\nWrenfield Ear Care (invented) on {on:%A} {on.day} {on:%B %Y}:\n")
     for line in summary():
         say(line)
     command = setting.shown(environment.command("recall"))
     say(f"\nLook round: go to {setting.shown(PRACTICE)} and run")
-    say(f'  "{setting.ROOT / command}" desk --by thackray --on {DAY}')
+    say(f'  "{setting.ROOT / command}" desk --by thackray --on {day}')
     say(setting.how_to_remove())
     return 0
 

@@ -4,9 +4,12 @@ Nobody and nothing in it is real. Phone numbers are from the ranges that Ofcom k
 for drama, NHS numbers from the 999 test range, e-mail addresses at example.org.
 """
 
-from datetime import date
+from datetime import date, timedelta
 
-DEMO_DAY = date(2026, 9, 7)
-"""The Monday on which the demo is set: the last day that the practice's files know."""
-FIRST_DAY = date(2023, 9, 11)
+DEMO_DAY = date(2027, 3, 8)
+"""The Monday for which the files are written: the last day that they know. Whoever lays them out
+moves them to the day on which that is done."""
+WENT_LIVE = DEMO_DAY - timedelta(weeks=6)
+"""The day from which on the practice works with this register."""
+FIRST_DAY = DEMO_DAY - timedelta(weeks=156)
 SEED = 20260907

@@ -77,13 +77,13 @@ def mark_apart(people: list[Person]) -> None:
     for place, person in enumerate(elderly[11::31]):
         person.deceased_on = DEMO_DAY - timedelta(days=20 + 67 * place)
     for person in people[83::211]:
-        person.objected_on = date(2026, 3, 2)
+        person.objected_on = DEMO_DAY - timedelta(weeks=27)
     for person in people[37::89]:
         person.language = "cy"
 
 
 def add_bad_rows(register: Register) -> None:
     """Add people whose rows cannot land: no birth date's year, and a day still to come."""
-    for born in (date(2062, 5, 4), date(2027, 1, 15)):
+    for born in (date(2062, 5, 4), DEMO_DAY + timedelta(weeks=19)):
         person = register.add("wax_once", (40, 60))
         person.born = born

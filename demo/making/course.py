@@ -32,12 +32,13 @@ class Visit:
 
 @dataclass
 class Course:
-    """A person, their visits, the appointments they missed, and the one that is still open."""
+    """A person, their visits, and the appointments they missed."""
 
     person: Person
     visits: list[Visit] = field(default_factory=list)
     missed: list[date] = field(default_factory=list)
-    open_due: date | None = None
+    look: "Look | None" = None
+    """What is seen at one more visit."""
 
 
 Look = Callable[[int, Visit], None]
@@ -67,7 +68,7 @@ class Teller:
 
     def tell(self, start: date, look: Look, comes: float = 0.84, most: int = 14) -> Course:
         """Return the course: visits from `start` on until nothing is wanted, or they stay away."""
-        course = Course(self.person)
+        course = Course(self.person, look=look)
         end = min(DEMO_DAY - timedelta(days=3), self.person.deceased_on or DEMO_DAY)
         day: date | None = start
         while day is not None and day <= end and len(course.visits) < most:
@@ -81,10 +82,8 @@ class Teller:
         """Return the day they come again, noting what they miss; None if they do not."""
         rng = self.rng
         if visit.back_in is None:
-            course.open_due = None
             return None
         due = workday(visit.on + timedelta(days=visit.back_in))
-        course.open_due = due
         if rng.random() < comes:
             early = min(10, visit.back_in // 4)
             return workday(due + timedelta(days=rng.randint(-early, 5 + visit.back_in // 6)))

@@ -8,8 +8,8 @@ from pathlib import Path
 
 from making.course import Course, Visit
 from making.ears import SIDES
-from making.loops import Booking, Contact
 from making.people import Person
+from making.rows import Booking, Contact, Fate
 
 PEOPLE = (
     "reference given_name family_name born sex nhs_number address_1 address_2 address_3 "
@@ -29,6 +29,9 @@ VISITS = (
     *(f"{side}_{name}" for side in SIDES for name in EAR),
 )
 CONTACTS = ("person", "on", "at", "channel", "outcome", "call_on", "by", "note")
+REFERRALS = (
+    *("reference", "person", "service", "ear", "sent", "accepted", "seen", "result", "result_on"),
+)
 BOOKINGS = ("reference", "person", "on", "at", "minutes", "with", "status", "note")
 
 BAD_VISITS = (
@@ -131,8 +134,8 @@ def visit_row(ref: str, person: Person, visit: Visit) -> dict[str, str]:
     }
 
 
-def visit_rows(courses: Sequence[Course]) -> list[dict[str, str]]:
-    """Return the rows of visits.csv in order of day, with the mistyped ones among them."""
+def seen_rows(courses: Sequence[Course]) -> list[dict[str, str]]:
+    """Return the rows of all visits in order of day."""
     seen = sorted(
         (
             (visit.on, course.person.ref, course.person, visit)
@@ -141,7 +144,12 @@ def visit_rows(courses: Sequence[Course]) -> list[dict[str, str]]:
         ),
         key=lambda each: each[:2],
     )
-    rows = [visit_row(f"V{20001 + n}", p, v) for n, (_, _, p, v) in enumerate(seen)]
+    return [visit_row(f"V{20001 + n}", p, v) for n, (_, _, p, v) in enumerate(seen)]
+
+
+def visit_rows(courses: Sequence[Course]) -> list[dict[str, str]]:
+    """Return the rows of visits.csv, with the mistyped ones among them."""
+    rows = seen_rows(courses)
     for place, bad in enumerate(BAD_VISITS, start=1):
         rows.insert(place * 600, {**bad, "person": courses[place * 11].person.ref})
     rows[1800]["right_drum_seen"] = "full"
@@ -173,6 +181,21 @@ def booking_row(booking: Booking) -> dict[str, str]:
         "with": booking.seen_by,
         "status": booking.status,
         "note": booking.note,
+    }
+
+
+def referral_row(fate: Fate) -> dict[str, str]:
+    """Return one row of referrals.csv."""
+    return {
+        "reference": fate.ref,
+        "person": fate.person,
+        "service": fate.service,
+        "ear": fate.ear,
+        "sent": british(fate.sent),
+        "accepted": british(fate.accepted),
+        "seen": british(fate.seen),
+        "result": fate.result,
+        "result_on": british(fate.result_on),
     }
 
 

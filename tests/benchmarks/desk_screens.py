@@ -40,7 +40,7 @@ from recall.desk.core.session import Desk, StaffRow, open_desk
 from recall.desk.oversight.counts import counts
 from recall.desk.oversight.glance import at_once
 from recall.desk.people import person_card
-from recall.desk.practice import demo
+from recall.desk.practice import demo_files
 from recall.desk.practice.setting_up import set_up
 from recall.desk.practice.staff import add_staff
 from recall.desk.worklists import call_card
@@ -95,7 +95,7 @@ def opens(follow_up: FollowUp) -> Opening:
 def make(folder: Path, people: int) -> Path:
     """Make a register of so many people in a folder; return its configuration file."""
     path = folder / "recall.toml"
-    shutil.copyfile(demo.source() / "recall.toml", path)
+    shutil.copyfile(demo_files.source() / "recall.toml", path)
     config = load(path)
     set_up(config)
     store = open_store(config.files.database)

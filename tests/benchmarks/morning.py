@@ -22,7 +22,7 @@ sys.path.insert(0, str(Path(__file__).resolve().parents[2]))
 from recall.clock import Clock
 from recall.config import load
 from recall.desk.core.session import Desk, open_desk
-from recall.desk.practice import demo
+from recall.desk.practice import demo, demo_files
 from recall.protocol.contact_steps import STEP
 from tests.tui.driving import Driver, drive
 from tui.app import DeskApp
@@ -130,7 +130,7 @@ def main(calls: int) -> None:
     """Lay the practice out, ring, and tell what came of it."""
     told = Told()
     with tempfile.TemporaryDirectory() as folder:
-        path = demo.lay_out(Path(folder))
+        path = demo_files.lay_out(Path(folder))
         demo.fill(path, lambda _line: None)
         app = DeskApp(partial(opening, path))
         drive(app, partial(morning, told, outcomes(calls)))

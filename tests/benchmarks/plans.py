@@ -30,7 +30,7 @@ from recall.schedule.plan import Plan
 from recall.schedule.planning import plan
 
 PRACTICE = Path(__file__).resolve().parents[2] / "demo" / "practice"
-ON = date(2026, 9, 7)
+ON = date(2027, 3, 8)
 ROUNDS = 5
 _DECODER = msgspec.json.Decoder(Case)
 

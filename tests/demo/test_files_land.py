@@ -11,10 +11,11 @@ from recall.config import load
 from recall.exchange.bookings_in import read_bookings
 from recall.exchange.contacts_in import read_contacts
 from recall.exchange.people_in import read_people
+from recall.exchange.referrals_in import read_referrals
 from recall.exchange.visits_in import read_visits
 
 PRACTICE = Path(__file__).resolve().parents[2] / "demo" / "practice"
-DEMO_DAY = date(2026, 9, 7)
+DEMO_DAY = date(2027, 3, 8)
 
 
 @pytest.mark.parametrize(
@@ -24,6 +25,7 @@ DEMO_DAY = date(2026, 9, 7)
         ("visits", read_visits, ["on", "left_wax_found", "right_drum_seen"]),
         ("contacts", read_contacts, []),
         ("bookings", read_bookings, []),
+        ("referrals", read_referrals, []),
     ],
 )
 def test_only_the_mistyped_rows_are_sent_back(

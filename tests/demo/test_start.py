@@ -7,6 +7,9 @@ from types import ModuleType
 
 import pytest
 
+from recall.clock import INVENTED
+from recall.desk.practice import demo
+
 
 @pytest.fixture
 def start(setting: ModuleType, monkeypatch: pytest.MonkeyPatch, tmp_path: Path) -> ModuleType:
@@ -19,14 +22,18 @@ def start(setting: ModuleType, monkeypatch: pytest.MonkeyPatch, tmp_path: Path) 
 def taken_through(start: ModuleType, setting: ModuleType) -> list[str]:
     """Run all steps on a fresh practice and return the summary."""
     environment = setting.Environment(Path(sys.prefix))
-    start.fresh_practice()
     with setting.held("start") as lock:
+        day = start.fresh_practice(environment, lock)
+        assert day == demo.ON.isoformat()
         for step in start.STEPS:
-            start.take(step, environment, lock)
+            start.take(step, day, environment, lock)
     return start.summary()
 
 
-def test_the_demo_finds_something_in_every_list(start: ModuleType, setting: ModuleType) -> None:
+def test_the_demo_finds_something_in_every_list(
+    start: ModuleType, setting: ModuleType, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.setenv(INVENTED, f"{demo.ON}T09:00")
     lines = taken_through(start, setting)
     for step in start.STEPS:
         if step.found:

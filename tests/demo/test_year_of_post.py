@@ -35,13 +35,14 @@ from recall.desk.post.batches import prepare
 from recall.desk.post.posting import batches, mark_posted, mark_returned
 from recall.desk.post.showing import preview
 from recall.desk.post.weekly import is_recall, monday_of
-from recall.desk.practice import demo
+from recall.desk.practice import demo, demo_files
 from recall.desk.worklists import lists
 from recall.desk.worklists.day_list import Part
 from recall.errors import RecallError
 from recall.records import tables
 from recall.records.database.store import Store
 from recall.records.journal import history
+from tests.busy import without_changeover
 from tests.desk.practice import rows
 
 EVERY = int(os.environ.get("RECALL_EVERY", "20"))
@@ -162,7 +163,8 @@ def thin(folder: Path) -> None:
 @pytest.fixture(scope="module")
 def lived(tmp_path_factory: pytest.TempPathFactory) -> Iterator[Store]:
     """The register after the year."""
-    path = demo.lay_out(tmp_path_factory.mktemp("year"))
+    path = demo_files.lay_out(tmp_path_factory.mktemp("year"))
+    without_changeover(path)
     thin(path.parent)
     demo.fill(path, lambda _line: None)
     desk = open_desk(load(path), by=demo.WHO, clock=Clock.at(demo.ON))

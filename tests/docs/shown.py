@@ -15,9 +15,9 @@ from tests.docs import pages, running
 from tests.docs.markdown import block, table
 
 PROVOKED = {
-    "nobody said who acts": "recall confirm W1573",
-    "a misspelt handle": "recall confirm W1573 --by quil",
-    "not allowed to decide": "recall confirm W1573 --by thackray",
+    "nobody said who acts": "recall confirm W1494",
+    "a misspelt handle": "recall confirm W1494 --by quil",
+    "not allowed to decide": "recall confirm W1494 --by thackray",
     "more came in since it was shown": "recall confirm --all --expect 9 --by quill",
     "nobody of that name": "recall person W9999",
     "not on the list any more": "recall contact 99999 no_answer --by thackray",
@@ -105,7 +105,7 @@ def sent_back(_folder: Path) -> str:
 SHOWN: dict[str, Callable[[Path], str]] = {
     "picture": lambda folder: block(running.screen(folder, "f3")),
     "visit picture": lambda folder: block(
-        running.screen(folder, "f4", *"W1573", "enter", "v", by="quill")
+        running.screen(folder, "f4", *"W1494", "enter", "v", by="quill")
     ),
     "register picture": lambda folder: block(running.screen(folder, "f6", by="quill")),
     "post picture": post_screen,

@@ -20,20 +20,20 @@ LISTS = (
     *("recall queue --clinical", "recall overdue --clinical", "recall lost --clinical"),
     *("recall queue", "recall overdue", "recall lost", "recall referrals"),
     "recall matters list --all --by quill",
-    *("recall referrals --all --clinical", "recall appointments --day 2026-09-14"),
-    *("recall find okonkwo", "recall person story W1573", "recall person card W1573"),
-    *("recall person looked W1573 --by quill", "recall retention --by quill"),
+    *("recall referrals --all --clinical", "recall appointments --day 2027-03-15"),
+    *("recall find okonkwo", "recall person story W1494", "recall person card W1494"),
+    *("recall person looked W1494 --by quill", "recall retention --by quill"),
     *("recall failsafe --by quill", "recall confirm --list", "recall confirm", "recall staff list"),
     *("recall contact outcomes", "recall letters list", "recall letters preview 1"),
     *("recall jobs status", "recall protocol show", "recall protocol proposals"),
     *("recall protocol audit", WHAT_IF),
     *("recall protocol check", "recall protocol format", "recall report", "recall manual"),
-    "recall report --month 2026-08-01 --charts",
-    *("recall accounts --quarter 2026Q2", "recall accounts --quarter 2026Q2 --split kind"),
-    "recall accounts --quarter 2026Q2 --show late",
+    "recall report --month 2027-02-01 --charts",
+    *("recall accounts --quarter 2027Q1", "recall accounts --quarter 2027Q1 --split kind"),
+    "recall accounts --quarter 2027Q1 --show late",
     *("recall ahead", "recall ahead --split skill", "recall ahead --level --weeks 6"),
     *("recall ahead --portion 20", "recall ahead --portion 300 --weeks 20"),
-    *("recall explain W1573", "recall refer draft 257 --by quill", "recall letters spoken 88"),
+    *("recall explain W1494", "recall refer draft 257 --by quill", "recall letters spoken 88"),
     *("recall changeover", "recall changeover --kinds"),
     "recall decide keep-trying 88 --why reason --show --by quill",
 )
@@ -73,9 +73,9 @@ def test_no_line_is_wider_than_promised(practice: Path) -> None:
     (promised,) = re.findall(r"lines of at most (\d+) characters", pages.text_of("commands"))
     assert int(promised) == WIDTH
     numbers = running.numbers(practice)
-    matter = "recall matters add message W1573 May he swim with the grommet in, and may he fly "
+    matter = "recall matters add message W1494 May he swim with the grommet in, and may he fly "
     matter += "to see his grandmother at Christmas? --by thackray"
-    booked = "recall book 88 2026-09-14T10:30 --with quill --why-late reason --by thackray"
+    booked = "recall book 88 2027-03-15T10:30 --with quill --why-late reason --by thackray"
     for line in ("recall letters write --by thackray", booked, matter):
         assert running.run(running.renumbered(line, numbers), practice).status == 0
     for line in LISTS:

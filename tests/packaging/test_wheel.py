@@ -75,6 +75,7 @@ def recall(programs: Path, *words: object, cwd: Path) -> str:
         "recall/_demo/visits.csv",
         "recall/_demo/contacts.csv",
         "recall/_demo/bookings.csv",
+        "recall/_demo/referrals.csv",
     ],
 )
 def test_the_wheel_carries(held: set[str], pattern: str) -> None:

@@ -1,10 +1,11 @@
-"""A part of the invented practice for the desk's tests: made once, copied for each test."""
+"""An invented practice for the desk's tests: made once, copied for each test."""
 
 from __future__ import annotations
 
 import csv
 import shutil
 from collections.abc import Callable, Iterator
+from datetime import date
 from functools import partial
 from pathlib import Path
 
@@ -16,8 +17,9 @@ from recall.desk.core.session import Desk, open_desk
 from recall.desk.practice import demo
 from tui.app import DeskApp
 
-EVERY = 4
-"""One in so many people of the practice."""
+FILES = Path(__file__).with_name("practice")
+ON = date(2026, 9, 7)
+"""The last day that its files know."""
 HOSTILE = (
     ("O'Neil [/x] [Jr", "[/b]"),
     ("[bold red]Ann[/]", "Lee [dec]"),
@@ -32,31 +34,28 @@ Opening = Callable[[], DeskApp]
 
 @pytest.fixture(scope="session")
 def made_practice(tmp_path_factory: pytest.TempPathFactory) -> Path:
-    """A register with a quarter of the invented practice, five of them with hostile names."""
+    """A register of an invented practice that is far behind; five people have hostile names.
+
+    Much is open in it and long overdue, so that every screen has more than it can show.
+    """
     folder = tmp_path_factory.mktemp("practice")
-    path = demo.lay_out(folder)
-    kept = _thin(folder / "people.csv", "reference", None)
-    for name in ("visits", "contacts", "bookings"):
-        _thin(folder / f"{name}.csv", "person", kept)
-    demo.fill(path, lambda _line: None)
+    for file in FILES.iterdir():
+        shutil.copyfile(file, folder / file.name)
+    _rename(folder / "people.csv")
+    demo.fill(folder / "recall.toml", lambda _line: None, on=ON)
     return folder
 
 
-def _thin(path: Path, column: str, kept: set[str] | None) -> set[str]:
-    """Keep one row in so many, or the rows of those kept; give some people hostile names."""
-    with path.open(encoding="utf-8-sig", newline="") as file:
+def _rename(path: Path) -> None:
+    """Give some people hostile names."""
+    with path.open(encoding="utf-8", newline="") as file:
         rows = list(csv.DictReader(file))
-    if kept is None:
-        rows = rows[::EVERY]
-        for row, (given, family) in zip(rows[40:], HOSTILE, strict=False):
-            row["given_name"], row["family_name"] = given, family
-    else:
-        rows = [row for row in rows if row[column] in kept]
+    for row, (given, family) in zip(rows[40:], HOSTILE, strict=False):
+        row["given_name"], row["family_name"] = given, family
     with path.open("w", encoding="utf-8", newline="") as file:
         writer = csv.DictWriter(file, rows[0].keys())
         writer.writeheader()
         writer.writerows(rows)
-    return {row[column] for row in rows}
 
 
 @pytest.fixture
@@ -70,14 +69,14 @@ def practice(made_practice: Path, tmp_path: Path) -> Path:
 @pytest.fixture
 def desk(practice: Path) -> Iterator[Desk]:
     """Another desk at the same register, for looking at what was stored."""
-    opened = open_desk(load(practice), by="lund", clock=Clock.at(demo.ON))
+    opened = open_desk(load(practice), by="lund", clock=Clock.at(ON))
     yield opened
     opened.close()
 
 
 def opening(path: Path, by: str = demo.WHO) -> Desk:
     """Open the register of a configuration file on the practice's day."""
-    return open_desk(load(path), by=by, clock=Clock.at(demo.ON))
+    return open_desk(load(path), by=by, clock=Clock.at(ON))
 
 
 @pytest.fixture

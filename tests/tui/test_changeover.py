@@ -11,7 +11,7 @@ from recall.desk.oversight.counts import counts
 from recall.desk.plans.changeover import kinds, portion
 from recall.desk.plans.passing_time import bring_up_to_date
 from recall.desk.practice import demo
-from tests.tui.conftest import opening
+from tests.tui.conftest import ON, opening
 from tests.tui.driving import Driver, drive
 from tui.app import DeskApp
 
@@ -22,7 +22,7 @@ TO_HISTORY = ("2",)
 def live(clinician: DeskApp, practice: Path) -> Desk:
     """The practice went live on its day; another desk at it, of somebody who may decide."""
     with practice.open("a", encoding="utf-8") as file:
-        file.write(f"\n[changeover]\nwent_live = {demo.ON.isoformat()}\n")
+        file.write(f"\n[changeover]\nwent_live = {ON.isoformat()}\n")
     desk = opening(practice, "quill")
     bring_up_to_date(desk)
     return desk

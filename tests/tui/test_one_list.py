@@ -34,11 +34,11 @@ from recall.desk.oversight.report import register_report
 from recall.desk.post.batches import prepare
 from recall.desk.post.choosing import Chosen, choose
 from recall.desk.post.weekly import monday_of
-from recall.desk.practice import demo
 from recall.desk.worklists import call_card
 from recall.desk.worklists.call_lines import call_lines
 from recall.desk.worklists.lists import for_clinician, lost, overdue, queue
 from recall.desk.worklists.referral_list import referrals
+from tests.tui.conftest import ON
 from tests.tui.driving import Driver, drive
 from tui.app import DeskApp
 from tui.screens.queue import QueueScreen
@@ -54,7 +54,7 @@ def asked(desk: Desk) -> int:
 
 def typed(practice: Path, capfd: pytest.CaptureFixture[str], *words: str) -> str:
     capfd.readouterr()
-    where = ("--config", str(practice), "--by", "lund", "--on", demo.ON.isoformat())
+    where = ("--config", str(practice), "--by", "lund", "--on", ON.isoformat())
     assert main([*words, *where]) == 0
     return capfd.readouterr().out
 

@@ -18,7 +18,7 @@ from recall.desk.signing import hashing, passwords
 from recall.desk.signing.proofs import by_password
 from recall.records.database.store import Store, open_store
 from recall.records.journal import history
-from tests.tui.conftest import opening
+from tests.tui.conftest import ON, opening
 from tests.tui.driving import Driver, drive
 from tui.app import DeskApp
 
@@ -28,7 +28,7 @@ MINUTES = 10 * 60.0
 
 
 def give(store: Store, handle: str, password: str) -> None:
-    member = staff_member(store, handle, demo.ON)
+    member = staff_member(store, handle, ON)
     passwords._keep(store, Clock(), member, hashing.hashed(password), member.id)
 
 
@@ -42,7 +42,7 @@ def locked(practice: Path) -> DeskApp:
 
     def signing(handle: str, password: str) -> Desk:
         proof = by_password(handle, password)
-        return open_desk(load(practice), on=demo.ON, way=Way("screen", proof))
+        return open_desk(load(practice), on=ON, way=Way("screen", proof))
 
     return DeskApp(partial(opening, practice, ""), log_folder=practice.parent, signing=signing)
 

@@ -12,9 +12,9 @@ from recall.clock import Clock
 from recall.config import load
 from recall.desk.core.session import JOBS, Desk, open_desk
 from recall.desk.oversight.glance import glance
-from recall.desk.practice import demo
+from recall.desk.practice import demo_files
 from recall.desk.practice.setting_up import set_up
-from tests.tui.conftest import opening
+from tests.tui.conftest import ON, opening
 from tests.tui.driving import Driver, drive
 from tui.app import DeskApp
 
@@ -48,32 +48,32 @@ def test_the_counts_are_there_before_the_register_is_open(practice: Path) -> Non
         assert "Protocol not yet signed off" not in driver.words
         may_open.set()
         await driver.settle()
-        assert driver.app.today == demo.ON
+        assert driver.app.today == ON
         assert "Protocol not yet signed off" in driver.words
 
-    glancing = partial(glance, load(practice), demo.ON)
+    glancing = partial(glance, load(practice), ON)
     drive(DeskApp(late, glancing=glancing), steps, settled=False)
 
 
 def test_a_register_that_no_glance_can_count_is_said_by_the_opening(tmp_path: Path) -> None:
-    path = demo.lay_out(tmp_path)
+    path = demo_files.lay_out(tmp_path)
 
     async def steps(driver: Driver) -> None:
         assert "There is no database at" in driver.words
 
-    glancing = partial(glance, load(path), demo.ON)
+    glancing = partial(glance, load(path), ON)
     drive(DeskApp(partial(by_the_jobs, path), log_folder=tmp_path, glancing=glancing), steps)
 
 
 def empty(tmp_path: Path) -> Path:
     """Set up a register that holds nobody."""
-    path = demo.lay_out(tmp_path)
+    path = demo_files.lay_out(tmp_path)
     set_up(load(path))
     return path
 
 
 def by_the_jobs(path: Path) -> Desk:
-    return open_desk(load(path), by=JOBS, clock=Clock.at(demo.ON))
+    return open_desk(load(path), by=JOBS, clock=Clock.at(ON))
 
 
 def test_a_first_start_takes_the_files_in(tmp_path: Path, made_practice: Path) -> None:
@@ -126,7 +126,7 @@ def test_no_configuration_is_a_sentence_with_a_next_step(tmp_path: Path) -> None
 
 
 def test_no_database_can_be_made_from_here(tmp_path: Path) -> None:
-    path = demo.lay_out(tmp_path)
+    path = demo_files.lay_out(tmp_path)
     making = partial(set_up_of, path)
     app = DeskApp(partial(by_the_jobs, path), log_folder=tmp_path, setting_up=making)
 

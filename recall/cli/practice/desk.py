@@ -111,15 +111,16 @@ def _set_up(config: Path | None) -> object:
 def _invented(colours: str) -> None:
     """Make the invented practice in a folder of its own, open the desk on it, take it away."""
     from recall.cli.shared.progress import Progress
+    from recall.clock import Clock
     from recall.desk.practice import demo
 
     folder = Path(tempfile.mkdtemp(prefix="recall-demo-"))
     progress = Progress("…")
     try:
         say("An invented practice is made; nothing of yours is touched.")
-        path = demo.make(folder, say, progress)
+        path, on = demo.make(folder, Clock().today(), say, progress)
         progress.end()
-        _run(partial(_open, path, demo.WHO, demo.ON), folder, colours, demo=True)
+        _run(partial(_open, path, demo.WHO, on), folder, colours, demo=True)
     finally:
         shutil.rmtree(folder, ignore_errors=True)
 

@@ -172,5 +172,5 @@ def _kinds(kinds: tuple[OldKind, ...], form: str | None) -> None:
     if not kinds:
         emit("Nothing is left to be looked through.\n")
     for each in kinds:
-        days = f"asked for from {each.first_asked} to {each.last_asked}"
-        emit(f"{each.count:>6,}  {each.kind:<32} {each.children:>5,} children  {days}\n")
+        emit(f"{each.count:>6,}  {each.kind}, {each.children:,} children\n")
+        emit(f"{'':>6}  asked for from {each.first_asked} to {each.last_asked}\n")

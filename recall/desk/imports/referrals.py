@@ -164,7 +164,7 @@ def _write(
     if row.under_care:
         _under_care(session, batch, meant, row)
     batch.to_plan.add(person_id)
-    if not row.result:
+    if not row.result and (row.ended_because is not None or row.under_care or own):
         batch.rewritten.add(person_id)  # what ends without a result is taken away: it is counted
 
 

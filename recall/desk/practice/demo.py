@@ -6,12 +6,10 @@ through, so that what one sees is what the program does.
 
 from __future__ import annotations
 
-import shutil
 from collections.abc import Callable
 from datetime import date
 from pathlib import Path
 
-import recall
 from recall.clock import Clock
 from recall.config import FILE_NAME, load
 from recall.desk.core.replanning import replan
@@ -19,13 +17,13 @@ from recall.desk.core.rights import Role
 from recall.desk.core.session import JOBS, StaffRow, open_desk
 from recall.desk.imports.importing import IMPORTERS, import_file
 from recall.desk.plans.passing_time import settle
+from recall.desk.practice.demo_files import WRITTEN_FOR, lay_out_for_today
 from recall.desk.practice.setting_up import set_up
 from recall.desk.practice.staff import add_staff
-from recall.errors import StorageError
 from recall.records.database.store import mark_invented
 
-ON = date(2026, 9, 7)
-"""The day on which it is set: the last one that its files know."""
+ON = WRITTEN_FOR
+"""The day on which it is set where nobody says otherwise."""
 STAFF = (
     StaffRow(0, "quill", "A. Quill", Role.CLINICAL_LEAD, "Ear care practitioner"),
     StaffRow(0, "osei", "M. Osei", Role.PRACTITIONER, "Ear care practitioner"),
@@ -37,40 +35,27 @@ Say = Callable[[str], None]
 Progress = Callable[[int, int], None]
 
 
-def source() -> Path:
-    """Return the folder of the invented practice's files, in a checkout or installed."""
-    package = Path(recall.__file__).resolve().parent
-    for folder in (package / "_demo", package.parent / "demo" / "practice"):
-        if (folder / FILE_NAME).is_file():
-            return folder
-    raise StorageError(
-        "The invented practice is missing from this installation.",
-        hint="Install the program again.",
-    )
+def make(
+    folder: Path, today: date, say: Say, progress: Progress | None = None
+) -> tuple[Path, date]:
+    """Set the practice up in an empty folder; return its configuration file and its day."""
+    on = lay_out_for_today(folder, today)
+    path = folder / FILE_NAME
+    fill(path, say, progress, on)
+    return path, on
 
 
-def make(folder: Path, say: Say, progress: Progress | None = None) -> Path:
-    """Set the practice up in an empty folder and return its configuration file."""
-    path = lay_out(folder)
-    fill(path, say, progress)
-    return path
+def fill(path: Path, say: Say, progress: Progress | None = None, on: date = ON) -> None:
+    """Make the register of a configuration file, from the files that lie beside it.
 
-
-def lay_out(folder: Path) -> Path:
-    """Copy the practice's files into a folder and return the configuration file."""
-    for file in source().iterdir():
-        if file.suffix in (".csv", ".toml"):
-            shutil.copyfile(file, folder / file.name)
-    return folder / FILE_NAME
-
-
-def fill(path: Path, say: Say, progress: Progress | None = None) -> None:
-    """Make the register of a configuration file, from the files that lie beside it."""
+    What is made is made at the beginning of the day, so that nothing lies ahead of a first look.
+    """
+    clock = Clock.at(on, hour=0)
     config = load(path)
     set_up(config)
     mark_invented(config.files.database)
-    _take_on_staff(path)
-    desk = open_desk(config, by=WHO, clock=Clock.at(ON))
+    _take_on_staff(path, clock)
+    desk = open_desk(config, by=WHO, clock=clock)
     try:
         for kind in IMPORTERS:
             file = path.with_name(f"{kind}.csv")
@@ -83,26 +68,26 @@ def fill(path: Path, say: Say, progress: Progress | None = None) -> None:
         settle(desk)
     finally:
         desk.close()
-    _confirm(path, say)
+    _confirm(path, clock, say)
 
 
-def _take_on_staff(path: Path) -> None:
-    desk = open_desk(load(path), by=JOBS, clock=Clock.at(ON))
+def _take_on_staff(path: Path, clock: Clock) -> None:
+    desk = open_desk(load(path), by=JOBS, clock=clock)
     try:
         by = None
         for member in STAFF:
-            add_staff(desk.store, Clock.at(ON), member, by=by)
+            add_staff(desk.store, clock, member, by=by)
             by = by or member.handle
     finally:
         desk.close()
 
 
-def _confirm(path: Path, say: Say) -> None:
+def _confirm(path: Path, clock: Clock, say: Say) -> None:
     """Let the clinician confirm what the files planned."""
     from recall.desk.plans.confirming import confirm_all, waiting
 
     say("Confirming the plans")
-    desk = open_desk(load(path), by=STAFF[0].handle, clock=Clock.at(ON))
+    desk = open_desk(load(path), by=STAFF[0].handle, clock=clock)
     try:
         confirm_all(desk, waiting(desk).visits)
     finally:
