@@ -35,8 +35,8 @@ class LiveScreen(DeskScreen):
 
     def keep_up(self) -> None:
         """Ask whether anybody has written; not while something is stored or opens here."""
-        busy = self.writing or self.is_opening or self.app.screen is not self
-        if self.app.is_open and not busy:
+        busy = self.writing or self.is_opening or not self.is_current
+        if not busy and self.app.screen is self and self.app.is_open:  # no screen while it closes
             self.read("written", lambda _desk: self.app.written(), self._written, self._unheard)
 
     def _written(self, heard: object) -> None:
