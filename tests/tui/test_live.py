@@ -3,7 +3,9 @@
 from __future__ import annotations
 
 from collections.abc import Callable
+from contextvars import copy_context
 from datetime import date, datetime, time
+from functools import partial
 from pathlib import Path
 
 import pytest
@@ -22,6 +24,7 @@ from tests.tui.conftest import opening
 from tests.tui.driving import Driver, drive
 from tui.app import DeskApp
 from tui.manager.names import KEYS
+from tui.screens.live import LiveScreen
 from tui.screens.manager import ManagerScreen
 from tui.screens.queue import QueueScreen
 
@@ -147,3 +150,20 @@ def test_the_accounts_are_read_again_by_themselves_and_the_line_stays_marked(
         assert (screen.row.of, screen.row.state) == (was.of, was.state)
 
     drive(app, steps, (120, 40))
+
+
+def test_a_clock_that_still_ticks_while_the_desk_closes_finds_nothing_to_do(app: DeskApp) -> None:
+    """The screens are taken down by then; an error there would end the desk with a complaint."""
+    ticks: list[Callable[[], None]] = []
+
+    async def steps(driver: Driver) -> None:
+        await driver.press("f3")
+        screen = driver.app.screen
+        assert isinstance(screen, LiveScreen)
+        screen.call_later(lambda: ticks.append(partial(copy_context().run, screen.keep_up)))
+        await driver.settle()
+
+    drive(app, steps)
+    (tick,) = ticks
+    assert not app.screen_stack
+    tick()
