@@ -97,6 +97,9 @@ class Course:
     failed_clearances: int = 0
     failed_visits: int = 0
     """Visits in a row that left the ear blocked by wax, today's included."""
+    left_visits: int = 0
+    """Visits in a row, none half a year after the last, that left wax in the way, even in part."""
+    left_on: date | None = None
     blockages_on: list[date] = field(default_factory=list)
     """As `wax_blocked_on`, without visits that found the wax which the one before had left."""
     cleared_on: date | None = None
@@ -204,6 +207,10 @@ class Course:
             self.hearing_on = max(on, self.hearing_on or on)
         if told.grommet_on is not None:
             self._insert_grommet(resolve(told.grommet_on, on).on)
+
+    def hand_back_wax(self) -> None:
+        """Count anew how often wax is left: it came out, is another's no more, or is a new one."""
+        self.left_visits, self.left_on = 0, None
 
     def wax_visits_within_a_year(self, on: date) -> int:
         """Return at how many visits of the past 12 months wax was partial or occluding."""
@@ -316,6 +323,15 @@ class Course:
             self.failed_visits += 1
         elif ear.wax_left in ("none", "some") or cleared_of_wax(ear):
             self.failed_visits = 0
+        self._see_left(ear, on, failed)
+
+    def _see_left(self, ear: Ear, on: date, failed: bool) -> None:
+        if self.left_on is not None and on >= add(self.left_on, months=6):
+            self.hand_back_wax()
+        if failed or ear.wax_left in BLOCKING_WAX:
+            self.left_visits, self.left_on = self.left_visits + 1, on
+        elif {ear.wax_left, ear.wax_found} & {"none", "some"} or cleared_of_wax(ear):
+            self.hand_back_wax()
 
     def _see_view(self, ear: Ear) -> None:
         if ear.drum_seen in ("full", "part"):

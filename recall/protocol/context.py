@@ -8,38 +8,15 @@ from __future__ import annotations
 from collections.abc import Callable
 from datetime import date
 from operator import attrgetter
-from typing import NamedTuple, get_args
+from typing import get_args
 
 import msgspec
 
 from recall.care.case import ReportWord
 from recall.care.course import Course, episodes
+from recall.protocol.onset import Onset
 
 _REPORTS: tuple[str, ...] = get_args(ReportWord)
-
-
-class Onset(NamedTuple):
-    """When something that was reported began, and over how many days it came on."""
-
-    since: date | None = None
-    """The earliest day it can mean."""
-    surely_since: date | None = None
-    """The latest day it can mean: what a vague date is sure of."""
-    onset_days: int | None = None
-    sure_onset_days: int | None = None
-    """None where any report of the word leaves it open."""
-
-    def strictest(self, other: Onset) -> Onset:
-        """Return what two reports of one word come to: each the way that asks for more."""
-        sure = [d for d in (self.surely_since, other.surely_since) if d is not None]
-        onsets = [d for d in (self.onset_days, other.onset_days) if d is not None]
-        both = None not in (self.sure_onset_days, other.sure_onset_days)
-        return Onset(
-            min(filter(None, (self.since, other.since)), default=None),
-            max(sure) if len(sure) == 2 else None,
-            min(onsets, default=None),
-            min(onsets) if both else None,
-        )
 
 
 class Circumstance:
@@ -226,6 +203,10 @@ COURSE: dict[str, ContextWord] = {
     ),
     "failed_visits": ContextWord(
         _number("failed_visits"), "visits in a row that left the ear blocked by wax"
+    ),
+    "left_visits": ContextWord(
+        _number("left_visits"),
+        "visits in a row, none half a year after the last, that left wax in the way, even in part",
     ),
     "blockages_in_a_year": ContextWord(
         lambda c: c.course.blockages_within_a_year(c.on),

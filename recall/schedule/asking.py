@@ -15,8 +15,9 @@ from recall.care.course import Course
 from recall.care.dates import ADULT_FROM, age_on, resolve
 from recall.care.ear import SIDES, Ear, Side
 from recall.protocol.capabilities import AS_WRITTEN, Able
-from recall.protocol.context import ANCHORS, ANY_OF, Circumstance, Onset
+from recall.protocol.context import ANCHORS, ANY_OF, Circumstance
 from recall.protocol.loading import Asks, Protocol
+from recall.protocol.onset import Onset
 from recall.protocol.rules import Advise, Recheck, Refer, Rule
 from recall.schedule.answering import NEEDS
 from recall.schedule.capabilities import split, treat_here

@@ -195,6 +195,7 @@ class Folding(JudgedLedger):
         if decision.to is not None and decision.action == "close":
             if (decision.ear, decision.to) in self.referrals:
                 self._end_referral((decision.ear, decision.to), decision.on, decision.reason)
+                self.courses[decision.ear].hand_back_wax()
                 # what came of it is known: what gave way to it is not asked for any more
                 self.held_back = [r for r in self.held_back if decision.ear not in r.ears]
                 self.held_looks = [d for d in self.held_looks if d.ear != decision.ear]

@@ -8,7 +8,8 @@ import pytest
 
 from recall.care.course import Course
 from recall.care.grades import Grades
-from recall.protocol.context import ANCHORS, COURSE, Circumstance, Onset, context_word
+from recall.protocol.context import ANCHORS, COURSE, Circumstance, context_word
+from recall.protocol.onset import Onset
 
 ON = date(2026, 9, 1)
 MAY, JUNE, JULY = date(2026, 5, 1), date(2026, 6, 1), date(2026, 7, 1)

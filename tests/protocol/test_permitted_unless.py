@@ -86,6 +86,8 @@ PERMITTED = {
     # the hearing of that ear came back with what was taken out
     "wax-left-part-felt": {"ear.hearing_back": True, **BATTERY},
     "only-ear-blocked": {"ear.wax_out": True},
+    "wax-found-again": {"ear.wax_out": True},
+    "wax-left-part-felt-twice": {"ear.hearing_back": True},
     # an object is no wax: one try, then elsewhere
     "wax-failed": {"ear.object_in_canal": True},
     # the object is out: no look is published after that; or a try failed: ENT, for more do harm

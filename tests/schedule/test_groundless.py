@@ -26,7 +26,7 @@ def asked_about(*rights: dict[str, Any]) -> list[str]:
 
 
 def test_a_referral_for_wax_that_is_out_is_asked_about() -> None:
-    assert asked_about(BLOCKED, BLOCKED, OUT) == ["wax-failed-twice"]
+    assert asked_about(BLOCKED, BLOCKED, OUT) == ["wax-failed-twice", "wax-found-again"]
 
 
 def test_a_referral_for_wax_that_is_still_in_is_not() -> None:
