@@ -70,7 +70,7 @@ def from_today(piece: Piece, today: date, week: date | None = None) -> Piece:
     if piece.latest >= today:
         return replace(piece, earliest=max(piece.earliest, today))
     first = max(week or today, today)
-    last = week + MADE_GOOD if week else first + MADE_GOOD
+    last = first + MADE_GOOD
     if piece.urgency in _PRESSING:
         last = min(last, first + SOON)
     return replace(piece, earliest=first, target=first, latest=max(first, last), overdue=True)

@@ -91,6 +91,10 @@ def test_the_backlog_comes_in_portions_and_what_presses_soon() -> None:
     assert (soon.earliest, soon.latest) == (today, today + 2 * DAY)
     assert (week.earliest, week.latest) == (MONDAY + 7 * DAY, MONDAY + 13 * DAY)
     assert from_today(piece(10, today), today).latest == today
+    friday = MONDAY + 4 * DAY
+    begun = from_today(late[0], friday, MONDAY)
+    assert (begun.earliest, begun.latest) == (friday, friday + 6 * DAY), "not on Friday alone"
+    assert begun == from_today(late[0], friday), "as the telephone offers it"
 
 
 @settings(max_examples=100, deadline=None)

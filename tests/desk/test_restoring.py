@@ -16,6 +16,7 @@ from recall.desk.contacts import contacting
 from recall.desk.contacts.entries import Attempt
 from recall.desk.core.opening import open_register
 from recall.desk.core.session import open_desk
+from recall.desk.oversight import failsafe
 from recall.desk.oversight.notices import announcements
 from recall.desk.practice import restoring
 from recall.desk.practice.setting_up import set_up
@@ -91,6 +92,8 @@ def test_what_was_posted_after_the_backup_is_not_printed_again(
     again = open_store(store.path)
     (letter,) = rows(again, tables.Letter)
     assert letter["posted_on"] == INVITED
+    found = failsafe.run(at_desk(again, config, INVITED)).findings
+    assert found == (), "the next step is the one after the letter that left"
     assert weekly_post(at_desk(again, config, INVITED + timedelta(days=1))) == 0
     again.close()
 

@@ -16,6 +16,7 @@ from recall.letters.list_pages import Cell, Paper, Part, cell, make_lists
 from recall.schedule.calendar import say_day
 
 HEADINGS = ("At", "Min.", "With", "Who, what to know, what it is about", "Came?")
+NO_NUMBER = "no number that may be used"
 WIDTHS = (14, 12, 24, 0, 26)
 
 
@@ -69,7 +70,7 @@ def write_reminders(desk: Desk, on: date) -> Reminders:
 
 
 def _why_not(row: AppointmentRow) -> str:
-    return row.contact_stopped or ("" if row.number else "no number that may be used")
+    return row.contact_stopped or ("" if row.number else NO_NUMBER)
 
 
 def _reminder(desk: Desk, row: AppointmentRow) -> Reminder:
@@ -118,11 +119,11 @@ def _printed(row: AppointmentRow) -> tuple[Cell, ...]:
     """Return one appointment; what to know before the ear is treated stands right behind who."""
     mind = (f"! {each}" for each in row.cautions)
     about = f"born {say_day(row.born)}, {row.ref}"
-    ring = f"{row.ask_for}, {row.number}" if row.number else ""
+    ring = f"{row.ask_for}, {row.number or NO_NUMBER}"
     return (
         cell(f"{row.starts_local:%H:%M}"),
         cell(str(row.minutes)),
         cell(row.with_),
-        (*cell(about, strong=(row.name,)), *cell(ring, *row.meets, strong=mind)),
+        (*cell(about, strong=(row.name,)), *cell(ring, *dict.fromkeys(row.meets), strong=mind)),
         cell(row.ended.replace("_", " ")),
     )

@@ -18,6 +18,7 @@ from sqlalchemy.orm import Session
 
 from recall.accounts.cohort import Day, Period
 from recall.accounts.rates import in_time
+from recall.cycle.curve import percent
 from recall.desk.core.guarding import needs
 from recall.desk.core.rights import Right
 from recall.desk.core.session import Desk
@@ -101,8 +102,8 @@ def _month(day: date) -> tuple[date, date]:
 
 def _share(label: str, count: int, of: int, what: str) -> Bar:
     """Return a bar that shows how many of how many; of a few without a share."""
-    percent = f", {100 * count // of} %" if of >= TOO_FEW else ""
-    return Bar(label, count / of if of else 0, count, of, f"{count} of {of} {what}{percent}")
+    part = f", {percent(count / of)}" if of >= TOO_FEW else ""
+    return Bar(label, count / of if of else 0, count, of, f"{count} of {of} {what}{part}")
 
 
 def _in_time(found: Reading, began: date, on: date) -> tuple[Bar, ...]:
@@ -118,7 +119,7 @@ def _in_time(found: Reading, began: date, on: date) -> tuple[Bar, ...]:
 
 def _stages(found: Reading, began: date, on: date) -> tuple[Bar, ...]:
     """Return the median days to each stage that is on record, by service."""
-    took: dict[tuple[str, str], list[int]] = defaultdict(list)
+    took: dict[tuple[str, Stage], list[int]] = defaultdict(list)
     asked: Counter[str] = Counter()
     for entry in found.referrals.entries:
         if not began <= entry.asked_on <= on:
@@ -130,13 +131,19 @@ def _stages(found: Reading, began: date, on: date) -> tuple[Bar, ...]:
                 took[entry.kind, stage].append((day - entry.asked_on).days)
     most = max((median(days) for days in took.values()), default=0) or 1
     return tuple(
-        _took(kind, stage, took[kind, stage], asked[kind], most) for kind, stage in sorted(took)
+        _took(kind, stage, took[kind, stage], asked[kind], most)
+        for kind, stage in sorted(took, key=_in_order)
     )
+
+
+def _in_order(one: tuple[str, Stage]) -> tuple[str, int]:
+    return one[0], _STAGES.index(one[1])
 
 
 def _took(kind: str, stage: str, days: list[int], asked: int, most: float) -> Bar:
     middle = median(days)
-    says = f"{middle:g} days in the middle, {len(days)} of {asked} {stage}"
+    unit = "day" if middle == 1 else "days"
+    says = f"{middle:g} {unit} in the middle, {len(days)} of {asked} {stage}"
     return Bar(f"{kind.replace('_', ' ')}: {stage}", middle / most, len(days), asked, says)
 
 

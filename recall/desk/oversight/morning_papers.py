@@ -133,15 +133,18 @@ def _line(line: list[CallCard]) -> Iterator[tuple[Cell, ...]]:
     """Give one number to ring: a row for each person under it, to write beside."""
     first, *others = line
     yield _numbers(first), _card(first), ()
-    for card in others:
-        yield cell("at the same number", strong=(card.ask_for,)), _card(card), ()
+    for card in others:  # said again: the first may stand on the sheet before
+        yield cell("the same number:", *_said(card), strong=(card.ask_for,)), _card(card), ()
 
 
 def _numbers(card: CallCard) -> Cell:
-    numbers = [number.said for number in card.numbers] or ["no number on record"]
     when = (f"best: {number.best_time}" for number in card.numbers if number.best_time)
     hour = f"{card.hour:%H:%M}" if card.hour else ""
-    return cell(*numbers, *when, strong=(hour, card.ask_for))
+    return cell(*_said(card), *when, strong=(hour, card.ask_for))
+
+
+def _said(card: CallCard) -> list[str]:
+    return [number.said for number in card.numbers] or ["no number on record"]
 
 
 def _card(card: CallCard) -> Cell:

@@ -6,16 +6,18 @@ and what left the house after the backup, as the files beside the pages tell.
 
 from __future__ import annotations
 
+from contextlib import suppress
 from dataclasses import dataclass
 from pathlib import Path
 
 from recall.clock import Clock
 from recall.config import Config
+from recall.desk.core.replanning import mark, replan
 from recall.desk.core.rights import ROLE_WORDS, Right, has_right
-from recall.desk.core.session import staff_member
+from recall.desk.core.session import open_by_name, staff_member
 from recall.desk.post import letter_keys
 from recall.desk.practice import erasing
-from recall.errors import InputError, Refused
+from recall.errors import InputError, RecallError, Refused
 from recall.records.database import erased_list, restoring
 from recall.records.database.restoring import Comparison
 from recall.records.database.store import open_store
@@ -73,6 +75,8 @@ def restore(config: Config, backup: Path, by: str, expect: int) -> Restored:
         brought, erased = _write_down(config, trial, compared, by, clock)
         old = restoring.put_in_place(trial, place, clock.now())
     head_file.begin_anew(place)
+    with suppress(RecallError):  # who is not planned stays on the list, and every list says so
+        _plan_again(config, by, clock)
     return Restored(compared, old, brought.known, len(brought.unknown), erased)
 
 
@@ -104,6 +108,7 @@ def _write_down(
         with store.write() as session:
             kept = letter_keys.kept_in(config.files.letters)
             brought = letter_keys.bring_back(session, kept, member.id)
+            mark(session, (c.person_id for c in brought.changes if c.person_id is not None))
             line = Change(letter_keys.RESTORED, "register", 1, now=_told(compared, brought))
             history.append_all(session, member.id, clock.now(), [line, *brought.changes])
             erased = erasing.erase_again(session, config, compared.backup, member.id, clock.now())
@@ -112,6 +117,15 @@ def _write_down(
     if erased:
         erased_list.overwrite_free_space(trial)
     return brought, erased
+
+
+def _plan_again(config: Config, by: str, clock: Clock) -> None:
+    """Plan whoever has a letter that left since: their next step is another one by that."""
+    desk = open_by_name(config, by, clock)
+    try:
+        replan(desk)
+    finally:
+        desk.close()
 
 
 def _told(compared: Comparison, brought: letter_keys.Brought) -> dict[str, object]:
