@@ -132,11 +132,11 @@ def _stages(found: Reading, began: date, on: date) -> tuple[Bar, ...]:
     most = max((median(days) for days in took.values()), default=0) or 1
     return tuple(
         _took(kind, stage, took[kind, stage], asked[kind], most)
-        for kind, stage in sorted(took, key=_in_order)
+        for kind, stage in sorted(took, key=_by_stage)
     )
 
 
-def _in_order(one: tuple[str, Stage]) -> tuple[str, int]:
+def _by_stage(one: tuple[str, Stage]) -> tuple[str, int]:
     return one[0], _STAGES.index(one[1])
 
 
