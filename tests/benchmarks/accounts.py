@@ -10,8 +10,6 @@ from __future__ import annotations
 
 import sys
 import tempfile
-import time
-from collections.abc import Callable
 from datetime import date, timedelta
 from pathlib import Path
 
@@ -23,7 +21,7 @@ from recall.desk.oversight.accounts import accounts
 from recall.desk.oversight.report import register_report
 from recall.desk.oversight.returns import came_back
 from recall.records.database.store import open_store
-from tests.benchmarks.bare import scan
+from tests.benchmarks.bare import scan, timed
 from tests.benchmarks.failsafe import fill
 from tests.desk.practice import DAY, desk_at
 
@@ -31,13 +29,6 @@ READ = (
     *("person", "visit", "due", "due_event", "decision", "follow_up", "follow_up_due"),
     *("referral", "referral_event", "contact", "letter", "booking"),
 )
-
-
-def timed(does: Callable[[], object]) -> float:
-    """Return what something takes."""
-    start = time.process_time()
-    does()
-    return time.process_time() - start
 
 
 def main() -> None:

@@ -8,11 +8,8 @@ run. The accounts stand beside them, against the same floor.
 
 from __future__ import annotations
 
-import sqlite3
 import sys
 import tempfile
-import time
-from collections.abc import Callable
 from datetime import date, timedelta
 from pathlib import Path
 
@@ -23,6 +20,7 @@ from recall.desk.oversight.accounts import accounts
 from recall.desk.oversight.ahead import Change, ahead, levelled, what_if
 from recall.desk.worklists.call_card import call_cards, order
 from recall.records.database.store import open_store
+from tests.benchmarks.bare import scan, timed
 from tests.benchmarks.failsafe import fill
 from tests.desk.practice import DAY, desk_at
 
@@ -34,32 +32,13 @@ CARDS = 20
 """A page of the list of whom to ring."""
 
 
-def scan(path: Path) -> float:
-    """Fetch every row by the driver alone."""
-    connection = sqlite3.connect(path)
-    start = time.process_time()
-    for table in READ:
-        for _row in connection.execute(f'SELECT * FROM "{table}"'):
-            pass
-    took = time.process_time() - start
-    connection.close()
-    return took
-
-
-def timed(does: Callable[[], object]) -> float:
-    """Return what something takes."""
-    start = time.process_time()
-    does()
-    return time.process_time() - start
-
-
 def main() -> None:
     """Print what each view of the weeks ahead costs, per person and against the floor."""
     people = int(sys.argv[1]) if len(sys.argv) > 1 else 10_000
     with tempfile.TemporaryDirectory() as folder:
         path = Path(folder) / "register.db"
         fill(path, people)
-        floor = min(scan(path) for _ in range(3))
+        floor = min(scan(path, READ) for _ in range(3))
         store = open_store(path)
         desk = desk_at(store, DAY + timedelta(days=1), "clara")
         quarter = Cohort(Period(date(2026, 10, 1), date(2026, 12, 31)))

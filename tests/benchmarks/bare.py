@@ -1,10 +1,10 @@
-"""The floor of the benchmarks that read: every row of some tables, by the driver alone."""
+"""What the benchmarks that read share: their floor, and what something takes beside it."""
 
 from __future__ import annotations
 
 import sqlite3
 import time
-from collections.abc import Iterable
+from collections.abc import Callable, Iterable
 from contextlib import closing
 from pathlib import Path
 
@@ -17,3 +17,10 @@ def scan(path: Path, tables: Iterable[str]) -> float:
             for _row in connection.execute(f'SELECT * FROM "{table}"'):
                 pass
         return time.process_time() - start
+
+
+def timed(does: Callable[[], object]) -> float:
+    """Return the seconds of processor that something takes."""
+    start = time.process_time()
+    does()
+    return time.process_time() - start
