@@ -3,24 +3,19 @@
 from __future__ import annotations
 
 from collections.abc import Iterator
-from dataclasses import replace
 from pathlib import Path
 
-import msgspec
 import pytest
 
-from recall import config
 from recall.desk.core.session import Desk
 from recall.records.database.store import Store
 from tests.desk.posting import child_with_fluid, first_letter_day, on
-from tests.desk.practice import FLUID, desk_at, open_follow_ups, somebody, visit
+from tests.desk.practice import FLUID, desk_at, open_follow_ups, somebody, visit, with_files
 
 
 @pytest.fixture
 def desk(store: Store, tmp_path: Path) -> Desk:
-    files = config.Files(letters=tmp_path / "letters", database=store.path)
-    made = desk_at(store, by="clara")
-    return replace(made, config=msgspec.structs.replace(made.config, files=files))
+    return with_files(desk_at(store, by="clara"), letters=tmp_path / "letters", database=store.path)
 
 
 @pytest.fixture

@@ -6,6 +6,7 @@ from collections.abc import Sequence
 from dataclasses import replace
 from datetime import date, timedelta
 from functools import lru_cache
+from pathlib import Path
 from typing import Any
 
 import msgspec
@@ -66,6 +67,12 @@ def desk_at(store: Store, on: date = DAY, by: str = "rob") -> Desk:
     calendar = Calendar()
     member = staff_member(store, by, on)
     return Desk(store, PRACTICE, protocol(), calendar, Clock.at(on), member)
+
+
+def with_files(desk: Desk, **paths: Path) -> Desk:
+    """The same desk, with some of the practice's folders elsewhere."""
+    files = msgspec.structs.replace(desk.config.files, **paths)
+    return replace(desk, config=msgspec.structs.replace(desk.config, files=files))
 
 
 def later(desk: Desk, days: int) -> Desk:

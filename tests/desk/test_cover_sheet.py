@@ -3,10 +3,8 @@
 from __future__ import annotations
 
 import csv
-from dataclasses import replace
 from pathlib import Path
 
-import msgspec
 import pytest
 from pypdf import PdfReader
 from sqlalchemy import select, update
@@ -20,22 +18,20 @@ from recall.errors import Conflict
 from recall.records import tables
 from recall.records.database.store import Store
 from recall.records.journal.head_file import told
-from tests.desk.posting import letters, made, number, on
-from tests.desk.practice import desk_at, later
-from tests.desk.test_one_envelope import POST_DAY, adult, moved_to, seen
+from tests.desk.posting import child_with_fluid, letters, made, number, on
+from tests.desk.practice import desk_at, later, with_files
+from tests.desk.test_one_envelope import POST_DAY, adult, moved_to
 
 
 @pytest.fixture
 def then(store: Store, tmp_path: Path) -> Desk:
     """A post day: two siblings, somebody alone, two in large print with one reader."""
-    found = desk_at(store)
-    files = msgspec.structs.replace(found.config.files, letters=tmp_path / "letters")
-    desk = replace(found, config=msgspec.structs.replace(found.config, files=files))
-    seen(desk, "W1")
-    seen(desk, "W2")
-    moved_to(desk, seen(desk, "W3"), value="3 Sorrel Lane\nWrenfield")
+    desk = with_files(desk_at(store), letters=tmp_path / "letters")
+    child_with_fluid(desk, "W1")
+    child_with_fluid(desk, "W2")
+    moved_to(desk, child_with_fluid(desk, "W3"), value="3 Sorrel Lane\nWrenfield")
     for ref in ("W4", "W5"):
-        adult(desk, seen(desk, ref), format="large")
+        adult(desk, child_with_fluid(desk, ref), format="large")
     return on(desk, POST_DAY)
 
 

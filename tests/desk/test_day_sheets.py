@@ -3,11 +3,9 @@
 from __future__ import annotations
 
 import csv
-from dataclasses import replace
 from datetime import date, datetime
 from pathlib import Path
 
-import msgspec
 import pdfplumber
 import pytest
 
@@ -18,7 +16,7 @@ from recall.desk.core.session import Desk
 from recall.desk.oversight.day_sheets import print_day, write_reminders
 from recall.desk.people import editing
 from recall.records.database.store import Store
-from tests.desk.practice import desk_at, open_follow_ups, somebody, visit
+from tests.desk.practice import desk_at, open_follow_ups, somebody, visit, with_files
 
 ON = date(2026, 9, 29)
 
@@ -33,10 +31,7 @@ def two(store: Store, tmp_path: Path) -> Desk:
         row = open_follow_ups(store, person_id)[0]
         starts = datetime(ON.year, ON.month, ON.day, hour)
         bookings.book(desk, row["id"], None, Booking(starts, 30, "clara", "later"))
-    files = msgspec.structs.replace(
-        desk.config.files, letters=tmp_path / "letters", database=tmp_path / "recall.db"
-    )
-    return replace(desk, config=msgspec.structs.replace(desk.config, files=files))
+    return with_files(desk, letters=tmp_path / "letters", database=tmp_path / "recall.db")
 
 
 def read(path: Path) -> list[dict[str, str]]:

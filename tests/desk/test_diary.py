@@ -11,7 +11,7 @@ import pytest
 from sqlalchemy import select
 
 from recall.desk.contacts import bookings
-from recall.desk.contacts.entries import Booking
+from recall.desk.contacts.entries import Booking, MoveTo
 from recall.desk.oversight.notices import announcements
 from recall.desk.worklists.diary import counted, say_count
 from recall.errors import InputError
@@ -50,7 +50,18 @@ def test_today_says_a_count_that_differs_until_it_agrees(store: Store, booked: i
     assert told(store) == []
 
 
-def test_what_is_called_off_or_moved_is_counted_no_longer(store: Store, booked: int) -> None:
+def test_what_is_moved_to_another_day_is_counted_there(store: Store, booked: int) -> None:
+    desk, next_day = desk_at(store), ON + timedelta(days=1)
+    say_count(desk, 1, ON)
+    say_count(desk, 1, next_day)
+    there = datetime(next_day.year, next_day.month, next_day.day, 10)
+    bookings.move(desk, booked, MoveTo(there, why_late="away until then"), "person")
+
+    found = [counted(desk, day) for day in (ON, next_day)]
+    assert [(each.diary, each.here) for each in found if each] == [(1, 0), (1, 1)]
+
+
+def test_what_is_called_off_is_counted_no_longer(store: Store, booked: int) -> None:
     desk = desk_at(store)
     say_count(desk, 1, ON)
     bookings.cancel(desk, booked, "person", "not well")

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-from dataclasses import replace
 from datetime import date, time, timedelta
 from pathlib import Path
 
@@ -14,6 +13,7 @@ from recall.desk.contacts import contacting
 from recall.desk.contacts.entries import Attempt
 from recall.desk.core.session import Desk
 from recall.desk.oversight.morning_papers import KEPT, paper_of, write_papers
+from recall.desk.practice.matters import Entry, write_down
 from recall.desk.worklists.appointments import day
 from recall.desk.worklists.call_card import order
 from recall.errors import InputError
@@ -21,8 +21,17 @@ from recall.letters.list_pages import Part
 from recall.loop.outcomes import OUTCOMES
 from recall.records import tables
 from recall.records.database.store import Store
-from tests.desk.posting import book, object_, on
-from tests.desk.practice import CLEAR, DAY, FLUID, desk_at, open_follow_ups, rows, somebody, visit
+from tests.desk.posting import book, child_with_fluid, object_, on
+from tests.desk.practice import (
+    CLEAR,
+    DAY,
+    desk_at,
+    open_follow_ups,
+    rows,
+    somebody,
+    visit,
+    with_files,
+)
 
 LATE = DAY + timedelta(days=70)
 HOLE = msgspec.structs.replace(CLEAR, perforation="central")
@@ -30,20 +39,12 @@ HOLE = msgspec.structs.replace(CLEAR, perforation="central")
 
 @pytest.fixture
 def desk(store: Store, tmp_path: Path) -> Desk:
-    found = desk_at(store)
-    files = msgspec.structs.replace(found.config.files, papers=tmp_path / "papers")
-    return replace(found, config=msgspec.structs.replace(found.config, files=files))
-
-
-def seen(desk: Desk, ref: str, **more: object) -> int:
-    person = somebody(desk, ref, **more)
-    visit(desk, person, right=FLUID)
-    return person
+    return with_files(desk_at(store), papers=tmp_path / "papers")
 
 
 def to_be_rung(desk: Desk, ref: str) -> int:
     """Somebody who is to be rung again on a day."""
-    person = seen(desk, ref)
+    person = child_with_fluid(desk, ref)
     agree(desk, person)
     return person
 
@@ -81,7 +82,7 @@ def test_everybody_on_the_call_list_is_there_once_with_number_and_what_to_say(de
 
 
 def test_a_call_that_was_promised_stands_by_itself_with_its_hour(desk: Desk) -> None:
-    agree(desk, seen(desk, "W1"), time(14, 30))
+    agree(desk, child_with_fluid(desk, "W1"), time(14, 30))
 
     then = on(desk, LATE)
 
@@ -106,6 +107,37 @@ def test_the_days_appointments_are_there_with_what_to_know(desk: Desk) -> None:
     assert appointment.number in said
 
 
+def test_promised_calls_stand_in_the_order_of_their_hours(desk: Desk) -> None:
+    for ref, hour in (("W1", 15), ("W2", 9), ("W3", 11)):
+        agree(desk, child_with_fluid(desk, ref), time(hour))
+
+    promised = words(part(on(desk, LATE), "Calls that were promised"))
+
+    assert [row[:5] for row in promised] == ["09:00", "11:00", "15:00"]
+
+
+def test_the_next_open_days_appointments_stand_behind(desk: Desk) -> None:
+    person = somebody(desk, "W1")
+    visit(desk, person, right=HOLE)
+    book(desk, person)
+    (row,) = rows(desk.store, tables.Booking)
+
+    before = on(desk, row["starts_local"].date() - timedelta(days=1))
+
+    assert words(part(before, "Appointments today")) == []
+    (said,) = words(part(before, "Appointments on"))
+    assert "W1" in said and paper_of(before).parts[-1].heading.startswith("Appointments on")
+
+
+def test_what_else_is_due_by_the_day_is_there_and_nothing_of_later(desk: Desk) -> None:
+    for text, due in (("ring the surgery", LATE), ("order the forms", LATE + timedelta(days=1))):
+        write_down(desk, None, Entry("message", text, due=due))
+
+    (said,) = words(part(on(desk, LATE), "Other things"))
+
+    assert "ring the surgery" in said
+
+
 def test_what_may_come_of_a_call_is_that_of_the_table(desk: Desk) -> None:
     (told,) = [line for line in paper_of(desk).told if line.startswith("What came")]
     assert all(one.short in told for one in OUTCOMES)
@@ -122,7 +154,7 @@ def test_nothing_clinical_and_nobody_who_may_not_be_rung_is_on_it(desk: Desk) ->
 
 def test_the_file_is_for_its_owner_alone_and_old_ones_go(desk: Desk) -> None:
     """Kept by day: a week, then removed; what somebody else put there stays."""
-    seen(desk, "W1")
+    child_with_fluid(desk, "W1")
     folder = desk.config.files.papers
     days = [DAY, DAY + KEPT, DAY + KEPT + timedelta(days=1)]
     made = [write_papers(on(desk, each)) for each in days[:2]]

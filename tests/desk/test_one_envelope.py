@@ -8,7 +8,6 @@ from __future__ import annotations
 
 import csv
 from collections.abc import Sequence
-from dataclasses import replace
 from datetime import date, timedelta
 from pathlib import Path
 from typing import Any
@@ -29,8 +28,17 @@ from recall.desk.post.showing import Shown, preview
 from recall.records import tables
 from recall.records.database.store import Store
 from recall.records.tables.statements import whole
-from tests.desk.posting import made, on
-from tests.desk.practice import CLEAR, DAY, FLUID, desk_at, open_follow_ups, somebody, visit
+from tests.desk.posting import child_with_fluid, made, on
+from tests.desk.practice import (
+    CLEAR,
+    DAY,
+    FLUID,
+    desk_at,
+    open_follow_ups,
+    somebody,
+    visit,
+    with_files,
+)
 from tests.desk.test_week_of_posting import second_home
 
 POST_DAY = DAY + timedelta(days=14)
@@ -42,15 +50,7 @@ FIRST, SECOND = "1 of 2 in this envelope", "2 of 2 in this envelope"
 @pytest.fixture
 def desk(store: Store, tmp_path: Path) -> Desk:
     """A desk whose letters are printed beside the register."""
-    found = desk_at(store)
-    files = msgspec.structs.replace(found.config.files, letters=tmp_path / "letters")
-    return replace(found, config=msgspec.structs.replace(found.config, files=files))
-
-
-def seen(desk: Desk, ref: str, **more: Any) -> int:
-    person = somebody(desk, ref, **more)
-    visit(desk, person, right=FLUID)
-    return person
+    return with_files(desk_at(store), letters=tmp_path / "letters")
 
 
 def moved_to(desk: Desk, person: int, **where: Any) -> None:
@@ -79,9 +79,9 @@ def told(desk: Desk) -> list[tuple[str, str, str]]:
 
 
 def test_a_mothers_letters_about_two_children_follow_each_other_and_say_so(desk: Desk) -> None:
-    seen(desk, "W1")
-    moved_to(desk, seen(desk, "W2"), value="3 Sorrel Lane\nWrenfield")
-    seen(desk, "W3")
+    child_with_fluid(desk, "W1")
+    moved_to(desk, child_with_fluid(desk, "W2"), value="3 Sorrel Lane\nWrenfield")
+    child_with_fluid(desk, "W3")
 
     found = told(desk)
 
@@ -89,14 +89,16 @@ def test_a_mothers_letters_about_two_children_follow_each_other_and_say_so(desk:
 
 
 def test_however_the_address_is_typed_it_is_one_home(desk: Desk) -> None:
-    seen(desk, "W1")
-    moved_to(desk, seen(desk, "W2"), value="7  TEASEL Row\nwrenfield", postcode="WR9 9zx")
+    child_with_fluid(desk, "W1")
+    moved_to(
+        desk, child_with_fluid(desk, "W2"), value="7  TEASEL Row\nwrenfield", postcode="WR9 9zx"
+    )
     assert [shared for _n, _ref, shared in told(desk)] == [FIRST, SECOND]
 
 
 def test_two_homes_stay_two_envelopes(desk: Desk) -> None:
     for ref in ("W1", "W2"):
-        second_home(desk, seen(desk, ref))
+        second_home(desk, child_with_fluid(desk, ref))
     found = written(desk)
     assert [one.envelope for one in found] == [FIRST, SECOND, FIRST, SECOND]
     assert [(one.to, one.reference) for one in found] == [
@@ -106,15 +108,15 @@ def test_two_homes_stay_two_envelopes(desk: Desk) -> None:
 
 
 def test_another_reader_in_the_same_home_gets_an_envelope_of_their_own(desk: Desk) -> None:
-    seen(desk, "W1")
-    adult(desk, seen(desk, "W2"), name="Tam Thackwell")
+    child_with_fluid(desk, "W1")
+    adult(desk, child_with_fluid(desk, "W2"), name="Tam Thackwell")
     assert [shared for _n, _ref, shared in told(desk)] == ["", ""]
 
 
 def test_nobodys_own_letter_lies_with_that_of_a_namesake(desk: Desk) -> None:
     """Father and son of one name in one home: each opens what is theirs."""
-    seen(desk, "W1", born=GROWN, adult=False)
-    seen(desk, "W2", born=date(1955, 5, 6), adult=False)
+    visit(desk, somebody(desk, "W1", born=GROWN, adult=False), right=FLUID)
+    visit(desk, somebody(desk, "W2", born=date(1955, 5, 6), adult=False), right=FLUID)
     found = written(desk)
     assert len({(one.to, one.address) for one in found}) == 1
     assert [one.envelope for one in found] == ["", ""]
@@ -122,8 +124,8 @@ def test_nobodys_own_letter_lies_with_that_of_a_namesake(desk: Desk) -> None:
 
 @pytest.mark.parametrize("form", ["large", "email"])
 def test_large_print_and_what_is_mailed_lie_with_no_other(desk: Desk, form: str) -> None:
-    seen(desk, "W1")
-    adult(desk, seen(desk, "W2"), format=form)
+    child_with_fluid(desk, "W1")
+    adult(desk, child_with_fluid(desk, "W2"), format=form)
     point = tables.ContactPoint.__table__
     phones = (point.c.person_id == 2, point.c.kind == "phone")
     with desk.store.write() as session:
@@ -135,9 +137,9 @@ def test_large_print_and_what_is_mailed_lie_with_no_other(desk: Desk, form: str)
 
 
 def test_the_pages_and_the_list_say_it_too(desk: Desk) -> None:
-    seen(desk, "W1")
-    moved_to(desk, seen(desk, "W2"), value="3 Sorrel Lane\nWrenfield")
-    seen(desk, "W3")
+    child_with_fluid(desk, "W1")
+    moved_to(desk, child_with_fluid(desk, "W2"), value="3 Sorrel Lane\nWrenfield")
+    child_with_fluid(desk, "W3")
 
     then = on(desk, POST_DAY)
     made(then)
@@ -154,7 +156,7 @@ def test_the_pages_and_the_list_say_it_too(desk: Desk) -> None:
 
 def test_what_is_held_back_is_not_counted(desk: Desk) -> None:
     for ref in ("W1", "W2", "W3"):
-        seen(desk, ref)
+        child_with_fluid(desk, ref)
     assert [shared[:6] for _n, _ref, shared in told(desk)] == ["1 of 3", "2 of 3", "3 of 3"]
     then = on(desk, POST_DAY)
     hold(then, "1-0002", "rung instead")
@@ -162,8 +164,8 @@ def test_what_is_held_back_is_not_counted(desk: Desk) -> None:
 
 
 def test_what_is_pulled_at_posting_names_the_letter_it_lies_with(desk: Desk) -> None:
-    seen(desk, "W1")
-    seen(desk, "W2")
+    child_with_fluid(desk, "W1")
+    child_with_fluid(desk, "W2")
     then = on(desk, POST_DAY)
     made(then)
     record_death(then, "W2", then.today, "Rowan Thackwell")
@@ -207,7 +209,7 @@ def mark_all_posted(desk: Desk) -> None:
 
 def test_on_a_welsh_letter_the_mark_is_welsh_and_in_lists_it_is_not(desk: Desk) -> None:
     for ref in ("W1", "W2"):
-        seen(desk, ref)
+        child_with_fluid(desk, ref)
     then = on(desk, POST_DAY)
     made(then)
     with then.store.write() as session:

@@ -7,17 +7,20 @@ the 26th of somebody who was 17 when treatment ended. The worked days below are 
 
 from __future__ import annotations
 
-from datetime import date, timedelta
+from datetime import date, datetime, timedelta
 from pathlib import Path
 
 import pytest
 
+from recall.desk.contacts.bookings import book
+from recall.desk.contacts.entries import Booking
+from recall.desk.people.deaths import record_death
 from recall.desk.people.editing import add_risk
 from recall.desk.practice.retention import kept_long_enough, rules_with
 from recall.errors import InputError
 from recall.records import tables
 from recall.records.database.store import Store
-from tests.desk.practice import FLUID, desk_at, rows, somebody, visit
+from tests.desk.practice import FLUID, desk_at, open_follow_ups, rows, somebody, visit
 
 SEEN = date(2026, 9, 1)
 BY_HAND = {
@@ -50,6 +53,23 @@ def test_a_later_entry_of_any_kind_keeps_it_longer_and_what_is_open_keeps_it(sto
     assert rows(store, tables.FollowUp, person_id=waiting, is_open=True)
     listed = kept_long_enough(desk_at(store, date(2060, 1, 1), "mina"))
     assert {row.reference: row.kept_until for row in listed} == {"W1": date(2035, 5, 3)}
+
+
+def test_the_day_of_death_and_that_of_an_appointment_are_entries(store: Store) -> None:
+    desk = desk_at(store, SEEN)
+    somebody(desk, "W1", born=date(1960, 1, 1))
+    waiting = somebody(desk, "W2", born=date(1961, 1, 1))
+    visit(desk, waiting, right=FLUID)
+    (row,) = open_follow_ups(store, waiting)
+    book(desk, row["id"], None, Booking(datetime(2027, 6, 1, 10), why_late="away until then"))
+    day = date(2027, 5, 3)
+    for ref in ("W1", "W2"):
+        record_death(desk_at(store, day, "clara"), ref, day, "Rowan Thackwell")
+
+    listed = kept_long_enough(desk_at(store, date(2060, 1, 1), "mina"))
+
+    last = {"W1": day, "W2": date(2027, 6, 1)}
+    assert {row.reference: row.last for row in listed} == last
 
 
 def test_the_practices_own_rule_outranks_the_published_one(store: Store, tmp_path: Path) -> None:

@@ -6,7 +6,6 @@ from dataclasses import replace
 from datetime import timedelta
 from pathlib import Path
 
-import msgspec
 import pytest
 
 from recall.desk.contacts import contacting
@@ -22,7 +21,16 @@ from recall.desk.worklists.matter_list import matters
 from recall.records import tables
 from recall.records.database.store import Store
 from tests.desk.posting import made, on
-from tests.desk.practice import DAY, FLUID, desk_at, open_follow_ups, rows, somebody, visit
+from tests.desk.practice import (
+    DAY,
+    FLUID,
+    desk_at,
+    open_follow_ups,
+    rows,
+    somebody,
+    visit,
+    with_files,
+)
 
 POST_DAY = DAY + timedelta(days=14)
 
@@ -30,9 +38,7 @@ POST_DAY = DAY + timedelta(days=14)
 @pytest.fixture
 def desk(store: Store, tmp_path: Path) -> Desk:
     """A desk whose letters are printed beside the register; two children of one mother."""
-    found = desk_at(store)
-    files = msgspec.structs.replace(found.config.files, letters=tmp_path / "letters")
-    found = replace(found, config=msgspec.structs.replace(found.config, files=files))
+    found = with_files(desk_at(store), letters=tmp_path / "letters")
     for ref in ("W1", "W2"):
         visit(found, somebody(found, ref), right=FLUID)
     return found

@@ -54,8 +54,9 @@ def paper_of(desk: Desk) -> Paper:
     """Return the day's lists."""
     day, next_on = desk.today, desk.calendar.open_from(desk.today + timedelta(days=1))
     lines = list(_cards(desk))
-    promised = sorted((line for line in lines if _promised(line)), key=lambda x: str(x[0].hour))
-    others = [line for line in lines if not _promised(line)]
+    promised = [[card] for line in lines for card in line if _promised(card)]
+    promised.sort(key=lambda line: str(line[0].hour))
+    others = [kept for line in lines if (kept := [c for c in line if not _promised(c)])]
     parts = [
         appointments_of(desk, day, "Appointments today"),
         _to_ring("Calls that were promised for an hour", promised),
@@ -120,8 +121,9 @@ def _cards(desk: Desk) -> Iterator[list[CallCard]]:
             yield found
 
 
-def _promised(line: list[CallCard]) -> bool:
-    return any(card.promised and card.hour for card in line)
+def _promised(card: CallCard) -> bool:
+    """Say whether a call was promised for an hour: it stands by itself, whoever shares its number."""
+    return bool(card.promised and card.hour)
 
 
 def _to_ring(heading: str, lines: Iterable[list[CallCard]]) -> Part:
