@@ -122,7 +122,7 @@ def _cards(desk: Desk) -> Iterator[list[CallCard]]:
 
 
 def _promised(card: CallCard) -> bool:
-    """Say whether a call was promised for an hour: it stands by itself, whoever shares its number."""
+    """Say whether a call was promised for an hour: it stands alone, whoever shares its number."""
     return bool(card.promised and card.hour)
 
 
