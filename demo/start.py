@@ -27,8 +27,8 @@ PRACTICE = setting.MADE / "practice"
 PAGES = {"letters": "Letters to print", "cover": "Count of the post", "labels": "Labels"}
 DAY = "DAY"
 """Stands in the commands for the day for which the files were laid out."""
-VISITS = "2940"
-"""How many visits the files hold that can be read; whoever confirms all must have seen it."""
+VISITS = "VISITS"
+"""Stands for how many visits came in; whoever confirms all must have seen it."""
 
 
 @dataclass(frozen=True)
@@ -95,6 +95,12 @@ def rejects_of(name: str) -> list[Path]:
     return sorted(PRACTICE.rglob(f"{name}*reject*.csv"))
 
 
+def came_in() -> str:
+    """Return how many visits of the practice's file were not sent back."""
+    sent_back = sum(rows_of(file) for file in rejects_of("visits"))
+    return str(rows_of(PRACTICE / "visits.csv") - sent_back)
+
+
 def fresh_practice(environment: setting.Environment, lock: int) -> str:
     """Lay the practice's files out anew, as they come from its other program; return their day."""
     shutil.rmtree(PRACTICE, ignore_errors=True)
@@ -112,7 +118,8 @@ def fresh_practice(environment: setting.Environment, lock: int) -> str:
 
 def take(step: Step, day: str, environment: setting.Environment, lock: int) -> None:
     """Run one step for a day, or say why it did not work."""
-    words = [day if word == DAY else word for word in step.command]
+    meant = {DAY: lambda: day, VISITS: came_in}
+    words = [meant[word]() if word in meant else word for word in step.command]
     log = PRACTICE / "demo.log"
     into = PRACTICE / "lists" / step.into if step.into else None
     # An error's details go to a folder that stays when this start has ended.
