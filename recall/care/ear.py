@@ -6,6 +6,7 @@ is known of each, stand in the catalogue: `care.findings`.
 
 from __future__ import annotations
 
+from collections.abc import Collection
 from typing import Any, Literal
 
 import msgspec
@@ -14,6 +15,15 @@ from recall.care.findings.hearing import HearingFindings
 
 Side = Literal["right", "left"]
 SIDES: tuple[Side, Side] = ("right", "left")
+
+
+def ears_of(ears: Collection[str], the: str = "") -> str:
+    """Return which ear or ears are meant.
+
+    >>> ears_of(("left",)), ears_of(("left",), "the "), ears_of(("right", "left"), "the ")
+    ('left ear', 'the left ear', 'both ears')
+    """
+    return "both ears" if len(set(ears)) > 1 else f"{the}{next(iter(ears))} ear"
 
 
 class Ear(

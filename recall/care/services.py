@@ -2,9 +2,11 @@
 
 from __future__ import annotations
 
+from collections.abc import Collection
 from typing import NamedTuple
 
 from recall.care.case import To
+from recall.care.ear import ears_of
 
 
 class ServiceWords(NamedTuple):
@@ -41,3 +43,12 @@ SERVICES: dict[To, ServiceWords] = {
     "pharmacy": ServiceWords("pharmacy", "Pharmacy", "a pharmacy"),
     "ear_care": ServiceWords("ear-care service", "Ear-care service", "an ear-care service"),
 }
+
+
+def to_whom(to: To, ears: Collection[str]) -> str:
+    """Return a service and the ears that it is asked about, after *to*.
+
+    >>> to_whom("ent", ("right", "left")), to_whom("gp", ("left",))
+    ('ENT, both ears', 'GP, left ear')
+    """
+    return f"{SERVICES[to].short}, {ears_of(ears)}"

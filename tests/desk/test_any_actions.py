@@ -234,7 +234,8 @@ class TheDesk(RuleBasedStateMachine):
             return
         desk, number = self.desk(who), row["id"]
         if known:
-            self.attempt(progress.result, desk, number, None, "x", they_follow=follow)
+            they_follow = progress.Followed() if follow else None
+            self.attempt(progress.result, desk, number, None, "x", they_follow=they_follow)
         else:
             self.attempt(progress.close, desk, number, None, "transferred", "x")
 

@@ -130,7 +130,7 @@ def test_a_closed_one_is_asked_for_anew_when_it_is_found_again(
 def test_what_they_follow_is_not_referred_again(store: Store, person_id: int) -> None:
     desk = desk_at(store, by="clara")
     number = the_referral(store, person_id)["id"]
-    progress.result(desk, number, None, "cholesteatoma, listed", they_follow=True)
+    progress.result(desk, number, None, "cholesteatoma, listed", they_follow=progress.Followed())
     visit(later(desk, 60), person_id, right=KERATIN)
 
     assert rows(store, tables.Referral, person_id=person_id, to="ent", is_open=True) == []
@@ -207,7 +207,7 @@ def test_a_written_letter_waits_for_the_post_with_its_page(store: Store, person_
 def test_a_result_taken_back_is_awaited_again(store: Store, person_id: int) -> None:
     desk = desk_at(store)
     before = the_referral(store, person_id)
-    progress.result(desk, before["id"], None, "all clear", they_follow=True)
+    progress.result(desk, before["id"], None, "all clear", they_follow=progress.Followed())
     undo(desk)
     after = the_referral(store, person_id)
     same = ("is_open", "stage", "chase_on", "end_reason", "ended_on")

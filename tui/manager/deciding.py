@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Callable, Sequence
 from typing import TYPE_CHECKING
 
-from recall.care.services import SERVICES
+from recall.care.services import to_whom
 from tui.dialogs.form import VERSION, Checks, Field, Form, Values, newest
 from tui.words.text import full_day, several
 
@@ -125,74 +125,94 @@ def _came_to(done: Sequence[Next]) -> str:
 def referral_sheet(row: ReferralLine, what: str) -> Form:
     """Return the sheet for something that became known about a referral."""
     title, fields, store = _REFERRAL[what]
+    if len(row.ears) > 1:
+        fields = [*fields, Field("ear", "Of which ear", "choice", choices=_WHICH)]
     return Form(
         title,
         fields,
         lambda desk, values: store(desk, row, values).words,
         lines=[
             f"{row.reference}  {row.name}, born {full_day(row.born)}",
-            f"to {SERVICES[row.to].short}, asked on {full_day(row.asked_on)}: {row.next}",
+            f"to {to_whom(row.to, row.ears)}, asked on {full_day(row.asked_on)}: {row.next}",
         ],
     )
+
+
+def _ear(v: Values) -> str | None:
+    """Return the one ear that it is about; None for all of the line."""
+    ear = v.get("ear", _ALL)
+    return None if ear == _ALL else str(ear)
 
 
 def _spoke(desk: Desk, row: ReferralLine, v: Values) -> Next:
     from recall.desk.referrals import progress
 
-    return progress.spoke_with(desk, row.referral_id, newest(v, row.version), v["whom"])
+    return progress.spoke_with(
+        desk, row.referral_id, newest(v, row.version), v["whom"], ear=_ear(v)
+    )
 
 
 def _sent(desk: Desk, row: ReferralLine, v: Values) -> Next:
     from recall.desk.referrals import progress
 
-    return progress.sent(desk, row.referral_id, newest(v, row.version), v["route"], v["whom"])
+    return progress.sent(
+        desk, row.referral_id, newest(v, row.version), v["route"], v["whom"], ear=_ear(v)
+    )
 
 
 def _accepted(desk: Desk, row: ReferralLine, v: Values) -> Next:
     from recall.desk.referrals import progress
 
-    return progress.accepted(desk, row.referral_id, newest(v, row.version), v["day"])
+    return progress.accepted(desk, row.referral_id, newest(v, row.version), v["day"], ear=_ear(v))
 
 
 def _seen(desk: Desk, row: ReferralLine, v: Values) -> Next:
     from recall.desk.referrals import progress
 
-    return progress.seen(desk, row.referral_id, newest(v, row.version), v["note"])
+    return progress.seen(desk, row.referral_id, newest(v, row.version), v["note"], ear=_ear(v))
 
 
 def _result(desk: Desk, row: ReferralLine, v: Values) -> Next:
     from recall.desk.referrals import progress
 
-    follow = v["they_follow"] == "yes"
+    follow = progress.Followed() if v["they_follow"] == "yes" else None
     return progress.result(
-        desk, row.referral_id, newest(v, row.version), v["says"], they_follow=follow
+        desk, row.referral_id, newest(v, row.version), v["says"], they_follow=follow, ear=_ear(v)
     )
 
 
 def _rejected(desk: Desk, row: ReferralLine, v: Values) -> Next:
     from recall.desk.referrals import progress
 
-    return progress.rejected(desk, row.referral_id, newest(v, row.version), v["reason"])
+    return progress.rejected(
+        desk, row.referral_id, newest(v, row.version), v["reason"], ear=_ear(v)
+    )
 
 
 def _unseen(desk: Desk, row: ReferralLine, v: Values) -> Next:
     from recall.desk.referrals import progress
 
-    return progress.discharged_unseen(desk, row.referral_id, newest(v, row.version), v["reason"])
+    return progress.discharged_unseen(
+        desk, row.referral_id, newest(v, row.version), v["reason"], ear=_ear(v)
+    )
 
 
 def _carry_on(desk: Desk, row: ReferralLine, v: Values) -> Next:
     from recall.desk.referrals import progress
 
-    return progress.carry_on(desk, row.referral_id, newest(v, row.version), v["why"])
+    return progress.carry_on(desk, row.referral_id, newest(v, row.version), v["why"], ear=_ear(v))
 
 
 def _end(desk: Desk, row: ReferralLine, v: Values) -> Next:
     from recall.desk.referrals import progress
 
-    return progress.close(desk, row.referral_id, newest(v, row.version), v["reason"], v["why"])
+    return progress.close(
+        desk, row.referral_id, newest(v, row.version), v["reason"], v["why"], ear=_ear(v)
+    )
 
 
+_ALL = "both"
+_WHICH = ((_ALL, "both"), ("right", "only the right ear"), ("left", "only the left ear"))
 _ROUTES = (("direct", "straight there"), ("gp", "through the GP, who must then have acted"))
 _WORDS = Field("reason", "What they wrote or said", needed=True)
 _REFERRAL: dict[str, tuple[str, list[Field], Callable[..., Next]]] = {

@@ -9,7 +9,7 @@ from typing import TYPE_CHECKING, Any
 
 from textual.content import Content
 
-from recall.care.services import SERVICES
+from recall.care.services import SERVICES, to_whom
 from recall.cycle.curve import percent
 from tui.widgets.bars import curve_lines, returns_parts
 from tui.widgets.row_list import Part
@@ -182,14 +182,15 @@ def draw_line(row: Any, width: int, today: date) -> Sequence[Part]:
 def draw_referral(row: Any, width: int, today: date) -> Sequence[Part]:
     """Return one referral: urgency, whose, to whom, which stage is not known and since when."""
     wide = width >= 106
-    to, following = (20, max(20, width - 96)) if wide else (13, 0)
-    name = max(12, width - 12 - 12 - to - 11 - 12 - following)
+    to, ears, following = (20, 6, max(20, width - 102)) if wide else (13, 0, 0)
+    name = max(12, width - 12 - 12 - to - ears - 11 - 12 - following)
     return [
         *_urgency(row),
         (row.name, name, ""),
         *_born(row),
         ("", 1, ""),
         (f"to {SERVICES[row.to].short}", to - 1, ""),
+        ("both" if len(row.ears) > 1 else row.ears[0], ears, ""),
         (f"{words({}, row.stage)}?", 10, "lead"),
         *_late(today, row.chase_on, row.late_by_days),
         ("", 2, ""),
@@ -286,7 +287,8 @@ def more_line(row: Any, today: date, width: int) -> list[Content]:
 
 def more_referral(row: Any, today: date, width: int) -> list[Content]:
     """Return everything else about a referral."""
-    asked = f"asked on {full_day(row.asked_on)}, to be seen by {full_day(row.seen_by)}"
+    to = f"to {to_whom(row.to, row.ears)}"
+    asked = f"{to}, asked on {full_day(row.asked_on)}, to be seen by {full_day(row.seen_by)}"
     told = [
         ("Who", f"{row.reference}, {row.name}, born {full_day(row.born)}, {row.postcode or '—'}"),
         ("Next", f"{row.next} ({asked}, by {words({}, row.route)} route)"),

@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING
 
 from textual.content import Content
 
-from recall.care.services import SERVICES
+from recall.care.services import to_whom
 from tui.calls.acts import booked
 from tui.people.matters import late
 from tui.words.signs import loud, says_status
@@ -120,8 +120,7 @@ def _follow_up(each: OpenFollowUp, width: int) -> Lines:
 
 
 def _referral(each: OpenReferral, width: int) -> Lines:
-    to = SERVICES[each.to].short
-    yield from _wrap(f"{loud(each.urgency)}  to {to}, {' and '.join(each.ears)}", width, "bold")
+    yield from _wrap(f"{loud(each.urgency)}  to {to_whom(each.to, each.ears)}", width, "bold")
     chase = f"{full_day(each.chase_on)}: " if each.chase_on else ""
     awaited = AWAITED.get(each.stage, each.stage)
     yield from _wrap(f"{awaited}. {chase}{each.why}", width, indent=2)

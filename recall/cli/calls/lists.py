@@ -10,7 +10,7 @@ from typing import TYPE_CHECKING, Any
 
 import click
 
-from recall.care.services import SERVICES
+from recall.care.services import to_whom
 from recall.cli.shared.common import (
     WIDTH,
     acting,
@@ -164,13 +164,17 @@ def referral_text(number: int, row: ReferralLine, today: date) -> str:
         late = f"on {say_day(row.chase_on)}"
     route = ", through the GP" if row.route == "gp" else ""
     said = [
-        f"To {SERVICES[row.to].short}{route}, asked on {say_day(row.asked_on)}; "
+        f"To {to_whom(row.to, row.ears)}{route}, asked on {say_day(row.asked_on)}; "
         f"to be seen by {say_day(row.seen_by)}",
-        f"Next: {row.next} To be known {late}. [{row.referral_id}]",
+        f"Next: {row.next} To be known {late}. {_numbers(row.numbers)}",
         *(f"! {warning}" for warning in row.warnings),
     ]
     said += [row.clinical] if row.clinical else []
     return _block(f"{number}. {row.urgency.upper()}  {about}", said)
+
+
+def _numbers(numbers: Sequence[int]) -> str:
+    return " ".join(f"[{number}]" for number in numbers)
 
 
 def _block(head: str, said: Sequence[str]) -> str:

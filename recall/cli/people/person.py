@@ -9,6 +9,7 @@ from typing import TYPE_CHECKING, Any
 
 import click
 
+from recall.care.services import to_whom
 from recall.cli.people.changes import CHANGES
 from recall.cli.shared.acts import WithDefault, act, opened, typed
 from recall.cli.shared.common import (
@@ -367,7 +368,9 @@ def _card(card: PersonCard) -> str:
         lines.append(f"    next {follow_up.on}: {follow_up.why}")
         lines += [f"    say: {words}" for words in follow_up.says_aloud]
     for referral in card.referrals:
-        lines.append(f"Referral [{referral.id}] to {referral.to}: {referral.why}")
+        numbers = " ".join(f"[{number}]" for number in referral.numbers)
+        to = to_whom(referral.to, referral.ears)
+        lines.append(f"Referral {numbers} to {to}: {referral.why}")
     lines += _part("To see to", tuple(_matter(each) for each in card.matters))
     lines += _part("Judged", tuple(f"[{j.number}] {j.on}, {j.by}: {j.words}" for j in card.judged))
     for seen in card.visits:

@@ -17,6 +17,9 @@ if TYPE_CHECKING:
     from recall.desk.core.session import Desk
 
 _referral = click.argument("referral", metavar="REFERRAL|REF")
+_ear = click.option(
+    "--ear", type=click.Choice(["right", "left"]), help="Of a line for both ears, only this one."
+)
 
 
 @click.group(context_settings=CONTEXT)
@@ -27,38 +30,49 @@ def refer() -> None:
 @refer.command()
 @_referral
 @click.argument("whom")
+@_ear
 @VERSION
 @acting
-def spoke(referral: str, whom: str, version: int | None, **given: Any) -> None:
+def spoke(referral: str, whom: str, ear: str | None, version: int | None, **given: Any) -> None:
     """Record whom you arranged it with by phone."""
     from recall.desk.referrals.progress import spoke_with
 
-    act(given, lambda d: spoke_with(d, referral_of(d, referral), version, whom))
+    act(given, lambda d: spoke_with(d, referral_of(d, referral), version, whom, ear))
 
 
 @refer.command()
 @_referral
 @click.option("--route", type=click.Choice(["direct", "gp"]), default="direct", show_default=True)
 @click.option("--whom", default="", help="To whom there.")
+@_ear
 @VERSION
 @acting
-def sent(referral: str, route: str, whom: str, version: int | None, **given: Any) -> None:
+def sent(
+    referral: str, route: str, whom: str, ear: str | None, version: int | None, **given: Any
+) -> None:
     """Record that it was sent, straight there or through the GP."""
     from recall.desk.referrals.progress import sent as was_sent
 
-    act(given, lambda d: was_sent(d, referral_of(d, referral), version, route, whom))
+    act(given, lambda d: was_sent(d, referral_of(d, referral), version, route, whom, ear))
 
 
 @refer.command()
 @_referral
 @click.option("--appointment", type=DAY, help="The day of their appointment there.")
+@_ear
 @VERSION
 @acting
-def accepted(referral: str, appointment: date | None, version: int | None, **given: Any) -> None:
+def accepted(
+    referral: str,
+    appointment: date | None,
+    ear: str | None,
+    version: int | None,
+    **given: Any,
+) -> None:
     """Record that it was accepted there."""
     from recall.desk.referrals.progress import accepted as was_accepted
 
-    act(given, lambda d: was_accepted(d, referral_of(d, referral), version, appointment))
+    act(given, lambda d: was_accepted(d, referral_of(d, referral), version, appointment, ear))
 
 
 def _plain(name: str, what: Any, says: str) -> None:
@@ -67,12 +81,16 @@ def _plain(name: str, what: Any, says: str) -> None:
     @refer.command(name, help=says)
     @_referral
     @click.option("--note", default="")
+    @_ear
     @VERSION
     @acting
-    def command(referral: str, note: str, version: int | None, **given: Any) -> None:
+    def command(
+        referral: str, note: str, ear: str | None, version: int | None, **given: Any
+    ) -> None:
         from recall.desk.referrals.progress import News, record
 
-        act(given, lambda d: record(d, referral_of(d, referral), version, News(what, note=note)))
+        news = News(what, note=note, ear=ear)
+        act(given, lambda d: record(d, referral_of(d, referral), version, news))
 
 
 def _with_reason(name: str, what: Any, says: str) -> None:
@@ -81,12 +99,16 @@ def _with_reason(name: str, what: Any, says: str) -> None:
     @refer.command(name, help=says)
     @_referral
     @click.option("--why", required=True, help="What they wrote or said, or why.")
+    @_ear
     @VERSION
     @acting
-    def command(referral: str, why: str, version: int | None, **given: Any) -> None:
+    def command(
+        referral: str, why: str, ear: str | None, version: int | None, **given: Any
+    ) -> None:
         from recall.desk.referrals.progress import News, record
 
-        act(given, lambda d: record(d, referral_of(d, referral), version, News(what, reason=why)))
+        news = News(what, reason=why, ear=ear)
+        act(given, lambda d: record(d, referral_of(d, referral), version, news))
 
 
 _plain("gp-acted", "gp_acted", "Record that the GP has referred.")
@@ -102,13 +124,15 @@ _with_reason("carry-on", "decided", "Decide that it goes on: sent again, or else
 @refer.command()
 @_referral
 @click.argument("text")
+@_ear
 @VERSION
 @acting
-def words(referral: str, text: str, version: int | None, **given: Any) -> None:
+def words(referral: str, text: str, ear: str | None, version: int | None, **given: Any) -> None:
     """Put your own words into its letter, in the place of those before."""
     from recall.desk.referrals.progress import News, record
 
-    act(given, lambda d: record(d, referral_of(d, referral), version, News("worded", reason=text)))
+    news = News("worded", reason=text, ear=ear)
+    act(given, lambda d: record(d, referral_of(d, referral), version, news))
 
 
 @refer.command()
@@ -116,6 +140,7 @@ def words(referral: str, text: str, version: int | None, **given: Any) -> None:
 @click.argument("says")
 @click.option("--they-follow", is_flag=True, help="They follow it: not referred again.")
 @click.option("--until", type=DAY, help="The day on which that care ends.")
+@_ear
 @VERSION
 @acting
 def result(
@@ -123,15 +148,18 @@ def result(
     says: str,
     they_follow: bool,
     until: date | None,
+    ear: str | None,
     version: int | None,
     **given: Any,
 ) -> None:
     """Record that the result is back, and what it says in short."""
+    from recall.desk.referrals.progress import Followed
     from recall.desk.referrals.progress import result as is_back
 
     def back(d: Desk) -> Next:
         number = referral_of(d, referral)
-        return is_back(d, number, version, says, they_follow=they_follow, until=until)
+        follow = Followed(until) if they_follow else None
+        return is_back(d, number, version, says, they_follow=follow, ear=ear)
 
     act(given, back)
 
@@ -140,14 +168,17 @@ def result(
 @_referral
 @click.argument("reason")
 @click.option("--why", required=True, help="In words.")
+@_ear
 @VERSION
 @acting
-def close(referral: str, reason: str, why: str, version: int | None, **given: Any) -> None:
+def close(
+    referral: str, reason: str, why: str, ear: str | None, version: int | None, **given: Any
+) -> None:
     """Close a referral that is not known to be over, for a reason and by name."""
     from recall.desk.referrals.progress import close as closed
 
     word = reason.replace("-", "_")
-    act(given, lambda d: closed(d, referral_of(d, referral), version, word, why))
+    act(given, lambda d: closed(d, referral_of(d, referral), version, word, why, ear))
 
 
 @refer.command()

@@ -11,12 +11,13 @@ from dataclasses import dataclass, field
 from datetime import date
 
 from recall.care.case import To, Urgency
+from recall.care.ear import ears_of
 from recall.care.services import SERVICES
 from recall.desk.core.guarding import needs
 from recall.desk.core.rights import Right
 from recall.desk.core.session import Desk
 from recall.desk.people.sheet_lines import Line
-from recall.desk.people.sheet_words import Reader, about_words, ears_of, reason_words
+from recall.desk.people.sheet_words import Reader, about_words, reason_words
 from recall.loop.referral import ReferralLoop, is_seen
 from recall.schedule.calendar import say_day
 

@@ -8,6 +8,7 @@ from __future__ import annotations
 from collections.abc import Collection, Iterable, Iterator, Mapping, Sequence
 from typing import NamedTuple
 
+from recall.care.ear import ears_of
 from recall.schedule.plan import Advice
 
 
@@ -122,15 +123,6 @@ BECAUSE: dict[str, str] = {
     ),
 }  # fmt: skip
 """Why a referral matters, where somebody whose ear feels well might not go; common practice."""
-
-
-def ears_of(ears: Collection[str], the: str = "") -> str:
-    """Return which ear or ears are meant.
-
-    >>> ears_of(("left",)), ears_of(("left",), "the "), ears_of(("right", "left"), "the ")
-    ('left ear', 'the left ear', 'both ears')
-    """
-    return "both ears" if len(set(ears)) > 1 else f"{the}{next(iter(ears))} ear"
 
 
 _DIZZY = "{your} dizziness"

@@ -1,7 +1,7 @@
 """Referrals as closed loops: what became known of each, until the result is back.
 
-A referral for both ears is two rows that were asked on one day to one service; what becomes
-known of one holds for both.
+A line for both ears is two rows that were asked on one day to one service and stand alike; what
+becomes known by the number of one holds for both, unless it is said of which ear.
 """
 
 from __future__ import annotations
@@ -22,10 +22,12 @@ from recall.desk.core.rights import Right
 from recall.desk.core.session import Desk
 from recall.desk.referrals import colleague_letters
 from recall.desk.referrals.ends import close_all, end_row, together, under_care
+from recall.desk.worklists.referral_list import standing
 from recall.errors import InputError, LetterError, Refused
 from recall.letters.composed import ComposedLetter
 from recall.letters.pages import make_pdf
 from recall.loop.referral import LOOK_THROUGH, ReferralState, What, state
+from recall.loop.referral_lines import referral_lines
 from recall.protocol.contact import PRESSING
 from recall.records import tables
 from recall.records.facts.confirmed import waiting_since
@@ -82,6 +84,8 @@ class News:
     note: str = ""
     route: str | None = None
     """Which way it was sent."""
+    ear: str | None = None
+    """Of a line for both ears, the one that it is about; None for all."""
 
     def check(self) -> None:
         """Refuse what cannot become known."""
@@ -96,55 +100,84 @@ class News:
             raise InputError(f"{self.route!r} is no route.", hint="It may be: direct, gp.")
 
 
+@dataclass(frozen=True, slots=True)
+class Followed:
+    """The service follows what it was asked about, until a day where one is known."""
+
+    until: date | None = None
+
+
 @needs(Right.FOLLOW_REFERRALS)
-def spoke_with(desk: Desk, referral_id: int, version: int | None, whom: str) -> Next:
+def spoke_with(
+    desk: Desk, referral_id: int, version: int | None, whom: str, ear: str | None = None
+) -> Next:
     """Record whom it was arranged with by phone."""
     required(whom, "Nobody is named.", hint="Say whom you spoke to there.")
-    return record(desk, referral_id, version, News("spoke", spoke_with=whom))
+    return record(desk, referral_id, version, News("spoke", spoke_with=whom, ear=ear))
 
 
 @needs(Right.FOLLOW_REFERRALS)
 def sent(
-    desk: Desk, referral_id: int, version: int | None, route: str = "direct", whom: str = ""
+    desk: Desk,
+    referral_id: int,
+    version: int | None,
+    route: str = "direct",
+    whom: str = "",
+    ear: str | None = None,
 ) -> Next:
     """Record that it was sent, straight there or through the GP, who must then have acted."""
-    return record(desk, referral_id, version, News("sent", route=route, spoke_with=whom))
+    news = News("sent", route=route, spoke_with=whom, ear=ear)
+    return record(desk, referral_id, version, news)
 
 
 @needs(Right.FOLLOW_REFERRALS)
-def accepted(desk: Desk, referral_id: int, version: int | None, day: date | None = None) -> Next:
+def accepted(
+    desk: Desk,
+    referral_id: int,
+    version: int | None,
+    day: date | None = None,
+    ear: str | None = None,
+) -> Next:
     """Record that it was accepted there, with the day of their appointment where it is known."""
     what: What = "accepted" if day is None else "appointment"
-    return record(desk, referral_id, version, News(what, day=day))
+    return record(desk, referral_id, version, News(what, day=day, ear=ear))
 
 
 @needs(Right.FOLLOW_REFERRALS)
-def seen(desk: Desk, referral_id: int, version: int | None, note: str = "") -> Next:
+def seen(
+    desk: Desk, referral_id: int, version: int | None, note: str = "", ear: str | None = None
+) -> Next:
     """Record that they were seen there; the result is still awaited."""
-    return record(desk, referral_id, version, News("seen", note=note))
+    return record(desk, referral_id, version, News("seen", note=note, ear=ear))
 
 
 @needs(Right.FOLLOW_REFERRALS)
-def rejected(desk: Desk, referral_id: int, version: int | None, reason: str) -> Next:
+def rejected(
+    desk: Desk, referral_id: int, version: int | None, reason: str, ear: str | None = None
+) -> Next:
     """Record that it was rejected there: somebody who may decide must."""
-    return record(desk, referral_id, version, News("rejected", reason=reason))
+    return record(desk, referral_id, version, News("rejected", reason=reason, ear=ear))
 
 
 @needs(Right.FOLLOW_REFERRALS)
-def discharged_unseen(desk: Desk, referral_id: int, version: int | None, reason: str) -> Next:
+def discharged_unseen(
+    desk: Desk, referral_id: int, version: int | None, reason: str, ear: str | None = None
+) -> Next:
     """Record that they were discharged there without being seen: somebody must decide."""
-    return record(desk, referral_id, version, News("discharged", reason=reason))
+    return record(desk, referral_id, version, News("discharged", reason=reason, ear=ear))
 
 
 @needs(Right.DECIDE)
-def carry_on(desk: Desk, referral_id: int, version: int | None, why: str) -> Next:
+def carry_on(
+    desk: Desk, referral_id: int, version: int | None, why: str, ear: str | None = None
+) -> Next:
     """Decide that it goes on: sent again, or to somebody else there.
 
     Raises:
         Refused: whoever acts may not decide.
     """
     required(why, "A decision needs its reason.", hint="Say why it goes on, and how.")
-    return record(desk, referral_id, version, News("decided", reason=why))
+    return record(desk, referral_id, version, News("decided", reason=why, ear=ear))
 
 
 @needs(Right.FOLLOW_REFERRALS)
@@ -152,7 +185,8 @@ def record(desk: Desk, referral_id: int, version: int | None, news: News) -> Nex
     """Record something that became known about an open referral; return what is chased next.
 
     Raises:
-        InputError: no such thing can become known, or its reason or day is missing.
+        InputError: no such thing can become known, its reason or day is missing, or the line
+            has no such ear.
         Conflict: changed or closed meanwhile.
     """
     news.check()
@@ -162,13 +196,14 @@ def record(desk: Desk, referral_id: int, version: int | None, news: News) -> Nex
         row = open_row(session, tables.Referral, referral_id, version)
         act = Act(desk, session, row.person_id)
         words = {name: getattr(news, name).strip() for name in ("spoke_with", "reason", "note")}
-        for number in together(session, row):
+        numbers = _of_line(desk, session, row, news.ear)
+        for number in numbers:
             event = {"referral_id": number, "what": news.what, "day": news.day}
             act.add("referral_event", **event, **words)
             if news.route is not None:
                 act.set("referral", number, route=news.route)
             act.touch("referral", number)
-        return _finish(act, news.what, _SAYS[news.what], referral_id)
+        return _finish(act, news.what, _of_ear(_SAYS[news.what], news.ear), numbers[0])
 
 
 @needs(Right.FOLLOW_REFERRALS)
@@ -178,8 +213,8 @@ def result(
     version: int | None,
     says: str,
     *,
-    they_follow: bool = False,
-    until: date | None = None,
+    they_follow: Followed | None = None,
+    ear: str | None = None,
 ) -> Next:
     """Record that the result is back, which closes the referral.
 
@@ -190,26 +225,33 @@ def result(
         says: what the result says, in short.
         they_follow: they have taken the person under their care for this, so that it is not
             referred again; whether that care still runs is asked from time to time.
-        until: the day on which that care ends, where it is known.
+        ear: of a line for both ears, the one that the result is of; None for all.
     """
     required(says, "The result is empty.", hint="Say in short what they found.")
     with desk.store.write() as session:
         row = open_row(session, tables.Referral, referral_id, version)
         act = Act(desk, session, row.person_id)
-        numbers = together(session, row)
+        numbers = _of_line(desk, session, row, ear)
         loops = referral_loops(session, numbers)
         for number in numbers:
             event = {"what": "result", "reason": says.strip()}
             act.add("referral_event", referral_id=number, **event)
             end_row(act, number, loops[number], RESULT_BACK, "answered", says)
-            if they_follow:
-                under_care(act, loops[number], until)
+            if they_follow is not None:
+                under_care(act, loops[number], they_follow.until)
         words = "The result is back." + (" They follow it." if they_follow else "")
-        return _finish(act, "result", words, referral_id)
+        return _finish(act, "result", _of_ear(words, ear), numbers[0])
 
 
 @needs(Right.END)
-def close(desk: Desk, referral_id: int, version: int | None, reason: str, why: str) -> Next:
+def close(
+    desk: Desk,
+    referral_id: int,
+    version: int | None,
+    reason: str,
+    why: str,
+    ear: str | None = None,
+) -> Next:
     """Close a referral that is not known to be over, for a reason and by name.
 
     Raises:
@@ -223,8 +265,10 @@ def close(desk: Desk, referral_id: int, version: int | None, reason: str, why: s
     with desk.store.write() as session:
         row = open_row(session, tables.Referral, referral_id, version)
         act = Act(desk, session, row.person_id)
-        close_all(act, together(session, row), reason, why)
-        return _finish(act, "closed", f"Closed: {reason.replace('_', ' ')}.", referral_id)
+        numbers = _of_line(desk, session, row, ear)
+        close_all(act, numbers, reason, why)
+        words = _of_ear(f"Closed: {reason.replace('_', ' ')}.", ear)
+        return _finish(act, "closed", words, numbers[0])
 
 
 @needs(Right.LOOK)
@@ -293,6 +337,29 @@ def state_today(desk: Desk, session: Session, referral_id: int) -> ReferralState
     """Return how a referral stands today."""
     loop = referral_loops(session, [referral_id])[referral_id]
     return state(loop, desk.today, desk.protocol.contact, desk.calendar)
+
+
+def _of_line(desk: Desk, session: Session, row: tables.Referral, ear: str | None) -> list[int]:
+    """Return the referrals of a row's line, or those of them about one ear.
+
+    Raises:
+        InputError: none of them is about that ear, or about that ear alone.
+    """
+    lines = referral_lines(standing(desk, session, together(session, row)))
+    line = next(each for each in lines if row.id in each.numbers)
+    if ear is None:
+        return list(line.numbers)
+    found = [one.number for one in line.ones if one.loop.referral.ears == (ear,)]
+    if not found:
+        raise InputError(
+            f"Referral {row.id} is not one of the {ear} ear by itself.",
+            hint=f"It stands for the {' and the '.join(line.ears)} ear; or name no ear.",
+        )
+    return found
+
+
+def _of_ear(words: str, ear: str | None) -> str:
+    return words if ear is None else in_words((words, f"Only of the {ear} ear."))
 
 
 def _letter(

@@ -11,15 +11,16 @@ from sqlalchemy.orm import Session, aliased
 
 from recall.care.case import To
 from recall.desk.core.session import Desk
+from recall.desk.worklists.referral_list import standing
 from recall.loop.booking_rules import open_booking
 from recall.loop.facts import Facts
 from recall.loop.outlook import outlook
-from recall.loop.referral import state
+from recall.loop.referral_lines import ReferralsLine, referral_lines
 from recall.loop.status import status_on
 from recall.protocol.contact_steps import STEP
 from recall.records import tables
 from recall.records.facts.cases import stands
-from recall.records.facts.events import facts_for, referral_loops
+from recall.records.facts.events import facts_for
 from recall.records.tables.statements import read_as, whole
 from recall.schedule.calendar import say_day
 
@@ -77,9 +78,10 @@ class OpenFollowUp:
 
 @dataclass(frozen=True)
 class OpenReferral:
-    """One open referral of a person."""
+    """What one service is asked at one visit of a person, in one ear or both."""
 
     id: int
+    """The first one's: each of the numbers means all."""
     version: int
     to: To
     ears: tuple[str, ...]
@@ -89,6 +91,7 @@ class OpenReferral:
     chase_on: date | None
     why: str
     seen_by: date
+    numbers: tuple[int, ...]
 
 
 def open_follow_ups(desk: Desk, session: Session, person_id: int) -> tuple[OpenFollowUp, ...]:
@@ -142,27 +145,26 @@ def loose_appointments(session: Session, person_id: int, on: date) -> tuple[Loos
 def open_referrals(desk: Desk, session: Session, person_id: int) -> tuple[OpenReferral, ...]:
     """Return a person's open referrals, the most pressing first."""
     r = tables.Referral
-    wanted = select(whole(r)).where(r.person_id == person_id, r.is_open, stands(r))
-    rows = session.scalars(wanted.order_by(r.urgency_rank, r.id)).all()
-    loops = referral_loops(session, [row.id for row in rows])
-    found = []
-    for row in rows:
-        now = state(loops[row.id], desk.today, desk.protocol.contact, desk.calendar)
-        found.append(
-            OpenReferral(
-                id=row.id,
-                version=row.version,
-                to=row.to,
-                ears=row.ears,
-                urgency=row.urgency,
-                route=row.route,
-                stage=now.stage,
-                chase_on=now.chased_on,
-                why=now.why,
-                seen_by=now.seen_by or row.seen_by,
-            )
-        )
-    return tuple(found)
+    wanted = select(r.id).where(r.person_id == person_id, r.is_open, stands(r))
+    lines = referral_lines(standing(desk, session, session.scalars(wanted).all()))
+    return tuple(_asked(line) for line in lines)
+
+
+def _asked(line: ReferralsLine) -> OpenReferral:
+    first = line.first
+    return OpenReferral(
+        id=first.number,
+        version=first.version,
+        to=first.loop.referral.to,
+        ears=line.ears,
+        urgency=first.loop.referral.urgency,
+        route=first.loop.route,
+        stage=first.now.stage,
+        chase_on=first.now.chased_on,
+        why=line.why,
+        seen_by=line.seen_by,
+        numbers=line.numbers,
+    )
 
 
 @dataclass(frozen=True)

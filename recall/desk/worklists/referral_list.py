@@ -1,16 +1,15 @@
 """The list of referrals: which are to be chased, or all that are open.
 
 A referral's search columns say when it is chased; what is shown is worked out from what became
-known of it.
+known of it. What one service is asked at one visit is one line, whatever the ears.
 """
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Sequence
+from collections.abc import Collection, Iterable, Sequence
 from dataclasses import dataclass
 from datetime import date, datetime
 
-import msgspec
 from sqlalchemy import or_, select
 from sqlalchemy.orm import Session
 
@@ -22,19 +21,17 @@ from recall.desk.core.session import Desk
 from recall.desk.worklists.day_list import WHOLE, Part
 from recall.desk.worklists.status_on import NOT_CONFIRMED, has_gone_by
 from recall.loop.referral import LOOK_THROUGH, ReferralState, state
+from recall.loop.referral_lines import ReferralsLine, Standing, referral_lines
 from recall.records.facts.candidates import to_chase
 from recall.records.facts.cases import pages, stands
 from recall.records.facts.confirmed import waiting_since
 from recall.records.facts.events import referral_loops
 from recall.records.tables import Referral
-from recall.schedule.plan import Reason
-
-_reasons = msgspec.json.Decoder(tuple[Reason, ...]).decode
 
 
 @dataclass(frozen=True)
 class ReferralLine:
-    """One referral on a list."""
+    """What one service is asked at one visit, on a list: a referral, or one for each ear."""
 
     urgency: str
     reference: str
@@ -42,6 +39,7 @@ class ReferralLine:
     born: date
     postcode: str
     to: To
+    ears: tuple[str, ...]
     stage: str
     chase_on: date
     late_by_days: int
@@ -55,16 +53,10 @@ class ReferralLine:
     warnings: tuple[str, ...]
     clinical: str
     referral_id: int
+    """The first one's: each of the numbers means the line."""
     version: int
     person_id: int
-
-
-@dataclass(frozen=True)
-class _Found:
-    """A referral, and how it stands on the desk's day."""
-
-    row: Referral
-    now: ReferralState
+    numbers: tuple[int, ...]
 
 
 @needs(Right.LOOK)
@@ -74,30 +66,18 @@ def referrals(
     """Return the referrals to be chased, or all open ones, the most pressing first."""
     with desk.store.read() as session:
         ids = _candidates(desk, session, everything, part.known_at)
-        found = [
+        lines = referral_lines(
             each
-            for each in _states(desk, session, ids, part.known_at)
+            for each in standing(desk, session, ids, part.known_at)
             if each.now.is_open and (everything or _is_due(each.now, desk.today))
-        ]
-        found.sort(key=_pressing)
-        shown = found[part.offset : part.end]
-        who = [each.row.person_id for each in shown]
-        people = person_headers(session, who, desk.today, desk.protocol.contact)
-        waits = waiting_since(session, Referral, [each.row.id for each in shown])
-        return tuple(
-            _line(
-                each,
-                people[each.row.person_id],
-                desk.today,
-                clinical,
-                (NOT_CONFIRMED,) if each.row.id in waits else (),
-            )
-            for each in shown
         )
-
-
-def _pressing(each: _Found) -> tuple[int, date, int]:
-    return each.row.urgency_rank, each.now.chased_on or date.min, each.row.id
+        shown = lines[part.offset : part.end]
+        who = [each.first.person for each in shown]
+        people = person_headers(session, who, desk.today, desk.protocol.contact)
+        waits = waiting_since(session, Referral, [n for each in shown for n in each.numbers])
+        return tuple(
+            _line(each, people[each.first.person], desk.today, clinical, waits) for each in shown
+        )
 
 
 def _is_due(now: ReferralState, on: date) -> bool:
@@ -123,44 +103,48 @@ def _candidates(
     return session.scalars(then).all()
 
 
-def _states(
-    desk: Desk, session: Session, ids: Iterable[int], known_at: datetime | None
-) -> Iterable[_Found]:
+def standing(
+    desk: Desk, session: Session, ids: Iterable[int], known_at: datetime | None = None
+) -> Iterable[Standing]:
+    """Yield some referrals, and how each stands on the desk's day."""
+    r = Referral
     for some in pages(ids):
         loops = referral_loops(session, some, known_at)
-        for row in session.scalars(select(Referral).where(Referral.id.in_(some))):
-            now = state(loops[row.id], desk.today, desk.protocol.contact, desk.calendar)
-            yield _Found(row, now)
+        about = session.execute(select(r.id, r.version, r.person_id).where(r.id.in_(some)))
+        for number, version, person in about:
+            loop = loops[number]
+            now = state(loop, desk.today, desk.protocol.contact, desk.calendar)
+            yield Standing(number=number, version=version, person=person, loop=loop, now=now)
 
 
 def _line(
-    found: _Found, who: PersonHeader, on: date, clinical: bool, more: tuple[str, ...]
+    found: ReferralsLine, who: PersonHeader, on: date, clinical: bool, waits: Collection[int]
 ) -> ReferralLine:
-    row, now = found.row, found.now
+    first = found.first
+    ask, now = first.loop.referral, first.now
     chase_on = now.chased_on or on
+    more = (NOT_CONFIRMED,) if any(number in waits for number in found.numbers) else ()
     return ReferralLine(
-        urgency=row.urgency,
+        urgency=ask.urgency,
         reference=who.reference,
         name=who.name,
         born=who.born,
         postcode=who.postcode,
-        to=row.to,
+        to=ask.to,
+        ears=found.ears,
         stage=now.stage,
         chase_on=chase_on,
         late_by_days=0 if now.stage == LOOK_THROUGH else max(0, (on - chase_on).days),
-        next=now.why,
+        next=found.why,
         by_phone=now.by_phone,
-        route=row.route,
-        asked_on=row.asked_on,
-        seen_by=now.seen_by or row.seen_by,
+        route=first.loop.route,
+        asked_on=ask.asked_on,
+        seen_by=found.seen_by,
         contact_stopped=who.contact_stopped,
         warnings=(*who.warnings, *more),
-        clinical=_said(row) if clinical else "",
-        referral_id=row.id,
-        version=row.version,
-        person_id=row.person_id,
+        clinical=found.says if clinical else "",
+        referral_id=first.number,
+        version=first.version,
+        person_id=first.person,
+        numbers=found.numbers,
     )
-
-
-def _said(row: Referral) -> str:
-    return " ".join(f"{r.ear.capitalize()} ear: {r.says} ({r.rule})" for r in _reasons(row.reasons))

@@ -71,6 +71,8 @@ REFERRALS = table(
     column("person_id", Integer),
     column("to", String),
     column("asked_on", Date),
+    column("urgency", String),
+    column("route", String),
 )
 VISITS = table(
     "visit", column("id", Integer), column("confirmed_at", DateTime), column("void_at", DateTime)
@@ -197,11 +199,18 @@ def glance(session: Session, on: date, live: date | None = None) -> Glance:
     """Return what can be counted at once, whatever the size of the register."""
     return Glance(
         overdue=_count(session, FOLLOW_UPS, *_held("late", on, live)),
-        referrals=_count(session, REFERRALS, *_chased(on, live)),
+        referrals=_lines(session, on, live),
         unconfirmed=_count(session, VISITS, *waits(VISITS)),
         is_empty=session.scalar(select(PEOPLE.c.id).limit(1)) is None,
         history=_history(session, live),
     )
+
+
+def _lines(session: Session, on: date, live: date | None) -> int:
+    """Count the referrals to be chased as the list has them: one line for both ears."""
+    r = REFERRALS.c
+    alike = r.person_id, r.to, r.asked_on, r.urgency, r.route, r.stage, r.chase_on
+    return len(session.execute(select(*alike).where(*_chased(on, live)).distinct()).all())
 
 
 def _history(session: Session, live: date | None) -> int:
