@@ -3,11 +3,16 @@
 from __future__ import annotations
 
 from pathlib import Path
+from typing import Any
 
 import pytest
 
+from recall.desk.core.replanning import replan
 from recall.desk.core.session import Desk
 from recall.desk.imports.importing import ImportSummary, kind_of
+from recall.desk.imports.proposing import propose
+from recall.desk.imports.taken_back import TakenBack
+from recall.desk.imports.taking_back import look_at_taking_back, take_back
 from recall.desk.oversight.counts import counts
 from recall.desk.plans.changeover import portion
 from recall.desk.referrals import progress
@@ -17,7 +22,7 @@ from recall.records.database.store import Store
 from tests.desk.changing_over import OLD, SEEN, WORN, history, live_desk
 from tests.desk.files import counts as counted
 from tests.desk.files import take_in, write
-from tests.desk.practice import history_is_whole, rows
+from tests.desk.practice import desk_at, history_is_whole, rows
 
 SENT = {
     "person": "P1",
@@ -126,6 +131,112 @@ def test_a_stage_that_the_file_tells_no_more_is_taken_away_only_with_its_number(
         taken(desk, tmp_path)
     taken(desk, tmp_path, takes_away=1)
     assert [e["what"] for e in rows(desk.store, tables.ReferralEvent, what="accepted")] == []
+
+
+def test_a_result_that_the_file_withdraws_leaves_the_referral_open_again(
+    desk: Desk, tmp_path: Path
+) -> None:
+    before = held(desk)
+    taken(desk, tmp_path, seen="2024-04-10", result="Clear, discharged")
+    taken(desk, tmp_path, takes_away=2)
+    assert ent(desk) == (True, None)
+    assert held(desk)["Due"] == before["Due"]
+    assert rows(desk.store, tables.Decision) == []
+    taken(desk, tmp_path, seen="2024-04-10", result="Clear")
+    (decision,) = rows(desk.store, tables.Decision)
+    assert (ent(desk), decision["why"]) == ((False, "result_back"), "Clear")
+
+
+def held(desk: Desk) -> dict[str, list[Any]]:
+    """All that stands of the loop, as far as a file of referrals can touch it."""
+    kinds = tables.Referral, tables.ReferralEvent, tables.Decision, tables.UnderCare
+    told = {kind.__tablename__: [dict(row) for row in rows(desk.store, kind)] for kind in kinds}
+    for row in told["referral"]:
+        row.pop("version")
+    told["referral_event"] = [
+        row for row in told["referral_event"] if row["what"] not in ("reopened", "no_longer_asked")
+    ]
+    told["Due"] = sorted(
+        (due["person_id"], due["track"], str(due["latest"]))
+        for due in rows(desk.store, tables.Due, is_open=True)
+    )
+    with desk.store.read() as session:
+        seen = session.query(tables.ImportSeen).filter_by(kind="referrals")
+        told["seen"] = sorted((row.ref, row.fields) for row in seen)
+    return told
+
+
+def back(desk: Desk, run: int | None) -> TakenBack:
+    assert run is not None
+    look = look_at_taking_back(desk, run)
+    done = take_back(desk, run)
+    assert (look.voided, look.restored, look.stays) == (done.voided, done.restored, done.stays)
+    replan(desk)
+    return done
+
+
+KNOWN = {
+    "on its way": {"accepted": "2024-04-02"},
+    "with its result": {"seen": "2024-04-10", "result": "They follow it", "under_care": "yes"},
+    "ended": {"ended": "2024-06-01", "ended_because": "informed_decline"},
+    "decided": {"ended": "2024-06-01", "ended_because": "rejected"},
+}
+
+
+@pytest.mark.parametrize("first", [None, *KNOWN])
+@pytest.mark.parametrize("second", KNOWN)
+def test_a_run_that_is_taken_back_leaves_all_as_it_was(
+    desk: Desk, tmp_path: Path, first: str | None, second: str
+) -> None:
+    """Whatever was known before it: nothing, a stage, a result or an end."""
+    if first == second:
+        first = None
+    if first is not None:
+        landed(desk, tmp_path, **KNOWN[first])
+    before = held(desk)
+    run = landed(desk, tmp_path, **KNOWN[second]).run
+    assert held(desk) != before
+    assert back(desk, run).stays == []
+    assert held(desk) == before
+    assert history_is_whole(desk.store)
+
+
+def landed(desk: Desk, folder: Path, **more: str) -> ImportSummary:
+    """Take a row in, whatever it takes away: the number is shown and said."""
+    path = write(folder / "referrals.csv", {**SENT, **more})
+    takes = len(propose(desk, path, "referrals").losses)
+    return taken(desk, folder, takes_away=takes or None, **more)
+
+
+def test_what_was_taken_back_can_be_taken_in_again(desk: Desk, tmp_path: Path) -> None:
+    told = {"seen": "2024-04-10", "result": "Clear, discharged"}
+    back(desk, taken(desk, tmp_path, **told).run)
+    assert ent(desk) == (True, None)
+    assert counted(taken(desk, tmp_path, **told))[0] == 1
+    assert ent(desk) == (False, "result_back")
+
+
+@pytest.mark.parametrize("how", ["followed", "decided"])
+def test_what_somebody_followed_since_stays_and_is_listed(
+    desk: Desk, tmp_path: Path, how: str
+) -> None:
+    run = taken(desk, tmp_path, accepted="2024-04-02").run
+    (row,) = rows(desk.store, tables.Referral, to="ent")
+    if how == "followed":
+        progress.seen(desk, row["id"], None, "Operation planned.")
+    else:
+        clara = desk_at(desk.store, desk.today, "clara")
+        progress.close(clara, row["id"], None, "informed_decline", "Does not wish it.")
+    before = held(desk)
+    if how == "decided":
+        late = taken(desk, tmp_path, seen="2024-04-10", result="Clear")
+        assert "has ended here already" in sent_back(late)
+        assert late.run is not None
+        take_back(desk, late.run)
+    done = back(desk, run)
+    (line,) = done.stays
+    assert line.startswith("referral P1|ent|right|2024-03-28: ")
+    assert held(desk) == before
 
 
 def test_the_kind_is_told_by_the_headings(desk: Desk, tmp_path: Path) -> None:

@@ -24,7 +24,8 @@ _HOLDS: dict[str, type[tables.Visit | tables.Contact | tables.Booking | tables.L
     "booked": tables.Booking,
     "written to": tables.Letter,
 }
-_AGAIN: dict[str, Any] = {"void_at": None, "void_by_id": None, "void_why": None}
+AGAIN: dict[str, Any] = {"void_at": None, "void_by_id": None, "void_why": None}
+"""What lets a voided row stand again."""
 
 
 def take_back(
@@ -120,7 +121,7 @@ def _restore(
 ) -> None:
     """Put a person's fields back, and what belonged to them."""
     table = table_of(tables.Person)
-    values = {name: _typed(table.c[name], value) for name, value in was["columns"].items()}
+    values = {name: typed(table.c[name], value) for name, value in was["columns"].items()}
     values["version"] = tables.Person.version + 1
     session.execute(update(table).where(table.c.id == number).values(**values))
     void = {
@@ -137,13 +138,13 @@ def _restore(
         )
         session.execute(update(items).where(*new).values(**void))
         gone = items.c.id.in_(was["gone"].get(name, ()))
-        session.execute(update(items).where(gone).values(**_AGAIN))
+        session.execute(update(items).where(gone).values(**AGAIN))
     done.touched.add(number)
     done.restored["person"] += 1
     done.note("restored", "person", number, number)
 
 
-def _typed(column: Any, value: Any) -> Any:
+def typed(column: Any, value: Any) -> Any:
     """Return a value as its column wants it, from the history's JSON."""
     kind = getattr(column.type, "impl_instance", column.type).python_type
     if value is None or column.name == "needs":

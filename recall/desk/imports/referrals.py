@@ -10,11 +10,9 @@ from collections.abc import Iterator, Mapping, Sequence
 from datetime import date
 from typing import Any
 
-import msgspec
-from sqlalchemy import select, update
+from sqlalchemy import select
 from sqlalchemy.orm import Session
 
-from recall.care.case import UnderCare
 from recall.desk.core.replanning import plan_people
 from recall.desk.imports.file_digests import (
     Batch,
@@ -28,20 +26,25 @@ from recall.desk.imports.file_digests import (
     remember,
 )
 from recall.desk.imports.nearness import nearly
+from recall.desk.imports.referral_ends import (
+    DECIDED_ON,
+    FROM_FILE,
+    end,
+    ended_by,
+    open_again,
+    under_care,
+    void_rows,
+)
 from recall.desk.imports.visits import unknown_person
 from recall.exchange.problem import Wrong
 from recall.exchange.referrals_in import ReferralRow, read_referrals
 from recall.records import tables
-from recall.records.database.bulk import insert_numbered, insert_rows
+from recall.records.database.bulk import insert_numbered
 from recall.records.facts.cases import stands
-from recall.records.facts.events import referral_loops
-from recall.records.tables.statements import table_of, whole
-from recall.schedule.plan import CloseReason
+from recall.records.tables.statements import whole
 
-RESULT_BACK = "result_back"
-DECIDED_ON = frozenset({"rejected", "discharged"})
-"""After these a clinician decides: the referral stays open."""
-FROM_FILE = "From the practice's file"
+BY_ITSELF = frozenset({"asked_again", "reopened", "no_longer_asked", "closed"})
+"""Stages that planning writes: nobody has followed the referral by them."""
 NOT_ASKED = Wrong(
     "is no referral that the register asks for",
     "correct the service, ear or day; or record it by hand: recall person care, recall refer ask",
@@ -125,7 +128,7 @@ def _meant(
     if others:
         return THE_DESKS
     ended = [one for one in last if not one.is_open]
-    if ended and not own:
+    if any(not own or not all(ended_by(session, one, own).values()) for one in ended):
         return ENDED_HERE
     return last
 
@@ -133,7 +136,7 @@ def _meant(
 def _events_of(session: Session, ids: Sequence[int], key: str) -> tuple[list[int], list[int]]:
     """Return what this row told of some referrals before, and what anybody else did."""
     e = tables.ReferralEvent
-    told = e.what.not_in(("asked_again", "reopened", "no_longer_asked", "closed"))
+    told = e.what.not_in(BY_ITSELF)
     wanted = select(e.id, e.note, e.what).where(e.referral_id.in_(ids), stands(e))
     rows = session.execute(wanted.where(told | (e.note == _note(key)))).all()
     own = [row.id for row in rows if row.note == _note(key)]
@@ -144,6 +147,11 @@ def _note(key: str) -> str:
     return f"{FROM_FILE}: {key}"
 
 
+def key_of(note: str) -> str:
+    """Return the key of the row of a file that told a stage, from the stage's note."""
+    return note.removeprefix(f"{FROM_FILE}: ")
+
+
 def _write(
     session: Session, batch: Batch, fresh: Fresh[ReferralRow], meant: Sequence[tables.Referral]
 ) -> None:
@@ -151,6 +159,8 @@ def _write(
     row, person_id = fresh.row, meant[0].person_id
     own, _others = _events_of(session, [one.id for one in meant], fresh.key)
     _void(session, batch, own, person_id, row)
+    if own:
+        open_again(session, batch, meant, own, row)
     events = [
         {**batch.made, "referral_id": one.id, "note": _note(fresh.key), **event}
         for one in meant
@@ -160,9 +170,9 @@ def _write(
         batch.note("added", "referral_event", number, person_id)
     if row.result or (row.ended_because is not None and row.ended_because not in DECIDED_ON):
         for one in meant:
-            _end(session, batch, one, row)
+            end(session, batch, one, row)
     if row.under_care:
-        _under_care(session, batch, meant, row)
+        under_care(session, batch, meant, row)
     batch.to_plan.add(person_id)
     if not row.result and (row.ended_because is not None or row.under_care or own):
         batch.rewritten.add(person_id)  # what ends without a result is taken away: it is counted
@@ -189,58 +199,11 @@ def _void(
     """Void what the row told before; a stage that it does not tell any more is taken away."""
     if not own:
         return
-    e, table = tables.ReferralEvent, table_of(tables.ReferralEvent)
+    e = tables.ReferralEvent
     before = set(session.scalars(select(e.what).where(e.id.in_(own))))
     for what in sorted(before - {each["what"] for each in _told(row)}):
         batch.lost.append(Loss(row.person, "stage of a referral that would go", what))
-    why = "Changed in the practice's file."
-    void = {"void_at": batch.desk.now, "void_by_id": batch.desk.by.id, "void_why": why}
-    session.execute(update(table).where(table.c.id.in_(own)).values(**void))
-    for number in own:
-        batch.note("voided", "referral_event", number, person_id)
-
-
-def _end(session: Session, batch: Batch, one: tables.Referral, row: ReferralRow) -> None:
-    """Close a referral and tell the fold, for the day on which it ended."""
-    reason: CloseReason = "answered"
-    if row.ended_because is not None and row.ended_because not in DECIDED_ON:
-        reason = row.ended_because  # type: ignore[assignment]
-    on = row.ended or row.result_on or row.seen or row.sent
-    ends = {
-        "is_open": False,
-        "chase_on": None,
-        "ended_on": on,
-        "end_reason": RESULT_BACK if row.result else reason,
-    }
-    table = table_of(tables.Referral)
-    was = {name: getattr(one, name) for name in ends}
-    session.execute(update(table).where(table.c.id == one.id).values(**ends))
-    batch.note("changed", "referral", one.id, one.person_id, was=was)
-    told = {"to": row.service, "kind": "recheck", "action": "close", "reason": reason}
-    why = row.result or f"{FROM_FILE}: {row.ended_because}"
-    about = {**batch.made, "person_id": one.person_id, "asked_on": one.asked_on}
-    rows = [{**about, **told, "ear": ear, "why": why} for ear in one.ears]
-    for number in insert_numbered(session, tables.Decision, rows):
-        batch.note("added", "decision", number, one.person_id)
-
-
-def _under_care(
-    session: Session, batch: Batch, meant: Sequence[tables.Referral], row: ReferralRow
-) -> None:
-    """Record that the service follows what it was asked about, once."""
-    u, since = tables.UnderCare, row.seen or row.accepted or row.sent
-    known = set(
-        session.scalars(select(u.content).where(u.person_id == meant[0].person_id, stands(u)))
-    )
-    loops = referral_loops(session, [one.id for one in meant])
-    parts = {(r.ear, r.track) for loop in loops.values() for r in loop.referral.reasons}
-    rows = []
-    for ear, track in sorted(parts):
-        care = UnderCare(of=row.service, ear=ear, track=track, since=since.isoformat())
-        content = msgspec.json.encode(care).decode()
-        if ear in row.ears and content not in known:
-            rows.append({**batch.made, "person_id": meant[0].person_id, "content": content})
-    insert_rows(session, tables.UnderCare, rows)
+    void_rows(session, batch, tables.ReferralEvent, own, person_id)
 
 
 def _about(session: Session, page: Sequence[Fresh[ReferralRow]]) -> set[int]:

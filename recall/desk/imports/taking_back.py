@@ -17,7 +17,7 @@ from recall.desk.core.guarding import needs
 from recall.desk.core.replanning import mark
 from recall.desk.core.rights import Right
 from recall.desk.core.session import Desk
-from recall.desk.imports import people_back
+from recall.desk.imports import people_back, referrals_back
 from recall.desk.imports.taken_back import TakenBack
 from recall.errors import Conflict, NotFound
 from recall.records import tables
@@ -67,6 +67,8 @@ def _take_back(desk: Desk, session: Session, run: int) -> TakenBack:
         mine = {n: what for what, of, n, _person in told if of == entity}
         _rows_back(desk, session, done, kind, mine)
     people_back.take_back(desk, session, done, told)
+    if row.kind == "referrals":
+        referrals_back.take_back(desk, session, done, told)
     _forget(session, run, row.kind, done, _before(session, run))
     void = _void(desk, f"Taken back by {desk.by.handle}.")
     table = table_of(tables.ImportRun)
