@@ -58,6 +58,7 @@ class StepsIn(Section, frozen=True, kw_only=True):
     address_checked: Minutes = 5
     gp_told: Minutes = 5
     attendance: Minutes = 1
+    visit: Minutes = 5
     decided: Minutes = 5
     """A step that ends in a decision or another act than its own."""
 

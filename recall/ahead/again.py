@@ -1,4 +1,4 @@
-"""What visits create again: how often, and how soon, one kind of re-check asks for another.
+"""What visits create again: how often, how soon and of which kind one re-check asks for another.
 
 Taken from this register's own visits: of each person the newest one about a kind, so that people
 are the unit; the 95 per cent interval of the share is Wilson's. Kinds of which too little is known
@@ -28,16 +28,35 @@ class Look(msgspec.Struct, frozen=True, gc=False):
     after_days: int | None
     """Until the target of the soonest; None where it asked for no look."""
     minutes: int = 0
+    next_kind: str = ALL
+    """Of the soonest."""
 
 
 class Again(msgspec.Struct, frozen=True):
     """What the visits about one kind created."""
 
     share: Share
-    after_weeks: Mapping[int, float]
-    """Whole weeks until the next one, with their part of those that came again."""
+    after: Mapping[tuple[int, str], float]
+    """Whole weeks until the next one and its kind, with their part of those that came again."""
     minutes: float
     """Of an appointment of those, in the middle."""
+
+
+class Missed(msgspec.Struct, frozen=True):
+    """How often appointments are missed, and when whoever missed one has the next."""
+
+    share: Share
+    """Of people, by the first appointment of each that was kept or missed."""
+    after: Mapping[int, float] = {}
+    """Whole weeks until the next one, with their part of those who missed; the rest has none."""
+
+    @property
+    def part(self) -> float:
+        """Return the part of appointments that are missed; none where none is known."""
+        return self.share.share or 0.0
+
+
+NONE_MISSED = Missed(share_of(0, 0))
 
 
 def agains(looks: Iterable[Look]) -> dict[str, Again]:
@@ -52,41 +71,26 @@ def agains(looks: Iterable[Look]) -> dict[str, Again]:
 
 def _again(looks: list[Look]) -> Again:
     came = [look for look in looks if look.after_days is not None]
-    weeks = Counter(max(0, look.after_days or 0) // 7 for look in came)
+    weeks = Counter((max(0, look.after_days or 0) // 7, look.next_kind) for look in came)
     minutes = sum(look.minutes for look in came) / len(came) if came else 0.0
-    after = {week: count / len(came) for week, count in sorted(weeks.items())}
+    after = {each: count / len(came) for each, count in sorted(weeks.items())}
     return Again(share_of(len(came), len(looks)), after, minutes)
 
 
-class Expected(msgspec.Struct, frozen=True):
-    """Minutes that visits of these weeks are expected to create, with their spread."""
+class Kept(msgspec.Struct, frozen=True, gc=False):
+    """The first appointment of somebody that was kept or missed."""
 
-    minutes: float = 0.0
-    low: float = 0.0
-    high: float = 0.0
+    person: int
+    missed: bool
+    next_after_days: int | None = None
+    """Until the day of the next one; None where there is none."""
 
 
-def created(
-    seen: Iterable[Mapping[str, int]], known: Mapping[str, Again], weeks: int
-) -> list[Expected]:
-    """Return week by week what visits of the same weeks create again.
-
-    What those create in turn is not counted.
-
-    Args:
-        seen: for each week, how many people are to be seen about each kind.
-        known: what each kind creates.
-        weeks: how many weeks.
-    """
-    sums = [[0.0, 0.0, 0.0] for _ in range(weeks)]
-    for week, kinds in enumerate(seen):
-        for kind, count in kinds.items():
-            again = known.get(kind) or known.get(ALL)
-            if again is None or again.share.share is None:
-                continue
-            shares = again.share.share, again.share.low, again.share.high
-            for after, part in again.after_weeks.items():
-                if week + after < weeks:
-                    for n, share in enumerate(shares):
-                        sums[week + after][n] += count * share * part * again.minutes
-    return [Expected(*each) for each in sums]
+def missed_of(first_ones: Iterable[Kept]) -> Missed:
+    """Return how often appointments are missed, one of each person."""
+    found = list(first_ones)
+    missed = [one for one in found if one.missed]
+    again = [one.next_after_days for one in missed if one.next_after_days is not None]
+    weeks = Counter(max(0, days) // 7 for days in again)
+    after = {week: count / len(missed) for week, count in sorted(weeks.items())}
+    return Missed(share_of(len(missed), len(found)), after)

@@ -1,13 +1,14 @@
 """What the contact steps of the weeks ahead will take, if nobody is heard from.
 
 Each open follow-up has its next step on a day. The rest of its run follows on the days that the
-contact protocol gives, as it would be without an answer: so it is the most that is to come.
+contact protocol gives, as it would be without an answer: so it is the most that is to come. For
+whoever is expected to miss an appointment a call is counted in its week.
 """
 
 from __future__ import annotations
 
 from collections import Counter
-from collections.abc import Iterable, Iterator, Mapping
+from collections.abc import Iterable, Iterator, Mapping, Sequence
 from datetime import date, timedelta
 
 import msgspec
@@ -38,6 +39,8 @@ class Steps(msgspec.Struct, frozen=True):
     letters: int
     others: int
     minutes: int
+    after_missed: float = 0.0
+    """Calls to offer another day to those who are expected to miss theirs; in the minutes."""
 
 
 def steps_ahead(one: Reaching, rules: ContactProtocol) -> Iterator[tuple[str, date]]:
@@ -84,6 +87,7 @@ def week_by_week(
     rules: ContactProtocol,
     mondays: list[date],
     minutes: Mapping[str, int],
+    missed: Sequence[float] = (),
 ) -> list[Steps]:
     """Return the steps of each week; what should have been done before is in the first.
 
@@ -92,6 +96,7 @@ def week_by_week(
         rules: how people are reached.
         mondays: the weeks, in order.
         minutes: by what records a step as done, and `decided` for what nothing records.
+        missed: how many appointments of each week are expected to be missed: a call for each.
     """
     counts: list[Counter[str]] = [Counter() for _ in mondays]
     end = mondays[-1] + timedelta(days=7)
@@ -100,15 +105,17 @@ def week_by_week(
             if day >= end:
                 break
             counts[max(0, (day - mondays[0]).days // 7)][kind] += 1
-    return [_told(count, minutes) for count in counts]
+    calls = [*missed, *(0.0 for _ in mondays)]
+    return [_told(count, minutes, calls[n]) for n, count in enumerate(counts)]
 
 
-def _told(count: Counter[str], minutes: Mapping[str, int]) -> Steps:
+def _told(count: Counter[str], minutes: Mapping[str, int], after_missed: float) -> Steps:
     by = [(STEP[kind], number) for kind, number in count.items()]
     calls = sum(n for step, n in by if step.is_call)
     letters = sum(n for step, n in by if step.is_letter)
     took = sum(n * _minutes(step, minutes) for step, n in by)
-    return Steps(calls, letters, sum(count.values()) - calls - letters, took)
+    took += round(after_missed * minutes["contact"])
+    return Steps(calls, letters, sum(count.values()) - calls - letters, took, after_missed)
 
 
 def _minutes(step: ContactStep, minutes: Mapping[str, int]) -> int:

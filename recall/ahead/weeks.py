@@ -9,7 +9,8 @@ from typing import Literal, TypeVar, get_args
 
 import msgspec
 
-from recall.ahead.again import Again, Expected, created
+from recall.ahead.again import NONE_MISSED, Again, Missed
+from recall.ahead.coming import Expected, created
 from recall.ahead.work import BY_TELEPHONE, Booked, Piece, Slot
 from recall.care.case import URGENCIES
 
@@ -34,7 +35,9 @@ class Week(msgspec.Struct, frozen=True, kw_only=True):
     wanted_minutes: int = 0
     waiting_minutes: int = 0
     again: Expected = Expected()
-    """Minutes that visits of these weeks create."""
+    """Minutes that appointments of these weeks bring: next looks, and those missed again."""
+    missed: float = 0.0
+    """How many of this week's appointments are expected to be missed."""
     gives: int = 0
     """Minutes of the rota."""
     closed: tuple[date, ...] = ()
@@ -81,6 +84,7 @@ class Whole(msgspec.Struct, frozen=True):
     """The weeks of the backlog."""
     known: dict[str, Again]
     closed: frozenset[date] = frozenset()
+    missed: Missed = NONE_MISSED
 
     @property
     def appointments(self) -> list[Piece]:
@@ -149,26 +153,37 @@ def _weeks(
 ) -> tuple[Week, ...]:
     size = len(whole.mondays)
     counts: list[Counter[str]] = [Counter() for _ in whole.mondays]
-    kinds: list[Counter[str]] = [Counter() for _ in whole.mondays]
+    kinds: list[dict[str, tuple[int, int]]] = [{} for _ in whole.mondays]
     first = whole.mondays[0]
     for one in booked:
         if 0 <= (n := (one.on - first).days // 7) < size:
             counts[n].update(booked=1, booked_minutes=one.minutes)
-            kinds[n][one.kind] += 1
+            _seen(kinds[n], one.kind, one.minutes)
     for piece in pieces:
         day = whole.portions.get(piece.number, piece.target)
         word = "waiting" if piece.number in whole.portions or day < first else "wanted"
         if (n := max(0, (day - first).days // 7)) < size:
             counts[n].update({word: 1, f"{word}_minutes": piece.minutes})
-            kinds[n][piece.kind] += 1
+            _seen(kinds[n], piece.kind, piece.minutes)
     for slot in slots:
         if 0 <= (n := (slot.on - first).days // 7) < size:
             counts[n]["gives"] += slot.minutes
-    again = created(kinds, whole.known, size)
+    again = created(kinds, whole.known, size, whole.missed)
     return tuple(
-        Week(monday=monday, again=again[n], closed=_closed(whole, monday), **counts[n])
+        Week(
+            monday=monday,
+            again=again[n],
+            missed=sum(people for people, _ in kinds[n].values()) * whole.missed.part,
+            closed=_closed(whole, monday),
+            **counts[n],
+        )
         for n, monday in enumerate(whole.mondays)
     )
+
+
+def _seen(kinds: dict[str, tuple[int, int]], kind: str, minutes: int) -> None:
+    people, took = kinds.get(kind, (0, 0))
+    kinds[kind] = people + 1, took + minutes
 
 
 def _closed(whole: Whole, monday: date) -> tuple[date, ...]:

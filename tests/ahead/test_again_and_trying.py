@@ -7,7 +7,8 @@ from datetime import date, timedelta
 import pytest
 from hypothesis import given, settings
 
-from recall.ahead.again import ALL, LEAST, Look, agains, created
+from recall.ahead.again import ALL, LEAST, Kept, Look, agains, missed_of
+from recall.ahead.coming import created
 from recall.ahead.trying import served, with_away, with_day
 from recall.ahead.weeks import in_portions
 from recall.ahead.work import Booked, Hours, Piece, Slot, from_today, slots
@@ -42,14 +43,64 @@ def test_people_are_the_unit_and_few_are_counted_with_all() -> None:
 
 
 def test_what_is_created_comes_in_its_week_with_its_spread() -> None:
-    """By hand: 4 of 10 come again, half after one week and half after three, 20 minutes each."""
+    """By hand: 4 of 10 come again, half after one week and half after three, 20 minutes each.
+
+    Five make 20 minutes in one week; that one person makes 4 in the next, which make 0.8; and
+    with these come the 20 of three weeks after the five.
+    """
     looks = [Look(n, "wax_retry", {0: 7, 1: 8, 2: 21, 3: 27}.get(n), 20) for n in range(10)]
 
-    told = created([{"wax_retry": 5}, {}, {}, {"unknown": 1}], agains(looks), 4)
+    told = created([{"wax_retry": (5, 100)}, {}, {}, {"unknown": (1, 9)}], agains(looks), 4)
 
-    assert [round(each.minutes, 6) for each in told] == [0, 5 * 0.4 * 0.5 * 20, 0, 20]
+    assert [round(each.minutes, 6) for each in told] == [0, 20, 4, 20 + 0.8]
     assert told[1].low < told[1].minutes < told[1].high
-    assert created([{"wax_retry": 5}], agains([]), 1)[0].minutes == 0
+    assert created([{"wax_retry": (5, 100)}], agains([]), 1)[0].minutes == 0
+
+
+def test_a_look_to_come_brings_what_its_own_kind_brings() -> None:
+    """By hand: all of one kind come again after a week for another, of which half come for none."""
+    first = [Look(n, "wax_softened", 7, 30, "wax_retry") for n in range(10)]
+    then = [Look(n, "wax_retry", 14 if n < 5 else None, 60, "hearing") for n in range(10)]
+    none = [Look(n, "hearing", None) for n in range(10)]
+
+    told = created([{"wax_softened": (4, 80)}], agains([*first, *then, *none]), 6)
+
+    assert [round(each.minutes, 6) for each in told] == [0, 4 * 30, 0, 2 * 60, 0, 0]
+
+
+def test_whoever_misses_comes_again_and_brings_nothing_until_then() -> None:
+    """By hand: 1 of 4 misses and comes two weeks later; 3 of 4 come and are all asked back at one.
+
+    Of 8 at 20 minutes: 6 come back after one week (30 minutes each), 2 are there again after two;
+    of the 6, 4.5 come back after two weeks; after three the 1.5 who missed are there again, with
+    those who come back from the 2 (1.5) and the 4.5 (3.375).
+    """
+    missed = missed_of([Kept(1, True, 15), Kept(2, False), Kept(3, False), Kept(4, False)])
+    looks = [Look(n, "fluid_recheck", 7, 30, "fluid_recheck") for n in range(10)]
+
+    told = created([{"fluid_recheck": (8, 160)}], agains(looks), 4, missed)
+
+    assert missed.part == 0.25 and missed.after == {2: 1.0}
+    assert [round(each.minutes, 6) for each in told] == [
+        0, 6 * 30, 2 * 20 + 4.5 * 30, 1.5 * 30 + 1.5 * 30 + 3.375 * 30,
+    ]  # fmt: skip
+
+
+def test_who_missed_and_has_no_other_appointment_is_not_expected_in_any_week() -> None:
+    missed = missed_of([Kept(1, True), Kept(2, True, 3)])
+
+    assert (missed.part, missed.after) == (1.0, {0: 0.5})
+    told = created([{"fluid_recheck": (8, 160)}], {}, 2, missed)
+    assert told[0].minutes == pytest.approx(160 * sum(0.5**n for n in range(1, 8)))
+    assert created([{}], {}, 1, missed_of([]))[0].minutes == 0
+
+
+def test_even_who_must_come_again_each_day_is_counted_a_few_times_only() -> None:
+    looks = [Look(n, "dressing", 0, 10, "dressing") for n in range(10)]
+
+    (week,) = created([{"dressing": (1, 10)}], agains(looks), 1)
+
+    assert week.minutes == 7 * 10
 
 
 def test_the_most_pressing_is_served_first_and_the_rest_is_late() -> None:

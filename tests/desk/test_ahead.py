@@ -11,13 +11,14 @@ import pytest
 from recall import config
 from recall.ahead.weeks import Week
 from recall.care.ear import Ear
-from recall.desk.contacts.bookings import book
+from recall.desk.contacts.bookings import book, record_attended, record_missed
 from recall.desk.contacts.entries import Booking
 from recall.desk.core.session import Desk
 from recall.desk.oversight.ahead import Change, ahead, levelled, what_if
 from recall.desk.oversight.ahead_text import as_groups, as_levelled, as_text, as_tried, late_rows
 from recall.desk.worklists.call_card import call_cards_of
 from recall.errors import InputError
+from recall.protocol.contact_steps import CONTACT_STEPS
 from recall.records.database.store import Store
 from recall.schedule.calendar import Calendar
 from tests.desk.practice import DAY, desk_at, later, open_follow_ups, somebody, visit
@@ -105,6 +106,11 @@ def test_the_steps_of_a_week_are_those_of_its_run(store: Store) -> None:
     assert 3 * minutes.posted + 2 * minutes.contact < sum(s.minutes for s in steps) <= at_most
 
 
+def test_whatever_records_a_step_has_its_minutes() -> None:
+    minutes = msgspec.structs.asdict(config.Capacity().steps)
+    assert {step.done_as or "decided" for step in CONTACT_STEPS} == set(minutes)
+
+
 def test_a_week_with_a_closed_day_gives_less_and_says_why(store: Store) -> None:
     desk = desk_at(store)
     closed = Calendar(holidays={monday(DAY) + WEEK: "Summer Bank Holiday"})
@@ -162,7 +168,37 @@ def test_visits_create_again_what_they_asked_for(store: Store) -> None:
 
     assert (again.share.hits, again.share.of) == (2, 2)
     assert again.share.low == pytest.approx(2 / (2 + 1.96**2), abs=1e-4)
-    assert sum(again.after_weeks.values()) == pytest.approx(1)
+    assert sum(again.after.values()) == pytest.approx(1)
+
+
+def test_a_missed_appointment_is_expected_again_with_a_call(store: Store) -> None:
+    """Of two who had one, one missed it and has another two weeks later: half of each week."""
+    desk = desk_at(store)
+    rows = [with_fluid(desk, f"W{n}") for n in range(4)]
+    day = monday(rows[0]["earliest"]) + WEEK
+    for n, row in enumerate(rows[:2]):
+        at = datetime.combine(day, time(10 + n))
+        book(desk, row["id"], row["version"], Booking(at, minutes=35))
+    then = replace(desk, clock=type(desk.clock).at(day + timedelta(days=1)))
+    with store.read() as session:
+        made = session.connection().exec_driver_sql("SELECT id FROM booking ORDER BY id")
+        numbers = [row[0] for row in made]
+    record_missed(then, numbers[0])
+    record_attended(then, numbers[1])
+    (missed,) = open_follow_ups(store, rows[0]["person_id"])
+    again = datetime.combine(day + 2 * WEEK, time(9))
+    book(then, missed["id"], missed["version"], Booking(again, minutes=35))
+
+    found = ahead(then, 8)
+
+    assert sum(w.asked for w in found.whole.weeks()) == 3, "who came is not wanted again"
+    assert (found.whole.missed.share.hits, found.whole.missed.share.of) == (1, 2)
+    assert found.whole.missed.after == {2: 1.0}
+    weeks = found.whole.weeks()
+    assert [w.missed for w in weeks] == [w.asked / 2 for w in weeks]
+    assert [s.after_missed for s in found.steps] == [w.missed for w in weeks]
+    text = as_text(found, then.calendar)
+    assert "first appointment missed" in text and "1 of 2, 9% to 91%; 100% have another" in text
 
 
 def test_levelling_is_shown_before_and_after_and_offered_on_the_telephone(store: Store) -> None:

@@ -11,9 +11,10 @@ from dataclasses import dataclass
 from datetime import date, timedelta
 
 import msgspec
+from sqlalchemy.orm import Session
 
 from recall.ahead import trying
-from recall.ahead.again import Look, agains
+from recall.ahead.again import ALL, Kept, Look, agains, missed_of
 from recall.ahead.contacting import Reaching, Steps, week_by_week
 from recall.ahead.levelling import Levelled, level
 from recall.ahead.weeks import Whole, in_portions, mondays_from
@@ -23,7 +24,8 @@ from recall.desk.core.rights import Right
 from recall.desk.core.rota import minutes_of, not_here, rota_of
 from recall.desk.core.session import Desk
 from recall.errors import InputError
-from recall.protocol.contact_steps import LOOK_THROUGH
+from recall.loop.booking_rules import MISSED
+from recall.protocol.contact_steps import LOOK_THROUGH, TYPE_VISIT
 from recall.records.facts import work
 from recall.schedule.calendar import say_day
 
@@ -179,10 +181,11 @@ def _read(desk: Desk, mondays: list[date], rota: tuple[Hours, ...], portion: int
         booked = work.booked_rows(session, desk.today)
         seen = work.looks(session, since, desk.today)
         following = work.asked_next(session, since, desk.today)
+        kept = _kept(desk, session, since)
     by = {row.id: row for row in rows if row.step != LOOK_THROUGH}
     taken = {number for one in booked for number in one.follow_ups}
     free = [row for row in by.values() if row.id not in taken]
-    pieces = [_piece(desk, row) for row in free]
+    pieces = [_piece(desk, row) for row in free if row.step != TYPE_VISIT]  # those have come
     whole = Whole(
         pieces=pieces,
         booked=[_booked(one, by) for one in booked],
@@ -191,9 +194,11 @@ def _read(desk: Desk, mondays: list[date], rota: tuple[Hours, ...], portion: int
         portions=in_portions(pieces, desk.today, max(1, portion)),
         known=agains(_looks(desk, seen, following)),
         closed=_closed(desk, mondays),
+        missed=missed_of(kept),
     )
+    missed = [week.missed for week in whole.weeks()]
     minutes = msgspec.structs.asdict(desk.config.capacity.steps)
-    steps = week_by_week(map(_reaching, free), desk.protocol.contact, mondays, minutes)
+    steps = week_by_week(map(_reaching, free), desk.protocol.contact, mondays, minutes, missed)
     return Ahead(
         today=desk.today,
         whole=whole,
@@ -265,14 +270,26 @@ def _reaching(row: work.OpenRow) -> Reaching:
 
 def _looks(desk: Desk, seen: list[work.LookRow], following: list[work.NextRow]) -> list[Look]:
     """Return what each visit answered, with the soonest of what it asked for next."""
-    soonest: dict[int, tuple[date, int]] = {}
+    soonest: dict[int, tuple[date, int, str]] = {}
     for each in following:
-        soonest.setdefault(
-            each.visit, (each.target, minutes_of(desk.config.capacity, frozenset(each.does)))
-        )
+        minutes = minutes_of(desk.config.capacity, frozenset(each.does))
+        soonest.setdefault(each.visit, (each.target, minutes, each.category))
     told = []
     for row in seen:
-        target, minutes = soonest.get(row.visit, (None, 0))
+        target, minutes, then = soonest.get(row.visit, (None, 0, ALL))
         days = None if target is None else (target - row.on).days
-        told.append(Look(row.person, row.category, days, minutes))
+        told.append(Look(row.person, row.category, days, minutes, then))
     return told
+
+
+def _kept(desk: Desk, session: Session, since: date) -> list[Kept]:
+    """Return the first appointment of everybody that was kept or missed, and the next if missed."""
+    rows = work.first_ended(session, since, desk.today, MISSED)
+    following = work.next_appointments(session, {row.person: row.on for row in rows if row.missed})
+    return [
+        Kept(row.person, row.missed, _days_to(following.get(row.person), row.on)) for row in rows
+    ]
+
+
+def _days_to(day: date | None, since: date) -> int | None:
+    return None if day is None else (day - since).days

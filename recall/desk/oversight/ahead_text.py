@@ -6,7 +6,7 @@ from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from datetime import date
 
-from recall.ahead.again import ALL, Again
+from recall.ahead.again import ALL, Again, Missed
 from recall.ahead.contacting import Steps
 from recall.ahead.levelling import Levelled
 from recall.ahead.proposals import Proposal
@@ -17,7 +17,7 @@ from recall.desk.oversight.ahead import Ahead, Tried
 from recall.schedule.calendar import Calendar, say_day
 
 HEAD = "week from    booked  wanted waiting   again  (from    to)    gives    over"
-REACHING_HEAD = "week from     calls letters  others   hours at the desk"
+REACHING_HEAD = "week from     calls letters  others  missed   hours at the desk"
 NONE = {"practitioner": "nobody in particular", "skill": "not said", "site": "no site recorded"}
 """What stands for those of whom it is not known."""
 
@@ -38,6 +38,8 @@ class WeekRow:
     again_low: float
     again_high: float
     gives_minutes: int
+    missed: float
+    """Appointments of the week that are expected to be missed."""
     calls: int | None
     letters: int | None
     desk_minutes: int | None
@@ -100,6 +102,7 @@ def _row(group: str, week: Week, steps: Steps | None) -> WeekRow:
         group, week.monday, week.booked, week.wanted, week.waiting,
         week.booked_minutes, week.wanted_minutes, week.waiting_minutes,
         round(again.minutes, 1), round(again.low, 1), round(again.high, 1), week.gives,
+        round(week.missed, 1),
         *((steps.calls, steps.letters, steps.minutes) if steps else (None, None, None)),
     )  # fmt: skip
 
@@ -130,6 +133,7 @@ def as_text(found: Ahead, calendar: Calendar) -> str:
         *(_reaching(week, steps) for week, steps in zip(weeks, found.steps, strict=True)),
         "",
         *_created(found.whole.known),
+        _missed(found.whole.missed),
         "",
         *_known(found, weeks, calendar),
     ]
@@ -244,12 +248,12 @@ def _line(week: Week) -> str:
 
 
 def _reaching(week: Week, steps: Steps) -> str:
-    counts = f"{steps.calls:>8}{steps.letters:>8}{steps.others:>8}"
+    counts = f"{steps.calls:>8}{steps.letters:>8}{steps.others:>8}{steps.after_missed:>8.1f}"
     return f"{_short(week.monday):<11}{counts}{hours(steps.minutes):>8}"
 
 
 def _created(known: Mapping[str, Again]) -> Iterator[str]:
-    yield "What visits created again in two years (people; 95 per cent, Wilson)"
+    yield "What visits brought again in two years (people; 95 per cent, Wilson)"
     for kind, again in known.items():
         share = again.share
         if share.share is None:
@@ -257,6 +261,16 @@ def _created(known: Mapping[str, Again]) -> Iterator[str]:
             continue
         told = f"{share.hits} of {share.of}, {percent(share.low)} to {percent(share.high)}"
         yield f"  {_word(kind) if kind != ALL else 'all, and kinds of under 10':<28}{told}"
+
+
+def _missed(missed: Missed) -> str:
+    """Say how often appointments are missed, and how soon the next one is."""
+    share = missed.share
+    if share.share is None:
+        return "  no appointment kept or missed yet: none is expected to be missed"
+    told = f"{share.hits} of {share.of}, {percent(share.low)} to {percent(share.high)}"
+    another = f"; {percent(sum(missed.after.values()))} have another" if share.hits else ""
+    return f"  {'first appointment missed':<28}{told}{another}"
 
 
 def _known(found: Ahead, weeks: Sequence[Week], calendar: Calendar) -> Iterator[str]:

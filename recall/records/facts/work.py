@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections import defaultdict
+from collections.abc import Iterable, Mapping
 from datetime import date, datetime, time
 from typing import Any, NamedTuple
 
@@ -10,8 +11,10 @@ from sqlalchemy import exists, func, select
 from sqlalchemy.orm import Session, aliased
 
 from recall.records import tables
-from recall.records.facts.cases import stands
+from recall.records.facts.cases import pages, stands
 from recall.records.tables.statements import many
+
+KEPT = "attended"
 
 
 class OpenRow(NamedTuple):
@@ -58,6 +61,15 @@ class NextRow(NamedTuple):
     visit: int
     target: date
     does: Any
+    category: str
+
+
+class EndedRow(NamedTuple):
+    """An appointment that was kept or missed."""
+
+    person: int
+    on: date
+    missed: bool
 
 
 def open_rows(session: Session) -> list[OpenRow]:
@@ -124,9 +136,37 @@ def asked_next(session: Session, first: date, last: date) -> list[NextRow]:
     """Return what the visits of some days asked for next, the soonest of each visit first."""
     d, v = tables.Due, tables.Visit
     wanted = (
-        select(v.id, d.target, d.do)
+        select(v.id, d.target, d.do, d.category)
         .join_from(d, v, v.id == d.visit_id)
         .where(stands(d), stands(v), v.on.between(first, last))
         .order_by(v.id, d.target, d.id)
     )
     return [NextRow(*row) for row in many(session, wanted)]
+
+
+def first_ended(session: Session, first: date, last: date, missed: Iterable[str]) -> list[EndedRow]:
+    """Return of each person the first appointment of some days that was kept or missed."""
+    b, e = tables.Booking, tables.BookingEvent
+    words = sorted(missed)
+    wanted = (
+        select(b.person_id, b.starts_local, e.what.in_(words))
+        .join_from(e, b, b.id == e.booking_id)
+        .where(stands(b), stands(e), e.what.in_([KEPT, *words]))
+        .where(b.starts_local >= datetime.combine(first, time()))
+        .where(b.starts_local < datetime.combine(last, time()))
+        .order_by(b.starts_local.desc(), b.id.desc())
+    )
+    firsts = {who: EndedRow(who, on.date(), away) for who, on, away in many(session, wanted)}
+    return list(firsts.values())
+
+
+def next_appointments(session: Session, after: Mapping[int, date]) -> dict[int, date]:
+    """Return the first standing appointment of each person after a day."""
+    b = tables.Booking
+    found: dict[int, date] = {}
+    for some in pages(sorted(after)):
+        wanted = select(b.person_id, b.starts_local).where(stands(b), b.person_id.in_(some))
+        for who, starts in many(session, wanted.order_by(b.starts_local)):
+            if starts.date() > after[who]:
+                found.setdefault(who, starts.date())
+    return found
