@@ -16,6 +16,9 @@ from recall.accounts.rates import Share, share_of
 
 LEAST = 10
 """People of a kind below which all kinds together speak for it: common practice, no source."""
+SETTLED = 84
+"""Days after which whoever missed an appointment and has no other counts as having none: twelve
+weeks, common practice, no source. Before that nothing is known of them yet."""
 ALL = ""
 """The name of all kinds together."""
 
@@ -48,7 +51,7 @@ class Missed(msgspec.Struct, frozen=True):
     share: Share
     """Of people, by the first appointment of each that was kept or missed."""
     after: Mapping[int, float] = {}
-    """Whole weeks until the next one, with their part of those who missed; the rest has none."""
+    """Whole weeks until the next one, with their part of those of whom it is known."""
 
     @property
     def part(self) -> float:
@@ -84,6 +87,7 @@ class Kept(msgspec.Struct, frozen=True, gc=False):
     missed: bool
     next_after_days: int | None = None
     """Until the day of the next one; None where there is none."""
+    days_ago: int = 2 * SETTLED
 
 
 def missed_of(first_ones: Iterable[Kept]) -> Missed:
@@ -91,6 +95,7 @@ def missed_of(first_ones: Iterable[Kept]) -> Missed:
     found = list(first_ones)
     missed = [one for one in found if one.missed]
     again = [one.next_after_days for one in missed if one.next_after_days is not None]
+    never = sum(one.next_after_days is None and one.days_ago >= SETTLED for one in missed)
     weeks = Counter(max(0, days) // 7 for days in again)
-    after = {week: count / len(missed) for week, count in sorted(weeks.items())}
+    after = {week: count / (len(again) + never) for week, count in sorted(weeks.items())}
     return Missed(share_of(len(missed), len(found)), after)

@@ -286,10 +286,9 @@ def _kept(desk: Desk, session: Session, since: date) -> list[Kept]:
     """Return the first appointment of everybody that was kept or missed, and the next if missed."""
     rows = work.first_ended(session, since, desk.today, MISSED)
     following = work.next_appointments(session, {row.person: row.on for row in rows if row.missed})
-    return [
-        Kept(row.person, row.missed, _days_to(following.get(row.person), row.on)) for row in rows
-    ]
-
-
-def _days_to(day: date | None, since: date) -> int | None:
-    return None if day is None else (day - since).days
+    told = []
+    for row in rows:
+        then = following.get(row.person)
+        days = None if then is None else (then - row.on).days
+        told.append(Kept(row.person, row.missed, days, (desk.today - row.on).days))
+    return told
