@@ -231,7 +231,7 @@ class FileMap(_Section, frozen=True, kw_only=True):
     delimiter: Literal["auto", ",", ";", "\t", "|"] | None = None
 
 
-FILE_KINDS = ("people", "visits", "contacts", "bookings", "referrals")
+FILE_KINDS = ("people", "visits", "contacts", "bookings", "referrals", "tests")
 """The kinds of files, each with a part of its own."""
 
 
@@ -246,6 +246,7 @@ class Import(_Section, frozen=True, kw_only=True):
     contacts: FileMap = FileMap()
     bookings: FileMap = FileMap()
     referrals: FileMap = FileMap()
+    tests: FileMap = FileMap()
 
     def __post_init__(self) -> None:
         """Refuse a date format in which a day could be read two ways."""

@@ -9,7 +9,7 @@ import msgspec
 
 from recall.care.dates import When
 from recall.care.ear import Ear, Side
-from recall.care.measured import Levels
+from recall.care.measured import Levels, Tympanogram
 
 CASE_VERSION = 1
 
@@ -165,10 +165,14 @@ class ToldByOthers(_Part, frozen=True, kw_only=True):
     surgery: str | None = None
     hearing_tested: Literal[True] | None = None
     """That hearing was tested, where the levels are not known."""
+    tympanogram: Tympanogram | None = None
 
     def __post_init__(self) -> None:
         """Refuse an entry that tells nothing."""
-        names = ("effusion", "hearing_dB", "grommet_on", "surgery", "hearing_tested")
+        names = (
+            *("effusion", "hearing_dB", "grommet_on", "surgery", "hearing_tested"),
+            "tympanogram",
+        )
         if all(getattr(self, name) is None for name in names):
             raise ValueError(f"tell at least one of {', '.join(names)}")
 

@@ -32,7 +32,7 @@ COMMANDS: dict[str, tuple[str, str]] = {
     "sign-out": ("practice.signing:sign_out", "End that."),
     "import": (
         "practice.importing:import_",
-        "Take in people, visits, contacts, bookings, referrals.",
+        "Take in people, visits, contacts, bookings, referrals, tests.",
     ),
     "replan": ("practice.importing:replan", "Plan whoever waits to be planned."),
     "confirm": (

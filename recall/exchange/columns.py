@@ -10,10 +10,11 @@ from recall.exchange.contacts_in import CONTACTS
 from recall.exchange.people_in import PEOPLE
 from recall.exchange.referrals_in import REFERRALS
 from recall.exchange.rows_in import FileKind
+from recall.exchange.tests_in import TESTS
 from recall.exchange.visits_in import VISITS
 
 KINDS: dict[str, FileKind[Any]] = {
-    k.name: k for k in (PEOPLE, VISITS, CONTACTS, BOOKINGS, REFERRALS)
+    k.name: k for k in (PEOPLE, VISITS, CONTACTS, BOOKINGS, REFERRALS, TESTS)
 }
 """In the order in which a first set-up imports them."""
 

@@ -9,13 +9,16 @@ from __future__ import annotations
 from collections.abc import Callable, Iterable, Iterator, Mapping
 from datetime import date
 
-from recall.care.case import ToldByOthers, Track
+from recall.care.case import ToldByOthers, Track, Visit
 from recall.care.course import Course
 from recall.care.ear import Ear, Side
 from recall.care.one_look import drum_in_full_view
+from recall.care.tympanogram import classify
 from recall.protocol.loading import Protocol
 from recall.schedule.plan import Due
 
+QUIET_TRACES = ("A", "C1")
+"""A trace done elsewhere answers with one of these alone: any other is looked into here."""
 EARLY = 4
 """A look that comes this part of the days from anchor to target early answers: a quarter."""
 WORSE_DB = 10
@@ -56,7 +59,17 @@ def told_answers(due: Due, told: ToldByOthers, on: date, protocol: Protocol) -> 
         return False
     if due.needs == ("hearing",):
         return bool(told.hearing_dB or told.hearing_tested)
+    if due.needs == ("trace",) and told.tympanogram is not None:
+        return classify(told.tympanogram, child=False).letter in QUIET_TRACES
     return due.track == "fluid" and due.needs == ("fluid",) and told.effusion is not None
+
+
+def visit_told(told: ToldByOthers, on: date) -> Visit:
+    """Return what others told as a visit that saw no more: a trace asks like one of our own."""
+    if told.tympanogram is None:
+        return Visit(on=on)
+    ear = Ear(tympanogram=told.tympanogram)
+    return Visit(on=on, right=ear) if told.ear == "right" else Visit(on=on, left=ear)
 
 
 def early_enough(due: Due, on: date) -> bool:

@@ -38,6 +38,7 @@ from recall.schedule.ending import (
     restrained,
     tails,
     told_answers,
+    visit_told,
 )
 from recall.schedule.judged_ledger import JudgedLedger
 from recall.schedule.known import known_of
@@ -90,14 +91,13 @@ class Folding(JudgedLedger):
         self.judged.hear(told)
         if self.last is None:
             return
-        if restrained(self.protocol, on):
-            for key, due in list(self.open.items()):
-                if told_answers(due, told, on, self.protocol):
-                    self._close_told(key, on)
+        for key, due in list(self.open.items()) if restrained(self.protocol, on) else ():
+            if told_answers(due, told, on, self.protocol):
+                self._close_told(key, on)
         for course in self.courses.values():
             course.forget_today()
-        scene = set_scene(self.case.born, self.known, Visit(on=on), self.courses, self.protocol)
-        asked = ask(scene, self.protocol, self.known.care_on(on), self._cycle)
+        seen = self.case.born, self.known, visit_told(told, on), self.courses, self.protocol
+        asked = ask(set_scene(*seen), self.protocol, self.known.care_on(on), self._cycle)
         self._keep_asking([d for d in self.judged.dues(asked.dues) if d.ear == told.ear], on)
         for referral in self.judged.referrals(asked.referrals):
             if told.ear in referral.ears:

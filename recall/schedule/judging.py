@@ -113,7 +113,11 @@ class Judged:
 
     def hear(self, told: ToldByOthers) -> None:
         """End what somebody else found worse or new."""
-        found = {"effusion": told.effusion, "hearing_dB": told.hearing_dB}
+        found = {
+            "effusion": told.effusion,
+            "hearing_dB": told.hearing_dB,
+            "tympanogram": told.tympanogram,
+        }
         now = {name: value for name, value in found.items() if value is not None}
         for name, held in list(self.held.items()):
             if held.decision.ear == told.ear and worse_or_new(held.known, now):

@@ -223,7 +223,7 @@ def test_the_background_has_risks_what_others_told_and_the_last_five_visits() ->
         "previous ear surgery, left ear",
         "left ear, told by a letter: myringoplasty (2020-05)",
         "right ear, told by the GP: effusion present (2021-06-07)",
-        "right ear, told by the GP: documented (2022)",
+        "right ear, told by the GP: hearing 500 Hz 30 (2022)",
         "seen here before on 2 January 2026, 3 January 2026, 4 January 2026, 5 January 2026, "
         "6 January 2026",
     )

@@ -250,6 +250,7 @@ PARTS: dict[str, Callable[[], str]] = {
     "contacts": lambda: columns("contacts"),
     "bookings": lambda: columns("bookings"),
     "referrals": lambda: columns("referrals"),
+    "tests": lambda: columns("tests"),
     "ears": ear_columns,
     "risks": lambda: words(get_args(RiskWord)) + ".\n",
     "reported": lambda: words(get_args(ReportWord)) + ".\n",

@@ -12,7 +12,7 @@ import pytest
 from recall import config
 from recall.desk.core.session import capabilities_of
 from recall.errors import ConfigError
-from recall.exchange import bookings_in, contacts_in, people_in, referrals_in, visits_in
+from recall.exchange import bookings_in, contacts_in, people_in, referrals_in, tests_in, visits_in
 from recall.exchange.cells import Cells
 from recall.protocol.capabilities import AS_WRITTEN, Able
 
@@ -86,6 +86,7 @@ def test_the_examples_within_it_load_too(tmp_path):
         contacts_in.CONTACTS,
         bookings_in.BOOKINGS,
         referrals_in.REFERRALS,
+        tests_in.TESTS,
     ],
 )
 def test_the_examples_map_columns_and_words_that_exist(tmp_path, kind):

@@ -12,6 +12,7 @@ from recall.exchange.bookings_in import read_bookings
 from recall.exchange.contacts_in import read_contacts
 from recall.exchange.people_in import read_people
 from recall.exchange.referrals_in import read_referrals
+from recall.exchange.tests_in import read_tests
 from recall.exchange.visits_in import read_visits
 
 TODAY = date(2026, 11, 25)
@@ -21,6 +22,7 @@ READERS = {
     "contacts": read_contacts,
     "bookings": read_bookings,
     "referrals": read_referrals,
+    "tests": read_tests,
 }
 
 

@@ -31,4 +31,5 @@ def test_needed_columns_are_few():
         "contacts": ["person", "on", "channel", "outcome"],
         "bookings": ["person", "on", "at"],
         "referrals": ["person", "service", "sent"],
+        "tests": ["person", "on", "where"],
     }

@@ -20,7 +20,7 @@ if TYPE_CHECKING:
 SENT_BACK = 2
 """Exit status where rows were sent back: whoever exported the file must act."""
 SHOWN = 5
-KINDS = ("people", "visits", "contacts", "bookings", "referrals")
+KINDS = ("people", "visits", "contacts", "bookings", "referrals", "tests")
 OF_A_KIND = ((), *((kind,) for kind in KINDS))
 
 
@@ -38,7 +38,7 @@ OF_A_KIND = ((), *((kind,) for kind in KINDS))
 def import_(
     words: tuple[str, ...], look: bool, take_back: int | None, no_plan: bool, **given: Any
 ) -> int:
-    """Take in a CSV file of people, visits, contacts, bookings or referrals.
+    """Take in a CSV file of people, visits, contacts, bookings, referrals or tests.
 
     KIND is told by the file's name or headings where it is left out. First it shows how the
     file is understood and what it would do; then it asks, and without a terminal --yes says

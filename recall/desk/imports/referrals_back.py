@@ -1,4 +1,4 @@
-"""A run of referrals that is taken back: what it told goes, what it closed is open again.
+"""A run of referrals or tests that is taken back: what it told goes, what it closed is open again.
 
 A person's referrals that somebody followed at the desk since stay as they are, and are listed.
 """
@@ -25,13 +25,14 @@ _TABLES: dict[str, type[tables.Base]] = {
     "referral_event": tables.ReferralEvent,
     "decision": tables.Decision,
     "under_care": tables.UnderCare,
+    "told_by_others": tables.ToldByOthers,
 }
 _Told = tuple[str, str, int, int | None]
 """What was done, to which kind of row, to which row, of whom."""
 
 
 def take_back(desk: Desk, session: Session, done: TakenBack, told: Sequence[_Told]) -> None:
-    """Take back what a run of referrals told, person by person."""
+    """Take back what a run of referrals or tests told, person by person."""
     mine: dict[int, list[_Told]] = defaultdict(list)
     for line in told:
         if line[3] is not None and (line[1] in _TABLES or line[1] == "referral"):
@@ -51,6 +52,8 @@ def _touched(session: Session, run: int, mine: Mapping[int, list[_Told]]) -> dic
     """Return whose referrals were followed or decided about at the desk since, with how."""
     e, r, d = tables.ReferralEvent, tables.Referral, tables.Decision
     events, decisions = _added(mine, "referral_event"), _added(mine, "decision")
+    if not events:
+        return {}
     told = (
         select(r.person_id, e.what)
         .join(r, r.id == e.referral_id)

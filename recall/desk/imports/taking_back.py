@@ -67,7 +67,7 @@ def _take_back(desk: Desk, session: Session, run: int) -> TakenBack:
         mine = {n: what for what, of, n, _person in told if of == entity}
         _rows_back(desk, session, done, kind, mine)
     people_back.take_back(desk, session, done, told)
-    if row.kind == "referrals":
+    if row.kind in ("referrals", "tests"):
         referrals_back.take_back(desk, session, done, told)
     _forget(session, run, row.kind, done, _before(session, run))
     void = _void(desk, f"Taken back by {desk.by.handle}.")

@@ -6,7 +6,7 @@ from collections.abc import Sequence
 from datetime import date
 from typing import Any
 
-from recall.care.case import Case, Reported, ReportWord, Risk, Visit
+from recall.care.case import Case, Reported, ReportWord, Risk, ToldByOthers, Visit
 from recall.care.catalogue import CATALOGUE
 from recall.care.dates import Before, When, resolve
 from recall.care.ear import Ear, Side, recorded
@@ -81,13 +81,23 @@ def background_lines(case: Case, visit: Visit | None) -> tuple[str, ...]:
     lines = []
     lines += [_risk(risk) for risk in case.risks]
     for told in case.told_by_others:
-        tested = "hearing tested" if told.hearing_tested else "documented"
-        what = told.surgery or (f"effusion {told.effusion}" if told.effusion else tested)
-        lines.append(f"{told.ear} ear, told by {told.source}: {what} ({told.on})")
+        lines.append(f"{told.ear} ear, told by {told.source}: {_told(told)} ({told.on})")
     before = dict.fromkeys(v.on for v in case.visits if visit and v.on < visit.on)
     if before:
         lines.append(f"seen here before on {', '.join(say_day(on) for on in [*before][-5:])}")
     return tuple(lines)
+
+
+def _told(told: ToldByOthers) -> str:
+    """Return all that somebody else documented of an ear."""
+    said = [told.surgery] if told.surgery else []
+    said += [f"effusion {told.effusion}"] if told.effusion else []
+    if told.hearing_dB:
+        said.append(f"hearing {_value(told.hearing_dB)}")
+    elif told.hearing_tested:
+        said.append("hearing tested")
+    said += [_line("tympanogram", told.tympanogram)] if told.tympanogram else []
+    return "; ".join(said) or "documented"
 
 
 def _is_normal(name: str, value: Any) -> bool:
