@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import shutil
 import sqlite3
+import tomllib
 from functools import partial
 from pathlib import Path
 from threading import Event
@@ -96,9 +97,101 @@ def test_a_first_start_takes_the_files_in(tmp_path: Path, made_practice: Path) -
         await driver.press("ctrl+u")
         await driver.type(str(files))
         await driver.press("ctrl+s")
+        for name in ("people", "visits", "contacts", "bookings"):
+            assert f"{name}.csv: nothing has landed yet" in driver.words
+            assert "It would add" in driver.words
+            assert "It would take nothing away." in driver.words
+            await driver.type("yes")
+            await driver.press("ctrl+s")
         assert driver.where == "StartScreen"
         assert "visits not confirmed yet" in driver.words
         assert "The register is empty" not in driver.words
+
+    drive(DeskApp(partial(by_the_jobs, path), log_folder=tmp_path), steps)
+
+
+def in_folder(tmp_path: Path, **files: str) -> Path:
+    folder = tmp_path / "files"
+    folder.mkdir(exist_ok=True)
+    for name, text in files.items():
+        (folder / f"{name}.csv").write_text(text, encoding="utf-8")
+    return folder
+
+
+async def give(driver: Driver, folder: Path) -> None:
+    """Name the folder on the sheet that a first start offers."""
+    await driver.press("enter", "ctrl+u")
+    await driver.type(str(folder))
+    await driver.press("ctrl+s")
+
+
+def test_a_first_start_guesses_at_headings_and_words_that_are_not_ours(tmp_path: Path) -> None:
+    path = empty(tmp_path)
+    rows = "C1;Zoëga;Ida;25/03/1960;F", "C2;Ash;Ida;25/03/1960;Fem"
+    text = "\n".join(("Chart No;Surname;Forename;DOB;Gender", *rows, ""))
+    folder = in_folder(tmp_path, people=text)
+
+    async def steps(driver: Driver) -> None:
+        await give(driver, folder)
+        assert "Its headings or words are not ours" in driver.words
+        assert "born from DOB" in driver.words
+        assert "Not known: Fem" in driver.words
+        await driver.type("perhaps")
+        await driver.press("ctrl+s")
+        assert "Nothing has landed: type yes, or no." in driver.words
+        await driver.press("ctrl+u")
+        await driver.type("yes")
+        await driver.press("ctrl+s")
+        assert "It would add 1, change 0, leave 0 as they are and send 1 back." in driver.words
+
+    drive(DeskApp(partial(by_the_jobs, path), log_folder=tmp_path), steps)
+    written = tomllib.loads((folder / "people-mapping.toml").read_text("utf-8"))
+    assert written["import"]["people"]["headings"]["born"] == "DOB"
+
+
+def test_a_first_start_takes_nothing_away_without_its_number(tmp_path: Path) -> None:
+    path = empty(tmp_path)
+    headings = "reference,given_name,family_name,born,phone\n"
+    folder = in_folder(tmp_path, people=f"{headings}C1,Ida,Thackwell,1960-03-25,01632 960321\n")
+    less = f"{headings}C1,Ida,Thackwell,1960-03-25,\n"
+
+    async def steps(driver: Driver) -> None:
+        await give(driver, folder)
+        assert "given_name Ida" in driver.words
+        await driver.type("yes")
+        await driver.press("ctrl+s")
+        in_folder(tmp_path, people=less)
+        driver.app.screen.action_take_in()
+        await driver.settle()
+        await driver.press("ctrl+u")
+        await driver.type(str(folder))
+        await driver.press("ctrl+s")
+        assert "It would take away 1" in driver.words and "C1" in driver.words
+        await driver.type("yes")
+        await driver.press("ctrl+s")
+        assert "Nothing has landed: type 1, or no." in driver.words
+        await driver.press("ctrl+u")
+        await driver.type("no")
+        await driver.press("ctrl+s")
+        assert driver.where == "StartScreen"
+        assert "people: left out" in driver.words
+
+    drive(DeskApp(partial(by_the_jobs, path), log_folder=tmp_path), steps)
+
+
+def test_a_first_start_asks_which_comes_first_in_dates_that_fit_both_ways(tmp_path: Path) -> None:
+    path = empty(tmp_path)
+    text = "reference,given_name,family_name,born\nC1,Ida,Thackwell,03/04/1960\n"
+    folder = in_folder(tmp_path, people=text)
+
+    async def steps(driver: Driver) -> None:
+        await give(driver, folder)
+        assert "its dates fit both ways" in driver.words
+        await driver.press("ctrl+s")
+        assert "born 1960-04-03" in driver.words
+        await driver.type("yes")
+        await driver.press("ctrl+s")
+        assert driver.where == "StartScreen"
 
     drive(DeskApp(partial(by_the_jobs, path), log_folder=tmp_path), steps)
 

@@ -15,7 +15,7 @@ from textual.widgets import Static
 from recall.errors import ConfigError, RecallError, StorageError
 from tui.commands.table import AREAS
 from tui.screens.live import LiveScreen
-from tui.start import first_steps
+from tui.start import first_steps, taking_in
 from tui.widgets.words import Words
 from tui.words.text import cut, literal, plain, wrapped
 
@@ -164,13 +164,17 @@ does not diagnose. Local pathways and the judgement of licensed clinicians come 
         self.app.push_screen(ChangeoverScreen())
 
     def action_take_in(self) -> None:
-        """Take in files of people, visits, contacts and bookings."""
-        self.app.push_screen(first_steps.taking_in(), self._taken_in)
+        """Take in the practice's files, each once its difference was seen."""
+        self.app.push_screen(taking_in.folder(), self._taken_in)
 
-    def _taken_in(self, told: str | None) -> None:
-        if told:
-            self.say(told)
-            self.refill()
+    def _taken_in(self, step: taking_in.Step | None) -> None:
+        """Go on with the next file, or say what came of all; what has landed stays."""
+        if isinstance(step, taking_in.Waiting):
+            self.app.push_screen(taking_in.sheet(step), self._taken_in)
+            return
+        if step:
+            self.say(step)
+        self.refill()
 
 
 def _counted(line: first_steps.Line) -> Content:

@@ -1,14 +1,9 @@
-"""What Today asks of the register, and how a first start takes the practice's files in."""
+"""What Today asks of the register."""
 
 from __future__ import annotations
 
 from dataclasses import dataclass
-from pathlib import Path
 from typing import TYPE_CHECKING
-
-from recall.errors import InputError
-from tui.dialogs.form import Field, Form, Values
-from tui.words.text import several
 
 if TYPE_CHECKING:
     from recall.desk.core.session import Desk
@@ -16,7 +11,6 @@ if TYPE_CHECKING:
 
 MILDER = "lines made milder, for a second person"
 HISTORY = "of before you went live, history to be looked through"
-FILES = ("people.csv", "visits.csv", "contacts.csv", "bookings.csv", "referrals.csv")
 
 
 @dataclass(frozen=True)
@@ -71,33 +65,3 @@ def lines(counts: Counts) -> tuple[Line, ...]:
             else []
         ),
     )
-
-
-def taking_in() -> Form:
-    """Ask for the folder with the practice's files."""
-    names = ", ".join(FILES)
-    fields = (Field("folder", "Folder", value=str(Path.cwd()), needed=True, hint=f"with {names}"),)
-    lines = (
-        "People come first, then visits and what is told about them; what is missing is left out.",
-        "Rows that cannot be used go into a file beside each, with the reason.",
-    )
-    return Form("Take in the practice's files", fields, _take_in, lines=lines, does="Take them in")
-
-
-def _take_in(desk: Desk, values: Values) -> str:
-    from recall.desk.core.replanning import replan
-    from recall.desk.imports.importing import IMPORTERS, import_file
-    from recall.desk.plans.passing_time import settle
-
-    folder = Path(values["folder"]).expanduser()
-    there = [kind for kind in IMPORTERS if (folder / f"{kind}.csv").is_file()]
-    if not there:
-        raise InputError(f"None of {', '.join(FILES)} is in {folder}.", hint="Check the folder.")
-    told = []
-    for kind in there:
-        came = import_file(desk, folder / f"{kind}.csv", kind)
-        sent_back = f", {came.rejected} sent back" if came.rejected else ""
-        told.append(f"{kind}: {came.added + came.changed} taken in{sent_back}")
-    replan(desk)
-    settle(desk)
-    return f"{several(len(there), 'file')}. {'; '.join(told)}."

@@ -10,7 +10,6 @@ import click
 
 from recall.cli.shared.common import WIDTH, say
 from recall.errors import InputError
-from recall.schedule.calendar import say_day
 
 if TYPE_CHECKING:
     from recall.desk.imports.asking_order import WhichOrder
@@ -19,45 +18,18 @@ if TYPE_CHECKING:
     from recall.exchange.day_order import Order
 
 SHOWN = 8
-MARKS = {",": "commas", ";": "semicolons", "\t": "tabs", "|": "upright strokes"}
 
 
 def show(proposal: Proposal[Any]) -> None:
     """Say how a file is understood, and what it would add, change and take away."""
-    looks, table = proposal.looks, proposal.found.reading.table
-    say(f"{proposal.path.name} ({proposal.kind}), read as {_how(looks.encoding, table.delimiter)}.")
-    if looks.accents:
-        say(f"Letters with accents: {', '.join(looks.accents)}.")
-    if looks.first_day and looks.last_day:
-        dated = proposal.found.importer.dated
-        say(f"{dated}: from {say_day(looks.first_day)} to {say_day(looks.last_day)}.")
-    for row in looks.first_rows:
+    from recall.desk.imports.difference_words import does, takes_away, understood
+
+    for line in understood(proposal):
+        say(line)
+    for row in proposal.looks.first_rows:
         say(fill(row, WIDTH, initial_indent="  ", subsequent_indent="    "))
-    say(
-        f"It would add {proposal.added:,}, change {proposal.changed:,}, leave "
-        f"{proposal.unchanged:,} as they are and send {proposal.rejected:,} back."
-    )
-    if proposal.answered:
-        say(f"Newer visits would answer {proposal.answered:,} of what is asked for now.")
-    _show_losses(proposal)
-
-
-def _how(encoding: str, delimiter: str) -> str:
-    return f"{encoding}, its cells apart by {MARKS.get(delimiter, delimiter)}"
-
-
-def _show_losses(proposal: Proposal[Any]) -> None:
-    from recall.desk.imports.taking_away import counted, named
-
-    losses = proposal.losses
-    if not losses:
-        say("It would take nothing away.")
-        return
-    say(f"It would take away {len(losses):,}: {counted(losses)}.")
-    for line in named(losses)[:SHOWN]:
-        say(f"  {line}")
-    if len(losses) > SHOWN:
-        say(f"  … and {len(losses) - SHOWN:,} more.")
+    for line in (*does(proposal), *takes_away(proposal)):
+        say(line)
 
 
 def show_taken_back(done: TakenBack, be: str) -> None:
