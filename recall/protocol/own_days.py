@@ -44,8 +44,9 @@ def _is_over(rule: Rule, on: date) -> bool:
 
 def _sections(was: ProtocolFile, new: ProtocolFile, on: date) -> Iterator[tuple[str, object]]:
     """Yield what has a first day beside the rules, with the day from which it counts here."""
-    if new.restrained_from is not None:
-        yield "restrained_from", max(new.restrained_from, was.restrained_from or on)
+    for name in ("restrained_from", "no_try_beside_from"):
+        if (since := getattr(new, name)) is not None:
+            yield name, max(since, getattr(was, name) or on)
     if new.untested is not None:
-        since = max(new.untested.since, was.untested.since if was.untested else on)
-        yield "untested", msgspec.structs.replace(new.untested, since=since)
+        first = max(new.untested.since, was.untested.since if was.untested else on)
+        yield "untested", msgspec.structs.replace(new.untested, since=first)

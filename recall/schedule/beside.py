@@ -11,7 +11,7 @@ from recall.care.ear import Ear, Side
 from recall.protocol.loading import Protocol
 from recall.protocol.rules import Advise, Rule
 from recall.schedule.combine import PRESSING
-from recall.schedule.ending import of_unknown_test
+from recall.schedule.ending import no_try_beside, of_unknown_test
 from recall.schedule.merging import RANK, winner
 from recall.schedule.plan import Due, Referral
 
@@ -66,6 +66,9 @@ LOOKS_GIVE_WAY = frozenset(
     }
 )
 """Short looks of our own at what an emergency of the same ear is about."""
+TRIED_TODAY: frozenset[Track] = frozenset({"drum", "canal_skin", "hearing"})
+"""Tracks of emergencies for which ENT or the emergency department clears the ear to see it today:
+no try of our own at its wax or at an object in it waits beside them (common practice)."""
 PUS_HIDES = "pus-hides-drum"
 AT_A_RUNNING_EAR = frozenset({"discharge-look", "immune-discharge-early"})
 OF_EAR: frozenset[Track] = frozenset({"drum", "canal_skin"})
@@ -211,6 +214,21 @@ def _about_ear(referral: Referral, ears: Iterable[Side]) -> bool:
     return set(ears) <= {r.ear for r in referral.reasons if r.track in OF_EAR}
 
 
+def taken_today(ear: Side, referrals: Iterable[Referral]) -> bool:
+    """Return whether ENT or the emergency department sees into an ear today."""
+    return any(
+        _at_once(r)
+        and r.to in ("ent", "emergency")
+        and any(x.ear == ear and x.track in TRIED_TODAY for x in r.reasons)
+        for r in referrals
+    )
+
+
+def _is_try(due: Due, protocol: Protocol) -> bool:
+    """Return whether a due is a try at wax, or at an object."""
+    return due.category == "wax_retry" or due.rule in protocol.of_object
+
+
 def _rules(referral: Referral) -> set[str]:
     return {reason.rule for reason in referral.reasons}
 
@@ -223,7 +241,8 @@ def looks_give_way(
 ) -> tuple[list[Due], list[Due]]:
     """Return what is asked, and the looks and tests that something else takes the place of.
 
-    An ear that is seen today as an emergency is not looked at here for the same on another day.
+    An ear that is seen today as an emergency is not looked at here for the same on another day,
+    nor is its wax, or an object in it, tried again here.
     A test that is asked for only because none is known gives way to one that is asked for anyway,
     no later and no less pressing. The look for an object in front of a drum takes in the look for
     that drum: it is not answered before the drum was seen, too. So is the look at an ear that runs
@@ -238,7 +257,12 @@ def looks_give_way(
             _at_once(r) and _about_ear(r, (due.ear,)) for r in referrals
         )
         tested = of_unknown_test(due, protocol) and any(_no_later(t, due) for t in tests)
-        (held if seen_today or tested else kept).append(due)
+        tried = (
+            no_try_beside(protocol, due.asked_on)
+            and _is_try(due, protocol)
+            and taken_today(due.ear, referrals)
+        )
+        (held if seen_today or tried or tested else kept).append(due)
     for view in [due for due in kept if due.track == "view"]:
         if (look := _of_object(kept, view, protocol)) is not None:
             kept[kept.index(look)] = winner([look, view])

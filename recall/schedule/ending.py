@@ -31,6 +31,12 @@ def restrained(protocol: Protocol, on: date) -> bool:
     return since is not None and since <= on
 
 
+def no_try_beside(protocol: Protocol, on: date) -> bool:
+    """Return whether a try of our own gives way, on a day, to who sees into that ear today."""
+    since = protocol.file.no_try_beside_from
+    return since is not None and since <= on
+
+
 def fluid_is_gone(ear: Ear | None, course: Course) -> bool:
     """Return whether fluid is documented gone, the whole drum seen, and no loss was measured."""
     if ear is None or ear.effusion != "absent" or not drum_in_full_view(ear):

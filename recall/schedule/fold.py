@@ -293,7 +293,7 @@ class Folding(JudgedLedger):
         if due.track in TESTS and on < due.target:
             return
         retry = second_try(due, on, self.protocol, is_child(self.case.born, on))
-        if self.judged.struck(due.ear, due.track, retry.rule):
+        if self._needs_none(retry, self.asked.referrals, on):
             return
         key: Key = (due.ear, due.track, "retry")
         earlier = self.open.get(key)

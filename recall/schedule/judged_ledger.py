@@ -2,14 +2,17 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Iterable, Sequence
+from datetime import date
 
 import msgspec
 
 from recall.care.case import To, Track, Visit
 from recall.care.ear import Ear, Side
 from recall.protocol.loading import Protocol
+from recall.schedule.beside import taken_today
 from recall.schedule.deciding import moved, weighed
+from recall.schedule.ending import no_try_beside
 from recall.schedule.judging import (
     Judged,
     explained_away,
@@ -51,6 +54,16 @@ class JudgedLedger(OpenLedger):
         referral = referral if tracks else None
         if self._may_hold(decision, referral, tracks, ears) and referral is not None:
             self._judge_referral(place, referral, decision)
+
+    def _needs_none(self, retry: Due, referred: Iterable[Referral], on: date) -> bool:
+        """Return whether a second try is struck out, or is one at wax that ENT takes out today."""
+        if self.judged.struck(retry.ear, retry.track, retry.rule):
+            return True
+        return (
+            retry.track == "wax"
+            and no_try_beside(self.protocol, on)
+            and taken_today(retry.ear, referred)
+        )
 
     def _may_hold(
         self,

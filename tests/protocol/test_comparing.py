@@ -105,9 +105,11 @@ def test_in_hindsight_the_newest_readings_judge_every_visit_where_there_are_any(
     file = in_hindsight(DEFAULT).file
     assert file.untested is not None
     assert (file.restrained_from, file.untested.since) == (date.min, date.min)
+    assert file.no_try_beside_from == date.min
 
-    before = in_hindsight(changed(restrained_from=None, untested=None)).file
-    assert (before.restrained_from, before.untested) == (None, None)
+    none = {"restrained_from": None, "no_try_beside_from": None, "untested": None}
+    before = in_hindsight(changed(**none)).file
+    assert {name: getattr(before, name) for name in none} == none
 
 
 def changed(**sections: Any) -> Protocol:
@@ -121,6 +123,7 @@ OTHERWISE: dict[str, Any] = {
     "loop": replace(FILE.loop, window=replace(FILE.loop.window, latest="20 months")),
     "untested": None,
     "restrained_from": None,
+    "no_try_beside_from": None,
     "stages": {**FILE.stages, "low": replace(FILE.stages["low"], seen="40 weeks")},
     "category": {},
 }

@@ -62,15 +62,15 @@ def test_a_day_that_is_not_past_stays(day: date) -> None:
 
 def test_readings_beside_the_rules_count_from_adoption_and_keep_that_day() -> None:
     whole = load()
-    bare = Protocol(
-        replace(whole.file, untested=None, restrained_from=None), whole.contact, "x", False
-    )
+    file = replace(whole.file, untested=None, restrained_from=None, no_try_beside_from=None)
+    bare = Protocol(file, whole.contact, "x", False)
 
     register = from_adoption(bare, whole, ADOPTED)
     again = from_adoption(register, whole, AHEAD)
 
     for made in (register, again):
         assert made.file.restrained_from == ADOPTED
+        assert made.file.no_try_beside_from == max(ADOPTED, date(2026, 11, 30))
         assert made.file.untested is not None
         assert made.file.untested.since == ADOPTED
     assert from_adoption(register, bare, AHEAD).file.untested is None

@@ -84,6 +84,24 @@ UNKNOWN_TESTS = frozenset(
 """Tests by risk: where none is known of, one that is asked for anyway, no later, will do."""
 
 
+TRIES_GIVE_WAY = BESIDE_A_BATTERY | {"wax-failed", "object-look"}
+"""Tries of our own at wax or at an object, for which nobody waits whose ear is seen today."""
+SEES_IN = frozenset(
+    {
+        "canal-frail-discharge-pain", "canal-frail-granulation", "canal-frail-hidden-pain",
+        "canal-frail-severe-pain", "canal-risk-discharge-pain", "canal-risk-granulation",
+        "canal-risk-hidden-pain", "canal-risk-severe-pain", "cellulitis", "barotrauma-inner-ear",
+        "battery-or-unknown-object", "disease-vertigo", "facial-weakness", "head-injury-bled",
+        "head-injury-blood-behind", "head-injury-discharge", "immune-discharge-lasting",
+        "mastoid-swelling", "pocket-unseen-discharge-vertigo",
+        "facial-numbness-with-difference", "facial-numbness-with-loss",
+        "facial-weakness-with-loss", "sudden-loss-now", "sudden-loss-quick-worsening",
+        "sudden-loss-since-days",
+    }
+)  # fmt: skip
+"""Emergencies of the canal, the drum or the hearing of an ear: it is cleared to be seen."""
+
+
 def taken_over(
     key: tuple[Side, str], row: tuple[date, int, tuple[str, ...]], now: Standing
 ) -> bool:
@@ -108,12 +126,23 @@ def taken_over(
         look = now.get((side, "canal_skin"))
         if look is not None and {"object-look", *rules} <= {*look[2]}:
             return look[0] <= latest and look[1] <= rank
+    tries = TRIES_GIVE_WAY | ({"retry"} if what == "wax" else set())
+    if tries.issuperset(set(rules) - kept) and _sees_into_it_today(side, now):
+        return True
     if _is_one_look_of_disease(key, row, now) or _is_one_look_at_a_running_ear(key, row, now):
         return True
     if what == "surveillance" and UNKNOWN_TESTS.issuperset(set(rules) - kept):
         return any(w == "hearing" and r[0] <= latest and r[1] <= rank for (_, w), r in now.items())
     today = any(s == side and w.startswith("to ") and r[1] == 0 for (s, w), r in now.items())
     return today and not LOOKS_GIVE_WAY.isdisjoint(rules) and set(rules) - LOOKS_GIVE_WAY <= kept
+
+
+def _sees_into_it_today(side: Side, now: Standing) -> bool:
+    """Return whether ENT or the emergency department sees an ear today about what lies in it."""
+    return any(
+        s == side and w in ("to ent", "to emergency") and r[1] == 0 and not SEES_IN.isdisjoint(r[2])
+        for (s, w), r in now.items()
+    )
 
 
 def _as_soon(
