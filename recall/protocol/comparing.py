@@ -73,7 +73,7 @@ def say(value: Any) -> str:
 
 
 SECTIONS = (
-    "name", "version", "now_latest", "restrained_from", "no_try_beside_from", "retry", "loop",
+    "name", "version", "now_latest", "restrained_from", "gives_way_from", "retry", "loop",
     "untested", "stages", "category",
 )  # fmt: skip
 """What stands beside the rules, as the file names it."""
@@ -157,13 +157,13 @@ def in_hindsight(protocol: Protocol) -> Protocol:
         msgspec.structs.replace(r, since=date.min) for r in newest.values() if r.until is None
     )
     untested, restrained_from = protocol.file.untested, protocol.file.restrained_from
-    no_try_beside_from = protocol.file.no_try_beside_from
+    gives_way_from = protocol.file.gives_way_from
     file = msgspec.structs.replace(
         protocol.file,
         rule=rules,
         untested=untested and msgspec.structs.replace(untested, since=date.min),
         restrained_from=restrained_from and date.min,
-        no_try_beside_from=no_try_beside_from and date.min,
+        gives_way_from=gives_way_from and date.min,
     )
     whole = Protocol(file, protocol.written, protocol.digest, protocol.signed_off)
     return whole.used_like(protocol)

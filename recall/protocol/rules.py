@@ -176,8 +176,9 @@ class ProtocolFile(_Section, frozen=True, forbid_unknown_fields=True, kw_only=Tr
     untested: UntestedText | None = None
     restrained_from: date | None = None
     """The first day of visits after which what is gone, told or known leaves nothing open."""
-    no_try_beside_from: date | None = None
-    """The first day of visits with no try of our own at an ear that ENT sees into today."""
+    gives_way_from: date | None = None
+    """The first day of visits with no try of our own at an ear that ENT sees into today, and with
+    one test for fluid that began later in the other ear."""
     stages: dict[Urgency, StageText]
     category: dict[Category, DefaultWindow] = {}
     left_out: tuple[LeftOut, ...] = ()

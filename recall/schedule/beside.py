@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Collection, Iterable, Iterator, Mapping
+from collections.abc import Collection, Iterable, Iterator, Mapping, Sequence
 
 from msgspec.structs import replace
 
@@ -11,7 +11,7 @@ from recall.care.ear import Ear, Side
 from recall.protocol.loading import Protocol
 from recall.protocol.rules import Advise, Rule
 from recall.schedule.combine import PRESSING
-from recall.schedule.ending import no_try_beside, of_unknown_test
+from recall.schedule.ending import gives_way, of_unknown_test
 from recall.schedule.merging import RANK, winner
 from recall.schedule.plan import Due, Referral
 
@@ -20,6 +20,7 @@ INFECTION_AT_THE_GP = frozenset(
         "canal-untreated",
         "canal-untreated-runs",
         "canal-untreated-fungal",
+        "canal-untreated-at-risk",
         "canal-not-better",
         "pus-untreated",
         "acute-infection-untreated",
@@ -69,6 +70,8 @@ LOOKS_GIVE_WAY = frozenset(
 TRIED_TODAY: frozenset[Track] = frozenset({"drum", "canal_skin", "hearing"})
 """Tracks of emergencies for which ENT or the emergency department clears the ear to see it today:
 no try of our own at its wax or at an object in it waits beside them (common practice)."""
+FLUID_TESTS = frozenset({"fluid-child-second-visit", "fluid-child-both", "fluid-child-concern"})
+"""Tests that a child's fluid asks for three months on, where hearing was never tested in it."""
 PUS_HIDES = "pus-hides-drum"
 AT_A_RUNNING_EAR = frozenset({"discharge-look", "immune-discharge-early"})
 OF_EAR: frozenset[Track] = frozenset({"drum", "canal_skin"})
@@ -242,27 +245,19 @@ def looks_give_way(
     """Return what is asked, and the looks and tests that something else takes the place of.
 
     An ear that is seen today as an emergency is not looked at here for the same on another day,
-    nor is its wax, or an object in it, tried again here.
-    A test that is asked for only because none is known gives way to one that is asked for anyway,
-    no later and no less pressing. The look for an object in front of a drum takes in the look for
-    that drum: it is not answered before the drum was seen, too. So is the look at an ear that runs
-    one with the look for the drum that its pus hides, on the days of whichever comes first.
+    nor is its wax, or an object in it, tried again here. A test gives way to one that is asked for
+    anyway, where only nobody knows of one, or where fluid of the other ear asks for it. The look
+    for an object in front of a drum takes in the look for that drum: it is not answered before the
+    drum was seen, too. So is the look at an ear that runs one with the look for the drum that its
+    pus hides, on the days of whichever comes first.
     """
     asked, referrals = list(asked), list(referrals)
     tests = [d for d in (*asked, *standing) if _is_test(d)]
     kept: list[Due] = []
     held: list[Due] = []
     for due in asked:
-        seen_today = due.rule in LOOKS_GIVE_WAY and any(
-            _at_once(r) and _about_ear(r, (due.ear,)) for r in referrals
-        )
-        tested = of_unknown_test(due, protocol) and any(_no_later(t, due) for t in tests)
-        tried = (
-            no_try_beside(protocol, due.asked_on)
-            and _is_try(due, protocol)
-            and taken_today(due.ear, referrals)
-        )
-        (held if seen_today or tried or tested else kept).append(due)
+        seen = _seen_today(due, referrals, protocol)
+        (held if seen or _tested_anyway(due, tests, protocol) else kept).append(due)
     for view in [due for due in kept if due.track == "view"]:
         if (look := _of_object(kept, view, protocol)) is not None:
             kept[kept.index(look)] = winner([look, view])
@@ -275,6 +270,36 @@ def looks_give_way(
             kept = [due for due in kept if due not in views]
             held += views
     return kept, held
+
+
+def _seen_today(due: Due, referrals: Sequence[Referral], protocol: Protocol) -> bool:
+    """Return whether an emergency takes the place of a short look, or of a try, of our own."""
+    if due.rule in LOOKS_GIVE_WAY and any(
+        _at_once(r) and _about_ear(r, (due.ear,)) for r in referrals
+    ):
+        return True
+    tried = gives_way(protocol, due.asked_on) and _is_try(due, protocol)
+    return tried and taken_today(due.ear, referrals)
+
+
+def _tested_anyway(due: Due, tests: Iterable[Due], protocol: Protocol) -> bool:
+    """Return whether another test, no later and no less pressing, does for a test.
+
+    Fluid that began later in one ear of a child has that ear tested with the other one, earlier;
+    fluid that is still there when it is three months old asks for its own test then.
+    """
+    if of_unknown_test(due, protocol):
+        return any(_no_later(t, due) for t in tests)
+    if due.rule not in FLUID_TESTS or not gives_way(protocol, due.asked_on):
+        return False
+    return any(
+        t.ear != due.ear and t.target < due.target and _no_later(t, due) and _of_fluid(t)
+        for t in tests
+    )
+
+
+def _of_fluid(test: Due) -> bool:
+    return not FLUID_TESTS.isdisjoint({test.rule, *test.beaten})
 
 
 def _of_object(asked: Iterable[Due], view: Due, protocol: Protocol) -> Due | None:

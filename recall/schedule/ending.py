@@ -31,9 +31,9 @@ def restrained(protocol: Protocol, on: date) -> bool:
     return since is not None and since <= on
 
 
-def no_try_beside(protocol: Protocol, on: date) -> bool:
-    """Return whether a try of our own gives way, on a day, to who sees into that ear today."""
-    since = protocol.file.no_try_beside_from
+def gives_way(protocol: Protocol, on: date) -> bool:
+    """Return whether a try gives way, on a day, to who sees into that ear, and a test to a test."""
+    since = protocol.file.gives_way_from
     return since is not None and since <= on
 
 

@@ -12,7 +12,7 @@ from recall.care.ear import Ear, Side
 from recall.protocol.loading import Protocol
 from recall.schedule.beside import taken_today
 from recall.schedule.deciding import moved, weighed
-from recall.schedule.ending import no_try_beside
+from recall.schedule.ending import gives_way
 from recall.schedule.judging import (
     Judged,
     explained_away,
@@ -61,7 +61,7 @@ class JudgedLedger(OpenLedger):
             return True
         return (
             retry.track == "wax"
-            and no_try_beside(self.protocol, on)
+            and gives_way(self.protocol, on)
             and taken_today(retry.ear, referred)
         )
 

@@ -105,9 +105,9 @@ def test_in_hindsight_the_newest_readings_judge_every_visit_where_there_are_any(
     file = in_hindsight(DEFAULT).file
     assert file.untested is not None
     assert (file.restrained_from, file.untested.since) == (date.min, date.min)
-    assert file.no_try_beside_from == date.min
+    assert file.gives_way_from == date.min
 
-    none = {"restrained_from": None, "no_try_beside_from": None, "untested": None}
+    none = {"restrained_from": None, "gives_way_from": None, "untested": None}
     before = in_hindsight(changed(**none)).file
     assert {name: getattr(before, name) for name in none} == none
 
@@ -123,7 +123,7 @@ OTHERWISE: dict[str, Any] = {
     "loop": replace(FILE.loop, window=replace(FILE.loop.window, latest="20 months")),
     "untested": None,
     "restrained_from": None,
-    "no_try_beside_from": None,
+    "gives_way_from": None,
     "stages": {**FILE.stages, "low": replace(FILE.stages["low"], seen="40 weeks")},
     "category": {},
 }

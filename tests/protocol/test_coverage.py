@@ -112,6 +112,7 @@ LATER: dict[str, date] = {
             "wax-left-part-felt-twice",
             "wax-left-part",
             "wax-left-part-felt",
+            "canal-untreated-at-risk",
         ),
         date(2026, 11, 30),
     ),

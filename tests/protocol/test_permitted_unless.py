@@ -125,6 +125,7 @@ PERMITTED = {
     "canal-untreated": {"ear.treated": True},
     "canal-untreated-runs": {"ear.treated": True},
     "canal-untreated-fungal": {"ear.treated": True},
+    "canal-untreated-at-risk": {"ear.treated": True},
     # the canal shows where the pain comes from: nothing is said of teeth and jaw
     "pain-advice": {"ear.canal_ill": True},
     # an infection is what hurts: it is treated, and followed by rules of its own
@@ -139,6 +140,7 @@ PERMITTED = {
         "ear.treated": True,
         "ear.discharge": ["clear", "purulent", "blood"],
         "ear.canal_swollen_shut": True,
+        "person.risk": ["diabetes", "immunocompromised", "head_neck_radiotherapy"],
         "report.said": ["pain", "night_pain", "severe_pain"],
     },
     "acute-infection-untreated": {"ear.treated": True},

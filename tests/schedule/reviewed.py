@@ -43,6 +43,7 @@ may, in all of the sweep."""
 GIVE_WAY_AT_THE_GP = frozenset(
     {
         "canal-untreated", "canal-untreated-runs", "canal-untreated-fungal", "pus-untreated",
+        "canal-untreated-at-risk",
         "canal-not-better", "acute-infection-untreated",
     }
 )  # fmt: skip
@@ -84,6 +85,8 @@ UNKNOWN_TESTS = frozenset(
 """Tests by risk: where none is known of, one that is asked for anyway, no later, will do."""
 
 
+FLUID_TESTS = frozenset({"fluid-child-second-visit", "fluid-child-both", "fluid-child-concern"})
+"""A test for fluid of one ear, no later, tests the other ear too."""
 TRIES_GIVE_WAY = BESIDE_A_BATTERY | {"wax-failed", "object-look"}
 """Tries of our own at wax or at an object, for which nobody waits whose ear is seen today."""
 SEES_IN = frozenset(
@@ -126,10 +129,7 @@ def taken_over(
         look = now.get((side, "canal_skin"))
         if look is not None and {"object-look", *rules} <= {*look[2]}:
             return look[0] <= latest and look[1] <= rank
-    tries = TRIES_GIVE_WAY | ({"retry"} if what == "wax" else set())
-    if tries.issuperset(set(rules) - kept) and _sees_into_it_today(side, now):
-        return True
-    if _is_one_look_of_disease(key, row, now) or _is_one_look_at_a_running_ear(key, row, now):
+    if any(one(key, row, now) for one in ONE_DOES):
         return True
     if what == "surveillance" and UNKNOWN_TESTS.issuperset(set(rules) - kept):
         return any(w == "hearing" and r[0] <= latest and r[1] <= rank for (_, w), r in now.items())
@@ -137,9 +137,25 @@ def taken_over(
     return today and not LOOKS_GIVE_WAY.isdisjoint(rules) and set(rules) - LOOKS_GIVE_WAY <= kept
 
 
-def _sees_into_it_today(side: Side, now: Standing) -> bool:
-    """Return whether ENT or the emergency department sees an ear today about what lies in it."""
-    return any(
+def _is_tested_with_the_other_ear(
+    key: tuple[Side, str], row: tuple[date, int, tuple[str, ...]], now: Standing
+) -> bool:
+    """Return whether a test for fluid of the other ear, no later, does for that of this one."""
+    kept = set(now[key][2]) if key in now else set[str]()
+    other = now.get(("left" if key[0] == "right" else "right", key[1]))
+    if key[1] != "hearing" or other is None or not FLUID_TESTS.issuperset({*row[2]} - kept):
+        return False
+    return not FLUID_TESTS.isdisjoint(other[2]) and _as_soon(other, row) and other[1] <= row[1]
+
+
+def _is_a_try_at_what_is_seen_today(
+    key: tuple[Side, str], row: tuple[date, int, tuple[str, ...]], now: Standing
+) -> bool:
+    """Return whether ENT or the emergency department sees into an ear today that we would try."""
+    kept = set(now[key][2]) if key in now else set[str]()
+    tries = TRIES_GIVE_WAY | ({"retry"} if key[1] == "wax" else set())
+    side = key[0]
+    return tries.issuperset({*row[2]} - kept) and any(
         s == side and w in ("to ent", "to emergency") and r[1] == 0 and not SEES_IN.isdisjoint(r[2])
         for (s, w), r in now.items()
     )
@@ -171,3 +187,12 @@ def _is_one_look_at_a_running_ear(
     if key[1] != "view" or look is None:
         return False
     return {"pus-hides-drum", *row[2]} <= {*look[2]} and _as_soon(look, row) and look[1] <= row[1]
+
+
+ONE_DOES = (
+    _is_tested_with_the_other_ear,
+    _is_a_try_at_what_is_seen_today,
+    _is_one_look_of_disease,
+    _is_one_look_at_a_running_ear,
+)
+"""One thing for two, each reviewed above."""

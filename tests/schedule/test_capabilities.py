@@ -346,7 +346,8 @@ def test_every_rule_that_is_open_stays_open_somewhere(case: Case, can: Able) -> 
         same = [r for r in theirs.referrals if (r.ears, r.to) == (referral.ears, referral.to)]
         assert len(same) == 1
         assert {why.rule for why in referral.reasons} <= {why.rule for why in same[0].reasons}
-        assert same[0].stages.seen_by <= referral.stages.seen_by
+        gone_by = referral.stages.seen_by < case.visits[-1].on  # what is asked anew has its own day
+        assert same[0].stages.seen_by <= referral.stages.seen_by or gone_by
         assert RANK[same[0].urgency] <= RANK[referral.urgency]
 
 

@@ -24,14 +24,14 @@ from tests.seeds import examples
 PROTOCOL = load()
 LATER = date(2036, 1, 1)
 TO_THE_GP = (
-    "canal-untreated", "canal-untreated-runs", "canal-untreated-fungal", "canal-not-better",
-    "pus-untreated", "acute-infection-untreated",
+    "canal-untreated", "canal-untreated-runs", "canal-untreated-fungal", "canal-untreated-at-risk",
+    "canal-not-better", "pus-untreated", "acute-infection-untreated",
 )  # fmt: skip
 EDGE = "disease-hole-edge"
 NEVER: tuple[tuple[str, str], ...] = (
-    *(("canal-treated-advice", one) for one in TO_THE_GP[:3]),
+    *(("canal-treated-advice", one) for one in TO_THE_GP[:4]),
     *(("pain-advice", one) for one in TO_THE_GP),
-    *(("canal-mild-advice", one) for one in (*TO_THE_GP[:4], "canal-treated-advice")),
+    *(("canal-mild-advice", one) for one in (*TO_THE_GP[:5], "canal-treated-advice")),
     ("acute-infection-advice", "acute-infection-untreated"),
     ("view-refused", "view-adult-unable"),
     ("hole-new", EDGE),
