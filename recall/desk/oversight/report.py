@@ -10,7 +10,7 @@ from collections.abc import Callable
 from dataclasses import dataclass
 from datetime import date, timedelta
 
-from recall.accounts.cohort import Day
+from recall.accounts.cohort import Cohort, Day, Period
 from recall.desk.core.guarding import needs
 from recall.desk.core.rights import Right
 from recall.desk.core.session import Desk
@@ -55,7 +55,7 @@ def register_report(
         now = reading(desk, session, day)
         if progress is not None:
             progress(1, 2)
-        then = reading(desk, session, day, end_of(desk.clock, on))
+        then = reading(desk, session, day, end_of(desk.clock, on), Cohort(Period(first, last)))
         if progress is not None:
             progress(2, 2)
         lines = (*asks(now, then, first, last), *acts(session, first, last, appointments))

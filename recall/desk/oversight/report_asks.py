@@ -20,7 +20,7 @@ def asks(now: Reading, then: Reading, first: date, last: date) -> Iterator[Line]
 
     Args:
         now: the whole register on that day, by what is known now.
-        then: the same, by what was known when the day ended.
+        then: the month's asks on it, by what was known when the day ended.
         first: of the month.
         last: of the month.
     """
@@ -30,13 +30,13 @@ def asks(now: Reading, then: Reading, first: date, last: date) -> Iterator[Line]
     for kind, account in due.by("kind").items():
         share = in_time(account)
         yield Line("people who came in time", kind, "", share.hits, share.of)
-    yield from _entered_since("re-checks due", due, then.rechecks.within(month))
+    yield from _entered_since("re-checks due", due, then.rechecks)
     yield from _open("open at the end", now.rechecks)
     yield from _late(now.rechecks)
     yield from _ended("re-checks ended", now.rechecks, now.ended(first, last, "rechecks"))
     referrals = now.referrals.within(month)
     yield from _became("referrals due", referrals)
-    yield from _entered_since("referrals due", referrals, then.referrals.within(month))
+    yield from _entered_since("referrals due", referrals, then.referrals)
     yield from _open("referrals open", now.referrals)
     yield from _ended("referrals ended", now.referrals, now.ended(first, last, "referrals"))
 
