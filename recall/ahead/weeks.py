@@ -65,11 +65,16 @@ def mondays_from(today: date, weeks: int) -> list[date]:
     return [first + n * WEEK for n in range(weeks)]
 
 
-def in_portions(pieces: Iterable[Piece], today: date, portion: int) -> dict[int, date]:
-    """Return the week of each piece of the backlog, by number: so many a week, pressing first."""
+def in_portions(
+    pieces: Iterable[Piece], today: date, portion: int, start: date | None = None
+) -> dict[int, date]:
+    """Return the week of each piece of the backlog, by number: so many a week, pressing first.
+
+    `start` is a day of the first week that has any; this one where left out.
+    """
     late = [p for p in pieces if p.latest < today]
     late.sort(key=lambda p: (URGENCIES.index(p.urgency), p.latest, p.number))
-    first = today - timedelta(days=today.weekday())
+    (first,) = mondays_from(start or today, 1)
     return {p.number: first + (n // portion) * WEEK for n, p in enumerate(late)}
 
 

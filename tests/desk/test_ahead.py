@@ -91,6 +91,23 @@ def test_what_is_late_waits_in_portions_the_most_pressing_first(store: Store) ->
     assert [w.waiting for w in weeks] == [2, 1] + [0] * 10
 
 
+def test_a_week_that_is_over_but_for_closed_days_is_not_told(store: Store) -> None:
+    """On a Saturday what is late waits in the next week; on the Friday it waited in this one."""
+    desk = desk_at(store)
+    row = with_fluid(desk, "W1")
+    friday = monday(row["latest"]) + timedelta(days=11)
+    on_friday, on_saturday = (
+        replace(desk, clock=type(desk.clock).at(friday + timedelta(days=n))) for n in (0, 1)
+    )
+
+    weeks = [ahead(each, 4).whole.weeks() for each in (on_friday, on_saturday)]
+
+    assert [w[0].monday for w in weeks] == [monday(friday), monday(friday) + WEEK]
+    assert [(w[0].waiting, w[0].gives > 0) for w in weeks] == [(1, True), (1, True)]
+    tried = what_if(on_saturday, ahead(on_saturday, 4), Change(portion=1))
+    assert tried.after.days[row["id"]] == monday(friday) + WEEK
+
+
 def test_the_steps_of_a_week_are_those_of_its_run(store: Store) -> None:
     """By contact.toml: a letter 2 weeks before it opens, two calls, reminder, last letter, word."""
     desk = desk_at(store)

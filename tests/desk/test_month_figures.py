@@ -17,9 +17,20 @@ from recall.desk.core.session import Desk
 from recall.desk.oversight.month_figures import FigureRow, figures, rows_of
 from recall.desk.oversight.month_paper import as_bars, print_month
 from recall.desk.oversight.report import register_report
+from recall.desk.referrals.progress import News, record, result
 from recall.exchange.out import to_csv
+from recall.records import tables
 from recall.records.database.store import Store
-from tests.desk.practice import CLEAR, FLUID, desk_at, open_follow_ups, somebody, visit
+from tests.desk.practice import (
+    CLEAR,
+    FLUID,
+    KERATIN,
+    desk_at,
+    open_follow_ups,
+    rows,
+    somebody,
+    visit,
+)
 
 RUNG = date(2026, 9, 21)
 
@@ -62,6 +73,26 @@ def test_calls_are_told_by_the_hour_and_step(desk: Desk) -> None:
     steps = bars(desk, "What came of each contact step")
     assert sum(int(says.split()[2]) for says in steps.values()) == 4
     assert sum(int(says.split()[0]) for says in steps.values()) == 1
+
+
+def test_the_days_to_each_stage_are_told_by_service(desk: Desk) -> None:
+    """Asked on 1 September: sent a day later, accepted after 8, seen after 30, result after 40."""
+    person = somebody(desk, "W3")
+    first = replace(desk, clock=Clock.at(date(2026, 9, 1)))
+    visit(first, person, right=KERATIN)
+    (row,) = rows(desk.store, tables.Referral, person_id=person)
+    for what, days in (("sent", 1), ("accepted", 8), ("seen", 30)):
+        then = replace(desk, clock=Clock.at(date(2026, 9, 1) + timedelta(days=days)))
+        record(then, row["id"], None, News(what))
+    result(replace(desk, clock=Clock.at(date(2026, 10, 11))), row["id"], None, "cholesteatoma")
+
+    found = bars(desk, "Days from asked to each stage")
+
+    name = row["to"].replace("_", " ")
+    assert [found[f"{name}: {what}"].split(",")[0] for what in ("sent", "accepted", "seen")] == [
+        "1 day in the middle", "8 days in the middle", "30 days in the middle",
+    ]  # fmt: skip
+    assert found[f"{name}: result"] == "40 days in the middle, 1 of 1 with a result"
 
 
 def test_what_lies_outside_the_twelve_months_is_not_counted(desk: Desk) -> None:

@@ -8,13 +8,14 @@ from __future__ import annotations
 
 from datetime import date, timedelta
 
-from sqlalchemy import select
+from sqlalchemy import and_, select, update
 
 from recall.care.ear import Ear
 from recall.desk.core.replanning import plan_people
 from recall.desk.core.session import Desk
 from recall.desk.oversight.report import register_report
 from recall.desk.oversight.report_lines import Line
+from recall.desk.oversight.report_missing import PART
 from recall.desk.oversight.report_text import as_csv, as_text
 from recall.records import tables
 from tests.desk.posting import child_with_fluid, on
@@ -80,6 +81,25 @@ def test_visits_are_compared_with_the_practices_own_count(desk: Desk) -> None:
     found = {line.what: line.count for line in lines(desk, SEPTEMBER, "visits", 5)}
 
     assert (found["on record"], found["missing from the register"]) == (2, 3)
+
+
+def test_what_is_missing_to_reach_whoever_is_waited_for_is_counted(desk: Desk) -> None:
+    """One with address and number, one with neither any more, one whose number is no number."""
+    people = [child_with_fluid(desk, ref) for ref in ("W1", "W2", "W3")]
+    c = tables.ContactPoint
+    gone = {c.until: DAY}, {c.value: None, c.problem: "no number"}
+    where = c.person_id == people[1], and_(c.person_id == people[2], c.kind == "phone")
+    with desk.store.write() as session:
+        for values, mine in zip(gone, where, strict=True):
+            session.execute(update(c).where(mine).values(values))
+
+    found = {line.what: (line.count, line.of) for line in lines(desk, SEPTEMBER, PART)}
+
+    assert found["no telephone number that may be used"] == (2, 3)
+    assert found["no address that may be used"] == (1, 3)
+    assert found["an address, and none that was checked"] == (2, 3)
+    assert found["a number or address that is not understood"] == (1, 3)
+    assert found["visits not confirmed by a clinician"] == (0, None)
 
 
 def test_the_report_reads_as_text_and_as_csv(desk: Desk) -> None:

@@ -111,8 +111,7 @@ class Tried:
 @needs(Right.LOOK)
 def ahead(desk: Desk, weeks: int = WEEKS) -> Ahead:
     """Return the coming weeks, from this one on."""
-    mondays = mondays_from(desk.today, weeks)
-    return _read(desk, mondays, rota_of(desk), desk.config.letters.backlog_per_week)
+    return _read(desk, weeks, rota_of(desk), desk.config.letters.backlog_per_week)
 
 
 @needs(Right.LOOK)
@@ -136,7 +135,7 @@ def what_if(desk: Desk, found: Ahead, change: Change) -> Tried:
         rota = _away(desk, rota, change)
     days = _days(desk, rota, found.whole.mondays)
     pieces, booked = found.whole.appointments, found.whole.booked
-    portions = in_portions(pieces, desk.today, max(1, portion))
+    portions = in_portions(pieces, desk.today, max(1, portion), found.whole.mondays[0])
     return Tried(
         trying.served(pieces, found.whole.slots, booked, _not_before(found.whole.portions, desk)),
         trying.served(pieces, slots(rota, days), booked, _not_before(portions, desk)),
@@ -174,7 +173,7 @@ def _days(desk: Desk, rota: tuple[Hours, ...], mondays: list[date]) -> list[date
     return open_days(desk.calendar, rota, desk.today, mondays[-1] + timedelta(days=6))
 
 
-def _read(desk: Desk, mondays: list[date], rota: tuple[Hours, ...], portion: int) -> Ahead:
+def _read(desk: Desk, weeks: int, rota: tuple[Hours, ...], portion: int) -> Ahead:
     since = desk.today - LOOKED_BACK
     with desk.store.read() as session:
         rows = work.open_rows(session)
@@ -182,6 +181,7 @@ def _read(desk: Desk, mondays: list[date], rota: tuple[Hours, ...], portion: int
         seen = work.looks(session, since, desk.today)
         following = work.asked_next(session, since, desk.today)
         kept = _kept(desk, session, since)
+    mondays = mondays_from(_start(desk, rota, booked), weeks)
     by = {row.id: row for row in rows if row.step != LOOK_THROUGH}
     taken = {number for one in booked for number in one.follow_ups}
     free = [row for row in by.values() if row.id not in taken]
@@ -191,7 +191,7 @@ def _read(desk: Desk, mondays: list[date], rota: tuple[Hours, ...], portion: int
         booked=[_booked(one, by) for one in booked],
         slots=slots(rota, _days(desk, rota, mondays)),
         mondays=mondays,
-        portions=in_portions(pieces, desk.today, max(1, portion)),
+        portions=in_portions(pieces, desk.today, max(1, portion), mondays[0]),
         known=agains(_looks(desk, seen, following)),
         closed=_closed(desk, mondays),
         missed=missed_of(kept),
@@ -211,6 +211,15 @@ def _read(desk: Desk, mondays: list[date], rota: tuple[Hours, ...], portion: int
         has_rota=bool(desk.config.capacity.rota),
         not_here=not_here(desk),
     )
+
+
+def _start(desk: Desk, rota: tuple[Hours, ...], booked: list[work.BookedRow]) -> date:
+    """Return today, or the next Monday where nothing can be done in the rest of this week."""
+    sunday = desk.today + timedelta(days=6 - desk.today.weekday())
+    is_over = not open_days(desk.calendar, rota, desk.today, sunday)
+    if is_over and not any(one.starts.date() <= sunday for one in booked):
+        return sunday + timedelta(days=1)
+    return desk.today
 
 
 def _last_year(days: Mapping[date, str]) -> date | None:

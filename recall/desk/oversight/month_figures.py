@@ -32,7 +32,8 @@ from recall.records.tables import Booking, Contact, Letter
 MONTHS = 12
 BOOKED_WITHIN = timedelta(days=14)
 _REACHED = frozenset(one.id for one in OUTCOMES if one.reached)
-_STAGES: tuple[Stage, ...] = ("sent", "seen")
+_STAGES: tuple[Stage, ...] = ("sent", "accepted", "seen", "result")
+_STAGE_WORDS = {"result": "with a result"}
 TOO_FEW = 5
 """Of fewer no share is told: it says more about chance than about the practice."""
 
@@ -89,7 +90,7 @@ def figures(desk: Desk, month: date) -> tuple[Figure, ...]:
         found = reading(desk, session, Day(on, at_end=on < desk.today))
         return (
             Figure("Came in time, by the month in which they were due", _in_time(found, began, on)),
-            Figure("Days from asked to sent and to seen, by service", _stages(found, began, on)),
+            Figure("Days from asked to each stage, by service", _stages(found, began, on)),
             Figure("Calls answered, by the hour", _hours(desk, session, began, on)),
             Figure("What came of each contact step", _steps(session, began, on)),
         )
@@ -143,7 +144,9 @@ def _by_stage(one: tuple[str, Stage]) -> tuple[str, int]:
 def _took(kind: str, stage: str, days: list[int], asked: int, most: float) -> Bar:
     middle = median(days)
     unit = "day" if middle == 1 else "days"
-    says = f"{middle:g} {unit} in the middle, {len(days)} of {asked} {stage}"
+    says = (
+        f"{middle:g} {unit} in the middle, {len(days)} of {asked} {_STAGE_WORDS.get(stage, stage)}"
+    )
     return Bar(f"{kind.replace('_', ' ')}: {stage}", middle / most, len(days), asked, says)
 
 

@@ -18,6 +18,7 @@ from recall.desk.oversight.accounts import end_of, reading
 from recall.desk.oversight.report_acts import acts
 from recall.desk.oversight.report_asks import asks
 from recall.desk.oversight.report_lines import Line
+from recall.desk.oversight.report_missing import missing
 from recall.records.journal.head_file import head
 
 Progress = Callable[[int, int], None]
@@ -58,6 +59,7 @@ def register_report(
         then = reading(desk, session, day, end_of(desk.clock, on), Cohort(Period(first, last)))
         if progress is not None:
             progress(2, 2)
-        lines = (*asks(now, then, first, last), *acts(session, first, last, appointments))
+        done = acts(session, first, last, appointments)
+        lines = (*asks(now, then, first, last), *done, *missing(session))
         last_link = head(session)
     return Report(first, last, lines, last_link)
