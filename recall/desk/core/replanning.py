@@ -19,6 +19,7 @@ from recall.care.case import To
 from recall.care.ear import SIDES
 from recall.desk.core.contact_links import link
 from recall.desk.core.guarding import needs
+from recall.desk.core.portions import Portion
 from recall.desk.core.rights import Right
 from recall.desk.core.session import Desk
 from recall.desk.core.used_protocols import protocol_row
@@ -39,7 +40,7 @@ from recall.schedule.plan import Decision, FollowUp
 
 PAGE = 200
 IN_ONE_WRITE = 60
-"""People who are planned and stored in one write: another desk waits no longer than that takes."""
+"""People who are planned and stored in one write, at most: another desk waits as long as that."""
 NO_END = date(9999, 12, 31)
 Progress = Callable[[int, int], None]
 
@@ -103,21 +104,24 @@ def replan(desk: Desk, progress: Progress | None = None) -> Replanned:
     with desk.store.read() as session:
         total = session.scalar(select(func.count()).select_from(tables.ToPlan)) or 0
     done, sums = 0, [0, 0]
+    portion, count = Portion(IN_ONE_WRITE), 1
     with seldom_collected():
-        while count := _plan_page(desk, sums):
+        while count:
+            with portion.one() as most:
+                count = _plan_page(desk, sums, most)
             done += count
-            if count == IN_ONE_WRITE:
-                desk.store.let_others_in()
-            if progress is not None:
+            if count == most:
+                desk.store.let_others_in(portion.took)
+            if progress is not None and count:
                 progress(done, max(total, done))
     return Replanned(done, *sums)
 
 
-def _plan_page(desk: Desk, sums: list[int]) -> int:
+def _plan_page(desk: Desk, sums: list[int], most: int) -> int:
     """Plan the next people on the list; return how many there were."""
     with desk.store.write() as session:
         ids = session.scalars(
-            select(tables.ToPlan.person_id).order_by(tables.ToPlan.person_id).limit(IN_ONE_WRITE)
+            select(tables.ToPlan.person_id).order_by(tables.ToPlan.person_id).limit(most)
         ).all()
         if not ids:
             return 0

@@ -15,10 +15,11 @@ from sqlalchemy import update
 from sqlalchemy.orm import Session
 
 from recall.desk.core.guarding import needs
+from recall.desk.core.portions import Portion
 from recall.desk.core.rights import Right
 from recall.desk.core.session import Desk
 from recall.desk.imports.pages import Page, Taken, take_page
-from recall.desk.imports.proposing import Proposal
+from recall.desk.imports.proposing import AT_ONCE, Proposal
 from recall.desk.imports.reading import Progress
 from recall.desk.imports.runs import UNFINISHED, digest_of, finish, new_run, unfinished
 from recall.desk.imports.taking_away import refuse_unless
@@ -122,13 +123,18 @@ def _page_by_page(landing: _Landing, progress: Progress | None) -> None:
             _void(landing, session)
         raise
     done, total = 0, sum(len(page.rows) for page in pages)
-    for page in pages:
-        with desk.store.write() as session:
-            _take(landing, session, page, waits=True)
-        desk.store.let_others_in()
-        done += len(page.rows)
-        if progress:
-            progress(done, total)
+    portion = Portion(AT_ONCE)
+    for whole in pages:
+        rest: Page | None = whole
+        while rest:
+            with portion.one() as most:
+                page, rest = rest.split(most)
+                with desk.store.write() as session:
+                    _take(landing, session, page, waits=True)
+            desk.store.let_others_in(portion.took)
+            done += len(page.rows)
+            if progress:
+                progress(done, total)
     with desk.store.write() as session:
         _finish(landing, session)
 

@@ -29,6 +29,20 @@ class Page:
     """Whether they could change anything that is known."""
     losses: tuple[Loss, ...] = ()
 
+    def split(self, most: int) -> tuple[Page, Page | None]:
+        """Return what lands at once, of whole people, and the rest; only what is new is split."""
+        cut = most
+        while 0 < cut < len(self.rows) and _whose(self.rows[cut]) == _whose(self.rows[cut - 1]):
+            cut += 1
+        if self.touches or self.losses or cut >= len(self.rows):
+            return self, None
+        return Page(self.rows[:cut], touches=False), Page(self.rows[cut:], touches=False)
+
+
+def _whose(fresh: Fresh[Any]) -> str:
+    whose: str = getattr(fresh.row, "person", fresh.key)
+    return whose
+
 
 @dataclass
 class Taken:
