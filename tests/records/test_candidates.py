@@ -7,9 +7,11 @@ from datetime import timedelta
 import pytest
 from sqlalchemy import TableClause, insert
 
+from recall.desk.core import proof, staff_row
 from recall.records import tables
 from recall.records.database.store import Store
 from recall.records.facts import candidates
+from recall.records.journal import head_file
 from recall.records.ledger.storing import store_ledger
 from tests.records.build import DAY, WHO, due, ledger, opens, person, referral
 
@@ -23,6 +25,11 @@ from tests.records.build import DAY, WHO, due, ledger, opens, person, referral
         candidates.REFERRALS,
         candidates.VISITS,
         candidates.HISTORY,
+        head_file.REGISTER,
+        head_file.HISTORY,
+        head_file.HEAD,
+        staff_row.STAFF,
+        proof.PASSWORDS,
     ],
     ids=lambda t: t.name,
 )

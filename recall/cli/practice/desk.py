@@ -47,7 +47,7 @@ def _known(config: Path | None, by: str, on: date | None) -> None:
     from recall.clock import Clock
     from recall.desk.core.opening import open_register
     from recall.desk.core.proof import signs_in
-    from recall.desk.core.session import staff_member
+    from recall.desk.core.staff_row import staff_member
 
     practice = settings(config)
     with suppress(StorageError):  # the screens say what to do about a register that is not there

@@ -44,13 +44,13 @@ def day(text: str | date, *, past: bool = False) -> date:
     It is read as the desk's own fields read it. A day without a year is the next one to come,
     or with `past` the last one that was.
     """
-    from recall.exchange.typed_days import read_day
-
     if isinstance(text, date):
         return text
     try:
         return read_iso(text, _DAY_TEXT).date()
     except ValueError:
+        from recall.exchange.typed_days import read_day
+
         return _read(text, lambda: read_day(text, _today(), past=past))
 
 
@@ -96,11 +96,9 @@ def moment(text: str) -> datetime:
 
 def read_iso(text: str, form: re.Pattern[str]) -> datetime:
     """Return what an ISO 8601 text of one form names; the standard has rarer and shorter ones."""
-    from dateutil.parser import isoparse
-
     if not form.fullmatch(text):
         raise ValueError(text)
-    return isoparse(text)
+    return datetime.fromisoformat(text)
 
 
 class _Day(click.ParamType[date]):

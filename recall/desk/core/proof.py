@@ -5,14 +5,16 @@ from __future__ import annotations
 from collections.abc import Callable
 from dataclasses import dataclass
 
-from sqlalchemy import select
+from sqlalchemy import Integer, String, column, select, table
 
 from recall.clock import Clock
 from recall.config import Config
 from recall.desk.core.staff_row import StaffRow
 from recall.errors import Refused
-from recall.records import tables
 from recall.records.database.store import Store
+
+PASSWORDS = table("staff_password", column("staff_id", Integer), column("hash", String))
+"""By bare names, as in `staff_row`."""
 
 
 class NotSignedIn(Refused):
@@ -45,7 +47,7 @@ def signs_in(config: Config, store: Store) -> bool:
     """
     if config.desk.sign_in:
         return True
-    p = tables.StaffPassword
+    p = PASSWORDS.c
     with store.read() as session:
         return session.scalar(select(p.staff_id).where(p.hash.is_not(None)).limit(1)) is not None
 

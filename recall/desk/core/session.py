@@ -21,8 +21,10 @@ from recall.desk.core.opening import open_register
 from recall.desk.core.proof import BY_NAME, Proof, Way, proven, signs_in
 from recall.desk.core.rights import ROLE_WORDS, Right, Role, has_right
 from recall.desk.core.staff_row import StaffRow as StaffRow
+from recall.desk.core.staff_row import staff as staff
+from recall.desk.core.staff_row import staff_member as staff_member
 from recall.desk.core.watch import Watch
-from recall.errors import InputError, NotFound, RecallError, Refused, StorageError
+from recall.errors import InputError, RecallError, Refused, StorageError
 from recall.exchange.holidays_source import practice_calendar
 from recall.protocol.capabilities import Able, Capabilities
 from recall.protocol.loading import Protocol, content_of, from_content, load, short_digest
@@ -298,43 +300,6 @@ def _by_name(handle: str, on: date, reading: bool) -> Proof:
         )
 
     return named
-
-
-def staff(store: Store) -> tuple[StaffRow, ...]:
-    """Return everybody on the staff table, the jobs included."""
-    table = tables.Staff
-    wanted = select(whole(table)).order_by(table.handle)
-    with store.read() as session:
-        return tuple(
-            StaffRow(
-                row.id,
-                row.handle,
-                row.name,
-                Role(row.role),
-                row.title,
-                row.registration,
-                row.site,
-                row.left_on,
-            )
-            for row in session.scalars(wanted)
-        )
-
-
-def staff_member(store: Store, handle: str, on: date) -> StaffRow:
-    """Return one member of staff who has not left.
-
-    Raises:
-        NotFound: no such handle, or they have left.
-    """
-    known = {s.handle: s for s in staff(store)}
-    found = known.get(handle.lower())
-    if found is None:
-        raise NotFound(
-            f"There is no member of staff {handle!r}.", hint=f"It may be: {', '.join(known)}."
-        )
-    if found.left_on is not None and found.left_on <= on:
-        raise NotFound(f"{handle} left on {found.left_on}.", hint="Name somebody who is here.")
-    return found
 
 
 def populations(store: Store) -> tuple[Population, ...]:
