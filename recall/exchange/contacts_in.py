@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from datetime import date, time
 from pathlib import Path
-from typing import Any, Literal, get_args
+from typing import Any, get_args
 
 import msgspec
 
@@ -13,11 +13,7 @@ from recall.exchange.cells import Cells, choice
 from recall.exchange.problem import Wrong
 from recall.exchange.rows_in import HERE, Column, FileKind, Here, Reading, open_rows
 from recall.exchange.visits_in import PERSON
-from recall.loop.outcomes import Channel, OutcomeId
-
-Done = Literal["address_checked", "gp_told"]
-"""What else was done about somebody who did not answer; no attempt to reach them."""
-DONE: tuple[str, ...] = get_args(Done)
+from recall.loop.outcomes import DONE, Channel, Done, OutcomeId
 
 
 class ContactRow(msgspec.Struct, frozen=True, kw_only=True):

@@ -10,7 +10,7 @@ common practice, no published source.
 
 from __future__ import annotations
 
-from typing import Literal
+from typing import Literal, get_args
 
 import msgspec
 
@@ -46,6 +46,9 @@ OutcomeId = Literal[
     "do_not_contact",
     "not_safe",
 ]
+Done = Literal["address_checked", "gp_told"]
+"""What else was done about somebody who did not answer; no attempt to reach them."""
+DONE: tuple[str, ...] = get_args(Done)
 Then = Literal[
     "go_on",
     "try_again",

@@ -24,6 +24,7 @@ from tests.records.build import DAY, WHO, due, ledger, opens, person, referral
         candidates.TO_PLAN,
         candidates.REFERRALS,
         candidates.VISITS,
+        candidates.MILDER,
         candidates.HISTORY,
         head_file.REGISTER,
         head_file.HISTORY,

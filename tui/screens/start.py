@@ -75,11 +75,15 @@ does not diagnose. Local pathways and the judgement of licensed clinicians come 
     def _show(self, counts: Counts) -> None:
         self.went_well()
         self.headline()
-        self.read("announced", first_steps.announcements, self.app.announce)
+        self.read("announced", first_steps.announcements, self._announce)
         if counts.is_empty:
             self._first_start()
         else:
             self._count(counts)
+
+    def _announce(self, said: tuple[str, ...]) -> None:
+        self.app.announce(said)
+        self.read("days", first_steps.know_the_days, lambda _nothing: None)
 
     def _count(self, counts: Counts) -> None:
         self.choices = (Choice("Begin with the calls", "app.go('queue')"),)

@@ -40,6 +40,11 @@ def announcements(desk: Desk) -> tuple[str, ...]:
     return notices.announcements(desk)
 
 
+def know_the_days(desk: Desk) -> None:
+    """Look the public holidays up while nobody waits: the first call card proposes an open day."""
+    desk.calendar.is_open(desk.today)
+
+
 def lines(counts: Counts) -> tuple[Line, ...]:
     """Return the counts of a day; what takes longer to work out is left out until it is known."""
     by_step = counts.by_step

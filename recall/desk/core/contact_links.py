@@ -17,8 +17,7 @@ from typing import Any, TypeVar
 from sqlalchemy import insert, select, update
 from sqlalchemy.orm import Session
 
-from recall.exchange.contacts_in import DONE
-from recall.loop.outcomes import OUTCOMES
+from recall.loop.outcomes import DONE, OUTCOMES
 from recall.protocol.contact_steps import RUN_LETTERS
 from recall.protocol.spans import Span
 from recall.records import tables

@@ -1,4 +1,7 @@
-"""How much there is on a day: each count is the length of its list."""
+"""How much there is on a day: each count is the length of its list.
+
+What only a day that has gone by asks for is imported when it is asked: the desk's start waits here.
+"""
 
 from __future__ import annotations
 
@@ -8,13 +11,10 @@ from recall.desk.core.guarding import needs
 from recall.desk.core.rights import Right
 from recall.desk.core.session import Desk
 from recall.desk.oversight.glance import ByStep, Counts
-from recall.desk.plans.changeover import old_asks
 from recall.desk.post.choosing import choose
 from recall.desk.post.weekly import monday_of
-from recall.desk.visits.milder import unseen
 from recall.desk.worklists.day_list import come, day_rows
 from recall.desk.worklists.matter_list import mine_and_late
-from recall.desk.worklists.referral_list import referrals
 from recall.desk.worklists.status_on import has_gone_by
 from recall.loop.day import belongs, on_view
 from recall.records.facts import candidates
@@ -29,9 +29,13 @@ def counts(desk: Desk) -> Counts:
         overdue, chased, history = found.overdue, found.referrals, found.history
         otherwise = candidates.settled_for(session) != live
         if otherwise or has_gone_by(desk, session):
+            from recall.desk.worklists.referral_list import referrals
+
             overdue = len(day_rows(desk, session, "overdue"))
             chased = len(referrals(desk))
         if otherwise:
+            from recall.desk.plans.changeover import old_asks
+
             history = len(old_asks(desk, session))
         by_step = _by_step(desk, session)
     return Counts(overdue, chased, found.unconfirmed, found.is_empty, history, by_step)
@@ -47,5 +51,5 @@ def _by_step(desk: Desk, session: Session) -> ByStep:
         letters=len(choose(desk, session, monday_of(desk.today)).chosen),
         matters=matters,
         late=late,
-        milder=unseen(session),
+        milder=candidates.milder_unseen(session),
     )

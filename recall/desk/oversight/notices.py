@@ -14,10 +14,9 @@ from recall.desk.oversight import job_health
 from recall.desk.oversight.alarm import Alarm
 from recall.desk.oversight.failsafe_kinds import is_break
 from recall.desk.post.letter_keys import RESTORED
-from recall.desk.visits.milder import unseen
 from recall.desk.worklists.diary import differing
 from recall.records import tables
-from recall.records.facts.candidates import waits
+from recall.records.facts.candidates import milder_unseen, waits
 from recall.records.facts.cases import stands
 from recall.records.journal import history
 from recall.schedule.calendar import say_day
@@ -33,7 +32,7 @@ def announcements(desk: Desk) -> tuple[str, ...]:
         waiting = session.scalar(
             select(func.count()).select_from(tables.Visit).where(*waits(tables.Visit))
         )
-        milder = unseen(session)
+        milder = milder_unseen(session)
         broken = _breaks(session)
         piles = _not_posted(desk, session)
         diary = [

@@ -10,7 +10,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from datetime import date
 
-from sqlalchemy import func, select
+from sqlalchemy import select
 from sqlalchemy.orm import Session
 
 from recall.desk.core.acting import Act, Next
@@ -99,13 +99,6 @@ def milder_lines(desk: Desk) -> tuple[MilderRow, ...]:
             )
             for row, ref, name in session.execute(wanted)
         )
-
-
-def unseen(session: Session) -> int:
-    """Return how many lines wait for a second person."""
-    m = tables.MilderLine
-    wanted = select(func.count()).select_from(m).where(m.seen_at.is_(None), stands(m))
-    return session.scalar(wanted) or 0
 
 
 @needs(Right.DECIDE)

@@ -77,6 +77,7 @@ REFERRALS = table(
 VISITS = table(
     "visit", column("id", Integer), column("confirmed_at", DateTime), column("void_at", DateTime)
 )
+MILDER = table("milder_line", column("seen_at", DateTime), column("void_at", DateTime))
 HISTORY = table(
     "history",
     column("id", Integer),
@@ -204,6 +205,11 @@ def glance(session: Session, on: date, live: date | None = None) -> Glance:
         is_empty=session.scalar(select(PEOPLE.c.id).limit(1)) is None,
         history=_history(session, live),
     )
+
+
+def milder_unseen(session: Session) -> int:
+    """Return how many lines that a correction made milder wait for a second person."""
+    return _count(session, MILDER, MILDER.c.seen_at.is_(None), MILDER.c.void_at.is_(None))
 
 
 def _lines(session: Session, on: date, live: date | None) -> int:
