@@ -72,7 +72,8 @@ async def morning(told: Told, keys: list[str], driver: Driver) -> None:
         row, n = screen.row, len(told.in_hand)
         if row is None:
             return
-        if not STEP[row.step].is_call:  # an address to check is no call: left for the afternoon
+        # An address to check is no call; who did not answer is rung again in the afternoon.
+        if not STEP[row.step].is_call or screen._is_for_later(row):
             told.passed += 1
             await press(told, driver, "down")
             if screen.row_list.number == row.follow_up:
