@@ -137,11 +137,10 @@ def _may_be_history(each: Candidate, live: date | None) -> bool:
 
 
 def _stored_row(each: Candidate) -> DayRow:
-    step = each.step
-    row = each.person_id, each.id, URGENCIES[each.urgency_rank], step, each.next_step_on
-    if step in TOLD:
-        return DayRow(*row, each.latest, told=True)
-    return DayRow(*row, each.latest)
+    step, urgency = each.step, URGENCIES[each.urgency_rank]
+    return DayRow(
+        each.person_id, each.id, urgency, step, each.next_step_on, each.latest, told=step in TOLD
+    )
 
 
 def _anew(desk: Desk, session: Session, old: Sequence[Candidate]) -> Iterator[DayRow]:
