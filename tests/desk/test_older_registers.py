@@ -74,7 +74,7 @@ def test_its_history_is_whole_and_says_contact_point(older: Desk) -> None:
         names = set(session.scalars(select(tables.History.entity)))
     assert "reach" in names and "contact_point" not in names
     told = [str(sentence) for sentence in timeline(desk, "P1")]
-    assert any("Contact point" in s and "until from nothing to 2026-09-07" in s for s in told)
+    assert any("is used no longer, from 7 September 2026." in s for s in told)
 
 
 def test_what_was_done_before_is_taken_back_after(older: Desk) -> None:

@@ -9,29 +9,24 @@ from __future__ import annotations
 from collections.abc import Iterator
 from dataclasses import dataclass
 from datetime import date, datetime
-from typing import Any
 
 from sqlalchemy import select
 from sqlalchemy.orm import Session
 
-from recall.desk.core.acting import said
 from recall.desk.core.guarding import needs
 from recall.desk.core.looking import looks
 from recall.desk.core.person_lookup import person_row
 from recall.desk.core.rights import Right
 from recall.desk.core.session import Desk
-from recall.desk.people.timeline_words import TIMELINE_SOURCES, plain
+from recall.desk.people.timeline_changes import changed
+from recall.desk.people.timeline_words import TIMELINE_SOURCES
 from recall.records import tables
-from recall.records.journal.names import table_now, tables_ever
-from recall.records.tables.statements import whole
 from recall.schedule.calendar import say_day
 
-_ON_A_PERSON = tables_ever(("person", "contact_point", "person_risk", "adult_for"))
 _Order = tuple[int, datetime, int]
 """The history's number, the instant where old rows have none, the place of the source."""
 _WORKED_OUT = (tables.Due, tables.DueEvent, tables.Referral, tables.Letter)
 """Tables that the program fills from what was entered."""
-_QUIET = frozenset({"version", "recorded_at", "recorded_no", "by_id"})
 
 
 @dataclass(frozen=True)
@@ -99,48 +94,5 @@ def _sentences(
             if source.table not in _WORKED_OUT and at not in brought:
                 late = desk.clock.day_of(at) if desk.clock.days_late(row.on, at) else None
             yield Sentence(row.on, at, handles[row.by_id], says, late), (row.recorded_no, at, order)
-    yield from _changed(session, person.id, handles)
-
-
-def _changed(
-    session: Session, person_id: int, handles: dict[int | None, str]
-) -> Iterator[tuple[Sentence, _Order]]:
-    """Tell notes, and what was changed on the person's own rows."""
-    h = tables.History
-    wanted = (
-        select(whole(tables.History), tables.HistoryPayload.content)
-        .join_from(tables.History, tables.HistoryPayload, tables.HistoryPayload.history_id == h.id)
-        .where(h.person_id == person_id, h.what.in_(("noted", "changed")))
-        .where(h.entity.in_(_ON_A_PERSON) | (h.what == "noted"))
-        .order_by(h.id)
-    )
-    for row, content in session.execute(wanted):
-        told = said(content)
-        if not told:
-            continue
-        says = _change(row, told)
-        yield (
-            Sentence(row.at.date(), row.at, handles[row.by_id], says),
-            (row.id, row.at, 0),
-        )
-
-
-def _change(row: tables.History, told: dict[str, Any]) -> str:
-    about = f"{plain(table_now(row.entity)).capitalize()} {row.entity_id}"
-    if row.what == "noted":
-        return f"{about}, noted: {told['now']}"
-    was, now = told.get("was") or {}, told.get("now") or {}
-    if not isinstance(now, dict):
-        return f"{about}: {now}."
-    parts = [
-        f"{plain(name)} from {_shown(was.get(name))} to {_shown(value)}"
-        for name, value in now.items()
-        if name not in _QUIET
-    ]
-    return f"{about} changed: {'; '.join(parts)}."
-
-
-def _shown(value: Any) -> str:
-    if value in (None, "", []):
-        return "nothing"
-    return ", ".join(map(str, value)) if isinstance(value, list) else str(value)
+    for line, says in changed(session, person.id):
+        yield Sentence(line.at.date(), line.at, handles[line.by_id], says), (line.id, line.at, 0)
