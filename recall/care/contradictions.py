@@ -102,12 +102,29 @@ def contradictions(ear: Ear) -> tuple[Contradiction, ...]:
     >>> [c.says for c in contradictions(Ear(wax_left="occluding", drum_seen="full"))]
     ['"full" cannot be while wax_left is "occluding"']
     """
+    found = [*_not_taken_out(ear)] if ear.clearance == "not_attempted" else []
     rows = _rows_for(_values_of(ear))
     if not rows:
-        return ()
+        return tuple(found)
     pairs = ((row, getattr(ear, row.other)) for row in rows)
-    return tuple(
+    found += (
         Contradiction(row, getattr(ear, row.field), other)
         for row, other in pairs
         if _breaks(row, other)
     )
+    return tuple(found)
+
+
+_STAYED = Row(
+    "clearance",
+    ("not_attempted",),
+    "wax_left",
+    ("none", "some"),
+    'Wax was found: write clearance "cleared" where it came out, or what wax was left.',
+)
+
+
+def _not_taken_out(ear: Ear) -> Iterator[Contradiction]:
+    """Yield that wax which nobody tried to take out cannot be gone: three words, so no row."""
+    if ear.wax_found in ("partial", "occluding") and ear.wax_left in _STAYED.refused:
+        yield Contradiction(_STAYED, ear.clearance, ear.wax_left)

@@ -30,7 +30,7 @@ WORDS: dict[str, str] = {
     "signed_by": "who signs; the practice's name where nobody does",
     "signed_role": "the role of who signs, or empty",
     "told": "on the sheet to take home: `.visit_on`, `.whose` (your, or your "
-    "child's), `.found`, `.following`, `.meanwhile`",
+    "child's), `.found`, `.following`, `.meanwhile`, `.runs` (an ear runs or bleeds already)",
     "subject": "in letters to colleagues: `.name`, `.born`, `.reference`, `.address`, "
     "`.nhs_number`, `.adult`, `.phone`, `.gp`",
     "seen": "in letters to colleagues: `.visit_on`, `.not_examined`, `.reported`, `.right`, "

@@ -127,6 +127,8 @@ class Told(_Value, frozen=True, kw_only=True):
     """What happens when."""
     meanwhile: tuple[str, ...] = ()
     """What to do until then."""
+    runs: bool = False
+    """Whether an ear runs or bleeds already, so that only more of it is a warning."""
 
 
 class LetterData(_Value, frozen=True, kw_only=True):

@@ -28,6 +28,12 @@ EARS = accepted(msgspec.inspect.type_info(Ear))
         ({"clearance": "failed", "clearance_tries": 0}, "clearance_tries"),
         ({"clearance": "not_attempted", "clearance_tries": 2}, "clearance_tries"),
         ({"wax_found": "none", "wax_left": "some"}, "wax_left"),
+        # Wax that nobody tried to take out does not go by itself while somebody looks.
+        (
+            {"wax_found": "occluding", "wax_left": "none", "clearance": "not_attempted"},
+            "wax_left",
+        ),
+        ({"wax_found": "partial", "wax_left": "some", "clearance": "not_attempted"}, "wax_left"),
         ({"drum_seen": "none", "effusion": "absent"}, "effusion"),
         ({"drum_seen": "none", "effusion": "present"}, "effusion"),
         ({"drum_seen": "none", "tensa_grade": 0}, "tensa_grade"),
@@ -76,6 +82,9 @@ def test_what_cannot_be_true_is_refused_at_its_field(findings, field):
         {"wax_left": "occluding", "drum_seen": "part", "effusion": "absent"},
         {"wax_left": "partial", "drum_seen": "full", "clearance": "cleared"},
         {"wax_left": "occluding", "drum_seen": "none", "clearance": "failed"},
+        {"wax_found": "some", "wax_left": "some", "clearance": "not_attempted"},
+        {"wax_found": "partial", "wax_left": "partial", "clearance": "not_attempted"},
+        {"wax_found": "none", "wax_left": "none", "clearance": "not_attempted"},
         # An ear that nobody looked into can still be tested, and asked about.
         {"examined": False, "not_examined": "refused", "hearing_screen": "passed"},
         {"examined": False, "tympanogram": {"type": "A"}, "foreign_body": "button_battery"},

@@ -57,6 +57,29 @@ def desk(store: Store) -> Desk:
     return opened
 
 
+@pytest.mark.parametrize(
+    ("ear", "warns"),
+    [
+        (Ear(drum_seen="part", discharge="none"), "bad pain, fluid or blood from the ear, sudden"),
+        (
+            Ear(drum_seen="part", discharge="clear"),
+            "bad pain, more fluid or blood from the ear than now, sudden",
+        ),
+        (
+            Ear(drum_seen="part", discharge="blood"),
+            "bad pain, more fluid or blood from the ear than now, sudden",
+        ),
+    ],
+)
+def test_an_ear_that_runs_already_is_warned_of_by_more_of_it(
+    store: Store, ear: Ear, warns: str
+) -> None:
+    opened = desk_at(store, by="clara")
+    visit(opened, somebody(opened), right=ear, left=WELL)
+
+    assert warns in " ".join(plain(visit_sheet(opened, "W1").body).split())
+
+
 def test_it_says_what_was_found_when_what_happens_and_when_not_to_wait(desk: Desk) -> None:
     text = plain(visit_sheet(desk, "W1").body)
 

@@ -62,6 +62,7 @@ def accepted_lines(ready: Ready, today: date) -> list[str]:
     judged = dict(ready.judged)
     struck = [name for name, made in judged.items() if made.does == "strike"]
     after = tuple(line for line in after if line.name not in struck or _stands_later(line, judged))
+    after = tuple(sorted(after, key=lambda line: _order(line, ready.plan.follow_ups)))
     new = [line for line in after if line.asked_on == on]
     open_already = [line for line in after if line.asked_on != on]
     left = {part[:2] for line in after for part in line.parts()}
@@ -78,6 +79,14 @@ def accepted_lines(ready: Ready, today: date) -> list[str]:
 
 def _stands_later(line: Line, judged: Mapping[str, Judgement]) -> bool:
     return judged[line.name].until is not None
+
+
+def _order(line: Line, visits: Sequence[FollowUp]) -> tuple[bool, date]:
+    """Return where a line stands: what presses first, then by its day."""
+    presses_ = line.urgency in ("emergency", "urgent")
+    visit = next((v for v in visits if any(due in v.dues for due in line.dues)), None)
+    good = line.latest if visit is None else visit.offer_on or visit.target
+    return not presses_, good
 
 
 def _said(line: Line, today: date, visits: Sequence[FollowUp]) -> str:

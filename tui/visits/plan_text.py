@@ -14,7 +14,8 @@ from tui.words.signs import LOUDNESS, URGENCY_KINDS, URGENCY_WORDS, words
 from tui.words.text import plain, several, short_day, wrapped
 
 Ask = Referral | FollowUp
-PRESSING = frozenset({"emergency", "urgent"})
+_PRESSED = {"emergency": 0, "urgent": 1}
+PRESSING = frozenset(_PRESSED)
 
 
 def plan_lines(plan: Plan, today: date, width: int) -> list[Content]:
@@ -47,7 +48,14 @@ def _parts(plan: Plan) -> tuple[list[Ask], list[Ask]]:
     follow_ups = follow_ups_read(plan)
     new += [f for f in follow_ups if any(d.asked_on == plan.on for d in f.dues)]
     everything: list[Ask] = [*plan.referrals, *follow_ups]
-    return new, [ask for ask in everything if ask not in new]
+    return sorted(new, key=_order), sorted((a for a in everything if a not in new), key=_order)
+
+
+def _order(ask: Ask) -> tuple[int, date]:
+    """Return where an ask stands: what presses by how much, all else by its day."""
+    if isinstance(ask, Referral):
+        return _PRESSED.get(ask.urgency, len(_PRESSED)), ask.stages.seen_by
+    return len(_PRESSED), ask.offer_on or ask.target
 
 
 def _asks(asks: Sequence[Ask], on: date, today: date, width: int) -> list[Content]:

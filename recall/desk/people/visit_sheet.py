@@ -16,6 +16,7 @@ from sqlalchemy.orm import Session
 
 from recall.care.catalogue import CATALOGUE
 from recall.care.dates import is_child
+from recall.care.ear import Ear
 from recall.desk.core.guarding import needs
 from recall.desk.core.looking import looks
 from recall.desk.core.rights import Right
@@ -111,7 +112,12 @@ def _told(desk: Desk, known: EarHistory, leaves_out: set[str]) -> Told:
             goes_now=bool(now),
             soon=seen_soon(waits, desk.today),
         ),
+        runs=any(_runs(ear) for visit in visits for ear in (visit.right, visit.left)),
     )
+
+
+def _runs(ear: Ear | None) -> bool:
+    return ear is not None and ear.discharge not in (None, "none")
 
 
 def _data(desk: Desk, known: EarHistory, told: Told) -> LetterData:
