@@ -30,6 +30,9 @@ FILE_NAME = "recall.toml"
 EXAMPLE = "config.example.toml"
 _INSTALLED_EXAMPLE = Path(__file__).parent / "_example" / EXAMPLE
 """Where an installed copy has it; a checkout has it at its top."""
+KEYRING, ASKED = "keyring", "ask"
+"""Where a key is that is in no file: with the system's keeper of secrets; typed each time."""
+NO_FILE = (KEYRING, ASKED)
 
 TimeText = Annotated[str, msgspec.Meta(pattern=r"^([01]\d|2[0-3]):[0-5]\d$")]
 Language = Annotated[str, msgspec.Meta(pattern=r"^[a-z]{2,3}(-[A-Za-z0-9]{2,8})*$")]
@@ -98,6 +101,13 @@ class Files(_Section, frozen=True, kw_only=True):
     reports: Path = Path("reports")
     papers: Path = Path("papers")
     """Each day's lists for paper; best on another disk, to be there when this machine is not."""
+
+
+class Encryption(_Section, frozen=True, kw_only=True):
+    """Where the key of an encrypted register is kept."""
+
+    key: str = ""
+    """"" where it is not encrypted; `keyring`; `ask`, to type it each time; or a file."""
 
 
 class Letters(_Section, frozen=True, kw_only=True):
@@ -265,6 +275,7 @@ class Config(_Section, frozen=True, kw_only=True, rename={"imports": "import"}):
     practice: Practice
     calendar: Calendar = Calendar()
     files: Files = Files()
+    encryption: Encryption = Encryption()
     letters: Letters = Letters()
     addresses: dict[str, Address] = {}
     """Where letters to colleagues go: by service, and by the GP's practice as in the register."""
@@ -297,7 +308,17 @@ def load(path: Path | None = None) -> Config:
             f"{path.name}: {_plain(str(error))}.",
             hint="config.example.toml shows every key with what it may hold.",
         ) from None
-    return msgspec.structs.replace(config, files=_absolute(config.files, path.parent))
+    files = _absolute(config.files, path.parent)
+    return msgspec.structs.replace(
+        config, files=files, encryption=_key_at(config.encryption, path.parent)
+    )
+
+
+def _key_at(given: Encryption, folder: Path) -> Encryption:
+    """Return where the key is, a file by its whole path."""
+    if given.key in ("", *NO_FILE):
+        return given
+    return Encryption(key=str(folder / Path(given.key).expanduser()))
 
 
 def _parse(path: Path) -> dict[str, Any]:

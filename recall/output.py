@@ -24,7 +24,7 @@ def write(path: Path, content: bytes, *, named_here: bool = False) -> None:
     Raises:
         InputError: it must not, or cannot, be written there. Nothing was changed.
     """
-    if content.startswith(b"%PDF-"):
+    if content.startswith(b"%PDF-") and not content.endswith(PDF_MARK):
         content = content.rstrip(b"\n") + b"\n" + PDF_MARK
     part, file = begin(path, content, named_here=named_here)
     try:

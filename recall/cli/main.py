@@ -95,6 +95,10 @@ COMMANDS: dict[str, tuple[str, str]] = {
     "report": ("manager.report:report", "The register's month in numbers."),
     "backup": ("manager.report:backup", "A checked copy of the database, now."),
     "restore": ("manager.report:restore", "Put a backup in place; shows what is lost first."),
+    "encryption": (
+        "practice.encryption:encryption",
+        "Encrypt the register; its key on paper, or another.",
+    ),
     "retention": (
         "practice.retention:retention",
         "Whose record has been kept as long as the rules ask.",

@@ -41,6 +41,7 @@ NEEDS_NOBODY = {
     "upgrade": "brings an older register up, which knows no sessions",
     "plan": "works out a case file without a register",
     "manual": "is a book",
+    "encryption enter": "opens a register that nothing else opens",
     "sign-in": "is how one signs in",
     "sign-out": "ends a session",
     "staff password": "asks for the old password or a code itself",

@@ -49,6 +49,7 @@ BY_HAND = {
     "SEE_LOOKS": {D, M},
     "HAND_OVER": {D, M},
     "ERASE": {D, M},
+    "HOLD_KEY": {D, M},
     "MAINTAIN": {D, P, R, M, J},
 }
 """Reviewed by hand; not read from the table under test."""

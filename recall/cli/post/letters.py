@@ -38,7 +38,7 @@ SHOWN = 10
 
 @click.group(context_settings=CONTEXT)
 def letters() -> None:
-    """The week's letters: make, preview, hold, print, posted, returned, spoken, list, check."""
+    """The week's letters: made, looked at, printed, posted, returned; checked."""
 
 
 @letters.command()
@@ -89,6 +89,22 @@ def spoken(follow_up: str, **given: Any) -> None:
         script = script_for(desk, number)
         emit_whose_row(desk, "follow-up", number)
         emit_lines(script)
+
+
+@letters.command("open")
+@click.argument("batch", type=NUMBER)
+@click.option("--to", type=click.Path(path_type=Path), required=True, help="A folder.")
+@acting
+def open_(batch: int, to: Path, **given: Any) -> None:
+    """Write the sealed pages of a BATCH that was posted where they can be read.
+
+    Only an encrypted register seals them; take them away when you have read them.
+    """
+    from recall.desk.post.posted_pages import open_pages
+
+    with opened(given) as desk:
+        for path in open_pages(desk, batch, to):
+            emit(f"{path}\n")
 
 
 @letters.command()

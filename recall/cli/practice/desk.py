@@ -16,7 +16,7 @@ from typing import TYPE_CHECKING, Any
 import click
 
 from recall.cli.shared.common import acting, say, settings
-from recall.errors import InputError, Refused, StorageError
+from recall.errors import ConfigError, InputError, Refused, StorageError
 
 if TYPE_CHECKING:
     from recall.desk.core.session import Desk
@@ -61,6 +61,7 @@ def _known(config: Path | None, by: str, on: date | None) -> None:
 
 def _practice(config: Path | None, by: str | None, on: date | None, colours: str) -> str | None:
     """Open the desk on the practice's register; return what is wanted afterwards."""
+    _ask_for_key(config)
     return _run(
         partial(_open, config, by, on),
         Path.cwd(),
@@ -69,6 +70,16 @@ def _practice(config: Path | None, by: str | None, on: date | None, colours: str
         glancing=partial(_glance, config, on),
         signing=partial(_sign, config, on),
     )
+
+
+def _ask_for_key(config: Path | None) -> None:
+    """Let the key be typed before the screens take the terminal."""
+    from recall.records.database import files, keys
+
+    with suppress(ConfigError):  # the screens say what to do about settings that are not there
+        settings(config)
+        if keys.is_typed() and files.in_force():
+            keys.codes()
 
 
 def _open(config: Path | None, by: str | None, on: date | None) -> Desk:

@@ -7,12 +7,12 @@ there was one: whoever opens it is told of the newest backup.
 from __future__ import annotations
 
 import sqlite3
-from contextlib import closing
 from pathlib import Path
 
 from recall.clock import INVENTED, is_invented
 from recall.config import Files
 from recall.errors import StorageError
+from recall.records.database.files import opened
 from recall.records.database.kept import newest
 from recall.records.database.store import Store, open_store
 from recall.records.journal import head_file
@@ -67,12 +67,11 @@ def _not_there(path: Path) -> str:
     if path.stat().st_size == 0:
         return f"the file at {path} is empty"
     try:
-        address = f"{path.absolute().as_uri()}?mode=ro"
-        with closing(sqlite3.connect(address, uri=True, timeout=5)) as connection:
+        with opened(path, "ro", timeout=5) as connection:
             wanted = "SELECT name FROM sqlite_master WHERE name IN ('alembic_version', 'staff')"
             ours = len(connection.execute(wanted).fetchall()) == 2
     except sqlite3.OperationalError:  # locked, or may not be read: said when it is opened
         return ""
     except sqlite3.DatabaseError:
-        return f"the file at {path} is no database, or damaged"
+        return f"the file at {path} is no database, or damaged, or encrypted and no key is set"
     return "" if ours else f"the file at {path} is no register of this program"

@@ -40,6 +40,7 @@ class Right(StrEnum):
     SEE_LOOKS = "see who looked at somebody's record"
     HAND_OVER = "hand over a copy of everything held on somebody"
     ERASE = "erase what is held on somebody, with a second one who may"
+    HOLD_KEY = "encrypt the register and see its key"
     MAINTAIN = "run checks, plans and backups"
 
 
@@ -61,6 +62,7 @@ RIGHTS: dict[Right, frozenset[Role]] = {
     Right.SEE_LOOKS: frozenset({Role.CLINICAL_LEAD, Role.MANAGER}),
     Right.HAND_OVER: frozenset({Role.CLINICAL_LEAD, Role.MANAGER}),
     Right.ERASE: frozenset({Role.CLINICAL_LEAD, Role.MANAGER}),
+    Right.HOLD_KEY: frozenset({Role.CLINICAL_LEAD, Role.MANAGER}),
     Right.MAINTAIN: _DESK | {Role.JOBS},
 }
 """Each right, and the roles that have it."""

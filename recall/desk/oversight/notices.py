@@ -16,6 +16,7 @@ from recall.desk.oversight.failsafe_kinds import is_break
 from recall.desk.post.letter_keys import RESTORED
 from recall.desk.worklists.diary import differing
 from recall.records import tables
+from recall.records.database import files, keys
 from recall.records.facts.candidates import milder_unseen, waits
 from recall.records.facts.cases import stands
 from recall.records.journal import history
@@ -47,6 +48,8 @@ def announcements(desk: Desk) -> tuple[str, ...]:
     found += [*piles, *diary]
     if not desk.protocol.signed_off:
         found.append(NOT_SIGNED)
+    if keys.is_set() and not files.in_force():
+        found.append("The register is not encrypted yet: recall encryption begin.")
     if unplanned:
         found.append(f"{unplanned:,} people wait to be planned: recall replan.")
     if waiting:

@@ -1,7 +1,8 @@
 """What lies beside the register of somebody's letters, taken away with what is held on them.
 
 A page of one cannot be cut out of a batch's PDF: the pages of each batch that holds a letter of
-theirs go. The text of everybody else's letters stays in the register.
+theirs go, and its list where it is sealed. The text of everybody else's letters stays in the
+register.
 """
 
 from __future__ import annotations
@@ -19,6 +20,7 @@ from recall.desk.post.letter_keys import ENDING, keep_without
 from recall.desk.post.letter_list import number_of
 from recall.exchange.spreadsheet import for_spreadsheets
 from recall.records import tables
+from recall.records.database import sealed
 from recall.records.tables.statements import whole
 
 
@@ -40,9 +42,9 @@ def take_away(folder: Path, batches: dict[str, set[str]]) -> int:
 
 def _one_batch(folder: Path, name: str, numbers: set[str]) -> int:
     labels = name.replace("letters-", "labels-", 1)
-    gone = [*folder.glob(f"{name}.pdf"), *folder.glob(f"{name}-part-*.pdf")]
-    gone += folder.glob(f"{labels}.pdf")
-    gone += [p for n in numbers for p in (folder / f"{name}-by-email").glob(f"{n}.txt")]
+    gone = [*folder.glob(f"{name}.pdf*"), *folder.glob(f"{name}-part-*.pdf*")]
+    gone += [*folder.glob(f"{labels}.pdf*"), *folder.glob(f"{name}.csv{sealed.ENDING}")]
+    gone += [p for n in numbers for p in (folder / f"{name}-by-email").glob(f"{n}.txt*")]
     for path in gone:
         path.unlink()
     listed = folder / f"{name}.csv"

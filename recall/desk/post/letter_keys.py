@@ -18,6 +18,7 @@ from sqlalchemy.orm import Session
 
 from recall import output
 from recall.records import tables
+from recall.records.database import sealed
 from recall.records.journal import history
 from recall.records.journal.history import Change
 from recall.records.tables.base import UtcDateTime, Words
@@ -205,13 +206,13 @@ def _value(kind: Any, value: Any) -> Any:
 def kept_at(path: Path) -> Kept | None:
     """Return what a batch left beside its pages; None where it cannot be read."""
     try:
-        return msgspec.json.decode(path.read_bytes(), type=Kept)
+        return msgspec.json.decode(sealed.unseal(path.read_bytes()), type=Kept)
     except (OSError, msgspec.DecodeError):
         return None
 
 
 def _write(path: Path, kept: Kept) -> None:
-    output.write(path, msgspec.json.encode(kept), named_here=True)
+    output.write(path, sealed.seal(msgspec.json.encode(kept)), named_here=True)
 
 
 def left_unknown(session: Session) -> dict[tuple[str, str], str]:

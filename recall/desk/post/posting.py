@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 from dataclasses import dataclass
 from datetime import date, datetime
+from pathlib import Path
 from typing import Any
 
 import msgspec
@@ -18,6 +19,7 @@ from recall.desk.core.rights import Right
 from recall.desk.core.session import Desk
 from recall.desk.post.envelopes import beside
 from recall.desk.post.letter_keys import ENDING, note_posted
+from recall.desk.post.posted_pages import seal_posted
 from recall.desk.post.recheck import no_longer
 from recall.desk.post.weekly import monday_of
 from recall.errors import Conflict, NotFound, Refused
@@ -134,22 +136,29 @@ def mark_posted(desk: Desk, batch_number: int, taken_off: int | None = None) -> 
                 .where(tables.Letter.id == number)
                 .values(pulled_why=why)
             )
-        for some in pages(r.id for r in posted):
-            session.execute(
-                update(table_of(tables.Letter))
-                .where(tables.Letter.id.in_(some))
-                .values(posted_on=desk.today)
-            )
-        values = {"posted_on": desk.today, "posted_by_id": desk.by.id}
-        session.execute(
-            update(table_of(tables.Batch)).where(tables.Batch.id == batch.id).values(**values)
-        )
+        _leaves(desk, session, batch.id, posted)
         _note_posting(desk, session, batch.id, posted, rows, pulled)
         for some in pages(sorted({r.person_id for r in rows})):
             refresh(desk, session, some)
-        keys = desk.config.files.letters / f"{batch.file_name}{ENDING}"
-        note_posted(keys, desk.today, desk.by.id, (_number(r) for r in rows if r.id in pulled))
+        beside_pages = desk.config.files.letters / batch.file_name
+        off = (_number(r) for r in rows if r.id in pulled)
+        note_posted(Path(f"{beside_pages}{ENDING}"), desk.today, desk.by.id, off)
+    seal_posted(beside_pages.parent, beside_pages.name)
     return _off_the_pile(printed, pulled)
+
+
+def _leaves(desk: Desk, session: Session, batch_id: int, posted: Sequence[tables.Letter]) -> None:
+    """Keep on a batch and its letters that they left today, and by whom."""
+    for some in pages(r.id for r in posted):
+        session.execute(
+            update(table_of(tables.Letter))
+            .where(tables.Letter.id.in_(some))
+            .values(posted_on=desk.today)
+        )
+    values = {"posted_on": desk.today, "posted_by_id": desk.by.id}
+    session.execute(
+        update(table_of(tables.Batch)).where(tables.Batch.id == batch_id).values(**values)
+    )
 
 
 def _refuse_other_pile(shown: int | None, now: int) -> None:

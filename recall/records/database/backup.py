@@ -9,12 +9,13 @@ from __future__ import annotations
 import os
 import shutil
 import sqlite3
-from contextlib import closing, suppress
+from contextlib import suppress
 from dataclasses import dataclass
 from datetime import UTC, datetime
 from pathlib import Path
 
 from recall.errors import StorageError
+from recall.records.database.files import opened
 
 
 @dataclass(frozen=True)
@@ -45,7 +46,7 @@ def head_of(path: Path) -> Head:
     Raises:
         sqlite3.Error: it cannot be read, or holds no history.
     """
-    with closing(_open(path)) as connection:
+    with opened(path, isolation_level=None, timeout=5) as connection:
         known = "SELECT name FROM sqlite_master WHERE name IN ('history', 'register')"
         names = {name for (name,) in connection.execute(known)}
         if "history" not in names:  # a register from before revision 0003
@@ -64,7 +65,7 @@ def head_of(path: Path) -> Head:
 
 def link_at(path: Path, number: int) -> str:
     """Return the digest of one link of a database file's history; empty where it has none."""
-    with closing(_open(path)) as connection:
+    with opened(path, isolation_level=None, timeout=5) as connection:
         wanted = "SELECT digest FROM history WHERE id = ?"
         row = connection.execute(wanted, (number,)).fetchone()
     return str(row[0]) if row else ""
@@ -156,7 +157,7 @@ def check(path: Path) -> dict[str, int]:
     Raises:
         StorageError: the file is damaged or has rows that point to nothing.
     """
-    with closing(_open(path)) as connection:
+    with opened(path, isolation_level=None, timeout=5) as connection:
         try:
             said = [row[0] for row in connection.execute("PRAGMA integrity_check(3)")]
             broken = connection.execute("PRAGMA foreign_key_check").fetchone()
@@ -173,12 +174,9 @@ def check(path: Path) -> dict[str, int]:
 
 def _copy(source: Path, target: Path) -> dict[str, int]:
     """Copy by VACUUM INTO; return the rows that the source held just before."""
-    connection = _open(source)
-    try:
+    with opened(source, isolation_level=None, timeout=5) as connection:
         least = _counts(connection)
         connection.execute("VACUUM INTO ?", (str(target),))
-    finally:
-        connection.close()
     return least
 
 
@@ -189,11 +187,6 @@ def _refuse_other_chain(source: Path, head: Head) -> None:
             "The backup's history is not the register's.",
             hint="It was thrown away; make another, and check the disk.",
         )
-
-
-def _open(path: Path) -> sqlite3.Connection:
-    address = f"{path.absolute().as_uri()}?mode=rw"
-    return sqlite3.connect(address, uri=True, isolation_level=None, timeout=5)
 
 
 def _counts(connection: sqlite3.Connection) -> dict[str, int]:

@@ -8,6 +8,7 @@ dialect: "Transactions with SQLite and the sqlite3 driver".)
 from __future__ import annotations
 
 import sqlite3
+from functools import partial
 from pathlib import Path
 from typing import Any
 
@@ -16,6 +17,7 @@ from sqlalchemy.exc import DBAPIError
 from sqlalchemy.pool import NullPool, Pool, QueuePool
 
 from recall.errors import StorageError
+from recall.records.database.files import connect, driver_for
 from recall.records.database.where import BACKUP_COMMAND, UPGRADE_COMMAND
 
 BUSY_MS = 5000
@@ -47,8 +49,8 @@ _ERRORS: tuple[tuple[str, str, str], ...] = (
     ),
     (
         "SQLITE_NOTADB",
-        "The file is not a database of this program.",
-        "Check the path in the configuration.",
+        "The file is not a database of this program, or it is encrypted.",
+        "Check the path in the configuration, and under [encryption] where its key is.",
     ),
     (
         "SQLITE_CORRUPT",
@@ -85,12 +87,8 @@ def storage_error(error: DBAPIError) -> StorageError | None:
 
 def _opener(path: Path, must_exist: bool, busy_ms: int) -> Any:
     """Return a function that opens the file; SQLite by itself would make a missing one."""
-    address = f"{path.absolute().as_uri()}?mode={'rw' if must_exist else 'rwc'}"
-
-    def connect() -> sqlite3.Connection:
-        return sqlite3.connect(address, uri=True, check_same_thread=False, timeout=busy_ms / 1000)
-
-    return connect
+    mode = "rw" if must_exist else "rwc"
+    return partial(connect, path, mode, check_same_thread=False, timeout=busy_ms / 1000)
 
 
 def _make(
@@ -99,6 +97,7 @@ def _make(
     # Values stay out of messages and logs: they name people.
     engine = create_engine(
         "sqlite://",
+        module=driver_for(path),
         creator=_opener(path, must_exist, busy_ms),
         poolclass=pool,
         hide_parameters=True,

@@ -8,7 +8,6 @@ from __future__ import annotations
 
 import sqlite3
 from collections.abc import Iterable
-from contextlib import closing
 from datetime import datetime
 from pathlib import Path
 
@@ -16,6 +15,7 @@ import msgspec
 
 from recall import output
 from recall.errors import StorageError
+from recall.records.database.files import opened
 
 ENDING = ".erased"
 
@@ -84,7 +84,7 @@ def overwrite_free_space(database: Path) -> bool:
     Return whether the log could be emptied: not while somebody else reads.
     """
     try:
-        with closing(sqlite3.connect(database, isolation_level=None, timeout=5)) as connection:
+        with opened(database, isolation_level=None, timeout=5) as connection:
             connection.execute("VACUUM")
             busy, *_rest = connection.execute("PRAGMA wal_checkpoint(TRUNCATE)").fetchone()
     except sqlite3.OperationalError:

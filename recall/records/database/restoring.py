@@ -12,14 +12,16 @@ import os
 import shutil
 import sqlite3
 from collections.abc import Iterator
-from contextlib import closing, contextmanager, suppress
+from contextlib import contextmanager, suppress
 from dataclasses import dataclass
 from datetime import UTC, datetime
 from pathlib import Path
 
 from recall.errors import Refused, StorageError
-from recall.records.database import where
+from recall.records.database import files, keys, where
 from recall.records.database.backup import Head, check, head_of, link_at, why_not
+from recall.records.database.encrypting import rewrite
+from recall.records.database.files import opened
 from recall.records.database.upgrade import move
 
 KINDS = {
@@ -85,6 +87,8 @@ def _fetch(backup: Path, trial: Path) -> None:
     trial.parent.mkdir(parents=True, exist_ok=True)
     os.close(os.open(trial, os.O_WRONLY | os.O_CREAT | os.O_EXCL, 0o600))
     shutil.copyfile(backup, trial)
+    if files.in_force():  # a backup from before is encrypted as well now
+        rewrite(trial, keys.codes()[0])
     check(trial)
     revision = _revision(trial)
     if revision not in where.REVISIONS:
@@ -97,7 +101,7 @@ def _fetch(backup: Path, trial: Path) -> None:
 
 
 def _revision(path: Path) -> str:
-    with closing(sqlite3.connect(path)) as connection:
+    with opened(path) as connection:
         row = connection.execute("SELECT version_num FROM alembic_version").fetchone()
     return str(row[0]) if row else "none"
 
@@ -122,7 +126,7 @@ def _is_register(path: Path) -> bool:
 
 
 def _counts(path: Path) -> dict[str, int]:
-    with closing(sqlite3.connect(path)) as connection:
+    with opened(path) as connection:
         known = "SELECT name FROM sqlite_master WHERE type = 'table'"
         names = {row[0] for row in connection.execute(known)}
         return {
@@ -152,7 +156,7 @@ def put_in_place(trial: Path, place: Path, at: datetime) -> Path | None:
 
 def _fold(path: Path) -> None:
     """Leave one file, with nothing of it in a log beside."""
-    with closing(sqlite3.connect(path)) as connection:
+    with opened(path) as connection:
         connection.execute("PRAGMA journal_mode=DELETE")
     with path.open("rb+") as file:
         os.fsync(file.fileno())
@@ -161,7 +165,7 @@ def _fold(path: Path) -> None:
 def _let_go(place: Path, kept: Path) -> None:
     """Make sure that nobody has the register open, and leave no log of it behind."""
     try:
-        with closing(sqlite3.connect(place, timeout=1)) as connection:
+        with opened(place, timeout=1) as connection:
             connection.execute("PRAGMA journal_mode=DELETE")
     except sqlite3.OperationalError as error:
         if "locked" not in str(error):
