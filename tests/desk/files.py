@@ -83,3 +83,21 @@ def to_plan(store: Store) -> list[int]:
     """Whoever waits to be planned."""
     with store.read() as session:
         return list(session.scalars(select(tables.ToPlan.person_id)))
+
+
+def lost_in_april(store: Store, tmp_path: Path, **about: str) -> Desk:
+    """Somebody whose contact steps were used up, as files tell it: the last one is a check."""
+    desk = desk_with(store, tmp_path)
+    take_in(desk, tmp_path, "people", {**PERSON, **about})
+    take_in(desk, tmp_path, "visits", {**VISIT, "on": "2026-01-05"})
+    tries = [
+        ("2026-01-20", "letter", "message_sent"),
+        ("2026-02-20", "phone", "no_answer"),
+        ("2026-02-25", "phone", "no_answer"),
+        ("2026-03-10", "letter", "message_sent"),
+        ("2026-04-01", "phone", "address_checked"),
+    ]
+    by = [t for t in tries if t[1] == "phone" or about.get("address_1", "any")]
+    names = ("person", "on", "channel", "outcome")
+    take_in(desk, tmp_path, "contacts", *(dict(zip(names, ("P1", *t), strict=True)) for t in by))
+    return desk

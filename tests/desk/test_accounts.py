@@ -3,11 +3,13 @@
 from __future__ import annotations
 
 from datetime import date, datetime, time, timedelta
+from pathlib import Path
 
 import pytest
+from sqlalchemy import insert
 
 from recall.accounts.cohort import Cohort, Only, Period
-from recall.desk.contacts import bookings
+from recall.desk.contacts import bookings, contact_points
 from recall.desk.contacts.entries import Booking
 from recall.desk.core.session import Desk
 from recall.desk.oversight.accounts import accounts, people_behind
@@ -18,19 +20,23 @@ from recall.desk.oversight.accounts_rows import (
     share_in_time,
     state_rows,
 )
+from recall.desk.oversight.accounts_text import as_text
 from recall.desk.people import deaths
 from recall.desk.plans import decisions
 from recall.desk.plans.decisions import Dates, Decided
 from recall.desk.referrals import progress
 from recall.records import tables
 from recall.records.database.store import Store
+from recall.schedule.calendar import say_day
 from recall.schedule.plan import CloseReason
+from tests.desk.files import lost_in_april
 from tests.desk.practice import (
     CLEAR,
     DAY,
     FLUID,
     KERATIN,
     desk_at,
+    later,
     open_follow_ups,
     rows,
     somebody,
@@ -207,3 +213,45 @@ def test_the_missed_are_behind_one_number_whatever_became_of_them(store: Store) 
         "transferred",
         "met_late",
     }
+
+
+def test_who_was_lost_stays_so_in_that_days_account_whatever_is_learnt_since(
+    store: Store, tmp_path: Path
+) -> None:
+    """Nobody could write to them then; an address comes later, and a visit after that."""
+    desk = lost_in_april(store, tmp_path, address_1="", postcode="")
+    cohort = Cohort(Period(date(2026, 1, 1), desk.today))
+    before = accounts(later(desk, 1), cohort).then
+    address = contact_points.ContactPoint("address", "9 Teasel Row", "WF99 4RR")
+    contact_points.add_contact_point(later(desk, 5), "P1", address)
+
+    now = accounts(later(desk, 6), cohort)
+
+    assert before is not None and now.then is not None
+    assert [e.state for e in before.rechecks.entries] == ["lost"]
+    assert now.then.rechecks == before.rechecks
+    assert [e.state for e in now.now.rechecks.entries] == ["late"]
+    (row,) = rows(store, tables.Person)
+    visit(later(desk, 8), row["id"], right=FLUID)
+    seen = accounts(later(desk, 9), cohort).then
+    assert seen is not None and seen.rechecks == before.rechecks
+
+
+def test_rules_that_were_adopted_since_are_said_with_their_day(store: Store) -> None:
+    row = child(store)
+    desk = desk_at(store, row["latest"] + timedelta(days=40))
+    month = Cohort(Period(DAY, row["latest"]))
+    assert accounts(desk, month).rules_since is None
+    made = {"on": DAY, "recorded_at": desk.now, "by_id": desk.by.id, "recorded_no": 0}
+    for name, days in (("before", 0), ("after", 9)):
+        day = row["latest"] + timedelta(days=days)
+        rules = {"name": name, "version": "1", "digest": name, "content": "", "adopted_on": day}
+        with store.write() as session:
+            session.execute(insert(tables.Protocol.__table__).values(**rules, **made))
+
+    found = accounts(desk, month)
+
+    assert found.rules_since == row["latest"] + timedelta(days=9)
+    assert f"adopted since, on {say_day(found.rules_since)}" in " ".join(
+        as_text(found, "Wrenfield").split()
+    )

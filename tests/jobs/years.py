@@ -7,10 +7,12 @@ at random commits, and on some days it is not on at all.
 from __future__ import annotations
 
 import random
+import sqlite3
 from collections.abc import Callable, Iterator
-from contextlib import contextmanager, suppress
+from contextlib import closing, contextmanager, suppress
 from dataclasses import dataclass, field, replace
 from datetime import date, datetime, time, timedelta
+from pathlib import Path
 from typing import Any
 
 from sqlalchemy import Engine, event, insert, select
@@ -76,6 +78,8 @@ class Practice:
     people: int = 0
     crashes: int = 0
     done: dict[str, int] = field(default_factory=dict)
+    as_they_were: dict[date, Path] = field(default_factory=dict)
+    """The register as it was when each month ended, by the month's last day."""
 
     def at(self, day: date, hour: int, by: str) -> Desk:
         """The desk of somebody at an hour of a day."""
@@ -94,6 +98,8 @@ class Practice:
         off_until = start
         for n in range(days):
             day = start + timedelta(days=n)
+            if day.day == 1 and n:
+                self._keep_as_it_was(day - timedelta(days=1))
             if self.chance(0.01):
                 off_until = day + timedelta(days=self.luck.randint(1, 9))
             if day >= off_until:
@@ -105,6 +111,13 @@ class Practice:
         last = start + timedelta(days=days)
         self._quietly(lambda: run_all(self.at(last, 23, "jobs")))
         return last
+
+    def _keep_as_it_was(self, last: date) -> None:
+        source = self.desk.store.path
+        copy = source.with_name(f"as-on-{last}.db")
+        with closing(sqlite3.connect(source)) as here, closing(sqlite3.connect(copy)) as there:
+            here.backup(there)
+        self.as_they_were[last] = copy
 
     def _jobs(self, day: date, hour: int) -> None:
         """Start the runner, which may be cut off, and an hour later start it again."""

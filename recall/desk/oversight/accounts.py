@@ -14,7 +14,7 @@ from datetime import UTC, date, datetime, time, timedelta
 from typing import Any, Literal
 
 from msgspec.structs import replace
-from sqlalchemy import select
+from sqlalchemy import func, select
 from sqlalchemy.orm import Session
 
 from recall.accounts.cohort import (
@@ -39,7 +39,7 @@ from recall.protocol.contact_steps import ATTEND, LOOK_THROUGH
 from recall.records import tables
 from recall.records.facts.asks import held_by, rechecks, referred
 from recall.records.facts.candidates import candidates
-from recall.records.facts.cases import pages
+from recall.records.facts.cases import pages, stands
 from recall.records.facts.events import facts_for
 from recall.records.tables.statements import many
 
@@ -89,6 +89,8 @@ class Accounts:
     """On the last day of a period that is over, by what was known when it ended."""
     since: Reading | None = None
     """On that same day, by what is known now."""
+    rules_since: date | None = None
+    """The last day since on which rules were adopted: who was lost then is read by these."""
 
     @property
     def columns(self) -> tuple[Reading, ...]:
@@ -127,7 +129,13 @@ def accounts(desk: Desk, cohort: Cohort) -> Accounts:
             return Accounts(cohort, now)
         end = Day(last, at_end=True)
         then = reading(desk, session, end, end_of(desk.clock, last), cohort)
-        return Accounts(cohort, now, then, reading(desk, session, end, cohort=cohort))
+        since = reading(desk, session, end, cohort=cohort)
+        return Accounts(cohort, now, then, since, _rules_since(session, last))
+
+
+def _rules_since(session: Session, last: date) -> date | None:
+    p = tables.Protocol
+    return session.scalar(select(func.max(p.adopted_on)).where(stands(p), p.adopted_on > last))
 
 
 EVERYTHING = Cohort()

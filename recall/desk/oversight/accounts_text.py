@@ -92,9 +92,12 @@ def _how_read(found: Accounts) -> str:
     last = last_day(found)
     if last is None:
         return f"As it stands today, {today}."
+    rules = ""
+    if since := found.rules_since:
+        rules = f" Rules were adopted since, on {say_day(since)}: who was lost is read by these."
     return (
         f"Three readings: at the end of {say_day(last)} by what was known then, which never "
-        f"changes; the same by what is known now; and today, {today}."
+        f"changes; the same by what is known now; and today, {today}.{rules}"
     )
 
 

@@ -13,7 +13,7 @@ from datetime import date, datetime, timedelta
 from typing import cast, get_args
 
 import msgspec
-from sqlalchemy import case, func, select
+from sqlalchemy import ColumnElement, case, func, or_, select
 from sqlalchemy.orm import Session
 
 from recall.care.case import Urgency
@@ -84,10 +84,11 @@ def _facts_page(
     session: Session, follow_up_ids: Sequence[int], known_at: datetime | None
 ) -> dict[int, loop.Facts]:
     told = happened(session, follow_up_ids, known_at)
-    parts = _parts(session, follow_up_ids)
+    parts = _parts(session, follow_up_ids, known_at)
     rows = _follow_ups(session, follow_up_ids)
-    channels = _channels(session, [row.person_id for row, _person in rows])
-    visits = _last_visits(session, [row.person_id for row, _person in rows])
+    people = [row.person_id for row, _person in rows]
+    channels = _channels(session, people, known_at)
+    visits = _last_visits(session, people, known_at)
     since = {row.id: (row.recorded_no, row.recorded_at) for row, _person in rows}
     joined = _joined_on(session, since, parts)
     found = {}
@@ -161,7 +162,7 @@ def _loops_page(
     ).all()
     v, asked_by = tables.Visit, [ask.visit_id for ask in asks if ask.visit_id is not None]
     files = set(session.scalars(select(v.id).where(v.id.in_(asked_by), v.source == FROM_FILE)))
-    visits = _last_visits(session, [ask.person_id for ask in asks])
+    visits = _last_visits(session, [ask.person_id for ask in asks], None)
     visited = {person: last.visited_on for person, last in visits.items()}
     return {
         ask.id: _loop(ask, events[ask.id], ask.visit_id in files, visited.get(ask.person_id))
@@ -245,15 +246,17 @@ class _Part:
     """Ear, track and kind: what replaces it has its place."""
 
 
-def _parts(session: Session, ids: Sequence[int]) -> dict[int, list[_Part]]:
-    """Return what some follow-ups hold, what was asked for last at the end."""
+def _parts(
+    session: Session, ids: Sequence[int], known_at: datetime | None
+) -> dict[int, list[_Part]]:
+    """Return what some follow-ups hold, or held, what was asked for last at the end."""
     link, due, visit = tables.FollowUpDue, tables.Due, tables.Visit
     days = due.asked_on, due.latest, visit.source, link.recorded_no, link.recorded_at
     wanted = (
         select(link.follow_up_id, *days, due.ear, due.track, due.kind)
         .join_from(link, due, link.due_id == due.id)
         .outerjoin(visit, visit.id == due.visit_id)
-        .where(link.follow_up_id.in_(ids), link.left_at.is_(None))
+        .where(link.follow_up_id.in_(ids), *_held(known_at))
         .order_by(due.asked_on)
     )
     found: dict[int, list[_Part]] = defaultdict(list)
@@ -261,6 +264,14 @@ def _parts(session: Session, ids: Sequence[int]) -> dict[int, list[_Part]]:
         what = ear, track, kind
         found[number].append(_Part(number, asked_on, latest, source == FROM_FILE, (no, at), what))
     return found
+
+
+def _held(known_at: datetime | None) -> tuple[ColumnElement[bool], ...]:
+    """Return the conditions that a due is in a follow-up, or was at an instant."""
+    link = tables.FollowUpDue
+    if known_at is None:
+        return (link.left_at.is_(None),)
+    return link.recorded_at <= known_at, or_(link.left_at.is_(None), link.left_at > known_at)
 
 
 @dataclass(frozen=True)
@@ -276,11 +287,15 @@ class _LastVisits:
 _NEVER = _LastVisits()
 
 
-def _last_visits(session: Session, person_ids: Sequence[int]) -> dict[int, _LastVisits]:
+def _last_visits(
+    session: Session, person_ids: Sequence[int], known_at: datetime | None
+) -> dict[int, _LastVisits]:
     """Return the last visits of some people, of those who have any."""
     v = tables.Visit
     here = func.max(case((v.source != FROM_FILE, v.on)))
-    wanted = select(v.person_id, func.max(v.on), here).where(v.person_id.in_(person_ids), stands(v))
+    wanted = select(v.person_id, func.max(v.on), here).where(
+        v.person_id.in_(person_ids), stands(v, known_at)
+    )
     rows = many(session, wanted.group_by(v.person_id))
     return {person: _LastVisits(seen, visited) for person, seen, visited in rows}
 
@@ -312,15 +327,20 @@ def _first_held(session: Session, ids: set[int]) -> dict[tuple[int, tuple[str, s
     return {(n, (ear, track, kind)): (no, at) for n, ear, track, kind, no, at in rows}
 
 
-def _channels(session: Session, person_ids: Sequence[int]) -> dict[int, set[Channel]]:
+def _channels(
+    session: Session, person_ids: Sequence[int], known_at: datetime | None = None
+) -> dict[int, set[Channel]]:
     """Return the ways of reaching each person that are recorded, understood and safe."""
     c = tables.ContactPoint
+    holds: ColumnElement[bool] = c.until.is_(None)
+    if known_at is not None:
+        holds = or_(holds, c.until > known_at.date())
     wanted = select(c.person_id, c.kind, c.value).where(
         c.person_id.in_(person_ids),
-        stands(tables.ContactPoint),
+        stands(c, known_at),
         c.value.is_not(None),
         c.safe != "no",
-        c.until.is_(None),
+        holds,
     )
     found: dict[int, set[Channel]] = defaultdict(set)
     for person_id, kind, value in many(session, wanted):
