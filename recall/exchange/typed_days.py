@@ -119,6 +119,18 @@ def read_time(text: str) -> time:
         ) from None
 
 
+def read_hour(text: str) -> time:
+    """Return the hour at which somebody is to be rung.
+
+    >>> read_hour("3"), read_hour("10.30"), read_hour("15:00")
+    (datetime.time(15, 0), datetime.time(10, 30), datetime.time(15, 0))
+
+    Raises:
+        InputError: it can be read as no time.
+    """
+    return _by_day(read_time(text), text.strip().lower())
+
+
 def read_when(text: str, today: date, offered: date | None = None) -> datetime:
     """Return the day and time that somebody typed; a time alone is on the day that is offered.
 

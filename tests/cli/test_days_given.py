@@ -2,13 +2,14 @@
 
 from __future__ import annotations
 
-from datetime import date, datetime
+from datetime import date, datetime, time
 
 import click
 import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
+from recall.cli.calls.contact import log
 from recall.cli.shared.common import DAY, PAST_DAY, day, moment, when
 from recall.exchange.typed_days import read_day
 
@@ -70,3 +71,14 @@ def test_an_offset_is_kept() -> None:
 def test_a_day_alone_is_no_time(text: str) -> None:
     with pytest.raises(ValueError):
         moment(text)
+
+
+@pytest.mark.parametrize(
+    ("text", "hour"),
+    [("15:00", time(15)), ("3", time(15)), ("3pm", time(15)), ("10.30", time(10, 30))],
+)
+def test_an_hour_that_was_agreed_reads_as_in_the_field_of_its_sheet(text: str, hour: time) -> None:
+    (at,) = (option for option in log.params if option.name == "until_at")
+    assert at.type_cast_value(click.Context(log), text) == hour
+    with pytest.raises(click.BadParameter, match="is no time"):
+        at.type_cast_value(click.Context(log), "soon")

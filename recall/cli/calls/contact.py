@@ -12,6 +12,7 @@ from recall.cli.shared.common import CONTEXT, DAY, acting, emit, gathered
 from recall.cli.shared.numbers import NUMBER
 from recall.cli.shared.whose import emit_whose_row, follow_up_of
 from recall.desk.contacts.entries import Attempt
+from recall.errors import InputError
 from recall.loop.outcomes import OUTCOMES
 
 if TYPE_CHECKING:
@@ -26,11 +27,13 @@ def _outcome(text: str) -> str:
 
 
 def _hour(text: str | time) -> time:
-    """Return the hour that an option names, written as 15:00."""
+    """Return the hour that an option names, read as the desk's own field reads it: 15:00, 3."""
+    from recall.exchange.typed_days import read_hour
+
     try:
-        return text if isinstance(text, time) else time.fromisoformat(text)
-    except ValueError:
-        raise click.BadParameter(f"{text!r} is no hour; write it as HH:MM.") from None
+        return text if isinstance(text, time) else read_hour(text)
+    except InputError as error:
+        raise click.BadParameter(str(error)) from None
 
 
 @click.group(cls=WithDefault, context_settings=CONTEXT)
@@ -47,7 +50,12 @@ def contact() -> None:
     click.option("--channel", default="phone", show_default=True, help="phone, letter, text, …"),
     click.option("--note", default="", help="In free words."),
     click.option("--until", type=DAY, help="The day agreed."),
-    click.option("--at", "until_at", type=_hour, help="The hour agreed with it, such as 15:00."),
+    click.option(
+        *("--at", "until_at"),
+        type=_hour,
+        metavar="HOUR",
+        help="The hour agreed with it: 15:00, 10.30; a bare 3 is in the afternoon.",
+    ),
     click.option("--by-them", is_flag=True, help="They rang, wrote or walked in."),
     click.option("--spoke-with", default="", help="Whom, where it was not the person."),
     click.option(

@@ -15,6 +15,7 @@ from recall.cli.shared.common import (
     WIDTH,
     acting,
     as_data,
+    days,
     desk,
     emit,
     emit_data,
@@ -151,7 +152,7 @@ def _call(row: Line) -> str:
 
 
 def _when(row: Line) -> str:
-    late = f"{row.late_by_days} days late, l" if row.late_by_days else "L"
+    late = f"{days(row.late_by_days)} late, l" if row.late_by_days else "L"
     booked = f"; booked for {say_day(row.booked_on)}" if row.booked_on else ""
     return f"{late}atest day {say_day(row.latest)}{booked}"
 
@@ -159,7 +160,7 @@ def _when(row: Line) -> str:
 def referral_text(number: int, row: ReferralLine, today: date) -> str:
     """Return a referral as a few lines of plain text, with the number that commands take."""
     about = f"{row.reference}  {row.name}  born {say_day(row.born)}  {row.postcode}"
-    late = f"{row.late_by_days} days ago" if row.late_by_days else "today"
+    late = f"{days(row.late_by_days)} ago" if row.late_by_days else "today"
     if row.chase_on > today:
         late = f"on {say_day(row.chase_on)}"
     route = ", through the GP" if row.route == "gp" else ""

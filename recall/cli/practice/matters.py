@@ -8,7 +8,16 @@ from typing import TYPE_CHECKING, Any
 import click
 
 from recall.cli.shared.acts import ListFirst, act, opened
-from recall.cli.shared.common import CONTEXT, DAY, acting, as_data, emit, emit_data, emit_lines
+from recall.cli.shared.common import (
+    CONTEXT,
+    DAY,
+    acting,
+    as_data,
+    days,
+    emit,
+    emit_data,
+    emit_lines,
+)
 from recall.cli.shared.numbers import NUMBER
 from recall.loop.matters import KIND_IDS
 from recall.schedule.calendar import say_day
@@ -95,7 +104,7 @@ def close(number: int, how: str, text: str, **given: Any) -> None:
 
 def text_of(row: MatterLine, today: date) -> str:
     """Return a matter as a few lines."""
-    late = f", {row.late_by_days} days late" if row.late_by_days else ""
+    late = f", {days(row.late_by_days)} late" if row.late_by_days else ""
     due = f"by {say_day(row.due_on, weekday=True)}{late}, for {row.owner}"
     lines = [f"[{row.number}] {row.title}: {due}"]
     if row.reference:

@@ -101,6 +101,15 @@ def read_iso(text: str, form: re.Pattern[str]) -> datetime:
     return datetime.fromisoformat(text)
 
 
+def days(count: int) -> str:
+    """Return a number of days in words.
+
+    >>> days(1), days(12)
+    ('1 day', '12 days')
+    """
+    return f"{count:,} day{'' if count == 1 else 's'}"
+
+
 class _Day(click.ParamType[date]):
     name = "day"
 
