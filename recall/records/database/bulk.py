@@ -86,7 +86,7 @@ def _statement(table: Table, names: tuple[str, ...], dialect: Dialect) -> tuple[
     made = [(n, make) for n, name in enumerate(order) if (make := _maker(table.c[name], dialect))]
 
     def values(row: Values) -> tuple[Any, ...]:
-        found = list(pick({**defaults, **row}))
+        found = list(pick({**defaults, **row} if defaults else row))
         for n, make in made:
             if found[n] is not None:
                 found[n] = make(found[n])

@@ -31,6 +31,7 @@ SET_BACK = "clock_set_back"
 SLACK = timedelta(seconds=10)
 """An instant may be read before another desk's and written after it: so long may a desk wait."""
 _PAGE = 5000
+_encode = msgspec.json.Encoder().encode
 
 
 @dataclass(frozen=True)
@@ -70,26 +71,26 @@ def append_all(session: Session, by_id: int, at: datetime, changes: Iterable[Cha
     at = at.astimezone(UTC)
     changes = list(changes)
     sealed = seals.seals(session, {(change.entity, change.entity_id) for change in changes})
-    for change in [*_set_back(session, seq, at), *changes] if changes else []:
+    lines = [*_set_back(session, seq, at), *changes] if changes else []
+    instant = at.isoformat()
+    for change, salt in zip(lines, _salts(len(lines)), strict=True):
         seq += 1
-        salt = secrets.token_hex(16)
         says = {"was": change.was, "now": change.now}
         seal = sealed.get((change.entity, change.entity_id))
-        content = msgspec.json.encode(says | {"row": seal} if seal else says).decode()
-        row = {
+        content = _encode(says | {"row": seal} if seal else says).decode()
+        covered: dict[str, Any] = {
             "id": seq,
-            "at": at,
             "by_id": by_id,
             "what": change.what,
             "entity": change.entity,
             "entity_id": change.entity_id,
             "person_id": change.person_id,
             "payload_digest": _payload_digest(salt, content),
-            "previous": previous,
         }
-        previous = row["digest"] = _digest(row)
-        rows.append(row)
+        digest = _digest(instant, covered.values(), previous)
+        rows.append({**covered, "at": at, "previous": previous, "digest": digest})
         payloads.append({"history_id": seq, "salt": salt, "content": content})
+        previous = digest
     if not rows:
         return seq
     insert_rows(session, History, rows)
@@ -243,7 +244,8 @@ def _rows(session: Session) -> Iterator[tuple[History, _Payload]]:
 
 def _faults(row: History, payload: _Payload) -> Iterator[str]:
     """Say what is wrong with one row by itself."""
-    if _digest({name: getattr(row, name) for name in (*_COVERED, "at", "previous")}) != row.digest:
+    says = [getattr(row, name) for name in _COVERED]
+    if _digest(row.at.isoformat(), says, row.previous) != row.digest:
         yield "changed"
     if payload.history_id is None:
         yield "without what changed"
@@ -257,11 +259,16 @@ def _payload_digest(salt: str, content: str) -> str:
     return hashlib.sha256(f"{salt}{content}".encode()).hexdigest()
 
 
+_SALT = 16
 _COVERED = ("id", "by_id", "what", "entity", "entity_id", "person_id", "payload_digest")
 
 
-def _digest(row: dict[str, Any]) -> str:
+def _digest(instant: str, covered: Iterable[Any], previous: str) -> str:
     """Return the digest over everything that a row says and the digest before it."""
-    says = [row[name] for name in _COVERED]
-    text = msgspec.json.encode([row["at"].isoformat(), *says, row["previous"]])
-    return hashlib.sha256(text).hexdigest()
+    return hashlib.sha256(_encode([instant, *covered, previous])).hexdigest()
+
+
+def _salts(count: int) -> list[str]:
+    """Return as many salts of 16 bytes, from one call for them all."""
+    drawn = secrets.token_hex(_SALT * count) if count else ""
+    return [drawn[n : n + 2 * _SALT] for n in range(0, len(drawn), 2 * _SALT)]

@@ -31,6 +31,7 @@ _WHOLE = (tables.Person, tables.Visit, tables.Contact, tables.Booking, tables.Bo
 _BESIDE = (tables.ContactPoint, tables.AdultFor, tables.PersonRisk, tables.UnderCare)
 _DONE = (tables.Decision, tables.FollowUpEvent)
 _PORTION = 1000
+_encode = msgspec.json.Encoder().encode
 Key = TypeVar("Key")
 _NEVER = frozenset({"id", "version", "recorded_no"})
 _LINKED = {"booking": {"follow_up_id"}, "contact": {"follow_up_id", "step", "round", "step_no"}}
@@ -101,13 +102,13 @@ def _some(rest: Sequence[Key]) -> Iterator[Sequence[Key]]:
 
 
 def _page(session: Session, table: str, some: Sequence[int]) -> Iterator[tuple[int, str]]:
-    columns = SEALED[table]
+    columns = sorted(SEALED[table], key=lambda column: column.name)
     key = tables.Base.metadata.tables[table].c.id
     names = [column.name for column in columns]
     seen = _findings(session, some) if table == "visit" else {}
     for number, *values in session.execute(select(key, *columns).where(key.in_(some))):
-        says = {n: v for n, v in zip(names, values, strict=True) if v not in (None, "", False, ())}
-        yield number, _digest([sorted(says.items()), seen.get(number, ())])
+        says = [pair for pair in zip(names, values, strict=True) if _says(pair[1])]
+        yield number, _digest([says, seen.get(number, ())])
 
 
 def _findings(session: Session, visits: Sequence[int]) -> dict[int, list[tuple[str, str]]]:
@@ -119,5 +120,10 @@ def _findings(session: Session, visits: Sequence[int]) -> dict[int, list[tuple[s
     return found
 
 
+def _says(value: Any) -> bool:
+    """Return whether a value says anything: nothing, no, zero and what is empty do not."""
+    return bool(value) or value not in (None, "", False, ())
+
+
 def _digest(says: Any) -> str:
-    return hashlib.sha256(msgspec.json.encode(says)).hexdigest()[:32]
+    return hashlib.sha256(_encode(says)).hexdigest()[:32]
