@@ -7,7 +7,7 @@ from collections.abc import Iterator
 from contextlib import contextmanager
 from dataclasses import dataclass
 
-LONG = 0.5
+LONG = 1.0
 """Seconds: a write that took longer than this is made smaller; a desk waits 5 for its turn."""
 LEAST = 5
 

@@ -21,7 +21,7 @@ from recall.errors import Conflict, Refused, StorageError
 from recall.records.database import where
 from recall.records.database.engine import desk_engine, storage_error
 
-QUICK = 0.25
+QUICK = 0.5
 """Seconds: a write that held the lock no longer than this leaves a short pause."""
 PAUSE = 0.03
 """Seconds: a desk that waits for the lock tries again after 0.02 to 0.05 of them at first."""
