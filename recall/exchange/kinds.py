@@ -9,7 +9,7 @@ from typing import Any, Generic, TypeVar
 from recall.exchange.cells import Cells
 
 Row = TypeVar("Row")
-WORDS = ("decode", "yes_no", "_relation", "_objected")
+WORDS = ("decode", "yes_no", "_relation", "_objected", "_language")
 """The readers of cells that hold words: `decode` is that of a choice."""
 
 

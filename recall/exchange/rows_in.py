@@ -15,6 +15,9 @@ from datetime import date
 from pathlib import Path
 from typing import Any, Generic, TypeVar
 
+from msgspec import UNSET
+
+from recall.care.measured import Tympanogram
 from recall.config import FileMap, Import
 from recall.errors import ConfigError, InputError
 from recall.exchange.cells import Cells
@@ -275,11 +278,20 @@ def _said(value: Any) -> str:
     """Return a decoded value in words."""
     if isinstance(value, Identifier | PhoneCell):
         return value.raw
+    if isinstance(value, Tympanogram):
+        return _trace(value)
     if isinstance(value, tuple):
         return "; ".join(map(_said, value))
     if isinstance(value, bool):
         return "yes" if value else "no"
     return str(getattr(value, "what", value))
+
+
+def _trace(trace: Tympanogram) -> str:
+    """Return a trace as a file writes it."""
+    first = "flat" if trace.flat else trace.type or f"{trace.peak_daPa:g}"
+    numbers = (n for n in (trace.compliance_ml, trace.volume_ml) if n is not UNSET)
+    return "/".join([first, *(f"{n:g}" for n in numbers)])
 
 
 def _problem(record: Record, place: _Place, error: Wrong, kept: bool = False) -> Problem:

@@ -13,7 +13,7 @@ from recall.desk.imports.proposing import propose
 from recall.errors import InputError
 from recall.records import tables
 from recall.records.database.store import Store
-from tests.desk.files import PERSON, VISIT, desk_with, take_in, write
+from tests.desk.files import BOOKING, PERSON, VISIT, desk_with, take_in, write
 from tests.desk.practice import rows
 
 OTHER = PERSON | {"reference": "P2", "given_name": "Ivor", "born": "03/25/2017"}
@@ -61,6 +61,28 @@ def test_dates_that_fit_both_ways_are_asked_about(store: Store, tmp_path: Path) 
     land(desk, propose(desk, path, "people", order="day"))
     (person,) = rows(store, tables.Person)
     assert str(person["born"]) == "2018-03-02"
+
+
+def test_a_row_that_stands_twice_in_a_file_says_nothing_of_its_order(
+    store: Store, tmp_path: Path
+) -> None:
+    desk = desk_with(store, tmp_path)
+    take_in(desk, tmp_path, "people", PERSON)
+    booked = BOOKING | {"on": "05/01/2027", "reference": ""}
+    with pytest.raises(WhichOrder, match="05/01/2027"):
+        propose(desk, write(tmp_path / "bookings.csv", booked, booked), "bookings")
+
+
+def test_a_row_that_is_known_says_the_order_only_with_a_day_that_tells(
+    store: Store, tmp_path: Path
+) -> None:
+    desk = desk_with(store, tmp_path)
+    same, tells = PERSON | {"born": "03/03/2018"}, OTHER | {"born": "25/03/2017"}
+    take_in(desk, tmp_path, "people", same, tells)
+    new = PERSON | {"reference": "P3", "given_name": "Ash", "born": "02/03/2018"}
+    with pytest.raises(WhichOrder):
+        propose(desk, write(tmp_path / "people.csv", same, new), "people")
+    assert propose(desk, write(tmp_path / "people.csv", tells, new), "people").added == 1
 
 
 def test_a_day_that_is_the_same_both_ways_is_no_question(store: Store, tmp_path: Path) -> None:

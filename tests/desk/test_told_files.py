@@ -123,7 +123,7 @@ def test_all_that_the_file_of_people_writes(store: Store, tmp_path: Path) -> Non
     told.at(DAY.replace(day=9))
     changed = CHANGED, BARE | {"objected": ""}, DEAD, SAME
     told("what would go", taken_in, tmp_path, "people", *changed)
-    told("changes", taken_in, tmp_path, "people", *changed, gone=6)
+    told("changes", taken_in, tmp_path, "people", *changed, gone=7)
     told.at(DAY.replace(day=10))
     told("changed back", taken_in, tmp_path, "people", CHILD, BARE, gone=1)
     told.agrees("people_file")

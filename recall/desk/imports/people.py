@@ -289,6 +289,8 @@ def _update(session: Session, batch: Batch, changes: Sequence[Changed]) -> None:
         )
         if "born" in fields and _is_somebody_else(held, fresh.row):
             batch.lost.append(Loss(fresh.key, "name and birth date of somebody", "who is it now"))
+        if columns.get("nhs_number") and columns["nhs_number"] != values["nhs_number"]:
+            batch.lost.append(Loss(fresh.key, "NHS number that would go"))
         told = sorted(name.partition("/")[0] for name in fields)
         was = batch.people_before[number]
         batch.note("changed", "person", number, number, was, ref=fresh.key, fields=told)

@@ -14,7 +14,7 @@ from recall.desk.core.session import Desk
 from recall.desk.imports.asking_order import ask_for_order
 from recall.desk.imports.file_digests import Fresh, Importer, read_digests, row_digest
 from recall.desk.imports.nearness import Near, near_references
-from recall.exchange.day_order import DAYS, DayOrder, Order, with_order
+from recall.exchange.day_order import DAYS, DayOrder, Order, both_ways, with_order
 from recall.exchange.problem import Problem, Wrong
 from recall.exchange.rows_in import Here, Read, Reading
 
@@ -49,6 +49,8 @@ class Found(Generic[Row]):
     fresh: list[Fresh[Row]] = field(default_factory=list)
     refused: list[Read[Row]] = field(default_factory=list)
     unchanged: int = 0
+    order_known: bool = False
+    """Whether a row says what an earlier file said, with a day that would be another otherwise."""
     kept: list[Problem] = field(default_factory=list)
     told: list[str] = field(default_factory=list)
     """What was recognised, and stays as the register has it."""
@@ -87,7 +89,7 @@ def read_whole(
     if importer.kind == "people":
         found.near.add(fresh.key for fresh in found.fresh)
     days.refuse_other_order(path.name)
-    if days.open and not days.settled and order is None and not found.unchanged:
+    if days.open and not days.settled and order is None and not found.order_known:
         with desk.store.read() as session:
             ask_for_order(session, importer, path.name, days, found.fresh)
     return found
@@ -117,8 +119,15 @@ def _sort(
             continue
         if last_said.get(key) == digest:
             found.unchanged += 1
+            found.order_known = found.order_known or _tells_order(days, read)
         else:
             found.fresh.append(Fresh(key, digest, read.row, read))
+
+
+def _tells_order(days: DayOrder, read: Read[Row]) -> bool:
+    """Return whether a row's own day would be another one in the other order."""
+    both = both_ways(read.cells[days.dated_at], days.date_format)
+    return both is not None and both[0] != both[1]
 
 
 def _is_second(found: Found[Row], key: str, digest: str, read: Read[Row]) -> bool:
