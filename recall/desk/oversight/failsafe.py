@@ -77,7 +77,7 @@ def run(
         total = session.scalar(
             select(func.count()).select_from(tables.Person).where(stands(tables.Person))
         )
-        while ids := _page(session, after):
+        while ids := page(session, after):
             told = [*failsafe_plan.check(desk, session, ids)]
             told += failsafe_open.check_people(desk, session, ids)
             findings += [Finding(*one) for one in told]
@@ -107,7 +107,8 @@ def last(desk: Desk, before: int | None = None) -> Report | None:
     return Report(row.id, row.on, row.recorded_at, row.people, findings)
 
 
-def _page(session: Session, after: int) -> list[int]:
+def page(session: Session, after: int) -> list[int]:
+    """Return the next people to go over, after the last of the page before."""
     wanted = select(tables.Person.id).where(tables.Person.id > after, stands(tables.Person))
     return list(session.scalars(wanted.order_by(tables.Person.id).limit(PAGE)))
 

@@ -18,7 +18,7 @@ from recall.desk.oversight.failsafe_plan import FoundFields
 from recall.loop.day import may_turn
 from recall.loop.facts import Facts
 from recall.loop.referral import state
-from recall.loop.status import status_on
+from recall.loop.status import Status, status_on
 from recall.protocol.contact_steps import AWAITS_CLINICIAN, LOOK_THROUGH
 from recall.records import tables
 from recall.records.facts.candidates import with_an_hour
@@ -55,26 +55,29 @@ def _follow_ups(desk: Desk, session: Session, ids: Sequence[int]) -> Iterator[Fo
     wanted = select(read_as(_Row, f)).where(f.person_id.in_(ids), f.is_open, stands(f))
     rows = session.scalars(wanted.order_by(f.id)).all()
     facts = facts_for(session, [row.id for row in rows])
-    turning = with_an_hour(session, desk.today)
+    today, rules = desk.today, desk.protocol.contact
+    turning = with_an_hour(session, today)
     for row in rows:
         turns = may_turn(row.step) or row.id in turning
-        yield from _follow_up_faults(desk, row, facts[row.id], turns)
+        now = status_on(facts[row.id], today, rules)
+        yield from _follow_up_faults(row, facts[row.id], now, turns, today)
 
 
-def _follow_up_faults(desk: Desk, row: _Row, facts: Facts, turns: bool) -> Iterator[FoundFields]:
+def _follow_up_faults(
+    row: _Row, facts: Facts, now: Status, turns: bool, today: date
+) -> Iterator[FoundFields]:
     about = row.person_id, "follow_up", row.id
     if row.next_step_on is None:
         yield "no_next_step", *about, None, "Open, without a next step."
-    now = status_on(facts, desk.today, desk.protocol.contact)
     if now.step is None:
         yield "no_next_step", *about, None, "Open, though its facts say that it is closed."
         return
-    past, history = desk.today - now.step.on, now.step.kind == LOOK_THROUGH
+    past, history = today - now.step.on, now.step.kind == LOOK_THROUGH
     if not history and past > PATIENCE.get(row.urgency, WEEK):
         step = now.step.kind.replace("_", " ")
         says = f"{step.capitalize()} was due on {say_day(now.step.on)} and is not done."
         yield "step_past", *about, now.step.on, says
-    if row.next_step_on is not None and row.next_step_on > max(now.step.on, desk.today):
+    if row.next_step_on is not None and row.next_step_on > max(now.step.on, today):
         says = f"Stands for {say_day(row.next_step_on)}; its facts say {say_day(now.step.on)}."
         yield "stands_too_late", *about, now.step.on, says
     elif not turns and (row.step, row.next_step_on) != (now.step.kind, now.step.on):
@@ -94,15 +97,16 @@ def _referrals(desk: Desk, session: Session, ids: Sequence[int]) -> Iterator[Fou
     )
     rows = session.execute(wanted.order_by(r.id)).all()
     loops = referral_loops(session, [row.id for row in rows])
+    today, rules = desk.today, desk.protocol.contact
     for row in rows:
         about = row.person_id, "referral", row.id
-        now = state(loops[row.id], desk.today, desk.protocol.contact, desk.calendar)
+        now = state(loops[row.id], today, rules, desk.calendar)
         if row.chase_on is None or now.chased_on is None:
             says = "Open, without a day on which it is chased."
             yield "referral_past_chase", *about, row.chase_on, says
         elif now.stage == LOOK_THROUGH:
             continue  # looked through in its own portions; nobody is to chase it before
-        elif desk.today - now.chased_on > PATIENCE.get(row.urgency, WEEK):
+        elif today - now.chased_on > PATIENCE.get(row.urgency, WEEK):
             says = f"To be chased since {say_day(now.chased_on)}: {now.why}"
             yield "referral_past_chase", *about, now.chased_on, says
 

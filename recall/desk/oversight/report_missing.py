@@ -21,7 +21,7 @@ def missing(session: Session) -> Iterator[Line]:
     f, who = FollowUp, Person
     waited = exists().where(f.person_id == who.id, f.is_open, stands(f), f.step != LOOK_THROUGH)
     people = select(func.count()).select_from(who).where(stands(who), waited)
-    total = session.scalar(people) or 0
+    yield Line(PART, "people who are waited for", "", session.scalar(people) or 0)
     c = ContactPoint
     may = c.value.is_not(None), c.safe != "no"
     number, address = _has(c.kind == "phone", *may), _has(c.kind == "address", *may)
@@ -33,7 +33,7 @@ def missing(session: Session) -> Iterator[Line]:
         "a number or address that is not understood": _has(c.value.is_(None)),
     }
     for words, lack in lacks.items():
-        yield Line(PART, words, "", session.scalar(people.where(lack)) or 0, total)
+        yield Line(PART, words, "", session.scalar(people.where(lack)) or 0)
     unconfirmed = select(func.count()).select_from(Visit).where(*waits(Visit))
     yield Line(PART, "visits not confirmed by a clinician", "", session.scalar(unconfirmed) or 0)
 
