@@ -89,7 +89,13 @@ SAID_ANYHOW = frozenset(
 )
 """Advice that keeps from harm, or is the person's due, whatever presses beside it."""
 TELLS_TO_WAIT = frozenset(
-    {"blocked-feeling-advice", "tinnitus-one-sided-advice", "pain-advice", "drops-first"}
+    {
+        "blocked-feeling-advice",
+        "tinnitus-one-sided-advice",
+        "pain-advice",
+        "drops-first",
+        "drops-first-found",
+    }
 )
 """Advice that could keep somebody from going at once, as days of drops could, which dim what is to
 be seen there besides: common practice, no source."""

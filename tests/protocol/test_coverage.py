@@ -113,6 +113,7 @@ LATER: dict[str, date] = {
             "wax-left-part",
             "wax-left-part-felt",
             "canal-untreated-at-risk",
+            "drops-first-found",
         ),
         date(2026, 11, 30),
     ),

@@ -104,7 +104,31 @@ PERMITTED = {
         "person.risk": ["previous_ear_surgery", "previous_cholesteatoma", "previous_grommet"],
         "course.not_whole": "0 days or more",
         "course.against_drops": "under 6 weeks",
-        "report.said": ["pain", "severe_pain", "night_pain", "head_injury", "bled_by_itself"],
+        "report.said": [
+            "pain",
+            "severe_pain",
+            "night_pain",
+            "head_injury",
+            "bled_by_itself",
+            "bled",
+            "hurt_by_care",
+        ],
+    },
+    "drops-first-found": {
+        "ear.wax_out": True,
+        "ear.wax_stays": True,
+        "person.risk": ["previous_ear_surgery", "previous_cholesteatoma", "previous_grommet"],
+        "course.not_whole": "0 days or more",
+        "course.against_drops": "under 6 weeks",
+        "report.said": [
+            "pain",
+            "severe_pain",
+            "night_pain",
+            "head_injury",
+            "bled_by_itself",
+            "bled",
+            "hurt_by_care",
+        ],
     },
     # that an ear gets no drops is said once, by what presses most
     "no-drops-earlier": {"ear.no_drops": True},
@@ -118,7 +142,7 @@ PERMITTED = {
     "concern-adult": {"ear.hearing_back": True, **WAX_HIDES_IT},
     "concern-after-wax": WAX_HIDES_IT,
     # tested today, and well: a good result on the day of suction reassures
-    "concern-after-suction": {"ear.tested_well": True},
+    "concern-after-suction": {"ear.tested_well": True, "ear.wax_stays": True},
     "worse-after-suction": {"ear.tested_well": True},
     "worse-after-care": {"ear.tested_well": True},
     # an infection that is treated needs nobody to treat it; whoever is at risk is looked at anyhow
@@ -148,7 +172,7 @@ PERMITTED = {
     "canal-blood": {"report.said": ["bled"]},
     # who may not have understood is tried again, and is not told that it is theirs to decide
     "view-refused": {"person.risk": ["dementia", "learning_disability"]},
-    "blood-found": {"report.said": ["bled"], "ear.perforation_cause": ["trauma"]},
+    "blood-found": {"report.said": ["bled", "head_injury"], "ear.perforation_cause": ["trauma"]},
 }
 
 

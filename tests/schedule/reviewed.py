@@ -18,7 +18,7 @@ HIDDEN_BY_WAX = frozenset(
 )
 """A drum that wax hides is no missing look: the wax is cleared within two weeks, which is sooner
 than these ask for, and referred at the second visit (common practice, no source)."""
-HEARD_BEHIND_WAX = frozenset({"concern-adult", "concern-after-wax"})
+HEARD_BEHIND_WAX = frozenset({"concern-adult", "concern-after-wax", "concern-after-suction"})
 """A concern about an ear that wax stays in is tested once the wax is out (NICE NG98 (2018) 1.1.1);
 the next try is within two weeks, sooner than the test would be."""
 BESIDE_A_BATTERY = frozenset(

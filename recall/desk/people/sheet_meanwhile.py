@@ -93,7 +93,7 @@ BY_FINDING = frozenset(
      "hole-quiet-advice"}
 )  # fmt: skip
 """Rules whose advice to the person is all in `OF_EAR`."""
-_DROPS = frozenset({"no-drops", "no-drops-operated", "drops-first"})
+_DROPS = frozenset({"no-drops", "no-drops-operated", "drops-first", "drops-first-found"})
 """Rules that speak of drops; of an ear of which `OF_EAR` speaks, it alone does."""
 _DIZZY = frozenset({"vertigo", "sudden_vertigo", "dizzy_after_care"})
 DIZZY = (

@@ -45,6 +45,8 @@ FOR_PEOPLE: dict[str, str] = {
     "attic-one-adult": _RETRACTION,
     "wax-cleared-advice": "come back if it feels blocked again, or if {you} hear{s} less.",
     "drops-first": "use softening drops for 3 to 5 days before the next visit. " + DROPS_CAUTION,
+    "drops-first-found": "use softening drops for 3 to 5 days before the next visit. "
+    + DROPS_CAUTION,
     "no-drops": _DROPS_NONE,
     "no-drops-operated": _DROPS_NONE,
     "no-drops-earlier": _DROPS_NONE,
