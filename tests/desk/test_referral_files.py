@@ -239,5 +239,24 @@ def test_what_somebody_followed_since_stays_and_is_listed(
     assert held(desk) == before
 
 
+@pytest.mark.parametrize("known", [False, True])
+def test_the_history_of_visits_that_are_taken_back_goes_unless_it_is_known_to_be_sent(
+    desk: Desk, tmp_path: Path, known: bool
+) -> None:
+    """Of 349 referrals to be looked through, 348 once stayed with no visit that asked for them."""
+    if known:
+        taken(desk, tmp_path, accepted="2024-04-02")
+    open_before = counts(desk).history
+    (run,) = [row["id"] for row in rows(desk.store, tables.ImportRun, kind="visits")]
+    back(desk, run)
+    assert ent(desk) == ((True, None) if known else (False, "entered_in_error"))
+    assert (counts(desk).history, counts(desk).referrals) == (0, int(known)), "a clinician decides"
+    with desk.store.read() as session:
+        assert session.query(tables.Referral).filter_by(is_open=True).count() == int(known)
+    history(desk, tmp_path, OLD, **WORN, **SEEN)
+    assert ent(desk) == (True, None)
+    assert counts(desk).history == open_before
+
+
 def test_the_kind_is_told_by_the_headings(desk: Desk, tmp_path: Path) -> None:
     assert kind_of(write(tmp_path / "export.csv", SENT), desk) == "referrals"

@@ -41,10 +41,9 @@ from recall.exchange.referrals_in import ReferralRow, read_referrals
 from recall.records import tables
 from recall.records.database.bulk import insert_numbered
 from recall.records.facts.cases import stands
+from recall.records.ledger.stored import BY_ITSELF
 from recall.records.tables.statements import whole
 
-BY_ITSELF = frozenset({"asked_again", "reopened", "no_longer_asked", "closed"})
-"""Stages that planning writes: nobody has followed the referral by them."""
 NOT_ASKED = Wrong(
     "is no referral that the register asks for",
     "correct the service, ear or day; or record it by hand: recall person care, recall refer ask",

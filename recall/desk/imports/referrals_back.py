@@ -15,10 +15,11 @@ from sqlalchemy.orm import Session
 
 from recall.desk.core.session import Desk
 from recall.desk.imports.people_back import AGAIN, of_run, typed
-from recall.desk.imports.referrals import BY_ITSELF, key_of
+from recall.desk.imports.referrals import key_of
 from recall.desk.imports.taken_back import TakenBack
 from recall.records import tables
 from recall.records.facts.cases import pages, stands
+from recall.records.ledger.stored import BY_ITSELF
 from recall.records.tables.statements import table_of
 
 _TABLES: dict[str, type[tables.Base]] = {

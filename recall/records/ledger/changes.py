@@ -44,7 +44,7 @@ class Changes:
     new_referrals: list[tuple[Row, Values]] = field(default_factory=list)
     referrals: list[tuple[int, Values]] = field(default_factory=list)
     unclosed: list[int] = field(default_factory=list)
-    """Referrals whose closing is voided, since they are asked for again."""
+    """Referrals that are asked for again: that they were closed, or not asked for, is voided."""
     referral_events: list[tuple[Row, Values]] = field(default_factory=list)
     history: list[Noted] = field(default_factory=list)
 

@@ -20,6 +20,8 @@ from recall.schedule.plan import EndReason, Ledger, Referral, ReferralEnd
 
 UNSENT = "sent"
 """The stage of which nothing is known yet: the referral has not been sent."""
+LOOK_THROUGH = "look_through"
+"""The stage of what was asked for before the practice went live; it may have been sent."""
 _IN_HISTORY = ("to", "ears", "urgency", "asked_on", "sent_by", "seen_by", "chase_on")
 OURS = frozenset({"under_care", "entered_in_error", "superseded", "struck_out"})
 """Endings that were worked out here from what was decided; any other is kept by itself."""
@@ -105,9 +107,11 @@ def _again(
     values = {n: v for n, v in _values(referral).items() if getattr(old.row, n) != v}
     if not old.row.is_open:
         values |= {"is_open": True, "ended_on": None, "end_reason": None}
-        changes.unclosed.append(old.id)
-    if not values:
+    was_given_up = old.id in stored.no_longer_asked
+    if not (values or was_given_up):
         return
+    if not old.row.is_open or was_given_up:
+        changes.unclosed.append(old.id)
     values["visit_id"] = stored.visits.get(referral.asked_on)
     values["chase_on"] = _chase_on(old, referral)
     what = "asked_again" if old.row.is_open else "reopened"
@@ -128,7 +132,8 @@ def _chase_on(old: StoredReferral, referral: Referral) -> date:
 
 def _no_longer_asked(changes: Changes, stored: StoredLedger, old: StoredReferral, on: date) -> None:
     gone = old.row.asked_on not in stored.visits
-    if old.row.stage == UNSENT:
+    untouched = old.row.stage == LOOK_THROUGH and old.id not in stored.told_of
+    if old.row.stage == UNSENT or untouched:
         _end(changes, old, "entered_in_error" if gone else "superseded", on, on)
     elif old.id not in stored.no_longer_asked:
         # An open referral has its day to be chased; the table refuses one without.

@@ -17,6 +17,8 @@ from recall.records.tables.statements import many, many_whole
 from recall.schedule.plan import CloseReason, Due
 
 NO_LONGER_ASKED = "no_longer_asked"
+BY_ITSELF = frozenset({NO_LONGER_ASKED, "asked_again", "reopened", "closed"})
+"""What planning notes of a referral: nobody has followed it by that."""
 DUE_FIELDS: tuple[str, ...] = tuple(n for n in Due.__struct_fields__ if n != "anchor")
 Asked = TypeVar("Asked", tables.FollowUp, tables.Referral, tables.Decision)
 Ended = tuple[CloseReason | None, date | None, int | None, int | None]
@@ -71,6 +73,8 @@ class StoredLedger:
     """By ear, track, kind and day."""
     no_longer_asked: set[int] = field(default_factory=set)
     """Referrals that were already noted as such."""
+    told_of: set[int] = field(default_factory=set)
+    """Referrals of which anything is known that planning did not note by itself."""
 
 
 def stored_ledgers(session: Session, ids: Sequence[int]) -> dict[int, StoredLedger]:
@@ -110,17 +114,19 @@ def _add_decisions(session: Session, ids: Sequence[int], found: dict[int, Stored
         which = row.ear, row.track, row.kind, row.on
         found[row.person_id].decisions[which] = row.id
     noted = (
-        select(tables.Referral.person_id, tables.Referral.id)
+        select(tables.Referral.person_id, tables.Referral.id, tables.ReferralEvent.what)
         .join_from(
             tables.Referral,
             tables.ReferralEvent,
             tables.ReferralEvent.referral_id == tables.Referral.id,
         )
-        .where(tables.Referral.person_id.in_(ids), tables.ReferralEvent.what == NO_LONGER_ASKED)
-        .where(stands(tables.ReferralEvent))
+        .where(tables.Referral.person_id.in_(ids), stands(tables.ReferralEvent))
     )
-    for person_id, referral_id in many(session, noted):
-        found[person_id].no_longer_asked.add(referral_id)
+    for person_id, referral_id, what in many(session, noted):
+        if what == NO_LONGER_ASKED:
+            found[person_id].no_longer_asked.add(referral_id)
+        elif what not in BY_ITSELF:
+            found[person_id].told_of.add(referral_id)
 
 
 def _last_events(session: Session, ids: Sequence[int]) -> dict[int, Ended]:

@@ -20,7 +20,7 @@ from recall.records.ledger.changes import Changes, Values
 from recall.records.ledger.reconcile import reconcile_dues
 from recall.records.ledger.referrals import reconcile_referrals
 from recall.records.ledger.regroup import Opening, Opens, groups_that_stand, regroup
-from recall.records.ledger.stored import stored_ledgers
+from recall.records.ledger.stored import NO_LONGER_ASKED, stored_ledgers
 from recall.records.tables.statements import table_of
 from recall.schedule.combine import as_they_are, group_apart
 from recall.schedule.plan import Due, Ledger
@@ -173,7 +173,7 @@ def _unclose(session: Session, referral_ids: Sequence[int], who: Who) -> None:
     if referral_ids:
         closed = (
             tables.ReferralEvent.referral_id.in_(referral_ids),
-            tables.ReferralEvent.what == "closed",
+            tables.ReferralEvent.what.in_(("closed", NO_LONGER_ASKED)),
         )
         session.execute(
             update(table_of(tables.ReferralEvent))
