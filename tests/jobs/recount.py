@@ -5,6 +5,7 @@ It knows the tables and the table of states in DEVELOPERS.md, and imports nothin
 
 from __future__ import annotations
 
+import json
 import sqlite3
 from collections import Counter
 from dataclasses import dataclass
@@ -21,6 +22,7 @@ END = {
     "entered_in_error": "entered in error",
 }
 
+WEEK = timedelta(days=7)
 OPEN = ("not yet due", "in its window", "late, ", "lost:")
 """How the words of a state begin that is open."""
 
@@ -167,3 +169,83 @@ def quarters(first: date, last: date) -> list[tuple[date, date]]:
         found.append((day, after - timedelta(days=1)))
         day = after
     return found
+
+
+def weeks_ahead(
+    path: Path, today: date, portion: int, weeks: int
+) -> list[tuple[date, int, int, int, int]]:
+    """Return of each coming week what is booked, wanted and waiting, and the minutes booked."""
+    db = sqlite3.connect(path)
+    coming = """
+        SELECT b.id, b.follow_up_id, date(b.starts_local), b.minutes FROM booking AS b
+        WHERE b.void_at IS NULL AND date(b.starts_local) >= ?
+        AND NOT EXISTS (SELECT 1 FROM booking_event AS e
+                        WHERE e.booking_id = b.id AND e.void_at IS NULL)
+    """
+    booked = db.execute(coming, (today.isoformat(),)).fetchall()
+    too = "SELECT follow_up_id FROM also_about WHERE booking_id = ? AND void_at IS NULL"
+    taken = {number for _id, number, _on, _minutes in booked}
+    for number, *_ in booked:
+        taken |= {other for (other,) in db.execute(too, (number,))}
+    open_ones = """
+        SELECT id, target, latest, do FROM follow_up
+        WHERE is_open AND void_at IS NULL AND step NOT IN ('look_through', 'type_visit')
+        ORDER BY urgency_rank, latest, id
+    """
+    rows = [row for row in db.execute(open_ones) if row[0] not in taken and _needs_a_visit(row[3])]
+    db.close()
+    first = today - timedelta(days=today.weekday())
+    if today.weekday() > 4 and not any(on < (first + WEEK).isoformat() for _, _, on, _ in booked):
+        first += WEEK
+    late = [row for row in rows if row[2] < today.isoformat()]
+    waiting = Counter(first + (n // portion) * WEEK for n in range(len(late)))
+    wanted = Counter[date]()
+    for _id, target, latest, _do in rows:
+        if latest >= today.isoformat():
+            day = date.fromisoformat(target)
+            if day < first:
+                waiting[first] += 1
+            else:
+                wanted[day - timedelta(days=day.weekday())] += 1
+    count, minutes = Counter[date](), Counter[date]()
+    for _id, _number, on, took in booked:
+        day = date.fromisoformat(on)
+        count[day - timedelta(days=day.weekday())] += 1
+        minutes[day - timedelta(days=day.weekday())] += took
+    mondays = [first + n * WEEK for n in range(weeks)]
+    return [(day, count[day], wanted[day], waiting[day], minutes[day]) for day in mondays]
+
+
+def _needs_a_visit(do: str) -> bool:
+    words = set(json.loads(do))
+    return not words or bool(words - {"call", "ask_after_care"})
+
+
+def counted_today(path: Path, today: date) -> dict[str, int]:
+    """Return what Today counts that follows from the rows alone."""
+    db = sqlite3.connect(path)
+    stands = "SELECT count(*) FROM follow_up WHERE is_open AND void_at IS NULL"
+    (overdue,) = db.execute(
+        f"{stands} AND latest < ? AND step <> 'look_through'", (today.isoformat(),)
+    ).fetchone()
+    unconfirmed = "SELECT count(*) FROM visit WHERE void_at IS NULL AND confirmed_at IS NULL"
+    (waits,) = db.execute(unconfirmed).fetchone()
+    db.close()
+    return {"overdue": overdue, "unconfirmed": waits}
+
+
+def referrals_of(path: Path, first: date, last: date, on: date) -> tuple[int, int, int]:
+    """Return of the referrals due in a period how many there are, are open, and gave a result."""
+    db = sqlite3.connect(path)
+    days = first.isoformat(), last.isoformat(), on.isoformat()
+    wanted = """
+        SELECT count(*), sum(is_open), sum(EXISTS (
+            SELECT 1 FROM referral_event AS e WHERE e.referral_id = r.id AND e.void_at IS NULL
+            AND e.what = 'result' AND NOT EXISTS (
+                SELECT 1 FROM referral_event AS l WHERE l.referral_id = r.id AND l.id > e.id
+                AND l.void_at IS NULL AND l.what = 'closed')) AND NOT is_open)
+        FROM referral AS r WHERE void_at IS NULL AND seen_by BETWEEN ? AND ? AND asked_on <= ?
+    """
+    counted, still, back = db.execute(wanted, days).fetchone()
+    db.close()
+    return counted, still or 0, back or 0

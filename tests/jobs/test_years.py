@@ -16,6 +16,7 @@ from datetime import date, timedelta
 from pathlib import Path
 from typing import Any
 
+import msgspec
 import pytest
 
 from recall.accounts.cohort import Cohort, Period
@@ -24,6 +25,8 @@ from recall.desk.core.session import Desk, open_desk
 from recall.desk.oversight import failsafe, morning_papers
 from recall.desk.oversight.accounts import accounts
 from recall.desk.oversight.accounts_rows import share_in_time, state_rows
+from recall.desk.oversight.ahead import ahead
+from recall.desk.oversight.counts import counts
 from recall.desk.oversight.report import register_report
 from recall.desk.people.timeline import timeline
 from recall.desk.post import cover, printing
@@ -241,6 +244,36 @@ def test_the_months_report_is_what_a_recount_counts(lived: Lived) -> None:
         assert sorted(share) == mine
         told_of, first = told_of + len(counted), last + timedelta(days=1)
     assert told_of > 0
+
+
+def test_the_weeks_ahead_are_what_a_recount_counts(lived: Lived) -> None:
+    """What is booked, wanted and waiting, week by week, and the minutes of what is booked."""
+    desk, path = lived.desk, lived.desk.store.path
+    portion = 3
+    letters = msgspec.structs.replace(desk.config.letters, backlog_per_week=portion)
+    few = replace(desk, config=msgspec.structs.replace(desk.config, letters=letters))
+    weeks = ahead(few, 26).whole.weeks()
+
+    told = [(w.monday, w.booked, w.wanted, w.waiting, w.booked_minutes) for w in weeks]
+    assert told == recount.weeks_ahead(path, lived.last, portion, 26)
+    assert sum(w.asked for w in weeks) > 0
+
+
+def test_today_counts_what_a_recount_counts(lived: Lived) -> None:
+    found, mine = counts(lived.desk), recount.counted_today(lived.desk.store.path, lived.last)
+    assert {"overdue": found.overdue, "unconfirmed": found.unconfirmed} == mine
+
+
+def test_referrals_of_each_quarter_are_what_a_recount_counts(lived: Lived) -> None:
+    """How many there are, how many are open, and of how many the result is back."""
+    seen = 0
+    for first, last in recount.quarters(START, lived.last + timedelta(days=200)):
+        account = accounts(lived.desk, Cohort(Period(first, last))).now.referrals
+        parts = Counter(line.state.part for line in account.lines() for _ in range(line.asks))
+        told = account.asks, parts["open"], parts["met"]
+        assert told == recount.referrals_of(lived.desk.store.path, first, last, lived.last)
+        seen += account.asks
+    assert seen > 0
 
 
 def test_sent_is_what_has_a_day_of_sending_on_record(lived: Lived) -> None:
