@@ -197,23 +197,31 @@ def weeks_ahead(
     first = today - timedelta(days=today.weekday())
     if today.weekday() > 4 and not any(on < (first + WEEK).isoformat() for _, _, on, _ in booked):
         first += WEEK
+    wanted, waiting = _unbooked(rows, today, first, portion)
+    count, minutes = Counter[date](), Counter[date]()
+    for _id, _number, on, took in booked:
+        count[_monday(on)] += 1
+        minutes[_monday(on)] += took
+    mondays = [first + n * WEEK for n in range(weeks)]
+    return [(day, count[day], wanted[day], waiting[day], minutes[day]) for day in mondays]
+
+
+def _monday(on: str) -> date:
+    day = date.fromisoformat(on)
+    return day - timedelta(days=day.weekday())
+
+
+def _unbooked(
+    rows: list[tuple[int, str, str, str]], today: date, first: date, portion: int
+) -> tuple[Counter[date], Counter[date]]:
     late = [row for row in rows if row[2] < today.isoformat()]
     waiting = Counter(first + (n // portion) * WEEK for n in range(len(late)))
     wanted = Counter[date]()
     for _id, target, latest, _do in rows:
         if latest >= today.isoformat():
-            day = date.fromisoformat(target)
-            if day < first:
-                waiting[first] += 1
-            else:
-                wanted[day - timedelta(days=day.weekday())] += 1
-    count, minutes = Counter[date](), Counter[date]()
-    for _id, _number, on, took in booked:
-        day = date.fromisoformat(on)
-        count[day - timedelta(days=day.weekday())] += 1
-        minutes[day - timedelta(days=day.weekday())] += took
-    mondays = [first + n * WEEK for n in range(weeks)]
-    return [(day, count[day], wanted[day], waiting[day], minutes[day]) for day in mondays]
+            here = waiting if date.fromisoformat(target) < first else wanted
+            here[max(first, _monday(target))] += 1
+    return wanted, waiting
 
 
 def _needs_a_visit(do: str) -> bool:

@@ -3,18 +3,19 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Iterator
-from datetime import date
+from datetime import date, timedelta
 
-from sqlalchemy import insert, select
+from msgspec.structs import replace
+from sqlalchemy import func, insert, select
 from sqlalchemy.orm import Session
 
-from recall.cycle.population import Fit, encode, fit
+from recall.cycle.population import Fit, Population, encode, fit
 from recall.cycle.spells import Spell, looks, past
 from recall.desk.core.guarding import needs
 from recall.desk.core.rights import Right
 from recall.desk.core.session import Desk
 from recall.records import tables
-from recall.records.facts.cases import all_cases
+from recall.records.facts.cases import all_cases, stands
 from recall.records.journal import history
 from recall.records.tables.statements import table_of
 
@@ -48,17 +49,30 @@ def keep_population(desk: Desk, session: Session, found: Fit) -> bool:
     """
     if found.population is None:
         return False
-    on = found.population.fitted_on
+    population = replace(found.population, fitted_on=_first_day(desk, session, found.population))
+    on = population.fitted_on
     c = tables.Population
     known = select(c.id).where(c.on == on, c.void_at.is_(None))
     if session.scalar(known) is not None:
         return False
-    content = encode(found.population).decode()
+    content = encode(population).decode()
     values = {"on": on, "content": content, "recorded_at": desk.now, "by_id": desk.by.id}
     making = insert(table_of(tables.Population)).values(**values).returning(c.id)
     made = session.scalars(making).one()
     history.append(session, desk.by.id, desk.now, "fitted", "population", made, now={"on": on})
     return True
+
+
+def _first_day(desk: Desk, session: Session, population: Population) -> date:
+    """Return from when on visits are planned with a fit: one that comes late is dated tomorrow.
+
+    Otherwise visits that were planned before it would ask otherwise than their rows say.
+    """
+    v = tables.Visit
+    last = session.scalar(select(func.max(v.on)).where(stands(v)))
+    if last is None or last < population.fitted_on:
+        return population.fitted_on
+    return max(last, desk.today) + timedelta(days=1)
 
 
 def _spells(desk: Desk, on: date, progress: Progress | None) -> Iterator[tuple[Spell, ...]]:
