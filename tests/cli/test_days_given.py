@@ -10,6 +10,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from recall.cli.calls.contact import log
+from recall.cli.people.entering import correct, new
 from recall.cli.shared.common import DAY, PAST_DAY, day, moment, when
 from recall.exchange.typed_days import read_day
 
@@ -82,3 +83,12 @@ def test_an_hour_that_was_agreed_reads_as_in_the_field_of_its_sheet(text: str, h
     assert at.type_cast_value(click.Context(log), text) == hour
     with pytest.raises(click.BadParameter, match="is no time"):
         at.type_cast_value(click.Context(log), "soon")
+
+
+@pytest.mark.parametrize(
+    ("text", "born"), [("7/3/48", date(1948, 3, 7)), ("3/11/22", date(2022, 11, 3))]
+)
+def test_a_birth_date_lies_in_the_past(text: str, born: date) -> None:
+    for command in (new, correct):
+        (given,) = (each for each in command.params if each.name == "born")
+        assert given.type_cast_value(click.Context(command), text) == born

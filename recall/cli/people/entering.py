@@ -9,7 +9,7 @@ import click
 
 from recall.cli.people.person import person
 from recall.cli.shared.acts import VERSION, act, opened
-from recall.cli.shared.common import DAY, acting, emit_lines, gathered
+from recall.cli.shared.common import PAST_DAY, acting, emit_lines, gathered
 
 if TYPE_CHECKING:
     from recall.desk.people.new_person import NewPerson
@@ -33,7 +33,7 @@ def _new(**given: Any) -> NewPerson:
     _new,
     click.argument("given_names", metavar="GIVEN"),
     click.argument("family_name", metavar="FAMILY"),
-    click.argument("born", type=DAY),
+    click.argument("born", type=PAST_DAY),
     *_NAMES,
     click.option("--phone", default="", help="A number to ring."),
     click.option("--email", default=""),
@@ -50,7 +50,7 @@ def _new(**given: Any) -> NewPerson:
 @click.option("--not", "others", multiple=True, metavar="REF", help="Looked at: somebody else.")
 @acting
 def new(made: NewPerson, others: tuple[str, ...], **given: Any) -> None:
-    """Write somebody new down, born on a day written as YYYY-MM-DD.
+    """Write somebody new down, born on a day: 1948-03-07, 7/3/48.
 
     Who may be the same person is looked for first; while somebody is found, nothing is written.
     """
@@ -76,7 +76,7 @@ def _right(**given: Any) -> dict[str, Any]:
     click.option("--given", "given_names", help="The given names."),
     click.option("--family", "family_name", help="The family name."),
     click.option("--known-as", help="What they are called."),
-    click.option("--born", type=DAY, help="The birth date, as YYYY-MM-DD."),
+    click.option("--born", type=PAST_DAY, help="The birth date: 1948-03-07, 7/3/48."),
     click.option("--nhs-number", help="The NHS number."),
 )
 @click.option("--why", default="", help="How it is known; needed for a birth date.")

@@ -14,7 +14,7 @@ from sqlalchemy import select
 from sqlalchemy.orm import Session
 
 from recall.desk.core.acting import DAY, UNDID, said
-from recall.desk.people.timeline_words import plain
+from recall.desk.people.timeline_words import plain, way
 from recall.loop.outcomes import OUTCOMES
 from recall.records import tables
 from recall.records.journal.names import table_now, tables_ever
@@ -24,7 +24,6 @@ from recall.schedule.calendar import say_day
 _ON_A_PERSON = tables_ever(("person", "contact_point", "person_risk", "adult_for"))
 _QUIET = frozenset({"version", "recorded_at", "recorded_no", "by_id"})
 _STRIKES: dict[str, str] = {each.id: each.words for each in OUTCOMES if each.ends_number}
-_WAYS = {"phone": "Number", "email": "Email", "address": "Address"}
 
 
 def changed(session: Session, person_id: int) -> Iterator[tuple[tables.History, str]]:
@@ -72,7 +71,7 @@ def _about(session: Session, row: tables.History) -> str:
     if entity == "contact_point":
         c = tables.ContactPoint
         kind, raw = session.execute(select(c.kind, c.raw).where(c.id == row.entity_id)).one()
-        return f"{_WAYS[kind]} {', '.join(raw.splitlines())}"
+        return way(kind, raw)
     return f"{plain(entity).capitalize()} {row.entity_id}"
 
 

@@ -17,14 +17,21 @@ from recall.desk.worklists.matter_list import say_owner
 from recall.loop.matters import KIND, close_words
 from recall.loop.outcomes import COMES_BACK
 from recall.records import tables
-from recall.records.tables.base import Fact
+from recall.records.tables.base import ContactPointKind, Fact
 from recall.records.tables.statements import whole
 from recall.schedule.calendar import say_day
+
+_WAYS: dict[ContactPointKind, str] = {"phone": "Number", "email": "Email", "address": "Address"}
 
 
 def plain(word: str) -> str:
     """Return a word of the records as it is read."""
     return word.replace("_", " ")
+
+
+def way(kind: ContactPointKind, raw: str) -> str:
+    """Return a number or address as it was given, with what it is."""
+    return f"{_WAYS[kind]} {', '.join(raw.splitlines())}"
 
 
 def _visit(session: Session, row: tables.Visit) -> str:
@@ -136,7 +143,7 @@ def _risk(_session: Session, row: tables.PersonRisk) -> str:
 
 def _contact_point(_session: Session, row: tables.ContactPoint) -> str:
     problem = f" ({row.problem})" if row.problem else ""
-    return f"{row.kind.capitalize()} recorded{problem}, safe: {plain(row.safe)}."
+    return f"{way(row.kind, row.raw)} recorded{problem}, safe: {plain(row.safe)}."
 
 
 def _adult(_session: Session, row: tables.AdultFor) -> str:
