@@ -180,7 +180,7 @@ class Form(DeskDialog[Any]):
         """Return which sheet is half filled."""
         if self.writing or not self._is_changed():
             return ""
-        return f"A sheet that is half filled: {plain(self._title_words)}."
+        return f"A sheet that is half filled: {plain(self._title_words).removesuffix('.')}."
 
     def _is_changed(self) -> bool:
         return any(
