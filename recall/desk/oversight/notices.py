@@ -43,7 +43,9 @@ def announcements(desk: Desk) -> tuple[str, ...]:
         unplanned = session.scalar(select(func.count()).select_from(tables.ToPlan))
     alarm = f"{desk.alarm} See recall history verify." if desk.alarm else ""
     other_file = differs(desk.file_digest, desk.protocol.digest)
-    found: list[str] = [Alarm(said) for said in (alarm, broken) if said]
+    aside = "; ".join(desk.store.aside.values())
+    gone = f"Left out of every list, for it cannot be read: {aside}. See recall restore."
+    found: list[str] = [Alarm(said) for said in (gone if aside else "", alarm, broken) if said]
     found += [said for said in (set_back, restored, other_file) if said]
     found += [*piles, *diary]
     if not desk.protocol.signed_off:

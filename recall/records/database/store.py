@@ -7,9 +7,9 @@ only frozen row views leave.
 from __future__ import annotations
 
 import time
-from collections.abc import Iterator
+from collections.abc import Iterable, Iterator
 from contextlib import contextmanager
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from pathlib import Path
 
 from sqlalchemy import Connection, Engine, inspect, text
@@ -20,6 +20,7 @@ from sqlalchemy.orm.exc import StaleDataError
 from recall.errors import Conflict, Refused, StorageError
 from recall.records.database import where
 from recall.records.database.engine import desk_engine, storage_error
+from recall.records.database.odd import ODD_VALUES, Unreadable
 
 QUICK = 0.5
 """Seconds: a write that held the lock no longer than this leaves a short pause."""
@@ -40,11 +41,43 @@ class Store:
     ahead: str = ""
     """The day that is looked at, where it has not come yet: nothing is written for it."""
 
+    aside: dict[int, str] = field(default_factory=dict)
+    """Whose record cannot be read, and which row: found when it was to be read."""
+
     @contextmanager
     def read(self) -> Iterator[Session]:
-        """Give a session that reads one state of the register; nothing it changes is kept."""
+        """Give a session that reads one state of the register; nothing it changes is kept.
+
+        Raises:
+            Unreadable: somebody's row cannot be read: the next session leaves them out.
+        """
         with in_words(), _sessions(self.engine)() as session:
-            yield session
+            if self.aside:
+                from recall.records.database import set_aside
+
+                set_aside.leave_out(session.connection(), self.aside)
+            try:
+                yield session
+            except ODD_VALUES as error:
+                self._set_aside(error)
+                raise
+
+    def not_found(self, asked: Iterable[object]) -> Unreadable | None:
+        """Return what is to be said where one of those asked about by reference was set aside."""
+        named = {str(each).upper() for each in asked if isinstance(each, str)}
+        found = [row for row in self.aside.values() if row.partition(":")[0].upper() in named]
+        return _unreadable(found) if found else None
+
+    def _set_aside(self, error: Exception) -> None:
+        """Find whose rows cannot be read, if that is what went wrong."""
+        from recall.records.database import set_aside
+
+        with self.engine.connect() as connection:
+            found = set_aside.unreadable(connection)
+        if found.keys() <= self.aside.keys():
+            return
+        self.aside.update(found)
+        raise _unreadable(found.values()) from error
 
     def let_others_in(self, took: float = 0) -> None:
         """Pause between two writes of a long run, so that a desk which waits gets its turn.
@@ -69,7 +102,12 @@ class Store:
         engine = self.engine.execution_options(write=True)
         with in_words(), _sessions(engine).begin() as session:
             session.connection()  # a session begins at its first statement otherwise
-            yield session
+            try:
+                yield session
+            except ODD_VALUES as error:
+                session.rollback()
+                self._set_aside(error)
+                raise
 
     @contextmanager
     def rehearse(self) -> Iterator[Session]:
@@ -84,6 +122,13 @@ class Store:
     def close(self) -> None:
         """Close all connections."""
         self.engine.dispose()
+
+
+def _unreadable(rows: Iterable[str]) -> Unreadable:
+    return Unreadable(
+        f"The record of {' and of '.join(rows)} cannot be read.",
+        hint="Put it right from a backup: recall restore --help.",
+    )
 
 
 class _Rehearsed(Exception):
