@@ -8,6 +8,7 @@ import json
 
 import pytest
 
+from recall.cli.main import main
 from recall.errors import InputError
 from tests.cli.test_loop_commands import Typed, follow_up, typed
 
@@ -51,6 +52,18 @@ def test_what_if_changes_nothing(typed: Typed, follow_up: int) -> None:
     assert status == 0 and "Nothing was changed." in out
     assert typed("ahead", "--open", "2026-09-05", "--csv")[1].startswith("follow_up,")
     assert typed("ahead", "--csv")[1] == before
+
+
+def test_a_short_day_is_read_where_no_other_day_is_given(
+    typed: Typed, follow_up: int, capfd: pytest.CaptureFixture[str]
+) -> None:
+    """The Saturday that comes next is named; the settings are those of the folder."""
+    typed("ahead")  # it stands in the practice's folder on a day of September
+    status = main(["ahead", "--open", "sat", "--by", "rob"])
+
+    said = capfd.readouterr()
+    assert (status, said.err) == (0, "")
+    assert "Nothing was changed." in said.out
 
 
 @pytest.mark.parametrize(

@@ -77,10 +77,12 @@ def _today() -> date:
 
     context = click.get_current_context(silent=True)
     params = context.params if context is not None else {}
-    if params.get("on") is not None:
-        return cast(date, params["on"])
+    if isinstance(on := params.get("on"), date):  # while options are read, others have no value yet
+        return on
+    file = params.get("config")
     try:
-        return Clock(settings(params.get("config")).calendar.time_zone).today()
+        zone = settings(file if isinstance(file, Path) else None).calendar.time_zone
+        return Clock(zone).today()
     except RecallError:  # the command itself says so; a day that is not short is read all the same
         return Clock().today()
 
