@@ -26,10 +26,13 @@ def manager(app: DeskApp, practice: Path) -> DeskApp:
 
 
 def sheet(driver: Driver) -> str:
-    """What the sheet in front says, whole."""
+    """What the sheet in front says, whole, line by line as it is shown."""
     found = driver.app.screen
     assert isinstance(found, TextSheet), driver.text
-    return str(found._text)
+    said = str(found._text)
+    first = said.splitlines()[:3]
+    assert all(any(line.strip() in row for row in driver.text.splitlines()) for line in first)
+    return said + "\n"
 
 
 def test_ahead_is_levelled_and_tried_by_keys(manager: DeskApp, desk: Desk) -> None:

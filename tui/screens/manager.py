@@ -15,7 +15,7 @@ from tui.manager import accounts, deciding, trying
 from tui.manager.second_look import loosened_sheet, saw
 from tui.screens.register_lists import RegisterLists
 from tui.widgets.row_list import RowList
-from tui.words.text import literal
+from tui.words.text import in_columns, literal
 
 if TYPE_CHECKING:
     from recall.desk.core.session import Desk
@@ -104,7 +104,7 @@ into a CSV file beside the database."""
 
     def _text(self, title: str, text: str | None) -> None:
         if text is not None:
-            self.app.push_screen(TextSheet(title, text))
+            self.app.push_screen(TextSheet(title, in_columns(text)))
 
     def action_export(self) -> None:
         """Write what is on the screen into a CSV file."""

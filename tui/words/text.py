@@ -23,11 +23,23 @@ def plain(text: object) -> str:
     >>> plain("Ann\\x1b[31m\\n Lee\\u202e")
     'Ann [31m Lee'
     """
-    kept = (
+    return " ".join(_kept(str(text)).split())
+
+
+def _kept(text: str) -> str:
+    return "".join(
         c if c in JOINERS or unicodedata.category(c)[0] != "C" else " " if c in "\n\r\t\x1b" else ""
-        for c in str(text)
+        for c in text
     )
-    return " ".join("".join(kept).split())
+
+
+def in_columns(text: str) -> Content:
+    """Return a text of several lines as it is, with its columns.
+
+    >>> in_columns("day    before\\n 1 Sep    30").plain
+    'day    before\\n 1 Sep    30'
+    """
+    return Content("\n").join([Content(_kept(line)) for line in text.splitlines()])
 
 
 def literal(text: object, style: str = "") -> Content:
