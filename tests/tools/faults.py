@@ -58,7 +58,7 @@ CALLED = "W1494"
 ACTS = {
     "contact": Act(("contact", "log", CALLED, "no_answer", *THACKRAY)),
     "book": Act(
-        ("book", CALLED, "2027-03-15 10:00", "--with", "quill", *THACKRAY), again=(0, 2, 5)
+        ("book", "W1511", "2027-03-09 10:00", "--with", "quill", *THACKRAY), again=(0, 2, 5)
     ),
     "died": Act(("person", "died", CALLED, "--name", "Violet Yeadon", *QUILL), again=(0, 2, 5)),
     "strike": Act(

@@ -37,6 +37,7 @@ from recall.loop.facts import Closed
 from recall.loop.status import status_on
 from recall.protocol.contact_steps import ATTEND, LOOK_THROUGH
 from recall.records import tables
+from recall.records.database.bulk import seldom_collected
 from recall.records.facts.asks import held_by, rechecks, referred
 from recall.records.facts.candidates import candidates
 from recall.records.facts.cases import pages, stands
@@ -157,6 +158,13 @@ def reading(
         known_at: leave out what was recorded after this instant.
         cohort: which asks.
     """
+    with seldom_collected():
+        return _reading(desk, session, day, known_at, cohort)
+
+
+def _reading(
+    desk: Desk, session: Session, day: Day, known_at: datetime | None, cohort: Cohort
+) -> Reading:
     asks = rechecks(session, cohort.period, known_at)
     asks = _standing(desk, session, asks, day.on, known_at)
     sent = referred(session, cohort.period, known_at)

@@ -18,6 +18,7 @@ from recall.desk.core.rights import Right
 from recall.desk.core.session import Desk
 from recall.desk.oversight import failsafe_open, failsafe_plan, failsafe_sums
 from recall.records import tables
+from recall.records.database.bulk import seldom_collected
 from recall.records.facts.cases import stands
 from recall.records.journal import history
 from recall.records.tables.statements import read_as, table_of, whole
@@ -73,7 +74,7 @@ def run(
     """
     findings: list[Finding] = []
     people, after = 0, 0
-    with desk.store.read() as session:
+    with seldom_collected(), desk.store.read() as session:
         total = session.scalar(
             select(func.count()).select_from(tables.Person).where(stands(tables.Person))
         )
