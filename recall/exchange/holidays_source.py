@@ -9,10 +9,24 @@ from __future__ import annotations
 from collections.abc import Callable, Iterator
 from datetime import date
 from functools import partial
+from pathlib import Path
+
+import msgspec
 
 from recall import config
 from recall.errors import ConfigError
 from recall.schedule.calendar import Calendar
+
+
+HOLIDAYS = Path(__file__).with_name("uk_public_holidays.json")
+"""Renewed by `RECALL_HOLIDAYS=write pytest tests/exchange/test_uk_public_holidays.py`."""
+
+
+class _Table(msgspec.Struct):
+    first: int
+    last: int
+    days: dict[str, dict[date, str]]
+    """By subdivision; "" for the whole country."""
 
 
 def public_holidays(country: str, subdivision: str, first: int, last: int) -> dict[date, str]:
@@ -21,6 +35,9 @@ def public_holidays(country: str, subdivision: str, first: int, last: int) -> di
     Raises:
         ConfigError: the country or its subdivision is not known.
     """
+    known_here = _of_the_united_kingdom(first, last).get(subdivision) if country == "GB" else None
+    if known_here is not None:
+        return {day: name for day, name in known_here.items() if first <= day.year <= last}
     import holidays
 
     years = range(first, last + 1)
@@ -35,6 +52,17 @@ def public_holidays(country: str, subdivision: str, first: int, last: int) -> di
             hint=f"It may be: {choice}.",
         ) from None
     return dict(sorted(found.items()))
+
+
+def _of_the_united_kingdom(first: int, last: int) -> dict[str, dict[date, str]]:
+    """Return the days by subdivision as they are written down here; nothing beyond those years.
+
+    The library takes a third of a second to load every country, and a desk waits with it. A test
+    holds what is written down against the library; `HOLIDAYS` says how it is renewed.
+    """
+    table = msgspec.json.decode(HOLIDAYS.read_bytes(), type=_Table)
+    covered = table.first <= first and last <= table.last
+    return table.days if covered else {}
 
 
 def closed_days(closures: tuple[config.Closure, ...]) -> dict[date, str]:
