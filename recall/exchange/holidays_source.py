@@ -17,7 +17,6 @@ from recall import config
 from recall.errors import ConfigError
 from recall.schedule.calendar import Calendar
 
-
 HOLIDAYS = Path(__file__).with_name("uk_public_holidays.json")
 """Renewed by `RECALL_HOLIDAYS=write pytest tests/exchange/test_uk_public_holidays.py`."""
 
