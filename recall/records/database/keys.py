@@ -9,7 +9,6 @@ from __future__ import annotations
 
 import base64
 import hashlib
-import secrets
 import sys
 from dataclasses import dataclass, field
 from getpass import getpass
@@ -58,6 +57,8 @@ def database() -> Path:
 
 def new_code() -> str:
     """Return a new key, in groups of four."""
+    import secrets  # only here: a desk that starts does not wait for it
+
     return _grouped(base64.b32encode(secrets.token_bytes(_BYTES)).decode())
 
 
