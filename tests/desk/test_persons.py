@@ -16,6 +16,7 @@ from recall.desk.referrals import progress
 from recall.errors import Conflict, InputError, NotFound, Refused
 from recall.records import tables
 from recall.records.database.store import Store
+from recall.schedule.calendar import say_day
 from tests.desk.practice import (
     DAY,
     FLUID,
@@ -50,6 +51,20 @@ def test_whoever_rings_in_is_found_with_what_is_open(store: Store, person_id: in
     assert {r.to for r in card.referrals} == {"ent"}
     assert [a.name for a in card.adults] == ["Ida Thackwell"]
     assert card.contact_points[0].value
+
+
+def test_what_comes_next_never_stands_for_a_closed_day(store: Store, person_id: int) -> None:
+    ahead = [
+        words
+        for days in range(0, 120, 5)
+        for row in person_card.person(later(desk_at(store), days), "W1").follow_ups
+        for words in row.ahead
+    ]
+    assert len(ahead) > 50
+    calendar = desk_at(store).calendar
+    days = (DAY + timedelta(days=n) for n in range(400))
+    closed = [say_day(day) for day in days if not calendar.is_open(day)]
+    assert [words for words in ahead if any(words.startswith(f"{day}:") for day in closed)] == []
 
 
 def test_the_card_has_both_ears_and_the_cautions(store: Store, person_id: int) -> None:

@@ -6,6 +6,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from datetime import date, datetime, time
 
+import msgspec
 from sqlalchemy import func, or_, select
 from sqlalchemy.orm import Session, aliased
 
@@ -17,6 +18,7 @@ from recall.loop.facts import Facts
 from recall.loop.outlook import outlook
 from recall.loop.referral_lines import ReferralsLine, referral_lines
 from recall.loop.status import status_on
+from recall.loop.steps import Step
 from recall.protocol.contact_steps import STEP
 from recall.records import tables
 from recall.records.facts.cases import stands
@@ -178,6 +180,11 @@ class _Said:
     do: tuple[str, ...]
 
 
+def _when_open(desk: Desk, step: Step) -> Step:
+    """Return a step on the first day from its own on which somebody is there to do it."""
+    return msgspec.structs.replace(step, on=desk.calendar.open_from(step.on) or step.on)
+
+
 def _open(
     desk: Desk,
     row: tables.FollowUp,
@@ -189,7 +196,7 @@ def _open(
     now = status_on(facts, desk.today, rules)
     assert now.step is not None, "an open follow-up always has a step"
     booked = open_booking(facts.events)
-    ahead = outlook(facts, desk.today, rules)[1:]
+    ahead = tuple(_when_open(desk, step) for step in outlook(facts, desk.today, rules)[1:])
     return OpenFollowUp(
         id=row.id,
         version=row.version,
