@@ -14,6 +14,7 @@ from recall.schedule.combine import PRESSING
 from recall.schedule.ending import gives_way, of_unknown_test
 from recall.schedule.merging import RANK, winner
 from recall.schedule.plan import Due, Referral
+from recall.schedule.seen_elsewhere import one_look_at_a_pocket, seen_elsewhere
 
 INFECTION_AT_THE_GP = frozenset(
     {
@@ -255,7 +256,9 @@ def looks_give_way(
     anyway, where only nobody knows of one, or where fluid of the other ear asks for it. The look
     for an object in front of a drum takes in the look for that drum: it is not answered before the
     drum was seen, too. So is the look at an ear that runs one with the look for the drum that its
-    pus hides, on the days of whichever comes first.
+    pus hides, on the days of whichever comes first. What ENT or audiology is asked to see in that
+    ear, no later, is not looked at or tested here as well; of a pocket that runs, and that ENT is
+    asked about as disease, the one look until ENT has it stays.
     """
     asked, referrals = list(asked), list(referrals)
     tests = [d for d in (*asked, *standing) if _is_test(d)]
@@ -263,7 +266,10 @@ def looks_give_way(
     held: list[Due] = []
     for due in asked:
         seen = _seen_today(due, referrals, protocol)
+        seen = seen or seen_elsewhere(due, referrals, protocol)
         (held if seen or _tested_anyway(due, tests, protocol) else kept).append(due)
+    kept, pockets = one_look_at_a_pocket(kept, standing, referrals, protocol)
+    held += pockets
     for view in [due for due in kept if due.track == "view"]:
         if (look := _of_object(kept, view, protocol)) is not None:
             kept[kept.index(look)] = winner([look, view])

@@ -146,6 +146,7 @@ PERMITTED = {
     "worse-after-suction": {"ear.tested_well": True},
     "worse-after-care": {"ear.tested_well": True},
     # an infection that is treated needs nobody to treat it; whoever is at risk is looked at anyhow
+    "canal-inflamed-long": {"ear.treated": True},
     "canal-untreated": {"ear.treated": True},
     "canal-untreated-runs": {"ear.treated": True},
     "canal-untreated-fungal": {"ear.treated": True},

@@ -104,6 +104,12 @@ SEES_IN = frozenset(
 )  # fmt: skip
 """Emergencies of the canal, the drum or the hearing of an ear: it is cleared to be seen."""
 
+ANOTHERS = (
+    ("canal-inflamed", "to ent", "canal-treated-long"),
+    ("fluctuating-test", "to audiology", "tinnitus-one-sided"),
+)
+"""Looks and tests of our own that another service is asked for, of the same thing."""
+
 
 def taken_over(
     key: tuple[Side, str], row: tuple[date, int, tuple[str, ...]], now: Standing
@@ -161,6 +167,18 @@ def _is_a_try_at_what_is_seen_today(
     )
 
 
+def _is_seen_elsewhere(
+    key: tuple[Side, str], row: tuple[date, int, tuple[str, ...]], now: Standing
+) -> bool:
+    """Return whether another service is asked about it, no later and no less pressingly."""
+    kept = set(now[key][2]) if key in now else set[str]()
+    for ours, to, theirs in ANOTHERS:
+        other = now.get((key[0], to))
+        if other is not None and theirs in other[2] and {ours} >= {*row[2]} - kept:
+            return _as_soon(other, row) and other[1] <= row[1]
+    return False
+
+
 def _as_soon(
     first: tuple[date, int, tuple[str, ...]], second: tuple[date, int, tuple[str, ...]]
 ) -> bool:
@@ -194,5 +212,6 @@ ONE_DOES = (
     _is_a_try_at_what_is_seen_today,
     _is_one_look_of_disease,
     _is_one_look_at_a_running_ear,
+    _is_seen_elsewhere,
 )
 """One thing for two, each reviewed above."""
