@@ -27,6 +27,7 @@ from recall.protocol.contact_steps import (
     LETTER_STEPS,
     LOOK_THROUGH,
     STEP,
+    TOLD,
     TURNING,
     TYPE_VISIT,
     StepKind,
@@ -51,10 +52,16 @@ _STEPS_OF = {
     for view, who in ACTS.items()
 }
 """The steps that a view of those who act may hold."""
+SETTLED: dict[View, frozenset[str]] = {
+    view: _STEPS_OF[view] - TURNING - {*TOLD, TYPE_VISIT} for view in ("reach", "reach_or_write")
+}
+"""The steps of whoever rings or writes that stay what they are, and say nothing about a person's
+others: none of them is before everything else."""
 _OF_THE_DAY = ("attendance", "visit")
 """What is typed in about an appointment: nobody is rung for it."""
 _LETTERS = frozenset(LETTER_STEPS)
 _RANK = {urgency: rank for rank, urgency in enumerate(URGENCIES)}
+_PRESSING_RANKS = frozenset(_RANK[urgency] for urgency in PRESSING)
 
 
 class DayRow(msgspec.Struct, frozen=True, gc=False):
@@ -156,6 +163,59 @@ def listed(
     return tuple(found)
 
 
+Place = tuple[int, str, str, int, int]
+"""What puts a row in its place among those who are rung: urgency, latest day, day of the next
+step, person, number. Days are as they are written down, which is their order."""
+
+
+def to_ring(
+    rows: Iterable[DayRow],
+    settled: Callable[[frozenset[str]], list[Place]],
+    on: date,
+    view: View,
+    has_come: HasCome = _always,
+) -> tuple[list[Place], list[Place], list[Place]]:
+    """Return whom a list of whoever rings holds, in the order that `listed` gives them.
+
+    What was promised and has come, what is done now, what is done later today. `rows` are those
+    of steps that may turn or that say something about a person's others; `settled` gives the
+    places of what else has come to some of the `SETTLED` steps. Of these no row is made, since
+    there may be tens of thousands.
+    """
+    known, steps = list(rows), SETTLED[view]
+    told = _told(known, on)
+    calls = frozenset(step for step in steps if _rests(step))
+    now = settled(steps - calls if told else steps)
+    if told:
+        now += [place for place in settled(calls) if not _place_waits(place, told)]
+    parts: tuple[list[Place], list[Place], list[Place]] = [], now, []
+    for row in on_view(known, on, view):
+        parts[by_hour(row, has_come)].append(_place(row))
+    seen: set[int] = set()
+    return _first(parts[0], seen), _first(parts[1], seen), _first(parts[2], seen)
+
+
+def _first(places: list[Place], seen: set[int]) -> list[Place]:
+    """Return the places in order, each person once."""
+    found = []
+    for place in sorted(places):
+        if place[3] not in seen:
+            seen.add(place[3])
+            found.append(place)
+    return found
+
+
+def _place(row: DayRow) -> Place:
+    latest, step_on = row.latest.isoformat(), row.step_on.isoformat()
+    return _RANK[row.urgency], latest, step_on, row.person, row.number
+
+
+def _place_waits(place: Place, told: dict[int, bool]) -> bool:
+    """Return whether a call of something settled waits for a clinician's answer."""
+    everything = told.get(place[-2])
+    return everything is not None and (everything or place[0] not in _PRESSING_RANKS)
+
+
 def belongs(row: DayRow, on: date, view: View) -> bool:
     """Return whether a row is on a list of a day."""
     if view == "open":
@@ -201,10 +261,15 @@ def _told(known: Iterable[DayRow], on: date) -> dict[int, bool]:
 
 def _waits(row: DayRow, everything: bool) -> bool:
     """Return whether a call of reception waits for a clinician's answer about the same person."""
-    step = STEP[row.step]
-    if step.who != "reception" or step.done_as in _OF_THE_DAY:
+    if not _rests(row.step):
         return False
     return everything or not (row.promised or row.urgency in PRESSING)
+
+
+def _rests(kind: str) -> bool:
+    """Return whether a step may wait for a clinician's answer: reception's, not the day's own."""
+    step = STEP[kind]
+    return step.who == "reception" and step.done_as not in _OF_THE_DAY
 
 
 def _pressing(row: DayRow) -> tuple[bool, int, date, date, int, int]:

@@ -34,7 +34,7 @@ from recall.desk.referrals import progress
 from recall.desk.referrals.progress import News
 from recall.desk.visits import care_elsewhere
 from recall.desk.visits.care_elsewhere import CareElsewhere
-from recall.desk.worklists.day_list import day_rows, everything
+from recall.desk.worklists.day_list import day_rows, everything, to_ring_on
 from recall.errors import RecallError
 from recall.loop.day import View, due_on
 from recall.loop.facts import Contact
@@ -320,6 +320,9 @@ class TheDesk(RuleBasedStateMachine):
                 for view in get_args(View):
                     anew = due_on(known, desk.today, desk.protocol.contact, view)
                     assert day_rows(desk, session, view) == anew
+                    if view in ("reach", "reach_or_write"):
+                        turns = [p[3:] for part in to_ring_on(desk, session, view) for p in part]
+                        assert turns == [(row.person, row.number) for row in anew]
 
     @invariant()
     def every_ask_is_open_and_followed_or_closed_for_a_reason(self) -> None:

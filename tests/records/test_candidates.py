@@ -5,7 +5,7 @@ from __future__ import annotations
 from datetime import timedelta
 
 import pytest
-from sqlalchemy import TableClause, insert
+from sqlalchemy import TableClause, insert, text
 
 from recall.desk.core import proof, staff_row
 from recall.records import tables
@@ -74,3 +74,41 @@ def test_each_kind_of_list_finds_where_to_look(store: Store) -> None:
     assert set(late) == {each for each in everyone if each.latest < on}
     assert 0 < len(late) < len(come) < 30
     assert (told.overdue, told.referrals, told.is_empty) == (len(late), len(chased), False)
+
+
+def test_what_stays_and_what_may_turn_is_all_that_has_come(store: Store) -> None:
+    """Each by what says so: its step, the person's plan, its number, the day of going live."""
+    with store.write() as session:
+        for number in range(9):
+            who = person(session, f"W{number:03}")
+            asked = due(asked_on=DAY + timedelta(weeks=number))
+            store_ledger(session, who.id, ledger(asked), WHO, opens)
+    on = due().latest + timedelta(weeks=3)
+    with store.write() as session:
+        come = list(candidates.candidates(session, "come", on))
+        live = sorted(each.latest for each in come)[2]
+        stays = candidates.settled(session, on, ["invitation"])
+        stays_since = candidates.settled(session, on, ["invitation"], live)
+        turns = list(candidates.unsettled(session, on, ["phone"], [come[1].id]))
+        at_step = list(candidates.unsettled(session, on, ["invitation"], []))
+        of_before = list(candidates.unsettled(session, on, ["phone"], [], live))
+        session.execute(insert(tables.ToPlan).values(person_id=come[0].person_id))
+        planned_anew = list(candidates.unsettled(session, on, ["phone"], []))
+    assert {each[-2:] for each in stays} == {(each.person_id, each.id) for each in come}
+    assert (turns, planned_anew, set(at_step)) == ([come[1]], [come[0]], set(come))
+    assert set(of_before) == {each for each in come if each.latest < live}
+    assert {each[-1] for each in stays_since} == {e.id for e in come} - {e.id for e in of_before}
+    assert 0 < len(of_before) < len(come)
+
+
+@pytest.mark.parametrize("column", ["latest", "next_step_on", "urgency_rank"])
+def test_what_cannot_be_read_is_never_put_in_order(store: Store, column: str) -> None:
+    """Days and urgencies are compared as they are kept: what is none is said, not placed."""
+    with store.write() as session:
+        who = person(session, "W001")
+        store_ledger(session, who.id, ledger(due()), WHO, opens)
+        session.execute(text("PRAGMA ignore_check_constraints = ON"))
+        session.execute(text(f"UPDATE follow_up SET {column} = ''"))
+    with store.read() as session, pytest.raises(ValueError):
+        candidates.settled(session, due().latest, ["invitation"])
+        list(candidates.unsettled(session, due().latest, [], []))

@@ -10,7 +10,15 @@ from sqlalchemy import Row, inspect, select, update
 
 from recall.records import tables
 from recall.records.database.store import Store
-from recall.records.tables.statements import many, many_whole, read_as, table_of, whole
+from recall.records.tables.statements import (
+    IDS,
+    many,
+    many_of,
+    many_whole,
+    read_as,
+    table_of,
+    whole,
+)
 from tests.records.build import person
 
 
@@ -75,3 +83,6 @@ def test_many_rows_are_the_same_as_rows_one_by_one(marsh: Store) -> None:
         assert many(session, wanted) == session.execute(wanted).all()
         [one] = many_whole(session, tables.Person, tables.Person.id == 1, by=tables.Person.id)
         assert one == session.scalars(select(whole(tables.Person))).one()
+        made = select(table_of(tables.Person)).where(tables.Person.id.in_(IDS))
+        assert many_of(session, tables.Person, made, [1]) == [one]
+        assert many_of(session, tables.Person, made, [2]) == []

@@ -22,7 +22,7 @@ from recall.desk.core.person_lookup import person_id
 from recall.desk.core.rights import Right
 from recall.desk.core.session import Desk
 from recall.desk.worklists.call_notes import last_notes
-from recall.desk.worklists.day_list import day_rows, in_order, row_of, statuses_of
+from recall.desk.worklists.day_list import in_order, row_of, statuses_of, to_ring_on
 from recall.desk.worklists.lists import Line, line_of
 from recall.desk.worklists.open_items import Appointment, appointments
 from recall.desk.worklists.proposed_days import Wanted, proposed_days
@@ -84,8 +84,8 @@ class CallCard(Line):
 def order(desk: Desk) -> tuple[int, ...]:
     """Return whom reception is to reach today, each by the number of what is most pressing."""
     with desk.store.read() as session:
-        rows = day_rows(desk, session, "reach")
-    return tuple(row.number for row in rows if row.number)
+        parts = to_ring_on(desk, session)
+    return tuple(place[4] for part in parts for place in part if place[4])
 
 
 @needs(Right.LOOK)

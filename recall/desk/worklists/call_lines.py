@@ -18,8 +18,7 @@ from recall.desk.core.first_numbers import first_numbers
 from recall.desk.core.guarding import needs
 from recall.desk.core.rights import Right
 from recall.desk.core.session import Desk
-from recall.desk.worklists.day_list import day_rows
-from recall.loop.day import by_hour
+from recall.desk.worklists.day_list import to_ring_on
 from recall.records import tables
 from recall.records.facts.cases import pages, stands
 
@@ -40,13 +39,18 @@ Line = tuple[AtNumber, ...]
 def call_lines(desk: Desk) -> tuple[Line, ...]:
     """Return whom reception is to reach today, by the number that is tried first, in order."""
     with desk.store.read() as session:
-        rows = [row for row in day_rows(desk, session, "reach") if row.number]
-        known = _first_numbers(desk, session, [row.person for row in rows])
+        rows = [
+            (person, number, part)
+            for part, places in enumerate(to_ring_on(desk, session))
+            for *_key, person, number in places
+            if number
+        ]
+        known = _first_numbers(desk, session, [person for person, _number, _part in rows])
     lines: dict[tuple[str, int], list[AtNumber]] = {}
-    for row in rows:
-        value, name = known.get(row.person, ("", ""))
-        key = (value, by_hour(row, desk.clock.has_come)) if value else ("", -row.number)
-        lines.setdefault(key, []).append(AtNumber(row.number, name))
+    for person, number, part in rows:
+        value, name = known.get(person, ("", ""))
+        key = (value, part) if value else ("", -number)
+        lines.setdefault(key, []).append(AtNumber(number, name))
     return tuple(tuple(line) for line in lines.values())
 
 

@@ -23,7 +23,7 @@ from recall.desk.worklists.status_on import (
     statuses,
     statuses_then,
 )
-from recall.loop.day import DayRow, HasCome, View, belongs, day_row, listed
+from recall.loop.day import DayRow, HasCome, Place, View, belongs, day_row, listed, to_ring
 from recall.loop.status import status_on
 from recall.protocol.contact_steps import LOOK_THROUGH, TOLD, TURNING, TYPE_VISIT
 from recall.records.facts.candidates import (
@@ -32,6 +32,8 @@ from recall.records.facts.candidates import (
     candidates,
     later_at,
     not_planned,
+    settled,
+    unsettled,
     with_an_hour,
 )
 from recall.records.facts.cases import PAGE, pages
@@ -49,6 +51,8 @@ _LOOK: dict[View, Which] = {
 """Which candidates a view may hold."""
 _RINGS = ("reach", "reach_or_write")
 """Views from which whoever waits for a clinician is left out."""
+_UNSETTLED = sorted({*TURNING, *TOLD, TYPE_VISIT, LOOK_THROUGH})
+"""Steps that may be others by now, or say something about what else is open for a person."""
 
 
 @dataclass(frozen=True)
@@ -77,6 +81,34 @@ def day_rows(desk: Desk, session: Session, view: View) -> tuple[DayRow, ...]:
         if view in _RINGS:
             rows = chain(rows, _telling(desk, session))
     return listed(rows, desk.today, view, desk.clock.has_come)
+
+
+def to_ring_on(desk: Desk, session: Session, view: View = "reach") -> tuple[list[Place], ...]:
+    """Return whom whoever rings is to reach on the desk's day: what `day_rows` has, in its order.
+
+    What was promised and has come, what is done now, what is done later today.
+    """
+    today, has_come = desk.today, desk.clock.has_come
+    if has_gone_by(desk, session):
+        then = map(row_of, statuses_then(desk, session))
+        return to_ring(then, lambda _steps: [], today, view, has_come)
+    live, waiting = desk.protocol.contact.live_from(), not_planned(session)
+    hours = with_an_hour(session, today)
+    apart = list(unsettled(session, today, _UNSETTLED, hours, live))
+    # What says by itself that it was answered is known as it is kept, as on every list.
+    old, kept = list[Candidate](), list[Candidate]()
+    for each in apart:
+        anew = each.step in TURNING or _may_be_history(each, live)
+        anew = anew or each.person_id in waiting or each.id in hours
+        (old if anew else kept).append(each)
+    rows = chain(_anew(desk, session, old), map(_stored_row, kept), _telling(desk, session))
+    out = {each.id for each in apart}
+
+    def places(steps: frozenset[str]) -> list[Place]:
+        found = settled(session, today, sorted(steps), live)
+        return [each for each in found if each[4] not in out] if out else found
+
+    return to_ring(rows, places, today, view, has_come)
 
 
 def come(desk: Desk, session: Session) -> list[DayRow]:
@@ -180,7 +212,11 @@ def on_list(desk: Desk, session: Session, view: View, part: Part = WHOLE) -> lis
         then = statuses_then(desk, session, part.known_at)
         ordered = in_order(then, desk.today, view, desk.clock.has_come)
         return ordered[part.offset : part.end]
-    numbers = [row.number for row in day_rows(desk, session, view)[part.offset : part.end]]
+    if view in _RINGS:
+        numbers = [p[4] for some in to_ring_on(desk, session, view) for p in some]
+    else:
+        numbers = [row.number for row in day_rows(desk, session, view)]
+    numbers = numbers[part.offset : part.end]
     found, on = statuses(desk, session, numbers), desk.today
     return [each for each in found if belongs(row_of(each), on, view)]
 

@@ -12,26 +12,31 @@ from collections.abc import Collection, Iterator
 from dataclasses import dataclass
 from datetime import UTC, date, datetime
 from itertools import starmap
-from typing import Any, Literal
+from typing import Any, Literal, cast
 
 import msgspec
 from sqlalchemy import (
+    BindParameter,
     Boolean,
     ColumnElement,
     Date,
     DateTime,
     Integer,
+    Select,
     String,
     TableClause,
+    bindparam,
     column,
     exists,
     func,
     or_,
     select,
     table,
+    union,
 )
 from sqlalchemy.orm import Session
 
+from recall.care.case import URGENCIES
 from recall.protocol.contact_steps import CALL_STEPS, LOOK_THROUGH
 
 FOLLOW_UPS = table(
@@ -87,10 +92,30 @@ HISTORY = table(
 )
 WENT_LIVE = "went_live"
 """In the history: the search columns were worked out for a practice that went live on a day."""
+_f = FOLLOW_UPS.c
+_KEPT = _f.id, _f.person_id, _f.urgency_rank, _f.step, _f.next_step_on, _f.latest
+_ON: BindParameter[date] = bindparam("on", type_=Date())
+_STEPS: BindParameter[Any] = bindparam("steps", expanding=True)
+_OPEN: tuple[ColumnElement[bool], ...] = _f.is_open, _f.void_at.is_(None)
+# Each is made once: for a small practice making one takes longer than asking it does.
+_LATER = select(*_KEPT).where(_f.step.in_(_STEPS), _f.next_step_on > _ON, *_OPEN)
+_SETTLED = select(_f.urgency_rank, _f.latest, _f.next_step_on, _f.person_id, _f.id).where(
+    *_OPEN,
+    *(_f.next_step_on <= _ON, _f.step.in_(_STEPS)),
+    _f.latest >= bindparam("live", type_=Date()),
+)
+_NOT_PLANNED = select(TO_PLAN.c.person_id)
+_LAST_CHANGE = select(HISTORY.c.at).order_by(HISTORY.c.id.desc()).limit(1)
 _SOME = 500
+_RANKS = frozenset(range(len(URGENCIES)))
 Which = Literal["come", "late", "open", "history"]
 """Whose next step has come by a day, who is past the latest day, all that is open, what is of
 before the practice went live."""
+
+
+Settled = tuple[int, str, str, int, int]
+"""Urgency's rank, latest day, day of the next step, person and follow-up: days as they are kept,
+which are in the order of the days."""
 
 
 class Candidate(msgspec.Struct, frozen=True, gc=False):
@@ -119,11 +144,7 @@ class Glance:
 
 def later_at(session: Session, on: date, steps: Collection[str]) -> Iterator[Candidate]:
     """Give the open follow-ups that come to one of some steps on a later day, in no order."""
-    c = FOLLOW_UPS.c
-    wanted = select(c.id, c.person_id, c.urgency_rank, c.step, c.next_step_on, c.latest).where(
-        c.step.in_(steps), c.next_step_on > on, *_held("open", on, None)
-    )
-    for row in session.connection().execute(wanted):
+    for row in session.connection().execute(_LATER, {"on": on, "steps": list(steps)}):
         yield Candidate(*row)
 
 
@@ -155,31 +176,80 @@ def candidates(
         yield from starmap(Candidate, some)
 
 
+def settled(
+    session: Session, on: date, steps: Collection[str], live: date | None = None
+) -> list[Settled]:
+    """Return the open follow-ups whose next step is one of some and has come, in no order.
+
+    The driver's own rows, which compare as they are: tens of thousands are put in order at a key.
+
+    Raises:
+        ValueError: a day or an urgency is none.
+    """
+    values = {"on": on, "steps": list(steps), "live": live or date.min}
+    result = session.connection().execute(_SETTLED, values)
+    rows = cast(list[Settled], result.cursor.fetchall()) if result.cursor else []
+    for day in {row[1] for row in rows} | {row[2] for row in rows}:
+        date.fromisoformat(day)
+    if not {row[0] for row in rows} <= _RANKS:
+        raise ValueError("An urgency is none.")
+    return rows
+
+
+def unsettled(
+    session: Session,
+    on: date,
+    steps: Collection[str],
+    besides: Collection[int],
+    live: date | None = None,
+) -> Iterator[Candidate]:
+    """Give what has come and may be at another step than is kept, in no order.
+
+    That is what is at one of some steps, of people to be planned again, named `besides`, or of
+    before the day of going live. Each is found by an index of its own.
+    """
+    c = FOLLOW_UPS.c
+    wanted = select(*_KEPT).where(*_held("come", on, live))
+    ways = [wanted.where(c.step.in_(steps))]
+    ways.append(wanted.where(c.person_id.in_(select(TO_PLAN.c.person_id))))
+    if besides:
+        ways.append(wanted.where(c.id.in_(besides)))
+    ways.append(wanted.where(c.latest < (live or date.min)))  # before any day: it cannot be read
+    for row in session.connection().execute(union(*ways)):
+        yield Candidate(*row)
+
+
 def not_planned(session: Session) -> frozenset[int]:
     """Return the people who changed and are not planned again: their columns are old."""
-    return frozenset(session.scalars(select(TO_PLAN.c.person_id)))
+    return frozenset(session.scalars(_NOT_PLANNED))
 
 
 def with_an_hour(session: Session, on: date) -> frozenset[int]:
     """Return the follow-ups whose next call has an hour: only their facts say which."""
+    return frozenset(session.scalars(_WITH_AN_HOUR, {"on": on}))
+
+
+def _with_an_hour() -> Select[tuple[int]]:
     f, c, also = FOLLOW_UPS.c, CONTACTS.c, ALSO_ABOUT.c
     agreed = c.until_at.is_not(None), c.until == f.next_step_on, c.void_at.is_(None)
     named = exists().where(c.follow_up_id == f.id, *agreed)
     linked = also.follow_up_id == f.id, also.contact_id == c.id, also.void_at.is_(None)
     too = exists().where(*linked, *agreed)
-    rung = f.step.in_(CALL_STEPS), f.next_step_on <= on, f.is_open, f.void_at.is_(None)
+    rung = f.step.in_(CALL_STEPS), f.next_step_on <= _ON, f.is_open, f.void_at.is_(None)
     # Few contacts have an hour, and many follow-ups are to be rung about: from the few first.
     hours = c.until_at > "", c.void_at.is_(None)
     theirs = select(c.follow_up_id).where(*hours)
     linked_to = select(also.follow_up_id).join(CONTACTS, also.contact_id == c.id).where(*hours)
     few = f.id.in_(theirs.union(linked_to))
-    return frozenset(session.scalars(select(f.id).where(few, *rung, or_(named, too))))
+    return select(f.id).where(few, *rung, or_(named, too))
+
+
+_WITH_AN_HOUR = _with_an_hour()
 
 
 def last_change(session: Session) -> datetime | None:
     """Return the instant at which the register was changed last."""
-    c = HISTORY.c
-    last = session.scalar(select(c.at).order_by(c.id.desc()).limit(1))
+    last = session.scalar(_LAST_CHANGE)
     return None if last is None else last.replace(tzinfo=UTC)
 
 

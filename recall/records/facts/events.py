@@ -10,10 +10,11 @@ from collections import defaultdict
 from collections.abc import Sequence
 from dataclasses import dataclass
 from datetime import date, datetime, timedelta
-from typing import cast, get_args
+from functools import lru_cache
+from typing import Any, cast, get_args
 
 import msgspec
-from sqlalchemy import ColumnElement, case, func, or_, select
+from sqlalchemy import ColumnElement, Select, case, func, or_, select
 from sqlalchemy.orm import Session
 
 from recall.care.case import Urgency
@@ -23,7 +24,7 @@ from recall.loop.referral import ReferralEvent, ReferralLoop, What
 from recall.records import tables
 from recall.records.facts.cases import pages, stands
 from recall.records.facts.happened import happened, known_by
-from recall.records.tables.statements import many, read_as, whole
+from recall.records.tables.statements import IDS, many, read_as, whole
 from recall.schedule.plan import CloseReason, Reason, Referral, Stages
 
 SPOKEN = "spoken"
@@ -68,6 +69,12 @@ class _FollowUp:
 
 _ABOUT = read_as(_Person, tables.Person)
 _WINDOW = read_as(_FollowUp, tables.FollowUp)
+# Each statement is made once for what is known now: making one takes longer than asking it does.
+_WINDOWS = (
+    select(_WINDOW, _ABOUT)
+    .join_from(tables.FollowUp, tables.Person, tables.FollowUp.person_id == tables.Person.id)
+    .where(tables.FollowUp.id.in_(IDS))
+)
 
 
 def facts_for(
@@ -221,12 +228,7 @@ def _about(person: _Person, channels: set[Channel]) -> loop.Facts:
 
 def _follow_ups(session: Session, ids: Sequence[int]) -> Sequence[tuple[_FollowUp, _Person]]:
     """Return the follow-ups with what is known of the person."""
-    wanted = (
-        select(_WINDOW, _ABOUT)
-        .join_from(tables.FollowUp, tables.Person, tables.FollowUp.person_id == tables.Person.id)
-        .where(tables.FollowUp.id.in_(ids))
-    )
-    return session.execute(wanted).all()
+    return session.execute(_WINDOWS, {IDS.key: ids}).all()
 
 
 _Since = tuple[int, datetime]
@@ -250,20 +252,25 @@ def _parts(
     session: Session, ids: Sequence[int], known_at: datetime | None
 ) -> dict[int, list[_Part]]:
     """Return what some follow-ups hold, or held, what was asked for last at the end."""
-    link, due, visit = tables.FollowUpDue, tables.Due, tables.Visit
-    days = due.asked_on, due.latest, visit.source, link.recorded_no, link.recorded_at
-    wanted = (
-        select(link.follow_up_id, *days, due.ear, due.track, due.kind)
-        .join_from(link, due, link.due_id == due.id)
-        .outerjoin(visit, visit.id == due.visit_id)
-        .where(link.follow_up_id.in_(ids), *_held(known_at))
-        .order_by(due.asked_on)
-    )
     found: dict[int, list[_Part]] = defaultdict(list)
-    for number, asked_on, latest, source, no, at, ear, track, kind in many(session, wanted):
+    rows = many(session, _holding(known_at), ids)
+    for number, asked_on, latest, source, no, at, ear, track, kind in rows:
         what = ear, track, kind
         found[number].append(_Part(number, asked_on, latest, source == FROM_FILE, (no, at), what))
     return found
+
+
+@lru_cache(maxsize=16)
+def _holding(known_at: datetime | None) -> Select[*tuple[Any, ...]]:
+    link, due, visit = tables.FollowUpDue, tables.Due, tables.Visit
+    days = due.asked_on, due.latest, visit.source, link.recorded_no, link.recorded_at
+    return (
+        select(link.follow_up_id, *days, due.ear, due.track, due.kind)
+        .join_from(link, due, link.due_id == due.id)
+        .outerjoin(visit, visit.id == due.visit_id)
+        .where(link.follow_up_id.in_(IDS), *_held(known_at))
+        .order_by(due.asked_on)
+    )
 
 
 def _held(known_at: datetime | None) -> tuple[ColumnElement[bool], ...]:
@@ -291,13 +298,16 @@ def _last_visits(
     session: Session, person_ids: Sequence[int], known_at: datetime | None
 ) -> dict[int, _LastVisits]:
     """Return the last visits of some people, of those who have any."""
+    rows = many(session, _visited(known_at), person_ids)
+    return {person: _LastVisits(seen, visited) for person, seen, visited in rows}
+
+
+@lru_cache(maxsize=16)
+def _visited(known_at: datetime | None) -> Select[*tuple[Any, ...]]:
     v = tables.Visit
     here = func.max(case((v.source != FROM_FILE, v.on)))
-    wanted = select(v.person_id, func.max(v.on), here).where(
-        v.person_id.in_(person_ids), stands(v, known_at)
-    )
-    rows = many(session, wanted.group_by(v.person_id))
-    return {person: _LastVisits(seen, visited) for person, seen, visited in rows}
+    wanted = select(v.person_id, func.max(v.on), here)
+    return wanted.where(v.person_id.in_(IDS), stands(v, known_at)).group_by(v.person_id)
 
 
 def _joined_on(
@@ -331,24 +341,27 @@ def _channels(
     session: Session, person_ids: Sequence[int], known_at: datetime | None = None
 ) -> dict[int, set[Channel]]:
     """Return the ways of reaching each person that are recorded, understood and safe."""
+    found: dict[int, set[Channel]] = defaultdict(set)
+    for person_id, kind, value in many(session, _reached(known_at), person_ids):
+        found[person_id].add("letter" if kind == "address" else kind)
+        if kind == "phone" and value and value.startswith("+447"):
+            found[person_id].add("text")
+    for (person_id,) in many(session, _RUNG_INSTEAD, person_ids):
+        if "phone" in found[person_id]:
+            found[person_id].discard("letter")
+    return found
+
+
+_RUNG_INSTEAD = select(tables.Person.id).where(
+    tables.Person.id.in_(IDS), tables.Person.format == SPOKEN
+)
+
+
+@lru_cache(maxsize=16)
+def _reached(known_at: datetime | None) -> Select[*tuple[Any, ...]]:
     c = tables.ContactPoint
     holds: ColumnElement[bool] = c.until.is_(None)
     if known_at is not None:
         holds = or_(holds, c.until > known_at.date())
-    wanted = select(c.person_id, c.kind, c.value).where(
-        c.person_id.in_(person_ids),
-        stands(c, known_at),
-        c.value.is_not(None),
-        c.safe != "no",
-        holds,
-    )
-    found: dict[int, set[Channel]] = defaultdict(set)
-    for person_id, kind, value in many(session, wanted):
-        found[person_id].add("letter" if kind == "address" else kind)
-        if kind == "phone" and value and value.startswith("+447"):
-            found[person_id].add("text")
-    p = tables.Person
-    for person_id in session.scalars(select(p.id).where(p.id.in_(person_ids), p.format == SPOKEN)):
-        if "phone" in found[person_id]:
-            found[person_id].discard("letter")
-    return found
+    held = stands(c, known_at), c.value.is_not(None), c.safe != "no", holds
+    return select(c.person_id, c.kind, c.value).where(c.person_id.in_(IDS), *held)

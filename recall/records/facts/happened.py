@@ -10,10 +10,11 @@ from collections import defaultdict
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 from datetime import date, datetime, time
-from typing import Literal, TypeVar, cast
+from functools import lru_cache
+from typing import Any, Literal, TypeVar, cast
 
 import msgspec
-from sqlalchemy import select
+from sqlalchemy import Select, select
 from sqlalchemy.orm import Session
 
 from recall.loop import facts as loop
@@ -22,7 +23,7 @@ from recall.protocol.contact_steps import LETTER_STEPS
 from recall.records import tables
 from recall.records.facts.cases import pages, stands
 from recall.records.tables.dues import EVENTS
-from recall.records.tables.statements import many, many_whole, whole
+from recall.records.tables.statements import IDS, many, many_of, table_of
 
 BY_EMAIL: frozenset[str] = frozenset({"email", "plain_text"})
 """Formats of letters that leave the house by e-mail."""
@@ -68,6 +69,35 @@ def known_by(on: date, known_at: datetime | None) -> bool:
     return known_at is None or on <= known_at.date()
 
 
+# Each statement is made once for what is known now: making one takes longer than asking it does.
+
+
+@lru_cache(maxsize=16)
+def _also(known_at: datetime | None) -> Select[*tuple[Any, ...]]:
+    c = tables.AlsoAbout
+    columns = c.follow_up_id, c.contact_id, c.booking_id, c.letter_id, c.step, c.round
+    return select(*columns).where(c.follow_up_id.in_(IDS), stands(c, known_at)).order_by(c.id)
+
+
+@lru_cache(maxsize=16)
+def _naming(table: type[Happening], known_at: datetime | None) -> Select[*tuple[Any, ...]]:
+    held = table.follow_up_id.in_(IDS), stands(table, known_at)
+    return select(table_of(table)).where(*held).order_by(table.id)
+
+
+@lru_cache(maxsize=16)
+def _numbered(table: type[Acted], known_at: datetime | None) -> Select[*tuple[Any, ...]]:
+    return (
+        select(table_of(table)).where(table.id.in_(IDS), stands(table, known_at)).order_by(table.id)
+    )
+
+
+@lru_cache(maxsize=16)
+def _endings(known_at: datetime | None) -> Select[*tuple[Any, ...]]:
+    c = tables.BookingEvent
+    return select(table_of(c)).where(c.booking_id.in_(IDS), stands(c, known_at))
+
+
 class _Asked:
     """Some follow-ups whose story is asked for, and what else each thing was about."""
 
@@ -75,18 +105,13 @@ class _Asked:
         self.session = session
         self.ids = ids
         self.known_at = known_at
-        held = tables.AlsoAbout.follow_up_id.in_(ids), stands(tables.AlsoAbout, known_at)
-        c = tables.AlsoAbout
-        columns = c.follow_up_id, c.contact_id, c.booking_id, c.letter_id, c.step, c.round
-        rows = many(session, select(*columns).where(*held).order_by(c.id))
-        self.also = [_Also(*row) for row in rows]
+        self.also = [_Also(*row) for row in many(session, _also(known_at), ids)]
         self.brought_at: set[datetime] = set()
         """The instants at which files brought some of it."""
 
     def named(self, table: type[Happening]) -> Sequence[Happening]:
         """Return what names one of the follow-ups."""
-        held = table.follow_up_id.in_(self.ids), stands(table, self.known_at)
-        return many_whole(self.session, table, *held, by=table.id)
+        return many_of(self.session, table, _naming(table, self.known_at), self.ids)
 
     def about(self, table: type[Acted], key: str) -> list[tuple[_About, Acted]]:
         """Return what was about them, once for each, with the step that it did for it."""
@@ -97,8 +122,7 @@ class _Asked:
                 links[number].append(one)
         told = {(about[0], row.id) for about, row in found}
         for some in pages(sorted(links)):
-            held = table.id.in_(some), stands(table, self.known_at)
-            for row in many_whole(self.session, table, *held, by=table.id):
+            for row in many_of(self.session, table, _numbered(table, self.known_at), some):
                 for one in links[row.id]:
                     if (one.follow_up_id, row.id) not in told:
                         told.add((one.follow_up_id, row.id))
@@ -169,10 +193,9 @@ def _bookings(asked: _Asked) -> Iterable[tuple[int | None, Dated]]:
             on=row.on, booking=row.id, day=day, why_late=row.late_why, recorded_at=at
         )
         yield number, (_order(row), made)
-    wanted = select(whole(tables.BookingEvent)).where(
-        tables.BookingEvent.booking_id.in_(of), stands(tables.BookingEvent, asked.known_at)
-    )
-    for end in asked.session.scalars(wanted):
+    # By the session, which writes down first what was only added to it.
+    ends = asked.session.execute(_endings(asked.known_at), {IDS.key: list(of)}).all()
+    for end in cast(Sequence[tables.BookingEvent], ends):
         ended = loop.BookingEnded(
             on=end.on,
             booking=end.booking_id,

@@ -10,7 +10,7 @@ from collections.abc import Callable, Sequence
 from dataclasses import fields
 from typing import TYPE_CHECKING, Any, TypeVar, TypeVarTuple, cast
 
-from sqlalchemy import ColumnElement, Row, Select, Table, inspect, select
+from sqlalchemy import BindParameter, ColumnElement, Row, Select, Table, bindparam, inspect, select
 from sqlalchemy.orm import Bundle, InstrumentedAttribute, Session
 
 from recall.records.tables.base import Base
@@ -54,21 +54,35 @@ def read_as(view: type[View], *sources: Source, **more: Expression) -> Bundle[Vi
     return _made[view, sources]
 
 
-def many(session: Session, wanted: Select[*Columns]) -> Sequence[Row[*Columns]]:
+IDS: BindParameter[Any] = bindparam("ids", expanding=True)
+"""Numbers that a statement is asked with: such a statement is made once, and read often."""
+
+
+def many(
+    session: Session, wanted: Select[*Columns], ids: Sequence[int] | None = None
+) -> Sequence[Row[*Columns]]:
     """Return rows of columns as the driver's, for questions about a whole register.
 
     A session looks at each value of each row once more, to make objects of them; here there is
-    none to make. What was added to the session must be flushed before.
+    none to make. What was added to the session must be flushed before. `ids` are the numbers of
+    a statement that asks for `IDS`.
     """
-    return session.connection().execute(wanted).all()
+    values = None if ids is None else {IDS.key: ids}
+    return session.connection().execute(wanted, values).all()
 
 
 def many_whole(
     session: Session, table: type[T], *held: ColumnElement[bool], by: Any
 ) -> Sequence[T]:
     """Return rows as `whole` does, as the driver's; see `many`."""
-    wanted = select(table_of(table)).where(*held).order_by(by)
-    return cast(Sequence[T], session.connection().execute(wanted).all())
+    return cast(Sequence[T], many(session, select(table_of(table)).where(*held).order_by(by)))
+
+
+def many_of(
+    session: Session, _table: type[T], wanted: Select[*tuple[Any, ...]], ids: Sequence[int]
+) -> Sequence[T]:
+    """Return the same of a statement over the whole table that was made before, by `IDS`."""
+    return cast(Sequence[T], many(session, wanted, ids))
 
 
 class _View(Bundle[View]):
