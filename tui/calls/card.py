@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
 from datetime import date
+from functools import lru_cache
 from typing import TYPE_CHECKING
 
 from textual.content import Content
@@ -127,7 +128,8 @@ def outcome_lines(width: int) -> int:
     return -(-len(OUTCOME_COMMANDS) // max(1, width // 24))
 
 
-def outcomes(width: int, height: int) -> list[Line]:
+@lru_cache(maxsize=16)
+def outcomes(width: int, height: int) -> tuple[Line, ...]:
     """Return the outcomes with their keys in as many columns and lines as there is room.
 
     The first ones are those that come up most; where not all fit, the last place says how to
@@ -144,10 +146,10 @@ def outcomes(width: int, height: int) -> list[Line]:
     if rest > 0:
         cells.append(_cell(".", f"{rest + 1} more", "screen.more", cell))
     lines = -(-len(cells) // columns)
-    return [
+    return tuple(
         Content("").join([cells[at] for at in range(line, len(cells), lines)])
         for line in range(lines)
-    ]
+    )
 
 
 def _outcome(command: Command, width: int) -> Content:

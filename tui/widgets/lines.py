@@ -33,7 +33,8 @@ class Headline(Static):
         left = Content.assemble((f" {plain(title)} ", "bold"), (f" {day} ", "$desk-band-quiet"))
         end = Content(" · ".join(plain(part) for part in right if part) + " ")
         room = self.size.width - left.cell_length - end.cell_length
-        self.update(left + Content(" " * max(1, room)) + end)
+        # One line, whatever it says: laying the screen out anew would cost more than all.
+        self.update(left + Content(" " * max(1, room)) + end, layout=False)
 
 
 class Notice(Static):

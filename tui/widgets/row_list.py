@@ -26,6 +26,8 @@ Draw = Callable[[Any, int], Sequence[Part]]
 NEAR, AHEAD = 10, 40
 """Once a row is missing on the screen or so near to it, so many are asked for on both sides:
 in one question, so that a cursor that runs down the list does not ask at each step."""
+CLOSE = 4
+"""A row that is here and to be read anew is asked for once it is so near to the screen."""
 
 
 class RowList(ScrollView, can_focus=True, inherit_bindings=False):
@@ -244,6 +246,8 @@ class RowList(ScrollView, can_focus=True, inherit_bindings=False):
         if not near:
             return
         new = any(number not in self._rows for number in near)
+        if not new and not any(map(self._is_missing, self._round(CLOSE))):
+            return
         margin = AHEAD if new else NEAR  # what is only read anew need not be read far ahead
         missing = tuple(number for number in self._round(margin) if self._is_missing(number))
         self._asked.update(missing)
