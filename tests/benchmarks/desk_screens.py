@@ -43,7 +43,6 @@ from recall.desk.practice import demo_files
 from recall.desk.practice.setting_up import set_up
 from recall.desk.practice.staff import add_staff
 from recall.desk.worklists import call_card
-from recall.desk.worklists.day_list import day_rows
 from recall.records.database.store import open_store
 from recall.records.ledger.storing import Who, store_ledgers
 from recall.schedule.plan import FollowUp, Ledger
@@ -247,13 +246,12 @@ def ordering(path: Path) -> None:
         raw.execute(COLUMNS, (ON.isoformat(),)).fetchall()
         raw.close()
 
-    def ordered() -> None:
-        with desk.store.read() as session:
-            day_rows(desk, session, "reach")
-
     floor = worked(driver)
     print(f"floor: the same columns by the driver {floor:.1f} ms of work")
-    for label, run in (("order of the calls", ordered), ("the day's counts", lambda: counts(desk))):
+    for label, run in (
+        ("order of the calls", lambda: call_card.order(desk)),
+        ("the day's counts", lambda: counts(desk)),
+    ):
         own = worked(run)
         print(f"{label:<30}{own:8.1f} ms, {own / floor:.1f} times the floor")
     desk.close()
