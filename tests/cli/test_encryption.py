@@ -110,6 +110,16 @@ def test_another_file_is_never_taken_for_the_key_s_place(
     assert store.path.read_bytes().startswith(b"SQLite format 3")
 
 
+@pytest.mark.parametrize("library", ["sqlcipher3", "cryptography.hazmat.primitives.ciphers"])
+def test_without_the_libraries_no_key_is_shown_or_kept(
+    recall: Callable[..., Told], tmp_path: Path, monkeypatch: pytest.MonkeyPatch, library: str
+) -> None:
+    monkeypatch.setitem(sys.modules, library, None)  # as where it was never installed
+    status, out, said = recall("encryption", "begin", "--by", "clara")
+    assert (status, out) == (3, "") and "is not installed" in said and ".[encrypted]" in said
+    assert not (tmp_path / "stick" / "key").exists()
+
+
 def test_a_practice_that_begins_encrypted_is_never_plain(
     recall: Callable[..., Told], store: Store
 ) -> None:

@@ -46,8 +46,11 @@ def key_for(config: Config, by: str) -> str:
 
     Raises:
         Refused: nothing is set, or whoever asks may not.
+        StorageError: the libraries for it are not installed.
     """
     _refuse_not_set()
+    files.cipher()  # said before a key is shown and kept that nothing could use
+    sealed.ciphers()
     if config.files.database.exists():
         _member(config, by)
     if keys.is_typed() or not keys.exist():

@@ -13,7 +13,7 @@ from recall import output
 from recall.config import KEYRING
 from recall.errors import StorageError
 
-EXTRA = "pip install 'ear-recall[encrypted]'"
+EXTRA = "In the folder of the program's checkout: pip install '.[encrypted]'"
 _SERVICE = "ear-recall"
 _FIRST_LINE = "key of an ear-recall register\n"
 """By it the program knows a file of its own; one without it is read as well."""

@@ -27,7 +27,7 @@ def seal(content: bytes) -> bytes:
         return content
     nonce = secrets.token_bytes(_NONCE)
     code = keys.codes()[0]
-    return MARK + nonce + bytes(_ciphers().AESGCM(_raw(code)).encrypt(nonce, content, MARK))
+    return MARK + nonce + bytes(ciphers().AESGCM(_raw(code)).encrypt(nonce, content, MARK))
 
 
 def unseal(content: bytes) -> bytes:
@@ -44,7 +44,7 @@ def unseal(content: bytes) -> bytes:
     nonce, rest = body[:_NONCE], body[_NONCE:]
     for code in keys.codes():
         try:
-            return bytes(_ciphers().AESGCM(_raw(code)).decrypt(nonce, rest, MARK))
+            return bytes(ciphers().AESGCM(_raw(code)).decrypt(nonce, rest, MARK))
         except (InvalidTag, ValueError):
             continue
     raise StorageError("A sealed file does not open with the register's key, or was changed.")
@@ -69,7 +69,12 @@ def _raw(code: str) -> bytes:
     return hashlib.sha256(b"ear-recall files 1\n" + keys.raw(code)).digest()
 
 
-def _ciphers() -> ModuleType:
+def ciphers() -> ModuleType:
+    """Return the library that seals files.
+
+    Raises:
+        StorageError: it is not installed.
+    """
     try:
         from cryptography.hazmat.primitives.ciphers import aead
     except ImportError:
