@@ -18,7 +18,6 @@ class Portion:
 
     most: int
     now: int = 0
-    took: float = 0
 
     def __post_init__(self) -> None:
         """Begin with the most."""
@@ -33,7 +32,6 @@ class Portion:
 
     def fit(self, took: float) -> None:
         """Halve what is written at once after a long write, double it after a short one."""
-        self.took = took
         if took > LONG:
             self.now = max(min(LEAST, self.most), self.now // 2)
         elif took < LONG / 4:

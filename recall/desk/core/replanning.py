@@ -111,7 +111,7 @@ def replan(desk: Desk, progress: Progress | None = None) -> Replanned:
                 count = _plan_page(desk, sums, most)
             done += count
             if count == most:
-                desk.store.let_others_in(portion.took)
+                desk.store.let_others_in()
             if progress is not None and count:
                 progress(done, max(total, done))
     return Replanned(done, *sums)

@@ -131,7 +131,7 @@ def _page_by_page(landing: _Landing, progress: Progress | None) -> None:
                 page, rest = rest.split(most)
                 with desk.store.write() as session:
                     _take(landing, session, page, waits=True)
-            desk.store.let_others_in(portion.took)
+            desk.store.let_others_in()
             done += len(page.rows)
             if progress:
                 progress(done, total)

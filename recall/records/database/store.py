@@ -6,7 +6,6 @@ only frozen row views leave.
 
 from __future__ import annotations
 
-import time
 from collections.abc import Iterable, Iterator
 from contextlib import contextmanager
 from dataclasses import dataclass, field
@@ -18,14 +17,10 @@ from sqlalchemy.orm import Session, sessionmaker
 from sqlalchemy.orm.exc import StaleDataError
 
 from recall.errors import Conflict, Refused, StorageError
-from recall.records.database import where
+from recall.records.database import turns, where
 from recall.records.database.engine import desk_engine, storage_error
 from recall.records.database.odd import ODD_VALUES, Unreadable
 
-QUICK = 0.5
-"""Seconds: a write that held the lock no longer than this leaves a short pause."""
-PAUSE = 0.03
-"""Seconds: a desk that waits for the lock tries again after 0.02 to 0.05 of them at first."""
 _INVENTED = text("SELECT invented FROM register")
 
 
@@ -79,12 +74,9 @@ class Store:
         self.aside.update(found)
         raise _unreadable(found.values()) from error
 
-    def let_others_in(self, took: float = 0) -> None:
-        """Pause between two writes of a long run, so that a desk which waits gets its turn.
-
-        `took` says how long the last write did: on a slow machine others come later to it.
-        """
-        time.sleep(PAUSE if took <= QUICK else min(1, took / 2))
+    def let_others_in(self) -> None:
+        """Wait between two writes of a long run until every desk that waits has had its turn."""
+        turns.let_pass(self.path.parent)
 
     @contextmanager
     def write(self) -> Iterator[Session]:
@@ -101,7 +93,8 @@ class Store:
             )
         engine = self.engine.execution_options(write=True)
         with in_words(), _sessions(engine).begin() as session:
-            session.connection()  # a session begins at its first statement otherwise
+            with turns.waiting(self.path.parent):
+                session.connection()  # a session begins at its first statement otherwise
             try:
                 yield session
             except ODD_VALUES as error:
