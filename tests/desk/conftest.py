@@ -2,15 +2,17 @@
 
 from __future__ import annotations
 
+import shutil
 from collections.abc import Iterator
 from pathlib import Path
 
 import pytest
 
 from recall.desk.core.session import Desk
-from recall.records.database.store import Store
+from recall.records.database.store import Store, open_store
 from tests.desk.posting import child_with_fluid, first_letter_day, on
 from tests.desk.practice import FLUID, desk_at, open_follow_ups, somebody, visit, with_files
+from tests.desk.whole_practice import at_desk, fill, work
 
 
 @pytest.fixture
@@ -32,3 +34,26 @@ def follow_up(store: Store) -> dict:
     person_id = somebody(desk)
     visit(desk, person_id, right=FLUID)
     return dict(open_follow_ups(store, person_id)[0])
+
+
+@pytest.fixture(scope="session")
+def worked(empty_register: Path, tmp_path_factory: pytest.TempPathFactory) -> Path:
+    """A practice of two dozen people after a Monday's work: made once."""
+    folder = tmp_path_factory.mktemp("whole")
+    shutil.copyfile(empty_register, folder / "register.db")
+    store = open_store(folder / "register.db")
+    desk = at_desk(store, folder)
+    fill(desk, folder)
+    work(desk)
+    store.close()
+    return folder
+
+
+@pytest.fixture
+def whole(worked: Path, tmp_path: Path) -> Iterator[Desk]:
+    """Reception's desk at that practice, in a copy of this test's own."""
+    folder = tmp_path / "whole"
+    shutil.copytree(worked, folder)
+    store = open_store(folder / "register.db")
+    yield at_desk(store, folder)
+    store.close()

@@ -109,6 +109,19 @@ def written(before: Rows, after: Rows) -> Iterator[str]:
         yield f"  - {' '.join(map(str, key))}"
 
 
+def in_rows(value: Any) -> Iterator[str]:
+    """Yield what a value holds, one line for each of several rows."""
+    if isinstance(value, str):
+        yield from map(plainly, value.splitlines())
+        return
+    for name, held in parts(value) or [("", value)]:
+        if isinstance(held, list | tuple) and any(map(parts, held)):
+            yield f"{name}:"
+            yield from (f"  {'; '.join(lines(one))}" for one in held)
+        elif said := "; ".join(lines(held)):
+            yield said if name.isdigit() else f"{name}: {said}"
+
+
 class Story:
     """Actions at a desk, one after another, and all that came of each."""
 
@@ -144,3 +157,20 @@ class Story:
             path.parent.mkdir(exist_ok=True)
             path.write_text(told, "utf-8")
         assert told.splitlines() == path.read_text("utf-8").splitlines()
+
+
+class Looks(Story):
+    """What lists and pages say, one line for each row; nothing is written by looking."""
+
+    def __init__(self, desk: Desk) -> None:
+        self.desk, self.told = desk, list[str]()
+
+    def __call__(self, what: str, act: Callable[..., Any], *given: Any, **more: Any) -> Any:
+        """Look at something, and keep what it said."""
+        try:
+            came = act(self.desk, *given, **more)
+            said = list(in_rows(came))
+        except RecallError as error:
+            came, said = None, [f"{type(error).__name__}: {error.message} / {error.hint}"]
+        self.told += [f"## {what}", *said]
+        return came

@@ -1,16 +1,19 @@
 """Change the code of a room one step at a time, and see whether its tests notice.
 
-Which lines each test goes through is measured once by `coverage`, and kept in `.mutation`. A
-change is made as its module is loaded, in a forked process, where the tests through it run, the
-smallest and the largest in turn. `equivalent.toml` lists changes that change nothing, with why.
+Which lines each test goes through is measured once by `coverage`, and kept in `.mutation`. The
+tests are loaded once; a change inside a function is put into a fork of that process, any other is
+made as its module is loaded anew. The tests through it run, the smallest and the largest in turn.
+`equivalent.toml` lists changes that change nothing, with why.
 """
 
 import ast
+import gc
 import hashlib
 import importlib
 import os
 import random
 import resource
+import shutil
 import subprocess
 import sys
 import tempfile
@@ -19,7 +22,7 @@ import tomllib
 from collections import Counter
 from importlib.machinery import SourceFileLoader
 from pathlib import Path
-from types import SimpleNamespace
+from types import CodeType, FunctionType, SimpleNamespace
 
 import click
 import pytest
@@ -129,30 +132,121 @@ def measured(rooms):
                    for line, names in lines.items()} for file, lines in found.items()}  # fmt: skip
 
 
-def tried(change, tests):
-    """End with 10 and the status of the tests with a change made: 0, or 5 for none."""
-    _, path, (first, last), tree, hook, key, new = change
-    hook[key] = new
+def through(change, tests):
+    """Return the tests that go through a change, and whether its module is loaded with it."""
+    _, path, (first, last), *_ = change
+    here = tests.get(ROOT / path, {})
+    found = set().union(*(names for line, names in here.items() if first <= line <= last))
+    return (found or set().union(*here.values())) - {""}, "" in found or not found
+
+
+def code_of(change):
+    """Return the code of a module with a change made."""
+    _, path, _, tree, hook, key, new = change
+    plain, hook[key] = hook[key], new
     code = compile(ast.fix_missing_locations(tree), ROOT / path, "exec")
-    plain, here = SourceFileLoader.get_code, tests.get(ROOT / path, {})
-    through = set().union(*(names for line, names in here.items() if first <= line <= last))
-    through = through or set().union(*here.values())  # made as the module is loaded
-    size = Counter(n for lines in tests.values() for names in lines.values() for n in names)
+    hook[key] = plain
+    return code
+
+
+def functions(code):
+    for inner in (one for one in code.co_consts if isinstance(one, CodeType)):
+        yield (inner.co_qualname, inner.co_firstlineno), inner
+        yield from functions(inner)
+
+
+def put_in(code):
+    """Give the functions of a loaded module the code that they have in a changed one."""
+    new = dict(functions(code))
+    for one in [one for one in gc.get_objects() if isinstance(one, FunctionType)]:
+        old = one.__code__
+        then = new.get((old.co_qualname, old.co_firstlineno), old)
+        if old.co_filename == code.co_filename and old.co_freevars == then.co_freevars:
+            one.__code__ = then
+
+
+def in_turn(items, names, size):
+    """Return the tests of these names, the smallest and the largest in turn."""
+    kept = sorted((i for i in items if i.nodeid in names), key=lambda i: size[i.nodeid])
+    return [kept.pop(-(n % 2)) for n in range(len(kept))]
+
+
+def limited():
+    """Allow a change that never ends only so much, and return when its tests are to end."""
+    resource.setrlimit(resource.RLIMIT_CPU, (int(time.process_time()) + 10 * LONGEST,) * 2)
+    return time.process_time() + LONGEST
+
+
+def tried(change, names, size):
+    """Load a module with a change made, run tests, and end with 10 and their status: 0 or 5."""
+    code, plain = code_of(change), SourceFileLoader.get_code
+    until = limited()
 
     def choose(items):
-        kept = sorted((i for i in items if i.nodeid in through), key=lambda i: size[i.nodeid])
-        items[:] = [kept.pop(-(n % 2)) for n in range(len(kept))]
-        choose.until = time.process_time() + LONGEST
+        nonlocal until
+        items[:], until = in_turn(items, names, size), limited()
 
     SourceFileLoader.get_code = lambda file, name: (
-        code if Path(file.path) == ROOT / path else plain(file, name))  # fmt: skip
+        code if file.path == code.co_filename else plain(file, name))  # fmt: skip
     plugin = SimpleNamespace(pytest_collection_modifyitems=choose)
-    plugin.pytest_runtest_protocol = lambda: time.process_time() > choose.until or None
-    resource.setrlimit(resource.RLIMIT_CPU, (int(time.process_time()) + 20 * LONGEST,) * 2)
+    plugin.pytest_runtest_protocol = lambda: time.process_time() > until or None
     os.dup2(os.open(os.devnull, os.O_RDWR), 1)
     with tempfile.TemporaryDirectory() as base:
-        asked = [*QUIET, f"--basetemp={base}/t", *sorted({n.partition("::")[0] for n in through})]
-        sys.exit(10 + int(pytest.main(asked, plugins=[plugin]) if through else 5))
+        asked = [*QUIET, f"--basetemp={base}/t", *sorted({n.partition("::")[0] for n in names})]
+        sys.exit(10 + int(pytest.main(asked, plugins=[plugin]) if names else 5))
+
+
+def tried_at_once(changes, size, say):
+    """Load the tests once; for each change put it into a fork, run tests, and say what is left."""
+
+    def noticed(session, change, names):
+        chosen = in_turn(session.items, names, size)
+        put_in(code_of(change))
+        until = limited()
+        session._setupstate.teardown_exact(chosen[0])
+        for item, after in zip(chosen, [*chosen[1:], None], strict=True):
+            if session.testsfailed or time.process_time() > until:
+                break
+            item.config.hook.pytest_runtest_protocol(item=item, nextitem=after)
+        os._exit(bool(session.testsfailed))
+
+    def loop(session):
+        first = min(session.items, key=lambda i: ("empty_register" not in i.fixturenames, size[i]))
+        first.config.hook.pytest_runtest_protocol(item=first, nextitem=session.items[-1])
+        base = Path(session.config.option.basetemp)
+        kept = set(base.glob("*"))
+        for number, (change, names) in changes.items():
+            if not os.waitpid(os.fork() or noticed(session, change, names), 0)[1]:
+                os.write(say, f"{number}\n".encode())
+            for made in set(base.glob("*")) - kept:
+                shutil.rmtree(made, ignore_errors=True)
+        return True
+
+    os.dup2(os.open(os.devnull, os.O_RDWR), 1)
+    with tempfile.TemporaryDirectory() as base:
+        files = {n.partition("::")[0] for _, names in changes.values() for n in names}
+        asked = [*QUIET, f"--basetemp={base}/t", *sorted(files)]
+        sys.exit(pytest.main(asked, plugins=[SimpleNamespace(pytest_runtestloop=loop)]))
+
+
+def not_noticed(able, tests):
+    """Yield each change that no test notices."""
+    size = Counter(n for lines in tests.values() for names in lines.values() for n in names)
+    ways = {number: (change, *through(change, tests)) for number, change in enumerate(able)}
+    within = {n: (c, names) for n, (c, names, anew) in ways.items() if names and not anew}
+    if within:
+        hear, say = os.pipe()
+        if not (server := os.fork()):
+            tried_at_once(within, size, say)
+        os.close(say)
+        yield from (able[int(number)] for number in os.fdopen(hear))
+        assert os.waitpid(server, 0)[1] == 0, "The tests could not be loaded."
+    for change, names, _ in (way for n, way in ways.items() if n not in within):
+        status = os.waitpid(os.fork() or tried(change, names, size), 0)[1]
+        ended = os.waitstatus_to_exitcode(status)
+        assert ended != 1, f"It could not be tried: {change[0]}"
+        if ended in (10, 15):
+            yield change
 
 
 @click.command(help=__doc__)
@@ -171,12 +265,10 @@ def main(room, sample, seed, again):
     tests = measured(HELD_BY.get(room, (room,)))
     [importlib.import_module(name) for name in ("alembic", "hypothesis", "sqlalchemy.orm")]
     again = [c for c in able if asked is None or f"  {c[0]}\n" in asked]
-    for change in again or sys.exit("None of these is drawn from the code as it is: draw anew."):
-        ended = os.waitstatus_to_exitcode(os.waitpid(os.fork() or tried(change, tests), 0)[1])
-        assert ended != 1, f"It could not be tried: {change[0]}"
-        if ended in (10, 15):
-            left += 1
-            print(f"line {change[2][0]}  {change[0]}", flush=True)
+    again or sys.exit("None of these is drawn from the code as it is: draw anew.")
+    for change in not_noticed(again, tests):
+        left += 1
+        print(f"line {change[2][0]}  {change[0]}", flush=True)
     from scipy import stats  # it is slow to load
 
     seen, of = len(able) - left, len(able)
