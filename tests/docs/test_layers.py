@@ -197,17 +197,17 @@ def test_the_command_line_starts_without_what_it_seldom_needs() -> None:
     assert loaded_by("recall.cli.main") & heavy == set()
 
 
-def test_the_first_counts_wait_for_neither_mapped_tables_nor_rules() -> None:
+def test_the_first_counts_wait_for_neither_the_library_of_sql_nor_rules() -> None:
     """All that stands between `recall desk` and what it shows first."""
     code = (
         "import sys, recall.cli.practice.desk, recall.desk.core.opening, recall.desk.core.proof,"
         "recall.desk.core.staff_row, recall.desk.oversight.glance, tui.app, tui.screens.start;"
-        "print(*(m for m in sys.modules if m.startswith('recall.')))"
+        "print(*sys.modules)"
     )
     ran = subprocess.run([sys.executable, "-c", code], cwd=ROOT, capture_output=True, text=True)
     loaded = set(ran.stdout.split())
-    assert "recall.records.facts.candidates" in loaded, ran.stderr
-    heavy = {"recall.records.tables", "recall.protocol.loading", "recall.desk.core.session"}
+    assert "recall.records.facts.first_counts" in loaded, ran.stderr
+    heavy = {"sqlalchemy", "recall.protocol.loading", "recall.desk.core.session"}
     assert loaded & heavy == set()
 
 

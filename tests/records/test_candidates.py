@@ -7,10 +7,11 @@ from datetime import timedelta
 import pytest
 from sqlalchemy import TableClause, insert, text
 
-from recall.desk.core import proof, staff_row
 from recall.records import tables
+from recall.records.database.plain import by_session
 from recall.records.database.store import Store
 from recall.records.facts import candidates
+from recall.records.facts.first_counts import first_counts
 from recall.records.journal import head_file
 from recall.records.ledger.storing import store_ledger
 from tests.records.build import DAY, WHO, due, ledger, opens, person, referral
@@ -20,17 +21,12 @@ from tests.records.build import DAY, WHO, due, ledger, opens, person, referral
     "bare",
     [
         candidates.FOLLOW_UPS,
-        candidates.PEOPLE,
         candidates.TO_PLAN,
         candidates.REFERRALS,
-        candidates.VISITS,
         candidates.MILDER,
-        candidates.HISTORY,
         head_file.REGISTER,
         head_file.HISTORY,
         head_file.HEAD,
-        staff_row.STAFF,
-        proof.PASSWORDS,
     ],
     ids=lambda t: t.name,
 )
@@ -58,7 +54,7 @@ def test_each_kind_of_list_finds_where_to_look(store: Store) -> None:
         come = list(candidates.candidates(session, "come", on))
         late = list(candidates.candidates(session, "late", on))
         chased = candidates.to_chase(session, on)
-        told = candidates.glance(session, on)
+        told = first_counts(by_session(session), on)
         assert len(candidates.to_chase(session, None)) == 10
         at_a_step = list(candidates.candidates(session, "come", on, ["invitation"]))
         at_none = list(candidates.candidates(session, "come", on, ["phone"]))

@@ -9,9 +9,11 @@ from sqlalchemy import inspect, select, text
 
 from recall.errors import StorageError
 from recall.records import tables
+from recall.records.database.plain import by_session
 from recall.records.database.store import Store, in_words
-from recall.records.facts.candidates import glance, last_change
+from recall.records.facts.candidates import last_change
 from recall.records.facts.events import facts_for
+from recall.records.facts.first_counts import first_counts
 from recall.records.journal import history
 from recall.records.ledger.storing import store_ledger
 from recall.records.people.finding import find, rekey
@@ -61,7 +63,7 @@ def test_tables_that_do_not_fit_are_brought_up_to_date(store: Store, statement: 
 def test_the_last_change_is_an_instant_and_there_is_none_at_first(store: Store) -> None:
     with store.read() as session:
         assert last_change(session) is None
-        assert glance(session, DAY).is_empty
+        assert first_counts(by_session(session), DAY).is_empty
     with store.write() as session:
         for days in (0, 2):
             history.append(session, 1, NOW + timedelta(days=days), "noted", "person", 1, now="x")

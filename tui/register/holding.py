@@ -40,6 +40,7 @@ def settle() -> None:
     It stands until the desk is left, and a round over it made a key wait a tenth of a second.
     """
     gc.freeze()
+    gc.enable()
     gc.set_threshold(ALLOCATIONS)
 
 

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import gc
 import os
 import shutil
 import sys
@@ -10,6 +11,7 @@ from collections.abc import Callable
 from contextlib import suppress
 from datetime import date
 from functools import partial
+from itertools import chain, repeat
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
@@ -21,6 +23,8 @@ from recall.errors import ConfigError, InputError, Refused, StorageError
 if TYPE_CHECKING:
     from recall.desk.core.session import Desk
     from recall.desk.oversight.glance import Counts
+
+    Glancing = Callable[[], Counts | None]
 
 
 @click.command()
@@ -36,38 +40,24 @@ def desk(config: Path | None, by: str | None, on: date | None, demo: bool, colou
         raise InputError(
             "The desk needs a terminal.", hint="Use the plain commands instead: recall --help."
         )
-    if by and not demo:
-        _known(config, by, on)
     if demo or _practice(config, by, on, colours) == "demo":
         _invented(colours)
 
 
-def _known(config: Path | None, by: str, on: date | None) -> None:
-    """Refuse a name that may not act at once, and not behind the first screen."""
-    from recall.clock import Clock
-    from recall.desk.core.opening import open_register
-    from recall.desk.core.proof import signs_in
-    from recall.desk.core.staff_row import staff_member
-
-    practice = settings(config)
-    with suppress(StorageError):  # the screens say what to do about a register that is not there
-        store = open_register(practice.files)
-        try:
-            if not signs_in(practice, store):  # otherwise the screens ask
-                staff_member(store, by, on or Clock(practice.calendar.time_zone).today())
-        finally:
-            store.close()
-
-
 def _practice(config: Path | None, by: str | None, on: date | None, colours: str) -> str | None:
     """Open the desk on the practice's register; return what is wanted afterwards."""
+    gc.disable()  # what is loaded stays; the screens let it look again once they stand
     _ask_for_key(config)
+    glancing: Glancing = partial(_glance, config, on)
+    if by:  # a name that may not act is refused at once, and not behind the first screen
+        with suppress(StorageError):  # the screens say what to do about that
+            glancing = _counted(_glance(config, on, by), glancing)
     return _run(
         partial(_open, config, by, on),
         Path.cwd(),
         colours,
         setting_up=partial(_set_up, config),
-        glancing=partial(_glance, config, on),
+        glancing=glancing,
         signing=partial(_sign, config, on),
     )
 
@@ -107,10 +97,16 @@ def _sign(config: Path | None, on: date | None, handle: str, password: str) -> D
     return open_desk(settings(config), on=on, way=Way("screen", proof))
 
 
-def _glance(config: Path | None, on: date | None) -> Counts | None:
+def _glance(config: Path | None, on: date | None, by: str = "") -> Counts | None:
     from recall.desk.oversight.glance import glance
 
-    return glance(settings(config), on)
+    return glance(settings(config), on, by)
+
+
+def _counted(counts: Counts | None, glancing: Glancing) -> Glancing:
+    """Return what gives the counts that are there the first time, and counts anew afterwards."""
+    looks = chain([lambda: counts], repeat(glancing))
+    return lambda: next(looks)()
 
 
 def _set_up(config: Path | None) -> object:

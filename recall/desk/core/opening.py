@@ -8,14 +8,17 @@ from __future__ import annotations
 
 import sqlite3
 from pathlib import Path
+from typing import TYPE_CHECKING
 
 from recall.clock import INVENTED, is_invented
 from recall.config import Files
 from recall.errors import StorageError
 from recall.records.database.files import opened
 from recall.records.database.kept import newest
-from recall.records.database.store import Store, open_store
-from recall.records.journal import head_file
+from recall.records.database.plain import Ask
+
+if TYPE_CHECKING:
+    from recall.records.database.store import Store
 
 
 def open_register(files: Files) -> Store:
@@ -24,6 +27,8 @@ def open_register(files: Files) -> Store:
     Raises:
         StorageError: missing, not ours, damaged, of another version, or no invented one.
     """
+    from recall.records.database.store import open_store
+
     refuse_gone(files)
     store = open_store(files.database)
     if is_invented() and not store.invented:
@@ -33,6 +38,11 @@ def open_register(files: Files) -> Store:
             hint="Nothing was opened; take the variable away.",
         )
     return store
+
+
+def may_be_opened(ask: Ask) -> bool:
+    """Return whether a register is opened at all: one of real people never in a made-up time."""
+    return not is_invented() or bool(ask("SELECT invented FROM register", {})[0][0])
 
 
 def refuse_gone(files: Files) -> None:
@@ -51,6 +61,8 @@ def refuse_gone(files: Files) -> None:
             f"The register is gone: {because}. The newest backup is {saved}.",
             hint="Nothing was made in its place; see recall restore --help.",
         )
+    from recall.records.journal import head_file
+
     if head_file.path_of(path).exists():
         raise StorageError(
             f"The register is gone: {because}, and no backup is in {files.backups}.",

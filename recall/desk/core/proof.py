@@ -4,24 +4,25 @@ from __future__ import annotations
 
 from collections.abc import Callable
 from dataclasses import dataclass
-
-from sqlalchemy import Integer, String, column, select, table
+from typing import TYPE_CHECKING
 
 from recall.clock import Clock
 from recall.config import Config
 from recall.desk.core.staff_row import StaffRow
 from recall.errors import Refused
-from recall.records.database.store import Store
+from recall.records.database.plain import Ask, by_session
 
-PASSWORDS = table("staff_password", column("staff_id", Integer), column("hash", String))
-"""By bare names, as in `staff_row`."""
+if TYPE_CHECKING:
+    from recall.records.database.store import Store
+
+_ONE = "SELECT staff_id FROM staff_password WHERE hash IS NOT NULL LIMIT 1"
 
 
 class NotSignedIn(Refused):
     """Everybody signs in here, and nobody has."""
 
 
-Proof = Callable[[Store, Clock], StaffRow]
+Proof = Callable[["Store", Clock], StaffRow]
 """Says who proved to be here, by the machine's own clock; refuses where nobody did."""
 
 
@@ -47,9 +48,13 @@ def signs_in(config: Config, store: Store) -> bool:
     """
     if config.desk.sign_in:
         return True
-    p = PASSWORDS.c
     with store.read() as session:
-        return session.scalar(select(p.staff_id).where(p.hash.is_not(None)).limit(1)) is not None
+        return has_passwords(by_session(session))
+
+
+def has_passwords(ask: Ask) -> bool:
+    """Return whether anybody has a password."""
+    return bool(ask(_ONE, {}))
 
 
 def proven(store: Store, clock: Clock, by: str | None, proof: Proof | None) -> StaffRow:

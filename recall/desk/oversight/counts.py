@@ -17,7 +17,9 @@ from recall.desk.worklists.day_list import come, day_rows
 from recall.desk.worklists.matter_list import mine_and_late
 from recall.desk.worklists.status_on import has_gone_by
 from recall.loop.day import belongs, on_view
+from recall.records.database.plain import by_session
 from recall.records.facts import candidates
+from recall.records.facts.first_counts import first_counts
 
 
 @needs(Right.LOOK)
@@ -25,7 +27,7 @@ def counts(desk: Desk) -> Counts:
     """Return how much there is on the desk's day."""
     with desk.store.read() as session:
         live = desk.protocol.contact.live_from()
-        found = candidates.glance(session, desk.today, live)
+        found = first_counts(by_session(session), desk.today, live)
         overdue, chased, history = found.overdue, found.referrals, found.history
         otherwise = candidates.settled_for(session) != live
         if otherwise or has_gone_by(desk, session):

@@ -1,19 +1,27 @@
 """What can be counted at once, by the search columns alone.
 
-Whoever opens the desk sees it before the mapped tables and the protocol are there; so nothing
-here imports them.
+Whoever opens the desk sees it before the library of SQL, the mapped tables and the protocol are
+there; so nothing here imports them.
 """
 
 from __future__ import annotations
 
+import sqlite3
 from dataclasses import dataclass
 from datetime import date
+from typing import TYPE_CHECKING
 
 from recall.clock import Clock
 from recall.config import Config
-from recall.desk.core.opening import open_register
-from recall.records.database.store import Store
-from recall.records.facts import candidates
+from recall.desk.core.opening import may_be_opened
+from recall.desk.core.proof import has_passwords
+from recall.desk.core.staff_row import everybody, member_among
+from recall.records.database import plain
+from recall.records.database.odd import ODD_VALUES
+from recall.records.facts.first_counts import first_counts, last_change, settled_for
+
+if TYPE_CHECKING:
+    from recall.records.database.store import Store
 
 
 @dataclass(frozen=True)
@@ -58,27 +66,43 @@ def at_once(store: Store, clock: Clock, live: date | None = None) -> Counts | No
     where the day of going live is another one than when the columns were worked out.
     """
     with store.read() as session:
-        last = candidates.last_change(session)
-        if last is not None and clock.day_of(last) > clock.today():
-            return None
-        if candidates.settled_for(session) != live:
-            return None
-        found = candidates.glance(session, clock.today(), live)
-    counted = found.overdue, found.referrals, found.unconfirmed, found.is_empty, found.history
-    return Counts(*counted)
+        return _counted(plain.by_session(session), clock, live)
 
 
-def glance(config: Config, on: date | None = None) -> Counts | None:
-    """Return what can be counted before the desk is open; nothing where everybody signs in.
+def glance(config: Config, on: date | None = None, by: str = "") -> Counts | None:
+    """Return what can be counted before the desk is open.
+
+    Nothing where everybody signs in, or where opening the register has something to say.
+
+    Args:
+        config: the practice's settings.
+        on: the day to count for, in the place of today.
+        by: who is to act: a name that may not is refused here, before there is a screen.
 
     Raises:
-        StorageError: no database, or one of another version.
+        NotFound: no such member of staff, or they have left.
+        StorageError: it is encrypted, and not by this key.
     """
     if config.desk.sign_in:
         return None
-    zone = config.calendar.time_zone
-    store = open_register(config.files)
+    clock = Clock(config.calendar.time_zone)
     try:
-        return at_once(store, Clock(zone).acting_for(on), config.changeover.went_live)
-    finally:
-        store.close()
+        with plain.by_file(config.files.database) as ask:
+            if ask is None or has_passwords(ask) or not may_be_opened(ask):
+                return None
+            if by:
+                member_among(everybody(ask), by, on or clock.today())
+            return _counted(ask, clock.acting_for(on), config.changeover.went_live)
+    except (sqlite3.Error, *ODD_VALUES):
+        return None
+
+
+def _counted(ask: plain.Ask, clock: Clock, live: date | None) -> Counts | None:
+    last = last_change(ask)
+    if last is not None and clock.day_of(last) > clock.today():
+        return None
+    if settled_for(ask) != live:
+        return None
+    found = first_counts(ask, clock.today(), live)
+    counted = found.overdue, found.referrals, found.unconfirmed, found.is_empty, found.history
+    return Counts(*counted)

@@ -16,7 +16,8 @@ from recall.desk.core.rights import Right
 from recall.desk.core.session import Desk
 from recall.desk.worklists.status_on import has_gone_by
 from recall.records import tables
-from recall.records.facts.candidates import WENT_LIVE, settled_for
+from recall.records.facts.candidates import settled_for
+from recall.records.facts.first_counts import WENT_LIVE
 from recall.records.journal import history
 
 Progress = Callable[[int, int], None]

@@ -9,8 +9,7 @@ away from the indexes.
 from __future__ import annotations
 
 from collections.abc import Collection, Iterator
-from dataclasses import dataclass
-from datetime import UTC, date, datetime
+from datetime import date, datetime
 from itertools import starmap
 from typing import Any, Literal, cast
 
@@ -38,6 +37,8 @@ from sqlalchemy.orm import Session
 
 from recall.care.case import URGENCIES
 from recall.protocol.contact_steps import CALL_STEPS, LOOK_THROUGH
+from recall.records.database.plain import by_session
+from recall.records.facts import first_counts
 
 FOLLOW_UPS = table(
     "follow_up",
@@ -64,7 +65,6 @@ ALSO_ABOUT = table(
     column("contact_id", Integer),
     column("void_at", DateTime),
 )
-PEOPLE = table("person", column("id", Integer))
 TO_PLAN = table("to_plan", column("person_id", Integer))
 REFERRALS = table(
     "referral",
@@ -79,19 +79,7 @@ REFERRALS = table(
     column("urgency", String),
     column("route", String),
 )
-VISITS = table(
-    "visit", column("id", Integer), column("confirmed_at", DateTime), column("void_at", DateTime)
-)
 MILDER = table("milder_line", column("seen_at", DateTime), column("void_at", DateTime))
-HISTORY = table(
-    "history",
-    column("id", Integer),
-    column("at", DateTime),
-    column("entity", String),
-    column("entity_id", Integer),
-)
-WENT_LIVE = "went_live"
-"""In the history: the search columns were worked out for a practice that went live on a day."""
 _f = FOLLOW_UPS.c
 _KEPT = _f.id, _f.person_id, _f.urgency_rank, _f.step, _f.next_step_on, _f.latest
 _ON: BindParameter[date] = bindparam("on", type_=Date())
@@ -105,7 +93,6 @@ _SETTLED = select(_f.urgency_rank, _f.latest, _f.next_step_on, _f.person_id, _f.
     _f.latest >= bindparam("live", type_=Date()),
 )
 _NOT_PLANNED = select(TO_PLAN.c.person_id)
-_LAST_CHANGE = select(HISTORY.c.at).order_by(HISTORY.c.id.desc()).limit(1)
 _SOME = 500
 _RANKS = frozenset(range(len(URGENCIES)))
 Which = Literal["come", "late", "open", "history"]
@@ -127,19 +114,6 @@ class Candidate(msgspec.Struct, frozen=True, gc=False):
     step: str
     next_step_on: date
     latest: date
-
-
-@dataclass(frozen=True)
-class Glance:
-    """What the search columns alone can count for certain."""
-
-    overdue: int
-    referrals: int
-    unconfirmed: int
-    is_empty: bool
-    """Whether the register holds nobody at all."""
-    history: int = 0
-    """What is of before the practice went live, and not looked through."""
 
 
 def later_at(session: Session, on: date, steps: Collection[str]) -> Iterator[Candidate]:
@@ -249,16 +223,12 @@ _WITH_AN_HOUR = _with_an_hour()
 
 def last_change(session: Session) -> datetime | None:
     """Return the instant at which the register was changed last."""
-    last = session.scalar(_LAST_CHANGE)
-    return None if last is None else last.replace(tzinfo=UTC)
+    return first_counts.last_change(by_session(session))
 
 
 def settled_for(session: Session) -> date | None:
     """Return the day of going live for which the search columns were worked out last."""
-    c = HISTORY.c
-    wanted = select(c.entity_id).where(c.entity == WENT_LIVE).order_by(c.id.desc()).limit(1)
-    number = session.scalar(wanted)
-    return date.fromordinal(number) if number else None
+    return first_counts.settled_for(by_session(session))
 
 
 def to_chase(session: Session, on: date | None, live: date | None = None) -> list[int]:
@@ -266,39 +236,9 @@ def to_chase(session: Session, on: date | None, live: date | None = None) -> lis
     return list(session.scalars(select(REFERRALS.c.id).where(*_chased(on, live))))
 
 
-def glance(session: Session, on: date, live: date | None = None) -> Glance:
-    """Return what can be counted at once, whatever the size of the register."""
-    return Glance(
-        overdue=_count(session, FOLLOW_UPS, *_held("late", on, live)),
-        referrals=_lines(session, on, live),
-        unconfirmed=_count(session, VISITS, *waits(VISITS)),
-        is_empty=session.scalar(select(PEOPLE.c.id).limit(1)) is None,
-        history=_history(session, live),
-    )
-
-
 def milder_unseen(session: Session) -> int:
     """Return how many lines that a correction made milder wait for a second person."""
     return _count(session, MILDER, MILDER.c.seen_at.is_(None), MILDER.c.void_at.is_(None))
-
-
-def _lines(session: Session, on: date, live: date | None) -> int:
-    """Count the referrals to be chased as the list has them: one line for both ears."""
-    r = REFERRALS.c
-    alike = r.person_id, r.to, r.asked_on, r.urgency, r.route, r.stage, r.chase_on
-    return len(session.execute(select(*alike).where(*_chased(on, live)).distinct()).all())
-
-
-def _history(session: Session, live: date | None) -> int:
-    """Count what is known to be of before the practice went live."""
-    if live is None:
-        return 0
-    f, r = FOLLOW_UPS.c, REFERRALS.c
-    known = f.is_open, f.void_at.is_(None), f.step == LOOK_THROUGH, f.next_step_on == live
-    sent = r.is_open, r.void_at.is_(None), r.stage == LOOK_THROUGH, r.chase_on == live
-    both_ears = select(r.person_id, r.to, r.asked_on).where(*sent).distinct().subquery()
-    referrals = session.scalar(select(func.count()).select_from(both_ears)) or 0
-    return _count(session, FOLLOW_UPS, *known) + referrals
 
 
 def waits(visit: Any) -> tuple[ColumnElement[bool], ...]:

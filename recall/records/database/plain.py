@@ -1,0 +1,54 @@
+"""Asking the register in SQL as it is written, through an open session or by the file alone.
+
+Whoever opens the desk sees the first counts before the library that makes SQL is loaded. What is
+asked that early is text, and the same text is asked later on: there is one truth about it.
+"""
+
+from __future__ import annotations
+
+import sqlite3
+from collections.abc import Callable, Iterator, Mapping, Sequence
+from contextlib import contextmanager
+from pathlib import Path
+from typing import TYPE_CHECKING, Any
+
+from recall.records.database import where
+from recall.records.database.files import opened
+
+if TYPE_CHECKING:
+    from sqlalchemy.orm import Session
+
+Ask = Callable[[str, Mapping[str, object]], Sequence[Any]]
+"""Gives the rows, for SQL and the values of its names; days and instants as they are kept."""
+_WAITS = 5.0
+"""Seconds that a look waits for who writes."""
+
+
+def by_session(session: Session) -> Ask:
+    """Return what asks through a session, in its transaction."""
+
+    def ask(sql: str, values: Mapping[str, object]) -> Sequence[Any]:
+        return session.connection().exec_driver_sql(sql, dict(values)).all()
+
+    return ask
+
+
+@contextmanager
+def by_file(path: Path) -> Iterator[Ask | None]:
+    """Give what asks one state of a register; None for one that is not of this very version.
+
+    Why it is not is for the opening of the register to say.
+
+    Raises:
+        StorageError: there is no key, or it is not this file's.
+        sqlite3.Error: it cannot be read.
+    """
+    with opened(path, "ro", timeout=_WAITS, isolation_level=None) as connection:
+        connection.execute("BEGIN")
+        there = connection.execute("SELECT version_num FROM alembic_version").fetchone()
+        fits = there is not None and there[0] == where.HEAD
+        yield _by_connection(connection) if fits else None
+
+
+def _by_connection(connection: sqlite3.Connection) -> Ask:
+    return lambda sql, values: connection.execute(sql, dict(values)).fetchall()

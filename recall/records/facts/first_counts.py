@@ -1,0 +1,81 @@
+"""What the search columns alone can count: shown first of all, before anything larger is loaded.
+
+In plain SQL, so that it can be asked of the file itself; a test holds each count against the list
+that it counts (`candidates`).
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from datetime import UTC, date, datetime
+
+from recall.protocol.contact_steps import LOOK_THROUGH
+from recall.records.database.plain import Ask
+
+WENT_LIVE = "went_live"
+"""In the history: the search columns were worked out for a practice that went live on a day."""
+_OPEN = "is_open = 1 AND void_at IS NULL"
+_NOT_OLD = "(:live IS NULL OR {step} != :old OR {on} != :live)"
+_OVERDUE = (
+    f"SELECT count(*) FROM follow_up WHERE {_OPEN} AND latest < :on"
+    f" AND {_NOT_OLD.format(step='step', on='next_step_on')}"
+)
+_CHASED = (
+    'SELECT count(*) FROM (SELECT DISTINCT person_id, "to", asked_on, urgency, route, stage,'
+    f" chase_on FROM referral WHERE {_OPEN} AND chase_on <= :on"
+    f" AND {_NOT_OLD.format(step='stage', on='chase_on')})"
+)
+"""As the list has them: one line for both ears."""
+_UNCONFIRMED = "SELECT count(*) FROM visit WHERE confirmed_at IS NULL AND void_at IS NULL"
+_SOMEBODY = "SELECT id FROM person LIMIT 1"
+_OLD_ASKS = f"SELECT count(*) FROM follow_up WHERE {_OPEN} AND step = :old AND next_step_on = :live"
+_OLD_REFERRALS = (
+    'SELECT count(*) FROM (SELECT DISTINCT person_id, "to", asked_on FROM referral'
+    f" WHERE {_OPEN} AND stage = :old AND chase_on = :live)"
+)
+_LAST_CHANGE = "SELECT at FROM history ORDER BY id DESC LIMIT 1"
+_SETTLED_FOR = "SELECT entity_id FROM history WHERE entity = :live ORDER BY id DESC LIMIT 1"
+
+
+@dataclass(frozen=True)
+class FirstCounts:
+    """What the search columns alone can count for certain."""
+
+    overdue: int
+    referrals: int
+    unconfirmed: int
+    is_empty: bool
+    """Whether the register holds nobody at all."""
+    history: int
+    """What is known to be of before the practice went live."""
+
+
+def first_counts(ask: Ask, on: date, live: date | None = None) -> FirstCounts:
+    """Return what can be counted at once on a day, whatever the size of the register."""
+    went = live.isoformat() if live is not None else None
+    values = {"on": on.isoformat(), "live": went, "old": LOOK_THROUGH}
+    old = (_OLD_ASKS, _OLD_REFERRALS) if live is not None else ()
+
+    def count(sql: str) -> int:
+        number: int = ask(sql, values)[0][0]
+        return number
+
+    return FirstCounts(
+        overdue=count(_OVERDUE),
+        referrals=count(_CHASED),
+        unconfirmed=count(_UNCONFIRMED),
+        is_empty=not ask(_SOMEBODY, {}),
+        history=sum(count(sql) for sql in old),
+    )
+
+
+def last_change(ask: Ask) -> datetime | None:
+    """Return the instant at which the register was changed last."""
+    rows = ask(_LAST_CHANGE, {})
+    return datetime.fromisoformat(rows[0][0]).replace(tzinfo=UTC) if rows else None
+
+
+def settled_for(ask: Ask) -> date | None:
+    """Return the day of going live for which the search columns were worked out last."""
+    rows = ask(_SETTLED_FOR, {"live": WENT_LIVE})
+    return date.fromordinal(rows[0][0]) if rows and rows[0][0] else None
