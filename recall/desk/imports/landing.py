@@ -7,6 +7,7 @@ shown, the page stays out; a run that stops half way is marked, and the same fil
 from __future__ import annotations
 
 from collections import Counter
+from collections.abc import Collection
 from dataclasses import dataclass, field
 from pathlib import Path
 from typing import Any
@@ -21,7 +22,7 @@ from recall.desk.core.session import Desk
 from recall.desk.imports.pages import Page, Taken, take_page
 from recall.desk.imports.proposing import AT_ONCE, Proposal
 from recall.desk.imports.reading import Progress
-from recall.desk.imports.runs import UNFINISHED, digest_of, finish, new_run, unfinished
+from recall.desk.imports.runs import UNFINISHED, brought, digest_of, finish, new_run, unfinished
 from recall.desk.imports.taking_away import refuse_unless
 from recall.desk.people.duplicates import PossibleDuplicate, possible_duplicates
 from recall.errors import Conflict, InputError
@@ -107,7 +108,7 @@ def land(
             _begin(landing, session)
             for page in proposal.pages:
                 _take(landing, session, page)
-            _finish(landing, session)
+            _finish(landing, session, _brought(landing, session))
             _send_back(landing)
     return _summary(landing)
 
@@ -135,8 +136,10 @@ def _page_by_page(landing: _Landing, progress: Progress | None) -> None:
             done += len(page.rows)
             if progress:
                 progress(done, total)
+    with desk.store.read() as session:
+        people = _brought(landing, session)
     with desk.store.write() as session:
-        _finish(landing, session)
+        _finish(landing, session, people)
 
 
 def _begin(landing: _Landing, session: Session, *, goes_on: bool = False) -> None:
@@ -171,9 +174,14 @@ def _take(landing: _Landing, session: Session, page: Page, *, waits: bool = Fals
     sums.named |= taken.named
 
 
-def _finish(landing: _Landing, session: Session) -> None:
+def _brought(landing: _Landing, session: Session) -> Collection[int]:
     assert landing.run is not None, "a run is begun before it is finished"
-    finish(session, landing.proposal.kind, landing.run, landing.counts())
+    return brought(session, landing.proposal.kind, landing.run)
+
+
+def _finish(landing: _Landing, session: Session, people: Collection[int]) -> None:
+    assert landing.run is not None, "a run is begun before it is finished"
+    finish(session, landing.proposal.kind, landing.run, landing.counts(), people)
 
 
 def _void(landing: _Landing, session: Session) -> None:

@@ -156,6 +156,7 @@ def _rehearse(desk: Desk, made: Proposal[Any], rows: Sequence[Fresh[Any]], touch
         with desk.store.rehearse() as session:
             run = new_run(desk, session, made.path, made.kind, {})
             taken = take_page(desk, session, made.found, run, Page(rows, touches=True))
+        desk.store.let_others_in()
     made.found.refused += [made.found.reading.refuse(f.read, wrong) for f, wrong in taken.refused]
     wrong_keys = {id(fresh) for fresh, _wrong in taken.refused}
     good = [fresh for fresh in rows if id(fresh) not in wrong_keys]

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import hashlib
-from collections.abc import Mapping
+from collections.abc import Collection, Mapping
 from pathlib import Path
 from typing import Any
 
@@ -13,6 +13,7 @@ from sqlalchemy.orm import Session
 
 from recall.desk.core.session import Desk
 from recall.records import tables
+from recall.records.database.bulk import insert_rows
 from recall.records.facts.cases import stands
 from recall.records.tables.statements import table_of
 
@@ -61,25 +62,26 @@ def write_counts(session: Session, run: int, counts: Mapping[str, Any]) -> None:
     session.execute(update(table).where(table.c.id == run).values(counts=told))
 
 
-def finish(session: Session, kind: str, run: int, counts: Mapping[str, Any]) -> None:
-    """Mark a run as done, and let whoever it and stopped ones before it brought be planned."""
-    for number in {run, *unfinished(session, kind)}:
-        _mark_brought(session, kind, number)
-        if number != run:
-            write_counts(session, number, {UNFINISHED: False, "done_by": run})
+def finish(
+    session: Session, kind: str, run: int, counts: Mapping[str, Any], people: Collection[int]
+) -> None:
+    """Mark a run as done, and list `people`, whom it or stopped ones brought, to be planned."""
+    listed = set(session.scalars(select(tables.ToPlan.person_id)))
+    insert_rows(session, tables.ToPlan, [{"person_id": n} for n in people if n not in listed])
+    for number in unfinished(session, kind).keys() - {run}:
+        write_counts(session, number, {UNFINISHED: False, "done_by": run})
     write_counts(session, run, counts)
 
 
-def _mark_brought(session: Session, kind: str, run: int) -> None:
-    """Put the people whose plan depends on what a run brought on the list of those to plan.
+def brought(session: Session, kind: str, run: int) -> Collection[int]:
+    """Return whose plan depends on what a run and stopped ones before it brought.
 
-    In one statement: a long file brings many thousands, and other desks wait meanwhile.
+    Asked before the last write of a long file where it can be: other desks wait for that.
     """
-    seen, listed = tables.ImportSeen, table_of(tables.ToPlan)
-    table = WITH_PLANS.get(kind)
+    seen, table = tables.ImportSeen, WITH_PLANS.get(kind)
     if table is None:
-        return
-    mine = seen.kind == kind, seen.import_run_id == run, stands(table)
+        return ()
+    runs = {run, *unfinished(session, kind)}
+    mine = seen.kind == kind, seen.import_run_id.in_(runs), stands(table)
     wanted = select(table.person_id).join(seen, seen.ref == table.ref).where(*mine).distinct()
-    new = wanted.where(table.person_id.not_in(select(listed.c.person_id)))
-    session.execute(insert(listed).from_select(["person_id"], new))
+    return session.scalars(wanted.order_by(table.person_id)).all()

@@ -7,10 +7,11 @@ of an import or of planning a register that costs more than the database itself.
 from __future__ import annotations
 
 import gc
-from collections.abc import Callable, Iterator, Sequence
+from collections.abc import Callable, Iterable, Iterator, Sequence
 from contextlib import contextmanager
 from datetime import date, datetime
 from functools import lru_cache
+from itertools import repeat
 from operator import itemgetter
 from typing import Any
 
@@ -23,7 +24,7 @@ from recall.records.tables.base import Base
 from recall.records.tables.statements import table_of
 
 Values = dict[str, Any]
-Ready = Callable[[Values], Any]
+Ready = Callable[[Sequence[Values]], list[Any]]
 Maker = Callable[[Any], Any]
 _KEPT = 10_000
 _ALLOCATIONS = 100_000
@@ -51,7 +52,7 @@ def insert_rows(session: Session, kind: type[Base], rows: Sequence[Values]) -> N
     connection = session.connection()
     names = tuple(rows[0])
     statement, ready = _statement(table_of(kind), names, connection.dialect)
-    connection.exec_driver_sql(statement, [ready(row) for row in rows])
+    connection.exec_driver_sql(statement, ready(rows))
 
 
 def insert_numbered(session: Session, kind: type[Base], rows: Sequence[Values]) -> Sequence[int]:
@@ -74,7 +75,7 @@ def insert_numbered(session: Session, kind: type[Base], rows: Sequence[Values]) 
 
 @lru_cache(maxsize=256)
 def _statement(table: Table, names: tuple[str, ...], dialect: Dialect) -> tuple[str, Ready]:
-    """Return an insert as the driver takes it, and what makes a row's values ready for it."""
+    """Return an insert as the driver takes it, and what makes rows ready for it."""
     defaults = {
         column.name: column.default.arg
         for column in table.c
@@ -82,20 +83,26 @@ def _statement(table: Table, names: tuple[str, ...], dialect: Dialect) -> tuple[
     }
     compiled = table.insert().compile(dialect=dialect, column_keys=[*names, *defaults])
     order = compiled.positiontup or [*names, *defaults]
-    pick = itemgetter(*order)
-    made = [(n, make) for n, name in enumerate(order) if (make := _maker(table.c[name], dialect))]
+    makers = {name: _maker(table.c[name], dialect) for name in order}
 
-    def values(row: Values) -> tuple[Any, ...]:
-        found = list(pick({**defaults, **row} if defaults else row))
-        for n, make in made:
-            if found[n] is not None:
-                found[n] = make(found[n])
-        return tuple(found)
+    def column(name: str, rows: Sequence[Values]) -> Iterable[Any]:
+        make = makers[name] or _as_it_is
+        if name in defaults:
+            return repeat(None if defaults[name] is None else make(defaults[name]), len(rows))
+        found = map(itemgetter(name), rows)
+        if make is _as_it_is:
+            return found
+        return [None if value is None else make(value) for value in found]
 
-    def named(row: Values) -> Values:
-        return dict(zip(order, values(row), strict=True))
+    def ready(rows: Sequence[Values]) -> list[Any]:
+        made = list(zip(*(column(name, rows) for name in order), strict=True))
+        return made if compiled.positiontup else [dict(zip(order, r, strict=True)) for r in made]
 
-    return str(compiled), values if compiled.positiontup else named
+    return str(compiled), ready
+
+
+def _as_it_is(value: Any) -> Any:
+    return value
 
 
 def _maker(column: Column[Any], dialect: Dialect) -> Maker | None:

@@ -40,9 +40,9 @@ def waiting(folder: Path) -> Iterator[None]:
 def let_pass(folder: Path, most: float = MOST) -> bool:
     """Wait until nobody waits to write, `most` seconds at most; return whether nobody does."""
     until = time.monotonic() + most
-    time.sleep(PAUSE)
     handle = _opened(folder)
     if handle is None:
+        time.sleep(PAUSE)
         return True
     try:
         while not _is_free(handle):
@@ -61,7 +61,7 @@ def _is_free(handle: int) -> bool:
     except BlockingIOError:
         return False
     except OSError:
-        return True
+        time.sleep(PAUSE)
     return True
 
 
