@@ -29,6 +29,8 @@ CHANCE |= {"file_digest", "mark"}
 """Columns that are made by chance, or are the same for all that is done on a day."""
 TOGETHER = re.compile(r'(?<="together":")[0-9a-f]{16}(?=")')
 """What marks acts that were done in one go: drawn anew each time."""
+LINK = re.compile(r"(History to line \d+), [0-9a-f]{64}")
+"""The last link of the history, which holds what was drawn by chance."""
 SEAL = re.compile(r',"row":"[0-9a-f]{32}"')
 """What a row said when a line of the history was written, as a digest."""
 RULES = {"says", "says_aloud", "source", "known_by", "rule_version"}
@@ -37,7 +39,7 @@ LONGEST = 900
 """Letters of a value that are told; the rest of a longer one is told by its length."""
 LEFT_OUT = {"due": RULES, "protocol": {"content"}}
 SAID = re.compile(rf'"(?:{"|".join(sorted(RULES))})":(?:"[^"]*"|\d+),?')
-Rows = dict[tuple[str, object], dict[str, str]]
+Rows = dict[tuple[str, str], dict[str, Any]]
 
 
 def plainly(value: Any) -> str:
@@ -48,9 +50,8 @@ def plainly(value: Any) -> str:
         return f"{value:.6g}"
     if isinstance(value, bytes):
         value = value.decode("utf-8", "replace")
-    said = " ⏎ ".join(
-        TOGETHER.sub("by chance", SEAL.sub("", SAID.sub("", str(value)))).splitlines()
-    )
+    text = TOGETHER.sub("by chance", SEAL.sub("", SAID.sub("", str(value))))
+    said = " ⏎ ".join(LINK.sub(r"\1, by chance", text).splitlines())
     return said if len(said) <= LONGEST else f"{said[:LONGEST]}… ({len(said)} letters)"
 
 
@@ -82,29 +83,37 @@ def lines(value: Any, name: str = "") -> Iterator[str]:
 
 
 def register(store: Store) -> Rows:
-    """Return every row of the register, by table and number."""
+    """Return every row of the register as it is, by table and number."""
     found: Rows = {}
     with store.read() as session:
         for name, table in tables.Base.metadata.tables.items():
-            keys = list(table.primary_key.columns)
+            keys = [str(column.name) for column in table.primary_key.columns]
             for row in session.execute(select(table)).mappings():
-                number = ",".join(str(row[key]) for key in keys)
-                held = {str(c): v for c, v in row.items() if v not in (None, "", False, ())}
-                told = held.keys() - CHANCE - LEFT_OUT.get(name, set())
-                found[name, number] = {c: plainly(held[c]) for c in held if c in told}
+                held = {str(column): value for column, value in row.items()}
+                found[name, ",".join(str(held[key]) for key in keys)] = held
     return found
+
+
+def columns_told(name: str, row: Mapping[str, Any]) -> dict[str, str]:
+    """Return the columns of a row that are told, in words."""
+    left_out = CHANCE | LEFT_OUT.get(name, set())
+    held = {c: v for c, v in row.items() if v not in (None, "", False, ()) and c not in left_out}
+    return {c: plainly(v) for c, v in held.items()}
 
 
 def written(before: Rows, after: Rows) -> Iterator[str]:
     """Yield what was written: new rows, changed columns, and rows that are gone."""
     for key, row in after.items():
         name, old = " ".join(map(str, key)), before.get(key)
+        if old == row:
+            continue
+        now = columns_told(key[0], row)
         if old is None:
-            said = "; ".join(f"{c}={v}" for c, v in row.items() if c != "id")
-            yield f"  + {name}: {said}"
-        elif old != row:
-            names = [c for c in {**old, **row} if old.get(c) != row.get(c)]
-            yield f"  ~ {name}: " + "; ".join(f"{c}: {old.get(c)} → {row.get(c)}" for c in names)
+            yield f"  + {name}: " + "; ".join(f"{c}={v}" for c, v in now.items() if c != "id")
+            continue
+        was = columns_told(key[0], old)
+        if names := [c for c in {**was, **now} if was.get(c) != now.get(c)]:
+            yield f"  ~ {name}: " + "; ".join(f"{c}: {was.get(c)} → {now.get(c)}" for c in names)
     for key in before.keys() - after.keys():
         yield f"  - {' '.join(map(str, key))}"
 
