@@ -37,7 +37,7 @@ def next_in_run(facts: Facts, trail: Trail, rules: ContactProtocol, on: date) ->
             if _gone_by(step, steps[n + 1], facts, trail, on):
                 continue
         elif STEP[step.kind].is_call:
-            _leave_out_early(calls, min(_planned(step, facts, trail), trail.counts_from))
+            _leave_out_early(calls, step, facts, trail)
             done, used = _called(step, calls)
             if not done and (found := _if_possible(step, facts.can_call, facts, trail, used + 1)):
                 return found
@@ -95,17 +95,25 @@ def _pause(contact: Contact, facts: Facts) -> timedelta:
 
 def _planned(step: StepRule, facts: Facts, trail: Trail) -> date:
     """Return the day the protocol gives a step."""
-    halfway = facts.target + (facts.latest - facts.target) // 2
-    anchors = {
-        "visit": facts.asked_on,
-        "earliest": facts.earliest,
-        "target": facts.target,
-        "halfway": halfway,
-        "latest": facts.latest,
-        "round": trail.round_on or facts.asked_on,
-    }
-    day = step.day(anchors[step.anchor])
+    day = step.day(_anchor(step, facts, trail))
     return day if STEP[step.kind].lapses else max(day, step.floor(facts.asked_on))
+
+
+def _anchor(step: StepRule, facts: Facts, trail: Trail) -> date:
+    """Return the day that a step's day is counted from."""
+    match step.anchor:
+        case "visit":
+            return facts.asked_on
+        case "earliest":
+            return facts.earliest
+        case "target":
+            return facts.target
+        case "halfway":
+            return facts.target + (facts.latest - facts.target) // 2
+        case "latest":
+            return facts.latest
+        case "round":
+            return trail.round_on or facts.asked_on
 
 
 def _gone_by(step: StepRule, after: StepRule, facts: Facts, trail: Trail, on: date) -> bool:
@@ -127,8 +135,11 @@ def _uses_up(contact: Contact, facts: Facts) -> bool:
     return spoken and outcome.counts and outcome.then in ("go_on", "try_again")
 
 
-def _leave_out_early(calls: list[Contact], first: date) -> None:
+def _leave_out_early(calls: list[Contact], step: StepRule, facts: Facts, trail: Trail) -> None:
     """Leave out calls that were made for something else, long before this step's own time."""
+    if not calls:
+        return
+    first = min(_planned(step, facts, trail), trail.counts_from)
     while calls and calls[0].on < first:
         calls.pop(0)
 

@@ -74,7 +74,7 @@ def step_after(facts: Facts, trail: Trail, on: date, rules: ContactProtocol) -> 
     if trail.closed:
         return None
     asked = _Asked(facts=facts.usable_on(on), trail=trail, rules=rules, on=on)
-    for question in _QUESTIONS:
+    for question in _QUESTIONS if trail.events else _BEFORE_ANYTHING:
         if step := question(asked):
             return step
     return _run(asked)
@@ -110,9 +110,9 @@ def _clinician(asked: _Asked) -> Step | None:
 
 def _not_brought(asked: _Asked) -> Step | None:
     """A child missed again goes before a clinician, whether or not another day is booked."""
-    if not brought_by_others(asked.facts, asked.on):
-        return None
     if asked.trail.misses < asked.rules.missed.child:
+        return None
+    if not brought_by_others(asked.facts, asked.on):
         return None
     why = f"Not brought, or called off, {asked.trail.misses} times in a row. "
     return asked.step("safeguarding", _last_miss(asked.trail), why + asked.rules.words.safeguarding)
@@ -169,8 +169,9 @@ def _visit_untyped(asked: _Asked) -> Step | None:
 
 
 def _missed_often(asked: _Asked) -> Step | None:
-    own = not brought_by_others(asked.facts, asked.on)
-    if not own or asked.trail.misses < asked.rules.missed.adult:
+    if asked.trail.misses < asked.rules.missed.adult:
+        return None
+    if brought_by_others(asked.facts, asked.on):
         return None
     why = f"Did not attend {asked.trail.misses} times in a row: a clinician decides."
     return asked.step("decision", _last_miss(asked.trail), why)
@@ -377,3 +378,5 @@ _QUESTIONS: tuple[Callable[[_Asked], Step | None], ...] = (
     _agreed,
     _after_miss,
 )
+_BEFORE_ANYTHING = (_from_before, _died, _contact_stopped, _address)
+"""The questions that can have an answer where nothing has happened yet."""

@@ -112,9 +112,10 @@ def read_trail(facts: Facts, on: date) -> Trail:
     )
     for event in events:
         _READ[type(event)](event, trail)
-    trail.booking = open_booking(events)
-    by_others = brought_by_others(facts, on)
-    trail.misses = misses_in_a_row(_since_decided(events), by_others=by_others)
+    if events:
+        trail.booking = open_booking(events)
+        by_others = brought_by_others(facts, on)
+        trail.misses = misses_in_a_row(_since_decided(events), by_others=by_others)
     _add_person(trail, facts, on)
     return trail
 

@@ -179,7 +179,10 @@ class ContactProtocol(_Part, frozen=True, kw_only=True):
 
     def run_for(self, urgency: Urgency, again: bool, visit_on: date, latest: date) -> Run:
         """Return the first run that fits."""
-        return next(run for run in self.run if run.fits(urgency, again, visit_on, latest))
+        for run in self.run:
+            if run.fits(urgency, again, visit_on, latest):
+                return run
+        raise AssertionError("refused when it was read: every urgency has a run")
 
     def span(self, text: str) -> Span:
         """Return a length of time written in these data."""

@@ -19,7 +19,7 @@ from recall.letters.composed import ComposedLetter
 from recall.letters.pages import make_pdf
 from recall.records import tables
 from recall.records.database.store import Store
-from recall.records.facts.events import referral_loops
+from recall.records.facts.referral_loops import referral_loops
 from tests.desk.practice import desk_at, somebody
 
 USUAL = 12

@@ -13,7 +13,8 @@ from recall.loop import facts as loop
 from recall.loop.referral import ReferralEvent
 from recall.records import tables
 from recall.records.database.store import Store
-from recall.records.facts.events import facts_for, referral_loops
+from recall.records.facts.events import facts_for
+from recall.records.facts.referral_loops import referral_loops
 from recall.records.ledger.storing import store_ledger
 from tests.conftest import NOW
 from tests.records.build import DAY, MADE, WHO, due, ledger, opens, person, referral

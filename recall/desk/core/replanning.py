@@ -12,7 +12,7 @@ from dataclasses import dataclass
 from datetime import date
 from typing import Any, TypeVar
 
-from sqlalchemy import delete, func, insert, select
+from sqlalchemy import Select, delete, func, insert, select
 from sqlalchemy.orm import Bundle, Session
 
 from recall.care.case import To
@@ -30,10 +30,11 @@ from recall.loop.status import status_on
 from recall.records import tables
 from recall.records.database.bulk import seldom_collected
 from recall.records.facts.cases import cases_of, decisions_of, stands
-from recall.records.facts.events import facts_for, referral_loops
+from recall.records.facts.events import facts_for
+from recall.records.facts.referral_loops import referral_loops
 from recall.records.ledger.regroup import Opening
 from recall.records.ledger.storing import Sharing, Stored, store_ledgers
-from recall.records.tables.statements import read_as, table_of
+from recall.records.tables.statements import IDS, given, read_as, table_of
 from recall.schedule.fold import fold
 from recall.schedule.merging import RANK
 from recall.schedule.plan import Decision, FollowUp
@@ -235,17 +236,23 @@ def _opening(desk: Desk, born: dict[int, date]) -> Callable[[FollowUp], Opening]
     return opens
 
 
-def _by_category_alone(session: Session, ids: Sequence[int]) -> dict[int, list[Decision]]:
-    """Return what visits closed with a category alone ask for."""
+def _category_alone() -> Select[*tuple[Any, ...]]:
     c = tables.Visit
     bare = ~select(tables.Findings.id).where(tables.Findings.visit_id == c.id).exists()
-    wanted = (
+    return (
         select(c.person_id, c.on, c.category, c.category_ears, c.category_why)
-        .where(c.person_id.in_(ids), c.category.is_not(None), stands(tables.Visit), bare)
+        .where(c.person_id.in_(IDS), c.category.is_not(None), stands(c), bare)
         .order_by(c.on, c.id)
     )
+
+
+_CATEGORY_ALONE = _category_alone()
+
+
+def _by_category_alone(session: Session, ids: Sequence[int]) -> dict[int, list[Decision]]:
+    """Return what visits closed with a category alone ask for."""
     found: dict[int, list[Decision]] = defaultdict(list)
-    for person_id, on, category, ears, why in session.execute(wanted):
+    for person_id, on, category, ears, why in session.execute(_CATEGORY_ALONE, given(ids)):
         for ear in ears or SIDES:
             to: To | None = "ent" if category == "refer" else None
             found[person_id].append(

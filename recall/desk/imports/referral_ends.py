@@ -15,7 +15,7 @@ from recall.exchange.referrals_in import ReferralRow
 from recall.records import tables
 from recall.records.database.bulk import insert_numbered
 from recall.records.facts.cases import stands
-from recall.records.facts.events import referral_loops
+from recall.records.facts.referral_loops import referral_loops
 from recall.records.tables.statements import table_of
 from recall.schedule.plan import CloseReason
 

@@ -23,7 +23,7 @@ from recall.records.facts.cases import stands
 from recall.records.journal import history
 from recall.records.tables.statements import read_as, table_of, whole
 
-PAGE = 500
+PAGE = 1000
 Progress = Callable[[int, int], None]
 Ending = Callable[[Session, int], None]
 

@@ -9,6 +9,7 @@ from __future__ import annotations
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 from datetime import date, datetime, time, timedelta
+from typing import cast
 
 from sqlalchemy import or_, select
 from sqlalchemy.orm import Session, aliased
@@ -23,9 +24,10 @@ from recall.protocol.contact_steps import AWAITS_CLINICIAN, LOOK_THROUGH
 from recall.records import tables
 from recall.records.facts.candidates import with_an_hour
 from recall.records.facts.cases import stands
-from recall.records.facts.events import facts_for, referral_loops
+from recall.records.facts.events import facts_for
+from recall.records.facts.referral_loops import referral_loops
 from recall.records.journal import history
-from recall.records.tables.statements import read_as
+from recall.records.tables.statements import IDS, columns_of, many
 from recall.schedule.calendar import say_day
 
 WEEK = timedelta(days=7)
@@ -50,10 +52,21 @@ class _Row:
     step: str
 
 
+_F, _R = tables.FollowUp, tables.Referral
+_FOLLOW_UPS = (
+    select(*columns_of(_Row, _F))
+    .where(_F.person_id.in_(IDS), _F.is_open, stands(_F))
+    .order_by(_F.id)
+)
+_REFERRALS = (
+    select(_R.id, _R.person_id, _R.chase_on, _R.urgency)
+    .where(_R.person_id.in_(IDS), _R.is_open, stands(_R))
+    .order_by(_R.id)
+)
+
+
 def _follow_ups(desk: Desk, session: Session, ids: Sequence[int]) -> Iterator[FoundFields]:
-    f = tables.FollowUp
-    wanted = select(read_as(_Row, f)).where(f.person_id.in_(ids), f.is_open, stands(f))
-    rows = session.scalars(wanted.order_by(f.id)).all()
+    rows = cast(Sequence[_Row], many(session, _FOLLOW_UPS, ids))
     facts = facts_for(session, [row.id for row in rows])
     today, rules = desk.today, desk.protocol.contact
     turning = with_an_hour(session, today)
@@ -91,11 +104,7 @@ def _follow_up_faults(
 
 
 def _referrals(desk: Desk, session: Session, ids: Sequence[int]) -> Iterator[FoundFields]:
-    r = tables.Referral
-    wanted = select(r.id, r.person_id, r.chase_on, r.urgency).where(
-        r.person_id.in_(ids), r.is_open, stands(tables.Referral)
-    )
-    rows = session.execute(wanted.order_by(r.id)).all()
+    rows = many(session, _REFERRALS, ids)
     loops = referral_loops(session, [row.id for row in rows])
     today, rules = desk.today, desk.protocol.contact
     for row in rows:

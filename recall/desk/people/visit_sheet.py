@@ -38,7 +38,7 @@ from recall.letters.wording import Wording
 from recall.loop.referral import ReferralLoop
 from recall.records import tables
 from recall.records.facts.cases import stands
-from recall.records.facts.events import referral_loops
+from recall.records.facts.referral_loops import referral_loops
 
 BY_HAND = "Given at your visit"
 

@@ -31,7 +31,7 @@ from recall.protocol.contact_steps import LOOK_THROUGH as STEP_OF_HISTORY
 from recall.records import tables
 from recall.records.facts.candidates import to_chase, waits
 from recall.records.facts.cases import pages
-from recall.records.facts.events import referral_loops
+from recall.records.facts.referral_loops import referral_loops
 from recall.records.tables.statements import many, whole
 
 KIND = "looked_through"

@@ -31,7 +31,7 @@ from recall.errors import Conflict, InputError
 from recall.loop.referral import ReferralLoop
 from recall.records import tables
 from recall.records.facts.cases import case_for
-from recall.records.facts.events import referral_loops
+from recall.records.facts.referral_loops import referral_loops
 from recall.schedule.calendar import say_day
 from recall.schedule.plan import BECAUSE_WORDS, Because
 from recall.schedule.plan_lines import Judgement, Line

@@ -15,7 +15,7 @@ from recall.desk.core.acting import Act
 from recall.loop.referral import ReferralLoop
 from recall.records import tables
 from recall.records.facts.cases import stands
-from recall.records.facts.events import referral_loops
+from recall.records.facts.referral_loops import referral_loops
 from recall.schedule.plan import CloseReason
 
 

@@ -31,7 +31,7 @@ from recall.loop.referral_lines import referral_lines
 from recall.protocol.contact import PRESSING
 from recall.records import tables
 from recall.records.facts.confirmed import waiting_since
-from recall.records.facts.events import referral_loops
+from recall.records.facts.referral_loops import referral_loops
 from recall.schedule.calendar import say_day
 from recall.schedule.plan import CloseReason
 

@@ -25,7 +25,7 @@ from recall.loop.referral_lines import ReferralsLine, Standing, referral_lines
 from recall.records.facts.candidates import to_chase
 from recall.records.facts.cases import pages, stands
 from recall.records.facts.confirmed import waiting_since
-from recall.records.facts.events import referral_loops
+from recall.records.facts.referral_loops import referral_loops
 from recall.records.tables import Referral
 
 

@@ -19,7 +19,7 @@ from recall.accounts.referral import Referred
 from recall.accounts.states import RESULT_BACK
 from recall.records import tables
 from recall.records.facts.cases import pages, stands
-from recall.records.facts.events import referral_loops
+from recall.records.facts.referral_loops import referral_loops
 from recall.records.tables.statements import many
 
 _ENDS = ("closed", "result")

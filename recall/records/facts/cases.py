@@ -9,11 +9,12 @@ from __future__ import annotations
 from collections import defaultdict
 from collections.abc import Iterable, Iterator, Sequence
 from datetime import datetime
+from functools import lru_cache
 from itertools import islice
-from typing import TypeVar
+from typing import Any, TypeVar, cast
 
 import msgspec
-from sqlalchemy import ColumnElement, and_, or_, select
+from sqlalchemy import ColumnElement, Select, and_, or_, select
 from sqlalchemy.orm import Session
 
 from recall.care.case import (
@@ -30,10 +31,10 @@ from recall.care.ear import Ear
 from recall.errors import NotFound
 from recall.records import tables
 from recall.records.tables.base import Fact
-from recall.records.tables.statements import many, whole
+from recall.records.tables.statements import IDS, given, many, table_of
 from recall.schedule.plan import Decision
 
-PAGE = 1000
+PAGE = 3000
 
 _ear = msgspec.json.Decoder(Ear).decode
 _told = msgspec.json.Decoder(ToldByOthers).decode
@@ -93,10 +94,15 @@ def cases_of(
     return found
 
 
+# Each statement is made once for what is known now: making one takes longer than asking it does.
+_BORN = (
+    select(tables.Person.id, tables.Person.born)
+    .where(tables.Person.id.in_(IDS), stands(tables.Person))
+    .order_by(tables.Person.id)
+)
+
+
 def _cases(session: Session, ids: Sequence[int], known_at: datetime | None) -> dict[int, Case]:
-    born = select(tables.Person.id, tables.Person.born).where(
-        tables.Person.id.in_(ids), stands(tables.Person)
-    )
     risks = _risks(session, ids, known_at)
     visits = _visits(session, ids, known_at)
     care = _contents(session, tables.UnderCare, ids, known_at)
@@ -111,20 +117,24 @@ def _cases(session: Session, ids: Sequence[int], known_at: datetime | None) -> d
             told_by_others=tuple(map(_told, told.get(row.id, ()))),
             loss_treated_on=treated.get(row.id),
         )
-        for row in many(session, born.order_by(tables.Person.id))
+        for row in many(session, _BORN, ids)
     }
+
+
+_DECIDED = (
+    select(table_of(tables.Decision))
+    .where(tables.Decision.person_id.in_(IDS), stands(tables.Decision))
+    .order_by(tables.Decision.on, tables.Decision.id)
+)
 
 
 def decisions_of(session: Session, ids: Sequence[int]) -> dict[int, tuple[Decision, ...]]:
     """Return what was decided about some people's dues and referrals, oldest first."""
-    wanted = (
-        select(whole(tables.Decision))
-        .where(stands(tables.Decision))
-        .order_by(tables.Decision.on, tables.Decision.id)
-    )
     found: dict[int, list[Decision]] = defaultdict(list)
     for some in pages(ids):
-        for row in session.scalars(wanted.where(tables.Decision.person_id.in_(some))):
+        # By the session, which writes down first what was only added to it.
+        rows = session.execute(_DECIDED, given(some)).all()
+        for row in cast(Sequence[tables.Decision], rows):
             found[row.person_id].append(_decision(row))
     return {person_id: tuple(decisions) for person_id, decisions in found.items()}
 
@@ -154,33 +164,31 @@ def _decision(row: tables.Decision) -> Decision:
 def _risks(
     session: Session, ids: Sequence[int], known_at: datetime | None
 ) -> dict[int, list[RiskWord | Risk]]:
-    c = tables.PersonRisk
-    wanted = (
-        select(c.person_id, c.what, c.ear, c.since, c.until)
-        .where(c.person_id.in_(ids), stands(tables.PersonRisk, known_at))
-        .order_by(c.id)
-    )
     found: dict[int, list[RiskWord | Risk]] = defaultdict(list)
-    for person_id, what, ear, since, until in many(session, wanted):
+    for person_id, what, ear, since, until in many(session, _at_risk(known_at), ids):
         plain = ear is None and since is None and until is None
         risk = what if plain else Risk(what=what, ear=ear, since=since, until=until)
         found[person_id].append(risk)
     return found
 
 
+@lru_cache(maxsize=16)
+def _at_risk(known_at: datetime | None) -> Select[*tuple[Any, ...]]:
+    c = tables.PersonRisk
+    return (
+        select(c.person_id, c.what, c.ear, c.since, c.until)
+        .where(c.person_id.in_(IDS), stands(c, known_at))
+        .order_by(c.id)
+    )
+
+
 def _visits(
     session: Session, ids: Sequence[int], known_at: datetime | None
 ) -> dict[int, list[Visit]]:
-    c = tables.Visit
-    wanted = (
-        select(c.id, c.person_id, c.on, tables.Staff.handle, c.examiner, c.reported)
-        .join_from(tables.Visit, tables.Staff, c.examiner_id == tables.Staff.id, isouter=True)
-        .where(c.person_id.in_(ids), stands(tables.Visit, known_at))
-        .order_by(c.person_id, c.on, c.id)
-    )
     ears = _ears(session, ids, known_at)
     found: dict[int, list[Visit]] = defaultdict(list)
-    for visit_id, person_id, on, handle, examiner, reported in many(session, wanted):
+    rows = many(session, _visited(known_at), ids)
+    for visit_id, person_id, on, handle, examiner, reported in rows:
         found[person_id].append(
             Visit(
                 on=on,
@@ -193,15 +201,32 @@ def _visits(
     return found
 
 
+@lru_cache(maxsize=16)
+def _visited(known_at: datetime | None) -> Select[*tuple[Any, ...]]:
+    c = tables.Visit
+    return (
+        select(c.id, c.person_id, c.on, tables.Staff.handle, c.examiner, c.reported)
+        .join_from(c, tables.Staff, c.examiner_id == tables.Staff.id, isouter=True)
+        .where(c.person_id.in_(IDS), stands(c, known_at))
+        .order_by(c.person_id, c.on, c.id)
+    )
+
+
 def _ears(
     session: Session, ids: Sequence[int], known_at: datetime | None
 ) -> dict[tuple[int, str], Ear]:
-    wanted = (
-        select(tables.Findings.visit_id, tables.Findings.ear, tables.Findings.content)
-        .join_from(tables.Findings, tables.Visit, tables.Findings.visit_id == tables.Visit.id)
-        .where(tables.Visit.person_id.in_(ids), stands(tables.Visit, known_at))
+    rows = many(session, _found(known_at), ids)
+    return {(v, ear): _ear(content) for v, ear, content in rows}
+
+
+@lru_cache(maxsize=16)
+def _found(known_at: datetime | None) -> Select[*tuple[Any, ...]]:
+    f, v = tables.Findings, tables.Visit
+    return (
+        select(f.visit_id, f.ear, f.content)
+        .join_from(f, v, f.visit_id == v.id)
+        .where(v.person_id.in_(IDS), stands(v, known_at))
     )
-    return {(v, ear): _ear(content) for v, ear, content in many(session, wanted)}
 
 
 def _contents(
@@ -210,24 +235,34 @@ def _contents(
     ids: Sequence[int],
     known_at: datetime | None,
 ) -> dict[int, list[str]]:
-    wanted = (
-        select(table.person_id, table.content)
-        .where(table.person_id.in_(ids), stands(table, known_at))
-        .order_by(table.on, table.id)
-    )
     found: dict[int, list[str]] = defaultdict(list)
-    for person_id, content in many(session, wanted):
+    for person_id, content in many(session, _content(table, known_at), ids):
         found[person_id].append(content)
     return found
+
+
+@lru_cache(maxsize=32)
+def _content(
+    table: type[tables.UnderCare | tables.ToldByOthers], known_at: datetime | None
+) -> Select[*tuple[Any, ...]]:
+    return (
+        select(table.person_id, table.content)
+        .where(table.person_id.in_(IDS), stands(table, known_at))
+        .order_by(table.on, table.id)
+    )
 
 
 def _last_treated(
     session: Session, ids: Sequence[int], known_at: datetime | None
 ) -> dict[int, str]:
+    return dict(session.execute(_treated(known_at), given(ids)).all())
+
+
+@lru_cache(maxsize=16)
+def _treated(known_at: datetime | None) -> Select[int, str]:
     table = tables.LossTreated
-    wanted = (
+    return (
         select(table.person_id, table.treated_on)
-        .where(table.person_id.in_(ids), stands(table, known_at))
+        .where(table.person_id.in_(IDS), stands(table, known_at))
         .order_by(table.on, table.id)
     )
-    return dict(session.execute(wanted).all())

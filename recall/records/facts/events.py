@@ -1,4 +1,4 @@
-"""The facts of follow-ups and referrals, from which the loop works out how they stand.
+"""The facts of follow-ups, from which the loop works out how they stand.
 
 Everything that happened is put in the order in which it happened: by day, then by the
 history's number when it was recorded. What was voided is left out.
@@ -7,30 +7,26 @@ history's number when it was recorded. What was voided is left out.
 from __future__ import annotations
 
 from collections import defaultdict
-from collections.abc import Sequence
+from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 from datetime import date, datetime, timedelta
 from functools import lru_cache
-from typing import Any, cast, get_args
+from typing import Any, NamedTuple, TypedDict, cast
 
-import msgspec
 from sqlalchemy import ColumnElement, Select, case, func, or_, select
 from sqlalchemy.orm import Session
 
 from recall.care.case import Urgency
 from recall.loop import facts as loop
 from recall.loop.outcomes import Channel
-from recall.loop.referral import ReferralEvent, ReferralLoop, What
 from recall.records import tables
 from recall.records.facts.cases import pages, stands
-from recall.records.facts.happened import happened, known_by
-from recall.records.tables.statements import IDS, many, read_as, whole
-from recall.schedule.plan import CloseReason, Reason, Referral, Stages
+from recall.records.facts.happened import Dated, Order, happened, known_by
+from recall.records.tables.statements import IDS, columns_of, given, many
+from recall.schedule.plan import CloseReason
 
 SPOKEN = "spoken"
 """The form of letter of somebody who is rung instead: every letter's step becomes a call."""
-_WHATS = frozenset(get_args(What))
-_reasons = msgspec.json.Decoder(tuple[Reason, ...]).decode
 _DAY = timedelta(days=1)
 FROM_FILE = "imported"
 """The source of a visit that a file brought."""
@@ -67,14 +63,9 @@ class _FollowUp:
     close_reason: CloseReason | None
 
 
-_ABOUT = read_as(_Person, tables.Person)
-_WINDOW = read_as(_FollowUp, tables.FollowUp)
 # Each statement is made once for what is known now: making one takes longer than asking it does.
-_WINDOWS = (
-    select(_WINDOW, _ABOUT)
-    .join_from(tables.FollowUp, tables.Person, tables.FollowUp.person_id == tables.Person.id)
-    .where(tables.FollowUp.id.in_(IDS))
-)
+_WINDOWS = select(*columns_of(_FollowUp, tables.FollowUp)).where(tables.FollowUp.id.in_(IDS))
+_PEOPLE = select(*columns_of(_Person, tables.Person)).where(tables.Person.id.in_(IDS))
 
 
 def facts_for(
@@ -92,26 +83,29 @@ def _facts_page(
 ) -> dict[int, loop.Facts]:
     told = happened(session, follow_up_ids, known_at)
     parts = _parts(session, follow_up_ids, known_at)
-    rows = _follow_ups(session, follow_up_ids)
-    people = [row.person_id for row, _person in rows]
-    channels = _channels(session, people, known_at)
-    visits = _last_visits(session, people, known_at)
-    since = {row.id: (row.recorded_no, row.recorded_at) for row, _person in rows}
+    # By the session, which writes down first what was only added to it.
+    read = session.execute(_WINDOWS, given(follow_up_ids)).all()
+    rows = cast(Sequence[_FollowUp], read)
+    ids = {row.person_id for row in rows}
+    people = _people(session, ids, known_at)
+    visits = last_visits(session, list(ids), known_at)
+    since = {row.id: (row.recorded_no, row.recorded_at) for row in rows}
     joined = _joined_on(session, since, parts)
     found = {}
-    for row, person in rows:
-        events = [event for _order, event in sorted(told[row.id], key=lambda dated: dated[0])]
+    for row in rows:
+        events = [event for _order, event in sorted(told[row.id], key=_when)]
         if row.closed_on and row.close_reason and known_by(row.closed_on, known_at):
             events.append(loop.Closed(on=row.closed_on, reason=row.close_reason))
-        about = _about(person, channels[row.person_id])
-        found[row.id] = msgspec.structs.replace(
-            about,
-            asked_on=parts[row.id][-1].asked_on if row.id in parts else row.on,
+        held = parts.get(row.id, ())
+        last = visits.get(row.person_id, _NEVER)
+        found[row.id] = loop.Facts(
+            **people[row.person_id],
+            asked_on=held[-1].asked_on if held else row.on,
             joined_on=joined.get(row.id),
-            all_by=max((part.latest for part in parts.get(row.id, ())), default=row.latest),
-            from_file=row.id in parts and all(part.from_file for part in parts[row.id]),
-            visited_on=visits.get(row.person_id, _NEVER).visited_on,
-            seen_on=visits.get(row.person_id, _NEVER).seen_on,
+            all_by=max((part.latest for part in held), default=row.latest),
+            from_file=bool(held) and all(part.from_file for part in held),
+            visited_on=last.visited_on,
+            seen_on=last.seen_on,
             earliest=row.earliest,
             target=row.target,
             latest=row.latest,
@@ -121,122 +115,69 @@ def _facts_page(
     return found
 
 
+def _when(dated: Dated) -> Order:
+    return dated[0]
+
+
+def _people(
+    session: Session, person_ids: Iterable[int], known_at: datetime | None = None
+) -> dict[int, _About]:
+    """Return what is known of some people, whatever the window, by number."""
+    ids = list(person_ids)
+    channels = _channels(session, ids, known_at)
+    rows = session.execute(_PEOPLE, given(ids)).all()
+    return {p.id: _about(p, channels[p.id]) for p in cast(Sequence[_Person], rows)}
+
+
 def facts_without_follow_up(session: Session, person_ids: Sequence[int]) -> dict[int, loop.Facts]:
     """Return what is known of some people, for asks that nobody was contacted about.
 
     The window is blank: whoever asks puts theirs in its place.
     """
-    channels = _channels(session, person_ids)
-    people = select(_ABOUT).where(tables.Person.id.in_(person_ids))
-    return {person.id: _about(person, channels[person.id]) for person in session.scalars(people)}
-
-
-def referral_loops(
-    session: Session, referral_ids: Sequence[int], known_at: datetime | None = None
-) -> dict[int, ReferralLoop]:
-    """Return some referrals with what became known about them, by number."""
-    found: dict[int, ReferralLoop] = {}
-    for some in pages(referral_ids):
-        found |= _loops_page(session, some, known_at)
-    return found
-
-
-def _loops_page(
-    session: Session, referral_ids: Sequence[int], known_at: datetime | None
-) -> dict[int, ReferralLoop]:
-    events: dict[int, list[ReferralEvent]] = defaultdict(list)
-    wanted = (
-        select(whole(tables.ReferralEvent))
-        .where(
-            tables.ReferralEvent.referral_id.in_(referral_ids),
-            stands(tables.ReferralEvent, known_at),
-        )
-        .where(tables.ReferralEvent.what.in_(_WHATS))
-        .order_by(tables.ReferralEvent.on, tables.ReferralEvent.id)
-    )
-    for row in session.scalars(wanted):
-        events[row.referral_id].append(
-            ReferralEvent(
-                on=row.on,
-                what=cast(What, row.what),
-                day=row.day,
-                spoke_with=row.spoke_with,
-                reason=row.reason,
-            )
-        )
-    asks = session.scalars(
-        select(whole(tables.Referral)).where(tables.Referral.id.in_(referral_ids))
-    ).all()
-    v, asked_by = tables.Visit, [ask.visit_id for ask in asks if ask.visit_id is not None]
-    files = set(session.scalars(select(v.id).where(v.id.in_(asked_by), v.source == FROM_FILE)))
-    visits = _last_visits(session, [ask.person_id for ask in asks], None)
-    visited = {person: last.visited_on for person, last in visits.items()}
     return {
-        ask.id: _loop(ask, events[ask.id], ask.visit_id in files, visited.get(ask.person_id))
-        for ask in asks
+        number: loop.Facts(
+            **about,
+            asked_on=date.min,
+            earliest=date.min,
+            target=date.min,
+            latest=date.min,
+            urgency="low",
+        )
+        for number, about in _people(session, person_ids).items()
     }
 
 
-def _loop(
-    row: tables.Referral,
-    events: Sequence[ReferralEvent],
-    from_file: bool,
-    visited_on: date | None,
-) -> ReferralLoop:
-    stages = Stages(
-        sent_by=row.sent_by,
-        accepted_by=row.accepted_by,
-        seen_by=row.seen_by,
-        result_by=row.result_by,
-    )
-    referral = Referral(
-        to=row.to,
-        ears=row.ears,
-        urgency=row.urgency,
-        within_days=row.within_days,
-        asked_on=row.asked_on,
-        stages=stages,
-        reasons=_reasons(row.reasons),
-    )
-    return ReferralLoop(
-        referral=referral,
-        route=row.route,
-        events=tuple(events),
-        from_file=from_file,
-        visited_on=visited_on,
-    )
+class _About(TypedDict):
+    """What is known of a person, whatever the window."""
+
+    born: date
+    dependent: bool
+    died_on: date | None
+    objected_on: date | None
+    unsafe_on: date | None
+    moved_on: date | None
+    gp_agreed: bool | None
+    channels: frozenset[Channel]
 
 
-def _about(person: _Person, channels: set[Channel]) -> loop.Facts:
-    """Return what is known of a person, with a blank window."""
-    return loop.Facts(
-        asked_on=date.min,
-        earliest=date.min,
-        target=date.min,
-        latest=date.min,
-        urgency="low",
-        born=person.born,
-        dependent=person.dependent,
-        died_on=person.deceased_on,
-        objected_on=person.objected_on,
-        unsafe_on=person.unsafe_on,
-        moved_on=person.moved_on,
-        gp_agreed=person.gp_may_be_told,
-        channels=frozenset(channels),
-    )
-
-
-def _follow_ups(session: Session, ids: Sequence[int]) -> Sequence[tuple[_FollowUp, _Person]]:
-    """Return the follow-ups with what is known of the person."""
-    return session.execute(_WINDOWS, {IDS.key: ids}).all()
+def _about(person: _Person, channels: set[Channel]) -> _About:
+    return {
+        "born": person.born,
+        "dependent": person.dependent,
+        "died_on": person.deceased_on,
+        "objected_on": person.objected_on,
+        "unsafe_on": person.unsafe_on,
+        "moved_on": person.moved_on,
+        "gp_agreed": person.gp_may_be_told,
+        "channels": frozenset(channels),
+    }
 
 
 _Since = tuple[int, datetime]
 """The history's number when something came, and the instant: it orders rows without a number."""
 
 
-@dataclass(frozen=True)
-class _Part:
+class _Part(NamedTuple):
     """A due that a follow-up holds, and since when."""
 
     follow_up_id: int
@@ -294,7 +235,7 @@ class _LastVisits:
 _NEVER = _LastVisits()
 
 
-def _last_visits(
+def last_visits(
     session: Session, person_ids: Sequence[int], known_at: datetime | None
 ) -> dict[int, _LastVisits]:
     """Return the last visits of some people, of those who have any."""

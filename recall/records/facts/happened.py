@@ -23,7 +23,7 @@ from recall.protocol.contact_steps import LETTER_STEPS
 from recall.records import tables
 from recall.records.facts.cases import pages, stands
 from recall.records.tables.dues import EVENTS
-from recall.records.tables.statements import IDS, many, many_of, table_of
+from recall.records.tables.statements import IDS, given, many, many_of, table_of
 
 BY_EMAIL: frozenset[str] = frozenset({"email", "plain_text"})
 """Formats of letters that leave the house by e-mail."""
@@ -194,7 +194,7 @@ def _bookings(asked: _Asked) -> Iterable[tuple[int | None, Dated]]:
         )
         yield number, (_order(row), made)
     # By the session, which writes down first what was only added to it.
-    ends = asked.session.execute(_endings(asked.known_at), {IDS.key: list(of)}).all()
+    ends = asked.session.execute(_endings(asked.known_at), given(of)).all()
     for end in cast(Sequence[tables.BookingEvent], ends):
         ended = loop.BookingEnded(
             on=end.on,

@@ -6,12 +6,26 @@ through `select` into what is read.
 
 from __future__ import annotations
 
-from collections.abc import Callable, Sequence
+from collections.abc import Callable, Iterable, Sequence
 from dataclasses import fields
 from typing import TYPE_CHECKING, Any, TypeVar, TypeVarTuple, cast
 
-from sqlalchemy import BindParameter, ColumnElement, Row, Select, Table, bindparam, inspect, select
+import msgspec
+from sqlalchemy import (
+    BindParameter,
+    ColumnElement,
+    Row,
+    Select,
+    Table,
+    Text,
+    bindparam,
+    func,
+    inspect,
+    select,
+)
+from sqlalchemy.engine import Dialect
 from sqlalchemy.orm import Bundle, InstrumentedAttribute, Session
+from sqlalchemy.types import TypeDecorator
 
 from recall.records.tables.base import Base
 
@@ -54,8 +68,36 @@ def read_as(view: type[View], *sources: Source, **more: Expression) -> Bundle[Vi
     return _made[view, sources]
 
 
-IDS: BindParameter[Any] = bindparam("ids", expanding=True)
-"""Numbers that a statement is asked with: such a statement is made once, and read often."""
+def columns_of(view: type, source: Source) -> list[Any]:
+    """Return the columns that a view's fields are called by, for rows of the driver.
+
+    They are read as rows that have the view's names, in its order: nothing is made of each.
+    """
+    columns = table_of(source).c
+    return [columns[name] for name in view.__annotations__]
+
+
+class _Numbers(TypeDecorator[Sequence[int]]):
+    """Numbers as one value: a JSON list, which the database itself takes apart."""
+
+    impl = Text
+    cache_ok = True
+
+    def process_bind_param(self, value: Sequence[int] | None, dialect: Dialect) -> str:
+        """Return the list as JSON."""
+        return msgspec.json.encode([] if value is None else list(value)).decode()
+
+
+_GIVEN: BindParameter[Any] = bindparam("ids", type_=_Numbers)
+IDS = select(func.json_each(_GIVEN).table_valued("value").c.value)
+"""Numbers that a statement is asked with: such a statement is made once, and read often. They are
+one value, however many there are: a place for each would be named and looked at on every reading.
+"""
+
+
+def given(ids: Iterable[int]) -> dict[str, Any]:
+    """Return the numbers as what a statement that asks for `IDS` is read with."""
+    return {_GIVEN.key: list(ids)}
 
 
 def many(
@@ -67,7 +109,7 @@ def many(
     none to make. What was added to the session must be flushed before. `ids` are the numbers of
     a statement that asks for `IDS`.
     """
-    values = None if ids is None else {IDS.key: ids}
+    values = None if ids is None else given(ids)
     return session.connection().execute(wanted, values).all()
 
 
