@@ -28,6 +28,8 @@ class Levelled(msgspec.Struct, frozen=True):
     left_out: tuple[LeftOut, ...]
     days: tuple[date, ...] = ()
     """The days on which anybody is on the rota, in order."""
+    later: int = 0
+    """How many are aimed at a day after those: placed by neither proposal."""
 
 
 def level(pieces: Iterable[Piece], within: Sequence[Slot], booked: Iterable[Booked]) -> Levelled:

@@ -236,6 +236,23 @@ def test_levelling_is_shown_before_and_after_and_offered_on_the_telephone(store:
     assert card.earliest <= card.offer_on <= card.latest
 
 
+def test_what_is_offered_later_is_on_no_day_before_or_after_levelling(store: Store) -> None:
+    """Four with one window; the weeks end in it, before its target: they are offered later."""
+    desk = with_rota(desk_at(store), usual("clara", 120))
+    rows = [with_fluid(desk, f"W{n}") for n in range(4)]
+    opens, aimed = monday(rows[0]["earliest"]), monday(rows[0]["target"])
+    assert opens < aimed
+    weeks = (opens - monday(DAY)).days // 7 + 1
+
+    cut = levelled(desk, ahead(desk, weeks))
+    whole = levelled(desk, ahead(desk, weeks + (aimed - opens).days // 7))
+
+    assert (cut.later, cut.before.placed, cut.after.placed) == (4, (), ())
+    assert set(cut.before.days.values()) == {0} and cut.before.days == cut.after.days
+    assert "Later: 4, offered a day after these weeks" in as_levelled(cut)
+    assert whole.later == 0 and len(whole.before.placed) == len(whole.after.placed) == 4
+
+
 def test_somebody_away_makes_late_what_a_day_more_would_save(store: Store) -> None:
     desk = with_rota(desk_at(store), usual("clara", 60), usual("mina", 60))
     row = with_fluid(desk, "W1")

@@ -27,6 +27,7 @@ from recall.desk.oversight.accounts import accounts
 from recall.desk.oversight.accounts_rows import share_in_time, state_rows
 from recall.desk.oversight.ahead import ahead
 from recall.desk.oversight.counts import counts
+from recall.desk.oversight.month_figures import figures
 from recall.desk.oversight.report import register_report
 from recall.desk.people.timeline import timeline
 from recall.desk.post import cover, printing
@@ -40,7 +41,7 @@ from recall.records import tables
 from recall.records.database.store import open_store
 from recall.records.journal import history, job_ledger
 from tests.desk.practice import rows
-from tests.jobs import recount
+from tests.jobs import recount, recount_month, recount_referrals
 from tests.jobs.making import clock_at, practice_in
 from tests.jobs.years import Practice
 
@@ -274,6 +275,78 @@ def test_referrals_of_each_quarter_are_what_a_recount_counts(lived: Lived) -> No
         assert told == recount.referrals_of(lived.desk.store.path, first, last, lived.last)
         seen += account.asks
     assert seen > 0
+
+
+def test_each_state_of_a_referral_is_what_a_recount_counts(lived: Lived) -> None:
+    """Every quarter, state by state: referrals, people and misses."""
+    states = set()
+    for first, last in recount.quarters(START, lived.last + timedelta(days=200)):
+        told = {
+            row.says: (row.asks, row.people, row.missed)
+            for row in state_rows(accounts(lived.desk, Cohort(Period(first, last))))
+            if row.of == "referrals" and row.asks
+        }
+        path = lived.desk.store.path
+        assert told == recount_referrals.by_state(path, first, last, lived.last)
+        states |= told.keys()
+    assert len(states) > 2, states
+
+
+def test_what_visits_bring_again_is_what_a_recount_expects(lived: Lived) -> None:
+    """Minutes of next looks and of those missed again, week by week, with both ends."""
+    found = ahead(lived.desk, 26)
+    mondays, day = found.whole.mondays, lived.last
+    told = [week.again for week in found.whole.weeks()]
+    mine = recount_month.again(lived.desk.store.path, day, mondays[0], 26, found.portion)
+
+    for name, n in (("minutes", 0), ("low", 1), ("high", 2)):
+        expected = [each[n] for each in mine]
+        assert [getattr(each, name) for each in told] == pytest.approx(expected, rel=1e-3, abs=0.1)
+    assert sum(each.minutes for each in told) > 0
+
+
+def test_the_bars_of_the_months_report_are_what_a_recount_counts(lived: Lived) -> None:
+    """Every bar of the twelve months up to today: its count and of how many it is."""
+    desk, path, on = lived.desk, lived.desk.store.path, lived.last
+    began = (on.replace(day=1) - timedelta(days=330)).replace(day=1)
+    came, took, hours, steps = figures(desk, on)
+    counted = recount.rechecks(path, on, set())
+    months = {bar.label: (bar.count, bar.of) for bar in came.bars}
+    assert len(months) == 12
+    for label, told in months.items():
+        first = date.fromisoformat(f"{label}-01")
+        last = (first + timedelta(days=31)).replace(day=1) - timedelta(days=1)
+        assert told == recount.came_in_time(recount.of_period(counted, first, last, False), on)
+    days = recount_referrals.days_to_stages(path, began, on)
+    assert {bar.label: (bar.count, bar.of) for bar in took.bars} == {
+        label: told[1:] for label, told in days.items()
+    }
+    for bar in took.bars:
+        assert bar.says.startswith(f"{days[bar.label][0]:g} day"), bar
+    zone = desk.config.calendar.time_zone
+    mine = recount_month.calls_by_hour(path, began, on, zone)
+    assert {bar.label: (bar.count, bar.of) for bar in hours.bars} == mine
+    letters = recount_month.letters_by_step(path, began, on)
+    tried = recount_month.steps_tried(path, began, on)
+    mine = tried | {label: told[:2] for label, told in letters.items()}
+    assert {bar.label: (bar.count, bar.of) for bar in steps.bars} == mine and letters
+    for bar in steps.bars:
+        if bar.label in letters:
+            assert bar.says.endswith(f"; {letters[bar.label][2]} came back")
+
+
+def test_what_the_report_tells_of_acts_is_what_a_recount_counts(lived: Lived) -> None:
+    """Letters posted and returned, how appointments ended, and visits: every month."""
+    first, path = START, lived.desk.store.path
+    while first < lived.last:
+        last = (first + timedelta(days=31)).replace(day=1) - timedelta(days=1)
+        told = Counter[tuple[str, str]]()
+        for line in register_report(lived.desk, first).lines:
+            if line.part in ("letters posted", "letters returned", "bookings", "visits"):
+                told[line.part, line.what] += line.count
+        del told["visits", "appointments kept without a visit on record"]
+        assert told == recount_referrals.what_was_done(path, first, last)
+        first = last + timedelta(days=1)
 
 
 def test_sent_is_what_has_a_day_of_sending_on_record(lived: Lived) -> None:

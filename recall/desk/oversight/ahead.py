@@ -61,13 +61,19 @@ class Ahead:
 
     @property
     def to_place(self) -> list[Piece]:
-        """Return what is not booked and needs an appointment in these weeks, from today on."""
+        """Return what is not booked and is offered a day in these weeks, from today on."""
+        return [piece for piece in self._offered if piece.target <= self.last]
+
+    @property
+    def later(self) -> list[Piece]:
+        """Return what could be seen in these weeks and is offered a day after them."""
+        return [p for p in self._offered if p.earliest <= self.last < p.target]
+
+    @property
+    def _offered(self) -> list[Piece]:
         portions = self.whole.portions
-        placed = (
-            from_today(piece, self.today, portions.get(piece.number))
-            for piece in self.whole.appointments
-        )
-        return [piece for piece in placed if piece.earliest <= self.last]
+        pieces = self.whole.appointments
+        return [from_today(each, self.today, portions.get(each.number)) for each in pieces]
 
 
 @dataclass(frozen=True)
@@ -116,8 +122,12 @@ def ahead(desk: Desk, weeks: int = WEEKS) -> Ahead:
 
 @needs(Right.LOOK)
 def levelled(desk: Desk, found: Ahead) -> Levelled:
-    """Return a proposal that spreads what is not booked over the weeks ahead."""
-    return level(found.to_place, found.whole.slots, found.whole.booked)
+    """Return a proposal that spreads what is not booked over the weeks ahead.
+
+    What is offered a day after them is on none of their days, before and after.
+    """
+    made = level(found.to_place, found.whole.slots, found.whole.booked)
+    return msgspec.structs.replace(made, later=len(found.later))
 
 
 @needs(Right.LOOK)

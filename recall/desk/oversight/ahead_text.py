@@ -172,7 +172,7 @@ def as_levelled(found: Levelled, fullest: int | None = None) -> str:
         "day           before   after  (minutes, with what is booked)",
         *(_day(day, was, now) for day in days),
     ]
-    if found.left_out:
+    if found.left_out or found.later:
         lines += ["", *_left_out(found)]
     return "\n".join(lines) + "\n"
 
@@ -231,6 +231,8 @@ def _day(day: date, was: Proposal, now: Proposal) -> str:
 
 
 def _left_out(found: Levelled) -> Iterator[str]:
+    if found.later:
+        yield f"Later: {found.later}, offered a day after these weeks; on none of the days above."
     whys = dict.fromkeys(left.why for left in found.left_out)
     for why in whys:
         pieces = [str(left.piece.number) for left in found.left_out if left.why == why]
