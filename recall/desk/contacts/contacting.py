@@ -242,7 +242,9 @@ def hold(desk: Desk, follow_up_id: int, version: int | None, why: str, until: da
                 "follow_up_event", follow_up_id=number, what="held", until=until, why=why.strip()
             )
         claims.release(session, follow_up_id, desk.by.id)
-        return act.finish("held", f"Held back: {why.strip()}.", follow_up_id=follow_up_id)
+        return act.finish(
+            "held", f"Held back: {why.strip().rstrip('.')}.", follow_up_id=follow_up_id
+        )
 
 
 def _longest(desk: Desk, row: tables.FollowUp) -> date:

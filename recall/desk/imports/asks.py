@@ -105,8 +105,9 @@ def _dues(before: Asks, after: Asks) -> list[tuple[int, str, str]]:
         if not same:
             found.append((was.person_id, "due that would close", which))
         elif all(_is_later(was, now) for now in same):
-            latest = min(now.latest for now in same)
-            found.append((was.person_id, "due that would move later", f"{which}, now {latest}"))
+            found.append(
+                (was.person_id, *_loosened(was, min(same, key=lambda due: due.latest), which))
+            )
     return found
 
 
@@ -117,6 +118,14 @@ def _place(due: Due) -> tuple[int, str, str, str]:
 def _is_later(was: Due, now: Due) -> bool:
     presses_less = URGENCIES.index(now.urgency) > URGENCIES.index(was.urgency)
     return now.latest > was.latest or presses_less
+
+
+def _loosened(was: Due, now: Due, which: str) -> tuple[str, str]:
+    """Return what is said of a due whose place a later or a milder one takes."""
+    if now.latest > was.latest:
+        return "due that would move later", f"{which}, now {now.latest}"
+    milder = f"{which}, {was.urgency}, now {now.latest}, {now.urgency}"
+    return "due that would be less urgent", milder
 
 
 def _referrals(before: Asks, after: Asks) -> list[tuple[int, str, str]]:
