@@ -141,25 +141,25 @@ SAID: tuple[Any, ...] = (
 )
 
 
+EARS = {
+    "clear": CLEAR,
+    "fluid": FLUID,
+    "not examined": Ear(examined=False, not_examined="refused"),
+    "traces": Ear(tympanogram=Tympanogram(peak_daPa=-210, compliance_ml=0.2, volume_ml=1.5)),
+    "flat": Ear(tympanogram=Tympanogram(flat=True, volume_ml=1.1)),
+    "type": Ear(tympanogram=Tympanogram(type="C")),
+    "tests": Ear(hearing_screen="refer", hearing_dB={"500": 20, "1000": 25.5}),
+    "wax": Ear(wax_found="occluding", wax_left="some", clearance="failed", clearance_tries=2),
+    "cavity": Ear(cavity=True, cavity_quiet=False, discharge="purulent"),
+    "hole": Ear(drum_seen="full", perforation="central", perforation_new=True, grommet="in_place"),
+}
+
+
 def test_each_sentence_of_findings(whole: Desk) -> None:
     """Days as they are said; months and what was told as so long before are about then."""
     told = Looks(whole)
     told("said", lambda _desk: findings_words.said_lines(SAID, ON))
-    ears = {
-        "clear": CLEAR,
-        "fluid": FLUID,
-        "not examined": Ear(examined=False, not_examined="refused"),
-        "traces": Ear(tympanogram=Tympanogram(peak_daPa=-210, compliance_ml=0.2, volume_ml=1.5)),
-        "flat": Ear(tympanogram=Tympanogram(flat=True, volume_ml=1.1)),
-        "type": Ear(tympanogram=Tympanogram(type="C")),
-        "tests": Ear(hearing_screen="refer", hearing_dB={"500": 20, "1000": 25.5}),
-        "wax": Ear(wax_found="occluding", wax_left="some", clearance="failed", clearance_tries=2),
-        "cavity": Ear(cavity=True, cavity_quiet=False, discharge="purulent"),
-        "hole": Ear(
-            drum_seen="full", perforation="central", perforation_new=True, grommet="in_place"
-        ),
-    }
-    for name, ear in ears.items():
+    for name, ear in EARS.items():
         told(f"{name}", lambda _desk, ear=ear: findings_words.ear_lines(ear))
         told(f"{name}, for a letter", lambda _desk, ear=ear: findings_words.letter_ear_lines(ear))
         without = partial(findings_words.letter_ear_lines, ear, of_hearing=False)
