@@ -19,7 +19,7 @@ from recall.care.one_look import hearing_was_tested
 from recall.schedule.calendar import say_day
 
 SAYS_RED_FLAG: tuple[tuple[str, str, tuple[str, ...]], ...] = (
-    (r"fac(e|ial)\W+(\w+\W+){0,2}(weak|droop|palsy|paraly)", "weak face", ("facial_weakness",)),
+    (r"fac(e|ial)\W+(\w+\W+){0,3}(weak|droop|palsy|paraly)", "weak face", ("facial_weakness",)),
     (r"\bbell'?s\b", "weak face", ("facial_weakness",)),
     (r"(weak|droop)\w*\W+(\w+\W+){0,2}face", "weak face", ("facial_weakness",)),
     (r"\bnumb", "numbness", ("facial_numbness",)),
