@@ -24,6 +24,10 @@ from recall.capacity import Rota as Rota
 from recall.capacity import Text, Weekday
 from recall.errors import ConfigError
 from recall.reading import content_at
+from recall.sites import ALL as ALL
+from recall.sites import Site as Site
+from recall.sites import refuse_twins
+from recall.sites import site_meant as site_meant
 
 FILE_NAME = "recall.toml"
 """The file looked for in the working folder where none is named."""
@@ -273,6 +277,8 @@ class Config(_Section, frozen=True, kw_only=True, rename={"imports": "import"}):
     """Everything that the practice can set."""
 
     practice: Practice
+    sites: tuple[Site, ...] = ()
+    """Where there are several; left out, the practice is one place."""
     calendar: Calendar = Calendar()
     files: Files = Files()
     encryption: Encryption = Encryption()
@@ -287,6 +293,10 @@ class Config(_Section, frozen=True, kw_only=True, rename={"imports": "import"}):
     children: Children = Children()
     jobs: Jobs = Jobs()
     imports: Import = Import()
+
+    def __post_init__(self) -> None:
+        """Refuse two sites that could not be told apart."""
+        refuse_twins(self.sites)
 
 
 def load(path: Path | None = None) -> Config:

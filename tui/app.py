@@ -13,7 +13,7 @@ from textual.screen import Screen
 from textual.widgets import Static
 
 from tui.commands.kinds import EVERYWHERE, Area, Command
-from tui.commands.table import AREAS, bindings, commands_of
+from tui.commands.table import AREAS, NARROW, bindings, commands_of
 from tui.register.holding import settle
 from tui.register.keys import KeyedApp
 from tui.styles.themes import NAMES, TERMINAL, THEMES, roles
@@ -155,6 +155,13 @@ class DeskApp(KeyedApp, inherit_bindings=False):
         if not self.screen.is_modal:
             ask_who(self)
 
+    def action_sites(self) -> None:
+        """Ask which site's people the lists are to show."""
+        from tui.dialogs.acting import ask_where
+
+        if not self.screen.is_modal:
+            ask_where(self)
+
     def action_command_palette(self) -> None:
         """Look for a command by name, and do it."""
         from tui.dialogs.commands import FindCommand
@@ -164,6 +171,7 @@ class DeskApp(KeyedApp, inherit_bindings=False):
             return
         here = (*commands_of(getattr(screen, "WHERE", "")), *commands_of(EVERYWHERE))
         offered = [each for each in here if each.action != "app.nothing"]
+        offered += [NARROW] if self.sites else []
 
         async def chosen(command: Command | None) -> None:
             if command is not None:

@@ -70,6 +70,7 @@ class PersonRow(msgspec.Struct, frozen=True, kw_only=True):
     """The day, where the file gives it."""
     safe_contact: str = ""
     tell_gp: bool | None = None
+    site: str = ""
 
 
 def _reference(cells: Cells, cell: str) -> str:
@@ -148,6 +149,7 @@ COLUMNS: tuple[Column, ...] = (
     Column("objected", "asked not to be contacted: the day, or yes", _objected),
     Column("safe_contact", "what to know before writing or calling", Cells.note),
     Column("tell_gp", "yes if the GP may be told", Cells.yes_no),
+    Column("site", "where there are several, the site they belong to", Cells.text),
 )
 
 

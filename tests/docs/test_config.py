@@ -25,6 +25,7 @@ address = ["4 Tanner's Row"]
 postcode = "WF99 4ZZ"
 phone = "01632 960100"
 """
+SITE = '[[sites]]\nhandle = "{}"\nname = "{}"\naddress = ["Row"]\npostcode = "W"\nphone = "1"\n'
 
 
 def write(folder: Path, text: str) -> Path:
@@ -76,6 +77,14 @@ def test_the_examples_within_it_load_too(tmp_path):
     assert loaded.calendar.extra_open == (date(2026, 10, 3),)
     assert loaded.imports.people.headings["family_name"] == "Surname"
     assert loaded.imports.people.values["sex"]["U"] == ""
+
+
+def test_the_examples_of_sites_show_every_key_of_a_site(tmp_path):
+    text = EXAMPLE.read_text(encoding="utf-8").replace("\n#:", "\n")
+    sites = tomllib.loads(text)["sites"]
+
+    assert set().union(*sites) == {f.encode_name for f in msgspec.structs.fields(config.Site)}
+    assert [one.handle for one in config.load(write(tmp_path, text)).sites] == ["north", "south"]
 
 
 @pytest.mark.parametrize(
@@ -164,6 +173,11 @@ def test_a_wrong_kind_of_value_names_its_key(tmp_path):
             "in order",
         ),
         ('[import]\nencoding = "latin"', "encoding"),
+        (SITE.format("all", "All"), "`handle` 'all' cannot be used"),
+        (SITE.format("North site", "N"), "a short word of small letters"),
+        (SITE.format("north", "N") + SITE.format("north", "M"), "two with the handle 'north'"),
+        (SITE.format("north", "N") + SITE.format("south", "N"), "two with the name 'n'"),
+        ('[[sites]]\nhandle = "north"', "missing required field `name`"),
     ],
 )
 def test_values_that_cannot_work_are_refused(tmp_path, text, expected):

@@ -207,6 +207,14 @@ COMMANDS: tuple[Command, ...] = (
 )
 """All commands; further screens add their rows here."""
 
+NARROW = Command(
+    "everywhere.sites",
+    "",
+    "Sites",
+    "Show the lists of one site alone, or of all yours again.",
+)
+"""Found by its name alone, and only where the practice has several sites."""
+
 
 def commands_of(where: str) -> tuple[Command, ...]:
     """Return the commands of one screen, in the order of the table."""

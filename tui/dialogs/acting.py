@@ -11,6 +11,9 @@ if TYPE_CHECKING:
     from recall.desk.core.session import Desk, StaffRow
     from tui.register.holding import RegisterApp
 
+ALL_OF_MINE = "*"
+"""In the place of a site's handle."""
+
 
 def ask_who(app: RegisterApp) -> None:
     """Show everybody who works here, and let one of them act."""
@@ -46,6 +49,35 @@ def ask_who(app: RegisterApp) -> None:
     read("acting", _everybody, show, failed)
 
 
+def ask_where(app: RegisterApp) -> None:
+    """Show the sites for which whoever acts works, and narrow every list to one of them."""
+    screen = app.screen
+    read = getattr(screen, "read", None)
+    if read is None:
+        return
+
+    def show(sites: tuple[tuple[str, str], ...]) -> None:
+        if not sites:
+            app.notify(f"You work for one site: {app.sites_shown}.", markup=False)
+            return
+        app.push_screen(Choose("Whose lists?", [(ALL_OF_MINE, "All my sites"), *sites]), take)
+
+    def take(site: str | None) -> None:
+        if site:
+            wanted = "" if site == ALL_OF_MINE else site
+            read("sites", lambda desk: _narrowed(desk, wanted), changed, failed)
+
+    def changed(desk: Desk) -> None:
+        app.act_as(desk)
+        for what in ("headline", "keep_up" if hasattr(screen, "keep_up") else "refill"):
+            getattr(screen, what)()
+
+    def failed(error: RecallError) -> None:
+        app.notify(str(error), severity="error", markup=False)
+
+    read("sites", _sites, show, failed)
+
+
 def _ask_to_sign_in(app: RegisterApp) -> None:
     """Let somebody take the desk over by their password."""
     from tui.dialogs.sign_in import SignIn
@@ -56,6 +88,18 @@ def _ask_to_sign_in(app: RegisterApp) -> None:
             refresh()
 
     app.push_screen(SignIn("Who takes this desk over?", locks=False), taken)
+
+
+def _sites(desk: Desk) -> tuple[tuple[str, str], ...]:
+    from recall.desk.core.narrowing import sites_to_show
+
+    return sites_to_show(desk)
+
+
+def _narrowed(desk: Desk, site: str) -> Desk:
+    from recall.desk.core.narrowing import narrowed
+
+    return narrowed(desk, site)
 
 
 def _everybody(desk: Desk) -> tuple[StaffRow, ...]:

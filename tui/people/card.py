@@ -178,6 +178,8 @@ def contact_points(card: PersonCard, today: date, width: int) -> Lines:
 
 
 def _needs(card: PersonCard, width: int) -> Lines:
+    if card.site:
+        yield from _wrap(f"Site: {card.site}", width)
     yield _heading("What they need")
     yield from _wrap(f"Language: {card.language or 'not recorded'}. Letters: {card.format}.", width)
     for need in card.needs:

@@ -24,6 +24,9 @@ SAFE = (
     ("only_this", "Only this one is safe"),
     ("no", "Not safe: never use it"),
 )
+NEEDED = ("language", "format", "caller_note", "site")
+Sites = tuple[tuple[str, str], ...]
+"""The practice's sites by handle and name; nothing where it is one place."""
 FORMS = (
     ("standard", "Standard letters"),
     ("large", "Large print"),
@@ -150,14 +153,14 @@ def _known_way(card: PersonCard, number: int) -> Form:
     return Form("Change a way to reach them", fields, store, lines=lines)
 
 
-def needs(card: PersonCard) -> Form:
+def needs(card: PersonCard, sites: Sites = ()) -> Form:
     """Return the sheet for language, form of letters and what helps."""
 
     def store(desk: Desk, values: Values) -> Next:
         from recall.desk.people import editing
 
         tidy = tuple(part.strip() for part in values["needs"].split(";") if part.strip())
-        given = {name: values[name] for name in ("language", "format", "caller_note")}
+        given = {name: values[name] for name in NEEDED if name in values}
         # What was not touched here stays as another desk has it by now.
         changed = {name: v for name, v in given.items() if v != getattr(card, name)}
         changed |= {} if tidy == tuple(card.needs) else {"needs": tidy}
@@ -168,8 +171,16 @@ def needs(card: PersonCard) -> Form:
         Field("format", "Letters", "choice", card.format, choices=FORMS),
         Field("needs", "What helps", value="; ".join(card.needs), hint="with ; between"),
         Field("caller_note", "Before contact", value=card.caller_note, hint="for whoever rings"),
+        *site_field(sites, card.site),
     )
     return Form("What they need", fields, store, lines=about(card))
+
+
+def site_field(sites: Sites, own: str) -> tuple[Field, ...]:
+    """Return the field for the site somebody belongs to; nothing where there is one place."""
+    known = own if own in dict(sites) else ""
+    choices = (("", "All of them"), *sites)
+    return (Field("site", "Site", "choice", known, choices=choices),) if sites else ()
 
 
 def risk_choices(card: PersonCard) -> Choices:

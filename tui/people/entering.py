@@ -5,7 +5,7 @@ from __future__ import annotations
 from typing import TYPE_CHECKING
 
 from tui.dialogs.form import SURE, Checks, Doubt, Field, Form, Values, newest
-from tui.people.changes import about
+from tui.people.changes import Sites, about, site_field
 from tui.words.text import full_day
 
 if TYPE_CHECKING:
@@ -27,10 +27,10 @@ def enter_somebody(screen: Working[None], said: Said | None = None) -> None:
             screen.say(came.words)
             screen.app.show_person(came.person_ref)
 
-    screen.app.push_screen(new_person(said), entered)
+    screen.app.push_screen(new_person(said, screen.app.sites, screen.app.own_site), entered)
 
 
-def new_person(said: Said | None = None) -> Form:
+def new_person(said: Said | None = None, sites: Sites = (), own: str = "") -> Form:
     """Return the sheet for somebody new; who may be the same is shown while one types."""
     shown: set[str] = set()
 
@@ -53,7 +53,8 @@ def new_person(said: Said | None = None) -> Form:
         found = entering.who_may_be(desk, _made(values))
         return f"! {_begin(entering.say_alike(found))}." if found else "Nobody alike is here."
 
-    return Form("Somebody new", _fields(said), store, does="Write down", checks=Checks(live=alike))
+    fields = (*_fields(said), *site_field(sites, own))
+    return Form("Somebody new", fields, store, does="Write down", checks=Checks(live=alike))
 
 
 def _fields(told: Said | None) -> tuple[Field, ...]:

@@ -211,10 +211,31 @@ class RegisterApp(App[str], inherit_bindings=False):
         """Return whether an hour of a day has come on the practice's wall clock."""
         return self._clock is not None and self._clock.has_come(day, at)
 
+    @property
+    def sites(self) -> tuple[tuple[str, str], ...]:
+        """Return the practice's sites by handle and name; nothing where it is one place."""
+        found = self._desk.config.sites if self._desk is not None else ()
+        return tuple((one.handle, one.name) for one in found) if len(found) > 1 else ()
+
+    @property
+    def own_site(self) -> str:
+        """Return the handle of the site to which lists are narrowed, or else where one is."""
+        return (self._desk.only_site or self._desk.by.site) if self._desk is not None else ""
+
+    @property
+    def sites_shown(self) -> str:
+        """Return in words which sites the lists show; nothing where the practice is one place."""
+        if self._desk is None or not self.sites:
+            return ""
+        from recall.desk.core.narrowing import sites_shown
+
+        return sites_shown(self._desk)
+
     def act_as(self, desk: Desk) -> None:
-        """Let somebody else act from now on."""
+        """Let somebody else act from now on, or show the lists of other sites."""
         with self._lock:
             self._desk, self.acting = desk, desk.by.handle
+            self._openings += 1  # every list is read anew
 
     def announce(self, sentences: tuple[str, ...]) -> None:
         """Keep what concerns everybody at this desk; every screen shows it."""

@@ -112,7 +112,8 @@ class DeskScreen(Working[None]):
             self._right = right
         day = say_day(self.app.today, weekday=True) if self.app.today else ""
         who = self.app.acting or ""
-        self.query_one(Headline).show(self.title_now(), day, (*self._right, who))
+        place = self.app.sites_shown
+        self.query_one(Headline).show(self.title_now(), day, (*self._right, place, who))
 
     def title_now(self) -> str:
         """Return what the headline calls this screen now."""

@@ -147,7 +147,7 @@ Right and left are always those of the person."""
     def action_needs(self) -> None:
         """Change language, form of letters and what helps."""
         if self.card is not None:
-            self._sheet(changes.needs(self.card))
+            self._sheet(changes.needs(self.card, self.app.sites))
 
     def action_risks(self) -> None:
         """Add a risk, or end one."""

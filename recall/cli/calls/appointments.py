@@ -2,13 +2,14 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from datetime import date
 from typing import TYPE_CHECKING, Any
 
 import click
 
 from recall.cli.shared.acts import act, opened
-from recall.cli.shared.common import DAY, acting, as_data, emit, emit_data, emit_lines
+from recall.cli.shared.common import DAY, acting, as_data, at_site, emit, emit_data, emit_lines
 from recall.cli.shared.numbers import AtLeast
 
 if TYPE_CHECKING:
@@ -25,6 +26,7 @@ if TYPE_CHECKING:
     metavar="COUNT",
     help="Say how many the practice's own diary has for the day.",
 )
+@at_site
 @acting
 @as_data
 def appointments(
@@ -40,6 +42,7 @@ def appointments(
     The number in square brackets is the one that recall booking takes. Where the practice's own
     diary has another number than --diary said, Today says so until they agree.
     """
+    from recall.desk.core.narrowing import sites_shown
     from recall.desk.worklists.appointments import AppointmentRow, day
     from recall.desk.worklists.diary import counted
     from recall.desk.worklists.taken import AS_FAR, free_words
@@ -52,18 +55,26 @@ def appointments(
         return
     with opened(given, reading=True) as desk:
         said = counted(desk, which)
+        place = sites_shown(desk)
         rows, free = day(desk, which), free_words(desk, which or desk.today)
     if form:
         emit_data(form, AppointmentRow, rows)
         return
-    for row in rows:
-        _show(row)
+    _show_all(place, rows)
     if said and said.words:
         emit_lines(said.words)
     if free:
         emit_lines(f"Free, {AS_FAR}:")
         for line in free:
             emit_lines(f"  {line}")
+
+
+def _show_all(place: str, rows: Sequence[AppointmentRow]) -> None:
+    """Print the appointments, under the sites that are shown where there are several."""
+    if place:
+        emit_lines(f"{place}:")
+    for row in rows:
+        _show(row)
 
 
 def _count(given: dict[str, Any], which: date | None, diary: int) -> None:

@@ -15,6 +15,7 @@ from recall.cli.shared.common import (
     WIDTH,
     acting,
     as_data,
+    at_site,
     days,
     desk,
     emit,
@@ -41,7 +42,7 @@ _known_at = click.option(
 
 
 def _options(command: Any) -> Any:
-    return acting(as_data(_limit(_clinical(_known_at(command)))))
+    return acting(at_site(as_data(_limit(_clinical(_known_at(command))))))
 
 
 @click.command()
@@ -107,21 +108,23 @@ def _follow_ups(given: dict[str, Any], title: str, rows_of: Callable[..., Sequen
 
 def _print(given: dict[str, Any], show: _Shown, rows_of: Callable[..., Sequence[Any]]) -> None:
     """Print a list in the form asked for; what must be known first goes beside it."""
+    from recall.desk.core.narrowing import sites_shown
     from recall.desk.oversight.notices import announcements
     from recall.desk.worklists.day_list import Part
 
     config: Path | None = given["config"]
-    with desk(config, given["by"], given["on"], reading=True) as opened:
+    with desk(config, given["by"], given["on"], reading=True, site=given["site"]) as opened:
         part = Part(given["limit"], known_at=_instant(opened, given["known_at"]))
         rows = rows_of(opened, part, clinical=given["clinical"])
         for sentence in announcements(opened):
             say(f"Note: {sentence}")
-        today = opened.today
+        today, place = opened.today, sites_shown(opened)
     if given["form"]:
         emit_data(given["form"], show.kind, rows)
         return
     first = "the first " if len(rows) == given["limit"] else ""
-    emit(f"{show.title} on {say_day(today, weekday=True)}: {first}{len(rows)}\n")
+    title = ", ".join(filter(None, (show.title, place)))
+    emit(f"{title} on {say_day(today, weekday=True)}: {first}{len(rows)}\n")
     for number, row in enumerate(rows, 1):
         emit("\n" + show.text(number, row, today))
 

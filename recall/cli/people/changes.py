@@ -70,12 +70,13 @@ def risk_ended(number: int, why: str, until: str | None, **given: Any) -> None:
 @click.option("--language", help="en, cy, ur and the like.")
 @click.option("--letters", "format", help="standard, large, email or spoken.")
 @click.option("--before-contact", "caller_note", help="What whoever rings must know first.")
+@click.option("--site", help="The site they belong to, where there are several; empty: all.")
 @acting
 def details(ref: str, **given: Any) -> None:
     """Change the language, the form of letters, what to know before ringing."""
     from recall.desk.people.editing import edit_details
 
-    asked = {name: given.pop(name) for name in ("language", "format", "caller_note")}
+    asked = {name: given.pop(name) for name in ("language", "format", "caller_note", "site")}
     changed = {name: value for name, value in asked.items() if value is not None}
     act(given, lambda d: edit_details(d, ref, None, **changed))
 

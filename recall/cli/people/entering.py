@@ -45,6 +45,7 @@ def _new(**given: Any) -> NewPerson:
     click.option("--language", default="", help="Such as cy; the practice's where left out."),
     click.option("--gp", default="", help="Name and practice."),
     click.option("--note", "caller_note", default="", help="What to know before contact."),
+    click.option("--site", default="", help="Theirs, where there are several; else your own."),
     click.option("--ref", default="", help="The practice's own reference, where it is known."),
 )
 @click.option("--not", "others", multiple=True, metavar="REF", help="Looked at: somebody else.")

@@ -13,6 +13,7 @@ from recall.cli.shared.common import (
     DAY,
     acting,
     as_data,
+    at_site,
     days,
     emit,
     emit_data,
@@ -42,6 +43,7 @@ def matters() -> None:
 
 @matters.command("list")
 @click.option("--all", "everybody", is_flag=True, help="Everybody's, not only your own.")
+@at_site
 @acting
 @as_data
 def list_(everybody: bool, form: str | None, **given: Any) -> None:

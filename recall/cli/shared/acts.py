@@ -55,7 +55,8 @@ def opened(given: dict[str, Any], *, reading: bool = False) -> AbstractContextMa
 
     `reading` needs nobody to be named.
     """
-    return desk(given.pop("config"), given.pop("by"), given.pop("on"), reading=reading)
+    site = given.pop("site", None)
+    return desk(given.pop("config"), given.pop("by"), given.pop("on"), reading=reading, site=site)
 
 
 def show(done: Next, desk: Desk) -> None:

@@ -131,6 +131,7 @@ in_config = click.option(
     help="The configuration file; recall.toml here where left out.",
 )
 by_whom = click.option("--by", metavar="HANDLE", help="Who acts.")
+at_site = click.option("--site", help="Of one site alone, where there are several.")
 on_day = click.option(
     "--on", type=DAY, is_eager=True, help="A day in the place of today: 2026-09-15, 15/9, thu."
 )
@@ -189,9 +190,17 @@ def log_folder() -> Path:
 
 @contextmanager
 def desk(
-    config: Path | None, by: str | None, on: date | None, *, reading: bool = False
+    config: Path | None,
+    by: str | None,
+    on: date | None,
+    *,
+    reading: bool = False,
+    site: str | None = None,
 ) -> Iterator[Desk]:
-    """Give the open desk and close it afterwards; `reading` needs nobody to be named."""
+    """Give the open desk and close it afterwards; `reading` needs nobody to be named.
+
+    With a `site`, its lists are of that site alone.
+    """
     from recall.cli.shared.signed import proof_of
     from recall.desk.core.proof import Way
     from recall.desk.core.session import open_desk
@@ -200,9 +209,15 @@ def desk(
     way = Way("command", proof_of(practice))
     opened = open_desk(practice, by=by, on=on, reading=reading, way=way).looking_ahead()
     try:
-        yield opened
+        yield _at(opened, site) if site else opened
     finally:
         opened.close()
+
+
+def _at(opened: Desk, site: str) -> Desk:
+    from recall.desk.core.narrowing import narrowed
+
+    return narrowed(opened, site)
 
 
 def say(text: str = "") -> None:

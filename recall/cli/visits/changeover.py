@@ -10,7 +10,7 @@ import click
 
 from recall.care.case import To
 from recall.cli.shared.acts import opened
-from recall.cli.shared.common import WIDTH, acting, as_data, emit, emit_data, gathered, say
+from recall.cli.shared.common import WIDTH, acting, as_data, at_site, emit, emit_data, gathered, say
 from recall.cli.shared.numbers import AtLeast
 from recall.cli.visits.lines import REASON, read_because
 from recall.errors import InputError
@@ -78,6 +78,7 @@ def _answer(
     click.option("--expect", type=AtLeast(0), help="How many of the kind were shown."),
     click.option("--more", type=AtLeast(0), default=0, help="Portions beyond today's."),
 )
+@at_site
 @as_data
 @acting
 def changeover(

@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING, Any
 import click
 
 from recall.cli.shared.acts import opened
-from recall.cli.shared.common import WIDTH, acting, as_data, emit, emit_data, say
+from recall.cli.shared.common import WIDTH, acting, as_data, at_site, emit, emit_data, say
 from recall.cli.shared.numbers import AtLeast
 from recall.cli.shared.whose import emit_whose
 from recall.schedule.calendar import say_day
@@ -25,6 +25,7 @@ SHOWN = 5
 @click.option("--limit", type=AtLeast(1), default=20, show_default=True)
 @click.option("--all", "everything", is_flag=True, help="Confirm all; needs --expect.")
 @click.option("--expect", type=AtLeast(0), help="How many visits were shown to wait.")
+@at_site
 @as_data
 @acting
 def confirm(

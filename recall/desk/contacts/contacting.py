@@ -14,7 +14,7 @@ from recall.desk.contacts.address_doubt import addresses, doubted
 from recall.desk.contacts.allowed import may_be_contacted, meant, outcome_of
 from recall.desk.contacts.comes_back import comes_back
 from recall.desk.contacts.contact_stopped import stop_contact
-from recall.desk.contacts.entries import Attempt
+from recall.desk.contacts.entries import Attempt, must_not_wait
 from recall.desk.contacts.matter_of import matter_of
 from recall.desk.contacts.struck import strike
 from recall.desk.contacts.the_number import with_a_number
@@ -89,7 +89,7 @@ def give_all_back(desk: Desk) -> None:
         claims.release_all(session, desk.by.id)
 
 
-@needs(Right.REACH)
+@needs(Right.REACH, never_waits=must_not_wait)
 def log_contact(desk: Desk, follow_up_id: int, version: int | None, attempt: Attempt) -> Next:
     """Log one attempt to reach a person, or their call or coming to us, and return what is next.
 

@@ -2,8 +2,14 @@
 
 from __future__ import annotations
 
+from collections.abc import Mapping
 from dataclasses import dataclass
 from datetime import date, datetime, time
+from typing import Any
+
+from recall.loop.outcomes import BY_ID
+
+_WORSE = frozenset(str(each.id) for each in BY_ID.values() if each.moves_up)
 
 
 @dataclass(frozen=True, slots=True)
@@ -31,6 +37,14 @@ class Attempt:
     """The hour agreed with the day, on the practice's wall clock."""
     best_time: str = ""
     """When they are best rung on that number, in the words of whoever said so."""
+
+
+def must_not_wait(given: Mapping[str, Any]) -> bool:
+    """Return whether an attempt is a call of theirs, or says that somebody got worse."""
+    attempt = given.get("attempt")
+    if not isinstance(attempt, Attempt):
+        return False
+    return attempt.by_them or attempt.outcome in _WORSE
 
 
 @dataclass(frozen=True, slots=True)

@@ -66,6 +66,8 @@ class Desk:
     together: str = ""
     """The mark of what is done to several in one go, so that it is taken back in one go."""
 
+    only_site: str = ""
+    """The one site to which lists are narrowed; empty: all for which whoever acts works."""
     is_signed: bool = False
     """Whether whoever acts proved who they are."""
     place: str = ""
@@ -111,7 +113,7 @@ class Desk:
 
     def acting_for(self, member: StaffRow) -> Desk:
         """Return the same desk with this member of staff acting."""
-        return replace(self, by=member)
+        return replace(self, by=member, only_site="")
 
     def allows(self, right: Right) -> bool:
         """Return whether whoever acts has a right."""

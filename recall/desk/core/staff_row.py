@@ -18,7 +18,8 @@ if TYPE_CHECKING:
     from recall.records.database.store import Store
 
 _STAFF = (
-    "SELECT id, handle, name, role, title, registration, site, left_on FROM staff ORDER BY handle"
+    "SELECT id, handle, name, role, title, registration, site, sites, left_on FROM staff"
+    " ORDER BY handle"
 )
 
 
@@ -35,6 +36,9 @@ class StaffRow:
     registration: str = ""
     """With whom and under which number they are registered, as their letters show it."""
     site: str = ""
+    """Where they are, by the handle of a site; empty where the practice is one place."""
+    sites: tuple[str, ...] = ()
+    """The sites they work for, or `all`; empty: their own."""
     left_on: date | None = None
 
     @property
@@ -49,10 +53,11 @@ def everybody(ask: Ask) -> tuple[StaffRow, ...]:
 
 
 def _row(number: int, handle: str, name: str, role: str, *more: str | None) -> StaffRow:
-    title, registration, site, left = more
+    title, registration, site, sites, left = more
     left_on = date.fromisoformat(left) if left else None
     signs = title or "", registration or "", site or ""
-    return StaffRow(number, handle, name, Role(role), *signs, left_on)
+    worked_for = tuple(filter(None, (sites or "").split(",")))
+    return StaffRow(number, handle, name, Role(role), *signs, worked_for, left_on)
 
 
 def staff(store: Store) -> tuple[StaffRow, ...]:

@@ -39,6 +39,7 @@ class Held:
     language: str
     format: str
     caller_note: str
+    site: str
     needs: tuple[str, ...]
     version: int
 
@@ -78,6 +79,7 @@ def _could_be_said(held: Held, usual: str) -> dict[str, tuple[Any, ...]]:
         "language": (held.language, *([None] if held.language == usual else ())),
         "letter_format": (held.format, *([None] if held.format == "standard" else ())),
         "safe_contact": (held.caller_note,),
+        "site": (held.site,),
         "interpreter": ("; ".join(held.needs),),
         **({"nhs_number": (number.value, number.shown)} if number.value else {}),
     }

@@ -11,6 +11,7 @@ from msgspec.structs import replace
 from sqlalchemy import func, select, update
 from sqlalchemy.orm import Session
 
+from recall.config import site_meant
 from recall.desk.imports.desk_first import (
     Held,
     changed_at_desk,
@@ -36,6 +37,7 @@ from recall.desk.imports.file_digests import (
 from recall.desk.imports.people_items import Items, items_of
 from recall.desk.imports.people_rows import Told, bring_up_to_date, insert_items, last_items
 from recall.desk.imports.taking_away import NEVER_EMPTIED, silent_names
+from recall.errors import InputError
 from recall.exchange.people_in import PersonRow, read_people
 from recall.exchange.problem import Problem, Wrong
 from recall.records import tables
@@ -75,6 +77,7 @@ def _columns(row: PersonRow, batch: Batch) -> Columns:
         "letter_format": {"format": row.letter_format or "standard"},
         "interpreter": {"needs": (row.interpreter,) if row.interpreter else ()},
         "safe_contact": {"caller_note": row.safe_contact},
+        "site": {"site": row.site},
     }
 
 
@@ -94,13 +97,14 @@ def _digests(row: PersonRow, items: Items) -> Digests:
         "letter_format": row.letter_format,
         "interpreter": row.interpreter,
         "safe_contact": row.safe_contact,
+        "site": row.site,
     }
     return field_digests(fields) | dict.fromkeys(items, "")
 
 
 def write(session: Session, batch: Batch, page: Sequence[Fresh[PersonRow]]) -> Refused[PersonRow]:
     """Write some people; return those that only the register can know to be wrong."""
-    page = _with_own_numbers(session, batch, page)
+    page = _with_known_sites(batch, _with_own_numbers(session, batch, page))
     keys = [fresh.key for fresh in page]
     seen = file_digests(session, KIND, keys)
     by_ref = select(tables.Person.ref, tables.Person.id).where(tables.Person.ref.in_(keys))
@@ -142,6 +146,25 @@ def _with_own_numbers(
         batch.kept.append(told(fresh, "nhs_number", wrong, "ask which of the two it is"))
         aside = replace(number, value="", wrong=wrong)
         found.append(dataclass_replace(fresh, row=replace(fresh.row, nhs_number=aside)))
+    return found
+
+
+def _with_known_sites(batch: Batch, page: Sequence[Fresh[PersonRow]]) -> list[Fresh[PersonRow]]:
+    """Put the handles of sites in the place of what the file calls them.
+
+    Whoever is of a site that the practice does not list lands without one, and belongs to all.
+    """
+    found = []
+    for fresh in page:
+        try:
+            site = site_meant(batch.desk.config.sites, fresh.row.site)
+        except InputError:
+            known = ", ".join(one.handle for one in batch.desk.config.sites)
+            wrong = f"{fresh.row.site!r} is no site of this practice: they belong to all"
+            batch.kept.append(told(fresh, "site", wrong, f"one of: {known}"))
+            site = ""
+        same = site == fresh.row.site
+        found.append(fresh if same else dataclass_replace(fresh, row=replace(fresh.row, site=site)))
     return found
 
 

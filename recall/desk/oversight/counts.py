@@ -8,6 +8,7 @@ from __future__ import annotations
 from sqlalchemy.orm import Session
 
 from recall.desk.core.guarding import needs
+from recall.desk.core.narrowing import only_shown
 from recall.desk.core.rights import Right
 from recall.desk.core.session import Desk
 from recall.desk.oversight.glance import ByStep, Counts
@@ -26,8 +27,10 @@ from recall.records.facts.first_counts import first_counts
 def counts(desk: Desk) -> Counts:
     """Return how much there is on the desk's day."""
     with desk.store.read() as session:
+        only_shown(desk, session)
         live = desk.protocol.contact.live_from()
-        found = first_counts(by_session(session), desk.today, live)
+        left_out = candidates.left_out_sites(session)
+        found = first_counts(by_session(session), desk.today, live, left_out)
         overdue, chased, history = found.overdue, found.referrals, found.history
         otherwise = candidates.settled_for(session) != live
         if otherwise or has_gone_by(desk, session):

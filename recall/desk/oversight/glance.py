@@ -72,7 +72,8 @@ def at_once(store: Store, clock: Clock, live: date | None = None) -> Counts | No
 def glance(config: Config, on: date | None = None, by: str = "") -> Counts | None:
     """Return what can be counted before the desk is open.
 
-    Nothing where everybody signs in, or where opening the register has something to say.
+    Nothing where everybody signs in, where opening the register has something to say, or where
+    it depends on the sites for which somebody works.
 
     Args:
         config: the practice's settings.
@@ -83,7 +84,7 @@ def glance(config: Config, on: date | None = None, by: str = "") -> Counts | Non
         NotFound: no such member of staff, or they have left.
         StorageError: it is encrypted, and not by this key.
     """
-    if config.desk.sign_in:
+    if config.desk.sign_in or len(config.sites) > 1:
         return None
     clock = Clock(config.calendar.time_zone)
     try:

@@ -8,6 +8,7 @@ from sqlalchemy import func, select
 from sqlalchemy.orm import Session
 
 from recall.desk.core.guarding import needs
+from recall.desk.core.narrowing import only_shown
 from recall.desk.core.rights import Right
 from recall.desk.core.session import Desk, differs
 from recall.desk.oversight import job_health
@@ -17,7 +18,7 @@ from recall.desk.post.letter_keys import RESTORED
 from recall.desk.worklists.diary import differing
 from recall.records import tables
 from recall.records.database import files, keys
-from recall.records.facts.candidates import milder_unseen, waits
+from recall.records.facts.candidates import milder_unseen, of_sites, waits
 from recall.records.facts.cases import stands
 from recall.records.journal import history
 from recall.schedule.calendar import say_day
@@ -28,10 +29,13 @@ from recall.schedule.planning import NOT_SIGNED
 def announcements(desk: Desk) -> tuple[str, ...]:
     """Return what whoever looks at a list must know first."""
     with desk.store.read() as session:
+        only_shown(desk, session)
         set_back = _set_back(desk, session) if desk.allows(Right.KEEP_STAFF) else ""
         restored = _restored(desk, session)
         waiting = session.scalar(
-            select(func.count()).select_from(tables.Visit).where(*waits(tables.Visit))
+            select(func.count())
+            .select_from(tables.Visit)
+            .where(*waits(tables.Visit), *of_sites(session, tables.Visit.person_id))
         )
         milder = milder_unseen(session)
         broken = _breaks(session)

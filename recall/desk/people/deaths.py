@@ -14,7 +14,7 @@ from sqlalchemy.orm import Session
 
 from recall.desk.contacts.contact_stopped import stop_contact
 from recall.desk.core.acting import Act, Next, in_words
-from recall.desk.core.guarding import needs
+from recall.desk.core.guarding import always, needs
 from recall.desk.core.person_lookup import person_row
 from recall.desk.core.required import required
 from recall.desk.core.rights import Right
@@ -30,7 +30,7 @@ from recall.records.tables.statements import whole
 _WHY = "Has died."
 
 
-@needs(Right.KEEP_PEOPLE)
+@needs(Right.KEEP_PEOPLE, never_waits=always)
 def record_death(
     desk: Desk, ref: str, on: date, typed_name: str, *, version: int | None = None
 ) -> Next:

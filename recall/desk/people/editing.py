@@ -14,9 +14,10 @@ import msgspec
 from recall.care.case import RiskWord
 from recall.care.dates import When, resolve
 from recall.care.ear import SIDES
+from recall.config import site_meant
 from recall.desk.contacts.contact_stopped import COLUMN, SAYS, stop_contact
 from recall.desk.core.acting import Act, Next, in_words, row_of
-from recall.desk.core.guarding import needs
+from recall.desk.core.guarding import always, needs
 from recall.desk.core.person_lookup import person_row
 from recall.desk.core.required import required
 from recall.desk.core.rights import Right
@@ -66,6 +67,8 @@ def edit_details(desk: Desk, ref: str, version: int | None, **details: Any) -> N
     told = ""
     if "language" in details:
         details["language"], told = language_meant(desk, details["language"])
+    if "site" in details:
+        details["site"] = site_meant(desk.config.sites, details["site"])
     with desk.store.write() as session:
         person = person_row(session, ref, version)
         act = Act(desk, session, person.id)
@@ -174,13 +177,13 @@ def end_adult(desk: Desk, adult_id: int, why: str) -> Next:
         return act.finish("adult", "Ended.")
 
 
-@needs(Right.KEEP_PEOPLE)
+@needs(Right.KEEP_PEOPLE, never_waits=always)
 def record_objection(desk: Desk, ref: str) -> Next:
     """Record that a person asked not to be contacted: at once, everywhere."""
     return _stop_contact(desk, ref, "objected")
 
 
-@needs(Right.KEEP_PEOPLE)
+@needs(Right.KEEP_PEOPLE, never_waits=always)
 def record_unsafe(desk: Desk, ref: str) -> Next:
     """Record that it is not safe to contact a person: at once, everywhere."""
     return _stop_contact(desk, ref, "unsafe")

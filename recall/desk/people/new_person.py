@@ -15,6 +15,7 @@ from sqlalchemy import select
 from sqlalchemy.orm import Session
 
 from recall.care.dates import is_child
+from recall.config import site_meant
 from recall.desk.contacts.contact_points import put_contact_point
 from recall.desk.contacts.entries import ContactPoint
 from recall.desk.core.acting import Act, Next, in_words
@@ -22,6 +23,7 @@ from recall.desk.core.guarding import needs
 from recall.desk.core.required import required
 from recall.desk.core.rights import Right
 from recall.desk.core.session import Desk
+from recall.desk.core.sites import own_site
 from recall.desk.people.letter_wishes import language_meant
 from recall.errors import Conflict, InputError, Refused
 from recall.exchange import identifiers
@@ -57,6 +59,8 @@ class NewPerson:
     language: str = ""
     gp: str = ""
     caller_note: str = ""
+    site: str = ""
+    """The site they belong to, where there are several; empty: that of whoever writes it."""
     ref: str = ""
     """The practice's own reference; one is made where it is not known yet."""
 
@@ -175,7 +179,7 @@ def _columns(desk: Desk, new: NewPerson, nhs: str) -> dict[str, Any]:
         "referrer": "",
         "gp": new.gp.strip(),
         "caller_note": new.caller_note.strip(),
-        "site": desk.by.site,
+        "site": site_meant(desk.config.sites, new.site) or own_site(desk.config.sites, desk.by),
     }
 
 

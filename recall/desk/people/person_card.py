@@ -137,6 +137,8 @@ class PersonCard:
     """When we rang them today, by whom and about what, the last call first."""
     nhs_number: str
     """As it is stored, or as it was given where it is no valid one."""
+    site: str = ""
+    """The handle of the site they belong to, where there are several; empty: to all."""
 
 
 @needs(Right.LOOK)
@@ -214,6 +216,7 @@ def _beside(desk: Desk, session: Session, row: tables.Person) -> dict[str, Any]:
         "given_names": row.given_names,
         "family_name": row.family_name,
         "nhs_number": row.nhs_number or row.nhs_number_raw or "",
+        "site": row.site if len(desk.config.sites) > 1 else "",
     }
 
 

@@ -18,6 +18,7 @@ from recall.care.case import URGENCIES
 from recall.care.dates import is_child
 from recall.care.services import SERVICES
 from recall.desk.core.guarding import needs
+from recall.desk.core.narrowing import only_shown
 from recall.desk.core.person_header import person_headers
 from recall.desk.core.rights import Right
 from recall.desk.core.session import Desk
@@ -126,6 +127,7 @@ def portion(desk: Desk, more: int = 0) -> Portion:
     """
     a_day = desk.config.changeover.a_day
     with desk.store.read() as session:
+        only_shown(desk, session)
         everything = old_asks(desk, session)
         done = sum(each.kind == KIND for each in actions(session, desk.today))
         room = max(0, a_day * (1 + more) - done)
@@ -137,6 +139,7 @@ def portion(desk: Desk, more: int = 0) -> Portion:
 def kinds(desk: Desk) -> tuple[OldKind, ...]:
     """Return the kinds of things in history, the most dangerous first."""
     with desk.store.read() as session:
+        only_shown(desk, session)
         everything = old_asks(desk, session)
     alike: dict[str, list[Old]] = defaultdict(list)
     for each in everything:
@@ -161,6 +164,7 @@ def of_kind(desk: Desk, kind: str) -> tuple[OldLine, ...]:
         NotFound: nothing of that kind waits.
     """
     with desk.store.read() as session:
+        only_shown(desk, session)
         everything = old_asks(desk, session)
         mine = [each for each in everything if each.kind == kind]
         if not mine:

@@ -17,13 +17,14 @@ from sqlalchemy.orm import Session
 from recall.care.case import URGENCIES
 from recall.care.services import SERVICES
 from recall.desk.core.guarding import needs
+from recall.desk.core.narrowing import only_shown
 from recall.desk.core.person_lookup import person_ids
 from recall.desk.core.rights import Right
 from recall.desk.core.session import Desk
 from recall.desk.visits.questions import words_of_alarm
 from recall.errors import Conflict, NotFound, Refused
 from recall.records import tables
-from recall.records.facts.candidates import waits
+from recall.records.facts.candidates import of_sites, waits
 from recall.records.facts.cases import pages, stands
 from recall.records.facts.confirmed import still_waits
 from recall.records.journal import history
@@ -107,9 +108,10 @@ class Waiting:
 def waiting(desk: Desk) -> Waiting:
     """Return what waits: counts by category and urgency, with samples of the most pressing."""
     with desk.store.read() as session:
+        only_shown(desk, session)
         visits, people = session.execute(
             select(func.count(), func.count(distinct(tables.Visit.person_id))).where(
-                *waits(tables.Visit)
+                *waits(tables.Visit), *of_sites(session, tables.Visit.person_id)
             )
         ).one()
         to_plan = session.scalar(select(func.count()).select_from(tables.ToPlan)) or 0
@@ -147,6 +149,9 @@ def plans(
     with desk.store.read() as session:
         if refs is not None:
             wanted = wanted.where(c.person_id.in_(person_ids(session, refs)))
+        else:
+            only_shown(desk, session)
+            wanted = wanted.where(*of_sites(session, c.person_id))
         visits: dict[int, list[_Seen]] = defaultdict(list)
         for person_id, number, on, note in session.execute(wanted):
             visits[person_id].append((number, on, note))
@@ -191,7 +196,7 @@ def confirm_people(desk: Desk, refs: Sequence[str]) -> int:
 
 @needs(Right.DECIDE)
 def confirm_all(desk: Desk, expected_count: int) -> int:
-    """Confirm every plan that waits, if it is still as many visits as were seen.
+    """Confirm every plan that waits and is shown, if it is still as many visits as were seen.
 
     Raises:
         Refused: whoever acts may not decide, or plans are not worked out yet.
@@ -204,7 +209,9 @@ def confirm_all(desk: Desk, expected_count: int) -> int:
                 f"The plans of {unplanned:,} people are not worked out yet.",
                 hint="Run recall replan, look at the counts, then confirm.",
             )
-        ids = session.scalars(select(tables.Visit.id).where(*waits(tables.Visit))).all()
+        only_shown(desk, session)
+        shown = of_sites(session, tables.Visit.person_id)
+        ids = session.scalars(select(tables.Visit.id).where(*waits(tables.Visit), *shown)).all()
         if len(ids) != expected_count:
             raise Conflict(
                 f"{len(ids):,} visits wait, not {expected_count:,}; nothing was confirmed.",
@@ -242,6 +249,7 @@ def _asks(session: Session) -> list[tuple[AskLine, str]]:
         select(read_as(AskLine, tables.Due), tables.Person.ref)
         .join_from(tables.Due, tables.Person, d.person_id == tables.Person.id)
         .where(d.is_open, stands(tables.Due), still_waits(d))
+        .where(*of_sites(session, d.person_id))
         .order_by(d.id)
     )
     found = [(ask, ref) for ask, ref in session.execute(dues)]
@@ -249,6 +257,7 @@ def _asks(session: Session) -> list[tuple[AskLine, str]]:
         select(r.urgency, r.to, r.ears, r.asked_on, r.seen_by, tables.Person.ref)
         .join_from(tables.Referral, tables.Person, r.person_id == tables.Person.id)
         .where(r.is_open, stands(tables.Referral), still_waits(r))
+        .where(*of_sites(session, r.person_id))
         .order_by(r.id)
     )
     for urgency, to, ears, asked_on, seen_by, ref in session.execute(referrals):
@@ -274,6 +283,7 @@ def _alarming(session: Session) -> set[str]:
     """Return the references of those in whose waiting visits' notes words of alarm stand."""
     c, p = tables.Visit, tables.Person
     noted = select(p.ref, c.note).join(p, p.id == c.person_id).where(*waits(c), c.note != "")
+    noted = noted.where(*of_sites(session, c.person_id))
     return {ref for ref, note in session.execute(noted) if words_of_alarm(note)}
 
 

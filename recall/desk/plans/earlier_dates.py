@@ -9,11 +9,13 @@ from typing import Any
 from sqlalchemy import insert, select, update
 
 from recall.desk.core.guarding import needs
+from recall.desk.core.narrowing import only_shown
 from recall.desk.core.replanning import plan_people
 from recall.desk.core.rights import Right
 from recall.desk.core.session import Desk
 from recall.errors import NotFound
 from recall.records import tables
+from recall.records.facts.candidates import of_sites
 from recall.records.journal.history import Change, append_all
 from recall.records.tables.statements import table_of, whole
 
@@ -44,10 +46,12 @@ def proposals(desk: Desk) -> tuple[ProposalRow, ...]:
         .order_by(p.latest, p.id)
     )
     with desk.store.read() as session:
+        only_shown(desk, session)
+        wanted = wanted.where(*of_sites(session, tables.Proposal.person_id))
         return tuple(ProposalRow(*row) for row in session.execute(wanted))
 
 
-@needs(Right.DECIDE)
+@needs(Right.DECIDE, number="earlier_date")
 def answer(desk: Desk, number: int, *, forward: bool, why: str) -> None:
     """Bring a date forward, or leave it; by somebody who may decide.
 

@@ -138,7 +138,7 @@ def _move(desk: Desk, act: Act, lines: Sequence[Line], move: Decision) -> str:
     return f"{str(move.track).replace('_', ' ').capitalize()}, {move.ear} ear: {DONE['move']}."
 
 
-@needs(Right.DECIDE)
+@needs(Right.DECIDE, number="decision")
 def take_back(desk: Desk, number: int, why: str) -> Next:
     """Take back what was made of a line: what the rules ask stands again.
 

@@ -14,7 +14,7 @@ from sqlalchemy import select
 from sqlalchemy.orm import Session
 
 from recall.desk.core.acting import Act, Next, in_words, row_of
-from recall.desk.core.guarding import needs
+from recall.desk.core.guarding import always, needs
 from recall.desk.core.person_lookup import person_id
 from recall.desk.core.required import required
 from recall.desk.core.rights import Right
@@ -42,7 +42,7 @@ class Entry:
     """By when; so many working days as its kind has, where left out."""
 
 
-@needs(Right.REACH)
+@needs(Right.REACH, never_waits=always)
 def write_down(desk: Desk, ref: str | None, entry: Entry) -> Next:
     """Write a matter down, about somebody or about nobody in the register.
 
@@ -70,7 +70,7 @@ def write_down(desk: Desk, ref: str | None, entry: Entry) -> Next:
         return act.finish("matter", in_words(words), made=made)
 
 
-@needs(Right.REACH)
+@needs(Right.REACH, never_waits=always)
 def pass_on(desk: Desk, number: int, to: str, *, due: date | None = None, why: str = "") -> Next:
     """Give a matter to somebody else or to a role; its day stays unless another is given.
 
@@ -92,7 +92,7 @@ def pass_on(desk: Desk, number: int, to: str, *, due: date | None = None, why: s
         return act.finish("matter", f"Passed to {whose}, by {until}.")
 
 
-@needs(Right.REACH)
+@needs(Right.REACH, never_waits=always)
 def close(desk: Desk, number: int, how: str, text: str = "") -> Next:
     """Close a matter by one of the closes of its kind, with words where its kind asks for them.
 

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from datetime import UTC, date
 
 from sqlalchemy import insert, select, update
@@ -59,6 +60,7 @@ def add_staff(
     acting = _leave_given(store, clock, known, by, member.role)
     with store.write() as session:
         more = {"title": member.title, "registration": member.registration, "site": member.site}
+        more["sites"] = ",".join(member.sites)
         values = {"handle": handle, "name": name, "role": member.role.value, **more}
         made = session.execute(
             insert(table_of(tables.Staff)).returning(tables.Staff.id), {**values, "is_job": False}
@@ -100,6 +102,41 @@ def mark_left(
         )
         _note(session, clock, acting.id, "left", leaving.id, {"handle": handle, "on": on})
         return _hand_over(session, clock, acting.id, leaving, heir)
+
+
+def set_sites(
+    store: Store,
+    clock: Clock,
+    handle: str,
+    *,
+    own: str | None,
+    sites: Sequence[str] | None,
+    by: str | None,
+) -> StaffRow:
+    """Set at which site somebody is and for which they work; None leaves what stands.
+
+    Sites go by their handles; no sites are their own, and `all` is every one.
+
+    Raises:
+        NotFound: no such handle, or they have left.
+        Refused: whoever acts may not say so.
+    """
+    acting = staff_member(store, _named(by), clock.today())
+    _may_keep_staff(acting)
+    known = staff_member(store, handle, clock.today())
+    now = {
+        "site": known.site if own is None else own,
+        "sites": ",".join(known.sites if sites is None else dict.fromkeys(sites)),
+    }
+    was = {"site": known.site, "sites": ",".join(known.sites)}
+    if was != now:
+        with store.write() as session:
+            row = table_of(tables.Staff)
+            session.execute(update(row).where(row.c.id == known.id).values(**now))
+            at = clock.now().astimezone(UTC)
+            told = {"was": was, "now": {"handle": known.handle, **now}}
+            history.append(session, acting.id, at, "changed", "staff", known.id, **told)
+    return staff_member(store, handle, clock.today())
 
 
 def _hand_over(

@@ -16,7 +16,7 @@ from sqlalchemy import select
 from sqlalchemy.orm import Session
 
 from recall.desk.core.acting import Act, Next, in_words, open_row
-from recall.desk.core.guarding import needs
+from recall.desk.core.guarding import always, needs
 from recall.desk.core.required import required
 from recall.desk.core.rights import Right
 from recall.desk.core.session import Desk
@@ -107,7 +107,7 @@ class Followed:
     until: date | None = None
 
 
-@needs(Right.FOLLOW_REFERRALS)
+@needs(Right.FOLLOW_REFERRALS, never_waits=always)
 def spoke_with(
     desk: Desk, referral_id: int, version: int | None, whom: str, ear: str | None = None
 ) -> Next:

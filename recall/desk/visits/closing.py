@@ -10,7 +10,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 
 from recall.desk.core.acting import Act, Next, in_words, row_of
-from recall.desk.core.guarding import needs
+from recall.desk.core.guarding import always, needs
 from recall.desk.core.required import required
 from recall.desk.core.rights import Right
 from recall.desk.core.session import Desk
@@ -36,7 +36,7 @@ WAITS = (
 )
 
 
-@needs(Right.TYPE_VISITS)
+@needs(Right.TYPE_VISITS, never_waits=always)
 def close_visit(desk: Desk, given: Draft, accepted: Acceptance = AS_SHOWN) -> Closed:
     """Store a visit that was looked at; the person is planned again in the same transaction.
 

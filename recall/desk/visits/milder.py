@@ -15,6 +15,7 @@ from sqlalchemy.orm import Session
 
 from recall.desk.core.acting import Act, Next
 from recall.desk.core.guarding import needs
+from recall.desk.core.narrowing import only_shown
 from recall.desk.core.replanning import decided_by_people
 from recall.desk.core.rights import Right, Role, has_right
 from recall.desk.core.session import Desk, staff
@@ -22,6 +23,7 @@ from recall.desk.visits.drafting import plan_of, without_visit
 from recall.desk.visits.rows import as_case
 from recall.errors import NotFound, Refused
 from recall.records import tables
+from recall.records.facts.candidates import of_sites
 from recall.records.facts.cases import case_for, stands
 from recall.records.tables.statements import whole
 from recall.schedule.milder import Milder, milder
@@ -88,6 +90,8 @@ def milder_lines(desk: Desk) -> tuple[MilderRow, ...]:
         .order_by(m.on, m.id)
     )
     with desk.store.read() as session:
+        only_shown(desk, session)
+        wanted = wanted.where(*of_sites(session, m.person_id))
         return tuple(
             MilderRow(
                 row.id,
@@ -101,7 +105,7 @@ def milder_lines(desk: Desk) -> tuple[MilderRow, ...]:
         )
 
 
-@needs(Right.DECIDE)
+@needs(Right.DECIDE, number="milder_line")
 def see_milder(desk: Desk, number: int) -> Next:
     """Record that a second named person has seen what a correction made milder.
 

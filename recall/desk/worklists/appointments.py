@@ -10,12 +10,14 @@ from sqlalchemy import func, select
 from sqlalchemy.orm import Session
 
 from recall.desk.core.guarding import needs
+from recall.desk.core.narrowing import only_shown
 from recall.desk.core.person_header import PersonHeader, person_headers
 from recall.desk.core.rights import Right
 from recall.desk.core.session import Desk
 from recall.desk.visits.cautions import cautions
 from recall.desk.worklists.open_items import OpenFollowUp, open_follow_ups
 from recall.records import tables
+from recall.records.facts.candidates import of_sites
 from recall.records.facts.cases import cases_of, pages, stands
 from recall.records.tables.statements import read_as
 from recall.schedule.calendar import say_day
@@ -94,6 +96,7 @@ def day(desk: Desk, on: date | None = None) -> tuple[AppointmentRow, ...]:
     """Return a day's appointments in order, moved ones left out."""
     on = on or desk.today
     with desk.store.read() as session:
+        only_shown(desk, session)
         booked = booked_on(session, on)
         how = ended(session, [row.id for row in booked])
         kept = [row for row in booked if row.id not in how or how[row.id].what not in MOVED]
@@ -192,6 +195,7 @@ def booked_on(session: Session, on: date) -> list[BookedRow]:
         .outerjoin(tables.FollowUp, tables.Booking.follow_up_id == tables.FollowUp.id)
         .where(tables.Booking.starts_local >= start, stands(tables.Booking))
         .where(tables.Booking.starts_local < start + timedelta(days=1))
+        .where(*of_sites(session, tables.Booking.person_id))
         .order_by(tables.Booking.starts_local, tables.Booking.id)
     )
     return list(session.scalars(wanted))

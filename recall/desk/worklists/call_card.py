@@ -16,6 +16,7 @@ from sqlalchemy.orm import Session
 
 from recall.desk.core.guarding import needs
 from recall.desk.core.looking import looks
+from recall.desk.core.narrowing import only_shown
 from recall.desk.core.numbers import NumberToRing
 from recall.desk.core.person_header import PersonHeader, person_headers
 from recall.desk.core.person_lookup import person_id
@@ -84,6 +85,7 @@ class CallCard(Line):
 def order(desk: Desk) -> tuple[int, ...]:
     """Return whom reception is to reach today, each by the number of what is most pressing."""
     with desk.store.read() as session:
+        only_shown(desk, session)
         parts = to_ring_on(desk, session)
     return tuple(place[4] for part in parts for place in part if place[4])
 

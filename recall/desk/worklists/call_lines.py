@@ -16,6 +16,7 @@ from sqlalchemy.orm import Session
 
 from recall.desk.core.first_numbers import first_numbers
 from recall.desk.core.guarding import needs
+from recall.desk.core.narrowing import only_shown
 from recall.desk.core.rights import Right
 from recall.desk.core.session import Desk
 from recall.desk.worklists.day_list import to_ring_on
@@ -39,6 +40,7 @@ Line = tuple[AtNumber, ...]
 def call_lines(desk: Desk) -> tuple[Line, ...]:
     """Return whom reception is to reach today, by the number that is tried first, in order."""
     with desk.store.read() as session:
+        only_shown(desk, session)
         rows = [
             (person, number, part)
             for part, places in enumerate(to_ring_on(desk, session))

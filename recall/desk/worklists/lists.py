@@ -11,6 +11,7 @@ from dataclasses import dataclass
 from datetime import date
 
 from recall.desk.core.guarding import needs
+from recall.desk.core.narrowing import only_shown
 from recall.desk.core.person_header import PersonHeader, person_headers
 from recall.desk.core.rights import Right
 from recall.desk.core.session import Desk
@@ -89,6 +90,7 @@ def lost(desk: Desk, part: Part = WHOLE, *, clinical: bool = False) -> tuple[Lin
 
 def _lines(desk: Desk, view: View, part: Part, clinical: bool) -> tuple[Line, ...]:
     with desk.store.read() as session:
+        only_shown(desk, session)
         shown = on_list(desk, session, view, part)
         people = person_headers(
             session, [s.person_id for s in shown], desk.today, desk.protocol.contact

@@ -11,12 +11,14 @@ from sqlalchemy.orm import Session
 
 from recall.desk.core.guarding import needs
 from recall.desk.core.looking import looks
+from recall.desk.core.narrowing import only_shown
 from recall.desk.core.person_header import PersonHeader, person_headers
 from recall.desk.core.person_lookup import person_id
 from recall.desk.core.rights import ROLE_WORDS, Right, Role
 from recall.desk.core.session import Desk
 from recall.loop.matters import KIND, OWNERS, seen_by
 from recall.records import tables
+from recall.records.facts.candidates import of_sites
 from recall.records.facts.cases import stands
 from recall.records.tables.statements import whole
 
@@ -55,8 +57,9 @@ class MatterLine:
 def matters(desk: Desk, *, everybody: bool = False) -> tuple[MatterLine, ...]:
     """Return the open matters of whoever acts, or everybody's: the ones longest due first."""
     with desk.store.read() as session:
-        whose = None if everybody else _mine(desk, session)
-        return _lines(desk, session, *([] if whose is None else [whose]))
+        only_shown(desk, session)
+        whose = [] if everybody else [_mine(desk, session)]
+        return _lines(desk, session, *whose, *_of_sites(desk, session))
 
 
 @needs(Right.LOOK)
@@ -80,6 +83,7 @@ def mine_and_late(desk: Desk, session: Session) -> tuple[int, int]:
     """Return how many open matters whoever acts has, and how many of them are late."""
     m = tables.Matter
     mine = select(m.due_on).where(m.is_open, stands(m), _mine(desk, session))
+    mine = mine.where(*_of_sites(desk, session))
     found = session.scalars(mine).all()
     return len(found), sum(day < desk.today for day in found)
 
@@ -110,6 +114,13 @@ def _mine(desk: Desk, session: Session) -> ColumnElement[bool]:
     m, here = tables.Matter, _here(session)
     roles = [role for role in OWNERS if desk.by.role in seen_by(role, here)]
     return or_(m.owner_id == desk.by.id, m.owner_role.in_(roles))
+
+
+def _of_sites(desk: Desk, session: Session) -> list[ColumnElement[bool]]:
+    """Return the condition of what a list shows: what is one's own by name is always there."""
+    m = tables.Matter
+    shown = of_sites(session, m.person_id)
+    return [or_(m.person_id.is_(None), m.owner_id == desk.by.id, *shown)] if shown else []
 
 
 def _lines(desk: Desk, session: Session, *tests: ColumnElement[bool]) -> tuple[MatterLine, ...]:

@@ -15,6 +15,7 @@ from sqlalchemy.orm import Session
 
 from recall.care.case import To
 from recall.desk.core.guarding import needs
+from recall.desk.core.narrowing import only_shown
 from recall.desk.core.person_header import PersonHeader, person_headers
 from recall.desk.core.rights import Right
 from recall.desk.core.session import Desk
@@ -22,7 +23,7 @@ from recall.desk.worklists.day_list import WHOLE, Part
 from recall.desk.worklists.status_on import NOT_CONFIRMED, has_gone_by
 from recall.loop.referral import LOOK_THROUGH, ReferralState, state
 from recall.loop.referral_lines import ReferralsLine, Standing, referral_lines
-from recall.records.facts.candidates import to_chase
+from recall.records.facts.candidates import of_sites, to_chase
 from recall.records.facts.cases import pages, stands
 from recall.records.facts.confirmed import waiting_since
 from recall.records.facts.referral_loops import referral_loops
@@ -65,6 +66,7 @@ def referrals(
 ) -> tuple[ReferralLine, ...]:
     """Return the referrals to be chased, or all open ones, the most pressing first."""
     with desk.store.read() as session:
+        only_shown(desk, session)
         ids = _candidates(desk, session, everything, part.known_at)
         lines = referral_lines(
             each
@@ -99,6 +101,7 @@ def _candidates(
         Referral.asked_on <= desk.today,
         stands(Referral, known_at),
         or_(Referral.is_open, Referral.ended_on > desk.today),
+        *of_sites(session, Referral.person_id),
     )
     return session.scalars(then).all()
 

@@ -20,7 +20,7 @@ from recall.desk.core.session import Desk
 from recall.loop.changeover import due_of_before
 from recall.loop.facts import Closed, Facts
 from recall.loop.status import Status, status_on
-from recall.records.facts.candidates import last_change
+from recall.records.facts.candidates import last_change, of_sites
 from recall.records.facts.cases import PAGE, pages, stands
 from recall.records.facts.confirmed import waiting_since
 from recall.records.facts.events import facts_for, facts_without_follow_up
@@ -223,7 +223,7 @@ def _dues_then(
     wanted = (
         select(DueRow.person_id, DueRow.id, *_DUE_COLUMNS)
         .where(DueRow.asked_on <= on, stands(DueRow, known_at))
-        .where(or_(DueRow.is_open, later & ~earlier))
+        .where(or_(DueRow.is_open, later & ~earlier), *of_sites(session, DueRow.person_id))
     )
     for person_id, number, *values in session.execute(wanted.order_by(DueRow.id)):
         yield person_id, number, Due(**dict(zip(DUE_FIELDS, values, strict=True)))

@@ -22,6 +22,7 @@ from sqlalchemy import (
     DateTime,
     Integer,
     Select,
+    SQLColumnExpression,
     String,
     TableClause,
     bindparam,
@@ -65,6 +66,7 @@ ALSO_ABOUT = table(
     column("contact_id", Integer),
     column("void_at", DateTime),
 )
+PEOPLE = table("person", column("id", Integer), column("site", String))
 TO_PLAN = table("to_plan", column("person_id", Integer))
 REFERRALS = table(
     "referral",
@@ -79,7 +81,14 @@ REFERRALS = table(
     column("urgency", String),
     column("route", String),
 )
-MILDER = table("milder_line", column("seen_at", DateTime), column("void_at", DateTime))
+MILDER = table(
+    "milder_line",
+    column("person_id", Integer),
+    column("seen_at", DateTime),
+    column("void_at", DateTime),
+)
+_LEFT_OUT = "left_out"
+"""Of a session that reads a list: the sites whose people are left out."""
 _f = FOLLOW_UPS.c
 _KEPT = _f.id, _f.person_id, _f.urgency_rank, _f.step, _f.next_step_on, _f.latest
 _ON: BindParameter[date] = bindparam("on", type_=Date())
@@ -95,6 +104,8 @@ _SETTLED = select(_f.urgency_rank, _f.latest, _f.next_step_on, _f.person_id, _f.
 _NOT_PLANNED = select(TO_PLAN.c.person_id)
 _SOME = 500
 _RANKS = frozenset(range(len(URGENCIES)))
+PersonNumber = SQLColumnExpression[int] | SQLColumnExpression[int | None]
+"""The column that holds a person's number."""
 Which = Literal["come", "late", "open", "history"]
 """Whose next step has come by a day, who is past the latest day, all that is open, what is of
 before the practice went live."""
@@ -116,9 +127,38 @@ class Candidate(msgspec.Struct, frozen=True, gc=False):
     latest: date
 
 
+def leave_out_sites(session: Session, sites: Collection[str]) -> None:
+    """Let the lists that a session reads leave out the people of some sites of the practice."""
+    session.info[_LEFT_OUT] = sorted(sites)
+
+
+def left_out_sites(session: Session) -> list[str]:
+    """Return the sites whose people the lists that a session reads leave out."""
+    found: list[str] = session.info.get(_LEFT_OUT, [])
+    return found
+
+
+def of_sites(session: Session, person: PersonNumber) -> tuple[ColumnElement[bool], ...]:
+    """Return the condition that a person, by the column of their number, is not left out.
+
+    Looked up by the person's number for each row, so that a list is found by its own index.
+    """
+    left_out = left_out_sites(session)
+    if not left_out:
+        return ()
+    home = PEOPLE.alias("home")
+    return (~exists().where(home.c.id == person, home.c.site.in_(left_out)),)
+
+
+def _shown(session: Session, wanted: Select[Any], person: PersonNumber) -> Select[Any]:
+    held = of_sites(session, person)
+    return wanted.where(*held) if held else wanted
+
+
 def later_at(session: Session, on: date, steps: Collection[str]) -> Iterator[Candidate]:
     """Give the open follow-ups that come to one of some steps on a later day, in no order."""
-    for row in session.connection().execute(_LATER, {"on": on, "steps": list(steps)}):
+    wanted = _shown(session, _LATER, _f.person_id)
+    for row in session.connection().execute(wanted, {"on": on, "steps": list(steps)}):
         yield Candidate(*row)
 
 
@@ -139,7 +179,7 @@ def candidates(
     """
     c = FOLLOW_UPS.c
     wanted = select(c.id, c.person_id, c.urgency_rank, c.step, c.next_step_on, c.latest)
-    wanted = wanted.where(*_held(which, on, live))
+    wanted = wanted.where(*_held(which, on, live), *of_sites(session, c.person_id))
     if steps:
         to_plan = c.person_id.in_(select(TO_PLAN.c.person_id))
         wanted = wanted.where(
@@ -161,7 +201,7 @@ def settled(
         ValueError: a day or an urgency is none.
     """
     values = {"on": on, "steps": list(steps), "live": live or date.min}
-    result = session.connection().execute(_SETTLED, values)
+    result = session.connection().execute(_shown(session, _SETTLED, _f.person_id), values)
     rows = cast(list[Settled], result.cursor.fetchall()) if result.cursor else []
     for day in {row[1] for row in rows} | {row[2] for row in rows}:
         date.fromisoformat(day)
@@ -183,7 +223,7 @@ def unsettled(
     before the day of going live. Each is found by an index of its own.
     """
     c = FOLLOW_UPS.c
-    wanted = select(*_KEPT).where(*_held("come", on, live))
+    wanted = select(*_KEPT).where(*_held("come", on, live), *of_sites(session, c.person_id))
     ways = [wanted.where(c.step.in_(steps))]
     ways.append(wanted.where(c.person_id.in_(select(TO_PLAN.c.person_id))))
     if besides:
@@ -233,7 +273,8 @@ def settled_for(session: Session) -> date | None:
 
 def to_chase(session: Session, on: date | None, live: date | None = None) -> list[int]:
     """Return the open referrals whose day to be chased has come by a day; all without one."""
-    return list(session.scalars(select(REFERRALS.c.id).where(*_chased(on, live))))
+    wanted = select(REFERRALS.c.id).where(*_chased(on, live))
+    return list(session.scalars(_shown(session, wanted, REFERRALS.c.person_id)))
 
 
 def milder_unseen(session: Session) -> int:
@@ -270,4 +311,5 @@ def _chased(on: date | None, live: date | None) -> tuple[ColumnElement[bool], ..
 
 
 def _count(session: Session, of: TableClause, *held: ColumnElement[bool]) -> int:
-    return session.scalar(select(func.count()).select_from(of).where(*held)) or 0
+    wanted = select(func.count()).select_from(of).where(*held)
+    return session.scalar(_shown(session, wanted, of.c.person_id)) or 0

@@ -6,6 +6,7 @@ that it counts (`candidates`).
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass
 from datetime import UTC, date, datetime
 
@@ -15,23 +16,31 @@ from recall.records.database.plain import Ask
 WENT_LIVE = "went_live"
 """In the history: the search columns were worked out for a practice that went live on a day."""
 _OPEN = "is_open = 1 AND void_at IS NULL"
+_SHOWN = "{shown}"
+"""Where it is said whose sites' people are left out."""
+_LEFT_OUT = " AND NOT EXISTS (SELECT 1 FROM person WHERE id = one.person_id AND site IN ({sites}))"
 _NOT_OLD = "(:live IS NULL OR {step} != :old OR {on} != :live)"
 _OVERDUE = (
-    f"SELECT count(*) FROM follow_up WHERE {_OPEN} AND latest < :on"
-    f" AND {_NOT_OLD.format(step='step', on='next_step_on')}"
+    f"SELECT count(*) FROM follow_up AS one WHERE {_OPEN} AND latest < :on"
+    f" AND {_NOT_OLD.format(step='step', on='next_step_on')}{_SHOWN}"
 )
 _CHASED = (
     'SELECT count(*) FROM (SELECT DISTINCT person_id, "to", asked_on, urgency, route, stage,'
-    f" chase_on FROM referral WHERE {_OPEN} AND chase_on <= :on"
-    f" AND {_NOT_OLD.format(step='stage', on='chase_on')})"
+    f" chase_on FROM referral AS one WHERE {_OPEN} AND chase_on <= :on"
+    f" AND {_NOT_OLD.format(step='stage', on='chase_on')}{_SHOWN})"
 )
 """As the list has them: one line for both ears."""
-_UNCONFIRMED = "SELECT count(*) FROM visit WHERE confirmed_at IS NULL AND void_at IS NULL"
+_UNCONFIRMED = (
+    f"SELECT count(*) FROM visit AS one WHERE confirmed_at IS NULL AND void_at IS NULL{_SHOWN}"
+)
 _SOMEBODY = "SELECT id FROM person LIMIT 1"
-_OLD_ASKS = f"SELECT count(*) FROM follow_up WHERE {_OPEN} AND step = :old AND next_step_on = :live"
+_OLD_ASKS = (
+    f"SELECT count(*) FROM follow_up AS one WHERE {_OPEN} AND step = :old"
+    f" AND next_step_on = :live{_SHOWN}"
+)
 _OLD_REFERRALS = (
-    'SELECT count(*) FROM (SELECT DISTINCT person_id, "to", asked_on FROM referral'
-    f" WHERE {_OPEN} AND stage = :old AND chase_on = :live)"
+    'SELECT count(*) FROM (SELECT DISTINCT person_id, "to", asked_on FROM referral AS one'
+    f" WHERE {_OPEN} AND stage = :old AND chase_on = :live{_SHOWN})"
 )
 _LAST_CHANGE = "SELECT at FROM history ORDER BY id DESC LIMIT 1"
 _SETTLED_FOR = "SELECT entity_id FROM history WHERE entity = :live ORDER BY id DESC LIMIT 1"
@@ -50,14 +59,22 @@ class FirstCounts:
     """What is known to be of before the practice went live."""
 
 
-def first_counts(ask: Ask, on: date, live: date | None = None) -> FirstCounts:
-    """Return what can be counted at once on a day, whatever the size of the register."""
+def first_counts(
+    ask: Ask, on: date, live: date | None = None, left_out: Sequence[str] = ()
+) -> FirstCounts:
+    """Return what can be counted at once on a day, whatever the size of the register.
+
+    The people of some sites may be left out, as the lists of other sites do.
+    """
     went = live.isoformat() if live is not None else None
-    values = {"on": on.isoformat(), "live": went, "old": LOOK_THROUGH}
+    sites = {f"site{n}": site for n, site in enumerate(left_out)}
+    values = {"on": on.isoformat(), "live": went, "old": LOOK_THROUGH, **sites}
+    named = ", ".join(f":{name}" for name in sites)
+    shown = _LEFT_OUT.format(sites=named) if sites else ""
     old = (_OLD_ASKS, _OLD_REFERRALS) if live is not None else ()
 
     def count(sql: str) -> int:
-        number: int = ask(sql, values)[0][0]
+        number: int = ask(sql.replace(_SHOWN, shown), values)[0][0]
         return number
 
     return FirstCounts(

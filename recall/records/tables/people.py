@@ -44,6 +44,8 @@ class Staff(Base):
     registration: Mapped[str] = mapped_column(default="")
     """With whom and under which number they are registered."""
     site: Mapped[str] = mapped_column(default="")
+    sites: Mapped[str] = mapped_column(default="")
+    """The sites they work for, with commas between, or `all`; empty: their own."""
     is_job: Mapped[bool] = mapped_column(default=False)
     left_on: Mapped[date | None]
 
