@@ -15,6 +15,7 @@ from recall.cli.shared.common import (
     acting,
     agreed,
     as_data,
+    at_site,
     emit,
     emit_data,
     emit_lines,
@@ -43,6 +44,7 @@ def letters() -> None:
 
 @letters.command()
 @click.option("--week", type=DAY, help="Any day of the week; this week where left out.")
+@at_site
 @acting
 def make(week: date | None, **given: Any) -> None:
     """Write and print the letters that are due by the end of a week.
@@ -66,6 +68,7 @@ def make(week: date | None, **given: Any) -> None:
 
 @letters.command()
 @click.option("--week", type=DAY, help="Any day of the week; this week where left out.")
+@at_site
 @acting
 def write(week: date | None, **given: Any) -> None:
     """Write the letters of a week without printing them, to look at them first."""

@@ -5,10 +5,12 @@ from __future__ import annotations
 from sqlalchemy import select
 from sqlalchemy.orm import Session
 
-from recall.desk.core.acting import ref_of, row_of
+from recall.desk.core.acting import ref_of, row_of, site_of
 from recall.desk.core.guarding import needs
+from recall.desk.core.narrowing import only_shown
 from recall.desk.core.rights import Right
 from recall.desk.core.session import Desk
+from recall.desk.core.sites import practice_at
 from recall.desk.worklists.appointments import MOVED, OFF, BookedRow, booked_on, day
 from recall.exchange.icalendar_out import Appointment, booking_calendar, day_calendar
 from recall.records import tables
@@ -39,14 +41,15 @@ def ics_of_booking(desk: Desk, booking_id: int) -> bytes:
     """Return the calendar file of one booking, for the person."""
     with desk.store.read() as session:
         row = row_of(session, tables.Booking, booking_id)
-        made = _appointment(session, row)
-    return booking_calendar(made, desk.config.practice, now=desk.now)
+        made, site = _appointment(session, row), site_of(session, row.person_id)
+    return booking_calendar(made, practice_at(desk.config, site), now=desk.now)
 
 
 @needs(Right.LOOK)
 def ics_of_day(desk: Desk) -> bytes:
     """Return the practice's calendar file of the desk's day, by reference."""
     with desk.store.read() as session:
+        only_shown(desk, session)
         made = [
             _appointment(session, row, ref_of(session, row.person_id))
             for row in booked_on(session, desk.today)

@@ -238,6 +238,11 @@ def ref_of(session: Session, person_id: int) -> str:
     return session.scalar(select(tables.Person.ref).where(tables.Person.id == person_id)) or ""
 
 
+def site_of(session: Session, person_id: int) -> str:
+    """Return the handle of the site a person belongs to; empty: to all."""
+    return session.scalar(select(tables.Person.site).where(tables.Person.id == person_id)) or ""
+
+
 def facts_now(session: Session, follow_up_id: int) -> Facts:
     """Return everything known about one follow-up."""
     return facts_for(session, [follow_up_id])[follow_up_id]

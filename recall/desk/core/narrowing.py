@@ -9,7 +9,7 @@ from sqlalchemy.orm import Session
 from recall.config import site_meant
 from recall.desk.core.guarding import needs
 from recall.desk.core.rights import Right
-from recall.desk.core.session import Desk
+from recall.desk.core.session import Desk, staff
 from recall.desk.core.sites import named, not_worked_for, worked_for
 from recall.errors import InputError, Refused
 from recall.records.facts.candidates import leave_out_sites
@@ -19,7 +19,8 @@ def _left_out(desk: Desk) -> frozenset[str]:
     """Return the handles of the sites whose people are on no list of this desk."""
     sites = desk.config.sites
     if desk.only_site:
-        return frozenset(one.handle for one in sites) - {desk.only_site}
+        others = frozenset(one.handle for one in sites) - {desk.only_site}
+        return others if desk.without_a_site else others | {""}
     return not_worked_for(sites, desk.by)
 
 
@@ -50,6 +51,29 @@ def narrowed(desk: Desk, site: str) -> Desk:
             hint=f"They work for {own}; the manager can change it: recall staff sites.",
         )
     return replace(desk, only_site=wanted)
+
+
+@needs(Right.LOOK)
+def site_by_site(desk: Desk) -> tuple[Desk, ...]:
+    """Return the same desk with lists of each site in turn; as it is where nothing is to choose.
+
+    Whoever belongs to all sites is on the lists of the first alone.
+    """
+    sites = () if desk.only_site else sites_to_show(desk)
+    parts = (
+        replace(desk, only_site=handle, without_a_site=n == 0)
+        for n, (handle, _name) in enumerate(sites)
+    )
+    return tuple(parts) or (desk,)
+
+
+@needs(Right.LOOK)
+def staff_elsewhere(desk: Desk) -> frozenset[str]:
+    """Return the handles of those who work for none of the sites that are shown."""
+    sites = desk.config.sites
+    here = frozenset(one.handle for one in sites) - _left_out(desk)
+    members = staff(desk.store) if _left_out(desk) else ()
+    return frozenset(m.handle for m in members if not here & worked_for(sites, m))
 
 
 @needs(Right.LOOK)

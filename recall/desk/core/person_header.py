@@ -51,6 +51,8 @@ class PersonHeader:
     """Why nobody may ring or write; None where somebody may."""
     warnings: tuple[str, ...]
     reachable: Reachable
+    site: str = ""
+    """The handle of the site they belong to; empty: to all."""
 
     @property
     def name(self) -> str:
@@ -111,6 +113,7 @@ def _person_header(
         contact_stopped=stopped,
         warnings=tuple(_warnings(row, known, numbers, on, rules)),
         reachable=known,
+        site=row.site,
     )
 
 

@@ -68,6 +68,8 @@ class Desk:
 
     only_site: str = ""
     """The one site to which lists are narrowed; empty: all for which whoever acts works."""
+    without_a_site: bool = True
+    """Whether lists of one site hold those who belong to none, and so to all."""
     is_signed: bool = False
     """Whether whoever acts proved who they are."""
     place: str = ""

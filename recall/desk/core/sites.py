@@ -8,7 +8,9 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 
-from recall.config import ALL, Site
+import msgspec
+
+from recall.config import ALL, Config, Practice, Site
 from recall.desk.core.rights import Role
 from recall.desk.core.staff_row import StaffRow
 
@@ -50,6 +52,28 @@ def named(sites: Sequence[Site], handles: frozenset[str]) -> str:
     """
     names = [one.name for one in sites if one.handle in handles]
     return " and ".join(filter(None, (", ".join(names[:-1]), *names[-1:])))
+
+
+def practice_at(config: Config, handle: str) -> Practice:
+    """Return the practice as it is at a site: its name, address, phone and opening hours there.
+
+    As a whole, for whoever belongs to no site that is listed.
+    """
+    ours = config.practice
+    for one in config.sites:
+        if one.handle == handle:
+            hours = one.opening_hours, one.opening_hours_in
+            own = hours if one.opening_hours else (ours.opening_hours, ours.opening_hours_in)
+            return msgspec.structs.replace(
+                ours,
+                name=f"{ours.name}, {one.name}",
+                address=one.address,
+                postcode=one.postcode,
+                phone=one.phone,
+                opening_hours=own[0],
+                opening_hours_in=own[1],
+            )
+    return ours
 
 
 def _handles(sites: Sequence[Site]) -> list[str]:

@@ -17,6 +17,7 @@ from sqlalchemy.orm import Session
 from recall.care.catalogue import CATALOGUE
 from recall.care.dates import is_child
 from recall.care.ear import Ear
+from recall.desk.core.acting import site_of
 from recall.desk.core.guarding import needs
 from recall.desk.core.looking import looks
 from recall.desk.core.rights import Right
@@ -122,6 +123,8 @@ def _runs(ear: Ear | None) -> bool:
 
 def _data(desk: Desk, known: EarHistory, told: Told) -> LetterData:
     clinical = desk.by.may_decide
+    with desk.store.read() as session:
+        site = site_of(session, known.person_id)
     child = is_child(known.born, desk.today)
     return LetterData(
         number=f"V-{known.person_id}",
@@ -129,7 +132,7 @@ def _data(desk: Desk, known: EarHistory, told: Told) -> LetterData:
         language="en",
         recipient=(known.name, BY_HAND),
         salutation=f"the parent or carer of {known.name}" if child else known.name,
-        practice=practice_words(desk),
+        practice=practice_words(desk, site),
         on=desk.today,
         signed_by=desk.by.name if clinical else "",
         signed_role=signs_as(desk.by) if clinical else "",

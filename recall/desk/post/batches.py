@@ -16,6 +16,7 @@ from sqlalchemy import func, insert, select, update
 from sqlalchemy.orm import Session
 
 from recall.desk.core.guarding import needs
+from recall.desk.core.narrowing import only_shown
 from recall.desk.core.person_header import PersonHeader, person_headers
 from recall.desk.core.rights import Right
 from recall.desk.core.session import Desk
@@ -23,6 +24,7 @@ from recall.desk.post.choosing import AlsoDone, Choice, Chosen, Key, choose, wri
 from recall.desk.post.envelopes import envelope, together
 from recall.desk.post.letter_keys import left_unknown
 from recall.desk.post.occasions import occasions
+from recall.desk.post.of_sites import of_shown
 from recall.desk.post.weekly import monday_of
 from recall.desk.post.writing import AdultName, Draft, Recipients, drafts
 from recall.desk.referrals.colleague_letters import kept_fields
@@ -33,6 +35,7 @@ from recall.letters.pages import unprintable
 from recall.letters.wording import Wording
 from recall.loop.addressee import addressees
 from recall.records import tables
+from recall.records.facts.candidates import of_sites
 from recall.records.facts.cases import pages, stands
 from recall.records.facts.happened import BY_EMAIL
 from recall.records.journal import history
@@ -126,6 +129,7 @@ def prepare(desk: Desk, week_of: date | None = None) -> Prepared:
         with desk.store.read() as session:
             week = _compose(desk, session, week_on)
         with desk.store.write() as session:
+            only_shown(desk, session)
             waiting = _waiting(session)
             if _changed(session, week):
                 continue
@@ -152,6 +156,7 @@ def prepare(desk: Desk, week_of: date | None = None) -> Prepared:
 
 def _compose(desk: Desk, session: Session, week_on: date) -> _Week:
     """Choose the letters of a week and put them into words."""
+    only_shown(desk, session)
     choice = choose(desk, session, week_on)
     chosen = (*choice.chosen, *occasions(desk, session))
     ids = [c.about.person_id for c in chosen]
@@ -187,6 +192,7 @@ def _waiting(session: Session) -> Sequence[_Waits]:
     """Return letters that were written beside the week's: to colleagues, waiting for the post."""
     c = tables.Letter
     wanted = select(read_as(_Waits, c)).where(c.batch_id.is_(None), stands(c))
+    wanted = wanted.where(*of_sites(session, c.person_id))
     free = wanted.where(c.held_why.is_(None), c.pulled_why.is_(None), c.printed_at.is_(None))
     return session.scalars(free.order_by(c.id)).all()
 
@@ -348,5 +354,6 @@ def _row(letter: _Written) -> dict[str, Any]:
 
 def _last_batch(session: Session, week_on: date) -> tuple[int | None, int | None]:
     c = tables.Batch
-    wanted = select(c.id, c.number).where(c.week_on == week_on).order_by(c.id.desc()).limit(1)
+    mine = c.week_on == week_on, *of_shown(session)
+    wanted = select(c.id, c.number).where(*mine).order_by(c.id.desc()).limit(1)
     return session.execute(wanted).one_or_none() or (None, None)

@@ -17,6 +17,7 @@ from recall.schedule.calendar import say_day
 
 WINDOW = "With a window (DL), folded twice"
 LARGE = "Large (C4), not folded: a label each"
+ALL_SITES = "Of no site"
 BY_HAND = ("Printed and counted by", "Put into envelopes by", "To the post on, by")
 
 
@@ -48,6 +49,8 @@ class Made:
     differs: tuple[str, ...]
     """In what it is not what was printed before."""
     whole_sheets: bool
+    sites: Mapping[int, str]
+    """By letter, the site of whom it is about, where there are several; empty otherwise."""
     head: str
     """The last line of the history when it was made."""
 
@@ -74,7 +77,7 @@ def cover_of(made: Made) -> Cover:
     """Return the cover sheet of a batch."""
     sheets = sum(one.sheets for one in made.paper)
     told = [
-        f"{made.practice}. Made on {say_day(made.on)}.",
+        f"{_whose(made)}. Made on {say_day(made.on)}.",
         f"{len(made.paper)} letters on {sheets} sheets of paper, printed on one side.",
     ]
     if made.whole_sheets:
@@ -90,11 +93,28 @@ def cover_of(made: Made) -> Cover:
     return Cover(
         title=f"Post of the week from {say_day(made.batch.week_on)}: batch {made.batch.number}",
         told=tuple(told),
-        parts=(_by_letter(made.paper), _by_envelope(made.paper)),
+        parts=(*_by_site(made), _by_letter(made.paper), _by_envelope(made.paper)),
         lists=tuple(one for one in lists if one.rows),
         by_hand=BY_HAND,
         foot=made.head,
     )
+
+
+def _whose(made: Made) -> str:
+    """Return the practice, with the site where all letters are of one."""
+    names = set(made.sites.values())
+    return f"{made.practice}, {names.pop()}" if len(names) == 1 else made.practice
+
+
+def _by_site(made: Made) -> tuple[Counted, ...]:
+    """Count letters and sheets by site; nothing where there is one place."""
+    letters, sheets = Counter[str](), Counter[str]()
+    for one in made.paper if made.sites else ():
+        site = made.sites.get(one.letter.id, ALL_SITES)
+        letters[site] += 1
+        sheets[site] += one.sheets
+    rows = tuple((site, str(letters[site]), str(sheets[site])) for site in sorted(letters))
+    return (Counted("Sites", ("Site", "Letters", "Sheets"), rows),) if rows else ()
 
 
 def _by_letter(paper: Sequence[OnPaper]) -> Counted:

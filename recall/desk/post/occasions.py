@@ -14,6 +14,7 @@ from recall.desk.post.choosing import Chosen
 from recall.desk.worklists.day_list import statuses_of
 from recall.loop.addressee import own_contact_asked
 from recall.records import tables
+from recall.records.facts.candidates import of_sites
 from recall.records.facts.cases import stands
 from recall.records.people.addresses import reachable
 
@@ -44,7 +45,7 @@ def _confirmations(desk: Desk, session: Session) -> Iterator[Chosen]:
     wanted = (
         select(b.id, b.starts_local, b.follow_up_id)
         .where(b.starts_local >= desk.today + AHEAD, stands(tables.Booking), ~over, ~told)
-        .where(b.follow_up_id.is_not(None))
+        .where(b.follow_up_id.is_not(None), *of_sites(session, b.person_id))
         .order_by(b.starts_local, b.id)
     )
     rows = session.execute(wanted).all()
@@ -70,6 +71,7 @@ def _young_people(desk: Desk, session: Session) -> Iterator[Chosen]:
         .join_from(tables.Person, tables.FollowUp, tables.FollowUp.person_id == tables.Person.id)
         .where(tables.Person.born.between(born_from, born_by), tables.FollowUp.is_open)
         .where(stands(tables.Person), stands(tables.FollowUp), ~told)
+        .where(*of_sites(session, tables.Person.id))
         .order_by(tables.Person.id, tables.FollowUp.id)
     )
     first: dict[int, int] = {}

@@ -13,12 +13,14 @@ from sqlalchemy import func, select, update
 from sqlalchemy.orm import Session
 
 from recall.desk.core.guarding import needs
+from recall.desk.core.narrowing import only_shown
 from recall.desk.core.replanning import refresh
 from recall.desk.core.required import required
 from recall.desk.core.rights import Right
 from recall.desk.core.session import Desk
 from recall.desk.post.envelopes import beside
 from recall.desk.post.letter_keys import ENDING, note_posted
+from recall.desk.post.of_sites import of_shown
 from recall.desk.post.posted_pages import seal_posted
 from recall.desk.post.recheck import no_longer
 from recall.desk.post.weekly import monday_of
@@ -72,6 +74,8 @@ def batches(desk: Desk, limit: int = 20) -> tuple[BatchLine, ...]:
         .limit(limit)
     )
     with desk.store.read() as session:
+        only_shown(desk, session)
+        wanted = wanted.where(*of_shown(session))
         return tuple(BatchLine(*row) for row in session.execute(wanted))
 
 

@@ -18,13 +18,15 @@ from sqlalchemy.orm import Session
 
 from recall import output
 from recall.desk.core.guarding import needs
+from recall.desk.core.narrowing import only_shown
 from recall.desk.core.person_header import person_headers
 from recall.desk.core.rights import Right
 from recall.desk.core.session import Desk
-from recall.desk.post.cover import Made, OnPaper, write_beside
+from recall.desk.post.cover import ALL_SITES, Made, OnPaper, write_beside
 from recall.desk.post.envelopes import marks, on_letters
 from recall.desk.post.letter_keys import ENDING, write_keys
 from recall.desk.post.letter_list import LetterLine, Pages, lines_of, number_of
+from recall.desk.post.of_sites import of_shown
 from recall.desk.post.recheck import no_longer
 from recall.desk.post.reprint import Sheet, differences, digest_of, feet_of, printed_before
 from recall.desk.post.weekly import leaves_in
@@ -69,6 +71,8 @@ class _Batch:
     references: dict[int, str]
     head: str
     folder: Path
+    sites: dict[int, str]
+    """By letter, the name of the person's site; nothing where the practice is one place."""
 
     @property
     def stem(self) -> str:
@@ -118,6 +122,7 @@ def print_batch(desk: Desk, batch_id: int) -> Printed:
         held={line.number: line.held_back for line in held},
         differs=differs,
         whole_sheets=desk.config.letters.whole_sheets,
+        sites=batch.sites,
         head=batch.head,
     )
     beside = write_beside(counted, batch.folder, batch.stem)
@@ -142,7 +147,10 @@ def _opened(desk: Desk, batch_id: int) -> _Batch:
         ids = [r.person_id for r in rows]
         people = person_headers(session, ids, desk.today, desk.protocol.contact)
         references = {n: p.reference for n, p in people.items()}
-        return _Batch(batch, tuple(rows), references, told(session), letters_folder(desk))
+        names = {one.handle: one.name for one in desk.config.sites}
+        of = {r.id: people[r.person_id].site for r in rows if r.person_id in people}
+        sites = {n: names.get(site, ALL_SITES) for n, site in of.items()} if len(names) > 1 else {}
+        return _Batch(batch, tuple(rows), references, told(session), letters_folder(desk), sites)
 
 
 def _differs(
@@ -282,7 +290,8 @@ def unprinted(desk: Desk, week_on: date) -> tuple[int, ...]:
     c = tables.Batch
     wanted = select(whole(c)).where(c.week_on == week_on, stands(c), c.posted_on.is_(None))
     with desk.store.read() as session:
-        rows = session.scalars(wanted.order_by(c.id)).all()
+        only_shown(desk, session)
+        rows = session.scalars(wanted.where(*of_shown(session)).order_by(c.id)).all()
     folder = desk.config.files.letters
     return tuple(
         row.id

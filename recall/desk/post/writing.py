@@ -8,8 +8,10 @@ from datetime import date, timedelta
 from typing import Any
 
 from recall.care.dates import is_child
+from recall.config import Practice
 from recall.desk.core.person_header import PersonHeader
 from recall.desk.core.session import Desk
+from recall.desk.core.sites import practice_at
 from recall.desk.post.choosing import Chosen
 from recall.desk.post.occasions import CONFIRMATION, OWN_CONTACT
 from recall.desk.referrals.colleague_letters import practice_words
@@ -118,9 +120,9 @@ def _data(
         recipient=(_recipient(who, others, own, child), *_lines(address)),
         salutation=others if about else _self(who),
         person=who.known_as or who.given_names or who.name if about else "",
-        practice=practice_words(desk),
+        practice=practice_words(desk, who.site),
         on=desk.today,
-        appointment=_appointment(chosen, desk),
+        appointment=_appointment(chosen, practice_at(desk.config, who.site)),
         call_by=call_by(chosen, desk.today),
         what_for=_what_for(chosen, who, desk),
         matters=any(
@@ -181,8 +183,8 @@ def _lines(place: ContactPointRow) -> tuple[str, ...]:
     return tuple(lines)
 
 
-def _appointment(chosen: Chosen, desk: Desk) -> Appointment | None:
-    starts, ours = chosen.starts_local, desk.config.practice
+def _appointment(chosen: Chosen, ours: Practice) -> Appointment | None:
+    starts = chosen.starts_local
     if starts is None:
         return None
     place = ", ".join((ours.name, *ours.address))

@@ -18,10 +18,11 @@ from recall.care.audiogram import audiogram
 from recall.care.case import Case, To, Track, Urgency
 from recall.care.dates import is_child
 from recall.care.services import SERVICES
-from recall.desk.core.acting import Act
+from recall.desk.core.acting import Act, site_of
 from recall.desk.core.guarding import needs
 from recall.desk.core.rights import Right
 from recall.desk.core.session import Desk, signs_as
+from recall.desk.core.sites import practice_at
 from recall.desk.referrals.letter_content import (
     asked_words,
     questions,
@@ -251,7 +252,7 @@ def _compose(desk: Desk, session: Session, person_id: int, says: _Says) -> Compo
         language=desk.config.letters.languages[0],
         recipient=tuple(says.to),
         salutation="Colleague",
-        practice=practice_words(desk),
+        practice=practice_words(desk, site_of(session, person_id)),
         on=desk.today,
         cautions=tuple(c.words for c in cautions(case, desk.today)),
         signed_by=desk.by.name if desk.by.may_decide else "",
@@ -289,9 +290,9 @@ def _reported(case: Case, newest: date, asked_on: Sequence[date]) -> tuple[str, 
 
 
 @needs(Right.LOOK)
-def practice_words(desk: Desk) -> Practice:
-    """Return the practice as its letters show it."""
-    ours = desk.config.practice
+def practice_words(desk: Desk, site: str = "") -> Practice:
+    """Return the practice as letters to the people of a site show it."""
+    ours = practice_at(desk.config, site)
     return Practice(
         name=ours.name,
         address=(*ours.address, ours.postcode),

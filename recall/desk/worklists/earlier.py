@@ -11,11 +11,13 @@ from sqlalchemy.orm import Session
 
 from recall.desk.core.acting import row_of
 from recall.desk.core.guarding import needs
+from recall.desk.core.narrowing import only_shown
 from recall.desk.core.person_header import PersonHeader, person_headers
 from recall.desk.core.rights import Right
 from recall.desk.core.session import Desk
 from recall.desk.worklists.taken import AS_FAR, Time, taken_words
 from recall.records import tables
+from recall.records.facts.candidates import of_sites
 from recall.records.facts.cases import stands
 from recall.records.tables.statements import read_as
 from recall.schedule.calendar import say_day
@@ -96,6 +98,7 @@ def freed(desk: Desk, booking_id: int) -> Freed:
         why_not = _why_not(desk, session, at, booking_id)
         if why_not:
             return Freed(at.starts_local, at.minutes, why_not)
+        only_shown(desk, session)
         wishes = _wishes(session, at)
         numbers = [wish.person_id for wish in wishes]
         people = person_headers(session, numbers, desk.today, desk.protocol.contact)
@@ -128,7 +131,7 @@ def _wishes(session: Session, at: Time) -> list[_Wish]:
         .outerjoin(tables.Staff, b.staff_id == tables.Staff.id)
         .where(stands(b), b.earlier != "", b.id.not_in(over), f.is_open)
         .where(b.starts_local > at.starts_local, b.minutes <= at.minutes)
-        .where(f.earliest <= at.starts_local.date())
+        .where(f.earliest <= at.starts_local.date(), *of_sites(session, b.person_id))
         .order_by(f.urgency_rank, f.latest, b.id)
     )
     if at.staff_id is not None:

@@ -9,13 +9,15 @@ from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 from datetime import date, datetime, time, timedelta
 
-from sqlalchemy import func, select
+from sqlalchemy import ColumnElement, func, or_, select
 from sqlalchemy.orm import Session
 
 from recall.desk.core.guarding import needs
+from recall.desk.core.narrowing import only_shown, staff_elsewhere
 from recall.desk.core.rights import Right
 from recall.desk.core.session import Desk
 from recall.records import tables
+from recall.records.facts.candidates import of_sites
 from recall.records.facts.cases import stands
 
 AS_FAR = "as far as the bookings here tell"
@@ -87,9 +89,20 @@ def standing_on(session: Session, day: date, *, but: int | None = None) -> list[
         .outerjoin(tables.Staff, b.staff_id == tables.Staff.id)
         .where(b.starts_local >= start, b.starts_local < start + timedelta(days=1))
         .where(stands(b), ~over.exists())
+        .where(*_at_the_sites(session))
         .order_by(b.starts_local, b.id)
     )
     return [Booked(*row) for row in session.execute(wanted) if row.id != but]
+
+
+def _at_the_sites(session: Session) -> tuple[ColumnElement[bool], ...]:
+    """Return the condition of what stands at the sites that are shown.
+
+    What somebody has by name takes their time wherever it is.
+    """
+    b = tables.Booking
+    shown = of_sites(session, b.person_id)
+    return (or_(b.staff_id.is_not(None), *shown),) if shown else ()
 
 
 def taken_words(session: Session, at: Time, *, but: int | None = None) -> str:
@@ -121,6 +134,7 @@ def taken(
         but: the appointment that is to be moved.
     """
     with desk.store.read() as session:
+        only_shown(desk, session)
         there = standing_on(session, starts.date(), but=but)
         number = _staff_id(session, with_)
     found = _taken(there, Time(starts, minutes, number))
@@ -147,9 +161,10 @@ def _next_free(there: Sequence[Booked], starts: datetime, minutes: int) -> datet
 def free_words(desk: Desk, day: date) -> tuple[str, ...]:
     """Return, for each who has appointments on an open day, when nothing is booked."""
     with desk.store.read() as session:
+        only_shown(desk, session)
         there = standing_on(session, day)
-    lines = []
-    for handle in dict.fromkeys(each.handle for each in there):
+    lines, elsewhere = [], staff_elsewhere(desk)
+    for handle in dict.fromkeys(each.handle for each in there if each.handle not in elsewhere):
         mine = [each for each in there if each.handle == handle]
         whose = handle or "nobody in particular"
         lines.append(f"{whose}: nothing booked {', '.join(_gaps(mine))}")
