@@ -53,7 +53,8 @@ def new_person(said: Said | None = None, sites: Sites = (), own: str = "") -> Fo
         found = entering.who_may_be(desk, _made(values))
         return f"! {_begin(entering.say_alike(found))}." if found else "Nobody alike is here."
 
-    fields = (*_fields(said), *site_field(sites, own))
+    asked = _fields(said)
+    fields = (*asked[: len(_ASKED)], *site_field(sites, own), *asked[len(_ASKED) :])
     return Form("Somebody new", fields, store, does="Write down", checks=Checks(live=alike))
 
 
