@@ -68,7 +68,7 @@ def functions() -> Iterator[tuple[str, Callable[..., Any]]]:
 
 def acts_for_somebody(function: Callable[..., Any]) -> bool:
     """Return whether it takes a desk first, and no transaction of somebody else's act."""
-    hints = get_type_hints(inspect.unwrap(function))
+    hints = get_type_hints(inspect.unwrap(function), localns={"Store": Store})
     parameters = list(inspect.signature(function).parameters)
     first = hints.get(parameters[0]) if parameters else None
     return first is Desk and Session not in hints.values()

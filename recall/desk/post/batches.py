@@ -129,8 +129,7 @@ def prepare(desk: Desk, week_of: date | None = None) -> Prepared:
         with desk.store.read() as session:
             week = _compose(desk, session, week_on)
         with desk.store.write() as session:
-            only_shown(desk, session)
-            waiting = _waiting(session)
+            waiting = _waiting(desk, session)
             if _changed(session, week):
                 continue
             made: tuple[int | None, int | None]
@@ -188,8 +187,9 @@ def _changed(session: Session, week: _Week) -> bool:
     return not {w.chosen.key for w in week.written}.isdisjoint(written_for(session, [*versions]))
 
 
-def _waiting(session: Session) -> Sequence[_Waits]:
+def _waiting(desk: Desk, session: Session) -> Sequence[_Waits]:
     """Return letters that were written beside the week's: to colleagues, waiting for the post."""
+    only_shown(desk, session)
     c = tables.Letter
     wanted = select(read_as(_Waits, c)).where(c.batch_id.is_(None), stands(c))
     wanted = wanted.where(*of_sites(session, c.person_id))
