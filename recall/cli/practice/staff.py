@@ -124,15 +124,14 @@ def sites_command(
     from recall.desk.practice.staff import set_sites
 
     practice = settings(config)
-    if not practice.sites:
-        raise InputError(
-            "The configuration lists no sites.", hint="Add [[sites]]: see config.example.toml."
-        )
-    own = None if own is None else site_meant(practice.sites, own)
-    worked_for = _asked_for(practice, **asked)
     store = open_register(practice.files)
     try:
         acting, clock = acting_handle(practice, store, by), Clock(practice.calendar.time_zone)
+        if not practice.sites:
+            hint = "Add [[sites]]: see config.example.toml."
+            raise InputError("The configuration lists no sites.", hint=hint)
+        own = None if own is None else site_meant(practice.sites, own)
+        worked_for = _asked_for(practice, **asked)
         now = set_sites(store, clock, handle, own=own, sites=worked_for, by=acting)
     finally:
         store.close()
