@@ -279,8 +279,12 @@ def vague_dates(case: Case, on: date) -> tuple[str, ...]:
 
     Visits after `on` are left out.
     """
-    visits = [(n, v) for n, v in enumerate(case.visits) if v.on <= on and _is_dated(v)]
-    found = [d for n, v in visits for d in _dates_within(v, f"visits[{n}].")]
+    found = [
+        d
+        for n, v in enumerate(case.visits)
+        if v.on <= on and _is_dated(v)
+        for d in _dates_within(v, f"visits[{n}].")
+    ]
     if case.risks or case.under_care or case.told_by_others or case.loss_treated_on is not None:
         found += _dates_outside(case)
     notices = []

@@ -7,11 +7,11 @@ what is on the drum or behind it, with the drum recorded as seen in full.
 
 from __future__ import annotations
 
-from collections.abc import Iterable
-from dataclasses import dataclass, field
 from datetime import date, timedelta
 from itertools import chain
 from operator import attrgetter
+
+import msgspec
 
 from recall.care.case import ToldByOthers
 from recall.care.catalogue import CATALOGUE
@@ -32,6 +32,7 @@ from recall.care.one_look import (
 
 OPEN_PERFORATIONS = frozenset({"central", "marginal", "attic"})
 BLOCKING_WAX = frozenset({"partial", "occluding"})
+LITTLE_WAX = frozenset({"none", "some"})
 LOSS_FROM_DB = 20
 """Four-frequency mean from which there is a loss: WHO, World report on hearing 2021."""
 INFECTED_SKIN = frozenset({"inflamed", "fungal"})
@@ -51,8 +52,10 @@ them in every other that can have it."""
 _may_be_against = attrgetter(*_AGAINST_DROPS)
 
 
-def _with_day(days: Iterable[date], on: date) -> tuple[date, ...]:
+def _with_day(days: tuple[date, ...], on: date) -> tuple[date, ...]:
     """Return the days of the last 12 months with another one."""
+    if not days:
+        return (on,)
     start = months_before(on, 12)
     return (*[day for day in days if day > start], on)
 
@@ -71,8 +74,7 @@ def episodes(days: tuple[date, ...], on: date, months: int) -> int:
     return found
 
 
-@dataclass(slots=True)
-class Course:
+class Course(msgspec.Struct):
     """One ear up to and including the visit in hand."""
 
     fluid_since: date | None = None
@@ -92,21 +94,21 @@ class Course:
     gap_last: float | None = None
     gap_growth: float | None = None
     """Today's air-bone gap less the one before (or 0), in dB."""
-    tensa: Grades = field(default_factory=Grades)
-    attic: Grades = field(default_factory=Grades)
+    tensa: Grades = msgspec.field(default_factory=Grades)
+    attic: Grades = msgspec.field(default_factory=Grades)
     failed_clearances: int = 0
     failed_visits: int = 0
     """Visits in a row that left the ear blocked by wax, today's included."""
     left_visits: int = 0
     """Visits in a row, none half a year after the last, that left wax in the way, even in part."""
     left_on: date | None = None
-    blockages_on: list[date] = field(default_factory=list)
+    blockages_on: tuple[date, ...] = ()
     """As `wax_blocked_on`, without visits that found the wax which the one before had left."""
     cleared_on: date | None = None
     """The last visit at which this ear was cleared, or was tried to be."""
     suction_on: date | None = None
     """The last visit at which suction was used in this ear."""
-    wax_blocked_on: list[date] = field(default_factory=list)
+    wax_blocked_on: tuple[date, ...] = ()
     """Days of the last 12 months on which wax was partial or occluding."""
     screens_failed: int = 0
     """Hearing screens in a row that were not passed or could not be done."""
@@ -156,16 +158,15 @@ class Course:
             self._see_fluid(ear, on, in_full)
         if in_view:
             self._see_perforation(ear, on, in_full)
-        self.tensa.see(ear.tensa_grade, examiner)
-        self.attic.see(ear.attic_grade, examiner)
+        self.tensa.step = self.attic.step = None
         self._see_hearing(ear, on)
         if self.concern_waits_on is not None:
             self._see_concern(ear)
         self._see_against_drops(ear, on)
-        if ear.tensa_grade is not None or ear.attic_grade is not None:
-            tested, failed = hearing_was_tested(ear), ear.hearing_screen == "not_passed"
-            self.tensa.compare(ear.tensa_grade, tested, failed, self.mean_today)
-            self.attic.compare(ear.attic_grade, tested, failed, self.mean_today)
+        if ear.tensa_grade is not None:
+            self._see_grade(self.tensa, ear.tensa_grade, ear, examiner)
+        if ear.attic_grade is not None:
+            self._see_grade(self.attic, ear.attic_grade, ear, examiner)
         self._see_wax(ear, on)
         self._see_view(ear)
         if ear.grommet is not None or ear.grommet_on is not None:
@@ -221,6 +222,8 @@ class Course:
 
     def blockages_within_a_year(self, on: date) -> int:
         """Return how often wax blocked the ear in the past 12 months; one left over counts once."""
+        if not self.blockages_on:
+            return 0
         start = months_before(on, 12)
         return sum([day > start for day in self.blockages_on])
 
@@ -303,35 +306,39 @@ class Course:
         self.loss_since = (self.loss_since or on) if average >= LOSS_FROM_DB else None
 
     def _see_wax(self, ear: Ear, on: date) -> None:
-        if ear.clearance == "failed" and not tried_at_an_object(ear):
+        failed = ear.clearance == "failed" and not tried_at_an_object(ear)
+        out = ear.wax_left in LITTLE_WAX or cleared_of_wax(ear)
+        if ear.wax_found in BLOCKING_WAX:
+            if not self.failed_visits:
+                self.blockages_on = _with_day(self.blockages_on, on)
+            self.wax_blocked_on = _with_day(self.wax_blocked_on, on)
+        if failed:
             self.failed_clearances += max(1, ear.clearance_tries or 1)
-        elif ear.wax_left in ("none", "some") or cleared_of_wax(ear):
+        elif out:
             self.failed_clearances = 0
-        self._see_blockage(ear, on)
+        if failed or ear.wax_left == "occluding":
+            self.failed_visits += 1
+        elif out:
+            self.failed_visits = 0
         if ear.clearance in ("cleared", "failed"):
             self.cleared_on = on
         if suction_was_used(ear):
             self.suction_on = on
-        if ear.wax_found in BLOCKING_WAX:
-            self.wax_blocked_on = [*_with_day(self.wax_blocked_on, on)]
+        self._see_left(ear, on, failed, out)
 
-    def _see_blockage(self, ear: Ear, on: date) -> None:
-        if ear.wax_found in BLOCKING_WAX and not self.failed_visits:
-            self.blockages_on = [*_with_day(self.blockages_on, on)]
-        failed = ear.clearance == "failed" and not tried_at_an_object(ear)
-        if failed or ear.wax_left == "occluding":
-            self.failed_visits += 1
-        elif ear.wax_left in ("none", "some") or cleared_of_wax(ear):
-            self.failed_visits = 0
-        self._see_left(ear, on, failed)
-
-    def _see_left(self, ear: Ear, on: date, failed: bool) -> None:
+    def _see_left(self, ear: Ear, on: date, failed: bool, out: bool) -> None:
         if self.left_on is not None and on >= add(self.left_on, months=6):
             self.hand_back_wax()
         if failed or ear.wax_left in BLOCKING_WAX:
             self.left_visits, self.left_on = self.left_visits + 1, on
-        elif {ear.wax_left, ear.wax_found} & {"none", "some"} or cleared_of_wax(ear):
+        elif out or ear.wax_found in LITTLE_WAX:
             self.hand_back_wax()
+
+    def _see_grade(self, course: Grades, grade: int, ear: Ear, examiner: str | None) -> None:
+        """Take in a grade of one part of the drum, once the hearing of the day is taken in."""
+        course.see(grade, examiner)
+        failed = ear.hearing_screen == "not_passed"
+        course.compare(hearing_was_tested(ear), failed, self.mean_today)
 
     def _see_view(self, ear: Ear) -> None:
         if ear.drum_seen in ("full", "part"):

@@ -2,14 +2,13 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+import msgspec
 
 WORSE_FROM_DB = 10
 """A mean that is so much worse counts as worse in a course of grades: common practice."""
 
 
-@dataclass(slots=True)
-class Grades:
+class Grades(msgspec.Struct):
     """The course of one retraction grade, with who graded."""
 
     last: int | None = None
@@ -26,11 +25,9 @@ class Grades:
     level: float | None = None
     """The first mean of those looks: hearing that creeps down is worse, too."""
 
-    def see(self, grade: int | None, examiner: str | None) -> None:
+    def see(self, grade: int, examiner: str | None) -> None:
         """Take in one visit's grade."""
         self.step = None
-        if grade is None:
-            return
         if self.last is not None:
             self.step = grade - self.last
             if self.last >= 3:
@@ -38,11 +35,10 @@ class Grades:
             self.worse_run = self.worse_run + 1 if self.step > 0 else 0
         self.last, self.last_examiner = grade, examiner
 
-    def compare(self, grade: int | None, tested: bool, failed: bool, mean: float | None) -> None:
+    def compare(self, tested: bool, failed: bool, mean: float | None) -> None:
         """Count looks that found nothing worse, once today's grade and hearing are taken in."""
-        if grade is None:
-            return
-        down = None not in (mean, self.level) and mean - self.level >= WORSE_FROM_DB  # type: ignore[operator]
+        known = mean is not None and self.level is not None
+        down = known and mean - self.level >= WORSE_FROM_DB  # type: ignore[operator]
         worse = failed or down or (self.step is not None and self.step > 0)
         self.stable = (1 if worse else self.stable + 1) if tested and not failed else 0
         if self.stable <= 1 or self.level is None:

@@ -11,9 +11,9 @@ from collections.abc import Iterable, Sequence
 from datetime import date, timedelta
 
 from recall.care.case import URGENCIES
+from recall.protocol.candidates import Compiled
 from recall.protocol.lines import Line, read_line
 from recall.protocol.loading import Asks, Window
-from recall.protocol.matching import Compiled
 from recall.protocol.rules import Recheck, Refer, Rule
 from recall.protocol.spans import Range, Span, read_range
 from recall.protocol.words import ORDERS, SIGNS, kind_of

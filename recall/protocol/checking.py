@@ -8,9 +8,9 @@ from itertools import pairwise
 import msgspec
 
 from recall.protocol.boxes import answered, holds_wherever, never_matches, never_wins
+from recall.protocol.candidates import Compiled
 from recall.protocol.lines import Line, read_line
 from recall.protocol.loading import Protocol, versions
-from recall.protocol.matching import Compiled
 from recall.protocol.rules import Advise
 from recall.protocol.words import FLAGS, MEASURED, NAMES, ORDERS, REPORTS, RISKS, SIGNS_ALONE
 

@@ -19,27 +19,16 @@ from recall.protocol.onset import Onset
 _REPORTS: tuple[str, ...] = get_args(ReportWord)
 
 
-class Circumstance:
+class Circumstance(msgspec.Struct, frozen=True):
     """What the context words of one ear at one visit are read from."""
 
-    __slots__ = ("age", "course", "loss_treated_on", "on", "other", "reports")
-
-    def __init__(
-        self,
-        on: date,
-        age: int,
-        course: Course,
-        other: Course,
-        reports: dict[str, Onset],
-        loss_treated_on: date | None,
-    ) -> None:
-        self.on = on
-        self.age = age
-        self.course = course
-        self.other = other
-        self.reports = reports
-        """What was told of each word reported for this ear."""
-        self.loss_treated_on = loss_treated_on
+    on: date
+    age: int
+    course: Course
+    other: Course
+    reports: dict[str, Onset]
+    """What was told of each word reported for this ear."""
+    loss_treated_on: date | None
 
 
 Value = float | tuple[date, date] | None
@@ -53,6 +42,8 @@ class ContextWord(msgspec.Struct, frozen=True):
     get: Getter
     says: str
     clock: bool = False
+    gate: str = ""
+    """What of a circumstance must be there for the word to say more than of an empty history."""
 
 
 class _Clock:
@@ -68,12 +59,12 @@ class _Clock:
         return (start, c.on) if start is not None else None
 
 
-def _clock(name: str) -> Getter:
-    return _Clock(name)
+def _clock(name: str, says: str) -> ContextWord:
+    return ContextWord(_Clock(name), says, True, f"course.{name}")
 
 
-def _number(name: str) -> Getter:
-    return attrgetter(f"course.{name}")
+def _number(name: str, says: str) -> ContextWord:
+    return ContextWord(attrgetter(f"course.{name}"), says, False, f"course.{name}")
 
 
 def start_of(word: ContextWord) -> Callable[[Circumstance], date | None] | None:
@@ -136,137 +127,124 @@ def _last_better_loss(c: Circumstance) -> Value:
 
 COURSE: dict[str, ContextWord] = {
     "fluid_known": ContextWord(
-        _fluid_known, "time since fluid was first documented in this episode (0 if not yet)", True
+        _fluid_known,
+        "time since fluid was first documented in this episode (0 if not yet)",
+        True,
+        "course.fluid_since",
     ),
-    "fluid_on_record": ContextWord(
-        _clock("fluid_since"), "time since fluid was first documented, here or elsewhere", True
+    "fluid_on_record": _clock(
+        "fluid_since", "time since fluid was first documented, here or elsewhere"
     ),
-    "fluid_visits": ContextWord(
-        _number("fluid_visits"), "visits in this episode at which fluid was suspected or present"
+    "fluid_visits": _number(
+        "fluid_visits", "visits in this episode at which fluid was suspected or present"
     ),
     "fluid_both_known": ContextWord(
-        _fluid_both, "time for which fluid has been documented in both ears at once", True
+        _fluid_both,
+        "time for which fluid has been documented in both ears at once",
+        True,
+        "course.fluid_since",
     ),
-    "hearing_tested": ContextWord(_clock("hearing_on"), "time since the last hearing test", True),
+    "hearing_tested": _clock("hearing_on", "time since the last hearing test"),
     "tested_in_fluid": ContextWord(
-        _tested_in_fluid, "how old the fluid was at the last hearing test", True
+        _tested_in_fluid,
+        "how old the fluid was at the last hearing test",
+        True,
+        "course.hearing_on",
     ),
-    "last_loss": ContextWord(
-        _number("hearing_last"), "the ear's four-frequency mean at its last test, in dB"
-    ),
+    "last_loss": _number("hearing_last", "the ear's four-frequency mean at its last test, in dB"),
     "last_better_loss": ContextWord(
-        _last_better_loss, "the better ear's four-frequency mean at the last tests, in dB"
+        _last_better_loss,
+        "the better ear's four-frequency mean at the last tests, in dB",
+        gate="course.hearing_last",
     ),
-    "loss_known": ContextWord(
-        _clock("loss_since"), "time since a loss was first measured and not normal since", True
+    "loss_known": _clock("loss_since", "time since a loss was first measured and not normal since"),
+    "hearing_drop": _number(
+        "hearing_drop", "today's four-frequency mean less the one before, in dB"
     ),
-    "hearing_drop": ContextWord(
-        _number("hearing_drop"), "today's four-frequency mean less the one before, in dB"
-    ),
-    "gap_growth": ContextWord(
-        _number("gap_growth"), "today's air-bone gap less the one before (or 0), in dB"
-    ),
-    "tensa_step": ContextWord(
-        lambda c: c.course.tensa.step, "today's tensa grade less the one before"
-    ),
-    "attic_step": ContextWord(
-        lambda c: c.course.attic.step, "today's attic grade less the one before"
-    ),
-    "tensa_worse_run": ContextWord(
-        lambda c: c.course.tensa.worse_run, "worsenings of the tensa grade in a row"
-    ),
-    "attic_worse_run": ContextWord(
-        lambda c: c.course.attic.worse_run, "worsenings of the attic grade in a row"
-    ),
-    "tensa_three_before": ContextWord(
-        lambda c: c.course.tensa.at_three, "earlier visits graded tensa III or worse"
-    ),
-    "tensa_stable": ContextWord(
-        lambda c: c.course.tensa.stable,
+    "gap_growth": _number("gap_growth", "today's air-bone gap less the one before (or 0), in dB"),
+    "tensa_step": _number("tensa.step", "today's tensa grade less the one before"),
+    "attic_step": _number("attic.step", "today's attic grade less the one before"),
+    "tensa_worse_run": _number("tensa.worse_run", "worsenings of the tensa grade in a row"),
+    "attic_worse_run": _number("attic.worse_run", "worsenings of the attic grade in a row"),
+    "tensa_three_before": _number("tensa.at_three", "earlier visits graded tensa III or worse"),
+    "tensa_stable": _number(
+        "tensa.stable",
         "looks in a row with the tensa grade no worse, hearing tested at each and no worse",
     ),
-    "attic_stable": ContextWord(
-        lambda c: c.course.attic.stable,
+    "attic_stable": _number(
+        "attic.stable",
         "looks in a row with the attic grade no worse, hearing tested at each and no worse",
     ),
-    "failed_clearances": ContextWord(
-        _number("failed_clearances"), "failed clearances in a row, today's included"
+    "failed_clearances": _number(
+        "failed_clearances", "failed clearances in a row, today's included"
     ),
     "care_given": ContextWord(
         _care_given, "time since either ear was last cleared, or was tried to be", True
     ),
-    "suction_used": ContextWord(
-        _clock("suction_on"),
+    "suction_used": _clock(
+        "suction_on",
         "time since suction was last used in the ear; clearing of which nobody recorded how "
         "counts as suction",
-        True,
     ),
-    "failed_visits": ContextWord(
-        _number("failed_visits"), "visits in a row that left the ear blocked by wax"
-    ),
-    "left_visits": ContextWord(
-        _number("left_visits"),
+    "failed_visits": _number("failed_visits", "visits in a row that left the ear blocked by wax"),
+    "left_visits": _number(
+        "left_visits",
         "visits in a row, none half a year after the last, that left wax in the way, even in part",
     ),
     "blockages_in_a_year": ContextWord(
         lambda c: c.course.blockages_within_a_year(c.on),
         "times in the past 12 months that wax was partial or occluding, not left by a visit before",
+        gate="course.blockages_on",
     ),
     "wax_visits_in_a_year": ContextWord(
         lambda c: c.course.wax_visits_within_a_year(c.on),
         "visits of the past 12 months at which wax was partial or occluding",
+        gate="course.wax_blocked_on",
     ),
-    "screens_failed": ContextWord(
-        _number("screens_failed"),
-        "hearing screens in a row that were not passed or could not be done",
+    "screens_failed": _number(
+        "screens_failed", "hearing screens in a row that were not passed or could not be done"
     ),
-    "unseen_visits": ContextWord(
-        _number("unseen_visits"), "visits in a row at which the drum was not seen"
+    "unseen_visits": _number("unseen_visits", "visits in a row at which the drum was not seen"),
+    "pus_hid_visits": _number("pus_hid_visits", "visits in a row at which pus hid the drum"),
+    "grommet_in": _clock("grommet_on", "time since the grommet was inserted"),
+    "grommet_seen": _clock(
+        "grommet_seen_since", "time since the grommet was first seen in the drum"
     ),
-    "pus_hid_visits": ContextWord(
-        _number("pus_hid_visits"), "visits in a row at which pus hid the drum"
-    ),
-    "grommet_in": ContextWord(_clock("grommet_on"), "time since the grommet was inserted", True),
-    "grommet_seen": ContextWord(
-        _clock("grommet_seen_since"), "time since the grommet was first seen in the drum", True
-    ),
-    "blocked_visits": ContextWord(
-        _number("blocked_visits"), "visits in a row at which the grommet was blocked"
-    ),
+    "blocked_visits": _number("blocked_visits", "visits in a row at which the grommet was blocked"),
     "grommet_checked": ContextWord(
-        _grommet_checked, "how long the grommet had been in when it was last looked at", True
+        _grommet_checked,
+        "how long the grommet had been in when it was last looked at",
+        True,
+        "course.grommet_on",
     ),
     "tested_with_grommet": ContextWord(
-        _tested_with_grommet, "how long the grommet had been in at the last hearing test", True
-    ),
-    "grommet_out": ContextWord(
-        _clock("grommet_out_since"), "time since the grommet was first found out of the drum", True
-    ),
-    "new_hole_known": ContextWord(
-        _clock("new_hole_since"),
-        "time since the hole was first documented, unless it was recorded as an old one then",
+        _tested_with_grommet,
+        "how long the grommet had been in at the last hearing test",
         True,
+        "course.grommet_on",
     ),
-    "perforation_known": ContextWord(
-        _clock("perforation_since"), "time since the hole was first documented", True
+    "grommet_out": _clock(
+        "grommet_out_since", "time since the grommet was first found out of the drum"
     ),
-    "perforation_visits": ContextWord(
-        _number("perforation_visits"), "earlier visits at which this hole was seen"
+    "new_hole_known": _clock(
+        "new_hole_since",
+        "time since the hole was first documented, unless it was recorded as an old one then",
     ),
-    "hole_quiet": ContextWord(
-        _number("hole_quiet"),
+    "perforation_known": _clock("perforation_since", "time since the hole was first documented"),
+    "perforation_visits": _number(
+        "perforation_visits", "earlier visits at which this hole was seen"
+    ),
+    "hole_quiet": _number(
+        "hole_quiet",
         "looks in a row, half a year or more apart, with the hole dry and hearing no worse",
     ),
-    "discharge_known": ContextWord(
-        _clock("discharge_since"), "time for which the ear has discharged", True
-    ),
-    "skin_known": ContextWord(
-        _clock("skin_since"), "time for which the canal skin has been inflamed or fungal", True
-    ),
+    "discharge_known": _clock("discharge_since", "time for which the ear has discharged"),
+    "skin_known": _clock("skin_since", "time for which the canal skin has been inflamed or fungal"),
     **{
         f"{what}_episodes_in_{months}_months": ContextWord(
             _episodes(days, months),
             f"episodes of {says} found here in the past {months} months, today's included",
+            gate=f"course.{days}",
         )
         for what, days, says in (
             ("canal", "canal_ill_on", "an infected canal"),
@@ -274,36 +252,32 @@ COURSE: dict[str, ContextWord] = {
         )
         for months in (6, 12)
     },
-    "fungal_known": ContextWord(
-        _clock("fungal_since"), "time for which the canal has been fungal", True
+    "fungal_known": _clock("fungal_since", "time for which the canal has been fungal"),
+    "aid_fitted": _clock("aid_fitted_on", "time since the hearing aid was fitted"),
+    "concern_told": _clock(
+        "concern_on", "time since a concern about hearing was last told for this ear"
     ),
-    "aid_fitted": ContextWord(
-        _clock("aid_fitted_on"), "time since the hearing aid was fitted", True
-    ),
-    "concern_told": ContextWord(
-        _clock("concern_on"), "time since a concern about hearing was last told for this ear", True
-    ),
-    "concern_waits": ContextWord(
-        _clock("concern_waits_on"),
+    "concern_waits": _clock(
+        "concern_waits_on",
         "time since a concern about hearing was told while wax stayed in the ear, until hearing "
         "is better or tested",
-        True,
     ),
-    "not_whole": ContextWord(
-        _clock("not_whole_since"),
+    "not_whole": _clock(
+        "not_whole_since",
         "time since a hole, a grommet, a cavity or an operation was first on record for the ear",
-        True,
     ),
-    "against_drops": ContextWord(
-        _clock("against_drops_on"),
+    "against_drops": _clock(
+        "against_drops_on",
         "time since a visit last found something for which an ear is given no drops",
-        True,
     ),
-    "loss_treated": ContextWord(_loss_treated, "time since treatment of a sudden loss ended", True),
+    "loss_treated": ContextWord(
+        _loss_treated, "time since treatment of a sudden loss ended", True, "loss_treated_on"
+    ),
     "tested_after_treatment": ContextWord(
         _tested_after_treatment,
         "time from the end of treatment of a sudden loss to the last hearing test",
         True,
+        "loss_treated_on",
     ),
 }
 """Context words of an ear's history."""
@@ -377,5 +351,5 @@ def context_word(namespace: str, name: str) -> ContextWord | None:
         for ending, (getter, says, clock) in _OF_REPORTS.items():
             word = name.removesuffix(ending)
             if word != name and (word in _REPORTS or (word in ANY_OF and ending == "_for")):
-                return ContextWord(getter(word), says, clock)
+                return ContextWord(getter(word), says, clock, "reports")
     return None

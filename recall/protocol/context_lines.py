@@ -7,32 +7,29 @@ from datetime import date
 from math import inf
 from typing import Any
 
+from recall.care.course import Course
 from recall.protocol.context import Circumstance, ContextWord, context_word, start_of
 from recall.protocol.lines import Line
 from recall.protocol.spans import Range, read_range
 
 Test = Callable[[Circumstance], bool]
+_EMPTY = Circumstance(date.min, 0, Course(), Course(), {}, None)
 
 
-def context_tests(lines: Iterable[Line]) -> tuple[tuple[Test, ...], dict[int, int]]:
+def context_tests(lines: Iterable[Line]) -> tuple[tuple[Test, ...], dict[int, str]]:
     """Return the test of each context line by its place, and the gates of them.
 
-    The gate of a line that counts from something is the place of a test whether that has happened
-    at all: one look at it rules out every line that counts from it.
+    The gate of a line is what must be there of a circumstance for the line to hold at all: one
+    look at it rules out every line that is behind it.
     """
-    lines = tuple(lines)
-    tests = [_test(*read_context(line)) for line in lines]
-    by_word: dict[str, int] = {}
-    gates: dict[int, int] = {}
+    tests: list[Test] = []
+    gates: dict[int, str] = {}
     for place, line in enumerate(lines):
         word, wanted = read_context(line)
-        start = start_of(word)
-        if start is None or wanted.never:
-            continue
-        if line.word not in by_word:
-            by_word[line.word] = len(tests)
-            tests.append(_happened(start))
-        gates[place] = by_word[line.word]
+        tests.append(_test(word, wanted))
+        # a level of 0 dB is there, and is looked at like one that is not
+        if word.gate and not tests[place](_EMPTY) and (word.clock or not wanted.holds(0)):
+            gates[place] = word.gate
     return tuple(tests), gates
 
 
@@ -41,10 +38,6 @@ def read_context(line: Line) -> tuple[ContextWord, Range]:
     word = context_word(line.namespace, line.word)
     assert word is not None
     return word, read_range(line.wanted[0])
-
-
-def _happened(start: Callable[[Circumstance], date | None]) -> Test:
-    return lambda c: start(c) is not None
 
 
 def _test(word: ContextWord, wanted: Range) -> Test:

@@ -8,8 +8,7 @@ bits are found once and remembered. Only their context lines are then looked at.
 from __future__ import annotations
 
 from bisect import bisect_right
-from collections import Counter
-from collections.abc import Collection, Iterable, Mapping
+from collections.abc import Iterable, Sequence
 from datetime import date
 from operator import attrgetter
 from typing import Any, TypeVar
@@ -21,11 +20,19 @@ from recall.care.ear import EAR_FIELDS, Ear
 from recall.care.hearing import asymmetry_dB
 from recall.care.one_look import clears_an_object
 from recall.care.tympanogram import classify
+from recall.protocol.candidates import (
+    Candidates,
+    Compiled,
+    by_rarest_bit,
+    left_by,
+    place_in_file,
+    sorted_out,
+)
 from recall.protocol.context import Circumstance
 from recall.protocol.context_lines import context_tests, read_context
 from recall.protocol.lines import Line, read_line, refuse
 from recall.protocol.rules import Rule
-from recall.protocol.spans import Range, read_range
+from recall.protocol.spans import read_range
 from recall.protocol.words import (
     FLAGS,
     MEASURED,
@@ -44,49 +51,10 @@ Pair = tuple[T, T]
 """One for the right and one for the left ear."""
 
 
-class Compiled:
-    """A rule ready to match: bits it needs, bits that block it, tests of its context."""
-
-    __slots__ = ("blocks", "holds", "lacks", "lines", "need", "number", "range_lines", "rule")
-
-    def __init__(self, rule: Rule, number: int) -> None:
-        self.rule = rule
-        self.number = number
-        """Its place in the protocol."""
-        self.need = 0
-        self.blocks = 0
-        self.holds: tuple[int, ...] = ()
-        """Places of the context lines that must hold, in the matcher's list of them."""
-        self.lacks: tuple[int, ...] = ()
-        """Places of the context lines that must not."""
-        self.lines: tuple[Line, ...] = ()
-        self.range_lines: tuple[tuple[Line, Range], ...] = ()
-
-    @property
-    def since(self) -> date:
-        """Return the first day on which the rule judges a visit."""
-        return self.rule.since
-
-    @property
-    def until(self) -> date | None:
-        """Return the day from which it does not any more."""
-        return self.rule.until
-
-    def in_force(self, on: date) -> bool:
-        """Return whether the rule applies to a visit on that day."""
-        return self.since <= on and (self.until is None or on < self.until)
-
-
 _FLAG_SOURCES: tuple[tuple[str, str, object], ...] = (
     *((sign, source, wanted) for sign, several in SIGNS.items() for source, wanted in several),
 )
 """Each flag that is read off a field's value: the flag, the field, the value."""
-
-
-_Rest = tuple[Compiled, tuple[int, ...]]
-Candidates = tuple[tuple[Compiled, ...], tuple[tuple[int, tuple[_Rest, ...]], ...]]
-"""Rules without a context line; and the others by the place of the one that most of them share,
-so that one look at it rules them all out. With each of these the places of its other lines."""
 
 
 class Matcher:
@@ -94,9 +62,9 @@ class Matcher:
 
     def __init__(self, rules: Iterable[Rule]) -> None:
         self.bits: dict[Line, int] = {}
-        self._context: dict[Line, int] = {}
+        self.context: dict[Line, int] = {}
         self.compiled = tuple(self._compile(r, n) for n, r in enumerate(rules))
-        self._tests, self._gates = context_tests(self._context)
+        self._tests, self._gates = context_tests(self.context)
         days = {c.since for c in self.compiled} | {c.until for c in self.compiled if c.until}
         self._changes = sorted(days)
         tables = {name: table for name in EAR_FIELDS if (table := self._values_of(name))}
@@ -114,6 +82,10 @@ class Matcher:
         self._ages: dict[int, int] = {}
         self._known: tuple[dict[int, Candidates], ...] = tuple(
             {} for _ in range(len(self._changes) + 1)
+        )
+        self._by_bit = tuple(
+            by_rarest_bit([c for c in self.compiled if c.in_force(day)])
+            for day in (date.min, *self._changes)
         )
         self._others: dict[int, int] = {}
         self._looked_up: dict[tuple[Any, ...], int] = {}
@@ -160,7 +132,7 @@ class Matcher:
 
     def _place(self, line: Line) -> int:
         """Return the place of a context line: many rules share one, and it is tried once."""
-        return self._context.setdefault(line, len(self._context))
+        return self.context.setdefault(line, len(self.context))
 
     def _bit_of(self, line: Line) -> int:
         return self.bits.setdefault(line, 1 << len(self.bits))
@@ -215,7 +187,7 @@ class Matcher:
             if len(self._looked_up) >= _REMEMBER:
                 self._looked_up.clear()
             bits = self._looked_up[values] = self._look_up(values)
-        if clears_an_object(ear):
+        if ear.foreign_body is not None and clears_an_object(ear):
             bits &= ~self._flag_bit("wax_out")
         if ear.tympanogram is not None:
             bits |= self._trace_bits(ear, child)
@@ -305,61 +277,51 @@ class Matcher:
 
     def candidates(self, bits: int, on: date) -> Candidates:
         """Return the rules in force on a day whose scale, flag and age lines hold."""
-        remembered = self._known[bisect_right(self._changes, on)]
+        period = bisect_right(self._changes, on)
+        remembered = self._known[period]
         known = remembered.get(bits)
         if known is None:
             if len(remembered) >= _REMEMBER:
                 remembered.clear()
-            known = _by_shared_line(
-                [
-                    c
-                    for c in self.compiled
-                    if bits & c.need == c.need and not bits & c.blocks and c.in_force(on)
-                ],
-                self._gates,
-            )
-            remembered[bits] = known
+            known = remembered[bits] = sorted_out(left_by(bits, self._by_bit[period]), self._gates)
         return known
 
-    def matches(self, bits: int, circumstance: Circumstance) -> list[Rule]:
+    def matches(self, bits: int, circumstance: Circumstance) -> Sequence[Rule]:
         """Return the rules that match, in the protocol's order."""
-        free, grouped = self.candidates(bits, circumstance.on)
+        may = self.candidates(bits, circumstance.on)
         tests = self._tests
-        tried: dict[int, bool] = {}
-        found = [c for c in free if not c.lacks or not self._lack(c, circumstance)]
-        for shared, rules in grouped:
-            if not tests[shared](circumstance):
-                continue
-            for c, rest in rules:
-                for place in rest:
-                    held = tried.get(place)
-                    if held is None:
-                        held = tried[place] = tests[place](circumstance)
-                    if not held:
-                        break
-                else:
-                    if not c.lacks or not self._lack(c, circumstance):
-                        found.append(c)
-        found.sort(key=_place_in_file)
+        found = [c for c in may.held_back if not self._lack(c, circumstance)]
+        if may.behind:
+            tried: dict[int, bool] = {}
+            for is_there, several in zip(may.gates(circumstance), may.behind, strict=False):
+                if not is_there:
+                    continue
+                for shared, rules in several:
+                    if tests[shared](circumstance):
+                        found += [
+                            c for c, rest in rules if self._holds(c, rest, circumstance, tried)
+                        ]
+        if not found:
+            return may.rules
+        found += may.free
+        found.sort(key=place_in_file)
         return [c.rule for c in found]
+
+    def _holds(
+        self, c: Compiled, rest: tuple[int, ...], circumstance: Circumstance, tried: dict[int, bool]
+    ) -> bool:
+        """Return whether the rest of a rule's context lines hold, and none that holds it back."""
+        for place in rest:
+            held = tried.get(place)
+            if held is None:
+                held = tried[place] = self._tests[place](circumstance)
+            if not held:
+                return False
+        return not c.lacks or not self._lack(c, circumstance)
 
     def _lack(self, c: Compiled, circumstance: Circumstance) -> bool:
         """Return whether a context line holds that holds the rule back."""
         return any(self._tests[place](circumstance) for place in c.lacks)
-
-
-_place_in_file = attrgetter("number")
-
-
-def _by_shared_line(rules: Collection[Compiled], gates: Mapping[int, int]) -> Candidates:
-    tried = {c: (*[gates[p] for p in c.holds if p in gates], *c.holds) for c in rules if c.holds}
-    sharing = Counter(place for places in tried.values() for place in set(places))
-    grouped: dict[int, list[_Rest]] = {}
-    for c, places in tried.items():
-        shared = max(places, key=sharing.__getitem__)
-        grouped.setdefault(shared, []).append((c, tuple(p for p in c.holds if p != shared)))
-    free = tuple(c for c in rules if not c.holds)
-    return free, tuple((place, tuple(several)) for place, several in grouped.items())
 
 
 def _is_age(line: Line) -> bool:

@@ -3,55 +3,53 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Iterable, Mapping
-from dataclasses import dataclass, field
 from datetime import date
 from functools import lru_cache
 from operator import attrgetter
 
 import msgspec
 
-from recall.care.case import Reported, Track, UnderCare, Visit
+from recall.care.case import To, Track, UnderCare, Visit
 from recall.care.course import Course
-from recall.care.dates import ADULT_FROM, age_on, resolve
+from recall.care.dates import ADULT_FROM, age_on
 from recall.care.ear import SIDES, Ear, Side
 from recall.protocol.capabilities import AS_WRITTEN, Able
-from recall.protocol.context import ANCHORS, ANY_OF, Circumstance
+from recall.protocol.context import ANCHORS, Circumstance
 from recall.protocol.loading import Asks, Protocol
+from recall.protocol.matching import Matcher
 from recall.protocol.onset import Onset
 from recall.protocol.rules import Advise, Recheck, Refer, Rule
 from recall.schedule.answering import NEEDS
 from recall.schedule.capabilities import split, treat_here
 from recall.schedule.cared_for import OF_HEARING, covers, is_sign, names_of
 from recall.schedule.ending import restrained
-from recall.schedule.explained import explains, hearing_is_back, tested_well
-from recall.schedule.known import Known, last_day
+from recall.schedule.explained import hearing_is_back, tested_well
+from recall.schedule.known import Known
 from recall.schedule.own_cycle import OwnCycle
-from recall.schedule.plan import Due, Reason, Referral, Stages
-from recall.schedule.windows import stage_days, window_for
+from recall.schedule.plan import Due, Reason, Referral
+from recall.schedule.reported import CONCERN, is_told, of_other_ear, reports_of, told_at
+from recall.schedule.windows import from_anchor, stage_days, window_for
 
-EXPLAINED = "loss_explained"
-PAIN = frozenset(ANY_OF["any_pain"])
-CONCERN = frozenset({"hearing_concern"})
+TESTED = "last_hearing_test"
+"""The anchor of what is counted from a hearing test."""
 _says_of_hearing = attrgetter("hearing_after", "hearing_dB", "hearing_screen")
 NOT_SAID = (None, None, None)
 Cycles = Callable[[Side], OwnCycle | None]
 
 
-@dataclass(slots=True)
-class Asked:
+class Asked(msgspec.Struct):
     """Everything that one visit asks."""
 
-    dues: list[Due] = field(default_factory=list)
-    referrals: list[Referral] = field(default_factory=list)
-    advice: list[tuple[Side, Rule]] = field(default_factory=list)
-    known: list[tuple[Side, Rule, UnderCare]] = field(default_factory=list)
+    dues: list[Due] = msgspec.field(default_factory=list)
+    referrals: list[Referral] = msgspec.field(default_factory=list)
+    advice: list[tuple[Side, Rule]] = msgspec.field(default_factory=list)
+    known: list[tuple[Side, Rule, UnderCare]] = msgspec.field(default_factory=list)
     """Referrals not made again, and under whose care the thing already is."""
-    untested: list[Side] = field(default_factory=list)
+    untested: list[Side] = msgspec.field(default_factory=list)
     """Ears of which nobody knows when their hearing was last tested, and for which it matters."""
 
 
-@dataclass(slots=True)
-class Scene:
+class Scene(msgspec.Struct):
     """One visit with all that its rules are matched on."""
 
     visit: Visit
@@ -60,7 +58,7 @@ class Scene:
     circumstances: dict[Side, Circumstance]
     restrained: bool = False
     """Whether care takes in one thing under all its names, and nothing that is new."""
-    met: Mapping[Side, frozenset[str] | None] = field(default_factory=dict)
+    met: Mapping[Side, frozenset[str] | None] = msgspec.field(default_factory=dict)
     """The rules that referred at earlier visits, by ear; None where no drum was seen yet."""
 
     def names(self, care: UnderCare, side: Side) -> frozenset[Track | None]:
@@ -74,88 +72,12 @@ class Scene:
         return self.restrained and met is not None and rule.id not in met and is_sign(rule)
 
 
-def _reports(
-    visit: Visit, side: Side, ears: tuple[Ear | None, Ear | None], of_other: frozenset[str]
-) -> dict[str, Onset]:
-    """Return what was reported for an ear, each word the way that asks for more.
-
-    `ears` are this one and the other; `of_other` are words that belong to the other one where
-    nobody said of which ear they were told.
-    """
-    found: dict[str, Onset] = {}
-    for item in visit.reported:
-        if isinstance(item, str):
-            if item != EXPLAINED and item not in of_other:
-                found.setdefault(item, Onset())
-        elif item.ear is None and item.what in of_other:
-            continue
-        elif item.ear in (None, side) and (item.what != EXPLAINED or explains(item, *ears)):
-            told = _onset(item, visit.on)
-            found[item.what] = found[item.what].strictest(told) if item.what in found else told
-    return found
-
-
-def _of_other(ear: Ear | None, other: Ear | None, told: frozenset[str]) -> frozenset[str]:
-    """Return what of all that was told belongs to the other ear where nobody said of which.
-
-    Pain is of the ear that is infected, where just one is and nothing else in this one may hurt. A
-    concern about hearing is of the ear that hears better once its wax is out, where nothing was
-    cleared from this one and it is seen to be free: common practice, no source; NICE QS185
-    statement 4 (difficulty that wax causes needs no assessment).
-    """
-    found: frozenset[str] = frozenset()
-    if told & PAIN and _is_infected(other) and not _may_hurt(ear):
-        found = PAIN
-    return found | CONCERN if told & CONCERN and _was_blocked_alone(other, ear) else found
-
-
-def _was_blocked_alone(other: Ear | None, ear: Ear | None) -> bool:
-    """Return whether the other ear hears better now, and this one was free of wax and normal."""
-    if ear is None or other is None or other.hearing_after != "better":
+def _both_measured(visit: Visit) -> bool:
+    """Return whether levels of both ears were recorded, which can then be compared."""
+    right, left = visit.right, visit.left
+    if right is None or left is None:
         return False
-    free = ear.wax_found in ("none", "some") and ear.wax_left in (None, "none", "some")
-    untouched = ear.clearance in (None, "not_attempted")
-    seen = ear.drum_seen == "full" and ear.effusion in (None, "absent")
-    return free and untouched and seen and ear.hearing_after is None and not _may_dull(ear)
-
-
-def _may_dull(ear: Ear) -> bool:
-    """Return whether anything else was found in an ear that may lower its hearing."""
-    hole = ear.perforation not in (None, "none") or ear.grommet not in (None, "none")
-    drawn_in = (ear.tensa_grade or 0) > 1 or (ear.attic_grade or 0) > 1
-    return hole or drawn_in or ear.cavity is True or _may_hurt(ear)
-
-
-def _is_told(visit: Visit, side: Side, words: frozenset[str]) -> bool:
-    """Return whether one of some words was told of an ear, or of none by name."""
-    return any(
-        item in words if isinstance(item, str) else item.what in words and item.ear in (None, side)
-        for item in visit.reported
-    )
-
-
-def _is_infected(ear: Ear | None) -> bool:
-    if ear is None:
-        return False
-    ill = ear.canal_skin in ("inflamed", "fungal") or ear.bulging or ear.bullae
-    return bool(ill or ear.canal_swollen_shut or ear.cellulitis or ear.mastoid_swelling)
-
-
-def _may_hurt(ear: Ear | None) -> bool:
-    """Return whether anything that may hurt was found in an ear, or hides what may."""
-    if ear is None:
-        return False
-    signs = (ear.red, ear.granulation, ear.polyp, ear.keratin, ear.attic_crust, ear.scutum_erosion)
-    words = (ear.discharge, ear.foreign_body, ear.mass_behind_drum)
-    found = any(signs) or any(word not in (None, "none") for word in words)
-    return found or ear.drum_seen == "none" or ear.pinna_lesion is True or _is_infected(ear)
-
-
-def _onset(item: Reported, on: date) -> Onset:
-    onset = item.onset_days
-    if item.since is None:
-        return Onset(onset_days=onset, sure_onset_days=onset)
-    return Onset(resolve(item.since, on).on, last_day(item.since, on), onset, onset)
+    return right.hearing_dB is not None and left.hearing_dB is not None
 
 
 def set_scene(
@@ -164,38 +86,52 @@ def set_scene(
     """Return a visit ready for matching; the courses have taken it in already."""
     matcher = protocol.matcher
     age = age_on(born, visit.on)
-    child = age < ADULT_FROM
     ears: dict[Side, Ear | None] = {"right": visit.right, "left": visit.left}
-    means = (courses["right"].mean_today, courses["left"].mean_today)
-    right, left = matcher.pair_bits((visit.right, visit.left), means)
-    own: dict[Side, int] = {"right": right, "left": left}
-    for side, ear in ears.items():
-        if ear is not None:
-            across = visit.left if side == "right" else visit.right
-            own[side] |= matcher.ear_bits(ear, child, courses[side])
-            if _says_of_hearing(ear) != NOT_SAID:
-                well = hearing_is_back(ear, across), tested_well(ear, across)
-                own[side] |= matcher.tested_bits(*well)
+    own = _own_bits(visit, courses, matcher, age < ADULT_FROM)
     treated = known.treated_by(visit.on)
     aged = matcher.age_bits(age)
     bits, circumstances, sided = {}, {}, restrained(protocol, visit.on)
-    told = frozenset([r if isinstance(r, str) else r.what for r in visit.reported])
+    told = told_at(visit)
     for side, other in (SIDES, SIDES[::-1]):
         bits[side] = own[side] | aged | matcher.seen_across(own[other])
         if known.risks:
             bits[side] |= matcher.risk_bits(known.risk_words(side, visit.on))
         reports: dict[str, Onset] = {}
         if visit.reported:
-            of_other = _of_other(ears[side], ears[other], told) if sided else frozenset()
-            reports = _reports(visit, side, (ears[side], ears[other]), of_other)
+            of_other = of_other_ear(ears[side], ears[other], told) if sided else frozenset()
+            reports = reports_of(visit, side, (ears[side], ears[other]), of_other)
             bits[side] |= matcher.said_bits(reports)
-            if told & CONCERN and _is_told(visit, side, CONCERN):
+            if told & CONCERN and is_told(visit, side, CONCERN):
                 courses[side].hear_concern(ears[side], visit.on)
         over = courses[side].loss_treated_on or treated
         circumstances[side] = Circumstance(
             visit.on, age, courses[side], courses[other], reports, over
         )
     return Scene(visit, age, bits, circumstances)
+
+
+def _own_bits(
+    visit: Visit, courses: Mapping[Side, Course], matcher: Matcher, child: bool
+) -> dict[Side, int]:
+    """Return the bits of what was found in each ear, and of the difference between them."""
+    own: dict[Side, int] = {"right": 0, "left": 0}
+    if _both_measured(visit):
+        means = (courses["right"].mean_today, courses["left"].mean_today)
+        own["right"], own["left"] = matcher.pair_bits((visit.right, visit.left), means)
+    if visit.right is not None:
+        own["right"] |= matcher.ear_bits(visit.right, child, courses["right"])
+        if _says_of_hearing(visit.right) != NOT_SAID:
+            own["right"] |= _heard_bits(visit.right, visit.left, matcher)
+    if visit.left is not None:
+        own["left"] |= matcher.ear_bits(visit.left, child, courses["left"])
+        if _says_of_hearing(visit.left) != NOT_SAID:
+            own["left"] |= _heard_bits(visit.left, visit.right, matcher)
+    return own
+
+
+def _heard_bits(ear: Ear, other: Ear | None, matcher: Matcher) -> int:
+    """Return the bits of how well an ear of which something was said of hearing hears."""
+    return matcher.tested_bits(hearing_is_back(ear, other), tested_well(ear, other))
 
 
 def ask(scene: Scene, protocol: Protocol, care: Iterable[UnderCare], cycles: Cycles) -> Asked:
@@ -235,7 +171,7 @@ def _as_written(
         circumstance = scene.circumstances[side]
         for rule in protocol.matcher.matches(scene.bits[side], circumstance):
             if isinstance(rule.ask, Recheck):
-                if _untested(rule, circumstance, protocol):
+                if rule.ask.anchor == TESTED and _untested(circumstance, protocol):
                     asked.untested.append(side)
                     if _tested_there(care, side, protocol):
                         continue
@@ -254,16 +190,36 @@ def _due(
     rule: Rule, ask: Recheck, side: Side, scene: Scene, protocol: Protocol, cycles: Cycles
 ) -> Due:
     asks, circumstance = protocol.asks[rule.id, rule.version], scene.circumstances[side]
+    known_by, on = asks.known_by(scene.age), scene.visit.on
+    if ask.anchor == "visit" and ask.cycle is None:
+        return _of_day(asks, side, known_by, on)
     dates = window_for(asks, circumstance, protocol, cycles(side) if ask.cycle else None)
     anchor = ANCHORS[ask.anchor](circumstance) if ask.anchor != "visit" else None
     return msgspec.structs.replace(
-        _undated(asks, side, asks.known_by(scene.age)),
+        _undated(asks, side, known_by),
         earliest=dates.earliest,
         target=dates.target,
         latest=dates.latest,
-        asked_on=scene.visit.on,
+        asked_on=on,
         cycle=dates.cycle,
         anchor=anchor or msgspec.UNSET,
+    )
+
+
+@lru_cache(maxsize=1 << 13)
+def _of_day(asks: Asks, side: Side, known_by: str, on: date) -> Due:
+    """Return what a rule asks of an ear that was seen on a day, counted from that day.
+
+    Remembered, since a practice sees many people on one day; no such window begins before it.
+    """
+    assert asks.window is not None
+    dates = from_anchor(asks.window, on)
+    return msgspec.structs.replace(
+        _undated(asks, side, known_by),
+        earliest=dates.earliest,
+        target=dates.target,
+        latest=dates.latest,
+        asked_on=on,
     )
 
 
@@ -292,10 +248,8 @@ def _undated(asks: Asks, side: Side, known_by: str) -> Due:
     )
 
 
-def _untested(rule: Rule, circumstance: Circumstance, protocol: Protocol) -> bool:
-    """Return whether a rule counts from a hearing test of which nobody knows."""
-    if not isinstance(rule.ask, Recheck) or rule.ask.anchor != "last_hearing_test":
-        return False
+def _untested(circumstance: Circumstance, protocol: Protocol) -> bool:
+    """Return whether nobody knows of a hearing test that a rule would count from."""
     text = protocol.file.untested
     if text is None or circumstance.on < text.since:
         return False
@@ -323,25 +277,24 @@ def _known_there(
 
 def _referral(rule: Rule, ask: Refer, side: Side, scene: Scene, protocol: Protocol) -> Referral:
     """Return a referral with the days of its stages."""
-    on = scene.visit.on
     asks = protocol.asks[rule.id, rule.version]
-    stages = _stages(asks, on)
+    return _referred(asks, ask.to, side, asks.known_by(scene.age), scene.visit.on)
+
+
+@lru_cache(maxsize=1 << 13)
+def _referred(asks: Asks, to: To, side: Side, known_by: str, on: date) -> Referral:
+    """Return a referral of an ear that was seen on a day: remembered, as a due of that day is."""
+    assert asks.stages is not None
+    stages = stage_days(asks.stages, on)
     return Referral(
-        to=ask.to,
+        to=to,
         ears=(side,),
-        urgency=rule.urgency or "high",
+        urgency=asks.rule.urgency or "high",
         within_days=(stages.seen_by - on).days,
         stages=stages,
-        reasons=(_reason(asks, side, asks.known_by(scene.age)),),
+        reasons=(_reason(asks, side, known_by),),
         asked_on=on,
     )
-
-
-@lru_cache(maxsize=1 << 12)
-def _stages(asks: Asks, on: date) -> Stages:
-    """Return by which day each stage of what a rule refers must be known."""
-    assert asks.stages is not None
-    return stage_days(asks.stages, on)
 
 
 @lru_cache(maxsize=1 << 12)

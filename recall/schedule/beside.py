@@ -14,7 +14,11 @@ from recall.schedule.combine import PRESSING
 from recall.schedule.ending import gives_way, of_unknown_test
 from recall.schedule.merging import RANK, winner
 from recall.schedule.plan import Due, Referral
-from recall.schedule.seen_elsewhere import one_look_at_a_pocket, seen_elsewhere
+from recall.schedule.seen_elsewhere import (
+    SEEN_ELSEWHERE,
+    one_look_at_a_pocket,
+    seen_elsewhere,
+)
 
 INFECTION_AT_THE_GP = frozenset(
     {
@@ -75,6 +79,8 @@ FLUID_TESTS = frozenset({"fluid-child-second-visit", "fluid-child-both", "fluid-
 """Tests that a child's fluid asks for three months on, where hearing was never tested in it."""
 PUS_HIDES = "pus-hides-drum"
 AT_A_RUNNING_EAR = frozenset({"discharge-look", "immune-discharge-early"})
+HELD_RULES = LOOKS_GIVE_WAY | FLUID_TESTS | AT_A_RUNNING_EAR | {PUS_HIDES, *SEEN_ELSEWHERE}
+"""Rules of looks and tests that something else may take the place of."""
 OF_EAR: frozenset[Track] = frozenset({"drum", "canal_skin"})
 SAID_ANYHOW = frozenset(
     {
@@ -104,6 +110,7 @@ NEEDS_NO_LOOK = frozenset({"hole-quiet-advice", "blocked-feeling-advice"})
 """Advice that an ear needs no look, or that nothing is left in it: never beside a look of it."""
 SAYS_GP = frozenset({"pain-advice"})
 """Advice to go to the GP if it gets worse: not beside the GP, who is asked about the ear anyway."""
+GAINSAID = NEEDS_NO_LOOK | SAYS_GP
 LOOKED_AT: frozenset[Track] = frozenset(
     {"view", "drum", "fluid", "retraction", "perforation", "grommet", "cavity", "canal_skin"}
 )
@@ -128,7 +135,11 @@ def heard_alone(
     `elsewhere`, speaks as loudly as the referral would.
     """
     dues = list(dues)
-    advice = [one for one in advice if not _gainsaid(*one, dues, referrals)]
+    advice = [
+        said
+        for said in advice
+        if said[1].id not in GAINSAID or not _gainsaid(*said, dues, referrals)
+    ]
     today = [(r.ear, r.track) for one in referrals if _at_once(one) for r in one.reasons]
     doubtful = [
         (side, rule)
@@ -261,12 +272,13 @@ def looks_give_way(
     asked about as disease, the one look until ENT has it stays.
     """
     asked, referrals = list(asked), list(referrals)
+    if not any(_may_be_held(due, protocol) for due in asked):
+        return asked, []
     tests = [d for d in (*asked, *standing) if _is_test(d)]
     kept: list[Due] = []
     held: list[Due] = []
     for due in asked:
-        seen = _seen_today(due, referrals, protocol)
-        seen = seen or seen_elsewhere(due, referrals, protocol)
+        seen = _seen_today(due, referrals, protocol) or seen_elsewhere(due, referrals, protocol)
         (held if seen or _tested_anyway(due, tests, protocol) else kept).append(due)
     kept, pockets = one_look_at_a_pocket(kept, standing, referrals, protocol)
     held += pockets
@@ -282,6 +294,17 @@ def looks_give_way(
             kept = [due for due in kept if due not in views]
             held += views
     return kept, held
+
+
+def _may_be_held(due: Due, protocol: Protocol) -> bool:
+    """Return whether anything could take the place of a due: a look, a test or a try."""
+    test = "hearing" in due.needs
+    return (
+        test
+        or due.rule in HELD_RULES
+        or not HELD_RULES.isdisjoint(due.beaten)
+        or _is_try(due, protocol)
+    )
 
 
 def _seen_today(due: Due, referrals: Sequence[Referral], protocol: Protocol) -> bool:

@@ -20,7 +20,7 @@ from recall.schedule.merging import RANK
 from recall.schedule.plan import Due, FollowUp
 from recall.schedule.sharing import IsOpen, fewest, on_weekdays, window_of
 
-T = TypeVar("T")
+T = TypeVar("T", bound=str)
 PRESSING: frozenset[Urgency] = frozenset({"emergency", "urgent"})
 """Urgencies that are combined only among themselves."""
 _TRACKS: tuple[Track, ...] = get_args(Track)
@@ -123,14 +123,14 @@ def _alone(due: Due, apart: bool) -> FollowUp:
         ears=(due.ear,),
         do=due.do if len(due.do) < 2 else _union([due], lambda d: d.do),
         dues=(due,),
-        reasons=_reasons([due], due, due.target, apart),
+        reasons=_reasons([due], due, due.target, apart) if apart else (),
     )
 
 
 def _union(members: list[Due], pick: Callable[[Due], tuple[T, ...]]) -> tuple[T, ...]:
     """Return every word that the members use, once, in the order of the trade's word list."""
     words = {word for due in members for word in pick(due)}
-    return tuple(sorted(words, key=lambda word: _ORDER[str(word)]))
+    return tuple(sorted(words, key=_ORDER.__getitem__)) if len(words) > 1 else tuple(words)
 
 
 def _reasons(members: list[Due], lead: Due, target: date, apart: bool) -> tuple[str, ...]:

@@ -9,9 +9,6 @@ from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
 from datetime import date
-from itertools import groupby
-
-import msgspec
 
 from recall.care.case import Case, To, ToldByOthers, Track, UnderCare, Visit
 from recall.care.course import Course
@@ -43,21 +40,15 @@ from recall.schedule.ending import (
 from recall.schedule.judged_ledger import JudgedLedger
 from recall.schedule.known import known_of
 from recall.schedule.open_ledger import Key
+from recall.schedule.order import has_findings, visits_in_order
 from recall.schedule.own_cycle import OwnCycle, Populations, own_cycles
 from recall.schedule.plan import Decision, Due, Ledger, Referral, Unanswered
 from recall.schedule.view_notices import seen_in_part, view_not_recorded
 
-NO_EAR = Ear()
 NO_RULES: frozenset[str] = frozenset()
 TESTS: frozenset[Track] = frozenset({"hearing", "surveillance"})
 """Tracks whose windows are wide and seldom what a visit was for: a test that was not done
 early in its window is listed as unanswered, and tried again only from its target on."""
-
-
-def has_findings(visit: Visit) -> bool:
-    """Return whether anything at all was recorded at a visit."""
-    nothing = (None, NO_EAR)
-    return bool(visit.reported) or visit.right not in nothing or visit.left not in nothing
 
 
 class Folding(JudgedLedger):
@@ -78,6 +69,8 @@ class Folding(JudgedLedger):
         self.met: dict[Side, frozenset[str] | None] = {}
         """The rules that referred each ear at its visits here, once its drum was seen."""
         self.scene: Scene | None = None
+        self.restrained = False
+        """Whether the last visit is judged by the readings that came with the second protocol."""
         self.held_back: list[Referral] = []
         """What the last visit referred by milder ways than an emergency of the same thing."""
         self.held_looks: list[Due] = []
@@ -116,16 +109,8 @@ class Folding(JudgedLedger):
         self.visits.append(visit)
         self.cycles = None
         ears: dict[Side, Ear | None] = {"right": visit.right, "left": visit.left}
-        for side, ear in ears.items():
-            if ear is None:
-                self.courses[side].forget_today()
-            else:
-                self.courses[side].see(ear, visit.on, visit.examiner)
-        self.scene = scene = set_scene(
-            self.case.born, self.known, visit, self.courses, self.protocol
-        )
+        scene = self._look(visit, ears)
         care = self.known.care_on(visit.on)
-        scene.restrained, scene.met = restrained(self.protocol, visit.on), self.met
         self.asked = ask(scene, self.protocol, care, self._cycle)
         self._meet(ears)
         self._hold_back(visit, ears)
@@ -136,7 +121,8 @@ class Folding(JudgedLedger):
                 self.asked.dues, self.asked.referrals, self.open.values(), self.protocol
             )
         self._keep_asking([*self.asked.dues, *again], visit.on)
-        self.take_up(visit.on)
+        if care:
+            self.take_up(visit.on)
         for referral in self.asked.referrals:
             self._refer_one(referral, visit.on)
         if self.case.under_care:
@@ -147,6 +133,20 @@ class Folding(JudgedLedger):
             stands = self.open.values(), list(self.referrals.values()), self.asked.known
             self.asked.advice = heard_alone(self.asked.advice, *stands)
 
+    def _look(self, visit: Visit, ears: Mapping[Side, Ear | None]) -> Scene:
+        """Bring on the course of each ear; return the visit as its rules are matched on."""
+        for side, ear in ears.items():
+            if ear is None:
+                self.courses[side].forget_today()
+            else:
+                self.courses[side].see(ear, visit.on, visit.examiner)
+        self.scene = scene = set_scene(
+            self.case.born, self.known, visit, self.courses, self.protocol
+        )
+        self.restrained = scene.restrained = restrained(self.protocol, visit.on)
+        scene.met = self.met
+        return scene
+
     def _hold_back(self, visit: Visit, ears: dict[Side, Ear | None]) -> None:
         """Leave out what somebody struck out, and what an emergency takes the place of."""
         self.judged.look(visit, ears)
@@ -154,7 +154,7 @@ class Folding(JudgedLedger):
         if self.judged.held:
             self.asked.dues = list(self.judged.dues(self.asked.dues))
             self.asked.referrals = list(self.judged.referrals(self.asked.referrals))
-        if self.asked.referrals and restrained(self.protocol, visit.on):
+        if self.asked.referrals and self.restrained:
             self.asked.referrals, self.held_back = emergencies_first(self.asked.referrals)
 
     def _meet(self, ears: Mapping[Side, Ear | None]) -> None:
@@ -245,10 +245,13 @@ class Folding(JudgedLedger):
 
         Returned are the looks that it did in part, to be asked for again.
         """
-        said = [view_not_recorded(s, e, self.open.values()) for s, e in ears.items()]
+        standing = self.open.values()
+        said = [view_not_recorded(s, e, standing) for s, e in ears.items() if e and not e.drum_seen]
         self.notices = [notice for notice in said if notice]
+        if not self.open:
+            return []
         again = self._answer_dues(visit, ears)
-        if self.open and restrained(self.protocol, visit.on):
+        if self.open and self.restrained:
             for due in list(tails(self.open.values(), ears, self.courses, self.protocol)):
                 self._close_with_retry((due.ear, due.track, due.kind), visit.on, "resolved")
             for due in list(tries_over(self.open.values(), ears, self.protocol)):
@@ -279,7 +282,7 @@ class Folding(JudgedLedger):
 
     def _early(self, due: Due, ear: Ear, on: date) -> bool:
         """Return whether a look comes early, but not too early, and finds nothing worse."""
-        if not restrained(self.protocol, on):
+        if not self.restrained:
             return False
         if of_unknown_test(due, self.protocol):
             return True
@@ -292,12 +295,13 @@ class Folding(JudgedLedger):
         )
         if due.track in TESTS and on < due.target:
             return
-        retry = second_try(due, on, self.protocol, is_child(self.case.born, on))
+        assert self.scene is not None
+        retry = second_try(due, on, self.protocol, self.scene.age < ADULT_FROM)
         if self._needs_none(retry, self.asked.referrals, on):
             return
         key: Key = (due.ear, due.track, "retry")
         earlier = self.open.get(key)
-        if earlier is not None and earlier.latest < on and restrained(self.protocol, on):
+        if earlier is not None and earlier.latest < on and self.restrained:
             # its days have gone by: nothing of it could be booked any more
             self._close(key, on, "superseded", on)
             retry = late(retry, earlier)
@@ -344,16 +348,6 @@ class Folding(JudgedLedger):
         return self.cycles.get(side)
 
 
-def _visits_in_order(case: Case, on: date) -> list[Visit]:
-    """Return the visits up to a day; several on one day in an order of their own."""
-    visits = sorted((v for v in case.visits if v.on <= on), key=lambda v: v.on)
-    ordered: list[Visit] = []
-    for _, group in groupby(visits, key=lambda v: v.on):
-        same = list(group)
-        ordered += same if len(same) == 1 else sorted(same, key=msgspec.json.encode)
-    return ordered
-
-
 def folding(
     case: Case,
     protocol: Protocol,
@@ -364,7 +358,7 @@ def folding(
 ) -> Folding:
     """Return the state after the last visit on or before a day."""
     state = Folding(case, protocol, population)
-    visits = _visits_in_order(case, on)
+    visits = visits_in_order(case, on)
     if not (case.told_by_others or case.under_care or decisions):
         for visit in visits:
             state.see(visit)

@@ -14,8 +14,8 @@ from typing import NamedTuple
 from recall.care.case import Case
 from recall.care.ear import SIDES, Side
 from recall.protocol.loading import Protocol
-from recall.schedule.fold import has_findings
 from recall.schedule.found import Found, findings_of
+from recall.schedule.order import has_findings
 from recall.schedule.own_cycle import Populations
 from recall.schedule.plan import Decision, Due, Plan
 from recall.schedule.planning import plan

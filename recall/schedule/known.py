@@ -49,6 +49,8 @@ class Known:
 
     def care_on(self, on: date) -> list[UnderCare]:
         """Return who has the person under care on a day."""
+        if not self.care:
+            return []
         return [care for care, dated in self.care if dated.runs(on)]
 
     def treated_by(self, on: date) -> date | None:

@@ -31,6 +31,13 @@ def winner(dues: Sequence[Due]) -> Due:
     """
     if len(dues) == 1:
         return dues[0]
+    if len(dues) == 2:
+        one, other = dues
+        if one.latest < other.latest or (
+            one.latest == other.latest and _order(one) <= _order(other)
+        ):
+            return _beating(one, other)
+        return _beating(other, one)
     first, *others = sorted(dues, key=_order)
     for other in others:
         first = _beating(first, other)
@@ -39,7 +46,7 @@ def winner(dues: Sequence[Due]) -> Due:
 
 def _beating(first: Due, other: Due) -> Due:
     """Return a due with what one that it beats leaves to it; mostly it has that already."""
-    urgency = most_pressing((first.urgency, other.urgency))
+    urgency = first.urgency if RANK[first.urgency] <= RANK[other.urgency] else other.urgency
     do, needs, beaten = first.do, first.needs, first.beaten
     if other.do != do:
         do = tuple(dict.fromkeys((*do, *other.do)))

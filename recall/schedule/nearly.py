@@ -11,9 +11,10 @@ import msgspec
 
 from recall.care.ear import Ear
 from recall.protocol.boxes import unless_lines
+from recall.protocol.candidates import Compiled
 from recall.protocol.context import Circumstance, context_word
 from recall.protocol.lines import Line
-from recall.protocol.matching import Compiled, Matcher
+from recall.protocol.matching import Matcher
 from recall.protocol.rules import Rule
 from recall.protocol.spans import read_range
 from recall.protocol.words import SIGNS, TESTED_FLAGS, TRACE_FLAGS

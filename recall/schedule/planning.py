@@ -14,8 +14,9 @@ from recall.protocol.loading import Protocol
 from recall.protocol.rules import Rule
 from recall.schedule.calendar import Calendar, say_day
 from recall.schedule.combine import group
-from recall.schedule.fold import NO_EAR, Folding, folding
+from recall.schedule.fold import Folding, folding
 from recall.schedule.merging import RANK, merged
+from recall.schedule.order import NO_EAR
 from recall.schedule.own_cycle import Populations
 from recall.schedule.plan import (
     BECAUSE_WORDS,
@@ -99,6 +100,9 @@ def referrals_together(referrals: Iterable[Referral]) -> tuple[Referral, ...]:
     Children's audiology tests a child's both ears at once: asked about one ear and later about
     the other, it is one line, as of the later day, with each stage at its earliest.
     """
+    referrals = tuple(referrals)
+    if len(referrals) < 2:
+        return referrals
     together: dict[tuple[To, date | None], Referral] = {}
     for referral in sorted(referrals, key=lambda r: SIDES.index(r.ears[0])):
         key = (referral.to, None if referral.to in TESTS_BOTH_EARS else referral.asked_on)
@@ -142,8 +146,10 @@ def _nothing_due(state: Folding) -> tuple[NothingDue, ...]:
     """Return the reason for each ear with findings that asks for nothing."""
     if state.last is None:
         return ()
-    busy = {side for side, _, _ in state.open} | {side for side, _ in state.referrals}
+    busy = {key[0] for some in (state.open, state.referrals) for key in some}
     busy |= {side for side, _ in state.asked.advice}
+    if len(busy) == len(SIDES):
+        return ()
     answered = {c.due.ear for c in state.closings if c.visit_on == state.last.on}
     known = {side for side, _, _ in state.asked.known}
     struck = {name[0] for name in state.judged.held if state.judged.struck(*name)}

@@ -57,7 +57,7 @@ def at(
         ("last_better_loss", at(Course(hearing_last=20.0), Course(hearing_last=30.0)), 20.0),
         ("tensa_worse_run", at(Course(tensa=Grades(worse_run=2))), 2),
         ("attic_worse_run", at(Course(attic=Grades(worse_run=3))), 3),
-        ("wax_visits_in_a_year", at(Course(wax_blocked_on=[MAY, JUNE])), 2),
+        ("wax_visits_in_a_year", at(Course(wax_blocked_on=(MAY, JUNE))), 2),
     ],
 )
 def test_a_context_word_reads_the_course(word: str, there: Circumstance, value: object) -> None:

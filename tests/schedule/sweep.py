@@ -213,8 +213,6 @@ def after(state: Folding, last: Visit, risk: RiskWord | None = None) -> Standing
 def _copied(course: Any) -> Any:
     new = copy(course)
     new.tensa, new.attic = copy(course.tensa), copy(course.attic)
-    new.wax_blocked_on = list(course.wax_blocked_on)
-    new.blockages_on = list(course.blockages_on)
     return new
 
 
