@@ -2,10 +2,12 @@
 
 from __future__ import annotations
 
+import sqlite3
+from contextlib import closing
 from datetime import timedelta
 
 import pytest
-from sqlalchemy import TableClause, insert, text
+from sqlalchemy import TableClause, event, insert, text
 
 from recall.records import tables
 from recall.records.database.plain import by_session
@@ -21,6 +23,7 @@ from tests.records.build import DAY, WHO, due, ledger, opens, person, referral
     "bare",
     [
         candidates.FOLLOW_UPS,
+        candidates.PEOPLE,
         candidates.TO_PLAN,
         candidates.REFERRALS,
         candidates.MILDER,
@@ -108,3 +111,42 @@ def test_what_cannot_be_read_is_never_put_in_order(store: Store, column: str) ->
     with store.read() as session, pytest.raises(ValueError):
         candidates.settled(session, due().latest, ["invitation"])
         list(candidates.unsettled(session, due().latest, [], []))
+
+
+def test_a_list_of_some_sites_leaves_out_the_others_people_by_the_same_index(store: Store) -> None:
+    """Each row's person is looked up by their number: SQLite, "EXPLAIN QUERY PLAN"."""
+    with store.write() as session:
+        for number, site in enumerate(("north", "south", "", "closed")):
+            who = person(session, f"W{number:03}")
+            who.site = site
+            store_ledger(session, who.id, ledger(due(), referrals=(referral(DAY),)), WHO, opens)
+            session.flush()
+    on, asked = due().latest + timedelta(weeks=3), list[str]()
+
+    def lists(*left_out: str) -> tuple[int, ...]:
+        with store.read() as session:
+            candidates.leave_out_sites(session, left_out)
+            told = first_counts(by_session(session), on, None, candidates.left_out_sites(session))
+            found = (
+                len(list(candidates.candidates(session, "come", on))),
+                len(list(candidates.candidates(session, "late", on))),
+                len(candidates.settled(session, on, ["invitation"])),
+                len(candidates.to_chase(session, on)),
+            )
+            assert (told.overdue, told.referrals) == (found[1], found[3])
+            return found
+
+    def seen(_connection: object, _cursor: object, sql: str, values: tuple[str, ...], *_: object):
+        if "follow_up" in sql and sql.startswith("SELECT"):
+            asked.append(" ".join(plan(sql, values)))
+
+    def plan(sql: str, values: tuple[str, ...]) -> list[str]:
+        with closing(sqlite3.connect(store.path)) as bare:
+            return [row[3] for row in bare.execute(f"EXPLAIN QUERY PLAN {sql}", values)]
+
+    assert (lists(), lists("north"), lists("north", "south")) == ((4,) * 4, (3,) * 4, (2,) * 4)
+    event.listen(store.engine, "before_cursor_execute", seen)
+    lists("north")
+    assert len(asked) == 4
+    for each in asked:
+        assert "USING INDEX ix_follow_up" in each and "INTEGER PRIMARY KEY" in each, each
