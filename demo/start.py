@@ -60,6 +60,10 @@ STEPS = (
         "Adding the desk",
         ("staff", "add", "thackray", "--name", "R. Thackray", "--role", "reception", *BY_QUILL),
     ),
+    Step(
+        "Adding the other practitioner",
+        ("staff", "add", "osei", "--name", "M. Osei", "--role", "practitioner", *BY_QUILL),
+    ),
     Step("Taking in the people", ("import", "people.csv", "--yes", *DESK), sends_back="people"),
     Step("Taking in the visits", ("import", "visits.csv", "--yes", *DESK), sends_back="visits"),
     Step("Taking in the contacts", ("import", "contacts.csv", "--yes", *DESK)),

@@ -14,6 +14,7 @@ from recall.clock import Clock
 from recall.desk.contacts import contacting
 from recall.desk.contacts.entries import Attempt
 from recall.desk.core.session import Desk
+from recall.desk.imports.importing import import_file
 from recall.desk.oversight.month_figures import FigureRow, figures, rows_of
 from recall.desk.oversight.month_paper import as_bars, print_month
 from recall.desk.oversight.report import register_report
@@ -73,6 +74,26 @@ def test_calls_are_told_by_the_hour_and_step(desk: Desk) -> None:
     steps = bars(desk, "What came of each contact step")
     assert sum(int(says.split()[2]) for says in steps.values()) == 4
     assert sum(int(says.split()[0]) for says in steps.values()) == 1
+
+
+def test_calls_from_a_file_are_told_by_the_hour_that_it_gives(desk: Desk, tmp_path: Path) -> None:
+    """Three calls of one day, one without an hour; a checked address is no call."""
+    somebody(desk, "W4")
+    told = (
+        "person,on,at,channel,outcome,by,note",
+        "W4,2026-11-02,11:05,phone,no_answer,R. Thackray,",
+        "W4,2026-11-02,11:50,phone,booked,,At noon.",
+        "W4,2026-11-02,,phone,left_message,,",
+        "W4,2026-11-03,12:00,phone,address_checked,,",
+    )
+    file = tmp_path / "contacts.csv"
+    file.write_text("\n".join(told))
+    import_file(desk, file, "contacts")
+
+    assert bars(desk, "Calls answered")["11:00"] == "1 of 2 calls"
+    assert "12:00" not in bars(desk, "Calls answered")
+    steps = bars(desk, "What came of each contact step")
+    assert steps["calls from a file"] == "1 of 3 reached somebody; 1 booked"
 
 
 def test_the_days_to_each_stage_are_told_by_service(desk: Desk) -> None:

@@ -5,6 +5,7 @@ A file names the person, not what it was about: `linking` finds the follow-up me
 
 from __future__ import annotations
 
+import re
 from collections import Counter
 from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass
@@ -131,10 +132,23 @@ def _contact_row(batch: Batch, row: ContactRow) -> dict[str, Any]:
 
 
 def _note(row: ContactRow) -> str:
-    """Return the note with who tried, where the file says."""
+    """Return the note with the time and who tried, where the file says."""
     tried = f"By {row.by}." if row.by else ""
     at = f"At {row.at:%H:%M}." if row.at else ""
     return " ".join(filter(None, (row.note, at, tried)))
+
+
+_TIME_IN_NOTE = re.compile(r"(?:^| )At (\d\d):\d\d\.(?: By .+\.)?$")
+
+
+def hour_in_note(note: str) -> int | None:
+    """Return the hour of a contact from a file, where the file gave one; `_note` writes it.
+
+    >>> hour_in_note("Spoke to the neighbour. At 14:36. By R. Thackray."), hour_in_note("At noon.")
+    (14, None)
+    """
+    found = _TIME_IN_NOTE.search(note)
+    return int(found[1]) if found else None
 
 
 def write_bookings(

@@ -22,8 +22,9 @@ from recall.cycle.curve import percent
 from recall.desk.core.guarding import needs
 from recall.desk.core.rights import Right
 from recall.desk.core.session import Desk
+from recall.desk.imports.contacts_and_bookings import hour_in_note
 from recall.desk.oversight.accounts import Reading, reading
-from recall.loop.outcomes import OUTCOMES
+from recall.loop.outcomes import DONE, OUTCOMES
 from recall.loop.referral import Stage
 from recall.protocol.contact_steps import STEP
 from recall.records.facts.cases import stands
@@ -34,6 +35,8 @@ BOOKED_WITHIN = timedelta(days=14)
 _REACHED = frozenset(one.id for one in OUTCOMES if one.reached)
 _STAGES: tuple[Stage, ...] = ("sent", "accepted", "seen", "result")
 _STAGE_WORDS = {"result": "with a result"}
+BEFORE = "calls from a file"
+"""The label of calls that were made before the practice had this register."""
 TOO_FEW = 5
 """Of fewer no share is told: it says more about chance than about the practice."""
 
@@ -151,28 +154,48 @@ def _took(kind: str, stage: str, days: list[int], asked: int, most: float) -> Ba
 
 
 def _hours(desk: Desk, session: Session, began: date, on: date) -> tuple[Bar, ...]:
-    """Return by hour how many calls of ours reached somebody; those typed in later are left out."""
+    """Return by hour how many calls of ours reached somebody.
+
+    The hour is that of the machine, of a call that was noted on its day; or the one that a file
+    gives with a call from before the register. Calls of which neither is known are left out.
+    """
     c = Contact
     ours = c.channel == "phone", c.by_them.is_(False), stands(c), c.on.between(began, on)
     zone = ZoneInfo(desk.config.calendar.time_zone)
     rung, reached = Counter[int](), Counter[int]()
-    calls = {
-        (person, at.astimezone(zone).replace(second=0, microsecond=0)): (day, outcome)
-        for person, at, day, outcome in session.execute(
-            select(c.person_id, c.recorded_at, c.on, c.outcome).where(*ours, c.ref.is_(None))
-        )
-    }
-    for (_person, at), (day, outcome) in calls.items():
-        if at.date() == day:
-            rung[at.hour] += 1
-            reached[at.hour] += outcome in _REACHED
+    columns = c.person_id, c.recorded_at, c.on, c.outcome, c.ref, c.note
+    calls: dict[tuple[object, ...], tuple[int, str]] = {}
+    for person, at, day, outcome, ref, note in session.execute(select(*columns).where(*ours)):
+        local = at.astimezone(zone).replace(second=0, microsecond=0)
+        if ref is not None and (hour := hour_in_note(note)) is not None:
+            calls[person, ref] = hour, outcome
+        elif ref is None and local.date() == day:
+            calls[person, local] = local.hour, outcome
+    for hour, outcome in calls.values():
+        if outcome not in DONE:
+            rung[hour] += 1
+            reached[hour] += outcome in _REACHED
     return tuple(
         _share(f"{hour:02}:00", reached[hour], rung[hour], "calls") for hour in sorted(rung)
     )
 
 
 def _steps(session: Session, began: date, on: date) -> tuple[Bar, ...]:
-    return (*_calls(session, began, on), *_letters(session, began, on))
+    told = (*_calls(session, began, on), *_letters(session, began, on))
+    return (*told, *_before(session, began, on))
+
+
+def _before(session: Session, began: date, on: date) -> Iterator[Bar]:
+    """Give the calls that a file brought: of no step that is known here."""
+    c = Contact
+    ours = c.channel == "phone", c.by_them.is_(False), stands(c), c.step == ""
+    wanted = select(c.outcome).where(*ours, c.ref.is_not(None), c.on.between(began, on))
+    came = [outcome for outcome in session.scalars(wanted) if outcome not in DONE]
+    if came:
+        reached = sum(outcome in _REACHED for outcome in came)
+        bar = _share(BEFORE, reached, len(came), "reached somebody")
+        says = f"{bar.says}; {came.count('booked')} booked"
+        yield Bar(bar.label, bar.part, bar.count, bar.of, says)
 
 
 def _calls(session: Session, began: date, on: date) -> Iterator[Bar]:
