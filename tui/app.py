@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import gc
 import importlib
 from collections.abc import Callable
 from functools import partial
@@ -29,7 +30,8 @@ def screen_of(area: Area) -> Screen[Any]:
     """Return a new screen for an area; its module is imported now and not before."""
     module, _, name = area.screen.partition(":")
     made: Screen[Any] = getattr(importlib.import_module(module), name)()
-    settle()
+    if gc.isenabled():  # otherwise the desk is still being opened, which ends with it
+        settle()
     return made
 
 

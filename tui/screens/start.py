@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterable
 from dataclasses import dataclass
+from functools import partial
 from typing import TYPE_CHECKING
 
 from textual.containers import VerticalScroll
@@ -70,12 +71,16 @@ does not diagnose. Local pathways and the judgement of licensed clinicians come 
         self.call_after_refresh(self._look)
 
     def _look(self) -> None:
-        self.read("today", first_steps.look, self._show, self._not_open)
+        """Count; whoever has gone on meanwhile waits for none of it, and it is read on return."""
+        look = partial(first_steps.look, is_wanted=lambda: not self._was_left)
+        self.read("today", look, self._show, self._not_open)
 
-    def _show(self, counts: Counts) -> None:
+    def _show(self, counts: Counts | None) -> None:
         self.went_well()
         self.headline()
         self.read("announced", first_steps.announcements, self._announce)
+        if counts is None:
+            return
         if counts.is_empty:
             self._first_start()
         else:

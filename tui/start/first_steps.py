@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Callable
 from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
@@ -24,12 +25,15 @@ class Line:
     """"alarm" or "warn" where the count matters, "" where it only tells."""
 
 
-def look(desk: Desk) -> Counts:
-    """Return how much there is today."""
-    from recall.desk.oversight.counts import counts
+def look(desk: Desk, *, is_wanted: Callable[[], bool]) -> Counts | None:
+    """Return how much there is today; nothing where nobody looks at it any more."""
     from recall.desk.plans.passing_time import settle
 
     settle(desk)
+    if not is_wanted():
+        return None
+    from recall.desk.oversight.counts import counts
+
     return counts(desk)
 
 

@@ -46,7 +46,7 @@ def desk(config: Path | None, by: str | None, on: date | None, demo: bool, colou
 
 def _practice(config: Path | None, by: str | None, on: date | None, colours: str) -> str | None:
     """Open the desk on the practice's register; return what is wanted afterwards."""
-    gc.disable()  # what is loaded stays; the screens let it look again once they stand
+    gc.disable()  # what is loaded stays; it looks again once the desk is open, or is left
     _ask_for_key(config)
     glancing: Glancing = partial(_glance, config, on)
     if by:  # a name that may not act is refused at once, and not behind the first screen
@@ -146,4 +146,7 @@ def _run(
         colours=colours or os.environ.get("RECALL_COLOURS", ""),
         **more,
     )
-    return app.run()
+    try:
+        return app.run()
+    finally:
+        gc.enable()

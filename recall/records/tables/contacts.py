@@ -4,8 +4,6 @@ A contact, an appointment or a letter names the follow-up whose step it did; wha
 about stands in `also_about`.
 """
 
-from __future__ import annotations
-
 from datetime import date, datetime
 from typing import get_args
 

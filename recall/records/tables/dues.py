@@ -1,7 +1,5 @@
 """Tables of what stands: dues, decisions about them, follow-ups that share a contact run."""
 
-from __future__ import annotations
-
 from datetime import date, datetime
 from typing import get_args
 

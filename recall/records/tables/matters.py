@@ -1,7 +1,5 @@
 """The table of matters: what somebody has to see to that is no recall, until a named close."""
 
-from __future__ import annotations
-
 from datetime import date, datetime
 
 from sqlalchemy import CheckConstraint, Index

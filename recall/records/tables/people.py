@@ -1,7 +1,5 @@
 """Tables of people: staff, the register, how to reach somebody, who answers for them."""
 
-from __future__ import annotations
-
 from datetime import date
 from typing import get_args
 

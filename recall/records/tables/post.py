@@ -1,7 +1,5 @@
 """Tables of the weekly post: batches and letters. The text is committed before any page."""
 
-from __future__ import annotations
-
 from datetime import date, datetime
 
 from sqlalchemy import Index, UniqueConstraint

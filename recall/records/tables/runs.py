@@ -1,7 +1,5 @@
 """Tables of the jobs and the failsafe: what ran for which day, what it found."""
 
-from __future__ import annotations
-
 from datetime import date, datetime
 
 from sqlalchemy import Index, UniqueConstraint

@@ -1,7 +1,5 @@
 """Tables of signing in: passwords, accounts of the operating system, sessions, who looked."""
 
-from __future__ import annotations
-
 from datetime import datetime
 
 from sqlalchemy import Index, UniqueConstraint

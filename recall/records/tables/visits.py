@@ -1,7 +1,5 @@
 """Tables of what was seen and told: visits, findings, care elsewhere, the protocols used."""
 
-from __future__ import annotations
-
 from datetime import date, datetime
 from typing import get_args
 
