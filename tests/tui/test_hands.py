@@ -16,6 +16,7 @@ from tui.app import DeskApp
 from tui.commands.outcomes import OUTCOME_COMMANDS
 from tui.register.hands import (
     OTHER_IN_HAND,
+    PASTE,
     READ,
     TOGETHER,
     TOO_EARLY,
@@ -121,6 +122,24 @@ def test_a_text_typed_into_the_list_records_nothing(app: DeskApp, desk: Desk) ->
     assert stored(desk) == []
 
 
+@pytest.mark.parametrize("text", ["abc1", "n1", "b1\n1\n", "6thu", "\n1", "1a", "/x"])
+def test_no_letter_of_a_pasted_text_opens_a_sheet(text: str, app: DeskApp, desk: Desk) -> None:
+    """Not even the first: what follows comes sooner than any hand could type it."""
+
+    async def steps(driver: Driver) -> None:
+        await driver.press("f3")
+        keys = ("enter" if each == "\n" else each for each in text)
+        await driver.burst(*keys, apart=PASTE / 20)
+        driver.clock.move(1)
+        await driver.settle()
+        assert driver.where == "QueueScreen", driver.text
+        assert TOO_FAST in driver.words
+
+    drive(app, steps)
+
+    assert stored(desk) == []
+
+
 def test_a_pasted_line_never_goes_through_a_sheet(app: DeskApp, desk: Desk) -> None:
     """The letter opens the sheet, the rest goes into it, and its line end stores nothing."""
 
@@ -146,7 +165,7 @@ def test_what_is_typed_while_a_sheet_opens_goes_into_it(app: DeskApp, desk: Desk
         await driver.press("f3")
         row = calls(driver).row
         assert row is not None
-        await driver.burst("s", *NAME, "enter", *"+3", apart=0)
+        await driver.burst("s", *NAME, "enter", *"+3")
         assert driver.where == "Form"
         assert f"{NAME} " in driver.words and " +3" in driver.words
         await driver.press("enter")
@@ -162,7 +181,7 @@ def test_what_is_typed_while_the_register_is_read_for_a_sheet_goes_into_it(app: 
 
     async def steps(driver: Driver) -> None:
         await driver.press("f3")
-        await driver.burst("x", *"Sam Wren", apart=0)
+        await driver.burst("x", *"Sam Wren")
         assert driver.where == "Form"
         assert "Sam Wren" in driver.words
 
@@ -281,6 +300,8 @@ def test_pasted_text_goes_into_the_sheet_that_opens(app: DeskApp) -> None:
     async def steps(driver: Driver) -> None:
         await driver.press("f3")
         driver._send("n")
+        await driver.settle()
+        driver.clock.move(2 * PASTE)
         await driver.paste("rings back\nafter four")
         assert driver.where == "Form"
         assert "rings back / after four" in driver.words

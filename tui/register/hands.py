@@ -1,9 +1,10 @@
 """How fast hands act: which key that writes is meant, and which was typed or pasted by mistake.
 
 A list has a key for each thing that it records, so a word typed into the wrong window would
-record one thing after another, for one person after another. Two measures stand against that:
-a key that writes waits a moment, in which no other may come; and it acts only on what has been
-in sight long enough to be read.
+record one thing after another, for one person after another. Three measures stand against that:
+a key that writes waits a moment, in which no other may come; it acts only on what has been in
+sight long enough to be read; and one that opens something waits as long as no hand needs from one
+key to the next, so that of a pasted text not even the first letter opens a sheet.
 """
 
 from __future__ import annotations
@@ -24,13 +25,16 @@ TOGETHER = 0.25
 """Seconds within which two keys count as typed or pasted. Common practice, no published source;
 the mean between two keys of 168,000 people who typed sentences was 0.24 (Dhakal, Feit,
 Kristensson and Oulasvirta, "Observations on typing from 136 million keystrokes", 2018)."""
+PASTE = 0.02
+"""Seconds within which two keys come from no hand: a terminal that marks no pasted text hands it
+on as keys, one right after the other. Common practice, no published source."""
 TOO_FAST = "Keys came as fast as typing or pasting: nothing was recorded. Press one key alone."
 TOO_EARLY = "Read first who is in hand now: that key came too soon and recorded nothing."
 OTHER_IN_HAND = "Somebody else came into hand meanwhile: nothing was recorded."
 NOT_SEEN = "This sheet has only just opened: read it, then once more. What you typed is here."
 PASTED = "Pasted text does nothing here. Open a field first: / looks for somebody."
 
-Verdict = Literal["go", "wait", "too fast", "too early"]
+Verdict = Literal["go", "wait", "look", "too fast", "too early"]
 
 
 class KeyClock:
@@ -65,6 +69,7 @@ class Hands:
         self._in_sight: object = None
         self._since = 0.0
         self._waits: float | None = None
+        self._span = TOGETHER
         self._fast: float | None = None
 
     def show(self, marked: object, at: float) -> None:
@@ -85,29 +90,30 @@ class Hands:
             marked: what is marked.
             means: the key does something here.
         """
-        if self._is_near(self._waits, at) or self._is_near(self._fast, at):
+        if self._is_near(self._waits, at, self._span) or self._is_near(self._fast, at):
             self._waits, self._fast = None, at
             return "too fast"
         if not means:
             self._fast = at
             return "go"
         if not writes:
-            return "go"
+            self._waits, self._span = at, PASTE
+            return "look"
         if marked is None and writes == "marked":
             return "go"
         if writes == "marked" and not self.has_read(marked, at):
             return "too early"
-        self._waits = at
+        self._waits, self._span = at, TOGETHER
         return "wait"
 
     def waited_alone(self, at: float) -> bool:
         """Return whether something waits for which no other key came in time."""
-        return self._waits is not None and not self._is_near(self._waits, at)
+        return self._waits is not None and not self._is_near(self._waits, at, self._span)
 
     def done(self) -> None:
         """Take note that what waited is done, or never will be."""
         self._waits = None
 
     @staticmethod
-    def _is_near(before: float | None, at: float) -> bool:
-        return before is not None and at - before < TOGETHER
+    def _is_near(before: float | None, at: float, span: float = TOGETHER) -> bool:
+        return before is not None and at - before < span

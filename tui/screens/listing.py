@@ -66,7 +66,7 @@ class ListScreen(LiveScreen):
             self.report(InputError(words))
 
     async def let_act(self, key: events.Key, does: Does | None) -> None:
-        """Let a key act; one that writes acts a moment later, and only if it came alone.
+        """Let a key act a moment later, and only if it came alone; one that writes waits longer.
 
         Args:
             key: the key.
@@ -84,9 +84,10 @@ class ListScreen(LiveScreen):
         writes: Writes = command.writes if command is not None else ""
         marked = self.row_list.number
         verdict = self._hands.judge(key.time, writes, marked, means=does is not None)
-        if verdict == "wait" and does is not None:
-            self._let_wait(partial(self._do, does, writes, marked))
-            self.show_waiting(command.words if command is not None else "")
+        if does is not None and verdict in ("wait", "look"):
+            self._let_wait(partial(self._do, does, writes, marked), brief=verdict == "look")
+            if verdict == "wait" and command is not None:
+                self.show_waiting(command.words)
         elif verdict == "too fast":
             self._forget_what_waits()
             self.show_waiting("")
@@ -96,9 +97,10 @@ class ListScreen(LiveScreen):
         else:
             await super().let_act(key, does)
 
-    def _let_wait(self, do: Does) -> None:
+    def _let_wait(self, do: Does, *, brief: bool) -> None:
         self._to_do = do
-        self._timer = self.app.key_clock.later(self, hands.TOGETHER, self._do_what_waits)
+        span = hands.PASTE if brief else hands.TOGETHER
+        self._timer = self.app.key_clock.later(self, span, self._do_what_waits)
 
     def _forget_what_waits(self) -> Does | None:
         if self._timer is not None:
