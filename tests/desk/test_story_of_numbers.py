@@ -91,4 +91,4 @@ def test_a_best_time_stands_by_its_number(home: Desk) -> None:
     card = call_cards_of(home, "W1")[0]
     attempt = Attempt("phone", "no_answer", contact_point_id=place, best_time="after five")
     log_contact(home, card.follow_up, card.version, attempt)
-    assert f"Number {number} changed: best time from nothing to after five." in told(home)[0]
+    assert f"Number {number}, changed: best time from nothing to after five." in told(home)[0]

@@ -16,6 +16,7 @@ import msgspec
 from sqlalchemy import Table, insert, select, update
 from sqlalchemy.orm import Session
 
+from recall.desk.core.named import named
 from recall.desk.core.replanning import plan_people, refresh
 from recall.desk.core.session import Desk
 from recall.errors import Conflict, NotFound
@@ -275,13 +276,14 @@ def open_row(session: Session, table: type[Open], number: int, version: int | No
     found = row_of(session, table, number)
     if not found.is_open:
         raise Conflict(
-            f"{_called(table).capitalize()} {number} is already closed.",
+            f"{_called(table).capitalize()} {number} is already closed: "
+            f"{named(session, found.person_id)}.",
             hint="Look at the person's story for how it ended.",
         )
     if version is not None and found.version != version:
         raise Conflict(
-            f"Somebody else changed {_called(table)} {number} meanwhile"
-            f"{last_done(session, found.person_id)}.",
+            f"Somebody else changed {_called(table)} {number} of "
+            f"{named(session, found.person_id)} meanwhile{last_done(session, found.person_id)}.",
             hint="Look at it again, then repeat.",
             version=found.version,
         )

@@ -7,6 +7,7 @@ from sqlalchemy.orm import Session
 
 from recall.desk.core.acting import last_done
 from recall.desk.core.guarding import needs
+from recall.desk.core.named import named
 from recall.desk.core.references import person_id as person_id
 from recall.desk.core.references import person_ids as person_ids
 from recall.desk.core.rights import Right
@@ -28,7 +29,8 @@ def person_row(session: Session, ref: str, version: int | None = None) -> Person
     found = session.scalars(wanted).one()
     if version is not None and found.version != version:
         raise Conflict(
-            f"Somebody else changed person {found.ref} meanwhile{last_done(session, found.id)}.",
+            f"Somebody else changed {named(session, found.id)} meanwhile"
+            f"{last_done(session, found.id)}.",
             hint="Look at it again, then repeat.",
             version=found.version,
         )

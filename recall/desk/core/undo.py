@@ -17,6 +17,7 @@ from sqlalchemy.orm import Session
 
 from recall.desk.core.acting import DAY, DID, TABLES, UNDID, Act, Next, ref_of, said
 from recall.desk.core.guarding import needs
+from recall.desk.core.named import named
 from recall.desk.core.rights import Right
 from recall.desk.core.session import Desk
 from recall.errors import Conflict, NotFound, Refused
@@ -243,8 +244,9 @@ def _set_back(act: Act, line: _Line) -> None:
     was = {name: _typed(row.c[name], value) for name, value in told["was"].items()}
     held = select(*(row.c[name] for name in now)).where(row.c.id == line.entity_id)
     if dict(act.session.execute(held).mappings().one()) != now:
+        whose = f" of {named(act.session, line.person_id)}" if line.person_id else ""
         raise Conflict(
-            f"{line.entity.replace('_', ' ').capitalize()} {line.entity_id} was changed since.",
+            f"The {line.entity.replace('_', ' ')}{whose} was changed since.",
             hint="Put it right by a new entry.",
         )
     act.set(line.entity, line.entity_id, **was)

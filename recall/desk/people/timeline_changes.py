@@ -7,6 +7,7 @@ of a call, what was noted, what took the place.
 from __future__ import annotations
 
 from collections.abc import Iterator
+from contextlib import suppress
 from datetime import date
 from typing import Any
 
@@ -14,6 +15,8 @@ from sqlalchemy import select
 from sqlalchemy.orm import Session
 
 from recall.desk.core.acting import DAY, UNDID, said
+from recall.desk.core.named import named
+from recall.desk.people.editing import DETAILS
 from recall.desk.people.timeline_words import plain, way
 from recall.loop.outcomes import OUTCOMES
 from recall.records import tables
@@ -58,21 +61,29 @@ def _columns(about: str, was: dict[str, Any], now: Any) -> str:
     if not isinstance(now, dict):
         return f"{about}: {now}."
     parts = [
-        f"{plain(name)} from {_shown(was.get(name))} to {_shown(value)}"
+        f"{DETAILS.get(name, plain(name))} from {_shown(was.get(name))} to {_shown(value)}"
         for name, value in now.items()
         if name not in _QUIET
     ]
-    return f"{about} changed: {'; '.join(parts)}."
+    return f"{about}, changed: {'; '.join(parts)}."
 
 
 def _about(session: Session, row: tables.History) -> str:
-    """Return what a line is about: a number or address as it was given, else its row."""
-    entity = table_now(row.entity)
+    """Return what a line is about, as people call it: never the number of a row of a person's."""
+    entity, number = table_now(row.entity), row.entity_id
     if entity == "contact_point":
         c = tables.ContactPoint
-        kind, raw = session.execute(select(c.kind, c.raw).where(c.id == row.entity_id)).one()
+        kind, raw = session.execute(select(c.kind, c.raw).where(c.id == number)).one()
         return way(kind, raw)
-    return f"{plain(entity).capitalize()} {row.entity_id}"
+    if entity == "adult_for":
+        a = tables.AdultFor
+        return f"Responsible adult {session.scalar(select(a.name).where(a.id == number))}"
+    if entity == "person_risk":
+        r = tables.PersonRisk
+        return f"Risk {plain(session.scalar(select(r.what).where(r.id == number)) or '')}"
+    if entity == "person":
+        return named(session, number)
+    return f"{plain(entity).capitalize()} {number}"
 
 
 def _ended(session: Session, row: tables.History, now: dict[str, Any]) -> str:
@@ -133,4 +144,8 @@ def _action(session: Session, row: tables.History) -> list[tables.History]:
 def _shown(value: Any) -> str:
     if value in (None, "", []):
         return "nothing"
-    return ", ".join(map(str, value)) if isinstance(value, list) else str(value)
+    if isinstance(value, list):
+        return ", ".join(map(str, value))
+    with suppress(ValueError):
+        return say_day(date.fromisoformat(str(value)))
+    return str(value)

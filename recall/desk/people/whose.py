@@ -5,15 +5,14 @@ from __future__ import annotations
 from typing import Literal
 
 from sqlalchemy import select
-from sqlalchemy.orm import Session
 
 from recall.desk.core.guarding import needs
+from recall.desk.core.named import named
 from recall.desk.core.person_lookup import person_id
 from recall.desk.core.rights import Right
 from recall.desk.core.session import Desk
 from recall.errors import NotFound
-from recall.records.tables import Booking, FollowUp, Person, Referral
-from recall.schedule.calendar import say_day
+from recall.records.tables import Booking, FollowUp, Referral
 
 Table = Literal["follow-up", "appointment", "referral"]
 _OWNER = {
@@ -31,7 +30,7 @@ def whose(desk: Desk, ref: str) -> str:
         NotFound: nobody has this reference.
     """
     with desk.store.read() as session:
-        return _line(session, person_id(session, ref))
+        return named(session, person_id(session, ref))
 
 
 @needs(Right.LOOK)
@@ -46,11 +45,4 @@ def whose_row(desk: Desk, table: Table, number: int) -> str:
         found = session.scalars(select(owner).where(key == number)).first()
         if found is None:
             raise NotFound(f"There is no {table} {number}.", hint="Look: recall person card.")
-        return _line(session, found)
-
-
-def _line(session: Session, number: int) -> str:
-    wanted = select(Person.given_names, Person.family_name, Person.born, Person.ref)
-    row = session.execute(wanted.where(Person.id == number)).one()
-    name = " ".join(filter(None, (row.given_names, row.family_name)))
-    return f"{name}, born {say_day(row.born)}, {row.ref}"
+        return named(session, found)
