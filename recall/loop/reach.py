@@ -11,6 +11,7 @@ from datetime import date
 
 import msgspec
 
+from recall.care.case import URGENCIES
 from recall.loop.booking_rules import open_booking
 from recall.loop.changeover import is_history
 from recall.loop.facts import Facts
@@ -83,12 +84,23 @@ def met_by(tracks: Tracks, named: int, day: date, on: date, rules: ContactProtoc
     """Return what an appointment made on a day meets: what it is for, and what can join it.
 
     That is each other one whose window holds the day, or that is late already. One that would
-    become late by waiting for the day is not met, and neither is one that has its own day.
+    become late by waiting for the day is not met, unless what the appointment is for is late by
+    then too and presses no less: its reason, that they can come no sooner, holds for both. One
+    that has its own day is never met.
     """
+    first = tracks[named]
     others = {n: f for n, f in tracks.items() if n != named and not _settled(f, on, rules)}
-    met = {n for n, f in others.items() if f.earliest <= day <= f.latest or f.latest < on}
+    met = {n for n, f in others.items() if _joins(f, first, day, on)}
     left = [n for n in sorted(others) if n not in met and in_reach(others[n], on, rules)]
     return Met(met=(named, *sorted(met)), not_met=tuple(left))
+
+
+def _joins(facts: Facts, first: Facts, day: date, on: date) -> bool:
+    """Return whether an appointment on a day for the first meets another one too."""
+    if facts.latest < on or facts.earliest <= day <= facts.latest:
+        return True
+    presses_no_more = URGENCIES.index(facts.urgency) >= URGENCIES.index(first.urgency)
+    return first.latest < day and facts.earliest <= day and presses_no_more
 
 
 def _settled(facts: Facts, on: date, rules: ContactProtocol) -> bool:

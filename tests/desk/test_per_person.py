@@ -116,12 +116,13 @@ def test_one_appointment_meets_both_and_says_what_it_cannot_meet(store: Store, t
     soon = Booking(datetime(2026, 9, 9, 10), channel="phone")
     done = bookings.book(desk, wax["id"], None, soon)
     assert "Does not meet right fluid, 29 September 2026 to 27 October 2026" in done.words
+    assert done.left == two[1]["id"]
     assert steps(store, desk.today, two)[0] == "attend"
     assert steps(store, desk.today, two)[1] != "attend"
     undoing.undo(desk)
     meets = Booking(datetime(2026, 9, 30, 10), why_late="away until then")
     done = bookings.book(later(desk, 14), wax["id"], None, meets)
-    assert "Meets right fluid as well." in done.words
+    assert "Meets right fluid as well." in done.words and done.left is None
     assert steps(store, desk.today + timedelta(days=14), two) == ["attend", "attend"]
 
 

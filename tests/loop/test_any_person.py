@@ -15,7 +15,7 @@ from hypothesis import settings
 from hypothesis import strategies as st
 from hypothesis.stateful import RuleBasedStateMachine, initialize, invariant, rule
 
-from recall.care.case import Urgency
+from recall.care.case import URGENCIES, Urgency
 from recall.loop.facts import (
     AddressChecked,
     Booked,
@@ -155,8 +155,11 @@ class Person(RuleBasedStateMachine):
             return
         found = met_by(self.tracks, named, day, self.on, RULES)
         for number in found.met[1:]:
-            known = self.tracks[number]
-            assert known.earliest <= day <= known.latest or known.latest < self.on
+            known, first = self.tracks[number], self.tracks[named]
+            no_more = URGENCIES.index(known.urgency) >= URGENCIES.index(first.urgency)
+            with_it = first.latest < day and known.earliest <= day and no_more
+            in_time = known.earliest <= day <= known.latest
+            assert in_time or known.latest < self.on or with_it
         for number in found.not_met:
             assert in_reach(self.tracks[number], self.on, RULES)
             assert number not in found.met

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from datetime import date, timedelta
 
+import msgspec
 import pytest
 
 from recall.loop.facts import AddressChecked, Booked, Contact, Event, Facts, Posted
@@ -85,6 +86,17 @@ def test_an_appointment_meets_those_whose_window_holds_the_day_and_those_who_are
     met = met_by(tracks, 1, day, weeks(4), RULES)
     assert met.met == (1, 2, 3)
     assert met.not_met == (4, 5)
+
+
+def test_a_late_appointment_meets_what_is_open_then_and_presses_no_more() -> None:
+    """Its reason is that they can come no sooner: that holds for the other one too."""
+    day = weeks(9)
+    first, ends, opens = ask(1, lasts=2), ask(4, lasts=2), ask(10)
+    presses = msgspec.structs.replace(ends, urgency="urgent")
+    tracks = {1: first, 2: ends, 3: opens, 4: presses}
+    met = met_by(tracks, 1, day, weeks(5), RULES)
+    assert met.met == (1, 2)
+    assert met.not_met == (3, 4)
 
 
 @pytest.mark.parametrize(

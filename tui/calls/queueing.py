@@ -23,6 +23,9 @@ NO_NUMBER = (
 )
 
 
+OFFER_TOO = "They are still on the line: offer a day for this too (b), or go on (Down)."
+
+
 def cannot_be_rung(row: CallCard, channel: str, outcome: Outcome) -> bool:
     """Return whether an outcome would be of a call that nobody can have made."""
     return channel in DIALLED and not row.numbers and not outcome.needs_no_number

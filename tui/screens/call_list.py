@@ -127,6 +127,8 @@ class CallListScreen(BesideTheCall):
         self.read(f"rows {wanted.numbers[0]}", ask, self._filled)
 
     def _filled(self, rows: dict[int, CallCard | None]) -> None:
+        # Whoever is on the line stays, also where they were read before that was known.
+        rows = {n: row for n, row in rows.items() if row is not None or n != self.on_the_line}
         marked, stay_on = self.row_list.number, None
         for number in (number for number, row in rows.items() if row is None):
             after = self.lines.done(number, out=True)
@@ -226,6 +228,8 @@ class CallListScreen(BesideTheCall):
             return literal(f"Now   {here}", "$desk-quiet")
         other = queueing.with_other(row, self.app.acting)
         text = other or queueing.what_now(row, words(CHANNEL_WORDS, self.channel))
+        if row.follow_up == self.on_the_line == self.offered:
+            text = queueing.OFFER_TOO
         return Content.assemble(("Now   ", "bold $desk-lead"), (plain(text), "bold"))
 
     def _draw_just(self) -> None:

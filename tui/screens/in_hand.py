@@ -29,7 +29,9 @@ class InHandScreen(ListScreen):
         self._free: int | None = None
         """Whom somebody let go of by key: not taken again until one has moved on."""
         self.on_the_line: int | None = None
-        """Who was handed over: a clinician's from now on, but in hand until one moves on."""
+        """Who was handed over: a clinician's from now on, but in hand until one moves on. So it is
+        with what an appointment that was just made does not meet: it is offered another day."""
+        self.offered: int | None = None
 
     def take(self, numbers: Sequence[int]) -> None:
         """Take the first of some people in hand whom no other desk holds."""

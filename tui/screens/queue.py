@@ -170,6 +170,10 @@ Somebody who says it is worse: press w and do not ring off."""
         if came.stays:
             self.refill(stay_on=row.follow_up)
             return
+        if came.left is not None:
+            self.on_the_line = self.offered = came.left
+            self.refill(stay_on=came.left)
+            return
         today = self.app.today
         done_with = came.on is None or (today is not None and came.on > today)
         done_with = done_with or not queueing.is_receptions(came.step)

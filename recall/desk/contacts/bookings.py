@@ -64,10 +64,11 @@ def book(desk: Desk, follow_up_id: int, version: int | None, booking: Booking) -
         act = Act(desk, session, row.person_id)
         _keep_contact(act, row, booking)
         staff_id = _staff_id(session, booking.with_) if booking.with_ else None
-        made, warning = _make(act, row, booking, staff_id)
+        made, warning, left = _make(act, row, booking, staff_id)
         claims.release(session, follow_up_id, desk.by.id)
         words = in_words((f"Booked for {_say(booking.starts_local)}.", warning))
-        return act.finish("booked", words, follow_up_id=follow_up_id, made=made)
+        done = act.finish("booked", words, follow_up_id=follow_up_id, made=made)
+        return replace(done, left=left)
 
 
 def _keep_contact(act: Act, row: tables.FollowUp, booking: Booking) -> None:
@@ -112,7 +113,7 @@ def move(
             earlier=to.earlier,
         )
         staff_id = _staff_id(session, to.with_) if to.with_ else old.staff_id
-        made, warning = _make(act, row, booking, staff_id)
+        made, warning, _left = _make(act, row, booking, staff_id)
         words = in_words((f"Moved to {_say(to.starts_local)}.", warning))
         return act.finish("moved", words, follow_up_id=row.id, made=made)
 
@@ -185,8 +186,8 @@ def wish_earlier(desk: Desk, booking_id: int, wish: str) -> Next:
 
 def _make(
     act: Act, row: tables.FollowUp, booking: Booking, staff_id: int | None
-) -> tuple[int, str]:
-    """Make the row of an appointment; return its number and what to tell."""
+) -> tuple[int, str, int | None]:
+    """Make the row of an appointment; return its number, what to tell and what it leaves."""
     desk, starts = act.desk, booking.starts_local
     zone = desk.config.calendar.time_zone
     check_time(desk.calendar, zone, starts, booking.minutes)
@@ -209,7 +210,8 @@ def _make(
         earlier=booking.earlier.strip(),
     )
     taken = taken_words(act.session, Time(starts, booking.minutes, staff_id), but=made)
-    return made, in_words((warning, taken, meets_too(act, row.id, made, starts.date())))
+    too, left = meets_too(act, row.id, made, starts.date())
+    return made, in_words((warning, taken, too)), left
 
 
 def _why_stopped(facts: Facts, on: date) -> str:

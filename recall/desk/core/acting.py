@@ -77,6 +77,8 @@ class Next:
     """The next step has an hour of today that has not come."""
     stays: bool = False
     """The same person is rung again at once, on another number."""
+    left: int | None = None
+    """The follow-up of the same person that is to be offered another day in the same call."""
 
 
 class Act:

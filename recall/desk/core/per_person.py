@@ -51,8 +51,12 @@ def also_written(act: Act, kind: Kind, number: int, does: Mapping[int, LetterSte
         act.touch("follow_up", other)
 
 
-def meets_too(act: Act, named: int, made: int, day: date) -> str:
-    """Let an appointment count for all that it can meet; say what has to be offered another."""
+def meets_too(act: Act, named: int, made: int, day: date) -> tuple[str, int | None]:
+    """Let an appointment count for all that it can meet; return it in words.
+
+    Beside it stands what has to be offered another day in the same call, the one that is due
+    first, if anything has.
+    """
     tracks, rules = tracks_of(act.session, act.person_id), act.desk.protocol.contact
     found = met_by(tracks, named, day, act.desk.today, rules)
     also_about(act, "booking", made, found.met[1:])
@@ -63,7 +67,8 @@ def meets_too(act: Act, named: int, made: int, day: date) -> str:
         for n in found.not_met
     )
     words = f"Meets {too} as well." if too else ""
-    return in_words((words, f"Does not meet {left}: offer another day now." if left else ""))
+    words = in_words((words, f"Does not meet {left}: offer another day now." if left else ""))
+    return words, min(found.not_met, key=lambda n: (tracks[n].latest, n), default=None)
 
 
 def others_of(session: Session, booking: tables.Booking) -> tuple[int, ...]:
