@@ -188,7 +188,7 @@ def _sentence(error: click.ClickException) -> str:
     said = " ".join(error.format_message().split()).rstrip(".")
     context = getattr(error, "ctx", None)
     where = context.command_path if context else "recall"
-    return f"{said}. See {where} --help."
+    return f"{said}{'' if said.endswith('?') else '.'} See {where} --help."
 
 
 def _cut_off() -> int:
