@@ -351,13 +351,19 @@ def _way(way: ContactPointRow) -> str:
     return f"{way.raw.replace(chr(10), ', ')}{label}"
 
 
+def _whose(way: ContactPointRow, names: dict[int, str]) -> str:
+    """Return in words whose a way to reach somebody is, where it is not their own."""
+    return names.get(way.adult_id, ", an adult's") if way.adult_id else ""
+
+
 def _card(card: PersonCard) -> str:
     """Return a card as text, 80 columns where names allow."""
     lines = [f"{card.ref}  {card.name}, born {card.born}"]
     lines += list(card.rung)
     lines += [f"! {words}" for words in (*card.warnings, *card.cautions)]
     lines += _part("Needs", card.needs)
-    ways = (f"[{w.id}] {w.kind}: {_way(w)}" for w in card.contact_points)
+    names = {adult.id: f", {adult.name}'s" for adult in card.adults}
+    ways = (f"[{w.id}] {w.kind}: {_way(w)}{_whose(w, names)}" for w in card.contact_points)
     lines += _part("Reach", tuple(ways))
     lines += _part("Risks", tuple(f"[{r.id}] {r.what.replace('_', ' ')}" for r in card.risks))
     lines += _part("Adults", tuple(f"[{a.id}] {a.name}, {a.role}" for a in card.adults))
