@@ -39,6 +39,7 @@ ReportWord = Literal[
     "dizzy_after_care",
     "hurt_by_care",
     "first_hearing_aid",
+    "own_injury",
 ]
 RiskWord = Literal[
     "hearing_aid",

@@ -73,8 +73,8 @@ def say(value: Any) -> str:
 
 
 SECTIONS = (
-    "name", "version", "now_latest", "restrained_from", "gives_way_from", "retry", "loop",
-    "untested", "stages", "category",
+    "name", "version", "now_latest", "restrained_from", "gives_way_from", "one_place_from",
+    "retry", "loop", "untested", "stages", "category",
 )  # fmt: skip
 """What stands beside the rules, as the file names it."""
 
@@ -156,14 +156,14 @@ def in_hindsight(protocol: Protocol) -> Protocol:
     rules = tuple(
         msgspec.structs.replace(r, since=date.min) for r in newest.values() if r.until is None
     )
-    untested, restrained_from = protocol.file.untested, protocol.file.restrained_from
-    gives_way_from = protocol.file.gives_way_from
+    file, untested = protocol.file, protocol.file.untested
     file = msgspec.structs.replace(
-        protocol.file,
+        file,
         rule=rules,
         untested=untested and msgspec.structs.replace(untested, since=date.min),
-        restrained_from=restrained_from and date.min,
-        gives_way_from=gives_way_from and date.min,
+        restrained_from=file.restrained_from and date.min,
+        gives_way_from=file.gives_way_from and date.min,
+        one_place_from=file.one_place_from and date.min,
     )
     whole = Protocol(file, protocol.written, protocol.digest, protocol.signed_off)
     return whole.used_like(protocol)

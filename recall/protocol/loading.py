@@ -105,6 +105,8 @@ class Protocol:
         """Rules that only fluid, here or as told by others, can set off."""
         self.of_object = frozenset(r.id for r in file.rule if _of_object(r))
         """Rules that only an object in the canal can set off."""
+        self.off_the_drum = frozenset(r.id for r in file.rule if r.track != "drum")
+        """Rules that are about something else than the drum at large."""
         self.asks = {(r.id, r.version): self._asks(r) for r in file.rule}
         self.now_latest = span(file.now_latest)
         self.retry_adult = Window.read(file.retry.adult, "[retry]")

@@ -179,6 +179,9 @@ class ProtocolFile(_Section, frozen=True, forbid_unknown_fields=True, kw_only=Tr
     gives_way_from: date | None = None
     """The first day of visits with no try of our own at an ear that ENT sees into today, and with
     one test for fluid that began later in the other ear."""
+    one_place_from: date | None = None
+    """The first day of visits after which what one service sees no later is asked of no other, and
+    of us no more, whenever either was asked for."""
     stages: dict[Urgency, StageText]
     category: dict[Category, DefaultWindow] = {}
     left_out: tuple[LeftOut, ...] = ()

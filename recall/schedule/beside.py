@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Collection, Iterable, Iterator, Mapping, Sequence
+from datetime import date
 
 from msgspec.structs import replace
 
@@ -13,6 +14,15 @@ from recall.protocol.rules import Advise, Rule
 from recall.schedule.combine import PRESSING
 from recall.schedule.ending import gives_way, of_unknown_test
 from recall.schedule.merging import RANK, winner
+from recall.schedule.one_place import (
+    FLUID_LOOKS,
+    SHORT_LOOKS,
+    Elsewhere,
+    concern_at_ent,
+    in_one_place,
+    left_to_ent,
+    seen_there,
+)
 from recall.schedule.plan import Due, Referral
 from recall.schedule.seen_elsewhere import (
     SEEN_ELSEWHERE,
@@ -27,6 +37,7 @@ INFECTION_AT_THE_GP = frozenset(
         "canal-untreated-fungal",
         "canal-untreated-at-risk",
         "canal-not-better",
+        "canal-untreated-again",
         "pus-untreated",
         "acute-infection-untreated",
     }
@@ -53,25 +64,6 @@ FACE_AT_ENT = frozenset(
         "facial-weakness-with-loss",
     }
 )
-LOOKS_GIVE_WAY = frozenset(
-    {
-        "pain-look",
-        "pain-look-undated",
-        "bad-pain-look-undated",
-        "discharge-look",
-        "canal-ill-at-risk",
-        "canal-ill-frail",
-        "canal-inflamed",
-        "canal-fungal",
-        "canal-shut-look",
-        "immune-discharge-early",
-        "pus-hides-drum",
-        "acute-infection-look",
-        "view-adult",
-        "view-child",
-    }
-)
-"""Short looks of our own at what an emergency of the same ear is about."""
 TRIED_TODAY: frozenset[Track] = frozenset({"drum", "canal_skin", "hearing"})
 """Tracks of emergencies for which ENT or the emergency department clears the ear to see it today:
 no try of our own at its wax or at an object in it waits beside them (common practice)."""
@@ -79,7 +71,9 @@ FLUID_TESTS = frozenset({"fluid-child-second-visit", "fluid-child-both", "fluid-
 """Tests that a child's fluid asks for three months on, where hearing was never tested in it."""
 PUS_HIDES = "pus-hides-drum"
 AT_A_RUNNING_EAR = frozenset({"discharge-look", "immune-discharge-early"})
-HELD_RULES = LOOKS_GIVE_WAY | FLUID_TESTS | AT_A_RUNNING_EAR | {PUS_HIDES, *SEEN_ELSEWHERE}
+HELD_RULES = (
+    SHORT_LOOKS | FLUID_LOOKS | FLUID_TESTS | AT_A_RUNNING_EAR | {PUS_HIDES, *SEEN_ELSEWHERE}
+)
 """Rules of looks and tests that something else may take the place of."""
 OF_EAR: frozenset[Track] = frozenset({"drum", "canal_skin"})
 SAID_ANYHOW = frozenset(
@@ -91,6 +85,7 @@ SAID_ANYHOW = frozenset(
         "no-drops-operated",
         "aid-part-advice",
         "hurt-by-care-advice",
+        "own-injury-advice",
         "view-refused",
     }
 )
@@ -179,17 +174,22 @@ def _quiet(rule: Rule, today: Collection[Track]) -> bool:
     return rule.id in TELLS_TO_WAIT or (rule.track in OF_EAR and not OF_EAR.isdisjoint(today))
 
 
-def emergencies_first(asked: Iterable[Referral]) -> tuple[list[Referral], list[Referral]]:
-    """Return what is referred, and the referrals to the GP that give way to others.
+def emergencies_first(
+    asked: Iterable[Referral], protocol: Protocol, on: date
+) -> tuple[list[Referral], list[Referral]]:
+    """Return what is referred, and the referrals that give way to others.
 
     Somebody whom ENT sees at once for an ear is not sent to the GP for an infection of it
     tomorrow, nor for a numb face that ENT is asked about, nor for vertigo that ENT sees as soon.
     Where ENT sees it within 18 weeks and the GP within 4, both are asked: NICE NG98 (2018) 1.1.6
     gives ENT no time, and what the GP can treat does not wait for it. Nothing else gives way: skin
-    that may be cancer is the GP's, whatever presses beside it.
+    that may be cancer is the GP's, whatever presses beside it; but a concern about hearing is not
+    audiology's where ENT tests every ear that it is of.
     """
     asked = list(asked)
     held = [r for r in asked if _is_of_gp(r) and not free_again([r], asked)]
+    if in_one_place(protocol, on):
+        held += left_to_ent(asked)
     if not held:
         return asked, held
     return [r for r in asked if r not in held], held
@@ -198,7 +198,12 @@ def emergencies_first(asked: Iterable[Referral]) -> tuple[list[Referral], list[R
 def free_again(held: Iterable[Referral], standing: Iterable[Referral]) -> list[Referral]:
     """Return what was held back for something that stands no more."""
     standing = list(standing)
-    return [r for r in held if not all(_elsewhere(r, rule, standing) for rule in _rules(r))]
+    return [
+        r
+        for r in held
+        if not concern_at_ent(r, standing)
+        and not all(_elsewhere(r, rule, standing) for rule in _rules(r))
+    ]
 
 
 def _is_of_gp(referral: Referral) -> bool:
@@ -259,6 +264,7 @@ def looks_give_way(
     referrals: Iterable[Referral],
     standing: Iterable[Due],
     protocol: Protocol,
+    elsewhere: Elsewhere,
 ) -> tuple[list[Due], list[Due]]:
     """Return what is asked, and the looks and tests that something else takes the place of.
 
@@ -270,15 +276,24 @@ def looks_give_way(
     pus hides, on the days of whichever comes first. What ENT or audiology is asked to see in that
     ear, no later, is not looked at or tested here as well; of a pocket that runs, and that ENT is
     asked about as disease, the one look until ENT has it stays.
+
+    Args:
+        asked: the dues of the day.
+        referrals: its referrals.
+        standing: the dues that stood open before.
+        protocol: that by which they were asked for.
+        elsewhere: every referral that stands, and the day.
     """
     asked, referrals = list(asked), list(referrals)
     if not any(_may_be_held(due, protocol) for due in asked):
         return asked, []
+    there = elsewhere if in_one_place(protocol, elsewhere.on) else elsewhere._replace(referrals=())
     tests = [d for d in (*asked, *standing) if _is_test(d)]
     kept: list[Due] = []
     held: list[Due] = []
     for due in asked:
-        seen = _seen_today(due, referrals, protocol) or seen_elsewhere(due, referrals, protocol)
+        seen = _seen_today(due, referrals, protocol)
+        seen = seen or seen_elsewhere(due, referrals, protocol) or seen_there(due, there)
         (held if seen or _tested_anyway(due, tests, protocol) else kept).append(due)
     kept, pockets = one_look_at_a_pocket(kept, standing, referrals, protocol)
     held += pockets
@@ -309,7 +324,7 @@ def _may_be_held(due: Due, protocol: Protocol) -> bool:
 
 def _seen_today(due: Due, referrals: Sequence[Referral], protocol: Protocol) -> bool:
     """Return whether an emergency takes the place of a short look, or of a try, of our own."""
-    if due.rule in LOOKS_GIVE_WAY and any(
+    if due.rule in SHORT_LOOKS and any(
         _at_once(r) and _about_ear(r, (due.ear,)) for r in referrals
     ):
         return True

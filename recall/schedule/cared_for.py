@@ -7,15 +7,17 @@ referred whoever has the ear under care; so is every emergency. Common practice,
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Mapping, Sequence
+from collections.abc import Container, Iterable, Mapping, Sequence
 from datetime import date
 
 from msgspec.structs import replace
 
 from recall.care.case import Track, UnderCare, Urgency
 from recall.care.ear import Ear, Side
+from recall.protocol.loading import Protocol
 from recall.protocol.rules import Rule
 from recall.schedule.merging import winner
+from recall.schedule.one_place import in_one_place
 from recall.schedule.plan import Due, Referral
 
 OF_THE_DRUM: frozenset[Track] = frozenset({"retraction", "cavity", "drum"})
@@ -76,21 +78,28 @@ def one_look(
     care: Sequence[UnderCare],
     ear: Ear | None,
     referrals: Iterable[Referral] = (),
+    watches: Container[str] = OWN_LOOKS,
 ) -> tuple[Due, list[Due]] | None:
     """Return one look in the place of several at a thing that is under care, and those it replaces.
 
     So it is where disease of the drum is referred; a short look for what else it shows, such as an
     ear that runs, then stands by itself. The one look has the earliest last day of them, and all
-    that the others needed and were to do.
+    that the others needed and were to do. `watches` are the rules whose looks at a drum it takes
+    in.
     """
     looks = [d for d in dues if d.ear == side and d.kind == "recheck"]
     names = [names_of(one.track, ear) for one in care if one.ear in (None, side)]
     several = [[d for d in looks if d.track in same] for same in names if same & OF_THE_DRUM]
     if any(x.ear == side and is_disease(x.rule) for r in referrals for x in r.reasons):
         drum = names_of("drum", ear)
-        several.append([d for d in looks if d.track in drum and _is_watch(d)])
+        several.append([d for d in looks if d.track in drum and _is_watch(d, watches)])
     found = next((some for some in several if len(some) > 1), None)
     return (winner(found), found) if found else None
+
+
+def watched_with(protocol: Protocol, on: date) -> Container[str]:
+    """Return the rules whose looks at a drum one look takes in: those it took in before, too."""
+    return OWN_LOOKS | protocol.off_the_drum if in_one_place(protocol, on) else OWN_LOOKS
 
 
 def counted_anew(due: Due, on: date) -> Due:
@@ -122,6 +131,6 @@ def left_to_care(
     return [d for d in dues if d.track in names.get(d.ear, ()) and _is_watch(d)]
 
 
-def _is_watch(due: Due) -> bool:
-    watch = due.track != "drum" or OWN_LOOKS.issuperset((due.rule, *due.beaten))
+def _is_watch(due: Due, watches: Container[str] = OWN_LOOKS) -> bool:
+    watch = due.track != "drum" or all(r in watches for r in (due.rule, *due.beaten))
     return due.kind == "recheck" and watch and "clean" not in due.do

@@ -15,6 +15,8 @@ from recall.care.ear import Ear, Side
 from recall.care.one_look import drum_in_full_view
 from recall.care.tympanogram import classify
 from recall.protocol.loading import Protocol
+from recall.schedule.answering import missing
+from recall.schedule.one_place import in_one_place
 from recall.schedule.plan import Due
 
 QUIET_TRACES = ("A", "C1")
@@ -35,6 +37,18 @@ def gives_way(protocol: Protocol, on: date) -> bool:
     """Return whether a try gives way, on a day, to who sees into that ear, and a test to a test."""
     since = protocol.file.gives_way_from
     return since is not None and since <= on
+
+
+def lacking(due: Due, ear: Ear | None, on: date, protocol: Protocol) -> tuple[str, ...]:
+    """Return what a visit did not look at of what a due needs.
+
+    Fluid that was seen behind the whole drum needs no trace beside it.
+    """
+    found = missing(due.needs, ear)
+    if found == ("trace",) and ear is not None and in_one_place(protocol, on):
+        seen = ear.effusion == "present" and drum_in_full_view(ear)
+        return () if seen else found
+    return found
 
 
 def fluid_is_gone(ear: Ear | None, course: Course) -> bool:

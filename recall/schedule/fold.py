@@ -10,14 +10,14 @@ from __future__ import annotations
 from collections.abc import Mapping, Sequence
 from datetime import date
 
-from recall.care.case import Case, To, ToldByOthers, Track, UnderCare, Visit
+from recall.care.case import Case, ToldByOthers, Track, UnderCare, Visit
 from recall.care.course import Course
 from recall.care.dates import ADULT_FROM, age_on, is_child
 from recall.care.ear import SIDES, Ear, Side
 from recall.protocol.loading import Protocol
-from recall.schedule.again import CARE_RULE, after_care, late, same_again, second_try
-from recall.schedule.answering import LOOKS, WORDS, documented_clear, in_part, missing
-from recall.schedule.asking import Asked, Scene, ask, set_scene
+from recall.schedule.again import late, same_again, second_try
+from recall.schedule.answering import LOOKS, WORDS, documented_clear, in_part
+from recall.schedule.asking import Scene, ask, set_scene
 from recall.schedule.beside import (
     emergencies_first,
     free_again,
@@ -26,19 +26,18 @@ from recall.schedule.beside import (
     tries_over,
 )
 from recall.schedule.capabilities import Split, split
-from recall.schedule.cared_for import counted_anew, covers, left_to_care, names_of, one_look
+from recall.schedule.cared_for_ledger import CaredForLedger
 from recall.schedule.deciding import by_category, moved
 from recall.schedule.ending import (
     as_it_should_be,
     early_enough,
+    lacking,
     of_unknown_test,
     restrained,
     tails,
     told_answers,
     visit_told,
 )
-from recall.schedule.judged_ledger import JudgedLedger
-from recall.schedule.known import known_of
 from recall.schedule.open_ledger import Key
 from recall.schedule.order import has_findings, visits_in_order
 from recall.schedule.own_cycle import OwnCycle, Populations, own_cycles
@@ -51,19 +50,16 @@ TESTS: frozenset[Track] = frozenset({"hearing", "surveillance"})
 early in its window is listed as unanswered, and tried again only from its target on."""
 
 
-class Folding(JudgedLedger):
+class Folding(CaredForLedger):
     """The state of one person's fold. `step` takes the days in order."""
 
     def __init__(self, case: Case, protocol: Protocol, population: Populations) -> None:
-        super().__init__(protocol)
-        self.case = case
-        self.known = known_of(case)
+        super().__init__(case, protocol)
         self.population = population
         self.courses: dict[Side, Course] = {side: Course() for side in SIDES}
         self.unanswered: list[Unanswered] = []
         self.notices: list[str] = []
         """What the plan says of how the last visit saw the drums."""
-        self.asked = Asked()
         self.cycles: dict[Side, OwnCycle] | None = None
         """The person's own wax cycle at the last visit, once a rule has asked for it."""
         self.met: dict[Side, frozenset[str] | None] = {}
@@ -73,8 +69,6 @@ class Folding(JudgedLedger):
         """Whether the last visit is judged by the readings that came with the second protocol."""
         self.held_back: list[Referral] = []
         """What the last visit referred by milder ways than an emergency of the same thing."""
-        self.held_looks: list[Due] = []
-        """What it would have asked for beside something that takes the place of it."""
 
     # -- the three things that can happen on a day ------------------------------------
 
@@ -96,11 +90,6 @@ class Folding(JudgedLedger):
             if told.ear in referral.ears:
                 self._refer_one(referral, on)
 
-    def take_up(self, on: date) -> None:
-        """End the referrals that care which starts on a day has taken up."""
-        for care in self.known.care_on(on):
-            self._hand_over(care.of, on)
-
     def see(self, visit: Visit) -> None:
         """Take in one visit."""
         if not has_findings(visit):
@@ -117,9 +106,7 @@ class Folding(JudgedLedger):
         self.unanswered = []
         again = self._answer(visit, ears)
         if scene.restrained and self.asked.dues:
-            self.asked.dues, self.held_looks = looks_give_way(
-                self.asked.dues, self.asked.referrals, self.open.values(), self.protocol
-            )
+            self._give_way(visit.on)
         self._keep_asking([*self.asked.dues, *again], visit.on)
         if care:
             self.take_up(visit.on)
@@ -147,6 +134,13 @@ class Folding(JudgedLedger):
         scene.met = self.met
         return scene
 
+    def _give_way(self, on: date) -> None:
+        """Leave out the looks and tests of the day that something else takes the place of."""
+        asked, there = self.asked, self._elsewhere(on, self.asked.referrals)
+        asked.dues, self.held_looks = looks_give_way(
+            asked.dues, asked.referrals, self.open.values(), self.protocol, there
+        )
+
     def _hold_back(self, visit: Visit, ears: dict[Side, Ear | None]) -> None:
         """Leave out what somebody struck out, and what an emergency takes the place of."""
         self.judged.look(visit, ears)
@@ -155,7 +149,9 @@ class Folding(JudgedLedger):
             self.asked.dues = list(self.judged.dues(self.asked.dues))
             self.asked.referrals = list(self.judged.referrals(self.asked.referrals))
         if self.asked.referrals and self.restrained:
-            self.asked.referrals, self.held_back = emergencies_first(self.asked.referrals)
+            self.asked.referrals, self.held_back = emergencies_first(
+                self.asked.referrals, self.protocol, visit.on
+            )
 
     def _meet(self, ears: Mapping[Side, Ear | None]) -> None:
         """Keep which rules referred an ear at a look, so that a later sign is known to be new."""
@@ -170,21 +166,6 @@ class Folding(JudgedLedger):
             rules = {rule for where, rule in referred if where == side} if referred else NO_RULES
             if known is None or not rules <= known:
                 self.met = {**self.met, side: (known or NO_RULES) | rules}
-
-    def _look_once(
-        self, care: Sequence[UnderCare], ears: Mapping[Side, Ear | None], on: date
-    ) -> None:
-        """Keep one look at a thing that a service has, or is asked to take, into its care."""
-        for due in left_to_care(self.open.values(), self.asked.known, ears):
-            self._close((due.ear, due.track, due.kind), on, "superseded", on)
-        for side, ear in ears.items():
-            found = one_look(self.open.values(), side, care, ear, self.referrals.values())
-            if found is None:
-                continue
-            for due in found[1]:
-                self._close((due.ear, due.track, due.kind), on, "superseded", on)
-            kept = counted_anew(found[0], on)
-            self.open[kept.ear, kept.track, kept.kind] = kept
 
     def decide(self, decision: Decision) -> None:
         """Take in what somebody who may decide did."""
@@ -233,8 +214,9 @@ class Folding(JudgedLedger):
         self.held_back = [r for r in self.held_back if r not in free]
         for referral in self.judged.referrals(free):
             self._refer_one(referral, on)
+        there = self._elsewhere(on)
         looks, self.held_looks = looks_give_way(
-            self.held_looks, self.referrals.values(), self.open.values(), self.protocol
+            self.held_looks, there.referrals, self.open.values(), self.protocol, there
         )
         self._keep_asking(list(self.judged.dues(looks)), on)
 
@@ -264,10 +246,9 @@ class Folding(JudgedLedger):
             if due.kind != "recheck":
                 continue
             ear = ears[due.ear]
-            lacking = missing(due.needs, ear)
-            if lacking:
+            if not_looked := lacking(due, ear, visit.on, self.protocol):
                 if visit.on >= due.earliest:
-                    self._unanswered(due, lacking, visit.on)
+                    self._unanswered(due, not_looked, visit.on)
                 continue
             assert ear is not None
             if documented_clear(due.track, due.needs, ear):
@@ -288,8 +269,8 @@ class Folding(JudgedLedger):
             return True
         return early_enough(due, on) and as_it_should_be(due, ear, self.courses[due.ear])
 
-    def _unanswered(self, due: Due, lacking: tuple[str, ...], on: date) -> None:
-        because = "; ".join(WORDS[n] for n in lacking) + "."
+    def _unanswered(self, due: Due, not_looked: tuple[str, ...], on: date) -> None:
+        because = "; ".join(WORDS[n] for n in not_looked) + "."
         self.unanswered.append(
             Unanswered(track=due.track, ear=due.ear, because=because, latest=due.latest)
         )
@@ -308,38 +289,6 @@ class Folding(JudgedLedger):
         self._stand(key, [retry], on)
 
     # -- referring --------------------------------------------------------------------
-
-    def _hand_over(self, to: To, on: date) -> None:
-        """End the referrals that a service has taken up."""
-        active = self.known.care_on(on)
-        for key, referral in list(self.referrals.items()):
-            if key[1] != to or referral.urgency == "emergency":
-                continue
-            taking, ear = active, None
-            if restrained(self.protocol, referral.asked_on):
-                # what was referred while that care ran was new to it
-                taking = self.known.care_since(referral.asked_on, on)
-                ear = getattr(self.last, key[0], None)
-            about = [(t, referral.urgency) for t in {r.track for r in referral.reasons}]
-            if all(
-                any(covers(c, key[0], to, *one, names_of(c.track, ear)) for c in taking)
-                for one in about
-            ):
-                self._end_referral(key, on, "under_care")
-
-    def _watch_care(self, on: date) -> None:
-        """Ask from time to time whether care elsewhere is still running."""
-        active = self.known.care_on(on)
-        wanted: dict[Key, To] = {}
-        for care in active:
-            for side in (care.ear,) if care.ear else SIDES:
-                wanted.setdefault((side, care.track or "surveillance", "loop"), care.of)
-        for key in [k for k in self.open if k[2] == "loop" and k not in wanted]:
-            self._close(key, on, "resolved", on)
-        for key in wanted:
-            if key in self.open or self.judged.struck(key[0], key[1], CARE_RULE):
-                continue
-            self.open[key] = after_care(key, on, self.protocol)
 
     def _cycle(self, side: Side) -> OwnCycle | None:
         """Return the person's own wax cycle, and how long this ear has been clear."""

@@ -105,9 +105,9 @@ def test_in_hindsight_the_newest_readings_judge_every_visit_where_there_are_any(
     file = in_hindsight(DEFAULT).file
     assert file.untested is not None
     assert (file.restrained_from, file.untested.since) == (date.min, date.min)
-    assert file.gives_way_from == date.min
+    assert (file.gives_way_from, file.one_place_from) == (date.min, date.min)
 
-    none = {"restrained_from": None, "gives_way_from": None, "untested": None}
+    none = dict.fromkeys(("restrained_from", "gives_way_from", "one_place_from", "untested"))
     before = in_hindsight(changed(**none)).file
     assert {name: getattr(before, name) for name in none} == none
 
@@ -124,6 +124,7 @@ OTHERWISE: dict[str, Any] = {
     "untested": None,
     "restrained_from": None,
     "gives_way_from": None,
+    "one_place_from": None,
     "stages": {**FILE.stages, "low": replace(FILE.stages["low"], seen="40 weeks")},
     "category": {},
 }

@@ -117,6 +117,17 @@ LATER: dict[str, date] = {
         ),
         date(2026, 11, 30),
     ),
+    **dict.fromkeys(
+        (
+            "blood-lasts",
+            "own-injury-advice",
+            "canal-untreated-again",
+            "tensa-two-adult-stable",
+            "tensa-two-young-stable",
+            "tensa-three-adult-stable",
+        ),
+        date(2026, 12, 1),
+    ),
 }
 """Rules that were added to a protocol in use, with the day of their first version: no version
 may judge visits before its adoption. Written by hand, for each is a decision."""

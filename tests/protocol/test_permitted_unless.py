@@ -112,6 +112,7 @@ PERMITTED = {
             "bled_by_itself",
             "bled",
             "hurt_by_care",
+            "own_injury",
         ],
     },
     "drops-first-found": {
@@ -128,6 +129,7 @@ PERMITTED = {
             "bled_by_itself",
             "bled",
             "hurt_by_care",
+            "own_injury",
         ],
     },
     # that an ear gets no drops is said once, by what presses most
@@ -148,6 +150,7 @@ PERMITTED = {
     # an infection that is treated needs nobody to treat it; whoever is at risk is looked at anyhow
     "canal-inflamed-long": {"ear.treated": True},
     "canal-untreated": {"ear.treated": True},
+    "canal-untreated-again": {"ear.treated": True},
     "canal-untreated-runs": {"ear.treated": True},
     "canal-untreated-fungal": {"ear.treated": True},
     "canal-untreated-at-risk": {"ear.treated": True},
@@ -173,7 +176,16 @@ PERMITTED = {
     "canal-blood": {"report.said": ["bled"]},
     # who may not have understood is tried again, and is not told that it is theirs to decide
     "view-refused": {"person.risk": ["dementia", "learning_disability"]},
-    "blood-found": {"report.said": ["bled", "head_injury"], "ear.perforation_cause": ["trauma"]},
+    # blood of an injury is explained by it: by care, or by what was put into the ear
+    "blood-found": {
+        "report.said": ["bled", "head_injury", "hurt_by_care", "own_injury"],
+        "ear.perforation_cause": ["trauma"],
+    },
+    # nobody looked: nothing can be said of what blocks it
+    "blocked-feeling-advice": NOBODY_MAY,
+    # fluid that is seen needs no second trace
+    "trace-flat": {"ear.effusion": "present"},
+    "trace-c2-child": {"ear.effusion": "present"},
 }
 
 

@@ -66,7 +66,7 @@ def ears(draw: st.DrawFn) -> Ear:
 def cases(draw: st.DrawFn, most: int = 5) -> Case:
     """Return a person with a few visits, the first once every rule in force judges."""
     born = draw(st.dates(date(1940, 1, 1), date(2026, 6, 30)))
-    on = draw(st.dates(date(2026, 11, 30), date(2030, 3, 1)))
+    on = draw(st.dates(date(2026, 12, 1), date(2030, 3, 1)))
     visits = []
     for _ in range(draw(st.integers(1, most))):
         visits.append(

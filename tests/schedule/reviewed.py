@@ -29,6 +29,7 @@ PAIN_LOOKS = frozenset({"pain-look", "pain-look-undated", "bad-pain-look-undated
 """Looks for pain alone; an infection that explains it has rules of its own (common practice)."""
 EXPLAINS: dict[tuple[str, str], frozenset[str]] = {
     ("report", "recent_cold"): frozenset({"fluid-over-forty", "fluid-over-forty-again"}),
+    ("effusion", "present"): frozenset({"trace-flat", "trace-c2-child"}),
     ("report", "barotrauma"): frozenset({"fluid-over-forty"}),
     ("wax_left", "occluding"): HIDDEN_BY_WAX | HEARD_BEHIND_WAX,
     ("clearance", "failed"): HIDDEN_BY_WAX | HEARD_BEHIND_WAX,
@@ -37,18 +38,18 @@ EXPLAINS: dict[tuple[str, str], frozenset[str]] = {
 }
 """What may take away what these rules ask: fluid that came with a cold is left out of the
 guideline's referral (NICE NG98 (2018) 1.1, as quoted), as after a flight or a dive by common
-practice; wax that hides the drum is cleared first, and wax beside a battery with it. Nothing else
-may, in all of the sweep."""
+practice; fluid that is seen needs no second trace, and has its own looks; wax that hides the drum
+is cleared first, and wax beside a battery with it. Nothing else may, in all of the sweep."""
 
 GIVE_WAY_AT_THE_GP = frozenset(
     {
         "canal-untreated", "canal-untreated-runs", "canal-untreated-fungal", "pus-untreated",
-        "canal-untreated-at-risk",
+        "canal-untreated-at-risk", "canal-untreated-again",
         "canal-not-better", "acute-infection-untreated",
     }
 )  # fmt: skip
 """An infection that ENT sees at once is not sent to the GP as well."""
-AT_ONCE = frozenset({"canal-shut", "canal-severe-pain"})
+AT_ONCE = frozenset({"canal-shut", "canal-severe-pain", "canal-blood", "canal-bleeds"})
 """What ENT sees within 2 days, beside its emergencies."""
 VERTIGO_AT_THE_GP = frozenset({"vertigo-gp", "vertigo-today"})
 VERTIGO_AT_ENT = frozenset(
@@ -104,11 +105,46 @@ SEES_IN = frozenset(
 )  # fmt: skip
 """Emergencies of the canal, the drum or the hearing of an ear: it is cleared to be seen."""
 
-ANOTHERS = (
-    ("canal-inflamed", "to ent", "canal-treated-long"),
-    ("fluctuating-test", "to audiology", "tinnitus-one-sided"),
+ENT_SOON = SEES_IN | {
+    "disease-keratin", "disease-attic-crust", "disease-scutum", "disease-attic-grade",
+    "disease-granulation", "disease-polyp", "disease-hole-edge", "pocket-unseen-discharge",
+    "mass-behind-drum", "canal-shut", "canal-severe-pain", "canal-blood", "canal-bleeds",
+    "canal-treated-long", "object-failed", "blood-found", "bled-by-itself",
+    "tinnitus-pulsatile-drum", "fluid-over-forty", "fluid-over-forty-again", "fluid-origin-loss",
+    "fluid-origin-told",
+}  # fmt: skip
+"""What ENT looks into the canal and at the drum for, within two weeks."""
+ENT_BESIDE = frozenset(
+    {
+        "tensa-three-first", "tensa-four-refer", "tensa-stuck-refer", "base-unseen-refer",
+        "tensa-new-gap-refer", "attic-new-gap-refer", "tensa-hearing-worse-refer",
+        "attic-hearing-worse-refer", "tensa-discharge-refer", "attic-discharge-refer",
+        "tensa-two-steps-worse", "attic-two-steps-worse", "tensa-worse-twice", "attic-worse-twice",
+        "hole-hearing-down", "hole-open-long", "discharge-four-weeks", "pus-still-hides-drum",
+        "fluid-adult-again", "fluid-teenager", "fluid-half-year", "fluid-both-long-loss",
+        "only-ear-fluid-again", "only-ear-hole-again", "canal-inflamed-long",
+    }
+)  # fmt: skip
+"""What ENT looks at the same ear for besides, where something else has it seen within days."""
+FLUID_AT_ENT = frozenset(
+    {"fluid-over-forty", "fluid-over-forty-again", "fluid-origin-loss", "fluid-origin-told"}
 )
-"""Looks and tests of our own that another service is asked for, of the same thing."""
+LOSS_AT_ENT = FLUID_AT_ENT | {
+    "sudden-loss-now", "sudden-loss-quick-worsening", "sudden-loss-since-days", "sudden-loss-late",
+    "sudden-loss-slower", "worsening-loss", "worsening-loss-lately", "facial-weakness-with-loss",
+    "facial-numbness-with-loss", "facial-numbness-with-difference",
+}  # fmt: skip
+CONCERN_TESTS = frozenset({"concern-adult", "concern-after-wax"})
+PAIN_AT_THE_GP = frozenset({"pain-long", "pain-long-forty", "night-pain-long", "severe-pain-long"})
+ANOTHERS = (
+    (LOOKS_GIVE_WAY - {"canal-shut-look"}, "to ent", ENT_SOON | ENT_BESIDE),
+    (PAIN_LOOKS, "to gp", PAIN_AT_THE_GP),
+    (frozenset({"fluid-adult-look", "trace-flat"}), "to ent", FLUID_AT_ENT),
+    (CONCERN_TESTS, "to ent", LOSS_AT_ENT),
+    (CONCERN_TESTS | {"fluctuating-test"}, "to audiology", frozenset({"tinnitus-one-sided"})),
+)
+"""Looks and tests of our own that another service is asked for, of the same thing, no later."""
+CONCERN_AT_AUDIOLOGY = frozenset({"concern-adult-loss"})
 
 
 def taken_over(
@@ -172,11 +208,39 @@ def _is_seen_elsewhere(
 ) -> bool:
     """Return whether another service is asked about it, no later and no less pressingly."""
     kept = set(now[key][2]) if key in now else set[str]()
+    gone = {*row[2]} - kept
     for ours, to, theirs in ANOTHERS:
         other = now.get((key[0], to))
-        if other is not None and theirs in other[2] and {ours} >= {*row[2]} - kept:
-            return _as_soon(other, row) and other[1] <= row[1]
-    return False
+        if other is None or theirs.isdisjoint(other[2]):
+            continue
+        if _as_soon(other, row) and other[1] <= row[1] and not ours.isdisjoint(gone):
+            gone -= ours | {"retry"}
+    return not gone
+
+
+def _is_a_concern_of_ent(
+    key: tuple[Side, str], row: tuple[date, int, tuple[str, ...]], now: Standing
+) -> bool:
+    """Return whether ENT tests an ear, no later, that audiology would for a concern alone."""
+    ent = now.get((key[0], "to ent"))
+    if key[1] != "to audiology" or ent is None or not {*row[2]} <= CONCERN_AT_AUDIOLOGY:
+        return False
+    return _as_soon(ent, row) and ent[1] <= row[1]
+
+
+def _is_lent_by_disease(
+    key: tuple[Side, str], row: tuple[date, int, tuple[str, ...]], now: Standing
+) -> bool:
+    """Return whether a look stands as it was, and what pressed in it is a look of its own now.
+
+    The one look beside disease takes its urgency on; where a short look for what else the drum
+    shows is due sooner, that one has it.
+    """
+    mine, drum = now.get(key), now.get((key[0], "drum"))
+    if key[1] not in OF_THE_DRUM or mine is None or drum is None:
+        return False
+    sooner = _as_soon(drum, row) and drum[1] <= row[1]
+    return sooner and _as_soon(mine, row) and {*row[2]} - {*mine[2]} <= {*drum[2]}
 
 
 def _as_soon(
@@ -213,5 +277,7 @@ ONE_DOES = (
     _is_one_look_of_disease,
     _is_one_look_at_a_running_ear,
     _is_seen_elsewhere,
+    _is_a_concern_of_ent,
+    _is_lent_by_disease,
 )
 """One thing for two, each reviewed above."""

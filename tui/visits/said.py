@@ -49,6 +49,7 @@ OF_AN_EAR: frozenset[ReportWord] = frozenset(
         "blocked_feeling",
         "barotrauma",
         "hurt_by_care",
+        "own_injury",
     }
 )
 """Complaints that are about an ear: which one is asked, or that it is both. Common practice."""

@@ -40,6 +40,7 @@ SAID: dict[ReportWord, str] = {
     "dizzy_after_care": "dizziness after the ear was cleared",
     "hurt_by_care": "an ear that was hurt by our care",
     "first_hearing_aid": "a first hearing aid",
+    "own_injury": "an ear hurt by a cotton bud or something else put into it",
 }
 """What people tell, in their own sort of words; empty for what a clinician adds to it."""
 

@@ -74,6 +74,7 @@ OF_RULE: dict[str, str] = {
     "barotrauma": "Is the inner ear hurt, and what does it need today?",
     "blood-found": "What bleeds here?",
     "bled-by-itself": "What bleeds here?",
+    "blood-lasts": "What bleeds here?",
     "tinnitus-pulsatile": "Is there a growth of vessels?",
     "tinnitus": "What is the cause of this tinnitus?",
     "asymmetry": "Why do the two ears hear so differently?",
@@ -87,7 +88,7 @@ FOR_STAFF = frozenset(
         *("pinna-lesion", "canal-untreated", "acute-infection-untreated"),
         *("worsening-loss-undated", "sudden-vertigo", "battery-or-unknown-object"),
         *("pus-untreated", "canal-severe-pain", "vertigo-gp", "sudden-vertigo-past-week"),
-        *("canal-not-better", "canal-blood", "canal-bleeds"),
+        *("canal-not-better", "canal-untreated-again", "canal-blood", "canal-bleeds"),
     }
 )
 """Rules of which the words go on to say what staff do; a letter has what stands before."""

@@ -1,0 +1,172 @@
+"""One place for one thing: what a service is asked to see no later is asked of nobody else.
+
+Of an ear that ENT looks into within days or two weeks no short look of our own is asked for as
+well, whichever was asked for first; nor a test for a concern that audiology or ENT tests. A loss
+that is measured with a concern told is ENT's alone where ENT is asked about every such ear. All of
+it is common practice, no source; NICE NG98 (2018) 1.1.1 has one assessment, then further referral.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Mapping
+from datetime import date, timedelta
+from typing import NamedTuple
+
+from recall.care.case import To, Track
+from recall.care.ear import Ear, Side
+from recall.protocol.loading import Protocol
+from recall.schedule.answering import missing
+from recall.schedule.merging import RANK
+from recall.schedule.plan import Due, Referral
+
+PAIN_LOOKS = frozenset({"pain-look", "pain-look-undated", "bad-pain-look-undated"})
+SHORT_LOOKS = PAIN_LOOKS | {
+    "discharge-look",
+    "canal-ill-at-risk",
+    "canal-ill-frail",
+    "canal-inflamed",
+    "canal-fungal",
+    "canal-shut-look",
+    "immune-discharge-early",
+    "pus-hides-drum",
+    "acute-infection-look",
+    "view-adult",
+    "view-child",
+}
+"""Short looks of our own into an ear, which somebody who looks into it no later does for us; but
+a canal that was shut is looked into here once it is open, for its drum was never seen."""
+FLUID_LOOKS = frozenset({"fluid-adult-look", "trace-flat"})
+CONCERN_TESTS = frozenset({"concern-adult", "concern-after-wax"})
+CONCERN_AT_AUDIOLOGY = frozenset({"concern-adult-loss"})
+
+
+class Place(NamedTuple):
+    """Who does what some of our own looks or tests are for, asked by tracks or by rules."""
+
+    ours: frozenset[str]
+    to: To
+    tracks: frozenset[Track] = frozenset()
+    rules: frozenset[str] = frozenset()
+
+
+PLACES = (
+    Place(
+        SHORT_LOOKS - {"canal-shut-look"},
+        "ent",
+        frozenset({"drum", "canal_skin", "fluid", "retraction", "perforation", "cavity"}),
+    ),
+    Place(
+        PAIN_LOOKS,
+        "gp",
+        rules=frozenset({"pain-long", "pain-long-forty", "night-pain-long", "severe-pain-long"}),
+    ),
+    Place(
+        FLUID_LOOKS,
+        "ent",
+        rules=frozenset(
+            {
+                "fluid-over-forty",
+                "fluid-over-forty-again",
+                "fluid-origin-loss",
+                "fluid-origin-told",
+            }
+        ),
+    ),
+    Place(CONCERN_TESTS, "ent", frozenset({"hearing", "fluid"})),
+    Place(
+        CONCERN_TESTS | {"fluctuating-test"}, "audiology", rules=frozenset({"tinnitus-one-sided"})
+    ),
+)
+TESTED_AT_ENT: frozenset[Track] = frozenset(
+    {"hearing", "fluid", "retraction", "perforation", "drum", "cavity", "grommet"}
+)
+"""Tracks of referrals to ENT for which the hearing of that ear is tested there."""
+
+
+class Elsewhere(NamedTuple):
+    """The referrals that stand on a day."""
+
+    referrals: tuple[Referral, ...]
+    on: date
+
+
+def in_one_place(protocol: Protocol, on: date) -> bool:
+    """Return whether a day is judged so."""
+    since = protocol.file.one_place_from
+    return since is not None and since <= on
+
+
+def seen_there(due: Due, elsewhere: Elsewhere, later: timedelta = timedelta(0)) -> bool:
+    """Return whether other services see no later, and as pressingly, all that a due is for.
+
+    Args:
+        due: a look or a test of our own.
+        elsewhere: what they are asked; a referral that is late already takes nothing over.
+        later: how much later may still be, where a visit has just looked itself.
+    """
+    rules = {due.rule, *due.beaten} - {"retry"}
+    if due.kind == "loop" or not rules:
+        return False
+    return all(any(_takes(r, rule, due, elsewhere.on, later) for r in elsewhere.referrals)
+               for rule in rules)  # fmt: skip
+
+
+def _takes(referral: Referral, rule: str, due: Due, on: date, later: timedelta) -> bool:
+    if not on <= referral.stages.seen_by <= due.latest + later:
+        return False
+    if RANK[referral.urgency] > RANK[due.urgency]:
+        return False
+    return any(
+        place.to == referral.to
+        and rule in place.ours
+        and any(
+            x.ear == due.ear and (x.track in place.tracks or x.rule in place.rules)
+            for x in referral.reasons
+        )
+        for place in PLACES
+    )
+
+
+def left_to_others(
+    dues: Iterable[Due], elsewhere: Elsewhere, ears: Mapping[Side, Ear | None], protocol: Protocol
+) -> list[Due]:
+    """Return what stood open, and another service does now that it is asked."""
+    on = elsewhere.on
+    if not in_one_place(protocol, on):
+        return []
+    found = []
+    for due in dues:
+        looked = due.asked_on < on and not missing(due.needs, ears[due.ear])
+        later = on - due.asked_on if looked else timedelta(0)
+        if seen_there(due, elsewhere, later):
+            found.append(due)
+    return found
+
+
+def concern_at_ent(referral: Referral, asked: Iterable[Referral]) -> bool:
+    """Return whether ENT tests no later the ears that audiology would for a concern alone."""
+    if referral.to != "audiology" or not CONCERN_AT_AUDIOLOGY.issuperset(
+        x.rule for x in referral.reasons
+    ):
+        return False
+    tested = {
+        x.ear
+        for r in asked
+        if r.to == "ent"
+        and r.stages.seen_by <= referral.stages.seen_by
+        and RANK[r.urgency] <= RANK[referral.urgency]
+        for x in r.reasons
+        if x.track in TESTED_AT_ENT
+    }
+    return tested.issuperset(referral.ears)
+
+
+def left_to_ent(asked: Iterable[Referral]) -> list[Referral]:
+    """Return the referrals of a concern that ENT answers: of every ear that it is of, or none.
+
+    A loss of both ears of which ENT is asked about one is audiology's as well, for what can help;
+    and audiology that is asked for something else is told of the concern.
+    """
+    asked = list(asked)
+    there = [r for r in asked if r.to == "audiology"]
+    return there if all(concern_at_ent(r, asked) for r in there) else []
