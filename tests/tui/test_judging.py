@@ -88,12 +88,14 @@ def test_a_line_is_raised_and_lowered_step_by_step(clinician: DeskApp, desk: Des
 
     async def steps(driver: Driver) -> None:
         screen = await hole(driver)
-        await driver.press("g", "1", "4")
-        assert "✗ fluid, right ear: made high" in driver.text
+        await driver.press("g", "1")
+        assert "clinical judgement" in driver.words and "declines" not in driver.words
+        await driver.press("4")
+        assert "↑ fluid, right ear: made high" in driver.text
         await driver.press("l", "1", "4")
-        assert "✗" not in driver.text
+        assert "↑" not in driver.text
         await driver.press("l", "1", "4")
-        assert "✗ fluid, right ear: made low" in driver.text
+        assert "↓ fluid, right ear: made low" in driver.text and "✗" not in driver.text
         assert screen.plan is not None and screen.plan.follow_ups[0].urgency == "low"
         await driver.press("w", "y", "escape")
 

@@ -193,7 +193,7 @@ class VisitTyping(DeskScreen):
             return
         box = self.query_one("#plan-scroll")
         lines = plan_lines(plan, today, max(30, box.size.width - 4))
-        lines += [literal(f"✗ {each}", "$desk-quiet") for each in self.judged]
+        lines += [literal(each, "$desk-quiet") for each in self.judged]
         wrong = wrongs(form)
         if wrong:
             lines = [literal(f"! {w.says}", "bold $desk-alarm") for w in wrong] + lines

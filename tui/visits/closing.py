@@ -73,6 +73,14 @@ def accepted_lines(ready: Ready, today: date) -> list[str]:
         ("Open already", [_said(line, today, visits) for line in open_already]),
         ("Falls away", [line.words() for line in gone if line.name not in struck]),
         ("Struck out", [asked[name] for name in struck if name in asked]),
+        (
+            "Weighed otherwise",
+            [
+                f"{asked[n]}, {made.urgency}"
+                for n, made in judged.items()
+                if made.does == "weigh" and n in asked
+            ],
+        ),
     )
     return [f"{title}: {each}" for title, lines in groups for each in lines]
 

@@ -33,6 +33,10 @@ TITLES: dict[Way, str] = {
     "lower": "Lower: less urgent",
 }
 REASONS: tuple[tuple[str, str], ...] = tuple(BECAUSE_WORDS.items())
+TO_RAISE = len(REASONS) - 1
+"""From this one on reasons make a line more urgent, too; the others only end one or lower it."""
+STRUCK, RAISED, LOWERED = "✗", "↑", "↓"
+"""The marks of what was made of a line."""
 STANDS = "An emergency stands until something explains it for that ear"
 
 
@@ -52,9 +56,9 @@ def sheet(lines: Sequence[Line], way: Way, today: date) -> Digits:
         (line.name, f"{line.words()}: {line.urgency}, by {short_day(line.latest, today)}")
         for line in lines
     ]
-    return Digits(
-        TITLES[way], (Question("Which line?", shown, first=1), Question("Why?", REASONS, first=1))
-    )
+    first = TO_RAISE if way == "raise" else 0
+    why = Question("Why?", REASONS[first:], first=first + 1)
+    return Digits(TITLES[way], (Question("Which line?", shown, first=1), why))
 
 
 def judgement(line: Line, way: Way, because: str, why: str = "") -> Judgement:
@@ -120,8 +124,20 @@ def decisions(form: VisitForm, plan: Plan) -> tuple[Decision, ...]:
 
 def judged_words(form: VisitForm, plan: Plan) -> list[str]:
     """Return what was judged, line by line, in words."""
-    said = []
-    for line, made in in_force(form, plan):
-        did = "struck out" if made.does == "strike" else f"made {made.urgency}"
-        said.append(f"{line.words()}: {did}, {BECAUSE_WORDS[made.because]}")
-    return said
+    return [_words(*each) for each in in_force(form, plan)]
+
+
+def judged_marked(form: VisitForm, plan: Plan) -> list[str]:
+    """Return the same, each behind the mark of what was made of it."""
+    return [f"{_mark(*each)} {_words(*each)}" for each in in_force(form, plan)]
+
+
+def _words(line: Line, made: Judgement) -> str:
+    did = "struck out" if made.does == "strike" else f"made {made.urgency}"
+    return f"{line.words()}: {did}, {BECAUSE_WORDS[made.because]}"
+
+
+def _mark(line: Line, made: Judgement) -> str:
+    if made.does == "strike" or made.urgency is None:
+        return STRUCK
+    return RAISED if URGENCIES.index(made.urgency) < URGENCIES.index(line.urgency) else LOWERED

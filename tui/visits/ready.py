@@ -92,7 +92,7 @@ def plan_with_judged(
     judged = judging.decisions(form, made)
     if not judged:
         return made, []
-    return planned(desk, known, visit, (*changes, *judged)), judging.judged_words(form, made)
+    return planned(desk, known, visit, (*changes, *judged)), judging.judged_marked(form, made)
 
 
 def _examined(desk: Desk, form: VisitForm) -> tuple[Visit, tuple[StaffRow, ...]]:

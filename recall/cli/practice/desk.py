@@ -41,7 +41,7 @@ def desk(config: Path | None, by: str | None, on: date | None, demo: bool, colou
             "The desk needs a terminal.", hint="Use the plain commands instead: recall --help."
         )
     if demo or _practice(config, by, on, colours) == "demo":
-        _invented(colours)
+        _invented(colours, by if demo else None)
 
 
 def _practice(config: Path | None, by: str | None, on: date | None, colours: str) -> str | None:
@@ -115,8 +115,11 @@ def _set_up(config: Path | None) -> object:
     return set_up(settings(config))
 
 
-def _invented(colours: str) -> None:
-    """Make the invented practice in a folder of its own, open the desk on it, take it away."""
+def _invented(colours: str, by: str | None) -> None:
+    """Make the invented practice in a folder of its own, open the desk on it, take it away.
+
+    `by` is one of its own staff; where nobody is named, who works in it by default.
+    """
     from recall.cli.shared.progress import Progress
     from recall.clock import Clock
     from recall.desk.practice import demo
@@ -127,7 +130,7 @@ def _invented(colours: str) -> None:
         say("An invented practice is made; nothing of yours is touched.")
         path, on = demo.make(folder, Clock().today(), say, progress)
         progress.end()
-        _run(partial(_open, path, demo.WHO, on), folder, colours, demo=True)
+        _run(partial(_open, path, by or demo.WHO, on), folder, colours, demo=True)
     finally:
         shutil.rmtree(folder, ignore_errors=True)
 

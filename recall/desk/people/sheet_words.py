@@ -60,6 +60,8 @@ FOR_PEOPLE: dict[str, str] = {
     "vertigo-from-care": _SIT,
     "bled-advice": "keep it dry. Come back if it bleeds again, runs or hurts.",
     "hurt-by-care-advice": "it was hurt by our care, and we are sorry. Keep it dry.",
+    "own-injury-advice": "keep it dry, and put nothing into it. Come back, or see the GP, on the "
+    "same day if it bleeds again, runs, hurts more or if {you} hear{s} less.",
     "facial-weakness-old": "See a doctor if {your} face gets weaker, or if no doctor "
     "has looked into it.",
     "tinnitus-one-sided-advice": "come back if the sound is still there after 6 weeks.",
