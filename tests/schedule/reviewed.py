@@ -228,21 +228,6 @@ def _is_a_concern_of_ent(
     return _as_soon(ent, row) and ent[1] <= row[1]
 
 
-def _is_lent_by_disease(
-    key: tuple[Side, str], row: tuple[date, int, tuple[str, ...]], now: Standing
-) -> bool:
-    """Return whether a look stands as it was, and what pressed in it is a look of its own now.
-
-    The one look beside disease takes its urgency on; where a short look for what else the drum
-    shows is due sooner, that one has it.
-    """
-    mine, drum = now.get(key), now.get((key[0], "drum"))
-    if key[1] not in OF_THE_DRUM or mine is None or drum is None:
-        return False
-    sooner = _as_soon(drum, row) and drum[1] <= row[1]
-    return sooner and _as_soon(mine, row) and {*row[2]} - {*mine[2]} <= {*drum[2]}
-
-
 def _as_soon(
     first: tuple[date, int, tuple[str, ...]], second: tuple[date, int, tuple[str, ...]]
 ) -> bool:
@@ -278,6 +263,5 @@ ONE_DOES = (
     _is_one_look_at_a_running_ear,
     _is_seen_elsewhere,
     _is_a_concern_of_ent,
-    _is_lent_by_disease,
 )
 """One thing for two, each reviewed above."""

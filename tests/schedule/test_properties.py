@@ -5,7 +5,7 @@ from __future__ import annotations
 from datetime import date, timedelta
 from typing import Any, get_args
 
-from hypothesis import assume, given, settings
+from hypothesis import assume, example, given, settings
 from hypothesis import strategies as st
 from msgspec import ValidationError, convert, to_builtins
 from msgspec.inspect import type_info
@@ -161,7 +161,26 @@ def worsened(draw: st.DrawFn) -> tuple[Case, Case, str]:
     return case, with_last(case, visit), said
 
 
+def told_twice(first: dict[str, Any], last: dict[str, Any], worse: dict[str, Any]) -> Any:
+    """Return a child's two visits half a year apart, the last one as it was and worse."""
+    on, later = "2026-12-01", "2027-06-18"
+    made = [
+        convert(
+            {
+                "born": "2011-01-01",
+                "visits": [{"on": on, "right": first}, {"on": later, "right": found}],
+            },
+            Case,
+        )
+        for found in (last, {**last, **worse})
+    ]
+    return (*made, f"right {next(iter(worse))}: worse")
+
+
 @settings(max_examples=MANY * 3)
+@example(
+    told_twice({"tensa_grade": 1}, {"perforation": "marginal", "bulging": False}, {"bulging": True})
+)
 @given(worsened())
 def test_a_worse_value_never_makes_a_latest_later_nor_an_urgency_lower(
     pair: tuple[Case, Case, str],
