@@ -297,6 +297,13 @@ def looks_give_way(
         (held if seen or _tested_anyway(due, tests, protocol) else kept).append(due)
     kept, pockets = one_look_at_a_pocket(kept, standing, referrals, protocol)
     held += pockets
+    kept, views = _one_look_for_a_view(kept, protocol)
+    return kept, held + views
+
+
+def _one_look_for_a_view(asked: Sequence[Due], protocol: Protocol) -> tuple[list[Due], list[Due]]:
+    """Return what is asked, and the looks for a drum that another look of its ear takes in."""
+    kept, held = list(asked), list[Due]()
     for view in [due for due in kept if due.track == "view"]:
         if (look := _of_object(kept, view, protocol)) is not None:
             kept[kept.index(look)] = winner([look, view])
@@ -313,13 +320,8 @@ def looks_give_way(
 
 def _may_be_held(due: Due, protocol: Protocol) -> bool:
     """Return whether anything could take the place of a due: a look, a test or a try."""
-    test = "hearing" in due.needs
-    return (
-        test
-        or due.rule in HELD_RULES
-        or not HELD_RULES.isdisjoint(due.beaten)
-        or _is_try(due, protocol)
-    )
+    named = due.rule in HELD_RULES or not HELD_RULES.isdisjoint(due.beaten)
+    return named or "hearing" in due.needs or _is_try(due, protocol)
 
 
 def _seen_today(due: Due, referrals: Sequence[Referral], protocol: Protocol) -> bool:
