@@ -111,58 +111,67 @@ def without_contradictions(ear: Ear) -> Ear:
     return ear
 
 
+# Strategies are made once: to make them anew for every draw takes most of a property's time.
+_FIELDS = st.sampled_from(EAR_FIELDS)
+_WORDS = st.sampled_from(get_args(ReportWord))
+_REPORT = _WORDS | st.builds(
+    Reported,
+    what=_WORDS,
+    ear=st.sampled_from(SIDES),
+    since=BEFORE,
+    onset_days=st.integers(0, 99),
+)
+_REPORTED, _EXAMINER = st.lists(_REPORT, max_size=2), st.sampled_from([None, "A", "B"])
+_BORN, _DAYS = st.dates(date(1930, 1, 1), date(2023, 12, 31)), st.integers(0, 900)
+_RISKS = st.lists(st.sampled_from(get_args(RiskWord)), max_size=2, unique=True)
+_TOLD = st.builds(
+    ToldByOthers,
+    on=st.dates(date(2024, 1, 1), date(2026, 1, 1)).map(str),
+    ear=st.sampled_from(SIDES),
+    source=st.just("hospital letter"),
+    effusion=st.sampled_from(["absent", "suspected", "present"]),
+)
+_CARED = st.builds(
+    UnderCare,
+    of=st.sampled_from(get_args(To)),
+    ear=st.none() | st.sampled_from(SIDES),
+    track=st.none() | st.sampled_from(get_args(Track)),
+)
+_AT_MOST_ONE_TOLD, _AT_MOST_ONE_CARED = st.lists(_TOLD, max_size=1), st.lists(_CARED, max_size=1)
+
+
 @st.composite
 def ears(draw: st.DrawFn, at_most: int = 12) -> Ear:
     """Return findings of one ear that a case file may hold."""
-    names = draw(st.lists(st.sampled_from(EAR_FIELDS), unique=True, max_size=at_most))
+    names = draw(st.lists(_FIELDS, unique=True, max_size=at_most))
     return without_contradictions(Ear(**{name: draw(_RECORDED[name]) for name in names}))
+
+
+_EAR_OR_NONE = st.none() | ears()
 
 
 @st.composite
 def visits(draw: st.DrawFn, on: date) -> Visit:
     """Return a visit on a day."""
-    one_ear = st.none() | ears()
-    words = st.sampled_from(get_args(ReportWord))
-    report = words | st.builds(
-        Reported,
-        what=words,
-        ear=st.sampled_from(SIDES),
-        since=BEFORE,
-        onset_days=st.integers(0, 99),
-    )
     return Visit(
         on=on,
-        examiner=draw(st.sampled_from([None, "A", "B"])),
-        reported=tuple(draw(st.lists(report, max_size=2))),
-        right=draw(one_ear),
-        left=draw(one_ear),
+        examiner=draw(_EXAMINER),
+        reported=tuple(draw(_REPORTED)),
+        right=draw(_EAR_OR_NONE),
+        left=draw(_EAR_OR_NONE),
     )
 
 
 @st.composite
 def cases(draw: st.DrawFn, most_visits: int = 4) -> Case:
     """Return a person's history that decodes, in any order of its visits."""
-    born = draw(st.dates(date(1930, 1, 1), date(2023, 12, 31)))
+    born = draw(_BORN)
     start = max(born, date(2024, 1, 1)) + timedelta(weeks=60)
-    days = draw(st.lists(st.integers(0, 900), max_size=most_visits))
-    words = st.sampled_from(get_args(RiskWord))
-    told = st.builds(
-        ToldByOthers,
-        on=st.dates(date(2024, 1, 1), date(2026, 1, 1)).map(str),
-        ear=st.sampled_from(SIDES),
-        source=st.just("hospital letter"),
-        effusion=st.sampled_from(["absent", "suspected", "present"]),
-    )
-    cared = st.builds(
-        UnderCare,
-        of=st.sampled_from(get_args(To)),
-        ear=st.none() | st.sampled_from(SIDES),
-        track=st.none() | st.sampled_from(get_args(Track)),
-    )
+    days = draw(st.lists(_DAYS, max_size=most_visits))
     return Case(
         born=born,
-        risks=tuple(draw(st.lists(words, max_size=2, unique=True))),
+        risks=tuple(draw(_RISKS)),
         visits=tuple(draw(visits(start + timedelta(days=after))) for after in days),
-        told_by_others=tuple(draw(st.lists(told, max_size=1))),
-        under_care=tuple(draw(st.lists(cared, max_size=1))),
+        told_by_others=tuple(draw(_AT_MOST_ONE_TOLD)),
+        under_care=tuple(draw(_AT_MOST_ONE_CARED)),
     )
