@@ -53,3 +53,10 @@ def test_what_is_left_of_the_text() -> None:
 
 def test_a_day_that_does_not_exist_is_passed_over_for_one_that_does() -> None:
     assert birth_dates("31/04/1931 13/2/1950") == ((date(1950, 2, 13),), "31/04/1931 ")
+
+
+def test_a_date_behind_the_end_of_a_number_is_read() -> None:
+    """The last digits of a number and the day look like the beginning of a date, and are none."""
+    found = birth_dates("ida orme 07700 900 123 3/3/2019")
+    assert found == ((date(2019, 3, 3),), "ida orme 07700 900 123 ")
+    assert birth_dates("123 99/99") == ((), "123 99/99")

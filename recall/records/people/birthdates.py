@@ -26,10 +26,11 @@ def birth_dates(text: str) -> tuple[tuple[date, ...], str]:
     >>> [d.isoformat() for d in birth_dates("3.4.1950")[0]]
     ['1950-04-03', '1950-03-04']
     """
-    for match in _DATE.finditer(text):
-        days = tuple(dict.fromkeys(_days(match)))
-        if days:
+    begin = 0
+    while match := _DATE.search(text, begin):
+        if days := tuple(dict.fromkeys(_days(match))):
             return days, text[: match.start()] + text[match.end() :]
+        begin = match.start() + 1  # what is no date may hold the beginning of one
     return (), text
 
 
