@@ -15,6 +15,7 @@ from recall.desk.core.rights import Role
 from recall.desk.core.session import JOBS, Desk, StaffRow
 from recall.desk.people import letter_wishes, looked_at, new_person
 from recall.desk.people.new_person import NewPerson
+from recall.desk.plans import decisions
 from recall.desk.practice import erasing, handing_over, matters, retention, staff
 from recall.desk.practice.matters import Entry
 from recall.desk.worklists import appointments, call_lines, diary, earlier, matter_list, taken
@@ -130,6 +131,7 @@ def test_all_that_changes_of_staff_write(whole: Desk) -> None:
     told("leaves, to the role", gone, "osei", "mina")
     told("the last who decides", gone, "finn", "mina")
     told("nobody", gone, "clara", "mina")
+    told("who may still", lambda desk: decisions.may_decide(by(desk, "rob"), "move"))
     told.agrees("whole_staff")
 
 

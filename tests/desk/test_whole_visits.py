@@ -11,10 +11,11 @@ from recall.care.case import Reported, Visit
 from recall.care.ear import Ear
 from recall.desk.core.session import Desk
 from recall.desk.people import ear_history
+from recall.desk.plans import judging
 from recall.desk.visits import clearing, closing, drafting, examining, finding, milder
 from recall.desk.visits.clearing import Clear
 from recall.desk.visits.drafts import Acceptance, Draft, VisitNote
-from recall.schedule.plan_lines import Judgement, lines_of
+from recall.schedule.plan_lines import Does, Judgement, lines_of
 from tests.desk.practice import CLEAR, FLUID, KERATIN
 from tests.desk.telling import Looks, Story
 from tests.desk.whole_practice import ON
@@ -92,6 +93,10 @@ def closed(desk: Desk, name: str, **accepted: Any) -> object:
     return done.visit_id, done.words
 
 
+def struck(desk: Desk, ref: str, name: str, does: Does = "strike", **more: Any) -> object:
+    return judging.judge_line(desk, ref, name, Judgement(does, "judgement", "No longer.", **more))
+
+
 def corrected(desk: Desk, number: int, visit: Visit, **accepted: Any) -> object:
     draft = drafting.correction(desk, number, visit, VisitNote(words="Put right."))
     done = closing.close_visit(desk, draft, Acceptance(**accepted))
@@ -109,6 +114,8 @@ def test_all_that_closing_and_correcting_visits_write(whole: Desk) -> None:
     told("nobody arranged it", closed, "sudden", looked=True, acknowledged_by=" Clara Voss ")
     told("arranged", closed, "sudden", looked=True, acknowledged_by=" Clara Voss ",
          arranged_with=" Mr Finch ")  # fmt: skip
+    told("an emergency struck", struck, "W1021", "ent:left")
+    told("an emergency weighed", struck, "W1021", "ent:left", "weigh", urgency="medium")
     told("the ear is clear", closed, "clear", looked=True)
     strike = Judgement("strike", "judgement", "Looked at there.")
     told("struck as it is closed", closed, "cavity", looked=True,

@@ -21,6 +21,7 @@ from tests.desk.whole_practice import (
     decided,
     fill,
     posted,
+    referral,
     rung,
     written_down,
 )
@@ -51,8 +52,10 @@ def test_every_letter_and_draft(whole: Desk) -> None:
     told("pile", posting.pile_of, 1)
     for letter in rows(whole.store, tables.Letter):
         told(f"letter {letter['id']}", showing.text_of_letter, letter["id"])
-    for referral in rows(whole.store, tables.Referral, is_open=True)[::3]:
-        told(f"referral {referral['id']}", progress.draft_letter, referral["id"])
+    for row in rows(whole.store, tables.Referral, is_open=True)[::6]:
+        told(f"referral {row['id']}", progress.draft_letter, row["id"])
+    for ref in ("W1437", "W1145", "W1485"):
+        told(f"referral of {ref}", progress.draft_letter, referral(whole, ref))
     told.agrees("whole_letters")
 
 
