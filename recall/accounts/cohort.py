@@ -152,7 +152,14 @@ class Account(msgspec.Struct, frozen=True):
         found: dict[str, list[Entry]] = {}
         for entry in self.entries:
             found.setdefault(getattr(entry, what), []).append(entry)
-        return {name: Account(self.day, self.states, tuple(found[name])) for name in sorted(found)}
+        names = sorted(found, key=_in_order)
+        return {name: Account(self.day, self.states, tuple(found[name])) for name in names}
+
+
+def _in_order(name: str) -> tuple[int, str]:
+    """Order names by the number that they begin with: bands of age from the youngest."""
+    first = name.partition(" ")[0]
+    return (int(first) if first.isdecimal() else 0, name)
 
 
 def age_band(born: date, on: date) -> str:

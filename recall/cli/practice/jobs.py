@@ -34,7 +34,7 @@ class StatusRow:
 
 @click.group()
 def jobs() -> None:
-    """The jobs that run by themselves: nightly, letters, wax, report, backup."""
+    """The jobs that run by themselves: nightly, papers, letters, wax, report, backup."""
 
 
 @jobs.command()
