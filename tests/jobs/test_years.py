@@ -41,7 +41,7 @@ from recall.records import tables
 from recall.records.database.store import open_store
 from recall.records.journal import history, job_ledger
 from tests.desk.practice import rows
-from tests.jobs import recount, recount_month, recount_referrals
+from tests.jobs import recount, recount_month, recount_referrals, recount_report
 from tests.jobs.making import clock_at, practice_in
 from tests.jobs.years import Practice
 
@@ -237,14 +237,17 @@ def test_the_months_report_is_what_a_recount_counts(lived: Lived) -> None:
         lines = register_report(desk, first).lines
         told = {n.what: (n.count, n.people) for n in lines if n.part == "re-checks due"}
         assert told == {what: some[:2] for what, some in recount.by_state(due).items()}
-        told_open = sum(n.count for n in lines if n.part == "open at the end")
-        assert told_open == sum(c.state.startswith(recount.OPEN) for c in counted)
+        parts = {part: recount_report.told(lines, part) for part in recount_report.PARTS}
+        assert parts == recount_report.parts(path, counted, first, last)
         share = [(n.count, n.of or 0) for n in lines if n.part == "people who came in time"]
         kinds = [[c for c in due if c.kind == kind] for kind in {c.kind for c in due}]
         mine = sorted(recount.came_in_time(each, last + timedelta(days=1)) for each in kinds)
         assert sorted(share) == mine
         told_of, first = told_of + len(counted), last + timedelta(days=1)
     assert told_of > 0
+    assert {n.what: n.count for n in lines if n.part.startswith("missing")} == (
+        recount_report.missing(path)
+    )
 
 
 def test_the_weeks_ahead_are_what_a_recount_counts(lived: Lived) -> None:

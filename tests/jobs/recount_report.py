@@ -1,0 +1,111 @@
+"""A recount of what the month's report tells of a day, from bare rows: open, late, ended, missing.
+
+It knows the tables and what the manual says of the report, and imports nothing of the program.
+"""
+
+from __future__ import annotations
+
+import sqlite3
+from collections import defaultdict
+from collections.abc import Iterable
+from datetime import date
+from pathlib import Path
+from typing import Any
+
+from tests.jobs.recount import OPEN, Counted
+
+Told = dict[tuple[str, str], tuple[int, int]]
+"""Asks and people, by what is told and urgency."""
+
+
+PARTS = ("open at the end", "lateness", "re-checks ended", "re-checks due, missed")
+
+
+def told(lines: Iterable[Any], part: str) -> Told:
+    """Return what the report tells in one of its parts."""
+    return {(n.what, n.by): (n.count, n.people) for n in lines if n.part == part}
+
+
+def parts(path: Path, counted: list[Counted], first: date, last: date) -> dict[str, Told]:
+    """Return the same, counted anew; `counted` are all re-checks on the month's last day."""
+    days = first.isoformat(), last.isoformat()
+    missed = [c for c in counted if c.missed and days[0] <= c.due <= days[1]]
+    found = (
+        opened(counted),
+        late(counted, last),
+        ended(path, counted, first, last),
+        _told(("whatever came of them", "", c) for c in missed),
+    )
+    return dict(zip(PARTS, found, strict=True))
+
+
+def opened(counted: list[Counted]) -> Told:
+    """Return what is open, by its state."""
+    return _told((c.state, c.urgency, c) for c in counted if c.state.startswith(OPEN))
+
+
+def late(counted: list[Counted], on: date) -> Told:
+    """Return how late what is open is, in whole weeks of the manual's bands."""
+    found = []
+    for c in counted:
+        if c.state.startswith(OPEN):
+            weeks = (on - date.fromisoformat(c.due)).days / 7
+            band = "up to 2 weeks late" if weeks <= 2 else "up to 6 weeks late"
+            band = "more than 6 weeks late" if weeks > 6 else band
+            found.append(("not late" if weeks <= 0 else band, c.urgency, c))
+    return _told(found)
+
+
+def ended(path: Path, counted: list[Counted], first: date, last: date) -> Told:
+    """Return what ended in a month, by its state."""
+    db = sqlite3.connect(path)
+    wanted = """
+        SELECT due_id FROM due_event AS e WHERE void_at IS NULL AND what = 'closed'
+        AND "on" BETWEEN ? AND ? AND NOT EXISTS (
+            SELECT 1 FROM due_event AS l WHERE l.due_id = e.due_id AND l.void_at IS NULL
+            AND l.id > e.id)
+    """
+    days = first.isoformat(), last.isoformat()
+    numbers = {number for (number,) in db.execute(wanted, days)}
+    db.close()
+    return _told((c.state, "", c) for c in counted if c.number in numbers)
+
+
+def missing(path: Path) -> dict[str, int]:
+    """Return how many who are waited for lack something, and the visits that wait."""
+    db = sqlite3.connect(path)
+    waited = {
+        person
+        for (person,) in db.execute(
+            "SELECT f.person_id FROM follow_up AS f JOIN person AS p ON p.id = f.person_id "
+            "WHERE f.is_open AND f.void_at IS NULL AND f.step <> 'look_through' "
+            "AND p.void_at IS NULL"
+        )
+    }
+    points = db.execute(
+        "SELECT person_id, kind, value IS NULL, safe = 'no', checked_on IS NOT NULL "
+        "FROM contact_point WHERE void_at IS NULL AND until IS NULL"
+    ).fetchall()
+    (visits,) = db.execute(
+        "SELECT count(*) FROM visit WHERE void_at IS NULL AND confirmed_at IS NULL"
+    ).fetchone()
+    db.close()
+    usable = [p for p in points if not p[2] and not p[3]]
+    numbers = {p[0] for p in usable if p[1] == "phone"}
+    addresses = {p[0] for p in usable if p[1] == "address"}
+    checked = {p[0] for p in usable if p[1] == "address" and p[4]}
+    return {
+        "people who are waited for": len(waited),
+        "no telephone number that may be used": len(waited - numbers),
+        "no address that may be used": len(waited - addresses),
+        "an address, and none that was checked": len((waited & addresses) - checked),
+        "a number or address that is not understood": len(waited & {p[0] for p in points if p[2]}),
+        "visits not confirmed by a clinician": visits,
+    }
+
+
+def _told(found: Iterable[tuple[str, str, Counted]]) -> Told:
+    some: dict[tuple[str, str], list[int]] = defaultdict(list)
+    for what, urgency, one in found:
+        some[what, urgency].append(one.person)
+    return {key: (len(people), len(set(people))) for key, people in some.items()}
