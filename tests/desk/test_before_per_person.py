@@ -147,7 +147,7 @@ def desk(old: Path) -> Iterator[Desk]:
     store.close()
 
 
-NEW = {"contact": ("until_at",), "contact_point": ("best_time",)}
+NEW = {"contact": ("until_at",), "contact_point": ("best_time",), "staff": ("sites",)}
 """Columns that came with later revisions, beside the history's number."""
 NEW_TABLES = ("also_about", "diary_count", "looked", "register", "signed_in", "staff_account",
               "staff_password")  # fmt: skip

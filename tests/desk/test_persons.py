@@ -228,5 +228,5 @@ def test_the_story_tells_everything_in_order(store: Store, person_id: int) -> No
     ]
     places = [text.index(part) for part in wanted]
     assert places == sorted(places)
-    assert "deceased on from nothing to 2026-09-09" in text
+    assert "deceased on from nothing to 9 September 2026" in text
     assert history_is_whole(store)

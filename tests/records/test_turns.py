@@ -2,6 +2,7 @@
 
 import sys
 import threading
+import time
 from pathlib import Path
 
 import pytest
@@ -44,8 +45,9 @@ def test_a_desk_that_waits_for_the_write_lock_shows_it_until_it_has_it(store: St
     desk = threading.Thread(target=act)
     with store.write():
         desk.start()
-        tries = range(100)  # the thread takes a moment to begin
-        assert any(not turns.let_pass(store.path.parent, 0) for _ in tries)
+        until = time.monotonic() + 10  # the thread takes a moment to begin
+        while turns.let_pass(store.path.parent, 0):
+            assert time.monotonic() < until
         assert not writes.is_set()
     assert writes.wait(10)
     assert turns.let_pass(store.path.parent, SOON)  # it writes, and nobody waits
