@@ -61,6 +61,8 @@ def arrivals(times: Iterable[tuple[float, int]]) -> tuple[Arrival, ...]:
             spread.add(at_risk, came, came + gone, left, share)
             left *= 1.0 - (came + gone) / at_risk
             error = spread.error(share)
+            if share > 1.0 - _NOTHING:  # everybody came, but for what was rounded
+                share, error = 1.0, 0.0
             low, high = _log_log(share, error)
             steps.append(Arrival(at, at_risk, came, gone, share, error, low, high))
         at_risk -= leaving[at]

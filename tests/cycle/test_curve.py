@@ -19,6 +19,12 @@ def weeks(text):
     return [(int(w.rstrip("+")), 0 if w.endswith("+") else COME) for w in text.split()]
 
 
+@pytest.mark.parametrize("people", range(1, 61))
+def test_where_everybody_came_the_curve_ends_at_all_of_them(people):
+    last = arrivals([(week, COME) for week in range(people)])[-1]
+    assert (last.share, last.error, last.low, last.high) == (1.0, 0.0, 1.0, 1.0)
+
+
 def test_leukaemia_remission_table():
     """Without other ends it is one less Kaplan-Meier's curve, with Greenwood's error.
 
