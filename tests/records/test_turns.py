@@ -1,18 +1,15 @@
-"""Turns at the write lock: a long run goes on once nobody waits, and never waits for ever."""
+"""Turns at the write lock: a long run goes on once nobody waits, and never waits for ever.
 
-import sys
+Where a folder cannot be locked a run only pauses: these are for systems where it can.
+"""
+
 import threading
 import time
 from pathlib import Path
 
-import pytest
-
 from recall.records.database import turns
 from recall.records.database.store import Store
 
-pytestmark = pytest.mark.skipif(
-    sys.platform == "win32", reason="a folder cannot be locked there: a run only pauses"
-)
 SOON = 0.1
 
 
