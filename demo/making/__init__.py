@@ -11,5 +11,10 @@ DEMO_DAY = date(2027, 3, 8)
 moves them to the day on which that is done."""
 WENT_LIVE = DEMO_DAY - timedelta(weeks=6)
 """The day from which on the practice works with this register."""
+GIVEN_UP_FROM, GIVEN_UP_TO = WENT_LIVE + timedelta(days=4), DEMO_DAY - timedelta(days=20)
+"""Who should have come by a day in between may be lost on the first morning: asked for since the
+practice went live, so long ago that everything was tried, and still so on another weekday."""
+LOST = 4
+"""So many of them were looked for in every way."""
 FIRST_DAY = DEMO_DAY - timedelta(weeks=156)
 SEED = 20260907

@@ -9,7 +9,7 @@ from collections import Counter
 from collections.abc import Sequence
 from datetime import date, timedelta
 
-from making import DEMO_DAY, SEED, WENT_LIVE, asked
+from making import DEMO_DAY, GIVEN_UP_FROM, GIVEN_UP_TO, LOST, SEED, WENT_LIVE, asked
 from making.course import Course, Visit, workday
 from making.ears import SIDES, hearing
 from making.names import EXAMINERS
@@ -38,9 +38,11 @@ def catch_up(courses: Sequence[Course]) -> dict[str, Plan]:
         family = shared[id(course.person.home)] > 1
         _not_yet(course, FOR_LONG if family or course.person.home.is_care_home else LATELY)
     tries: Tries = {}
+    gone: set[str] = set()
     for _ in range(ROUNDS):
         plans = asked.plans(courses)
-        if not sum(_comes(c, plans[c.person.ref], tries) for c in courses if c.person.ref in plans):
+        asked_for = [(course, plans.get(course.person.ref)) for course in courses]
+        if not sum(_comes(course, plan, tries, gone) for course, plan in asked_for if plan):
             break
     return plans
 
@@ -66,8 +68,11 @@ def _not_yet(course: Course, lately: timedelta) -> None:
         course.visits.pop()
 
 
-def _comes(course: Course, plan: Plan, tries: Tries) -> bool:
-    """Let somebody come for what is late, if they do; return whether they came."""
+def _comes(course: Course, plan: Plan, tries: Tries, gone: set[str]) -> bool:
+    """Let somebody come for what is late, if they do; return whether they came.
+
+    `gone` has the references of those who are to be lost, so many and no more.
+    """
     person = course.person
     if person.deceased_on or person.objected_on:
         return False
@@ -75,7 +80,10 @@ def _comes(course: Course, plan: Plan, tries: Tries) -> bool:
         key = person.ref, due.earliest, due.latest, due.tracks
         if due.latest >= DEMO_DAY - timedelta(days=3) or tries.get(key, 0) > 1:
             continue
-        if _stays(course, due.latest, plan):
+        lost = GIVEN_UP_FROM <= due.latest <= GIVEN_UP_TO
+        if lost and len(gone) < LOST:
+            gone.add(person.ref)
+        if (lost and person.ref in gone) or _stays(course, due.latest, plan):
             return False
         tries[key] = tries.get(key, 0) + 1
         return _one_more(course, due, tries[key])

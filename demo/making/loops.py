@@ -4,7 +4,7 @@ import random
 from collections.abc import Mapping, Sequence
 from datetime import date, timedelta
 
-from making import DEMO_DAY, SEED, WENT_LIVE
+from making import DEMO_DAY, GIVEN_UP_FROM, GIVEN_UP_TO, LOST, SEED, WENT_LIVE
 from making.course import Course, Visit, workday
 from making.lately import pressing
 from making.people import Home
@@ -28,7 +28,7 @@ CALLED_FOR = timedelta(days=400)
 """How far back the desk's own notes go."""
 
 
-BOOKED = 0.47
+BOOKED = 0.5
 """Share of the homes that were written to that have an appointment; no care home has one yet."""
 TODAY = 0.25
 """Share of those who may come from now on who come on the first day."""
@@ -37,8 +37,6 @@ SPOKEN_TO = 0.15
 """What some said who were rung last week, and how many of those who are not booked."""
 ROUND_SPOKEN_OF = DEMO_DAY - timedelta(days=5)
 """The day on which the managers of the care homes were rung."""
-LOST, LONG_AGO = 3, timedelta(days=17)
-"""So many of those who should have come so long ago were looked for in every way."""
 
 
 def is_booked(home: Home) -> bool:
@@ -114,7 +112,7 @@ class Desk:
         asked = max(due.earliest - timedelta(days=14), course.visits[-1].on)
         if asked > DEMO_DAY - timedelta(days=7):
             return
-        if WENT_LIVE <= due.latest < DEMO_DAY - LONG_AGO and self._lost < LOST:
+        if GIVEN_UP_FROM <= due.latest <= GIVEN_UP_TO and self._lost < LOST:
             self._lost += 1
             self.given_up(course, due)
         elif due.latest < DEMO_DAY or course.person.objected_on:
