@@ -74,6 +74,16 @@ def episodes(days: tuple[date, ...], on: date, months: int) -> int:
     return found
 
 
+def began_on(days: tuple[date, ...]) -> date | None:
+    """Return the first day of the last episode: one look after another, each within its time."""
+    first: date | None = None
+    for day in reversed(days):
+        if first is not None and first - day >= ONE_EPISODE:
+            break
+        first = day
+    return first
+
+
 class Course(msgspec.Struct):
     """One ear up to and including the visit in hand."""
 

@@ -74,7 +74,7 @@ def say(value: Any) -> str:
 
 SECTIONS = (
     "name", "version", "now_latest", "restrained_from", "gives_way_from", "one_place_from",
-    "retry", "loop", "untested", "stages", "category",
+    "sure_from", "retry", "loop", "untested", "stages", "category",
 )  # fmt: skip
 """What stands beside the rules, as the file names it."""
 
@@ -164,6 +164,7 @@ def in_hindsight(protocol: Protocol) -> Protocol:
         restrained_from=file.restrained_from and date.min,
         gives_way_from=file.gives_way_from and date.min,
         one_place_from=file.one_place_from and date.min,
+        sure_from=file.sure_from and date.min,
     )
     whole = Protocol(file, protocol.written, protocol.digest, protocol.signed_off)
     return whole.used_like(protocol)

@@ -13,7 +13,7 @@ from typing import get_args
 import msgspec
 
 from recall.care.case import ReportWord
-from recall.care.course import Course, episodes
+from recall.care.course import Course, began_on, episodes
 from recall.protocol.onset import Onset
 
 _REPORTS: tuple[str, ...] = get_args(ReportWord)
@@ -97,6 +97,11 @@ def _tested_in_fluid(c: Circumstance) -> Value:
     """A test at any look that found or suspected fluid was done in it; today's, at the latest."""
     found = c.course.fluid_since, c.course.fluid_found_since
     return _between(min(filter(None, found), default=c.on), c.course.hearing_on)
+
+
+def _acute_known(c: Circumstance) -> Value:
+    first = began_on(c.course.acute_on)
+    return (first, c.on) if first is not None else None
 
 
 def _loss_treated(c: Circumstance) -> Value:
@@ -252,6 +257,12 @@ COURSE: dict[str, ContextWord] = {
         )
         for months in (6, 12)
     },
+    "acute_known": ContextWord(
+        _acute_known,
+        "time since this acute infection of the middle ear was first found here",
+        True,
+        "course.acute_on",
+    ),
     "fungal_known": _clock("fungal_since", "time for which the canal has been fungal"),
     "aid_fitted": _clock("aid_fitted_on", "time since the hearing aid was fitted"),
     "concern_told": _clock(

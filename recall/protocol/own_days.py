@@ -44,7 +44,7 @@ def _is_over(rule: Rule, on: date) -> bool:
 
 def _sections(was: ProtocolFile, new: ProtocolFile, on: date) -> Iterator[tuple[str, object]]:
     """Yield what has a first day beside the rules, with the day from which it counts here."""
-    for name in ("restrained_from", "gives_way_from", "one_place_from"):
+    for name in ("restrained_from", "gives_way_from", "one_place_from", "sure_from"):
         if (since := getattr(new, name)) is not None:
             yield name, max(since, getattr(was, name) or on)
     if new.untested is not None:

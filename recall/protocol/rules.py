@@ -182,6 +182,9 @@ class ProtocolFile(_Section, frozen=True, forbid_unknown_fields=True, kw_only=Tr
     one_place_from: date | None = None
     """The first day of visits after which what one service sees no later is asked of no other, and
     of us no more, whenever either was asked for."""
+    sure_from: date | None = None
+    """The first day of visits after which only what is sure silences what presses: a level beside
+    that of the other ear, and care of which it is said what it is for."""
     stages: dict[Urgency, StageText]
     category: dict[Category, DefaultWindow] = {}
     left_out: tuple[LeftOut, ...] = ()

@@ -21,9 +21,9 @@ from recall.protocol.onset import Onset
 from recall.protocol.rules import Advise, Recheck, Refer, Rule
 from recall.schedule.answering import NEEDS
 from recall.schedule.capabilities import split, treat_here
-from recall.schedule.cared_for import OF_HEARING, covers, is_sign, names_of
+from recall.schedule.cared_for import OF_HEARING, covers, is_sign, names_of, silences
 from recall.schedule.ending import restrained
-from recall.schedule.explained import hearing_is_back, tested_well
+from recall.schedule.explained import hearing_is_back, only_sure, tested_well
 from recall.schedule.known import Known
 from recall.schedule.own_cycle import OwnCycle
 from recall.schedule.plan import Due, Reason, Referral
@@ -58,6 +58,8 @@ class Scene(msgspec.Struct):
     circumstances: dict[Side, Circumstance]
     restrained: bool = False
     """Whether care takes in one thing under all its names, and nothing that is new."""
+    sure: bool = False
+    """Whether care that names no track takes in nothing urgent."""
     met: Mapping[Side, frozenset[str] | None] = msgspec.field(default_factory=dict)
     """The rules that referred at earlier visits, by ear; None where no drum was seen yet."""
 
@@ -87,7 +89,8 @@ def set_scene(
     matcher = protocol.matcher
     age = age_on(born, visit.on)
     ears: dict[Side, Ear | None] = {"right": visit.right, "left": visit.left}
-    own = _own_bits(visit, courses, matcher, age < ADULT_FROM)
+    sure = only_sure(protocol, visit.on)
+    own = _own_bits(visit, courses, matcher, age < ADULT_FROM, sure)
     treated = known.treated_by(visit.on)
     aged = matcher.age_bits(age)
     bits, circumstances, sided = {}, {}, restrained(protocol, visit.on)
@@ -99,7 +102,7 @@ def set_scene(
         reports: dict[str, Onset] = {}
         if visit.reported:
             of_other = of_other_ear(ears[side], ears[other], told) if sided else frozenset()
-            reports = reports_of(visit, side, (ears[side], ears[other]), of_other)
+            reports = reports_of(visit, side, (ears[side], ears[other]), of_other, sure)
             bits[side] |= matcher.said_bits(reports)
             if told & CONCERN and is_told(visit, side, CONCERN):
                 courses[side].hear_concern(ears[side], visit.on)
@@ -107,11 +110,11 @@ def set_scene(
         circumstances[side] = Circumstance(
             visit.on, age, courses[side], courses[other], reports, over
         )
-    return Scene(visit, age, bits, circumstances)
+    return Scene(visit, age, bits, circumstances, sure=sure)
 
 
 def _own_bits(
-    visit: Visit, courses: Mapping[Side, Course], matcher: Matcher, child: bool
+    visit: Visit, courses: Mapping[Side, Course], matcher: Matcher, child: bool, sure: bool
 ) -> dict[Side, int]:
     """Return the bits of what was found in each ear, and of the difference between them."""
     own: dict[Side, int] = {"right": 0, "left": 0}
@@ -121,17 +124,17 @@ def _own_bits(
     if visit.right is not None:
         own["right"] |= matcher.ear_bits(visit.right, child, courses["right"])
         if _says_of_hearing(visit.right) != NOT_SAID:
-            own["right"] |= _heard_bits(visit.right, visit.left, matcher)
+            own["right"] |= _heard_bits(visit.right, visit.left, matcher, sure)
     if visit.left is not None:
         own["left"] |= matcher.ear_bits(visit.left, child, courses["left"])
         if _says_of_hearing(visit.left) != NOT_SAID:
-            own["left"] |= _heard_bits(visit.left, visit.right, matcher)
+            own["left"] |= _heard_bits(visit.left, visit.right, matcher, sure)
     return own
 
 
-def _heard_bits(ear: Ear, other: Ear | None, matcher: Matcher) -> int:
+def _heard_bits(ear: Ear, other: Ear | None, matcher: Matcher, sure: bool) -> int:
     """Return the bits of how well an ear of which something was said of hearing hears."""
-    return matcher.tested_bits(hearing_is_back(ear, other), tested_well(ear, other))
+    return matcher.tested_bits(hearing_is_back(ear, other, sure), tested_well(ear, other))
 
 
 def ask(scene: Scene, protocol: Protocol, care: Iterable[UnderCare], cycles: Cycles) -> Asked:
@@ -272,6 +275,8 @@ def _known_there(
     if rule.urgency == "emergency" or scene.is_new(rule, side):
         return None
     about = side, ask.to, rule.track, rule.urgency
+    if scene.sure:
+        care = tuple(c for c in care if silences(c, rule.urgency, (rule.id,)))
     return next((c for c in care if covers(c, *about, scene.names(c, side))), None)
 
 

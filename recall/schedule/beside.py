@@ -40,6 +40,10 @@ INFECTION_AT_THE_GP = frozenset(
         "canal-untreated-again",
         "pus-untreated",
         "acute-infection-untreated",
+        "acute-not-better",
+        "acute-treated-long",
+        "acute-pain-long",
+        "pus-not-better",
     }
 )
 """Rules that send an infection that is not treated, or not better, to the GP."""

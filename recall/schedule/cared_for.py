@@ -31,6 +31,9 @@ OWN_LOOKS = frozenset(
     {"disease-own-look", "after-cholesteatoma-adult", "after-cholesteatoma-child"}
 )
 """Looks of our own at a drum until another service has taken over, or for good."""
+NEVER_TAKEN_IN = frozenset({"pinna-lesion"})
+"""What no care takes in: skin that may be cancer is the GP's the same day, whatever else the GP has
+of that ear. Where that very lesion is known there, the line is struck out by name."""
 SERIOUS: tuple[Urgency, ...] = ("urgent", "high")
 
 
@@ -65,6 +68,15 @@ def covers(
     if care.track not in (None, track) and track not in names:
         return False
     return urgency != "urgent" or care.ear is not None or care.track is not None
+
+
+def silences(care: UnderCare, urgency: str | None, rules: Iterable[str]) -> bool:
+    """Return whether somebody's care is sure enough of its thing to take in what rules refer.
+
+    Care of which nobody said what it is for takes in nothing urgent.
+    """
+    known = urgency != "urgent" or care.track is not None
+    return known and NEVER_TAKEN_IN.isdisjoint(rules)
 
 
 def is_sign(rule: Rule) -> bool:

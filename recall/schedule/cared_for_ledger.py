@@ -16,9 +16,11 @@ from recall.schedule.cared_for import (
     left_to_care,
     names_of,
     one_look,
+    silences,
     watched_with,
 )
 from recall.schedule.ending import restrained
+from recall.schedule.explained import only_sure
 from recall.schedule.judged_ledger import JudgedLedger
 from recall.schedule.known import known_of
 from recall.schedule.one_place import Elsewhere, left_to_others
@@ -75,6 +77,9 @@ class CaredForLedger(JudgedLedger):
                 # what was referred while that care ran was new to it
                 taking = self.known.care_since(referral.asked_on, on)
                 ear = getattr(self.last, key[0], None)
+            if only_sure(self.protocol, referral.asked_on):
+                rules = [r.rule for r in referral.reasons]
+                taking = [c for c in taking if silences(c, referral.urgency, rules)]
             about = [(t, referral.urgency) for t in {r.track for r in referral.reasons}]
             if all(
                 any(covers(c, key[0], to, *one, names_of(c.track, ear)) for c in taking)

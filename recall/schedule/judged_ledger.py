@@ -13,6 +13,7 @@ from recall.protocol.loading import Protocol
 from recall.schedule.beside import taken_today
 from recall.schedule.deciding import moved, weighed
 from recall.schedule.ending import gives_way
+from recall.schedule.explained import only_sure
 from recall.schedule.judging import (
     Judged,
     explained_away,
@@ -76,7 +77,8 @@ class JudgedLedger(OpenLedger):
         urgency = decision.urgency
         if line is not None and urgency and RANK[urgency] < RANK[line.urgency]:
             return True
-        if line is not None and not explained_away(line.urgency, tracks, decision, ears):
+        sure = only_sure(self.protocol, decision.on)
+        if line is not None and not explained_away(line.urgency, tracks, decision, ears, sure):
             return False
         track = next(iter(tracks), decision.track or "drum")
         self.judged.hold(decision, track, self.visits)

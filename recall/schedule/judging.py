@@ -67,7 +67,11 @@ def rules_of(due: Due) -> tuple[str, ...]:
 
 
 def explained_away(
-    urgency: Urgency, tracks: Iterable[str], decision: Decision, ears: tuple[Ear | None, Ear | None]
+    urgency: Urgency,
+    tracks: Iterable[str],
+    decision: Decision,
+    ears: tuple[Ear | None, Ear | None],
+    sure: bool,
 ) -> bool:
     """Return whether a line may be struck out or made milder by a decision.
 
@@ -78,12 +82,13 @@ def explained_away(
         tracks: that it is about.
         decision: what was decided.
         ears: this ear and the other one, as the last visit found them.
+        sure: how strictly hearing counts as being back.
     """
     if urgency != "emergency":
         return True
     if decision.because != "explained" or not decision.why.strip():
         return False
-    return "hearing" not in set(tracks) or hearing_is_back(*ears)
+    return "hearing" not in set(tracks) or hearing_is_back(*ears, sure)
 
 
 class Judged:

@@ -37,6 +37,7 @@ SHORT_LOOKS = PAIN_LOOKS | {
 a canal that was shut is looked into here once it is open, for its drum was never seen."""
 FLUID_LOOKS = frozenset({"fluid-adult-look", "trace-flat"})
 CONCERN_TESTS = frozenset({"concern-adult", "concern-after-wax"})
+CHILD_TESTS = frozenset({"loss-child", "fluid-child-loss", "fluid-child-loss-better-ear"})
 CONCERN_AT_AUDIOLOGY = frozenset({"concern-adult-loss"})
 
 
@@ -75,6 +76,19 @@ PLACES = (
     Place(CONCERN_TESTS, "ent", frozenset({"hearing", "fluid"})),
     Place(
         CONCERN_TESTS | {"fluctuating-test"}, "audiology", rules=frozenset({"tinnitus-one-sided"})
+    ),
+    Place(
+        CHILD_TESTS,
+        "paediatric_audiology",
+        rules=frozenset(
+            {
+                "loss-child-refer",
+                "loss-child-concern",
+                "loss-child-severe",
+                "loss-child-large",
+                "loss-child-again",
+            }
+        ),
     ),
 )
 TESTED_AT_ENT: frozenset[Track] = frozenset(

@@ -18,12 +18,16 @@ CONCERN = frozenset({"hearing_concern"})
 
 
 def reports_of(
-    visit: Visit, side: Side, ears: tuple[Ear | None, Ear | None], of_other: frozenset[str]
+    visit: Visit,
+    side: Side,
+    ears: tuple[Ear | None, Ear | None],
+    of_other: frozenset[str],
+    sure: bool,
 ) -> dict[str, Onset]:
     """Return what was reported for an ear, each word the way that asks for more.
 
     `ears` are this one and the other; `of_other` are words that belong to the other one where
-    nobody said of which ear they were told.
+    nobody said of which ear they were told. `sure` is how strictly a loss counts as explained.
     """
     found: dict[str, Onset] = {}
     for item in visit.reported:
@@ -32,7 +36,7 @@ def reports_of(
                 found.setdefault(item, Onset())
         elif item.ear is None and item.what in of_other:
             continue
-        elif item.ear in (None, side) and (item.what != EXPLAINED or explains(item, *ears)):
+        elif item.ear in (None, side) and (item.what != EXPLAINED or explains(item, *ears, sure)):
             told = _onset(item, visit.on)
             found[item.what] = found[item.what].strictest(told) if item.what in found else told
     return found

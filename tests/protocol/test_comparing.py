@@ -107,7 +107,11 @@ def test_in_hindsight_the_newest_readings_judge_every_visit_where_there_are_any(
     assert (file.restrained_from, file.untested.since) == (date.min, date.min)
     assert (file.gives_way_from, file.one_place_from) == (date.min, date.min)
 
-    none = dict.fromkeys(("restrained_from", "gives_way_from", "one_place_from", "untested"))
+    assert file.sure_from == date.min
+
+    none = dict.fromkeys(
+        ("restrained_from", "gives_way_from", "one_place_from", "sure_from", "untested")
+    )
     before = in_hindsight(changed(**none)).file
     assert {name: getattr(before, name) for name in none} == none
 
@@ -125,6 +129,7 @@ OTHERWISE: dict[str, Any] = {
     "restrained_from": None,
     "gives_way_from": None,
     "one_place_from": None,
+    "sure_from": None,
     "stages": {**FILE.stages, "low": replace(FILE.stages["low"], seen="40 weeks")},
     "category": {},
 }

@@ -119,6 +119,13 @@ LATER: dict[str, date] = {
     ),
     **dict.fromkeys(
         (
+            "loss-child-refer",
+            "loss-child-concern",
+            "loss-child-severe",
+            "acute-not-better",
+            "acute-treated-long",
+            "acute-pain-long",
+            "pus-not-better",
             "blood-lasts",
             "own-injury-advice",
             "canal-untreated-again",

@@ -176,6 +176,8 @@ PERMITTED = {
     "canal-blood": {"report.said": ["bled"]},
     # who may not have understood is tried again, and is not told that it is theirs to decide
     "view-refused": {"person.risk": ["dementia", "learning_disability"]},
+    # fluid that was seen explains a child's loss for three months (NG233 (2023) as quoted)
+    "loss-child-refer": {"ear.effusion": "present"},
     # blood of an injury is explained by it: by care, or by what was put into the ear
     "blood-found": {
         "report.said": ["bled", "head_injury", "hurt_by_care", "own_injury"],

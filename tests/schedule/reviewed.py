@@ -29,7 +29,7 @@ PAIN_LOOKS = frozenset({"pain-look", "pain-look-undated", "bad-pain-look-undated
 """Looks for pain alone; an infection that explains it has rules of its own (common practice)."""
 EXPLAINS: dict[tuple[str, str], frozenset[str]] = {
     ("report", "recent_cold"): frozenset({"fluid-over-forty", "fluid-over-forty-again"}),
-    ("effusion", "present"): frozenset({"trace-flat", "trace-c2-child"}),
+    ("effusion", "present"): frozenset({"trace-flat", "trace-c2-child", "loss-child-refer"}),
     ("report", "barotrauma"): frozenset({"fluid-over-forty"}),
     ("wax_left", "occluding"): HIDDEN_BY_WAX | HEARD_BEHIND_WAX,
     ("clearance", "failed"): HIDDEN_BY_WAX | HEARD_BEHIND_WAX,
@@ -38,14 +38,17 @@ EXPLAINS: dict[tuple[str, str], frozenset[str]] = {
 }
 """What may take away what these rules ask: fluid that came with a cold is left out of the
 guideline's referral (NICE NG98 (2018) 1.1, as quoted), as after a flight or a dive by common
-practice; fluid that is seen needs no second trace, and has its own looks; wax that hides the drum
-is cleared first, and wax beside a battery with it. Nothing else may, in all of the sweep."""
+practice; fluid that is seen needs no second trace, and has its own looks, and with it a child's
+loss is tested again at three months (NICE NG233 (2023) as quoted), where nobody is concerned; wax
+that hides the drum is cleared first, and wax beside a battery with it. Nothing else may, in all of
+the sweep."""
 
 GIVE_WAY_AT_THE_GP = frozenset(
     {
         "canal-untreated", "canal-untreated-runs", "canal-untreated-fungal", "pus-untreated",
         "canal-untreated-at-risk", "canal-untreated-again",
         "canal-not-better", "acute-infection-untreated",
+        "acute-not-better", "acute-treated-long", "acute-pain-long", "pus-not-better",
     }
 )  # fmt: skip
 """An infection that ENT sees at once is not sent to the GP as well."""
@@ -135,6 +138,8 @@ LOSS_AT_ENT = FLUID_AT_ENT | {
     "facial-numbness-with-loss", "facial-numbness-with-difference",
 }  # fmt: skip
 CONCERN_TESTS = frozenset({"concern-adult", "concern-after-wax"})
+CHILD_TESTS = frozenset({"loss-child", "fluid-child-loss", "fluid-child-loss-better-ear"})
+"""Tests of a child's measured loss three months on, where children's audiology sees it no later."""
 PAIN_AT_THE_GP = frozenset({"pain-long", "pain-long-forty", "night-pain-long", "severe-pain-long"})
 ANOTHERS = (
     (LOOKS_GIVE_WAY - {"canal-shut-look"}, "to ent", ENT_SOON | ENT_BESIDE),
@@ -142,6 +147,19 @@ ANOTHERS = (
     (frozenset({"fluid-adult-look", "trace-flat"}), "to ent", FLUID_AT_ENT),
     (CONCERN_TESTS, "to ent", LOSS_AT_ENT),
     (CONCERN_TESTS | {"fluctuating-test"}, "to audiology", frozenset({"tinnitus-one-sided"})),
+    (
+        CHILD_TESTS,
+        "to paediatric_audiology",
+        frozenset(
+            {
+                "loss-child-refer",
+                "loss-child-concern",
+                "loss-child-severe",
+                "loss-child-large",
+                "loss-child-again",
+            }
+        ),
+    ),
 )
 """Looks and tests of our own that another service is asked for, of the same thing, no later."""
 CONCERN_AT_AUDIOLOGY = frozenset({"concern-adult-loss"})

@@ -309,7 +309,8 @@ def worse_explained(state: Folding, found: Found, side: Side) -> Iterator[Pair]:
     for name, made in chains(found if side == "right" else {"hearing_dB": levels(10)}):
         several = []
         for value, changed in made:
-            ears = (changed, None) if side == "right" else (found, changed)
+            across = {"hearing_dB": levels(10)} if "hearing_dB" in found else None
+            ears = (changed, across) if side == "right" else (found, changed)
             several.append((value, after(state, visit(ON, *ears, reported=told))))
         for (_, one), (value, two) in pairwise(several):
             yield name, value, one, two

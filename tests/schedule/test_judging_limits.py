@@ -147,9 +147,9 @@ def test_only_an_emergency_about_hearing_takes_evidence_of_hearing(
 ) -> None:
     why = strike(because="explained", why="Wax, out now.")
 
-    assert explained_away("emergency", tracks, why, (ear, None)) is away
-    assert explained_away("urgent", tracks, strike(), (ear, None))
-    assert not explained_away("emergency", tracks, strike(because="explained"), (ear, None))
+    assert explained_away("emergency", tracks, why, (ear, None), True) is away
+    assert explained_away("urgent", tracks, strike(), (ear, None), True)
+    assert not explained_away("emergency", tracks, strike(because="explained"), (ear, None), True)
 
 
 def test_what_was_told_at_the_last_visit_is_what_was_known() -> None:

@@ -47,8 +47,9 @@ BOTH_EARS = frozenset({"fluid-over-forty", "fluid-over-forty-again"})
 """Fluid in both ears is no urgent referral by age alone (Dempster 1988: a tumour in 0.4 to 1.4% of
 adults with fluid alone; both ears common practice): the other ear's fluid may hold these back."""
 
-SECOND_TRACES = frozenset({"trace-flat", "trace-c2-child"})
-"""Fluid that is seen and not only suspected needs no second trace (common practice)."""
+FLUID_SEEN = frozenset({"trace-flat", "trace-c2-child", "loss-child-refer"})
+"""Fluid that is seen and not only suspected needs no second trace (common practice), and explains a
+child's loss below 40 dB for three months where nobody is concerned (NG233 (2023) as quoted)."""
 LOSS_IS_KNOWN = frozenset({"dementia-or-learning-disability"})
 """A hearing-aid user is outside this guideline (NICE NG98 (2018), as quoted), with an own rule."""
 PAIN = PAIN_LOOKS | {"pain-long", "pain-long-forty", "night-pain-long", "severe-pain-long"}
@@ -189,7 +190,7 @@ def test_a_worse_value_never_makes_a_latest_later_nor_an_urgency_lower(
 
     word = said.split(":")[0].split()[1]
     may_end = {
-        "effusion": BOTH_EARS | SECOND_TRACES,
+        "effusion": BOTH_EARS | FLUID_SEEN,
         "wax_left": HIDDEN_BY_WAX,
         "clearance": HIDDEN_BY_WAX,
         "foreign_body": BESIDE_A_BATTERY,

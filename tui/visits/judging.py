@@ -81,8 +81,9 @@ def stands(form: VisitForm, line: Line, made: Judgement) -> str:
     for decision in decided(line, told, form.on):
         ears: tuple[Ear, Ear] = (form.right, form.left)
         pair = ears if decision.ear == "right" else ears[::-1]
-        if not explained_away(line.urgency, (decision.track or "drum",), decision, pair):
-            return f"{STANDS}: better after, measured well, or a screen passed; then reason 3."
+        tracks = (decision.track or "drum",)
+        if not explained_away(line.urgency, tracks, decision, pair, sure=True):
+            return f"{STANDS}: better after, both measured well, or a screen passed; then reason 3."
     return ""
 
 

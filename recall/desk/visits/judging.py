@@ -24,6 +24,7 @@ from recall.errors import InputError, Refused
 from recall.records import tables
 from recall.records.facts.cases import stands
 from recall.schedule.calendar import say_day
+from recall.schedule.explained import only_sure
 from recall.schedule.judging import explained_away
 from recall.schedule.merging import RANK
 from recall.schedule.plan import BECAUSE_WORDS, Decision
@@ -60,12 +61,13 @@ def refuse(desk: Desk, line: Line, judgement: Judgement, last: Visit | None, bor
             other: Side = "left" if decision.ear == "right" else "right"
             pair = ears[decision.ear], ears[other]
             tracks = (decision.track or "drum",)
-            if not explained_away(line.urgency, tracks, decision, pair):
+            sure = only_sure(desk.protocol, decision.on)
+            if not explained_away(line.urgency, tracks, decision, pair, sure):
                 raise Refused(
                     f"An emergency stands ({line.words()}) until something explains it for that "
                     "ear.",
-                    hint="Say what explains it; for hearing, record it as better, measured or "
-                    "passed in that ear.",
+                    hint="Say what explains it; for hearing, record that ear as better or passed, "
+                    "or both ears as measured.",
                 )
     declined = judgement.does == "strike" and judgement.because == "declines"
     if declined and is_child(born, desk.today) and not judgement.considered:
