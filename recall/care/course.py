@@ -17,6 +17,7 @@ from recall.care.case import ToldByOthers
 from recall.care.catalogue import CATALOGUE
 from recall.care.dates import add, months_before, resolve
 from recall.care.ear import Ear
+from recall.care.episodes import with_day
 from recall.care.grades import WORSE_FROM_DB, Grades
 from recall.care.hearing import air_bone_gap, four_frequency_average
 from recall.care.one_look import (
@@ -36,9 +37,6 @@ LITTLE_WAX = frozenset({"none", "some"})
 LOSS_FROM_DB = 20
 """Four-frequency mean from which there is a loss: WHO, World report on hearing 2021."""
 INFECTED_SKIN = frozenset({"inflamed", "fungal"})
-ONE_EPISODE = timedelta(weeks=3)
-"""A look that found an infection within this time of an episode's first one is the same episode:
-acute otitis externa lasts 3 weeks at most (guidelines.co.uk), an acute otitis media a week."""
 SUSPECTED_LONG = timedelta(weeks=6)
 """Found as late as this after the first look, suspected fluid was there from the first on:
 common practice, no source."""
@@ -50,38 +48,6 @@ _AGAINST_VALUES = frozenset(chain(*_AGAINST_DROPS.values()))
 """The same values at one go: a word that is against drops in one of these findings is against
 them in every other that can have it."""
 _may_be_against = attrgetter(*_AGAINST_DROPS)
-
-
-def _with_day(days: tuple[date, ...], on: date) -> tuple[date, ...]:
-    """Return the days of the last 12 months with another one."""
-    if not days:
-        return (on,)
-    start = months_before(on, 12)
-    return (*[day for day in days if day > start], on)
-
-
-def episodes(days: tuple[date, ...], on: date, months: int) -> int:
-    """Return how many episodes of an infection began in the last months.
-
-    Counted from the first of those months on, so that a look more never makes them fewer.
-    """
-    if not days:
-        return 0
-    start, last, found = months_before(on, months), None, 0
-    for day in days:
-        if day > start and (last is None or day - last >= ONE_EPISODE):
-            last, found = day, found + 1
-    return found
-
-
-def began_on(days: tuple[date, ...]) -> date | None:
-    """Return the first day of the last episode: one look after another, each within its time."""
-    first: date | None = None
-    for day in reversed(days):
-        if first is not None and first - day >= ONE_EPISODE:
-            break
-        first = day
-    return first
 
 
 class Course(msgspec.Struct):
@@ -320,8 +286,8 @@ class Course(msgspec.Struct):
         out = ear.wax_left in LITTLE_WAX or cleared_of_wax(ear)
         if ear.wax_found in BLOCKING_WAX:
             if not self.failed_visits:
-                self.blockages_on = _with_day(self.blockages_on, on)
-            self.wax_blocked_on = _with_day(self.wax_blocked_on, on)
+                self.blockages_on = with_day(self.blockages_on, on)
+            self.wax_blocked_on = with_day(self.wax_blocked_on, on)
         if failed:
             self.failed_clearances += max(1, ear.clearance_tries or 1)
         elif out:
@@ -397,9 +363,9 @@ class Course(msgspec.Struct):
 
     def _see_infections(self, ear: Ear, on: date) -> None:
         if ear.canal_skin in INFECTED_SKIN or ear.canal_swollen_shut:
-            self.canal_ill_on = _with_day(self.canal_ill_on, on)
+            self.canal_ill_on = with_day(self.canal_ill_on, on)
         if ear.bulging or ear.bullae:
-            self.acute_on = _with_day(self.acute_on, on)
+            self.acute_on = with_day(self.acute_on, on)
 
     def _see_skin(self, ear: Ear, on: date) -> None:
         ill = ear.canal_skin in INFECTED_SKIN

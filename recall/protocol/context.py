@@ -13,7 +13,8 @@ from typing import get_args
 import msgspec
 
 from recall.care.case import ReportWord
-from recall.care.course import Course, began_on, episodes
+from recall.care.course import Course
+from recall.care.episodes import began_on, episodes
 from recall.protocol.onset import Onset
 
 _REPORTS: tuple[str, ...] = get_args(ReportWord)

@@ -11,6 +11,13 @@ from recall.care.case import Track, UnderCare, Urgency
 from recall.care.ear import Ear, Side
 from recall.protocol.loading import Protocol
 from recall.protocol.rules import Advise, Rule
+from recall.schedule.at_the_gp import (
+    FACE_AT_ENT,
+    FACE_AT_THE_GP,
+    MAY_GIVE_WAY,
+    VERTIGO_AT_ENT,
+    VERTIGO_AT_THE_GP,
+)
 from recall.schedule.combine import PRESSING
 from recall.schedule.ending import gives_way, of_unknown_test
 from recall.schedule.merging import RANK, winner
@@ -30,44 +37,6 @@ from recall.schedule.seen_elsewhere import (
     seen_elsewhere,
 )
 
-INFECTION_AT_THE_GP = frozenset(
-    {
-        "canal-untreated",
-        "canal-untreated-runs",
-        "canal-untreated-fungal",
-        "canal-untreated-at-risk",
-        "canal-not-better",
-        "canal-untreated-again",
-        "pus-untreated",
-        "acute-infection-untreated",
-        "acute-not-better",
-        "acute-treated-long",
-        "acute-pain-long",
-        "pus-not-better",
-    }
-)
-"""Rules that send an infection that is not treated, or not better, to the GP."""
-VERTIGO_AT_THE_GP = frozenset({"vertigo-gp", "vertigo-today"})
-VERTIGO_AT_ENT = frozenset(
-    {
-        "vertigo",
-        "vertigo-told-loss",
-        "vertigo-drum",
-        "vertigo-hole",
-        "vertigo-cavity",
-        "vertigo-some-time-ago",
-    }
-)
-FACE_AT_THE_GP = frozenset({"facial-numbness"})
-MAY_GIVE_WAY = INFECTION_AT_THE_GP | VERTIGO_AT_THE_GP | FACE_AT_THE_GP
-FACE_AT_ENT = frozenset(
-    {
-        "facial-numbness-with-loss",
-        "facial-numbness-with-difference",
-        "facial-weakness",
-        "facial-weakness-with-loss",
-    }
-)
 TRIED_TODAY: frozenset[Track] = frozenset({"drum", "canal_skin", "hearing"})
 """Tracks of emergencies for which ENT or the emergency department clears the ear to see it today:
 no try of our own at its wax or at an object in it waits beside them (common practice)."""

@@ -1,0 +1,42 @@
+"""What the GP is asked for that gives way to ENT, by rule: infections, vertigo, a numb face."""
+
+from __future__ import annotations
+
+INFECTION_AT_THE_GP = frozenset(
+    {
+        "canal-untreated",
+        "canal-untreated-runs",
+        "canal-untreated-fungal",
+        "canal-untreated-at-risk",
+        "canal-not-better",
+        "canal-untreated-again",
+        "pus-untreated",
+        "acute-infection-untreated",
+        "acute-not-better",
+        "acute-treated-long",
+        "acute-pain-long",
+        "pus-not-better",
+    }
+)
+"""Rules that send an infection that is not treated, or not better, to the GP."""
+VERTIGO_AT_THE_GP = frozenset({"vertigo-gp", "vertigo-today"})
+VERTIGO_AT_ENT = frozenset(
+    {
+        "vertigo",
+        "vertigo-told-loss",
+        "vertigo-drum",
+        "vertigo-hole",
+        "vertigo-cavity",
+        "vertigo-some-time-ago",
+    }
+)
+FACE_AT_THE_GP = frozenset({"facial-numbness"})
+MAY_GIVE_WAY = INFECTION_AT_THE_GP | VERTIGO_AT_THE_GP | FACE_AT_THE_GP
+FACE_AT_ENT = frozenset(
+    {
+        "facial-numbness-with-loss",
+        "facial-numbness-with-difference",
+        "facial-weakness",
+        "facial-weakness-with-loss",
+    }
+)
