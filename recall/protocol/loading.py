@@ -35,6 +35,11 @@ from recall.protocol.spans import Range, Span, read_range, span
 from recall.reading import content_at
 
 DEFAULT = "default.toml"
+_READ = 8
+"""How many contents are kept read and compiled: the file, what was adopted, and what is compared.
+
+Reading one takes most of what opening a desk does, and the same bytes always say the same.
+"""
 
 
 class Window(msgspec.Struct, frozen=True):
@@ -116,6 +121,12 @@ class Protocol:
             c: (d, Window.read(d.adult, f"[category.{c}]"), Window.read(d.child, f"[category.{c}]"))
             for c, d in file.category.items()
         }
+
+    def signed_by(self, sign_off: Path | None) -> Protocol:
+        """Return the same protocol, signed off where a file says so of this exact content."""
+        mine = copy.copy(self)
+        mine.signed_off = signature_holds(self.digest, sign_off)
+        return mine
 
     def used_with(self, capabilities: Capabilities, went_live: date | None = None) -> Protocol:
         """Return the same protocol for a practice that can do this much, live from a day on."""
@@ -281,6 +292,11 @@ def from_content(
     Raises:
         ProtocolError: this program cannot read it any more.
     """
+    return _kept(content, digest).signed_by(sign_off)
+
+
+@lru_cache(maxsize=_READ)
+def _kept(content: bytes, digest: str | None) -> Protocol:
     try:
         file, contact = msgspec.json.decode(content, type=tuple[ProtocolFile, ContactProtocol])
     except msgspec.ValidationError as problem:
@@ -288,8 +304,7 @@ def from_content(
             f"The adopted protocol cannot be read by this version: {problem}.",
             hint="Adopt the present file with `recall protocol adopt`.",
         ) from None
-    digest = digest or digest_of(file, contact)
-    return Protocol(file, contact, digest, signature_holds(digest, sign_off))
+    return Protocol(file, contact, digest or digest_of(file, contact), False)
 
 
 def load(path: Path | None = None, sign_off: Path | None = None) -> Protocol:
@@ -298,23 +313,16 @@ def load(path: Path | None = None, sign_off: Path | None = None) -> Protocol:
     Raises:
         ProtocolError: it cannot be used as it is; the message names the rule.
     """
-    if path is None and sign_off is None:
-        return _default()
-    return _load(path, sign_off)
-
-
-@lru_cache(maxsize=1)
-def _default() -> Protocol:
-    return _load(None, None)
-
-
-def _load(path: Path | None, sign_off: Path | None) -> Protocol:
     where = path.name if path else "The default protocol"
-    file = decode(_bytes_of(path), where)
+    return _written(_bytes_of(path), where).signed_by(sign_off or _beside(path))
+
+
+@lru_cache(maxsize=_READ)
+def _written(content: bytes, where: str) -> Protocol:
+    file = decode(content, where)
     _check(file.rule)
     contact = ContactProtocol.load()
-    digest = digest_of(file, contact)
-    return Protocol(file, contact, digest, signature_holds(digest, sign_off or _beside(path)))
+    return Protocol(file, contact, digest_of(file, contact), False)
 
 
 def _beside(path: Path | None) -> Path | None:
