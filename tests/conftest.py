@@ -6,9 +6,14 @@ import shutil
 from collections.abc import Iterator
 from datetime import UTC, datetime
 from pathlib import Path
+from typing import Any
 
 import pytest
+from sqlalchemy import Engine, create_engine
+from sqlalchemy.dialects.sqlite.base import SQLiteDialect
+from sqlalchemy.util import LRUCache
 
+from recall.records.database import engine
 from recall.records.database.store import Store, open_store
 from recall.records.database.upgrade import upgrade
 from recall.records.tables import Staff
@@ -17,6 +22,26 @@ from tests.seeds import use_fixed_seed
 use_fixed_seed()
 
 NOW = datetime(2026, 9, 1, 9, 0, tzinfo=UTC)
+
+
+@pytest.fixture(scope="session", autouse=True)
+def statements_compiled_once() -> Iterator[None]:
+    """Let the engines of all tests share what they compiled; one process of a desk has one engine.
+
+    A compiled statement belongs to a dialect object, of which each engine has its own.
+    """
+    shared = LRUCache(5000)
+
+    def make(*args: Any, **settings: Any) -> Engine:
+        made = create_engine(*args, **settings)
+        made._compiled_cache = shared
+        return made
+
+    with pytest.MonkeyPatch.context() as patch:
+        patch.setattr(SQLiteDialect, "__eq__", lambda own, other: type(own) is type(other))
+        patch.setattr(SQLiteDialect, "__hash__", lambda own: hash(type(own)))
+        patch.setattr(engine, "create_engine", make)
+        yield
 
 
 @pytest.fixture(scope="session")
