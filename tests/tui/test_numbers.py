@@ -5,7 +5,8 @@ from __future__ import annotations
 from recall.desk.contacts.contact_points import add_contact_point
 from recall.desk.contacts.entries import ContactPoint
 from recall.desk.core.session import Desk
-from recall.desk.worklists import call_card
+from recall.desk.people.person_card import person
+from recall.desk.worklists import call_card, call_lines
 from tests.tui.driving import Driver, drive
 from tests.tui.test_calls import calls, stored
 from tui.app import DeskApp
@@ -168,13 +169,20 @@ def test_that_nobody_answered_counts_for_all_under_the_number_and_is_taken_back_
 
 
 def test_after_somebody_at_the_end_the_work_goes_on_where_it_was(app: DeskApp, desk: Desk) -> None:
+    cards = call_card.call_cards(desk, [line[0].follow_up for line in call_lines.call_lines(desk)])
+    # Somebody with one thing open: an appointment meets it, and nothing is left to offer.
+    alone = next(
+        card for card in cards if card.numbers and len(person(desk, card.reference).follow_ups) == 1
+    )
+
     async def steps(driver: Driver) -> None:
-        await driver.press("f3", "1", "1", "1")
+        await take(driver, alone)
+        await driver.press("1")
         here = calls(driver).row
         assert here is not None and here.hour is None
         await driver.press("end")
         last = calls(driver).row
-        assert last is not None and last.hour is not None
+        assert last is not None and last.follow_up == alone.follow_up and last.hour is not None
         await driver.press("b")
         await driver.type("+9 8.05")
         await driver.press("ctrl+s")

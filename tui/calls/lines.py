@@ -41,9 +41,19 @@ class Lines:
         more = len(others) - len(named)
         return ", ".join(filter(None, (*named, f"and {more} more" if more else "")))
 
-    def put_first(self, number: int) -> None:
-        """Have somebody on a line of their own before all others."""
-        self._lines.insert(0, [number])
+    def put_before(self, number: int, onward: Sequence[int]) -> None:
+        """Have somebody, with the others under their number, before those who are next.
+
+        >>> lines = Lines()
+        >>> lines._lines = [[1], [2, 3], [4]]
+        >>> lines.put_before(4, (9, 3)), lines.put_before(8, ()), lines.heads
+        (None, None, (8, 1, 4, 2))
+        """
+        line = next((line for line in self._lines if number in line), [number])
+        line.sort(key=lambda one: one != number)
+        self._lines = [other for other in self._lines if other is not line]
+        place = {one: at for at, other in enumerate(self._lines) for one in other}
+        self._lines.insert(next((place[one] for one in onward if one in place), 0), line)
 
     def lead(self, number: int | None) -> None:
         """Show somebody as the first of their line: who is in hand stays in hand."""

@@ -62,6 +62,8 @@ class CallListScreen(BesideTheCall):
         self._work: int | None = None
         """Who was in hand last of those who are rung now: there the work goes on."""
         self._stay_on: int | None = None
+        self._onward: tuple[int, ...] = ()
+        """Who comes after whoever is on the line, the next first: there the work goes on."""
         self._turns: dict[int, int] = {}
         """How many numbers were passed over, by the follow-up in hand."""
         self.lines = Lines()
@@ -103,8 +105,8 @@ class CallListScreen(BesideTheCall):
         self.lines, self.done_today = Lines(day[0]), day[1]
         if not self._wrong_is_kept:
             self.went_well()
-        if self.on_the_line is not None and self.on_the_line not in self.lines.people:
-            self.lines.put_first(self.on_the_line)
+        if self.on_the_line is not None:
+            self.lines.put_before(self.on_the_line, self._onward)
         self.lines.lead(self.row_list.number if stay_on is None else stay_on)
         begins, self._is_read = not self._is_read, True
         self.row_list.say_empty("Nobody is left to reach today.")
@@ -134,19 +136,26 @@ class CallListScreen(BesideTheCall):
             after = self.lines.done(number, out=True)
             stay_on = after if number == marked else stay_on
         self.row_list.fill(rows)
+        self._remember_work()
         if self.row_list.numbers != self.lines.heads:
             self.row_list.show(self.lines.heads, stay_on=stay_on)
         self.count()
 
     @on(RowList.Marked)
     def _marked(self) -> None:
-        row = self.row
-        if row is not None and not self._is_for_later(row):
-            self._work = row.follow_up
+        self._remember_work()
         self.draw_call_card()
         if self._rest is not None:
             self._rest.stop()
         self._rest = self.set_timer(REST, self._look_again)
+
+    def _remember_work(self) -> None:
+        """Remember where the work is, by nothing that is being read anew: its hour may be other."""
+        row = self.row
+        if row is None or not self.row_list.is_fresh(row.follow_up):
+            return
+        if not self._is_for_later(row):
+            self._work = row.follow_up
 
     def _look_again(self) -> None:
         """Read the person in hand anew once the cursor rests: another desk may be at it."""

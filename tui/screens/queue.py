@@ -171,8 +171,8 @@ Somebody who says it is worse: press w and do not ring off."""
             self.refill(stay_on=row.follow_up)
             return
         if came.left is not None:
-            self.on_the_line = self.offered = came.left
-            self.refill(stay_on=came.left)
+            self.offered = came.left
+            self._stay_with(came.left, row)
             return
         today = self.app.today
         done_with = came.on is None or (today is not None and came.on > today)
@@ -192,8 +192,18 @@ Somebody who says it is worse: press w and do not ring off."""
             self._keep_wrong(f"{row.name}: worse, and NOT recorded. Press w once more.")
             return
         self._remember(row, came)
-        self.on_the_line = row.follow_up
-        self.refill(stay_on=row.follow_up)
+        self._stay_with(row.follow_up, row)
+
+    def _stay_with(self, number: int, row: CallCard) -> None:
+        """Keep whoever is on the line in hand, before those who would have come next."""
+        resume, heads = self._work if self._is_for_later(row) else None, self.lines.heads
+        head = row.follow_up if resume is None else resume
+        at = heads.index(head) if head in heads else 0
+        here = self.lines.others(row.follow_up) if resume is None else ()
+        onward = (*here, *heads[at:], *reversed(heads[:at]))
+        self._onward = tuple(one for one in onward if one != row.follow_up)
+        self.on_the_line = number
+        self.refill(stay_on=number)
 
     def _remember(self, row: CallCard, came: Next) -> None:
         self.just = f"{row.name}: {came.words}"

@@ -109,6 +109,10 @@ class RowList(ScrollView, can_focus=True, inherit_bindings=False):
         """Return a row by its number, where it is here already."""
         return self._rows.get(number)
 
+    def is_fresh(self, number: int) -> bool:
+        """Return whether a row is here and is not being read anew."""
+        return number in self._rows and number not in self._stale and number not in self._asked
+
     def known_where(self, holds: Callable[[Any], bool]) -> list[int]:
         """Return the numbers of the rows that are here and for which something holds."""
         return [number for number, row in self._rows.items() if holds(row)]
@@ -128,6 +132,7 @@ class RowList(ScrollView, can_focus=True, inherit_bindings=False):
         wanted = stay_on if stay_on is not None else self.number
         self._numbers = tuple(numbers)
         self._place = {number: place for place, number in enumerate(self._numbers)}
+        self._stale.update(self._asked & self._rows.keys())  # what is under way may be dropped
         self._asked.clear()
         self._measure()
         place = self._stay(before, wanted)
