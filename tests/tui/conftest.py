@@ -16,6 +16,7 @@ from recall.config import load
 from recall.desk.core.session import Desk, open_desk
 from recall.desk.practice import demo
 from tui.app import DeskApp
+from tui.screens import live
 
 FILES = Path(__file__).with_name("practice")
 ON = date(2026, 9, 7)
@@ -28,6 +29,19 @@ HOSTILE = (
     ("{user}", "%s $desk-alarm \\[x"),
 )
 """Names that hold what could be markup, another direction of writing, or no end."""
+
+HOUR = 3600.0
+
+
+@pytest.fixture(autouse=True)
+def looking(request: pytest.FixtureRequest, monkeypatch: pytest.MonkeyPatch) -> None:
+    """Let a screen look by itself at what others wrote only in the tests of that.
+
+    Elsewhere what is in sight follows from the keys alone, however long the machine takes.
+    """
+    if not getattr(request.module, "LOOKS", False):
+        monkeypatch.setattr(live, "LOOK", HOUR)
+
 
 Opening = Callable[[], DeskApp]
 

@@ -57,6 +57,8 @@ def _letters(desk: Desk) -> None:
     prepare(desk)
 
 
+LOOKS = True
+"""Here the screens look by themselves."""
 EACH: tuple[tuple[str, tuple[str, ...], Callable[[Desk], None], str], ...] = (
     ("matters", ("f8",), _message, WORDS),
     ("today", (), _message, "1 matter"),
