@@ -21,6 +21,7 @@ def work(run: Run) -> Counts:
         counts["printed"] += printed.letters + printed.emails
         counts["held_back"] += len(printed.held)
     counts["nobody_to_write_to"] = sum(len(one.not_written) for one in made)
+    counts["left_out"] = list(run.desk.store.left_out)
     counts["not_confirmed"] = sum(one.unconfirmed for one in made)
     counts["backlog_left"] = sum(one.backlog_left for one in made)
     return counts

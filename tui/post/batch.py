@@ -157,6 +157,8 @@ def prepare(desk: Desk) -> Written:
         told.append(f"{done.backlog_left} of the backlog wait for later weeks.")
     if done.unconfirmed:
         told.append(f"{done.unconfirmed} wait for a clinician to confirm their plan.")
+    for one in done.left_out:
+        told.append(f"No letter was made for {one} cannot be read.")
     nobody_told = tuple(f"{each.reference}: {each.because}" for each in done.not_written)
     return Written(" ".join(told), done.number, nobody_told)
 
@@ -170,6 +172,8 @@ def make(desk: Desk, *, batch_id: int) -> Made:
     where = ", ".join(str(path) for path in done.pdfs) or str(done.list_path)
     held = len(done.held)
     told = f"{several(done.letters, 'letter')} on paper{emails}, {held} held back: {where}"
+    if done.left_out:
+        told += f". No letter: {'; '.join(done.left_out)} cannot be read"
     return Made(told, done.differs)
 
 

@@ -263,8 +263,14 @@ def _print(opened: Desk, batch: int) -> None:
     _tell_printed(done)
 
 
+def _tell_left_out(left_out: tuple[str, ...]) -> None:
+    for one in left_out:
+        say(f"No letter was made for {one} cannot be read. See recall restore.")
+
+
 def _tell_written(done: Prepared) -> None:
     week = say_day(done.week_on)
+    _tell_left_out(done.left_out)
     if done.written:
         say(f"Week of {week}: {done.written} letters written.")
     if done.not_written:

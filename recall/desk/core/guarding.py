@@ -28,7 +28,11 @@ def always(_given: Given) -> bool:
 
 
 def needs(
-    right: Right, *, number: str = "", never_waits: Callable[[Given], bool] | None = None
+    right: Right,
+    *,
+    number: str = "",
+    never_waits: Callable[[Given], bool] | None = None,
+    for_the_others: bool = False,
 ) -> Callable[[F], F]:
     """Refuse a function of the desk to whoever lacks the right, before it does anything.
 
@@ -40,7 +44,10 @@ def needs(
         right: what it needs.
         number: which rows its parameter `number` names, as `site_rights` calls them.
         never_waits: says of what it was given whether it must not wait for another desk.
+        for_the_others: it goes over many, keeps nothing of what it broke off in, and says whom
+            it left out: it goes on without them, too.
     """
+    goes_on = for_the_others or right is Right.LOOK
 
     def guarded(function: F) -> F:
         asks = _Asks(right, number, never_waits, inspect.signature(function))
@@ -49,7 +56,7 @@ def needs(
         def checked(desk: Desk, *args: Any, **named: Any) -> Any:
             desk.require(right)
             asks.look_at_the_site(desk, args, named)
-            return _without_the_unreadable(right, function, desk, args, named)
+            return _without_the_unreadable(goes_on, function, desk, args, named)
 
         for name, said in ((ASKED, right), (NUMBER, number), (NEVER_WAITS, never_waits)):
             setattr(checked, name, said)
@@ -79,13 +86,13 @@ class _Asks:
 
 
 def _without_the_unreadable(
-    right: Right, function: Callable[..., Any], desk: Desk, args: Sequence[Any], named: Given
+    goes_on: bool, function: Callable[..., Any], desk: Desk, args: Sequence[Any], named: Given
 ) -> Any:
-    """Do it; what only looks goes on without whoever cannot be read."""
+    """Do it; what only looks, or goes over many, goes on without whoever cannot be read."""
     try:
         return function(desk, *args, **named)
     except Unreadable:
-        if right is not Right.LOOK or desk.store.not_found(args):
+        if not goes_on or desk.store.not_found(args):
             raise
         return function(desk, *args, **named)
     except NotFound:

@@ -29,6 +29,7 @@ from recall.loop.referral import state
 from recall.loop.status import status_on
 from recall.records import tables
 from recall.records.database.bulk import seldom_collected
+from recall.records.database.odd import readable
 from recall.records.facts.cases import cases_of, decisions_of, stands
 from recall.records.facts.events import facts_for
 from recall.records.facts.referral_loops import referral_loops
@@ -43,6 +44,7 @@ PAGE = 200
 IN_ONE_WRITE = 60
 """People who are planned and stored in one write, at most: another desk waits as long as that."""
 NO_END = date(9999, 12, 31)
+_WAITS = tables.ToPlan.person_id
 Progress = Callable[[int, int], None]
 
 
@@ -99,9 +101,12 @@ def mark_everybody(desk: Desk) -> int:
     return len(ids)
 
 
-@needs(Right.MAINTAIN)
+@needs(Right.MAINTAIN, for_the_others=True)
 def replan(desk: Desk, progress: Progress | None = None) -> Replanned:
-    """Plan everybody on the list, page by page; a stopped run is simply started again."""
+    """Plan everybody on the list, page by page; a stopped run is simply started again.
+
+    Whoever cannot be read stays on the list.
+    """
     with desk.store.read() as session:
         total = session.scalar(select(func.count()).select_from(tables.ToPlan)) or 0
     done, sums = 0, [0, 0]
@@ -122,7 +127,7 @@ def _plan_page(desk: Desk, sums: list[int], most: int) -> int:
     """Plan the next people on the list; return how many there were."""
     with desk.store.write() as session:
         ids = session.scalars(
-            select(tables.ToPlan.person_id).order_by(tables.ToPlan.person_id).limit(most)
+            select(_WAITS).where(*readable(session, _WAITS)).order_by(_WAITS).limit(most)
         ).all()
         if not ids:
             return 0

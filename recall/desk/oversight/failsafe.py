@@ -17,6 +17,7 @@ from recall.desk.core.guarding import needs
 from recall.desk.core.rights import Right
 from recall.desk.core.session import Desk
 from recall.desk.oversight import failsafe_open, failsafe_plan, failsafe_sums
+from recall.desk.oversight.failsafe_kinds import UNREADABLE
 from recall.records import tables
 from recall.records.database.bulk import seldom_collected
 from recall.records.facts.cases import stands
@@ -57,14 +58,14 @@ class Report:
         return {kind: kinds.count(kind) for kind in dict.fromkeys(kinds)}
 
 
-@needs(Right.MAINTAIN)
+@needs(Right.MAINTAIN, for_the_others=True)
 def run(
     desk: Desk,
     progress: Progress | None = None,
     job_run_id: int | None = None,
     ending: Ending | None = None,
 ) -> Report:
-    """Go over the whole register and store what is found.
+    """Go over the whole register and store what is found; a row that cannot be read is a break.
 
     Args:
         desk: who acts, on which day.
@@ -74,6 +75,7 @@ def run(
     """
     findings: list[Finding] = []
     people, after = 0, 0
+    desk.store.look_through()
     with seldom_collected(), desk.store.read() as session:
         total = session.scalar(
             select(func.count()).select_from(tables.Person).where(stands(tables.Person))
@@ -87,6 +89,7 @@ def run(
                 progress(people, total or people)
         findings += [Finding(*one) for one in failsafe_open.check_register(desk, session)]
         findings += [Finding(*one) for one in failsafe_sums.check(desk, session)]
+    findings += _unreadable(desk)
     return _store(desk, people, findings, job_run_id, ending)
 
 
@@ -112,6 +115,15 @@ def page(session: Session, after: int) -> list[int]:
     """Return the next people to go over, after the last of the page before."""
     wanted = select(tables.Person.id).where(tables.Person.id > after, stands(tables.Person))
     return list(session.scalars(wanted.order_by(tables.Person.id).limit(PAGE)))
+
+
+def _unreadable(desk: Desk) -> list[Finding]:
+    """Return whose record cannot be read: nothing of theirs was checked."""
+    says = "{}: it cannot be read, and nothing of theirs was checked. See recall restore."
+    return [
+        Finding(UNREADABLE, person, row.table, row.number, None, says.format(row))
+        for person, row in desk.store.aside.items()
+    ]
 
 
 def _store(

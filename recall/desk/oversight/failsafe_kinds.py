@@ -22,6 +22,8 @@ BACKLOG: dict[str, str] = {
     "clock_set_back": "the machine's clock was set back",
 }
 """Each kind of backlog, in words; whatever is not here is a break."""
+UNREADABLE = "cannot_be_read"
+"""The kind of a row that cannot be read: its person's line is lost until a backup is put back."""
 
 
 def is_break(kind: str) -> bool:

@@ -2,9 +2,11 @@
 
 from __future__ import annotations
 
-from datetime import timedelta
+from collections.abc import Iterator
+from datetime import date, timedelta
 
-from sqlalchemy import func, select
+import msgspec
+from sqlalchemy import Row, func, select
 from sqlalchemy.orm import Session
 
 from recall.desk.core.guarding import needs
@@ -13,14 +15,14 @@ from recall.desk.core.rights import Right
 from recall.desk.core.session import Desk, differs
 from recall.desk.oversight import job_health
 from recall.desk.oversight.alarm import Alarm
-from recall.desk.oversight.failsafe_kinds import is_break
+from recall.desk.oversight.failsafe_kinds import UNREADABLE, is_break
 from recall.desk.post.letter_keys import RESTORED
 from recall.desk.worklists.diary import differing
 from recall.records import tables
 from recall.records.database import files, keys
 from recall.records.facts.candidates import milder_unseen, of_sites, waits
 from recall.records.facts.cases import stands
-from recall.records.journal import history
+from recall.records.journal import history, job_ledger
 from recall.schedule.calendar import say_day
 from recall.schedule.planning import NOT_SIGNED
 
@@ -38,7 +40,7 @@ def announcements(desk: Desk) -> tuple[str, ...]:
             .where(*waits(tables.Visit), *of_sites(session, tables.Visit.person_id))
         )
         milder = milder_unseen(session)
-        broken = _breaks(session)
+        broken = (*_left_out(desk, session), _breaks(session))
         piles = _not_posted(desk, session)
         diary = [
             f"{say_day(each.on, weekday=True)}: {each.words} recall appointments --day {each.on}."
@@ -47,9 +49,10 @@ def announcements(desk: Desk) -> tuple[str, ...]:
         unplanned = session.scalar(select(func.count()).select_from(tables.ToPlan))
     alarm = f"{desk.alarm} See recall history verify." if desk.alarm else ""
     other_file = differs(desk.file_digest, desk.protocol.digest)
-    aside = "; ".join(desk.store.aside.values())
+    aside = "; ".join(desk.store.left_out)
     gone = f"Left out of every list, for it cannot be read: {aside}. See recall restore."
-    found: list[str] = [Alarm(said) for said in (gone if aside else "", alarm, broken) if said]
+    alarms = gone if aside else "", alarm, *broken
+    found: list[str] = [Alarm(said) for said in alarms if said]
     found += [said for said in (set_back, restored, other_file) if said]
     found += [*piles, *diary]
     if not desk.protocol.signed_off:
@@ -65,11 +68,29 @@ def announcements(desk: Desk) -> tuple[str, ...]:
     return (*found, *job_health.announcements(desk))
 
 
+def _left_out(desk: Desk, session: Session) -> Iterator[str]:
+    """Say whom the last safety check and the last letters left out, for they cannot be read."""
+    told = tables.FailsafeFinding
+    if (run := _last_check(session)) is not None:
+        mine = told.run_id == run.id, told.kind == UNREADABLE
+        for person, says in session.execute(select(told.person_id, told.says).where(*mine)):
+            if person not in desk.store.aside:
+                yield says
+    for made in job_ledger.runs(session, "letters", limit=1):
+        if left_out := msgspec.json.decode(made.counts).get("left_out"):
+            day, whom = say_day(made.for_day), "; ".join(left_out)
+            yield f"The letters of {day} were made without who cannot be read: {whom}."
+
+
+def _last_check(session: Session) -> Row[int, date] | None:
+    ran = tables.FailsafeRun
+    last = select(ran.id, ran.on).where(stands(ran)).order_by(ran.id.desc()).limit(1)
+    return session.execute(last).one_or_none()
+
+
 def _breaks(session: Session) -> str:
     """Say what the last safety check found that must never be; nothing where it found none."""
-    ran, told = tables.FailsafeRun, tables.FailsafeFinding
-    last = select(ran.id, ran.on).where(stands(ran)).order_by(ran.id.desc()).limit(1)
-    run = session.execute(last).one_or_none()
+    told, run = tables.FailsafeFinding, _last_check(session)
     if run is None:
         return ""
     kinds = session.scalars(select(told.kind).where(told.run_id == run.id))

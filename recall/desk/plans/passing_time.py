@@ -23,7 +23,7 @@ from recall.records.journal import history
 Progress = Callable[[int, int], None]
 
 
-@needs(Right.MAINTAIN)
+@needs(Right.MAINTAIN, for_the_others=True)
 def bring_up_to_date(
     desk: Desk, progress: Progress | None = None, *, everybody: bool = False
 ) -> int:

@@ -35,6 +35,7 @@ from recall.letters.pages import unprintable
 from recall.letters.wording import Wording
 from recall.loop.addressee import addressees
 from recall.records import tables
+from recall.records.database.odd import readable
 from recall.records.facts.candidates import of_sites
 from recall.records.facts.cases import pages, stands
 from recall.records.facts.happened import BY_EMAIL
@@ -71,6 +72,8 @@ class Prepared:
     not_written: tuple[NotWritten, ...]
     backlog_left: int
     unconfirmed: int
+    left_out: tuple[str, ...] = ()
+    """Whose record cannot be read: no letter was made for them."""
 
 
 @dataclass(frozen=True)
@@ -110,12 +113,13 @@ class _Week:
         return found | {s.follow_up_id: s.version for s in also if s.follow_up_id}
 
 
-@needs(Right.SEND_POST)
+@needs(Right.SEND_POST, for_the_others=True)
 def prepare(desk: Desk, week_of: date | None = None) -> Prepared:
     """Write the letters that are due by the end of a week; pages are made afterwards.
 
     They are composed while the desks go on working, and kept at once if nothing that they were
-    written from changed meanwhile; otherwise they are composed again.
+    written from changed meanwhile; otherwise they are composed again. Whose record cannot be
+    read is left out, and said.
 
     Args:
         desk: who acts, on which day.
@@ -125,6 +129,7 @@ def prepare(desk: Desk, week_of: date | None = None) -> Prepared:
         Conflict: the desks changed something each time.
     """
     week_on = monday_of(week_of or desk.today)
+    desk.store.look_through()
     for _ in range(_TRIES):
         with desk.store.read() as session:
             week = _compose(desk, session, week_on)
@@ -146,6 +151,7 @@ def prepare(desk: Desk, week_of: date | None = None) -> Prepared:
             not_written=week.not_written,
             backlog_left=week.choice.backlog_left,
             unconfirmed=week.choice.unconfirmed,
+            left_out=desk.store.left_out,
         )
     raise Conflict(
         "The letters could not be kept: the desks changed something each time.",
@@ -192,7 +198,7 @@ def _waiting(desk: Desk, session: Session) -> Sequence[_Waits]:
     only_shown(desk, session)
     c = tables.Letter
     wanted = select(read_as(_Waits, c)).where(c.batch_id.is_(None), stands(c))
-    wanted = wanted.where(*of_sites(session, c.person_id))
+    wanted = wanted.where(*of_sites(session, c.person_id), *readable(session, c.person_id))
     free = wanted.where(c.held_why.is_(None), c.pulled_why.is_(None), c.printed_at.is_(None))
     return session.scalars(free.order_by(c.id)).all()
 

@@ -53,6 +53,8 @@ class Made:
     """By letter, the site of whom it is about, where there are several; empty otherwise."""
     head: str
     """The last line of the history when it was made."""
+    left_out: tuple[str, ...] = ()
+    """Whose record cannot be read, each with the row."""
 
 
 def write_beside(made: Made, folder: Path, stem: str) -> tuple[Path, ...]:
@@ -86,6 +88,7 @@ def cover_of(made: Made) -> Cover:
     if made.emails:
         told.append(f"{made.emails} more are sent by e-mail.")
     lists = (
+        Listed("No letter made: this record cannot be read", made.left_out),
         Listed("Differs from what was printed before", made.differs),
         Listed("Together in one envelope", _together(made.paper)),
         Listed("Not among the pages", tuple(f"{n}: {why}" for n, why in made.held.items())),

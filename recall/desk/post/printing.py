@@ -37,6 +37,7 @@ from recall.letters.order import in_posting_order
 from recall.letters.pages import LARGEST_BATCH, Placed, make_pdf
 from recall.letters.wording.blocks import plain
 from recall.records import tables
+from recall.records.database.odd import readable
 from recall.records.facts.cases import pages, stands
 from recall.records.facts.happened import BY_EMAIL
 from recall.records.journal import history
@@ -59,6 +60,8 @@ class Printed:
     held: tuple[LetterLine, ...]
     differs: tuple[str, ...]
     """In what it is not what was printed before, line by line; nothing the first time."""
+    left_out: tuple[str, ...]
+    """Whose record cannot be read: no letter of theirs was printed."""
 
 
 @dataclass(frozen=True)
@@ -90,7 +93,7 @@ class _Batch:
         return {number_of(r): r for r in self.rows if not r.held_why and not r.pulled_why}
 
 
-@needs(Right.SEND_POST)
+@needs(Right.SEND_POST, for_the_others=True)
 def print_batch(desk: Desk, batch_id: int) -> Printed:
     """Make the pages, the list and the cover sheet of a batch in the letters folder.
 
@@ -99,6 +102,7 @@ def print_batch(desk: Desk, batch_id: int) -> Printed:
         Refused: it was posted.
         LetterError: the pages or the list cannot be written.
     """
+    desk.store.look_through()
     batch = _opened(desk, batch_id)
     good = batch.good
     paper = {n: r for n, r in good.items() if r.format not in BY_EMAIL}
@@ -124,12 +128,14 @@ def print_batch(desk: Desk, batch_id: int) -> Printed:
         whole_sheets=desk.config.letters.whole_sheets,
         sites=batch.sites,
         head=batch.head,
+        left_out=desk.store.left_out,
     )
     beside = write_beside(counted, batch.folder, batch.stem)
     _record(desk, batch, done, pages_.refused)
     _keep_keys(desk, batch_id, [r.id for r in done.values()], batch.list_path)
     printed = len(pages_.placed), emails
-    return Printed(batch.row.number, pdfs, batch.list_path, beside, *printed, held, differs)
+    made = batch.row.number, pdfs, batch.list_path, beside
+    return Printed(*made, *printed, held, differs, desk.store.left_out)
 
 
 def _opened(desk: Desk, batch_id: int) -> _Batch:
@@ -187,7 +193,9 @@ def _batch_row(session: Session, batch_id: int) -> tables.Batch:
 
 def _letters(session: Session, batch_id: int) -> list[tables.Letter]:
     wanted = select(whole(tables.Letter)).where(
-        tables.Letter.batch_id == batch_id, stands(tables.Letter)
+        tables.Letter.batch_id == batch_id,
+        stands(tables.Letter),
+        *readable(session, tables.Letter.person_id),
     )
     return list(session.scalars(wanted.order_by(tables.Letter.id)))
 

@@ -1,26 +1,38 @@
 """Whose record cannot be read: found row by row, and left out of what is read, loudly.
 
-A value that is no day, or no list, in one row would otherwise cost every list. The people of such
-rows are set aside for this run: temporary views in the place of the tables leave them out of what
-is read (SQLite: "CREATE VIEW", a TEMP object comes before one of the same name in the file).
-Nothing is written for them, and nothing of theirs is changed.
+A value that is no day, no list, no text or no word that its table allows, in one row, would
+otherwise cost every list. The people of such rows are set aside for this run: temporary views in
+the place of the tables leave them out of what is read (SQLite: "CREATE VIEW", a TEMP object comes
+before one of the same name in the file). Nothing is written for them, and nothing of theirs is
+changed.
 """
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterable, Iterator
+from collections.abc import Iterable, Iterator
 from functools import cache
+from typing import Any
 
 import msgspec
-from sqlalchemy import Connection, Table, select, text
+from sqlalchemy import (
+    Boolean,
+    CheckConstraint,
+    Column,
+    Connection,
+    Date,
+    DateTime,
+    Float,
+    Integer,
+    Table,
+    text,
+)
 
 from recall.care.case import Reported, ReportWord, ToldByOthers, UnderCare
 from recall.care.ear import Ear
-from recall.records.database.odd import ODD_VALUES
-from recall.records.tables.base import Base
+from recall.records.database.odd import OddRow, is_odd
+from recall.records.tables.base import Base, UtcDateTime, Words
 from recall.records.tables.statements import table_of
 
-_SOME = 500
 _PERSON = "person"
 _ALL_THE_SAME = frozenset({"history", "looked", "failsafe_finding"})
 """What is read whole, or is about staff: nothing of these is left out."""
@@ -33,18 +45,17 @@ _INSIDE: dict[tuple[str, str], object] = {
 """Columns that hold more than their type says."""
 
 
-def unreadable(connection: Connection) -> dict[int, str]:
+def unreadable(connection: Connection) -> dict[int, OddRow]:
     """Return the people of whom a row cannot be read, each with the first such row.
 
     Every row of every table that leads to a person is read: seconds, on a large register.
     """
-    found: dict[int, str] = {}
+    found: dict[int, OddRow] = {}
     for table in _tables():
-        numbers = list(connection.exec_driver_sql(f"SELECT id FROM main.{table.name}").scalars())
-        for number in _odd(connection, table, numbers):
+        for number in _odd(connection, table):
             whose = connection.exec_driver_sql(_whose(table.name), (number,)).scalar()
-            if whose is not None:
-                found.setdefault(whose, f"{_ref(connection, whose)}: row {number} of {table.name}")
+            if whose is not None and whose not in found:
+                found[whose] = OddRow(_ref(connection, whose), table.name, number)
     return found
 
 
@@ -60,33 +71,79 @@ def leave_out(connection: Connection, people: Iterable[int]) -> None:
 
 
 def _ref(connection: Connection, number: int) -> str:
-    wanted = "SELECT ref FROM main.person WHERE id = ?"
-    return str(connection.exec_driver_sql(wanted, (number,)).scalar())
+    wanted = "SELECT CAST(ref AS BLOB) FROM main.person WHERE id = ?"
+    ref: bytes | None = connection.exec_driver_sql(wanted, (number,)).scalar()
+    return (ref or b"").decode(errors="replace")
 
 
-def _odd(connection: Connection, table: Table, numbers: list[int]) -> Iterator[int]:
-    """Give the rows that cannot be read, by halving."""
-    for begin in range(0, len(numbers), _SOME):
-        yield from _halved(lambda some: _read(connection, table, some), numbers[begin:][:_SOME])
-
-
-def _halved(reads: Callable[[list[int]], None], numbers: list[int]) -> Iterator[int]:
-    try:
-        reads(numbers)
-    except ODD_VALUES:
+def _odd(connection: Connection, table: Table) -> Iterator[int]:
+    """Give the rows that cannot be read: none where all can, or else by halving."""
+    if _all_read(connection, table):
+        return
+    every = list(connection.exec_driver_sql(f"SELECT id FROM main.{table.name}").scalars())
+    parts = [every]
+    while parts:
+        numbers = parts.pop()
+        if _all_read(connection, table, f"id IN ({', '.join(map(str, numbers))})"):
+            continue
         if len(numbers) == 1:
             yield numbers[0]
-            return
+            continue
         half = len(numbers) // 2
-        yield from _halved(reads, numbers[:half])
-        yield from _halved(reads, numbers[half:])
+        parts += [numbers[half:], numbers[:half]]
 
 
-def _read(connection: Connection, table: Table, numbers: list[int]) -> None:
-    for row in connection.execute(select(table).where(table.c.id.in_(numbers))).mappings():
-        for (name, held), kind in _INSIDE.items():
-            if name == table.name:
-                msgspec.json.decode(row[held], type=kind)
+def _all_read(connection: Connection, table: Table, which: str = "1") -> bool:
+    """Return whether rows can be read as they are meant to be read."""
+    name, inside = (
+        table.name,
+        [(held, kind) for (n, held), kind in _INSIDE.items() if n == table.name],
+    )
+    try:
+        if connection.exec_driver_sql(_not_sound(table, which)).first():
+            return False
+        for row in connection.exec_driver_sql(f"SELECT * FROM main.{name} WHERE {which}"):
+            for held, kind in inside:
+                if (value := getattr(row, held)) != "[]":
+                    msgspec.json.decode(value, type=kind)
+    except Exception as error:
+        if is_odd(error):
+            return False
+        raise
+    return True
+
+
+@cache
+def _columns_and_words(table: Table) -> str:
+    """Return the condition that the values of a row are of the kinds that the table wants."""
+    held = (_of_its_kind(column) for column in table.columns)
+    checks = (c for c in table.constraints if isinstance(c, CheckConstraint))
+    words = (c.sqltext for c in checks if str(c.name).rpartition(f"{table.name}_")[2] in table.c)
+    return " AND ".join((*held, *(f"coalesce({each}, 1)" for each in words)))
+
+
+def _not_sound(table: Table, which: str) -> str:
+    sound = _columns_and_words(table)
+    return f"SELECT 1 FROM main.{table.name} WHERE {which} AND NOT ({sound}) LIMIT 1"
+
+
+def _of_its_kind(column: Column[Any]) -> str:
+    """Return the condition that a value of a column is what SQLAlchemy stores there."""
+    name, kind = f'"{column.name}"', column.type
+    if isinstance(kind, Words):
+        held = f"json_valid({name}) AND json_type({name}) = 'array'"
+    elif isinstance(kind, Date):
+        held = f"{name} = date({name})"
+    elif isinstance(kind, DateTime | UtcDateTime):
+        held = f"substr({name}, 1, 19) = datetime({name})"
+    elif isinstance(kind, Integer | Boolean):
+        held = f"typeof({name}) = 'integer'"
+    elif isinstance(kind, Float):
+        held = f"typeof({name}) IN ('real', 'integer')"
+    else:
+        held = f"typeof({name}) = 'text'"
+    empty = f"{name} IS NULL OR " if column.nullable else ""
+    return f"({empty}coalesce({held}, 0))"
 
 
 @cache

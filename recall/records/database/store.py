@@ -6,7 +6,7 @@ only frozen row views leave.
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Iterator
+from collections.abc import Collection, Iterable, Iterator
 from contextlib import contextmanager
 from dataclasses import dataclass, field
 from pathlib import Path
@@ -19,7 +19,7 @@ from sqlalchemy.orm.exc import StaleDataError
 from recall.errors import Conflict, Refused, StorageError
 from recall.records.database import turns, where
 from recall.records.database.engine import desk_engine, storage_error
-from recall.records.database.odd import ODD_VALUES, Unreadable
+from recall.records.database.odd import OddRow, Unreadable, is_odd, note_aside
 
 _INVENTED = text("SELECT invented FROM register")
 
@@ -36,7 +36,7 @@ class Store:
     ahead: str = ""
     """The day that is looked at, where it has not come yet: nothing is written for it."""
 
-    aside: dict[int, str] = field(default_factory=dict)
+    aside: dict[int, OddRow] = field(default_factory=dict)
     """Whose record cannot be read, and which row: found when it was to be read."""
 
     @contextmanager
@@ -53,23 +53,39 @@ class Store:
                 set_aside.leave_out(session.connection(), self.aside)
             try:
                 yield session
-            except ODD_VALUES as error:
-                self._set_aside(error)
+            except Exception as error:
+                if is_odd(error):
+                    self._set_aside(error, known=self.aside)
                 raise
+
+    def look_through(self) -> None:
+        """Read every row of everybody, and set aside those whose rows cannot be read.
+
+        A list, a count or a comparison in the database may pass by such a row without a word.
+        """
+        from recall.records.database import set_aside
+
+        with in_words(), self.engine.connect() as connection:
+            self.aside.update(set_aside.unreadable(connection))
+
+    @property
+    def left_out(self) -> tuple[str, ...]:
+        """Return whose record cannot be read, each with the row."""
+        return tuple(map(str, self.aside.values()))
 
     def not_found(self, asked: Iterable[object]) -> Unreadable | None:
         """Return what is to be said where one of those asked about by reference was set aside."""
         named = {str(each).upper() for each in asked if isinstance(each, str)}
-        found = [row for row in self.aside.values() if row.partition(":")[0].upper() in named]
+        found = [row for row in self.aside.values() if row.reference.upper() in named]
         return _unreadable(found) if found else None
 
-    def _set_aside(self, error: Exception) -> None:
-        """Find whose rows cannot be read, if that is what went wrong."""
+    def _set_aside(self, error: Exception, known: Collection[int] = ()) -> None:
+        """Find whose rows cannot be read, if that is what went wrong; not of those left out."""
         from recall.records.database import set_aside
 
         with self.engine.connect() as connection:
             found = set_aside.unreadable(connection)
-        if found.keys() <= self.aside.keys():
+        if found.keys() <= set(known):
             return
         self.aside.update(found)
         raise _unreadable(found.values()) from error
@@ -95,11 +111,13 @@ class Store:
         with in_words(), _sessions(engine).begin() as session:
             with turns.waiting(self.path.parent):
                 session.connection()  # a session begins at its first statement otherwise
+            note_aside(session, self.aside)
             try:
                 yield session
-            except ODD_VALUES as error:
-                session.rollback()
-                self._set_aside(error)
+            except Exception as error:
+                if is_odd(error):
+                    session.rollback()
+                    self._set_aside(error)
                 raise
 
     @contextmanager
@@ -117,9 +135,9 @@ class Store:
         self.engine.dispose()
 
 
-def _unreadable(rows: Iterable[str]) -> Unreadable:
+def _unreadable(rows: Iterable[OddRow]) -> Unreadable:
     return Unreadable(
-        f"The record of {' and of '.join(rows)} cannot be read.",
+        f"The record of {' and of '.join(map(str, rows))} cannot be read.",
         hint="Put it right from a backup: recall restore --help.",
     )
 
