@@ -11,6 +11,8 @@ from pathlib import Path
 
 import pytest
 
+from recall.desk.contacts import contacting
+from recall.desk.contacts.entries import Attempt
 from recall.desk.core import replanning
 from recall.desk.core.session import Desk
 from recall.desk.oversight import failsafe, notices
@@ -24,7 +26,7 @@ from recall.desk.post.printing import print_batch
 from recall.records import tables
 from recall.records.database.store import Store, open_store
 from tests.desk.posting_week import INVITED, at_desk, settings_around
-from tests.desk.practice import FLUID, desk_at, rows, somebody, visit
+from tests.desk.practice import FLUID, desk_at, open_follow_ups, rows, somebody, visit
 
 ODD = {
     "a birth date": ("person", "born", "'20xx'"),
@@ -35,6 +37,8 @@ ODD = {
     "a word that no row has": ("due", "urgency", "'later'"),
     "when it was recorded": ("contact_point", "recorded_at", "'then'"),
     "a number that is none": ("contact_point", "recorded_no", "'first'"),
+    "how a call ended": ("contact", "outcome", "'nothing'"),
+    "until what hour": ("contact", "until_at", "'noon'"),
     "an address": ("contact_point", "checked_on", "'x'"),
     "an adult": ("adult_for", "since", "'x'"),
 }
@@ -47,6 +51,8 @@ def damaged(store: Store, tmp_path: Path) -> Iterator[Desk]:
     made = desk_at(store)
     for ref in ("W1", "W2"):
         visit(made, somebody(made, ref), right=FLUID)
+    (first,) = open_follow_ups(store, 1)
+    contacting.log_contact(made, first["id"], None, Attempt("phone", "no_answer"))
     config = settings_around(store, tmp_path)
     store.close()
     found = open_store(store.path)

@@ -9,7 +9,8 @@ changed.
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Iterator
+from collections.abc import Callable, Iterable, Iterator
+from datetime import time
 from functools import cache
 from typing import Any
 
@@ -29,6 +30,7 @@ from sqlalchemy import (
 
 from recall.care.case import Reported, ReportWord, ToldByOthers, UnderCare
 from recall.care.ear import Ear
+from recall.loop.outcomes import BY_ID
 from recall.records.database.odd import OddRow, is_odd
 from recall.records.tables.base import Base, UtcDateTime, Words
 from recall.records.tables.statements import table_of
@@ -36,13 +38,17 @@ from recall.records.tables.statements import table_of
 _PERSON = "person"
 _ALL_THE_SAME = frozenset({"history", "looked", "failsafe_finding"})
 """What is read whole, or is about staff: nothing of these is left out."""
-_INSIDE: dict[tuple[str, str], object] = {
-    ("findings", "content"): Ear,
-    ("told_by_others", "content"): ToldByOthers,
-    ("under_care", "content"): UnderCare,
-    ("visit", "reported"): tuple[ReportWord | Reported, ...],
+_reads = msgspec.json.Decoder
+_INSIDE: dict[tuple[str, str], Callable[[str], object]] = {
+    ("findings", "content"): _reads(Ear).decode,
+    ("told_by_others", "content"): _reads(ToldByOthers).decode,
+    ("under_care", "content"): _reads(UnderCare).decode,
+    ("visit", "reported"): _reads(tuple[ReportWord | Reported, ...]).decode,
+    ("letter", "fields"): _reads(dict[str, Any]).decode,
+    ("contact", "outcome"): {str(word): word for word in BY_ID}.__getitem__,
+    ("contact", "until_at"): time.fromisoformat,
 }
-"""Columns that hold more than their type says."""
+"""Columns that hold more than their type says, and how each is read."""
 
 
 def unreadable(connection: Connection) -> dict[int, OddRow]:
@@ -95,17 +101,15 @@ def _odd(connection: Connection, table: Table) -> Iterator[int]:
 
 def _all_read(connection: Connection, table: Table, which: str = "1") -> bool:
     """Return whether rows can be read as they are meant to be read."""
-    name, inside = (
-        table.name,
-        [(held, kind) for (n, held), kind in _INSIDE.items() if n == table.name],
-    )
+    name = table.name
+    inside = [(held, reads) for (whose, held), reads in _INSIDE.items() if whose == name]
     try:
         if connection.exec_driver_sql(_not_sound(table, which)).first():
             return False
         for row in connection.exec_driver_sql(f"SELECT * FROM main.{name} WHERE {which}"):
-            for held, kind in inside:
-                if (value := getattr(row, held)) != "[]":
-                    msgspec.json.decode(value, type=kind)
+            for held, reads in inside:
+                if (value := getattr(row, held)) not in (None, "[]"):
+                    reads(value)
     except Exception as error:
         if is_odd(error):
             return False
