@@ -29,8 +29,7 @@ from recall.loop.referral import state
 from recall.loop.status import status_on
 from recall.records import tables
 from recall.records.database.bulk import seldom_collected
-from recall.records.database.odd import readable
-from recall.records.facts.cases import cases_of, decisions_of, stands
+from recall.records.facts.cases import cases_of, decisions_of, readable, stands
 from recall.records.facts.events import facts_for
 from recall.records.facts.referral_loops import referral_loops
 from recall.records.ledger.regroup import Opening

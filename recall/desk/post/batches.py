@@ -35,9 +35,8 @@ from recall.letters.pages import unprintable
 from recall.letters.wording import Wording
 from recall.loop.addressee import addressees
 from recall.records import tables
-from recall.records.database.odd import readable
 from recall.records.facts.candidates import of_sites
-from recall.records.facts.cases import pages, stands
+from recall.records.facts.cases import pages, readable, stands
 from recall.records.facts.happened import BY_EMAIL
 from recall.records.journal import history
 from recall.records.journal.history import Change
@@ -128,8 +127,8 @@ def prepare(desk: Desk, week_of: date | None = None) -> Prepared:
     Raises:
         Conflict: the desks changed something each time.
     """
-    week_on = monday_of(week_of or desk.today)
     desk.store.look_through()
+    week_on = monday_of(week_of or desk.today)
     for _ in range(_TRIES):
         with desk.store.read() as session:
             week = _compose(desk, session, week_on)
@@ -137,14 +136,11 @@ def prepare(desk: Desk, week_of: date | None = None) -> Prepared:
             waiting = _waiting(desk, session)
             if _changed(session, week):
                 continue
-            made: tuple[int | None, int | None]
+            made = _last_batch(session, week_on)
             if week.written or waiting:
                 made = _keep(desk, session, week_on, week, waiting), week.number
-            else:
-                made = _last_batch(session, week_on)
         return Prepared(
-            batch_id=made[0],
-            number=made[1],
+            *made,
             week_on=week_on,
             written=len(week.written) + len(waiting),
             held=sum((w.unfit or w.held) is not None for w in week.written),

@@ -37,8 +37,7 @@ from recall.letters.order import in_posting_order
 from recall.letters.pages import LARGEST_BATCH, Placed, make_pdf
 from recall.letters.wording.blocks import plain
 from recall.records import tables
-from recall.records.database.odd import readable
-from recall.records.facts.cases import pages, stands
+from recall.records.facts.cases import pages, readable, stands
 from recall.records.facts.happened import BY_EMAIL
 from recall.records.journal import history
 from recall.records.journal.head_file import told
@@ -102,7 +101,6 @@ def print_batch(desk: Desk, batch_id: int) -> Printed:
         Refused: it was posted.
         LetterError: the pages or the list cannot be written.
     """
-    desk.store.look_through()
     batch = _opened(desk, batch_id)
     good = batch.good
     paper = {n: r for n, r in good.items() if r.format not in BY_EMAIL}
@@ -111,8 +109,7 @@ def print_batch(desk: Desk, batch_id: int) -> Printed:
     pdfs, pages_ = _pages(desk, batch, [replace(x, edge=feet.get(x.number, "")) for x in ordered])
     emails = _emails(batch.folder / f"letters-{batch.stem}-by-email", good)
     done = {n: r for n, r in good.items() if n not in pages_.refused}
-    left_out = {number_of(r): r.pulled_why or r.held_why or "" for r in batch.rows}
-    differs = _differs(batch, done, feet, {**left_out, **pages_.refused})
+    differs = _differs(batch, done, feet, pages_.refused)
     edges = {paper[n].id: foot for n, foot in feet_of(paper, marks).items()}
     lines = lines_of(batch.rows, pages_, batch.references, edges, batch.head)
     write_csv(batch.list_path, LetterLine, lines, named_here=True)
@@ -133,13 +130,14 @@ def print_batch(desk: Desk, batch_id: int) -> Printed:
     beside = write_beside(counted, batch.folder, batch.stem)
     _record(desk, batch, done, pages_.refused)
     _keep_keys(desk, batch_id, [r.id for r in done.values()], batch.list_path)
-    printed = len(pages_.placed), emails
-    made = batch.row.number, pdfs, batch.list_path, beside
-    return Printed(*made, *printed, held, differs, desk.store.left_out)
+    paths = pdfs, batch.list_path, beside
+    counts = len(pages_.placed), emails
+    return Printed(batch.row.number, *paths, *counts, held, differs, counted.left_out)
 
 
 def _opened(desk: Desk, batch_id: int) -> _Batch:
     """Take out of a batch what must not go any more, and return what is left with what was."""
+    desk.store.look_through()
     with desk.store.write() as session:
         batch = _batch_row(session, batch_id)
         if batch.posted_on is not None:
@@ -163,9 +161,10 @@ def _differs(
     batch: _Batch,
     done: dict[str, tables.Letter],
     feet: dict[str, str],
-    left_out: dict[str, str],
+    refused: Mapping[str, str],
 ) -> tuple[str, ...]:
     """Say in what the batch is not what was printed before."""
+    left_out = {number_of(r): r.pulled_why or r.held_why or "" for r in batch.rows} | {**refused}
     now = {n: Sheet(r.body, feet.get(n, "")) for n, r in done.items()}
     bodies = printed_before(batch.list_path.with_suffix(ENDING))
     if bodies is None:

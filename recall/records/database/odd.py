@@ -2,20 +2,16 @@
 
 from __future__ import annotations
 
-from collections.abc import Collection
 from dataclasses import dataclass
 
 import msgspec
-from sqlalchemy import ColumnElement
-from sqlalchemy.exc import DBAPIError
-from sqlalchemy.orm import InstrumentedAttribute, Session
 
 from recall.errors import StorageError
 
 ODD_VALUES = (ValueError, TypeError, KeyError, msgspec.MsgspecError)
 """What is raised for a value that is no day, no list, no word that we know or no findings."""
-_NO_TEXT = "Could not decode to UTF-8"
-_ASIDE = "aside"
+_SAID_OF_A_VALUE = ("Could not decode to UTF-8", "malformed JSON")
+"""What the database says of a value that it was to take apart itself."""
 
 
 class Unreadable(StorageError):
@@ -37,19 +33,5 @@ class OddRow:
 
 def is_odd(error: Exception) -> bool:
     """Return whether an error may come of a row whose values cannot be read."""
-    if isinstance(error, DBAPIError):
-        return _NO_TEXT in str(error.orig)
-    return isinstance(error, ODD_VALUES)
-
-
-def note_aside(session: Session, people: Collection[int]) -> None:
-    """Let a session that writes know whose rows it must not read."""
-    session.info[_ASIDE] = sorted(people)
-
-
-def readable(
-    session: Session, person: InstrumentedAttribute[int] | InstrumentedAttribute[int | None]
-) -> tuple[ColumnElement[bool], ...]:
-    """Return the condition that a person, by the column of their number, is not left out."""
-    aside = session.info.get(_ASIDE)
-    return (person.not_in(aside),) if aside else ()
+    said = str(getattr(error, "orig", ""))
+    return isinstance(error, ODD_VALUES) or any(each in said for each in _SAID_OF_A_VALUE)

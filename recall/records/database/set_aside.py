@@ -135,7 +135,7 @@ def _of_its_kind(column: Column[Any]) -> str:
     """Return the condition that a value of a column is what SQLAlchemy stores there."""
     name, kind = f'"{column.name}"', column.type
     if isinstance(kind, Words):
-        held = f"json_valid({name}) AND json_type({name}) = 'array'"
+        held = f"CASE WHEN json_valid({name}) THEN json_type({name}) = 'array' END"
     elif isinstance(kind, Date):
         held = f"{name} = date({name})"
     elif isinstance(kind, DateTime | UtcDateTime):

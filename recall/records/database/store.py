@@ -19,8 +19,10 @@ from sqlalchemy.orm.exc import StaleDataError
 from recall.errors import Conflict, Refused, StorageError
 from recall.records.database import turns, where
 from recall.records.database.engine import desk_engine, storage_error
-from recall.records.database.odd import OddRow, Unreadable, is_odd, note_aside
+from recall.records.database.odd import OddRow, Unreadable, is_odd
 
+ASIDE = "aside"
+"""Under which a session that writes knows whose rows it must not read."""
 _INVENTED = text("SELECT invented FROM register")
 
 
@@ -111,7 +113,7 @@ class Store:
         with in_words(), _sessions(engine).begin() as session:
             with turns.waiting(self.path.parent):
                 session.connection()  # a session begins at its first statement otherwise
-            note_aside(session, self.aside)
+            session.info[ASIDE] = sorted(self.aside)
             try:
                 yield session
             except Exception as error:

@@ -15,7 +15,7 @@ from typing import Any, TypeVar, cast
 
 import msgspec
 from sqlalchemy import ColumnElement, Select, and_, or_, select
-from sqlalchemy.orm import Session
+from sqlalchemy.orm import InstrumentedAttribute, Session
 
 from recall.care.case import (
     Case,
@@ -30,6 +30,7 @@ from recall.care.case import (
 from recall.care.ear import Ear
 from recall.errors import NotFound
 from recall.records import tables
+from recall.records.database.store import ASIDE
 from recall.records.tables.base import Fact
 from recall.records.tables.statements import IDS, given, many, table_of
 from recall.schedule.plan import Decision
@@ -57,6 +58,17 @@ def stands(table: type[Fact], known_at: datetime | None = None) -> ColumnElement
         return table.void_at.is_(None)
     not_yet_void = or_(table.void_at.is_(None), table.void_at > known_at)
     return and_(table.recorded_at <= known_at, not_yet_void)
+
+
+def readable(
+    session: Session, person: InstrumentedAttribute[int] | InstrumentedAttribute[int | None]
+) -> tuple[ColumnElement[bool], ...]:
+    """Return the condition of a session that writes that a person was not set aside.
+
+    A session that reads leaves them out by itself.
+    """
+    aside = session.info.get(ASIDE)
+    return (person.not_in(aside),) if aside else ()
 
 
 def case_for(session: Session, person_id: int) -> Case:
