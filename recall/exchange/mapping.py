@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import difflib
 import re
-from collections.abc import Sequence
+from collections.abc import Collection, Sequence
 from typing import Any
 
 from recall.config import FileMap
@@ -16,6 +16,10 @@ SIDED = ("right_", "left_")
 """How the columns of an ear begin."""
 _NEARLY = 0.86
 """How alike a heading and a column of an ear are where it is taken for a slip."""
+_FIGURES = re.compile(r"[0-9]+")
+_LIKE, _LIKE_OF_AN_EAR, _LIKE_NEEDED = 0.8, 0.65, 0.5
+"""How alike a heading that nothing is read from and a mapped one are where it is taken for it: of
+an ear sooner, for its findings would be lost; a needed one stops the file in any case."""
 _SEVERAL = re.compile(r"\s*([a-z_0-9]+)\s*=\s*([^;=]+?)\s*(?:;|$)")
 Words = dict[str, dict[str, str]]
 
@@ -66,3 +70,58 @@ def refuse_misspelt(table: Table, kind: FileKind[Any], ignored: Sequence[str]) -
             f"{table.path.name}: the heading {heading!r} is no column, and nearly {column}.",
             hint="Correct the heading, or map it in the configuration.",
         )
+
+
+def absent_headings(
+    table: Table,
+    kind: FileKind[Any],
+    there: Collection[str],
+    ignored: Sequence[str],
+    given: FileMap,
+) -> tuple[str, ...]:
+    """Return the mapped headings that a file does not hold: what they would say stays as it is.
+
+    `there` are the columns found in it, `ignored` the headings that nothing is read from. One
+    of these that is nearly a mapped heading was meant for it, as far as anybody can tell.
+
+    Raises:
+        InputError: a column is missing without which nobody knows who or when; or misspelt.
+    """
+    mapped = {fold(name): heading for name, heading in given.headings.items()}
+    kept = {fold(heading) for heading in given.notes}
+    free = [heading for heading in ignored if fold(heading) not in kept]
+    absent = []
+    for column in (c for c in kind.columns if c.name not in there):
+        heading = mapped.get(fold(column.name), "")
+        least = _LIKE_OF_AN_EAR if column.name.startswith(SIDED) else _LIKE
+        alike = _LIKE_NEEDED if column.needed else least
+        near = _meant_for(heading or column.name, free, alike)
+        if column.needed:
+            raise _missing(table, kind, column, heading, near)
+        if heading and near:
+            raise InputError(
+                f"{table.path.name}: there is no column {heading!r} ({column.says}), and nothing "
+                f"is read from {near!r}, which is nearly that.",
+                hint="Correct the heading, or the mapping; if it is something else, take "
+                f"import.{kind.name}.headings.{column.name} out of the configuration.",
+            )
+        if heading:
+            absent.append(heading)
+    return tuple(absent)
+
+
+def _meant_for(wanted: str, free: Sequence[str], alike: float) -> str:
+    """Return the heading that is most like the wanted one; other figures are another column."""
+    name = fold(wanted)
+    same = {fold(h): h for h in free if _FIGURES.findall(h) == _FIGURES.findall(wanted)}
+    return next((same[near] for near in difflib.get_close_matches(name, same, 1, alike)), "")
+
+
+def _missing(
+    table: Table, kind: FileKind[Any], column: Column, heading: str, near: str
+) -> InputError:
+    perhaps = f"Perhaps it is {near!r}: map" if near else "Map"
+    return InputError(
+        f"{table.path.name}: there is no column {heading or column.name!r} ({column.says}).",
+        hint=f"{perhaps} it as import.{kind.name}.headings.{column.name} in the configuration.",
+    )

@@ -23,7 +23,14 @@ from recall.errors import ConfigError, InputError
 from recall.exchange.cells import Cells
 from recall.exchange.identifiers import Identifier
 from recall.exchange.kinds import Column, FileKind
-from recall.exchange.mapping import SIDED, mapped_words, refuse_misspelt, several_in, words_of
+from recall.exchange.mapping import (
+    SIDED,
+    absent_headings,
+    mapped_words,
+    refuse_misspelt,
+    several_in,
+    words_of,
+)
 from recall.exchange.phone_cells import PhoneCell
 from recall.exchange.problem import Problem, Wrong
 from recall.exchange.tables_in import Record, Table, fold, open_table
@@ -95,6 +102,8 @@ class Reading(Generic[Row]):
     """What is read where the file has no column for it."""
     notes: tuple[int, ...] = ()
     """Where free text stands that is kept as the note."""
+    absent: tuple[str, ...] = ()
+    """Headings that the settings map and the file does not hold: nothing of theirs is changed."""
 
     @property
     def headings(self) -> tuple[str, ...]:
@@ -238,7 +247,8 @@ def open_rows(
     """Return the rows of a file of this kind.
 
     Raises:
-        InputError: the file as a whole cannot be read, or lacks a needed heading.
+        InputError: the file as a whole cannot be read, or lacks a needed heading; or one that is
+            mapped seems to be misspelt in it.
         ConfigError: the configuration maps a column that this kind does not have.
     """
     given: FileMap = getattr(imports, kind.name)
@@ -252,7 +262,6 @@ def open_rows(
         delimiter=given.delimiter or imports.delimiter,
     )
     places = _places(table, names, mapped, given)
-    _check_needed(table, kind, places, given)
     used = {p.index for p in places}
     ignored = tuple(
         h for i, h in enumerate(table.headings) if i not in used and h and h not in REJECT_COLUMNS
@@ -260,11 +269,12 @@ def open_rows(
     date_format = given.date_format or imports.date_format
     cells = Cells(date_format, here.country, today, here.zone)
     refuse_misspelt(table, kind, ignored)
+    absent = absent_headings(table, kind, {p.column.name for p in places}, ignored, given)
     notes = _notes(table, kind, given)
     kept = {table.headings[index] for index in notes}
     ignored = tuple(heading for heading in ignored if heading not in kept)
     defaults = _defaults(kind, given, cells, {p.column.name for p in places})
-    return Reading(kind, table, places, cells, ignored, defaults, notes)
+    return Reading(kind, table, places, cells, ignored, defaults, notes, absent)
 
 
 def _decoded(column: Column, cells: Cells, cell: str) -> Any:
@@ -370,21 +380,3 @@ def _places(
             )
         found[column.name] = _Place(index, column, heading, words_of(column, values, given))
     return tuple(found.values())
-
-
-def _check_needed(
-    table: Table, kind: FileKind[Row], places: tuple[_Place, ...], given: FileMap
-) -> None:
-    """Refuse a file without a needed or a mapped column."""
-    there = {fold(p.column.name) for p in places}
-    for column in kind.columns:
-        heading = next((h for n, h in given.headings.items() if fold(n) == fold(column.name)), "")
-        if fold(column.name) in there or not (column.needed or heading):
-            continue
-        wanted = heading or column.name
-        near = difflib.get_close_matches(wanted, table.headings, 1, 0.5)
-        raise InputError(
-            f"{table.path.name}: there is no column {wanted!r} ({column.says}).",
-            hint=(f"Perhaps it is {near[0]!r}: map" if near else "Map")
-            + f" it as import.{kind.name}.headings.{column.name} in the configuration.",
-        )

@@ -3,17 +3,26 @@
 from __future__ import annotations
 
 import json
+from dataclasses import replace
 from pathlib import Path
 from typing import Any
 
+import msgspec
 import pytest
 
+from recall.care.case import Case
+from recall.config import FileMap, Import
+from recall.desk.core.session import Desk
+from recall.desk.imports.difference_words import understood
 from recall.desk.imports.importing import import_file
+from recall.desk.imports.landing import land
+from recall.desk.imports.proposing import propose
 from recall.errors import Refused
 from recall.exchange.people_in import PEOPLE
 from recall.exchange.visits_in import VISITS
 from recall.records import tables
 from recall.records.database.store import Store
+from recall.records.facts.cases import all_cases
 from tests.desk.files import desk_with, take_in, write
 from tests.desk.practice import rows
 from tests.desk.test_told_files import CHILD, DEAD, SEEN
@@ -70,6 +79,50 @@ def test_all_columns_of_ears_may_be_missing(store: Store, tmp_path: Path) -> Non
     take_in(desk, tmp_path, "visits", {n: c for n, c in SEEN.items() if "ht_" not in n[:6]})
     take_in(desk, tmp_path, "visits", {n: SEEN[n] for n in ("reference", "person", "on")})
     assert held(store) == before
+
+
+def cases(store: Store) -> dict[int, Case]:
+    with store.read() as session:
+        return dict(all_cases(session))
+
+
+def mapped(desk: Desk, kind: str, **headings: str) -> Desk:
+    """The same desk, with headings of the practice's own in its settings."""
+    imports = Import(**{kind: FileMap(headings=headings)})
+    return replace(desk, config=msgspec.structs.replace(desk.config, imports=imports))
+
+
+@pytest.mark.parametrize("column", ["phone", "postcode", "risks", "adult_1_phone", "safe_contact"])
+def test_a_mapped_heading_that_is_missing_takes_nothing_away(
+    store: Store, tmp_path: Path, column: str
+) -> None:
+    desk = mapped(desk_with(store, tmp_path), "people", **{column: "Their own heading"})
+    take_in(
+        desk, tmp_path, "people", without(PERSON, column) | {"Their own heading": PERSON[column]}
+    )
+    before = held(store)
+    path = write(tmp_path / "people.csv", without(PERSON, column) | {"given_name": "Rowena"})
+    found = propose(desk, path, "people")
+    assert found.found.reading.absent == ("Their own heading",)
+    assert any("Mapped, and not in it" in line for line in understood(found))
+    land(desk, found)
+    after = held(store)
+    assert after["Person"].pop(0).pop("given_names") == "Rowena"
+    assert before["Person"].pop(0).pop("given_names") == "Rowan"
+    assert after == before
+
+
+def test_a_mapped_heading_of_an_ear_that_is_missing_takes_no_finding(
+    store: Store, tmp_path: Path
+) -> None:
+    desk = mapped(desk_with(store, tmp_path), "visits", right_effusion="Fluid, right")
+    take_in(desk, tmp_path, "people", PERSON)
+    seen = without(SEEN, "right_effusion")
+    take_in(desk, tmp_path, "visits", seen | {"Fluid, right": "present"})
+    (before,) = cases(store).values()
+    take_in(desk, tmp_path, "visits", seen | {"note": "Typed later."})
+    assert [row["note"] for row in rows(store, tables.Visit, void_at=None)] == ["Typed later."]
+    assert cases(store) == {1: before}
 
 
 @pytest.mark.parametrize("column", ["deceased_on", "objected", "safe_contact"])

@@ -88,6 +88,60 @@ def test_a_misspelt_heading_of_an_ear_stops_the_file(read, heading):
         read("visits", VISIT | {heading: "none"})
 
 
+@pytest.mark.parametrize("gone", sorted(EARS))
+def test_a_file_without_a_mapped_heading_is_read_and_says_which(read, only, gone):
+    words = {"Blocked": "some", "Nil": "none", "Seen": "full", "Perf": "full"}
+    reading = read(
+        "visits", VISIT | {h: EARS[h] for h in EARS if h != gone}, imports=given(words=words)
+    )
+    assert reading.absent == (gone,)
+    assert only(reading).visit.on == date(2026, 3, 25)
+
+
+def test_all_mapped_headings_of_ears_may_be_missing(read):
+    assert set(read("visits", VISIT, imports=given()).absent) == set(EARS)
+
+
+@pytest.mark.parametrize("heading", ["R wacks", "R waxx", "R-draum", "L  drm", "R drum seen"])
+def test_a_mapped_heading_that_is_misspelt_stops_the_file(read, heading):
+    near = "R wax" if "wa" in heading else ("R drum" if heading[0] == "R" else "L drum")
+    there = {h: EARS[h] for h in EARS if h != near}
+    with pytest.raises(InputError, match="which is nearly that"):
+        read("visits", VISIT | there | {heading: "Nil"}, imports=given())
+
+
+@pytest.mark.parametrize("heading", ["Room", "Wax scheme", "Fee", "R"])
+def test_a_heading_that_is_like_no_missing_one_is_left(read, heading):
+    reading = read("visits", VISIT | {heading: "4"}, imports=given())
+    assert (reading.ignored, len(reading.absent)) == ((heading,), 4)
+
+
+def test_a_heading_of_notes_or_with_another_figure_is_meant_for_nothing_else(read):
+    headings = {"phone": "Tel 1", "gp_name": "Doctor"}
+    person = {"reference": "P1", "family_name": "Ash", "born": "25/03/2018", "Tel 2": "x"}
+    reading = read("people", person, imports=Import(people=FileMap(headings=headings)))
+    assert (reading.absent, reading.ignored) == (("Tel 1", "Doctor"), ("Tel 2",))
+    notes = Import(visits=FileMap(headings=HEADINGS, notes=("R waxy",)))
+    assert "R wax" in read("visits", VISIT | {"R waxy": "x"}, imports=notes).absent
+
+
+@pytest.mark.parametrize(
+    ("column", "kind"),
+    [
+        *(("reference", "people"), ("family_name", "people"), ("born", "people")),
+        *(("person", "visits"), ("on", "visits"), ("reference", "visits")),
+    ],
+)
+def test_without_who_or_when_no_file_is_taken(read, kind, column):
+    row = {"visits": VISIT, "people": {"reference": "P1", "family_name": "A", "born": "1/2/2018"}}
+    there = {name: cell for name, cell in row[kind].items() if name != column}
+    for headings in ({}, {column: "Heading of ours"}):
+        imports = Import(**{kind: FileMap(headings=headings)})
+        wanted = headings.get(column, column)
+        with pytest.raises(InputError, match=f"there is no column '{wanted}'"):
+            read(kind, there, imports=imports)
+
+
 def test_headings_are_found_below_a_title(read, tmp_path):
     from recall.exchange.visits_in import read_visits
 

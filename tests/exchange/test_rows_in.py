@@ -89,11 +89,6 @@ def test_mapped_headings_go_before_our_own_names(read, only):
     assert reading.ignored == ("reference", "shoe")
 
 
-def test_a_mapped_heading_that_is_not_there_is_refused(read):
-    with pytest.raises(InputError, match="Tel"):
-        read("people", PERSON, imports=Import(people=FileMap(headings={"phone": "Tel"})))
-
-
 def test_a_mapping_for_a_column_that_does_not_exist_is_refused(read):
     with pytest.raises(ConfigError, match=r"import\.people\.headings\.famly_name.*family_name"):
         read("people", PERSON, imports=Import(people=FileMap(headings={"famly_name": "x"})))

@@ -19,6 +19,9 @@ def understood(proposal: Proposal[Any]) -> Iterator[str]:
     apart = MARKS.get(delimiter, delimiter)
     how = f"{looks.encoding}, its cells apart by {apart}"
     yield f"{proposal.path.name} ({proposal.kind}), read as {how}."
+    if absent := proposal.found.reading.absent:
+        headings = ", ".join(map(repr, absent))
+        yield f"Mapped, and not in it: {headings}. What they would say stays as it is."
     if looks.accents:
         yield f"Letters with accents: {', '.join(looks.accents)}."
     if looks.first_day and looks.last_day:

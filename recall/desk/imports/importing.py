@@ -60,7 +60,7 @@ def kind_of(path: Path, desk: Desk) -> Kind:
             if not path.is_file():
                 raise error from None
             continue
-        unread[kind] = len(reading.ignored)
+        unread[kind] = len(reading.ignored) + len(reading.absent)
     fits = [kind for kind, count in unread.items() if count == min(unread.values())]
     if len(fits) == 1:
         return fits[0]
