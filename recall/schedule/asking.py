@@ -24,6 +24,7 @@ from recall.schedule.capabilities import split, treat_here
 from recall.schedule.cared_for import OF_HEARING, covers, is_sign, names_of, silences
 from recall.schedule.ending import restrained
 from recall.schedule.explained import hearing_is_back, only_sure, tested_well
+from recall.schedule.followed_there import is_followed
 from recall.schedule.known import Known
 from recall.schedule.own_cycle import OwnCycle
 from recall.schedule.plan import Due, Reason, Referral
@@ -174,11 +175,12 @@ def _as_written(
         circumstance = scene.circumstances[side]
         for rule in protocol.matcher.matches(scene.bits[side], circumstance):
             if isinstance(rule.ask, Recheck):
-                if rule.ask.anchor == TESTED and _untested(circumstance, protocol):
-                    asked.untested.append(side)
-                    if _tested_there(care, side, protocol):
-                        continue
-                asked.dues.append(_due(rule, rule.ask, side, scene, protocol, cycles))
+                if scene.sure and is_followed((rule.id,), side, care):
+                    continue
+                untested = rule.ask.anchor == TESTED and _untested(circumstance, protocol)
+                asked.untested += [side] if untested else []
+                if not (untested and _tested_there(care, side, protocol)):
+                    asked.dues.append(_due(rule, rule.ask, side, scene, protocol, cycles))
             elif isinstance(rule.ask, Refer):
                 if known := _known_there(care, side, rule, rule.ask, scene):
                     asked.known.append((side, rule, known))

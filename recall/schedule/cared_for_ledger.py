@@ -21,6 +21,7 @@ from recall.schedule.cared_for import (
 )
 from recall.schedule.ending import restrained
 from recall.schedule.explained import only_sure
+from recall.schedule.followed_there import left_to_them
 from recall.schedule.judged_ledger import JudgedLedger
 from recall.schedule.known import known_of
 from recall.schedule.one_place import Elsewhere, left_to_others
@@ -41,8 +42,13 @@ class CaredForLedger(JudgedLedger):
 
     def take_up(self, on: date) -> None:
         """End the referrals that care which starts on a day has taken up."""
-        for care in self.known.care_on(on):
+        active = self.known.care_on(on)
+        for care in active:
             self._hand_over(care.of, on)
+        if not only_sure(self.protocol, on):
+            return
+        for due in left_to_them(self.open.values(), active):
+            self._close((due.ear, due.track, due.kind), on, "superseded", on)
 
     def _elsewhere(self, on: date, more: Sequence[Referral] = ()) -> Elsewhere:
         return Elsewhere((*self.referrals.values(), *more), on)

@@ -37,6 +37,16 @@ SHORT_LOOKS = PAIN_LOOKS | {
 a canal that was shut is looked into here once it is open, for its drum was never seen."""
 FLUID_LOOKS = frozenset({"fluid-adult-look", "trace-flat"})
 CONCERN_TESTS = frozenset({"concern-adult", "concern-after-wax"})
+WAX_TRIES = frozenset(
+    {
+        "wax-failed",
+        "wax-left-blocking",
+        "wax-left-part",
+        "wax-left-part-felt",
+        "wax-found-not-cleared",
+    }
+)
+"""Tries at wax: an object that did not come out goes to ENT first, and the wax with it."""
 CHILD_TESTS = frozenset({"loss-child", "fluid-child-loss", "fluid-child-loss-better-ear"})
 CONCERN_AT_AUDIOLOGY = frozenset({"concern-adult-loss"})
 
@@ -77,6 +87,7 @@ PLACES = (
     Place(
         CONCERN_TESTS | {"fluctuating-test"}, "audiology", rules=frozenset({"tinnitus-one-sided"})
     ),
+    Place(WAX_TRIES, "ent", rules=frozenset({"object-failed"})),
     Place(
         CHILD_TESTS,
         "paediatric_audiology",

@@ -16,6 +16,7 @@ from recall.records.database.store import Store
 from tests.desk.practice import desk_at, later, somebody, visit
 
 AGAIN = "We would like to test the hearing again."
+_LOSS = dict.fromkeys(("500", "1000", "2000", "4000"), 30)
 
 
 def _one(desk: Desk) -> OpenFollowUp:
@@ -73,3 +74,46 @@ def test_hearing_that_was_not_tested_is_no_look_that_failed(store: Store) -> Non
 
     assert "could not finish" not in text
     assert "We would like to test the hearing of your right ear." in text
+
+
+def test_a_test_that_is_late_and_its_second_try_are_one_line(store: Store) -> None:
+    desk = desk_at(store, by="clara")
+    one = replace(_one(desk), aloud={AGAIN: ("right",)})
+    days = {
+        "earliest": date(2026, 11, 3),
+        "target": date(2026, 11, 8),
+        "latest": date(2026, 11, 15),
+    }
+    tried = replace(one, **days, aloud={UNFINISHED: ("right",)}, untested=("right",))
+
+    (line,) = back(later(desk, 55), [one, tried], ADULT)
+
+    assert line.says.startswith("We would like to test the hearing of your right ear. ")
+    assert "late" not in line.says and "15 November 2026" in line.says
+
+
+def test_a_look_of_which_one_ear_alone_is_tried_again_stays_beside_the_try(store: Store) -> None:
+    desk = desk_at(store, by="clara")
+    one = replace(_one(desk), ears=("right", "left"), aloud={AGAIN: ("right", "left")})
+    days = {
+        "earliest": date(2026, 11, 3),
+        "target": date(2026, 11, 8),
+        "latest": date(2026, 11, 15),
+    }
+    tried = replace(one, **days, aloud={UNFINISHED: ("right",)}, untested=("right",))
+
+    assert len(list(back(later(desk, 55), [one, tried], ADULT))) == 2
+
+
+def test_a_test_of_hearing_and_of_the_drums_pressure_is_no_look_that_failed(store: Store) -> None:
+    desk = desk_at(store, by="clara")
+    person = somebody(desk, born=date(2020, 5, 4), adult=False)
+    visit(desk, person, right=Ear(drum_seen="full", effusion="present", hearing_dB=_LOSS))
+    then = later(desk, 90)
+    visit(then, person, right=Ear(drum_seen="full", attic_seen=True, effusion="absent"))
+    with desk.store.read() as session:
+        found = [f for f in open_follow_ups(then, session, person) if UNFINISHED in f.aloud]
+
+    assert [(set(f.do), f.untested) for f in found] == [
+        ({"hearing_test", "tympanometry"}, ("right",))
+    ]

@@ -120,6 +120,10 @@ LATER: dict[str, date] = {
     **dict.fromkeys(
         (
             "loss-child-refer",
+            "blocked-feeling-sudden",
+            "blocked-feeling-new",
+            "blocked-feeling-long",
+            "loss-adult-offer",
             "loss-child-concern",
             "loss-child-severe",
             "acute-not-better",

@@ -17,6 +17,12 @@ COLD = {"report.said": ["recent_cold"]}
 HEARS = {"ear.hears_well": True}
 NOBODY_TRIED = {"ear.not_examined": ["not_attempted"]}
 WAX_HIDES_IT = {"ear.wax_stays": True}
+BLOCKS_IT = {
+    "report.also": ["recent_cold", "barotrauma"],
+    "ear.hears_well": True,
+    "ear.effusion": "present",
+    "ear.wax_stays": True,
+}
 BATTERY = {"ear.foreign_body": ["button_battery", "unidentified"]}
 FOUND_WHAT_HURTS = {"ear.canal_ill": True, "ear.acute_infection": True}
 DEEPER = {"ear.tensa_grade": "2 or worse", "ear.attic_grade": "2 or worse"}
@@ -183,8 +189,20 @@ PERMITTED = {
         "report.said": ["bled", "head_injury", "hurt_by_care", "own_injury"],
         "ear.perforation_cause": ["trauma"],
     },
-    # nobody looked: nothing can be said of what blocks it
-    "blocked-feeling-advice": NOBODY_MAY,
+    # nobody looked: nothing can be said of what blocks it; after 6 weeks hearing is tested
+    "blocked-feeling-advice": {
+        **NOBODY_MAY,
+        "report.blocked_feeling_for_at_least": "6 weeks or more",
+    },
+    # what blocks it is known, or it hears well: a test in days is for what nothing explains
+    "blocked-feeling-sudden": {
+        "report.blocked_feeling_for_at_least": "over 30 days",
+        **BLOCKS_IT,
+    },
+    "blocked-feeling-new": BLOCKS_IT,
+    "blocked-feeling-long": {**HEARS, **WAX_HIDES_IT},
+    # advice alone: their own rules ask, or refer
+    "loss-adult-offer": {"person.risk": ["hearing_aid"]},
     # fluid that is seen needs no second trace
     "trace-flat": {"ear.effusion": "present"},
     "trace-c2-child": {"ear.effusion": "present"},

@@ -27,12 +27,20 @@ BESIDE_A_BATTERY = frozenset(
 """Wax beside what may be a battery: both come out today, elsewhere (common practice)."""
 PAIN_LOOKS = frozenset({"pain-look", "pain-look-undated", "bad-pain-look-undated"})
 """Looks for pain alone; an infection that explains it has rules of its own (common practice)."""
+BLOCKED_LATELY = frozenset({"blocked-feeling-sudden", "blocked-feeling-new"})
+BLOCKED = BLOCKED_LATELY | {"blocked-feeling-long"}
+"""Tests for a blocked feeling: wax that is still in it comes out first, and fluid that is seen, a
+cold or a change of pressure explain what began within days (common practice)."""
 EXPLAINS: dict[tuple[str, str], frozenset[str]] = {
-    ("report", "recent_cold"): frozenset({"fluid-over-forty", "fluid-over-forty-again"}),
-    ("effusion", "present"): frozenset({"trace-flat", "trace-c2-child", "loss-child-refer"}),
-    ("report", "barotrauma"): frozenset({"fluid-over-forty"}),
-    ("wax_left", "occluding"): HIDDEN_BY_WAX | HEARD_BEHIND_WAX,
-    ("clearance", "failed"): HIDDEN_BY_WAX | HEARD_BEHIND_WAX,
+    ("report", "recent_cold"): frozenset(
+        {"fluid-over-forty", "fluid-over-forty-again", *BLOCKED_LATELY}
+    ),
+    ("effusion", "present"): frozenset(
+        {"trace-flat", "trace-c2-child", "loss-child-refer", *BLOCKED_LATELY}
+    ),
+    ("report", "barotrauma"): frozenset({"fluid-over-forty", *BLOCKED_LATELY}),
+    ("wax_left", "occluding"): HIDDEN_BY_WAX | HEARD_BEHIND_WAX | BLOCKED,
+    ("clearance", "failed"): HIDDEN_BY_WAX | HEARD_BEHIND_WAX | BLOCKED,
     ("foreign_body", "unidentified"): BESIDE_A_BATTERY,
     ("foreign_body", "button_battery"): BESIDE_A_BATTERY,
 }
@@ -147,6 +155,7 @@ ANOTHERS = (
     (frozenset({"fluid-adult-look", "trace-flat"}), "to ent", FLUID_AT_ENT),
     (CONCERN_TESTS, "to ent", LOSS_AT_ENT),
     (CONCERN_TESTS | {"fluctuating-test"}, "to audiology", frozenset({"tinnitus-one-sided"})),
+    (BESIDE_A_BATTERY | {"wax-failed"}, "to ent", frozenset({"object-failed"})),
     (
         CHILD_TESTS,
         "to paediatric_audiology",

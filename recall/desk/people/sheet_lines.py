@@ -46,7 +46,8 @@ def back(
 
     Of a hearing test that audiology may have done by then, as `loops` tell, it says so.
     """
-    open_now = [_as_said(f) for f in open_now if f.status != "history"]
+    open_now = [f for f in open_now if f.status != "history"]
+    open_now = [_as_said(f) for f in open_now if not _is_tried_again(desk, f, open_now)]
     late = [f for f in open_now if _coming(desk, f) is None and f.latest < desk.today]
     if late:
         why = list(dict.fromkeys(words for f in late for words in back_words(f.aloud, reader)))
@@ -61,6 +62,18 @@ def back(
         then = "".join(f" {_once_more(desk, each)}" for each in more)
         spared = f" {TESTED_THERE}" if _is_tested_there(first, loops) else ""
         yield Line(_day_of(desk, first), f"{words} {_when(desk, first)}{spared}{then}")
+
+
+def _is_tried_again(desk: Desk, one: OpenFollowUp, open_now: Sequence[OpenFollowUp]) -> bool:
+    """Return whether a second try at all that a visit was for, on later days, stands for it."""
+    if UNFINISHED in one.aloud or _coming(desk, one) is not None:
+        return False
+    return any(
+        set(one.ears) <= set(other.aloud.get(UNFINISHED, ()))
+        and set(one.tracks) <= set(other.tracks)
+        and one.latest < other.earliest
+        for other in open_now
+    )
 
 
 def _as_said(one: OpenFollowUp) -> OpenFollowUp:

@@ -169,6 +169,10 @@ def _asked(line: ReferralsLine) -> OpenReferral:
     )
 
 
+TESTS = frozenset({"hearing_test", "tympanometry"})
+"""What is done of a hearing test: nobody looks into the ear again for it."""
+
+
 @dataclass(frozen=True)
 class _Said:
     """What a due that is held says, to colleagues and aloud, and of which ear."""
@@ -238,7 +242,7 @@ def _untested(dues: Sequence[_Said]) -> tuple[str, ...]:
     for due in dues:
         if due.kind == "retry":
             retried.setdefault(due.ear, set()).update(due.do)
-    return tuple(ear for ear, do in retried.items() if do == {"hearing_test"})
+    return tuple(ear for ear, do in retried.items() if "hearing_test" in do and do <= TESTS)
 
 
 def _dues(session: Session, follow_up_ids: list[int]) -> dict[int, list[_Said]]:
