@@ -64,9 +64,11 @@ class StepsIn(Section, frozen=True, kw_only=True):
 
 
 class Rota(Section, frozen=True, kw_only=True):
-    """One practitioner's usual week for follow-up."""
+    """One practitioner's usual week for follow-up, at one site where they work at several."""
 
     who: Text
+    site: str = ""
+    """Its handle or name; left out, the site of whoever it is."""
     minutes: dict[Weekday, Minutes]
     does: tuple[Literal["otoscopy", "hearing_test", "tympanometry", "clear_wax", "clean"], ...] = ()
     """What they do; left out, whatever the practice does."""
@@ -85,7 +87,7 @@ class Capacity(Section, frozen=True, kw_only=True):
     rota: tuple[Rota, ...] = ()
 
     def __post_init__(self) -> None:
-        """Refuse a practitioner who stands on the rota twice."""
-        names = [one.who.lower() for one in self.rota]
+        """Refuse a practitioner who stands on the rota twice for one site."""
+        names = [(one.who.lower(), one.site.casefold()) for one in self.rota]
         if len(set(names)) < len(names):
-            raise ValueError("`rota` names somebody twice")
+            raise ValueError("`rota` names somebody twice; one line for each site")

@@ -295,8 +295,14 @@ class Config(_Section, frozen=True, kw_only=True, rename={"imports": "import"}):
     imports: Import = Import()
 
     def __post_init__(self) -> None:
-        """Refuse two sites that could not be told apart."""
+        """Refuse two sites that could not be told apart, and a line of the rota for none."""
         refuse_twins(self.sites)
+        handles = [one.handle for one in self.sites]
+        for line in self.capacity.rota:
+            names = {text.casefold() for one in self.sites for text in (one.handle, one.name)}
+            if line.site and line.site.casefold() not in names:
+                known = f"it may be {', '.join(handles)}" if handles else "there are no [[sites]]"
+                raise ValueError(f"`rota` of {line.who}: {line.site!r} is no site; {known}")
 
 
 def load(path: Path | None = None) -> Config:

@@ -7,7 +7,7 @@ from collections.abc import Iterable, Sequence
 from datetime import date
 
 from recall.ahead.proposals import Placed, Proposal, fine_of
-from recall.ahead.work import NEVER_LATER, Booked, Piece, Slot
+from recall.ahead.work import NEVER_LATER, Booked, Piece, Slot, taken_by
 
 
 class Board:
@@ -29,7 +29,7 @@ class Board:
     def _take(self, one: Booked) -> None:
         """Put an appointment where its practitioner is, or where there is most room."""
         here = self._by_day.get(one.on, [])
-        theirs = [n for n in here if self.slots[n].who == one.who] or here
+        theirs = taken_by(self.slots, here, one)
         if not theirs:
             self.beside[one.on] += one.minutes
             return

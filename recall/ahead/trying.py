@@ -12,7 +12,7 @@ from datetime import date, timedelta
 import msgspec
 from msgspec.structs import replace
 
-from recall.ahead.work import Booked, Hours, Piece, Slot
+from recall.ahead.work import Booked, Hours, Piece, Slot, taken_by
 from recall.care.case import URGENCIES
 
 
@@ -69,7 +69,7 @@ def _room(within: Sequence[Slot], booked: Iterable[Booked]) -> list[int]:
     room = [slot.minutes for slot in within]
     for one in booked:
         here = [n for n, slot in enumerate(within) if slot.on == one.on]
-        theirs = [n for n in here if within[n].who == one.who] or here
+        theirs = taken_by(within, here, one)
         if theirs:
             most = max(theirs, key=lambda n: room[n])
             room[most] -= one.minutes

@@ -115,6 +115,16 @@ def slots(rota: Iterable[Hours], days: Sequence[date]) -> tuple[Slot, ...]:
     )
 
 
+def taken_by(within: Sequence[Slot], here: Sequence[int], one: Booked) -> Sequence[int]:
+    """Return which slots of its day an appointment may be in: of whoever sees them, at its site.
+
+    Where nobody's slot fits both: their slots, or those at the site, or any.
+    """
+    at = [n for n in here if one.site and within[n].site == one.site]
+    theirs = [n for n in here if within[n].who == one.who]
+    return [n for n in theirs if n in at] or theirs or at or here
+
+
 def _minutes(hours: Hours, day: date) -> int:
     return hours.also.get(day, hours.minutes.get(day.weekday(), 0))
 

@@ -53,6 +53,7 @@ def test_the_file_for_reminders_names_the_adult_and_nothing_clinical(two: Desk) 
         "phone": "00441632960321",
         "practice": "Wrenfield Ear Care",
         "practice_phone": "01632 960123",
+        "practice_address": "4 Larkspur Yard, Wrenfield, WR9 9ZZ",
     }
     assert came.path.stat().st_mode & 0o077 == 0
     assert "perforation" not in came.path.read_text("utf-8-sig")

@@ -88,6 +88,13 @@ def sites_to_show(desk: Desk) -> tuple[tuple[str, str], ...]:
 
 
 @needs(Right.LOOK)
+def handles_shown(desk: Desk) -> tuple[str, ...]:
+    """Return the handles of the sites that the lists show, in the order of the settings."""
+    left_out = _left_out(desk)
+    return tuple(one.handle for one in desk.config.sites if one.handle not in left_out)
+
+
+@needs(Right.LOOK)
 def sites_shown(desk: Desk) -> str:
     """Return in words which sites the lists show; nothing where the practice is one place."""
     every = frozenset(one.handle for one in desk.config.sites)

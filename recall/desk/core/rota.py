@@ -2,8 +2,11 @@
 
 from __future__ import annotations
 
+from datetime import date
+
 from recall import config
 from recall.ahead.work import BY_TELEPHONE, Hours
+from recall.config import site_meant
 from recall.desk.core.guarding import needs
 from recall.desk.core.rights import Right
 from recall.desk.core.session import Desk, staff
@@ -19,7 +22,19 @@ def rota_of(desk: Desk) -> tuple[Hours, ...]:
         return (Hours(who="", minutes=dict.fromkeys(weekdays, round(a_day))),)
     known = _sites(desk)
     here = [one for one in capacity.rota if one.who.lower() in known]
-    return tuple(_hours(one, known[one.who.lower()]) for one in here)
+    sites = desk.config.sites
+    return tuple(_hours(one, site_meant(sites, one.site) or known[one.who.lower()]) for one in here)
+
+
+@needs(Right.LOOK)
+def where_on(desk: Desk, day: date) -> dict[str, frozenset[str]]:
+    """Return at which sites each practitioner is on a day, by the lines of the rota that say so."""
+    found: dict[str, set[str]] = {}
+    weekday, sites = config.WEEKDAYS[day.weekday()], desk.config.sites
+    for one in desk.config.capacity.rota:
+        if one.site and one.minutes.get(weekday) and day not in closed_days(one.away):
+            found.setdefault(one.who.lower(), set()).add(site_meant(sites, one.site))
+    return {who: frozenset(handles) for who, handles in found.items()}
 
 
 @needs(Right.LOOK)

@@ -170,7 +170,7 @@ def _opened(desk: Desk, found: Ahead, day: date) -> tuple[Hours, ...]:
 
 
 def _away(desk: Desk, rota: tuple[Hours, ...], change: Change) -> tuple[Hours, ...]:
-    names = [hours.who for hours in rota if hours.who]
+    names = list(dict.fromkeys(hours.who for hours in rota if hours.who))
     who = change.away.lower()
     if who not in names:
         known = f"On it: {', '.join(names)}." if names else "Set `[capacity] rota` in recall.toml."

@@ -6,9 +6,11 @@ from dataclasses import dataclass
 from datetime import date
 from pathlib import Path
 
+from recall.config import Practice
 from recall.desk.core.guarding import needs
 from recall.desk.core.rights import Right
 from recall.desk.core.session import Desk
+from recall.desk.core.sites import practice_at
 from recall.desk.oversight.manager_lists import export
 from recall.desk.post.printing import letters_folder
 from recall.desk.worklists.appointments import AppointmentRow, day
@@ -34,7 +36,9 @@ class Reminder:
     phone: str
     """As it is dialled: 00 for +, which spreadsheets would take for a sum."""
     practice: str
+    """With the site, where the person belongs to one."""
     practice_phone: str
+    practice_address: str
 
 
 @dataclass(frozen=True)
@@ -74,7 +78,7 @@ def _why_not(row: AppointmentRow) -> str:
 
 
 def _reminder(desk: Desk, row: AppointmentRow) -> Reminder:
-    starts, practice = row.starts_local, desk.config.practice
+    starts, practice = row.starts_local, practice_at(desk.config, row.site)
     return Reminder(
         appointment=row.id,
         reference=row.ref,
@@ -85,7 +89,12 @@ def _reminder(desk: Desk, row: AppointmentRow) -> Reminder:
         phone=_dialled(row.number),
         practice=practice.name,
         practice_phone=practice.phone,
+        practice_address=_address(practice),
     )
+
+
+def _address(practice: Practice) -> str:
+    return ", ".join((*practice.address, practice.postcode))
 
 
 def _dialled(number: str) -> str:
@@ -99,20 +108,45 @@ def print_day(desk: Desk, on: date) -> Path:
     Raises:
         LetterError: it cannot be made, or not written there.
     """
-    part = appointments_of(desk, on)
+    parts = appointments_of(desk, on)
     title = f"Appointments, {say_day(on, weekday=True)}"
-    told = (f"{desk.config.practice.name}. {len(part.rows)} by the bookings here.",)
+    count = sum(len(part.rows) for part in parts)
+    told = (f"{desk.config.practice.name}. {count} by the bookings here.",)
     foot = f"Printed on {say_day(desk.today)}. Personal: shred it after the day."
     out = letters_folder(desk) / f"appointments-{on}.pdf"
-    make_lists(Paper(title, told, (part,), foot), out)
+    make_lists(Paper(title, told, parts, foot), out)
     return out
 
 
 @needs(Right.LOOK)
-def appointments_of(desk: Desk, on: date, heading: str = "") -> Part:
-    """Return a day's appointments as they are printed."""
-    rows = tuple(_printed(row) for row in day(desk, on) if not row.is_off)
-    return Part(heading, (), HEADINGS, WIDTHS, rows)
+def appointments_of(desk: Desk, on: date, heading: str = "") -> tuple[Part, ...]:
+    """Return a day's appointments as they are printed: a part for each site that has any.
+
+    One part alone where the practice is one place, or nobody is booked.
+    """
+    rows = [row for row in day(desk, on) if not row.is_off]
+    several = {one.handle for one in desk.config.sites} if len(desk.config.sites) > 1 else set()
+    by_site: dict[str, list[AppointmentRow]] = {}
+    for row in rows:
+        by_site.setdefault(row.site if row.site in several else "", []).append(row)
+    order = [*(one.handle for one in desk.config.sites if one.handle in by_site), ""]
+    return tuple(
+        _part(desk, site, by_site.get(site, []), heading, several=bool(several))
+        for site in order
+        if site in by_site or not rows
+    )
+
+
+def _part(
+    desk: Desk, site: str, rows: list[AppointmentRow], heading: str, *, several: bool
+) -> Part:
+    told: tuple[str, ...] = ()
+    if several and rows:
+        at = practice_at(desk.config, site)
+        where = at.name if site else f"{at.name}: of no site"
+        heading = ". ".join(filter(None, (heading, where)))
+        told = (f"{_address(at)}. {at.phone}.",) if site else ()
+    return Part(heading, told, HEADINGS, WIDTHS, tuple(map(_printed, rows)))
 
 
 def _printed(row: AppointmentRow) -> tuple[Cell, ...]:

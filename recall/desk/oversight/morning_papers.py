@@ -58,14 +58,14 @@ def paper_of(desk: Desk) -> Paper:
     promised.sort(key=lambda line: str(line[0].hour))
     others = [kept for line in lines if (kept := [c for c in line if not _promised(c)])]
     parts = [
-        appointments_of(desk, day, "Appointments today"),
+        *appointments_of(desk, day, "Appointments today"),
         _to_ring("Calls that were promised for an hour", promised),
         _to_ring("To be rung", others),
         Part("Other things for today", (), _MATTERS, _WIDTHS, tuple(_matters(desk))),
     ]
     if next_on is not None:
         words = say_day(next_on, weekday=True)
-        parts.append(appointments_of(desk, next_on, f"Appointments on {words}"))
+        parts += appointments_of(desk, next_on, f"Appointments on {words}")
     zone = ZoneInfo(desk.config.calendar.time_zone)
     stood = f"{desk.now.astimezone(zone):%H:%M}"
     told = (

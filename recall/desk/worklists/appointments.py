@@ -61,6 +61,8 @@ class AppointmentRow(BookedRow):
     ref: str
     name: str
     born: date
+    site: str
+    """The handle of the site the person belongs to; empty: to all."""
     postcode: str
     ask_for: str
     number: str
@@ -161,6 +163,7 @@ def _row(
         ref=who.reference,
         name=who.name,
         born=who.born,
+        site=who.site,
         postcode=who.postcode,
         ask_for=who.ask_for,
         number=who.number,

@@ -44,7 +44,7 @@ def proposed_days(desk: Desk, session: Session, wanted: Sequence[Wanted]) -> dic
     until = min(last, max(piece.latest for piece in pieces))
     days = open_days(desk.calendar, rota, min(piece.earliest for piece in pieces), until)
     booked = (
-        Booked(on=row.starts.date(), minutes=row.minutes, who=row.who)
+        Booked(on=row.starts.date(), minutes=row.minutes, who=row.who, site=row.site)
         for row in booked_rows(session, desk.today)
     )
     board = Board(slots(rota, days), booked)

@@ -5,7 +5,7 @@ This program is not the practice's appointment book: what is booked elsewhere on
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Sequence
+from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from datetime import date, datetime, time, timedelta
 
@@ -13,9 +13,11 @@ from sqlalchemy import ColumnElement, func, or_, select
 from sqlalchemy.orm import Session
 
 from recall.desk.core.guarding import needs
-from recall.desk.core.narrowing import only_shown, staff_elsewhere
+from recall.desk.core.narrowing import handles_shown, only_shown, staff_elsewhere
 from recall.desk.core.rights import Right
+from recall.desk.core.rota import where_on
 from recall.desk.core.session import Desk
+from recall.desk.core.sites import named
 from recall.records import tables
 from recall.records.facts.candidates import of_sites
 from recall.records.facts.cases import stands
@@ -163,12 +165,27 @@ def free_words(desk: Desk, day: date) -> tuple[str, ...]:
     with desk.store.read() as session:
         only_shown(desk, session)
         there = standing_on(session, day)
-    lines, elsewhere = [], staff_elsewhere(desk)
-    for handle in dict.fromkeys(each.handle for each in there if each.handle not in elsewhere):
-        mine = [each for each in there if each.handle == handle]
-        whose = handle or "nobody in particular"
-        lines.append(f"{whose}: nothing booked {', '.join(_gaps(mine))}")
-    return tuple(lines) if desk.calendar.is_open(day) else ()
+    if not desk.calendar.is_open(day):
+        return ()
+    at, shown = where_on(desk, day), frozenset(handles_shown(desk))
+    elsewhere = staff_elsewhere(desk) | {who for who, sites in at.items() if not sites & shown}
+    names = [each.handle for each in there] + [who for who, sites in at.items() if sites & shown]
+    return tuple(
+        f"{_whose(desk, handle, at)}: nothing booked{_gaps_of(there, handle)}"
+        for handle in dict.fromkeys(names)
+        if handle not in elsewhere
+    )
+
+
+def _whose(desk: Desk, handle: str, at: Mapping[str, frozenset[str]]) -> str:
+    """Return who it is, with the sites at which the rota has them that day."""
+    where = named(desk.config.sites, at.get(handle, frozenset()))
+    return (handle or "nobody in particular") + (f" at {where}" if where else "")
+
+
+def _gaps_of(there: Sequence[Booked], handle: str) -> str:
+    mine = [each for each in there if each.handle == handle]
+    return f" {', '.join(_gaps(mine))}" if mine else ""
 
 
 def _gaps(mine: Sequence[Booked]) -> Iterator[str]:
