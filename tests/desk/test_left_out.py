@@ -139,3 +139,8 @@ def test_nothing_is_left_out_where_everything_can_be_read(damaged: Desk) -> None
         assert desk.store.left_out == ()
     with anew(damaged) as desk:
         assert told(desk, "cannot be read") == []
+
+
+def test_of_a_whole_practice_nobody_is_left_out(whole: Desk) -> None:
+    whole.store.look_through()
+    assert whole.store.left_out == ()

@@ -30,7 +30,7 @@ from sqlalchemy import (
 
 from recall.care.case import Reported, ReportWord, ToldByOthers, UnderCare
 from recall.care.ear import Ear
-from recall.loop.outcomes import BY_ID
+from recall.loop.outcomes import BY_ID, DONE
 from recall.records.database.odd import OddRow, is_odd
 from recall.records.tables.base import Base, UtcDateTime, Words
 from recall.records.tables.statements import table_of
@@ -45,7 +45,7 @@ _INSIDE: dict[tuple[str, str], Callable[[str], object]] = {
     ("under_care", "content"): _reads(UnderCare).decode,
     ("visit", "reported"): _reads(tuple[ReportWord | Reported, ...]).decode,
     ("letter", "fields"): _reads(dict[str, Any]).decode,
-    ("contact", "outcome"): {str(word): word for word in BY_ID}.__getitem__,
+    ("contact", "outcome"): dict.fromkeys((*BY_ID, *DONE)).__getitem__,
     ("contact", "until_at"): time.fromisoformat,
 }
 """Columns that hold more than their type says, and how each is read."""
