@@ -14,6 +14,7 @@ NEEDED = {
     *("requirements.txt", "requirements-dev.txt"),
 }
 MADE = {
+    ".mutation",
     *(".git", ".venv", "build", "dist", ".pytest_cache", ".mypy_cache", ".ruff_cache"),
     *(".hypothesis", ".coverage", "__pycache__", "ear_recall.egg-info"),
 }
