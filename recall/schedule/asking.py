@@ -21,7 +21,14 @@ from recall.protocol.onset import Onset
 from recall.protocol.rules import Advise, Recheck, Refer, Rule
 from recall.schedule.answering import NEEDS
 from recall.schedule.capabilities import split, treat_here
-from recall.schedule.cared_for import OF_HEARING, covers, is_sign, names_of, silences
+from recall.schedule.cared_for import (
+    OF_HEARING,
+    covers,
+    is_sign,
+    known_at_audiology,
+    names_of,
+    silences,
+)
 from recall.schedule.ending import restrained
 from recall.schedule.explained import hearing_is_back, only_sure, tested_well
 from recall.schedule.followed_there import is_followed
@@ -279,6 +286,8 @@ def _known_there(
     about = side, ask.to, rule.track, rule.urgency
     if scene.sure:
         care = tuple(c for c in care if silences(c, rule.urgency, (rule.id,)))
+        if (known := known_at_audiology(rule, side, care)) is not None:
+            return known
     return next((c for c in care if covers(c, *about, scene.names(c, side))), None)
 
 

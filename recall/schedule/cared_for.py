@@ -34,6 +34,8 @@ OWN_LOOKS = frozenset(
 NEVER_TAKEN_IN = frozenset({"pinna-lesion"})
 """What no care takes in: skin that may be cancer is the GP's the same day, whatever else the GP has
 of that ear. Where that very lesion is known there, the line is struck out by name."""
+AT_AUDIOLOGY = frozenset({"asymmetry"})
+"""Rules that ask ENT about what audiology, which has that hearing under its care, knows."""
 SERIOUS: tuple[Urgency, ...] = ("urgent", "high")
 
 
@@ -77,6 +79,23 @@ def silences(care: UnderCare, urgency: str | None, rules: Iterable[str]) -> bool
     """
     known = urgency != "urgent" or care.track is not None
     return known and NEVER_TAKEN_IN.isdisjoint(rules)
+
+
+def known_at_audiology(rule: Rule, side: Side, care: Iterable[UnderCare]) -> UnderCare | None:
+    """Return the care of audiology that knows a difference between the ears, and refers it itself.
+
+    British Academy of Audiology, onward referral of adults, 2023: audiology decides on it.
+    """
+    if rule.id not in AT_AUDIOLOGY:
+        return None
+    return next(
+        (
+            c
+            for c in care
+            if c.of == "audiology" and c.ear in (None, side) and c.track in OF_HEARING
+        ),
+        None,
+    )
 
 
 def is_sign(rule: Rule) -> bool:

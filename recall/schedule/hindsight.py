@@ -31,6 +31,12 @@ class Discovery(NamedTuple):
     found: Found
     wanted_on: date | None
     """The target of the next look that was asked for; None where none was."""
+    asked_by: str = ""
+    """The rule that asked for that look; nothing where none was."""
+    sent_to: str = ""
+    """Who was asked to see that ear, where no look of our own was asked for."""
+    seen_by: date | None = None
+    """By when they were to see it."""
 
 
 class History(NamedTuple):
@@ -87,17 +93,25 @@ def _discoveries(case: Case, plans: Sequence[Plan], days: Sequence[date]) -> Ite
                 known = worst.get((side, found.name), -1)
                 worst[side, found.name] = max(known, found.rank)
                 if found.rank > known and visit.on in before:
-                    wanted = _wanted(before[visit.on], found)
-                    yield Discovery(visit.on, side, found, wanted)
+                    yield _discovery(before[visit.on], visit.on, side, found)
 
 
-def _wanted(made: Plan, found: Found) -> date | None:
-    """Return the target of the next appointment that would have shown a finding.
+def _discovery(made: Plan, on: date, side: Side, found: Found) -> Discovery:
+    """Return a finding with the next appointment that would have shown it, and who asked for it.
 
-    Whoever looks into one ear looks into the other; a loss is found by a test only.
+    Whoever looks into one ear looks into the other; a loss is found by a test only. Where nobody
+    looks here, it is said who else was asked to see that ear.
     """
-    dues = (d for f in made.follow_ups for d in f.dues if _would_show(d, found))
-    return min((d.target for d in dues), default=None)
+    dues = [d for f in made.follow_ups for d in f.dues if _would_show(d, found)]
+    if dues:
+        first = min(dues, key=lambda d: (d.target, d.ear != side, d.kind == "retry", d.rule))
+        rule = first.beaten[0] if first.kind == "retry" and first.beaten else first.rule
+        return Discovery(on, side, found, first.target, rule)
+    sent = [r for r in made.referrals if side in r.ears]
+    if not sent:
+        return Discovery(on, side, found, None)
+    soonest = min(sent, key=lambda r: (r.stages.seen_by, r.to))
+    return Discovery(on, side, found, None, "", soonest.to, soonest.stages.seen_by)
 
 
 def _would_show(due: Due, found: Found) -> bool:

@@ -3,23 +3,27 @@
 from __future__ import annotations
 
 from dataclasses import replace
-from datetime import timedelta
+from datetime import date, timedelta
 
+import msgspec
 import pytest
 from scipy.stats import binomtest
 
 from recall.care.ear import Ear
 from recall.desk.core.session import Desk
 from recall.desk.oversight.rule_audit import RuleLine, audit
-from recall.desk.oversight.what_if import what_if
+from recall.desk.oversight.what_if import TakenOver, what_if
 from recall.desk.plans.decisions import Decided, decide
 from recall.desk.plans.judging import judge_line, standing_lines
 from recall.desk.referrals.progress import News, record, result
+from recall.protocol.loading import Protocol
+from recall.protocol.rules import Recheck, Refer
 from recall.records import tables
 from recall.records.database.store import Store
 from recall.schedule.plan_lines import Judgement
 from tests.desk.practice import DAY, KERATIN, desk_at, open_follow_ups, rows, somebody, visit
 from tests.desk.test_adoption import changed
+from tests.protocol.versions import at_first
 from tests.schedule.test_hindsight import with_early_look
 
 FLUID = Ear(drum_seen="full", effusion="present")
@@ -113,6 +117,53 @@ def test_a_longer_interval_costs_less_and_finds_later(store: Store) -> None:
     (track,) = found.tracks
     assert (track.track, track.found, track.later, track.never) == ("retraction", 1, 1, 0)
     assert (track.middle_days, track.longest_days) == (42, 42)
+
+
+def in_the_place_of_the_look(rule_id: str, ask: Recheck | Refer) -> Protocol:
+    """Return the first rules with another rule in the place of the early look at fluid."""
+    old = at_first()
+    (look,) = [r for r in old.rules if r.id == LOOK]
+    other = msgspec.structs.replace(look, id=rule_id, ask=ask)
+    rules = tuple(other if r.id == LOOK else r for r in old.rules)
+    return Protocol(msgspec.structs.replace(old.file, rule=rules), old.contact, "other", True)
+
+
+@pytest.mark.parametrize(
+    ("ask", "taken", "then", "days"),
+    [
+        (
+            Recheck(do=("otoscopy",), earliest="5 weeks", target="8 weeks", latest="9 weeks"),
+            TakenOver(LOOK, "other-look", 1, 14, 14),
+            ("other-look", None),
+            14,
+        ),
+        (
+            Refer(to="ent"),
+            TakenOver(LOOK, "ent", 1, None, None),
+            ("ent", DAY + timedelta(weeks=18)),
+            None,
+        ),
+    ],
+    ids=["another look", "ENT"],
+)
+def test_it_says_which_rule_or_service_takes_the_place_of_a_look_and_when(
+    store: Store,
+    ask: Recheck | Refer,
+    taken: TakenOver,
+    then: tuple[str, date | None],
+    days: int | None,
+) -> None:
+    desk = desk_at(store, by="clara")
+    person_id = somebody(desk, "W1")
+    visit(desk, person_id, right=FLUID)
+    after = desk_at(store, DAY + timedelta(weeks=6), by="clara")
+    visit(after, person_id, right=Ear(drum_seen="full", effusion="present", tensa_grade=2))
+
+    found = what_if(after, in_the_place_of_the_look("other-look", ask))
+
+    assert found.taken_over == (taken,)
+    (delay,) = found.delays
+    assert (delay.asked_by, delay.instead, delay.seen_by, delay.days) == (LOOK, *then, days)
 
 
 def test_the_rules_that_are_in_use_change_nothing_by_themselves(store: Store) -> None:

@@ -115,6 +115,7 @@ def test_what_was_new_or_worse_is_held_to_the_look_that_was_wanted_before() -> N
     (one,) = found.discoveries
     assert (one.on, one.ear, one.found.words) == (case.visits[1].on, "right", "tensa grade 2")
     assert one.wanted_on == FIRST + timedelta(weeks=6)
+    assert (one.asked_by, one.sent_to) == ("fluid-child-look", "")
 
 
 def test_a_loss_is_only_found_by_a_test() -> None:

@@ -12,10 +12,11 @@ from recall.cli.protocol.protocols import protocol
 from recall.cli.shared.acts import opened
 from recall.cli.shared.common import FILE, PAST_DAY, acting, as_data, emit, emit_data, say
 from recall.protocol.loading import load
+from recall.schedule.calendar import say_day
 
 if TYPE_CHECKING:
     from recall.desk.oversight.rule_audit import RuleLine
-    from recall.desk.oversight.what_if import WhatIf
+    from recall.desk.oversight.what_if import TakenOver, WhatIf
 
 SHOWN = 20
 """How many findings that would come later are named before the rest is counted."""
@@ -75,7 +76,8 @@ def what_if_(file: Path, form: str | None, **given: Any) -> None:
     if form is not None:
         emit_data(form, Delay, found.delays)
         return
-    emit("\n".join((*_rates(found), "", *_tracks(found), "", *_delays(found))) + "\n")
+    parts = (_rates(found), _tracks(found), _taken_over(found), _delays(found))
+    emit("\n\n".join("\n".join(lines) for lines in parts if lines) + "\n")
     say("Nothing was changed. What was never found cannot be counted here.")
 
 
@@ -105,6 +107,40 @@ def _tracks(found: WhatIf) -> list[str]:
     return lines
 
 
+def _taken_over(found: WhatIf) -> list[str]:
+    """Return which rule asks in the place of which, and when."""
+    lines = ["Another rule asks for the look, or another service sees the ear:"]
+    for each in found.taken_over[:SHOWN]:
+        lines.append(f"  {each.rule} -> {each.instead.replace('_', ' ')}")
+        lines.append(f"      {_findings(each.findings)}, {_when(each)}")
+    if len(found.taken_over) > SHOWN:
+        lines.append(f"  and {len(found.taken_over) - SHOWN} more.")
+    return lines if found.taken_over else []
+
+
+def _findings(count: int) -> str:
+    return f"{count} findings" if count > 1 else "1 finding"
+
+
+def _when(each: TakenOver) -> str:
+    """Return how much later another rule asks, from the least to the most.
+
+    >>> from recall.desk.oversight.what_if import TakenOver
+    >>> _when(TakenOver("a", "b", 2, -3, 4)), _when(TakenOver("a", "ent", 2, None, None))
+    ('3 days earlier to 4 days later', 'no look here')
+    """
+    if each.soonest_days is None or each.latest_days is None:
+        return "no look here"
+    ends = dict.fromkeys((_days(each.soonest_days), _days(each.latest_days)))
+    return " to ".join(ends)
+
+
+def _days(days: int) -> str:
+    if not days:
+        return "the same day"
+    return f"{abs(days)} {'day' if abs(days) == 1 else 'days'} {'later' if days > 0 else 'earlier'}"
+
+
 def _delays(found: WhatIf) -> list[str]:
     if not found.delays:
         return ["Nothing that was found would have been looked for later."]
@@ -114,6 +150,9 @@ def _delays(found: WhatIf) -> list[str]:
         lines.append(
             f"  {d.reference:<10} {d.name[:18]:<18} {d.ear:<5} {d.finding[:22]:<22} {later}"
         )
+        if d.instead and d.instead != d.asked_by:
+            by = f" by {say_day(d.seen_by)}" if d.seen_by else ""
+            lines.append(f"      {d.asked_by}, then {d.instead.replace('_', ' ')}{by}")
     if len(found.delays) > SHOWN:
         lines.append(f"  and {len(found.delays) - SHOWN} more: --csv lists all.")
     return lines

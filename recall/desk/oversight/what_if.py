@@ -60,6 +60,12 @@ class Delay:
     """When the rules of today wanted that look."""
     would_be: date | None
     """When the others would; None: not at all."""
+    asked_by: str
+    """The rule of today that wanted it."""
+    instead: str
+    """The rule that asks for it then, or the service that sees that ear; nothing: nobody."""
+    seen_by: date | None
+    """By when that service sees it."""
 
     @property
     def days(self) -> int | None:
@@ -87,6 +93,20 @@ class TrackDelays:
 
 
 @dataclass(frozen=True)
+class TakenOver:
+    """Looks that one rule asks for today, and another one under the changed rules."""
+
+    rule: str
+    instead: str
+    """The other rule, or the service that sees the ear where no look of ours is asked for."""
+    findings: int
+    soonest_days: int | None
+    """How much later, at the least; less than nothing: earlier. None: no look of ours."""
+    latest_days: int | None
+    """How much later, at the most."""
+
+
+@dataclass(frozen=True)
 class WhatIf:
     """What a changed protocol would have made of the register's history."""
 
@@ -96,6 +116,8 @@ class WhatIf:
     tracks: tuple[TrackDelays, ...]
     delays: tuple[Delay, ...]
     """What would have been found later or not at all, the worst first."""
+    taken_over: tuple[TakenOver, ...] = ()
+    """Which rule, or which service, takes the place of which rule, the most findings first."""
 
 
 class _Both(NamedTuple):
@@ -119,7 +141,9 @@ def what_if(desk: Desk, new: Protocol, progress: Progress | None = None) -> What
     years = max((desk.today - first).days / YEAR, 1 / YEAR)
     moved = [(b.person_id, was, then) for b in both for was, then in _pairs(b)]
     delays = _named(desk, [m for m in moved if _is_later(m[1], m[2])])
-    return WhatIf(len(both), years, _rates(both, years), _by_track([m[1:] for m in moved]), delays)
+    pairs = [m[1:] for m in moved]
+    taken = tuple(_taken_over(pairs))
+    return WhatIf(len(both), years, _rates(both, years), _by_track(pairs), delays, taken)
 
 
 def _histories(
@@ -177,12 +201,29 @@ def _by_track(moved: Sequence[tuple[Discovery, Discovery]]) -> tuple[TrackDelays
     return tuple(_delays_of(track, pairs) for track, pairs in sorted(by.items()))
 
 
+def _taken_over(moved: Sequence[tuple[Discovery, Discovery]]) -> list[TakenOver]:
+    """Return what other rules ask for in the place of those of today."""
+    by: dict[tuple[str, str], list[int | None]] = defaultdict(list)
+    for was, then in moved:
+        instead = then.asked_by or then.sent_to
+        if was.asked_by and instead and was.asked_by != instead:
+            by[was.asked_by, instead].append(_days_later(was, then))
+    found = []
+    for (rule, instead), several in by.items():
+        days = [d for d in several if d is not None]
+        ends = (min(days), max(days)) if days else (None, None)
+        found.append(TakenOver(rule, instead, len(several), *ends))
+    return sorted(found, key=lambda t: (-t.findings, t.rule, t.instead))
+
+
+def _days_later(was: Discovery, then: Discovery) -> int | None:
+    if was.wanted_on is None or then.wanted_on is None:
+        return None
+    return (then.wanted_on - was.wanted_on).days
+
+
 def _delays_of(track: Track, pairs: Sequence[tuple[Discovery, Discovery]]) -> TrackDelays:
-    days = [
-        (then.wanted_on - was.wanted_on).days
-        for was, then in pairs
-        if was.wanted_on is not None and then.wanted_on is not None
-    ]
+    days = [d for was, then in pairs if (d := _days_later(was, then)) is not None]
     moves = [d for d in days if d]
     return TrackDelays(
         track,
@@ -203,6 +244,7 @@ def _named(desk: Desk, later: Sequence[tuple[int, Discovery, Discovery]]) -> tup
         Delay(
             *names[number], was.ear, was.found.track, was.found.words,
             was.on, was.wanted_on, then.wanted_on,
+            was.asked_by, then.asked_by or then.sent_to, then.seen_by,
         )
         for number, was, then in later
     ]  # fmt: skip
