@@ -10,6 +10,7 @@ from recall.desk.practice.job_runs import Counts, Run
 
 def work(run: Run) -> Counts:
     """Do the night's work; what the check found and the end of the run are one transaction."""
+    run.desk.store.look_through()  # planning would stumble over what the check reports
     counts: Counts = {"planned": replan(run.desk, run.progress).people}
     counts["steps_turned"] = bring_up_to_date(run.desk, run.progress)
     found = failsafe.run(

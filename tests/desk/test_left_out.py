@@ -10,6 +10,7 @@ from datetime import timedelta
 from pathlib import Path
 
 import pytest
+from sqlalchemy import select
 
 from recall.desk.contacts import contacting
 from recall.desk.contacts.entries import Attempt
@@ -23,8 +24,13 @@ from recall.desk.post import cover
 from recall.desk.post.batches import prepare
 from recall.desk.post.posting import mark_posted
 from recall.desk.post.printing import print_batch
+from recall.desk.practice.job_runs import DueRun, Run, claim
+from recall.desk.practice.timetable import JOBS
+from recall.errors import StorageError
+from recall.jobs import nightly
 from recall.records import tables
 from recall.records.database.store import Store, open_store
+from recall.records.tables.base import Base
 from tests.desk.posting_week import INVITED, at_desk, settings_around
 from tests.desk.practice import FLUID, desk_at, open_follow_ups, rows, somebody, visit
 
@@ -144,3 +150,29 @@ def test_nothing_is_left_out_where_everything_can_be_read(damaged: Desk) -> None
 def test_of_a_whole_practice_nobody_is_left_out(whole: Desk) -> None:
     whole.store.look_through()
     assert whole.store.left_out == ()
+
+
+@pytest.mark.parametrize(
+    ("table", "column"), [("history", "at"), ("staff", "left_on"), ("history_payload", "content")]
+)
+def test_a_row_that_is_about_nobody_is_named_in_a_sentence(
+    damaged: Desk, table: str, column: str
+) -> None:
+    odd = "CAST(X'80FF41' AS TEXT)" if column == "content" else "'x'"
+    with anew(damaged, by="nightly") as desk:
+        changed = f'UPDATE {table} SET "{column}" = {odd} WHERE rowid = 1'
+        with closing(sqlite3.connect(desk.store.path)) as connection:
+            assert connection.execute(changed).rowcount == 1
+            connection.commit()
+        said = f"damaged: row 1 of {table} cannot be read"
+        with pytest.raises(StorageError, match=said), desk.store.read() as session:
+            assert session.execute(select(Base.metadata.tables[table])).all()
+
+
+def test_the_night_looks_for_such_rows_before_it_plans(damaged: Desk) -> None:
+    with anew(damaged, by="nightly") as desk:
+        row = damage(desk, "follow_up", "urgency", "'soon'")
+        run = claim(desk, DueRun(JOBS["nightly"], desk.today), "this test")
+        assert isinstance(run, Run)
+        assert nightly.work(run)["failsafe_found"] == 1
+        assert desk.store.left_out == (row,)

@@ -65,6 +65,15 @@ def unreadable(connection: Connection) -> dict[int, OddRow]:
     return found
 
 
+def odd_elsewhere(connection: Connection) -> str:
+    """Return the first row that cannot be read of the tables that are about nobody; empty: none."""
+    every = {table_of(mapper.class_) for mapper in Base.registry.mappers}
+    for table in sorted(every - {*_tables()}, key=lambda table: table.name):
+        for number in _odd(connection, table):
+            return f"row {number} of {table.name}"
+    return ""
+
+
 def leave_out(connection: Connection, people: Iterable[int]) -> None:
     """Let a connection read nothing of some people, or of nobody less."""
     numbers = ", ".join(str(number) for number in sorted(people))
@@ -86,11 +95,11 @@ def _odd(connection: Connection, table: Table) -> Iterator[int]:
     """Give the rows that cannot be read: none where all can, or else by halving."""
     if _all_read(connection, table):
         return
-    every = list(connection.exec_driver_sql(f"SELECT id FROM main.{table.name}").scalars())
+    every = list(connection.exec_driver_sql(f"SELECT rowid FROM main.{table.name}").scalars())
     parts = [every]
     while parts:
         numbers = parts.pop()
-        if _all_read(connection, table, f"id IN ({', '.join(map(str, numbers))})"):
+        if _all_read(connection, table, f"rowid IN ({', '.join(map(str, numbers))})"):
             continue
         if len(numbers) == 1:
             yield numbers[0]

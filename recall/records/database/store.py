@@ -87,6 +87,12 @@ class Store:
 
         with self.engine.connect() as connection:
             found = set_aside.unreadable(connection)
+            rest = "" if found else set_aside.odd_elsewhere(connection)
+        if rest:
+            raise StorageError(
+                f"The register is damaged: {rest} cannot be read.",
+                hint="Put it right from a backup: recall restore --help.",
+            ) from error
         if found.keys() <= set(known):
             return
         self.aside.update(found)
