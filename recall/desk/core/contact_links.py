@@ -22,7 +22,7 @@ from recall.protocol.contact_steps import RUN_LETTERS
 from recall.protocol.spans import Span
 from recall.records import tables
 from recall.records.facts.cases import stands
-from recall.records.tables.statements import read_as, table_of, whole
+from recall.records.tables.statements import IDS, given, read_as, table_of, whole
 
 LETTERS = ("letter", "email")
 ENDS_ONE = frozenset(outcome.id for outcome in OUTCOMES if outcome.about == "one")
@@ -63,12 +63,13 @@ def link(session: Session, person_ids: Sequence[int], join_within: Span) -> None
 
 def _loose(session: Session, table: type[Loose], person_ids: Sequence[int]) -> Sequence[Loose]:
     wanted = select(whole(table)).where(
-        table.person_id.in_(person_ids),
+        table.person_id.in_(IDS),
         table.follow_up_id.is_(None),
         table.ref.is_not(None),
         stands(table),
     )
-    return session.scalars(wanted.order_by(table.person_id, table.on, table.id)).all()
+    wanted = wanted.order_by(table.person_id, table.on, table.id)
+    return session.scalars(wanted, given(person_ids)).all()
 
 
 def _by_person(rows: Sequence[tables.Contact]) -> dict[int, list[tables.Contact]]:
@@ -82,11 +83,11 @@ def _open_ones(session: Session, person_ids: Sequence[int]) -> dict[int, list[_O
     c = tables.FollowUp
     wanted = (
         select(c.person_id, read_as(_Open, tables.FollowUp))
-        .where(c.person_id.in_(person_ids), c.is_open, stands(tables.FollowUp))
+        .where(c.person_id.in_(IDS), c.is_open, stands(tables.FollowUp))
         .order_by(c.urgency_rank, c.latest, c.id)
     )
     found: dict[int, list[_Open]] = defaultdict(list)
-    for person_id, follow_up in session.execute(wanted):
+    for person_id, follow_up in session.execute(wanted, given(person_ids)):
         found[person_id].append(follow_up)
     return found
 

@@ -212,8 +212,8 @@ def _open(
     view: Bundle[Held],
 ) -> dict[int, Held]:
     """Return the search columns of what is open, by number."""
-    held = table.person_id.in_(person_ids), table.is_open, table.void_at.is_(None)
-    return {row.id: row for row in session.scalars(select(view).where(*held))}
+    held = table.person_id.in_(IDS), table.is_open, table.void_at.is_(None)
+    return {row.id: row for row in session.scalars(select(view).where(*held), given(person_ids))}
 
 
 def _set(

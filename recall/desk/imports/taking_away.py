@@ -8,7 +8,7 @@ from __future__ import annotations
 
 from collections import Counter
 from collections.abc import Callable, Collection, Iterable, Mapping, Sequence
-from functools import cache
+from functools import cache, lru_cache
 from typing import Any
 
 import msgspec
@@ -16,7 +16,7 @@ from sqlalchemy import select
 from sqlalchemy.orm import Session
 
 from recall.care.catalogue import CATALOGUE
-from recall.care.ear import SIDES, Ear, Side
+from recall.care.ear import EAR_FIELDS, SIDES, Ear, Side
 from recall.desk.imports.file_digests import Batch, Digests, Loss, digest
 from recall.desk.imports.people_items import OLDER
 from recall.errors import Refused
@@ -116,9 +116,15 @@ def columns_before(
 
 def ear_digests(side: str, ear: Ear | None) -> Digests:
     """Return the digests of an ear, finding by finding."""
-    if ear is None:
-        return {}
-    return {f"{side}/{name}": digest(getattr(ear, name)) for name in msgspec.to_builtins(ear)}
+    return {} if ear is None else dict(_digests_of(side, msgspec.json.encode(ear)))
+
+
+@lru_cache(1 << 12)
+def _digests_of(side: str, encoded: bytes) -> Digests:
+    """Digest once what many ears are: most are a few findings said over and over."""
+    ear = msgspec.json.decode(encoded, type=Ear)
+    said = ((name, getattr(ear, name)) for name in EAR_FIELDS)
+    return {f"{side}/{name}": digest(value) for name, value in said if value is not None}
 
 
 def said_before(before: Digests, now: Digests, columns: Collection[str]) -> Digests:

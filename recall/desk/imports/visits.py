@@ -25,7 +25,6 @@ from recall.desk.imports.file_digests import (
     Importer,
     Refused,
     file_digests,
-    pairs,
     remember,
 )
 from recall.desk.imports.nearness import nearly
@@ -36,7 +35,7 @@ from recall.exchange.visits_in import VisitRow, read_visits
 from recall.records import tables
 from recall.records.database.bulk import insert_numbered, insert_rows
 from recall.records.facts.cases import stands
-from recall.records.tables.statements import table_of, whole
+from recall.records.tables.statements import IDS, given, many, table_of, whole
 
 KIND = "visits"
 CHANGED = "Changed in the practice's file."
@@ -113,8 +112,8 @@ def _rewritten(
     """Return of whom a visit is said otherwise, or a new one put in behind a known one."""
     c = tables.Visit
     new = {known.people[f.row.person][0] for f, _fields, old in rows if old is None}
-    last = select(c.person_id, func.max(c.on)).where(c.person_id.in_(new), stands(c))
-    latest: dict[int, date] = pairs(session, last.group_by(c.person_id))
+    last = select(c.person_id, func.max(c.on)).where(c.person_id.in_(IDS), stands(c))
+    latest: dict[int, date] = dict(many(session, last.group_by(c.person_id), new))
     found = {old.person_id for _fresh, _fields, old in rows if old is not None}
     found |= {known.people[f.row.person][0] for f, _fields, old in rows if old is not None}
     for fresh, _fields, old in rows:
@@ -127,8 +126,8 @@ def _rewritten(
 def _people(session: Session, page: Sequence[Fresh[VisitRow]]) -> dict[str, tuple[int, date]]:
     c = tables.Person
     refs = {fresh.row.person for fresh in page}
-    wanted = select(c.ref, c.id, c.born).where(c.ref.in_(refs), c.void_at.is_(None))
-    return {ref: (number, born) for ref, number, born in session.execute(wanted)}
+    wanted = select(c.ref, c.id, c.born).where(c.ref.in_(IDS), c.void_at.is_(None))
+    return {ref: (number, born) for ref, number, born in many(session, wanted, refs)}
 
 
 def _staff_names(session: Session) -> dict[str, int]:
@@ -142,18 +141,16 @@ def _staff_names(session: Session) -> dict[str, int]:
 def _held_visits(session: Session, refs: Sequence[str]) -> dict[str | None, tables.Visit]:
     c = tables.Visit
     wanted = select(whole(tables.Visit)).where(
-        c.ref.in_(refs), c.ref.is_not(None), c.void_at.is_(None)
+        c.ref.in_(IDS), c.ref.is_not(None), c.void_at.is_(None)
     )
-    return {row.ref: row for row in session.scalars(wanted)}
+    return {row.ref: row for row in session.scalars(wanted, given(refs))}
 
 
 def _entered(session: Session, people: Sequence[int]) -> set[tuple[int, date]]:
     """Return the days on which some people's visits were typed at the desk."""
     c = tables.Visit
-    wanted = select(c.person_id, c.on).where(
-        c.person_id.in_(people), c.source == "entered", stands(c)
-    )
-    return {(person, on) for person, on in session.execute(wanted)}
+    wanted = select(c.person_id, c.on).where(c.person_id.in_(IDS), c.source == "entered", stands(c))
+    return {(person, on) for person, on in many(session, wanted, people)}
 
 
 def _recognised(
@@ -258,16 +255,16 @@ def _about(session: Session, page: Sequence[Fresh[VisitRow]]) -> set[int]:
     """Return whoever of a page has been seen before, or is asked for."""
     keys, refs = [fresh.key for fresh in page], {fresh.row.person for fresh in page}
     c, p = tables.Visit, tables.Person
-    held = select(c.person_id).where(c.ref.in_(keys), stands(c))
+    held = select(c.person_id).where(c.ref.in_(IDS), stands(c))
     seen = select(p.id).where(
-        p.ref.in_(refs),
+        p.ref.in_(IDS),
         or_(
             exists().where(c.person_id == p.id, stands(c)),
             exists().where(tables.Due.person_id == p.id, tables.Due.is_open),
             exists().where(tables.Referral.person_id == p.id, tables.Referral.is_open),
         ),
     )
-    return {*session.scalars(held), *session.scalars(seen)}
+    return {*session.scalars(held, given(keys)), *session.scalars(seen, given(refs))}
 
 
 def _check(session: Session, page: Sequence[Fresh[VisitRow]]) -> Refused[VisitRow]:
@@ -278,8 +275,8 @@ def _check(session: Session, page: Sequence[Fresh[VisitRow]]) -> Refused[VisitRo
 
 def _days(session: Session, keys: Sequence[str]) -> dict[str, date]:
     c = tables.Visit
-    wanted = select(c.ref, c.on).where(c.ref.in_(keys), c.ref.is_not(None), stands(c))
-    return {ref: on for ref, on in session.execute(wanted) if ref is not None}
+    wanted = select(c.ref, c.on).where(c.ref.in_(IDS), c.ref.is_not(None), stands(c))
+    return {ref: on for ref, on in many(session, wanted, keys) if ref is not None}
 
 
 IMPORTER = Importer(

@@ -20,13 +20,15 @@ from sqlalchemy.engine import Dialect
 from sqlalchemy.orm import Session
 from sqlalchemy.sql.schema import ScalarElementColumnDefault
 
-from recall.records.tables.base import Base
+from recall.records.tables.base import HISTORY_NOW, Base
 from recall.records.tables.statements import table_of
 
 Values = dict[str, Any]
-Ready = Callable[[Sequence[Values]], list[Any]]
+Ready = Callable[[Sequence[Values], Values], list[Any]]
 Maker = Callable[[Any], Any]
 _KEPT = 10_000
+_NUMBER = "recorded_no"
+_HISTORY_NOW = select(HISTORY_NOW)
 _ALLOCATIONS = 100_000
 """New objects before the garbage collector looks, while many rows are written."""
 
@@ -49,10 +51,12 @@ def insert_rows(session: Session, kind: type[Base], rows: Sequence[Values]) -> N
     """Insert rows that all have the same columns; columns left out get the table's defaults."""
     if not rows:
         return
-    connection = session.connection()
-    names = tuple(rows[0])
-    statement, ready = _statement(table_of(kind), names, connection.dialect)
-    connection.exec_driver_sql(statement, ready(rows))
+    connection, table = session.connection(), table_of(kind)
+    names, shared = tuple(rows[0]), {}
+    if _NUMBER in table.c and _NUMBER not in names:
+        shared[_NUMBER] = connection.scalar(_HISTORY_NOW)  # once, not anew for each row
+    statement, ready = _statement(table, names, tuple(shared), connection.dialect)
+    connection.exec_driver_sql(statement, ready(rows, shared))
 
 
 def insert_numbered(session: Session, kind: type[Base], rows: Sequence[Values]) -> Sequence[int]:
@@ -74,19 +78,27 @@ def insert_numbered(session: Session, kind: type[Base], rows: Sequence[Values]) 
 
 
 @lru_cache(maxsize=256)
-def _statement(table: Table, names: tuple[str, ...], dialect: Dialect) -> tuple[str, Ready]:
-    """Return an insert as the driver takes it, and what makes rows ready for it."""
+def _statement(
+    table: Table, names: tuple[str, ...], shared: tuple[str, ...], dialect: Dialect
+) -> tuple[str, Ready]:
+    """Return an insert as the driver takes it, and what makes rows ready for it.
+
+    `shared` are the columns that have one value in all rows.
+    """
     defaults = {
         column.name: column.default.arg
         for column in table.c
         if column.name not in names and isinstance(column.default, ScalarElementColumnDefault)
     }
-    compiled = table.insert().compile(dialect=dialect, column_keys=[*names, *defaults])
-    order = compiled.positiontup or [*names, *defaults]
+    every = [*names, *defaults, *shared]
+    compiled = table.insert().compile(dialect=dialect, column_keys=every)
+    order = compiled.positiontup or every
     makers = {name: _maker(table.c[name], dialect) for name in order}
 
-    def column(name: str, rows: Sequence[Values]) -> Iterable[Any]:
+    def column(name: str, rows: Sequence[Values], all_have: Values) -> Iterable[Any]:
         make = makers[name] or _as_it_is
+        if name in all_have:
+            return repeat(make(all_have[name]), len(rows))
         if name in defaults:
             return repeat(None if defaults[name] is None else make(defaults[name]), len(rows))
         found = map(itemgetter(name), rows)
@@ -94,8 +106,8 @@ def _statement(table: Table, names: tuple[str, ...], dialect: Dialect) -> tuple[
             return found
         return [None if value is None else make(value) for value in found]
 
-    def ready(rows: Sequence[Values]) -> list[Any]:
-        made = list(zip(*(column(name, rows) for name in order), strict=True))
+    def ready(rows: Sequence[Values], all_have: Values) -> list[Any]:
+        made = list(zip(*(column(name, rows, all_have) for name in order), strict=True))
         return made if compiled.positiontup else [dict(zip(order, r, strict=True)) for r in made]
 
     return str(compiled), ready

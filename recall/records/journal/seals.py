@@ -11,14 +11,15 @@ import hashlib
 from collections import defaultdict
 from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import dataclass
+from functools import cache
 from typing import Any, TypeVar
 
 import msgspec
-from sqlalchemy import Column, Table, select
+from sqlalchemy import Column, Select, Table, select
 from sqlalchemy.orm import Session
 
 from recall.records import tables
-from recall.records.tables.statements import table_of
+from recall.records.tables.statements import IDS, many, table_of
 
 Named = tuple[str, int]
 """A table's name and a row's number."""
@@ -71,6 +72,7 @@ def seals(session: Session, named: Iterable[Named]) -> dict[Named, str]:
         if table in SEALED:
             wanted[table].add(number)
     found: dict[Named, str] = {}
+    session.flush()  # what is asked below goes past the session
     for table, numbers in wanted.items():
         for some in _some(sorted(numbers)):
             found |= {(table, n): seal for n, seal in _page(session, table, some)}
@@ -102,27 +104,29 @@ def _some(rest: Sequence[Key]) -> Iterator[Sequence[Key]]:
 
 
 def _page(session: Session, table: str, some: Sequence[int]) -> Iterator[tuple[int, str]]:
+    names, wanted = _sealed_columns(table)
+    seen = _findings(session, some) if table == "visit" else {}
+    for number, *values in many(session, wanted, some):
+        # What is nothing, no, zero or empty says nothing.
+        says = [pair for pair in zip(names, values, strict=True) if pair[1]]
+        yield number, _digest([says, seen.get(number, ())])
+
+
+@cache
+def _sealed_columns(table: str) -> tuple[tuple[str, ...], Select[*tuple[Any, ...]]]:
+    """Return the names that a seal covers, in order, and what asks for them by number."""
     columns = sorted(SEALED[table], key=lambda column: column.name)
     key = tables.Base.metadata.tables[table].c.id
-    names = [column.name for column in columns]
-    seen = _findings(session, some) if table == "visit" else {}
-    for number, *values in session.execute(select(key, *columns).where(key.in_(some))):
-        says = [pair for pair in zip(names, values, strict=True) if _says(pair[1])]
-        yield number, _digest([says, seen.get(number, ())])
+    return tuple(c.name for c in columns), select(key, *columns).where(key.in_(IDS))
 
 
 def _findings(session: Session, visits: Sequence[int]) -> dict[int, list[tuple[str, str]]]:
     f = tables.Findings
     found: dict[int, list[tuple[str, str]]] = defaultdict(list)
-    wanted = select(f.visit_id, f.ear, f.content).where(f.visit_id.in_(visits))
-    for number, ear, content in session.execute(wanted.order_by(f.visit_id, f.ear)):
+    wanted = select(f.visit_id, f.ear, f.content).where(f.visit_id.in_(IDS))
+    for number, ear, content in many(session, wanted.order_by(f.visit_id, f.ear), visits):
         found[number].append((ear, content))
     return found
-
-
-def _says(value: Any) -> bool:
-    """Return whether a value says anything: nothing, no, zero and what is empty do not."""
-    return bool(value) or value not in (None, "", False, ())
 
 
 def _digest(says: Any) -> str:

@@ -6,14 +6,15 @@ from collections import defaultdict
 from collections.abc import Sequence
 from dataclasses import dataclass, field
 from datetime import date
-from typing import TypeVar
+from functools import cache
+from typing import Any, TypeVar
 
-from sqlalchemy import select
+from sqlalchemy import Select, select
 from sqlalchemy.orm import Session
 
 from recall.records import tables
 from recall.records.facts.cases import stands
-from recall.records.tables.statements import many, many_whole
+from recall.records.tables.statements import IDS, many, many_of, table_of
 from recall.schedule.plan import CloseReason, Due
 
 NO_LONGER_ASKED = "no_longer_asked"
@@ -86,24 +87,29 @@ def stored_ledgers(session: Session, ids: Sequence[int]) -> dict[int, StoredLedg
         found[row.person_id].referrals.append(StoredReferral(row.id, row))
     _add_decisions(session, ids, found)
     visits = select(tables.Visit.person_id, tables.Visit.on, tables.Visit.id)
-    visits = visits.where(tables.Visit.person_id.in_(ids), stands(tables.Visit)).order_by(
+    visits = visits.where(tables.Visit.person_id.in_(IDS), stands(tables.Visit)).order_by(
         tables.Visit.id
     )
-    for person_id, on, visit_id in many(session, visits):
+    for person_id, on, visit_id in many(session, visits, ids):
         found[person_id].visits[on] = visit_id
     return found
 
 
 def _rows(session: Session, table: type[Asked], ids: Sequence[int]) -> Sequence[Asked]:
-    return many_whole(session, table, table.person_id.in_(ids), stands(table), by=table.id)
+    return many_of(session, table, _whole_rows(table), ids)
+
+
+@cache
+def _whole_rows(table: type[Asked]) -> Select[*tuple[Any, ...]]:
+    return select(table_of(table)).where(table.person_id.in_(IDS), stands(table)).order_by(table.id)
 
 
 def _add_dues(session: Session, ids: Sequence[int], found: dict[int, StoredLedger]) -> None:
     last = _last_events(session, ids)
     c = tables.Due
     fields = (getattr(tables.Due, name) for name in DUE_FIELDS)
-    wanted = select(c.person_id, c.id, c.is_open, *fields).where(c.person_id.in_(ids), stands(c))
-    for person_id, number, is_open, *values in many(session, wanted.order_by(c.id)):
+    wanted = select(c.person_id, c.id, c.is_open, *fields).where(c.person_id.in_(IDS), stands(c))
+    for person_id, number, is_open, *values in many(session, wanted.order_by(c.id), ids):
         due = Due(**dict(zip(DUE_FIELDS, values, strict=True)))
         ended = None if is_open else last.get(number)
         found[person_id].dues.append(StoredDue(number, due, is_open, *(ended or ())))
@@ -120,9 +126,9 @@ def _add_decisions(session: Session, ids: Sequence[int], found: dict[int, Stored
             tables.ReferralEvent,
             tables.ReferralEvent.referral_id == tables.Referral.id,
         )
-        .where(tables.Referral.person_id.in_(ids), stands(tables.ReferralEvent))
+        .where(tables.Referral.person_id.in_(IDS), stands(tables.ReferralEvent))
     )
-    for person_id, referral_id, what in many(session, noted):
+    for person_id, referral_id, what in many(session, noted, ids):
         if what == NO_LONGER_ASKED:
             found[person_id].no_longer_asked.add(referral_id)
         elif what not in BY_ITSELF:
@@ -135,10 +141,10 @@ def _last_events(session: Session, ids: Sequence[int]) -> dict[int, Ended]:
     wanted = (
         select(c.due_id, c.reason, c.on, c.visit_id, c.decision_id)
         .join_from(tables.DueEvent, tables.Due, c.due_id == tables.Due.id)
-        .where(tables.Due.person_id.in_(ids), stands(tables.DueEvent))
+        .where(tables.Due.person_id.in_(IDS), stands(tables.DueEvent))
         .order_by(c.id)
     )
-    return {due_id: (why, on, v, d) for due_id, why, on, v, d in many(session, wanted)}
+    return {due_id: (why, on, v, d) for due_id, why, on, v, d in many(session, wanted, ids)}
 
 
 def _add_follow_ups(session: Session, ids: Sequence[int], found: dict[int, StoredLedger]) -> None:
@@ -149,10 +155,10 @@ def _add_follow_ups(session: Session, ids: Sequence[int], found: dict[int, Store
             tables.FollowUp,
             tables.FollowUpDue.follow_up_id == tables.FollowUp.id,
         )
-        .where(tables.FollowUp.person_id.in_(ids), tables.FollowUpDue.left_at.is_(None))
+        .where(tables.FollowUp.person_id.in_(IDS), tables.FollowUpDue.left_at.is_(None))
     )
     held: dict[int, set[int]] = defaultdict(set)
-    for follow_up_id, due_id in many(session, links):
+    for follow_up_id, due_id in many(session, links, ids):
         held[follow_up_id].add(due_id)
     for row in _rows(session, tables.FollowUp, ids):
         stored = StoredFollowUp(row.id, frozenset(held[row.id]), row)

@@ -12,10 +12,11 @@ from dataclasses import dataclass
 from datetime import date
 from typing import Literal
 
-from sqlalchemy import ColumnElement, and_, delete, insert, intersect, or_, select
+from sqlalchemy import ColumnElement, and_, delete, intersect, or_, select
 from sqlalchemy.orm import Session
 
 from recall.records import tables
+from recall.records.database.bulk import insert_rows
 from recall.records.facts.cases import pages, stands
 from recall.records.people.birthdates import birth_dates
 from recall.records.people.search_keys import (
@@ -29,7 +30,7 @@ from recall.records.people.search_keys import (
     said_words,
     sound,
 )
-from recall.records.tables.statements import read_as, table_of, whole
+from recall.records.tables.statements import IDS, given, many, read_as, table_of, whole
 
 How = Literal["exact", "begins", "sounds", "near"]
 HOWS: tuple[How, ...] = ("exact", "begins", "sounds", "near")
@@ -140,16 +141,13 @@ def _rekey_page(session: Session, person_ids: Sequence[int]) -> None:
         delete(table_of(tables.PersonKey)).where(tables.PersonKey.person_id.in_(person_ids))
     )
     points, adults = _contact_points(session, person_ids), _adults(session, person_ids)
-    people = select(whole(tables.Person)).where(
-        tables.Person.id.in_(person_ids), stands(tables.Person)
-    )
+    people = select(whole(tables.Person)).where(tables.Person.id.in_(IDS), stands(tables.Person))
     rows = [
         {"kind": kind, "key": key, "person_id": row.id}
-        for row in session.scalars(people)
+        for row in session.scalars(people, given(person_ids))
         for kind, key in sorted(_keys(row, points.get(row.id, []), adults.get(row.id, [])))
     ]
-    if rows:
-        session.execute(insert(table_of(tables.PersonKey)), rows)
+    insert_rows(session, tables.PersonKey, rows)
 
 
 def _keys(
@@ -169,10 +167,10 @@ def _contact_points(session: Session, person_ids: Sequence[int]) -> dict[int, li
     """Return the standing contact points of people and of their adults."""
     c = tables.ContactPoint
     wanted = select(c.person_id, c.kind, c.value, c.postcode).where(
-        c.person_id.in_(person_ids), stands(tables.ContactPoint)
+        c.person_id.in_(IDS), stands(tables.ContactPoint)
     )
     found: dict[int, list[_ContactPoint]] = {}
-    for person_id, kind, value, postcode in session.execute(wanted):
+    for person_id, kind, value, postcode in many(session, wanted, person_ids):
         found.setdefault(person_id, []).append((kind, value, postcode))
     return found
 
@@ -180,11 +178,9 @@ def _contact_points(session: Session, person_ids: Sequence[int]) -> dict[int, li
 def _adults(session: Session, person_ids: Sequence[int]) -> dict[int, list[str]]:
     """Return the names of those who answer for people: they ring in as well."""
     adult = tables.AdultFor
-    wanted = select(adult.person_id, adult.name).where(
-        adult.person_id.in_(person_ids), stands(adult)
-    )
+    wanted = select(adult.person_id, adult.name).where(adult.person_id.in_(IDS), stands(adult))
     found: dict[int, list[str]] = {}
-    for person_id, name in session.execute(wanted):
+    for person_id, name in many(session, wanted, person_ids):
         found.setdefault(person_id, []).append(name)
     return found
 

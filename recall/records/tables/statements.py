@@ -77,31 +77,34 @@ def columns_of(view: type, source: Source) -> list[Any]:
     return [columns[name] for name in view.__annotations__]
 
 
-class _Numbers(TypeDecorator[Sequence[int]]):
-    """Numbers as one value: a JSON list, which the database itself takes apart."""
+Keys = Iterable[int] | Iterable[str]
+
+
+class _Keys(TypeDecorator[Keys]):
+    """Numbers or words as one value: a JSON list, which the database itself takes apart."""
 
     impl = Text
     cache_ok = True
 
-    def process_bind_param(self, value: Sequence[int] | None, dialect: Dialect) -> str:
+    def process_bind_param(self, value: Keys | None, dialect: Dialect) -> str:
         """Return the list as JSON."""
         return msgspec.json.encode([] if value is None else list(value)).decode()
 
 
-_GIVEN: BindParameter[Any] = bindparam("ids", type_=_Numbers)
+_GIVEN: BindParameter[Any] = bindparam("ids", type_=_Keys)
 IDS = select(func.json_each(_GIVEN).table_valued("value").c.value)
-"""Numbers that a statement is asked with: such a statement is made once, and read often. They are
-one value, however many there are: a place for each would be named and looked at on every reading.
+"""Numbers or words that a statement is asked with: such a statement is made once, and read often.
+They are one value, however many: a place for each would be named and looked at on every reading.
 """
 
 
-def given(ids: Iterable[int]) -> dict[str, Any]:
-    """Return the numbers as what a statement that asks for `IDS` is read with."""
+def given(ids: Keys) -> dict[str, Any]:
+    """Return the numbers, or words, as what a statement that asks for `IDS` is read with."""
     return {_GIVEN.key: list(ids)}
 
 
 def many(
-    session: Session, wanted: Select[*Columns], ids: Sequence[int] | None = None
+    session: Session, wanted: Select[*Columns], ids: Keys | None = None
 ) -> Sequence[Row[*Columns]]:
     """Return rows of columns as the driver's, for questions about a whole register.
 
