@@ -78,12 +78,15 @@ def fold(text: str) -> str:
     if text.isascii():
         return text.casefold()
     apart = unicodedata.normalize("NFKD", text.casefold())
-    plain = (str(unicodedata.decimal(c, c)) for c in apart if not _is_mark(c))
-    return "".join(plain).translate(_LETTERS)
+    return "".join(map(_plain, apart)).translate(_LETTERS)
 
 
-def _is_mark(char: str) -> bool:
-    return bool(unicodedata.combining(char)) or unicodedata.category(char) == "Cf"
+@lru_cache(maxsize=1 << 12)
+def _plain(char: str) -> str:
+    """Return a character as it is compared: nothing for a mark, our own digits for all."""
+    if unicodedata.combining(char) or unicodedata.category(char) == "Cf":
+        return ""
+    return str(unicodedata.decimal(char, char))
 
 
 def said_words(text: str) -> list[str]:
