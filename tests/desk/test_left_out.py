@@ -29,6 +29,7 @@ from recall.desk.practice.timetable import JOBS
 from recall.errors import StorageError
 from recall.jobs import nightly
 from recall.records import tables
+from recall.records.database.set_aside import odd_elsewhere
 from recall.records.database.store import Store, open_store
 from recall.records.tables.base import Base
 from tests.desk.posting_week import INVITED, at_desk, settings_around
@@ -150,6 +151,8 @@ def test_nothing_is_left_out_where_everything_can_be_read(damaged: Desk) -> None
 def test_of_a_whole_practice_nobody_is_left_out(whole: Desk) -> None:
     whole.store.look_through()
     assert whole.store.left_out == ()
+    with whole.store.engine.connect() as connection:
+        assert odd_elsewhere(connection) == ""
 
 
 @pytest.mark.parametrize(
