@@ -29,7 +29,7 @@ from recall.desk.practice.timetable import JOBS
 from recall.errors import StorageError
 from recall.jobs import nightly
 from recall.records import tables
-from recall.records.database.set_aside import odd_elsewhere
+from recall.records.database import set_aside
 from recall.records.database.store import Store, open_store
 from recall.records.tables.base import Base
 from tests.desk.posting_week import INVITED, at_desk, settings_around
@@ -152,7 +152,26 @@ def test_of_a_whole_practice_nobody_is_left_out(whole: Desk) -> None:
     whole.store.look_through()
     assert whole.store.left_out == ()
     with whole.store.engine.connect() as connection:
-        assert odd_elsewhere(connection) == ""
+        assert set_aside.odd_elsewhere(connection) == ""
+
+
+IN_PRACTICE = sorted(set_aside.INSIDE.keys() - {("told_by_others", "content")})
+"""What the whole practice has rows of."""
+
+
+@pytest.mark.parametrize(("table", "column"), IN_PRACTICE)
+def test_a_column_that_holds_more_than_its_type_is_read(
+    whole: Desk, table: str, column: str
+) -> None:
+    with whole.store.engine.connect() as connection:
+        connection.exec_driver_sql("PRAGMA ignore_check_constraints=ON")
+        last = f"(SELECT max(id) FROM {table})"
+        changed = f"""UPDATE {table} SET "{column}" = 'x{{' WHERE id = {last}"""
+        assert connection.exec_driver_sql(changed).rowcount == 1
+        found = [row.table for row in set_aside.unreadable(connection).values()]
+        connection.rollback()
+        connection.exec_driver_sql("PRAGMA ignore_check_constraints=OFF")
+    assert found == [table]
 
 
 @pytest.mark.parametrize(

@@ -11,7 +11,7 @@ from __future__ import annotations
 
 from collections.abc import Callable, Iterable, Iterator
 from datetime import time
-from functools import cache
+from functools import cache, partial
 from typing import Any
 
 import msgspec
@@ -28,22 +28,35 @@ from sqlalchemy import (
     text,
 )
 
-from recall.care.case import Reported, ReportWord, ToldByOthers, UnderCare
+from recall.care.case import Reported, ReportWord, RiskWord, ToldByOthers, UnderCare
+from recall.care.dates import DayText
 from recall.care.ear import Ear
 from recall.loop.outcomes import BY_ID, DONE
 from recall.records.database.odd import OddRow, is_odd
 from recall.records.tables.base import Base, UtcDateTime, Words
 from recall.records.tables.statements import table_of
+from recall.schedule.plan import Reason
 
 _PERSON = "person"
 _ALL_THE_SAME = frozenset({"history", "looked", "failsafe_finding"})
 """What is read whole, or is about staff: nothing of these is left out."""
 _reads = msgspec.json.Decoder
-_INSIDE: dict[tuple[str, str], Callable[[str], object]] = {
+
+
+def _checks(kind: object) -> Callable[[str], object]:
+    """Return what refuses a word that is none of a kind."""
+    return partial(msgspec.convert, type=kind)
+
+
+INSIDE: dict[tuple[str, str], Callable[[str], object]] = {
     ("findings", "content"): _reads(Ear).decode,
     ("told_by_others", "content"): _reads(ToldByOthers).decode,
     ("under_care", "content"): _reads(UnderCare).decode,
     ("visit", "reported"): _reads(tuple[ReportWord | Reported, ...]).decode,
+    ("person_risk", "what"): _checks(RiskWord),
+    ("person_risk", "since"): _checks(DayText),
+    ("person_risk", "until"): _checks(DayText),
+    ("referral", "reasons"): _reads(tuple[Reason, ...]).decode,
     ("letter", "fields"): _reads(dict[str, Any]).decode,
     ("contact", "outcome"): dict.fromkeys((*BY_ID, *DONE)).__getitem__,
     ("contact", "until_at"): time.fromisoformat,
@@ -111,7 +124,7 @@ def _odd(connection: Connection, table: Table) -> Iterator[int]:
 def _all_read(connection: Connection, table: Table, which: str = "1") -> bool:
     """Return whether rows can be read as they are meant to be read."""
     name = table.name
-    inside = [(held, reads) for (whose, held), reads in _INSIDE.items() if whose == name]
+    inside = [(held, reads) for (whose, held), reads in INSIDE.items() if whose == name]
     try:
         if connection.exec_driver_sql(_not_sound(table, which)).first():
             return False
