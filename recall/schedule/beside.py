@@ -20,6 +20,7 @@ from recall.schedule.at_the_gp import (
 )
 from recall.schedule.combine import PRESSING
 from recall.schedule.ending import gives_way, of_unknown_test
+from recall.schedule.explained import only_sure
 from recall.schedule.merging import RANK, winner
 from recall.schedule.one_place import (
     FLUID_LOOKS,
@@ -40,6 +41,8 @@ from recall.schedule.seen_elsewhere import (
 TRIED_TODAY: frozenset[Track] = frozenset({"drum", "canal_skin", "hearing"})
 """Tracks of emergencies for which ENT or the emergency department clears the ear to see it today:
 no try of our own at its wax or at an object in it waits beside them (common practice)."""
+ONLY_EAR_TRIES = frozenset({"only-ear-blocked", "only-ear-wax-left"})
+"""Tries at wax in the only ear that hears: they wait for nobody else (common practice)."""
 FLUID_TESTS = frozenset({"fluid-child-second-visit", "fluid-child-both", "fluid-child-concern"})
 """Tests that a child's fluid asks for three months on, where hearing was never tested in it."""
 PUS_HIDES = "pus-hides-drum"
@@ -261,13 +264,18 @@ def looks_give_way(
     if not any(_may_be_held(due, protocol) for due in asked):
         return asked, []
     there = elsewhere if in_one_place(protocol, elsewhere.on) else elsewhere._replace(referrals=())
-    tests = [d for d in (*asked, *standing) if _is_test(d)]
+    ours: list[Due] = []
     kept: list[Due] = []
     held: list[Due] = []
     for due in asked:
         seen = _seen_today(due, referrals, protocol)
         seen = seen or seen_elsewhere(due, referrals, protocol) or seen_there(due, there)
-        (held if seen or _tested_anyway(due, tests, protocol) else kept).append(due)
+        (held if seen else ours).append(due)
+    # a test that somebody else does is no reason to leave out another
+    stays = (d for d in standing if not seen_there(d, there))
+    tests = [d for d in (*ours, *stays) if _is_test(d)]
+    for due in ours:
+        (held if _tested_anyway(due, tests, protocol) else kept).append(due)
     kept, pockets = one_look_at_a_pocket(kept, standing, referrals, protocol)
     held += pockets
     kept, views = _one_look_for_a_view(kept, protocol)
@@ -303,6 +311,8 @@ def _seen_today(due: Due, referrals: Sequence[Referral], protocol: Protocol) -> 
         _at_once(r) and _about_ear(r, (due.ear,)) for r in referrals
     ):
         return True
+    if due.rule in ONLY_EAR_TRIES and only_sure(protocol, due.asked_on):
+        return False
     tried = gives_way(protocol, due.asked_on) and _is_try(due, protocol)
     return tried and taken_today(due.ear, referrals)
 

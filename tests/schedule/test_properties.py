@@ -34,6 +34,7 @@ from tests.schedule.reviewed import (
     PAIN_LOOKS,
     taken_over,
 )
+from tests.schedule.sweep import levels
 from tests.schedule.sweep import standing as all_standing
 from tests.seeds import examples
 
@@ -169,12 +170,18 @@ def worsened(draw: st.DrawFn) -> tuple[Case, Case, str]:
     return case, with_last(case, visit), said
 
 
-def told_twice(first: dict[str, Any], last: dict[str, Any], worse: dict[str, Any]) -> Any:
-    """Return a child's two visits half a year apart, the last one as it was and worse."""
-    on, later = "2026-12-01", "2027-06-18"
+def told_twice(
+    first: dict[str, Any],
+    last: dict[str, Any],
+    worse: dict[str, Any],
+    known: dict[str, Any] | None = None,
+) -> Any:
+    """Return two visits of a right ear half a year apart, the last one as it was and worse."""
+    on, later = "2026-12-01", "2026-12-18" if known else "2027-06-18"
     made = [
         convert(
             {
+                **(known or {}),
                 "born": "2011-01-01",
                 "visits": [{"on": on, "right": first}, {"on": later, "right": found}],
             },
@@ -188,6 +195,19 @@ def told_twice(first: dict[str, Any], last: dict[str, Any], worse: dict[str, Any
 @settings(max_examples=MANY * 3)
 @example(
     told_twice({"tensa_grade": 1}, {"perforation": "marginal", "bulging": False}, {"bulging": True})
+)
+@example(
+    told_twice(
+        {}, {"hearing_dB": levels(15)}, {"hearing_dB": levels(25)}, {"risks": ["hearing_aid"]}
+    )
+)
+@example(
+    told_twice(
+        {},
+        {"wax_found": "occluding", "cellulitis": False},
+        {"cellulitis": True},
+        {"risks": ["only_hearing_ear"]},
+    )
 )
 @given(worsened())
 def test_a_worse_value_never_makes_a_latest_later_nor_an_urgency_lower(
