@@ -264,18 +264,12 @@ def looks_give_way(
     if not any(_may_be_held(due, protocol) for due in asked):
         return asked, []
     there = elsewhere if in_one_place(protocol, elsewhere.on) else elsewhere._replace(referrals=())
-    ours: list[Due] = []
-    kept: list[Due] = []
-    held: list[Due] = []
-    for due in asked:
-        seen = _seen_today(due, referrals, protocol)
-        seen = seen or seen_elsewhere(due, referrals, protocol) or seen_there(due, there)
-        (held if seen else ours).append(due)
+    held = [due for due in asked if _seen(due, referrals, there, protocol)]
+    ours = [due for due in asked if due not in held]
     # a test that somebody else does is no reason to leave out another
-    stays = (d for d in standing if not seen_there(d, there))
-    tests = [d for d in (*ours, *stays) if _is_test(d)]
-    for due in ours:
-        (held if _tested_anyway(due, tests, protocol) else kept).append(due)
+    tests = [d for d in (*ours, *standing) if _is_test(d) and not seen_there(d, there)]
+    held += [due for due in ours if _tested_anyway(due, tests, protocol)]
+    kept = [due for due in ours if due not in held]
     kept, pockets = one_look_at_a_pocket(kept, standing, referrals, protocol)
     held += pockets
     kept, views = _one_look_for_a_view(kept, protocol)
@@ -303,6 +297,13 @@ def _may_be_held(due: Due, protocol: Protocol) -> bool:
     """Return whether anything could take the place of a due: a look, a test or a try."""
     named = due.rule in HELD_RULES or not HELD_RULES.isdisjoint(due.beaten)
     return named or "hearing" in due.needs or _is_try(due, protocol)
+
+
+def _seen(due: Due, referrals: Sequence[Referral], there: Elsewhere, protocol: Protocol) -> bool:
+    """Return whether somebody else sees what a due is for, today or no later."""
+    if _seen_today(due, referrals, protocol) or seen_there(due, there):
+        return True
+    return seen_elsewhere(due, referrals, protocol)
 
 
 def _seen_today(due: Due, referrals: Sequence[Referral], protocol: Protocol) -> bool:
