@@ -5,10 +5,10 @@ They hold ranges, and a window may be counted from some of them (`ANCHORS`).
 
 from __future__ import annotations
 
-from collections.abc import Callable
+from collections.abc import Callable, Iterator, Mapping
 from datetime import date
 from operator import attrgetter
-from typing import get_args
+from typing import Any, get_args
 
 import msgspec
 
@@ -351,6 +351,16 @@ _OF_REPORTS: dict[str, tuple[Callable[[str], Getter], str, bool]] = {
     "_onset_at_least": (report_sure_onset, "days it took to come on, by every report", False),
 }
 """What can be asked of every reported word, by what is written behind it."""
+
+
+def words_told(when: Mapping[str, Mapping[str, Any]]) -> Iterator[str]:
+    """Yield the reported words that a condition speaks of, by themselves or by their clocks."""
+    for name, value in when.get("report", {}).items():
+        if name in ("said", "also"):
+            yield from value
+            continue
+        word = max((name.removesuffix(end) for end in _OF_REPORTS if name.endswith(end)), key=len)
+        yield from ANY_OF.get(word, (word,))
 
 
 def context_word(namespace: str, name: str) -> ContextWord | None:

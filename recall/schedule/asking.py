@@ -24,6 +24,7 @@ from recall.schedule.capabilities import split, treat_here
 from recall.schedule.cared_for import (
     OF_HEARING,
     covers,
+    is_new_to,
     is_sign,
     known_at_audiology,
     names_of,
@@ -71,6 +72,9 @@ class Scene(msgspec.Struct):
     met: Mapping[Side, frozenset[str] | None] = msgspec.field(default_factory=dict)
     """The rules that referred at earlier visits, by ear; None where no drum was seen yet."""
 
+    began: Mapping[UnderCare, date | None] = msgspec.field(default_factory=dict)
+    """The day since which each care elsewhere is sure to run."""
+
     def names(self, care: UnderCare, side: Side) -> frozenset[Track | None]:
         """Return the tracks that mean one thing with somebody's care of an ear."""
         ear = self.visit.right if side == "right" else self.visit.left
@@ -80,6 +84,11 @@ class Scene(msgspec.Struct):
         """Return whether a rule refers for a sign that an earlier look did not find."""
         met = self.met.get(side)
         return self.restrained and met is not None and rule.id not in met and is_sign(rule)
+
+    def knows(self, care: UnderCare, rule: Rule, side: Side) -> bool:
+        """Return whether care that runs may take in what a rule refers for, or it is new to it."""
+        met, reports = self.met.get(side) or (), self.circumstances[side].reports
+        return not is_new_to(care, self.began.get(care), rule, reports, rule.id in met)
 
 
 def _both_measured(visit: Visit) -> bool:
@@ -118,7 +127,8 @@ def set_scene(
         circumstances[side] = Circumstance(
             visit.on, age, courses[side], courses[other], reports, over
         )
-    return Scene(visit, age, bits, circumstances, sure=sure)
+    began = {care: dated.since for care, dated in known.care}
+    return Scene(visit, age, bits, circumstances, sure=sure, began=began)
 
 
 def _own_bits(
@@ -285,7 +295,9 @@ def _known_there(
         return None
     about = side, ask.to, rule.track, rule.urgency
     if scene.sure:
-        care = tuple(c for c in care if silences(c, rule.urgency, (rule.id,)))
+        care = tuple(
+            c for c in care if silences(c, rule.urgency, (rule.id,)) and scene.knows(c, rule, side)
+        )
         if (known := known_at_audiology(rule, side, care)) is not None:
             return known
     return next((c for c in care if covers(c, *about, scene.names(c, side))), None)

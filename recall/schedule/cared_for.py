@@ -12,10 +12,12 @@ from datetime import date
 
 from msgspec.structs import replace
 
-from recall.care.case import Track, UnderCare, Urgency
+from recall.care.case import To, Track, UnderCare, Urgency
 from recall.care.ear import Ear, Side
+from recall.protocol.context import words_told
 from recall.protocol.loading import Protocol
-from recall.protocol.rules import Rule
+from recall.protocol.onset import Onset
+from recall.protocol.rules import Refer, Rule
 from recall.schedule.merging import winner
 from recall.schedule.one_place import in_one_place
 from recall.schedule.plan import Due, Referral
@@ -34,6 +36,21 @@ OWN_LOOKS = frozenset(
 NEVER_TAKEN_IN = frozenset({"pinna-lesion"})
 """What no care takes in: skin that may be cancer is the GP's the same day, whatever else the GP has
 of that ear. Where that very lesion is known there, the line is struck out by name."""
+NEVER_KNOWN = frozenset(
+    {
+        "canal-untreated",
+        "canal-untreated-runs",
+        "canal-untreated-fungal",
+        "canal-untreated-at-risk",
+        "canal-untreated-again",
+        "acute-infection-untreated",
+        "pus-untreated",
+        "object-failed",
+    }
+)
+"""What no care that ran before takes in: an infection that nobody has treated, and an object that
+did not come out. Care that begins afterwards does: then somebody has it."""
+TESTS_HEARING: tuple[To, ...] = ("audiology", "paediatric_audiology")
 AT_AUDIOLOGY = frozenset({"asymmetry"})
 """Rules that ask ENT about what audiology, which has that hearing under its care, knows."""
 SERIOUS: tuple[Urgency, ...] = ("urgent", "high")
@@ -96,6 +113,38 @@ def known_at_audiology(rule: Rule, side: Side, care: Iterable[UnderCare]) -> Und
         ),
         None,
     )
+
+
+def is_new_to(
+    care: UnderCare, began: date | None, rule: Rule, reports: Mapping[str, Onset], met: bool
+) -> bool:
+    """Return whether a rule refers for what care that runs cannot know of, or does not do.
+
+    That is what none takes in, and a complaint that is dated after that care began. One without a
+    day is taken for known to it, but where it is urgent and was not referred before (`met`). A
+    service that tests hearing and has it under its care is not asked again for a concern about it.
+    """
+    if not isinstance(rule.ask, Refer):
+        return False
+    if rule.id in NEVER_KNOWN:
+        return True
+    urgent = rule.urgency == "urgent"
+    if not urgent and care.of in TESTS_HEARING:
+        return False
+    told = [reports[word] for word in words_told(rule.when) if word in reports]
+    return any(_after(began, onset, urgent) or (urgent and not met and _undated(began, onset))
+               for onset in told)  # fmt: skip
+
+
+def _undated(began: date | None, onset: Onset) -> bool:
+    return began is None or onset.since is None
+
+
+def _after(began: date | None, onset: Onset, urgent: bool) -> bool:
+    """Return whether a complaint came after care began; where urgent, whether it may have."""
+    if began is None or onset.since is None:
+        return False
+    return (onset.surely_since or onset.since) >= began if urgent else onset.since > began
 
 
 def is_sign(rule: Rule) -> bool:

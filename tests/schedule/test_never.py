@@ -14,7 +14,10 @@ import pytest
 from msgspec.structs import replace
 
 from recall.care.case import Case, Reported, ReportWord, To, Track, UnderCare, Visit
+from recall.care.ear import Side
 from recall.protocol.loading import load
+from recall.protocol.rules import Refer
+from recall.schedule.cared_for import NEVER_KNOWN
 from recall.schedule.fold import folding
 from recall.schedule.merging import RANK
 from tests.protocol.case_files import RuleCase, all_cases
@@ -108,3 +111,32 @@ def test_an_infection_that_is_treated_and_not_better_reaches_who_can_treat(
     for born in BORN:
         case = Case(born=born, visits=(first, visit(ON, found, reported=told)))
         assert not {("right", "gp"), ("right", "ent")}.isdisjoint(sent(case))
+
+
+NOT_FOR_CARE = {*NEVER_KNOWN, "pinna-lesion"}
+COMPLAINTS = {r.id for r in PROTOCOL.rules if r.urgency == "urgent" and "report" in r.when}
+
+
+SENT_TO: dict[str, To] = {r.id: r.ask.to for r in PROTOCOL.rules if isinstance(r.ask, Refer)}
+
+
+def referred(case: Case, on: date) -> set[tuple[Side, str]]:
+    """Return the rules that refer at the last visit of a case, by ear."""
+    asked = folding(case, PROTOCOL, on).asked
+    return {(x.ear, x.rule) for r in asked.referrals for x in r.reasons}
+
+
+@pytest.mark.parametrize("track", get_args(Track))
+def test_no_care_takes_in_a_new_complaint_or_what_nobody_treated(track: Track) -> None:
+    met = set()
+    for one in lately():
+        whole = one.case()
+        last = replace(whole, visits=whole.visits[-1:])
+        for case, rules in ((whole, NOT_FOR_CARE), (last, COMPLAINTS)):
+            for side, rule in referred(case, one.on):
+                if rule in rules:
+                    care = UnderCare(of=SENT_TO[rule], ear=side, track=track, since="1990-01-01")
+                    met.add(rule)
+                    found = referred(replace(case, under_care=(care,)), one.on)
+                    assert (side, rule) in found, (one.id, care)
+    assert met >= NOT_FOR_CARE
