@@ -43,7 +43,7 @@ class Recheck(msgspec.Struct, frozen=True, gc=False):
     moved_to: date | None = None
     """The latest day that a decision gave it instead."""
     by: str = ""
-    """Who decided."""
+    """Who decided, or took back the visit that asked."""
     standing: Standing = ""
 
     @property
@@ -85,6 +85,8 @@ def _ended(ask: Recheck, missed: bool) -> RecheckState:
         return "met_late" if missed else "met_in_time"
     if ask.reason is None or ask.reason == "superseded":
         return _replaced(ask, missed)
+    if missed and ask.reason == "entered_in_error":
+        return "error_late"
     return BY_NAME[ask.reason]
 
 

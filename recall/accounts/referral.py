@@ -144,6 +144,8 @@ def _ended(ask: Referred, on: date, missed: bool) -> ReferralState:
     if ask.end_reason is None or ask.end_reason == "superseded":
         return "replaced_late" if missed else "replaced"
     found = REFERRAL_ENDS[cast(EndReason, ask.end_reason)]
+    if missed and found == "entered_in_error":
+        return "error_late"
     return "groundless" if found == "decided" and "no_longer_asked" in known else found
 
 

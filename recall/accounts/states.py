@@ -39,6 +39,7 @@ RecheckState = Literal[
     "handed_back",
     "decided",
     "struck_out",
+    "error_late",
     "moved_later",
     "moved_late",
     "replaced",
@@ -66,6 +67,7 @@ ReferralState = Literal[
     "handed_back",
     "decided",
     "struck_out",
+    "error_late",
     "replaced",
     "replaced_late",
     "entered_in_error",
@@ -97,6 +99,7 @@ RECHECK_STATES: tuple[State, ...] = (
     State("handed_back", "ended", "handed back to the GP"),
     State("decided", "ended", "a clinician's decision"),
     State("struck_out", "ended", "struck out"),
+    State("error_late", "ended", "entered in error, after a miss"),
     State("moved_later", "replaced", "moved to later, before its latest day"),
     State("moved_late", "replaced", "moved after its latest day"),
     State("replaced", "replaced", "superseded before it was due"),
@@ -124,6 +127,7 @@ REFERRAL_STATES: tuple[State, ...] = (
     State("handed_back", "ended", "handed back to the GP"),
     State("decided", "ended", "a clinician's decision"),
     State("struck_out", "ended", "struck out"),
+    State("error_late", "ended", "entered in error, after it was late"),
     State("replaced", "replaced", "superseded before it was late"),
     State("replaced_late", "replaced", "superseded after it was late"),
     State("entered_in_error", "not_counted", "entered in error"),
@@ -137,7 +141,8 @@ BY_NAME: dict[CloseReason, RecheckState] = {
     "struck_out": "struck_out",
     "entered_in_error": "entered_in_error",
 }
-"""How a re-check stands that somebody ended; the rest is ended by looks and by other asks."""
+"""How a re-check stands that somebody ended; the rest is ended by looks and by other asks. What was
+found to be in error only after it was missed has a state of its own: a miss stays a miss."""
 LOOKED: frozenset[CloseReason] = frozenset({"answered", "resolved"})
 """How a re-check ends when somebody looked."""
 RESULT_BACK = "result_back"
@@ -154,4 +159,5 @@ REFERRAL_ENDS: dict[EndReason, ReferralState] = {
     "struck_out": "struck_out",
     "entered_in_error": "entered_in_error",
 }
-"""How a referral stands that ended without a result, superseded ones apart."""
+"""How a referral stands that ended without a result, superseded ones apart, and those that were
+found to be in error only after they were late."""

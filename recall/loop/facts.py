@@ -172,6 +172,8 @@ class Facts(msgspec.Struct, frozen=True, kw_only=True):
     """Known to have left the address, the new one not known."""
     channels: frozenset[Channel] = frozenset({"phone", "letter"})
     """Ways that are recorded and safe."""
+    one_number: bool = False
+    """There is one number to ring and no other."""
     gp_agreed: bool | None = None
     """Whether the person agreed to the GP or referrer being told; None: not asked."""
     all_by: date = date.min

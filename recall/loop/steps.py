@@ -182,7 +182,11 @@ def _next_number(asked: _Asked) -> Step | None:
     gone = asked.trail.number_gone
     if gone is None or not asked.facts.can_call:
         return None
-    why = f"{BY_ID[gone.outcome].short} ({say_day(gone.on)}): ring the next number."
+    # Of a call that a file brought nobody knows which number was rung; there may be only one.
+    which = "the next number"
+    if asked.facts.one_number and gone.recorded_at is None:
+        which = "the one that is recorded, there is no other"
+    why = f"{BY_ID[gone.outcome].short} ({say_day(gone.on)}): ring {which}."
     return asked.step("phone", gone.on, why)
 
 

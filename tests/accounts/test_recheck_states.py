@@ -10,8 +10,10 @@ from typing import Any, get_args
 import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
+from msgspec.structs import replace
 
 from recall.accounts.cohort import Day, account_of_rechecks
+from recall.accounts.rates import in_time
 from recall.accounts.recheck import Recheck, Standing, recheck_state
 from recall.accounts.states import RECHECK_STATES, RecheckState
 from recall.care.case import Case
@@ -115,6 +117,18 @@ def test_what_is_brought_forward_is_superseded_and_what_is_put_off_is_moved() ->
 
     assert of(LATEST, moved_to=LATEST - DAY, **sooner) == "replaced"
     assert of(LATEST, moved_to=LATEST + DAY, **sooner) == "moved_later"
+
+
+def test_what_was_found_to_be_in_error_after_a_miss_was_missed() -> None:
+    in_error = {"reason": "entered_in_error", "by": "clara"}
+
+    assert of(LATEST, ended_on=LATEST, **in_error) == "entered_in_error"
+    assert of(LATEST + DAY, ended_on=LATEST + DAY, **in_error) == "error_late"
+    asks = [ask(), ask(number=2, person=2, ended_on=EARLIEST, reason="answered", at_visit=True)]
+    missed = replace(asks[0], ended_on=LATEST + DAY, **in_error)
+    before = in_time(account_of_rechecks(asks, Day(LATEST + DAY)))
+    after = in_time(account_of_rechecks([missed, asks[1]], Day(LATEST + DAY)))
+    assert (before.hits, before.of) == (after.hits, after.of) == (1, 2)
 
 
 def test_another_ask_in_its_place_is_told_apart_by_the_day() -> None:

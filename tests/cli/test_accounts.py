@@ -47,9 +47,9 @@ def test_a_line_for_each_kind_and_as_data(typed: Typed, follow_up: int) -> None:
     _, out, _ = typed("accounts", *month, "--split", "age")
     assert [line[:8] for line in out.splitlines()[1:]] == ["4 to 15 ", "65 to 79"]
     _, out, _ = typed("accounts", *month, "--csv")
-    rows = list(csv.DictReader(io.StringIO(out)))
+    rows = list(csv.DictReader(io.StringIO(out.removeprefix("\ufeff"))))
     _, out, _ = typed("accounts", *month, "--csv", "--split", "urgency")
-    split = list(csv.DictReader(io.StringIO(out)))
+    split = list(csv.DictReader(io.StringIO(out.removeprefix("\ufeff"))))
     assert sum(int(r["asks"]) for r in rows) == sum(int(r["asks"]) for r in split) > 0
 
 
@@ -69,6 +69,65 @@ def test_what_names_no_days_or_no_state_is_refused(typed: Typed, words: tuple[st
 
     assert status == InputError.exit_code
     assert err
+
+
+@pytest.mark.parametrize(
+    ("axis", "known"),
+    [
+        ("practitioner", "clara"),
+        ("site", "None is known here."),
+        ("kind", "fluid_recheck"),
+        ("urgency", "emergency, urgent, high, medium, low"),
+        ("age", "4 to 15"),
+    ],
+)
+def test_a_word_that_nothing_here_has_is_refused_and_never_a_sheet_of_zeros(
+    typed: Typed, follow_up: int, axis: str, known: str
+) -> None:
+    status, out, err = typed("accounts", f"--{axis}", "zzz")
+
+    assert (status, out) == (InputError.exit_code, "")
+    assert err.startswith(f"The {axis} 'zzz' is not known here.") and known in err
+
+
+def test_every_word_that_an_account_is_split_by_narrows_it(typed: Typed, follow_up: int) -> None:
+    days = ("--from", "2026-09-01", "--to", "2027-12-31", "--asked")
+    for axis in ("kind", "urgency", "age"):
+        _, out, _ = typed("accounts", *days, "--split", axis, "--json")
+        rows = [row for row in json.loads(out) if row["of"] == "re-checks"]
+        words = {row["by"].removeprefix(f"{axis} ") for row in rows} - {"not known"}
+        assert words
+        for word in words:
+            _, out, _ = typed("accounts", *days, f"--{axis}", word, "--json")
+            mine = sum(r["asks"] for r in rows if r["by"] == f"{axis} {word}")
+            assert sum(r["asks"] for r in json.loads(out) if r["of"] == "re-checks") == mine
+
+
+def test_csv_begins_with_the_mark_by_which_a_spreadsheet_opens_accents(
+    typed: Typed, follow_up: int
+) -> None:
+    """RFC 3629, section 6: the byte order mark as the signature of UTF-8."""
+    for words in (
+        ("accounts", "--csv"),
+        ("queue", "--csv"),
+        ("report", "--csv"),
+        ("report", "--csv", "--charts"),
+        ("jobs", "status", "--csv"),
+    ):
+        _, out, _ = typed(*words)
+        assert out.startswith("\ufeff") and out.count("\ufeff") == 1, words
+
+
+def test_the_month_of_a_report_is_named_as_a_month_or_by_a_day_of_it(
+    typed: Typed, follow_up: int
+) -> None:
+    on = "2026-12-05"
+    whole = typed("report", "--month", "2026-10", on=on)
+
+    assert whole == typed("report", "--month", "2026-10-09", on=on)
+    assert whole[0] == 0 and "1 October 2026" in whole[1].splitlines()[0]
+    status, out, err = typed("report", "--month", "2026-13", on=on)
+    assert (status, out) == (InputError.exit_code, "") and "no day" in err
 
 
 def test_without_days_it_is_the_last_whole_month(typed: Typed, store: Store) -> None:

@@ -26,7 +26,7 @@ def test_the_weeks_are_told_and_where_the_calendar_ends(typed: Typed, follow_up:
 
 def test_the_weeks_as_data_and_by_group(typed: Typed, follow_up: int) -> None:
     _, out, _ = typed("ahead", "--weeks", "20", "--csv")
-    rows = list(csv.DictReader(io.StringIO(out)))
+    rows = list(csv.DictReader(io.StringIO(out.removeprefix("\ufeff"))))
     _, out, _ = typed("ahead", "--weeks", "20", "--split", "practitioner", "--json")
     split = json.loads(out)
 
@@ -50,7 +50,7 @@ def test_what_if_changes_nothing(typed: Typed, follow_up: int) -> None:
     status, out, _ = typed("ahead", "--portion", "1")
 
     assert status == 0 and "Nothing was changed." in out
-    assert typed("ahead", "--open", "2026-09-05", "--csv")[1].startswith("follow_up,")
+    assert typed("ahead", "--open", "2026-09-05", "--csv")[1].startswith("\ufefffollow_up,")
     assert typed("ahead", "--csv")[1] == before
 
 

@@ -95,7 +95,7 @@ def test_text_csv_and_json_hold_the_same_rows(practice: Typed, name: str) -> Non
     _, as_csv, _ = practice(name, "--csv", "--on", day)
     _, text, _ = practice(name, "--on", day)
     from_json = json.loads(as_json)
-    from_csv = list(csv.DictReader(io.StringIO(as_csv)))
+    from_csv = list(csv.DictReader(io.StringIO(as_csv.removeprefix("\ufeff"))))
     assert [r["reference"] for r in from_csv] == [r["reference"] for r in from_json]
     assert text.splitlines()[0].endswith(f": {len(from_json)}")
     for number, row in enumerate(from_json, 1):

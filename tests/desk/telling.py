@@ -33,6 +33,13 @@ LINK = re.compile(r"(History to line \d+), [0-9a-f]{64}")
 """The last link of the history, which holds what was drawn by chance."""
 SEAL = re.compile(r',"row":"[0-9a-f]{32}"')
 """What a row said when a line of the history was written, as a digest."""
+ROW = re.compile(
+    r'(?<=["/])[0-9a-f]{12}(?=["\\])|(?<![0-9A-Za-z+])[0-9a-f]{32}(?:[0-9a-f]{32})?(?![0-9A-Za-z])'
+)
+"""What a file's row or one of its cells said, or a text, as a digest: it moves with each new
+column, and nobody is told it."""
+CELLS = re.compile(r"\{[^{}]*by digest[^{}]*\}")
+"""The cells of a file's row, each as its digest."""
 RULES = {"says", "says_aloud", "source", "known_by", "rule_version"}
 """What a rule says, left out of the rows: it may change and the desk does nothing otherwise."""
 LONGEST = 900
@@ -51,7 +58,8 @@ def plainly(value: Any) -> str:
     if isinstance(value, bytes):
         value = value.decode("utf-8", "replace")
     text = TOGETHER.sub("by chance", SEAL.sub("", SAID.sub("", str(value))))
-    said = " ⏎ ".join(LINK.sub(r"\1, by chance", text).splitlines())
+    text = CELLS.sub("{cells}", ROW.sub("by digest", LINK.sub(r"\1, by chance", text)))
+    said = " ⏎ ".join(text.splitlines())
     return said if len(said) <= LONGEST else f"{said[:LONGEST]}… ({len(said)} letters)"
 
 

@@ -25,6 +25,7 @@ from recall.desk.people import deaths
 from recall.desk.plans import decisions
 from recall.desk.plans.decisions import Dates, Decided
 from recall.desk.referrals import progress
+from recall.desk.visits import closing
 from recall.records import tables
 from recall.records.database.store import Store
 from recall.schedule.calendar import say_day
@@ -42,6 +43,7 @@ from tests.desk.practice import (
     somebody,
     visit,
 )
+from tests.jobs import recount
 
 ALL = Cohort(Period(DAY, date(2030, 1, 1), "asked"))
 
@@ -142,6 +144,40 @@ def test_every_closing_reason_of_the_table_is_counted_somewhere(store: Store) ->
         (state,) = states(desk)
         seen.add(state)
     assert len(seen) == len(CloseReason.__args__) - 1  # answered and resolved are one
+
+
+@pytest.mark.parametrize(("days", "state"), [(0, "entered_in_error"), (1, "error_late")])
+def test_what_is_taken_back_after_its_latest_day_stays_missed(
+    store: Store, days: int, state: str
+) -> None:
+    """By whom stands beside it; the recount of the tests, which shares nothing, says the same."""
+    row = child(store)
+    on = row["latest"] + timedelta(days=days)
+    clara = desk_at(store, on, "clara")
+    closing.void_visit(clara, rows(store, tables.Visit)[0]["id"], "another child's")
+
+    found = accounts(clara, ALL)
+
+    assert states(clara) == {state: 1}
+    share = share_in_time(found)
+    assert (share.hits, share.of) == (0, days)
+    (line,) = people_behind(clara, found.now, "rechecks", found.now.rechecks.entries)
+    assert (line.missed, line.by, line.ended_on) == (bool(days), "clara", on)
+    mine = recount.rechecks(store.path, on, set())
+    assert [(c.state, c.missed) for c in mine] == [(line.state, line.missed)]
+    assert recount.came_in_time(mine, on) == (share.hits, share.of)
+
+
+def test_what_was_met_in_time_and_taken_back_long_after_was_never_missed(store: Store) -> None:
+    row = child(store)
+    visit(desk_at(store, row["latest"]), row["person_id"], right=CLEAR)
+    on = row["latest"] + timedelta(days=90)
+    clara = desk_at(store, on, "clara")
+    closing.void_visit(clara, rows(store, tables.Visit)[0]["id"], "another child's")
+
+    assert states(clara)["entered_in_error"] == 1
+    assert not accounts(clara, ALL).now.rechecks.missed
+    assert not any(c.missed for c in recount.rechecks(store.path, on, set()))
 
 
 def test_a_death_is_an_end_of_its_own_and_its_person_opens(store: Store) -> None:

@@ -3,8 +3,10 @@
 from __future__ import annotations
 
 import csv
+from dataclasses import replace
 from pathlib import Path
 
+import msgspec
 import pytest
 from pypdf import PdfReader
 from sqlalchemy import select, update
@@ -114,7 +116,7 @@ def test_what_came_off_since_and_another_foot_are_said(then: Desk) -> None:
         "1-0001: at its foot stood 1 of 2 in this envelope, and now nothing",
         "1-0002: was printed, and is not now: has died (15 September 2026)",
     )
-    assert "Differs from what was printed before" in text_of(then, "cover")
+    assert "Differs from what was printed first" in text_of(then, "cover")
 
 
 def test_another_text_than_was_printed_is_said(then: Desk) -> None:
@@ -122,6 +124,51 @@ def test_another_text_than_was_printed_is_said(then: Desk) -> None:
     made(then)
     edited(then)
     assert reprinted(then).differs == ("1-0003: its text is another than was printed",)
+
+
+def test_another_text_than_was_printed_first_is_said_every_time_and_before_posting(
+    then: Desk,
+) -> None:
+    """Printing it does not make it what was printed; the pile is looked at before it leaves."""
+    made(then)
+    assert pile_of(then, 1).differs == ()
+    edited(then)
+    said = ("1-0003: its text is another than was printed",)
+
+    assert pile_of(then, 1).differs == said
+    assert reprinted(then).differs == said
+    assert reprinted(later(then, 1)).differs == said
+    assert pile_of(later(then, 1), 1).differs == said
+
+
+def test_what_came_off_is_said_at_every_printing(then: Desk) -> None:
+    made(then)
+    record_death(then, "W2", then.today, "Rowan Thackwell")
+    first = reprinted(then).differs
+
+    assert reprinted(then).differs == first and len(first) == 2
+    assert pile_of(then, 1).differs == ()  # it is named among what comes off
+
+
+def test_a_text_that_is_put_right_again_is_what_was_printed(then: Desk) -> None:
+    made(then)
+    edited(then)
+    reprinted(then)
+    edited(then, "Hello", "Dear")
+
+    assert reprinted(then).differs == pile_of(then, 1).differs == ()
+
+
+def test_the_sheet_counts_paper_that_is_printed_on_both_sides(then: Desk) -> None:
+    """Counted by hand: three letters of one page, two of two: five sheets with seven pages."""
+    both = msgspec.structs.replace(then.config.letters, whole_sheets=True)
+    made(replace(then, config=msgspec.structs.replace(then.config, letters=both)))
+    lines = [" ".join(line.split()) for line in text_of(then, "cover").splitlines()]
+
+    first = "5 letters on 5 sheets of paper, printed on both sides: 7 pages, each letter on sheets"
+    assert first in " ".join(lines)
+    assert f"{WINDOW} 2 3 3" in lines and f"{LARGE} 1 2 2" in lines
+    assert not any("one side" in line for line in lines)
 
 
 def test_without_the_file_beside_the_pages_the_text_as_a_whole_is_compared(then: Desk) -> None:
@@ -136,10 +183,10 @@ def test_without_the_file_beside_the_pages_the_text_as_a_whole_is_compared(then:
     assert said.startswith("The text as a whole is not what was printed")
 
 
-def edited(desk: Desk) -> None:
+def edited(desk: Desk, before: str = "Dear", after: str = "Hello") -> None:
     row = letters(desk)[2]
     table = tables.Letter.__table__
-    body = row["body"].replace("Dear", "Hello")
+    body = row["body"].replace(before, after)
     assert body != row["body"]
     with desk.store.write() as session:
         session.execute(update(table).where(table.c.id == row["id"]).values(body=body))

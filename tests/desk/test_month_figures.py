@@ -9,6 +9,7 @@ from pathlib import Path
 
 import pytest
 from pypdf import PdfReader
+from sqlalchemy import text
 
 from recall.clock import Clock
 from recall.desk.contacts import contacting
@@ -94,6 +95,25 @@ def test_calls_from_a_file_are_told_by_the_hour_that_it_gives(desk: Desk, tmp_pa
     assert "12:00" not in bars(desk, "Calls answered")
     steps = bars(desk, "What came of each contact step")
     assert steps["calls from a file"] == "1 of 3 reached somebody; 1 booked"
+    hours = bars(desk, "Calls answered")
+    assert hours["hour not known"] == "0 of 1 calls"
+    assert sum(int(says.split()[2]) for says in hours.values()) == 3 + 4
+
+
+def test_no_call_is_missing_from_the_sums(desk: Desk) -> None:
+    """One noted a day late, and one with no step on record, beside the four at their hours."""
+    row = open_follow_ups(desk.store, rows(desk.store, tables.Person, ref="W2")[0]["id"])[0]
+    day = RUNG + timedelta(days=8)
+    at = replace(desk, clock=Clock.at(day + timedelta(days=1), hour=10).acting_for(day))
+    contacting.log_contact(at, row["id"], None, Attempt("phone", "no_answer"))
+    with desk.store.write() as session:
+        session.execute(text("UPDATE contact SET step = '' WHERE id = 1"))
+
+    hours, steps = bars(desk, "Calls answered"), bars(desk, "What came of each contact step")
+    assert hours["hour not known"] == "0 of 1 calls"
+    assert steps["step not known"] == "0 of 1 reached somebody; 0 booked"
+    for told in (hours, steps):
+        assert sum(int(says.split()[2]) for says in told.values()) == 5
 
 
 def test_the_days_to_each_stage_are_told_by_service(desk: Desk) -> None:
@@ -129,6 +149,9 @@ def test_terminal_spreadsheet_and_page_tell_the_same(desk: Desk, tmp_path: Path)
     rows = list(csv.DictReader(to_csv(FigureRow, rows_of(found)).splitlines()))
 
     assert len(rows) == sum(len(figure.bars) for figure in found)
+    days = [row for row in rows if row["figure"].startswith("Days from")]
+    assert all(float(row["days"]) == float(row["says"].split()[0]) for row in days)
+    assert {row["days"] for row in rows if row not in days} == {""}
     for row in rows:
         assert row["says"] in as_bars(found) and row["says"] in " ".join(first.split())
     assert appendix and appendix[0].startswith("Appendix")

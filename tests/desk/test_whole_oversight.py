@@ -34,7 +34,7 @@ from tests.desk.telling import Looks
 from tests.desk.whole_practice import ON
 
 DUE = Cohort(Period(date(2026, 1, 1), date(2026, 12, 31)))
-ASKED = Cohort(Period(date(2026, 1, 1), ON, "asked"), Only(age="child"))
+ASKED = Cohort(Period(date(2026, 1, 1), ON, "asked"), Only(age="4 to 15"))
 URGENT = Cohort(only=Only(urgency="high", practitioner="Clara Voss"))
 
 

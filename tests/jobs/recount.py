@@ -39,6 +39,8 @@ class Counted:
     due: str
     state: str
     missed: bool
+    over: str
+    """The day on which it ended; nothing while it is open."""
 
 
 def rechecks(path: Path, on: date, lost: set[int], at_end: bool = False) -> list[Counted]:
@@ -53,18 +55,32 @@ def rechecks(path: Path, on: date, lost: set[int], at_end: bool = False) -> list
             "SELECT * FROM due_event WHERE due_id = ? AND void_at IS NULL ORDER BY id", (due["id"],)
         ).fetchall()
         last = events[-1] if events and events[-1]["what"] == "closed" else None
-        if last is not None and last["on"] > on.isoformat():
-            last = None
+        over = _first_end(events) if last is not None else ""
+        if over > on.isoformat():
+            last, over = None, ""
         if last is None:
             gone = due["latest"] < on.isoformat() or (at_end and due["latest"] == on.isoformat())
             state = _open(db, due, on, lost, gone)
         else:
-            gone = due["latest"] < last["on"]
+            gone = due["latest"] < over
             state = _ended(db, due, last, gone)
         about = due["id"], due["person_id"], due["category"], due["urgency"]
-        found.append(Counted(*about, due["asked_on"], due["latest"], state, gone))
+        found.append(Counted(*about, due["asked_on"], due["latest"], state, gone, over))
     db.close()
     return found
+
+
+def _first_end(events: list[sqlite3.Row]) -> str:
+    """Return the day on which an ask ended; of a correction, on which it had ended before that."""
+    last, *before = reversed(events)
+    on = last["on"]
+    corrected = last["visit_id"] is None and last["decision_id"] is None
+    if corrected and last["reason"] in ("entered_in_error", "superseded"):
+        for event in before:
+            if event["what"] != "closed":
+                break
+            on = event["on"]
+    return str(on)
 
 
 def _ended(db: sqlite3.Connection, due: sqlite3.Row, last: sqlite3.Row, gone: bool) -> str:
@@ -73,7 +89,8 @@ def _ended(db: sqlite3.Connection, due: sqlite3.Row, last: sqlite3.Row, gone: bo
             return "looked at elsewhere"
         return "looked at late" if gone else "looked at in time"
     if last["reason"] != "superseded":
-        return END[last["reason"]]
+        too_late = gone and last["reason"] == "entered_in_error"
+        return END[last["reason"]] + (", after a miss" if too_late else "")
     decision = None
     if last["visit_id"] is None and last["decision_id"] is not None:
         wanted = "SELECT * FROM decision WHERE id = ?"

@@ -46,15 +46,17 @@ def calls_by_hour(path: Path, began: date, on: date, zone: str) -> dict[str, tup
         WHERE channel = 'phone' AND NOT by_them AND void_at IS NULL AND ref IS NULL
         AND "on" BETWEEN ? AND ? ORDER BY id
     """
-    calls = {}
+    calls: dict[tuple[object, ...], tuple[str, bool]] = {}
     for person, at, day, outcome in db.execute(wanted, (began.isoformat(), on.isoformat())):
         local = datetime.fromisoformat(f"{at}+00:00").astimezone(ZoneInfo(zone))
-        if local.date().isoformat() == day:
-            calls[person, local.isoformat(timespec="minutes")] = local.hour, outcome in REACHED
+        known = local.date().isoformat() == day
+        key = (person, local.isoformat(timespec="minutes")) if known else (len(calls),)
+        hour = f"{local.hour:02}:00" if known else "hour not known"
+        calls[key] = hour, outcome in REACHED
     db.close()
     rung = Counter(hour for hour, _ in calls.values())
     return {
-        f"{hour:02}:00": (sum(h == hour and hit for h, hit in calls.values()), count)
+        hour: (sum(h == hour and hit for h, hit in calls.values()), count)
         for hour, count in rung.items()
     }
 

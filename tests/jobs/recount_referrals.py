@@ -129,6 +129,8 @@ def _ended(reason: str | None, whats: list[str], late: bool) -> str:
         return "result back late" if late else "result back in time"
     if reason is None or reason == "superseded":
         return "superseded after it was late" if late else "superseded before it was late"
+    if reason == "entered_in_error" and late:
+        return "entered in error, after it was late"
     if reason == "clinician_decision" and "no_longer_asked" in whats:
         return "its reason had gone"
     return END[reason]

@@ -26,14 +26,14 @@ def told(lines: Iterable[Any], part: str) -> Told:
     return {(n.what, n.by): (n.count, n.people) for n in lines if n.part == part}
 
 
-def parts(path: Path, counted: list[Counted], first: date, last: date) -> dict[str, Told]:
+def parts(counted: list[Counted], first: date, last: date) -> dict[str, Told]:
     """Return the same, counted anew; `counted` are all re-checks on the month's last day."""
     days = first.isoformat(), last.isoformat()
     missed = [c for c in counted if c.missed and days[0] <= c.due <= days[1]]
     found = (
         opened(counted),
         late(counted, last),
-        ended(path, counted, first, last),
+        ended(counted, first, last),
         _told(("whatever came of them", "", c) for c in missed),
     )
     return dict(zip(PARTS, found, strict=True))
@@ -56,19 +56,10 @@ def late(counted: list[Counted], on: date) -> Told:
     return _told(found)
 
 
-def ended(path: Path, counted: list[Counted], first: date, last: date) -> Told:
+def ended(counted: list[Counted], first: date, last: date) -> Told:
     """Return what ended in a month, by its state."""
-    db = sqlite3.connect(path)
-    wanted = """
-        SELECT due_id FROM due_event AS e WHERE void_at IS NULL AND what = 'closed'
-        AND "on" BETWEEN ? AND ? AND NOT EXISTS (
-            SELECT 1 FROM due_event AS l WHERE l.due_id = e.due_id AND l.void_at IS NULL
-            AND l.id > e.id)
-    """
     days = first.isoformat(), last.isoformat()
-    numbers = {number for (number,) in db.execute(wanted, days)}
-    db.close()
-    return _told((c.state, "", c) for c in counted if c.number in numbers)
+    return _told((c.state, "", c) for c in counted if days[0] <= c.over <= days[1])
 
 
 def missing(path: Path) -> dict[str, int]:

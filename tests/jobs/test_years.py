@@ -238,7 +238,7 @@ def test_the_months_report_is_what_a_recount_counts(lived: Lived) -> None:
         told = {n.what: (n.count, n.people) for n in lines if n.part == "re-checks due"}
         assert told == {what: some[:2] for what, some in recount.by_state(due).items()}
         parts = {part: recount_report.told(lines, part) for part in recount_report.PARTS}
-        assert parts == recount_report.parts(path, counted, first, last)
+        assert parts == recount_report.parts(counted, first, last)
         share = [(n.count, n.of or 0) for n in lines if n.part == "people who came in time"]
         kinds = [[c for c in due if c.kind == kind] for kind in {c.kind for c in due}]
         mine = sorted(recount.came_in_time(each, last + timedelta(days=1)) for each in kinds)

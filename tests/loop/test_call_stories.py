@@ -50,6 +50,12 @@ def test_a_wrong_number_that_was_the_only_one_asks_for_an_address_check() -> Non
     ]
 
 
+def test_after_a_wrong_number_of_a_file_no_next_number_is_promised_where_there_is_one() -> None:
+    """A file does not say which number was rung: the one on record may be another."""
+    told = tell("2026-10-13 | phone wrong_number | phone 2026-10-13 | to_contact", one_number=True)
+    assert "there is no other" in status_on(told, date(2026, 10, 13), RULES).why
+
+
 def test_a_promise_has_its_hour_and_says_what_was_promised() -> None:
     told = tell(
         """

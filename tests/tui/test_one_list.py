@@ -68,7 +68,9 @@ def test_the_queue_is_the_same_in_every_form_and_on_the_screen(
     assert asked not in numbers
     assert for_clinician(desk)[0].follow_up_id == asked
 
-    as_csv = csv.DictReader(io.StringIO(typed(practice, capfd, "queue", "--csv")))
+    as_csv = csv.DictReader(
+        io.StringIO(typed(practice, capfd, "queue", "--csv").removeprefix("\ufeff"))
+    )
     assert [int(row["follow_up_id"]) for row in as_csv] == numbers
     as_json = json.loads(typed(practice, capfd, "queue", "--json"))
     assert [row["follow_up_id"] for row in as_json] == numbers

@@ -75,6 +75,7 @@ _START = (
     Command("start.third", "3", "Third choice", "Do what the third line says."),
     Command("start.new_person", "n", "Somebody new", "Write down somebody new, in one sheet.", 3),
     Command("start.again", "r", "Look again", "Read the register again.", 2),
+    Command("start.said", "a", "All notices", "Read all that is said at the top, whole."),
 )
 
 _QUEUE = (

@@ -59,7 +59,7 @@ class Made:
 
     words: str
     differs: tuple[str, ...]
-    """In what they are not what was printed before."""
+    """In what they are not what was printed first."""
 
 
 def state_of(desk: Desk, *, number: int | None) -> State:
@@ -190,6 +190,9 @@ def ask_posted(found: Pile, batch: BatchLine) -> Ask:
     if found.off:
         lines.append(f"FIRST take {several(len(found.off), 'letter')} off the pile:")
         lines += [f"! {_off_the_pile(each)}" for each in found.off]
+    if found.differs:
+        lines.append("LOOK at the pages: the text that is kept is not what was printed first:")
+        lines += [f"! {each}" for each in found.differs]
     title = f"Did batch {batch.number} go into the post?"
     return Ask(title, lines, yes="It was posted", no="Not yet")
 

@@ -125,7 +125,7 @@ class DeskScreen(Working[None]):
         if self._wrong is not None:
             notice.show([str(self._wrong)], alarm=True)
         else:
-            notice.show(self.app.announcements, whole=self.WHERE == "start")
+            notice.show(self.app.announcements, key="a" if self.WHERE == "start" else "")
 
     def report(self, error: RecallError) -> None:
         """Say what went wrong, in a place that stays until something goes right."""

@@ -194,7 +194,7 @@ presses never goes by letter alone."""
         self._done(came.words)
         if came.differs:
             lines = NEWLINE.join([literal(each) for each in came.differs])
-            self.app.push_screen(TextSheet("This is not what was printed before", lines))
+            self.app.push_screen(TextSheet("This is not what was printed first", lines))
 
     def _not_made(self, error: RecallError) -> None:
         self.just = ""

@@ -15,6 +15,7 @@ from textual.widgets import Static
 
 from recall.errors import ConfigError, RecallError, StorageError
 from tui.commands.table import AREAS
+from tui.dialogs.text_sheet import TextSheet
 from tui.screens.live import LiveScreen
 from tui.start import first_steps, taking_in
 from tui.widgets.words import Words
@@ -153,6 +154,12 @@ does not diagnose. Local pathways and the judgement of licensed clinicians come 
         """Open the register anew and read it."""
         self.app.reopen()
         self.refill()
+
+    def action_said(self) -> None:
+        """Show all that concerns everybody at this desk, whole."""
+        said = Content("\n\n").join([literal(f"! {each}") for each in self.app.announcements])
+        text = said if self.app.announcements else literal("Nothing is said at the top.")
+        self.app.push_screen(TextSheet("What needs attention", text))
 
     def action_set_up(self) -> None:
         """Make the database."""

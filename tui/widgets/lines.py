@@ -2,7 +2,8 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Iterator, Sequence
+from itertools import accumulate
 
 from textual.content import Content
 from textual.style import Style
@@ -11,7 +12,7 @@ from textual.widgets import Static
 from recall.desk.oversight.alarm import Alarm
 from tui.commands.kinds import Command
 from tui.widgets.words import Words
-from tui.words.text import cut, literal, plain
+from tui.words.text import cut, literal, plain, wrapped
 
 
 class Headline(Static):
@@ -37,23 +38,34 @@ class Headline(Static):
         self.update(left + Content(" " * max(1, room)) + end, layout=False)
 
 
+ROOM, MOST, BELOW = 5, 12, 21
+"""Lines that notices may take on Today, at most on a tall screen, and those that what stands
+under them wants."""
+
+
 class Notice(Static):
     """What concerns everybody at this desk, in one line; empty, it takes no room.
 
-    What went wrong is shown whole, whatever room it takes.
+    What went wrong is shown whole, whatever room it takes. On Today as many sentences are shown
+    as there is room for; the rest are counted, and a key shows them all.
     """
 
     _words: tuple[str, ...] = ()
+    _whole = False
+    _key = ""
 
-    def show(self, words: Sequence[str], *, alarm: bool = False, whole: bool = False) -> None:
-        """Show the first sentence and how many more there are, or all of them."""
-        self._words = tuple(words)
+    def show(self, words: Sequence[str], *, alarm: bool = False, key: str = "") -> None:
+        """Show the first sentence and how many more there are, or all of them.
+
+        Args:
+            words: the sentences, what presses most first.
+            alarm: whether they say what went wrong, which is shown whole.
+            key: the key that shows all of them, where as many are shown as there is room for.
+        """
+        self._words, self._whole, self._key = tuple(words), alarm, key
         self.set_class(bool(words), "-said")
         self.set_class(alarm, "-alarm")
-        self._whole = whole or alarm
         self._draw()
-
-    _whole = False
 
     def on_resize(self) -> None:
         """Fit the new width."""
@@ -62,18 +74,36 @@ class Notice(Static):
     def _draw(self) -> None:
         if not self._words:
             self.update("")
-            return
-        if self._whole:
-            self.update(Content("\n").join([self._line(each) for each in self._words]))
-            return
-        more = len(self._words) - 1
-        end = f" And {more} more: F2." if more else ""
-        first = cut(self._words[0], max(10, self.size.width - len(end) - 2)).rstrip()
-        style = "bold $desk-alarm" if isinstance(self._words[0], Alarm) else ""
-        self.update(literal(f"! {first}{end}", style))
+        elif self._whole:
+            self.update(Content("\n").join(map(_said, self._words, self._words)))
+        elif self._key:
+            self.update(Content("\n").join(self._as_there_is_room()))
+        else:
+            self.update(self._in_one_line(f" And {len(self._words) - 1} more: F2."))
 
-    def _line(self, words: str) -> Content:
-        return literal(f"! {words}", "bold $desk-alarm" if isinstance(words, Alarm) else "")
+    def _in_one_line(self, end: str) -> Content:
+        end = end if len(self._words) > 1 else ""
+        first = cut(self._words[0], max(10, self.size.width - len(end) - 2)).rstrip()
+        return _said(self._words[0], f"{first}{end}")
+
+    def _as_there_is_room(self) -> Iterator[Content]:
+        """Give the sentences that fit whole, the first in any case, and how many there are more."""
+        # Before it is laid out it takes the screen's width: a line too many would make a bar.
+        width = max(20, (self.size.width or self.app.size.width - 2) - 2)
+        room = min(MOST, max(ROOM, self.app.size.height - BELOW))
+        told = [wrapped(words, width) for words in self._words]
+        ends = list(accumulate(map(len, told)))
+        fit = len(told) if ends[-1] <= room else max(1, sum(end < room for end in ends))
+        for words, lines in zip(self._words[:fit], told, strict=False):
+            yield _said(words, lines[0])
+            yield from (_said(words, line, "  ") for line in lines[1:])
+        if more := len(told) - fit:
+            yield literal(f"! And {more} more: {self._key} shows all.", "bold")
+
+
+def _said(words: str, shown: str, sign: str = "! ") -> Content:
+    style = "bold $desk-alarm" if isinstance(words, Alarm) else ""
+    return Content.styled(sign, style) + literal(shown, style)
 
 
 ALWAYS = (

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 import sys
 from collections.abc import Iterator
 from datetime import date
@@ -17,6 +18,7 @@ from recall.cli.shared.common import (
     by_whom,
     desk,
     emit,
+    emit_csv,
     emit_data,
     emit_lines,
     in_config,
@@ -32,9 +34,21 @@ if TYPE_CHECKING:
     from recall.records.database.restoring import Comparison
 
 
+class _Month(click.ParamType[date]):
+    name = "month"
+
+    def convert(self, value: Any, param: click.Parameter | None, ctx: click.Context | None) -> date:
+        """Return a day of the month."""
+        whole = isinstance(value, str) and _WHOLE.fullmatch(value.strip())
+        return PAST_DAY.convert(f"{value.strip()}-01" if whole else value, param, ctx)
+
+
+_WHOLE, MONTH = re.compile(r"[0-9]{4}-[0-9]{2}"), _Month()
+
+
 @click.command()
 @click.option(
-    "--month", type=PAST_DAY, help="Any day of the month; the last whole one where left out."
+    "--month", type=MONTH, help="2026-09, or any day of it; the last whole one where left out."
 )
 @click.option("--appointments", type=AtLeast(0), help="The practice's own count in it.")
 @click.option("--csv", "as_table", is_flag=True, help="Print as CSV.")
@@ -66,7 +80,7 @@ def report(month: date | None, appointments: int | None, **given: Any) -> None:
             emit(f"{pdf}\n")
             return
     if as_table:
-        emit(as_csv(found))
+        emit_csv(as_csv(found))
     else:
         emit_lines(as_text(found, name))
 

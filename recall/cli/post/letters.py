@@ -190,6 +190,10 @@ def posted(batch: int, taken_off: int | None, **given: Any) -> None:
             say(f"Take out {letter.number}, to {letter.to}: {letter.because}.")
             if letter.beside:
                 say(f"  It lies in one envelope with {', '.join(letter.beside)}.")
+        if pile.differs:
+            say("The text that is kept is not what was printed first; look at the pages:")
+            for said in pile.differs:
+                say(f"  {said.removesuffix('.')}.")
         off = len(pile.off)
         question = f"{pile.letters} letters leave, {off} are taken off. Was batch {batch} posted?"
         if not agreed(question, taken_off is not None, f"--taken-off {off}"):
@@ -291,9 +295,9 @@ def _tell_printed(done: Printed) -> None:
         f"Batch {done.number}: {done.letters} letters on paper{emails}, {len(done.held)} held back."
     )
     if done.differs:
-        say("It is not what was printed before:")
+        say("It is not what was printed first:")
         for said in done.differs:
-            say(f"  {said}.")
+            say(f"  {said.removesuffix('.')}.")
     for line in done.held[:SHOWN]:
         say(f"  {line.number} ({line.reference}): {line.held_back}")
     if len(done.held) > SHOWN:

@@ -10,7 +10,17 @@ from zoneinfo import ZoneInfo
 
 import click
 
-from recall.cli.shared.common import acting, as_data, desk, emit, in_config, on_day, say, settings
+from recall.cli.shared.common import (
+    acting,
+    as_data,
+    desk,
+    emit,
+    emit_data,
+    in_config,
+    on_day,
+    say,
+    settings,
+)
 
 if TYPE_CHECKING:
     from datetime import datetime
@@ -86,7 +96,6 @@ def run(name: str | None, config: Path | None, on: date | None) -> int:
 def status(config: Path | None, by: str | None, on: date | None, form: str | None) -> None:
     """Say for each job when it last ran, what waits, and when it runs next."""
     from recall.desk.oversight.job_health import announcements, jobs_health
-    from recall.exchange.out import to_csv, to_json
 
     with desk(config, by, on, reading=True) as opened:
         zone = ZoneInfo(opened.config.calendar.time_zone)
@@ -94,10 +103,8 @@ def status(config: Path | None, by: str | None, on: date | None, form: str | Non
         for line in announcements(opened):
             say(line)
     rows = [_row(one, zone) for one in found]
-    if form == "csv":
-        emit(to_csv(StatusRow, rows))
-    elif form == "json":
-        emit(to_json(rows))
+    if form:
+        emit_data(form, StatusRow, rows)
     else:
         for one in found:
             emit(_line(one, zone))

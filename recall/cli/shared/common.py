@@ -258,8 +258,13 @@ def fitted(line: str) -> list[str]:
 
 def emit(text: str) -> None:
     """Print data exactly as it is: UTF-8, and line ends untouched."""
+    emit_bytes(text.encode("utf-8"))
+
+
+def emit_bytes(data: bytes) -> None:
+    """Print data, byte for byte."""
     sys.stdout.flush()
-    sys.stdout.buffer.write(text.encode("utf-8"))
+    sys.stdout.buffer.write(data)
     sys.stdout.buffer.flush()
 
 
@@ -267,7 +272,17 @@ def emit_data(form: str, kind: type[Any], rows: Sequence[Any]) -> None:
     """Print a list for other programs, as CSV or JSON."""
     from recall.exchange.out import to_csv, to_json
 
-    emit(to_csv(kind, rows) if form == "csv" else to_json(rows))
+    if form == "csv":
+        emit_csv(to_csv(kind, rows))
+    else:
+        emit(to_json(rows))
+
+
+def emit_csv(text: str) -> None:
+    """Print CSV with the mark by which a spreadsheet takes its accents for what they are."""
+    from recall.exchange.spreadsheet import for_spreadsheets
+
+    emit_bytes(for_spreadsheets(text))
 
 
 def read_bytes(path: str) -> bytes:

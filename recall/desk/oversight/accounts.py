@@ -31,6 +31,7 @@ from recall.clock import Clock
 from recall.desk.core.guarding import needs
 from recall.desk.core.rights import Right
 from recall.desk.core.session import Desk
+from recall.desk.oversight.accounts_known import refuse_unknown
 from recall.desk.worklists.day_list import rows_by
 from recall.desk.worklists.status_on import has_gone_by
 from recall.loop.facts import Closed
@@ -122,9 +123,14 @@ class AskLine:
 
 @needs(Right.LOOK)
 def accounts(desk: Desk, cohort: Cohort) -> Accounts:
-    """Return what became of every ask of a cohort, as it is on the desk's day."""
+    """Return what became of every ask of a cohort, as it is on the desk's day.
+
+    Raises:
+        InputError: the cohort is narrowed by a word that nothing and nobody here has.
+    """
     last = cohort.period.last
     with desk.store.read() as session:
+        refuse_unknown(desk, session, cohort.only)
         now = reading(desk, session, Day(desk.today), cohort=cohort)
         if last >= desk.today:
             return Accounts(cohort, now)

@@ -15,6 +15,7 @@ from recall.records.journal.job_ledger import SILENT, RunRow
 from recall.schedule.calendar import say_day
 
 LATE_AFTER = timedelta(days=1)
+NEVER_RAN = "The jobs have never run here. Start them: recall jobs serve."
 
 
 @dataclass(frozen=True)
@@ -67,7 +68,7 @@ def announcements(desk: Desk) -> tuple[str, ...]:
     """Return what every list says about the jobs: nothing while they run in time."""
     health = jobs_health(desk)
     if all(found.last is None for found in health):
-        return ("The jobs have never run here. Start them: recall jobs serve.",)
+        return (NEVER_RAN,)
     return tuple(_announced(desk, found) for found in health if found.needs_saying)
 
 

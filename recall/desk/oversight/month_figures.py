@@ -35,8 +35,11 @@ BOOKED_WITHIN = timedelta(days=14)
 _REACHED = frozenset(one.id for one in OUTCOMES if one.reached)
 _STAGES: tuple[Stage, ...] = ("sent", "accepted", "seen", "result")
 _STAGE_WORDS = {"result": "with a result"}
-BEFORE = "calls from a file"
-"""The label of calls that were made before the practice had this register."""
+BEFORE, NO_STEP = "calls from a file", "step not known"
+"""The labels of calls that were made before the practice had this register, and of others of which
+no step is on record."""
+NO_HOUR = "hour not known"
+"""The label of calls that were noted on another day, or that a file gives without an hour."""
 TOO_FEW = 5
 """Of fewer no share is told: it says more about chance than about the practice."""
 
@@ -51,6 +54,8 @@ class Bar:
     count: int
     of: int | None
     says: str
+    days: float | None = None
+    """Days in the middle, of what is counted in days."""
 
 
 @dataclass(frozen=True)
@@ -69,13 +74,14 @@ class FigureRow:
     label: str
     count: int
     of: int | None
+    days: float | None
     says: str
 
 
 def rows_of(found: tuple[Figure, ...]) -> tuple[FigureRow, ...]:
     """Return every bar as a row."""
     return tuple(
-        FigureRow(figure.heading, bar.label, bar.count, bar.of, bar.says)
+        FigureRow(figure.heading, bar.label, bar.count, bar.of, bar.days, bar.says)
         for figure in found
         for bar in figure.bars
     )
@@ -150,34 +156,42 @@ def _took(kind: str, stage: str, days: list[int], asked: int, most: float) -> Ba
     says = (
         f"{middle:g} {unit} in the middle, {len(days)} of {asked} {_STAGE_WORDS.get(stage, stage)}"
     )
-    return Bar(f"{kind.replace('_', ' ')}: {stage}", middle / most, len(days), asked, says)
+    label = f"{kind.replace('_', ' ')}: {stage}"
+    return Bar(label, middle / most, len(days), asked, says, float(middle))
 
 
 def _hours(desk: Desk, session: Session, began: date, on: date) -> tuple[Bar, ...]:
     """Return by hour how many calls of ours reached somebody.
 
     The hour is that of the machine, of a call that was noted on its day; or the one that a file
-    gives with a call from before the register. Calls of which neither is known are left out.
+    gives with a call from before the register. Calls of which neither is known have a bar of
+    their own, so that none is missing from the sum.
     """
     c = Contact
     ours = c.channel == "phone", c.by_them.is_(False), stands(c), c.on.between(began, on)
     zone = ZoneInfo(desk.config.calendar.time_zone)
-    rung, reached = Counter[int](), Counter[int]()
-    columns = c.person_id, c.recorded_at, c.on, c.outcome, c.ref, c.note
-    calls: dict[tuple[object, ...], tuple[int, str]] = {}
-    for person, at, day, outcome, ref, note in session.execute(select(*columns).where(*ours)):
+    rung, reached = Counter[str](), Counter[str]()
+    columns = c.id, c.person_id, c.recorded_at, c.on, c.outcome, c.ref, c.note
+    calls: dict[tuple[object, ...], tuple[str, str]] = {}
+    for number, person, at, day, outcome, ref, note in session.execute(
+        select(*columns).where(*ours)
+    ):
         local = at.astimezone(zone).replace(second=0, microsecond=0)
-        if ref is not None and (hour := hour_in_note(note)) is not None:
-            calls[person, ref] = hour, outcome
-        elif ref is None and local.date() == day:
-            calls[person, local] = local.hour, outcome
+        if ref is not None:
+            calls[person, ref] = _hour(hour_in_note(note)), outcome
+        elif local.date() == day:
+            calls[person, local] = _hour(local.hour), outcome
+        else:
+            calls[person, number] = NO_HOUR, outcome
     for hour, outcome in calls.values():
         if outcome not in DONE:
             rung[hour] += 1
             reached[hour] += outcome in _REACHED
-    return tuple(
-        _share(f"{hour:02}:00", reached[hour], rung[hour], "calls") for hour in sorted(rung)
-    )
+    return tuple(_share(hour, reached[hour], rung[hour], "calls") for hour in sorted(rung))
+
+
+def _hour(hour: int | None) -> str:
+    return NO_HOUR if hour is None else f"{hour:02}:00"
 
 
 def _steps(session: Session, began: date, on: date) -> tuple[Bar, ...]:
@@ -186,16 +200,20 @@ def _steps(session: Session, began: date, on: date) -> tuple[Bar, ...]:
 
 
 def _before(session: Session, began: date, on: date) -> Iterator[Bar]:
-    """Give the calls that a file brought: of no step that is known here."""
+    """Give the calls of no step that is known here: those that a file brought, and others."""
     c = Contact
     ours = c.channel == "phone", c.by_them.is_(False), stands(c), c.step == ""
-    wanted = select(c.outcome).where(*ours, c.ref.is_not(None), c.on.between(began, on))
-    came = [outcome for outcome in session.scalars(wanted) if outcome not in DONE]
-    if came:
-        reached = sum(outcome in _REACHED for outcome in came)
-        bar = _share(BEFORE, reached, len(came), "reached somebody")
-        says = f"{bar.says}; {came.count('booked')} booked"
-        yield Bar(bar.label, bar.part, bar.count, bar.of, says)
+    wanted = select(c.outcome, c.ref).where(*ours, c.on.between(began, on))
+    came: dict[str, list[str]] = {BEFORE: [], NO_STEP: []}
+    for outcome, ref in session.execute(wanted):
+        if outcome not in DONE:
+            came[NO_STEP if ref is None else BEFORE].append(outcome)
+    for label, outcomes in came.items():
+        if outcomes:
+            reached = sum(outcome in _REACHED for outcome in outcomes)
+            bar = _share(label, reached, len(outcomes), "reached somebody")
+            says = f"{bar.says}; {outcomes.count('booked')} booked"
+            yield Bar(bar.label, bar.part, bar.count, bar.of, says)
 
 
 def _calls(session: Session, began: date, on: date) -> Iterator[Bar]:

@@ -29,7 +29,11 @@ from recall.schedule.planning import NOT_SIGNED
 
 @needs(Right.LOOK)
 def announcements(desk: Desk) -> tuple[str, ...]:
-    """Return what whoever looks at a list must know first."""
+    """Return what whoever looks at a list must know first.
+
+    What failed comes first (what must never be, the chain, jobs and backup), then what somebody
+    has to find out about, then what waits or was not begun yet.
+    """
     with desk.store.read() as session:
         only_shown(desk, session)
         set_back = _set_back(desk, session) if desk.allows(Right.KEEP_STAFF) else ""
@@ -53,7 +57,8 @@ def announcements(desk: Desk) -> tuple[str, ...]:
     gone = f"Left out of every list, for it cannot be read: {aside}. See recall restore."
     alarms = gone if aside else "", alarm, *broken
     found: list[str] = [Alarm(said) for said in alarms if said]
-    found += [said for said in (set_back, restored, other_file) if said]
+    failed, not_begun = _jobs(desk)
+    found += [*failed, *(said for said in (set_back, restored, other_file) if said)]
     found += [*piles, *diary]
     if not desk.protocol.signed_off:
         found.append(NOT_SIGNED)
@@ -65,7 +70,13 @@ def announcements(desk: Desk) -> tuple[str, ...]:
         found.append(f"{waiting:,} visits wait for a clinician: recall confirm.")
     if milder:
         found.append(f"{milder:,} corrected lines wait for a second clinician: recall line milder.")
-    return (*found, *job_health.announcements(desk))
+    return (*found, *not_begun)
+
+
+def _jobs(desk: Desk) -> tuple[tuple[str, ...], tuple[str, ...]]:
+    """Say which jobs failed or are late, or that none was ever begun."""
+    said = job_health.announcements(desk)
+    return ((), said) if job_health.NEVER_RAN in said else (said, ())
 
 
 def _left_out(desk: Desk, session: Session) -> Iterator[str]:

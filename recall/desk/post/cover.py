@@ -28,11 +28,18 @@ class OnPaper:
     letter: Letter
     number: str
     placed: Placed
+    both_sides: bool = False
+    """The paper is printed on both sides, and every letter begins on a sheet of its own."""
+
+    @property
+    def pages(self) -> int:
+        """Return how many pages it has."""
+        return self.placed.last_page - self.placed.first_page + 1
 
     @property
     def sheets(self) -> int:
-        """Return how many sheets it takes, printed on one side."""
-        return self.placed.last_page - self.placed.first_page + 1
+        """Return how many sheets of paper it takes."""
+        return (self.pages + 1) // 2 if self.both_sides else self.pages
 
 
 @dataclass(frozen=True)
@@ -47,8 +54,7 @@ class Made:
     held: Mapping[str, str]
     """Why what was held back is not among the pages, by letter."""
     differs: tuple[str, ...]
-    """In what it is not what was printed before."""
-    whole_sheets: bool
+    """In what it is not what was printed first."""
     sites: Mapping[int, str]
     """By letter, the site of whom it is about, where there are several; empty otherwise."""
     head: str
@@ -77,19 +83,12 @@ def write_beside(made: Made, folder: Path, stem: str) -> tuple[Path, ...]:
 
 def cover_of(made: Made) -> Cover:
     """Return the cover sheet of a batch."""
-    sheets = sum(one.sheets for one in made.paper)
-    told = [
-        f"{_whose(made)}. Made on {say_day(made.on)}.",
-        f"{len(made.paper)} letters on {sheets} sheets of paper, printed on one side.",
-    ]
-    if made.whole_sheets:
-        turned = sum((one.sheets + 1) // 2 for one in made.paper)
-        told.append(f"Where the printer uses both sides all the same: {turned} sheets.")
+    told = [f"{_whose(made)}. Made on {say_day(made.on)}.", _on_paper(made)]
     if made.emails:
         told.append(f"{made.emails} more are sent by e-mail.")
     lists = (
         Listed("No letter made: this record cannot be read", made.left_out),
-        Listed("Differs from what was printed before", made.differs),
+        Listed("Differs from what was printed first", made.differs),
         Listed("Together in one envelope", _together(made.paper)),
         Listed("Not among the pages", tuple(f"{n}: {why}" for n, why in made.held.items())),
     )
@@ -101,6 +100,15 @@ def cover_of(made: Made) -> Cover:
         by_hand=BY_HAND,
         foot=made.head,
     )
+
+
+def _on_paper(made: Made) -> str:
+    """Say how many letters lie on how many sheets, as the pages are made."""
+    sheets, pages = (sum(getattr(o, each) for o in made.paper) for each in ("sheets", "pages"))
+    said = f"{len(made.paper)} letters on {sheets} sheets of paper, printed on"
+    if not any(one.both_sides for one in made.paper):
+        return f"{said} one side."
+    return f"{said} both sides: {pages} pages, each letter on sheets of its own."
 
 
 def _whose(made: Made) -> str:

@@ -30,6 +30,7 @@ RESTORED = "restored"
 Values = dict[str, Any]
 _LETTER, _BATCH = table_of(tables.Letter), table_of(tables.Batch)
 _NOT_KEPT = frozenset({"id", "batch_id", "recorded_no"})
+EMPTY: Mapping[str, str] = {}
 
 
 class Kept(msgspec.Struct):
@@ -51,13 +52,24 @@ class Brought:
     """Letters about what the backup does not hold: whose, which step, which day."""
 
 
-def write_keys(session: Session, batch: tables.Batch, ids: Sequence[int], path: Path) -> None:
-    """Write the letters of a batch that are printed, beside its pages."""
+def write_keys(
+    session: Session,
+    batch: tables.Batch,
+    ids: Sequence[int],
+    path: Path,
+    first: Mapping[str, str] = EMPTY,
+) -> None:
+    """Write the letters of a batch that were ever printed, beside its pages.
+
+    `first`: by number, the text of those that were printed before, which stays in the file.
+    """
     refs = dict(session.execute(select(tables.Person.id, tables.Person.ref)).all())
     wanted = select(_LETTER).where(_LETTER.c.id.in_(ids)).order_by(_LETTER.c.id)
     letters = []
     for row in session.execute(wanted).mappings():
         kept = {name: row[name] for name in row if name not in _NOT_KEPT}
+        number = msgspec.json.decode(row["fields"])["number"]
+        kept["body"] = first.get(number, kept["body"])
         also = _also(session, row["id"])
         letters.append({**kept, "person": refs[row["person_id"]], "also": also})
     whole_batch = {c.name: getattr(batch, c.name) for c in _BATCH.c if c.name not in _NOT_KEPT}
@@ -130,9 +142,12 @@ def _batch(session: Session, kept: Values, by_id: int) -> int:
     values |= {"by_id": by_id, "posted_by_id": by_id if values["posted_on"] else None}
     if row is None:
         return session.scalars(insert(_BATCH).values(**values).returning(c.id)).one()
-    since = {n: values[n] for n in ("printed_at", "posted_on", "posted_by_id", "file_name")}
+    since = {name: values[name] for name in _SINCE}
     session.execute(update(_BATCH).where(c.id == row.id, c.posted_on.is_(None)).values(**since))
     return row.id
+
+
+_SINCE = ("printed_at", "posted_on", "posted_by_id", "file_name", "text_digest")
 
 
 def _letter(

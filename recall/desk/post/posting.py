@@ -23,6 +23,7 @@ from recall.desk.post.letter_keys import ENDING, note_posted
 from recall.desk.post.of_sites import of_shown
 from recall.desk.post.posted_pages import seal_posted
 from recall.desk.post.recheck import no_longer
+from recall.desk.post.reprint import changed_since
 from recall.desk.post.weekly import monday_of
 from recall.errors import Conflict, NotFound, Refused
 from recall.records import tables
@@ -87,20 +88,26 @@ class Pile:
     """How many leave."""
     off: tuple[Pulled, ...]
     """What must be taken off the pile first."""
+    differs: tuple[str, ...] = ()
+    """In what the text that is kept is not what was printed first, line by line."""
 
 
 @needs(Right.SEND_POST)
 def pile_of(desk: Desk, batch_number: int) -> Pile:
     """Return what leaves if a batch is posted today, and what to take off first; nothing is done.
 
+    And in what it is not what was printed first: then the pile is looked at before it leaves.
+
     Raises:
         NotFound: no such batch.
         Refused: it was never printed, or posted before.
     """
     with desk.store.read() as session:
-        _batch, printed, pulled = _going(desk, session, batch_number)
+        batch, printed, pulled = _going(desk, session, batch_number)
         off = _off_the_pile(printed, pulled)
-    return Pile(len(printed) - len(off), off)
+        keys = Path(f"{desk.config.files.letters / batch.file_name}{ENDING}")
+        differs = changed_since(batch, keys, {_number(r): r.body for r in printed})
+    return Pile(len(printed) - len(off), off, differs)
 
 
 def _going(

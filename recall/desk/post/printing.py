@@ -28,7 +28,7 @@ from recall.desk.post.letter_keys import ENDING, write_keys
 from recall.desk.post.letter_list import LetterLine, Pages, lines_of, number_of
 from recall.desk.post.of_sites import of_shown
 from recall.desk.post.recheck import no_longer
-from recall.desk.post.reprint import Sheet, differences, digest_of, feet_of, printed_before
+from recall.desk.post.reprint import Sheet, differences, digest_after, feet_of, first_printed
 from recall.desk.post.weekly import leaves_in
 from recall.errors import LetterError, NotFound, Refused
 from recall.exchange.out import write_csv
@@ -58,7 +58,7 @@ class Printed:
     emails: int
     held: tuple[LetterLine, ...]
     differs: tuple[str, ...]
-    """In what it is not what was printed before, line by line; nothing the first time."""
+    """In what it is not what was printed first, line by line; nothing the first time."""
     left_out: tuple[str, ...]
     """Whose record cannot be read: no letter of theirs was printed."""
 
@@ -68,13 +68,18 @@ class _Batch:
     """A batch as it is about to be printed."""
 
     row: tables.Batch
-    """As it was before, so with the digest of what was printed last."""
+    """As it was before, so with the digest of what was printed first."""
     rows: tuple[tables.Letter, ...]
     references: dict[int, str]
     head: str
     folder: Path
     sites: dict[int, str]
     """By letter, the name of the person's site; nothing where the practice is one place."""
+
+    @property
+    def first(self) -> dict[str, str] | None:
+        """Return the text of each letter as it was printed first; None where nobody knows."""
+        return first_printed(self.row, self.list_path.with_suffix(ENDING))
 
     @property
     def stem(self) -> str:
@@ -109,27 +114,28 @@ def print_batch(desk: Desk, batch_id: int) -> Printed:
     pdfs, pages_ = _pages(desk, batch, [replace(x, edge=feet.get(x.number, "")) for x in ordered])
     emails = _emails(batch.folder / f"letters-{batch.stem}-by-email", good)
     done = {n: r for n, r in good.items() if n not in pages_.refused}
-    differs = _differs(batch, done, feet, pages_.refused)
+    first = batch.first
+    differs = _differs(batch, first, (done, feet), pages_.refused)
     edges = {paper[n].id: foot for n, foot in feet_of(paper, marks).items()}
     lines = lines_of(batch.rows, pages_, batch.references, edges, batch.head)
     write_csv(batch.list_path, LetterLine, lines, named_here=True)
     held = tuple(line for line in lines if line.held_back)
+    sides = desk.config.letters.whole_sheets
     counted = Made(
         batch=batch.row,
         on=desk.today,
         practice=desk.config.practice.name,
-        paper=tuple(OnPaper(paper[n], n, p) for n, p in pages_.placed.items()),
+        paper=tuple(OnPaper(paper[n], n, p, sides) for n, p in pages_.placed.items()),
         emails=emails,
         held={line.number: line.held_back for line in held},
         differs=differs,
-        whole_sheets=desk.config.letters.whole_sheets,
         sites=batch.sites,
         head=batch.head,
         left_out=desk.store.left_out,
     )
     beside = write_beside(counted, batch.folder, batch.stem)
-    _record(desk, batch, done, pages_.refused)
-    _keep_keys(desk, batch_id, [r.id for r in done.values()], batch.list_path)
+    _record(desk, batch, first, done, pages_.refused)
+    _keep_keys(desk, batch, first or {}, done)
     paths = pdfs, batch.list_path, beside
     counts = len(pages_.placed), emails
     return Printed(batch.row.number, *paths, *counts, held, differs, counted.left_out)
@@ -159,27 +165,31 @@ def _opened(desk: Desk, batch_id: int) -> _Batch:
 
 def _differs(
     batch: _Batch,
-    done: dict[str, tables.Letter],
-    feet: dict[str, str],
+    first: Mapping[str, str] | None,
+    printed: tuple[dict[str, tables.Letter], dict[str, str]],
     refused: Mapping[str, str],
 ) -> tuple[str, ...]:
-    """Say in what the batch is not what was printed before."""
+    """Say in what the batch, as it is `printed` with its feet, is not what was printed first."""
+    done, feet = printed
     left_out = {number_of(r): r.pulled_why or r.held_why or "" for r in batch.rows} | {**refused}
     now = {n: Sheet(r.body, feet.get(n, "")) for n, r in done.items()}
-    bodies = printed_before(batch.list_path.with_suffix(ENDING))
-    if bodies is None:
-        return differences(batch.row, None, now, left_out)
+    if first is None:
+        ever = {number_of(r): Sheet(r.body) for r in batch.rows if r.printed_at is not None}
+        return differences(batch.row, None, ever, left_out)
     paper = {number_of(r): r for r in batch.rows if r.format not in BY_EMAIL}
-    then = feet_of({n: r for n, r in paper.items() if n in bodies}, on_letters)
-    before = {n: Sheet(body, then.get(n, "")) for n, body in bodies.items()}
+    then = feet_of({n: r for n, r in paper.items() if n in first}, on_letters)
+    before = {n: Sheet(body, then.get(n, "")) for n, body in first.items()}
     return differences(batch.row, before, now, left_out)
 
 
-def _keep_keys(desk: Desk, batch_id: int, done: Sequence[int], list_path: Path) -> None:
+def _keep_keys(
+    desk: Desk, batch: _Batch, first: Mapping[str, str], done: Mapping[str, tables.Letter]
+) -> None:
     """Leave beside the pages what went onto them, for a register that is restored one day."""
+    ids = [r.id for r in batch.rows if number_of(r) in done or number_of(r) in first]
     with desk.store.read() as session:
-        batch = _batch_row(session, batch_id)
-        write_keys(session, batch, done, list_path.with_suffix(ENDING))
+        row = _batch_row(session, batch.row.id)
+        write_keys(session, row, ids, batch.list_path.with_suffix(ENDING), first)
 
 
 def _batch_row(session: Session, batch_id: int) -> tables.Batch:
@@ -268,18 +278,22 @@ def _emails(folder: Path, good: dict[str, tables.Letter]) -> int:
 
 
 def _record(
-    desk: Desk, batch: _Batch, done: dict[str, tables.Letter], refused: Mapping[str, str]
+    desk: Desk,
+    batch: _Batch,
+    first: Mapping[str, str] | None,
+    done: dict[str, tables.Letter],
+    refused: Mapping[str, str],
 ) -> None:
     """Keep that it was printed, with a digest of the text, and what the pages refused."""
     good = batch.good
-    digest = digest_of({n: r.body for n, r in done.items()})
+    digest = digest_after(batch.row, first, {n: r.body for n, r in done.items()})
     with desk.store.write() as session:
         unfit = {good[n].id: why for n, why in refused.items()}
         _pull(desk, session, unfit, {row.id: row.person_id for row in good.values()})
         for some in pages(r.id for r in done.values()):
-            first = tables.Letter.id.in_(some), tables.Letter.printed_at.is_(None)
+            anew = tables.Letter.id.in_(some), tables.Letter.printed_at.is_(None)
             session.execute(
-                update(table_of(tables.Letter)).where(*first).values(printed_at=desk.now)
+                update(table_of(tables.Letter)).where(*anew).values(printed_at=desk.now)
             )
         values = {"printed_at": desk.now, "text_digest": digest}
         session.execute(

@@ -1,4 +1,9 @@
-"""What is printed again is held against what was printed: the same text, or said in what not."""
+"""What is printed again is held against what was printed first: the same text, or said in what not.
+
+The file beside the pages keeps each letter as it was printed the first time, and the batch a
+digest of all of them: what was changed since is said at every printing, and before the batch is
+said to be posted.
+"""
 
 from __future__ import annotations
 
@@ -40,12 +45,46 @@ def feet_of(
     return {number: found[row.id] for number, row in rows.items() if row.id in found}
 
 
-def printed_before(path: Path) -> dict[str, str] | None:
-    """Return the text of each letter as it was printed, from the file beside the pages."""
+def first_printed(batch: Batch, path: Path) -> dict[str, str] | None:
+    """Return the text of each letter as it was printed first, from the file beside the pages.
+
+    None where it was never printed, or the file is gone.
+    """
+    if batch.printed_at is None:
+        return None
     kept = kept_at(path)
     if kept is None:
         return None
     return {msgspec.json.decode(one["fields"])["number"]: one["body"] for one in kept.letters}
+
+
+def digest_after(
+    batch: Batch, first: Mapping[str, str] | None, bodies: Mapping[str, str]
+) -> str | None:
+    """Return the digest of a batch that is printed: of each letter as it was printed first.
+
+    Where it is in doubt what was printed first, it stays: what differs is said each time.
+    """
+    if batch.printed_at is None:
+        return digest_of(bodies)
+    if first is None or batch.text_digest != digest_of(first):
+        return batch.text_digest
+    return digest_of({**bodies, **first})
+
+
+def changed_since(batch: Batch, path: Path, bodies: Mapping[str, str]) -> tuple[str, ...]:
+    """Say which letters of a printed batch are another text by now than was printed first.
+
+    Args:
+        batch: one that was printed.
+        path: the file beside its pages.
+        bodies: the text of each letter that was ever printed, as it is kept now.
+    """
+    first = first_printed(batch, path)
+    before = None if first is None else {n: Sheet(body) for n, body in first.items()}
+    now = {number: Sheet(body) for number, body in bodies.items()}
+    erased = dict.fromkeys(set(first or ()) - now.keys(), "it is not in the register any more")
+    return differences(batch, before, now, erased)
 
 
 def differences(
@@ -54,10 +93,10 @@ def differences(
     now: Mapping[str, Sheet],
     left_out: Mapping[str, str],
 ) -> tuple[str, ...]:
-    """Say in what a batch is not what was printed before, one line each; nothing at first.
+    """Say in what a batch is not what was printed first, one line each; nothing at first.
 
     Args:
-        batch: as it was when it was printed last.
+        batch: as it was when it was printed before.
         before: what the file beside the pages says; None where there is none to be read.
         now: what is printed.
         left_out: why something is not printed.
@@ -75,7 +114,7 @@ _AS_A_WHOLE = (
     "The text as a whole is not what was printed; the file beside the pages that says which "
     "letter is gone."
 )
-_FILE = "The file beside the pages is not that of the last printing: what it says is in doubt."
+_FILE = "The file beside the pages is not that of the printing: what it says is in doubt."
 
 
 def _each(

@@ -23,6 +23,9 @@ from recall.records.facts.referral_loops import referral_loops
 from recall.records.tables.statements import many
 
 _ENDS = ("closed", "result")
+_IN_ERROR = "entered_in_error"
+_CORRECTED = frozenset({_IN_ERROR, "superseded"})
+"""How an ask ends that is no longer made once the visits were corrected."""
 
 
 def rechecks(
@@ -43,7 +46,22 @@ def rechecks(
     wanted = _rechecks(known_at).where(stands(d, known_at), *_within(period, d.asked_on, d.latest))
     if open_on is not None:
         wanted = wanted.where(or_(e.id.is_(None), e.what != "closed", e.on > open_on))
-    return [Recheck(*row) for row in many(session, wanted.order_by(d.id))]
+    found = [Recheck(*row) for row in many(session, wanted.order_by(d.id))]
+    return _as_they_ended_first(session, found, known_at)
+
+
+def _as_they_ended_first(
+    session: Session, asks: list[Recheck], known_at: datetime | None
+) -> list[Recheck]:
+    """Let what had ended before a correction took it away have ended on that day, met or not."""
+    e = tables.DueEvent
+    corrected = [a.number for a in asks if a.reason in _CORRECTED and not (a.at_visit or a.action)]
+    began: dict[int, date | None] = {}
+    for some in pages(corrected):
+        wanted = select(e.due_id, e.what, e.on).where(e.due_id.in_(some), stands(e, known_at))
+        for number, what, on in many(session, wanted.order_by(e.id)):
+            began[number] = (began.get(number) or on) if what == "closed" else None
+    return [replace(a, ended_on=day) if (day := began.get(a.number)) else a for a in asks]
 
 
 def _rechecks(known_at: datetime | None) -> Select[*tuple[Any, ...]]:
@@ -53,6 +71,7 @@ def _rechecks(known_at: datetime | None) -> Select[*tuple[Any, ...]]:
     newest = select(e.due_id, func.max(e.id).label("id")).where(stands(e, known_at))
     last = newest.group_by(e.due_id).subquery()
     closed = e.what == "closed"
+    decided_by = case((e.reason == _IN_ERROR, e.by_id), else_=judged.by_id)
     return (
         select(d.id, d.person_id, d.ear, d.track, d.kind, d.category, d.urgency)
         .add_columns(d.asked_on, d.earliest, d.latest, p.born, p.site)
@@ -66,7 +85,7 @@ def _rechecks(known_at: datetime | None) -> Select[*tuple[Any, ...]]:
         .outerjoin(last, last.c.due_id == d.id)
         .outerjoin(e, e.id == last.c.id)
         .outerjoin(judged, and_(judged.id == e.decision_id, e.visit_id.is_(None)))
-        .outerjoin(decider, decider.id == judged.by_id)
+        .outerjoin(decider, decider.id == decided_by)
     )
 
 

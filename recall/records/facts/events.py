@@ -124,9 +124,9 @@ def _people(
 ) -> dict[int, _About]:
     """Return what is known of some people, whatever the window, by number."""
     ids = list(person_ids)
-    channels = _channels(session, ids, known_at)
-    rows = session.execute(_PEOPLE, given(ids)).all()
-    return {p.id: _about(p, channels[p.id]) for p in cast(Sequence[_Person], rows)}
+    channels, one_number = _channels(session, ids, known_at)
+    rows = cast(Sequence[_Person], session.execute(_PEOPLE, given(ids)).all())
+    return {p.id: _about(p, channels[p.id], p.id in one_number) for p in rows}
 
 
 def facts_without_follow_up(session: Session, person_ids: Sequence[int]) -> dict[int, loop.Facts]:
@@ -158,9 +158,10 @@ class _About(TypedDict):
     moved_on: date | None
     gp_agreed: bool | None
     channels: frozenset[Channel]
+    one_number: bool
 
 
-def _about(person: _Person, channels: set[Channel]) -> _About:
+def _about(person: _Person, channels: set[Channel], one_number: bool) -> _About:
     return {
         "born": person.born,
         "dependent": person.dependent,
@@ -170,6 +171,7 @@ def _about(person: _Person, channels: set[Channel]) -> _About:
         "moved_on": person.moved_on,
         "gp_agreed": person.gp_may_be_told,
         "channels": frozenset(channels),
+        "one_number": one_number,
     }
 
 
@@ -280,17 +282,25 @@ def _first_held(session: Session, ids: set[int]) -> dict[tuple[int, tuple[str, s
 
 def _channels(
     session: Session, person_ids: Sequence[int], known_at: datetime | None = None
-) -> dict[int, set[Channel]]:
-    """Return the ways of reaching each person that are recorded, understood and safe."""
+) -> tuple[dict[int, set[Channel]], set[int]]:
+    """Return the ways of reaching each person that are recorded, understood and safe.
+
+    And those people for whom there is one number to ring, however often it stands there.
+    """
     found: dict[int, set[Channel]] = defaultdict(set)
+    numbers: dict[int, str] = {}
+    several: set[int] = set()
     for person_id, kind, value in many(session, _reached(known_at), person_ids):
         found[person_id].add("letter" if kind == "address" else kind)
-        if kind == "phone" and value and value.startswith("+447"):
-            found[person_id].add("text")
+        if kind == "phone":
+            if value.startswith("+447"):
+                found[person_id].add("text")
+            if numbers.setdefault(person_id, value) != value:
+                several.add(person_id)
     for (person_id,) in many(session, _RUNG_INSTEAD, person_ids):
         if "phone" in found[person_id]:
             found[person_id].discard("letter")
-    return found
+    return found, numbers.keys() - several
 
 
 _RUNG_INSTEAD = select(tables.Person.id).where(
