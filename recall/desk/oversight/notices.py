@@ -31,8 +31,7 @@ from recall.schedule.planning import NOT_SIGNED
 def announcements(desk: Desk) -> tuple[str, ...]:
     """Return what whoever looks at a list must know first.
 
-    What failed comes first (what must never be, the chain, jobs and backup), then what somebody
-    has to find out about, then what waits or was not begun yet.
+    What failed comes first (what must never be, the chain, jobs), then what waits or was not begun.
     """
     with desk.store.read() as session:
         only_shown(desk, session)
@@ -53,9 +52,7 @@ def announcements(desk: Desk) -> tuple[str, ...]:
         unplanned = session.scalar(select(func.count()).select_from(tables.ToPlan))
     alarm = f"{desk.alarm} See recall history verify." if desk.alarm else ""
     other_file = differs(desk.file_digest, desk.protocol.digest)
-    aside = "; ".join(desk.store.left_out)
-    gone = f"Left out of every list, for it cannot be read: {aside}. See recall restore."
-    alarms = gone if aside else "", alarm, *broken
+    alarms = _aside(desk), alarm, *broken
     found: list[str] = [Alarm(said) for said in alarms if said]
     failed, not_begun = _jobs(desk)
     found += [*failed, *(said for said in (set_back, restored, other_file) if said)]
@@ -71,6 +68,13 @@ def announcements(desk: Desk) -> tuple[str, ...]:
     if milder:
         found.append(f"{milder:,} corrected lines wait for a second clinician: recall line milder.")
     return (*found, *not_begun)
+
+
+def _aside(desk: Desk) -> str:
+    """Say whose record cannot be read."""
+    aside = "; ".join(desk.store.left_out)
+    gone = f"Left out of every list, for it cannot be read: {aside}. See recall restore."
+    return gone if aside else ""
 
 
 def _jobs(desk: Desk) -> tuple[tuple[str, ...], tuple[str, ...]]:

@@ -114,8 +114,7 @@ def print_batch(desk: Desk, batch_id: int) -> Printed:
     pdfs, pages_ = _pages(desk, batch, [replace(x, edge=feet.get(x.number, "")) for x in ordered])
     emails = _emails(batch.folder / f"letters-{batch.stem}-by-email", good)
     done = {n: r for n, r in good.items() if n not in pages_.refused}
-    first = batch.first
-    differs = _differs(batch, first, (done, feet), pages_.refused)
+    differs = _differs(batch, first := batch.first, (done, feet), pages_.refused)
     edges = {paper[n].id: foot for n, foot in feet_of(paper, marks).items()}
     lines = lines_of(batch.rows, pages_, batch.references, edges, batch.head)
     write_csv(batch.list_path, LetterLine, lines, named_here=True)
