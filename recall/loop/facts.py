@@ -11,6 +11,7 @@ from typing import Literal
 import msgspec
 
 from recall.care.case import Urgency
+from recall.care.dates import is_child
 from recall.loop.outcomes import BY_ID, CALLS, Channel, OutcomeId
 from recall.protocol.contact import PRESSING
 from recall.protocol.contact_steps import StepKind
@@ -174,6 +175,8 @@ class Facts(msgspec.Struct, frozen=True, kw_only=True):
     """Ways that are recorded and safe."""
     one_number: bool = False
     """There is one number to ring and no other."""
+    own_channels: frozenset[Channel] | None = None
+    """Those from the 16th birthday on, where a responsible adult has others; None: the same."""
     gp_agreed: bool | None = None
     """Whether the person agreed to the GP or referrer being told; None: not asked."""
     all_by: date = date.min
@@ -219,10 +222,21 @@ class Facts(msgspec.Struct, frozen=True, kw_only=True):
         return timedelta(days=min(days, most))
 
     def usable_on(self, on: date) -> Facts:
-        """Return the facts with the ways that can be used: nobody writes to whoever has moved."""
-        if self.moved_on is None or self.moved_on > on:
-            return self
-        return msgspec.structs.replace(self, channels=self.channels - WRITTEN)
+        """Return the facts with the ways that can be used on a day.
+
+        Nobody writes to whoever has moved, and nobody rings or writes to the adults of a child
+        about somebody of 16.
+        """
+        ways = self.ways_on(on)
+        if self.moved_on is not None and self.moved_on <= on:
+            ways -= WRITTEN
+        return self if ways == self.channels else msgspec.structs.replace(self, channels=ways)
+
+    def ways_on(self, on: date) -> frozenset[Channel]:
+        """Return the ways that are recorded of whoever is rung and written to on a day."""
+        if self.own_channels is None or is_child(self.born, on):
+            return self.channels
+        return self.own_channels
 
     def with_events(self, *events: Event) -> Facts:
         """Return the facts with more events, to keep or to see what would come of them."""

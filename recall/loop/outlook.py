@@ -28,18 +28,26 @@ def outlook(facts: Facts, on: date, rules: ContactProtocol) -> tuple[Step, ...]:
     """
     ahead: list[Step] = []
     day = on
-    while len(ahead) < _MOST and (step := next_step(facts, day, rules)):
+    while len(ahead) < _MOST and (step := _next(facts, day, rules)):
         if _said(step, ahead):
             break
         ahead.append(step)
         day = max(day, step.on)
         if STEP[step.kind].done_as == "booked":
             day += date.resolution
-        elif done := _unanswered(step, day, facts):
+        elif done := _unanswered(step, day, facts.usable_on(day)):
             facts = facts.with_events(done)
         else:
             break
     return tuple(ahead)
+
+
+def _next(facts: Facts, on: date, rules: ContactProtocol) -> Step | None:
+    """Return the next step, by the ways there will be on its day."""
+    step = next_step(facts, on, rules)
+    if step is not None and step.on > on and facts.ways_on(step.on) != facts.ways_on(on):
+        return next_step(facts, step.on, rules)
+    return step
 
 
 def _said(step: Step, ahead: list[Step]) -> bool:

@@ -22,7 +22,7 @@ from recall.loop.referral import state
 from recall.loop.status import Status, status_on
 from recall.protocol.contact_steps import AWAITS_CLINICIAN, LOOK_THROUGH
 from recall.records import tables
-from recall.records.facts.candidates import with_an_hour
+from recall.records.facts.candidates import told_by_facts
 from recall.records.facts.cases import stands
 from recall.records.facts.events import facts_for
 from recall.records.facts.referral_loops import referral_loops
@@ -69,7 +69,7 @@ def _follow_ups(desk: Desk, session: Session, ids: Sequence[int]) -> Iterator[Fo
     rows = cast(Sequence[_Row], many(session, _FOLLOW_UPS, ids))
     facts = facts_for(session, [row.id for row in rows])
     today, rules = desk.today, desk.protocol.contact
-    turning = with_an_hour(session, today)
+    turning = told_by_facts(session, today)
     for row in rows:
         turns = may_turn(row.step) or row.id in turning
         now = status_on(facts[row.id], today, rules)
@@ -98,7 +98,7 @@ def _follow_up_faults(
         says = f"Stands for another step than its facts say: {words}, {say_day(now.step.on)}."
         yield "stands_otherwise", *about, now.step.on, says
     contact_stopped = facts.died_on or facts.objected_on or facts.unsafe_on
-    if not facts.channels and not contact_stopped and not history:
+    if not facts.ways_on(today) and not contact_stopped and not history:
         says = "Due, and no way to reach them is recorded, understood and safe."
         yield "cannot_be_contacted", *about, row.latest, says
 

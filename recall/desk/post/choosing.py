@@ -225,7 +225,7 @@ def _is_due(found: FollowUpStatus, last: date) -> bool:
         return False
     row = STEP[step.kind]
     if row.about_address:
-        return letter_may_help(found.facts)
+        return letter_may_help(found.facts.usable_on(last))
     return row.is_letter
 
 

@@ -108,7 +108,7 @@ def _not_asked(desk: Desk, letter: tables.Letter, facts: Facts, step: Step, why:
     """Say why the step of a letter is not what is to be done now."""
     if (step.kind, step.round) != (letter.step, letter.round):
         return f"something else is next: {why}"
-    if STEP[step.kind].about_address and not letter_may_help(facts):
+    if STEP[step.kind].about_address and not letter_may_help(facts.usable_on(desk.today)):
         return "the address itself is in doubt"
     return f"put off: {why}" if step.on > desk.today + REST_OF_WEEK else ""
 

@@ -33,8 +33,8 @@ from recall.records.facts.candidates import (
     later_at,
     not_planned,
     settled,
+    told_by_facts,
     unsettled,
-    with_an_hour,
 )
 from recall.records.facts.cases import PAGE, pages
 from recall.records.facts.events import facts_for
@@ -93,7 +93,7 @@ def to_ring_on(desk: Desk, session: Session, view: View = "reach") -> tuple[list
         then = map(row_of, statuses_then(desk, session))
         return to_ring(then, lambda _steps: [], today, view, has_come)
     live, waiting = desk.protocol.contact.live_from(), not_planned(session)
-    hours = with_an_hour(session, today)
+    hours = told_by_facts(session, today)
     apart = list(unsettled(session, today, _UNSETTLED, hours, live))
     # What says by itself that it was answered is known as it is kept, as on every list.
     old, kept = list[Candidate](), list[Candidate]()
@@ -140,7 +140,7 @@ def rows_by(
     `steps` leaves out who is at another step for certain.
     """
     old: list[Candidate] = []
-    waiting, hours = not_planned(session), with_an_hour(session, day)
+    waiting, hours = not_planned(session), told_by_facts(session, day)
     at = (*steps, *TURNING) if steps else ()
     live = desk.protocol.contact.live_from()
     # One look at each of what may be tens of thousands: functions of a line would cost as much

@@ -37,7 +37,8 @@ from sqlalchemy import (
 from sqlalchemy.orm import Session
 
 from recall.care.case import URGENCIES
-from recall.protocol.contact_steps import CALL_STEPS, LOOK_THROUGH
+from recall.care.dates import ADULT_FROM, add
+from recall.protocol.contact_steps import CALL_STEPS, LETTER_STEPS, LOOK_THROUGH
 from recall.records.database.plain import by_session
 from recall.records.facts import first_counts
 
@@ -66,7 +67,7 @@ ALSO_ABOUT = table(
     column("contact_id", Integer),
     column("void_at", DateTime),
 )
-PEOPLE = table("person", column("id", Integer), column("site", String))
+PEOPLE = table("person", column("id", Integer), column("site", String), column("born", Date))
 TO_PLAN = table("to_plan", column("person_id", Integer))
 REFERRALS = table(
     "referral",
@@ -243,6 +244,21 @@ def with_an_hour(session: Session, on: date) -> frozenset[int]:
     return frozenset(session.scalars(_WITH_AN_HOUR, {"on": on}))
 
 
+def told_by_facts(session: Session, on: date) -> frozenset[int]:
+    """Return the follow-ups of which only their facts say how they stand, whatever their step."""
+    return with_an_hour(session, on) | come_of_age(session, on)
+
+
+def come_of_age(session: Session, on: date) -> frozenset[int]:
+    """Return the follow-ups to ring or write about of whoever turned 16 in the last two years.
+
+    The adults by whom they were reached answer no longer, and the step that is kept may be of
+    before the birthday. Whatever happens to a follow-up keeps it anew; in two years something has.
+    """
+    turned, since = (add(on, months=-12 * age) for age in (ADULT_FROM, ADULT_FROM + 2))
+    return frozenset(session.scalars(_COME_OF_AGE, {"turned": turned, "since": since}))
+
+
 def _with_an_hour() -> Select[tuple[int]]:
     f, c, also = FOLLOW_UPS.c, CONTACTS.c, ALSO_ABOUT.c
     agreed = c.until_at.is_not(None), c.until == f.next_step_on, c.void_at.is_(None)
@@ -259,6 +275,13 @@ def _with_an_hour() -> Select[tuple[int]]:
 
 
 _WITH_AN_HOUR = _with_an_hour()
+_COME_OF_AGE = (
+    select(_f.id)
+    .join_from(PEOPLE, FOLLOW_UPS, _f.person_id == PEOPLE.c.id)
+    .where(PEOPLE.c.born <= bindparam("turned", type_=Date()))
+    .where(PEOPLE.c.born > bindparam("since", type_=Date()))
+    .where(*_OPEN, _f.step.in_((*CALL_STEPS, *LETTER_STEPS)))
+)
 
 
 def last_change(session: Session) -> datetime | None:

@@ -8,7 +8,7 @@ from __future__ import annotations
 
 from collections import defaultdict
 from collections.abc import Iterable, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from datetime import date, datetime, timedelta
 from functools import lru_cache
 from typing import Any, NamedTuple, TypedDict, cast
@@ -124,9 +124,9 @@ def _people(
 ) -> dict[int, _About]:
     """Return what is known of some people, whatever the window, by number."""
     ids = list(person_ids)
-    channels, one_number = _channels(session, ids, known_at)
+    ways = _channels(session, ids, known_at)
     rows = cast(Sequence[_Person], session.execute(_PEOPLE, given(ids)).all())
-    return {p.id: _about(p, channels[p.id], p.id in one_number) for p in rows}
+    return {p.id: _about(p, ways[p.id]) for p in rows}
 
 
 def facts_without_follow_up(session: Session, person_ids: Sequence[int]) -> dict[int, loop.Facts]:
@@ -158,10 +158,11 @@ class _About(TypedDict):
     moved_on: date | None
     gp_agreed: bool | None
     channels: frozenset[Channel]
+    own_channels: frozenset[Channel] | None
     one_number: bool
 
 
-def _about(person: _Person, channels: set[Channel], one_number: bool) -> _About:
+def _about(person: _Person, ways: _Ways) -> _About:
     return {
         "born": person.born,
         "dependent": person.dependent,
@@ -170,8 +171,9 @@ def _about(person: _Person, channels: set[Channel], one_number: bool) -> _About:
         "unsafe_on": person.unsafe_on,
         "moved_on": person.moved_on,
         "gp_agreed": person.gp_may_be_told,
-        "channels": frozenset(channels),
-        "one_number": one_number,
+        "channels": frozenset(ways.all),
+        "own_channels": frozenset(ways.own) if ways.own != ways.all else None,
+        "one_number": len(ways.numbers) == 1,
     }
 
 
@@ -280,27 +282,37 @@ def _first_held(session: Session, ids: set[int]) -> dict[tuple[int, tuple[str, s
     return {(n, (ear, track, kind)): (no, at) for n, ear, track, kind, no, at in rows}
 
 
+@dataclass(frozen=True)
+class _Ways:
+    """The ways of reaching a person."""
+
+    all: set[Channel] = field(default_factory=set)
+    own: set[Channel] = field(default_factory=set)
+    """Without those of the adults who answer for a child: what is left at 16."""
+    numbers: set[str] = field(default_factory=set)
+    """Every number to ring, once, however often it stands there."""
+
+
 def _channels(
     session: Session, person_ids: Sequence[int], known_at: datetime | None = None
-) -> tuple[dict[int, set[Channel]], set[int]]:
-    """Return the ways of reaching each person that are recorded, understood and safe.
-
-    And those people for whom there is one number to ring, however often it stands there.
-    """
-    found: dict[int, set[Channel]] = defaultdict(set)
-    numbers: dict[int, str] = {}
-    several: set[int] = set()
-    for person_id, kind, value in many(session, _reached(known_at), person_ids):
-        found[person_id].add("letter" if kind == "address" else kind)
+) -> dict[int, _Ways]:
+    """Return the ways of reaching each person that are recorded, understood and safe."""
+    found: dict[int, _Ways] = defaultdict(_Ways)
+    for person_id, kind, value, role in many(session, _reached(known_at), person_ids):
+        ways = found[person_id]
+        some: set[Channel] = {"letter" if kind == "address" else kind}
         if kind == "phone":
+            ways.numbers.add(value)
             if value.startswith("+447"):
-                found[person_id].add("text")
-            if numbers.setdefault(person_id, value) != value:
-                several.add(person_id)
+                some.add("text")
+        ways.all.update(some)
+        if role != "responsible_adult":
+            ways.own.update(some)
     for (person_id,) in many(session, _RUNG_INSTEAD, person_ids):
-        if "phone" in found[person_id]:
-            found[person_id].discard("letter")
-    return found, numbers.keys() - several
+        for each in (found[person_id].all, found[person_id].own):
+            if "phone" in each:
+                each.discard("letter")
+    return found
 
 
 _RUNG_INSTEAD = select(tables.Person.id).where(
@@ -310,9 +322,13 @@ _RUNG_INSTEAD = select(tables.Person.id).where(
 
 @lru_cache(maxsize=16)
 def _reached(known_at: datetime | None) -> Select[*tuple[Any, ...]]:
-    c = tables.ContactPoint
+    c, adult = tables.ContactPoint, tables.AdultFor
     holds: ColumnElement[bool] = c.until.is_(None)
     if known_at is not None:
         holds = or_(holds, c.until > known_at.date())
     held = stands(c, known_at), c.value.is_not(None), c.safe != "no", holds
-    return select(c.person_id, c.kind, c.value).where(c.person_id.in_(IDS), *held)
+    return (
+        select(c.person_id, c.kind, c.value, adult.role)
+        .outerjoin(adult, adult.id == c.adult_id)
+        .where(c.person_id.in_(IDS), *held)
+    )
