@@ -151,6 +151,9 @@ class LetterData(_Value, frozen=True, kw_only=True):
     appointment: Appointment | None = None
     """The booked or missed time; without one the letter asks for a call."""
     call_by: date | None = None
+    """The day by which to call; in a call, by which to come. None where it is to be soon."""
+    soon: bool = False
+    """What they are asked for is late or about to be: as soon as they can."""
     cautions: tuple[str, ...] = ()
     """What to know before the visit, in words meant for the person."""
     what_for: tuple[str, ...] = ()

@@ -20,6 +20,10 @@ Safe = Literal["yes", "only_this", "no"]
 """Whether an address may be written to: freely, as the only safe one, or never."""
 
 
+NOWHERE = 0
+"""The home of somebody who is spoken to and has no address."""
+
+
 class Adult(msgspec.Struct, frozen=True, kw_only=True):
     """Somebody who acts or cares for the person. Ids are the register's, never names."""
 
@@ -122,6 +126,35 @@ def own_contact_asked(person: Person, on: date, rules: ContactProtocol) -> str:
     return f"Ask for the person's own address and number: they {when}."
 
 
+def _instead(person: Person, on: date) -> list[Adult]:
+    """Return who is written to in the place of a person of age."""
+    if is_child(person.born, on):
+        return []
+    return [
+        a for a in person.adults if a.instead and a.role != "responsible_adult" and a.acts_on(on)
+    ]
+
+
+def way_missing(person: Person, on: date) -> str:
+    """Return in a sentence that no letter can go to who is written to in the person's place.
+
+    Empty where one can, or nobody is: none goes to the person either, so somebody must ask.
+    """
+    if not _instead(person, on) or contact_stopped(person, on) or _to_person(person, on):
+        return ""
+    return (
+        "No letter can go: who is written to in their place has no address on record. Ask for it."
+    )
+
+
+def to_ask(person: Person, on: date, rules: ContactProtocol) -> str:
+    """Return which address is asked for at the next contact; empty where none is missing.
+
+    Who is not written to needs no address of their own.
+    """
+    return way_missing(person, on) or own_contact_asked(person, on, rules)
+
+
 def _to_adults(person: Person, on: date) -> tuple[Addressee, ...]:
     """One letter to each home of a child's responsible adults."""
     adults = [a for a in person.adults if a.role == "responsible_adult" and a.acts_on(on)]
@@ -134,7 +167,7 @@ def _to_person(person: Person, on: date) -> tuple[Addressee, ...]:
     safe = _safe(acting)
     if any(a.safe == "only_this" for a in safe):
         return _by_home(safe)
-    if any(a.instead for a in safe):
+    if any(a.instead for a in acting):
         return _by_home([a for a in safe if a.instead])
     if person.home is None or person.safe == "no":
         return _by_home([a for a in safe if a.home != person.home])
@@ -170,6 +203,8 @@ def _nobody(person: Person, on: date, child: bool) -> str:
         if not acting:
             return "no responsible adult is recorded"
         return "no safe address of a responsible adult is recorded"
+    if _instead(person, on):
+        return "no safe address of who is written to in their place is recorded"
     if person.home is None:
         return "no address of their own is recorded"
     return "their address is not safe to write to"

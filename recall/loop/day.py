@@ -210,10 +210,10 @@ def _place(row: DayRow) -> Place:
     return _RANK[row.urgency], latest, step_on, row.person, row.number
 
 
-def _place_waits(place: Place, told: dict[int, bool]) -> bool:
+def _place_waits(place: Place, told: dict[int, int]) -> bool:
     """Return whether a call of something settled waits for a clinician's answer."""
-    everything = told.get(place[-2])
-    return everything is not None and (everything or place[0] not in _PRESSING_RANKS)
+    less = told.get(place[-2])
+    return less is not None and (less == _NOTHING or place[0] not in _PRESSING_RANKS)
 
 
 def belongs(row: DayRow, on: date, view: View) -> bool:
@@ -236,7 +236,8 @@ def on_view(rows: Iterable[DayRow], on: date, view: View) -> list[DayRow]:
 
     A call to a clinician is about everything. Beside any other answer what presses, and what was
     promised for an hour, is still rung about: neither waits. Whether they came is still asked.
-    Who came today is rung about nothing: they are in the house, or were a moment ago.
+    Who came today is rung about nothing: they are in the house, or were a moment ago. Once they
+    were seen it is as beside an answer.
     """
     if view not in ACTS:
         return [row for row in rows if belongs(row, on, view)]
@@ -247,23 +248,43 @@ def on_view(rows: Iterable[DayRow], on: date, view: View) -> list[DayRow]:
     return [row for row in due if row.person not in told or not _waits(row, told[row.person])]
 
 
-def _told(known: Iterable[DayRow], on: date) -> dict[int, bool]:
-    """Return whom reception rings less about, or nothing, by person: whether it is nothing."""
-    told: dict[int, bool] = {}
+def seen_row(person: int, on: date) -> DayRow:
+    """Return the row of somebody who was seen on a day: that day only what presses is rung about.
+
+    What else is open for them was spoken of, or can wait until tomorrow.
+    """
+    return DayRow(person, 0, "low", TYPE_VISIT, on + date.resolution, on)
+
+
+_SEEN, _ANSWER, _NOTHING = range(3)
+"""Of what somebody is rung less about: they were seen, an answer is awaited, about nothing."""
+
+
+def _told(known: Iterable[DayRow], on: date) -> dict[int, int]:
+    """Return whom reception rings less about, or nothing, by person."""
+    told: dict[int, int] = {}
     tomorrow = on + date.resolution
     for row in known:
         if row.told:
-            told[row.person] = told.get(row.person, False) or row.step in _FIRST
+            less = _NOTHING if row.step in _FIRST else _ANSWER
         elif row.step == TYPE_VISIT and row.step_on == tomorrow:  # came today
-            told[row.person] = True
+            less = _NOTHING if row.number else _SEEN
+        else:
+            continue
+        told[row.person] = max(told.get(row.person, _SEEN), less)
     return told
 
 
-def _waits(row: DayRow, everything: bool) -> bool:
-    """Return whether a call of reception waits for a clinician's answer about the same person."""
+def _waits(row: DayRow, less: int) -> bool:
+    """Return whether a call of reception waits for a clinician's answer about the same person.
+
+    Who was seen is still given an appointment before they leave.
+    """
     if not _rests(row.step):
         return False
-    return everything or not (row.promised or row.urgency in PRESSING)
+    if row.promised or row.urgency in PRESSING or (less == _SEEN and STEP[row.step].lapses):
+        return less == _NOTHING
+    return True
 
 
 def _rests(kind: str) -> bool:

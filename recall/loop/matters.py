@@ -36,6 +36,8 @@ class Kind:
 
 TELL_THEM = "tell_them"
 """The close of a message that goes back to whoever took it, to be passed on."""
+TELLS = "Tell them: "
+"""How the errand begins by which an answer is passed on."""
 _NOT_NEEDED = ("not_needed", "not needed any more")
 KINDS: tuple[Kind, ...] = (
     Kind(

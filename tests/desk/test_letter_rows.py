@@ -21,7 +21,7 @@ from recall.desk.post.call_scripts import script_for
 from recall.desk.post.choosing import Chosen, choose
 from recall.desk.post.posting import hold, mark_returned
 from recall.desk.post.weekly import monday_of
-from recall.desk.post.writing import AdultName, Recipients, call_by, drafts, kind_of
+from recall.desk.post.writing import AdultName, Recipients, call_by, drafts, is_soon, kind_of
 from recall.desk.referrals import progress
 from recall.desk.referrals.colleague_letters import address_of
 from recall.errors import Refused
@@ -40,6 +40,7 @@ from tests.desk.practice import (
     somebody,
     visit,
 )
+from tests.desk.test_per_person import WAX
 
 
 def chosen_on(desk: Desk) -> Sequence[Chosen]:
@@ -150,6 +151,38 @@ def test_the_day_to_call_by_is_the_target_until_a_week_before_it(store: Store) -
     late = target - timedelta(days=6)
     assert call_by(one, late) == late + timedelta(days=14)
     assert call_by(replace(one, step="address_check"), desk.today) is None
+    assert not is_soon(replace(one, step="address_check"), one.about.facts.latest)
+
+
+@pytest.mark.parametrize("left", [-400, -11, -1, 0, 6, 7, 8, 20, 400])
+def test_a_letter_asks_for_no_day_after_the_nearest_and_for_a_late_one_says_soon(
+    store: Store, left: int
+) -> None:
+    desk, _person = a_child(store)
+    (one,) = chosen_on(desk)
+    assert one.nearest == one.about.facts.latest
+    near = replace(one, nearest=desk.today + timedelta(days=left))
+
+    by = call_by(near, desk.today)
+
+    assert is_soon(near, desk.today) == (left < 7) == (by is None)
+    if by is not None and near.nearest is not None:
+        assert desk.today < by <= near.nearest
+    (paper,) = drafted(desk, near, {1: AdultName("Ida Thackwell", "en", "standard")})
+    assert (paper.data.call_by, paper.data.soon) == (by, by is None)
+
+
+def test_what_is_late_beside_what_a_letter_names_makes_it_soon(store: Store) -> None:
+    desk, person = a_child(store)
+    (one,) = chosen_on(desk)
+    assert not is_soon(one, desk.today)
+    visit(later(desk, -14), person, left=WAX)
+
+    (both,) = chosen_on(desk)
+
+    wax = min(row["latest"] for row in open_follow_ups(store, person))
+    assert both.nearest == wax
+    assert is_soon(both, wax + timedelta(days=1))
 
 
 def test_each_home_has_a_place_of_its_own_and_the_form_its_reader_wants(store: Store) -> None:

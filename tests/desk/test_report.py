@@ -99,6 +99,7 @@ def test_what_is_missing_to_reach_whoever_is_waited_for_is_counted(desk: Desk) -
         "no address that may be used": 1,
         "an address, and none that was checked": 2,
         "a number or address that is not understood": 1,
+        "no address of whoever is written to in their place": 0,
         "visits not confirmed by a clinician": 0,
     }
 

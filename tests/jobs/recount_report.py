@@ -80,6 +80,7 @@ def missing(path: Path) -> dict[str, int]:
     (visits,) = db.execute(
         "SELECT count(*) FROM visit WHERE void_at IS NULL AND confirmed_at IS NULL"
     ).fetchone()
+    instead = _without_a_way(db)
     db.close()
     usable = [p for p in points if not p[2] and not p[3]]
     numbers = {p[0] for p in usable if p[1] == "phone"}
@@ -91,8 +92,26 @@ def missing(path: Path) -> dict[str, int]:
         "no address that may be used": len(waited - addresses),
         "an address, and none that was checked": len((waited & addresses) - checked),
         "a number or address that is not understood": len(waited & {p[0] for p in points if p[2]}),
+        "no address of whoever is written to in their place": len(waited & instead),
         "visits not confirmed by a clinician": visits,
     }
+
+
+def _without_a_way(db: sqlite3.Connection) -> set[int]:
+    """Return who has somebody written to in their place, of whom no address is known."""
+    acts = db.execute(
+        "SELECT id, person_id, role, instead FROM adult_for WHERE void_at IS NULL AND until IS NULL"
+    ).fetchall()
+    at_home = db.execute(
+        "SELECT adult_id, safe FROM contact_point WHERE void_at IS NULL AND until IS NULL "
+        "AND kind = 'address' AND value IS NOT NULL AND safe <> 'no'"
+    ).fetchall()
+    homes = defaultdict[int, set[str]](set)
+    for adult, safe in at_home:
+        homes[adult].add(safe)
+    kept = {a[1] for a in acts if a[2] == "responsible_adult"}
+    kept |= {a[1] for a in acts if (a[3] and homes[a[0]]) or "only_this" in homes[a[0]]}
+    return {a[1] for a in acts if a[3] and a[2] != "responsible_adult"} - kept
 
 
 def _told(found: Iterable[tuple[str, str, Counted]]) -> Told:

@@ -12,7 +12,7 @@ from recall.errors import LetterError
 from recall.letters import sample
 from recall.letters.compose import WORDS, compose, mail, script, words_of
 from recall.letters.composed import Block, from_json, to_json
-from recall.letters.data import KINDS, RECALL_KINDS
+from recall.letters.data import KINDS, RECALL_KINDS, Kind
 from recall.letters.wording import Wording, languages
 from recall.letters.wording.environment import SHIPPED
 from recall.letters.wording.filters import clock, day, weekday
@@ -208,3 +208,25 @@ def test_mail_subject_says_nothing_of_the_reason() -> None:
     subjects = {mail(sample.letter(kind), Wording()).subject for kind in KINDS}
 
     assert subjects == {"Message from Wrenfield Ear Care"}
+
+
+@pytest.mark.parametrize("language", ["en", "cy"])
+@pytest.mark.parametrize(
+    "kind",
+    [
+        *("invitation_adult", "invitation_child", "reminder", "last_letter"),
+        *("was_not_brought", "did_not_attend"),
+    ],
+)
+def test_what_is_late_is_asked_for_as_soon_as_they_can_and_by_no_day(
+    kind: Kind, language: str
+) -> None:
+    late = sample.letter(kind, language=language, full=False)
+    late = msgspec.structs.replace(late, soon=True, person="Ann" if late.person else "")
+    soon = {"en": "as soon as you can", "cy": "cyn gynted ag y gallwch"}[language]
+
+    said = mail(late, Wording()).text
+    by = mail(msgspec.structs.replace(late, soon=False, call_by=date(2026, 10, 16)), Wording()).text
+
+    assert soon in said and " by " not in said and "erbyn" not in said
+    assert soon not in by and "16" in by

@@ -10,6 +10,8 @@ from typing import TYPE_CHECKING
 from textual.content import Content
 from textual.style import Style
 
+from recall.loop.matters import TELLS
+from recall.protocol.contact_steps import STEP
 from tui.calls import numbers
 from tui.commands.kinds import Command
 from tui.commands.outcomes import OUTCOME_COMMANDS
@@ -49,10 +51,11 @@ def _all_lines(row: CallCard, today: date, inner: int, spare: int, here: str) ->
         *_who(row, today, inner),
         *(() if row.contact_stopped else _who_to_ask_for(row, inner, (3, 2, 1)[spare])),
         *(_labelled("Here too", here, inner) if here else ()),
+        *[line for each in row.to_tell for line in _to_tell(each, inner)],
         *_notes(row.notes[: (2, 1, 1)[spare]], inner),
         *[line for each in row.warnings for line in _labelled("! Mind", each, inner, kind="alarm")],
         *[line for each in row.needs for line in _labelled("Needs", each, inner, kind="warn")],
-        *(() if row.contact_stopped or not row.why else _labelled("Say", f"“{row.why}”", inner)),
+        *_say(row, inner),
         *_by(row, today, inner),
         *(_step(row, inner) if spare == 0 else ()),
         *_tried(attempts, inner),
@@ -63,6 +66,19 @@ def _who_to_ask_for(row: CallCard, inner: int, most: int) -> Iterator[Line]:
     yield from _labelled("Ask for", row.ask_for or "nobody is recorded", inner, bold=True)
     for n, (label, text) in enumerate(numbers.lines(row, most)):
         yield from _labelled(label, text, inner, bold=n == 0)
+
+
+def _say(row: CallCard, inner: int) -> Iterator[Line]:
+    """What to read out; nothing where nobody is asked for: they came, or were to come."""
+    step = STEP.get(row.step)
+    asked = step is None or step.done_as not in ("attendance", "visit")
+    if asked and row.why and not row.contact_stopped:
+        yield from _labelled("Say", f"“{row.why}”", inner)
+
+
+def _to_tell(text: str, inner: int) -> Iterator[Line]:
+    """What was answered and is to be passed on in this call."""
+    yield from _labelled("! Tell", text.removeprefix(TELLS), inner, kind="alarm")
 
 
 def _notes(notes: Sequence[str], inner: int) -> Iterator[Line]:

@@ -39,7 +39,8 @@ class BesideTheCall(InHandScreen):
     def action_words(self) -> None:
         """Show the words for the call: who I am, whom I ask for, what I may say, on a machine."""
         if (row := self.row) is not None:
-            self.read_to_open("words", partial(_script, number=row.follow_up), self._show_words)
+            script = partial(_script, number=row.follow_up, rung=row.contact_point_id)
+            self.read_to_open("words", script, self._show_words)
 
     def _show_words(self, text: str) -> None:
         lines = [
@@ -57,7 +58,7 @@ def _is_head(line: str) -> bool:
     return bool(line) and line[0] not in '-"' and line[-1] not in '."'
 
 
-def _script(desk: Desk, *, number: int) -> str:
+def _script(desk: Desk, *, number: int, rung: int | None) -> str:
     from recall.desk.post import call_scripts
 
-    return call_scripts.script_for(desk, number)
+    return call_scripts.script_for(desk, number, rung)

@@ -31,6 +31,7 @@ from recall.schedule.calendar import say_day
 if TYPE_CHECKING:
     from recall.desk.core.session import Desk
     from recall.desk.worklists.lists import Line
+    from recall.desk.worklists.queue_lines import QueueLine
     from recall.desk.worklists.referral_list import ReferralLine
 
 _INDENT = "   "
@@ -52,12 +53,13 @@ def _options(command: Any) -> Any:
 def queue(letters: bool, clinician: bool, **given: Any) -> None:
     """Whom to contact on a day, one line a person, the most pressing first, and what to do."""
     from recall.desk.worklists.lists import for_clinician
-    from recall.desk.worklists.lists import queue as rows_of
+    from recall.desk.worklists.queue_lines import QueueLine, queue_lines
 
     if clinician:
         _follow_ups(given, "For a clinician", for_clinician)
         return
-    _follow_ups(given, "To contact", lambda *on, **how: rows_of(*on, letters=letters, **how))
+    show = _Shown(QueueLine, "To contact", queue_text)
+    _print(given, show, lambda *on, **how: queue_lines(*on, letters=letters, **how))
 
 
 @click.command()
@@ -141,13 +143,36 @@ def _instant(opened: Desk, text: str | None) -> datetime | None:
 
 def line_text(number: int, row: Line, today: date) -> str:
     """Return a follow-up as a few lines of plain text, with the number that commands take."""
+    return _follow_up(number, row, [] if row.contact_stopped else [_call(row), _say(row)])
+
+
+def queue_text(number: int, row: QueueLine, today: date) -> str:
+    """Return somebody to contact as lines of plain text: what is to be known before one rings."""
+    first = [f"In hand: {row.claim}."] if row.claim else []
+    if row.rings and not row.contact_stopped:
+        first += [f"Ask for {row.ask_for}", *_to_try(row), _say(row)]
+    first += [f"! {told}" for told in row.to_tell] + [f"Note: {note}" for note in row.notes]
+    return _follow_up(number, row, first)
+
+
+def _follow_up(number: int, row: Line, first: Sequence[str]) -> str:
     about = f"{row.reference}  {row.name}  born {say_day(row.born)}  {row.postcode}"
-    said = [] if row.contact_stopped else [_call(row), f"Say: {row.why}"]
-    said += [_when(row), f"Next: {row.next} [{row.follow_up_id}]"]
+    said = [*first, _when(row), f"Next: {row.next} [{row.follow_up_id}]"]
     said += [f"Tried: {row.tried}."] if row.tried else []
     said += [f"! {warning}" for warning in row.warnings]
     said += [row.clinical] if row.clinical else []
     return _block(f"{number}. {row.urgency.upper()}  {about}", said)
+
+
+def _to_try(row: QueueLine) -> list[str]:
+    """Return one line for each number, in the order to try, with whose it is."""
+    if not row.numbers:
+        return ["Ring: no number"]
+    return [f"{'or' if n else 'Ring:'} {number}" for n, number in enumerate(row.numbers)]
+
+
+def _say(row: Line) -> str:
+    return f"Say: {row.why}"
 
 
 def _call(row: Line) -> str:

@@ -26,6 +26,10 @@ class NumberToRing:
     """Why it could not be read by a checker."""
     best_time: str = ""
     """When somebody answers there, in the words of whoever said so."""
+    adult_id: int | None = None
+    """Of which adult's it is; None of the person's own."""
+    owner: str = ""
+    """The name of that adult."""
     others: int = 0
     """How many other people in the register have the same number."""
 
@@ -70,4 +74,7 @@ def _others(person: Person, speakers: Sequence[Adult], on: date) -> list[int]:
 def _number(way: ContactPointRow, names: Mapping[int, str]) -> NumberToRing:
     owner = names.get(way.adult_id or 0, "")
     whose = ", ".join(filter(None, (owner, way.label, way.note)))
-    return NumberToRing(way.id, way.raw, way.value or "", whose, way.problem or "", way.best_time)
+    return NumberToRing(
+        *(way.id, way.raw, way.value or "", whose, way.problem or "", way.best_time),
+        *(way.adult_id, owner),
+    )

@@ -17,7 +17,7 @@ from recall.loop.addressee import (
     Person,
     contact_stopped,
     contact_warnings,
-    own_contact_asked,
+    to_ask,
 )
 from recall.protocol.contact import ContactProtocol
 from recall.records import tables
@@ -42,6 +42,8 @@ class PersonHeader:
     """Whom to ask for: the person, or whoever answers for them."""
     has_speaker: bool
     """Whether that is somebody else than the person."""
+    speaks: tuple[int, ...]
+    """The numbers of those who answer for the person."""
     numbers: tuple[NumberToRing, ...]
     """All that may be rung, in the order to try; none where nobody may ring."""
     language: str
@@ -107,6 +109,7 @@ def _person_header(
         postcode=postcodes[0] if postcodes else "",
         ask_for=names or own,
         has_speaker=bool(names),
+        speaks=tuple(a.id for a in speakers if a.id in adults),
         numbers=numbers if stopped is None else (),
         language=row.language,
         format=row.format,
@@ -145,6 +148,6 @@ def _warnings(
         found.append(f"Needs: {', '.join(row.needs)}.")
     if row.caller_note:
         found.append(f"Before contact: {row.caller_note}.".replace("..", "."))
-    if ask := own_contact_asked(known.person, on, rules):
+    if ask := to_ask(known.person, on, rules):
         found.append(ask)
     return found

@@ -25,6 +25,7 @@ from recall.records import tables
 from recall.records.facts.candidates import told_by_facts
 from recall.records.facts.cases import stands
 from recall.records.facts.events import facts_for
+from recall.records.facts.no_way import without_a_way
 from recall.records.facts.referral_loops import referral_loops
 from recall.records.journal import history
 from recall.records.tables.statements import IDS, columns_of, many
@@ -70,10 +71,19 @@ def _follow_ups(desk: Desk, session: Session, ids: Sequence[int]) -> Iterator[Fo
     facts = facts_for(session, [row.id for row in rows])
     today, rules = desk.today, desk.protocol.contact
     turning = told_by_facts(session, today)
+    no_way = without_a_way(session, [row.person_id for row in rows])
     for row in rows:
         turns = may_turn(row.step) or row.id in turning
         now = status_on(facts[row.id], today, rules)
         yield from _follow_up_faults(row, facts[row.id], now, turns, today)
+        if (
+            row.person_id in no_way
+            and facts[row.id].ways_on(today)
+            and _may_be_reached(facts[row.id])
+        ):
+            says = "Due, and who is written to in their place has no address."
+            about = row.person_id, "follow_up", row.id
+            yield "cannot_be_contacted", *about, row.latest, says
 
 
 def _follow_up_faults(
@@ -97,10 +107,14 @@ def _follow_up_faults(
         words = now.step.kind.replace("_", " ")
         says = f"Stands for another step than its facts say: {words}, {say_day(now.step.on)}."
         yield "stands_otherwise", *about, now.step.on, says
-    contact_stopped = facts.died_on or facts.objected_on or facts.unsafe_on
-    if not facts.ways_on(today) and not contact_stopped and not history:
+    if not facts.ways_on(today) and _may_be_reached(facts) and not history:
         says = "Due, and no way to reach them is recorded, understood and safe."
         yield "cannot_be_contacted", *about, row.latest, says
+
+
+def _may_be_reached(facts: Facts) -> bool:
+    """Return whether anybody may ring or write about it."""
+    return not (facts.died_on or facts.objected_on or facts.unsafe_on)
 
 
 def _referrals(desk: Desk, session: Session, ids: Sequence[int]) -> Iterator[FoundFields]:

@@ -11,6 +11,7 @@ from recall.desk.oversight.report_lines import Line
 from recall.protocol.contact_steps import LOOK_THROUGH
 from recall.records.facts.candidates import waits
 from recall.records.facts.cases import stands
+from recall.records.facts.no_way import no_way
 from recall.records.tables import ContactPoint, FollowUp, Person, Visit
 
 PART = "missing data, on the day of the report"
@@ -31,6 +32,7 @@ def missing(session: Session) -> Iterator[Line]:
         "no address that may be used": ~address,
         "an address, and none that was checked": and_(address, ~checked),
         "a number or address that is not understood": _has(c.value.is_(None)),
+        "no address of whoever is written to in their place": no_way(who.id),
     }
     for words, lack in lacks.items():
         yield Line(PART, words, "", session.scalar(people.where(lack)) or 0)

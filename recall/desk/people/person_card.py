@@ -35,7 +35,7 @@ from recall.desk.worklists.open_items import (
     open_follow_ups,
     open_referrals,
 )
-from recall.loop.addressee import Person, contact_stopped, contact_warnings, own_contact_asked
+from recall.loop.addressee import Person, contact_stopped, contact_warnings, to_ask
 from recall.records import tables
 from recall.records.facts.cases import case_for, pages, stands
 from recall.records.people.addresses import ContactPointRow, Reachable, reachable
@@ -233,7 +233,7 @@ def _judged(desk: Desk, session: Session, person_id: int, case: Case) -> tuple[J
 
 def _warnings(desk: Desk, session: Session, number: int, way: Reachable) -> tuple[str, ...]:
     known = way.person
-    ask = own_contact_asked(known, desk.today, desk.protocol.contact)
+    ask = to_ask(known, desk.today, desk.protocol.contact)
     beside = stopped_beside(session, {number: way}, desk.today).get(number, ())
     return tuple(filter(None, (*beside, *contact_warnings(known, desk.today), ask)))
 

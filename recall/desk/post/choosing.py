@@ -25,11 +25,12 @@ from recall.desk.worklists.status_on import (
     statuses,
     statuses_then,
 )
+from recall.loop.booking_rules import open_booking
 from recall.loop.facts import Contact, Facts, Returned
 from recall.loop.outcomes import BY_ID
 from recall.loop.reach import LetterStep, letter_counts
 from recall.protocol.contact import PRESSING
-from recall.protocol.contact_steps import CONTACT_STEPS, STEP
+from recall.protocol.contact_steps import CONTACT_STEPS, LOOK_THROUGH, STEP
 from recall.records.facts.cases import pages
 from recall.records.tables import (
     AlsoAbout,
@@ -69,6 +70,8 @@ class Chosen:
     """The appointment that it confirms, or that was missed."""
     also: tuple[AlsoDone, ...] = ()
     """What else the letter is about, each with the step that it does there."""
+    nearest: date | None = None
+    """The latest day of whatever is next to be late for the person and is not booked."""
 
     @property
     def key(self) -> Key:
@@ -144,8 +147,16 @@ def with_others(desk: Desk, session: Session, chosen: Sequence[Chosen]) -> list[
             for n, step in does.items()
             if _may_go(known[n]) and (n, step.round, step.kind) not in written
         )
-        found.append(replace(one, also=also))
+        days = (known[n].facts.latest for n in tracks if _is_asked(known[n], desk.today))
+        found.append(replace(one, also=also, nearest=min(days, default=None)))
     return found
+
+
+def _is_asked(found: FollowUpStatus, on: date) -> bool:
+    """Return whether something waits for an appointment: it is not booked, nor of before."""
+    step = found.status.step
+    booked = open_booking([event for event in found.facts.events if event.on <= on])
+    return booked is None and step is not None and step.kind != LOOK_THROUGH
 
 
 def _done_too(

@@ -16,7 +16,7 @@ from recall.desk.post.choosing import Chosen
 from recall.desk.post.occasions import CONFIRMATION, OWN_CONTACT
 from recall.desk.referrals.colleague_letters import practice_words
 from recall.letters.data import ABOUT_ANOTHER, Appointment, Kind, LetterData, Size
-from recall.loop.addressee import Addressee
+from recall.loop.addressee import NOWHERE, Addressee
 from recall.protocol.contact_steps import CONTACT_STEPS, STEP
 from recall.records.facts.happened import BY_EMAIL
 from recall.records.people.addresses import ContactPointRow
@@ -105,7 +105,7 @@ def _data(
     Of a child it speaks to the adults by name; whoever reads it for an adult is only named on
     the address, and the adult is spoken to.
     """
-    address = who.reachable.home(addressee.home)
+    where = _lines(who.reachable.home(addressee.home)) if addressee.home != NOWHERE else ()
     own, child = addressee.role == "self", is_child(who.born, desk.today)
     others = " and ".join(dict.fromkeys(adult.name for adult in names))
     kind = kind_of(chosen.step, child, chosen.about.facts.dependent, own)
@@ -117,13 +117,14 @@ def _data(
         kind=kind,
         language=language if language in known else known[0],
         size=_size(_format(names[0] if names else None, who, addressee)),
-        recipient=(_recipient(who, others, own, child), *_lines(address)),
+        recipient=(_recipient(who, others, own, child), *where),
         salutation=others if about else _self(who),
         person=who.known_as or who.given_names or who.name if about else "",
         practice=practice_words(desk, who.site),
         on=desk.today,
         appointment=_appointment(chosen, practice_at(desk.config, who.site)),
         call_by=call_by(chosen, desk.today),
+        soon=is_soon(chosen, desk.today),
         what_for=_what_for(chosen, who, desk),
         matters=any(
             each.facts.urgency in MATTERS
@@ -163,11 +164,34 @@ def kind_of(step: str, child: bool, dependent: bool, own: bool) -> Kind:
 
 
 def call_by(chosen: Chosen, on: date) -> date | None:
-    """Return the day by which to call: the target, or two weeks where that is too soon."""
-    if chosen.step in _NO_CALL:
+    """Return the day by which to call: the target, or two weeks where that is too soon.
+
+    It is never later than the last day of what is nearest; None where that is less than a week
+    away, for a letter takes days, and where there is no call to ask for.
+    """
+    if chosen.step in _NO_CALL or is_soon(chosen, on):
         return None
     target = chosen.about.facts.target
-    return target if target >= on + _SOON else on + TO_CALL
+    return min(target if target >= on + _SOON else on + TO_CALL, _nearest(chosen))
+
+
+def is_soon(chosen: Chosen, on: date) -> bool:
+    """Return whether a call is asked for as soon as they can: something is late, or nearly."""
+    return chosen.step not in _NO_CALL and _nearest(chosen) < on + _SOON
+
+
+def come_by(chosen: Chosen, on: date) -> date | None:
+    """Return the day by which to offer an appointment in a call; None where all have gone by."""
+    target, nearest = chosen.about.facts.target, _nearest(chosen)
+    by = min(target, nearest) if target >= on else nearest
+    return by if by > on else None
+
+
+def _nearest(chosen: Chosen) -> date:
+    """Return the last day of what is nearest of all that the person is asked for."""
+    about = (chosen.about, *(one.about for one in chosen.also))
+    days = [each.facts.latest for each in about]
+    return min(days) if chosen.nearest is None else min(*days, chosen.nearest)
 
 
 def _recipient(who: PersonHeader, others: str, own: bool, child: bool) -> str:

@@ -22,7 +22,7 @@ from recall.desk.core.session import Desk, staff_member
 from recall.desk.visits.questions import words_of_alarm
 from recall.desk.worklists.matter_list import is_mine, say_owner
 from recall.errors import Conflict, InputError, Refused
-from recall.loop.matters import KIND, KIND_IDS, OWNERS, TELL_THEM, close_words
+from recall.loop.matters import KIND, KIND_IDS, OWNERS, TELL_THEM, TELLS, close_words
 from recall.records import tables
 from recall.schedule.calendar import say_day
 
@@ -127,7 +127,7 @@ def close(desk: Desk, number: int, how: str, text: str = "") -> Next:
 def _to_tell(act: Act, row: tables.Matter, answer: str) -> str:
     """Write down that whoever took a message passes the answer on, and say so."""
     asked = " ".join(row.text.split())
-    text = f"Tell them: {answer} (They asked: {asked})"
+    text = f"{TELLS}{answer} (They asked: {asked})"
     act.add(
         "matter",
         person_id=row.person_id,

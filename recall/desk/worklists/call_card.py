@@ -22,7 +22,7 @@ from recall.desk.core.person_header import PersonHeader, person_headers
 from recall.desk.core.person_lookup import person_id
 from recall.desk.core.rights import Right
 from recall.desk.core.session import Desk
-from recall.desk.worklists.call_notes import last_notes
+from recall.desk.worklists.call_notes import last_notes, still_to_tell
 from recall.desk.worklists.day_list import in_order, row_of, statuses_of, to_ring_on
 from recall.desk.worklists.lists import Line, line_of
 from recall.desk.worklists.open_items import Appointment, appointments
@@ -65,6 +65,8 @@ class CallCard(Line):
     """When what is booked is, and with whom."""
     notes: tuple[str, ...]
     """What was written down last about the person, the last one first: seen before one rings."""
+    to_tell: tuple[str, ...]
+    """Answers that were passed on for them and are still to be told."""
     claim_by: str
     """Who has the person in hand just now; empty where nobody has."""
     claim_until: datetime | None
@@ -141,6 +143,7 @@ class _Beside:
 
     booked: dict[int, Appointment]
     notes: dict[int, tuple[str, ...]]
+    to_tell: dict[int, tuple[str, ...]]
     others: dict[str, int]
     proposed: dict[int, date]
 
@@ -152,8 +155,9 @@ def _cards(desk: Desk, session: Session, found: Sequence[FollowUpStatus]) -> tup
     card = _card_rows(session, [each.follow_up_id for each in found if each.follow_up_id])
     others = _others_with(session, list(people.values()))
     made = appointments(session, [number for each in found if (number := _booked(desk, each))])
-    noted = last_notes(session, [each.person_id for each in found])
-    beside = _Beside(made, noted, others, _proposed(desk, session, found, card))
+    ids = [each.person_id for each in found]
+    noted, tell = last_notes(session, ids), still_to_tell(session, ids)
+    beside = _Beside(made, noted, tell, others, _proposed(desk, session, found, card))
     return tuple(
         _card(desk, each, people[each.person_id], card[each.follow_up_id], beside)
         for each in found
@@ -232,6 +236,7 @@ def _card(
         attempts=tuple(attempts(found.facts, desk.today))[:ATTEMPTS],
         numbers=tuple(replace(n, others=beside.others.get(n.value, 0)) for n in who.numbers),
         notes=beside.notes.get(found.person_id, ()),
+        to_tell=beside.to_tell.get(found.person_id, ()),
         hour=found.status.step.at if found.status.step else None,
         promised=found.status.step is not None and found.status.step.promised,
         booking_id=booking,

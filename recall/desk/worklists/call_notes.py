@@ -10,8 +10,9 @@ from sqlalchemy import select
 from sqlalchemy.orm import Session
 
 from recall.desk.core.acting import said
+from recall.loop.matters import TELLS
 from recall.records import tables
-from recall.records.facts.cases import stands
+from recall.records.facts.cases import pages, stands
 from recall.schedule.calendar import say_day
 
 _ONLY_WHO = re.compile(r"(At \d\d:\d\d\. )?By [^.]+(\.[^.]+)*\.")
@@ -32,6 +33,17 @@ def last_notes(session: Session, person_ids: Sequence[int]) -> dict[int, tuple[s
         person_id: tuple(f"{say_day(on)}: {text}" for _at, on, text in sorted(notes)[::-1][:LAST])
         for person_id, notes in found.items()
     }
+
+
+def still_to_tell(session: Session, person_ids: Sequence[int]) -> dict[int, tuple[str, ...]]:
+    """Return the answers that some people are still to be told, the first to be told first."""
+    m, found = tables.Matter, dict[int, list[str]]()
+    for some in pages(sorted(set(person_ids))):
+        wanted = select(m.person_id, m.text).where(m.person_id.in_(some), m.is_open, stands(m))
+        answers = wanted.where(m.kind == "errand", m.text.startswith(TELLS, autoescape=True))
+        for person_id, text in session.execute(answers.order_by(m.due_on, m.id)):
+            found.setdefault(person_id or 0, []).append(text)
+    return {person_id: tuple(told) for person_id, told in found.items()}
 
 
 def is_only_who(note: str) -> bool:

@@ -12,6 +12,7 @@ from dataclasses import dataclass
 from datetime import date, datetime
 from itertools import chain
 
+from sqlalchemy import func, select
 from sqlalchemy.orm import Session
 
 from recall.care.case import URGENCIES
@@ -23,7 +24,17 @@ from recall.desk.worklists.status_on import (
     statuses,
     statuses_then,
 )
-from recall.loop.day import DayRow, HasCome, Place, View, belongs, day_row, listed, to_ring
+from recall.loop.day import (
+    DayRow,
+    HasCome,
+    Place,
+    View,
+    belongs,
+    day_row,
+    listed,
+    seen_row,
+    to_ring,
+)
 from recall.loop.status import status_on
 from recall.protocol.contact_steps import LOOK_THROUGH, TOLD, TURNING, TYPE_VISIT
 from recall.records.facts.candidates import (
@@ -36,8 +47,9 @@ from recall.records.facts.candidates import (
     told_by_facts,
     unsettled,
 )
-from recall.records.facts.cases import PAGE, pages
+from recall.records.facts.cases import PAGE, pages, stands
 from recall.records.facts.events import facts_for
+from recall.records.tables import Visit
 
 _LOOK: dict[View, Which] = {
     "reach": "come",
@@ -49,6 +61,9 @@ _LOOK: dict[View, Which] = {
     "history": "history",
 }
 """Which candidates a view may hold."""
+NEWEST = 2_000
+"""Among so many visits that came last those of the day are looked for: there is no need to go
+through all of many years for them."""
 _RINGS = ("reach", "reach_or_write")
 """Views from which whoever waits for a clinician is left out."""
 _UNSETTLED = sorted({*TURNING, *TOLD, TYPE_VISIT, LOOK_THROUGH})
@@ -122,7 +137,11 @@ def come(desk: Desk, session: Session) -> list[DayRow]:
 
 
 def _telling(desk: Desk, session: Session) -> Iterator[DayRow]:
-    """Give what waits for an answer or a visit until a later day: the person is not rung."""
+    """Give what waits for an answer or a visit until a later day: the person is not rung.
+
+    With it who was seen on the day itself.
+    """
+    yield from _seen(desk, session)
     live, old = desk.protocol.contact.live_from(), list[Candidate]()
     for each in later_at(session, desk.today, (*TOLD, TYPE_VISIT)):
         if _may_be_history(each, live):
@@ -130,6 +149,16 @@ def _telling(desk: Desk, session: Session) -> Iterator[DayRow]:
         else:
             yield _stored_row(each)
     yield from _anew(desk, session, old)
+
+
+def _seen(desk: Desk, session: Session) -> Iterator[DayRow]:
+    """Give who was seen on the desk's day: they are in the house, or were a moment ago."""
+    last = session.scalar(select(func.max(Visit.id))) or 0
+    seen = select(Visit.person_id).where(
+        Visit.id > last - NEWEST, Visit.on == desk.today, stands(Visit)
+    )
+    for person in set(session.scalars(seen)):  # distinct would go through all there are
+        yield seen_row(person, desk.today)
 
 
 def rows_by(

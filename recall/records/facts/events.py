@@ -22,6 +22,7 @@ from recall.loop.outcomes import Channel
 from recall.records import tables
 from recall.records.facts.cases import pages, stands
 from recall.records.facts.happened import Dated, Order, happened, known_by
+from recall.records.facts.no_way import without_a_way
 from recall.records.tables.statements import IDS, columns_of, given, many
 from recall.schedule.plan import CloseReason
 
@@ -312,6 +313,9 @@ def _channels(
         for each in (found[person_id].all, found[person_id].own):
             if "phone" in each:
                 each.discard("letter")
+    for person_id in without_a_way(session, person_ids):
+        for each in (found[person_id].all, found[person_id].own):
+            each.discard("letter")
     return found
 
 

@@ -1,0 +1,146 @@
+"""What is known before one rings: answers to be told, notes, who has them in hand, all numbers."""
+
+from __future__ import annotations
+
+from datetime import date, datetime, time
+
+from recall.cli.calls.lists import queue_text
+from recall.desk.contacts import bookings, contacting
+from recall.desk.contacts.contact_points import add_contact_point
+from recall.desk.contacts.entries import Attempt, Booking, ContactPoint
+from recall.desk.core.session import Desk
+from recall.desk.people.editing import Adult, add_adult
+from recall.desk.post.call_scripts import script_for
+from recall.desk.practice import matters
+from recall.desk.worklists.call_card import call_cards_of
+from recall.desk.worklists.lists import queue
+from recall.desk.worklists.matter_list import matters_about
+from recall.desk.worklists.queue_lines import QueueLine, queue_lines
+from recall.records import tables
+from recall.records.database.store import Store
+from tests.desk.practice import (
+    FLUID,
+    desk_at,
+    later,
+    open_follow_ups,
+    rows,
+    somebody,
+    visit,
+)
+from tests.desk.test_per_person import WAX
+from tui.calls.card import call_card
+
+
+def one_to_ring(store: Store) -> Desk:
+    """Return a desk on a day on which one child is to be rung."""
+    desk = desk_at(store)
+    visit(desk, somebody(desk), right=FLUID)
+    (row,) = open_follow_ups(store, 1)
+    contacting.log_contact(later(desk, 2), row["id"], None, Attempt("phone", "will_call_back"))
+    return later(desk, 9)
+
+
+def the_line(desk: Desk) -> QueueLine:
+    (line,) = queue_lines(desk)
+    return line
+
+
+def lines(desk: Desk) -> list[str]:
+    return [line.strip() for line in queue_text(1, the_line(desk), desk.today).splitlines()]
+
+
+def test_an_answer_that_is_to_be_told_stands_on_the_card_until_it_was(store: Store) -> None:
+    desk = one_to_ring(store)
+    matters.write_down(desk, "W1", matters.Entry("message", "May she swim?"))
+    clinician = desk_at(store, desk.today, by="clara")
+    (asked,) = matters_about(clinician, "W1")
+    matters.close(clinician, asked.number, "tell_them", "Not before the drum has closed.")
+
+    (card,) = call_cards_of(desk, "W1")
+    drawn = " ".join(str(line).strip() for line in call_card(card, desk.today, 60))
+    assert "! Tell" in drawn and "Not before the drum has closed." in drawn
+    assert any(line.startswith("! Tell them: Not before") for line in lines(desk))
+
+    (errand,) = matters_about(desk, "W1")
+    matters.close(desk, errand.number, "done")
+    assert call_cards_of(desk, "W1")[0].to_tell == () == the_line(desk).to_tell
+
+
+def test_the_plain_queue_has_notes_claims_and_each_number_with_whose_it_is(store: Store) -> None:
+    desk = one_to_ring(store)
+    add_contact_point(desk, "W1", ContactPoint("phone", "01632 960982 (gran)"))
+    number = open_follow_ups(store, 1)[0]["id"]
+    contacting.note(desk, number, "Works nights: ring after two.")
+    contacting.claim(desk_at(store, desk.today, by="clara"), number)
+
+    said = lines(desk)
+
+    first = said.index("Ask for Ida Thackwell")
+    assert said[first + 1].startswith("Ring: +441632960321 (Ida Thackwell")
+    assert said[first + 2].startswith("or 01632 960982") and "gran" in said[first + 2]
+    assert any("Works nights: ring after two." in line for line in said)
+    assert any(line.startswith("In hand: clara until ") for line in said)
+
+
+def test_who_came_is_not_to_be_rung_and_nothing_is_to_be_said(store: Store) -> None:
+    desk = one_to_ring(store)
+    number = open_follow_ups(store, 1)[0]["id"]
+    bookings.book(desk, number, None, Booking(datetime.combine(desk.today, time(11))))
+    (booked,) = rows(store, tables.Booking)
+    assert queue(desk) == ()
+    bookings.record_attended(desk, booked["id"])
+    assert queue(desk) == ()
+
+    said = lines(later(desk, 1))
+    assert not [line for line in said if line.startswith(("Ring", "or ", "Ask for", "Say"))]
+    assert any("not in the register yet" in line for line in said)
+
+
+def test_who_was_seen_today_is_rung_about_the_rest_from_tomorrow_on(store: Store) -> None:
+    desk = desk_at(store)
+    person = somebody(desk)
+    visit(desk, person, right=FLUID, left=WAX)
+    fluid = max(open_follow_ups(store, person), key=lambda row: row["latest"])
+    contacting.log_contact(later(desk, 2), fluid["id"], None, Attempt("phone", "will_call_back"))
+    day = later(desk, 9)
+    assert [line.reference for line in queue(day)] == ["W1"]
+
+    visit(day, person, left=WAX)
+
+    assert [row["id"] for row in open_follow_ups(store, person)].count(fluid["id"]) == 1
+    assert [line.step for line in queue(day)] in ([], ["book_now"])
+    assert "W1" in [line.reference for line in queue(later(desk, 10))]
+
+
+def test_the_words_ask_for_whoever_has_the_number_that_is_rung(store: Store) -> None:
+    desk = one_to_ring(store)
+    clinician = desk_at(store, desk.today, by="clara")
+    add_adult(clinician, "W1", Adult("Wyn Abel", "responsible_adult"))
+    other = rows(store, tables.AdultFor)[-1]["id"]
+    add_contact_point(desk, "W1", ContactPoint("phone", "01632 960555", adult_id=other))
+    (card,) = call_cards_of(desk, "W1")
+    assert card.ask_for == "Ida Thackwell or Wyn Abel"
+
+    asked = [
+        script_for(desk, card.follow_up, number.contact_point_id).split('"')[1]
+        for number in card.numbers
+    ]
+
+    assert asked == [
+        f"Hello, this is (your name). May I speak to {name}, please?"
+        for name in ("Ida Thackwell", "Wyn Abel")
+    ]
+    assert "Ida Thackwell" in script_for(desk, card.follow_up)
+
+
+def test_words_to_say_name_no_day_that_has_gone_by(store: Store) -> None:
+    desk = desk_at(store)
+    visit(desk, somebody(desk), right=FLUID)
+    (row,) = open_follow_ups(store, 1)
+    latest: date = row["latest"]
+    days = (latest - desk.today).days
+
+    assert "if you can by" in script_for(later(desk, days - 1), row["id"])
+    for late in (days, days + 11):
+        said = script_for(later(desk, late), row["id"])
+        assert "Offer a time, as soon as possible." in said and "if you can by" not in said
