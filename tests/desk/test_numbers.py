@@ -63,7 +63,7 @@ def written_to(desk: Desk, ref: str) -> bool:
 def test_a_wrong_number_is_struck_for_everybody_who_has_it(home: Desk) -> None:
     said = ring(home, "W1", "wrong_number")
 
-    assert "Struck for 3 people who have it. No other number is recorded." in said
+    assert "is struck for 3 people who have it. No other number is recorded." in said
     assert [numbers(home, ref) for ref in ("W1", "W2", "W3")] == [[], [], []]
     assert "check the address and numbers" in said
 

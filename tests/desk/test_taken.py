@@ -9,6 +9,7 @@ import pytest
 from recall.desk.contacts import bookings
 from recall.desk.contacts.entries import Booking, MoveTo
 from recall.desk.core.undo import undo
+from recall.desk.people.editing import Adult, add_adult
 from recall.desk.worklists.taken import free_words, taken
 from recall.records import tables
 from recall.records.database.store import Store
@@ -111,13 +112,21 @@ def test_what_is_typed_in_later_counts_from_the_day_it_happened(
     assert event["recorded_at"].date() == date(2026, 9, 7)
 
 
-def test_an_adult_may_not_have_been_brought(store: Store) -> None:
+@pytest.mark.parametrize(
+    ("cared_for", "ended"), [(True, "was_not_brought"), (False, "did_not_attend")]
+)
+def test_only_who_is_brought_by_others_was_not_brought(
+    store: Store, cared_for: bool, ended: str
+) -> None:
     desk = desk_at(store)
     person_id = somebody(desk, born=date(1940, 3, 2), adult=False)
+    if cared_for:
+        add_adult(desk_at(store, by="clara"), "W1", Adult("Wyn Abel", "carer"))
     visit(desk, person_id, right=FLUID)
     row = open_follow_ups(store, person_id)[0]
     made = bookings.book(desk, row["id"], None, Booking(datetime(2026, 9, 2, 10))).made
     assert made is not None
-    bookings.record_missed(later(desk, 1), made, not_brought=True)
+    done = bookings.record_missed(later(desk, 1), made, not_brought=True)
 
-    assert rows(store, tables.BookingEvent)[0]["what"] == "was_not_brought"
+    assert rows(store, tables.BookingEvent)[0]["what"] == ended
+    assert ("add whoever cares for them" in done.words) == (not cared_for)

@@ -351,7 +351,13 @@ def test_a_claim_shows_at_another_desk_and_stops_it(app: DeskApp, practice: Path
         await driver.press("up")
         assert calls(driver).row_list.number == number
         assert "With lund" in driver.words
-        await driver.press("1")
+        for key in ("b", "s", "6", "0"):
+            await driver.press(key)
+            assert driver.where == "QueueScreen", key
+            assert "was not taken up. With lund" in driver.words
+        await driver.press("n")  # a note hinders nobody
+        assert driver.where == "Form"
+        await driver.press("escape", "1")
         assert "lund has follow-up" in driver.words
         assert calls(driver).done_today == 0
 

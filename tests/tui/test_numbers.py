@@ -42,8 +42,9 @@ def test_three_numbers_are_shown_in_order_and_a_wrong_one_offers_the_next_now(
         row = calls(driver).row
         assert row is not None and row.number == shown[1].raw
         await driver.press("0")
-        if driver.where == "Form":
-            await driver.press("ctrl+s")
+        assert driver.where == "Form" and f"Strikes {shown[1].raw}." in driver.words
+        await driver.press("ctrl+s")
+        assert f"{shown[1].raw} is struck." in driver.words
         again = calls(driver).row
         assert again is not None and again.follow_up == card.follow_up
         assert [n.raw for n in again.numbers] == [n.raw for n in shown if n is not shown[1]]

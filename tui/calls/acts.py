@@ -112,7 +112,8 @@ def ask_more(row: CallCard, outcome: str, channel: str, spoken_of: Sequence[Spok
     several = len(spoken_of) > 1
     asked = ((found.asks_day, until), (found.asks_time, best), (True, note), (several, which))
     fields = tuple(field for is_asked, field in asked if is_asked)
-    lines = tuple(filter(None, (*about(row), found.ask, _struck_for_others(row, found))))
+    strikes = f"Strikes {plain(row.number)}." if found.ends_number and row.number else ""
+    lines = tuple(filter(None, (*about(row), strikes, found.ask, _struck_for_others(row, found))))
     checks = Checks(live=_read_as) if found.asks_day else NO_CHECKS
     return Form(f"{found.words}.", fields, store, lines=lines, does="Record it", checks=checks)
 

@@ -26,6 +26,7 @@ if TYPE_CHECKING:
     from recall.desk.people.person_card import PersonCard
     from recall.desk.worklists.call_card import CallCard
     from recall.desk.worklists.call_lines import Line
+    from recall.loop.outcomes import Outcome
 
 T = TypeVar("T")
 CHANNELS = tuple(CHANNEL_WORDS)
@@ -59,8 +60,7 @@ Somebody who says it is worse: press w and do not ring off."""
         row, meant = self.row, acts.outcome_of(outcome)
         if row is None or not (opens_sheet(meant) or self.is_read()):
             return
-        if queueing.cannot_be_rung(row, self.channel, meant):
-            self._keep_wrong(f"{row.name}, “{meant.words}”, was NOT recorded. {queueing.NO_NUMBER}")
+        if self._may_not_open(row, meant):
             return
         log = partial(acts.log, row=row, attempt=Attempt(self.channel, outcome))
         if meant.moves_up:
@@ -82,6 +82,24 @@ Somebody who says it is worse: press w and do not ring off."""
             self._store(row, meant.words, line, partial(self._line_done, row))
         else:
             self._store(row, meant.words, log, partial(self._went_on, row))
+
+    def _may_not_open(self, row: CallCard, meant: Outcome) -> bool:
+        """Return whether an outcome is refused before anything is typed, and say why.
+
+        What stops all contact, or is handed over, is taken down whoever has them in hand.
+        """
+        if queueing.cannot_be_rung(row, self.channel, meant):
+            self._keep_wrong(f"{row.name}, “{meant.words}”, was NOT recorded. {queueing.NO_NUMBER}")
+            return True
+        stops = meant.moves_up or meant.is_grave
+        return opens_sheet(meant) and not stops and self._is_with_other(row)
+
+    def _is_with_other(self, row: CallCard) -> bool:
+        """Return whether another desk has somebody in hand: no sheet opens that it would refuse."""
+        other = queueing.with_other(row, self.app.acting)
+        if other:
+            self._keep_wrong(f"{row.name} was not taken up. {other}")
+        return bool(other)
 
     def _store(
         self, row: CallCard, what: str, work: Callable[[Desk], T], then: Callable[[T], None]
@@ -112,7 +130,7 @@ Somebody who says it is worse: press w and do not ring off."""
 
     def action_book(self) -> None:
         """Book an appointment."""
-        if self.row is not None:
+        if self.row is not None and not self._is_with_other(self.row):
             self._sheet(booking_sheets.booking(self.row, self.channel), self.row)
 
     def action_note(self) -> None:
@@ -122,13 +140,13 @@ Somebody who says it is worse: press w and do not ring off."""
 
     def action_skip(self) -> None:
         """Leave the person until a day."""
-        if self.row is not None:
+        if self.row is not None and not self._is_with_other(self.row):
             self._sheet(acts.skipping(self.row), self.row)
 
     def action_done(self) -> None:
         """Record that the step asked for is done, where it is no call."""
         row = self.row
-        if row is None:
+        if row is None or self._is_with_other(row):
             return
         sheet = acts.step_done(row)
         if sheet is None:

@@ -158,7 +158,8 @@ def record_missed(desk: Desk, booking_id: int, *, not_brought: bool = False) -> 
     Args:
         desk: who acts, on which day.
         booking_id: the appointment.
-        not_brought: whoever was to bring them did not; of a child that is always so.
+        not_brought: whoever was to bring them did not. Of a child that is always so; of an adult
+            whom nobody is recorded to care for it never is, and they did not attend.
 
     Raises:
         Refused: the day has not come yet.
@@ -168,9 +169,20 @@ def record_missed(desk: Desk, booking_id: int, *, not_brought: bool = False) -> 
         _has_come(desk, old)
         facts = facts_now(session, _follow_up_id(session, old))
         what = missed_word(facts, old.starts_local.date())
-        what = "was_not_brought" if not_brought else what
+        others = not_brought and _is_cared_for(session, old.person_id, desk.today)
+        what = "was_not_brought" if others else what
         words = f"{what.replace('_', ' ').capitalize()}."
+        if not_brought and what == "did_not_attend":
+            words += " Nobody is recorded who brings them: add whoever cares for them."
         return _end(Act(desk, session, old.person_id), old, what, words, on=_day_of(old))
+
+
+def _is_cared_for(session: Session, person_id: int, on: date) -> bool:
+    """Return whether somebody acts or cares for a person, and so may not have brought them."""
+    a = tables.AdultFor
+    acts = stands(a), a.role != "responsible_adult", a.until.is_(None) | (a.until > on)
+    wanted = select(a.id).where(a.person_id == person_id, *acts).limit(1)
+    return session.scalar(wanted) is not None
 
 
 @needs(Right.REACH)

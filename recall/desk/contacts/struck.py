@@ -21,7 +21,7 @@ from recall.records.tables.statements import whole
 
 
 def strike(act: Act, outcome: Outcome, contact_point_id: int) -> str:
-    """End a number as far as an outcome says; return in words for whom, and what is next.
+    """End a number as far as an outcome says; return in words which, for whom and what is next.
 
     Those who lose a number by it stand otherwise at once, and are found by it no longer.
     """
@@ -33,7 +33,8 @@ def strike(act: Act, outcome: Outcome, contact_point_id: int) -> str:
     people = {row.person_id for row in rows}
     rekey(act.session, sorted(people))
     others = len(people - {act.person_id})
-    struck = f"Struck for {others + 1} people who have it." if others else ""
+    whom = f" for {others + 1} people who have it" if others else ""
+    struck = f"{used.raw} is struck{whom}."
     return " ".join(filter(None, (struck, _next(act))))
 
 
