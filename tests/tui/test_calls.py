@@ -279,6 +279,7 @@ def test_worse_keeps_the_caller_in_hand(app: DeskApp) -> None:
         assert driver.where == "HandOver"
         assert "clinician now" in driver.words
         assert "It is recorded" in driver.words
+        await driver.rest()  # the list behind the sheet does not go on meanwhile
         await driver.press("escape")
         assert calls(driver).row_list.number == first
         assert "urgent" in driver.words

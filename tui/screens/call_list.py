@@ -158,12 +158,18 @@ class CallListScreen(BesideTheCall):
             self._work = row.follow_up
 
     def _look_again(self) -> None:
-        """Read the person in hand anew once the cursor rests: another desk may be at it."""
+        """Read the person in hand anew once the cursor rests: another desk may be at it.
+
+        Not while the list is about to be shown with somebody in hand: until then the cursor may
+        rest on another. Nor does anybody leave the list under a sheet that is about them.
+        """
+        if self._stay_on is not None:
+            return
         number, was = self.row_list.number, self.on_the_line
         self.take_resting(number)
         if was is not None and self.on_the_line is None:
             self.refill()  # who was handed over is a clinician's from now on
-        if number is not None:
+        if number is not None and self.is_current:
             some = (number, *self.lines.others(number)[:1])
             ask = partial(queueing.rows, numbers=some, on_the_line=self.on_the_line)
             self.read("hand", ask, self._filled_in)
