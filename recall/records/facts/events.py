@@ -293,6 +293,11 @@ class _Ways:
     numbers: set[str] = field(default_factory=set)
     """Every number to ring, once, however often it stands there."""
 
+    def write_to_nobody(self) -> None:
+        """Leave no letter among the ways."""
+        self.all.discard("letter")
+        self.own.discard("letter")
+
 
 def _channels(
     session: Session, person_ids: Sequence[int], known_at: datetime | None = None
@@ -314,8 +319,7 @@ def _channels(
             if "phone" in each:
                 each.discard("letter")
     for person_id in without_a_way(session, person_ids):
-        for each in (found[person_id].all, found[person_id].own):
-            each.discard("letter")
+        found[person_id].write_to_nobody()
     return found
 
 
