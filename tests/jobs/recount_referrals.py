@@ -18,6 +18,13 @@ RECORDS = {
     "result": ("result",),
 }
 """What puts on record that a referral came to a stage."""
+CALLED = {
+    "ent": "ENT",
+    "gp": "GP",
+    "paediatric_audiology": "child audiology",
+    "ear_care": "ear-care service",
+}
+"""Services that are called otherwise on paper than in the table."""
 STAGES = tuple(RECORDS)
 ANEW = ("rejected", "discharged", "not_there")
 """After these it begins anew, and a decision is awaited."""
@@ -64,7 +71,11 @@ def days_to_stages(path: Path, began: date, on: date) -> dict[str, tuple[float, 
             days = date.fromisoformat(day) - date.fromisoformat(row["asked_on"])
             took[row["to"], stage].append(days.days)
     return {
-        f"{to.replace('_', ' ')}: {stage}": (float(median(days)), len(days), asked[to])
+        f"{CALLED.get(to, to.replace('_', ' '))}: {stage}": (
+            float(median(days)),
+            len(days),
+            asked[to],
+        )
         for (to, stage), days in took.items()
     }
 

@@ -11,6 +11,7 @@ from collections.abc import Iterator
 from dataclasses import dataclass
 from datetime import date, timedelta
 from statistics import median
+from typing import cast
 from zoneinfo import ZoneInfo
 
 from sqlalchemy import select
@@ -18,6 +19,8 @@ from sqlalchemy.orm import Session
 
 from recall.accounts.cohort import Day, Period
 from recall.accounts.rates import in_time
+from recall.care.case import To
+from recall.care.services import SERVICES
 from recall.cycle.curve import percent
 from recall.desk.core.guarding import needs
 from recall.desk.core.rights import Right
@@ -156,7 +159,7 @@ def _took(kind: str, stage: str, days: list[int], asked: int, most: float) -> Ba
     says = (
         f"{middle:g} {unit} in the middle, {len(days)} of {asked} {_STAGE_WORDS.get(stage, stage)}"
     )
-    label = f"{kind.replace('_', ' ')}: {stage}"
+    label = f"{SERVICES[cast(To, kind)].short}: {stage}"
     return Bar(label, middle / most, len(days), asked, says, float(middle))
 
 

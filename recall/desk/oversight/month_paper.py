@@ -61,7 +61,7 @@ def print_month(desk: Desk, report: Report, out: Path, *, named_here: bool = Fal
         }
         for part, lines in groupby(report.lines, key=lambda line: line.part)
     ]
-    title = f"The month {report.first:%Y-%m} in numbers"
+    title = f"{report.first:%B %Y} in numbers"
     page = {
         "title": title,
         "told": [f"{desk.config.practice.name}. The bars tell the twelve months up to its end."],
