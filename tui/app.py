@@ -2,9 +2,12 @@
 
 from __future__ import annotations
 
+import asyncio
 import gc
 import importlib
+import signal
 from collections.abc import Callable
+from contextlib import suppress
 from functools import partial
 from typing import TYPE_CHECKING, Any, ClassVar
 
@@ -60,8 +63,20 @@ class DeskApp(KeyedApp, inherit_bindings=False):
             self.set_reactive(App.theme, self._colours)
 
     def on_mount(self) -> None:
-        """Take the colours, where they are not there from the start."""
+        """Take the colours, where they are not there from the start; leave in order when told to.
+
+        A window that is closed, or a machine that is shut down, must not leave somebody claimed.
+        """
         self.theme = self._colours
+        loop = asyncio.get_running_loop()
+        with suppress(NotImplementedError, RuntimeError, ValueError):  # not here: it runs out
+            for told in (signal.SIGHUP, signal.SIGTERM):
+                loop.add_signal_handler(told, self._window_closed)
+
+    def _window_closed(self) -> None:
+        """The window is gone: first give back, for what is drawn from now on may fail."""
+        self.leave()
+        self._leave()
 
     def get_theme_variable_defaults(self) -> dict[str, str]:
         """Return our colours for the themes that leave them to the terminal."""

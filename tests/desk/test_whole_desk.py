@@ -19,6 +19,7 @@ from recall.desk.plans import decisions
 from recall.desk.practice import erasing, handing_over, matters, retention, staff
 from recall.desk.practice.matters import Entry
 from recall.desk.worklists import appointments, call_lines, diary, earlier, matter_list, taken
+from recall.records.journal.claims import HOLDS
 from tests.desk.telling import Looks, Story
 from tests.desk.whole_practice import ON, by, follow_up
 
@@ -32,8 +33,9 @@ def test_all_that_calls_to_one_number_write(whole: Desk) -> None:
     told("nobody's", contacting.release, several[1])
     told("the first that is free", contacting.take_first, several)
     told("another desk", lambda desk: contacting.take_first(by(desk, "mina"), several[1:]))
-    told("given back", contacting.give_all_back)
-    told("given back there", lambda desk: contacting.give_all_back(by(desk, "mina")))
+    told("given back", lambda desk: contacting.give_all_back(desk, desk.now + HOLDS))
+    told("given back there",
+         lambda desk: contacting.give_all_back(by(desk, "mina"), desk.now + HOLDS))  # fmt: skip
     told("others on the line", call_lines.others_on_line, several[1])
     no_answer = Attempt("phone", "no_answer", " Rang twice. ", best_time=" after five ")
     others = [several[2], follow_up(whole, "W1241"), 999]

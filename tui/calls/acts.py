@@ -23,6 +23,7 @@ if TYPE_CHECKING:
     from recall.desk.core.session import Desk
     from recall.desk.worklists.call_card import CallCard
     from recall.desk.worklists.open_items import Appointment
+    from tui.register.hand import Hand
 
 
 FAR_WEEKS = 13
@@ -269,26 +270,33 @@ def attendance(row: CallCard) -> Form:
     )
 
 
-def claim(desk: Desk, *, row: CallCard) -> str:
+def claim(desk: Desk, *, row: CallCard, hand: Hand) -> str:
     """Take a person in hand, so that no other desk rings them meanwhile."""
     from recall.desk.contacts import contacting
 
-    until = contacting.claim(desk, row.follow_up)
+    with hand.lock:
+        until = hand.until = contacting.claim(desk, row.follow_up)
     return f"{row.name}: in your hand until {local(desk, until):%H:%M}; then free again."
 
 
-def take_first(desk: Desk, *, numbers: Sequence[int]) -> int | None:
+def take_first(desk: Desk, *, numbers: Sequence[int], hand: Hand) -> int | None:
     """Take in hand the first person whom no other desk holds, and let go of the one before."""
     from recall.desk.contacts import contacting
 
-    return contacting.take_first(desk, numbers)
+    with hand.lock:
+        found = contacting.take_first(desk, numbers, hand.until)
+        number, hand.until = found or (None, None)
+    return number
 
 
-def give_all_back(desk: Desk) -> None:
-    """Let go of whomever one has in hand: somebody looks elsewhere."""
+def give_all_back(desk: Desk, *, hand: Hand) -> None:
+    """Let go of whomever this desk has in hand: somebody looks elsewhere."""
     from recall.desk.contacts import contacting
 
-    contacting.give_all_back(desk)
+    with hand.lock:
+        if hand.until is not None:
+            contacting.give_all_back(desk, hand.until)
+        hand.until = None
 
 
 def let_go(desk: Desk, *, row: CallCard) -> str:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from functools import partial
 from typing import TYPE_CHECKING
 
 from recall.errors import RecallError
@@ -35,13 +36,11 @@ def ask_who(app: RegisterApp) -> None:
 
     def take(handle: str | None) -> None:
         if handle:
-            read("acting", lambda desk: desk.acting_as(handle), changed)
+            read("acting", partial(_taken_over, app, handle), changed)
 
     def changed(desk: Desk) -> None:
         app.act_as(desk)
-        refresh = getattr(app.screen, "headline", None)
-        if refresh is not None:
-            refresh()
+        _say_who(app)
 
     def failed(error: RecallError) -> None:
         app.notify(str(error), severity="error", markup=False)
@@ -83,11 +82,26 @@ def _ask_to_sign_in(app: RegisterApp) -> None:
     from tui.dialogs.sign_in import SignIn
 
     def taken(yes: bool | None) -> None:
-        refresh = getattr(app.screen, "headline", None)
-        if yes and refresh is not None:
-            refresh()
+        if yes:
+            _say_who(app)
 
     app.push_screen(SignIn("Who takes this desk over?", locks=False), taken)
+
+
+def _taken_over(app: RegisterApp, handle: str, desk: Desk) -> Desk:
+    """Return the desk with another at it; who was in hand under the old name is given back."""
+    taken = desk.acting_as(handle)
+    if taken.by.id != desk.by.id:
+        app.give_back(desk)
+    return taken
+
+
+def _say_who(app: RegisterApp) -> None:
+    """Say who is at the desk now, and take whoever is marked in hand under that name."""
+    for what in ("headline", "take_again"):
+        do = getattr(app.screen, what, None)
+        if do is not None:
+            do()
 
 
 def _sites(desk: Desk) -> tuple[tuple[str, str], ...]:

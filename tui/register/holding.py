@@ -13,6 +13,7 @@ from typing import TYPE_CHECKING
 from textual.app import App
 
 from recall.errors import RecallError
+from tui.register.hand import Hand
 
 if TYPE_CHECKING:
     from recall.clock import Clock
@@ -79,6 +80,7 @@ class RegisterApp(App[str], inherit_bindings=False):
         self._setting_up = setting_up
         self._glancing = glancing
         self.announcements: tuple[str, ...] = ()
+        self.hand = Hand()
         self.begun: dict[str, VisitForm] = {}
         """Visits that are typed and not closed, by the person's reference."""
 
@@ -109,8 +111,10 @@ class RegisterApp(App[str], inherit_bindings=False):
             if self._desk is not None and file_of(self._desk.store.path) != self._file:
                 self._let_go()
             if self._desk is not None:
-                self._desk = proven_at(self._desk, handle, password)
+                before, self._desk = self._desk, proven_at(self._desk, handle, password)
                 self.acting = self._desk.by.handle
+                if before.by.id != self._desk.by.id:
+                    self.give_back(before)
             else:
                 assert self._signing is not None
                 self._take(self._signing(handle, password))
@@ -159,12 +163,15 @@ class RegisterApp(App[str], inherit_bindings=False):
 
     def leave(self) -> None:
         """Give back whoever is in hand at this desk: nobody is rung from here any more."""
-        if self._desk is None:
-            return
-        from recall.desk.contacts.contacting import give_all_back
+        if self._desk is not None:
+            self.give_back(self._desk)
+
+    def give_back(self, desk: Desk) -> None:
+        """Give back whoever is in hand here, under the name that took them."""
+        from tui.calls.acts import give_all_back
 
         with suppress(RecallError):  # a claim runs out by itself
-            give_all_back(self._desk)
+            give_all_back(desk, hand=self.hand)
 
     def _let_go(self) -> None:
         if self._watch is not None:

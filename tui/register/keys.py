@@ -103,7 +103,12 @@ class KeyedApp(RegisterApp, inherit_bindings=False):
         self.set_timer(PACE, self._look)
 
     async def _look(self) -> None:
-        """Go on once nothing is under way between the focus and the screen."""
+        """Go on once nothing is under way between the focus and the screen.
+
+        A timer may tick once more while the desk is being left: no screen is there any more.
+        """
+        if not self.screen_stack:
+            return
         self._looks += 1
         self._quiet = 0 if self._is_under_way() else self._quiet + 1
         if self._quiet < QUIET and self._looks < MOST:

@@ -90,7 +90,12 @@ class CallListScreen(BesideTheCall):
     def on_mount(self) -> None:
         """Put the cursor into the list, and read it again now and then."""
         self.row_list.focus()
-        self.set_interval(EACH, self.refill)
+        self.set_interval(EACH, self.each)
+
+    def each(self) -> None:
+        """Go on with whoever is in hand, and read the list again."""
+        self.keep()
+        self.refill()
 
     # What is read.
 

@@ -26,6 +26,8 @@ class InHandScreen(ListScreen):
         super().__init__(**more)
         self._is_read = False
         self._held: int | None = None
+        self._held_as = ""
+        """By whom they were taken: another may have taken the desk over since."""
         self._free: int | None = None
         """Whom somebody let go of by key: not taken again until one has moved on."""
         self.on_the_line: int | None = None
@@ -37,14 +39,30 @@ class InHandScreen(ListScreen):
         """Take the first of some people in hand whom no other desk holds."""
         some = tuple(numbers[:MOST_TRIED])
         if some and self.app.current_mode == self.WHERE:  # it is read again while one is elsewhere
-            ask = partial(acts.take_first, numbers=some)
+            ask = partial(acts.take_first, numbers=some, hand=self.app.hand)
             self.read("claim", ask, partial(self._taken, some), self._not_taken)
 
     def take_resting(self, number: int | None) -> None:
         """Take whoever the cursor rests on in hand."""
         self.on_the_line = self.on_the_line if number == self.on_the_line else None
-        if number is not None and number not in (self._held, self._free):
+        if number is not None and number != self._free and not self._is_held(number):
             self.take((number,))
+
+    def keep(self) -> None:
+        """Go on with the claim on whoever is in hand: it would run out while one talks."""
+        number = self.row_list.number
+        if number is not None and number == self._held:
+            self.take((number,))
+
+    def take_again(self) -> None:
+        """Take whoever is marked in hand under the name of whoever is at this desk now."""
+        number = self.row_list.number
+        if self._is_read and number is not None:
+            self.take((number,))
+
+    def _is_held(self, number: int) -> bool:
+        """Return whether somebody is in hand, of whoever is at this desk now."""
+        return (number, self.app.acting) == (self._held, self._held_as)
 
     def take_onward(self) -> None:
         """Take whoever is marked in hand, or the next one whom no other desk holds."""
@@ -54,10 +72,11 @@ class InHandScreen(ListScreen):
     def turned(self, number: int, *, held: bool) -> None:
         """Remember that somebody was taken in hand, or let go of, by key."""
         self._held, self._free = (number, None) if held else (None, number)
+        self._held_as = self.app.acting
 
     def _taken(self, some: Sequence[int], number: int | None) -> None:
         """Go on to whoever is in this desk's hand, unless one has moved on meanwhile."""
-        self._held, self._free = number, None
+        self._held, self._free, self._held_as = number, None, self.app.acting
         if number is not None and number != some[0] == self.row_list.number:
             self.row_list.mark(self.row_list.numbers.index(number))
 
@@ -68,10 +87,11 @@ class InHandScreen(ListScreen):
         """Let go of the person in hand where one goes to another area of the desk."""
         if self._held is not None and self.app.current_mode != self.WHERE:
             self._held = None
-            self.read("claim", acts.give_all_back, lambda _none: None, self._not_taken)
+            give = partial(acts.give_all_back, hand=self.app.hand)
+            self.read("claim", give, lambda _none: None, self._not_taken)
 
     def on_screen_resume(self) -> None:
         """Take the person under the cursor in hand again."""
         number = self.row_list.number
-        if self._is_read and self._held is None and number is not None:
+        if self._is_read and number is not None and not self._is_held(number):
             self.take((number,))

@@ -75,7 +75,8 @@ Somebody who says it is worse: press w and do not ring off."""
             about = partial(queueing.spoken_of, row=row)
             self.read_to_open("which", about, partial(self._which, row, outcome))
         elif acts.asks_more(row, outcome):
-            self._sheet(acts.ask_more(row, outcome, self.channel), row)
+            struck = meant.ends == "number"
+            self._sheet(acts.ask_more(row, outcome, self.channel), row, struck=struck)
         elif meant.comes_back and (others := self._on_the_number(row)):
             attempt = Attempt(self.channel, outcome)
             line = partial(acts.log_line, row=row, others=others, attempt=attempt)
@@ -159,9 +160,10 @@ Somebody who says it is worse: press w and do not ring off."""
         row = self.row
         if row is not None:
             held = queueing.is_mine(row, self.app.acting)
-            turn, what = (acts.let_go, "Let go") if held else (acts.claim, "Claim")
+            claim = partial(acts.claim, row=row, hand=self.app.hand)
+            turn, what = (partial(acts.let_go, row=row), "Let go") if held else (claim, "Claim")
             self.turned(row.follow_up, held=not held)
-            self.write(partial(turn, row=row), self._claimed, partial(self._refused, row, what))
+            self.write(turn, self._claimed, partial(self._refused, row, what))
 
     def action_undo(self) -> None:
         """Take back what was done last."""
@@ -174,15 +176,18 @@ Somebody who says it is worse: press w and do not ring off."""
 
     # What comes back.
 
-    def _sheet(self, sheet: Any, row: CallCard) -> None:
+    def _sheet(self, sheet: Any, row: CallCard, *, struck: bool = False) -> None:
         def answered(came: Next | None) -> None:
             if came is not None:
-                self._went_on(row, came)
+                self._went_on(row, came, struck=struck)
 
         self.app.push_screen(sheet, answered)
 
-    def _went_on(self, row: CallCard, came: Next) -> None:
-        """Say what happens next, and take the next person in hand."""
+    def _went_on(self, row: CallCard, came: Next, *, struck: bool = False) -> None:
+        """Say what happens next, and take the next person in hand.
+
+        Where the number was struck nobody is under it any more: the next line comes.
+        """
         self._remember(row, came)
         self._turns.pop(row.follow_up, None)
         if came.stays:
@@ -202,7 +207,9 @@ Somebody who says it is worse: press w and do not ring off."""
         later = came.later and not done_with
         resume = self._work if self._is_for_later(row) else None
         here = self.lines.done(row.follow_up, out=done_with or came.later, later=later)
-        self._take_next(row.follow_up, resume if here is None else here)
+        self._take_next(row.follow_up, resume if here is None or struck else here)
+        if struck:
+            self.refill()
 
     def _handed_over(self, row: CallCard, came: Next | None) -> None:
         """The person is still on the line: they stay in hand."""

@@ -66,27 +66,33 @@ def release(desk: Desk, follow_up_id: int) -> None:
 
 
 @needs(Right.REACH)
-def take_first(desk: Desk, follow_up_ids: Sequence[int]) -> int | None:
-    """Take in hand the first whose person no other desk holds; return which, if any is free.
+def take_first(
+    desk: Desk, follow_up_ids: Sequence[int], mine: datetime | None = None
+) -> tuple[int, datetime] | None:
+    """Take in hand the first whose person no other desk holds; return which and until when.
 
-    Whoever was in hand before is given back: one desk rings one person.
+    Whoever was in hand before is given back: one desk rings one person. `mine` is until when that
+    was; so another desk under the same name keeps whom it has.
     """
+    now, by = desk.now, desk.by.id
     with desk.store.write() as session:
-        claims.release_all(session, desk.by.id)
+        if mine is not None:
+            claims.release_all(session, by, mine)
         for number in follow_up_ids:
+            if claims.is_at_another_desk(session, number, by, now):
+                continue
             try:
-                claims.claim(session, number, desk.by.id, desk.now)
+                return number, claims.claim(session, number, by, now)
             except Conflict:
                 continue
-            return number
     return None
 
 
 @needs(Right.REACH)
-def give_all_back(desk: Desk) -> None:
-    """Give back whomever one has in hand: the desk is left."""
+def give_all_back(desk: Desk, mine: datetime) -> None:
+    """Give back whomever one has in hand, until an instant: the desk is left."""
     with desk.store.write() as session:
-        claims.release_all(session, desk.by.id)
+        claims.release_all(session, desk.by.id, mine)
 
 
 @needs(Right.REACH, never_waits=must_not_wait)

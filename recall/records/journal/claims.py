@@ -46,6 +46,17 @@ def held_by_another(session: Session, person_id: int, by_id: int, at: datetime) 
     return session.scalar(select(c.claim_by_id).where(*theirs).limit(1))
 
 
+def is_at_another_desk(session: Session, follow_up_id: int, by_id: int, at: datetime) -> bool:
+    """Return whether a desk under this name has the person of a follow-up in hand.
+
+    Whoever asks has given back their own before.
+    """
+    c = tables.FollowUp
+    person_id = select(c.person_id).where(c.id == follow_up_id).scalar_subquery()
+    held = c.person_id == person_id, c.is_open, c.claim_by_id == by_id, c.claim_until > at
+    return session.scalar(select(c.id).where(*held).limit(1)) is not None
+
+
 def release(session: Session, follow_up_id: int, by_id: int) -> None:
     """Give up one's own claim on the person of a follow-up."""
     c = tables.FollowUp
@@ -57,11 +68,11 @@ def release(session: Session, follow_up_id: int, by_id: int) -> None:
     )
 
 
-def release_all(session: Session, by_id: int) -> None:
-    """Give up every claim of one's own."""
+def release_all(session: Session, by_id: int, until: datetime) -> None:
+    """Give up every claim of one desk: those that it made until an instant."""
     c = tables.FollowUp
     session.execute(
         update(table_of(tables.FollowUp))
-        .where(c.is_open, c.claim_by_id == by_id)
+        .where(c.is_open, c.claim_by_id == by_id, c.claim_until == until)
         .values(claim_by_id=None, claim_until=None)
     )

@@ -1,0 +1,119 @@
+"""A claim goes on as long as somebody is in hand, and ends with whoever took it."""
+
+from __future__ import annotations
+
+import asyncio
+import os
+import signal
+from dataclasses import replace
+from datetime import timedelta
+from pathlib import Path
+
+import pytest
+
+from recall.desk.contacts import contacting
+from recall.desk.core.session import Desk
+from recall.desk.worklists import call_card
+from recall.errors import Conflict
+from tests.tui.conftest import opening
+from tests.tui.driving import Driver, drive
+from tests.tui.test_in_hand import calls
+from tui.app import DeskApp
+
+
+def minutes_on(desk: Desk, minutes: int) -> Desk:
+    """Return a desk so many minutes later."""
+    return replace(desk, clock=replace(desk.clock, fixed=desk.now + timedelta(minutes=minutes)))
+
+
+def holders(desk: Desk) -> dict[str, str]:
+    """Return who has whom in hand, by the person's reference."""
+    cards = call_card.call_cards(desk, call_card.order(desk))
+    return {card.reference: card.claim_by for card in cards if card.claim_by}
+
+
+def test_whoever_is_in_hand_stays_so_after_the_ten_minutes(
+    app: DeskApp, practice: Path, desk: Desk
+) -> None:
+    async def steps(driver: Driver) -> None:
+        await driver.press("f3")
+        held = calls(driver).row_list.number
+        assert held is not None and app._desk is not None
+        app._desk = minutes_on(app._desk, 9)
+        calls(driver).each()
+        await driver.settle()
+        other = minutes_on(opening(practice, "lund"), 11)
+        with pytest.raises(Conflict):
+            contacting.claim(other, held)
+        other.close()
+
+    drive(app, steps)
+
+
+def test_who_takes_the_desk_over_takes_whoever_is_in_hand(app: DeskApp, desk: Desk) -> None:
+    async def steps(driver: Driver) -> None:
+        await driver.press("f3")
+        (ref,) = holders(desk)
+        await driver.press("f9")
+        await driver.type("lund")
+        await driver.press("enter")
+        await driver.settle()
+        assert app.acting == "lund", driver.text
+        assert holders(desk) == {ref: "lund"}
+        await driver.press("f2")
+        assert holders(desk) == {}
+
+    drive(app, steps)
+
+
+@pytest.mark.parametrize("told", [signal.SIGHUP, signal.SIGTERM])
+def test_a_window_that_is_closed_gives_back_whoever_was_in_hand(
+    app: DeskApp, desk: Desk, told: signal.Signals
+) -> None:
+    before = signal.signal(told, signal.SIG_IGN)
+
+    async def steps(driver: Driver) -> None:
+        await driver.press("f3")
+        assert holders(desk)
+        os.kill(os.getpid(), told)
+        await driver.until(lambda: not holders(desk))
+
+    try:
+        drive(app, steps)
+    finally:
+        signal.signal(told, before)
+
+
+def test_two_desks_under_one_name_have_each_their_own_in_hand(
+    app: DeskApp, practice: Path, desk: Desk
+) -> None:
+    here = opening(practice)
+    first, second = call_card.order(here)[:2]
+    mine = contacting.take_first(here, [first])
+    assert mine is not None
+
+    async def steps(driver: Driver) -> None:
+        await driver.press("f3")
+        assert calls(driver).row_list.number == second
+        await driver.press("f2")
+        (held,) = call_card.call_cards(desk, [first])
+        assert held.claim_by == here.by.handle
+
+    app._opening = lambda: minutes_on(opening(practice), 1)
+    drive(app, steps)
+
+    (held,) = call_card.call_cards(desk, [first])
+    assert held.claim_by == here.by.handle
+    contacting.give_all_back(here, mine[1])
+    assert holders(desk) == {}
+    here.close()
+
+
+def test_a_key_that_still_waits_when_the_desk_was_left_finds_no_screen(app: DeskApp) -> None:
+    async def steps(driver: Driver) -> None:
+        await driver.press("f3")
+
+    drive(app, steps)
+    asyncio.run(app._look())
+
+    assert not app.screen_stack
