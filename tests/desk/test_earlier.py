@@ -100,8 +100,9 @@ def test_calling_off_says_whom_to_ring_and_the_history_names_nobody(store: Store
     done = bookings.cancel(desk_at(store), made, "person")
 
     assert (
-        "10:00 on Tuesday 24 November 2026 is free, as far as the bookings here tell. Would come "
-        "earlier: 1. Rowan Thackwell (W2), +441632960321: mornings; booked for 8 December 2026."
+        "10:00 on Tuesday 24 November 2026 with clara is free, as far as the bookings here tell. "
+        "Would come earlier: 1. Rowan Thackwell (W2), +441632960321: mornings; booked for "
+        "8 December 2026."
     ) in done.words
     with store.read() as session:
         told = session.scalars(select(tables.HistoryPayload.content)).all()

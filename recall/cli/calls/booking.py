@@ -9,7 +9,13 @@ import click
 from recall.cli.shared.acts import MOMENT, VERSION, act, opened
 from recall.cli.shared.common import CONTEXT, acting, emit, emit_lines, gathered
 from recall.cli.shared.numbers import NUMBER
-from recall.cli.shared.whose import booking_of, emit_whose_row, follow_up_of, say_whose_row
+from recall.cli.shared.whose import (
+    booking_of,
+    called_off_of,
+    emit_whose_row,
+    follow_up_of,
+    say_whose_row,
+)
 from recall.desk.contacts.entries import Booking, MoveTo
 
 _booking = click.argument("booking_id", metavar="BOOKING|REF")
@@ -126,13 +132,14 @@ def slip(booking_id: str, **given: Any) -> None:
 
 
 @booking.command()
-@click.argument("number", metavar="BOOKING", type=NUMBER)
+@_booking
 @acting
-def offer(number: int, **given: Any) -> None:
+def offer(booking_id: str, **given: Any) -> None:
     """Say whom to ring about the time of an appointment that was called off."""
     from recall.desk.worklists.earlier import freed
 
     with opened(given) as desk:
+        number = called_off_of(desk, booking_id)
         found = freed(desk, number)
         emit_whose_row(desk, "appointment", number)
     emit_lines(found.words)

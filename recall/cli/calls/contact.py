@@ -10,7 +10,7 @@ import click
 from recall.cli.shared.acts import VERSION, WithDefault, act, opened, show
 from recall.cli.shared.common import CONTEXT, DAY, acting, emit, gathered
 from recall.cli.shared.numbers import NUMBER
-from recall.cli.shared.whose import emit_whose_row, follow_up_of
+from recall.cli.shared.whose import emit_whose_row, follow_up_of, follow_ups_of
 from recall.desk.contacts.entries import Attempt
 from recall.errors import InputError
 from recall.loop.outcomes import OUTCOMES
@@ -146,14 +146,14 @@ def note(follow_up: str, text: str, **given: Any) -> None:
 
 
 @contact.command()
-@click.argument("follow_ups", type=NUMBER, nargs=-1, required=True)
+@click.argument("meant", metavar="FOLLOW_UP|REF...", nargs=-1, required=True)
 @acting
-def looked(follow_ups: tuple[int, ...], **given: Any) -> None:
+def looked(meant: tuple[str, ...], **given: Any) -> None:
     """Record that a clinician looked at these before the letters."""
     from recall.desk.contacts.contacting import looked as looked_at
 
     with opened(given) as desk:
-        for done in looked_at(desk, list(follow_ups)):
+        for done in looked_at(desk, follow_ups_of(desk, meant)):
             show(done, desk)
 
 

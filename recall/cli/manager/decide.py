@@ -10,6 +10,7 @@ import click
 from recall.cli.shared.acts import opened, show
 from recall.cli.shared.common import DAY, acting, agreed, emit_lines, gathered
 from recall.cli.shared.numbers import NUMBER
+from recall.cli.shared.whose import follow_ups_of
 from recall.errors import InputError
 
 if TYPE_CHECKING:
@@ -38,13 +39,13 @@ def _decided(decision: str, why: str, considered: bool, **days: date | None) -> 
     click.option("--target", type=DAY, help="For a move."),
     click.option("--latest", type=DAY, help="For a move."),
 )
-@click.argument("follow_ups", type=NUMBER, nargs=-1, required=True)
+@click.argument("meant", metavar="FOLLOW_UP|REF...", nargs=-1, required=True)
 @click.option("--yes", is_flag=True, help="Go ahead without asking.")
 @click.option("--number", type=NUMBER, help="With --yes about several: how many were shown.")
 @click.option("--show", "only_show", is_flag=True, help="Show who is meant, and do nothing.")
 @acting
 def decide(
-    decided: Decided, follow_ups: tuple[int, ...], yes: bool, only_show: bool, **given: Any
+    decided: Decided, meant: tuple[str, ...], yes: bool, only_show: bool, **given: Any
 ) -> None:
     """Decide about follow-ups: carry-on, keep-trying, hand-back, informed-decline,
     transferred, died, clinician-decision, move.
@@ -55,16 +56,17 @@ def decide(
     with opened(given) as desk:
         if not only_show:
             decisions.may_decide(desk, decided.what)
+        follow_ups = follow_ups_of(desk, meant)
         shown = decisions.preview(desk, follow_ups, decided.what)
-        for meant in shown:
-            emit_lines(_line(meant))
+        for one in shown:
+            emit_lines(_line(one))
         if yes and not only_show and len(shown) > 1 and number != len(shown):
             raise InputError(
                 f"It is about {len(shown)} follow-ups: say so.", hint=f"Add --number {len(shown)}."
             )
         if only_show or not agreed(f"{len(shown)} follow-up(s): go ahead?", yes):
             return
-        versions = {meant.follow_up_id: meant.version for meant in shown}
+        versions = {one.follow_up_id: one.version for one in shown}
         for done in decisions.decide(desk, follow_ups, decided, versions):
             show(done, desk)
 

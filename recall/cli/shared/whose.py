@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from typing import TYPE_CHECKING
 
 from recall.cli.shared.common import emit_lines, say
@@ -27,6 +28,29 @@ def follow_up_of(desk: Desk, text: str) -> int:
     if not cards:
         raise NotFound(f"Nothing is open for {text}.", hint="Look: recall person card.")
     return cards[0].follow_up
+
+
+def follow_ups_of(desk: Desk, texts: Sequence[str]) -> list[int]:
+    """Return the follow-ups that numbers or references mean, each once, in their order.
+
+    Raises:
+        NotFound: nobody has a reference, or nothing is open for them.
+    """
+    return list(dict.fromkeys(follow_up_of(desk, text) for text in texts))
+
+
+def called_off_of(desk: Desk, text: str) -> int:
+    """Return the appointment that a number means, or the only one of a person that was called off.
+
+    Raises:
+        NotFound: nobody has this reference, or none to come was called off for them.
+        InputError: there are several.
+    """
+    if (number := row_number(text)) is not None:
+        return number
+    from recall.desk.worklists.earlier import called_off
+
+    return _only(set(called_off(desk, text)), "appointment that was called off", text)
 
 
 def booking_of(desk: Desk, text: str) -> int:

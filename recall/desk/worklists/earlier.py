@@ -13,6 +13,7 @@ from recall.desk.core.acting import row_of
 from recall.desk.core.guarding import needs
 from recall.desk.core.narrowing import only_shown
 from recall.desk.core.person_header import PersonHeader, person_headers
+from recall.desk.core.person_lookup import person_id
 from recall.desk.core.rights import Right
 from recall.desk.core.session import Desk
 from recall.desk.worklists.taken import AS_FAR, Time, taken_words
@@ -22,6 +23,8 @@ from recall.records.facts.cases import stands
 from recall.records.tables.statements import read_as
 from recall.schedule.calendar import say_day
 
+_OVER = "cancelled_by_person", "cancelled_by_practice", "moved_by_person", "moved_by_practice"
+"""How an appointment ends that leaves its time free."""
 TOLD = 3
 """How many are named in a sentence; the list has all."""
 
@@ -99,13 +102,32 @@ def freed(desk: Desk, booking_id: int) -> Freed:
         if why_not:
             return Freed(at.starts_local, at.minutes, why_not)
         only_shown(desk, session)
+        whose = session.scalar(select(tables.Staff.handle).where(tables.Staff.id == old.staff_id))
         wishes = _wishes(session, at)
         numbers = [wish.person_id for wish in wishes]
         people = person_headers(session, numbers, desk.today, desk.protocol.contact)
     able = [w for w in wishes if people[w.person_id].contact_stopped is None]
-    words = f"{_say(at.starts_local)} is free, {AS_FAR}."
+    with_ = f" with {whose}" if whose else ""
+    words = f"{_say(at.starts_local)}{with_} is free, {AS_FAR}."
     rows = tuple(_with_person(wish, people[wish.person_id]) for wish in able)
     return Freed(at.starts_local, at.minutes, words, rows)
+
+
+@needs(Right.REACH)
+def called_off(desk: Desk, ref: str) -> list[int]:
+    """Return a person's appointments that were called off and whose time has not gone by.
+
+    Raises:
+        NotFound: nobody has this reference.
+    """
+    b, e = tables.Booking, tables.BookingEvent
+    now = desk.now.astimezone(ZoneInfo(desk.config.calendar.time_zone)).replace(tzinfo=None)
+    off = select(e.booking_id).where(stands(e), e.what.in_(_OVER))
+    with desk.store.read() as session:
+        wanted = select(b.id).where(
+            b.person_id == person_id(session, ref), stands(b), b.id.in_(off)
+        )
+        return list(session.scalars(wanted.where(b.starts_local > now).order_by(b.id)))
 
 
 def _why_not(desk: Desk, session: Session, at: Time, booking_id: int) -> str:
