@@ -291,12 +291,7 @@ def take_first(desk: Desk, *, numbers: Sequence[int], hand: Hand) -> int | None:
 
 def give_all_back(desk: Desk, *, hand: Hand) -> None:
     """Let go of whomever this desk has in hand: somebody looks elsewhere."""
-    from recall.desk.contacts import contacting
-
-    with hand.lock:
-        if hand.until is not None:
-            contacting.give_all_back(desk, hand.until)
-        hand.until = None
+    hand.give_back(desk)
 
 
 def let_go(desk: Desk, *, row: CallCard) -> str:

@@ -5,6 +5,10 @@ from __future__ import annotations
 from dataclasses import dataclass, field
 from datetime import datetime
 from threading import Lock
+from typing import TYPE_CHECKING
+
+if TYPE_CHECKING:
+    from recall.desk.core.session import Desk
 
 
 @dataclass
@@ -14,3 +18,12 @@ class Hand:
     until: datetime | None = None
     """None where nobody is in hand. No two desks claim at one instant, so it tells them apart."""
     lock: Lock = field(default_factory=Lock)
+
+    def give_back(self, desk: Desk) -> None:
+        """Give back whoever is in hand, under the name that took them."""
+        from recall.desk.contacts import contacting
+
+        with self.lock:
+            if self.until is not None:
+                contacting.give_all_back(desk, self.until)
+            self.until = None

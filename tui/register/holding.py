@@ -168,10 +168,8 @@ class RegisterApp(App[str], inherit_bindings=False):
 
     def give_back(self, desk: Desk) -> None:
         """Give back whoever is in hand here, under the name that took them."""
-        from tui.calls.acts import give_all_back
-
         with suppress(RecallError):  # a claim runs out by itself
-            give_all_back(desk, hand=self.hand)
+            self.hand.give_back(desk)
 
     def _let_go(self) -> None:
         if self._watch is not None:
