@@ -12,6 +12,7 @@ INFECTION_AT_THE_GP = frozenset(
         "canal-untreated-again",
         "pus-untreated",
         "acute-infection-untreated",
+        "red-fluid-pain-child",
         "acute-not-better",
         "acute-treated-long",
         "acute-pain-long",
@@ -38,5 +39,8 @@ FACE_AT_ENT = frozenset(
         "facial-numbness-with-difference",
         "facial-weakness",
         "facial-weakness-with-loss",
+        "facial-weakness-disease",
+        "facial-weakness-canal",
+        "facial-weakness-discharge",
     }
 )

@@ -57,6 +57,7 @@ SAID_ANYHOW = frozenset(
         "no-drops",
         "no-drops-earlier",
         "no-drops-lately",
+        "no-drops-trace",
         "no-drops-pain",
         "no-drops-operated",
         "aid-part-advice",
@@ -81,6 +82,8 @@ NEEDS_NO_LOOK = frozenset({"hole-quiet-advice", "blocked-feeling-advice"})
 """Advice that an ear needs no look, or that nothing is left in it: never beside a look of it."""
 SAYS_GP = frozenset({"pain-advice"})
 """Advice to go to the GP if it gets worse: not beside the GP, who is asked about the ear anyway."""
+OF_PERSON = frozenset({"vertigo-from-care", "dizzy-after-care-advice"})
+"""That it is of cool water, of whichever ear: never beside an emergency of either."""
 GAINSAID = NEEDS_NO_LOOK | SAYS_GP
 LOOKED_AT: frozenset[Track] = frozenset(
     {"view", "drum", "fluid", "retraction", "perforation", "grommet", "cavity", "canal_skin"}
@@ -112,6 +115,7 @@ def heard_alone(
         if said[1].id not in GAINSAID or not _gainsaid(*said, dues, referrals)
     ]
     today = [(r.ear, r.track) for one in referrals if _at_once(one) for r in one.reasons]
+    advice = [said for said in advice if not today or said[1].id not in OF_PERSON]
     doubtful = [
         (side, rule)
         for side, rule in advice

@@ -44,6 +44,7 @@ NEVER_KNOWN = frozenset(
         "canal-untreated-at-risk",
         "canal-untreated-again",
         "acute-infection-untreated",
+        "red-fluid-pain-child",
         "pus-untreated",
         "object-failed",
     }

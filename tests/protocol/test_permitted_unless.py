@@ -26,6 +26,12 @@ BLOCKS_IT = {
 BATTERY = {"ear.foreign_body": ["button_battery", "unidentified"]}
 FOUND_WHAT_HURTS = {"ear.canal_ill": True, "ear.acute_infection": True}
 DEEPER = {"ear.tensa_grade": "2 or worse", "ear.attic_grade": "2 or worse"}
+VERTIGO_BEFORE = {"report.vertigo_for_at_least": "over 90 days"}
+NOT_OF_WATER = {
+    "report.also": ["hurt_by_care"],
+    "ear.perforation": ["central", "marginal", "attic"],
+    "other.perforation": ["central", "marginal", "attic"],
+}
 NOBODY_MAY = {"ear.not_examined": ["not_attempted", "refused"]}
 PERMITTED = {
     "sudden-loss-now": {
@@ -107,6 +113,7 @@ PERMITTED = {
     "attic-one-adult": DEEPER,
     # drops only where nothing known speaks against them; the next try is asked all the same
     "drops-first": {
+        "ear.trace_of_a_hole": True,
         "person.risk": ["previous_ear_surgery", "previous_cholesteatoma", "previous_grommet"],
         "course.not_whole": "0 days or more",
         "course.against_drops": "under 6 weeks",
@@ -122,6 +129,7 @@ PERMITTED = {
         ],
     },
     "drops-first-found": {
+        "ear.trace_of_a_hole": True,
         "ear.wax_out": True,
         "ear.wax_stays": True,
         "person.risk": ["previous_ear_surgery", "previous_cholesteatoma", "previous_grommet"],
@@ -192,6 +200,7 @@ PERMITTED = {
     # nobody looked: nothing can be said of what blocks it; after 6 weeks hearing is tested
     "blocked-feeling-advice": {
         **NOBODY_MAY,
+        "ear.wax_left": "partial or worse",
         "report.blocked_feeling_for_at_least": "6 weeks or more",
     },
     # what blocks it is known, or it hears well: a test in days is for what nothing explains
@@ -203,6 +212,21 @@ PERMITTED = {
     "blocked-feeling-long": {**HEARS, **WAX_HIDES_IT},
     # advice alone: their own rules ask, or refer
     "loss-adult-offer": {"person.risk": ["hearing_aid"]},
+    # vertigo that is older came with no hole of now, and no care of now
+    "fresh-hole-vertigo": VERTIGO_BEFORE,
+    "hurt-by-care-vertigo": VERTIGO_BEFORE,
+    # advice alone gives way to what says more
+    "vertigo-from-care": NOT_OF_WATER,
+    "dizzy-after-care-advice": NOT_OF_WATER,
+    # a concern within days is explained by hearing that is back, as a sudden loss is
+    "concern-sudden": {**HEARS, "report.hearing_concern_for_at_least": "over 30 days"},
+    "red-fluid-pain-child": {"ear.treated": True},
+    # advice alone: what was found says it already
+    "no-drops-trace": {"ear.no_drops": True, "course.not_whole": "0 days or more"},
+    # an injury of long ago does not explain what runs today: other rules answer it
+    "head-injury-discharge": {"report.head_injury_for_at_least": "over 90 days"},
+    # hearing came back with the wax; anything else told of a child has its own rule
+    "concern-child": {"ear.hearing_back": True},
     # fluid that is seen needs no second trace
     "trace-flat": {"ear.effusion": "present"},
     "trace-c2-child": {"ear.effusion": "present"},

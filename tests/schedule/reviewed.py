@@ -108,10 +108,13 @@ SEES_IN = frozenset(
         "canal-risk-hidden-pain", "canal-risk-severe-pain", "cellulitis", "barotrauma-inner-ear",
         "battery-or-unknown-object", "disease-vertigo", "facial-weakness", "head-injury-bled",
         "head-injury-blood-behind", "head-injury-discharge", "immune-discharge-lasting",
-        "mastoid-swelling", "pocket-unseen-discharge-vertigo",
+        "mastoid-swelling", "pocket-unseen-discharge-vertigo", "running-cavity-vertigo",
+        "running-hole-vertigo", "fresh-hole-vertigo", "hurt-by-care-vertigo",
+        "facial-weakness-disease", "facial-weakness-canal", "facial-weakness-discharge",
         "facial-numbness-with-difference", "facial-numbness-with-loss",
         "facial-weakness-with-loss", "sudden-loss-now", "sudden-loss-quick-worsening",
-        "sudden-loss-since-days",
+        "sudden-loss-since-days", "concern-sudden", "canal-risk-runs-pain",
+        "head-injury-clear-late",
     }
 )  # fmt: skip
 """Emergencies of the canal, the drum or the hearing of an ear: it is cleared to be seen."""
@@ -121,6 +124,7 @@ ENT_SOON = SEES_IN | {
     "disease-granulation", "disease-polyp", "disease-hole-edge", "pocket-unseen-discharge",
     "mass-behind-drum", "canal-shut", "canal-severe-pain", "canal-blood", "canal-bleeds",
     "canal-treated-long", "object-failed", "blood-found", "bled-by-itself",
+    "blood-found-old-injury",
     "tinnitus-pulsatile-drum", "fluid-over-forty", "fluid-over-forty-again", "fluid-origin-loss",
     "fluid-origin-told",
 }  # fmt: skip
@@ -142,6 +146,7 @@ FLUID_AT_ENT = frozenset(
 )
 LOSS_AT_ENT = FLUID_AT_ENT | {
     "sudden-loss-now", "sudden-loss-quick-worsening", "sudden-loss-since-days", "sudden-loss-late",
+    "concern-sudden",
     "sudden-loss-slower", "worsening-loss", "worsening-loss-lately", "facial-weakness-with-loss",
     "facial-numbness-with-loss", "facial-numbness-with-difference",
 }  # fmt: skip

@@ -54,6 +54,12 @@ NEVER: tuple[tuple[str, str], ...] = (
     ("wax-cleared-advice", "wax-left-blocking"),
     ("barotrauma-advice", "barotrauma-inner-ear"),
     ("facial-weakness", "facial-weakness-old"),
+    ("facial-weakness-canal", "facial-weakness-old"),
+    ("facial-weakness-discharge", "facial-weakness-old"),
+    ("facial-weakness-disease", "facial-weakness-old"),
+    ("vertigo-from-care", "dizzy-with-hole-advice"),
+    ("vertigo-from-care", "hurt-by-care-vertigo"),
+    ("vertigo-from-care", "fresh-hole-vertigo"),
 )
 """Rules of one ear, one of which says the opposite of what the other says."""
 NO_LOOK = ("hole-quiet-advice", "blocked-feeling-advice")

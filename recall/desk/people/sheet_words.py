@@ -51,6 +51,7 @@ FOR_PEOPLE: dict[str, str] = {
     "no-drops-operated": _DROPS_NONE,
     "no-drops-earlier": _DROPS_NONE,
     "no-drops-lately": _DROPS_NONE,
+    "no-drops-trace": _DROPS_NONE,
     "no-drops-pain": _DROPS_NONE,
     "itch-advice": "do not scratch in it. Come back if it hurts or runs.",
     "pain-advice": "see a doctor if the pain gets worse or a fever comes.",
@@ -58,6 +59,7 @@ FOR_PEOPLE: dict[str, str] = {
     "barotrauma-advice": "do not dive, and do not fly with a cold, until it is well again.",
     "dizzy-after-care-advice": _SIT,
     "vertigo-from-care": _SIT,
+    "dizzy-with-hole-advice": _SIT,
     "bled-advice": "keep it dry. Come back if it bleeds again, runs or hurts.",
     "hurt-by-care-advice": "it was hurt by our care, and we are sorry. Keep it dry.",
     "own-injury-advice": "keep it dry, and put nothing into it. Come back, or see the GP, on the "
@@ -73,7 +75,14 @@ FOR_PEOPLE: dict[str, str] = {
 }
 """By rule, after the name of the ear. What a finding asks for is in `sheet_meanwhile`; any other
 rule that is not here tells staff what to do, or is a practice's own."""
-OF_PERSON = frozenset({"dizzy-after-care-advice", "vertigo-from-care", "facial-weakness-old"})
+OF_PERSON = frozenset(
+    {
+        "dizzy-after-care-advice",
+        "dizzy-with-hole-advice",
+        "vertigo-from-care",
+        "facial-weakness-old",
+    }
+)
 """Advice to the whole person: it names no ear."""
 STAFF_ONLY = frozenset({"aid-part-advice"})
 """Rules of the protocol that comes with the program whose advice is for staff."""

@@ -68,6 +68,7 @@ OF_RULE: dict[str, str] = {
     "night-pain-long": _PAIN,
     "severe-pain-long": _PAIN,
     "pinna-lesion": "Could this be cancer of the skin, and is it to go the suspected-cancer way?",
+    "red-fluid-pain-child": "Please treat this infection of the middle ear.",
     "pus-untreated": "Please treat this infection, with what is safe beside a drum that is open.",
     "acute-infection": "Please treat this infection of the middle ear.",
     "immune-discharge": "What does this infection need today?",
@@ -87,7 +88,13 @@ FOR_STAFF = frozenset(
     {
         *("pinna-lesion", "canal-untreated", "acute-infection-untreated"),
         *("worsening-loss-undated", "sudden-vertigo", "battery-or-unknown-object"),
-        *("pus-untreated", "canal-severe-pain", "vertigo-gp", "sudden-vertigo-past-week"),
+        *(
+            "red-fluid-pain-child",
+            "pus-untreated",
+            "canal-severe-pain",
+            "vertigo-gp",
+            "sudden-vertigo-past-week",
+        ),
         *("canal-not-better", "canal-untreated-again", "canal-blood", "canal-bleeds"),
     }
 )

@@ -50,6 +50,8 @@ DROPPED = ("sudden_hearing_loss", "worsening_hearing_loss", "loss_explained")
 """Words that say already how the hearing went."""
 LATELY = timedelta(days=30)
 """NICE NG98 (2018) 1.1.2: a sudden loss of the past 30 days is seen within 24 hours."""
+WITHIN_DAYS = 3
+"""Over as many days or fewer a loss is sudden, likewise."""
 _ON_THE_DRUM = tuple(n for n, f in CATALOGUE.items() if f.clear_in in ("drum", "attic"))
 
 
@@ -101,7 +103,15 @@ def _came_lately(visit: Visit) -> Iterator[Question]:
         if not isinstance(report, Reported) or report.what != "hearing_concern":
             continue
         began = resolve(report.since, visit.on).on if report.since is not None else None
-        if began is not None and visit.on - began <= LATELY:
+        if began is not None and visit.on - began > LATELY:
+            continue
+        if report.onset_days is not None and report.onset_days <= WITHIN_DAYS:
+            yield Question(
+                "onset",
+                f"Hearing is a concern that came on within {WITHIN_DAYS} days: that is a sudden "
+                "hearing loss, and an emergency. Record it as one, or correct the days.",
+            )
+        elif began is not None and report.onset_days is None:
             yield Question(
                 "onset",
                 f"Hearing is a concern since {say_day(began)}: did it drop within 3 days? Then "
