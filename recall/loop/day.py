@@ -127,14 +127,18 @@ def due_on(
     rules: ContactProtocol,
     view: View,
     has_come: HasCome = _always,
+    seen: Iterable[int] = (),
 ) -> tuple[DayRow, ...]:
-    """Return what is due on a day in order, from facts alone: of person, number and facts."""
+    """Return what is due on a day in order, from facts alone: of person, number and facts.
+
+    `seen` are the people who were seen on that day.
+    """
     found = (
         (person, number, facts, status_on(facts, on, rules)) for person, number, facts in known
     )
-    return listed(
-        (day_row(*each) for each in found if each[3].step is not None), on, view, has_come
-    )
+    rows = [day_row(*each) for each in found if each[3].step is not None]
+    came = () if view not in ACTS else (seen_row(person, on) for person in seen)
+    return listed((*rows, *came), on, view, has_come)
 
 
 def listed(

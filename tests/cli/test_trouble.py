@@ -129,7 +129,7 @@ def test_the_unexpected_is_logged_whole_and_told_in_a_sentence(
     def breaks(*_given: object, **_more: object) -> None:
         raise ZeroDivisionError("Rowan Thackwell")
 
-    monkeypatch.setattr("recall.desk.worklists.lists.queue", breaks)
+    monkeypatch.setattr("recall.desk.worklists.queue_lines.queue_lines", breaks)
     assert main(["queue", *configured]) == 1
     said = sentence(capfd)
     log = store.path.parent / "recall-errors.log"
@@ -147,7 +147,7 @@ def test_an_interrupt_ends_quietly(
     def stops(*_given: object, **_more: object) -> None:
         raise KeyboardInterrupt
 
-    monkeypatch.setattr("recall.desk.worklists.lists.queue", stops)
+    monkeypatch.setattr("recall.desk.worklists.queue_lines.queue_lines", stops)
     assert main(["queue", *configured]) == 130
     assert "Stopped" in sentence(capfd)
 

@@ -130,7 +130,7 @@ def test_the_cover_sheet_counts_by_site(group: Store, tmp_path: Path) -> None:
         OnPaper(known[found[ref]["id"]], ref, Placed(ref, n, n)) for n, ref in enumerate(names, 1)
     )
     sites = {found[ref]["id"]: name for ref, name in names.items()}
-    usual = Made(batch, mina.today, "Wrenfield", paper, 0, {}, (), False, {}, "head")
+    usual = Made(batch, mina.today, "Wrenfield", paper, 0, {}, (), {}, "head")
     whole = cover_of(replace(usual, sites=sites))
 
     assert whole.parts[0].heading == "Sites"

@@ -30,6 +30,7 @@ from tests.schedule.reviewed import (
     BESIDE_A_BATTERY,
     BLOCKED,
     BLOCKED_LATELY,
+    HEARD_BEHIND_WAX,
     HIDDEN_BY_WAX,
     PAIN_LOOKS,
     taken_over,
@@ -218,8 +219,8 @@ def test_a_worse_value_never_makes_a_latest_later_nor_an_urgency_lower(
     word = said.split(":")[0].split()[1]
     may_end = {
         "effusion": BOTH_EARS | FLUID_SEEN,
-        "wax_left": HIDDEN_BY_WAX | BLOCKED,
-        "clearance": HIDDEN_BY_WAX | BLOCKED,
+        "wax_left": HIDDEN_BY_WAX | HEARD_BEHIND_WAX | BLOCKED,
+        "clearance": HIDDEN_BY_WAX | HEARD_BEHIND_WAX | BLOCKED,
         "foreign_body": BESIDE_A_BATTERY,
         **dict.fromkeys(EXPLAINED_PAIN, PAIN),
     }

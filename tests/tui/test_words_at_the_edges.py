@@ -18,6 +18,8 @@ from tui.commands.outcomes import KEYED_OUTCOMES
 from tui.manager.rereading import OLD, place_of
 from tui.screens.manager import ManagerScreen
 
+LOOKS = True
+
 
 def test_all_outcomes_leave_the_person_in_sight(app: DeskApp) -> None:
     async def steps(driver: Driver) -> None:

@@ -84,7 +84,7 @@ OF_PERSON = frozenset(
     }
 )
 """Advice to the whole person: it names no ear."""
-STAFF_ONLY = frozenset({"aid-part-advice"})
+STAFF_ONLY = frozenset({"aid-part-advice", "loss-adult-offer"})
 """Rules of the protocol that comes with the program whose advice is for staff."""
 TEST = "We would like to test the hearing."
 UNFINISHED = "We could not finish last time and would like to look again soon."
