@@ -140,15 +140,20 @@ def check_case(case: Case) -> None:
 
 def check_visit(visit: Visit, born: date, at: str = "") -> None:
     """Refuse a visit that says what cannot be true; `at` is what its paths start with."""
+    check_days(visit, born, at)
+    if visit.right is not None:
+        check_ear(visit.right, f"{at}right")
+    if visit.left is not None:
+        check_ear(visit.left, f"{at}left")
+
+
+def check_days(visit: Visit, born: date, at: str = "") -> None:
+    """Refuse a visit whose days cannot be true of somebody born on a day."""
     on = visit.on
     if not born <= on <= LAST or on.year - born.year > OLDEST:
         raise _impossible_visit(on, born, at)
     for dated in _dates_within(visit, at):
         _check_dated(dated, born)
-    if visit.right is not None:
-        check_ear(visit.right, f"{at}right")
-    if visit.left is not None:
-        check_ear(visit.left, f"{at}left")
 
 
 def check_ear(ear: Ear, at: str) -> None:

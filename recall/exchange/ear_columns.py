@@ -8,6 +8,7 @@ from __future__ import annotations
 
 import re
 from collections.abc import Callable, Collection
+from functools import partial
 from typing import Any, get_args
 
 import msgspec
@@ -17,8 +18,8 @@ from recall.care.ear import EAR_FIELDS, SIDES, Ear
 from recall.care.findings.entry import Finding
 from recall.care.measured import Hz, Level, Tympanogram, TympanogramType
 from recall.exchange.cells import Cells, choice
+from recall.exchange.kinds import Column, Part
 from recall.exchange.problem import Wrong
-from recall.exchange.rows_in import Column
 
 _LEVELS = {CATALOGUE[name].column: name for name in holding("levels")}
 _PLACES: dict[str, tuple[str, str, str]] = {
@@ -51,6 +52,28 @@ def take_ears(values: dict[str, Any]) -> dict[str, Ear | None]:
         else:
             given[side][field] = values.pop(name)
     return {side: Ear(**found) if found else None for side, found in given.items()}
+
+
+def ear_parts(check: Callable[[str, Ear], None]) -> tuple[Part, ...]:
+    """Return the columns of each ear as one part, made into its findings or None.
+
+    `check` raises `Wrong` for what cannot be true together.
+    """
+
+    def made(side: str, values: dict[str, Any]) -> Ear | None:
+        ear = take_ears(dict(values))[side]
+        if ear is not None:
+            check(side, ear)
+        return ear
+
+    return tuple(
+        Part(
+            side,
+            frozenset(n for n, place in _PLACES.items() if place[0] == side),
+            partial(made, side),
+        )
+        for side in SIDES
+    )
 
 
 def findings_in(columns: Collection[str]) -> frozenset[tuple[str, str]]:

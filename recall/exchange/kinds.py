@@ -30,6 +30,16 @@ class Column:
         return self.is_list or self.decode.__name__ in WORDS
 
 
+@dataclass(frozen=True, slots=True)
+class Part:
+    """Columns that are made into one value together, the same for every row that says the same."""
+
+    name: str
+    columns: frozenset[str]
+    make: Callable[[dict[str, Any]], Any]
+    """Gives the value from those of its columns, by name; raises `Wrong` where they disagree."""
+
+
 @dataclass(frozen=True)
 class FileKind(Generic[Row]):
     """A kind of file: its columns, and how a row is made from their values."""
@@ -41,6 +51,8 @@ class FileKind(Generic[Row]):
     key: Callable[[Row], str] = field(default=lambda _row: "")
     """What no two rows of a file may share; empty where nothing is."""
     key_column: str = ""
+    parts: tuple[Part, ...] = ()
+    """Which `build` takes made, under their names, or as the values of their columns."""
 
     def column(self, name: str) -> Column | None:
         """Return a column by name."""

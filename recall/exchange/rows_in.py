@@ -9,15 +9,12 @@ from __future__ import annotations
 
 import difflib
 import re
-from collections.abc import Collection, Iterator
+from collections.abc import Collection, Iterator, Sequence
 from dataclasses import dataclass, field
 from datetime import date
 from pathlib import Path
 from typing import Any, Generic, TypeVar
 
-from msgspec import UNSET
-
-from recall.care.measured import Tympanogram
 from recall.config import FileMap, Import
 from recall.errors import ConfigError, InputError
 from recall.exchange.cells import Cells
@@ -31,9 +28,11 @@ from recall.exchange.mapping import (
     several_in,
     words_of,
 )
+from recall.exchange.parts_in import PartIn, parts_in
 from recall.exchange.phone_cells import PhoneCell
 from recall.exchange.problem import Problem, Wrong
 from recall.exchange.tables_in import Record, Table, fold, open_table
+from recall.exchange.understood import in_words
 
 __all__ = ["HERE", "REJECT_COLUMNS", "Column", "FileKind", "Here", "Read", "Reading", "open_rows"]
 Row = TypeVar("Row")
@@ -104,6 +103,9 @@ class Reading(Generic[Row]):
     """Where free text stands that is kept as the note."""
     absent: tuple[str, ...] = ()
     """Headings that the settings map and the file does not hold: nothing of theirs is changed."""
+    parts: tuple[PartIn[_Place], ...] = ()
+    plain: tuple[_Place, ...] = ()
+    """The columns of no part."""
 
     @property
     def headings(self) -> tuple[str, ...]:
@@ -136,7 +138,7 @@ class Reading(Generic[Row]):
             cell = place.mapped(read.cells[place.index].strip())
             value = place.known.get(cell) if cell else None
             if value is not None:
-                told.append(f"{place.column.name} {_said(value)}")
+                told.append(f"{place.column.name} {in_words(value)}")
         return ", ".join(told)
 
     def _read(self, record: Record) -> Read[Row]:
@@ -146,7 +148,7 @@ class Reading(Generic[Row]):
             right = "a quotation mark inside a cell is doubled, and a cell with commas is quoted"
             problem = Problem(line=record.line, column="", value="", wrong=wrong, right=right)
             return Read(record.line, cells, None, (problem,))
-        values, problems = self._decode(record)
+        values, problems = self._values(record)
         if any(not p.kept for p in problems):
             return Read(record.line, cells, None, tuple(problems))
         try:
@@ -163,11 +165,32 @@ class Reading(Generic[Row]):
             return f"has {len(cells)} cells where the headings have {wanted}"
         return ""
 
-    def _decode(self, record: Record) -> tuple[dict[str, Any], list[Problem]]:
+    def _values(self, record: Record) -> tuple[dict[str, Any], list[Problem]]:
         """Return the values by column name, and what is wrong with any of them."""
-        values: dict[str, Any] = dict(self.defaults)
+        made = self._made(record)
+        values, problems = self._decode(record, self.places if made is None else self.plain)
+        values = {**self.defaults, **(made or {}), **values}
+        if self.notes:
+            self._add_notes(record, values)
+        return values, problems
+
+    def _made(self, record: Record) -> dict[str, Any] | None:
+        """Return the parts of a row, made; None where anything is wrong within one."""
+        made: dict[str, Any] = {}
+        for part in self.parts:
+            found = part.made(record.cells, lambda p=part: self._decode(record, p.places))  # type: ignore[misc]
+            if found is None:
+                return None
+            made[part.name] = found.value
+        return made
+
+    def _decode(
+        self, record: Record, places: Sequence[_Place]
+    ) -> tuple[dict[str, Any], list[Problem]]:
+        """Return the values of some columns by name, and what is wrong with any of them."""
+        values: dict[str, Any] = {}
         problems: list[Problem] = []
-        for place in self.places:
+        for place in places:
             cell = record.cells[place.index].strip()
             if place.values:
                 cell = place.mapped(cell)
@@ -187,8 +210,6 @@ class Reading(Generic[Row]):
             if isinstance(value, Identifier | PhoneCell) and value.wrong:
                 kept = Wrong(value.wrong, value.right)
                 problems.append(_problem(record, place, kept, kept=True))
-        if self.notes:
-            self._add_notes(record, values)
         return values, problems
 
     def _add_notes(self, record: Record, values: dict[str, Any]) -> None:
@@ -274,7 +295,10 @@ def open_rows(
     kept = {table.headings[index] for index in notes}
     ignored = tuple(heading for heading in ignored if heading not in kept)
     defaults = _defaults(kind, given, cells, {p.column.name for p in places})
-    return Reading(kind, table, places, cells, ignored, defaults, notes, absent)
+    parts = parts_in(kind.parts, places)
+    there = {index for part in parts for index in part.indices}
+    plain = tuple(place for place in places if place.index not in there)
+    return Reading(kind, table, places, cells, ignored, defaults, notes, absent, parts, plain)
 
 
 def _decoded(column: Column, cells: Cells, cell: str) -> Any:
@@ -282,26 +306,6 @@ def _decoded(column: Column, cells: Cells, cell: str) -> Any:
     if (not cell.isprintable() or "\ufffd" in cell) and _UNREADABLE.search(cell):
         raise Wrong("holds a character that cannot be read", "export the file again as UTF-8")
     return column.decode(cells, cell)
-
-
-def _said(value: Any) -> str:
-    """Return a decoded value in words."""
-    if isinstance(value, Identifier | PhoneCell):
-        return value.raw
-    if isinstance(value, Tympanogram):
-        return _trace(value)
-    if isinstance(value, tuple):
-        return "; ".join(map(_said, value))
-    if isinstance(value, bool):
-        return "yes" if value else "no"
-    return str(getattr(value, "what", value))
-
-
-def _trace(trace: Tympanogram) -> str:
-    """Return a trace as a file writes it."""
-    first = "flat" if trace.flat else trace.type or f"{trace.peak_daPa:g}"
-    numbers = (n for n in (trace.compliance_ml, trace.volume_ml) if n is not UNSET)
-    return "/".join([first, *(f"{n:g}" for n in numbers)])
 
 
 def _problem(record: Record, place: _Place, error: Wrong, kept: bool = False) -> Problem:

@@ -10,12 +10,12 @@ import msgspec
 
 from recall.care.case import Category, Visit
 from recall.care.contradictions import contradictions
-from recall.care.ear import Ear
+from recall.care.ear import SIDES, Ear
 from recall.care.refusals import refusal
 from recall.config import Import
 from recall.exchange import word_lists
 from recall.exchange.cells import Cells, choice
-from recall.exchange.ear_columns import ear_columns, take_ears
+from recall.exchange.ear_columns import ear_columns, ear_parts, take_ears
 from recall.exchange.people_in import REFERENCE
 from recall.exchange.problem import Wrong
 from recall.exchange.rows_in import HERE, Column, FileKind, Here, Reading, open_rows
@@ -69,16 +69,17 @@ COLUMNS: tuple[Column, ...] = (
 
 
 def _build(values: dict[str, Any]) -> VisitRow:
-    """Make the row from its values by column."""
-    ears = take_ears(values)
+    """Make the row from its values: each ear as one, or by its columns."""
+    ears, made = _ears(values)
     findings: Findings | None = values.pop("findings", None)
     if findings is not None:
         if any(ears.values()):
             right = "the findings either as JSON or in the columns of each ear"
             raise Wrong("is given beside the columns of an ear", right, "findings")
-        ears = {"right": findings.right, "left": findings.left}
+        ears, made = {"right": findings.right, "left": findings.left}, False
     for side, ear in ears.items():
-        _refuse_contradictions(side, ear, in_json=findings is not None)
+        if ear is not None and not made:
+            _refuse_contradictions(side, ear, in_json=findings is not None)
     visit = Visit(
         on=values.pop("on"),
         examiner=values.pop("examiner", None),
@@ -88,16 +89,28 @@ def _build(values: dict[str, Any]) -> VisitRow:
     return VisitRow(visit=visit, **values)
 
 
-def _refuse_contradictions(side: str, ear: Ear | None, *, in_json: bool) -> None:
+def _ears(values: dict[str, Any]) -> tuple[dict[str, Ear | None], bool]:
+    """Take both ears out of the values; whether they were made, and so checked, before."""
+    if any(side in values for side in SIDES):
+        return {side: values.pop(side, None) for side in SIDES}, True
+    return take_ears(values), False
+
+
+def _refuse_contradictions(side: str, ear: Ear, *, in_json: bool = False) -> None:
     """Refuse findings that cannot be true together."""
-    for found in contradictions(ear) if ear else ():
+    for found in contradictions(ear):
         column = "findings" if in_json else f"{side}_{found.row.other}"
         where = f"{side} {found.row.other}: " if in_json else ""
         raise Wrong(where + found.says, found.row.instead, column)
 
 
 VISITS: FileKind[VisitRow] = FileKind(
-    "visits", COLUMNS, _build, key=lambda row: row.reference, key_column="reference"
+    "visits",
+    COLUMNS,
+    _build,
+    key=lambda row: row.reference,
+    key_column="reference",
+    parts=ear_parts(_refuse_contradictions),
 )
 
 

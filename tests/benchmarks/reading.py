@@ -11,6 +11,8 @@ Memory is the peak of reading row by row, as Python's own allocator counts it.
 from __future__ import annotations
 
 import csv
+import itertools
+import random
 import re
 import statistics
 import sys
@@ -57,19 +59,29 @@ def write_people(path: Path, rows: int) -> None:
             out.writerow((*row, f"p{n}@example.org", risk))
 
 
+HEADS = ("wax_found", "wax_left", "clearance", "drum_seen", "effusion", "tensa_grade")
+FINDINGS = [
+    (found, "" if found == "none" else "none", "" if found == "none" else "cleared", *seen)
+    for found in ("none", "partial", "occluding")
+    for seen in itertools.product(("full", "part"), ("present", "suspected", "absent", ""),
+                                  ("", "0", "1", "2", "3"))
+]  # fmt: skip
+"""What an ear holds, each as often as the other: 120 ways, 14,400 of both ears."""
+
+
 def write_visits(path: Path, rows: int) -> None:
-    """Write invented visits with a dozen findings each."""
-    heads = ["wax_found", "wax_left", "clearance", "drum_seen", "effusion", "tensa_grade"]
-    cells = ["occluding", "none", "cleared", "full", "present", "2"]
+    """Write invented visits with up to a dozen findings each."""
+    drawn = random.Random(7)
     with path.open("w", encoding="utf-8", newline="") as file:
         out = csv.writer(file)
         out.writerow(
             ["reference", "person", "on", "examiner"]
-            + [f"{side}_{h}" for side in ("right", "left") for h in heads]
+            + [f"{side}_{h}" for side in ("right", "left") for h in HEADS]
         )
         for n in range(rows):
             on = f"{n % 28 + 1:02d}/{n % 12 + 1:02d}/{2023 + n % 3}"
-            out.writerow([f"V{n}", f"P{n // 4}", on, "A", *cells, *cells])
+            ears = drawn.choice(FINDINGS) + drawn.choice(FINDINGS)
+            out.writerow([f"V{n}", f"P{n // 4}", on, "A", *ears])
 
 
 def floor_people(path: Path) -> int:
@@ -99,7 +111,7 @@ def floor_visits(path: Path) -> int:
         for row in csv.DictReader(file):
             datetime.strptime(row["on"], "%d/%m/%Y").date()
             for side in ("right_", "left_"):
-                cells = {k[len(side) :]: v for k, v in row.items() if k.startswith(side)}
+                cells = {k[len(side) :]: v for k, v in row.items() if v and k.startswith(side)}
                 msgspec.convert(cells, Ear, strict=False)
             count += 1
     return count

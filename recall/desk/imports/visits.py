@@ -15,7 +15,7 @@ import msgspec
 from sqlalchemy import exists, func, or_, select, update
 from sqlalchemy.orm import Session
 
-from recall.care.casefile import check_visit
+from recall.care.casefile import check_days
 from recall.care.ear import SIDES
 from recall.desk.imports.file_digests import (
     Batch,
@@ -177,7 +177,7 @@ def _wrong(row: VisitRow, known: _Known) -> Wrong | None:
     if person is None:
         return unknown_person(known.near.get(row.person, ""))
     try:
-        check_visit(row.visit, person[1])
+        check_days(row.visit, person[1])  # each ear was checked as it was read
     except InputError as error:
         path, _, said = error.message.partition(": ")
         return Wrong(said.rstrip("."), error.hint.rstrip("."), path.replace(".", "_"))
