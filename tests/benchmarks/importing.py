@@ -156,10 +156,8 @@ def main() -> None:
     with tempfile.TemporaryDirectory() as name:
         folder = Path(name)
         config, bare = register(folder / "ours"), register(folder / "bare").files.database
-        desk, beside = (
-            open_desk(config, by="clara", clock=Clock.at(TODAY)),
-            Beside(config.files.database),
-        )
+        database = config.files.database
+        desk, beside = open_desk(config, by="clara", clock=Clock.at(TODAY)), Beside(database)
         for kind, write in (("people", reading.write_people), ("visits", reading.write_visits)):
             path = folder / f"{kind}.csv"
             write(path, rows)
