@@ -17,6 +17,7 @@ from sqlalchemy import select
 from recall.clock import Clock
 from recall.config import Config
 from recall.cycle.population import Population
+from recall.desk.core.adopted_rules import adopted, adopted_row
 from recall.desk.core.opening import open_register
 from recall.desk.core.proof import BY_NAME, Proof, Way, proven, signs_in
 from recall.desk.core.rights import ROLE_WORDS, Right, Role, has_right
@@ -27,12 +28,11 @@ from recall.desk.core.watch import Watch
 from recall.errors import InputError, RecallError, Refused, StorageError
 from recall.exchange.holidays_source import practice_calendar
 from recall.protocol.capabilities import Able, Capabilities
-from recall.protocol.loading import Protocol, content_of, from_content, load, short_digest
+from recall.protocol.loading import Protocol, load, short_digest
 from recall.records import tables
 from recall.records.database.store import Store
 from recall.records.journal import head_file
 from recall.records.ledger.storing import Who
-from recall.records.tables.statements import whole
 from recall.schedule.calendar import Calendar, say_day
 
 JOBS = "jobs"
@@ -210,7 +210,7 @@ def open_by_name(config: Config, by: str, clock: Clock) -> Desk:
 def _opened(
     store: Store, config: Config, in_file: Protocol, clock: Clock, member: StaffRow
 ) -> Desk:
-    protocol = _adopted(store, in_file, config).used_with(
+    protocol = adopted(store, in_file, config.files.sign_off).used_with(
         capabilities_of(config), config.changeover.went_live
     )
     alarm = _compared_with_head(store)
@@ -233,18 +233,6 @@ def _compared_with_head(store: Store) -> str:
     return wrong
 
 
-def _adopted(store: Store, in_file: Protocol, config: Config) -> Protocol:
-    """Return the protocol that the register has adopted; before the first, the file's.
-
-    A file that was edited by mistake, or came with a newer program, changes nothing until
-    somebody adopts it by name.
-    """
-    row = _adopted_row(store)
-    if row is None or row.content.encode() == content_of(in_file):
-        return in_file
-    return from_content(row.content.encode(), config.files.sign_off, row.digest)
-
-
 def capabilities_of(config: Config) -> Capabilities:
     """Return what the practice could do on each day, as its settings say."""
     now = config.capabilities
@@ -261,23 +249,10 @@ def adopted_digest(config: Config) -> str:
     except StorageError:
         return ""
     try:
-        row = _adopted_row(store)
+        row = adopted_row(store)
     finally:
         store.close()
     return row.digest if row is not None else ""
-
-
-def _adopted_row(store: Store) -> tables.Protocol | None:
-    """Return the protocol that was adopted last, or None."""
-    c = tables.Protocol
-    wanted = (
-        select(whole(c))
-        .where(c.adopted_on.is_not(None), c.void_at.is_(None))
-        .order_by(c.adopted_on.desc(), c.id.desc())
-        .limit(1)
-    )
-    with store.read() as session:
-        return session.scalars(wanted).first()
 
 
 def differs(file_digest: str, adopted: str) -> str:

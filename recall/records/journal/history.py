@@ -130,6 +130,20 @@ def told_of(session: Session, entity: str, what: str) -> list[dict[str, Any]]:
     return [msgspec.json.decode(content) for content in session.scalars(wanted) if content]
 
 
+def last_seal(session: Session, named: seals.Named) -> str | None:
+    """Return what the last line about a row sealed, empty where nothing; None without a line."""
+    lines = History.entity == named[0], History.entity_id == named[1]
+    wanted = (
+        select(HistoryPayload.content)
+        .join_from(History, HistoryPayload, HistoryPayload.history_id == History.id)
+        .where(*lines)
+        .order_by(History.id.desc())
+        .limit(1)
+    )
+    found = session.execute(wanted).one_or_none()
+    return found and ((found[0] and _seal(found[0]).row) or "")
+
+
 def numbers_about(session: Session, person_id: int) -> Sequence[int]:
     """Return the numbers of everything that the history says about one person, in order."""
     wanted = select(History.id).where(History.person_id == person_id).order_by(History.id)

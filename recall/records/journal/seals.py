@@ -50,6 +50,7 @@ SEALED: dict[str, tuple[Column[Any], ...]] = {
     "due": _columns(table_of(tables.Due), (*_DUE, *_WINDOW)),
     "letter": _columns(table_of(tables.Letter), (*_LETTER, *_PAGE)),
     "referral": _columns(table_of(tables.Referral), _REFERRAL),
+    "protocol": _columns(table_of(tables.Protocol)),
 }
 """Each table whose rows are sealed, with the columns that never change without a line."""
 ALWAYS_TOLD = ("person", "visit", "contact", "booking")
