@@ -88,11 +88,11 @@ class DeskApp(KeyedApp, inherit_bindings=False):
 
         self.push_screen(VisitScreen(reference))
 
-    def show_person(self, reference: str) -> None:
-        """Show the screen of one person."""
+    def show_person(self, reference: str, just: str = "") -> None:
+        """Show the screen of one person, and what was just done about them."""
         from tui.screens.person import PersonScreen
 
-        self.push_screen(PersonScreen(reference))
+        self.push_screen(PersonScreen(reference, just))
 
     def lock(self) -> None:
         """Hide everything until somebody signs in; what was typed stays behind it."""
@@ -134,7 +134,8 @@ class DeskApp(KeyedApp, inherit_bindings=False):
     def action_go(self, area: str) -> None:
         """Go to an area; it is as one left it, but Find, which is for the next caller.
 
-        A person who was left open there would take the letters of a name for commands.
+        A person who was left open there would take the letters of a name for commands. Find once
+        more asks which of those who were rung today it is.
         """
         if len(self.screen_stack) > 1 and self.screen.is_modal:
             return
@@ -142,6 +143,8 @@ class DeskApp(KeyedApp, inherit_bindings=False):
             self.switch_mode(area)
             if area != FIND:
                 return
+        elif area == FIND and len(self.screen_stack) == 1:
+            getattr(self.screen, "ask_who_rings_back", self.action_nothing)()
         while len(self.screen_stack) > 1 and not self.screen.is_modal:
             self.pop_screen()
 

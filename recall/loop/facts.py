@@ -175,6 +175,8 @@ class Facts(msgspec.Struct, frozen=True, kw_only=True):
     """Ways that are recorded and safe."""
     one_number: bool = False
     """There is one number to ring and no other."""
+    own_one_number: bool = False
+    """The same from the 16th birthday on, without those of responsible adults."""
     own_channels: frozenset[Channel] | None = None
     """Those from the 16th birthday on, where a responsible adult has others; None: the same."""
     gp_agreed: bool | None = None
@@ -228,9 +230,12 @@ class Facts(msgspec.Struct, frozen=True, kw_only=True):
         about somebody of 16.
         """
         ways = self.ways_on(on)
+        one = self.one_number if is_child(self.born, on) else self.own_one_number
         if self.moved_on is not None and self.moved_on <= on:
             ways -= WRITTEN
-        return self if ways == self.channels else msgspec.structs.replace(self, channels=ways)
+        if (ways, one) == (self.channels, self.one_number):
+            return self
+        return msgspec.structs.replace(self, channels=ways, one_number=one)
 
     def ways_on(self, on: date) -> frozenset[Channel]:
         """Return the ways that are recorded of whoever is rung and written to on a day."""

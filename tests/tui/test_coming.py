@@ -16,7 +16,7 @@ from recall.records.tables import Booking, BookingEvent, Contact
 from tests.tui.driving import Driver, drive
 from tui.app import DeskApp
 from tui.commands.outcomes import KEYED_OUTCOMES
-from tui.people.own_acts import their_outcomes
+from tui.people.own_acts import outcomes
 
 
 @pytest.fixture
@@ -170,11 +170,24 @@ def everybody(desk: Desk) -> list[str]:
         return list(session.scalars(select(Person.ref)))
 
 
-def test_what_they_can_say_is_every_outcome_that_is_no_attempt_of_ours() -> None:
-    ours = {"no_answer", "left_message", "somebody_else_answered", "message_sent"}
-    ours |= {"wrong_number", "not_here"}
+def test_what_can_be_said_of_a_call_is_every_outcome_that_strikes_no_number() -> None:
+    """A number is struck in the list of calls, where it stands; a message is sent from there."""
+    not_here = {"message_sent", "wrong_number", "not_here"}
 
-    assert {each.value for each in their_outcomes()} == set(BY_ID) - ours - {"booked"}
-    assert [each.key for each in their_outcomes()] == [
-        each.key for each in KEYED_OUTCOMES if each.id not in ours
+    assert {each.value for each in outcomes()} == set(BY_ID) - not_here - {"booked"}
+    assert [each.key for each in outcomes()] == [
+        each.key for each in KEYED_OUTCOMES if each.id not in not_here
     ]
+
+
+def test_a_message_that_we_left_is_three_keys_of_whoever_it_was(
+    app: DeskApp, desk: Desk, alone: CallCard
+) -> None:
+    async def steps(driver: Driver) -> None:
+        await driver.press(*opened(alone), "l", "2", "ctrl+s")
+        assert driver.where == "PersonScreen", driver.text
+        assert "Last Left a message: name and number only." in driver.words
+
+    drive(app, steps)
+
+    assert by_them(desk, alone) == [("phone", "left_message", False)]

@@ -45,6 +45,13 @@ def look(desk: Desk, *, on: date | None) -> Day:
     return Day(on, day(desk, on), free_words(desk, on), said.words if said else "", closed)
 
 
+def free_title(on: date) -> str:
+    """Return over what the free times of a day stand: how far they can be told."""
+    from recall.desk.worklists.taken import AS_FAR
+
+    return f"Free on {say_day(on, weekday=True)}, {AS_FAR}"
+
+
 def came(desk: Desk, *, number: int) -> Next:
     """Record that they came."""
     from recall.desk.contacts import bookings

@@ -25,6 +25,8 @@ ENDED_WORDS = {
 }
 _KINDS = {"attended": "good", "did_not_attend": "alarm", "was_not_brought": "alarm"}
 LABEL = 9
+TOLD = 3
+"""Lines above the list at the most."""
 
 
 def draw(row: AppointmentRow, width: int) -> Sequence[Part]:
@@ -48,10 +50,31 @@ def draw(row: AppointmentRow, width: int) -> Sequence[Part]:
     ]
 
 
-def told(shown: Day, today: date) -> str:
-    """Return how many come, how many are not ticked off, and what is free."""
+def told(shown: Day, today: date, width: int) -> list[str]:
+    """Return how many come, how many are not ticked off, and as much of what is free as fits."""
+    words = _how_many(shown, today)
+    free = shown.free if shown.on >= today else ()
+    for count in range(len(free), -1, -1):
+        lines = wrapped(f"{words}{_free(free, count)}", width, TOLD + 1)
+        if len(lines) <= TOLD or count == 0:
+            return lines[:TOLD]
+    raise AssertionError("the last count is none")
+
+
+def _free(free: Sequence[str], count: int) -> str:
+    """Return the first of the free times, and how many more there are and how to see them."""
     from recall.desk.worklists.taken import AS_FAR
 
+    if not free:
+        return ""
+    left = len(free) - count
+    if not count:
+        return f" Free times of {several(left, 'person', 'people')}: press w."
+    more = f"; {left} more: press w" if left else ""
+    return f" Free, {AS_FAR}: {'; '.join(free[:count])}{more}."
+
+
+def _how_many(shown: Day, today: date) -> str:
     coming = [row for row in shown.rows if not row.is_off]
     waiting = [row for row in coming if not row.ended]
     count = several(len(coming), "appointment")
@@ -64,8 +87,6 @@ def told(shown: Day, today: date) -> str:
         words += f" Closed: {shown.closed}."
     if shown.on < today and waiting:
         words += f" What you press is entered late, on {say_day(today)}."
-    if shown.free and shown.on >= today:
-        words += f" Free, {AS_FAR}: {'; '.join(shown.free)}."
     return words
 
 

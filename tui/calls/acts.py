@@ -100,7 +100,7 @@ def ask_more(row: CallCard, outcome: str, channel: str, spoken_of: Sequence[Spok
 
     def store(desk: Desk, values: Values) -> Next:
         until, at = values.get("until") or (None, None)
-        best, which = values.get("best", ""), _numbers(values.get("which", ""))
+        best, which = values.get("best", ""), numbers_of(values.get("which", ""))
         attempt = Attempt(channel, outcome, values["note"], until, until_at=at, best_time=best)
         return log(desk, row=as_seen(row, values), attempt=replace(attempt, which=which))
 
@@ -109,7 +109,7 @@ def ask_more(row: CallCard, outcome: str, channel: str, spoken_of: Sequence[Spok
     )
     note = Field("note", "Note", hint="what they said; may stay empty")
     best = Field("best", "Best time to ring", hint=numbers.best_time(row) or "may stay empty")
-    which = Field("which", "Of what", "choice", choices=_which(spoken_of))
+    which = Field("which", "Of what", "choice", choices=which_of(spoken_of))
     several = len(spoken_of) > 1
     asked = ((found.asks_day, until), (found.asks_time, best), (True, note), (several, which))
     fields = tuple(field for is_asked, field in asked if is_asked)
@@ -119,13 +119,16 @@ def ask_more(row: CallCard, outcome: str, channel: str, spoken_of: Sequence[Spok
     return Form(f"{found.words}.", fields, store, lines=lines, does="Record it", checks=checks)
 
 
-def _which(spoken_of: Sequence[SpokenOf]) -> list[tuple[str, str]]:
+def which_of(spoken_of: Sequence[SpokenOf]) -> list[tuple[str, str]]:
     """Return the choice of what an outcome was said of: one thing, or all that is in reach."""
     each = [(f"{one.follow_up}", plain(one.words)) for one in spoken_of]
+    if len(each) == 1:
+        return each
     return [*each, (" ".join(value for value, _words in each), f"All {len(each)} of them")]
 
 
-def _numbers(chosen: str) -> tuple[int, ...]:
+def numbers_of(chosen: str) -> tuple[int, ...]:
+    """Return the follow-ups of a choice of `which_of`."""
     return tuple(int(number) for number in chosen.split())
 
 
@@ -275,7 +278,8 @@ def claim(desk: Desk, *, row: CallCard, hand: Hand) -> str:
     from recall.desk.contacts import contacting
 
     with hand.lock:
-        until = hand.until = contacting.claim(desk, row.follow_up)
+        until = contacting.claim(replace(desk, in_hand=hand.mine), row.follow_up)
+        hand.until = until
     return f"{row.name}: in your hand until {local(desk, until):%H:%M}; then free again."
 
 

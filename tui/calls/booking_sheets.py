@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Callable
 from dataclasses import dataclass, replace
-from datetime import date
+from datetime import date, datetime
 from functools import partial
 from typing import TYPE_CHECKING
 
@@ -144,14 +144,27 @@ def _said(days: Window, desk: Desk, values: Values) -> str:
         return ""
     day = when.date()
     words = f"{say_day(day, weekday=True)} at {when:%H:%M}"
-    closed = desk.calendar.closed_because(day)
+    none = _no_time(desk, when)
+    if none:
+        return f"! {words}: {none}. It would be refused."
     taken = _taken(days, desk, values)
-    parts = [f"{words}: {closed or taken.words or f'free, {AS_FAR}'}".rstrip(".") + "."]
+    parts = [f"{words}: {taken.words or f'free, {AS_FAR}'}".rstrip(".") + "."]
     if days.latest and day > days.latest:
         parts.append(f"After the latest day, {full_day(days.latest)}.")
     elif days.earliest and day < days.earliest:
         parts.append(f"Before the earliest day, {full_day(days.earliest)}.")
     return " ".join(parts)
+
+
+def _no_time(desk: Desk, when: datetime) -> str:
+    """Return why nobody can be booked then, whatever else is booked; nothing where one can."""
+    from recall.desk.contacts.booking_times import is_by_day
+
+    if when.date() < desk.today:
+        return "that day has gone by"
+    return desk.calendar.closed_because(when.date()) or (
+        "" if is_by_day(when.time()) else "that is at night"
+    )
 
 
 def _taken(days: Window, desk: Desk, values: Values) -> Taken:

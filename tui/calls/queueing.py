@@ -70,11 +70,6 @@ def is_receptions(step: str | None) -> bool:
     return step is not None and STEP[step].who == "reception"
 
 
-def is_mine(row: CallCard, handle: str) -> bool:
-    """Return whether whoever acts has the person in hand."""
-    return row.claim_by == handle
-
-
 def with_other(row: CallCard, handle: str) -> str:
     """Return in words that somebody else has the person in hand, or nothing."""
     if not row.claim_by or row.claim_by == handle:

@@ -228,6 +228,9 @@ MANAGER = (
         "What if",
         "Ahead: one clinic day more, somebody away, another portion of backlog.",
     ),
+    Command(
+        "manager.undo", "u", "Undo", "Take back the last thing you did, from all it was done to."
+    ),
     Command("manager.pick", "space", "Pick", "Pick the marked line, for a decision about several."),
     Command("manager.pick_all", "asterisk", "Pick all", "Pick every line of the list, or none."),
     Command(
@@ -294,7 +297,7 @@ MANAGER = (
     ),
     Command(
         "manager.unseen",
-        "u",
+        "minus",
         "Discharged",
         "Discharged there without being seen.",
         runs="screen.known('unseen')",

@@ -26,6 +26,7 @@ DAY: tuple[Command, ...] = (
     Command("day.call_off", "x", "Call off", "Call the appointment off.", 5),
     Command("day.wish", "e", "Earlier", "They would come earlier if a time falls free."),
     Command("day.offer", "f", "Offer", "Whom to ring about a time that was called off."),
+    Command("day.free", "w", "When free", "Every time that is free on the day, as far as told."),
     Command("day.undo", "u", "Undo", "Take back the last thing you did here.", 6, writes="any"),
     Command("day.diary", "n", "Diary", "Say how many the practice's own diary has.", writes="any"),
     Command("day.print", "p", "Print", "Make a PDF of the day's list.", writes="any"),

@@ -146,7 +146,11 @@ _FIND = (
 _PERSON = (
     Command("person.book", "b", "Book", "Book, move or call off an appointment.", 1),
     Command(
-        "person.told", "l", "They rang", "Record what came of their call, letter or coming in.", 2
+        "person.told",
+        "l",
+        "They rang",
+        "Record what came of their call, letter or coming in, or of a call of yours.",
+        2,
     ),
     Command("person.visit", "v", "New visit", "Begin a visit, or judge open lines without one.", 3),
     Command("person.course", "e", "Course", "The course of both ears over the years.", 4),

@@ -8,7 +8,7 @@ from __future__ import annotations
 
 from collections.abc import Callable, Sequence
 from contextlib import suppress
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from datetime import date
 from functools import partial
 from typing import TYPE_CHECKING, Any, ClassVar, Literal
@@ -22,6 +22,7 @@ from textual.widgets import Button, Input, Static
 
 from recall.errors import Conflict, InputError, RecallError
 from recall.exchange.typed_days import read_call_at, read_day, read_time, read_when
+from recall.schedule.calendar import say_day
 from tui.dialogs.base import DeskDialog
 from tui.dialogs.fields import Fields, Line
 from tui.register.hands import NOT_SEEN, READ
@@ -119,6 +120,11 @@ class Form(DeskDialog[Any]):
         self._nobodys = ""
         """The field that names nobody who works here, as far as was said."""
         self._in_sight: float | None = None
+        self._days: dict[str, date] = {}
+        """The day of a field that was doubted: another time alone is on the same day."""
+        self._fleeting = False
+        """Whether what is complained of is settled by typing something else."""
+        self._told_now = ""
 
     def on_mount(self) -> None:
         """Take note of when the sheet is in sight."""
@@ -191,6 +197,9 @@ class Form(DeskDialog[Any]):
 
     def on_input_changed(self) -> None:
         """Say what there is to say about what is being typed, once it can be read."""
+        if self._fleeting:
+            self._fleeting = False
+            self.complain("")
         live = self._checks.live
         if live is None:
             return
@@ -201,6 +210,7 @@ class Form(DeskDialog[Any]):
         self.read("live", lambda desk: live(desk, values), self._tell, self._tell_nothing)
 
     def _tell(self, words: str) -> None:
+        self._told_now = words
         self.query_one(".told", Static).update(literal(words))
         self.call_after_refresh(self.fit)
 
@@ -271,6 +281,7 @@ class Form(DeskDialog[Any]):
                 raise InputError(wrong)
         except InputError as error:
             self.complain(str(error))
+            self._fleeting = True
             return
         self.complain("")
         given = {**values, SURE: values == self._doubted, VERSION: self._version}
@@ -287,16 +298,36 @@ class Form(DeskDialog[Any]):
         """Say why, and go to the field that is to be typed anew, where it is known."""
         name = self._checks.blame(error, values) if self._checks.blame else ""
         if name:
-            self.query_one(f"#f-{name}").focus(scroll_visible=False)
+            self._go_to(name)
         if isinstance(error, Doubt):
             self._doubted = values
-            self.complain(f"{error} Ctrl+S once more stores it as it is.")
+            self.complain(self._say_doubt(f"{error}", name, values))
+            self._fleeting = True
         elif isinstance(error, Conflict) and error.version is not None:
             self._version = error.version
             again = "What you typed is still here: Ctrl+S once more stores it all the same."
             self.complain(f"{error.message} {again}")
         else:
             self.complain(f"{error} What you typed is still here.")
+
+    def _go_to(self, name: str) -> None:
+        """Go to the field to be typed anew; what is typed takes the place of a time."""
+        field = self.query_one(f"#f-{name}")
+        field.focus(scroll_visible=False)
+        if isinstance(field, Input) and self._kind(name) == "when":
+            field.action_select_all()
+
+    def _kind(self, name: str) -> Kind | None:
+        return next((each.kind for each in self._fields if each.id == name), None)
+
+    def _say_doubt(self, words: str, name: str, values: Values) -> str:
+        """Return what is doubted, unless that stands on the sheet, and how to go on."""
+        said = self._told_now and words.removesuffix(".") in self._told_now
+        more = "."
+        if name and self._kind(name) == "when":
+            self._days[name] = values[name].date()
+            more = f"; a time alone is on {say_day(self._days[name], weekday=True)}."
+        return f"{'See above.' if said else words} Ctrl+S once more stores it as it is{more}"
 
     def _read(self, each: Field) -> Any:
         """Return what a field holds.
@@ -318,6 +349,7 @@ class Form(DeskDialog[Any]):
             if each.needed:
                 raise InputError(f"{plain(each.label)} is needed.")
             return "" if each.kind in ("text", *NAMES) else None
+        each = replace(each, offered=self._days.get(each.id, each.offered))
         return _read(each, text, self.app.today)
 
 

@@ -24,8 +24,7 @@ def enter_somebody(screen: Working[None], said: Said | None = None) -> None:
 
     def entered(came: Next | None) -> None:
         if came is not None:
-            screen.say(came.words)
-            screen.app.show_person(came.person_ref)
+            screen.app.show_person(came.person_ref, came.words)
 
     screen.app.push_screen(new_person(said, screen.app.sites, screen.app.own_site), entered)
 

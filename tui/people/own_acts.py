@@ -6,6 +6,7 @@ The sheets belong to one person's screen; what each is about was open there when
 from __future__ import annotations
 
 from collections.abc import Sequence
+from dataclasses import dataclass, replace
 from datetime import date
 from typing import TYPE_CHECKING
 
@@ -19,10 +20,12 @@ from tui.people import changes
 from tui.words.text import plain, short_day
 
 if TYPE_CHECKING:
+    from recall.desk.contacts.spoken_of import SpokenOf
     from recall.desk.core.acting import Next
     from recall.desk.core.session import Desk
     from recall.desk.people.person_card import PersonCard
     from recall.desk.worklists.call_card import CallCard
+    from recall.loop.outcomes import Outcome
 
 HOW = (
     ("phone", "They rang"),
@@ -31,6 +34,8 @@ HOW = (
     ("text", "They sent a text"),
     ("letter", "They wrote a letter"),
 )
+OURS = ("no_answer", "left_message", "somebody_else_answered")
+"""Outcomes of a call of ours that may be recorded of anybody, in the list of calls or not."""
 
 
 def call_cards(desk: Desk, *, ref: str) -> tuple[CallCard, ...]:
@@ -40,61 +45,130 @@ def call_cards(desk: Desk, *, ref: str) -> tuple[CallCard, ...]:
     return call_card.call_cards_of(desk, ref)
 
 
-def about_choices(rows: tuple[CallCard, ...], today: date) -> list[Choice]:
-    """Return the choice of what a call was about."""
-    return [Choice(f"{n}", _what(row, today)) for n, row in enumerate(rows)]
+@dataclass(frozen=True)
+class Call:
+    """What one call is about: everything that is in reach of one another."""
+
+    rows: tuple[CallCard, ...]
+    about: tuple[SpokenOf, ...]
 
 
-def their_outcomes() -> list[Choice]:
-    """Return what may come of a call of theirs, by the keys of the call list."""
-    theirs = [outcome for outcome in KEYED_OUTCOMES if not outcome.only_ours]
-    return [Choice(outcome.id, outcome.short, outcome.key) for outcome in theirs]
+def spoken_of(desk: Desk, *, ref: str) -> tuple[Call, ...]:
+    """Return what is open for one person, by the calls that would be about it."""
+    from recall.desk.contacts import spoken_of as about
+
+    found: list[Call] = []
+    left = {row.follow_up: row for row in call_cards(desk, ref=ref)}
+    while left:
+        said = about.spoken_of(desk, next(iter(left)))
+        rows = tuple(left.pop(one.follow_up) for one in said if one.follow_up in left)
+        found.append(Call(rows, said))
+    return tuple(found)
 
 
-def told(row: CallCard, outcome: str) -> Form:
-    """Ask how they reached us, and for whatever an outcome asks for."""
-    found = acts.outcome_of(outcome)
-    fields = []
-    if found.asks_day:
-        hint = f"{CALL_AT}; empty: in {found.wait} days"
-        fields.append(Field("until", "Call again on", "call_at", hint=hint))
-    fields.append(Field("how", "How", "choice", choices=HOW))
-    if found.is_grave:
-        fields.append(Field("name", "Type the family name to go on", needed=True))
-    fields.append(Field("note", "Note", hint="who told you, where it was not the person"))
+def outcomes() -> list[Choice]:
+    """Return what may come of a call of theirs or ours, by the keys of the call list.
+
+    What strikes the number that was rung belongs to the call list, where that number stands.
+    """
+    some = [found for found in KEYED_OUTCOMES if not found.only_ours or found.id in OURS]
+    return [
+        Choice(
+            found.id,
+            f"You rang: {found.short.lower()}" if found.id in OURS else found.short,
+            found.key,
+        )
+        for found in some
+    ]
+
+
+def told(calls: Sequence[Call], outcome: str) -> Form:
+    """Ask how they reached us, of what it was said, and for whatever an outcome asks for.
+
+    What presses most is what a call is about, unless another is chosen.
+    """
+    found, first = acts.outcome_of(outcome), calls[0].rows[0]
+    choices = _about(calls, found)
+    ours = found.only_ours
+    hint = f"{CALL_AT}; empty: in {found.wait} days"
+    asked = (
+        (found.asks_day, Field("until", "Call again on", "call_at", hint=hint)),
+        (len(choices) > 1, Field("which", "About", "choice", choices=choices)),
+        (not ours, Field("how", "How", "choice", choices=HOW)),
+        (found.is_grave, Field("name", "Type the family name to go on", needed=True)),
+        (True, Field("note", "Note", hint="who told you, where it was not the person")),
+    )
 
     def store(desk: Desk, values: Values) -> Next:
+        which = acts.numbers_of(values.get("which", choices[0][0]))
+        row = next(row for call in calls for row in call.rows if row.follow_up == which[0])
         until, at = values.get("until") or (None, None)
-        attempt = Attempt(values["how"], outcome, values["note"], until, by_them=True, until_at=at)
+        how, note = values.get("how", HOW[0][0]), values["note"]
+        attempt = Attempt(how, outcome, note, until, by_them=not ours, until_at=at)
+        if found.about == "one":
+            attempt = replace(attempt, which=which)
         return acts.log(desk, row=acts.as_seen(row, values), attempt=attempt)
 
     def check(values: Values) -> str:
-        if "name" not in values or acts.same_name(values["name"], row.family_name):
+        if "name" not in values or acts.same_name(values["name"], first.family_name):
             return ""
         return "That is not this person's family name: nothing was recorded."
 
-    lines = [*acts.about(row), found.ask] if found.ask else acts.about(row)
+    lines = [*acts.about(first), found.ask] if found.ask else acts.about(first)
+    fields = [field for is_asked, field in asked if is_asked]
     return Form(
         f"{found.words}.", fields, store, lines=lines, checks=Checks(check), does="Record it"
     )
 
 
+def _about(calls: Sequence[Call], found: Outcome) -> list[tuple[str, str]]:
+    """Return of what an outcome may be said: one thing where it ends one, else all in reach."""
+    if found.about == "one":
+        each = [(f"{one.follow_up}", plain(one.words)) for call in calls for one in call.about]
+        return acts.which_of(calls[0].about) + each[len(calls[0].about) :]
+    return [
+        (" ".join(f"{one.follow_up}" for one in call.about), _words(call.about)) for call in calls
+    ]
+
+
+def _words(about: Sequence[SpokenOf]) -> str:
+    more = f", and {len(about) - 1} more" if len(about) > 1 else ""
+    return f"{plain(about[0].words)}{more}"
+
+
 def booking_choices(rows: tuple[CallCard, ...], today: date) -> list[Choice]:
-    """Return what can be done about appointments: make one, move it, call it off, close it."""
+    """Return what can be done about appointments: make one, move it, call it off, close it.
+
+    One appointment is one line, however much it meets.
+    """
     found = []
     if not any(row.booked_on for row in rows):
         rows = rows[:1]  # one appointment meets all that it can: it is made for what presses most
     for n, row in enumerate(rows):
-        what, booked = _asked(row, today), row.booked_on
+        booked, met = row.booked_on, _met_with(rows, row)
         if booked is None:
-            found.append(Choice(f"book {n}", f"Book: {what}"))
+            found.append(Choice(f"book {n}", f"Book: {_asked(row, today)}"))
+        if booked is None or met[0] is not row:
             continue
+        what = _all_asked(met, today)
         on = f"{short_day(booked, today)} {acts.booked(row.appointment)}".strip()
         if booked <= today:
             found.append(Choice(f"came {n}", f"Did they come on {on}? {what}"))
         found.append(Choice(f"move {n}", f"Move from {on}: {what}"))
         found.append(Choice(f"cancel {n}", f"Call off {on}: {what}"))
     return found
+
+
+def _met_with(rows: Sequence[CallCard], row: CallCard) -> list[CallCard]:
+    """Return everything that a row's appointment is for, the row itself with it."""
+    if row.booking_id is None:
+        return [row]
+    return [each for each in rows if each.booking_id == row.booking_id]
+
+
+def _all_asked(met: Sequence[CallCard], today: date) -> str:
+    why = " ".join(dict.fromkeys(plain(each.why) for each in met))
+    return f"{why} By {short_day(min(each.latest for each in met), today)}"
 
 
 def booking_sheet(rows: tuple[CallCard, ...], chosen: str) -> Form:
@@ -124,12 +198,6 @@ def loose_sheet(card: PersonCard, chosen: str) -> Form:
     each = card.loose[int(chosen.partition(" ")[2])]
     lines = (*changes.about(card), f"Booked: {acts.booked(each, whole=True)}.")
     return _calling_off(each.id, lines)
-
-
-def _what(row: CallCard, today: date) -> str:
-    at = acts.booked(row.appointment)
-    booked = f", booked {short_day(row.booked_on, today)} {at}".rstrip() if row.booked_on else ""
-    return f"{_asked(row, today)}{booked}"
 
 
 def _asked(row: CallCard, today: date) -> str:

@@ -19,6 +19,11 @@ class Hand:
     """None where nobody is in hand. No two desks claim at one instant, so it tells them apart."""
     lock: Lock = field(default_factory=Lock)
 
+    @property
+    def mine(self) -> tuple[datetime, ...]:
+        """Return what tells this desk's claim from others under its name."""
+        return () if self.until is None else (self.until,)
+
     def give_back(self, desk: Desk) -> None:
         """Give back whoever is in hand, under the name that took them."""
         from recall.desk.contacts import contacting

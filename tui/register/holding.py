@@ -5,6 +5,7 @@ from __future__ import annotations
 import gc
 from collections.abc import Callable
 from contextlib import suppress
+from dataclasses import replace
 from datetime import date, time
 from pathlib import Path
 from threading import Lock
@@ -97,7 +98,7 @@ class RegisterApp(App[str], inherit_bindings=False):
                 desk = self._open()
                 self._take(desk.acting_as(self.acting) if self.acting else desk)
             assert self._desk is not None
-            return self._desk
+            return replace(self._desk, in_hand=self.hand.mine)
 
     def sign_in(self, handle: str, password: str) -> None:
         """Let somebody act from now on who proves who they are; called in threads.
@@ -253,6 +254,6 @@ class RegisterApp(App[str], inherit_bindings=False):
         """Show the form of a visit of somebody."""
         raise NotImplementedError
 
-    def show_person(self, reference: str) -> None:
-        """Show the screen of one person."""
+    def show_person(self, reference: str, just: str = "") -> None:
+        """Show the screen of one person, and what was just done about them."""
         raise NotImplementedError

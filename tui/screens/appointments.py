@@ -19,6 +19,7 @@ from tui.appointments import acts, rows
 from tui.calls.acts import last
 from tui.calls.undo import ask_undo
 from tui.dialogs.choose import Choose
+from tui.dialogs.text_sheet import TextSheet
 from tui.screens.listing import ListScreen
 from tui.widgets.row_list import RowList
 from tui.words.text import full_day, literal
@@ -54,7 +55,9 @@ Coming closes nothing by itself: the visit that is then recorded does."""
         super().__init__()
         self.day: date | None = None
         self.shown: acts.Day | None = None
-        self.just = ""
+        self.just = self._done_last = ""
+        self._hint_for: int | None = None
+        """Who was in hand when it was said why nothing was done."""
         self._mine: list[tuple[int, int]] = []
         """What was recorded here: the action, and the appointment it was about."""
         self._stay_on: int | None = None
@@ -107,7 +110,8 @@ Coming closes nothing by itself: the visit that is then recorded does."""
         found, today = self.shown, self.app.today
         if found is None or today is None:
             return
-        self.query_one("#told", Static).update(literal(rows.told(found, today)))
+        said = rows.told(found, today, max(20, self.size.width - 2))
+        self.query_one("#told", Static).update(NEWLINE.join([literal(line) for line in said]))
         row, about = self.row, self.query_one("#about", Static)
         lines = rows.about(row, today, self.query_one("#more").size.width - 3) if row else []
         about.update(NEWLINE.join(lines))
@@ -115,6 +119,8 @@ Coming closes nothing by itself: the visit that is then recorded does."""
 
     @on(RowList.Marked)
     def _marked(self) -> None:
+        if self._hint_for not in (None, self.row_list.number):
+            self.just, self._hint_for = self._done_last, None
         self._draw()
 
     @on(RowList.Chosen)
@@ -147,6 +153,7 @@ Coming closes nothing by itself: the visit that is then recorded does."""
 
     def _go(self, day: date | None) -> None:
         if day is not None:
+            self.just, self._hint_for = self._done_last, None
             self.day = day
             self.refill()
 
@@ -193,7 +200,8 @@ Coming closes nothing by itself: the visit that is then recorded does."""
         return row if row is not None and not row.ended else None
 
     def _tell(self, words: str) -> None:
-        self.just = words
+        """Say why nothing was done, until another is in hand."""
+        self.just, self._hint_for = words, self.row_list.number
         self._draw()
 
     def _recorded(self, row: AppointmentRow, came: Next) -> None:
@@ -208,8 +216,13 @@ Coming closes nothing by itself: the visit that is then recorded does."""
         return [*all_[place + 1 :], *all_[:place]]
 
     def _remember(self, row: AppointmentRow, came: Next) -> None:
-        self.just = f"{row.name}: {came.words}"
+        self._did(f"{row.name}: {came.words}")
         self._mine.append((came.action, row.id))
+
+    def _did(self, words: str) -> None:
+        """Say what was done last, and go on saying it."""
+        self.just = self._done_last = words
+        self._hint_for = None
 
     def _refused(self, row: AppointmentRow, what: str, error: RecallError) -> None:
         """Say for whom what was not recorded, and read the day: a desk may have been first."""
@@ -243,6 +256,15 @@ Coming closes nothing by itself: the visit that is then recorded does."""
         if row is not None:
             self._sheet(acts.wishing(row), row)
 
+    def action_free(self) -> None:
+        """Show every time that is free on the day."""
+        found = self.shown
+        if found is None or not found.free:
+            self._tell("No free times are known for this day.")
+        else:
+            lines = [literal(line) for line in found.free]
+            self.app.push_screen(TextSheet(acts.free_title(found.on), NEWLINE.join(lines)))
+
     def action_offer(self) -> None:
         """Say whom to ring about a time that was called off."""
         row = self.row
@@ -270,7 +292,7 @@ Coming closes nothing by itself: the visit that is then recorded does."""
 
     def _counted(self, came: Next | None) -> None:
         if came is not None:
-            self.just = came.words
+            self._did(came.words)
             self.refill()
 
     def action_print(self) -> None:
@@ -285,7 +307,11 @@ Coming closes nothing by itself: the visit that is then recorded does."""
         if self.day is not None:
             self._tell("Writing …")
             store: Callable[[Desk], str] = partial(work, on=self.day)
-            self.write(store, self._tell, self._not_written)
+            self.write(store, self._written_file, self._not_written)
+
+    def _written_file(self, words: str) -> None:
+        self._did(words)
+        self._draw()
 
     def _not_written(self, error: RecallError) -> None:
         self._tell("Nothing was written.")
@@ -301,6 +327,6 @@ Coming closes nothing by itself: the visit that is then recorded does."""
         ask_undo(self, done, self._undone, at_once=mine)
 
     def _undone(self, came: Next) -> None:
-        self.just = came.words
+        self._did(came.words)
         about = self._mine.pop()[1] if self._mine else None
         self.refill(stay_on=about)  # the correction that follows is for the same person

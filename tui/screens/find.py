@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Sequence
 from functools import partial
+from itertools import chain, repeat
 from typing import TYPE_CHECKING, Any
 
 from textual import on
@@ -11,6 +12,7 @@ from textual.containers import Vertical
 from textual.widget import Widget
 from textual.widgets import Input, Static
 
+from tui.dialogs.choose import Choice, Choose
 from tui.screens.listing import ListScreen
 from tui.widgets.row_list import Part, RowList
 from tui.words.text import age, full_day, literal, several
@@ -20,6 +22,8 @@ if TYPE_CHECKING:
     from recall.desk.people.ringing_back import MayRing
 
 LIMIT = 50
+KEYS = "123456789abcdefghijklmnopqrstuvwxyz"
+"""By which those who were rung today are chosen."""
 HOWS = {"exact": "", "begins": "begins so", "sounds": "sounds so", "near": "spelt nearly so"}
 SAYS = "Part of a name, a birth date, a phone number, a postcode or a reference."
 
@@ -35,7 +39,7 @@ postcode, a reference, or several of them. Spelling need not be right. Up and Do
 Enter opens. Check name, birth date and postcode together: there are twins. Where nobody is found,
 Enter writes down somebody new, with what you typed filled in; Ins does so anyway.
 Before you type, those whom the practice rang today stand here: whoever rings back is found by the
-last digits of the number, or the name.
+last digits of the number, or the name; F4 once more offers each of them by one key.
 While you type, F1 explains and F2 leads back to Today: letters go into the field."""
 
     _text = ""
@@ -74,6 +78,7 @@ While you type, F1 explains and F2 leads back to Today: letters go into the fiel
         told = SAYS if not text.strip() else several(len(found), "person", "people")
         if found and not text.strip():
             told = f"Rung today: {several(len(found), 'person', 'people')}, the last one first."
+            told += " F4 again: each by one key."
         if len(found) >= LIMIT:
             told = f"The first {LIMIT} people; type more to find fewer."
         if text.strip() and not found:
@@ -111,6 +116,27 @@ While you type, F1 explains and F2 leads back to Today: letters go into the fiel
         elif self._text.strip() and not self.row_list.numbers:
             self.action_new_person()
 
+    def ask_who_rings_back(self) -> None:
+        """Ask which of those who were rung today it is, each by a key of their own."""
+        self.read_to_open("rung", partial(_find, text=""), self._who_rings_back)
+
+    def _who_rings_back(self, rung: Sequence[MayRing]) -> None:
+        if not rung:
+            self.say("Nobody was rung today yet.")
+            return
+
+        def chosen(reference: str | None) -> None:
+            if reference:
+                self.app.show_person(reference)
+
+        choices = [
+            Choice(each.found.ref, _in_one_line(each), key)
+            for each, key in zip(rung, chain(KEYS, repeat("")), strict=False)
+        ]
+        self.app.push_screen(
+            Choose("Who rings back? Rung today, the last one first", choices), chosen
+        )
+
     def action_new_person(self) -> None:
         """Write down somebody new, with what was typed filled in."""
         text = self.query_one("#asked", Input).value
@@ -120,6 +146,14 @@ While you type, F1 explains and F2 leads back to Today: letters go into the fiel
         from tui.people.entering import enter_somebody
 
         enter_somebody(self, said)
+
+
+def _in_one_line(ringing: MayRing) -> str:
+    """Return who it is and when they were rung: name, birth date and postcode together."""
+    row = ringing.found
+    name = f"{row.family_name}, {row.given_names}"
+    where, at = row.postcode or "no postcode", ringing.rung_at
+    return f"{name}, born {full_day(row.born)}, {where}, rung at {at}"
 
 
 def _said(desk: Desk, *, text: str) -> Any:

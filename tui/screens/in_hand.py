@@ -45,7 +45,7 @@ class InHandScreen(ListScreen):
     def take_resting(self, number: int | None) -> None:
         """Take whoever the cursor rests on in hand."""
         self.on_the_line = self.on_the_line if number == self.on_the_line else None
-        if number is not None and number != self._free and not self._is_held(number):
+        if number is not None and number != self._free and not self.is_held(number):
             self.take((number,))
 
     def keep(self) -> None:
@@ -60,7 +60,7 @@ class InHandScreen(ListScreen):
         if self._is_read and number is not None:
             self.take((number,))
 
-    def _is_held(self, number: int) -> bool:
+    def is_held(self, number: int) -> bool:
         """Return whether somebody is in hand, of whoever is at this desk now."""
         return (number, self.app.acting) == (self._held, self._held_as)
 
@@ -93,5 +93,5 @@ class InHandScreen(ListScreen):
     def on_screen_resume(self) -> None:
         """Take the person under the cursor in hand again."""
         number = self.row_list.number
-        if self._is_read and number is not None and not self._is_held(number):
+        if self._is_read and number is not None and not self.is_held(number):
             self.take((number,))

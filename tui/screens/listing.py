@@ -26,6 +26,8 @@ class ListScreen(LiveScreen):
         self._hands = Hands()
         self._to_do: Does | None = None
         self._timer: Later | None = None
+        self._said_of_hands = ""
+        """What was said of a key that came too soon or too fast: the next one takes it away."""
         self._by_key: dict[str, Command] = {
             key: command for command in commands_of(self.WHERE) for key in command.keys.split(",")
         }
@@ -64,6 +66,13 @@ class ListScreen(LiveScreen):
             self.say(words, alarm=True)
         else:
             self.report(InputError(words))
+            self._said_of_hands = words
+
+    def _forget_what_was_said(self) -> None:
+        """Take away what was said of the key before, unless something else was said since."""
+        if self._said_of_hands and str(self._wrong or "") == self._said_of_hands:
+            self.went_well()
+        self._said_of_hands = ""
 
     async def let_act(self, key: events.Key, does: Does | None) -> None:
         """Let a key act a moment later, and only if it came alone; one that writes waits longer.
@@ -78,12 +87,15 @@ class ListScreen(LiveScreen):
                 self.app.put_back(key)
                 return
         if not hands.is_typed(key):
+            self._forget_what_was_said()
             await super().let_act(key, does)
             return
         command = self._by_key.get(key.key)
         writes: Writes = command.writes if command is not None else ""
         marked = self.row_list.number
         verdict = self._hands.judge(key.time, writes, marked, means=does is not None)
+        if verdict in ("wait", "look", "go"):
+            self._forget_what_was_said()
         if does is not None and verdict in ("wait", "look"):
             self._let_wait(partial(self._do, does, writes, marked), brief=verdict == "look")
             if verdict == "wait" and command is not None:

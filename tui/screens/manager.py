@@ -9,6 +9,8 @@ from typing import TYPE_CHECKING, Any
 from textual import on
 from textual.content import Content
 
+from tui.calls.acts import last
+from tui.calls.undo import ask_undo
 from tui.dialogs.form import Form
 from tui.dialogs.text_sheet import TextSheet
 from tui.manager import accounts, deciding, trying
@@ -18,6 +20,7 @@ from tui.widgets.row_list import RowList
 from tui.words.text import in_columns, literal
 
 if TYPE_CHECKING:
+    from recall.desk.core.acting import Next
     from recall.desk.core.session import Desk
     from recall.desk.plans.decisions import Meant
 
@@ -172,6 +175,14 @@ into a CSV file beside the database."""
             self.write(partial(saw, number=self.row.number), self._decided)
         elif self.view == "loosened" and take != "saw":
             self._sheet(loosened_sheet(self.row, take=take == "yes"))
+
+    def action_undo(self) -> None:
+        """Take back what was done last: what was done to several, from all of them."""
+        self.read_to_open("undo", last, self._undo)
+
+    def _undo(self, done: Next | None) -> None:
+        """Ask first: it may be about many, or have been done elsewhere."""
+        ask_undo(self, done, lambda came: self._decided(came.words), at_once=False)
 
     def _sheet(self, sheet: Form) -> None:
         self.app.push_screen(sheet, self._decided)

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterable
+from collections.abc import Callable, Iterable, Sequence
 from datetime import date
 from functools import partial
 from typing import TYPE_CHECKING, Any
@@ -24,7 +24,7 @@ from tui.people.card import SECTIONS, top
 from tui.people.entering import correction
 from tui.screens.live import LiveScreen
 from tui.widgets.words import Words
-from tui.words.text import literal
+from tui.words.text import literal, wrapped
 
 if TYPE_CHECKING:
     from recall.desk.core.acting import Next
@@ -34,6 +34,8 @@ if TYPE_CHECKING:
 
 NEWLINE = Content("\n")
 WIDE = 110
+JUST = 4
+"""Lines of what was done last, at the most."""
 BESIDE = 1
 """The section that stands beside the chosen one where there is room: the ears."""
 
@@ -49,10 +51,10 @@ section to section: what is open, both ears, how to reach the person, what was t
 What begins with “!” is to be known before anything is done.
 Right and left are always those of the person."""
 
-    def __init__(self, ref: str) -> None:
-        """Show the person with a reference."""
+    def __init__(self, ref: str, just: str = "") -> None:
+        """Show the person with a reference, and what was just done about them."""
         super().__init__()
-        self.ref = ref
+        self.ref, self.just = ref, just
         self.card: PersonCard | None = None
         self.section = 0
 
@@ -63,6 +65,7 @@ Right and left are always those of the person."""
         with Horizontal(classes="body"):
             yield VerticalScroll(Static(id="chosen"), id="left", can_focus=False)
             yield VerticalScroll(Static(id="beside"), id="right", can_focus=False)
+        yield Static(id="just")
 
     def refill(self) -> None:
         """Read everything on the person."""
@@ -83,6 +86,10 @@ Right and left are always those of the person."""
         if card is None or today is None:
             return
         width = self.size.width - 2
+        just = self.query_one("#just", Static)
+        just.display = bool(self.just)
+        last = [literal(line) for line in wrapped(f"Last  {self.just}", width, JUST)]
+        just.update(NEWLINE.join(last))
         self.query_one("#top", Static).update(NEWLINE.join(list(top(card, today, width))))
         self.query_one("#sections", Static).update(self._names())
         wide = self.has_class("-wide")
@@ -135,7 +142,7 @@ Right and left are always those of the person."""
 
     def _changed(self, came: Next | None) -> None:
         if came is not None:
-            self.say(came.words)
+            self.just = came.words
             self.refill()
 
     def action_contact_points(self) -> None:
@@ -178,39 +185,31 @@ Right and left are always those of the person."""
         self._one_of("Appointments", choices, chosen)
 
     def action_told(self) -> None:
-        """Record what came of their call, their letter or their coming in."""
-        self.read_to_open("open", partial(own_acts.call_cards, ref=self.ref), self._told)
+        """Record what came of their call, letter or coming in, or of a call of ours."""
+        self.read_to_open("open", partial(own_acts.spoken_of, ref=self.ref), self._told)
 
-    def _told(self, rows: tuple[CallCard, ...]) -> None:
-        today = self._day_to_act(rows)
-        if today is None:
+    def _told(self, calls: tuple[own_acts.Call, ...]) -> None:
+        if self._day_to_act(calls) is None:
             return
 
-        def what_came(place: str | None) -> None:
-            if place is not None:
-                self._what_came(rows[int(place)])
-
-        self._one_of("What is it about?", own_acts.about_choices(rows, today), what_came)
-
-    def _what_came(self, row: CallCard) -> None:
         def chosen(outcome: str | None) -> None:
             meant = acts.outcome_of(outcome) if outcome is not None else None
             if meant is None:
                 return
             if meant.moves_up:
                 attempt = Attempt("phone", meant.id, by_them=True)
-                log = partial(acts.log, row=row, attempt=attempt)
+                log = partial(acts.log, row=calls[0].rows[0], attempt=attempt)
                 self.app.push_screen(HandOver(log), self._changed)
             elif meant.stops_contact == "died":
                 self.action_died()
             else:
-                self._sheet(own_acts.told(row, meant.id))
+                self._sheet(own_acts.told(calls, meant.id))
 
         self.app.push_screen(
-            Choose("They reached us: what came of it?", own_acts.their_outcomes()), chosen
+            Choose("They rang, or you rang them: what came of it?", own_acts.outcomes()), chosen
         )
 
-    def _day_to_act(self, rows: tuple[CallCard, ...]) -> date | None:
+    def _day_to_act(self, rows: Sequence[object]) -> date | None:
         """Return today, or None where nothing is open; that is said."""
         if not rows:
             self.say("Nothing is open for this person. A new visit begins with v.")

@@ -159,11 +159,16 @@ Somebody who says it is worse: press w and do not ring off."""
         """Claim the person in hand, or let go."""
         row = self.row
         if row is not None:
-            held = queueing.is_mine(row, self.app.acting)
+            held = self.is_held(row.follow_up)
             claim = partial(acts.claim, row=row, hand=self.app.hand)
             turn, what = (partial(acts.let_go, row=row), "Let go") if held else (claim, "Claim")
             self.turned(row.follow_up, held=not held)
-            self.write(turn, self._claimed, partial(self._refused, row, what))
+            self.write(turn, self._claimed, partial(self._not_claimed, row, what))
+
+    def _not_claimed(self, row: CallCard, what: str, error: RecallError) -> None:
+        """Say why; nobody was taken in hand by it."""
+        self.turned(row.follow_up, held=False)
+        self._refused(row, what, error)
 
     def action_undo(self) -> None:
         """Take back what was done last."""

@@ -76,6 +76,7 @@ def _open(config: Path | None, by: str | None, on: date | None) -> Desk:
     from recall.clock import Clock
     from recall.desk.core.proof import Way
     from recall.desk.core.session import open_desk
+    from recall.desk.core.staff_row import works_here
 
     found = settings(config)
     today = Clock(found.calendar.time_zone).today()
@@ -84,7 +85,13 @@ def _open(config: Path | None, by: str | None, on: date | None) -> Desk:
             f"The desk does not open on a day that has not come ({on}).",
             hint=f"Look ahead with a list, as in: recall queue --on {on}.",
         )
-    return open_desk(found, by=by, on=on, way=Way("screen"))
+    opened = open_desk(found, by=by, on=on, way=Way("screen"))
+    try:
+        works_here(opened.by)
+    except Refused:
+        opened.close()
+        raise
+    return opened
 
 
 def _sign(config: Path | None, on: date | None, handle: str, password: str) -> Desk:

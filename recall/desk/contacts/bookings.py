@@ -65,7 +65,7 @@ def book(desk: Desk, follow_up_id: int, version: int | None, booking: Booking) -
         _keep_contact(act, row, booking)
         staff_id = _staff_id(session, booking.with_) if booking.with_ else None
         made, warning, left = _make(act, row, booking, staff_id)
-        claims.release(session, follow_up_id, desk.by.id)
+        claims.release(session, follow_up_id, desk.by.id, desk.in_hand)
         words = in_words((f"Booked for {_say(booking.starts_local)}.", warning))
         done = act.finish("booked", words, follow_up_id=follow_up_id, made=made)
         return replace(done, left=left)

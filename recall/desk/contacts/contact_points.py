@@ -18,7 +18,7 @@ from recall.desk.core.person_lookup import person_row
 from recall.desk.core.required import required
 from recall.desk.core.rights import Right
 from recall.desk.core.session import Desk
-from recall.errors import InputError
+from recall.errors import InputError, Refused
 from recall.exchange import identifiers
 from recall.exchange.phone_cells import phone_cell
 from recall.records import tables
@@ -45,20 +45,55 @@ def add_contact_point(
         if point.adult_id is not None:
             own_row(session, tables.AdultFor, point.adult_id, person.id)
         act = Act(desk, session, person.id)
+        there = _there_already(act, point)
         if instead_of is not None:
             own_row(session, tables.ContactPoint, instead_of, person.id)
             act.set("contact_point", instead_of, until=desk.today)
-        made, words, _ = put_contact_point(act, point)
+        made, words, _ = put_contact_point(act, point, there)
         rekey(session, [person.id])
         return act.finish("contact_point", words, made=made)
 
 
-def put_contact_point(act: Act, point: ContactPoint) -> tuple[int, str, bool]:
-    """Make the rows of a way to reach somebody, as part of an act.
+def _there_already(act: Act, point: ContactPoint) -> frozenset[str]:
+    """Return the numbers or e-mail addresses given that stand there already, of the same owner.
+
+    An address is none of them: given again, it says that they are there after all.
+
+    Raises:
+        Refused: nothing of what was given is new.
+    """
+    if point.kind == "address":
+        return frozenset()
+    c = tables.ContactPoint
+    whose = c.person_id == act.person_id, c.adult_id.is_not_distinct_from(point.adult_id)
+    wanted = select(c.value, c.raw).where(*whose, c.kind == point.kind, stands(c))
+    rows = act.session.execute(wanted.where(c.until.is_(None))).all()
+    known = {_same(value, raw) for value, raw in rows}
+    given = [
+        _same(one["value"], one["raw"]) for one in _read(point, act.desk.config.calendar.country)
+    ]
+    there = frozenset(given) & known
+    if len(there) == len(set(given)):
+        raise Refused(
+            f"{point.raw.strip()} is recorded already: nothing was added.",
+            hint="Change that one, or end it.",
+        )
+    return there
+
+
+def _same(value: str | None, raw: str) -> str:
+    return value or raw.casefold()
+
+
+def put_contact_point(
+    act: Act, point: ContactPoint, there: frozenset[str] = frozenset()
+) -> tuple[int, str, bool]:
+    """Make the rows of a way to reach somebody, as part of an act, without what is there already.
 
     Returns the first one's number, what to say of them, and whether something is wrong.
     """
     read = _read(point, act.desk.config.calendar.country)
+    read = [given for given in read if _same(given["value"], given["raw"]) not in there]
     made = [_add(act, point, given) for given in read]
     if point.kind == "address" and read[0]["value"]:
         act.set("person", act.person_id, moved_on=None)

@@ -52,17 +52,17 @@ def claim(desk: Desk, follow_up_id: int) -> datetime:
     """Take a follow-up in hand; return until when, after which the claim runs out by itself.
 
     Raises:
-        Conflict: somebody else has it in hand, or it is closed.
+        Conflict: somebody else has it in hand, or another desk under this name, or it is closed.
     """
     with desk.store.write() as session:
-        return claims.claim(session, follow_up_id, desk.by.id, desk.now)
+        return claims.claim(session, follow_up_id, desk.by.id, desk.now, desk.in_hand)
 
 
 @needs(Right.REACH)
 def release(desk: Desk, follow_up_id: int) -> None:
     """Give a follow-up back before the claim runs out."""
     with desk.store.write() as session:
-        claims.release(session, follow_up_id, desk.by.id)
+        claims.release(session, follow_up_id, desk.by.id, desk.in_hand)
 
 
 @needs(Right.REACH)
@@ -82,7 +82,7 @@ def take_first(
             if claims.is_at_another_desk(session, number, by, now):
                 continue
             try:
-                return number, claims.claim(session, number, by, now)
+                return number, claims.claim(session, number, by, now, ())
             except Conflict:
                 continue
     return None
@@ -162,7 +162,7 @@ def _log(
     made = _keep(act, named, attempt)
     _also(act, found, attempt, tracks, made, about)
     stopped = _take_effect(act, found, attempt)
-    claims.release(session, follow_up_id, desk.by.id)
+    claims.release(session, follow_up_id, desk.by.id, desk.in_hand)
     words = in_words((f"{found.words}.", found.ask, stopped, _stays(act, found, tracks, about)))
     done = act.finish("contact", words, follow_up_id=named.id, made=made)
     again = found.ends_number and done.step in CALL_STEPS and done.on == desk.today
@@ -247,7 +247,7 @@ def hold(desk: Desk, follow_up_id: int, version: int | None, why: str, until: da
             act.add(
                 "follow_up_event", follow_up_id=number, what="held", until=until, why=why.strip()
             )
-        claims.release(session, follow_up_id, desk.by.id)
+        claims.release(session, follow_up_id, desk.by.id, desk.in_hand)
         return act.finish(
             "held", f"Held back: {why.strip().rstrip('.')}.", follow_up_id=follow_up_id
         )

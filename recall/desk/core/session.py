@@ -74,6 +74,8 @@ class Desk:
     """Whether whoever acts proved who they are."""
     place: str = ""
     """From where: screen, command or job."""
+    in_hand: tuple[datetime, ...] | None = None
+    """Until when whoever is in hand at this screen is; None: not a screen, a name has one hand."""
 
     def as_one(self) -> Desk:
         """Return the same desk for something done to several, which is taken back as one."""

@@ -11,7 +11,7 @@ from datetime import date
 from typing import TYPE_CHECKING
 
 from recall.desk.core.rights import Right, Role, has_right
-from recall.errors import NotFound
+from recall.errors import NotFound, Refused
 from recall.records.database.plain import Ask, by_session
 
 if TYPE_CHECKING:
@@ -90,3 +90,17 @@ def member_among(members: Iterable[StaffRow], handle: str, on: date) -> StaffRow
     if found.left_on is not None and found.left_on <= on:
         raise NotFound(f"{handle} left on {found.left_on}.", hint="Name somebody who is here.")
     return found
+
+
+def works_here(member: StaffRow) -> StaffRow:
+    """Return a member of staff who is a person; the jobs have a row, and sit at no desk.
+
+    Raises:
+        Refused: it is the row that the jobs act as.
+    """
+    if member.role is Role.JOBS:
+        raise Refused(
+            f"{member.handle} is the name of the jobs, and nobody works at the desk under it.",
+            hint="Give your own: recall staff list shows who is here.",
+        )
+    return member

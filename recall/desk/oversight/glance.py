@@ -15,7 +15,7 @@ from recall.clock import Clock
 from recall.config import Config
 from recall.desk.core.opening import may_be_opened
 from recall.desk.core.proof import has_passwords
-from recall.desk.core.staff_row import everybody, member_among
+from recall.desk.core.staff_row import everybody, member_among, works_here
 from recall.records.database import plain
 from recall.records.database.odd import ODD_VALUES
 from recall.records.facts.first_counts import first_counts, last_change, settled_for
@@ -82,6 +82,7 @@ def glance(config: Config, on: date | None = None, by: str = "") -> Counts | Non
 
     Raises:
         NotFound: no such member of staff, or they have left.
+        Refused: it is the name of the jobs.
         StorageError: it is encrypted, and not by this key.
     """
     if config.desk.sign_in or len(config.sites) > 1:
@@ -92,7 +93,7 @@ def glance(config: Config, on: date | None = None, by: str = "") -> Counts | Non
             if ask is None or has_passwords(ask) or not may_be_opened(ask):
                 return None
             if by:
-                member_among(everybody(ask), by, on or clock.today())
+                works_here(member_among(everybody(ask), by, on or clock.today()))
             return _counted(ask, clock.acting_for(on), config.changeover.went_live)
     except (sqlite3.Error, *ODD_VALUES):
         return None

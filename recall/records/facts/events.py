@@ -161,6 +161,7 @@ class _About(TypedDict):
     channels: frozenset[Channel]
     own_channels: frozenset[Channel] | None
     one_number: bool
+    own_one_number: bool
 
 
 def _about(person: _Person, ways: _Ways) -> _About:
@@ -175,6 +176,7 @@ def _about(person: _Person, ways: _Ways) -> _About:
         "channels": frozenset(ways.all),
         "own_channels": frozenset(ways.own) if ways.own != ways.all else None,
         "one_number": len(ways.numbers) == 1,
+        "own_one_number": len(ways.own_numbers) == 1,
     }
 
 
@@ -292,6 +294,22 @@ class _Ways:
     """Without those of the adults who answer for a child: what is left at 16."""
     numbers: set[str] = field(default_factory=set)
     """Every number to ring, once, however often it stands there."""
+    own_numbers: set[str] = field(default_factory=set)
+    """Those that are left at 16."""
+
+    def take(self, kind: Channel, value: str, role: str | None) -> None:
+        """Add one way; what a responsible adult has is none of one's own."""
+        is_own = role != "responsible_adult"
+        some: set[Channel] = {kind}
+        if kind == "phone":
+            self.numbers.add(value)
+            if is_own:
+                self.own_numbers.add(value)
+            if value.startswith("+447"):
+                some.add("text")
+        self.all.update(some)
+        if is_own:
+            self.own.update(some)
 
     def write_to_nobody(self) -> None:
         """Leave no letter among the ways."""
@@ -305,15 +323,7 @@ def _channels(
     """Return the ways of reaching each person that are recorded, understood and safe."""
     found: dict[int, _Ways] = defaultdict(_Ways)
     for person_id, kind, value, role in many(session, _reached(known_at), person_ids):
-        ways = found[person_id]
-        some: set[Channel] = {"letter" if kind == "address" else kind}
-        if kind == "phone":
-            ways.numbers.add(value)
-            if value.startswith("+447"):
-                some.add("text")
-        ways.all.update(some)
-        if role != "responsible_adult":
-            ways.own.update(some)
+        found[person_id].take("letter" if kind == "address" else kind, value, role)
     for (person_id,) in many(session, _RUNG_INSTEAD, person_ids):
         for each in (found[person_id].all, found[person_id].own):
             if "phone" in each:

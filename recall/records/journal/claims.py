@@ -5,9 +5,10 @@ A claim is on everything that is open for the person: whoever has one follow-up 
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from datetime import datetime, timedelta
 
-from sqlalchemy import select, update
+from sqlalchemy import ColumnElement, select, update
 from sqlalchemy.orm import Session
 
 from recall.errors import Conflict
@@ -17,11 +18,17 @@ from recall.records.tables.statements import table_of
 HOLDS = timedelta(minutes=10)
 
 
-def claim(session: Session, follow_up_id: int, by_id: int, at: datetime) -> datetime:
+Own = Sequence[datetime] | None
+"""Until when those are whom one desk has in hand: no two desks claim at one instant, so it tells
+desks under one name apart. None: all under the name, as for a command."""
+
+
+def claim(session: Session, follow_up_id: int, by_id: int, at: datetime, own: Own) -> datetime:
     """Claim the person of an open follow-up, or go on with one's own claim; return until when.
 
     Raises:
-        Conflict: somebody else has claimed the person, or it is no longer open.
+        Conflict: somebody else has claimed the person, or the same name at another desk, or it
+            is no longer open.
     """
     until = at + HOLDS
     c = tables.FollowUp
@@ -29,6 +36,11 @@ def claim(session: Session, follow_up_id: int, by_id: int, at: datetime) -> date
     if person_id is None or held_by_another(session, person_id, by_id, at) is not None:
         raise Conflict(
             f"Follow-up {follow_up_id} is with somebody else, or closed.",
+            hint="Take the next one; a claim runs out by itself.",
+        )
+    if own is not None and is_at_another_desk(session, follow_up_id, by_id, at, own):
+        raise Conflict(
+            "They are in hand at another desk under your name.",
             hint="Take the next one; a claim runs out by itself.",
         )
     session.execute(
@@ -46,25 +58,26 @@ def held_by_another(session: Session, person_id: int, by_id: int, at: datetime) 
     return session.scalar(select(c.claim_by_id).where(*theirs).limit(1))
 
 
-def is_at_another_desk(session: Session, follow_up_id: int, by_id: int, at: datetime) -> bool:
-    """Return whether a desk under this name has the person of a follow-up in hand.
-
-    Whoever asks has given back their own before.
-    """
+def is_at_another_desk(
+    session: Session, follow_up_id: int, by_id: int, at: datetime, own: Sequence[datetime] = ()
+) -> bool:
+    """Return whether another desk under this name has the person of a follow-up in hand."""
     c = tables.FollowUp
     person_id = select(c.person_id).where(c.id == follow_up_id).scalar_subquery()
     held = c.person_id == person_id, c.is_open, c.claim_by_id == by_id, c.claim_until > at
-    return session.scalar(select(c.id).where(*held).limit(1)) is not None
+    wanted = select(c.id).where(*held, c.claim_until.not_in(own)).limit(1)
+    return session.scalar(wanted) is not None
 
 
-def release(session: Session, follow_up_id: int, by_id: int) -> None:
-    """Give up one's own claim on the person of a follow-up."""
+def release(session: Session, follow_up_id: int, by_id: int, own: Own) -> None:
+    """Give up one's own claim on the person of a follow-up; another desk keeps whom it has."""
     c = tables.FollowUp
     person_id = select(c.person_id).where(c.id == follow_up_id).scalar_subquery()
+    mine: list[ColumnElement[bool]] = [c.person_id == person_id, c.claim_by_id == by_id]
+    if own is not None:
+        mine.append(c.claim_until.in_(own))
     session.execute(
-        update(table_of(tables.FollowUp))
-        .where(c.person_id == person_id, c.claim_by_id == by_id)
-        .values(claim_by_id=None, claim_until=None)
+        update(table_of(tables.FollowUp)).where(*mine).values(claim_by_id=None, claim_until=None)
     )
 
 
