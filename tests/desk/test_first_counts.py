@@ -9,11 +9,12 @@ import msgspec
 import pytest
 from sqlalchemy import text
 
-from recall.desk.core.session import Desk
+from recall.desk.core.session import Desk, staff_member
+from recall.desk.core.staff_row import works_here
 from recall.desk.oversight.counts import counts
 from recall.desk.oversight.glance import at_once, glance
 from recall.desk.practice.staff import mark_left
-from recall.errors import NotFound
+from recall.errors import NotFound, Refused
 from recall.records.database.store import Store
 from tests.desk.posting import child_with_fluid
 from tests.desk.practice import PRACTICE, desk_at, later, with_files
@@ -45,6 +46,13 @@ def test_a_name_that_may_not_act_is_refused_before_there_is_a_screen(
     with pytest.raises(NotFound, match=f"There is no member of staff '{by}'|{by} left on"):
         glance(register.config, register.today, by)
     assert glance(register.config, register.today, "CLARA") is not None
+
+
+def test_nobody_opens_the_desk_as_the_jobs(register: Desk) -> None:
+    with pytest.raises(Refused, match="nightly is the name of the jobs, and nobody works"):
+        glance(register.config, register.today, "nightly")
+    with pytest.raises(Refused, match="is the name of the jobs"):
+        works_here(staff_member(register.store, "nightly", register.today))
 
 
 def test_nothing_is_counted_for_whoever_has_not_signed_in(register: Desk) -> None:

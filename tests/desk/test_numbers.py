@@ -218,3 +218,30 @@ def no_number(desk: Desk) -> int:
         contact_points.end_contact_point(desk, row["id"], "given up")
     number: int = open_follow_ups(desk.store, person)[0]["id"]
     return number
+
+
+def test_the_same_number_given_again_is_said_and_not_added(store: Store) -> None:
+    """However it is written; what is new beside it is taken, and an adult's is the adult's."""
+    desk = desk_at(store)
+    somebody(desk, "W1")
+    add_contact_point(desk, "W1", ContactPoint("phone", "07700 900123"))
+    before = len(rows(store, tables.ContactPoint))
+
+    with pytest.raises(Refused, match="recorded already: nothing was added"):
+        add_contact_point(desk, "W1", ContactPoint("phone", "+44 7700 900 123"))
+    assert len(rows(store, tables.ContactPoint)) == before
+
+    add_contact_point(desk, "W1", ContactPoint("phone", "07700 900123 / 01632 960999"))
+    assert [row["raw"] for row in rows(store, tables.ContactPoint)[before:]] == ["01632 960999"]
+
+
+def test_an_address_given_again_says_that_they_are_there_after_all(store: Store) -> None:
+    desk = desk_at(store)
+    somebody(desk, "W1")
+    home = ContactPoint("address", "1 Quarry Steps\nWrenfield", "WF99 4QS")
+    add_contact_point(desk, "W1", home)
+    before = len(rows(store, tables.ContactPoint))
+
+    add_contact_point(desk, "W1", home)
+
+    assert len(rows(store, tables.ContactPoint)) == before + 1

@@ -16,6 +16,7 @@ from recall.desk.worklists.call_card import call_cards_of
 from recall.desk.worklists.day_list import on_list, to_ring_on
 from recall.records import tables
 from recall.records.database.store import Store
+from recall.records.facts.events import facts_for
 from recall.records.tables.statements import table_of
 from tests.desk.posting import refreshed
 from tests.desk.practice import DAY, FLUID, desk_at, later, rows, somebody, visit
@@ -83,3 +84,15 @@ def test_whoever_acts_for_an_adult_without_capacity_goes_on_being_reached(store:
 
     assert not said_lost(desk)
     assert call_cards_of(desk, "W1")[0].step != "address_check"
+
+
+def test_numbers_are_counted_with_and_without_the_adult_s(store: Store) -> None:
+    desk = turning(store)
+    with store.read() as session:
+        (alone,) = facts_for(session, [rows(store, tables.FollowUp)[0]["id"]]).values()
+    add_contact_point(desk, "W1", ContactPoint("phone", "07700 900123"))
+    with store.read() as session:
+        (both,) = facts_for(session, [rows(store, tables.FollowUp)[0]["id"]]).values()
+
+    assert (alone.one_number, alone.own_one_number) == (True, False)
+    assert (both.one_number, both.own_one_number) == (False, True)

@@ -62,3 +62,11 @@ def test_what_lies_ahead_of_the_birthday_is_said_by_the_ways_of_each_day() -> No
 
     assert next(step.kind for step in before if step.on >= date(2026, 10, 1)) == "phone"
     assert next(step.kind for step in after if step.on >= date(2026, 10, 1)) == "address_check"
+
+
+def test_the_mother_s_number_is_none_of_theirs_when_numbers_are_counted() -> None:
+    """The mother's and their own: two to ring before the birthday, one from then on."""
+    there = {"born": TURNS, "one_number": False, "own_one_number": True}
+
+    assert not facts(**there).usable_on(date(2026, 9, 19)).one_number
+    assert facts(**there).usable_on(TURNS.replace(year=2026)).one_number

@@ -12,9 +12,12 @@ from pathlib import Path
 import pytest
 
 from recall.desk.contacts import contacting
+from recall.desk.contacts.entries import Attempt
 from recall.desk.core.session import Desk
 from recall.desk.worklists import call_card
 from recall.errors import Conflict
+from recall.records import tables
+from tests.desk.practice import rows
 from tests.tui.conftest import opening
 from tests.tui.driving import Driver, drive
 from tests.tui.test_in_hand import calls
@@ -106,6 +109,39 @@ def test_two_desks_under_one_name_have_each_their_own_in_hand(
     assert held.claim_by == here.by.handle
     contacting.give_all_back(here, mine[1])
     assert holders(desk) == {}
+    here.close()
+
+
+def test_what_one_desk_does_frees_nobody_whom_another_has_under_the_same_name(
+    app: DeskApp, practice: Path, desk: Desk
+) -> None:
+    """Neither an outcome nor the key that lets go; the other desk's own outcome does."""
+    here = opening(practice)
+    first = next(c.follow_up for c in call_card.call_cards(here, call_card.order(here)) if c.number)
+    mine = contacting.take_first(here, [first])
+    assert mine is not None
+
+    def held() -> bool:
+        (row,) = rows(desk.store, tables.FollowUp, id=first)
+        return row["claim_by_id"] == here.by.id
+
+    async def steps(driver: Driver) -> None:
+        await driver.press("f3")
+        listed = calls(driver).row_list
+        listed.mark(listed.numbers.index(first))
+        await driver.rest()
+        await driver.press("c")
+        assert "in hand at another desk under your name" in driver.words
+        await driver.press("1")
+        assert held()
+
+    app._opening = lambda: minutes_on(opening(practice), 1)
+    drive(app, steps)
+
+    assert held()
+    there = replace(here, in_hand=(mine[1],))
+    contacting.log_contact(there, first, None, Attempt("phone", "left_message"))
+    assert not held()
     here.close()
 
 

@@ -4,8 +4,8 @@ from __future__ import annotations
 
 from datetime import datetime, time, timedelta
 
-from recall.desk.contacts import bookings
-from recall.desk.contacts.entries import Booking
+from recall.desk.contacts import bookings, contacting
+from recall.desk.contacts.entries import Attempt, Booking
 from recall.desk.core.session import Desk
 from recall.desk.worklists import call_card
 from recall.records import tables
@@ -115,3 +115,22 @@ def test_whoever_rings_back_is_found_in_two_and_recorded_in_three(app: DeskApp, 
 
     drive(app, steps)
     assert [outcome for _number, _way, outcome in stored(desk)] == ["no_answer", "will_call_back"]
+
+
+def test_anybody_rung_today_is_found_in_three(app: DeskApp, desk: Desk) -> None:
+    """Whoever rings back is seldom the last one rung: each has a key of their own."""
+    cards = call_card.call_cards(desk, call_card.order(desk))
+    ringing = [card for card in cards if card.step == "phone" and card.number][:14]
+    for card in ringing:
+        contacting.log_contact(desk, card.follow_up, None, Attempt("phone", "left_message"))
+    people = list(dict.fromkeys(card.reference for card in reversed(ringing)))
+
+    async def steps(driver: Driver) -> None:
+        for place, key in ((0, "1"), (8, "9"), (9, "a"), (len(people) - 1, None)):
+            key = key or chr(ord("a") + place - 9)
+            await driver.press("f4", "f4", key)
+            assert driver.where == "PersonScreen", driver.text
+            assert people[place] in driver.words and "Rung today at" in driver.words
+            await driver.press("f2")
+
+    drive(app, steps)

@@ -17,6 +17,8 @@ from recall.desk.people.timeline import timeline
 from recall.desk.plans import decisions
 from recall.desk.worklists import lists
 from recall.desk.worklists.referral_list import referrals
+from recall.records import tables
+from tests.desk.practice import rows
 from tests.tui.conftest import opening
 from tests.tui.driving import Driver, drive
 from tui.app import DeskApp
@@ -242,3 +244,30 @@ def test_people_are_counted_and_not_what_is_open_for_them() -> None:
         "W2  Wren, born 2 Mar 2020: drum",
     ]
     assert "type 2," in next(each for each in sheet._fields if each.id == "count").hint
+
+
+def test_what_was_decided_of_several_is_taken_back_from_all_where_it_was_done(
+    manager: DeskApp, desk: Desk
+) -> None:
+    def decided() -> int:
+        return len(rows(desk.store, tables.FollowUpEvent)) - before
+
+    before = len(rows(desk.store, tables.FollowUpEvent))
+
+    async def steps(driver: Driver) -> None:
+        await register(driver)
+        await driver.press("2", "asterisk", "k")
+        people = driver.words.split("Decide ")[1].split(": ")[1].split()[0]
+        await driver.type("as talked over")
+        await driver.press("tab")
+        if "Have you considered that?" in driver.words:
+            await driver.press("right", "tab")
+        await driver.type(people)
+        await driver.press("ctrl+s")
+        assert driver.where == "ManagerScreen" and decided() > 1, driver.text
+        await driver.press("u")
+        assert f"All {people} people" in driver.words
+        await driver.press("y")
+        assert decided() == 0 and "taken back" in driver.words
+
+    drive(manager, steps)

@@ -9,6 +9,7 @@ from recall.records import tables
 from tests.desk.practice import open_follow_ups, rows
 from tests.tui.driving import Driver, drive
 from tests.tui.test_clinic_screens import with_a_past
+from tests.tui.test_numbers import first_to_ring, take
 from tests.tui.test_visits import REF, begin
 from tui.app import DeskApp
 
@@ -33,5 +34,19 @@ def test_what_was_written_down_is_seen_on_the_person_and_before_a_visit_is_close
         assert driver.where == "PersonScreen"
         assert f"Before contact: {WARNING}" in driver.words
         assert "Works nights [/b] {0}" in driver.words
+
+    drive(app, steps)
+
+
+def test_what_was_written_down_stands_on_the_call_card_beside_the_number(
+    app: DeskApp, desk: Desk
+) -> None:
+    card = first_to_ring(desk)
+    contacting.note(desk, card.follow_up, NOTE)
+
+    async def steps(driver: Driver) -> None:
+        await take(driver, card)
+        note = next(line for line in driver.lines if line.startswith(" Note"))
+        assert "7 September 2026: Works nights [/b] {0}" in note
 
     drive(app, steps)
