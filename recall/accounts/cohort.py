@@ -22,9 +22,10 @@ from recall.schedule.calendar import Calendar
 Which = Literal["due", "asked"]
 """Asks whose latest day lies in a period (of a referral: by which they are to be seen), or that
 were made in it."""
-By = Literal["kind", "urgency", "practitioner", "site", "age"]
-AXES: tuple[By, ...] = get_args(By)
-"""What an account can be split by, and narrowed to."""
+By = Literal["kind", "urgency", "practitioner", "site", "age", "month"]
+"""What an account can be split by; the month is the one of the latest day."""
+AXES: tuple[By, ...] = tuple(each for each in get_args(By) if each != "month")
+"""What it can be narrowed to, too: a month is a period of its own."""
 BANDS = ((0, "0 to 3"), (4, "4 to 15"), (16, "16 to 39"), (40, "40 to 64"), (65, "65 to 79"))
 OLDEST = (80, "80 and over")
 
@@ -57,6 +58,11 @@ class Entry(msgspec.Struct, frozen=True, gc=False):
     age: str
     asked_on: date
     due_on: date
+
+    @property
+    def month(self) -> str:
+        """Return the month of its latest day."""
+        return f"{self.due_on:%Y-%m}"
 
 
 class Only(msgspec.Struct, frozen=True):

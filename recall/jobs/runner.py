@@ -80,10 +80,22 @@ def said(ran: Ran) -> str:
         "with_another": "another runner has it",
         "done_before": "was done before",
     }
-    counts = ", ".join(f"{name.replace('_', ' ')} {count}" for name, count in ran.counts.items())
+    known = {name: _in_words(count) for name, count in ran.counts.items()}
+    counts = ", ".join(f"{name.replace('_', ' ')} {said}" for name, said in known.items() if said)
     also = f"; answers for {len(ran.answered)} missed day(s) too" if ran.answered else ""
     told = f" ({counts})" if counts else ""
     return f"{ran.job} for {ran.for_day}: {words[ran.state]}{told}{also}"
+
+
+def _in_words(count: object) -> str:
+    """Return a count as people read it; nothing where there is nothing to tell.
+
+    >>> _in_words(True), _in_words(0), _in_words([]), _in_words(["W1", "W2"])
+    ('yes', '0', '', 'W1; W2')
+    """
+    if isinstance(count, bool):
+        return "yes" if count else "no"
+    return "; ".join(map(str, count)) if isinstance(count, (list, tuple)) else str(count)
 
 
 def serve(config: Config, say: Say) -> None:

@@ -45,7 +45,9 @@ def test_each_number_opens_its_people(typed: Typed, follow_up: int) -> None:
 def test_a_line_for_each_kind_and_as_data(typed: Typed, follow_up: int) -> None:
     month = ("--month", "2026-09", "--asked")
     _, out, _ = typed("accounts", *month, "--split", "age")
-    assert [line[:8] for line in out.splitlines()[1:]] == ["4 to 15 ", "65 to 79"]
+    counts, came, *_ = out.split("\n\n")
+    assert [line[:8] for line in counts.splitlines()[1:]] == ["4 to 15 ", "65 to 79"]
+    assert [line[:10] for line in came.splitlines()[1:]] == ["  4 to 15 ", "  65 to 79"]
     _, out, _ = typed("accounts", *month, "--csv")
     rows = list(csv.DictReader(io.StringIO(out.removeprefix("\ufeff"))))
     _, out, _ = typed("accounts", *month, "--csv", "--split", "urgency")

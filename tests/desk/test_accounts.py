@@ -17,10 +17,11 @@ from recall.desk.oversight.accounts_rows import (
     MISSED,
     entered_late,
     entries_behind,
+    group_rows,
     share_in_time,
     state_rows,
 )
-from recall.desk.oversight.accounts_text import as_text
+from recall.desk.oversight.accounts_text import as_groups, as_text
 from recall.desk.people import deaths
 from recall.desk.plans import decisions
 from recall.desk.plans.decisions import Dates, Decided
@@ -215,6 +216,19 @@ def test_a_cohort_is_split_and_narrowed_by_what_is_told_of_each_ask(store: Store
     north = accounts(desk, Cohort(ALL.period, Only(site="North"))).now.rechecks
     assert north.asks == 1
     assert sum(part.asks for part in found.by("urgency").values()) == found.asks
+
+
+def test_each_part_says_its_share_with_the_range_and_who_ended_otherwise(store: Store) -> None:
+    """One of one child died: 0 per cent, and by Wilson (1927) anything up to 79 per cent."""
+    row = child(store)
+    deaths.record_death(desk_at(store, row["earliest"], "clara"), "W1", DAY, "Rowan Thackwell")
+    found = accounts(desk_at(store, row["latest"] + timedelta(days=1), "clara"), ALL)
+
+    (part,) = group_rows(found, "month")
+    said = as_groups([part])
+    assert (part.name, part.without_a_look) == (f"{row['latest']:%Y-%m}", {"died": 1})
+    assert "0 of 1     0%  0% to 79%" in said
+    assert said.splitlines()[-1].split() == [part.name, "died,", "1"]
 
 
 def test_what_was_entered_late_is_told_apart_and_the_old_figure_stays(store: Store) -> None:

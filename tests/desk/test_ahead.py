@@ -264,6 +264,8 @@ def test_somebody_away_makes_late_what_a_day_more_would_save(store: Store) -> No
 
     assert (len(tried.before.late), [p.number for p in tried.newly_late]) == (0, [row["id"]])
     assert "would be late besides" in as_tried(tried)
+    (said,) = tried.changes
+    assert said.startswith("clara away from ") and said in as_tried(tried)
     (line,) = late_rows(tried)
     assert line.seen_before is not None and line.seen_before <= row["latest"] < line.seen_after
     two = ahead(before)

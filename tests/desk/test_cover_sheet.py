@@ -211,7 +211,7 @@ def test_posting_is_refused_where_other_letters_come_off_than_were_shown(then: D
     shown = len(pile_of(then, 1).off)
     record_death(then, "W2", then.today, "Rowan Thackwell")
 
-    with pytest.raises(Conflict, match="1 letters must come off the pile, not 0"):
+    with pytest.raises(Conflict, match="1 letter must come off the pile, not 0"):
         mark_posted(then, 1, shown)
 
     assert {row["posted_on"] for row in letters(then)} == {None}

@@ -110,7 +110,7 @@ def test_the_report_reads_as_text_and_as_csv(desk: Desk) -> None:
     text, table = as_text(report, "Wrenfield Ear Care"), as_csv(report)
 
     assert text.startswith("Wrenfield Ear Care: the register from 1 October 2026 to 31 October")
-    assert "recall report --month 2026-10-01 --appointments NUMBER" in text
+    assert "recall report --month 2026-10 --appointments NUMBER" in text
     assert table.splitlines()[0] == "month,part,what,by,count,of,people"
     assert len(table.splitlines()) == len(report.lines) + 2
 

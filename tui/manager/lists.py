@@ -323,9 +323,14 @@ def labelled(parts: Sequence[tuple[str, str]], width: int) -> list[Content]:
 
 def more_returns(row: Any, today: date, width: int) -> list[Content]:
     """Return the curve of one kind of follow-up."""
-    head = f"{words({}, row.kind)}: share of all who came, by weeks since the window opened; ░ 95%"
     gone = f"; {row.otherwise:,} ended otherwise" if row.otherwise else ""
-    return [literal(head + gone, "bold"), *curve_lines(row, width, 6)]
+    came = "nobody came yet"
+    if row.curve:
+        at_last = row.curve[-1]
+        spread = f"{percent(at_last.low)} to {percent(at_last.high)}"
+        came = f"{percent(at_last.share)} come after {at_last.at / 7:.0f} wk (95% ░ {spread})"
+    head = f"{words({}, row.kind)}: {came}{gone}"
+    return [literal(head, "bold"), *curve_lines(row, width, 6)]
 
 
 _DECIDE = ("pick", "keep_trying", "hand_back", "decline", "move", "export")

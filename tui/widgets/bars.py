@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from itertools import accumulate
+from math import inf
 
 from textual.content import Content
 
@@ -17,7 +18,7 @@ BOOKED, WANTED, WAITING, AGAIN, FREE = "█", "▓", "▒", "░", "·"
 EIGHTHS = " ▁▂▃▄▅▆▇█"
 WORK_LEGEND = (
     f"Hours. {BOOKED} booked  {WANTED} wanted then  {WAITING} waiting already  "
-    f"{AGAIN} asked for again by then  ┃ what we can give"
+    f"{AGAIN} asked for again by then  ┃ what we can give  ! hours over it"
 )
 WORK_HEAD = "week from   booked wanted waiting again gives calls letters"
 CURVE_WEEKS = 26
@@ -33,8 +34,8 @@ def work_line(week: WeekRow, width: int, most: float) -> Content:
         f"{_short(day):<12}" + "".join(f"{hours(each):>{room}}" for each, room in told)
     ) + f"{week.calls or 0:>6}{week.letters or 0:>8} "
     beyond = max(0, sum(minutes[:3]) - week.gives_minutes)
-    over = f"! {hours(beyond)} h over" if beyond else ""
-    room = max(8, width - len(numbers) - 14)
+    over = f"! {hours(beyond)}" if beyond else ""
+    room = max(8, width - len(numbers) - 9)
     return Content.assemble(
         numbers, *_bar(week, room, most), " ", (over, "bold $desk-alarm" if over else "")
     )
@@ -95,25 +96,27 @@ def came_by(curve: Sequence[Arrival], days: float) -> tuple[float, float, float]
 
 
 def curve_lines(found: Returned, width: int, height: int = 6) -> list[Content]:
-    """Return the curve of those seen, week by week, with its 95 per cent range shaded."""
+    """Return the curve of those seen, week by week, with its 95 per cent range shaded.
+
+    The row at the top stands for everybody and for nothing less, as the whole block of `spark`.
+    """
     weeks = max(8, min(52, width - 8))
+    below, labels = height - 1, {height: "100% ┤", height // 2: " 50% ┤"}
+    by_week = [came_by(found.curve, 7 * week) for week in range(1, weeks + 1)]
     rows = []
     for row in range(height, 0, -1):
-        low_edge, high_edge = (row - 1) / height, row / height
-        cells = []
-        for week in range(1, weeks + 1):
-            seen, low, high = came_by(found.curve, 7 * week)
-            cells.append(_cell(seen, low, high, low_edge, high_edge))
-        label = f"{high_edge:>4.0%} ┤" if row in (height, height // 2) else "     │"
-        rows.append(Content.assemble((label, "$desk-quiet"), ("".join(cells), "$desk-lead")))
+        edges = (1.0, inf) if row == height else ((row - 1) / below, row / below)
+        cells = "".join(_cell(*seen, *edges) for seen in by_week)
+        label = labels.get(row, "     │")
+        rows.append(Content.assemble((label, "$desk-quiet"), (cells, "$desk-lead")))
     rows.append(Content.styled("     └" + _week_marks(weeks), "$desk-quiet"))
     return rows
 
 
 def _cell(seen: float, low: float, high: float, low_edge: float, high_edge: float) -> str:
-    if low_edge < seen <= high_edge or (seen == 0 and low_edge == 0):
+    if low_edge <= seen < high_edge:
         return "━"
-    return "░" if low < high_edge and high > low_edge else " "
+    return "░" if low < high_edge and high >= low_edge and high > 0 else " "
 
 
 def _week_marks(weeks: int) -> str:

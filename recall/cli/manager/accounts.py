@@ -92,7 +92,7 @@ def _asked(**given: Any) -> _Asked:
     click.option("--site", help="Only people of this site."),
     click.option("--age", metavar='"4 to 15"', help="Only this band of age."),
 )
-@click.option("--split", type=click.Choice(_AXES), help="A line for each of these.")
+@click.option("--split", type=click.Choice((*_AXES, "month")), help="A line for each.")
 @click.option("--show", metavar="STATE", help="The people behind a number: late, lost, missed.")
 @click.option("--referrals", is_flag=True, help="With --show: of referrals, not of re-checks.")
 @acting

@@ -168,7 +168,7 @@ def list_(form: str | None, **given: Any) -> None:
         state = state if row.printed_at else "not printed"
         emit(
             f"{row.number:>4}  week of {row.week_on}  {row.letters:>5} letters, "
-            f"{row.held} held back  {state}\n"
+            f"{row.held} held back, {row.taken_off} taken off  {state}\n"
         )
 
 
@@ -195,7 +195,8 @@ def posted(batch: int, taken_off: int | None, **given: Any) -> None:
             for said in pile.differs:
                 say(f"  {said.removesuffix('.')}.")
         off = len(pile.off)
-        question = f"{pile.letters} letters leave, {off} are taken off. Was batch {batch} posted?"
+        leave = "1 letter leaves" if pile.letters == 1 else f"{pile.letters} letters leave"
+        question = f"{leave}, {off} taken off. Was batch {batch} posted?"
         if not agreed(question, taken_off is not None, f"--taken-off {off}"):
             say("Nothing was recorded.")
             return

@@ -22,6 +22,10 @@ MISSED = "missed"
 """In the place of a state: every ask whose latest day went by unmet, whatever became of it."""
 
 
+LOST = "lost"
+"""The state in which every contact step is used up."""
+
+
 @dataclass(frozen=True)
 class StateRow:
     """How many asks are in one state, and how many were on the last day of the period."""
@@ -43,7 +47,7 @@ class StateRow:
 
 @dataclass(frozen=True)
 class GroupRow:
-    """One part of a cohort of re-checks: what became of it, and who came in time."""
+    """One part of a cohort of re-checks: what became of it, who came in time, who did not."""
 
     by: str
     name: str
@@ -59,6 +63,8 @@ class GroupRow:
     of_people: int
     low: float
     high: float
+    without_a_look: dict[str, int]
+    """Of those that are lost or ended otherwise: how many, by the words for it."""
 
 
 @dataclass(frozen=True)
@@ -184,6 +190,8 @@ def _group(by: By, name: str, account: Account) -> GroupRow:
     kinds = [parts[entry.state] for entry in account.entries]
     met = [entry.missed for entry in account.entries if parts[entry.state] == "met"]
     share = in_time(account)
+    lines = account.lines()
+    gone = [each for each in lines if each.state.id == LOST or each.state.part == "ended"]
     return GroupRow(
         by=by,
         name=name,
@@ -199,4 +207,5 @@ def _group(by: By, name: str, account: Account) -> GroupRow:
         of_people=share.of,
         low=share.low,
         high=share.high,
+        without_a_look={each.state.words: each.asks for each in gone if each.asks},
     )

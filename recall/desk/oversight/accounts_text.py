@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
-from itertools import groupby
+from itertools import chain, groupby
 from textwrap import wrap
 
 from recall.accounts.cohort import AXES, Cohort
@@ -57,18 +57,45 @@ def in_time_words(share: Share) -> str:
 
 
 def as_groups(rows: Sequence[GroupRow]) -> str:
-    """Return the parts of a cohort of re-checks, one line each."""
-    head = f"{'re-checks':<17}  asks people  met late ended repl. open missed  people in time"
-    return "\n".join([head, *map(_group, rows)]) + "\n"
+    """Return the parts of a cohort of re-checks, one line each: counts, who came, who did not.
+
+    A share stands with its range, for one of few people says little.
+    """
+    gone = [row for row in rows if row.without_a_look]
+    lines = [
+        f"{'re-checks':<25}  asks people    met   late  ended  repl.   open missed",
+        *map(_group, rows),
+        "",
+        "People who came in time, of all whose latest day has come (95 per cent, Wilson)",
+        *map(_came, rows),
+    ]
+    if gone:
+        lines += ["", "Lost, and ended otherwise, by name (re-checks)", *chain(*map(_gone, gone))]
+    return "\n".join(lines) + "\n"
 
 
 def _group(r: GroupRow) -> str:
-    counts = f"{r.asks:>6}{r.people:>7}{r.met_in_time:>5}{r.met_late:>5}{r.ended:>6}"
-    said = f"{r.name.replace('_', ' ')[:16]:<17}{counts}{r.replaced:>6}{r.open:>5}{r.missed:>7}"
+    counts = r.asks, r.people, r.met_in_time, r.met_late, r.ended, r.replaced, r.open, r.missed
+    return f"{_named(r):<25}" + "".join(
+        f"{count:>{6 if n == 0 else 7}}" for n, count in enumerate(counts)
+    )
+
+
+def _came(r: GroupRow) -> str:
     if not r.of_people:
-        return said
+        return f"  {_named(r):<23}  nobody's latest day has come yet"
     share = percent(r.came_in_time / r.of_people)
-    return f"{said} {r.came_in_time} of {r.of_people}, {share}"
+    of = f"{r.came_in_time} of {r.of_people}"
+    return f"  {_named(r):<23}{of:>15}{share:>7}  {percent(r.low)} to {percent(r.high)}"
+
+
+def _gone(r: GroupRow) -> Iterator[str]:
+    said = "; ".join(f"{words}, {count}" for words, count in r.without_a_look.items())
+    yield from wrap(f"{_named(r):<23}{said}", 79, initial_indent="  ", subsequent_indent=" " * 25)
+
+
+def _named(r: GroupRow) -> str:
+    return r.name.replace("_", " ")[:23]
 
 
 def as_people(lines: Sequence[AskLine]) -> str:

@@ -6,7 +6,7 @@ reception are views of what is read here.
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Iterator, Mapping
 from dataclasses import dataclass
 from datetime import date, timedelta
 
@@ -95,6 +95,8 @@ class Tried:
     after: trying.Served
     overdue: frozenset[int]
     """What is late already, whatever is changed."""
+    changes: tuple[str, ...] = ()
+    """What was tried, in words."""
 
     @property
     def newly_late(self) -> tuple[Piece, ...]:
@@ -150,7 +152,27 @@ def what_if(desk: Desk, found: Ahead, change: Change) -> Tried:
         trying.served(pieces, found.whole.slots, booked, _not_before(found.whole.portions, desk)),
         trying.served(pieces, slots(rota, days), booked, _not_before(portions, desk)),
         frozenset(portions),
+        tuple(_words(desk, found, change, rota)),
     )
+
+
+def _words(desk: Desk, found: Ahead, change: Change, rota: tuple[Hours, ...]) -> Iterator[str]:
+    """Say what is tried: the day and what it gives, who is away and when, the portion."""
+    if (day := change.open_on) is not None:
+        given = ", ".join(
+            f"{slot.who or 'the practice'} {slot.minutes} minutes" for slot in slots(rota, [day])
+        )
+        yield f"Open on {say_day(day, weekday=True)}: {given or 'nobody is there'}."
+    if change.away:
+        first, last = _away_days(desk, change)
+        yield f"{change.away.lower()} away from {say_day(first)} to {say_day(last)}."
+    if change.portion is not None:
+        yield f"{change.portion} of the backlog a week, in the place of {found.portion}."
+
+
+def _away_days(desk: Desk, change: Change) -> tuple[date, date]:
+    first = change.away_from or desk.today
+    return first, first + timedelta(days=7 * change.weeks_away - 1)
 
 
 def _not_before(portions: Mapping[int, date], desk: Desk) -> Mapping[int, date]:
@@ -175,8 +197,7 @@ def _away(desk: Desk, rota: tuple[Hours, ...], change: Change) -> tuple[Hours, .
     if who not in names:
         known = f"On it: {', '.join(names)}." if names else "Set `[capacity] rota` in recall.toml."
         raise InputError(f"{change.away} is not on the rota.", hint=known)
-    first = change.away_from or desk.today
-    return trying.with_away(rota, who, first, first + timedelta(days=7 * change.weeks_away - 1))
+    return trying.with_away(rota, who, *_away_days(desk, change))
 
 
 def _days(desk: Desk, rota: tuple[Hours, ...], mondays: list[date]) -> list[date]:

@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from datetime import date
+from textwrap import wrap
 
 from recall.ahead.again import ALL, Again, Missed
 from recall.ahead.contacting import Steps
@@ -142,13 +143,17 @@ def as_text(found: Ahead, calendar: Calendar) -> str:
 
 def as_groups(found: Ahead, by: By) -> str:
     """Return the weeks of each practitioner, skill or site."""
-    lines = []
+    lines, idle = [], []
     for name, weeks in found.whole.by(by).items():
+        if by == "skill" and not any(week.asked for week in weeks):
+            idle.append(_word(name or NONE[by]))
+            continue
         lines += [_word(name or NONE[by]), HEAD, *map(_line, weeks), ""]
     if by == "practitioner" and not found.has_rota:
         lines.append("No rota: who gives what is not known, and stands under nobody's name.")
     elif by == "skill":
         lines.append("Who can do two things is counted under both: skills sum to more than all.")
+        lines += wrap(f"Nothing asks for: {', '.join(idle)}.", 79) if idle else []
     elif NOBODY in found.whole.by(by):
         lines.append(f"Under {NONE[by]!r} stands what has none on record; its own it cannot give.")
     return "\n".join(lines) + "\n"
@@ -183,6 +188,7 @@ def as_tried(found: Tried) -> str:
     besides = [[p for p in each.late if p.number not in found.overdue] for each in both]
     seen = [found.backlog_seen_by(each) for each in both]
     lines = [
+        *(line for said in found.changes for line in wrap(f"What if: {said}", 66)),
         f"{'':<32}{'before':>12}{'after':>12}",
         f"{'late already':<32}{len(found.overdue):>12}{len(found.overdue):>12}",
         f"{'  the last of them seen':<32}" + "".join(f"{_by(day, found):>12}" for day in seen),

@@ -13,6 +13,8 @@ from recall.desk.core.rights import Right
 from recall.desk.core.session import Desk
 from recall.desk.oversight.month_figures import Figure, figures
 from recall.desk.oversight.report import Report
+from recall.desk.oversight.report_lines import Line
+from recall.desk.oversight.report_text import spread
 from recall.letters import coverage
 from recall.letters.pages import LAYOUT, run_press
 from recall.records.journal.head_file import in_words
@@ -41,6 +43,13 @@ def _drawn(figure: Figure) -> Iterator[str]:
     yield ""
 
 
+def _by(line: Line) -> str:
+    """Return what a number is apart by; of people who came, their share with its range."""
+    if line.of is None or line.people is not None:
+        return line.by.replace("_", " ")
+    return spread(line.count, line.of)
+
+
 @needs(Right.LOOK)
 def print_month(desk: Desk, report: Report, out: Path, *, named_here: bool = False) -> None:
     """Write a month's report as one tagged PDF: its figures, and every number behind them.
@@ -54,7 +63,7 @@ def print_month(desk: Desk, report: Report, out: Path, *, named_here: bool = Fal
         {
             "heading": part.capitalize(),
             "rows": [
-                [line.what.replace("_", " "), line.by.replace("_", " "), str(line.count)]
+                [line.what.replace("_", " "), _by(line), str(line.count)]
                 + ["" if each is None else str(each) for each in (line.of, line.people)]
                 for line in lines
             ],

@@ -41,7 +41,7 @@ def as_text(report: Report, practice: str) -> str:
         lines += [
             "",
             "The practice's own count of appointments is not known here. To compare it:",
-            f"recall report --month {month}-01 --appointments NUMBER",
+            f"recall report --month {month} --appointments NUMBER",
         ]
     lines += ["", *in_words(*report.head).split(", ")]  # a digest fills a line
     return "\n".join(lines) + "\n"
@@ -52,12 +52,15 @@ def _row(line: Line) -> str:
     said = f"  {name.replace('_', ' '):<46}{line.count:>7}"
     if line.people is not None:
         return f"{said} about {line.people} {'person' if line.people == 1 else 'people'}"
-    return said if line.of is None else f"{said} of {line.of}{_spread(line.count, line.of)}"
+    if line.of is None:
+        return said
+    share = spread(line.count, line.of)
+    return f"{said} of {line.of} ({share})" if share else f"{said} of {line.of}"
 
 
-def _spread(count: int, of: int) -> str:
+def spread(count: int, of: int) -> str:
     """Return the share with its 95% interval (Wilson, J Am Stat Assoc 1927;22:209-212)."""
     if not of:
         return ""
     low, high = wilson(count, of)
-    return f" ({percent(count / of)}; {percent(low)} to {percent(high)})"
+    return f"{percent(count / of)}; {percent(low)} to {percent(high)}"

@@ -46,6 +46,8 @@ class BatchLine:
     posted_on: date | None
     file_name: str
     batch_id: int
+    taken_off: int
+    """Letters that came off the pile, or were pulled before."""
 
 
 @dataclass(frozen=True)
@@ -66,7 +68,7 @@ def batches(desk: Desk, limit: int = 20) -> tuple[BatchLine, ...]:
     wanted = (
         select(
             *(b.number, b.week_on, func.count(n.id), func.count(n.held_why)),
-            *(b.printed_at, b.posted_on, b.file_name, b.id),
+            *(b.printed_at, b.posted_on, b.file_name, b.id, func.count(n.pulled_why)),
         )
         .join_from(tables.Batch, tables.Letter, n.batch_id == b.id, isouter=True)
         .where(stands(tables.Batch))
@@ -175,7 +177,8 @@ def _leaves(desk: Desk, session: Session, batch_id: int, posted: Sequence[tables
 def _refuse_other_pile(shown: int | None, now: int) -> None:
     if shown is not None and shown != now:
         raise Conflict(
-            f"By now {now} letters must come off the pile, not {shown}: nothing was recorded.",
+            f"By now {now} {'letter' if now == 1 else 'letters'} must come off the pile, "
+            f"not {shown}: nothing was recorded.",
             hint="Look at what to take off once more.",
         )
 
