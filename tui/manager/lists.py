@@ -11,7 +11,7 @@ from textual.content import Content
 
 from recall.care.services import SERVICES, to_whom
 from recall.cycle.curve import percent
-from tui.widgets.bars import curve_lines, returns_parts
+from tui.widgets.bars import curve_head, curve_lines, returns_parts
 from tui.widgets.row_list import Part
 from tui.words.signs import (
     LOUDNESS,
@@ -323,14 +323,7 @@ def labelled(parts: Sequence[tuple[str, str]], width: int) -> list[Content]:
 
 def more_returns(row: Any, today: date, width: int) -> list[Content]:
     """Return the curve of one kind of follow-up."""
-    gone = f"; {row.otherwise:,} ended otherwise" if row.otherwise else ""
-    came = "nobody came yet"
-    if row.curve:
-        at_last = row.curve[-1]
-        spread = f"{percent(at_last.low)} to {percent(at_last.high)}"
-        came = f"{percent(at_last.share)} come after {at_last.at / 7:.0f} wk (95% ░ {spread})"
-    head = f"{words({}, row.kind)}: {came}{gone}"
-    return [literal(head, "bold"), *curve_lines(row, width, 6)]
+    return [literal(curve_head(row), "bold"), *curve_lines(row, width, 6)]
 
 
 _DECIDE = ("pick", "keep_trying", "hand_back", "decline", "move", "export")

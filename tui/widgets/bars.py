@@ -95,6 +95,17 @@ def came_by(curve: Sequence[Arrival], days: float) -> tuple[float, float, float]
     return found
 
 
+def curve_head(found: Returned) -> str:
+    """Return how many of all had come by the curve's end, and how many ended otherwise."""
+    came = "nobody came yet"
+    if found.curve:
+        at_last = found.curve[-1]
+        spread = f"{percent(at_last.low)} to {percent(at_last.high)}"
+        came = f"{percent(at_last.share)} come after {at_last.at / 7:.0f} wk (95% ░ {spread})"
+    gone = f"; {found.otherwise:,} ended otherwise" if found.otherwise else ""
+    return f"{words(found.kind)}: {came}{gone}"
+
+
 def curve_lines(found: Returned, width: int, height: int = 6) -> list[Content]:
     """Return the curve of those seen, week by week, with its 95 per cent range shaded.
 

@@ -42,12 +42,12 @@ class BatchLine:
     week_on: date
     letters: int
     held: int
+    taken_off: int
+    """Letters that came off the pile, or were pulled before."""
     printed_at: datetime | None
     posted_on: date | None
     file_name: str
     batch_id: int
-    taken_off: int
-    """Letters that came off the pile, or were pulled before."""
 
 
 @dataclass(frozen=True)
@@ -67,8 +67,15 @@ def batches(desk: Desk, limit: int = 20) -> tuple[BatchLine, ...]:
     b, n = tables.Batch, tables.Letter
     wanted = (
         select(
-            *(b.number, b.week_on, func.count(n.id), func.count(n.held_why)),
-            *(b.printed_at, b.posted_on, b.file_name, b.id, func.count(n.pulled_why)),
+            b.number,
+            b.week_on,
+            func.count(n.id),
+            func.count(n.held_why),
+            func.count(n.pulled_why),
+            b.printed_at,
+            b.posted_on,
+            b.file_name,
+            b.id,
         )
         .join_from(tables.Batch, tables.Letter, n.batch_id == b.id, isouter=True)
         .where(stands(tables.Batch))
