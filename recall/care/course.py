@@ -118,12 +118,16 @@ class Course(msgspec.Struct):
     """When the treatment of a sudden loss of this ear ended."""
     concern_on: date | None = None
     """The last visit at which a concern about hearing was told for this ear."""
+    difficulty_on: date | None = None
+    """The last visit at which such a concern, or that hearing got worse, was told."""
     concern_waits_on: date | None = None
     """The last of these at which wax stayed in the ear, until hearing is better or tested."""
     not_whole_since: date | None = None
     """The first day on which a hole, a grommet, a cavity or an operation is on record: for good."""
     against_drops_on: date | None = None
     """The last visit that found something for which an ear is given no drops."""
+    trace_of_hole_on: date | None = None
+    """The last trace that was read as one of a hole, until the drum was seen in full and whole."""
     told: bool = False
     """Whether somebody else's finding stands in one of the clocks."""
 
@@ -222,7 +226,7 @@ class Course(msgspec.Struct):
     def _see_perforation(self, ear: Ear, on: date, in_full: bool) -> None:
         if ear.perforation in ("none", "healed"):
             if in_full:
-                self.perforation_since = self.new_hole_since = None
+                self.perforation_since = self.new_hole_since = self.trace_of_hole_on = None
                 self.perforation_visits = 0
         elif ear.perforation is not None:
             if self.perforation_since is None:

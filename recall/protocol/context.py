@@ -269,6 +269,10 @@ COURSE: dict[str, ContextWord] = {
     "concern_told": _clock(
         "concern_on", "time since a concern about hearing was last told for this ear"
     ),
+    "difficulty_told": _clock(
+        "difficulty_on",
+        "time since a concern about hearing, or that it got worse, was last told for this ear",
+    ),
     "concern_waits": _clock(
         "concern_waits_on",
         "time since a concern about hearing was told while wax stayed in the ear, until hearing "
@@ -277,6 +281,10 @@ COURSE: dict[str, ContextWord] = {
     "not_whole": _clock(
         "not_whole_since",
         "time since a hole, a grommet, a cavity or an operation was first on record for the ear",
+    ),
+    "trace_of_hole": _clock(
+        "trace_of_hole_on",
+        "time since a trace was last read as one of a hole, until the drum is seen whole",
     ),
     "against_drops": _clock(
         "against_drops_on",
@@ -356,7 +364,7 @@ _OF_REPORTS: dict[str, tuple[Callable[[str], Getter], str, bool]] = {
 def words_told(when: Mapping[str, Mapping[str, Any]]) -> Iterator[str]:
     """Yield the reported words that a condition speaks of, by themselves or by their clocks."""
     for name, value in when.get("report", {}).items():
-        if name in ("said", "also"):
+        if name in ("said", "also", "lately"):
             yield from value
             continue
         word = max((name.removesuffix(end) for end in _OF_REPORTS if name.endswith(end)), key=len)

@@ -111,6 +111,7 @@ def _words() -> Iterator[str]:
     yield from _flags()
     yield f"| `person.risk` | flag | any of {', '.join(get_args(RiskWord))} |"
     yield f"| `report.said`, `report.also` | flag | any of {', '.join(REPORTS)} |"
+    yield "| `report.lately` | flag | the same, told without a day or begun in the past 4 weeks |"
     yield "| `report.WORD_for`, `_for_at_least`, `_onset` | range | time since; days to come on |"
     for word, several in ANY_OF.items():
         yield f"| `report.{word}_for` | range | time since any of {', '.join(several)} began |"

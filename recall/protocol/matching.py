@@ -17,7 +17,7 @@ import msgspec
 
 from recall.care.course import Course
 from recall.care.ear import EAR_FIELDS, Ear
-from recall.care.hearing import asymmetry_dB
+from recall.care.hearing import asymmetry_dB, high_tone_average
 from recall.care.one_look import clears_an_object
 from recall.care.tympanogram import classify
 from recall.protocol.candidates import (
@@ -76,7 +76,8 @@ class Matcher:
         self._shift = {b: self._other_bit(line) for line, b in self.bits.items()}
         self._other_mask = sum(b for b, o in self._shift.items() if o)
         self._risk_bits = self._set_bits("person", "risk", RISKS)
-        said, also = (self._set_bits("report", w, REPORTS) for w in ("said", "also"))
+        kinds = ("said", "also", "lately")
+        said, also, self._lately_bits = (self._set_bits("report", w, REPORTS) for w in kinds)
         self._said_bits = {word: said[word] | also[word] for word in REPORTS}
         self._tested_bits = tuple(self._flag_bit(word) for word in TESTED_FLAGS)
         self._ages: dict[int, int] = {}
@@ -195,6 +196,9 @@ class Matcher:
             bits |= self._over("hearing_loss", course.mean_today)
         if course.gap_today is not None:
             bits |= self._over("air_bone_gap", course.gap_today)
+        if ear.hearing_dB is not None:
+            high = high_tone_average(ear.hearing_dB)
+            bits |= self._over("high_tone_loss", high) if high is not None else 0
         return bits
 
     def _look_up(self, values: tuple[Any, ...]) -> int:
@@ -266,11 +270,13 @@ class Matcher:
             bits |= self._risk_bits[word]
         return bits
 
-    def said_bits(self, words: Iterable[str]) -> int:
-        """Return the bits of what was reported for an ear."""
+    def said_bits(self, words: Iterable[str], lately: Iterable[str] = ()) -> int:
+        """Return the bits of what was reported for an ear, and of what of it is no old story."""
         bits = 0
         for word in words:
             bits |= self._said_bits[word]
+        for word in lately:
+            bits |= self._lately_bits[word]
         return bits
 
     # -- matching ------------------------------------------------------------------

@@ -2,8 +2,12 @@
 
 from __future__ import annotations
 
-from datetime import date
+from datetime import date, timedelta
 from typing import NamedTuple
+
+LATELY = timedelta(weeks=4)
+"""How old a cold or a flight may be that still explains what is found: NHS Tayside and Devon look
+again at fluid that came with one, and refer it over four weeks."""
 
 
 class Onset(NamedTuple):
@@ -16,6 +20,10 @@ class Onset(NamedTuple):
     onset_days: int | None = None
     sure_onset_days: int | None = None
     """None where any report of the word leaves it open."""
+
+    def is_lately(self, on: date) -> bool:
+        """Return whether it has no day, or began at most four weeks ago, the earliest it can."""
+        return self.since is None or on - self.since <= LATELY
 
     def strictest(self, other: Onset) -> Onset:
         """Return what two reports of one word come to: each the way that asks for more."""

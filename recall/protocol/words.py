@@ -27,7 +27,7 @@ ORDERS: dict[str, tuple[str, ...]] = {
 }
 """Scales with named values, mildest first."""
 
-MEASURED = ("hearing_loss", "better_ear_loss", "asymmetry", "air_bone_gap")
+MEASURED = ("hearing_loss", "better_ear_loss", "high_tone_loss", "asymmetry", "air_bone_gap")
 """Scales in dB, worked out by the classifiers of `care.hearing`."""
 
 NAMES: dict[str, tuple[str, ...]] = {
@@ -74,8 +74,9 @@ REPORTS: tuple[str, ...] = get_args(ReportWord)
 RISKS: tuple[str, ...] = get_args(RiskWord)
 RISKS_OF_BOTH_EARS: frozenset[str] = frozenset({"previous_cholesteatoma"})
 """Risks that hold for the other ear too: it is abnormal in nearly half of these children."""
-SPOKEN = (("person", "risk"), ("report", "said"), ("report", "also"))
-"""Flag lines with a list: any of the words named. `also` is a second line beside `said`."""
+SPOKEN = (("person", "risk"), ("report", "said"), ("report", "also"), ("report", "lately"))
+"""Flag lines with a list: any of the words named. `also` is a second line beside `said`; `lately`
+is what was told without a day, or as begun in the past four weeks."""
 
 
 def kind_of(namespace: str, name: str) -> Kind | None:

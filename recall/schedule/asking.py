@@ -13,17 +13,20 @@ from recall.care.case import To, Track, UnderCare, Visit
 from recall.care.course import Course
 from recall.care.dates import ADULT_FROM, age_on
 from recall.care.ear import SIDES, Ear, Side
+from recall.care.tympanogram import classify
 from recall.protocol.capabilities import AS_WRITTEN, Able
 from recall.protocol.context import ANCHORS, Circumstance
 from recall.protocol.loading import Asks, Protocol
 from recall.protocol.matching import Matcher
 from recall.protocol.onset import Onset
 from recall.protocol.rules import Advise, Recheck, Refer, Rule
+from recall.protocol.words import TRACE_FLAGS
 from recall.schedule.answering import NEEDS
 from recall.schedule.capabilities import split, treat_here
 from recall.schedule.cared_for import (
     OF_HEARING,
     covers,
+    fluid_known_at_ent,
     is_new_to,
     is_sign,
     known_at_audiology,
@@ -36,7 +39,14 @@ from recall.schedule.followed_there import is_followed
 from recall.schedule.known import Known
 from recall.schedule.own_cycle import OwnCycle
 from recall.schedule.plan import Due, Reason, Referral
-from recall.schedule.reported import CONCERN, is_told, of_other_ear, reports_of, told_at
+from recall.schedule.reported import (
+    CONCERN,
+    DIFFICULTY,
+    is_told,
+    of_other_ear,
+    reports_of,
+    told_at,
+)
 from recall.schedule.windows import from_anchor, stage_days, window_for
 
 TESTED = "last_hearing_test"
@@ -120,9 +130,9 @@ def set_scene(
         if visit.reported:
             of_other = of_other_ear(ears[side], ears[other], told) if sided else frozenset()
             reports = reports_of(visit, side, (ears[side], ears[other]), of_other, sure)
-            bits[side] |= matcher.said_bits(reports)
-            if told & CONCERN and is_told(visit, side, CONCERN):
-                courses[side].hear_concern(ears[side], visit.on)
+            lately = [word for word, onset in reports.items() if onset.is_lately(visit.on)]
+            bits[side] |= matcher.said_bits(reports, lately)
+            _hear(courses[side], visit, side, told)
         over = courses[side].loss_treated_on or treated
         circumstances[side] = Circumstance(
             visit.on, age, courses[side], courses[other], reports, over
@@ -131,11 +141,30 @@ def set_scene(
     return Scene(visit, age, bits, circumstances, sure=sure, began=began)
 
 
+def _hear(course: Course, visit: Visit, side: Side, told: frozenset[str]) -> None:
+    """Keep that a concern about the hearing of an ear was told, or that it got worse."""
+    if not told & DIFFICULTY:
+        return
+    if is_told(visit, side, CONCERN):
+        course.hear_concern(visit.right if side == "right" else visit.left, visit.on)
+    if is_told(visit, side, DIFFICULTY):
+        course.difficulty_on = visit.on
+
+
+def _keep_traces(visit: Visit, courses: Mapping[Side, Course], child: bool) -> None:
+    """Keep of each ear that its trace was read as one of a hole."""
+    for course, ear in ((courses["right"], visit.right), (courses["left"], visit.left)):
+        trace = ear.tympanogram if ear is not None else None
+        if trace is not None and classify(trace, child).pattern == TRACE_FLAGS["trace_of_a_hole"]:
+            course.trace_of_hole_on = visit.on
+
+
 def _own_bits(
     visit: Visit, courses: Mapping[Side, Course], matcher: Matcher, child: bool, sure: bool
 ) -> dict[Side, int]:
     """Return the bits of what was found in each ear, and of the difference between them."""
     own: dict[Side, int] = {"right": 0, "left": 0}
+    _keep_traces(visit, courses, child)
     if _both_measured(visit):
         means = (courses["right"].mean_today, courses["left"].mean_today)
         own["right"], own["left"] = matcher.pair_bits((visit.right, visit.left), means)
@@ -195,8 +224,9 @@ def _as_written(
                 if scene.sure and is_followed((rule.id,), side, care):
                     continue
                 untested = rule.ask.anchor == TESTED and _untested(circumstance, protocol)
-                asked.untested += [side] if untested else []
-                if not (untested and _tested_there(care, side, protocol)):
+                there = untested and _tested_there(care, side, protocol)
+                asked.untested += [side] if untested and not (scene.sure and there) else []
+                if not there:
                     asked.dues.append(_due(rule, rule.ask, side, scene, protocol, cycles))
             elif isinstance(rule.ask, Refer):
                 if known := _known_there(care, side, rule, rule.ask, scene):
@@ -299,6 +329,9 @@ def _known_there(
             c for c in care if silences(c, rule.urgency, (rule.id,)) and scene.knows(c, rule, side)
         )
         if (known := known_at_audiology(rule, side, care)) is not None:
+            return known
+        ear = scene.visit.right if side == "right" else scene.visit.left
+        if (known := fluid_known_at_ent(rule, side, care, ear)) is not None:
             return known
     return next((c for c in care if covers(c, *about, scene.names(c, side))), None)
 

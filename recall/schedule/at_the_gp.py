@@ -28,9 +28,14 @@ VERTIGO_AT_ENT = frozenset(
         "vertigo-drum",
         "vertigo-hole",
         "vertigo-cavity",
+        "vertigo-triad",
+        "vertigo-injured-hole",
+        "vertigo-before-hole",
         "vertigo-some-time-ago",
     }
 )
+ONE_ILLNESS_AT_ENT = frozenset({"vertigo-triad"})
+"""What goes to ENT alone, with a copy to the GP: vertigo, tinnitus and a loss are one illness."""
 FACE_AT_THE_GP = frozenset({"facial-numbness"})
 MAY_GIVE_WAY = INFECTION_AT_THE_GP | VERTIGO_AT_THE_GP | FACE_AT_THE_GP
 FACE_AT_ENT = frozenset(

@@ -15,6 +15,7 @@ from recall.schedule.at_the_gp import (
     FACE_AT_ENT,
     FACE_AT_THE_GP,
     MAY_GIVE_WAY,
+    ONE_ILLNESS_AT_ENT,
     VERTIGO_AT_ENT,
     VERTIGO_AT_THE_GP,
 )
@@ -195,7 +196,9 @@ def _elsewhere(referral: Referral, rule: str, standing: Iterable[Referral]) -> b
     """Return whether others are asked, at least as soon as need be, about what a rule refers."""
     if rule in VERTIGO_AT_THE_GP:
         return any(
-            _at_once(r) or (_rules(r) & VERTIGO_AT_ENT and _no_later_there(r, referral))
+            _at_once(r)
+            or _rules(r) & ONE_ILLNESS_AT_ENT
+            or (_rules(r) & VERTIGO_AT_ENT and _no_later_there(r, referral))
             for r in standing
         )
     if rule in FACE_AT_THE_GP:

@@ -54,6 +54,8 @@ did not come out. Care that begins afterwards does: then somebody has it."""
 TESTS_HEARING: tuple[To, ...] = ("audiology", "paediatric_audiology")
 AT_AUDIOLOGY = frozenset({"asymmetry"})
 """Rules that ask ENT about what audiology, which has that hearing under its care, knows."""
+OF_FLUID = frozenset({"concern-child"})
+"""Rules that ask children's audiology about what ENT, which has that fluid, tests itself."""
 SERIOUS: tuple[Urgency, ...] = ("urgent", "high")
 
 
@@ -113,6 +115,17 @@ def known_at_audiology(rule: Rule, side: Side, care: Iterable[UnderCare]) -> Und
             if c.of == "audiology" and c.ear in (None, side) and c.track in OF_HEARING
         ),
         None,
+    )
+
+
+def fluid_known_at_ent(
+    rule: Rule, side: Side, care: Iterable[UnderCare], ear: Ear | None
+) -> UnderCare | None:
+    """Return the care of ENT for the fluid that dulls an ear, which tests that hearing itself."""
+    if rule.id not in OF_FLUID or ear is None or ear.effusion not in ("suspected", "present"):
+        return None
+    return next(
+        (c for c in care if c.of == "ent" and c.ear in (None, side) and c.track == "fluid"), None
     )
 
 

@@ -38,10 +38,12 @@ from recall.schedule.ending import (
     told_answers,
     visit_told,
 )
+from recall.schedule.explained import only_sure
 from recall.schedule.open_ledger import Key
 from recall.schedule.order import has_findings, visits_in_order
 from recall.schedule.own_cycle import OwnCycle, Populations, own_cycles
 from recall.schedule.plan import Decision, Due, Ledger, Referral, Unanswered
+from recall.schedule.said_no import declined
 from recall.schedule.view_notices import seen_in_part, view_not_recorded
 
 NO_RULES: frozenset[str] = frozenset()
@@ -232,6 +234,8 @@ class Folding(CaredForLedger):
         self.notices = [notice for notice in said if notice]
         if not self.open:
             return []
+        if only_sure(self.protocol, visit.on) and not is_child(self.case.born, visit.on):
+            self._take_no(visit.on, ears)
         again = self._answer_dues(visit, ears)
         if self.open and self.restrained:
             for due in list(tails(self.open.values(), ears, self.courses, self.protocol)):
@@ -239,6 +243,13 @@ class Folding(CaredForLedger):
             for due in list(tries_over(self.open.values(), ears, self.protocol)):
                 self._close_with_retry((due.ear, due.track, due.kind), visit.on, "superseded")
         return again
+
+    def _take_no(self, on: date, ears: Mapping[Side, Ear | None]) -> None:
+        """Close what a capable adult says no to."""
+        for due in list(
+            declined(self.open.values(), ears, lambda side: self.known.risk_words(side, on))
+        ):
+            self._close_with_retry((due.ear, due.track, due.kind), on, "informed_decline")
 
     def _answer_dues(self, visit: Visit, ears: dict[Side, Ear | None]) -> list[Due]:
         again: list[Due] = []

@@ -41,6 +41,29 @@ FOLLOWED = (
         ),
     ),
     Followed(
+        frozenset({"ent"}),
+        frozenset({"fluid"}),
+        frozenset(
+            {
+                "fluid-child-look",
+                "fluid-child-second-visit",
+                "fluid-child-both",
+                "fluid-child-concern",
+                "fluid-child-loss",
+                "fluid-child-loss-better-ear",
+                "fluid-long-look",
+                "fluid-long-hearing",
+                "fluid-long-untested",
+                "fluid-told-look",
+                "fluid-told-long-untested",
+                "fluid-at-risk-look",
+                "fluid-adult-look",
+                "trace-flat",
+                "trace-c2-child",
+            }
+        ),
+    ),
+    Followed(
         frozenset({"paediatric_audiology"}),
         frozenset({"hearing", "surveillance", None}),
         frozenset(

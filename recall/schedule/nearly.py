@@ -21,9 +21,16 @@ from recall.protocol.words import SIGNS, TESTED_FLAGS, TRACE_FLAGS
 from recall.schedule.calendar import say_day
 
 Outcome = Literal["holds", "not recorded", "not yet", "otherwise"]
+_SPOKEN = {
+    "risk": "risk",
+    "said": "reported",
+    "also": "also reported",
+    "lately": "reported lately",
+}
 _MEASURED_FROM = {
     "hearing_loss": ("hearing_dB",),
     "better_ear_loss": ("hearing_dB",),
+    "high_tone_loss": ("hearing_dB",),
     "asymmetry": ("hearing_dB",),
     "air_bone_gap": ("hearing_dB", "bone_dB"),
 }
@@ -130,8 +137,8 @@ def say_line(line: Line) -> str:
     """
     word, wanted = line.word.replace("_", " "), " or ".join(line.wanted).replace("_", " ")
     where = {"other": "other ear: ", "person": "", "report": "", "course": "", "ear": ""}
-    if line.word in ("risk", "said", "also"):
-        word = {"risk": "risk", "said": "reported", "also": "also reported"}[line.word]
+    if line.word in _SPOKEN:
+        word = _SPOKEN[line.word]
     if wanted == "true":
         return f"{where[line.namespace]}{word}"
     return f"{where[line.namespace]}{word} {wanted}"

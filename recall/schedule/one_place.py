@@ -36,7 +36,8 @@ SHORT_LOOKS = PAIN_LOOKS | {
 """Short looks of our own into an ear, which somebody who looks into it no later does for us; but
 a canal that was shut is looked into here once it is open, for its drum was never seen."""
 FLUID_LOOKS = frozenset({"fluid-adult-look", "trace-flat"})
-CONCERN_TESTS = frozenset({"concern-adult", "concern-after-wax"})
+CONCERN_TESTS = frozenset({"concern-adult", "concern-after-wax", "barotrauma-test"})
+OBJECT_LOOKS = frozenset({"object-look"})
 WAX_TRIES = frozenset(
     {
         "wax-failed",
@@ -48,7 +49,9 @@ WAX_TRIES = frozenset(
 )
 """Tries at wax: an object that did not come out goes to ENT first, and the wax with it."""
 CHILD_TESTS = frozenset({"loss-child", "fluid-child-loss", "fluid-child-loss-better-ear"})
-CONCERN_AT_AUDIOLOGY = frozenset({"concern-adult-loss"})
+CONCERN_AT_AUDIOLOGY = frozenset(
+    {"concern-adult-loss", "concern-known-loss", "concern-high-tones", "tinnitus-one-sided"}
+)
 
 
 class Place(NamedTuple):
@@ -78,6 +81,7 @@ PLACES = (
             {
                 "fluid-over-forty",
                 "fluid-over-forty-again",
+                "fluid-over-forty-stays",
                 "fluid-origin-loss",
                 "fluid-origin-told",
             }
@@ -87,7 +91,8 @@ PLACES = (
     Place(
         CONCERN_TESTS | {"fluctuating-test"}, "audiology", rules=frozenset({"tinnitus-one-sided"})
     ),
-    Place(WAX_TRIES, "ent", rules=frozenset({"object-failed"})),
+    Place(WAX_TRIES, "ent", rules=frozenset({"object-failed", "object-ill", "object-pain"})),
+    Place(OBJECT_LOOKS, "ent", rules=frozenset({"object-ill", "object-pain"})),
     Place(
         CHILD_TESTS,
         "paediatric_audiology",

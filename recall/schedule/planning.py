@@ -7,7 +7,7 @@ from datetime import date, timedelta
 
 import msgspec
 
-from recall.care.case import CASE_VERSION, Case, To, Visit
+from recall.care.case import CASE_VERSION, Case, To, UnderCare, Visit
 from recall.care.casefile import vague_dates
 from recall.care.ear import SIDES, Side
 from recall.protocol.loading import Protocol
@@ -58,7 +58,7 @@ def plan(
     notices += vague_dates(case, on)
     notices += state.notices
     notices += [_silent(*each) for each in state.judged.silent]
-    notices += [_known(side, rule, care.of) for side, rule, care in state.asked.known]
+    notices += _known(state.asked.known)
     if state.asked.untested and protocol.file.untested is not None:
         notices.append(protocol.file.untested.says)
     return Plan(
@@ -114,8 +114,23 @@ def referrals_together(referrals: Iterable[Referral]) -> tuple[Referral, ...]:
     return tuple(sorted(together.values(), key=lambda r: (RANK[r.urgency], r.stages.seen_by, r.to)))
 
 
-def _known(side: Side, rule: Rule, of: str) -> str:
-    return f"Not referred again for the {side} ear ({rule.id}): already under the care of {of}."
+def _known(known: Iterable[tuple[Side, Rule, UnderCare]]) -> list[str]:
+    """Return what is not referred again: one sentence for each service and ears."""
+    rules: dict[To, dict[Side, list[str]]] = {}
+    for side, rule, care in known:
+        rules.setdefault(care.of, {}).setdefault(side, []).append(rule.id)
+    found = []
+    for of, ears in rules.items():
+        same: dict[tuple[str, ...], list[Side]] = {}
+        for side, names in ears.items():
+            same.setdefault(tuple(dict.fromkeys(names)), []).append(side)
+        for which, sides in same.items():
+            where = f"the {sides[0]} ear" if len(sides) == 1 else "both ears"
+            what = ", ".join(which)
+            found.append(
+                f"Not referred again for {where} ({what}): already under the care of {of}."
+            )
+    return found
 
 
 def _silent(side: Side, line: Due | Referral, decision: Decision) -> str:

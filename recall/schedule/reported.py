@@ -15,6 +15,7 @@ from recall.schedule.known import last_day
 EXPLAINED = "loss_explained"
 PAIN = frozenset(ANY_OF["any_pain"])
 CONCERN = frozenset({"hearing_concern"})
+DIFFICULTY = CONCERN | {"worsening_hearing_loss"}
 
 
 def reports_of(

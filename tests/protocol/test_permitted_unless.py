@@ -13,12 +13,12 @@ from recall.protocol.loading import load
 
 EXPLAINED = {"report.said": ["loss_explained"]}
 A_YEAR_AGO = {"report.sudden_hearing_loss_for_at_least": "12 months or more"}
-COLD = {"report.said": ["recent_cold"]}
+COLD = {"report.lately": ["recent_cold"]}
 HEARS = {"ear.hears_well": True}
 NOBODY_TRIED = {"ear.not_examined": ["not_attempted"]}
 WAX_HIDES_IT = {"ear.wax_stays": True}
 BLOCKS_IT = {
-    "report.also": ["recent_cold", "barotrauma"],
+    "report.lately": ["recent_cold", "barotrauma"],
     "ear.hears_well": True,
     "ear.effusion": "present",
     "ear.wax_stays": True,
@@ -28,10 +28,13 @@ FOUND_WHAT_HURTS = {"ear.canal_ill": True, "ear.acute_infection": True}
 DEEPER = {"ear.tensa_grade": "2 or worse", "ear.attic_grade": "2 or worse"}
 VERTIGO_BEFORE = {"report.vertigo_for_at_least": "over 90 days"}
 NOT_OF_WATER = {
+    "ear.hearing_after": "worse",
     "report.also": ["hurt_by_care"],
     "ear.perforation": ["central", "marginal", "attic"],
     "other.perforation": ["central", "marginal", "attic"],
 }
+THE_MEAN_ASKS = {"ear.hearing_loss": "25 dB or worse"}
+RUNS = {"ear.discharge": ["purulent"]}
 NOBODY_MAY = {"ear.not_examined": ["not_attempted", "refused"]}
 PERMITTED = {
     "sudden-loss-now": {
@@ -67,12 +70,17 @@ PERMITTED = {
     "sudden-vertigo": {"report.sudden_vertigo_for_at_least": "over 7 days"},
     "sudden-vertigo-past-week": {"report.sudden_vertigo_for_at_least": "over 30 days"},
     "fluid-origin-loss": COLD,
-    "fluid-origin-told": {"report.also": ["recent_cold"]},
+    "fluid-origin-told": COLD,
+    # a cold or a flight of the past four weeks, or without a day: an older one explains no fluid
     # fluid in both ears says little of a growth behind the nose (references in the rule)
-    "fluid-over-forty": {"report.said": ["recent_cold", "barotrauma"], "other.effusion": "present"},
+    "fluid-over-forty": {
+        "report.lately": ["recent_cold", "barotrauma"],
+        "other.effusion": "present",
+    },
+    "fluid-over-forty-stays": {"other.effusion": "suspected or worse"},
     "fluid-over-forty-again": {**COLD, "other.effusion": "suspected or worse"},
-    "fluctuating-hearing": {"report.also": ["recent_cold"], **HEARS},
-    "fluctuating-test": {"report.also": ["recent_cold"], **HEARS},
+    "fluctuating-hearing": {**COLD, **HEARS},
+    "fluctuating-test": {**COLD, **HEARS},
     # the hole that a trace shows has been looked for and found
     "trace-hole": {
         "ear.grommet": ["in_place"],
@@ -113,9 +121,9 @@ PERMITTED = {
     "attic-one-adult": DEEPER,
     # drops only where nothing known speaks against them; the next try is asked all the same
     "drops-first": {
-        "ear.trace_of_a_hole": True,
         "person.risk": ["previous_ear_surgery", "previous_cholesteatoma", "previous_grommet"],
         "course.not_whole": "0 days or more",
+        "course.trace_of_hole": "0 days or more",
         "course.against_drops": "under 6 weeks",
         "report.said": [
             "pain",
@@ -129,7 +137,7 @@ PERMITTED = {
         ],
     },
     "drops-first-found": {
-        "ear.trace_of_a_hole": True,
+        "course.trace_of_hole": "0 days or more",
         "ear.wax_out": True,
         "ear.wax_stays": True,
         "person.risk": ["previous_ear_surgery", "previous_cholesteatoma", "previous_grommet"],
@@ -221,6 +229,30 @@ PERMITTED = {
     # a concern within days is explained by hearing that is back, as a sudden loss is
     "concern-sudden": {**HEARS, "report.hearing_concern_for_at_least": "over 30 days"},
     "red-fluid-pain-child": {"ear.treated": True},
+    # over 30 days ago; or hearing is shown to be good; or what dulls it was seen: tested in 3 days
+    "barotrauma-hearing": {
+        "report.barotrauma_for_at_least": "over 30 days",
+        "report.hearing_concern_for_at_least": "over 30 days",
+        **HEARS,
+        "ear.effusion": "present",
+        "ear.blood_behind_drum": True,
+        **WAX_HIDES_IT,
+    },
+    "barotrauma-test": {"report.barotrauma_for_at_least": "over 30 days", **HEARS},
+    # another rule says it of a higher level; or the hearing came back with the wax
+    "concern-known-loss": {**THE_MEAN_ASKS, "ear.hearing_back": True, **WAX_HIDES_IT},
+    "concern-high-tones": {**THE_MEAN_ASKS, "ear.hearing_back": True},
+    "high-tones-after-suction": {**THE_MEAN_ASKS, "ear.hearing_back": True},
+    # the object is out
+    "object-ill": {"ear.cleared": True},
+    "object-pain": {"ear.cleared": True},
+    # said once: what says more, or presses more, says it
+    "vertigo": {"report.also": ["tinnitus_one_sided"]},
+    "vertigo-told-loss": {"course.last_loss": "20 dB or worse"},
+    "vertigo-hole": {**RUNS, "ear.perforation_cause": ["trauma"]},
+    "vertigo-injured-hole": RUNS,
+    "vertigo-before-hole": RUNS,
+    "vertigo-cavity": RUNS,
     # advice alone: what was found says it already
     "no-drops-trace": {"ear.no_drops": True, "course.not_whole": "0 days or more"},
     # an injury of long ago does not explain what runs today: other rules answer it

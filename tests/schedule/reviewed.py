@@ -60,15 +60,19 @@ GIVE_WAY_AT_THE_GP = frozenset(
     }
 )  # fmt: skip
 """An infection that ENT sees at once is not sent to the GP as well."""
-AT_ONCE = frozenset({"canal-shut", "canal-severe-pain", "canal-blood", "canal-bleeds"})
+AT_ONCE = frozenset(
+    {"canal-shut", "canal-severe-pain", "canal-blood", "canal-bleeds", "object-ill", "object-pain"}
+)
 """What ENT sees within 2 days, beside its emergencies."""
 VERTIGO_AT_THE_GP = frozenset({"vertigo-gp", "vertigo-today"})
 VERTIGO_AT_ENT = frozenset(
     {
         "vertigo", "vertigo-told-loss", "vertigo-drum", "vertigo-hole", "vertigo-cavity",
-        "vertigo-some-time-ago",
+        "vertigo-some-time-ago", "vertigo-triad", "vertigo-injured-hole", "vertigo-before-hole",
     }
 )  # fmt: skip
+ONE_ILLNESS = frozenset({"vertigo-triad"})
+"""Vertigo, tinnitus and a loss are one illness: ENT alone, with a copy to the GP."""
 FACE_AT_THE_GP = frozenset({"facial-numbness"})
 FACE_AT_ENT = frozenset(
     {
@@ -114,7 +118,7 @@ SEES_IN = frozenset(
         "facial-numbness-with-difference", "facial-numbness-with-loss",
         "facial-weakness-with-loss", "sudden-loss-now", "sudden-loss-quick-worsening",
         "sudden-loss-since-days", "concern-sudden", "canal-risk-runs-pain",
-        "head-injury-clear-late",
+        "head-injury-clear-late", "barotrauma-hearing",
     }
 )  # fmt: skip
 """Emergencies of the canal, the drum or the hearing of an ear: it is cleared to be seen."""
@@ -124,7 +128,7 @@ ENT_SOON = SEES_IN | {
     "disease-granulation", "disease-polyp", "disease-hole-edge", "pocket-unseen-discharge",
     "mass-behind-drum", "canal-shut", "canal-severe-pain", "canal-blood", "canal-bleeds",
     "canal-treated-long", "object-failed", "blood-found", "bled-by-itself",
-    "blood-found-old-injury",
+    "blood-found-old-injury", "object-ill", "object-pain", "fluid-over-forty-stays",
     "tinnitus-pulsatile-drum", "fluid-over-forty", "fluid-over-forty-again", "fluid-origin-loss",
     "fluid-origin-told",
 }  # fmt: skip
@@ -142,15 +146,19 @@ ENT_BESIDE = frozenset(
 )  # fmt: skip
 """What ENT looks at the same ear for besides, where something else has it seen within days."""
 FLUID_AT_ENT = frozenset(
-    {"fluid-over-forty", "fluid-over-forty-again", "fluid-origin-loss", "fluid-origin-told"}
-)
+    {
+        "fluid-over-forty", "fluid-over-forty-again", "fluid-over-forty-stays",
+        "fluid-origin-loss", "fluid-origin-told",
+    }
+)  # fmt: skip
 LOSS_AT_ENT = FLUID_AT_ENT | {
     "sudden-loss-now", "sudden-loss-quick-worsening", "sudden-loss-since-days", "sudden-loss-late",
-    "concern-sudden",
+    "concern-sudden", "barotrauma-hearing",
     "sudden-loss-slower", "worsening-loss", "worsening-loss-lately", "facial-weakness-with-loss",
     "facial-numbness-with-loss", "facial-numbness-with-difference",
 }  # fmt: skip
-CONCERN_TESTS = frozenset({"concern-adult", "concern-after-wax"})
+CONCERN_TESTS = frozenset({"concern-adult", "concern-after-wax", "barotrauma-test"})
+OBJECTS_AT_ENT = frozenset({"object-ill", "object-pain"})
 CHILD_TESTS = frozenset({"loss-child", "fluid-child-loss", "fluid-child-loss-better-ear"})
 """Tests of a child's measured loss three months on, where children's audiology sees it no later."""
 PAIN_AT_THE_GP = frozenset({"pain-long", "pain-long-forty", "night-pain-long", "severe-pain-long"})
@@ -160,7 +168,8 @@ ANOTHERS = (
     (frozenset({"fluid-adult-look", "trace-flat"}), "to ent", FLUID_AT_ENT),
     (CONCERN_TESTS, "to ent", LOSS_AT_ENT),
     (CONCERN_TESTS | {"fluctuating-test"}, "to audiology", frozenset({"tinnitus-one-sided"})),
-    (BESIDE_A_BATTERY | {"wax-failed"}, "to ent", frozenset({"object-failed"})),
+    (BESIDE_A_BATTERY | {"wax-failed"}, "to ent", OBJECTS_AT_ENT | {"object-failed"}),
+    (frozenset({"object-look"}), "to ent", OBJECTS_AT_ENT),
     (
         CHILD_TESTS,
         "to paediatric_audiology",
@@ -176,7 +185,9 @@ ANOTHERS = (
     ),
 )
 """Looks and tests of our own that another service is asked for, of the same thing, no later."""
-CONCERN_AT_AUDIOLOGY = frozenset({"concern-adult-loss"})
+CONCERN_AT_AUDIOLOGY = frozenset(
+    {"concern-adult-loss", "concern-known-loss", "concern-high-tones", "tinnitus-one-sided"}
+)
 
 
 def taken_over(
@@ -194,7 +205,10 @@ def taken_over(
         at_once = ent is not None and (ent[1] == 0 or not AT_ONCE.isdisjoint(ent[2]))
         gone = GIVE_WAY_AT_THE_GP if at_once else frozenset[str]()
         sent = [r for (_, to), r in now.items() if to.startswith("to ") and to != "to gp"]
-        if any(r[1] == 0 or (_as_soon(r, row) and VERTIGO_AT_ENT & {*r[2]}) for r in sent):
+        if any(
+            r[1] == 0 or ONE_ILLNESS & {*r[2]} or (_as_soon(r, row) and VERTIGO_AT_ENT & {*r[2]})
+            for r in sent
+        ):
             gone |= VERTIGO_AT_THE_GP
         if any(not FACE_AT_ENT.isdisjoint(r[2]) for r in sent):
             gone |= FACE_AT_THE_GP

@@ -69,7 +69,11 @@ class ViewFindings(
             clear=("none", "some"),
             usual=3,
             normal="none",
-            signs={"wax_out": ("none", "some"), "wax_stays": ("occluding",)},
+            signs={
+                "wax_out": ("none", "some"),
+                "wax_stays": ("occluding",),
+                "wax_in_it": ("partial", "occluding"),
+            },
             of_ear=EVERY,
             never=(
                 Never(("occluding",), "drum_seen", ("full",), 'Write drum_seen "part" or "none".'),
@@ -94,6 +98,7 @@ class ViewFindings(
             signs={
                 "clearance_failed": ("failed",),
                 "wax_stays": ("failed",),
+                "wax_in_it": ("failed",),
                 "cleared": ("cleared",),
                 "wax_out": ("cleared",),
             },

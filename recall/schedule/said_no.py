@@ -1,0 +1,36 @@
+"""What a capable adult answers by saying no: another try at wax, or another look for a drum.
+
+Who may not have understood is tried again, and a child is. What else is due stands, and is offered
+again. Common practice, no source; a person who says no is a recorded decline.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Iterable, Iterator, Mapping
+
+from recall.care.case import Category
+from recall.care.ear import Ear, Side
+from recall.schedule.plan import Due
+
+TRIED_AGAIN: tuple[Category, ...] = ("wax_retry", "view_retry")
+MAY_NOT_UNDERSTAND = frozenset({"dementia", "learning_disability"})
+
+
+def declined(
+    standing: Iterable[Due],
+    ears: Mapping[Side, Ear | None],
+    risks: Callable[[Side], Iterable[str]],
+) -> Iterator[Due]:
+    """Yield the tries and looks that an adult who was asked about that ear said no to today.
+
+    Args:
+        standing: what was asked for before.
+        ears: what this visit found.
+        risks: the risks that hold for an ear.
+    """
+    for due in standing:
+        ear = ears[due.ear]
+        if ear is None or ear.not_examined != "refused" or due.category not in TRIED_AGAIN:
+            continue
+        if due.kind == "recheck" and MAY_NOT_UNDERSTAND.isdisjoint(risks(due.ear)):
+            yield due
