@@ -29,6 +29,7 @@ DEEPER = {"ear.tensa_grade": "2 or worse", "ear.attic_grade": "2 or worse"}
 VERTIGO_BEFORE = {"report.vertigo_for_at_least": "over 90 days"}
 NOT_OF_WATER = {
     "ear.hearing_after": "worse",
+    "other.hearing_after": "worse",
     "report.also": ["hurt_by_care"],
     "ear.perforation": ["central", "marginal", "attic"],
     "other.perforation": ["central", "marginal", "attic"],
