@@ -22,7 +22,7 @@ from recall.desk.oversight.checked import checked
 from recall.desk.plans import passing_time
 from recall.desk.post import cover
 from recall.desk.post.batches import prepare
-from recall.desk.post.posting import mark_posted
+from recall.desk.post.posting import mark_posted, pile_of
 from recall.desk.post.printing import print_batch
 from recall.desk.practice.job_runs import DueRun, Run, claim
 from recall.desk.practice.timetable import JOBS
@@ -138,6 +138,42 @@ def test_a_letter_of_theirs_that_was_written_before_is_not_printed(damaged: Desk
     with anew(damaged) as desk:
         printed = print_batch(desk, made.batch_id)
         assert (printed.letters, printed.left_out) == (1, (row,))
+
+
+@pytest.mark.parametrize("what", ["a birth date", "no text", "the day of a step"])
+def test_their_printed_letter_comes_off_the_pile_and_the_others_leave(
+    damaged: Desk, what: str
+) -> None:
+    with anew(damaged) as desk:
+        made = prepare(desk)
+        assert made.batch_id is not None
+        number = print_batch(desk, made.batch_id).number
+        row = damage(desk, *ODD[what])
+    with anew(damaged) as desk:
+        pile = pile_of(desk, number)
+        (off,) = pile.off
+        assert (pile.letters, off.number, off.because) == (
+            1,
+            f"{number}-0001",
+            f"this record cannot be read ({row})",
+        )
+        assert mark_posted(desk, number, 1) == pile.off
+        left = {x["person_id"]: x["posted_on"] for x in rows(desk.store, tables.Letter)}
+        assert left == {2: desk.today}
+
+
+def test_a_letter_whose_own_row_cannot_be_read_comes_off_without_its_number(
+    damaged: Desk,
+) -> None:
+    with anew(damaged) as desk:
+        made = prepare(desk)
+        assert made.batch_id is not None
+        number = print_batch(desk, made.batch_id).number
+        damage(desk, "letter", "fields", "CAST(X'80FF41' AS TEXT)")
+    with anew(damaged) as desk:
+        (off,) = mark_posted(desk, number)
+        assert off.number == "?"
+        assert off.to
 
 
 def test_nothing_is_left_out_where_everything_can_be_read(damaged: Desk) -> None:

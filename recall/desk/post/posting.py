@@ -27,7 +27,8 @@ from recall.desk.post.reprint import changed_since
 from recall.desk.post.weekly import monday_of
 from recall.errors import Conflict, NotFound, Refused
 from recall.records import tables
-from recall.records.facts.cases import pages, stands
+from recall.records.database.set_aside import printed_for
+from recall.records.facts.cases import pages, readable, stands
 from recall.records.journal import history
 from recall.records.journal.history import Change
 from recall.records.tables.statements import table_of, whole
@@ -101,7 +102,7 @@ class Pile:
     """In what the text that is kept is not what was printed first, line by line."""
 
 
-@needs(Right.SEND_POST)
+@needs(Right.SEND_POST, for_the_others=True)
 def pile_of(desk: Desk, batch_number: int) -> Pile:
     """Return what leaves if a batch is posted today, and what to take off first; nothing is done.
 
@@ -113,10 +114,11 @@ def pile_of(desk: Desk, batch_number: int) -> Pile:
     """
     with desk.store.read() as session:
         batch, printed, pulled = _going(desk, session, batch_number)
-        off = _off_the_pile(printed, pulled)
+        off = _off_the_pile(printed, pulled) + _unreadable(desk, session, batch.id)
         keys = Path(f"{desk.config.files.letters / batch.file_name}{ENDING}")
         differs = changed_since(batch, keys, {_number(r): r.body for r in printed})
-    return Pile(len(printed) - len(off), off, differs)
+        leave = sum(1 for r in printed if not (r.held_why or r.pulled_why or r.id in pulled))
+    return Pile(leave, off, differs)
 
 
 def _going(
@@ -131,7 +133,7 @@ def _going(
     return batch, printed, no_longer(desk, session, rows, monday_of(desk.today))
 
 
-@needs(Right.SEND_POST)
+@needs(Right.SEND_POST, for_the_others=True)
 def mark_posted(desk: Desk, batch_number: int, taken_off: int | None = None) -> tuple[Pulled, ...]:
     """Record that a batch was posted today; return what had to be taken off the pile first.
 
@@ -147,7 +149,8 @@ def mark_posted(desk: Desk, batch_number: int, taken_off: int | None = None) -> 
     """
     with desk.store.write() as session:
         batch, printed, pulled = _going(desk, session, batch_number)
-        _refuse_other_pile(taken_off, len(_off_the_pile(printed, pulled)))
+        pile = _off_the_pile(printed, pulled) + (odd := _unreadable(desk, session, batch.id))
+        _refuse_other_pile(taken_off, len(pile))
         rows = [r for r in printed if not r.held_why and not r.pulled_why]
         posted = [r for r in rows if r.id not in pulled]
         for number, why in pulled.items():
@@ -161,10 +164,21 @@ def mark_posted(desk: Desk, batch_number: int, taken_off: int | None = None) -> 
         for some in pages(sorted({r.person_id for r in rows})):
             refresh(desk, session, some)
         beside_pages = desk.config.files.letters / batch.file_name
-        off = (_number(r) for r in rows if r.id in pulled)
+        off = [*(_number(r) for r in rows if r.id in pulled), *(o.number for o in odd)]
         note_posted(Path(f"{beside_pages}{ENDING}"), desk.today, desk.by.id, off)
     seal_posted(beside_pages.parent, beside_pages.name)
-    return _off_the_pile(printed, pulled)
+    return pile
+
+
+def _unreadable(desk: Desk, session: Session, batch: int) -> tuple[Pulled, ...]:
+    """Return the letters on the pile to people whose record cannot be read: they do not leave."""
+    if not (aside := desk.store.aside):
+        return ()
+    found = printed_for(session.connection(), batch, aside)
+    return tuple(
+        Pulled(one.number or "?", one.to, f"this record cannot be read ({aside[one.person]})")
+        for one in found
+    )
 
 
 def _leaves(desk: Desk, session: Session, batch_id: int, posted: Sequence[tables.Letter]) -> None:
@@ -318,6 +332,7 @@ def _printed(session: Session, batch: int) -> list[tables.Letter]:
         tables.Letter.batch_id == batch,
         stands(tables.Letter),
         tables.Letter.printed_at.is_not(None),
+        *readable(session, tables.Letter.person_id),
     )
     return list(session.scalars(wanted.order_by(tables.Letter.id)))
 

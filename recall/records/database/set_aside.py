@@ -9,10 +9,11 @@ changed.
 
 from __future__ import annotations
 
+import re
 from collections.abc import Callable, Iterable, Iterator
 from datetime import time
 from functools import cache, partial
-from typing import Any
+from typing import Any, NamedTuple
 
 import msgspec
 from sqlalchemy import (
@@ -41,6 +42,7 @@ _PERSON = "person"
 _ALL_THE_SAME = frozenset({"history", "looked", "failsafe_finding"})
 """What is read whole, or is about staff: nothing of these is left out."""
 _reads = msgspec.json.Decoder
+_NUMBER = re.compile(r'"number":"([^"]+)"')
 
 
 def _checks(kind: object) -> Callable[[str], object]:
@@ -62,6 +64,15 @@ INSIDE: dict[tuple[str, str], Callable[[str], object]] = {
     ("contact", "until_at"): time.fromisoformat,
 }
 """Columns that hold more than their type says, and how each is read."""
+
+
+class PrintedFor(NamedTuple):
+    """A letter that lies printed, to somebody who is left out."""
+
+    person: int
+    number: str
+    """Empty where it cannot be read."""
+    to: str
 
 
 def unreadable(connection: Connection) -> dict[int, OddRow]:
@@ -98,10 +109,25 @@ def leave_out(connection: Connection, people: Iterable[int]) -> None:
             connection.execute(text(made))
 
 
+def printed_for(connection: Connection, batch: int, people: Iterable[int]) -> Iterator[PrintedFor]:
+    """Give the letters to people who are left out that were printed with a batch."""
+    numbers = ", ".join(str(number) for number in sorted(people))
+    wanted = (
+        "SELECT person_id, CAST(to_name AS BLOB), CAST(fields AS BLOB) FROM main.letter "
+        f"WHERE batch_id = ? AND printed_at IS NOT NULL AND person_id IN ({numbers}) ORDER BY id"
+    )
+    for person, name, fields in connection.exec_driver_sql(wanted, (batch,)):
+        found = _NUMBER.search(_text(fields))
+        yield PrintedFor(person, found[1] if found else "", _text(name))
+
+
+def _text(held: bytes | None) -> str:
+    return (held or b"").decode(errors="replace")
+
+
 def _ref(connection: Connection, number: int) -> str:
     wanted = "SELECT CAST(ref AS BLOB) FROM main.person WHERE id = ?"
-    ref: bytes | None = connection.exec_driver_sql(wanted, (number,)).scalar()
-    return (ref or b"").decode(errors="replace")
+    return _text(connection.exec_driver_sql(wanted, (number,)).scalar())
 
 
 def _odd(connection: Connection, table: Table) -> Iterator[int]:
