@@ -140,7 +140,7 @@ def test_a_letter_of_theirs_that_was_written_before_is_not_printed(damaged: Desk
         assert (printed.letters, printed.left_out) == (1, (row,))
 
 
-@pytest.mark.parametrize("what", ["a birth date", "no text", "the day of a step"])
+@pytest.mark.parametrize("what", ["a birth date", "no text"])
 def test_their_printed_letter_comes_off_the_pile_and_the_others_leave(
     damaged: Desk, what: str
 ) -> None:
