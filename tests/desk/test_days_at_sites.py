@@ -147,3 +147,23 @@ def test_nobody_stands_twice_on_the_rota_of_one_site() -> None:
     with pytest.raises(ValueError, match="names somebody twice; one line for each site"):
         config.Capacity(rota=(TWO_PLACES[0], TWO_PLACES[0]))
     assert settings(sites=(NORTH, SOUTH), capacity=config.Capacity(rota=TWO_PLACES))
+
+
+@pytest.mark.parametrize(("ref", "day", "says"), [
+    ("N1", 28, ""),
+    ("S1", 28, "By the rota pat is at North site on 28 September 2026, not at South site."),
+    ("S1", 29, ""),
+    ("A1", 28, ""),
+    ("S1", 30, ""),
+])  # fmt: skip
+def test_whoever_is_at_another_site_that_day_is_said_when_booking(
+    store: Store, ref: str, day: int, says: str
+) -> None:
+    take_on(store)
+    row = open_follow_ups(store, three_children(store)[ref])[0]
+    desk = with_rota(at(store, "pat"), *TWO_PLACES)
+
+    said = book(desk, row["id"], None, Booking(datetime(2026, 9, day, 10), 30, "pat", "later"))
+
+    assert ("By the rota" in said.words) == bool(says)
+    assert says in said.words

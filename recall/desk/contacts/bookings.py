@@ -20,6 +20,7 @@ from recall.desk.core.acting import Act, Next, facts_now, in_words, open_row, ro
 from recall.desk.core.guarding import needs
 from recall.desk.core.per_person import also_about, counts_for, meets_too, others_of
 from recall.desk.core.rights import Right
+from recall.desk.core.rota import elsewhere_words
 from recall.desk.core.session import Desk
 from recall.desk.worklists.earlier import freed
 from recall.desk.worklists.taken import Time, taken_words
@@ -222,8 +223,19 @@ def _make(
         earlier=booking.earlier.strip(),
     )
     taken = taken_words(act.session, Time(starts, booking.minutes, staff_id), but=made)
+    away = _elsewhere(act, staff_id, starts.date())
     too, left = meets_too(act, row.id, made, starts.date())
-    return made, in_words((warning, taken, too)), left
+    return made, in_words((warning, taken, away, too)), left
+
+
+def _elsewhere(act: Act, staff_id: int | None, day: date) -> str:
+    """Return in words that whoever would see a person is at another site that day."""
+    if staff_id is None or len(act.desk.config.sites) < 2:
+        return ""
+    p, s = tables.Person, tables.Staff
+    who = act.session.scalars(select(s.handle).where(s.id == staff_id)).one()
+    site = act.session.scalars(select(p.site).where(p.id == act.person_id)).one()
+    return elsewhere_words(act.desk, who, day, site)
 
 
 def _why_stopped(facts: Facts, on: date) -> str:

@@ -10,7 +10,9 @@ from recall.config import site_meant
 from recall.desk.core.guarding import needs
 from recall.desk.core.rights import Right
 from recall.desk.core.session import Desk, staff
+from recall.desk.core.sites import named
 from recall.exchange.holidays_source import closed_days
+from recall.schedule.calendar import say_day
 
 
 @needs(Right.LOOK)
@@ -35,6 +37,22 @@ def where_on(desk: Desk, day: date) -> dict[str, frozenset[str]]:
         if one.site and one.minutes.get(weekday) and day not in closed_days(one.away):
             found.setdefault(one.who.lower(), set()).add(site_meant(sites, one.site))
     return {who: frozenset(handles) for who, handles in found.items()}
+
+
+@needs(Right.LOOK)
+def elsewhere_words(desk: Desk, who: str, day: date, site: str) -> str:
+    """Return in words that the rota has a practitioner at another site than a person's that day.
+
+    Nothing where it has them there, or nowhere, or the person belongs to no site.
+    """
+    at = where_on(desk, day).get(who.lower(), frozenset())
+    if not site or not at or site in at:
+        return ""
+    sites = desk.config.sites
+    return (
+        f"By the rota {who.lower()} is at {named(sites, at)} on {say_day(day)}, "
+        f"not at {named(sites, frozenset({site}))}."
+    )
 
 
 @needs(Right.LOOK)
