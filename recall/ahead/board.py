@@ -62,14 +62,19 @@ class Board:
             return "no day of its window is open with anybody on the rota"
         return "nobody on the rota of those days does what is to be done, at that site"
 
-    def best_day(self, piece: Piece) -> date | None:
-        """Return the day on which a piece costs least beside what is booked; None where none is."""
+    def best_day(self, piece: Piece, *, take: bool = False) -> date | None:
+        """Return the day on which a piece costs least beside what is booked; None where none is.
+
+        With `take` it is in that slot from then on, so that the next one is placed beside it.
+        """
         slots = self.open_to(piece)
         if not slots:
             return None
         offered = min(slots, key=lambda n: _from_target(piece, self.slots[n].on))
         can = self.no_later(piece, slots, offered)
-        return self.slots[min(can, key=lambda n: self.adds(self.taken[n], piece.minutes, n))].on
+        best = min(can, key=lambda n: self.adds(self.taken[n], piece.minutes, n))
+        self.taken[best] += piece.minutes if take else 0
+        return self.slots[best].on
 
     def as_offered(self, able: Sequence[tuple[Piece, list[int]]]) -> list[int]:
         """Return the slots without levelling: the day nearest to the target, whoever asked."""

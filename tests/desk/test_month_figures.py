@@ -94,7 +94,7 @@ def test_calls_from_a_file_are_told_by_the_hour_that_it_gives(desk: Desk, tmp_pa
     assert bars(desk, "Calls answered")["11:00"] == "1 of 2 calls"
     assert "12:00" not in bars(desk, "Calls answered")
     steps = bars(desk, "What came of each contact step")
-    assert steps["calls from a file"] == "1 of 3 reached somebody; 1 booked"
+    assert steps["calls from a file"] == ("1 of 3 reached somebody; 1 booked, 15 min of work each")
     hours = bars(desk, "Calls answered")
     assert hours["hour not known"] == "0 of 1 calls"
     assert sum(int(says.split()[2]) for says in hours.values()) == 3 + 4
@@ -111,7 +111,7 @@ def test_no_call_is_missing_from_the_sums(desk: Desk) -> None:
 
     hours, steps = bars(desk, "Calls answered"), bars(desk, "What came of each contact step")
     assert hours["hour not known"] == "0 of 1 calls"
-    assert steps["step not known"] == "0 of 1 reached somebody; 0 booked"
+    assert steps["step not known"] == "0 of 1 reached somebody; 0 booked in 5 min of work"
     for told in (hours, steps):
         assert sum(int(says.split()[2]) for says in told.values()) == 5
 

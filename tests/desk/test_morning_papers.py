@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from datetime import date, time, timedelta
 from pathlib import Path
 
@@ -15,7 +16,7 @@ from recall.desk.core.session import Desk
 from recall.desk.oversight.morning_papers import KEPT, paper_of, write_papers
 from recall.desk.practice.matters import Entry, write_down
 from recall.desk.worklists.appointments import day
-from recall.desk.worklists.call_card import order
+from recall.desk.worklists.call_card import call_cards, order
 from recall.errors import InputError
 from recall.letters.list_pages import Part
 from recall.loop.outcomes import OUTCOMES
@@ -175,3 +176,16 @@ def test_a_folder_that_cannot_be_made_is_said(desk: Desk) -> None:
     desk.config.files.papers.write_text("in the way")
     with pytest.raises(InputError, match="cannot be made"):
         write_papers(on(desk, date(2026, 9, 2)))
+
+
+def test_the_days_to_offer_are_spread_for_nobody_makes_the_paper_anew(desk: Desk) -> None:
+    """Three of one window: on the screen each booking moves the next offer, on paper none does."""
+    for ref in ("W1", "W2", "W3"):
+        to_be_rung(desk, ref)
+    morning = on(desk, LATE)
+
+    offered = re.findall(r"offer (\d+ \w+ \d{4})", str(part(morning, "To be rung").rows))
+    on_screen = {card.offer_on for card in call_cards(morning, order(morning))}
+
+    assert len(offered) == len(set(offered)) == 3
+    assert len(on_screen) == 1

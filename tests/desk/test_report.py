@@ -13,6 +13,7 @@ from sqlalchemy import and_, select, update
 from recall.care.ear import Ear
 from recall.desk.core.replanning import plan_people
 from recall.desk.core.session import Desk
+from recall.desk.oversight import report_later
 from recall.desk.oversight.report import register_report
 from recall.desk.oversight.report_lines import Line
 from recall.desk.oversight.report_missing import PART
@@ -73,6 +74,9 @@ def test_what_is_entered_after_the_month_is_said_and_the_month_itself_does_not_c
     (line,) = lines(after, month, "re-checks due, entered after the month")
     assert before == []
     assert (line.what, line.count) == ("looked at in time", 1)
+    since = {line.what: line.count for line in lines(after, month, report_later.PART)}
+    assert since == {"visits": 1, "ends of re-checks": 1}
+    assert lines(on(desk, row["latest"]), month, report_later.PART) == [], "the month runs yet"
 
 
 def test_visits_are_compared_with_the_practices_own_count(desk: Desk) -> None:

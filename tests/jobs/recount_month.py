@@ -62,13 +62,17 @@ def calls_by_hour(path: Path, began: date, on: date, zone: str) -> dict[str, tup
 
 
 def letters_by_step(path: Path, began: date, on: date) -> dict[str, tuple[int, int, int]]:
-    """Return by letter step how many were booked within 14 days, of how many, and came back."""
+    """Return by letter step how many were booked within 14 days, of how many, and came back.
+
+    Those of the steps that ask for an appointment, once their 14 days are over.
+    """
     db = sqlite3.connect(path)
     wanted = """
         SELECT step, count(*), sum(returned_on IS NOT NULL), sum(EXISTS (
             SELECT 1 FROM booking AS b WHERE b.person_id = n.person_id AND b.void_at IS NULL
             AND b."on" BETWEEN n.posted_on AND date(n.posted_on, '+14 days')))
-        FROM letter AS n WHERE void_at IS NULL AND step <> '' AND posted_on BETWEEN ? AND ?
+        FROM letter AS n WHERE void_at IS NULL AND posted_on BETWEEN ? AND date(?, '-14 days')
+        AND step IN ('invitation', 'reminder', 'last_letter', 'missed_letter', 'asked_letter')
         GROUP BY step
     """
     rows = db.execute(wanted, (began.isoformat(), on.isoformat())).fetchall()

@@ -8,7 +8,7 @@ from __future__ import annotations
 import sqlite3
 from collections import defaultdict
 from collections.abc import Iterable
-from datetime import date
+from datetime import date, datetime
 from pathlib import Path
 from typing import Any
 
@@ -95,6 +95,37 @@ def missing(path: Path) -> dict[str, int]:
         "no address of whoever is written to in their place": len(waited & instead),
         "visits not confirmed by a clinician": visits,
     }
+
+
+def later(path: Path, first: date, last: date, end: datetime) -> dict[str, int]:
+    """Return how much was entered, or taken back, after a month's end about its days."""
+    db = sqlite3.connect(path)
+    instant = f"{end:%Y-%m-%d %H:%M:%S.%f}"
+    days = {
+        "visits": ("visit", "on"),
+        "re-checks asked for": ("due", "asked_on"),
+        "ends of re-checks": ("due_event", "on"),
+        "referrals asked for": ("referral", "asked_on"),
+        "what became known of referrals": ("referral_event", "on"),
+        "what became of appointments": ("booking_event", "on"),
+        "calls and other contacts": ("contact", "on"),
+    }
+    found = {}
+    month = first.isoformat(), last.isoformat()
+    for words, (table, day) in days.items():
+        wanted = f'SELECT recorded_at, void_at FROM {table} WHERE "{day}" <= ?'
+        told = db.execute(wanted, month[1:])
+        found[words] = sum(
+            void is None if at > instant else void is not None and void > instant
+            for at, void in told
+        )
+    (found["letters of the month that came back"],) = db.execute(
+        "SELECT count(*) FROM letter WHERE void_at IS NULL AND posted_on BETWEEN ? AND ? "
+        "AND returned_on > ?",
+        (*month, month[1]),
+    ).fetchone()
+    db.close()
+    return {words: count for words, count in found.items() if count}
 
 
 def _without_a_way(db: sqlite3.Connection) -> set[int]:

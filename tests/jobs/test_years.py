@@ -22,7 +22,7 @@ import pytest
 from recall.accounts.cohort import Cohort, Period
 from recall.clock import Clock
 from recall.desk.core.session import Desk, open_desk
-from recall.desk.oversight import failsafe, morning_papers
+from recall.desk.oversight import failsafe, morning_papers, report_later
 from recall.desk.oversight.accounts import accounts
 from recall.desk.oversight.accounts_rows import share_in_time, state_rows
 from recall.desk.oversight.ahead import ahead
@@ -239,6 +239,9 @@ def test_the_months_report_is_what_a_recount_counts(lived: Lived) -> None:
         assert told == {what: some[:2] for what, some in recount.by_state(due).items()}
         parts = {part: recount_report.told(lines, part) for part in recount_report.PARTS}
         assert parts == recount_report.parts(counted, first, last)
+        since = {n.what: n.count for n in lines if n.part == report_later.PART}
+        ended = clock_at(last + timedelta(days=1), 0).now()
+        assert since == recount_report.later(path, first, last, ended)
         share = [(n.count, n.of or 0) for n in lines if n.part == "people who came in time"]
         kinds = [[c for c in due if c.kind == kind] for kind in {c.kind for c in due}]
         mine = sorted(recount.came_in_time(each, last + timedelta(days=1)) for each in kinds)

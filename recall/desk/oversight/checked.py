@@ -79,7 +79,7 @@ def checked(desk: Desk) -> Checked:
     gone = [kind for kind, *_rest in was - now]
     breaks = tuple(line for line in lines if line.is_break)
     backlog = tuple(line for line in lines if not line.is_break)
-    found = (Found(line.kind, line.urgency, line.is_new) for line in backlog)
+    found = (Found(line.kind, line.urgency, line.is_new, line.reference) for line in backlog)
     ended = sum(is_break(kind) for kind in gone)
     counted = tallies(found, gone)
     return Checked(report.on, report.people, breaks, backlog, counted, ended)
@@ -147,7 +147,9 @@ def _urgencies(session: Session, found: Iterable[Finding]) -> dict[tuple[str, in
 
 def _counted(tally: Tally) -> FindingLine:
     by = ", ".join(f"{tally.urgencies[u]} {u}" for u in URGENCIES if tally.urgencies[u])
-    said = f"{tally.count} {BACKLOG[tally.kind]}" + (f": {by}" if by else "")
+    whose = f", about {tally.people} {'person' if tally.people == 1 else 'people'}"
+    said = f"{tally.count} {BACKLOG[tally.kind]}{whose if tally.people else ''}"
+    said += f": {by}" if by else ""
     says = f"{said}; {tally.new} new, {tally.gone} gone since the check before."
     return FindingLine(
         tally.kind, "", "", "", None, None, says, "backlog", 0, is_break=False, is_new=False

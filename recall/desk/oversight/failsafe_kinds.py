@@ -41,15 +41,18 @@ class Tally:
     urgencies: Counter[str] = field(default_factory=Counter)
     new: int = 0
     gone: int = 0
+    people: int = 0
+    """How many people it is about: what lies in both ears of one is one call, or one question."""
 
 
 @dataclass(frozen=True)
 class Found:
-    """Something found, as far as it is counted: of which kind and urgency, and whether new."""
+    """Something found, as far as it is counted: of which kind and urgency, whether new, whose."""
 
     kind: str
     urgency: str
     is_new: bool
+    whose: str = ""
 
 
 def tallies(found: Iterable[Found], gone: Iterable[str]) -> tuple[Tally, ...]:
@@ -63,6 +66,7 @@ def tallies(found: Iterable[Found], gone: Iterable[str]) -> tuple[Tally, ...]:
             Counter(one.urgency for one in mine if one.urgency),
             sum(one.is_new for one in mine),
             left[kind],
+            len({one.whose for one in mine if one.whose}),
         )
         for kind, says in BACKLOG.items()
         if (mine := [one for one in some if one.kind == kind]) or left[kind]

@@ -7,13 +7,14 @@ letters by what is on record of them.
 from __future__ import annotations
 
 from collections import Counter, defaultdict
-from collections.abc import Iterator
+from collections.abc import Iterator, Mapping
 from dataclasses import dataclass
 from datetime import date, timedelta
 from statistics import median
 from typing import cast
 from zoneinfo import ZoneInfo
 
+import msgspec
 from sqlalchemy import select
 from sqlalchemy.orm import Session
 
@@ -29,10 +30,12 @@ from recall.desk.imports.contacts_and_bookings import hour_in_note
 from recall.desk.oversight.accounts import Reading, reading
 from recall.loop.outcomes import DONE, OUTCOMES
 from recall.loop.referral import Stage
-from recall.protocol.contact_steps import STEP
+from recall.protocol.contact_steps import LETTER_STEPS, STEP
 from recall.records.facts.cases import stands
 from recall.records.tables import Booking, Contact, Letter
 
+Minutes = Mapping[str, int]
+"""What a contact step takes at the desk, by what records it."""
 MONTHS = 12
 BOOKED_WITHIN = timedelta(days=14)
 _REACHED = frozenset(one.id for one in OUTCOMES if one.reached)
@@ -104,7 +107,7 @@ def figures(desk: Desk, month: date) -> tuple[Figure, ...]:
             Figure("Came in time, by the month in which they were due", _in_time(found, began, on)),
             Figure("Days from asked to each stage, by service", _stages(found, began, on)),
             Figure("Calls answered, by the hour", _hours(desk, session, began, on)),
-            Figure("What came of each contact step", _steps(session, began, on)),
+            Figure("What came of each contact step", _steps(desk, session, began, on)),
         )
 
 
@@ -197,12 +200,30 @@ def _hour(hour: int | None) -> str:
     return NO_HOUR if hour is None else f"{hour:02}:00"
 
 
-def _steps(session: Session, began: date, on: date) -> tuple[Bar, ...]:
-    told = (*_calls(session, began, on), *_letters(session, began, on))
-    return (*told, *_before(session, began, on))
+def _steps(desk: Desk, session: Session, began: date, on: date) -> tuple[Bar, ...]:
+    """Return what came of each contact step, with the work that it took for each booking."""
+    minutes = msgspec.structs.asdict(desk.config.capacity.steps)
+    told = (*_calls(session, began, on, minutes), *_letters(session, began, on, minutes))
+    return (*told, *_before(session, began, on, minutes))
 
 
-def _before(session: Session, began: date, on: date) -> Iterator[Bar]:
+def _minutes(step: str, minutes: Minutes) -> int:
+    """Return what a step takes at the desk; of what is in no table, what a call does."""
+    known = STEP.get(step)
+    return minutes["contact"] if known is None else minutes[known.done_as or "decided"]
+
+
+def _earned(booked: int, tried: int, minutes: int) -> str:
+    """Say what the bookings that came of a step took.
+
+    >>> _earned(2, 10, 5), _earned(0, 10, 5)
+    (', 25 min of work each', ' in 50 min of work')
+    """
+    spent = tried * minutes
+    return f", {spent / booked:.0f} min of work each" if booked else f" in {spent} min of work"
+
+
+def _before(session: Session, began: date, on: date, minutes: Minutes) -> Iterator[Bar]:
     """Give the calls of no step that is known here: those that a file brought, and others."""
     c = Contact
     ours = c.channel == "phone", c.by_them.is_(False), stands(c), c.step == ""
@@ -214,12 +235,13 @@ def _before(session: Session, began: date, on: date) -> Iterator[Bar]:
     for label, outcomes in came.items():
         if outcomes:
             reached = sum(outcome in _REACHED for outcome in outcomes)
+            booked = outcomes.count("booked")
+            took = _earned(booked, len(outcomes), minutes["contact"])
             bar = _share(label, reached, len(outcomes), "reached somebody")
-            says = f"{bar.says}; {outcomes.count('booked')} booked"
-            yield Bar(bar.label, bar.part, bar.count, bar.of, says)
+            yield Bar(bar.label, bar.part, bar.count, bar.of, f"{bar.says}; {booked} booked{took}")
 
 
-def _calls(session: Session, began: date, on: date) -> Iterator[Bar]:
+def _calls(session: Session, began: date, on: date, minutes: Minutes) -> Iterator[Bar]:
     c = Contact
     # Of letters sent before the register nothing that came of them is known here.
     ours = (c.by_them.is_(False), stands(c), c.step != "", c.channel != "letter")
@@ -231,15 +253,20 @@ def _calls(session: Session, began: date, on: date) -> Iterator[Bar]:
         reached[step] += outcome in _REACHED
         booked[step] += outcome == "booked"
     for step in _in_order(tried):
+        took = _earned(booked[step], tried[step], _minutes(step, minutes))
         bar = _share(_words(step), reached[step], tried[step], "reached somebody")
-        says = f"{bar.says}; {booked[step]} booked"
+        says = f"{bar.says}; {booked[step]} booked{took}"
         yield Bar(bar.label, bar.part, bar.count, bar.of, says)
 
 
-def _letters(session: Session, began: date, on: date) -> Iterator[Bar]:
-    """Give by letter step how many were booked within 14 days, and how many came back."""
-    n = Letter
-    posted = n.posted_on.between(began, on), stands(n), n.step != ""
+def _letters(session: Session, began: date, on: date, minutes: Minutes) -> Iterator[Bar]:
+    """Give by letter step how many were booked within 14 days, and how many came back.
+
+    Of letters that have not had their 14 days by then nothing is told: they are in the month
+    in which they have. What is no step of a contact run, such as a confirmation, asks for none.
+    """
+    n, last = Letter, on - BOOKED_WITHIN
+    posted = n.posted_on.between(began, last), stands(n), n.step.in_(LETTER_STEPS)
     made: dict[int, list[date]] = defaultdict(list)
     for person, day in session.execute(
         select(Booking.person_id, Booking.on).where(stands(Booking))
@@ -253,8 +280,10 @@ def _letters(session: Session, began: date, on: date) -> Iterator[Bar]:
         booked[step] += any((posted_on or on) <= each <= until for each in made[person])
         back[step] += returned is not None
     for step in _in_order(sent):
+        took = _earned(booked[step], sent[step], _minutes(step, minutes))
         bar = _share(f"{_words(step)}, letter", booked[step], sent[step], "booked within 14 days")
-        yield Bar(bar.label, bar.part, bar.count, bar.of, f"{bar.says}; {back[step]} came back")
+        says = f"{bar.says}{took}; {back[step]} came back"
+        yield Bar(bar.label, bar.part, bar.count, bar.of, says)
 
 
 def _in_order(steps: Counter[str]) -> list[str]:

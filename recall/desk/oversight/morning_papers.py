@@ -113,7 +113,7 @@ def _remove_old(folder: Path, before: date) -> None:
 def _cards(desk: Desk) -> Iterator[list[CallCard]]:
     """Give the lines of the call list, each with the cards of its people."""
     lines = call_lines(desk)
-    cards = call_cards(desk, [one.follow_up for line in lines for one in line])
+    cards = call_cards(desk, [one.follow_up for line in lines for one in line], in_turn=True)
     by_number = {card.follow_up: card for card in cards}
     for line in lines:
         found = [by_number[one.follow_up] for one in line if one.follow_up in by_number]

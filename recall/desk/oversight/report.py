@@ -17,6 +17,7 @@ from recall.desk.core.session import Desk
 from recall.desk.oversight.accounts import end_of, reading
 from recall.desk.oversight.report_acts import acts
 from recall.desk.oversight.report_asks import asks
+from recall.desk.oversight.report_later import later
 from recall.desk.oversight.report_lines import Line
 from recall.desk.oversight.report_missing import missing
 from recall.records.journal.head_file import head
@@ -60,6 +61,7 @@ def register_report(
         if progress is not None:
             progress(2, 2)
         done = acts(session, first, last, appointments)
-        lines = (*asks(now, then, first, last), *done, *missing(session))
+        since = later(session, first, last, end_of(desk.clock, on)) if day.at_end else ()
+        lines = (*asks(now, then, first, last), *done, *since, *missing(session))
         last_link = head(session)
     return Report(first, last, lines, last_link)

@@ -94,16 +94,22 @@ def order(desk: Desk) -> tuple[int, ...]:
 
 @needs(Right.LOOK)
 def call_cards(
-    desk: Desk, follow_up_ids: Sequence[int], on_the_line: int | None = None
+    desk: Desk,
+    follow_up_ids: Sequence[int],
+    on_the_line: int | None = None,
+    *,
+    in_turn: bool = False,
 ) -> tuple[CallCard, ...]:
     """Return the cards of some follow-ups; one that is not reception's today is left out.
 
-    Whoever is `on_the_line` stays there, whoever is to see to them next.
+    Whoever is `on_the_line` stays there, whoever is to see to them next. For a list that stays
+    as it is the days to propose are given `in_turn`.
     """
     with desk.store.read() as session:
         found = statuses_of(desk, session, follow_up_ids)
         mine = [e for e in found if e.follow_up_id == on_the_line or _is_receptions(e, desk.today)]
-        return _cards(desk, session, [e for e in mine if e.status.word != "closed"])
+        still_open = [e for e in mine if e.status.word != "closed"]
+        return _cards(desk, session, still_open, in_turn=in_turn)
 
 
 def _is_receptions(found: FollowUpStatus, on: date) -> bool:
@@ -148,7 +154,9 @@ class _Beside:
     proposed: dict[int, date]
 
 
-def _cards(desk: Desk, session: Session, found: Sequence[FollowUpStatus]) -> tuple[CallCard, ...]:
+def _cards(
+    desk: Desk, session: Session, found: Sequence[FollowUpStatus], *, in_turn: bool = False
+) -> tuple[CallCard, ...]:
     people = person_headers(
         session, [e.person_id for e in found], desk.today, desk.protocol.contact
     )
@@ -157,7 +165,9 @@ def _cards(desk: Desk, session: Session, found: Sequence[FollowUpStatus]) -> tup
     made = appointments(session, [number for each in found if (number := _booked(desk, each))])
     ids = [each.person_id for each in found]
     noted, tell = last_notes(session, ids), still_to_tell(session, ids)
-    beside = _Beside(made, noted, tell, others, _proposed(desk, session, found, card))
+    wanted = _wanted(desk, found, card)
+    offers = proposed_days(desk, session, wanted, in_turn=in_turn)
+    beside = _Beside(made, noted, tell, others, offers)
     return tuple(
         _card(desk, each, people[each.person_id], card[each.follow_up_id], beside)
         for each in found
@@ -165,17 +175,14 @@ def _cards(desk: Desk, session: Session, found: Sequence[FollowUpStatus]) -> tup
     )
 
 
-def _proposed(
-    desk: Desk, session: Session, found: Sequence[FollowUpStatus], card: dict[int, _CardRow]
-) -> dict[int, date]:
-    """Return the day to propose for each of what is not booked."""
+def _wanted(desk: Desk, found: Sequence[FollowUpStatus], card: dict[int, _CardRow]) -> list[Wanted]:
+    """Return what is not booked, for each of which a day is to be proposed."""
     free = [each for each in found if each.follow_up_id and not _booked(desk, each)]
     rows = ((each, card[each.follow_up_id or 0]) for each in free)
-    wanted = [
+    return [
         Wanted(each.follow_up_id or 0, each.facts, frozenset(row.do), row.site)
         for each, row in rows
     ]
-    return proposed_days(desk, session, wanted)
 
 
 def _others_with(session: Session, people: Sequence[PersonHeader]) -> dict[str, int]:

@@ -34,8 +34,14 @@ class Wanted:
     site: str
 
 
-def proposed_days(desk: Desk, session: Session, wanted: Sequence[Wanted]) -> dict[int, date]:
-    """Return the day to propose for each of some follow-ups; none where no day is open to it."""
+def proposed_days(
+    desk: Desk, session: Session, wanted: Sequence[Wanted], *, in_turn: bool = False
+) -> dict[int, date]:
+    """Return the day to propose for each of some follow-ups; none where no day is open to it.
+
+    With `in_turn` each is proposed as if those before it had taken theirs: for a list that is
+    not made anew after each booking.
+    """
     last = desk.today + FURTHEST
     pieces = [p for p in (_piece(desk, one) for one in wanted) if p.earliest <= last]
     if not pieces:
@@ -48,7 +54,7 @@ def proposed_days(desk: Desk, session: Session, wanted: Sequence[Wanted]) -> dic
         for row in booked_rows(session, desk.today)
     )
     board = Board(slots(rota, days), booked)
-    return {piece.number: day for piece in pieces if (day := board.best_day(piece))}
+    return {piece.number: day for piece in pieces if (day := board.best_day(piece, take=in_turn))}
 
 
 def _piece(desk: Desk, one: Wanted) -> Piece:
