@@ -11,6 +11,7 @@ from recall.desk.core.replanning import replan
 from recall.desk.core.session import Desk
 from recall.desk.imports.proposing import propose
 from recall.desk.imports.taking_back import look_at_taking_back, take_back
+from recall.desk.people.correcting import correct
 from recall.desk.plans.confirming import confirm_people
 from recall.errors import Conflict, NotFound
 from recall.records import tables
@@ -31,10 +32,18 @@ def held(store: Store) -> dict[str, list[Any]]:
         (d["person_id"], d["track"], str(d["latest"]))
         for d in rows(store, tables.Due, is_open=True)
     )
+    told["Keys"] = sorted(keys_of_people(store))
     told["Seen"] = sorted((r["kind"], r["ref"], r["fields"]) for r in seen_of_files(store))
     for row in told["Person"]:
         row.pop("version")
     return told
+
+
+def keys_of_people(store: Store) -> list[tuple[int, str, str]]:
+    """Return by what each is found."""
+    k = tables.PersonKey
+    with store.read() as session:
+        return [(row.person_id, row.kind, row.key) for row in session.query(k).all()]
 
 
 def seen_of_files(store: Store) -> list[dict[str, Any]]:
@@ -116,6 +125,33 @@ def test_somebody_who_was_rung_or_changed_since_stays_and_is_listed(
     done = back(desk, run)
     assert done.stays == ["person P1: was rung since"]
     assert [p["ref"] for p in rows(store, tables.Person)] == ["P1"]
+
+
+def test_people_who_were_taken_back_come_again_whole(store: Store, tmp_path: Path) -> None:
+    desk = desk_with(store, tmp_path)
+    take_in(desk, tmp_path, "people", OTHER)
+    run = take_in(desk, tmp_path, "people", PERSON, OTHER).run
+    whole = held(store)
+    back(desk, run)
+    take_in(desk, tmp_path, "people", PERSON, OTHER)
+    again = held(store)
+    assert [p["ref"] for p in rows(store, tables.Person)] == ["P2", "P1"]
+    assert again["Keys"] == whole["Keys"]
+    said = [[(x["kind"], x["value"]) for x in y["ContactPoint"]] for y in (whole, again)]
+    assert said[0] == said[1]
+
+
+def test_somebody_who_was_corrected_since_stays_and_is_found_by_what_they_are_called_now(
+    store: Store, tmp_path: Path
+) -> None:
+    desk = desk_with(store, tmp_path)
+    run = take_in(desk, tmp_path, "people", PERSON, OTHER).run
+    correct(desk, "P2", None, family_name="Vaughan")
+    before = [key for key in keys_of_people(store) if key[0] == 2]
+    done = back(desk, run)
+    assert done.stays == ["person P2: person changed since"]
+    assert [p["ref"] for p in rows(store, tables.Person)] == ["P2"]
+    assert keys_of_people(store) == before
 
 
 def test_a_run_before_another_of_its_kind_is_refused_with_the_other(

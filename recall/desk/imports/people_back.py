@@ -18,6 +18,8 @@ from recall.records.facts.cases import pages, stands
 from recall.records.people.finding import rekey
 from recall.records.tables.statements import table_of
 
+_BY_ITSELF = ("due", "follow_up", "day")
+"""What lines of the history are about that say nothing of how somebody was touched."""
 _HOLDS: dict[str, type[tables.Visit | tables.Contact | tables.Booking | tables.Letter]] = {
     "seen": tables.Visit,
     "rung": tables.Contact,
@@ -66,7 +68,7 @@ def _touched(session: Session, run: int, numbers: Sequence[int]) -> dict[int, st
     last: dict[int | None, int] = pairs(session, ours)
     later = select(h.person_id, h.id, h.what, h.entity).where(h.person_id.in_(numbers))
     for number, seq, what, entity in session.execute(later.order_by(h.id)):
-        if number is not None and seq > last[number] and entity not in ("due", "follow_up"):
+        if number is not None and seq > last[number] and entity not in _BY_ITSELF:
             found[number] = f"{entity.replace('_', ' ')} {what} since"
     for words, table in _HOLDS.items():
         held = select(table.person_id).where(table.person_id.in_(numbers), stands(table))
