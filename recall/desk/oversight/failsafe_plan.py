@@ -6,13 +6,16 @@ practice has adopted another protocol since, and that has a list of its own.
 
 from __future__ import annotations
 
+import operator
 from collections import defaultdict
-from collections.abc import Iterator, Sequence
+from collections.abc import Container, Iterator, Mapping, Sequence
 from datetime import date
-from typing import NamedTuple, cast
+from functools import reduce
+from typing import Any, NamedTuple, cast
 
-from sqlalchemy import select
-from sqlalchemy.orm import Session
+from sqlalchemy import ColumnElement, String, bindparam, case, select
+from sqlalchemy import cast as cast_as
+from sqlalchemy.orm import InstrumentedAttribute, Session
 
 from recall.care.case import To, Track, Urgency
 from recall.care.ear import Side
@@ -21,7 +24,7 @@ from recall.desk.core.replanning import NO_END, decided_by_people
 from recall.desk.core.session import Desk
 from recall.records import tables
 from recall.records.facts.cases import cases_of, stands
-from recall.records.tables.statements import IDS, columns_of, many
+from recall.records.tables.statements import IDS, columns_of, given, many
 from recall.schedule.fold import fold
 from recall.schedule.plan import Due, Kind, Ledger
 
@@ -41,13 +44,28 @@ def check(desk: Desk, session: Session, ids: Sequence[int]) -> Iterator[FoundFie
         yield "not_planned", number, "person", number, None, "Changed, and not planned again yet."
     ids = [number for number in ids if number not in waiting]
     decisions = decided_by_people(session, ids)
-    stored_plan = _StoredPlan(session, ids, desk.protocol.digest)
-    for number, case in cases_of(session, ids).items():
+    as_asked = _AsAsked(session, ids, desk.protocol.digest)
+    otherwise: dict[int, Ledger] = {}
+    for number, known in cases_of(session, ids).items():
         decided = decisions.get(number, ())
-        ledger = fold(case, desk.protocol, NO_END, decisions=decided, population=desk.populations)
+        ledger = fold(known, desk.protocol, NO_END, decisions=decided, population=desk.populations)
+        if not as_asked.holds(number, ledger):
+            otherwise[number] = ledger
+        yield from _referrals(number, ledger, as_asked.referrals)
+    yield from _what_differs(desk, session, otherwise, as_asked.without_reason)
+
+
+def _what_differs(
+    desk: Desk, session: Session, ledgers: Mapping[int, Ledger], without_reason: Mapping[int, int]
+) -> Iterator[FoundFields]:
+    """Say in what the rows of those people are otherwise, of whom something is."""
+    ids = sorted({*ledgers, *without_reason.values()})
+    if not ids:
+        return
+    stored_plan = _StoredPlan(session, ids, desk.protocol.digest)
+    for number, ledger in ledgers.items():
         yield from _dues(number, ledger, stored_plan)
-        yield from _referrals(number, ledger, stored_plan)
-    yield from stored_plan.closed_without_reason()
+    yield from stored_plan.closed_without_reason(without_reason)
 
 
 class _DueRow(NamedTuple):
@@ -79,6 +97,16 @@ class _ReferralRow(NamedTuple):
     end_reason: str | None
 
 
+_OTHER_RULES = "*"
+"""In the place of a window: other rules than those that stand asked for it."""
+
+
+def _text(*columns: InstrumentedAttribute[Any]) -> ColumnElement[str]:
+    """Return some columns as one text, each with a mark behind it; days as in ISO 8601."""
+    parts = [cast_as(column, String) + "|" for column in columns]
+    return reduce(operator.add, parts)
+
+
 # Each statement is made once: making one for every page takes longer than asking it does.
 _D, _LINK, _EVENT, _F = tables.Due, tables.FollowUpDue, tables.DueEvent, tables.FollowUp
 _DUES = select(*columns_of(_DueRow, _D)).where(_D.person_id.in_(IDS), stands(_D))
@@ -94,7 +122,7 @@ _SAID = select(_EVENT.id).where(
     _EVENT.reason.is_not(None),
     stands(_EVENT),
 )
-_WITHOUT_REASON = select(_D.id).where(
+_WITHOUT_REASON = select(_D.id, _D.person_id).where(
     _D.person_id.in_(IDS), stands(_D), ~_D.is_open, ~_SAID.exists()
 )
 _REFERRALS = select(*columns_of(_ReferralRow, tables.Referral)).where(
@@ -102,8 +130,56 @@ _REFERRALS = select(*columns_of(_ReferralRow, tables.Referral)).where(
 )
 
 
+_RULES = select(tables.Protocol.id).where(tables.Protocol.digest == bindparam("digest"))
+_KEY = _text(_D.person_id, _D.ear, _D.track, _D.kind, _D.asked_on)
+_WINDOW = _text(_D.earliest, _D.target, _D.latest, _D.urgency)
+_FOLLOWED = select(_KEY + case((_D.protocol_id.in_(_RULES), _WINDOW), else_=_OTHER_RULES)).where(
+    _D.person_id.in_(IDS), stands(_D), _D.is_open, _HELD.exists()
+)
+_CLOSED = select(_KEY).where(_D.person_id.in_(IDS), stands(_D), ~_D.is_open)
+
+
+class _AsAsked:
+    """The rows of some people, as far as it takes to see that a plan stands as it is asked.
+
+    That is so of nearly everybody, and each row is one text for it: reading every column of every
+    row costs more than all else that is done with it. Whoever is left is looked at in full.
+    """
+
+    def __init__(self, session: Session, ids: Sequence[int], digest: str) -> None:
+        values = {**given(ids), "digest": digest}
+        connection = session.connection()
+        self.followed = frozenset(connection.scalars(_FOLLOWED, values))
+        """Open dues that an open follow-up holds: for which days, or that other rules asked."""
+        self.closed = frozenset(connection.scalars(_CLOSED, values))
+        self.without_reason = dict(many(session, _WITHOUT_REASON, ids))
+        """Whose each due is that is closed although nothing says why."""
+        self.referrals: dict[ReferralKey, _ReferralRow] = {}
+        for referral in cast(Sequence[_ReferralRow], many(session, _REFERRALS, ids)):
+            for ear in referral.ears:
+                key_ = referral.person_id, referral.to, ear, referral.asked_on
+                self.referrals[key_] = referral
+
+    def holds(self, person_id: int, ledger: Ledger) -> bool:
+        """Return whether every ask is open as it is asked for and followed, or closed."""
+        for due in ledger.open:
+            key = _key(person_id, due)
+            asked = (
+                f"{due.earliest.isoformat()}|{due.target.isoformat()}|"
+                f"{due.latest.isoformat()}|{due.urgency}|"
+            )
+            if key + asked not in self.followed and key + _OTHER_RULES not in self.followed:
+                return False
+        return all(_key(person_id, each.due) in self.closed for each in ledger.closings)
+
+
+def _key(person_id: int, due: Due) -> str:
+    """Return what tells an ask apart, as the database makes it of a row."""
+    return f"{person_id}|{due.ear}|{due.track}|{due.kind}|{due.asked_on.isoformat()}|"
+
+
 class _StoredPlan:
-    """The rows of some people's dues and referrals, by what tells them apart."""
+    """The rows of some people's dues, by what tells them apart."""
 
     def __init__(self, session: Session, ids: Sequence[int], digest: str) -> None:
         rules = select(tables.Protocol.id).where(tables.Protocol.digest == digest)
@@ -113,12 +189,6 @@ class _StoredPlan:
         for row in cast(Sequence[_DueRow], many(session, _DUES, ids)):
             self.dues[row[1:6]].append(row)
         self.not_followed = {number for (number,) in many(session, _NOT_FOLLOWED, ids)}
-        self.without_reason = {number for (number,) in many(session, _WITHOUT_REASON, ids)}
-        self.referrals: dict[ReferralKey, _ReferralRow] = {}
-        for referral in cast(Sequence[_ReferralRow], many(session, _REFERRALS, ids)):
-            for ear in referral.ears:
-                key_ = referral.person_id, referral.to, ear, referral.asked_on
-                self.referrals[key_] = referral
 
     def holds(self, person_id: int, due: Due) -> bool:
         """Return whether an ask is open as the same rules ask for it, and followed."""
@@ -133,12 +203,10 @@ class _StoredPlan:
         """Return the rows of an ask."""
         return self.dues.get((person_id, due.ear, due.track, due.kind, due.asked_on), ())
 
-    def closed_without_reason(self) -> Iterator[FoundFields]:
-        """Give dues that are closed although nothing says why."""
-        if not self.without_reason:
-            return
+    def closed_without_reason(self, numbers: Container[int]) -> Iterator[FoundFields]:
+        """Give dues that are closed although nothing says why, by their numbers."""
         for row in (row for rows in self.dues.values() for row in rows):
-            if row.id in self.without_reason:
+            if row.id in numbers:
                 says = f"{_what(row)}: closed without a reason."
                 yield "closed_without_reason", row.person_id, "due", row.id, row.asked_on, says
 
@@ -182,10 +250,12 @@ def _otherwise(
         yield "asks_otherwise", row.person_id, "due", row.id, due.asked_on, says
 
 
-def _referrals(person_id: int, ledger: Ledger, stored_plan: _StoredPlan) -> Iterator[FoundFields]:
+def _referrals(
+    person_id: int, ledger: Ledger, kept: Mapping[ReferralKey, _ReferralRow]
+) -> Iterator[FoundFields]:
     for referral in ledger.referrals:
         keys = [(person_id, referral.to, ear, referral.asked_on) for ear in referral.ears]
-        rows = [stored_plan.referrals.get(key) for key in keys]
+        rows = [kept.get(key) for key in keys]
         to = SERVICES[referral.to].short
         if None in rows:
             says = f"Referral to {to}: asked for, and neither open nor closed."
