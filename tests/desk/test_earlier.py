@@ -17,6 +17,7 @@ from recall.desk.worklists.earlier import freed
 from recall.records import tables
 from recall.records.database.store import Store
 from tests.desk.practice import FLUID, desk_at, later, open_follow_ups, rows, somebody, visit
+from tests.desk.two_sites import at, take_on, three_children
 
 FREED = datetime(2026, 11, 24, 10)
 
@@ -92,6 +93,25 @@ def test_who_cannot_take_it_is_left_out(store: Store, called_off: int) -> None:
     editing.record_objection(desk_at(store), "W7")
 
     assert refs(store, called_off) == []
+
+
+def test_a_time_is_offered_at_the_sites_of_whoever_rings(store: Store) -> None:
+    take_on(store)
+    numbers = three_children(store)
+    made = {}
+    for hour, (ref, person) in enumerate(numbers.items(), 9):
+        (row,) = open_follow_ups(store, person)
+        entry = Booking(datetime(2026, 10, 20, hour), 20, "pat", "later", earlier="any time")
+        made[ref] = bookings.book(at(store, "pat"), row["id"], None, entry).made
+    gone = booked(store, "W9", datetime(2026, 10, 13, 10), "", with_="pat")
+    bookings.cancel(desk_at(store), gone, "person", "ill")
+
+    offered = {who: [wish.ref for wish in freed(at(store, who), gone).wishes]
+               for who in ("nell", "sue", "pat")}  # fmt: skip
+
+    assert offered["pat"] == ["N1", "S1", "A1"]
+    assert offered["nell"] == ["N1", "A1"]
+    assert offered["sue"] == ["S1", "A1"]
 
 
 def test_calling_off_says_whom_to_ring_and_the_history_names_nobody(store: Store) -> None:

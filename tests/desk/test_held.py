@@ -119,6 +119,8 @@ def test_it_can_be_read_and_holds_the_letters(store: Store, config: Config, tmp_
     page = files["record.txt"].decode()
     assert "Everything held on W1" in page
     assert "Wants a word about grommets." in page and "7 Teasel Row" in page
+    (child,) = rows(store, tables.Person, ref="W1")
+    assert f"born: {child['born']}" in page and ": None" not in page
     letters = [text.decode() for name, text in files.items() if name.startswith("letters/")]
     assert len(letters) == made.letters == len(rows(store, tables.Letter))
     assert any(f"Posted on {INVITED}" in text and "Thackwell" in text for text in letters)

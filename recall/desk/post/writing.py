@@ -78,9 +78,8 @@ def drafts(chosen: Chosen, recipients: Recipients, desk: Desk, homes: int = 0) -
     who, adults = recipients.who, recipients.adults
     for home, addressee in enumerate(recipients.to, homes + 1):
         names = [adults[a] for a in addressee.adults if a in adults]
-        first = names[0] if names else None
         email = _email(who, addressee)
-        wish = _format(first, who, addressee)
+        wish = names[0].format if names else who.format
         if wish in BY_EMAIL and not email:
             wish = "standard"  # a letter on paper is better than none
         yield Draft(
@@ -116,7 +115,7 @@ def _data(
         number="",
         kind=kind,
         language=language if language in known else known[0],
-        size=_size(_format(names[0] if names else None, who, addressee)),
+        size=_size(names[0].format if names else who.format),
         recipient=(_recipient(who, others, own, child), *where),
         salutation=others if about else _self(who),
         person=who.known_as or who.given_names or who.name if about else "",
@@ -221,10 +220,6 @@ def _self(who: PersonHeader) -> str:
 
 def _name(who: PersonHeader) -> str:
     return " ".join(filter(None, (who.title, who.name)))
-
-
-def _format(adult: AdultName | None, who: PersonHeader, addressee: Addressee) -> str:
-    return who.format if addressee.role == "self" or adult is None else adult.format
 
 
 def _size(wish: str) -> Size:
