@@ -36,6 +36,7 @@ from recall.desk.post.batches import prepare
 from recall.desk.post.printing import print_batch
 from recall.desk.worklists import lists
 from recall.desk.worklists.day_list import Part
+from recall.desk.worklists.queue_lines import queue_lines
 from recall.letters import sample
 from recall.letters.compose import compose
 from recall.letters.pages import make_pdf
@@ -137,13 +138,13 @@ def day(people: int, folder: Path) -> None:
     row = timed(one_row, 50)
     say(
         "queue, first 50",
-        timed(lambda: lists.queue(desk, Part(50), letters=True), 5),
+        timed(lambda: queue_lines(desk, Part(50), letters=True), 5),
         row,
         "one row",
     )
-    say("queue without the letters", timed(lambda: lists.queue(desk, Part(50)), 5), row, "one row")
+    say("queue without the letters", timed(lambda: queue_lines(desk, Part(50)), 5), row, "one row")
     say("counts at the head", timed(lambda: counts(desk), 5), row, "one row")
-    work = [line for line in lists.queue(desk, Part(CONTACTS), letters=True) if line.follow_up_id]
+    work = [line for line in queue_lines(desk, Part(CONTACTS), letters=True) if line.follow_up_id]
     took = timed(lambda: [_call(desk, line) for line in work]) / max(1, len(work))
     say(f"one of {len(work)} contacts", took, row, "one row")
     _letters(desk, folder)

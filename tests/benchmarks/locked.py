@@ -26,6 +26,7 @@ from recall.desk.oversight import failsafe
 from recall.desk.signing import hashing, passwords
 from recall.desk.worklists import lists
 from recall.desk.worklists.day_list import Part
+from recall.desk.worklists.queue_lines import queue_lines
 from recall.records.database import encrypting, keys
 from recall.records.database.backup import make_backup
 from recall.records.database.store import Store, open_store
@@ -62,11 +63,11 @@ def main() -> None:
 def work(desk: Desk) -> dict[str, float]:
     """Return the milliseconds that pieces of work take."""
     path = desk.store.path
-    lines = [x for x in lists.queue(desk, Part(TIMES), letters=True) if x.follow_up_id]
+    lines = [x for x in queue_lines(desk, Part(TIMES), letters=True) if x.follow_up_id]
     calls = iter(lines)
     return {
         "opening": timed(lambda: open_store(path).close(), TIMES),
-        "the day's list": timed(lambda: lists.queue(desk, Part(50), letters=True), TIMES),
+        "the day's list": timed(lambda: queue_lines(desk, Part(50), letters=True), TIMES),
         "a contact": timed(lambda: _call(desk, next(calls)), len(lines)),
         "backup, with its check": timed(lambda: make_backup(path, path.parent / "b", NOW), 3),
         "failsafe": timed(lambda: failsafe.run(desk), 3),

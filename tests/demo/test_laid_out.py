@@ -18,7 +18,7 @@ from recall.desk.core.session import Desk, open_desk
 from recall.desk.oversight.counts import counts
 from recall.desk.practice import demo
 from recall.desk.practice.demo_files import lay_out, lay_out_for_today, moved, source
-from recall.desk.worklists import lists
+from recall.desk.worklists.queue_lines import queue_lines
 from recall.exchange.holidays_source import practice_calendar
 
 WEDNESDAY = date(2028, 8, 23)
@@ -119,6 +119,6 @@ def test_what_waits_from_before_is_a_few_days_work(first_morning: Desk) -> None:
 
 
 def test_a_care_home_is_rung_about_several_people(first_morning: Desk) -> None:
-    places = [line.postcode for line in lists.queue(first_morning)]
+    places = [line.postcode for line in queue_lines(first_morning)]
 
     assert places.count("WF99 7UJ") >= 3

@@ -38,6 +38,7 @@ from recall.desk.post.weekly import is_recall, monday_of
 from recall.desk.practice import demo, demo_files
 from recall.desk.worklists import lists
 from recall.desk.worklists.day_list import Part
+from recall.desk.worklists.queue_lines import queue_lines
 from recall.errors import RecallError
 from recall.records import tables
 from recall.records.database.store import Store
@@ -102,7 +103,7 @@ class Year:
 
     def calls(self, day: date) -> None:
         desk = self.at(day, "thackray")
-        for line in lists.queue(desk, Part(40 // EVERY + 1)):
+        for line in queue_lines(desk, Part(40 // EVERY + 1)):
             if line.step == "address_check":
                 still = self.luck.random() < 0.7
                 quietly(lambda n=line.follow_up_id, still=still: contacting.address_checked(

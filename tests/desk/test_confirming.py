@@ -9,7 +9,7 @@ import pytest
 from recall.desk.imports.importing import import_file
 from recall.desk.plans.confirming import confirm, confirm_all, confirm_people, plans, waiting
 from recall.desk.post.batches import prepare
-from recall.desk.worklists.lists import queue
+from recall.desk.worklists.queue_lines import queue_lines
 from recall.errors import Conflict, NotFound, Refused
 from recall.records import tables
 from recall.records.database.store import Store
@@ -92,6 +92,6 @@ def test_no_letter_before_a_plan_is_confirmed(store: Store, tmp_path: Path) -> N
 @pytest.mark.usefixtures("two_people")
 def test_the_queue_says_that_a_plan_is_not_confirmed(store: Store, tmp_path: Path) -> None:
     months_later = later(desk_with(store, tmp_path), 90)
-    lines = queue(months_later, letters=True)
+    lines = queue_lines(months_later, letters=True)
     assert {line.reference for line in lines} == {"P1", "P2"}
     assert all("not confirmed" in " ".join(line.warnings) for line in lines)

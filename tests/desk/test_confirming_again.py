@@ -10,7 +10,7 @@ from sqlalchemy import select
 from recall.desk.core.session import Desk
 from recall.desk.imports.proposing import propose
 from recall.desk.plans.confirming import confirm_all, plans, waiting
-from recall.desk.worklists.lists import queue
+from recall.desk.worklists.queue_lines import queue_lines
 from recall.records import tables
 from recall.records.database.store import Store
 from recall.records.facts.confirmed import waiting_since
@@ -43,7 +43,7 @@ def says_unconfirmed(desk: Desk) -> set[str]:
             if waiting_since(session, table, session.scalars(open_now).all()):
                 found.add(table.__tablename__)
     months_later = later(desk, 300)
-    if any("not confirmed" in " ".join(line.warnings) for line in queue(months_later)):
+    if any("not confirmed" in " ".join(line.warnings) for line in queue_lines(months_later)):
         found.add("queue")
     if waiting(desk).visits or plans(desk):
         found.add("confirm")

@@ -25,7 +25,8 @@ from recall.desk.referrals.progress import write_letter
 from recall.desk.visits.closing import close_visit
 from recall.desk.visits.drafting import draft
 from recall.desk.visits.drafts import Acceptance
-from recall.desk.worklists.lists import for_clinician, lost, overdue, queue
+from recall.desk.worklists.lists import for_clinician, lost, overdue
+from recall.desk.worklists.queue_lines import queue_lines
 from recall.desk.worklists.referral_list import referrals
 from recall.errors import Refused
 from recall.loop.changeover import is_of_before
@@ -38,7 +39,7 @@ from tests.desk.practice import FLUID, later, rows, visit
 
 def worked_on(desk: Desk) -> set[str]:
     """Whoever is on any list of the day's work."""
-    lists = [queue(desk, letters=True), for_clinician(desk), overdue(desk), lost(desk)]
+    lists = [queue_lines(desk, letters=True), for_clinician(desk), overdue(desk), lost(desk)]
     found = {line.reference for some in lists for line in some}
     return found | {line.reference for line in referrals(desk)}
 

@@ -13,7 +13,6 @@ from recall.desk.people.editing import Adult, add_adult
 from recall.desk.post.call_scripts import script_for
 from recall.desk.practice import matters
 from recall.desk.worklists.call_card import call_cards_of
-from recall.desk.worklists.lists import queue
 from recall.desk.worklists.matter_list import matters_about
 from recall.desk.worklists.queue_lines import QueueLine, queue_lines
 from recall.records import tables
@@ -87,9 +86,9 @@ def test_who_came_is_not_to_be_rung_and_nothing_is_to_be_said(store: Store) -> N
     number = open_follow_ups(store, 1)[0]["id"]
     bookings.book(desk, number, None, Booking(datetime.combine(desk.today, time(11))))
     (booked,) = rows(store, tables.Booking)
-    assert queue(desk) == ()
+    assert queue_lines(desk) == ()
     bookings.record_attended(desk, booked["id"])
-    assert queue(desk) == ()
+    assert queue_lines(desk) == ()
 
     said = lines(later(desk, 1))
     assert not [line for line in said if line.startswith(("Ring", "or ", "Ask for", "Say"))]
@@ -103,13 +102,13 @@ def test_who_was_seen_today_is_rung_about_the_rest_from_tomorrow_on(store: Store
     fluid = max(open_follow_ups(store, person), key=lambda row: row["latest"])
     contacting.log_contact(later(desk, 2), fluid["id"], None, Attempt("phone", "will_call_back"))
     day = later(desk, 9)
-    assert [line.reference for line in queue(day)] == ["W1"]
+    assert [line.reference for line in queue_lines(day)] == ["W1"]
 
     visit(day, person, left=WAX)
 
     assert [row["id"] for row in open_follow_ups(store, person)].count(fluid["id"]) == 1
-    assert [line.step for line in queue(day)] in ([], ["book_now"])
-    assert "W1" in [line.reference for line in queue(later(desk, 10))]
+    assert [line.step for line in queue_lines(day)] in ([], ["book_now"])
+    assert "W1" in [line.reference for line in queue_lines(later(desk, 10))]
 
 
 def test_the_words_ask_for_whoever_has_the_number_that_is_rung(store: Store) -> None:

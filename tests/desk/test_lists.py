@@ -15,7 +15,8 @@ from recall.desk.contacts.contacting import log_contact
 from recall.desk.contacts.entries import Attempt
 from recall.desk.oversight.counts import counts
 from recall.desk.worklists.day_list import Part, everything
-from recall.desk.worklists.lists import Line, for_clinician, lost, overdue, queue
+from recall.desk.worklists.lists import Line, for_clinician, lost, overdue
+from recall.desk.worklists.queue_lines import queue_lines
 from recall.desk.worklists.referral_list import referrals
 from recall.records import tables
 from recall.records.database.store import Store
@@ -40,14 +41,14 @@ def refs(lines: Iterable[Line]) -> list[str]:
 def test_a_row_says_whom_to_ask_for_why_and_what_is_next(store: Store) -> None:
     desk = desk_at(store, by="clara")
     visit(desk, somebody(desk), right=FLUID)
-    (line,) = queue(desk)
+    (line,) = queue_lines(desk)
     assert line.name == "Rowan Thackwell"
     assert (line.ask_for, line.number) == ("Ida Thackwell", "+441632960321")
     assert (line.born, line.postcode) == (date(2020, 3, 2), "WR9 9ZX")
     assert line.step == "book_now" and line.next.startswith("Book before they leave")
     assert "look at the ear again" in line.why
     assert line.clinical == ""
-    (told,) = queue(desk, clinical=True)
+    (told,) = queue_lines(desk, clinical=True)
     assert "fluid" in told.clinical
 
 
@@ -57,11 +58,11 @@ def test_whoever_may_not_be_contacted_has_a_reason_and_no_number(
 ) -> None:
     desk = desk_at(store, by="clara")
     visit(desk, somebody(desk), right=FLUID)
-    (line,) = queue(desk)
+    (line,) = queue_lines(desk)
     assert (line.contact_stopped, line.number) == (None, "+441632960321")
     log_contact(desk, line.follow_up_id or 0, None, Attempt("phone", outcome))
 
-    assert queue(desk) == ()
+    assert queue_lines(desk) == ()
     (line,) = for_clinician(desk)
 
     assert line.contact_stopped is not None
@@ -77,9 +78,9 @@ def test_who_has_moved_is_still_rung(store: Store) -> None:
     """Only letters stop: the telephone is the way by which the new address is found."""
     desk = desk_at(store, by="clara")
     visit(desk, somebody(desk), right=FLUID)
-    log_contact(desk, queue(desk)[0].follow_up_id or 0, None, Attempt("phone", "moved"))
+    log_contact(desk, queue_lines(desk)[0].follow_up_id or 0, None, Attempt("phone", "moved"))
 
-    (line,) = queue(later(desk, 1))
+    (line,) = queue_lines(later(desk, 1))
 
     assert (line.contact_stopped, line.number) == (None, "+441632960321")
     assert any(warning.startswith("Moved, new address not known") for warning in line.warnings)
@@ -88,7 +89,7 @@ def test_who_has_moved_is_still_rung(store: Store) -> None:
 def test_nothing_clinical_is_in_a_row_unless_it_is_asked_for(store: Store) -> None:
     desk = desk_at(store, by="clara")
     visit(desk, somebody(desk), right=FLUID, left=KERATIN)
-    for line in (*queue(desk), *referrals(desk, everything=True)):
+    for line in (*queue_lines(desk), *referrals(desk, everything=True)):
         text = str(line).lower()
         for word in ("fluid", "effusion", "keratin", "cholesteatoma", "retraction"):
             assert word not in text
@@ -109,7 +110,7 @@ def test_a_day_to_come_needs_no_job(store: Store) -> None:
     desk = desk_at(store, by="clara")
     visit(desk, somebody(desk), right=FLUID)
     assert overdue(desk) == ()
-    latest = queue(desk)[0].latest
+    latest = queue_lines(desk)[0].latest
     days = (latest - DAY).days
     assert overdue(later(desk, days)) == ()
     (line,) = overdue(later(desk, days + 1))
@@ -124,17 +125,17 @@ def test_search_columns_only_say_where_to_look(store: Store) -> None:
     with store.write() as session:
         follow_up = tables.FollowUp.__table__
         session.execute(update(follow_up).values(step="decision", next_step_on=DAY))
-    assert queue(tomorrow) == ()
+    assert queue_lines(tomorrow) == ()
 
 
 def test_a_day_that_has_gone_by_shows_what_stood_then(store: Store) -> None:
     desk = desk_at(store, by="clara")
     child = somebody(desk)
     visit(desk, child, right=FLUID)
-    (before,) = queue(desk)
+    (before,) = queue_lines(desk)
     visit(later(desk, 40), child, right=CLEAR)
     assert open_follow_ups(store, child) == []
-    (then,) = queue(desk)
+    (then,) = queue_lines(desk)
     assert (then.latest, then.step, then.urgency) == (before.latest, before.step, before.urgency)
     assert overdue(later(desk, 300)) == ()
 
@@ -142,11 +143,11 @@ def test_a_day_that_has_gone_by_shows_what_stood_then(store: Store) -> None:
 def test_what_happened_later_does_not_show_on_an_earlier_day(store: Store) -> None:
     desk = desk_at(store, by="clara")
     visit(desk, somebody(desk), right=FLUID)
-    number = queue(desk)[0].follow_up_id
+    number = queue_lines(desk)[0].follow_up_id
     assert number is not None
     log_contact(later(desk, 3), number, None, Attempt("phone", "booked"))
-    assert queue(desk)[0].tried == ""
-    assert "1 call" in queue(later(desk, 200), letters=True)[0].tried
+    assert queue_lines(desk)[0].tried == ""
+    assert "1 call" in queue_lines(later(desk, 200), letters=True)[0].tried
 
 
 def test_an_ask_answered_before_the_import_still_stood_on_its_day(
@@ -166,13 +167,13 @@ def test_an_ask_answered_before_the_import_still_stood_on_its_day(
 def test_known_at_leaves_out_what_was_recorded_later(store: Store) -> None:
     desk = desk_at(store, by="clara")
     visit(desk, somebody(desk), right=FLUID)
-    number = queue(desk)[0].follow_up_id
+    number = queue_lines(desk)[0].follow_up_id
     assert number is not None
     next_day = later(desk, 1)
     log_contact(next_day, number, None, Attempt("phone", "no_answer"))
     soon = later(desk, 200)
-    assert "1 call" in queue(soon, letters=True)[0].tried
-    assert queue(soon, Part(known_at=desk.now), letters=True)[0].tried == ""
+    assert "1 call" in queue_lines(soon, letters=True)[0].tried
+    assert queue_lines(soon, Part(known_at=desk.now), letters=True)[0].tried == ""
 
 
 def test_lost_only_once_everything_was_tried(store: Store, tmp_path: Path) -> None:
@@ -192,7 +193,7 @@ def test_lost_only_once_everything_was_tried(store: Store, tmp_path: Path) -> No
     contacts = [{"person": "P1", **dict(zip(names, t, strict=True))} for t in tries]
     take_in(desk, tmp_path, "contacts", *contacts[:-1])
     assert lost(desk) == ()
-    (line,) = queue(desk)
+    (line,) = queue_lines(desk)
     assert line.step == "address_check"
     take_in(desk, tmp_path, "contacts", *contacts)
     assert refs(lost(desk)) == ["P1"]
@@ -217,9 +218,9 @@ def test_the_counts_are_the_lengths_of_the_lists(store: Store) -> None:
         then = later(desk, days)
         counted = counts(then)
         assert counted.by_step is not None
-        assert counted.by_step.to_reach == len(queue(then))
+        assert counted.by_step.to_reach == len(queue_lines(then))
         assert counted.by_step.clinician == len(for_clinician(then))
-        for lines in (queue(then), queue(then, letters=True), for_clinician(then)):
+        for lines in (queue_lines(then), queue_lines(then, letters=True), for_clinician(then)):
             assert len(set(refs(lines))) == len(lines)
         assert counted.overdue == len(overdue(then))
         assert counted.by_step.lost == len(lost(then))
@@ -230,8 +231,8 @@ def test_pages_of_a_list_are_the_list(store: Store) -> None:
     desk = desk_at(store, by="clara")
     for n in range(5):
         visit(desk, somebody(desk, f"W{n}"), right=FLUID)
-    whole = queue(desk)
-    assert (*queue(desk, Part(2)), *queue(desk, Part(9, 2))) == whole
+    whole = queue_lines(desk)
+    assert (*queue_lines(desk, Part(2)), *queue_lines(desk, Part(9, 2))) == whole
 
 
 @pytest.mark.parametrize("days", [0, 5, 30, 60, 90, 400])

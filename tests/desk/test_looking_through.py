@@ -13,7 +13,7 @@ from recall.desk.oversight import failsafe
 from recall.desk.oversight.counts import counts
 from recall.desk.plans.changeover import kinds, of_kind, portion
 from recall.desk.plans.looking_through import Answer, answer, answer_kind
-from recall.desk.worklists.lists import queue
+from recall.desk.worklists.queue_lines import queue_lines
 from recall.desk.worklists.referral_list import referrals
 from recall.errors import Conflict, InputError, RecallError, Refused
 from recall.records import tables
@@ -79,7 +79,7 @@ def test_what_is_still_open_enters_its_steps_from_today(worn: Desk) -> None:
     open_ones = referrals(worn, everything=True)
     assert {row.late_by_days for row in open_ones} == {0}
     assert all(row.chase_on >= LIVE and row.seen_by > LIVE for row in open_ones)
-    assert {line.reference for line in queue(later(worn, 150), letters=True)} == {"P1", "P2"}
+    assert {line.reference for line in queue_lines(later(worn, 150), letters=True)} == {"P1", "P2"}
 
 
 def test_what_was_done_counts_as_done_with_where_and_when(desk: Desk) -> None:

@@ -30,6 +30,7 @@ from recall.desk.practice.matters import Entry, write_down
 from recall.desk.practice.staff import set_sites
 from recall.desk.worklists import appointments, call_card, call_lines, lists
 from recall.desk.worklists.matter_list import matters
+from recall.desk.worklists.queue_lines import queue_lines
 from recall.desk.worklists.referral_list import referrals
 from recall.errors import InputError, NotFound, Refused
 from recall.records import tables
@@ -89,8 +90,8 @@ def test_who_works_for_which_sites(who: StaffRow, expected: Collection[str]) -> 
 
 
 LISTS: dict[str, Callable[[Desk], Sequence[Any]]] = {
-    "calls": lists.queue,
-    "calls and letters": lambda desk: lists.queue(desk, letters=True),
+    "calls": queue_lines,
+    "calls and letters": lambda desk: queue_lines(desk, letters=True),
     "overdue": lists.overdue,
     "lost": lists.lost,
     "clinician": lists.for_clinician,
@@ -134,7 +135,7 @@ def test_counts_are_the_lengths_of_the_lists_that_are_shown(group: Store) -> Non
         desk = when_late(at(group, handle))
         found = counts(desk)
         assert found.by_step is not None
-        assert found.by_step.to_reach == len(lists.queue(desk))
+        assert found.by_step.to_reach == len(queue_lines(desk))
         assert found.by_step.lost == len(lists.lost(desk))
         assert found.overdue == len(lists.overdue(desk))
         assert found.referrals == len(referrals(desk))

@@ -14,7 +14,8 @@ from recall.desk.oversight.counts import counts
 from recall.desk.plans import decisions
 from recall.desk.plans.decisions import Decided
 from recall.desk.worklists.call_card import call_cards
-from recall.desk.worklists.lists import for_clinician, queue
+from recall.desk.worklists.lists import for_clinician
+from recall.desk.worklists.queue_lines import queue_lines
 from recall.records.database.store import Store
 from tests.desk.practice import FLUID, desk_at, later, open_follow_ups, somebody, stands_at, visit
 from tests.desk.test_per_person import WAX
@@ -38,7 +39,7 @@ def both_to_ring(store: Store, number: int) -> Desk:
 
 def listed(desk: Desk) -> tuple[list[str], list[str]]:
     """Return who is on reception's list and on the clinicians'; the first one is counted so."""
-    rung = [line.reference for line in queue(desk)]
+    rung = [line.reference for line in queue_lines(desk)]
     found = counts(desk).by_step
     assert found is not None and found.to_reach == len(rung)
     return rung, [line.reference for line in for_clinician(desk)]

@@ -10,6 +10,7 @@ from recall.desk.core import undo
 from recall.desk.core.session import Desk
 from recall.desk.people import person_card, timeline
 from recall.desk.worklists import call_card, lists
+from recall.desk.worklists.queue_lines import queue_lines
 from recall.loop.outcomes import BY_ID, OUTCOMES
 from tests.desk.posting import child_with_fluid
 from tests.desk.practice import open_follow_ups
@@ -22,7 +23,7 @@ def at(day: date, hour: int = 10) -> datetime:
 
 def seen(told: Story) -> None:
     """Look at what the lists and the person's own pages say."""
-    told("the queue", lists.queue)
+    told("the queue", queue_lines)
     told("the call card", call_card.call_cards_of, "W1")
     told("the person", person_card.person, "W1")
     told("the story", timeline.timeline, "W1")
@@ -70,7 +71,7 @@ def test_all_that_each_outcome_of_a_call_writes(desk: Desk) -> None:
         day = {"until": date(2026, 9, 22)} if BY_ID[outcome].asks_day else {}
         given = Attempt("phone", outcome, "Why.", **day)
         told(outcome, contacting.log_contact, row["id"], None, given)
-    told("the queue", lists.queue)
+    told("the queue", queue_lines)
     told("the clinician's list", lists.for_clinician)
     told("cards", call_card.call_cards, list(range(1, 9)))
     told.agrees("outcomes")

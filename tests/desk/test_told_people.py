@@ -32,6 +32,7 @@ from recall.desk.people.editing import Adult
 from recall.desk.post import batches, call_scripts, posting, showing
 from recall.desk.visits import milder
 from recall.desk.worklists import lists, referral_list
+from recall.desk.worklists.queue_lines import queue_lines
 from tests.desk.posting import child_with_fluid, first_letter_day, letters, made, number
 from tests.desk.practice import CLEAR, KERATIN, open_follow_ups, somebody, visit
 from tests.desk.telling import Story
@@ -45,7 +46,7 @@ def october(desk: Desk, appointments: int | None = None) -> Report:
 
 LISTS: dict[str, Callable[[Desk], Any]] = {
     "counts": counts.counts,
-    "queue": lambda desk: lists.queue(desk, letters=True),
+    "queue": lambda desk: queue_lines(desk, letters=True),
     "overdue": lists.overdue,
     "lost": lists.lost,
     "referrals": referral_list.referrals,

@@ -20,7 +20,7 @@ from recall.desk.visits.closing import close_visit
 from recall.desk.visits.drafting import correction, draft
 from recall.desk.visits.drafts import VisitNote
 from recall.desk.visits.examining import examined
-from recall.desk.worklists.lists import queue
+from recall.desk.worklists.queue_lines import queue_lines
 from recall.desk.worklists.referral_list import referrals
 from recall.errors import Refused
 from recall.records import tables
@@ -69,7 +69,9 @@ def test_no_letter_goes_out_until_a_clinician_has_confirmed(desk: Desk, receptio
     then = on(reception, first_letter_day(reception, 1))
     before = prepare(then)
     assert (before.written, before.unconfirmed) == (0, 1)
-    assert all("not confirmed" in " ".join(line.warnings) for line in queue(then, letters=True))
+    assert all(
+        "not confirmed" in " ".join(line.warnings) for line in queue_lines(then, letters=True)
+    )
     assert confirm_people(on(desk, then.today), ["W1"]) == 1
     after = prepare(then)
     assert (after.written, after.unconfirmed) == (1, 0)

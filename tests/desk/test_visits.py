@@ -16,7 +16,8 @@ from recall.desk.visits.closing import close_visit, void_visit
 from recall.desk.visits.drafting import correction, draft
 from recall.desk.visits.drafts import Acceptance, VisitNote
 from recall.desk.visits.finding import find_visit, read_visit
-from recall.desk.worklists.lists import overdue, queue
+from recall.desk.worklists.lists import overdue
+from recall.desk.worklists.queue_lines import queue_lines
 from recall.errors import Conflict, InputError, NotFound, Refused
 from recall.records import tables
 from recall.records.database.store import Store
@@ -141,7 +142,7 @@ def test_a_voided_visit_asks_for_nothing_and_answers_nothing(store: Store) -> No
     assert [line.reference for line in overdue(later(desk, 300))] == ["W1"]
     void_visit(clear_on, 1, "Another child's too.")
     assert open_follow_ups(store, child) == []
-    assert queue(later(desk, 300), letters=True) == ()
+    assert queue_lines(later(desk, 300), letters=True) == ()
 
 
 def test_a_letter_sent_before_a_correction_still_counts(store: Store) -> None:

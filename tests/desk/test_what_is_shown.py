@@ -18,7 +18,8 @@ from recall.desk.people import person_card
 from recall.desk.people.duplicates import possible_duplicates
 from recall.desk.worklists import appointments
 from recall.desk.worklists.call_card import call_cards_of
-from recall.desk.worklists.lists import overdue, queue
+from recall.desk.worklists.lists import overdue
+from recall.desk.worklists.queue_lines import queue_lines
 from recall.errors import NotFound
 from recall.loop.steps import Step
 from recall.records import tables
@@ -195,7 +196,7 @@ def test_the_card_of_a_caller_has_everything_that_is_open(store: Store, follow_u
 
 def test_of_an_empty_register_every_list_is_empty(store: Store) -> None:
     desk = desk_at(store)
-    assert queue(desk) == overdue(desk) == ()
+    assert queue_lines(desk) == overdue(desk) == ()
 
 
 def test_that_the_gp_was_told_is_on_the_persons_card(store: Store, follow_up: dict) -> None:

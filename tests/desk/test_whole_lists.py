@@ -20,6 +20,7 @@ from recall.desk.worklists import (
     taken,
 )
 from recall.desk.worklists.day_list import Part
+from recall.desk.worklists.queue_lines import queue_lines
 from tests.desk.telling import Looks
 from tests.desk.whole_practice import ON, REFS, at, follow_up
 
@@ -31,9 +32,9 @@ def test_every_row_of_the_lists_to_ring(whole: Desk) -> None:
     for on in DAYS:
         told.at(on, "rob")
         told("counts", counts.counts)
-        told("queue", lists.queue, letters=True)
-        told("to ring", lists.queue)
-        told("the second and third", lists.queue, Part(limit=2, offset=1))
+        told("queue", queue_lines, letters=True)
+        told("to ring", queue_lines)
+        told("the second and third", queue_lines, Part(limit=2, offset=1))
         told("overdue", lists.overdue)
         told("lost", lists.lost)
         told("order", call_card.order)
@@ -43,7 +44,7 @@ def test_every_row_of_the_lists_to_ring(whole: Desk) -> None:
     told("overdue, with what was found", lists.overdue, Part(limit=4), clinical=True)
     told("done", done_today)
     told.at(ON - timedelta(days=30))
-    told("queue of a day that has gone by", lists.queue)
+    told("queue of a day that has gone by", queue_lines)
     told.agrees("whole_lists")
 
 

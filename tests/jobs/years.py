@@ -35,6 +35,7 @@ from recall.desk.visits.drafting import draft
 from recall.desk.visits.drafts import Acceptance
 from recall.desk.worklists import lists
 from recall.desk.worklists.day_list import Part
+from recall.desk.worklists.queue_lines import queue_lines
 from recall.desk.worklists.referral_list import referrals
 from recall.errors import RecallError
 from recall.jobs.running import run_all
@@ -271,7 +272,7 @@ class Practice:
         """Reception works the most pressing lines, as many as there is time for."""
         desk = self.at(day, 14, "rob")
         for line in (
-            *lists.queue(desk, Part(self.calls_a_day)),
+            *queue_lines(desk, Part(self.calls_a_day)),
             *lists.for_clinician(desk, Part(self.calls_a_day)),
         ):
             self.count(f"step {line.step}")

@@ -36,7 +36,8 @@ from recall.desk.post.choosing import Chosen, choose
 from recall.desk.post.weekly import monday_of
 from recall.desk.worklists import call_card
 from recall.desk.worklists.call_lines import call_lines
-from recall.desk.worklists.lists import for_clinician, lost, overdue, queue
+from recall.desk.worklists.lists import for_clinician, lost, overdue
+from recall.desk.worklists.queue_lines import queue_lines
 from recall.desk.worklists.referral_list import referrals
 from tests.tui.conftest import ON
 from tests.tui.driving import Driver, drive
@@ -62,7 +63,7 @@ def typed(practice: Path, capfd: pytest.CaptureFixture[str], *words: str) -> str
 def test_the_queue_is_the_same_in_every_form_and_on_the_screen(
     app: DeskApp, desk: Desk, practice: Path, asked: int, capfd: pytest.CaptureFixture[str]
 ) -> None:
-    rows = queue(desk)
+    rows = queue_lines(desk)
     numbers = [row.follow_up_id for row in rows]
     assert len(numbers) > 20 and len({row.person_id for row in rows}) == len(rows)
     assert asked not in numbers
@@ -98,7 +99,7 @@ def test_every_count_is_the_length_of_its_list(app: DeskApp, desk: Desk, asked: 
     assert found.by_step is not None and sooner is not None
     assert replace(found, by_step=None) == sooner
     lengths = {
-        "people to reach today": (found.by_step.to_reach, len(queue(desk))),
+        "people to reach today": (found.by_step.to_reach, len(queue_lines(desk))),
         "people wait for a clinician": (found.by_step.clinician, len(for_clinician(desk))),
         "overdue, booked or not": (found.overdue, len(overdue(desk))),
         "lost: a decision is awaited": (found.by_step.lost, len(lost(desk))),
@@ -162,7 +163,7 @@ DAY_LISTS: dict[str, Callable[[Desk], object]] = {
     "calls": call_card.order,
     "call lines": call_lines,
     "call cards": lambda desk: call_card.call_cards(desk, call_card.order(desk)[:40]),
-    "queue": queue,
+    "queue": queue_lines,
     "for a clinician": for_clinician,
     "overdue": overdue,
     "lost": lost,

@@ -56,21 +56,6 @@ class Line:
 
 
 @needs(Right.LOOK)
-def queue(
-    desk: Desk, part: Part = WHOLE, *, letters: bool = False, clinical: bool = False
-) -> tuple[Line, ...]:
-    """Return whom reception is to contact, one line a person, the most pressing first.
-
-    Args:
-        desk: whose day it is.
-        part: which part of the list.
-        letters: show the steps that the weekly letters do as well.
-        clinical: say what was found.
-    """
-    return _lines(desk, "reach_or_write" if letters else "reach", part, clinical)
-
-
-@needs(Right.LOOK)
 def for_clinician(desk: Desk, part: Part = WHOLE, *, clinical: bool = False) -> tuple[Line, ...]:
     """Return who waits for a clinician: to be rung, decided on or looked at before letters go."""
     return _lines(desk, "clinician", part, clinical)
