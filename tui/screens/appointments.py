@@ -66,7 +66,7 @@ Coming closes nothing by itself: the visit that is then recorded does."""
         """Give how the day stands, its list, and what to know of the one in hand."""
         yield Static(literal("Reading …"), id="told")
         with Container(id="halves"):
-            yield RowList(rows.draw, empty="Nobody comes.", id="rows")
+            yield RowList(rows.draw, empty="", id="rows")
             yield VerticalScroll(Static(id="about"), id="more", can_focus=False)
         yield Static(id="just")
 
@@ -95,6 +95,7 @@ Coming closes nothing by itself: the visit that is then recorded does."""
         self.shown, self.day = found, found.on
         if first and stay_on is None:
             stay_on = next((row.id for row in found.rows if not row.ended), None)
+        self.row_list.say_empty("Nobody comes.")
         self.row_list.forget()
         self.row_list.show([row.id for row in found.rows], stay_on=stay_on)
         self.row_list.fill({row.id: row for row in found.rows})
