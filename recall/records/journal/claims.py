@@ -23,7 +23,9 @@ Own = Sequence[datetime] | None
 desks under one name apart. None: all under the name, as for a command."""
 
 
-def claim(session: Session, follow_up_id: int, by_id: int, at: datetime, own: Own) -> datetime:
+def claim(
+    session: Session, follow_up_id: int, by_id: int, at: datetime, own: Own = None
+) -> datetime:
     """Claim the person of an open follow-up, or go on with one's own claim; return until when.
 
     Raises:
@@ -69,7 +71,7 @@ def is_at_another_desk(
     return session.scalar(wanted) is not None
 
 
-def release(session: Session, follow_up_id: int, by_id: int, own: Own) -> None:
+def release(session: Session, follow_up_id: int, by_id: int, own: Own = None) -> None:
     """Give up one's own claim on the person of a follow-up; another desk keeps whom it has."""
     c = tables.FollowUp
     person_id = select(c.person_id).where(c.id == follow_up_id).scalar_subquery()
