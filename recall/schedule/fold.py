@@ -240,6 +240,7 @@ class Folding(CaredForLedger):
         if self.open and self.restrained:
             for due in list(tails(self.open.values(), ears, self.courses, self.protocol)):
                 self._close_with_retry((due.ear, due.track, due.kind), visit.on, "resolved")
+                self._unask(due, visit.on)
             for due in list(tries_over(self.open.values(), ears, self.protocol)):
                 self._close_with_retry((due.ear, due.track, due.kind), visit.on, "superseded")
         return again
@@ -279,6 +280,12 @@ class Folding(CaredForLedger):
         if of_unknown_test(due, self.protocol):
             return True
         return early_enough(due, on) and as_it_should_be(due, ear, self.courses[due.ear])
+
+    def _unask(self, due: Due, on: date) -> None:
+        """Leave out that a visit did not look at something which it found gone."""
+        if only_sure(self.protocol, on):
+            about = due.ear, due.track
+            self.unanswered = [u for u in self.unanswered if (u.ear, u.track) != about]
 
     def _unanswered(self, due: Due, not_looked: tuple[str, ...], on: date) -> None:
         because = "; ".join(WORDS[n] for n in not_looked) + "."

@@ -48,6 +48,19 @@ WAX_TRIES = frozenset(
     }
 )
 """Tries at wax: an object that did not come out goes to ENT first, and the wax with it."""
+TESTS_AT_RISK = frozenset(
+    {
+        "fluid-child-second-visit",
+        "fluid-child-both",
+        "fluid-child-concern",
+        "down-under-six",
+        "down-six-on",
+        "down-six-on-loss",
+        "cleft-under-five",
+        "cleft-five-to-ten",
+    }
+)
+"""Tests of a child with fluid whose risk has children's audiology test that hearing itself."""
 CHILD_TESTS = frozenset({"loss-child", "fluid-child-loss", "fluid-child-loss-better-ear"})
 CONCERN_AT_AUDIOLOGY = frozenset(
     {"concern-adult-loss", "concern-known-loss", "concern-high-tones", "tinnitus-one-sided"}
@@ -88,6 +101,7 @@ PLACES = (
         ),
     ),
     Place(CONCERN_TESTS, "ent", frozenset({"hearing", "fluid"})),
+    Place(TESTS_AT_RISK, "paediatric_audiology", rules=frozenset({"fluid-at-risk-refer"})),
     Place(
         CONCERN_TESTS | {"fluctuating-test"}, "audiology", rules=frozenset({"tinnitus-one-sided"})
     ),

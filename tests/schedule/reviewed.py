@@ -161,12 +161,17 @@ CONCERN_TESTS = frozenset({"concern-adult", "concern-after-wax", "barotrauma-tes
 OBJECTS_AT_ENT = frozenset({"object-ill", "object-pain"})
 CHILD_TESTS = frozenset({"loss-child", "fluid-child-loss", "fluid-child-loss-better-ear"})
 """Tests of a child's measured loss three months on, where children's audiology sees it no later."""
+TESTS_AT_RISK = (UNKNOWN_TESTS | FLUID_TESTS) - {
+    "aid-hearing-test", "dementia-or-learning-disability", "cleft-over-ten",
+}  # fmt: skip
+"""A child at risk with fluid: children's audiology tests that hearing within six weeks."""
 PAIN_AT_THE_GP = frozenset({"pain-long", "pain-long-forty", "night-pain-long", "severe-pain-long"})
 ANOTHERS = (
     (LOOKS_GIVE_WAY - {"canal-shut-look"}, "to ent", ENT_SOON | ENT_BESIDE),
     (PAIN_LOOKS, "to gp", PAIN_AT_THE_GP),
     (frozenset({"fluid-adult-look", "trace-flat"}), "to ent", FLUID_AT_ENT),
     (CONCERN_TESTS, "to ent", LOSS_AT_ENT),
+    (TESTS_AT_RISK, "to paediatric_audiology", frozenset({"fluid-at-risk-refer"})),
     (CONCERN_TESTS | {"fluctuating-test"}, "to audiology", frozenset({"tinnitus-one-sided"})),
     (BESIDE_A_BATTERY | {"wax-failed"}, "to ent", OBJECTS_AT_ENT | {"object-failed"}),
     (frozenset({"object-look"}), "to ent", OBJECTS_AT_ENT),

@@ -37,8 +37,11 @@ def _referral(referral: Referral) -> list[str]:
         f"{referral.urgency.upper()}  Refer to {SERVICES[referral.to].short} ({ears}): sent by "
         f"{say_day(stages.sent_by)}, seen by {say_day(stages.seen_by)}"
     )
-    reasons = dict.fromkeys(f"{r.says} ({r.rule})" for r in referral.reasons)
-    return [_wrapped(head, 0), *(_wrapped(reason, 3) for reason in reasons)]
+    reasons: dict[str, dict[str, None]] = {}
+    for reason in referral.reasons:
+        reasons.setdefault(reason.says, {})[reason.rule] = None
+    said = [f"{says} ({', '.join(rules)})" for says, rules in reasons.items()]
+    return [_wrapped(head, 0), *(_wrapped(reason, 3) for reason in said)]
 
 
 def _follow_up(follow_up: FollowUp) -> list[str]:
