@@ -2,8 +2,8 @@
 
 Drawn by the usual conventions: frequency from left to right by octaves, hearing level downwards;
 circles for the right ear and crosses for the left by air, arrowheads open towards the nose by
-bone (British Society of Audiology, Recommended procedure: pure-tone audiometry, 2018, from
-memory; ISO 8253-1). Masking is not recorded, so no sign of a masked threshold is ever drawn.
+bone (ISO 8253-1 and ASHA 1990, from memory; British practice may draw bone that was not masked as a
+triangle). Masking is not recorded, so no sign of a masked threshold is ever drawn.
 """
 
 from __future__ import annotations

@@ -18,7 +18,7 @@ def curves(*visits: Visit) -> list[Curve]:
 
 
 def test_signs_are_those_of_unmasked_thresholds() -> None:
-    """BSA, Recommended procedure: pure-tone audiometry (2018), figure 1; ISO 8253-1: from memory.
+    """ISO 8253-1 and ASHA 1990, Guidelines for audiometric symbols: from memory.
 
     Right: O by air, < by bone. Left: X by air, > by bone.
     """
