@@ -36,6 +36,9 @@ FIRST = date(2027, 1, 4)
 OPEN = Calendar()
 ENOUGH_DAYS = 5
 SOON = timedelta(weeks=2)
+HOSPITAL = ("ent", "emergency", "stroke")
+"""What the published figures call secondary care."""
+ASKED = "hearing after asked, or nothing told"
 Found = dict[str, Any]
 Rows = tuple[tuple[str, float], ...]
 
@@ -197,42 +200,82 @@ def lines_asked(made: Plan) -> int:
     return lines_of(replace(made, advice=()))
 
 
-def main() -> None:
-    """Print the figures, all of one run."""
-    wanted = int(sys.argv[1]) if len(sys.argv) > 1 else 2000
+class Figures(NamedTuple):
+    """What one mix comes to; shares and rates in 100."""
+
+    follow_ups: float
+    referrals: float
+    to_hospital: float
+    """Referrals to ENT, the emergency department or the stroke service."""
+    urgent: float
+    wax_referred: float
+    nothing: dict[str, float]
+    """By who they are: adults with nothing abnormal who get nothing."""
+    narrow: int
+    many: float
+    """People with more than two appointments."""
+    lines: int
+    """Most lines of what is asked of a child with fluid in both ears."""
+    lines_told: int
+    asked: Counter[str]
+
+
+def figures(visits: int) -> Figures:
+    """Return the figures of a mix of so many visits, under the shipped protocol."""
     protocol = load()
-    pairs = [(met, plan(met.case, protocol, met.on)) for met in mix(wanted)]
+    pairs = [(met, plan(met.case, protocol, met.on)) for met in mix(visits)]
     each = 100 / len(pairs)
     referrals = [r for _, p in pairs for r in p.referrals]
-    urgent = [r for r in referrals if r.urgency in ("emergency", "urgent")]
-    print(f"{len(pairs):,} visits, seed {SEED}")
-    print(f"follow-ups per 100 visits: {each * sum(len(p.follow_ups) for _, p in pairs):.1f}")
-    print(f"referrals per 100 visits: {each * len(referrals):.1f}; urgent {each * len(urgent):.1f}")
     plain_wax = [p for m, p in pairs if m.kind in ("wax", "normal")]
-    sent = 100 * sum(bool(p.referrals) for p in plain_wax) / len(plain_wax)
-    print(f"people with wax or nothing who are referred, in 100: {sent:.1f}")
-    whole = [(m, p) for m, p in pairs if m.plain]
-    for who, clear in (
-        ("no risk on record", [p for m, p in whole if not m.at_risk]),
-        (
-            "hearing after asked, or nothing told",
-            [p for m, p in whole if not m.at_risk and m.asked],
-        ),
-        ("with an aid or another risk", [p for m, p in whole if m.at_risk]),
-    ):
-        share = 100 * sum(not (p.follow_ups or p.referrals) for p in clear) / len(clear)
-        print(f"adults with nothing abnormal, {who}, who get nothing: {share:.1f} %")
-    print(f"windows under five open days: {sum(len(narrow(m, p)) for m, p in pairs)}")
-    many = sum(appointments(m, p) > 2 for m, p in pairs)
-    print(f"people with more than two appointments: {each * many:.1f} %")
+    asked = Counter(d.rule for _, p in pairs for f in p.follow_ups for d in f.dues)
+    asked.update(r.rule for one in referrals for r in one.reasons)
     both = [p for m, p in pairs if m.kind == "child with fluid"
             and all(e is not None and e.effusion == "present" for e in
                     (m.case.visits[-1].right, m.case.visits[-1].left))]  # fmt: skip
-    asks, all_told = max(map(lines_asked, both)), max(map(lines_of, both))
-    print(f"lines to read, fluid in both ears: at most {asks}; with what they are told {all_told}")
-    asked = Counter(d.rule for _, p in pairs for f in p.follow_ups for d in f.dues)
-    asked.update(r.rule for one in referrals for r in one.reasons)
-    print("asked most:", ", ".join(f"{rule} {n}" for rule, n in asked.most_common(12)))
+    return Figures(
+        follow_ups=each * sum(len(p.follow_ups) for _, p in pairs),
+        referrals=each * len(referrals),
+        to_hospital=each * sum(r.to in HOSPITAL for r in referrals),
+        urgent=each * sum(r.urgency in ("emergency", "urgent") for r in referrals),
+        wax_referred=100 * sum(bool(p.referrals) for p in plain_wax) / len(plain_wax),
+        nothing=_get_nothing([(m, p) for m, p in pairs if m.plain]),
+        narrow=sum(len(narrow(m, p)) for m, p in pairs),
+        many=each * sum(appointments(m, p) > 2 for m, p in pairs),
+        lines=max(map(lines_asked, both)),
+        lines_told=max(map(lines_of, both)),
+        asked=asked,
+    )
+
+
+def _get_nothing(whole: list[tuple[Met, Plan]]) -> dict[str, float]:
+    """Return the shares of adults with nothing abnormal who get nothing, by who they are."""
+    several = {
+        "no risk on record": [p for m, p in whole if not m.at_risk],
+        ASKED: [p for m, p in whole if not m.at_risk and m.asked],
+        "with an aid or another risk": [p for m, p in whole if m.at_risk],
+    }
+    return {
+        who: 100 * sum(not (p.follow_ups or p.referrals) for p in clear) / len(clear)
+        for who, clear in several.items()
+    }
+
+
+def main() -> None:
+    """Print the figures, all of one run."""
+    wanted = int(sys.argv[1]) if len(sys.argv) > 1 else 2000
+    found = figures(wanted)
+    print(f"{wanted:,} visits, seed {SEED}")
+    print(f"follow-ups per 100 visits: {found.follow_ups:.1f}")
+    print(f"referrals per 100 visits: {found.referrals:.1f}; urgent {found.urgent:.1f}")
+    print(f"of them to ENT, emergency or stroke: {found.to_hospital:.1f}")
+    print(f"people with wax or nothing who are referred, in 100: {found.wax_referred:.1f}")
+    for who, share in found.nothing.items():
+        print(f"adults with nothing abnormal, {who}, who get nothing: {share:.1f} %")
+    print(f"windows under five open days: {found.narrow}")
+    print(f"people with more than two appointments: {found.many:.1f} %")
+    told = f"with what they are told {found.lines_told}"
+    print(f"lines to read, fluid in both ears: at most {found.lines}; {told}")
+    print("asked most:", ", ".join(f"{rule} {n}" for rule, n in found.asked.most_common(12)))
 
 
 if __name__ == "__main__":
