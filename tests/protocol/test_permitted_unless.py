@@ -249,7 +249,10 @@ PERMITTED = {
     "object-pain": {"ear.cleared": True},
     # said once: what says more, or presses more, says it
     "vertigo": {"report.also": ["tinnitus_one_sided"]},
-    "vertigo-told-loss": {"course.last_loss": "20 dB or worse"},
+    "vertigo-told-loss": {
+        "report.also": ["tinnitus_one_sided"],
+        "course.last_loss": "20 dB or worse",
+    },
     "vertigo-hole": {**RUNS, "ear.perforation_cause": ["trauma"]},
     "vertigo-injured-hole": RUNS,
     "vertigo-before-hole": RUNS,
