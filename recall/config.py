@@ -37,6 +37,9 @@ _INSTALLED_EXAMPLE = Path(__file__).parent / "_example" / EXAMPLE
 KEYRING, ASKED = "keyring", "ask"
 """Where a key is that is in no file: with the system's keeper of secrets; typed each time."""
 NO_FILE = (KEYRING, ASKED)
+_ADDRESS = re.compile(r"postgresql(\+psycopg)?://(?P<rest>[^/]*/(?P<name>[^/?]+)(\?.*)?)$")
+_FILLED_IN = {"server"}
+"""What no file says by itself."""
 
 TimeText = Annotated[str, msgspec.Meta(pattern=r"^([01]\d|2[0-3]):[0-5]\d$")]
 Language = Annotated[str, msgspec.Meta(pattern=r"^[a-z]{2,3}(-[A-Za-z0-9]{2,8})*$")]
@@ -92,6 +95,10 @@ class Files(_Section, frozen=True, kw_only=True):
     """Where things are kept. Relative paths start at the configuration file's folder."""
 
     database: Path = Path("recall.db")
+    """The register's file. Where an address of a server was given, the path that stands for it:
+    of no file, and what belongs to the register is kept beside it."""
+    server: str = ""
+    """That address; never written itself."""
     letters: Path = Path("letters")
     wording: Path | None = None
     """A folder with the practice's own letter wording; "" or left out, ours alone."""
@@ -314,6 +321,7 @@ def load(path: Path | None = None) -> Config:
     path = (path or Path(FILE_NAME)).absolute()
     raw = _parse(path)
     _refuse_unknown(raw, Config, path.name)
+    _part_address(raw.get("files"), path.name)
     _leave_out_empty(raw.get("files"), "wording", "protocol", "backups_elsewhere")
     _leave_out_empty(raw.get("capabilities"), "since")
     _leave_out_empty(raw.get("changeover"), "went_live")
@@ -358,7 +366,8 @@ def _parse(path: Path) -> dict[str, Any]:
 
 def _refuse_unknown(table: dict[str, Any], section: type, where: str, at: str = "") -> None:
     """Refuse the first key that no section has, and name the nearest one."""
-    fields = {f.encode_name: f.type for f in msgspec.structs.fields(section)}
+    known = (f for f in msgspec.structs.fields(section) if f.name not in _FILLED_IN)
+    fields = {f.encode_name: f.type for f in known}
     for key, value in table.items():
         if key not in fields:
             near = difflib.get_close_matches(key, fields, 1, 0.6)
@@ -367,6 +376,21 @@ def _refuse_unknown(table: dict[str, Any], section: type, where: str, at: str = 
         kind = fields[key]
         if isinstance(kind, type) and issubclass(kind, msgspec.Struct) and isinstance(value, dict):
             _refuse_unknown(value, kind, where, f"{at}{key}.")
+
+
+def _part_address(files: Any, where: str) -> None:
+    """Put the address of a server beside a path that stands for the register there."""
+    given = files.get("database") if isinstance(files, dict) else None
+    if not isinstance(given, str) or "://" not in given:
+        return
+    found = _ADDRESS.match(given)
+    if found is None:
+        raise ConfigError(
+            f"{where}: files.database is no address that can be used.",
+            hint='It is a file, or as in "postgresql+psycopg://recall@server.example/recall".',
+        )
+    files["server"] = f"postgresql+psycopg://{found['rest']}"
+    files["database"] = f"{re.sub(r'[^A-Za-z0-9_-]', '_', found['name'])}.server"
 
 
 def _leave_out_empty(section: Any, *names: str) -> None:
@@ -392,5 +416,9 @@ def _plain(message: str) -> str:
 
 def _absolute(files: Files, folder: Path) -> Files:
     """Return the paths as seen from the configuration file's folder."""
-    paths = {f: getattr(files, f) for f in Files.__struct_fields__}
-    return Files(**{f: folder / p.expanduser() for f, p in paths.items() if p is not None})
+    given = ((name, getattr(files, name)) for name in Files.__struct_fields__)
+    paths = {name: path for name, path in given if isinstance(path, Path)}
+    return Files(
+        server=files.server,
+        **{name: folder / path.expanduser() for name, path in paths.items()},
+    )

@@ -1,8 +1,10 @@
-"""What all tests share: a register built by the migrations once, and copied for each test."""
+"""What all tests share: a register built by the migrations once, and copied for each test.
+
+With `RECALL_TEST_DATABASE=postgres` it lies on a server of this run's own.
+"""
 
 from __future__ import annotations
 
-import shutil
 from collections.abc import Iterator
 from datetime import UTC, datetime
 from pathlib import Path
@@ -10,13 +12,15 @@ from typing import Any
 
 import pytest
 from sqlalchemy import Engine, create_engine
+from sqlalchemy.dialects.postgresql.base import PGDialect
 from sqlalchemy.dialects.sqlite.base import SQLiteDialect
 from sqlalchemy.util import LRUCache
 
-from recall.records.database import engine
+from recall.records.database import engine, on_server
 from recall.records.database.store import Store, open_store
 from recall.records.database.upgrade import upgrade
 from recall.records.tables import Staff
+from tests import registers
 from tests.seeds import use_fixed_seed
 
 use_fixed_seed()
@@ -38,16 +42,33 @@ def statements_compiled_once() -> Iterator[None]:
         return made
 
     with pytest.MonkeyPatch.context() as patch:
-        patch.setattr(SQLiteDialect, "__eq__", lambda own, other: type(own) is type(other))
-        patch.setattr(SQLiteDialect, "__hash__", lambda own: hash(type(own)))
+        for dialect in (SQLiteDialect, PGDialect):
+            patch.setattr(dialect, "__eq__", lambda own, other: type(own) is type(other))
+            patch.setattr(dialect, "__hash__", lambda own: hash(type(own)))
         patch.setattr(engine, "create_engine", make)
+        patch.setattr(on_server, "create_engine", make)
+        yield
+
+
+@pytest.fixture(scope="session", autouse=True)
+def server() -> Iterator[None]:
+    """The server of this run, where the registers of the tests lie on one."""
+    with registers.server():
+        yield
+
+
+@pytest.fixture(autouse=True)
+def no_database_left() -> Iterator[None]:
+    """Take away what one test made on the server."""
+    with registers.dropped_again():
         yield
 
 
 @pytest.fixture(scope="session")
-def empty_register(tmp_path_factory: pytest.TempPathFactory) -> Path:
+def empty_register(server: None, tmp_path_factory: pytest.TempPathFactory) -> Path:
     """An empty register, built by running the migrations, with four members of staff."""
     path = tmp_path_factory.mktemp("register") / "empty.db"
+    registers.make(path)
     upgrade(path, at=NOW)
     store = open_store(path)
     with store.write() as session:
@@ -67,7 +88,7 @@ def empty_register(tmp_path_factory: pytest.TempPathFactory) -> Path:
 def register_path(empty_register: Path, tmp_path: Path) -> Path:
     """A register of this test's own."""
     path = tmp_path / "register.db"
-    shutil.copyfile(empty_register, path)
+    registers.copy(empty_register, path)
     return path
 
 

@@ -14,8 +14,8 @@ depends_on = None
 
 TABLE = "also_about"
 WHOLE = "(void_at IS NULL) = (void_by_id IS NULL) AND (void_at IS NULL) = (void_why IS NULL)"
-ONE = "(contact_id IS NOT NULL) + (booking_id IS NOT NULL) + (letter_id IS NOT NULL) = 1"
 ACTS = ("contact", "booking", "letter")
+ONE = " + ".join(f"CAST({act}_id IS NOT NULL AS INTEGER)" for act in ACTS) + " = 1"
 
 
 def link(column: str, target: str, nullable: bool = True) -> sa.Column[int]:

@@ -26,6 +26,7 @@ from recall.config import WEEKDAYS, Config
 from recall.desk.practice.timetable import JOBS, When
 from recall.jobs.guard import only_runner
 from recall.jobs.running import Ran, run_due
+from recall.records.database.servers import shown
 
 LOOK_AGAIN_MINUTES = 10
 """Between the times of the jobs too: what failed is tried again, what went silent taken over."""
@@ -109,7 +110,8 @@ def serve(config: Config, say: Say) -> None:
         scheduler = _scheduler(config, runner, say)
         signal.signal(signal.SIGTERM, _stopping(runner, scheduler))
         signal.signal(signal.SIGINT, _stopping(runner, scheduler))
-        say(f"Serving {config.files.database}. Stop with Ctrl-C; the run in hand is finished.")
+        place = shown(config.files.database)
+        say(f"Serving {place}. Stop with Ctrl-C; the run in hand is finished.")
         scheduler.start()
     say("Stopped.")
 

@@ -10,6 +10,7 @@ import pytest
 
 from recall.desk.core.session import Desk
 from recall.records.database.store import Store, open_store
+from tests import registers
 from tests.desk.posting import child_with_fluid, first_letter_day, on
 from tests.desk.practice import FLUID, desk_at, open_follow_ups, somebody, visit, with_files
 from tests.desk.whole_practice import at_desk, fill, work
@@ -40,7 +41,7 @@ def follow_up(store: Store) -> dict:
 def worked(empty_register: Path, tmp_path_factory: pytest.TempPathFactory) -> Path:
     """A practice of two dozen people after a Monday's work: made once."""
     folder = tmp_path_factory.mktemp("whole")
-    shutil.copyfile(empty_register, folder / "register.db")
+    registers.copy(empty_register, folder / "register.db")
     store = open_store(folder / "register.db")
     desk = at_desk(store, folder)
     fill(desk, folder)
@@ -54,6 +55,7 @@ def whole(worked: Path, tmp_path: Path) -> Iterator[Desk]:
     """Reception's desk at that practice, in a copy of this test's own."""
     folder = tmp_path / "whole"
     shutil.copytree(worked, folder)
+    registers.copy(worked / "register.db", folder / "register.db")
     store = open_store(folder / "register.db")
     yield at_desk(store, folder)
     store.close()

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import shutil
 from datetime import date, datetime
 from pathlib import Path
 from zoneinfo import ZoneInfo
@@ -12,6 +11,7 @@ import msgspec
 from recall import config
 from recall.clock import Clock
 from recall.desk.practice.setting_up import set_up
+from tests import registers
 from tests.desk.practice import PRACTICE
 
 ZONE = "Europe/London"
@@ -28,7 +28,7 @@ def practice_in(folder: Path, register: Path | None = None) -> config.Config:
         sign_off=folder / "protocol.signed.toml",
     )
     if register is not None:
-        shutil.copyfile(register, files.database)
+        registers.copy(register, files.database)
     made = msgspec.structs.replace(PRACTICE, files=files)
     set_up(made)
     return made

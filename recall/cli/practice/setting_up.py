@@ -22,11 +22,12 @@ def set_up(config: Path | None, clinician: str | None, name: str | None) -> None
     from recall.desk.core.rights import Role
     from recall.desk.core.session import StaffRow
     from recall.desk.practice.setting_up import set_up as make
+    from recall.records.database.servers import shown
 
     practice = settings(config)
     done = make(practice)
     new = "made" if done.was is None else "ready"
-    say(f"The database {practice.files.database} is {new}.")
+    say(f"The database {shown(practice.files.database)} is {new}.")
     if clinician:
         add(practice, StaffRow(0, clinician, name or "", Role.CLINICAL_LEAD), None)
     if not practice.desk.sign_in:
@@ -45,11 +46,12 @@ def upgrade(config: Path | None) -> None:
     Close all desks first. Nothing is lost if it is stopped half way.
     """
     from recall.desk.practice.setting_up import set_up as make
+    from recall.records.database.servers import shown
 
     practice = settings(config)
     done = make(practice)
     if done.was is None:
-        say(f"Made a new database at {practice.files.database}.")
+        say(f"Made a new database at {shown(practice.files.database)}.")
     elif done.was == done.now:
         say("The database fits this version; nothing was changed.")
     else:

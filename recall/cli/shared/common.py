@@ -175,9 +175,10 @@ def gathered(
 def settings(path: Path | None) -> Config:
     """Return the configuration, and from now on log beside its database."""
     from recall.config import load
-    from recall.records.database import keys
+    from recall.records.database import keys, servers
 
     config = load(path)
+    servers.use(config.files.server, config.files.database)
     keys.use(config.encryption.key, config.files.database)
     _log_folders.append(config.files.database.parent)
     return config

@@ -13,6 +13,7 @@ from typing import TYPE_CHECKING
 from recall.clock import INVENTED, is_invented
 from recall.config import Files
 from recall.errors import StorageError
+from recall.records.database import servers
 from recall.records.database.files import opened
 from recall.records.database.kept import newest
 from recall.records.database.plain import Ask
@@ -52,7 +53,7 @@ def refuse_gone(files: Files) -> None:
         StorageError: with the newest backup.
     """
     path = files.database
-    because = _not_there(path)
+    because = _empty(path) if servers.address_of(path) else _not_there(path)
     if not because:
         return
     saved = newest((files.backups, files.backups_elsewhere))
@@ -68,6 +69,13 @@ def refuse_gone(files: Files) -> None:
             f"The register is gone: {because}, and no backup is in {files.backups}.",
             hint=f"Look for one; to begin an empty register take {head_file.path_of(path)} away.",
         )
+
+
+def _empty(path: Path) -> str:
+    """Return what is wrong with the database on a server; nothing where something is in it."""
+    from recall.records.database.store import is_blank
+
+    return f"the database {servers.shown(path)} is empty" if is_blank(path) else ""
 
 
 def _not_there(path: Path) -> str:

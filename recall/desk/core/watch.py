@@ -1,14 +1,13 @@
 """Whether anybody has written into the register: one number, read in a moment.
 
-SQLite counts for each connection what other connections have committed (SQLite: "PRAGMA
-data_version"). A connection that never writes therefore hears of every change, of this desk's own
-as well.
+A connection that never writes hears of every change, of this desk's own as well.
 """
 
 from __future__ import annotations
 
 from threading import Lock
 
+from recall.records.database.engine import changes_seen
 from recall.records.database.store import Store, in_words
 
 
@@ -24,8 +23,7 @@ class Watch:
     def count(self) -> int:
         """Return a number that is another one as soon as anybody has written."""
         with self._lock, in_words(), self._connection.begin():
-            found: int = self._connection.exec_driver_sql("PRAGMA data_version").scalar_one()
-            return found
+            return changes_seen(self._connection)
 
     def close(self) -> None:
         """Listen no longer."""

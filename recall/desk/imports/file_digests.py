@@ -22,7 +22,7 @@ from recall.exchange.rows_in import Read, Reading
 from recall.records import tables
 from recall.records.database.bulk import insert_rows
 from recall.records.journal.history import Change
-from recall.records.tables.statements import IDS, many, table_of
+from recall.records.tables.statements import REFS, many, table_of
 
 _encode = msgspec.json.Encoder(order="deterministic").encode
 Digests = dict[str, str]
@@ -168,7 +168,7 @@ def file_digests(session: Session, kind: str, keys: Sequence[str]) -> dict[str, 
     """Return what was seen before of some rows."""
     c = tables.ImportSeen
     columns = c.ref, c.id, c.row_digest, c.fields, c.import_run_id
-    wanted = select(*columns).where(c.kind == kind, c.ref.in_(IDS))
+    wanted = select(*columns).where(c.kind == kind, c.ref.in_(REFS))
     return {
         ref: FileDigests(number, row, msgspec.json.decode(fields), run)
         for ref, number, row, fields, run in many(session, wanted, keys)

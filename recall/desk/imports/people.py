@@ -44,7 +44,7 @@ from recall.records import tables
 from recall.records.database.bulk import insert_numbered, insert_rows
 from recall.records.people.finding import rekey
 from recall.records.people.search_keys import keys_of
-from recall.records.tables.statements import IDS, given, many, table_of
+from recall.records.tables.statements import REFS, given, many, table_of
 
 KIND = "people"
 TELLS_APART = frozenset({"given_name", "family_name", "born"})
@@ -107,7 +107,7 @@ def write(session: Session, batch: Batch, page: Sequence[Fresh[PersonRow]]) -> R
     page = _with_known_sites(batch, _with_own_numbers(session, batch, page))
     keys = [fresh.key for fresh in page]
     seen = file_digests(session, KIND, keys)
-    by_ref = select(tables.Person.ref, tables.Person.id).where(tables.Person.ref.in_(IDS))
+    by_ref = select(tables.Person.ref, tables.Person.id).where(tables.Person.ref.in_(REFS))
     known = dict(many(session, by_ref, keys))
     _let_stand_again(session, [known[key] for key in keys if key in known and key not in seen])
     said = [(fresh, *_said(batch, seen, fresh)) for fresh in page]
@@ -334,7 +334,7 @@ def _update(session: Session, batch: Batch, changes: Sequence[Changed]) -> None:
 def _about(session: Session, page: Sequence[Fresh[PersonRow]]) -> set[int]:
     """Return whoever of a page is in the register."""
     c = tables.Person
-    wanted = select(c.id).where(c.ref.in_(IDS))
+    wanted = select(c.id).where(c.ref.in_(REFS))
     return set(session.scalars(wanted, given(fresh.key for fresh in page)))
 
 
@@ -345,7 +345,7 @@ def _check(_session: Session, _page: Sequence[Fresh[PersonRow]]) -> Refused[Pers
 
 def _born(session: Session, keys: Sequence[str]) -> dict[str, date]:
     c = tables.Person
-    return dict(many(session, select(c.ref, c.born).where(c.ref.in_(IDS)), keys))
+    return dict(many(session, select(c.ref, c.born).where(c.ref.in_(REFS)), keys))
 
 
 IMPORTER = Importer(

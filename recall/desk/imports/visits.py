@@ -35,7 +35,7 @@ from recall.exchange.visits_in import VisitRow, read_visits
 from recall.records import tables
 from recall.records.database.bulk import insert_numbered, insert_rows
 from recall.records.facts.cases import stands
-from recall.records.tables.statements import IDS, given, many, table_of, whole
+from recall.records.tables.statements import IDS, REFS, given, many, table_of, whole
 
 KIND = "visits"
 CHANGED = "Changed in the practice's file."
@@ -126,7 +126,7 @@ def _rewritten(
 def _people(session: Session, page: Sequence[Fresh[VisitRow]]) -> dict[str, tuple[int, date]]:
     c = tables.Person
     refs = {fresh.row.person for fresh in page}
-    wanted = select(c.ref, c.id, c.born).where(c.ref.in_(IDS), c.void_at.is_(None))
+    wanted = select(c.ref, c.id, c.born).where(c.ref.in_(REFS), c.void_at.is_(None))
     return {ref: (number, born) for ref, number, born in many(session, wanted, refs)}
 
 
@@ -141,7 +141,7 @@ def _staff_names(session: Session) -> dict[str, int]:
 def _held_visits(session: Session, refs: Sequence[str]) -> dict[str | None, tables.Visit]:
     c = tables.Visit
     wanted = select(whole(tables.Visit)).where(
-        c.ref.in_(IDS), c.ref.is_not(None), c.void_at.is_(None)
+        c.ref.in_(REFS), c.ref.is_not(None), c.void_at.is_(None)
     )
     return {row.ref: row for row in session.scalars(wanted, given(refs))}
 
@@ -255,9 +255,9 @@ def _about(session: Session, page: Sequence[Fresh[VisitRow]]) -> set[int]:
     """Return whoever of a page has been seen before, or is asked for."""
     keys, refs = [fresh.key for fresh in page], {fresh.row.person for fresh in page}
     c, p = tables.Visit, tables.Person
-    held = select(c.person_id).where(c.ref.in_(IDS), stands(c))
+    held = select(c.person_id).where(c.ref.in_(REFS), stands(c))
     seen = select(p.id).where(
-        p.ref.in_(IDS),
+        p.ref.in_(REFS),
         or_(
             exists().where(c.person_id == p.id, stands(c)),
             exists().where(tables.Due.person_id == p.id, tables.Due.is_open),
@@ -275,7 +275,7 @@ def _check(session: Session, page: Sequence[Fresh[VisitRow]]) -> Refused[VisitRo
 
 def _days(session: Session, keys: Sequence[str]) -> dict[str, date]:
     c = tables.Visit
-    wanted = select(c.ref, c.on).where(c.ref.in_(IDS), c.ref.is_not(None), stands(c))
+    wanted = select(c.ref, c.on).where(c.ref.in_(REFS), c.ref.is_not(None), stands(c))
     return {ref: on for ref, on in many(session, wanted, keys) if ref is not None}
 
 

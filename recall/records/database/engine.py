@@ -1,4 +1,6 @@
-"""The only place that makes an engine: pragmas, BEGIN, and what goes wrong with a file.
+"""The place that makes engines: pragmas, BEGIN, and what goes wrong with a file.
+
+That of a register on a server is made beside it, in `on_server`, which is loaded for one alone.
 
 Promise: a write transaction takes the write lock at its start, so nothing that it read can
 have changed when it commits. (SQLite: "Transactions", section 2.2; SQLAlchemy's SQLite
@@ -17,6 +19,7 @@ from sqlalchemy.exc import DBAPIError
 from sqlalchemy.pool import NullPool, Pool, QueuePool
 
 from recall.errors import StorageError
+from recall.records.database import servers
 from recall.records.database.files import connect, driver_for
 from recall.records.database.where import BACKUP_COMMAND, UPGRADE_COMMAND
 
@@ -73,6 +76,10 @@ _ERRORS: tuple[tuple[str, str, str], ...] = (
 
 def storage_error(error: DBAPIError) -> StorageError | None:
     """Return the error in words for whoever runs the machine, or None for a mistake in code."""
+    if hasattr(error.orig, "sqlstate"):
+        from recall.records.database import on_server
+
+        return on_server.storage_error(error)
     name = getattr(error.orig, "sqlite_errorname", "") or ""
     for start, message, hint in _ERRORS:
         if name.startswith(start):
@@ -119,7 +126,11 @@ def _make(
 
 
 def desk_engine(path: Path) -> Engine:
-    """Return the engine that desks, commands and jobs share; the file must exist."""
+    """Return the engine that desks, commands and jobs share; a file must exist."""
+    if address := servers.address_of(path):
+        from recall.records.database import on_server
+
+        return on_server.desk_engine(address, BUSY_MS)
     return _make(path, QueuePool, DESK_PRAGMAS, must_exist=True, busy_ms=BUSY_MS)
 
 
@@ -129,10 +140,58 @@ def migration_engine(path: Path) -> Engine:
     Rebuilding a table with foreign keys on would empty the tables that point to it, and
     switching them off inside a transaction does nothing (SQLite: "PRAGMA foreign_keys").
     """
-    return _make(
-        path,
-        NullPool,
-        ("foreign_keys=OFF", "synchronous=FULL"),
-        must_exist=False,
-        busy_ms=BUSY_MS * _UPGRADE_WAITS,
-    )
+    longer = BUSY_MS * _UPGRADE_WAITS
+    if address := servers.address_of(path):
+        from recall.records.database import on_server
+
+        return on_server.migration_engine(address, longer)
+    pragmas = ("foreign_keys=OFF", "synchronous=FULL")
+    return _make(path, NullPool, pragmas, must_exist=False, busy_ms=longer)
+
+
+def writing(engine: Engine) -> Engine:
+    """Return the view of an engine whose transactions take the write lock as they begin."""
+    if engine.dialect.name == "sqlite":
+        return engine.execution_options(write=True)
+    return engine.execution_options(write=True, isolation_level="READ COMMITTED")
+
+
+def changes_seen(connection: Connection) -> int:
+    """Return a number that is another one as soon as another connection has committed.
+
+    SQLite counts it for each connection ("PRAGMA data_version"). A server tells which transactions
+    run and which is to be the next one ("Transaction ID and Snapshot Information Functions").
+    """
+    if connection.dialect.name == "sqlite":
+        found: int = connection.exec_driver_sql("PRAGMA data_version").scalar_one()
+        return found
+    return hash(connection.exec_driver_sql("SELECT txid_current_snapshot()::text").scalar_one())
+
+
+def refuse_unfit(connection: Connection) -> None:
+    """Refuse a server's database in which the same question could have another answer.
+
+    Raises:
+        StorageError: an old server, another encoding, or texts in another order.
+    """
+    if connection.dialect.name != "sqlite":
+        from recall.records.database import on_server
+
+        on_server.refuse_unfit(connection)
+
+
+def refuse_broken_links(connection: Connection) -> None:
+    """Refuse rows that point to nothing; a server never lets go of its foreign keys.
+
+    Raises:
+        StorageError: there are some.
+    """
+    if connection.dialect.name != "sqlite":
+        return
+    broken = connection.exec_driver_sql("PRAGMA foreign_key_check").fetchmany(5)
+    if broken:
+        places = ", ".join(f"{row[0]} {row[1]}" for row in broken)
+        raise StorageError(
+            f"After the upgrade some rows would point to nothing ({places}).",
+            hint="Nothing was changed. Keep the backup and report this.",
+        )

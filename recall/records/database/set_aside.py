@@ -3,8 +3,9 @@
 A value that is no day, no list, no text or no word that its table allows, in one row, would
 otherwise cost every list. The people of such rows are set aside for this run: temporary views in
 the place of the tables leave them out of what is read (SQLite: "CREATE VIEW", a TEMP object comes
-before one of the same name in the file). Nothing is written for them, and nothing of theirs is
-changed.
+before one of the same name in the file; PostgreSQL: "search_path", so does one of pg_temp). Nothing
+is written for them, and nothing of theirs is changed. A server holds its columns to their types, so
+that only what is inside a text can be unreadable there.
 """
 
 from __future__ import annotations
@@ -41,8 +42,13 @@ from recall.schedule.plan import Reason
 _PERSON = "person"
 _ALL_THE_SAME = frozenset({"history", "looked", "failsafe_finding"})
 """What is read whole, or is about staff: nothing of these is left out."""
+_TABLES = {"sqlite": "main", "postgresql": "public"}
+"""Where the tables themselves are, beside a view of the same name."""
+_ROW = {"sqlite": "rowid", "postgresql": "id"}
+_VIEWS = {"sqlite": "temp", "postgresql": "pg_temp"}
 _reads = msgspec.json.Decoder
 _NUMBER = re.compile(r'"number":"([^"]+)"')
+_WORDS = _reads(tuple[str, ...]).decode
 
 
 def _checks(kind: object) -> Callable[[str], object]:
@@ -83,7 +89,8 @@ def unreadable(connection: Connection) -> dict[int, OddRow]:
     found: dict[int, OddRow] = {}
     for table in _tables():
         for number in _odd(connection, table):
-            whose = connection.exec_driver_sql(_whose(table.name), (number,)).scalar()
+            wanted = text(_whose(table.name, _TABLES[connection.dialect.name]))
+            whose = connection.execute(wanted, {"number": number}).scalar()
             if whose is not None and whose not in found:
                 found[whose] = OddRow(_ref(connection, whose), table.name, number)
     return found
@@ -101,24 +108,33 @@ def odd_elsewhere(connection: Connection) -> str:
 def leave_out(connection: Connection, people: Iterable[int]) -> None:
     """Let a connection read nothing of some people, or of nobody less."""
     numbers = ", ".join(str(number) for number in sorted(people))
+    kind = connection.dialect.name
     for table in _tables():
-        connection.execute(text(f"DROP VIEW IF EXISTS temp.{table.name}"))
+        connection.execute(text(f"DROP VIEW IF EXISTS {_VIEWS[kind]}.{table.name}"))
         if numbers:
-            held = _held(table.name, numbers)
-            made = f"CREATE TEMP VIEW {table.name} AS SELECT * FROM main.{table.name} WHERE {held}"
-            connection.execute(text(made))
+            held = _held(table.name, numbers, _TABLES[kind])
+            rows = f"SELECT * FROM {_TABLES[kind]}.{table.name} WHERE {held}"
+            connection.execute(text(f"CREATE TEMP VIEW {table.name} AS {rows}"))
 
 
 def printed_for(connection: Connection, batch: int, people: Iterable[int]) -> Iterator[PrintedFor]:
     """Give the letters to people who are left out that were printed with a batch."""
     numbers = ", ".join(str(number) for number in sorted(people))
+    name, fields = _bytes(connection, "to_name"), _bytes(connection, "fields")
     wanted = (
-        "SELECT person_id, CAST(to_name AS BLOB), CAST(fields AS BLOB) FROM main.letter "
-        f"WHERE batch_id = ? AND printed_at IS NOT NULL AND person_id IN ({numbers}) ORDER BY id"
+        f"SELECT person_id, {name}, {fields} FROM {_TABLES[connection.dialect.name]}.letter "
+        "WHERE batch_id = :batch AND printed_at IS NOT NULL "
+        f"AND person_id IN ({numbers}) ORDER BY id"
     )
-    for person, name, fields in connection.exec_driver_sql(wanted, (batch,)):
-        found = _NUMBER.search(_text(fields))
-        yield PrintedFor(person, found[1] if found else "", _text(name))
+    for person, to_name, held in connection.execute(text(wanted), {"batch": batch}):
+        found = _NUMBER.search(_text(held))
+        yield PrintedFor(person, found[1] if found else "", _text(to_name))
+
+
+def _bytes(connection: Connection, column: str) -> str:
+    """Return how a text is asked for that may be none."""
+    on_server = connection.dialect.name != "sqlite"
+    return f"convert_to({column}, 'UTF8')" if on_server else f"CAST({column} AS BLOB)"
 
 
 def _text(held: bytes | None) -> str:
@@ -126,19 +142,22 @@ def _text(held: bytes | None) -> str:
 
 
 def _ref(connection: Connection, number: int) -> str:
-    wanted = "SELECT CAST(ref AS BLOB) FROM main.person WHERE id = ?"
-    return _text(connection.exec_driver_sql(wanted, (number,)).scalar())
+    at = _TABLES[connection.dialect.name]
+    wanted = f"SELECT {_bytes(connection, 'ref')} FROM {at}.person WHERE id = :number"
+    return _text(connection.execute(text(wanted), {"number": number}).scalar())
 
 
 def _odd(connection: Connection, table: Table) -> Iterator[int]:
     """Give the rows that cannot be read: none where all can, or else by halving."""
     if _all_read(connection, table):
         return
-    every = list(connection.exec_driver_sql(f"SELECT rowid FROM main.{table.name}").scalars())
+    named = f"{_TABLES[connection.dialect.name]}.{table.name}"
+    row = _ROW[connection.dialect.name]
+    every = list(connection.exec_driver_sql(f"SELECT {row} FROM {named}").scalars())
     parts = [every]
     while parts:
         numbers = parts.pop()
-        if _all_read(connection, table, f"rowid IN ({', '.join(map(str, numbers))})"):
+        if _all_read(connection, table, f"{row} IN ({', '.join(map(str, numbers))})"):
             continue
         if len(numbers) == 1:
             yield numbers[0]
@@ -147,14 +166,17 @@ def _odd(connection: Connection, table: Table) -> Iterator[int]:
         parts += [numbers[half:], numbers[:half]]
 
 
-def _all_read(connection: Connection, table: Table, which: str = "1") -> bool:
+def _all_read(connection: Connection, table: Table, which: str = "1 = 1") -> bool:
     """Return whether rows can be read as they are meant to be read."""
-    name = table.name
+    name, on_server = table.name, connection.dialect.name != "sqlite"
     inside = [(held, reads) for (whose, held), reads in INSIDE.items() if whose == name]
+    if on_server:
+        inside += [(c.name, _WORDS) for c in table.columns if isinstance(c.type, Words)]
     try:
-        if connection.exec_driver_sql(_not_sound(table, which)).first():
+        if not on_server and connection.exec_driver_sql(_not_sound(table, which)).first():
             return False
-        for row in connection.exec_driver_sql(f"SELECT * FROM main.{name} WHERE {which}"):
+        named = f"{_TABLES[connection.dialect.name]}.{name}"
+        for row in connection.exec_driver_sql(f"SELECT * FROM {named} WHERE {which}"):
             for held, reads in inside:
                 if (value := getattr(row, held)) not in (None, "[]"):
                     reads(value)
@@ -225,15 +247,16 @@ def _leads(name: str, seen: frozenset[str] = frozenset()) -> tuple[str, str] | N
     return None
 
 
-def _held(name: str, numbers: str) -> str:
+def _held(name: str, numbers: str, at: str) -> str:
     column, to = _leads(name) or ("", "")
     if not to:
         return f'"{column}" IS NULL OR "{column}" NOT IN ({numbers})'
-    return f'"{column}" IN (SELECT id FROM main.{to} WHERE {_held(to, numbers)})'
+    return f'"{column}" IN (SELECT id FROM {at}.{to} WHERE {_held(to, numbers, at)})'
 
 
-def _whose(name: str) -> str:
+def _whose(name: str, at: str) -> str:
     column, to = _leads(name) or ("", "")
     if not to:
-        return f'SELECT "{column}" FROM main.{name} WHERE id = ?'
-    return _whose(to).replace("?", f'(SELECT "{column}" FROM main.{name} WHERE id = ?)')
+        return f'SELECT "{column}" FROM {at}.{name} WHERE id = :number'
+    mine = f'(SELECT "{column}" FROM {at}.{name} WHERE id = :number)'
+    return _whose(to, at).replace(":number", mine)

@@ -17,8 +17,8 @@ from sqlalchemy.orm import Session, sessionmaker
 from sqlalchemy.orm.exc import StaleDataError
 
 from recall.errors import Conflict, Refused, StorageError
-from recall.records.database import turns, where
-from recall.records.database.engine import desk_engine, storage_error
+from recall.records.database import servers, turns, where
+from recall.records.database.engine import desk_engine, storage_error, writing
 from recall.records.database.odd import OddRow, Unreadable, is_odd
 
 ASIDE = "aside"
@@ -115,7 +115,7 @@ class Store:
                 f"{self.ahead} has not come: it may be looked at, and nothing is written for it.",
                 hint="Leave the day out, or give today or an earlier one.",
             )
-        engine = self.engine.execution_options(write=True)
+        engine = writing(self.engine)
         with in_words(), _sessions(engine).begin() as session:
             with turns.waiting(self.path.parent):
                 session.connection()  # a session begins at its first statement otherwise
@@ -182,13 +182,27 @@ def revision(connection: Connection) -> str | None:
     return found
 
 
+def is_blank(path: Path) -> bool:
+    """Return whether a database is there and has no tables at all.
+
+    Raises:
+        StorageError: it cannot be asked.
+    """
+    engine = desk_engine(path)
+    try:
+        with in_words(), engine.connect() as connection:
+            return not inspect(connection).get_table_names()
+    finally:
+        engine.dispose()
+
+
 def open_store(path: Path) -> Store:
     """Open the register at `path` after checking that this program fits it.
 
     Raises:
         StorageError: missing, not ours, damaged, or older than this program.
     """
-    if not path.is_file():
+    if not servers.address_of(path) and not path.is_file():
         raise StorageError(
             f"There is no database at {path}.",
             hint=f"Check the configured path, or run `{where.UPGRADE_COMMAND}` to make one.",

@@ -8,13 +8,18 @@ from pathlib import Path
 
 from alembic import command
 from alembic.config import Config
-from sqlalchemy import Connection, Engine, inspect
+from sqlalchemy import Connection, Engine
 
 from recall.errors import StorageError
-from recall.records.database import where
+from recall.records.database import servers, where
 from recall.records.database.backup import make_backup
-from recall.records.database.engine import migration_engine
-from recall.records.database.store import in_words, revision
+from recall.records.database.engine import (
+    migration_engine,
+    refuse_broken_links,
+    refuse_unfit,
+    writing,
+)
+from recall.records.database.store import in_words, is_blank, revision
 
 
 @dataclass(frozen=True)
@@ -42,7 +47,8 @@ def upgrade(path: Path, backup_folder: Path | None = None, *, at: datetime) -> U
     Raises:
         StorageError: locked, damaged, newer than this program, or left with broken links.
     """
-    existed = path.is_file() and path.stat().st_size > 0
+    on_server = bool(servers.address_of(path))
+    existed = on_server or (path.is_file() and path.stat().st_size > 0)
     path.parent.mkdir(parents=True, exist_ok=True)
     engine = migration_engine(path)
     try:
@@ -55,9 +61,9 @@ def upgrade(path: Path, backup_folder: Path | None = None, *, at: datetime) -> U
                     f"The database is at revision {was}, newer than this program.",
                     hint="Install the newer version of the program.",
                 )
-            if was is None and existed and not _is_blank(engine):
+            if was is None and existed and not is_blank(path):
                 raise StorageError(
-                    f"The file at {path} is a database of something else.",
+                    f"What lies at {servers.shown(path)} is a database of something else.",
                     hint="Nothing was changed; check the path in the configuration.",
                 )
             folder = backup_folder or path.parent
@@ -78,18 +84,14 @@ def move(path: Path, to: str) -> None:
     try:
         with (
             in_words(),
-            engine.execution_options(write=True).connect() as connection,
+            writing(engine).connect() as connection,
             connection.begin(),
         ):
+            refuse_unfit(connection)
             _step(connection, to)
-            _refuse_broken_links(connection)
+            refuse_broken_links(connection)
     finally:
         engine.dispose()
-
-
-def _is_blank(engine: Engine) -> bool:
-    with engine.connect() as connection:
-        return not inspect(connection).get_table_names()
 
 
 def _at(engine: Engine) -> str | None:
@@ -105,13 +107,3 @@ def _step(connection: Connection, to: str) -> None:
         command.downgrade(config, to)
     else:
         command.upgrade(config, to)
-
-
-def _refuse_broken_links(connection: Connection) -> None:
-    broken = connection.exec_driver_sql("PRAGMA foreign_key_check").fetchmany(5)
-    if broken:
-        places = ", ".join(f"{row[0]} {row[1]}" for row in broken)
-        raise StorageError(
-            f"After the upgrade some rows would point to nothing ({places}).",
-            hint="Nothing was changed. Keep the backup and report this.",
-        )

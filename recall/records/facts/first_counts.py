@@ -11,15 +11,15 @@ from dataclasses import dataclass
 from datetime import UTC, date, datetime
 
 from recall.protocol.contact_steps import LOOK_THROUGH
-from recall.records.database.plain import Ask
+from recall.records.database.plain import IS_OPEN, Ask
 
 WENT_LIVE = "went_live"
 """In the history: the search columns were worked out for a practice that went live on a day."""
-_OPEN = "is_open = 1 AND void_at IS NULL"
+_OPEN = f"{IS_OPEN} AND void_at IS NULL"
 _SHOWN = "{shown}"
 """Where it is said whose sites' people are left out."""
 _LEFT_OUT = " AND NOT EXISTS (SELECT 1 FROM person WHERE id = one.person_id AND site IN ({sites}))"
-_NOT_OLD = "(:live IS NULL OR {step} != :old OR {on} != :live)"
+_NOT_OLD = "(CAST(:live AS TEXT) IS NULL OR {step} != :old OR {on} != :live)"
 _OVERDUE = (
     f"SELECT count(*) FROM follow_up AS one WHERE {_OPEN} AND latest < :on"
     f" AND {_NOT_OLD.format(step='step', on='next_step_on')}{_SHOWN}"
@@ -27,7 +27,7 @@ _OVERDUE = (
 _CHASED = (
     'SELECT count(*) FROM (SELECT DISTINCT person_id, "to", asked_on, urgency, route, stage,'
     f" chase_on FROM referral AS one WHERE {_OPEN} AND chase_on <= :on"
-    f" AND {_NOT_OLD.format(step='stage', on='chase_on')}{_SHOWN})"
+    f" AND {_NOT_OLD.format(step='stage', on='chase_on')}{_SHOWN}) AS lines"
 )
 """As the list has them: one line for both ears."""
 _UNCONFIRMED = (
@@ -40,7 +40,7 @@ _OLD_ASKS = (
 )
 _OLD_REFERRALS = (
     'SELECT count(*) FROM (SELECT DISTINCT person_id, "to", asked_on FROM referral AS one'
-    f" WHERE {_OPEN} AND stage = :old AND chase_on = :live{_SHOWN})"
+    f" WHERE {_OPEN} AND stage = :old AND chase_on = :live{_SHOWN}) AS lines"
 )
 _LAST_CHANGE = "SELECT at FROM history ORDER BY id DESC LIMIT 1"
 _SETTLED_FOR = "SELECT entity_id FROM history WHERE entity = :live ORDER BY id DESC LIMIT 1"

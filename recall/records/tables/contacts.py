@@ -118,6 +118,11 @@ class DiaryCount(Base, Fact):
     appointments: Mapped[int]
 
 
+_ONE_ACT = " + ".join(
+    f"CAST({act}_id IS NOT NULL AS INTEGER)" for act in ("contact", "booking", "letter")
+)
+
+
 class AlsoAbout(Base, Fact):
     """A follow-up that a contact, an appointment or a letter counts for beside the one it names."""
 
@@ -127,10 +132,7 @@ class AlsoAbout(Base, Fact):
         Index(None, "follow_up_id"),
         Index(None, "booking_id"),
         Index(None, "letter_id"),
-        CheckConstraint(
-            "(contact_id IS NOT NULL) + (booking_id IS NOT NULL) + (letter_id IS NOT NULL) = 1",
-            name="one_act",
-        ),
+        CheckConstraint(f"{_ONE_ACT} = 1", name="one_act"),
         whole_void(),
     )
 

