@@ -378,6 +378,18 @@ def _refuse_unknown(table: dict[str, Any], section: type, where: str, at: str = 
             _refuse_unknown(value, kind, where, f"{at}{key}.")
 
 
+def files_at(files: Files, place: str, folder: Path) -> Files:
+    """Return the same files with the register at another place, written as in the file.
+
+    Raises:
+        ConfigError: it is no address.
+    """
+    said = {"database": place}
+    _part_address(said, "The place")
+    path = folder / Path(said["database"]).expanduser()
+    return msgspec.structs.replace(files, database=path, server=said.get("server", ""))
+
+
 def _part_address(files: Any, where: str) -> None:
     """Put the address of a server beside a path that stands for the register there."""
     given = files.get("database") if isinstance(files, dict) else None

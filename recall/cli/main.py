@@ -95,6 +95,7 @@ COMMANDS: dict[str, tuple[str, str]] = {
     "report": ("manager.report:report", "The register's month in numbers."),
     "backup": ("manager.report:backup", "A checked copy of the database, now."),
     "restore": ("manager.report:restore", "Put a backup in place; shows what is lost first."),
+    "move-to": ("practice.moving:move_to", "Move the register to a server, or to a file."),
     "encryption": (
         "practice.encryption:encryption",
         "Encrypt the register; its key on paper, or another.",

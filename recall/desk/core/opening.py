@@ -16,6 +16,7 @@ from recall.errors import StorageError
 from recall.records.database import servers
 from recall.records.database.files import opened
 from recall.records.database.kept import newest
+from recall.records.database.moved import refuse_moved
 from recall.records.database.plain import Ask
 
 if TYPE_CHECKING:
@@ -47,12 +48,13 @@ def may_be_opened(ask: Ask) -> bool:
 
 
 def refuse_gone(files: Files) -> None:
-    """Refuse to go on where there was a register and its file is gone, empty or another thing.
+    """Refuse to go on where there was a register and it is gone, empty, moved or another thing.
 
     Raises:
         StorageError: with the newest backup.
     """
     path = files.database
+    refuse_moved(path)
     because = _empty(path) if servers.address_of(path) else _not_there(path)
     if not because:
         return

@@ -41,6 +41,7 @@ class Right(StrEnum):
     HAND_OVER = "hand over a copy of everything held on somebody"
     ERASE = "erase what is held on somebody, with a second one who may"
     HOLD_KEY = "encrypt the register and see its key"
+    MOVE = "move the register to another database"
     MAINTAIN = "run checks, plans and backups"
 
 
@@ -63,6 +64,7 @@ RIGHTS: dict[Right, frozenset[Role]] = {
     Right.HAND_OVER: frozenset({Role.CLINICAL_LEAD, Role.MANAGER}),
     Right.ERASE: frozenset({Role.CLINICAL_LEAD, Role.MANAGER}),
     Right.HOLD_KEY: frozenset({Role.CLINICAL_LEAD, Role.MANAGER}),
+    Right.MOVE: frozenset({Role.CLINICAL_LEAD, Role.MANAGER}),
     Right.MAINTAIN: _DESK | {Role.JOBS},
 }
 """Each right, and the roles that have it."""

@@ -1,7 +1,8 @@
 """Backups that were looked at: a copy taken while desks work, checked to its last link.
 
 Copying the file is no backup: with write-ahead logging the newest rows lie beside it
-(SQLite: "Write-Ahead Logging", section 3; "VACUUM INTO").
+(SQLite: "Write-Ahead Logging", section 3; "VACUUM INTO"). The backup of a register on a server is
+a file too, of the same rows: it needs no server to be looked at or put back.
 """
 
 from __future__ import annotations
@@ -15,6 +16,8 @@ from datetime import UTC, datetime
 from pathlib import Path
 
 from recall.errors import StorageError
+from recall.records.database import servers
+from recall.records.database.asking import asked, tables_of
 from recall.records.database.files import opened
 
 
@@ -46,29 +49,25 @@ def head_of(path: Path) -> Head:
     Raises:
         sqlite3.Error: it cannot be read, or holds no history.
     """
-    with opened(path, isolation_level=None, timeout=5) as connection:
-        known = "SELECT name FROM sqlite_master WHERE name IN ('history', 'register')"
-        names = {name for (name,) in connection.execute(known)}
+    with asked(path) as ask:
+        names = tables_of(path, ask)
         if "history" not in names:  # a register from before revision 0003
             return Head(0, "")
-        row = connection.execute(
-            "SELECT h.id, h.digest, h.at FROM history h ORDER BY h.id DESC LIMIT 1"
-        ).fetchone()
-        said = connection.execute("SELECT seq, digest FROM history_head").fetchone()
-        if (said or (0, "")) != (tuple(row[:2]) if row else (0, "")):
+        last = ask("SELECT h.id, h.digest, h.at FROM history h ORDER BY h.id DESC LIMIT 1")
+        row = tuple(last[0]) if last else ()
+        said = ask("SELECT seq, digest FROM history_head") or [(0, "")]
+        if tuple(said[0]) != (row[:2] or (0, "")):
             raise sqlite3.DatabaseError("its history lacks its end")
-        marked = "register" in names
-        mark = connection.execute("SELECT mark FROM register").fetchone() if marked else None
+        mark = ask("SELECT mark FROM register") if "register" in names else ()
     number, digest, at = row or (0, "", "")
-    return Head(number, digest, at, mark[0] if mark else "")
+    return Head(number, digest, str(at), mark[0][0] if mark else "")
 
 
 def link_at(path: Path, number: int) -> str:
     """Return the digest of one link of a database file's history; empty where it has none."""
-    with opened(path, isolation_level=None, timeout=5) as connection:
-        wanted = "SELECT digest FROM history WHERE id = ?"
-        row = connection.execute(wanted, (number,)).fetchone()
-    return str(row[0]) if row else ""
+    with asked(path) as ask:
+        rows = ask("SELECT digest FROM history WHERE id = ?", number)
+    return str(rows[0][0]) if rows else ""
 
 
 def why_not(error: OSError | sqlite3.Error) -> str:
@@ -127,7 +126,8 @@ def copy_elsewhere(backup: Path, folder: Path, database: Path) -> Path:
     """
     unproven = folder / f"{backup.stem}.part"
     try:
-        if folder.stat().st_dev == database.stat().st_dev:
+        beside = database if database.exists() else backup  # a server's disk is not seen
+        if folder.stat().st_dev == beside.stat().st_dev:
             raise StorageError(
                 f"The second place for backups, {folder}, is on the disk of the database itself.",
                 hint="The first copy is made; name a folder of another disk or machine.",
@@ -173,7 +173,14 @@ def check(path: Path) -> dict[str, int]:
 
 
 def _copy(source: Path, target: Path) -> dict[str, int]:
-    """Copy by VACUUM INTO; return the rows that the source held just before."""
+    """Copy a file by VACUUM INTO, what is on a server row by row, in one state of it.
+
+    Return the rows that the source held just before, or at that moment.
+    """
+    if servers.address_of(source):
+        from recall.records.database import moving
+
+        return moving.copied_from(source, target)
     with opened(source, isolation_level=None, timeout=5) as connection:
         least = _counts(connection)
         connection.execute("VACUUM INTO ?", (str(target),))

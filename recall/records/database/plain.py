@@ -8,7 +8,7 @@ from __future__ import annotations
 
 import re
 import sqlite3
-from collections.abc import Callable, Iterator, Mapping, Sequence
+from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
 from contextlib import contextmanager
 from datetime import date
 from pathlib import Path
@@ -18,7 +18,7 @@ from recall.records.database import servers, where
 from recall.records.database.files import opened
 
 if TYPE_CHECKING:
-    from sqlalchemy import Connection
+    from sqlalchemy import Connection, Executable
     from sqlalchemy.orm import Session
 
 Ask = Callable[[str, Mapping[str, object]], Sequence[Any]]
@@ -48,10 +48,22 @@ def _of_server(connection: Connection) -> Ask:
 
     def ask(sql: str, values: Mapping[str, object]) -> Sequence[Any]:
         said = _NAME.sub(r"%(\1)s", sql.replace(IS_OPEN, "is_open"))
-        rows = connection.exec_driver_sql(said, dict(values)).all()
-        return [tuple(str(v) if isinstance(v, date) else v for v in row) for row in rows]
+        return _in_texts(connection.exec_driver_sql(said, dict(values)).all())
 
     return ask
+
+
+def as_kept(
+    connection: Connection, wanted: Executable, values: Mapping[str, object]
+) -> Sequence[Any]:
+    """Return the driver's own rows, with days and instants as a file keeps them: as texts."""
+    result = connection.execute(wanted, dict(values))
+    rows = result.cursor.fetchall() if result.cursor else []
+    return rows if connection.dialect.name == "sqlite" else _in_texts(rows)
+
+
+def _in_texts(rows: Iterable[Any]) -> Sequence[Any]:
+    return [tuple(str(v) if isinstance(v, date) else v for v in row) for row in rows]
 
 
 @contextmanager

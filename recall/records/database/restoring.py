@@ -18,8 +18,9 @@ from datetime import UTC, datetime
 from pathlib import Path
 
 from recall.errors import Refused, StorageError
-from recall.records.database import files, keys, where
-from recall.records.database.backup import Head, check, head_of, link_at, why_not
+from recall.records.database import files, keys, servers, where
+from recall.records.database.asking import asked, tables_of
+from recall.records.database.backup import Head, check, head_of, link_at, make_backup, why_not
 from recall.records.database.encrypting import rewrite
 from recall.records.database.files import opened
 from recall.records.database.upgrade import move
@@ -35,6 +36,8 @@ KINDS = {
     "matter": "matters",
 }
 """What is counted of what would be lost, by table."""
+OPEN = "A desk or a job has the register open."
+CLOSE = "Nothing was changed; close them all, then repeat."
 
 
 @dataclass(frozen=True)
@@ -75,12 +78,12 @@ def aside(backup: Path, place: Path) -> Iterator[Path]:
             hint="Nothing was changed; try another backup.",
         ) from None
     finally:
-        for beside in _files_of(trial):
+        for beside in files_of(trial):
             beside.unlink(missing_ok=True)
 
 
 def _fetch(backup: Path, trial: Path) -> None:
-    for beside in _files_of(trial):
+    for beside in files_of(trial):
         beside.unlink(missing_ok=True)
     if not backup.is_file():
         raise StorageError(f"There is no backup at {backup}.", hint="Look into the folder.")
@@ -101,9 +104,9 @@ def _fetch(backup: Path, trial: Path) -> None:
 
 
 def _revision(path: Path) -> str:
-    with opened(path) as connection:
-        row = connection.execute("SELECT version_num FROM alembic_version").fetchone()
-    return str(row[0]) if row else "none"
+    with asked(path) as ask:
+        rows = ask("SELECT version_num FROM alembic_version")
+    return str(rows[0][0]) if rows else "none"
 
 
 def compare(backup: Path, trial: Path, place: Path) -> Comparison:
@@ -122,36 +125,46 @@ def compare(backup: Path, trial: Path, place: Path) -> Comparison:
 
 
 def _is_register(path: Path) -> bool:
-    return path.is_file() and path.stat().st_size > 0 and _revision(path) != "none"
+    there = servers.address_of(path) or (path.is_file() and path.stat().st_size > 0)
+    return bool(there) and _revision(path) != "none"
 
 
 def _counts(path: Path) -> dict[str, int]:
-    with opened(path) as connection:
-        known = "SELECT name FROM sqlite_master WHERE type = 'table'"
-        names = {row[0] for row in connection.execute(known)}
-        return {
-            name: connection.execute(f'SELECT count(*) FROM "{name}"').fetchone()[0]
-            for name in KINDS
-            if name in names
-        }
+    with asked(path) as ask:
+        names = tables_of(path, ask) & KINDS.keys()
+        return {name: ask(f'SELECT count(*) FROM "{name}"')[0][0] for name in names}
 
 
 def put_in_place(trial: Path, place: Path, at: datetime) -> Path | None:
     """Put a register that lies aside in its place at one stroke; return where the old one is.
 
+    Of one on a server that is a backup of it; none where it held nothing.
+
     Raises:
         Refused: a desk or a job has the register open.
     """
     _fold(trial)
-    kept = None
-    if place.exists():
-        stamp = at.astimezone(UTC).strftime("%Y%m%dT%H%M%S-%fZ")  # no name of a backup
-        kept = place.with_name(f"{place.stem}-before-restore-{stamp}{place.suffix}")
+    stamp = at.astimezone(UTC).strftime("%Y%m%dT%H%M%S-%fZ")  # no name of a backup
+    kept = place.with_name(f"{place.stem}-before-restore-{stamp}{place.suffix}")
+    if servers.address_of(place):
+        return _put_on_server(trial, place, kept.with_suffix(".db"), at)
+    was_there = place.exists()
+    if was_there:
         _let_go(place, kept)
         os.link(place, kept)
     os.replace(trial, place)
     _sync(place.parent)
-    return kept
+    return kept if was_there else None
+
+
+def _put_on_server(trial: Path, place: Path, kept: Path, at: datetime) -> Path | None:
+    from recall.records.database import moving
+
+    held = _is_register(place)
+    if held:
+        make_backup(place, place.parent, at).path.rename(kept)
+    moving.put_in_place(trial, place)
+    return kept if held else None
 
 
 def _fold(path: Path) -> None:
@@ -171,12 +184,24 @@ def _let_go(place: Path, kept: Path) -> None:
         if "locked" not in str(error):
             _rename_logs(place, kept)
             return
-        raise Refused(
-            "A desk or a job has the register open.",
-            hint="Nothing was changed; close them all, then repeat.",
-        ) from None
+        raise Refused(OPEN, hint=CLOSE) from None
     except sqlite3.DatabaseError:
         _rename_logs(place, kept)
+
+
+def refuse_open(place: Path) -> None:
+    """Refuse while somebody has the file of a register open.
+
+    Raises:
+        Refused: a desk or a job has it open.
+    """
+    try:
+        with opened(place, timeout=1) as connection:
+            connection.execute("PRAGMA journal_mode=DELETE")
+    except sqlite3.OperationalError as error:
+        if "locked" in str(error):
+            raise Refused(OPEN, hint=CLOSE) from None
+        raise
 
 
 def _rename_logs(place: Path, kept: Path) -> None:
@@ -186,7 +211,8 @@ def _rename_logs(place: Path, kept: Path) -> None:
             Path(f"{place}{ending}").rename(f"{kept}{ending}")
 
 
-def _files_of(path: Path) -> tuple[Path, ...]:
+def files_of(path: Path) -> tuple[Path, ...]:
+    """Return a database file and what may lie beside it while it is in use."""
     return (path, *(Path(f"{path}{ending}") for ending in ("-wal", "-shm", "-journal")))
 
 

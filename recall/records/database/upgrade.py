@@ -88,7 +88,7 @@ def move(path: Path, to: str) -> None:
             connection.begin(),
         ):
             refuse_unfit(connection)
-            _step(connection, to)
+            step(connection, to)
             refuse_broken_links(connection)
     finally:
         engine.dispose()
@@ -99,7 +99,8 @@ def _at(engine: Engine) -> str | None:
         return revision(connection)
 
 
-def _step(connection: Connection, to: str) -> None:
+def step(connection: Connection, to: str) -> None:
+    """Bring the database of a connection to a revision, in its transaction."""
     config = alembic_config(connection)
     at = revision(connection) or "base"
     order = ("base", *where.REVISIONS)

@@ -39,7 +39,7 @@ from sqlalchemy.orm import Session
 from recall.care.case import URGENCIES
 from recall.care.dates import ADULT_FROM, add
 from recall.protocol.contact_steps import CALL_STEPS, LETTER_STEPS, LOOK_THROUGH
-from recall.records.database.plain import by_session
+from recall.records.database.plain import as_kept, by_session
 from recall.records.facts import first_counts
 
 FOLLOW_UPS = table(
@@ -202,8 +202,8 @@ def settled(
         ValueError: a day or an urgency is none.
     """
     values = {"on": on, "steps": list(steps), "live": live or date.min}
-    result = session.connection().execute(_shown(session, _SETTLED, _f.person_id), values)
-    rows = cast(list[Settled], result.cursor.fetchall()) if result.cursor else []
+    wanted = _shown(session, _SETTLED, _f.person_id)
+    rows = cast(list[Settled], as_kept(session.connection(), wanted, values))
     for day in {row[1] for row in rows} | {row[2] for row in rows}:
         date.fromisoformat(day)
     if not {row[0] for row in rows} <= _RANKS:
