@@ -24,6 +24,7 @@ from recall.capacity import Rota as Rota
 from recall.capacity import Text, Weekday
 from recall.errors import ConfigError
 from recall.reading import content_at
+from recall.server_address import part_address
 from recall.sites import ALL as ALL
 from recall.sites import Site as Site
 from recall.sites import refuse_twins
@@ -37,9 +38,6 @@ _INSTALLED_EXAMPLE = Path(__file__).parent / "_example" / EXAMPLE
 KEYRING, ASKED = "keyring", "ask"
 """Where a key is that is in no file: with the system's keeper of secrets; typed each time."""
 NO_FILE = (KEYRING, ASKED)
-_ADDRESS = re.compile(r"postgresql(\+psycopg)?://(?P<rest>[^/]*/(?P<name>[^/?]+)(\?.*)?)$")
-_FILLED_IN = {"server"}
-"""What no file says by itself."""
 
 TimeText = Annotated[str, msgspec.Meta(pattern=r"^([01]\d|2[0-3]):[0-5]\d$")]
 Language = Annotated[str, msgspec.Meta(pattern=r"^[a-z]{2,3}(-[A-Za-z0-9]{2,8})*$")]
@@ -62,9 +60,9 @@ class Practice(_Section, frozen=True, kw_only=True):
     phone: Text
     email: str = ""
     opening_hours: str = ""
+    """As a sentence, for the letters."""
     opening_hours_in: dict[Language, str] = {}
     """The same in other languages of the letters, where it is not put over right."""
-    """As a sentence, for the letters."""
 
 
 class Calendar(_Section, frozen=True, kw_only=True):
@@ -95,10 +93,9 @@ class Files(_Section, frozen=True, kw_only=True):
     """Where things are kept. Relative paths start at the configuration file's folder."""
 
     database: Path = Path("recall.db")
-    """The register's file. Where an address of a server was given, the path that stands for it:
-    of no file, and what belongs to the register is kept beside it."""
+    """The register's file; where `server` is set, the path that stands for it, of no file."""
     server: str = ""
-    """That address; never written itself."""
+    """The address of a server, where that was written as the database."""
     letters: Path = Path("letters")
     wording: Path | None = None
     """A folder with the practice's own letter wording; "" or left out, ours alone."""
@@ -304,11 +301,11 @@ class Config(_Section, frozen=True, kw_only=True, rename={"imports": "import"}):
     def __post_init__(self) -> None:
         """Refuse two sites that could not be told apart, and a line of the rota for none."""
         refuse_twins(self.sites)
-        handles = [one.handle for one in self.sites]
         for line in self.capacity.rota:
             names = {text.casefold() for one in self.sites for text in (one.handle, one.name)}
             if line.site and line.site.casefold() not in names:
-                known = f"it may be {', '.join(handles)}" if handles else "there are no [[sites]]"
+                handles = ", ".join(one.handle for one in self.sites)
+                known = f"it may be {handles}" if handles else "there are no [[sites]]"
                 raise ValueError(f"`rota` of {line.who}: {line.site!r} is no site; {known}")
 
 
@@ -321,7 +318,7 @@ def load(path: Path | None = None) -> Config:
     path = (path or Path(FILE_NAME)).absolute()
     raw = _parse(path)
     _refuse_unknown(raw, Config, path.name)
-    _part_address(raw.get("files"), path.name)
+    part_address(raw.get("files"), path.name)
     _leave_out_empty(raw.get("files"), "wording", "protocol", "backups_elsewhere")
     _leave_out_empty(raw.get("capabilities"), "since")
     _leave_out_empty(raw.get("changeover"), "went_live")
@@ -332,17 +329,14 @@ def load(path: Path | None = None) -> Config:
             f"{path.name}: {_plain(str(error))}.",
             hint="config.example.toml shows every key with what it may hold.",
         ) from None
-    files = _absolute(config.files, path.parent)
-    return msgspec.structs.replace(
-        config, files=files, encryption=_key_at(config.encryption, path.parent)
-    )
+    files, key = _absolute(config.files, path.parent), _key_at(config.encryption, path.parent)
+    return msgspec.structs.replace(config, files=files, encryption=key)
 
 
 def _key_at(given: Encryption, folder: Path) -> Encryption:
     """Return where the key is, a file by its whole path."""
-    if given.key in ("", *NO_FILE):
-        return given
-    return Encryption(key=str(folder / Path(given.key).expanduser()))
+    is_file = given.key not in ("", *NO_FILE)
+    return Encryption(key=str(folder / Path(given.key).expanduser())) if is_file else given
 
 
 def _parse(path: Path) -> dict[str, Any]:
@@ -366,8 +360,8 @@ def _parse(path: Path) -> dict[str, Any]:
 
 def _refuse_unknown(table: dict[str, Any], section: type, where: str, at: str = "") -> None:
     """Refuse the first key that no section has, and name the nearest one."""
-    known = (f for f in msgspec.structs.fields(section) if f.name not in _FILLED_IN)
-    fields = {f.encode_name: f.type for f in known}
+    known = msgspec.structs.fields(section)
+    fields = {f.encode_name: f.type for f in known if f.name != "server"}  # no file says it
     for key, value in table.items():
         if key not in fields:
             near = difflib.get_close_matches(key, fields, 1, 0.6)
@@ -376,33 +370,6 @@ def _refuse_unknown(table: dict[str, Any], section: type, where: str, at: str = 
         kind = fields[key]
         if isinstance(kind, type) and issubclass(kind, msgspec.Struct) and isinstance(value, dict):
             _refuse_unknown(value, kind, where, f"{at}{key}.")
-
-
-def files_at(files: Files, place: str, folder: Path) -> Files:
-    """Return the same files with the register at another place, written as in the file.
-
-    Raises:
-        ConfigError: it is no address.
-    """
-    said = {"database": place}
-    _part_address(said, "The place")
-    path = folder / Path(said["database"]).expanduser()
-    return msgspec.structs.replace(files, database=path, server=said.get("server", ""))
-
-
-def _part_address(files: Any, where: str) -> None:
-    """Put the address of a server beside a path that stands for the register there."""
-    given = files.get("database") if isinstance(files, dict) else None
-    if not isinstance(given, str) or "://" not in given:
-        return
-    found = _ADDRESS.match(given)
-    if found is None:
-        raise ConfigError(
-            f"{where}: files.database is no address that can be used.",
-            hint='It is a file, or as in "postgresql+psycopg://recall@server.example/recall".',
-        )
-    files["server"] = f"postgresql+psycopg://{found['rest']}"
-    files["database"] = f"{re.sub(r'[^A-Za-z0-9_-]', '_', found['name'])}.server"
 
 
 def _leave_out_empty(section: Any, *names: str) -> None:
@@ -429,8 +396,5 @@ def _plain(message: str) -> str:
 def _absolute(files: Files, folder: Path) -> Files:
     """Return the paths as seen from the configuration file's folder."""
     given = ((name, getattr(files, name)) for name in Files.__struct_fields__)
-    paths = {name: path for name, path in given if isinstance(path, Path)}
-    return Files(
-        server=files.server,
-        **{name: folder / path.expanduser() for name, path in paths.items()},
-    )
+    paths = {name: folder / p.expanduser() for name, p in given if isinstance(p, Path)}
+    return Files(server=files.server, **paths)

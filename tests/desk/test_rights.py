@@ -50,6 +50,7 @@ BY_HAND = {
     "HAND_OVER": {D, M},
     "ERASE": {D, M},
     "HOLD_KEY": {D, M},
+    "MOVE": {D, M},
     "MAINTAIN": {D, P, R, M, J},
 }
 """Reviewed by hand; not read from the table under test."""

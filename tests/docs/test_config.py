@@ -112,7 +112,24 @@ def test_the_examples_map_columns_and_words_that_exist(tmp_path, kind):
 def test_the_example_lists_every_key():
     table = tomllib.loads(EXAMPLE.read_text(encoding="utf-8"))
 
-    assert given_keys(config.Config, table) == every_key(config.Config)
+    # The address of a server is written in the place of the file.
+    assert given_keys(config.Config, table) == every_key(config.Config) - {"files.server"}
+
+
+def test_an_address_stands_in_the_place_of_the_file(tmp_path):
+    address = "postgresql://recall@db.example:5433/ears?sslmode=verify-full"
+    found = config.load(write(tmp_path, SMALLEST + f'[files]\ndatabase = "{address}"\n')).files
+
+    assert found.server == address.replace("postgresql:", "postgresql+psycopg:")
+    assert found.database == tmp_path / "ears.server"
+    with pytest.raises(ConfigError, match="server is not a setting"):
+        config.load(write(tmp_path, SMALLEST + f'[files]\nserver = "{address}"\n'))
+
+
+@pytest.mark.parametrize("address", ["mysql://db.example/ears", "postgresql://db.example/", "x://"])
+def test_an_address_of_something_else_is_refused(tmp_path, address):
+    with pytest.raises(ConfigError, match="no address of a PostgreSQL database"):
+        config.load(write(tmp_path, SMALLEST + f'[files]\ndatabase = "{address}"\n'))
 
 
 def test_every_line_of_the_example_that_sets_a_default_is_the_default(tmp_path):

@@ -70,6 +70,7 @@ PURE = [room for room, level in LEVEL.items() if level < 3]
 SINGLE = {"errors": set(LEVEL), "config": {r for r, n in LEVEL.items() if n >= 3}}
 SINGLE["capacity"] = {"config", "sites"}
 SINGLE["sites"] = {"config"}
+SINGLE["server_address"] = {"config", "desk"}
 """Parts of the configuration, which are read through it."""
 SINGLE["output"] = {"protocol"} | {r for r, n in LEVEL.items() if n >= 3}
 SINGLE["clock"] = {"desk", "cli", "jobs", "tui"}
@@ -184,7 +185,10 @@ def test_pure_rooms_load_only_the_standard_library_and_value_types(room: str) ->
 def test_single_modules_import_only_the_errors() -> None:
     for name in SINGLE:
         rooms = {room_of(each) for each in imported(ROOT / "recall" / f"{name}.py")}
-        parts = {"config": {"capacity", "reading", "sites"}, "sites": {"capacity"}}
+        parts = {
+            "config": {"capacity", "reading", "server_address", "sites"},
+            "sites": {"capacity"},
+        }
         assert rooms - {None, "errors"} == parts.get(name, set()), name
 
 

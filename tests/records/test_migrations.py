@@ -15,8 +15,9 @@ from sqlalchemy import CheckConstraint, Inspector, inspect, select, text
 from recall.errors import StorageError
 from recall.records.database import where
 from recall.records.database.engine import migration_engine
+from recall.records.database.stepping import alembic_config
 from recall.records.database.store import Store, open_store
-from recall.records.database.upgrade import alembic_config, move, upgrade
+from recall.records.database.upgrade import move, upgrade
 from recall.records.tables import Base, Person, PersonRisk
 from tests.conftest import NOW
 

@@ -21,7 +21,7 @@ def move_to(place: str, config: Path | None, by: str | None) -> None:
     PLACE is written as in recall.toml: a new file, or an address of a PostgreSQL database. Close
     all desks and jobs. The old register is left as it was, and is not opened any more.
     """
-    from recall.config import FILE_NAME, files_at
+    from recall.config import FILE_NAME
     from recall.desk.practice import moving
 
     practice = settings(config)
@@ -29,7 +29,7 @@ def move_to(place: str, config: Path | None, by: str | None) -> None:
     if not who:
         raise InputError("Nobody is named as acting.", hint="Add --by HANDLE.")
     folder = (config or Path(FILE_NAME)).absolute().parent
-    done = moving.move_to(practice, files_at(practice.files, place, folder), who)
+    done = moving.move_to(practice, moving.files_at(practice.files, place, folder), who)
     say(f"{sum(done.rows.values())} rows are in {done.new}.")
     say(
         f"Found equal in both: the rows of {len(done.rows)} tables, {done.lines} lines of the "

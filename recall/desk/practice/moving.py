@@ -10,6 +10,7 @@ from collections.abc import Iterator
 from contextlib import contextmanager
 from dataclasses import dataclass, replace
 from datetime import timedelta
+from pathlib import Path
 from typing import Any
 
 import msgspec
@@ -21,10 +22,11 @@ from recall.desk.core.session import Desk, open_by_name
 from recall.desk.worklists.day_list import on_list
 from recall.desk.worklists.referral_list import referrals
 from recall.errors import Refused, StorageError
-from recall.records.database import moved, moving, servers
+from recall.records.database import alone, moved, moving, servers
 from recall.records.database.store import is_blank
 from recall.records.journal import head_file, history
 from recall.records.journal.history import Change
+from recall.server_address import part_address
 
 MOVED = "moved"
 """What the line of the history says that is the first one after a move."""
@@ -43,6 +45,18 @@ class Done:
     """Open follow-ups and referrals compared, day by day."""
     old: str
     new: str
+
+
+def files_at(files: Files, place: str, folder: Path) -> Files:
+    """Return the same files with the register at another place, written as in the settings.
+
+    Raises:
+        ConfigError: it is no address that can be used.
+    """
+    said = {"database": place}
+    part_address(said, "The place")
+    path = folder / Path(said["database"]).expanduser()
+    return msgspec.structs.replace(files, database=path, server=said.get("server", ""))
 
 
 def move_to(config: Config, target: Files, by: str) -> Done:
@@ -154,9 +168,8 @@ def _opened(config: Config, by: str, clock: Clock) -> Iterator[Desk]:
 def _alone(config: Config, by: str, clock: Clock) -> Iterator[Desk]:
     """Give the desk at a register that nobody else has open, whose every row can be read."""
     with _opened(config, by, clock) as desk:
-        engine = desk.store.engine
-        engine.dispose()
-        moving.refuse_open(desk.store.path, engine)
+        desk.store.engine.dispose()
+        alone.refuse_open(desk.store.path)
         desk.store.look_through()
         if desk.store.left_out:
             raise Refused(

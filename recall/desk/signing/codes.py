@@ -87,10 +87,11 @@ def code_for_owner(store: Store, clock: Clock, handle: str) -> str | None:
 
 
 def owns(store: Store) -> bool:
-    """Return whether the register's file is this account's own."""
+    """Return whether the register's file is this account's own; on a server, the folder here."""
     if not hasattr(os, "getuid"):  # where files have no owner in numbers, its rights decide
         return True
-    return os.getuid() in (store.path.stat().st_uid, 0)
+    place = store.path if store.path.exists() else store.path.parent
+    return os.getuid() in (place.stat().st_uid, 0)
 
 
 def only_owner(store: Store) -> None:

@@ -19,6 +19,7 @@ from recall.errors import StorageError
 from recall.records.database import servers
 from recall.records.database.asking import asked, tables_of
 from recall.records.database.files import opened
+from recall.records.database.moving import copied_from
 
 
 @dataclass(frozen=True)
@@ -178,9 +179,7 @@ def _copy(source: Path, target: Path) -> dict[str, int]:
     Return the rows that the source held just before, or at that moment.
     """
     if servers.address_of(source):
-        from recall.records.database import moving
-
-        return moving.copied_from(source, target)
+        return copied_from(source, target)
     with opened(source, isolation_level=None, timeout=5) as connection:
         least = _counts(connection)
         connection.execute("VACUUM INTO ?", (str(target),))

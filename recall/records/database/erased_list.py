@@ -15,6 +15,7 @@ import msgspec
 
 from recall import output
 from recall.errors import StorageError
+from recall.records.database import servers
 from recall.records.database.files import opened
 
 ENDING = ".erased"
@@ -81,8 +82,11 @@ def _read(path: Path) -> Listed | None:
 def overwrite_free_space(database: Path) -> bool:
     """Build the file anew, so that nothing erased lies in its free pages or its log.
 
-    Return whether the log could be emptied: not while somebody else reads.
+    Return whether the log could be emptied: not while somebody else reads. A server's log is its
+    own; there the tables are written anew.
     """
+    if servers.address_of(database):
+        return _written_anew(database)
     try:
         with opened(database, isolation_level=None, timeout=5) as connection:
             connection.execute("VACUUM")
@@ -90,3 +94,21 @@ def overwrite_free_space(database: Path) -> bool:
     except sqlite3.OperationalError:
         return False
     return not busy
+
+
+def _written_anew(database: Path) -> bool:
+    """Let a server write its tables anew (PostgreSQL: "VACUUM", FULL); return whether it did."""
+    from recall.records.database.engine import desk_engine
+    from recall.records.database.store import in_words
+
+    engine = desk_engine(database)
+    try:
+        with in_words(), engine.connect() as connection:
+            connection.execution_options(isolation_level="AUTOCOMMIT").exec_driver_sql(
+                "VACUUM (FULL)"
+            )
+    except StorageError:
+        return False
+    finally:
+        engine.dispose()
+    return True

@@ -129,3 +129,8 @@ def opened(path: Path, mode: str = "rw", **how: Any) -> Iterator[sqlite3.Connect
     """
     with in_plain_words(driver_for(path)), closing(connect(path, mode, **how)) as connection:
         yield connection
+
+
+def files_of(path: Path) -> tuple[Path, ...]:
+    """Return a database file and what may lie beside it while it is in use."""
+    return (path, *(Path(f"{path}{ending}") for ending in ("-wal", "-shm", "-journal")))

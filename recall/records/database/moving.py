@@ -13,8 +13,7 @@ from pathlib import Path
 
 from sqlalchemy import Connection, Engine, MetaData, Table, func, inspect, select, text
 
-from recall.errors import Refused
-from recall.records.database import restoring, servers, where
+from recall.records.database import servers, where
 from recall.records.database.engine import (
     desk_engine,
     migration_engine,
@@ -22,8 +21,9 @@ from recall.records.database.engine import (
     refuse_unfit,
     writing,
 )
+from recall.records.database.files import files_of
+from recall.records.database.stepping import step
 from recall.records.database.store import in_words, revision
-from recall.records.database.upgrade import step
 from recall.records.tables.base import Base
 
 _PAGE = 2000
@@ -55,21 +55,6 @@ def copy(source: Engine, target: Path) -> dict[str, int]:
     return rows
 
 
-def refuse_open(path: Path, engine: Engine) -> None:
-    """Refuse while anybody else has a register open: they would go on writing into the old one.
-
-    Raises:
-        Refused: a desk or a job has it open.
-    """
-    if not servers.address_of(path):
-        restoring.refuse_open(path)
-        return
-    others = "SELECT count(*) FROM pg_stat_activity WHERE datname = current_database()"
-    with in_words(), engine.connect() as connection:
-        if connection.scalar(text(f"{others} AND pid != pg_backend_pid()")):
-            raise Refused(restoring.OPEN, hint=restoring.CLOSE)
-
-
 def copied_from(source: Path, target: Path) -> dict[str, int]:
     """Copy a register, wherever it is, into another database; return how many rows, by table."""
     engine = desk_engine(source)
@@ -77,20 +62,6 @@ def copied_from(source: Path, target: Path) -> dict[str, int]:
         return copy(engine, target)
     finally:
         engine.dispose()
-
-
-def put_in_place(trial: Path, place: Path) -> None:
-    """Put the rows of a file in the place of all those of a register on a server, at one stroke.
-
-    Raises:
-        Refused: a desk or a job has it open.
-    """
-    engine = desk_engine(place)
-    try:
-        refuse_open(place, engine)
-    finally:
-        engine.dispose()
-    copied_from(trial, place)
 
 
 def counts(engine: Engine) -> dict[str, int]:
@@ -105,7 +76,7 @@ def counts(engine: Engine) -> dict[str, int]:
 def take_away(target: Path) -> None:
     """Take away what there is of a copy that turned out to be none."""
     if not servers.address_of(target):
-        for path in restoring.files_of(target):
+        for path in files_of(target):
             path.unlink(missing_ok=True)
         return
     engine = migration_engine(target)

@@ -19,10 +19,12 @@ from pathlib import Path
 
 from recall.errors import Refused, StorageError
 from recall.records.database import files, keys, servers, where
+from recall.records.database.alone import CLOSE, OPEN, refuse_open
 from recall.records.database.asking import asked, tables_of
 from recall.records.database.backup import Head, check, head_of, link_at, make_backup, why_not
 from recall.records.database.encrypting import rewrite
-from recall.records.database.files import opened
+from recall.records.database.files import files_of, opened
+from recall.records.database.moving import copied_from
 from recall.records.database.upgrade import move
 
 KINDS = {
@@ -36,8 +38,6 @@ KINDS = {
     "matter": "matters",
 }
 """What is counted of what would be lost, by table."""
-OPEN = "A desk or a job has the register open."
-CLOSE = "Nothing was changed; close them all, then repeat."
 
 
 @dataclass(frozen=True)
@@ -158,12 +158,12 @@ def put_in_place(trial: Path, place: Path, at: datetime) -> Path | None:
 
 
 def _put_on_server(trial: Path, place: Path, kept: Path, at: datetime) -> Path | None:
-    from recall.records.database import moving
-
+    """Put the rows of a file in the place of all those of a register on a server."""
     held = _is_register(place)
     if held:
         make_backup(place, place.parent, at).path.rename(kept)
-    moving.put_in_place(trial, place)
+    refuse_open(place)
+    copied_from(trial, place)
     return kept if held else None
 
 
@@ -189,31 +189,11 @@ def _let_go(place: Path, kept: Path) -> None:
         _rename_logs(place, kept)
 
 
-def refuse_open(place: Path) -> None:
-    """Refuse while somebody has the file of a register open.
-
-    Raises:
-        Refused: a desk or a job has it open.
-    """
-    try:
-        with opened(place, timeout=1) as connection:
-            connection.execute("PRAGMA journal_mode=DELETE")
-    except sqlite3.OperationalError as error:
-        if "locked" in str(error):
-            raise Refused(OPEN, hint=CLOSE) from None
-        raise
-
-
 def _rename_logs(place: Path, kept: Path) -> None:
     """Keep the log of a damaged file beside it: it must not be read into the new one."""
     for ending in ("-wal", "-shm"):
         with suppress(FileNotFoundError):
             Path(f"{place}{ending}").rename(f"{kept}{ending}")
-
-
-def files_of(path: Path) -> tuple[Path, ...]:
-    """Return a database file and what may lie beside it while it is in use."""
-    return (path, *(Path(f"{path}{ending}") for ending in ("-wal", "-shm", "-journal")))
 
 
 def _sync(folder: Path) -> None:

@@ -6,9 +6,7 @@ from dataclasses import dataclass
 from datetime import datetime
 from pathlib import Path
 
-from alembic import command
-from alembic.config import Config
-from sqlalchemy import Connection, Engine
+from sqlalchemy import Engine
 
 from recall.errors import StorageError
 from recall.records.database import servers, where
@@ -19,6 +17,7 @@ from recall.records.database.engine import (
     refuse_unfit,
     writing,
 )
+from recall.records.database.stepping import step
 from recall.records.database.store import in_words, is_blank, revision
 
 
@@ -29,14 +28,6 @@ class Upgraded:
     was: str | None
     now: str
     backup: Path | None
-
-
-def alembic_config(connection: Connection | None = None) -> Config:
-    """Return Alembic's configuration, built here so that no ini file is needed."""
-    config = Config()
-    config.set_main_option("script_location", str(where.migrations()).replace("%", "%%"))
-    config.attributes["connection"] = connection
-    return config
 
 
 def upgrade(path: Path, backup_folder: Path | None = None, *, at: datetime) -> Upgraded:
@@ -97,14 +88,3 @@ def move(path: Path, to: str) -> None:
 def _at(engine: Engine) -> str | None:
     with engine.connect() as connection:
         return revision(connection)
-
-
-def step(connection: Connection, to: str) -> None:
-    """Bring the database of a connection to a revision, in its transaction."""
-    config = alembic_config(connection)
-    at = revision(connection) or "base"
-    order = ("base", *where.REVISIONS)
-    if order.index(to) < order.index(at):
-        command.downgrade(config, to)
-    else:
-        command.upgrade(config, to)

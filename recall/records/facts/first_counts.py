@@ -19,15 +19,13 @@ _OPEN = f"{IS_OPEN} AND void_at IS NULL"
 _SHOWN = "{shown}"
 """Where it is said whose sites' people are left out."""
 _LEFT_OUT = " AND NOT EXISTS (SELECT 1 FROM person WHERE id = one.person_id AND site IN ({sites}))"
-_NOT_OLD = "(CAST(:live AS TEXT) IS NULL OR {step} != :old OR {on} != :live)"
-_OVERDUE = (
-    f"SELECT count(*) FROM follow_up AS one WHERE {_OPEN} AND latest < :on"
-    f" AND {_NOT_OLD.format(step='step', on='next_step_on')}{_SHOWN}"
-)
+_NOT_OLD = "{besides}"
+"""Where it is said which rows are of before the practice went live: on no list."""
+_BESIDES = " AND ({step} != :old OR {on} != :live)"
+_OVERDUE = f"SELECT count(*) FROM follow_up AS one WHERE {_OPEN} AND latest < :on{_NOT_OLD}{_SHOWN}"
 _CHASED = (
     'SELECT count(*) FROM (SELECT DISTINCT person_id, "to", asked_on, urgency, route, stage,'
-    f" chase_on FROM referral AS one WHERE {_OPEN} AND chase_on <= :on"
-    f" AND {_NOT_OLD.format(step='stage', on='chase_on')}{_SHOWN}) AS lines"
+    f" chase_on FROM referral AS one WHERE {_OPEN} AND chase_on <= :on{_NOT_OLD}{_SHOWN}) AS lines"
 )
 """As the list has them: one line for both ears."""
 _UNCONFIRMED = (
@@ -73,13 +71,15 @@ def first_counts(
     shown = _LEFT_OUT.format(sites=named) if sites else ""
     old = (_OLD_ASKS, _OLD_REFERRALS) if live is not None else ()
 
-    def count(sql: str) -> int:
-        number: int = ask(sql.replace(_SHOWN, shown), values)[0][0]
+    def count(sql: str, step: str = "", on: str = "") -> int:
+        besides = _BESIDES.format(step=step, on=on) if live is not None else ""
+        said = sql.replace(_SHOWN, shown).replace(_NOT_OLD, besides)
+        number: int = ask(said, values)[0][0]
         return number
 
     return FirstCounts(
-        overdue=count(_OVERDUE),
-        referrals=count(_CHASED),
+        overdue=count(_OVERDUE, "step", "next_step_on"),
+        referrals=count(_CHASED, "stage", "chase_on"),
         unconfirmed=count(_UNCONFIRMED),
         is_empty=not ask(_SOMEBODY, {}),
         history=sum(count(sql) for sql in old),
