@@ -246,6 +246,8 @@ def reads_whole(step: str, said: str, partial: set[str]) -> bool:
         return False
     if "json_each" in said and step.endswith("VIRTUAL TABLE INDEX 1:"):  # numbers handed over
         return False
+    if f") AS {scanned[1]}" in said:  # what a step of its own found
+        return False
     if scanned[1] in SMALL or scanned[2] in partial:
         return False
     return " LIMIT " not in said.replace("\n", " ")

@@ -60,6 +60,9 @@ FOR_PEOPLE: dict[str, str] = {
     "dizzy-after-care-advice": _SIT,
     "vertigo-from-care": _SIT,
     "dizzy-with-hole-advice": _SIT,
+    "dizzy-worse-advice": "Dizzy today: sit down until it has gone. We will ring on the next "
+    "working day. Go to the emergency department, and do not wait for us, if it spins again or "
+    "if {you} hear{s} less.",
     "bled-advice": "keep it dry. Come back if it bleeds again, runs or hurts.",
     "hurt-by-care-advice": "it was hurt by our care, and we are sorry. Keep it dry.",
     "own-injury-advice": "keep it dry, and put nothing into it. Come back, or see the GP, on the "
@@ -79,6 +82,7 @@ OF_PERSON = frozenset(
     {
         "dizzy-after-care-advice",
         "dizzy-with-hole-advice",
+        "dizzy-worse-advice",
         "vertigo-from-care",
         "facial-weakness-old",
     }
@@ -96,6 +100,8 @@ BACK: dict[str, str] = {
     "We would like to test the hearing again.": "We would like to test the hearing of {ears} "
     "again.",
     "We would like to finish clearing the ear.": "We would like to finish clearing {ears}.",
+    "We would like to clean the ear and look at it again.": "We would like to clean {ears} and "
+    "look again.",
     "The ear is due for its regular care.": "It is time for the regular care of {ears}.",
     "The ears are due for a routine check.": "It is time for a routine check of {ears}.",
     "We would like to know how the ear is today.": "We would like to ask about {ears}.",
