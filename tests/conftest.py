@@ -50,6 +50,14 @@ def statements_compiled_once() -> Iterator[None]:
         yield
 
 
+def pytest_collection_modifyitems(config: pytest.Config, items: list[pytest.Item]) -> None:
+    """Leave out what is about files, where the registers lie on a server."""
+    gone = [one for one in items if registers.ON_SERVER and registers.is_of_files(one.nodeid)]
+    if gone:
+        config.hook.pytest_deselected(items=gone)
+        items[:] = [one for one in items if one not in gone]
+
+
 @pytest.fixture(scope="session", autouse=True)
 def server() -> Iterator[None]:
     """The server of this run, where the registers of the tests lie on one."""

@@ -8,7 +8,6 @@ the path, and where Debian keeps them. A server refuses to run as root, so that 
 from __future__ import annotations
 
 import os
-import pwd
 import shutil
 import subprocess
 import sys
@@ -40,12 +39,12 @@ def served() -> Iterator[str]:
     found = programs()
     assert found is not None, NONE_FOUND
     folder = Path(tempfile.mkdtemp(prefix="pg", dir="/tmp"))  # a socket's path is a short one
-    who = _another()
-    how: dict[str, Any] = {"user": who.pw_uid, "group": who.pw_gid, "extra_groups": []}
-    how = {**(how if os.getuid() == 0 else {}), "cwd": "/", "check": True}
+    how: dict[str, Any] = {"cwd": "/", "check": True}
     how |= {"stdout": subprocess.DEVNULL, "stdin": subprocess.DEVNULL}
     if os.getuid() == 0:
-        os.chown(folder, who.pw_uid, who.pw_gid)
+        user, group = _another()
+        how |= {"user": user, "group": group, "extra_groups": []}
+        os.chown(folder, user, group)
     data = ("-D", str(folder / "data"))
     order = ("-E", "UTF8", "--locale=C.UTF-8", "-A", "trust", "-U", "postgres", "--no-sync")
     subprocess.run((found / "initdb", *data, *order), **how)
@@ -60,8 +59,12 @@ def served() -> Iterator[str]:
         shutil.rmtree(folder, ignore_errors=True)
 
 
-def _another() -> pwd.struct_passwd:
+def _another() -> tuple[int, int]:
+    """Return the user and the group as which root starts a server."""
+    import pwd  # not on every system
+
     for name in ("postgres", "nobody"):
         with suppress(KeyError):
-            return pwd.getpwnam(name)
-    return pwd.getpwuid(os.getuid())
+            found = pwd.getpwnam(name)
+            return found.pw_uid, found.pw_gid
+    return os.getuid(), os.getgid()

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import os
 import shutil
+import tomllib
 from collections.abc import Iterator
 from contextlib import contextmanager
 from itertools import count
@@ -14,9 +15,16 @@ from recall.records.database import servers
 from tests import database_server
 
 ON_SERVER = os.environ.get("RECALL_TEST_DATABASE") == "postgres"
+ONLY_FILES = tomllib.loads(Path(__file__).with_name("only_files.toml").read_text("utf-8"))
+"""What is about a file by its nature, or not seen to hold on a server yet: why, and which."""
 _addresses: list[str] = []
 _made: list[str] = []
 _numbers = count(1)
+
+
+def is_of_files(test: str) -> bool:
+    """Return whether a test is left out where the registers lie on a server."""
+    return any(test.startswith(name) for some in ONLY_FILES.values() for name in some)
 
 
 @contextmanager

@@ -1,12 +1,14 @@
 """Set up a private environment and check everything: lint, format, types, tests.
 
     python3 tests/run.py                     all of it
-    python3 tests/run.py --only lint         one stage: lint, format, types, tests, pure, others
+    python3 tests/run.py --only lint         one stage: lint, format, types, tests, pure, server,
+                                             others
     python3 tests/run.py tests/care -k fluid anything else goes to pytest
 
-The last stage runs the tests of the pure rooms on every other Python of this machine that the
-project serves, each in an environment of its own. Needs Python 3.11 and the standard library
-only.
+The stage `server`, by its name alone, runs the tests of records, jobs and desk on a PostgreSQL
+server of this run's own, where the programs of one are found. The last stage runs the tests of the pure rooms on every
+other Python of this machine that the project serves, each in an environment of its own. Needs
+Python 3.11 and the standard library only.
 """
 
 import argparse
@@ -22,7 +24,8 @@ sys.dont_write_bytecode = True
 ROOT = Path(__file__).resolve().parent.parent
 sys.path.insert(0, str(ROOT / "demo"))
 
-import environment as setting  # noqa: E402 — not before the two lines above
+import database_server  # noqa: E402 — not before the two lines above
+import environment as setting  # noqa: E402
 import measuring  # noqa: E402
 import pythons  # noqa: E402
 from installing import ready  # noqa: E402
@@ -36,6 +39,7 @@ STAGES = {
     "types": ("mypy",),
     "tests": TESTS,
     "pure": (*TESTS, *PURE),
+    "server": (*TESTS, "tests/records", "tests/jobs", "tests/desk"),
 }
 """Each stage and its command in the environment; the first word is run as a module."""
 EVERYTHING = ("lint", "format", "types", "tests", "others")
@@ -71,6 +75,8 @@ def in_environment(name: str, extra: list[str]) -> bool:
     with setting.held(folder) as lock:
         environment = ready(folder, "requirements-dev.txt", lock)
     command = [str(environment.command("python")), "-m", *STAGES[name]]
+    if name == "server":
+        return on_server(command, extra, environment.settings())
     if name != "tests" or extra or not measuring.CHEAP:
         return run_stage(name, [*command, *extra], environment.settings())
     env = {**environment.settings(), **measuring.settings(setting.MADE)}
@@ -78,6 +84,14 @@ def in_environment(name: str, extra: list[str]) -> bool:
     for line in measuring.by_room(command[0], ROOT, env):
         setting.say(line)
     return passed
+
+
+def on_server(command: list[str], extra: list[str], env: dict[str, str]) -> bool:
+    """Run the tests of whatever keeps rows on a server, where one is found on this machine."""
+    if database_server.programs() is None:
+        setting.say(f"{'server':<11} {database_server.NONE_FOUND}")
+        return True
+    return run_stage("server", [*command, *extra], {**env, "RECALL_TEST_DATABASE": "postgres"})
 
 
 def on_others() -> bool:
