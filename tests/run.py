@@ -6,9 +6,9 @@
     python3 tests/run.py tests/care -k fluid anything else goes to pytest
 
 The stage `server`, by its name alone, runs the tests of records, jobs and desk on a PostgreSQL
-server of this run's own, where the programs of one are found. The last stage runs the tests of the pure rooms on every
-other Python of this machine that the project serves, each in an environment of its own. Needs
-Python 3.11 and the standard library only.
+server of this run's own, where the programs of one are found. The last stage runs the tests of
+the pure rooms on every other Python of this machine that the project serves, each in an
+environment of its own. Needs Python 3.11 and the standard library only.
 """
 
 import argparse
