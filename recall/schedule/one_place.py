@@ -30,6 +30,7 @@ SHORT_LOOKS = PAIN_LOOKS | {
     "immune-discharge-early",
     "pus-hides-drum",
     "acute-infection-look",
+    "keratin-plug-hides",
     "view-adult",
     "view-child",
 }

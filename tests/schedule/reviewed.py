@@ -85,6 +85,7 @@ FACE_AT_ENT = frozenset(
 LOOKS_GIVE_WAY = PAIN_LOOKS | {
     "discharge-look", "canal-ill-at-risk", "canal-ill-frail", "canal-inflamed", "canal-fungal",
     "canal-shut-look", "immune-discharge-early", "pus-hides-drum", "acute-infection-look",
+    "keratin-plug-hides",
     "view-adult", "view-child",
 }  # fmt: skip
 """Short looks of our own, which an ear that is seen today as an emergency does not need."""
