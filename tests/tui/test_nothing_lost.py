@@ -166,6 +166,20 @@ def test_worse_is_called_recorded_only_once_it_is(app: DeskApp, practice: Path) 
     drive(app, steps)
 
 
+def test_what_is_typed_while_the_call_is_handed_over_is_said_to_go_nowhere(app: DeskApp) -> None:
+    async def steps(driver: Driver) -> None:
+        await driver.press("f3", "w")
+        assert "is kept" not in driver.words
+        await driver.press("p", "a", "i", "n", "space")
+        assert driver.where == "HandOver"
+        assert "Nothing that is typed here is kept" in driver.words
+        assert "It is recorded" in driver.words
+        await driver.press("enter")
+        assert driver.where == "QueueScreen"
+
+    drive(app, steps)
+
+
 def test_what_was_not_recorded_stays_said_with_the_name(app: DeskApp, practice: Path) -> None:
     """Nor does going on to the next person, or reading the list again, take it away."""
 

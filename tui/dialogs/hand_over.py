@@ -12,6 +12,7 @@ from typing import TYPE_CHECKING, Any, ClassVar
 from textual.app import ComposeResult
 from textual.binding import Binding, BindingType
 from textual.containers import Vertical, VerticalScroll
+from textual.events import Key
 from textual.widgets import Static
 
 from recall.errors import RecallError
@@ -32,13 +33,17 @@ RECORDED = (
     "It is recorded, and stands at the top of the clinicians' list until one has spoken with them."
 )
 NOT_RECORDED = "NOT RECORDED: {error} Press Enter to try again, or write it on paper."
+NOT_KEPT = (
+    "Nothing that is typed here is kept: tell the clinician, and write it down for them "
+    "afterwards (p, a message)."
+)
 
 
 class HandOver(DeskDialog[Any]):
     """What to do for somebody who is worse; gives what storing it came to, or None."""
 
     BINDINGS: ClassVar[list[BindingType]] = [
-        Binding("enter,space", "screen.go_on", "Go on", show=False),
+        Binding("enter", "screen.go_on", "Go on", show=False),
     ]
 
     def __init__(self, store: Callable[[Desk], Next]) -> None:
@@ -73,6 +78,11 @@ class HandOver(DeskDialog[Any]):
     def _not_stored(self, error: RecallError) -> None:
         self.query_one("#recorded", Static).update("")
         self.complain(NOT_RECORDED.format(error=error))
+
+    def on_key(self, event: Key) -> None:
+        """Say of what somebody types that it goes nowhere."""
+        if event.is_printable and self._came is not None:
+            self.complain(NOT_KEPT)
 
     def action_go_on(self) -> None:
         """Put the sheet away once it is recorded; else try again."""
