@@ -57,6 +57,16 @@ def test_who_rings_in_is_logged_though_somebody_has_it_in_hand(
     assert done.step == "phone"
 
 
+@pytest.mark.parametrize("outcome", ["worse", "do_not_contact", "not_safe"])
+def test_what_must_not_be_lost_is_logged_though_somebody_has_it_in_hand(
+    store: Store, follow_up: dict, outcome: str
+) -> None:
+    contacting.claim(desk_at(store), follow_up["id"])
+    mina = desk_at(store, by="mina")
+    contacting.log_contact(mina, follow_up["id"], None, Attempt("phone", outcome))
+    assert rows(store, tables.Contact)[-1]["outcome"] == outcome
+
+
 @pytest.mark.parametrize("outcome", OUTCOMES, ids=lambda o: o.id)
 def test_every_outcome_gives_a_next_step_and_leaves_it_open(
     store: Store, follow_up: dict, outcome

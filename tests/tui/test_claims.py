@@ -22,6 +22,8 @@ from tests.tui.conftest import opening
 from tests.tui.driving import Driver, drive
 from tests.tui.test_in_hand import calls
 from tui.app import DeskApp
+from tui.calls import acts
+from tui.register.hand import Hand
 
 
 def minutes_on(desk: Desk, minutes: int) -> Desk:
@@ -143,6 +145,54 @@ def test_what_one_desk_does_frees_nobody_whom_another_has_under_the_same_name(
     contacting.log_contact(there, first, None, Attempt("phone", "left_message"))
     assert not held()
     here.close()
+
+
+def test_whoever_is_at_another_desk_under_one_name_is_marked_and_recorded_there_alone(
+    app: DeskApp, practice: Path, desk: Desk
+) -> None:
+    """Neither an outcome nor a booking is taken here; what the other desk promised stands."""
+    here = opening(practice)
+    first = next(c.follow_up for c in call_card.call_cards(here, call_card.order(here)) if c.number)
+    mine = contacting.take_first(here, [first])
+    assert mine is not None
+    stored = len(rows(desk.store, tables.Contact))
+    there = replace(here, in_hand=(mine[1],))
+
+    async def steps(driver: Driver) -> None:
+        await driver.press("f3")
+        listed = calls(driver).row_list
+        listed.mark(listed.numbers.index(first))
+        await driver.rest()
+        assert "In hand at another desk under your name until" in driver.words
+        for key in ("b", "s", "1"):
+            await driver.press(key)
+            assert driver.where == "QueueScreen", driver.text
+        assert "NOT recorded: They are in hand at another desk under your name." in driver.words
+        assert len(rows(desk.store, tables.Contact)) == stored
+        promised = Attempt("phone", "call_again_on", until=there.today + timedelta(1))
+        contacting.log_contact(there, first, None, promised)
+
+    app._opening = lambda: minutes_on(opening(practice), 1)
+    drive(app, steps)
+
+    last = rows(desk.store, tables.Contact)[stored:]
+    assert [(row["follow_up_id"], row["outcome"]) for row in last] == [(first, "call_again_on")]
+    here.close()
+
+
+def test_what_is_recorded_while_a_claim_is_renewed_is_this_desk_s(desk: Desk) -> None:
+    """The desk that records was opened before; it knows each claim before it is stored."""
+    hand, number = Hand(), call_card.order(desk)[0]
+    assert acts.take_first(desk, numbers=[number], hand=hand) == number
+    recording = replace(minutes_on(desk, 1), in_hand=hand.mine)
+    assert acts.take_first(minutes_on(desk, 1), numbers=[number], hand=hand) == number
+    with pytest.raises(Conflict, match="another desk under your name"):
+        contacting.log_contact(
+            replace(recording, in_hand=()), number, None, Attempt("in_person", "left_message")
+        )
+    hand.will_claim(recording.now, recording.now + timedelta(minutes=10))
+    contacting.log_contact(recording, number, None, Attempt("in_person", "left_message"))
+    assert rows(desk.store, tables.Contact, follow_up_id=number)[-1]["outcome"] == "left_message"
 
 
 def test_a_key_that_still_waits_when_the_desk_was_left_finds_no_screen(app: DeskApp) -> None:

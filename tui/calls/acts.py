@@ -278,7 +278,7 @@ def claim(desk: Desk, *, row: CallCard, hand: Hand) -> str:
     from recall.desk.contacts import contacting
 
     with hand.lock:
-        until = contacting.claim(replace(desk, in_hand=hand.mine), row.follow_up)
+        until = contacting.claim(_claiming(desk, hand), row.follow_up)
         hand.until = until
     return f"{row.name}: in your hand until {local(desk, until):%H:%M}; then free again."
 
@@ -288,9 +288,21 @@ def take_first(desk: Desk, *, numbers: Sequence[int], hand: Hand) -> int | None:
     from recall.desk.contacts import contacting
 
     with hand.lock:
-        found = contacting.take_first(desk, numbers, hand.until)
+        found = contacting.take_first(_claiming(desk, hand), numbers, hand.until)
         number, hand.until = found or (None, None)
     return number
+
+
+def _claiming(desk: Desk, hand: Hand) -> Desk:
+    """Return the desk at one instant, the claim of which is known before it is stored.
+
+    What is recorded meanwhile would else be refused: as if another desk had just claimed them.
+    """
+    from recall.desk.contacts.allowed import HOLDS
+
+    at = desk.now
+    hand.will_claim(at, at + HOLDS)
+    return replace(desk, clock=desk.clock.standing(at), in_hand=hand.mine)
 
 
 def give_all_back(desk: Desk, *, hand: Hand) -> None:

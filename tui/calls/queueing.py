@@ -10,6 +10,8 @@ from recall.protocol.contact_steps import STEP
 from tui.words.text import plain
 
 if TYPE_CHECKING:
+    from datetime import datetime
+
     from recall.desk.contacts.spoken_of import SpokenOf
     from recall.desk.core.session import Desk
     from recall.desk.people.person_card import PersonCard
@@ -70,12 +72,19 @@ def is_receptions(step: str | None) -> bool:
     return step is not None and STEP[step].who == "reception"
 
 
-def with_other(row: CallCard, handle: str) -> str:
-    """Return in words that somebody else has the person in hand, or nothing."""
-    if not row.claim_by or row.claim_by == handle:
+def with_other(row: CallCard, handle: str, mine: Sequence[datetime]) -> str:
+    """Return in words that another desk has the person in hand, or nothing.
+
+    `mine` is until when this desk's own claims are: under one name, they tell it from another.
+    """
+    if not row.claim_by or row.claim_until is None:
         return ""
-    until = f" until {row.claim_until:%H:%M}" if row.claim_until else ""
-    return f"With {row.claim_by}{until}: take the next one."
+    until = f"until {row.claim_until:%H:%M}: take the next one."
+    if row.claim_by != handle:
+        return f"With {row.claim_by} {until}"
+    if row.claim_until in tuple(mine):
+        return ""
+    return f"In hand at another desk under your name {until}"
 
 
 def what_now(row: CallCard, channel: str) -> str:

@@ -206,9 +206,13 @@ class CallListScreen(BesideTheCall):
 
     # What is drawn.
 
+    def with_other(self, row: CallCard) -> str:
+        """Return in words that another desk has somebody in hand, or nothing."""
+        return queueing.with_other(row, self.app.acting, self.app.hand.mine)
+
     def draw_row(self, row: CallCard, width: int) -> Sequence[Part]:
         """Return one line of the list."""
-        taken = bool(queueing.with_other(row, self.app.acting))
+        taken = bool(self.with_other(row))
         more = len(self.lines.others(row.follow_up))
         return call_line(row, width, self.app.today, taken=taken, more=more)
 
@@ -246,7 +250,7 @@ class CallListScreen(BesideTheCall):
             is_empty = self._is_read and not self.row_list.numbers
             here = "nothing to do here." if is_empty else READING
             return literal(f"Now   {here}", "$desk-quiet")
-        other = queueing.with_other(row, self.app.acting)
+        other = self.with_other(row)
         text = other or queueing.what_now(row, words(CHANNEL_WORDS, self.channel))
         if row.follow_up == self.on_the_line == self.offered:
             text = queueing.OFFER_TOO

@@ -97,7 +97,7 @@ Somebody who says it is worse: press w and do not ring off."""
 
     def _is_with_other(self, row: CallCard) -> bool:
         """Return whether another desk has somebody in hand: no sheet opens that it would refuse."""
-        other = queueing.with_other(row, self.app.acting)
+        other = self.with_other(row)
         if other:
             self._keep_wrong(f"{row.name} was not taken up. {other}")
         return bool(other)

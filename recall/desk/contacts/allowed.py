@@ -17,8 +17,10 @@ from recall.loop.addressee import contact_stopped
 from recall.loop.outcomes import BY_ID, Channel, Outcome
 from recall.records import tables
 from recall.records.journal import claims
+from recall.records.journal.claims import HOLDS as HOLDS
 
 CHANNELS: tuple[Channel, ...] = get_args(Channel)
+TAKE_THE_NEXT = "Take the next one; a claim runs out by itself."
 
 
 def outcome_of(attempt: Attempt, desk: Desk) -> Outcome:
@@ -72,8 +74,11 @@ def meant(session: Session, row: tables.FollowUp, which: Sequence[int]) -> table
     return said[0] if said else row
 
 
-def may_be_contacted(desk: Desk, session: Session, row: tables.FollowUp) -> None:
-    """Refuse an attempt of ours that nobody may make, or that somebody else is making."""
+def may_be_contacted(desk: Desk, session: Session, row: tables.FollowUp, found: Outcome) -> None:
+    """Refuse an attempt of ours that nobody may make, or that somebody else is making.
+
+    What stops all contact, or says that somebody is worse, is taken down whoever has them in hand.
+    """
     p = tables.Person
     wanted = select(p.born, p.deceased_on, p.objected_on, p.unsafe_on).where(p.id == row.person_id)
     born, died_on, objected_on, unsafe_on = session.execute(wanted).one()
@@ -83,11 +88,13 @@ def may_be_contacted(desk: Desk, session: Session, row: tables.FollowUp) -> None
             f"The person of follow-up {row.id} {because}.",
             hint="Log only what they do themselves; a clinician decides the rest.",
         )
-    held_by = claims.held_by_another(session, row.person_id, desk.by.id, desk.now)
-    if held_by is None:
+    if found.moves_up or found.is_grave:
         return
-    handle = session.scalar(select(tables.Staff.handle).where(tables.Staff.id == held_by))
-    raise Conflict(
-        f"{handle} has follow-up {row.id} in hand.",
-        hint="Take the next one; a claim runs out by itself.",
-    )
+    held_by = claims.held_by_another(session, row.person_id, desk.by.id, desk.now)
+    if held_by is not None:
+        handle = session.scalar(select(tables.Staff.handle).where(tables.Staff.id == held_by))
+        raise Conflict(f"{handle} has follow-up {row.id} in hand.", hint=TAKE_THE_NEXT)
+    if desk.in_hand is not None and claims.is_at_another_desk(
+        session, row.id, desk.by.id, desk.now, desk.in_hand
+    ):
+        raise Conflict(claims.AT_ANOTHER_DESK, hint=TAKE_THE_NEXT)

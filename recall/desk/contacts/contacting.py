@@ -150,7 +150,7 @@ def _log(
     found = outcome_of(attempt, desk)
     row = open_row(session, tables.FollowUp, follow_up_id, version)
     if not attempt.by_them:
-        may_be_contacted(desk, session, row)
+        may_be_contacted(desk, session, row, found)
     act = Act(desk, session, row.person_id)
     attempt = with_a_number(act, found, attempt)
     attempt = comes_back(act, found, attempt)

@@ -7,6 +7,7 @@ along. Opening one checks the configuration, the database and the protocol.
 from __future__ import annotations
 
 import secrets
+from collections.abc import Sequence
 from contextlib import suppress
 from dataclasses import dataclass, replace
 from datetime import UTC, date, datetime
@@ -74,7 +75,7 @@ class Desk:
     """Whether whoever acts proved who they are."""
     place: str = ""
     """From where: screen, command or job."""
-    in_hand: tuple[datetime, ...] | None = None
+    in_hand: Sequence[datetime] | None = None
     """Until when whoever is in hand at this screen is; None: not a screen, a name has one hand."""
 
     def as_one(self) -> Desk:

@@ -21,6 +21,7 @@ HOLDS = timedelta(minutes=10)
 Own = Sequence[datetime] | None
 """Until when those are whom one desk has in hand: no two desks claim at one instant, so it tells
 desks under one name apart. None: all under the name, as for a command."""
+AT_ANOTHER_DESK = "They are in hand at another desk under your name."
 
 
 def claim(
@@ -42,7 +43,7 @@ def claim(
         )
     if own is not None and is_at_another_desk(session, follow_up_id, by_id, at, own):
         raise Conflict(
-            "They are in hand at another desk under your name.",
+            AT_ANOTHER_DESK,
             hint="Take the next one; a claim runs out by itself.",
         )
     session.execute(
@@ -67,7 +68,7 @@ def is_at_another_desk(
     c = tables.FollowUp
     person_id = select(c.person_id).where(c.id == follow_up_id).scalar_subquery()
     held = c.person_id == person_id, c.is_open, c.claim_by_id == by_id, c.claim_until > at
-    wanted = select(c.id).where(*held, c.claim_until.not_in(own)).limit(1)
+    wanted = select(c.id).where(*held, c.claim_until.not_in(tuple(own))).limit(1)
     return session.scalar(wanted) is not None
 
 
@@ -77,7 +78,7 @@ def release(session: Session, follow_up_id: int, by_id: int, own: Own = None) ->
     person_id = select(c.person_id).where(c.id == follow_up_id).scalar_subquery()
     mine: list[ColumnElement[bool]] = [c.person_id == person_id, c.claim_by_id == by_id]
     if own is not None:
-        mine.append(c.claim_until.in_(own))
+        mine.append(c.claim_until.in_(tuple(own)))
     session.execute(
         update(table_of(tables.FollowUp)).where(*mine).values(claim_by_id=None, claim_until=None)
     )
