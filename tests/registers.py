@@ -16,7 +16,7 @@ from tests import database_server
 
 ON_SERVER = os.environ.get("RECALL_TEST_DATABASE") == "postgres"
 ONLY_FILES = tomllib.loads(Path(__file__).with_name("only_files.toml").read_text("utf-8"))
-"""What is about a file by its nature, or not seen to hold on a server yet: why, and which."""
+"""Which tests are about a file by its nature."""
 _addresses: list[str] = []
 _made: list[str] = []
 _numbers = count(1)

@@ -13,6 +13,7 @@ from recall.errors import InputError
 from recall.records import tables
 from recall.records.database.store import Store
 from recall.records.people.finding import find
+from tests.bare import content
 from tests.desk.files import (
     BOOKING,
     CONTACT,
@@ -46,12 +47,12 @@ def test_the_same_files_again_change_nothing(store: Store, tmp_path: Path) -> No
     for kind, row in given.items():
         take_in(desk, tmp_path, kind, row)  # type: ignore[arg-type]
     store.close()
-    before = store.path.read_bytes()
+    before = content(store.path)
     for kind, row in given.items():
         again = take_in(desk, tmp_path, kind, row)  # type: ignore[arg-type]
         assert counts(again) == (0, 0, 1, 0), kind
     store.close()
-    assert store.path.read_bytes() == before
+    assert content(store.path) == before
 
 
 def test_a_row_written_otherwise_but_saying_the_same_is_unchanged(

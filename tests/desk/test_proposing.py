@@ -16,15 +16,16 @@ from recall.desk.imports.proposing import propose
 from recall.errors import Conflict, InputError, Refused
 from recall.records import tables
 from recall.records.database.store import Store
+from tests.bare import content
 from tests.desk.files import PERSON, VISIT, counts, desk_with, take_in, to_plan, write
 from tests.desk.practice import history_is_whole, rows
 
 LATER = VISIT | {"reference": "V2", "on": "2026-09-05", "right_effusion": "absent"}
 
 
-def content(store: Store) -> bytes:
+def held_by(store: Store) -> bytes:
     store.close()
-    return store.path.read_bytes()
+    return content(store.path)
 
 
 def seen(store: Store, folder: Path, **more: str) -> Desk:
@@ -37,10 +38,10 @@ def seen(store: Store, folder: Path, **more: str) -> Desk:
 
 def test_a_proposal_leaves_nothing_in_the_register(store: Store, tmp_path: Path) -> None:
     desk = seen(store, tmp_path)
-    before = content(store)
+    before = held_by(store)
     changed = VISIT | {"right_effusion": "absent"}
     proposal = propose(desk, write(tmp_path / "visits.csv", changed, LATER), "visits")
-    assert content(store) == before
+    assert held_by(store) == before
     assert (proposal.added, proposal.changed) == (1, 1)
     assert proposal.taken_away == {"due that would close": 1, "finding": 1}
 

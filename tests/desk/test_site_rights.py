@@ -7,13 +7,12 @@ told about at the wrong site. Common practice, no source.
 from __future__ import annotations
 
 import inspect
-import sqlite3
 from collections.abc import Callable
-from contextlib import closing
 from dataclasses import replace
 from typing import Any
 
 import pytest
+from sqlalchemy import select, text
 
 from recall.desk.contacts.contacting import log_contact
 from recall.desk.contacts.entries import Attempt
@@ -31,6 +30,7 @@ from recall.errors import Refused
 from recall.records import tables
 from recall.records.database.store import Store
 from recall.records.tables.statements import table_of
+from tests.bare import add_unchecked
 from tests.desk.practice import DAY, desk_at, open_follow_ups, rows
 from tests.desk.test_rights import EVERY
 from tests.desk.two_sites import at, take_on, three_children
@@ -110,20 +110,16 @@ def row_of(store: Store, table: Any) -> int:
     Put in past every check: only whose it is matters here.
     """
     (who,) = rows(store, tables.Person, ref="S1")
-    name, columns = table_of(table).name, table_of(table).c
-    with closing(sqlite3.connect(store.path)) as bare, bare:
-        bare.execute("PRAGMA ignore_check_constraints = ON")
-        mine = f'SELECT id FROM "{name}" WHERE person_id = ?'
-        if (found := bare.execute(mine, (who["id"],)).fetchone()) is None:
-            needed = [
-                c.name for c in columns if not c.nullable and c.name not in ("id", "person_id")
-            ]
-            asked = ", ".join(f'"{each}"' for each in ("person_id", *needed))
-            marks = ", ".join("?" for _ in ("person_id", *needed))
-            values = (who["id"], *(1 for _ in needed))
-            bare.execute(f'INSERT INTO "{name}" ({asked}) VALUES ({marks})', values)
-            found = bare.execute(mine, (who["id"],)).fetchone()
-    return int(found[0])
+    columns = table_of(table).c
+    mine = select(columns.id).where(columns.person_id == who["id"])
+    with store.read() as session:
+        found = session.scalars(mine).first()
+    if found is not None:
+        return int(found)
+    needed = [c.name for c in columns if not c.nullable and c.name not in ("id", "person_id")]
+    add_unchecked(store.path, table_of(table).name, needed, who["id"])
+    with store.read() as session:
+        return int(session.scalars(mine).one())
 
 
 def given(store: Store, function: Callable[..., Any]) -> dict[str, Any]:
@@ -176,9 +172,9 @@ def north_has_every_role(group: Store) -> None:
 def letter(store: Store) -> None:
     """A letter to the child of the south, by its number."""
     row_of(store, tables.Letter)
-    with closing(sqlite3.connect(store.path)) as bare, bare:
-        bare.execute("PRAGMA ignore_check_constraints = ON")
-        bare.execute("UPDATE letter SET void_at = NULL, fields = ?", ('{"number":"7-0001"}',))
+    with store.write() as session:
+        bare = {"void_at": None, "fields": '{"number":"7-0001"}'}
+        session.execute(text("UPDATE letter SET void_at = :void_at, fields = :fields"), bare)
 
 
 def test_the_sentence_says_whose_site_it_is_and_who_may(group: Store) -> None:

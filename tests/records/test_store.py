@@ -15,6 +15,7 @@ from sqlalchemy.exc import IntegrityError, StatementError
 
 from recall.errors import Conflict, StorageError
 from recall.records.database import engine as engines
+from recall.records.database import servers
 from recall.records.database.store import Store, open_store
 from recall.records.journal.claims import claim, release
 from recall.records.ledger.storing import store_ledger
@@ -54,8 +55,10 @@ PROGRAM = """
 import sys
 from pathlib import Path
 from sqlalchemy import select
+from recall.records.database import servers
 from recall.records.database.store import open_store
 from recall.records.tables import Person
+servers.use(sys.argv[3], Path(sys.argv[1]))
 store = open_store(Path(sys.argv[1]))
 for _ in range(int(sys.argv[2])):
     with store.write() as session:
@@ -67,7 +70,8 @@ for _ in range(int(sys.argv[2])):
 def test_two_processes_lose_no_update(store: Store, register_path: Path) -> None:
     with store.write() as session:
         person(session)
-    command = [sys.executable, "-c", PROGRAM, str(register_path), str(ADDS)]
+    address = servers.address_of(register_path)
+    command = [sys.executable, "-c", PROGRAM, str(register_path), str(ADDS), address]
 
     desks = [subprocess.Popen(command) for _ in range(2)]
 

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import shutil
 import tempfile
 from dataclasses import replace
 from datetime import timedelta
@@ -17,6 +16,7 @@ from recall.records.database.store import open_store
 from recall.records.journal import history
 from recall.records.ledger.storing import store_ledger
 from recall.schedule.plan import Due, Ledger
+from tests import registers
 from tests.records.build import DAY, WHO, closing, due, ledger, opens, person, visit
 from tests.seeds import examples
 
@@ -50,7 +50,9 @@ def ledgers(draw: st.DrawFn) -> Ledger:
 @given(st.lists(ledgers(), min_size=1, max_size=5))
 def test_rows_stay_whole(empty_register: Path, stories: list[Ledger]) -> None:
     with tempfile.TemporaryDirectory() as folder:
-        store = open_store(Path(shutil.copy(empty_register, folder)))
+        path = Path(folder) / "register.db"
+        registers.copy(empty_register, path)
+        store = open_store(path)
         with store.write() as session:
             who = person(session)
             visit(session, who.id)

@@ -117,6 +117,7 @@ def _before(session: Session, run: int) -> dict[str, Any]:
         select(p.content)
         .join(h, p.history_id == h.id)
         .where(h.entity == "import_run", h.entity_id == run, h.what == "replaced")
+        .order_by(h.id)
     )
     found: dict[str, Any] = {}
     for content in session.scalars(wanted):
@@ -135,9 +136,9 @@ def _rows_back(
     name = table.__tablename__
     for some in pages(sorted(mine)):
         touched = _touched(session, table, some)
-        rows = session.execute(
-            select(table.id, table.person_id, table.ref, table.void_at).where(table.id.in_(some))
-        ).all()
+        wanted = select(table.id, table.person_id, table.ref, table.void_at)
+        wanted = wanted.where(table.id.in_(some)).order_by(table.id)
+        rows = session.execute(wanted).all()
         for number, person, ref, void_at in rows:
             if number in touched or void_at is not None:
                 done.stays.append(f"{name} {ref or number}: {touched.get(number, 'voided since')}")
@@ -197,7 +198,9 @@ def _touched(
 def _forget(session: Session, run: int, kind: str, done: TakenBack, before: dict[str, Any]) -> None:
     """Let the register know of the file what it knew before the run."""
     c, table = tables.ImportSeen, table_of(tables.ImportSeen)
-    for ref in session.scalars(select(c.ref).where(c.kind == kind, c.import_run_id == run)).all():
+    for ref in session.scalars(
+        select(c.ref).where(c.kind == kind, c.import_run_id == run).order_by(c.ref)
+    ).all():
         if ref in done.refs:
             continue
         mine = table.c.kind == kind, table.c.ref == ref

@@ -156,7 +156,7 @@ def contact_stopped_for(desk: Desk, refs: Sequence[str]) -> dict[str, str]:
     found: dict[str, str] = {}
     with desk.store.read() as session:
         for some in pages(refs):
-            rows = session.execute(wanted.where(p.ref.in_(some)))
+            rows = session.execute(wanted.where(p.ref.in_(some)).order_by(p.id))
             for ref, born, died, objected, unsafe in rows:
                 who = Person(born=born, died_on=died, objected_on=objected, unsafe_on=unsafe)
                 found[ref] = contact_stopped(who, desk.today) or ""

@@ -168,6 +168,17 @@ def changes_seen(connection: Connection) -> int:
     return hash(connection.exec_driver_sql("SELECT txid_current_snapshot()::text").scalar_one())
 
 
+def number_on(connection: Connection) -> None:
+    """Let each table's next row have the number after its last one; a file does by itself.
+
+    The connection holds the write lock.
+    """
+    if connection.dialect.name != "sqlite":
+        from recall.records.database import on_server
+
+        on_server.number_on(connection)
+
+
 def refuse_unfit(connection: Connection) -> None:
     """Refuse a server's database in which the same question could have another answer.
 

@@ -97,16 +97,20 @@ def overwrite_free_space(database: Path) -> bool:
 
 
 def _written_anew(database: Path) -> bool:
-    """Let a server write its tables anew (PostgreSQL: "VACUUM", FULL); return whether it did."""
+    """Let a server write its tables anew (PostgreSQL: "VACUUM", FULL); return whether it did.
+
+    What it has noted of the commonest values names people as well (PostgreSQL: "pg_statistic"):
+    it is noted again, and the table of that is written anew after the others.
+    """
     from recall.records.database.engine import desk_engine
     from recall.records.database.store import in_words
 
     engine = desk_engine(database)
     try:
         with in_words(), engine.connect() as connection:
-            connection.execution_options(isolation_level="AUTOCOMMIT").exec_driver_sql(
-                "VACUUM (FULL)"
-            )
+            alone = connection.execution_options(isolation_level="AUTOCOMMIT")
+            alone.exec_driver_sql("VACUUM (FULL, ANALYZE)")
+            alone.exec_driver_sql("VACUUM (FULL) pg_statistic")
     except StorageError:
         return False
     finally:

@@ -17,6 +17,7 @@ from recall.records.database import servers, where
 from recall.records.database.engine import (
     desk_engine,
     migration_engine,
+    number_on,
     refuse_broken_links,
     refuse_unfit,
     writing,
@@ -48,8 +49,7 @@ def copy(source: Engine, target: Path) -> dict[str, int]:
                     table.name: _copy(there, here, (table, places[table.name])) for table in tables
                 }
             refuse_broken_links(here)
-            for table in tables:
-                _go_on_counting(here, table)
+            number_on(here)
     finally:
         engine.dispose()
     return rows
@@ -139,13 +139,3 @@ def _links_looked_at_last(connection: Connection, tables: Sequence[Table]) -> It
     connection.execute(text("SET CONSTRAINTS ALL IMMEDIATE"))
     for table, key in links:
         connection.execute(text(f"ALTER TABLE {table} ALTER CONSTRAINT {key} NOT DEFERRABLE"))
-
-
-def _go_on_counting(connection: Connection, table: Table) -> None:
-    """Let a server give the next row the next number; a file goes by its rows."""
-    if connection.dialect.name == "sqlite" or "id" not in table.c:
-        return
-    name = connection.scalar(select(func.pg_get_serial_sequence(table.name, "id")))
-    last = connection.scalar(select(func.max(table.c.id)))
-    if name and last:
-        connection.execute(select(func.setval(name, last)))

@@ -7,7 +7,7 @@ only frozen row views leave.
 from __future__ import annotations
 
 from collections.abc import Collection, Iterable, Iterator
-from contextlib import contextmanager
+from contextlib import contextmanager, suppress
 from dataclasses import dataclass, field
 from pathlib import Path
 
@@ -18,7 +18,7 @@ from sqlalchemy.orm.exc import StaleDataError
 
 from recall.errors import Conflict, Refused, StorageError
 from recall.records.database import servers, turns, where
-from recall.records.database.engine import desk_engine, storage_error, writing
+from recall.records.database.engine import desk_engine, number_on, storage_error, writing
 from recall.records.database.odd import OddRow, Unreadable, is_odd
 
 ASIDE = "aside"
@@ -116,7 +116,7 @@ class Store:
                 hint="Leave the day out, or give today or an earlier one.",
             )
         engine = writing(self.engine)
-        with in_words(), _sessions(engine).begin() as session:
+        with self._taken_back_whole(), in_words(), _sessions(engine).begin() as session:
             with turns.waiting(self.path.parent):
                 session.connection()  # a session begins at its first statement otherwise
             session.info[ASIDE] = sorted(self.aside)
@@ -127,6 +127,18 @@ class Store:
                     session.rollback()
                     self._set_aside(error)
                 raise
+
+    @contextmanager
+    def _taken_back_whole(self) -> Iterator[None]:
+        """Where a write came to nothing, let its numbers come to nothing as well."""
+        try:
+            yield
+        except StorageError:
+            raise  # there is no asking a server that is gone
+        except Exception:
+            with suppress(StorageError), in_words(), writing(self.engine).begin() as connection:
+                number_on(connection)
+            raise
 
     @contextmanager
     def rehearse(self) -> Iterator[Session]:
