@@ -5,15 +5,17 @@ from __future__ import annotations
 from datetime import time, timedelta
 
 import pytest
+from sqlalchemy import update
 
 from recall.desk.contacts import contacting
 from recall.desk.contacts.contact_points import add_contact_point
 from recall.desk.contacts.entries import Attempt, ContactPoint
 from recall.desk.core.session import Desk
 from recall.desk.worklists.call_card import call_cards_of, order
-from recall.desk.worklists.call_lines import call_lines
+from recall.desk.worklists.call_lines import call_lines, others_on_line
+from recall.records import tables
 from recall.records.database.store import Store
-from tests.desk.practice import FLUID, desk_at, later, somebody, visit
+from tests.desk.practice import FLUID, desk_at, later, rows, somebody, visit
 
 HOME = tuple(f"W{n}" for n in range(1, 11))
 
@@ -62,6 +64,34 @@ def test_a_home_of_ten_is_one_line_with_its_people_in_order(ten: Desk) -> None:
 def test_each_is_still_rung_about_alone_and_the_others_stay_on_the_line(ten: Desk) -> None:
     contacting.log_contact(ten, number(ten, "W1"), None, Attempt("phone", "left_message"))
     assert lines(ten) == [list(HOME[1:]), ["W11"]]
+
+
+@pytest.mark.parametrize("name", ["Ida  thackwell", "Perdita Thackwell"])
+def test_who_is_asked_for_about_another_child_too_is_spoken_to_in_one_call(
+    store: Store, name: str
+) -> None:
+    """The mother of both is rung on another number first for the second; one other is no mother."""
+    desk = desk_at(store)
+    for ref in ("W1", "W2"):
+        visit(desk, somebody(desk, ref), right=FLUID)
+    mother = rows(store, tables.AdultFor)[1]["id"]
+    add_contact_point(desk, "W2", ContactPoint("phone", "07700 900005", adult_id=mother))
+    with store.write() as session:
+        c, a = tables.ContactPoint.__table__, tables.AdultFor.__table__
+        session.execute(update(c).where(c.c.value == "+447700900005").values(rank=-1))
+        session.execute(update(a).where(a.c.id == mother).values(name=name))
+    first, second = (number(desk, ref) for ref in ("W1", "W2"))
+    again = {"until": desk.today + timedelta(days=1)}
+    for one in (first, second):
+        attempt = Attempt("phone", "call_again_on", **again)  # type: ignore[arg-type]
+        contacting.log_contact(desk, one, None, attempt)
+    then = later(desk, 1)
+    (card,) = call_cards_of(then, "W2")
+    assert [one.value for one in card.numbers] == ["+447700900005", "+441632960321"]
+
+    found = [[one.follow_up for one in line] for line in call_lines(then)]
+    assert found == ([[first, second]] if name.startswith("Ida") else [[first], [second]])
+    assert others_on_line(then, first) == others_on_line(then, second) == ()
 
 
 def test_who_is_promised_an_hour_has_a_line_of_their_own_until_then(ten: Desk) -> None:

@@ -293,12 +293,15 @@ def test_booking_by_keys(app: DeskApp, desk: Desk) -> None:
     async def steps(driver: Driver) -> None:
         await driver.press("f3", "b")
         assert driver.where == "Form"
+        assert "With osei, quill; empty: nobody in particular" in driver.words
         await driver.type("+3 9.30")
-        await driver.press("enter", "enter", "enter", "ctrl+u")
+        await driver.press("enter", "enter")
+        await driver.type("Quill")
+        await driver.press("enter", "ctrl+u")
         await driver.type("first day that they can")
         await driver.press("enter", "enter")
         assert driver.where == "QueueScreen", driver.text
-        assert "Booked for" in driver.words
+        assert "Booked for Thursday 10 September 2026 at 09:30 with quill." in driver.words
 
     drive(app, steps)
 

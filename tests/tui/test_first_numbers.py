@@ -9,18 +9,19 @@ from sqlalchemy.orm import Session
 
 from recall.desk.contacts.contact_points import add_contact_point
 from recall.desk.contacts.entries import ContactPoint
-from recall.desk.core.first_numbers import first_numbers
+from recall.desk.core.first_numbers import FirstNumber, first_numbers
 from recall.desk.core.person_header import person_headers
 from recall.desk.core.session import Desk
 from recall.desk.people.editing import record_objection
 from recall.records import tables
 
 
-def by_header(desk: Desk, session: Session) -> Iterator[tuple[int, tuple[str, str]]]:
+def by_header(desk: Desk, session: Session) -> Iterator[tuple[int, FirstNumber]]:
     ids = session.scalars(select(tables.Person.id)).all()
     for who in person_headers(session, ids, desk.today, desk.protocol.contact).values():
         if who.numbers and who.numbers[0].value:
-            yield who.person_id, (who.numbers[0].value, who.name)
+            asked = {(n.value, n.owner.casefold()) for n in who.numbers if n.adult_id in who.speaks}
+            yield who.person_id, FirstNumber(who.numbers[0].value, who.name, frozenset(asked))
 
 
 def test_everybody_s_first_number_is_that_of_their_header(desk: Desk) -> None:
@@ -36,3 +37,4 @@ def test_everybody_s_first_number_is_that_of_their_header(desk: Desk) -> None:
         expected = dict(by_header(desk, session))
         assert first_numbers(session, ids, desk.today) == expected
     assert 100 < len(expected) < len(ids)
+    assert any(each.asked for each in expected.values())

@@ -63,7 +63,7 @@ def booking(row: CallCard, channel: str, *, by_them: bool = False) -> Form:
     fields = (
         _when(row.offer_on),
         Field("minutes", "Minutes", "number", value=f"{MINUTES}"),
-        Field("with", "With", "handle", hint="handle; empty: nobody in particular"),
+        Field("with", "With", "handle", hint="empty: nobody in particular"),
         _why_late(row.latest),
         _EARLIER,
     )
@@ -100,9 +100,7 @@ def move_sheet(days: Window, lines: tuple[str, ...], typed: str = "") -> Form:
         Field("whose", "Whose wish", "choice", choices=WHOSE),
         Field("why", "Why"),
         Field("minutes", "Minutes", "number", hint=f"empty: {days.minutes} as before"),
-        Field(
-            "with", "With", "handle", hint=f"handle; empty: {days.with_ or 'nobody in particular'}"
-        ),
+        Field("with", "With", "handle", hint=f"empty: {days.with_ or 'nobody in particular'}"),
         *([_why_late(days.latest, "why_late")] if days.latest else ()),
         _EARLIER,
     )

@@ -18,6 +18,7 @@ class Lines:
     def __init__(self, lines: Iterable[Sequence[AtNumber]] = ()) -> None:
         """Take the lines as the register gives them."""
         self._names = {one.follow_up: one.name for line in lines for one in line}
+        self._values = {one.follow_up: one.value for line in lines for one in line}
         self._lines = [[one.follow_up for one in line] for line in lines]
 
     @property
@@ -33,6 +34,11 @@ class Lines:
     def others(self, head: int | None) -> tuple[int, ...]:
         """Return who else is under the number of the first of a line."""
         return next((tuple(line[1:]) for line in self._lines if line[0] == head), ())
+
+    def on_number(self, head: int) -> tuple[int, ...]:
+        """Return who else is rung on the same number first as the first of a line."""
+        mine = self._values.get(head)
+        return tuple(one for one in self.others(head) if self._values.get(one) == mine)
 
     def said(self, head: int | None) -> str:
         """Return in words who else is under the number; empty where nobody is."""

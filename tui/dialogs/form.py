@@ -25,6 +25,7 @@ from recall.exchange.typed_days import read_call_at, read_day, read_time, read_w
 from recall.schedule.calendar import say_day
 from tui.dialogs.base import DeskDialog
 from tui.dialogs.fields import Fields, Line
+from tui.dialogs.names import handles, know
 from tui.register.hands import NOT_SEEN, READ
 from tui.widgets.cycle import Cycle
 from tui.words.text import literal, plain
@@ -129,6 +130,8 @@ class Form(DeskDialog[Any]):
     def on_mount(self) -> None:
         """Take note of when the sheet is in sight."""
         self.call_after_refresh(self._is_in_sight)
+        if any(each.kind == "handle" for each in self._fields):
+            self.read("handles", handles, self._offer, self._tell_nothing)
         self._go_to_what_is_missing()
         typed, self.app.typed_ahead = self.app.typed_ahead, ""
         if typed and isinstance(self.focused, Input):
@@ -142,6 +145,12 @@ class Form(DeskDialog[Any]):
         missing = next((each for each in self._fields if each.needed and not each.value), None)
         if missing is not None:
             self.query_one(f"#f-{missing.id}").focus()
+
+    def _offer(self, handles: str) -> None:
+        """Say before the hint of a field that names who sees somebody who it may be."""
+        for each, label in zip(self._fields, self.query(".label").results(Static), strict=True):
+            if each.kind == "handle" and handles:
+                label.update(_label(replace(each, hint=f"{handles}; {each.hint}")))
 
     def _is_in_sight(self) -> None:
         self._in_sight = self.app.key_clock.now()
@@ -229,7 +238,7 @@ class Form(DeskDialog[Any]):
         each = next((f for f in self._fields if event.input.id == f"f-{f.id}"), None)
         if each is None or each.kind not in NAMES or not given or not self.is_current:
             return
-        ask = partial(_know, given=given, roles=each.kind == "owner")
+        ask = partial(know, given=given, roles=each.kind == "owner")
         known, unknown = partial(self._known, each.id), partial(self._unknown, each.id)
         self.read(f"name {each.id}", ask, known, unknown)
 
@@ -366,17 +375,6 @@ def _read(each: Field, text: str, today: date | None) -> Any:
     if each.kind == "number":
         return _number(text)
     return text
-
-
-def _know(desk: Desk, *, given: str, roles: bool) -> None:
-    """Refuse a name that nobody here has; a role will do where one may be named."""
-    from recall.desk.core.session import staff_member
-    from recall.desk.practice.matters import owner_of
-
-    if roles:
-        owner_of(desk, given)
-    else:
-        staff_member(desk.store, given, desk.today)
 
 
 def _label(each: Field) -> Content:

@@ -64,6 +64,9 @@ class CallListScreen(BesideTheCall):
         self._stay_on: int | None = None
         self._onward: tuple[int, ...] = ()
         """Who comes after whoever is on the line, the next first: there the work goes on."""
+        self._same_number: int | None = None
+        """Who came into hand because the number was rung already: their line stays where it was,
+        whoever presses more, so that the work goes on after it and not far below."""
         self._turns: dict[int, int] = {}
         """How many numbers were passed over, by the follow-up in hand."""
         self.lines = Lines()
@@ -110,8 +113,9 @@ class CallListScreen(BesideTheCall):
         self.lines, self.done_today = Lines(day[0]), day[1]
         if not self._wrong_is_kept:
             self.went_well()
-        if self.on_the_line is not None:
-            self.lines.put_before(self.on_the_line, self._onward)
+        kept = self.on_the_line if self.on_the_line is not None else self._same_number
+        if kept is not None and (kept == self.on_the_line or kept in self.lines.people):
+            self.lines.put_before(kept, self._onward)
         self.lines.lead(self.row_list.number if stay_on is None else stay_on)
         begins, self._is_read = not self._is_read, True
         self.row_list.say_empty("Nobody is left to reach today.")
@@ -148,6 +152,8 @@ class CallListScreen(BesideTheCall):
 
     @on(RowList.Marked)
     def _marked(self) -> None:
+        if self.row_list.number != self._same_number and self._stay_on is None:
+            self._same_number = None
         self._remember_work()
         self.draw_call_card()
         if self._rest is not None:

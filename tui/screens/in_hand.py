@@ -30,6 +30,8 @@ class InHandScreen(ListScreen):
         """By whom they were taken: another may have taken the desk over since."""
         self._free: int | None = None
         """Whom somebody let go of by key: not taken again until one has moved on."""
+        self._going_on: int | None = None
+        """From whom on somebody whom no other desk holds is being looked for."""
         self.on_the_line: int | None = None
         """Who was handed over: a clinician's from now on, but in hand until one moves on. So it is
         with what an appointment that was just made does not meet: it is offered another day."""
@@ -39,13 +41,15 @@ class InHandScreen(ListScreen):
         """Take the first of some people in hand whom no other desk holds."""
         some = tuple(numbers[:MOST_TRIED])
         if some and self.app.current_mode == self.WHERE:  # it is read again while one is elsewhere
+            self._going_on = some[0] if len(some) > 1 else None
             ask = partial(acts.take_first, numbers=some, hand=self.app.hand)
             self.read("claim", ask, partial(self._taken, some), self._not_taken)
 
     def take_resting(self, number: int | None) -> None:
         """Take whoever the cursor rests on in hand."""
         self.on_the_line = self.on_the_line if number == self.on_the_line else None
-        if number is not None and number != self._free and not self.is_held(number):
+        waits = number in (None, self._free, self._going_on)
+        if number is not None and not waits and not self.is_held(number):
             self.take((number,))
 
     def keep(self) -> None:
@@ -77,11 +81,13 @@ class InHandScreen(ListScreen):
     def _taken(self, some: Sequence[int], number: int | None) -> None:
         """Go on to whoever is in this desk's hand, unless one has moved on meanwhile."""
         self._held, self._free, self._held_as = number, None, self.app.acting
+        self._going_on = None
         if number is not None and number != some[0] == self.row_list.number:
             self.row_list.mark(self.row_list.numbers.index(number))
 
     def _not_taken(self, _error: RecallError) -> None:
         """Nobody is in hand: what is recorded then is refused where another desk is at it."""
+        self._going_on = None
 
     def on_screen_suspend(self) -> None:
         """Let go of the person in hand where one goes to another area of the desk."""

@@ -112,7 +112,7 @@ Somebody who says it is worse: press w and do not ring off."""
     def _on_the_number(self, row: CallCard) -> tuple[int, ...]:
         """Return who else was rung by the call: nobody on another number than the line's."""
         is_turned = bool(self._turns.get(row.follow_up))
-        return () if self.channel != "phone" or is_turned else self.lines.others(row.follow_up)
+        return () if self.channel != "phone" or is_turned else self.lines.on_number(row.follow_up)
 
     def _line_done(self, row: CallCard, came: tuple[Next, tuple[int, ...]]) -> None:
         """Nobody answered the number: everybody under it waits with the one in hand."""
@@ -226,14 +226,18 @@ Somebody who says it is worse: press w and do not ring off."""
 
     def _stay_with(self, number: int, row: CallCard) -> None:
         """Keep whoever is on the line in hand, before those who would have come next."""
-        resume, heads = self._work if self._is_for_later(row) else None, self.lines.heads
-        head = row.follow_up if resume is None else resume
-        at = heads.index(head) if head in heads else 0
+        resume = self._work if self._is_for_later(row) else None
         here = self.lines.others(row.follow_up) if resume is None else ()
-        onward = (*here, *heads[at:], *reversed(heads[:at]))
+        onward = (*here, *self._after(row.follow_up if resume is None else resume, None))
         self._onward = tuple(one for one in onward if one != row.follow_up)
         self.on_the_line = number
         self.refill(stay_on=number)
+
+    def _after(self, head: int, but: int | None) -> tuple[int, ...]:
+        """Return the lines from one on, the next first, then those before it, the last first."""
+        heads = self.lines.heads
+        at = heads.index(head) if head in heads else 0
+        return tuple(one for one in (*heads[at:], *reversed(heads[:at])) if one != but)
 
     def _remember(self, row: CallCard, came: Next) -> None:
         self.just = f"{row.name}: {came.words}"
@@ -247,6 +251,7 @@ Somebody who says it is worse: press w and do not ring off."""
         if here is None or here not in self.lines.heads:
             self.row_list.step_past(done, self.lines.heads)
         else:
+            self._same_number, self._onward = here, self._after(here, here)
             self.row_list.show(self.lines.heads, stay_on=here)
         self.count()
         self.draw_call_card()

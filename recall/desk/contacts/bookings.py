@@ -67,7 +67,7 @@ def book(desk: Desk, follow_up_id: int, version: int | None, booking: Booking) -
         staff_id = _staff_id(session, booking.with_) if booking.with_ else None
         made, warning, left = _make(act, row, booking, staff_id)
         claims.release(session, follow_up_id, desk.by.id, desk.in_hand)
-        words = in_words((f"Booked for {_say(booking.starts_local)}.", warning))
+        words = in_words((f"Booked for {_say(booking.starts_local, booking.with_)}.", warning))
         done = act.finish("booked", words, follow_up_id=follow_up_id, made=made)
         return replace(done, left=left)
 
@@ -115,7 +115,8 @@ def move(
         )
         staff_id = _staff_id(session, to.with_) if to.with_ else old.staff_id
         made, warning, _left = _make(act, row, booking, staff_id)
-        words = in_words((f"Moved to {_say(to.starts_local)}.", warning))
+        with_ = to.with_ or _handle(session, staff_id)
+        words = in_words((f"Moved to {_say(to.starts_local, with_)}.", warning))
         return act.finish("moved", words, follow_up_id=row.id, made=made)
 
 
@@ -249,6 +250,10 @@ def _staff_id(session: Session, handle: str) -> int:
     return found
 
 
+def _handle(session: Session, staff_id: int | None) -> str | None:
+    return session.scalar(select(tables.Staff.handle).where(tables.Staff.id == staff_id))
+
+
 def _open_booking_of(session: Session, follow_up_id: int) -> tables.Booking | None:
     """Return the appointment of a follow-up that has not ended, or None."""
     over = select(tables.BookingEvent.id).where(
@@ -331,5 +336,6 @@ def _end(
     return act.finish(what, words, follow_up_id=booking.follow_up_id, refold=refold)
 
 
-def _say(starts: datetime) -> str:
-    return f"{say_day(starts.date(), weekday=True)} at {starts:%H:%M}"
+def _say(starts: datetime, with_: str | None) -> str:
+    who = f" with {with_.lower()}" if with_ else ""
+    return f"{say_day(starts.date(), weekday=True)} at {starts:%H:%M}{who}"

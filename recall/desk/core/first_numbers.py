@@ -9,6 +9,7 @@ from __future__ import annotations
 from collections import defaultdict
 from collections.abc import Sequence
 from datetime import date
+from typing import NamedTuple
 
 from sqlalchemy import select
 from sqlalchemy.orm import Session
@@ -20,15 +21,24 @@ from recall.records import tables
 from recall.records.facts.cases import pages, stands
 from recall.records.people.addresses import reachable
 
-First = dict[int, str]
+Asked = frozenset[tuple[str, str]]
+"""Who answers for a person, under which numbers: each value with the name, folded."""
+First = dict[int, tuple[str, Asked]]
 """By person: the value of their first number; who may be rung on none is not in it."""
 
 
-def first_numbers(
-    session: Session, person_ids: Sequence[int], on: date
-) -> dict[int, tuple[str, str]]:
-    """Return the number that is tried first and the name, of those who may be rung on one."""
-    found: dict[int, tuple[str, str]] = {}
+class FirstNumber(NamedTuple):
+    """The number of somebody that is tried first."""
+
+    value: str
+    name: str
+    """Of the person."""
+    asked: Asked = frozenset()
+
+
+def first_numbers(session: Session, person_ids: Sequence[int], on: date) -> dict[int, FirstNumber]:
+    """Return the number that is tried first, of those who may be rung on one."""
+    found: dict[int, FirstNumber] = {}
     a, p = tables.AdultFor, tables.Person
     for some in pages(sorted(set(person_ids))):
         held = a.person_id.in_(some), stands(a)
@@ -37,7 +47,8 @@ def first_numbers(
         firsts = _own(session, alone, on) | _answered_for(session, sorted(answered), on)
         wanted = select(p.id, p.given_names, p.family_name).where(p.id.in_(firsts))
         for person, given, family in session.execute(wanted):
-            found[person] = firsts[person], " ".join(filter(None, (given, family)))
+            value, asked = firsts[person]
+            found[person] = FirstNumber(value, " ".join(filter(None, (given, family))), asked)
     return found
 
 
@@ -57,7 +68,7 @@ def _own(session: Session, person_ids: Sequence[int], on: date) -> First:
         for person in (*safe, *only)
         if person not in stopped
     }
-    return {person: value for person, value in firsts.items() if value}
+    return {person: (value, frozenset()) for person, value in firsts.items() if value}
 
 
 def _stopped(session: Session, person_ids: Sequence[int], on: date) -> frozenset[int]:
@@ -77,8 +88,24 @@ def _stopped(session: Session, person_ids: Sequence[int], on: date) -> frozenset
 def _answered_for(session: Session, person_ids: Sequence[int], on: date) -> First:
     """Return the first numbers of people for whom somebody answers."""
     found: First = {}
+    a = tables.AdultFor
+    wanted = select(a.id, a.name).where(a.person_id.in_(person_ids), stands(a))
+    names = {number: name for number, name in session.execute(wanted)}  # noqa: C416
     for person, known in reachable(session, person_ids, on).items():
-        numbers = numbers_of(known, speakers_of(known.person, on), {}, on)
+        speakers = speakers_of(known.person, on)
+        numbers = numbers_of(known, speakers, names, on)
         if numbers and numbers[0].value and contact_stopped(known.person, on) is None:
-            found[person] = numbers[0].value
+            speak = {each.id for each in speakers}
+            theirs = (n for n in numbers if n.adult_id in speak and n.value and n.owner)
+            asked = frozenset((n.value, _folded(n.owner)) for n in theirs)
+            found[person] = numbers[0].value, asked
     return found
+
+
+def _folded(name: str) -> str:
+    """Return a name as one who types it otherwise means it too.
+
+    >>> _folded(" Imogen  Vale")
+    'imogen vale'
+    """
+    return " ".join(name.split()).casefold()

@@ -25,6 +25,7 @@ from recall.desk.core.rights import ROLE_WORDS, Right, Role, has_right
 from recall.desk.core.staff_row import StaffRow as StaffRow
 from recall.desk.core.staff_row import staff as staff
 from recall.desk.core.staff_row import staff_member as staff_member
+from recall.desk.core.staff_row import who_examine as who_examine
 from recall.desk.core.watch import Watch
 from recall.errors import InputError, RecallError, Refused, StorageError
 from recall.exchange.holidays_source import practice_calendar

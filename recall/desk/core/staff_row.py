@@ -66,6 +66,12 @@ def staff(store: Store) -> tuple[StaffRow, ...]:
         return everybody(by_session(session))
 
 
+def who_examine(store: Store, on: date) -> tuple[StaffRow, ...]:
+    """Return who may see somebody at an appointment: they examine ears, and have not left."""
+    here = (one for one in staff(store) if one.left_on is None or one.left_on > on)
+    return tuple(one for one in here if one.may_decide)
+
+
 def staff_member(store: Store, handle: str, on: date) -> StaffRow:
     """Return one member of staff who has not left.
 

@@ -136,7 +136,13 @@ def _line(line: list[CallCard]) -> Iterator[tuple[Cell, ...]]:
     first, *others = line
     yield _numbers(first), _card(first), ()
     for card in others:  # said again: the first may stand on the sheet before
-        yield cell("the same number:", *_said(card), strong=(card.ask_for,)), _card(card), ()
+        yield cell(_with(first, card), *_said(card), strong=(card.ask_for,)), _card(card), ()
+
+
+def _with(first: CallCard, card: CallCard) -> str:
+    """Say why somebody stands under the first of a line: rung on the number, or asked for too."""
+    values = [each.numbers[0].value for each in (first, card) if each.numbers]
+    return "the same number:" if len({*values}) < 2 else "in the same call:"
 
 
 def _numbers(card: CallCard) -> Cell:

@@ -1,8 +1,10 @@
 """The lines of the call list: one for each number to ring, with the people under it.
 
 A home of ten is one line, where its most pressing person would stand. Each of its people keeps
-their own card, and what is recorded is recorded for one of them. Who is promised an hour, or is
-rung later today, has a line of their own until then.
+their own card, and what is recorded is recorded for one of them. Whoever the same adult answers
+for, on a number that both have, is under it too: both are spoken of in one call, though the other
+is rung on another number first. Who is promised an hour, or is rung later today, has a line of
+their own until then.
 """
 
 from __future__ import annotations
@@ -14,7 +16,7 @@ from dataclasses import dataclass
 from sqlalchemy import select
 from sqlalchemy.orm import Session
 
-from recall.desk.core.first_numbers import first_numbers
+from recall.desk.core.first_numbers import FirstNumber, first_numbers
 from recall.desk.core.guarding import needs
 from recall.desk.core.narrowing import only_shown
 from recall.desk.core.rights import Right
@@ -31,9 +33,12 @@ class AtNumber:
     follow_up: int
     name: str = ""
     """Told only where others are under the same number."""
+    value: str = ""
+    """Of the number that is tried first; told only there, too."""
 
 
 Line = tuple[AtNumber, ...]
+NONE = FirstNumber("", "")
 
 
 @needs(Right.LOOK)
@@ -48,28 +53,47 @@ def call_lines(desk: Desk) -> tuple[Line, ...]:
             if number
         ]
         known = _first_numbers(desk, session, [person for person, _number, _part in rows])
-    lines: dict[tuple[str, int], list[AtNumber]] = {}
+    lines: list[list[AtNumber]] = []
+    places: dict[tuple[str, str, int], int] = {}
     for person, number, part in rows:
-        value, name = known.get(person, ("", ""))
-        key = (value, part) if value else ("", -number)
-        lines.setdefault(key, []).append(AtNumber(number, name))
-    return tuple(tuple(line) for line in lines.values())
+        first = known.get(person, NONE)
+        at = _place(places, first, part, len(lines))
+        if at == len(lines):
+            lines.append([])
+        lines[at].append(AtNumber(number, first.name, first.value))
+    return tuple(map(tuple, lines))
+
+
+def _place(places: dict[tuple[str, str, int], int], first: FirstNumber, part: int, new: int) -> int:
+    """Return the line of somebody by their number, or by whom is asked for them; else a new one."""
+    if not first.value:
+        return new
+    under = [(first.value, "", part), *((*each, part) for each in sorted(first.asked))]
+    at = next((places[one] for one in under if one in places), new)
+    for one in under:
+        places.setdefault(one, at)
+    return at
 
 
 @needs(Right.LOOK)
 def others_on_line(desk: Desk, follow_up_id: int) -> tuple[int, ...]:
     """Return who else is to be reached today on the number of somebody who is."""
     for line in call_lines(desk):
-        numbers = [one.follow_up for one in line]
-        if follow_up_id in numbers:
-            return tuple(number for number in numbers if number != follow_up_id)
+        for mine in line:
+            if mine.follow_up == follow_up_id:
+                return tuple(one.follow_up for one in on_number(line, mine))
     return ()
+
+
+def on_number(line: Line, mine: AtNumber) -> list[AtNumber]:
+    """Return who else on a line is rung on the same number first: so nobody answered for them."""
+    return [one for one in line if one is not mine and one.value == mine.value]
 
 
 def _first_numbers(
     desk: Desk, session: Session, person_ids: Sequence[int]
-) -> dict[int, tuple[str, str]]:
-    """Return the number that is tried first and the name, of those who may share one."""
+) -> dict[int, FirstNumber]:
+    """Return the number that is tried first, of those who may share one."""
     held = list(_held(session, person_ids))
     times = Counter(value for value, _person in set(held))
     shared = sorted({person for value, person in held if times[value] > 1})

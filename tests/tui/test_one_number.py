@@ -1,0 +1,75 @@
+"""Several people under one number: each comes in hand, and then the work goes on where it was."""
+
+from __future__ import annotations
+
+from pathlib import Path
+
+import pytest
+
+from recall.desk.contacts import contacting
+from recall.desk.core.session import Desk
+from recall.desk.worklists import call_card
+from recall.desk.worklists.call_lines import call_lines
+from tests.tui.conftest import opening
+from tests.tui.driving import Driver, drive
+from tests.tui.test_in_hand import calls
+from tui.app import DeskApp
+
+
+@pytest.fixture
+def two(desk: Desk) -> tuple[int, int]:
+    """Two people on one number, of whom the second presses less than others do."""
+    order = list(call_card.order(desk))
+    lines = [[one.follow_up for one in line] for line in call_lines(desk)]
+    first, second = next(line for line in lines if len(line) == 2)
+    assert order.index(second) > order.index(first) + 1
+    return first, second
+
+
+def test_after_the_last_under_a_number_the_work_goes_on_where_it_was(
+    app: DeskApp, two: tuple[int, int]
+) -> None:
+    first, second = two
+
+    async def steps(driver: Driver) -> None:
+        await driver.press("f3")
+        listed = calls(driver).row_list
+        listed.mark(listed.numbers.index(first))
+        await driver.rest()
+        place, after = listed.marked, listed.numbers[listed.marked + 1]
+        await driver.press("7")
+        assert listed.number == second, driver.text
+        calls(driver).refill()  # as it is by itself within seconds
+        await driver.rest()
+        assert (listed.number, listed.marked) == (second, place)
+        await driver.press("7")
+        await driver.rest()
+        assert listed.number == after, driver.text
+
+    drive(app, steps)
+
+
+def test_after_the_last_line_nobody_comes_in_hand_whom_another_desk_holds(
+    app: DeskApp, practice: Path, desk: Desk
+) -> None:
+    lines = [[one.follow_up for one in line] for line in call_lines(desk)]
+    other = opening(practice, "lund")
+    contacting.claim(other, lines[0][0])
+    other.close()
+
+    async def steps(driver: Driver) -> None:
+        await driver.press("f3")
+        await driver.rest()
+        await driver.press("end")
+        await driver.rest()
+        last = calls(driver).row_list.number
+        await driver.press("1")
+        if driver.where == "Form":
+            await driver.press("escape")
+        await driver.rest()
+        await driver.rest()
+        now = calls(driver).row
+        assert now is not None and now.follow_up != last, driver.text
+        assert now.claim_by != "lund", driver.text
+
+    drive(app, steps)
