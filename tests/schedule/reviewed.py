@@ -289,13 +289,20 @@ def _as_soon(
 def _is_one_look_of_disease(
     key: tuple[Side, str], row: tuple[date, int, tuple[str, ...]], now: Standing
 ) -> bool:
-    """Return whether ENT is asked about disease, no later, and one look of our own stands."""
+    """Return whether ENT is asked about disease, and one look of our own stands.
+
+    It takes in a look by name, no later and no less pressingly, one that is late among them; or
+    ENT sees the ear no later than that look would have.
+    """
     if key[1] not in OF_THE_DRUM:
         return False
     ent = now.get((key[0], "to ent"))
-    asked = ent is not None and any(rule.startswith(DISEASE) for rule in ent[2])
-    own = [what for side, what in now if side == key[0] and what in OF_THE_DRUM]
-    return asked and ent is not None and _as_soon(ent, row) and ent[1] <= row[1] and bool(own)
+    if ent is None or not any(rule.startswith(DISEASE) for rule in ent[2]):
+        return False
+    own = [r for (side, what), r in now.items() if side == key[0] and what in OF_THE_DRUM]
+    if any({*row[2]} <= {*r[2]} and _as_soon(r, row) and r[1] <= row[1] for r in own):
+        return True
+    return bool(own) and _as_soon(ent, row) and ent[1] <= row[1]
 
 
 def _is_one_look_at_a_running_ear(

@@ -176,14 +176,15 @@ def told_twice(
     last: dict[str, Any],
     worse: dict[str, Any],
     known: dict[str, Any] | None = None,
+    later: str | None = None,
 ) -> Any:
     """Return two visits of a right ear half a year apart, the last one as it was and worse."""
-    on, later = "2026-12-01", "2026-12-18" if known else "2027-06-18"
+    on, later = "2026-12-01", later or ("2026-12-18" if known else "2027-06-18")
     made = [
         convert(
             {
-                **(known or {}),
                 "born": "2011-01-01",
+                **(known or {}),
                 "visits": [{"on": on, "right": first}, {"on": later, "right": found}],
             },
             Case,
@@ -208,6 +209,15 @@ def told_twice(
         {"wax_found": "occluding", "cellulitis": False},
         {"cellulitis": True},
         {"risks": ["only_hearing_ear"]},
+    )
+)
+@example(
+    told_twice(
+        {"tensa_grade": 1, "drum_seen": "full"},
+        {"drum_seen": "none", "scutum_erosion": False},
+        {"scutum_erosion": True},
+        {"risks": ["previous_cholesteatoma"], "born": "2014-01-01"},
+        "2027-09-01",
     )
 )
 @given(worsened())
