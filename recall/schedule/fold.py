@@ -39,6 +39,7 @@ from recall.schedule.ending import (
     visit_told,
 )
 from recall.schedule.explained import only_sure
+from recall.schedule.one_place import FOR_LIFE, seen_there
 from recall.schedule.open_ledger import Key
 from recall.schedule.order import has_findings, visits_in_order
 from recall.schedule.own_cycle import OwnCycle, Populations, own_cycles
@@ -181,7 +182,10 @@ class Folding(CaredForLedger):
                 self.courses[decision.ear].hand_back_wax()
                 # what came of it is known: what gave way to it is not asked for any more
                 self.held_back = [r for r in self.held_back if decision.ear not in r.ears]
-                self.held_looks = [d for d in self.held_looks if d.ear != decision.ear]
+                self.come_back(decision.on)
+                self.held_looks = [
+                    d for d in self.held_looks if d.ear != decision.ear or d.rule in FOR_LIFE
+                ]
             return
         if decision.action == "ask":
             self._ask_by_category(decision)
@@ -209,6 +213,21 @@ class Folding(CaredForLedger):
             self._keep_asking([parts.due], on)
         for referral in parts.referrals:
             self._refer_one(referral, on)
+
+    def come_back(self, on: date) -> None:
+        """Ask anew for the tests by risk that gave way to a service that is not asked any more."""
+        there = self._elsewhere(on)
+        free = [d for d in self.held_looks if d.rule in FOR_LIFE and not seen_there(d, there)]
+        if not free:
+            return
+        for course in self.courses.values():
+            course.forget_today()
+        scene = set_scene(self.case.born, self.known, Visit(on=on), self.courses, self.protocol)
+        asked = ask(scene, self.protocol, self.known.care_on(on), self._cycle)
+        ears = {due.ear for due in free}
+        again = [d for d in asked.dues if d.rule in FOR_LIFE and d.ear in ears]
+        self.held_looks = [d for d in self.held_looks if d not in free]
+        self._keep_asking(list(self.judged.dues(again)), on)
 
     def _ask_again(self, on: date) -> None:
         """Ask by the milder ways once what held them back is struck out."""
@@ -344,6 +363,7 @@ def folding(
             state.see(event)
         elif isinstance(event, UnderCare):
             state.take_up(day)
+            state.come_back(day)
         else:
             state.decide(event)
     return state

@@ -49,18 +49,18 @@ WAX_TRIES = frozenset(
     }
 )
 """Tries at wax: an object that did not come out goes to ENT first, and the wax with it."""
-TESTS_AT_RISK = frozenset(
+FOR_LIFE = frozenset(
     {
-        "fluid-child-second-visit",
-        "fluid-child-both",
-        "fluid-child-concern",
         "down-under-six",
         "down-six-on",
         "down-six-on-loss",
         "cleft-under-five",
         "cleft-five-to-ten",
+        "cleft-over-ten",
     }
 )
+"""Tests of a child by risk alone: they give way to one of children's audiology, and come back."""
+TESTS_AT_RISK = FOR_LIFE | {"fluid-child-second-visit", "fluid-child-both", "fluid-child-concern"}
 """Tests of a child with fluid whose risk has children's audiology test that hearing itself."""
 CHILD_TESTS = frozenset({"loss-child", "fluid-child-loss", "fluid-child-loss-better-ear"})
 CONCERN_AT_AUDIOLOGY = frozenset(
@@ -75,6 +75,8 @@ class Place(NamedTuple):
     to: To
     tracks: frozenset[Track] = frozenset()
     rules: frozenset[str] = frozenset()
+    both_ears: bool = False
+    """Whether the service sees both ears of whoever is sent for one."""
 
 
 PLACES = (
@@ -102,7 +104,12 @@ PLACES = (
         ),
     ),
     Place(CONCERN_TESTS, "ent", frozenset({"hearing", "fluid"})),
-    Place(TESTS_AT_RISK, "paediatric_audiology", rules=frozenset({"fluid-at-risk-refer"})),
+    Place(
+        TESTS_AT_RISK,
+        "paediatric_audiology",
+        rules=frozenset({"fluid-at-risk-refer"}),
+        both_ears=True,
+    ),
     Place(
         CONCERN_TESTS | {"fluctuating-test"}, "audiology", rules=frozenset({"tinnitus-one-sided"})
     ),
@@ -165,7 +172,8 @@ def _takes(referral: Referral, rule: str, due: Due, on: date, later: timedelta) 
         place.to == referral.to
         and rule in place.ours
         and any(
-            x.ear == due.ear and (x.track in place.tracks or x.rule in place.rules)
+            (place.both_ears or x.ear == due.ear)
+            and (x.track in place.tracks or x.rule in place.rules)
             for x in referral.reasons
         )
         for place in PLACES

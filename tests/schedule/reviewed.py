@@ -8,7 +8,7 @@ from __future__ import annotations
 
 from datetime import date
 
-from recall.care.ear import Side
+from recall.care.ear import SIDES, Side
 
 Standing = dict[tuple[Side, str], tuple[date, int, tuple[str, ...]]]
 """By ear and track, or ear and service: the last day, the urgency's rank, the rules."""
@@ -163,9 +163,9 @@ OBJECTS_AT_ENT = frozenset({"object-ill", "object-pain"})
 CHILD_TESTS = frozenset({"loss-child", "fluid-child-loss", "fluid-child-loss-better-ear"})
 """Tests of a child's measured loss three months on, where children's audiology sees it no later."""
 TESTS_AT_RISK = (UNKNOWN_TESTS | FLUID_TESTS) - {
-    "aid-hearing-test", "dementia-or-learning-disability", "cleft-over-ten",
+    "aid-hearing-test", "dementia-or-learning-disability",
 }  # fmt: skip
-"""A child at risk with fluid: children's audiology tests that hearing within six weeks."""
+"""A child at risk with fluid: children's audiology tests both ears within six weeks."""
 PAIN_AT_THE_GP = frozenset({"pain-long", "pain-long-forty", "night-pain-long", "severe-pain-long"})
 ANOTHERS = (
     (LOOKS_GIVE_WAY - {"canal-shut-look"}, "to ent", ENT_SOON | ENT_BESIDE),
@@ -262,11 +262,12 @@ def _is_seen_elsewhere(
     kept = set(now[key][2]) if key in now else set[str]()
     gone = {*row[2]} - kept
     for ours, to, theirs in ANOTHERS:
-        other = now.get((key[0], to))
-        if other is None or theirs.isdisjoint(other[2]):
-            continue
-        if _as_soon(other, row) and other[1] <= row[1] and not ours.isdisjoint(gone):
-            gone -= ours | {"retry"}
+        for side in SIDES if ours is TESTS_AT_RISK else (key[0],):
+            other = now.get((side, to))
+            if other is None or theirs.isdisjoint(other[2]):
+                continue
+            if _as_soon(other, row) and other[1] <= row[1] and not ours.isdisjoint(gone):
+                gone -= ours | {"retry"}
     return not gone
 
 
