@@ -19,12 +19,13 @@ from recall.care.dates import add, months_before, resolve
 from recall.care.ear import Ear
 from recall.care.episodes import with_day
 from recall.care.grades import WORSE_FROM_DB, Grades
-from recall.care.hearing import air_bone_gap, four_frequency_average
+from recall.care.hearing import air_bone_gap, four_frequency_average, high_tone_average
 from recall.care.one_look import (
     cleared_of_wax,
     drum_in_full_view,
     drum_in_view,
     hearing_was_tested,
+    lowered_by_suction,
     suction_was_used,
     tried_at_an_object,
     was_opened,
@@ -59,6 +60,9 @@ class Course(msgspec.Struct):
     fluid_visits: int = 0
     hearing_on: date | None = None
     hearing_last: float | None = None
+    hearing_settled: float | None = None
+    """As `hearing_last`, but a worse level within a week of suction does not take its place."""
+    high_tones_last: float | None = None
     loss_since: date | None = None
     """The first test with a loss since the last one without."""
     mean_today: float | None = None
@@ -67,6 +71,8 @@ class Course(msgspec.Struct):
     """This visit's air-bone gap, in dB."""
     hearing_drop: float | None = None
     """Today's four-frequency mean less the one before, in dB."""
+    settled_drop: float | None = None
+    """The same, less the last one that suction had not lowered."""
     gap_last: float | None = None
     gap_growth: float | None = None
     """Today's air-bone gap less the one before (or 0), in dB."""
@@ -168,7 +174,11 @@ class Course(msgspec.Struct):
     def forget_today(self) -> None:
         """Drop what belongs to one visit only, for an ear that this visit did not look at."""
         self.tensa.step = self.attic.step = None
-        self.mean_today = self.gap_today = self.hearing_drop = self.gap_growth = None
+        self._forget_levels()
+
+    def _forget_levels(self) -> None:
+        self.mean_today = self.gap_today = self.gap_growth = None
+        self.hearing_drop = self.settled_drop = None
 
     def hear(self, told: ToldByOthers, on: date) -> None:
         """Take in something documented elsewhere, dated `on`."""
@@ -183,6 +193,8 @@ class Course(msgspec.Struct):
             average = four_frequency_average(told.hearing_dB)
             if average is not None and (self.hearing_on is None or on >= self.hearing_on):
                 self.hearing_on, self.hearing_last = on, average
+                self.hearing_settled = average
+                self.high_tones_last = high_tone_average(told.hearing_dB)
                 self._see_loss(average, on)
         elif told.hearing_tested:
             self.hearing_on = max(on, self.hearing_on or on)
@@ -246,7 +258,7 @@ class Course(msgspec.Struct):
                 self.hole_quiet, self.hole_quiet_on = self.hole_quiet + 1, on
 
     def _see_hearing(self, ear: Ear, on: date) -> None:
-        self.mean_today = self.gap_today = self.hearing_drop = self.gap_growth = None
+        self._forget_levels()
         if ear.hearing_dB is None and ear.hearing_screen is None:
             return
         if ear.hearing_dB is not None:
@@ -274,13 +286,24 @@ class Course(msgspec.Struct):
         if average is not None:
             if self.hearing_last is not None:
                 self.hearing_drop = average - self.hearing_last
-            self.hearing_last = average
+            self._see_settled(average, ear, on)
+            self.hearing_last, self.high_tones_last = average, high_tone_average(ear.hearing_dB)
             self._see_loss(average, on)
         if ear.bone_dB is not None:
             gap = self.gap_today = air_bone_gap(ear.hearing_dB, ear.bone_dB)
             if gap is not None:
                 self.gap_growth = gap - (self.gap_last or 0)
                 self.gap_last = gap
+
+    def _see_settled(self, average: float, ear: Ear, on: date) -> None:
+        """Compare with the last level that suction had not lowered, and keep today's if it has not.
+
+        A level within a week of suction counts where it is no worse.
+        """
+        before = self.hearing_settled
+        self.settled_drop = None if before is None else average - before
+        if before is None or average <= before or not lowered_by_suction(ear, self.suction_on, on):
+            self.hearing_settled = average
 
     def _see_loss(self, average: float, on: date) -> None:
         self.loss_since = (self.loss_since or on) if average >= LOSS_FROM_DB else None

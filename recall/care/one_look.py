@@ -2,8 +2,13 @@
 
 from __future__ import annotations
 
+from datetime import date, timedelta
+
 from recall.care.ear import Ear
 from recall.care.hearing import four_frequency_average
+
+SUCTION_LASTS = timedelta(days=7)
+"""For how long suction may have lowered the hearing of an ear."""
 
 
 def drum_in_view(ear: Ear) -> bool:
@@ -53,6 +58,16 @@ def suction_was_used(ear: Ear) -> bool:
     if ear.clearance in ("cleared", "failed"):
         return ear.clearance_by in (None, "suction")
     return ear.clearance_by == "suction"
+
+
+def lowered_by_suction(ear: Ear, used_before: date | None, on: date) -> bool:
+    """Return whether suction of the day, or of the week before it, may have lowered hearing.
+
+    It shifts thresholds for some days (Cronin and Zhao, Int J Audiol 2020;59:713-8); that it is
+    over after a week is common practice.
+    """
+    used = on if suction_was_used(ear) else used_before
+    return used is not None and on - used < SUCTION_LASTS
 
 
 def was_opened(ear: Ear) -> bool:

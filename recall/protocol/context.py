@@ -158,6 +158,9 @@ COURSE: dict[str, ContextWord] = {
         "course.hearing_on",
     ),
     "last_loss": _number("hearing_last", "the ear's four-frequency mean at its last test, in dB"),
+    "last_high_tones": _number(
+        "high_tones_last", "the mean of the ear's high tones at its last audiogram, in dB"
+    ),
     "last_better_loss": ContextWord(
         _last_better_loss,
         "the better ear's four-frequency mean at the last tests, in dB",
@@ -166,6 +169,11 @@ COURSE: dict[str, ContextWord] = {
     "loss_known": _clock("loss_since", "time since a loss was first measured and not normal since"),
     "hearing_drop": _number(
         "hearing_drop", "today's four-frequency mean less the one before, in dB"
+    ),
+    "settled_drop": _number(
+        "settled_drop",
+        "today's four-frequency mean less the last one that no suction within a week had lowered, "
+        "in dB",
     ),
     "gap_growth": _number("gap_growth", "today's air-bone gap less the one before (or 0), in dB"),
     "tensa_step": _number("tensa.step", "today's tensa grade less the one before"),

@@ -19,7 +19,7 @@ from recall.protocol.context import ANCHORS, Circumstance
 from recall.protocol.loading import Asks, Protocol
 from recall.protocol.matching import Matcher
 from recall.protocol.onset import Onset
-from recall.protocol.rules import Advise, Recheck, Refer, Rule
+from recall.protocol.rules import Recheck, Refer, Rule
 from recall.protocol.words import TRACE_FLAGS
 from recall.schedule.answering import NEEDS
 from recall.schedule.capabilities import split, treat_here
@@ -128,7 +128,7 @@ def set_scene(
             bits[side] |= matcher.risk_bits(known.risk_words(side, visit.on))
         reports: dict[str, Onset] = {}
         if visit.reported:
-            of_other = of_other_ear(ears[side], ears[other], told) if sided else frozenset()
+            of_other = of_other_ear(ears[side], ears[other], told, sure) if sided else frozenset()
             reports = reports_of(visit, side, (ears[side], ears[other]), of_other, sure)
             lately = [word for word, onset in reports.items() if onset.is_lately(visit.on)]
             bits[side] |= matcher.said_bits(reports, lately)
@@ -233,7 +233,7 @@ def _as_written(
                     asked.known.append((side, rule, known))
                 else:
                     asked.referrals.append(_referral(rule, rule.ask, side, scene, protocol))
-            elif isinstance(rule.ask, Advise):
+            elif not (scene.sure and is_followed((rule.id,), side, care)):
                 asked.advice.append((side, rule))
     return asked
 

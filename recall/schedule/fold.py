@@ -14,6 +14,7 @@ from recall.care.case import Case, ToldByOthers, Track, UnderCare, Visit
 from recall.care.course import Course
 from recall.care.dates import ADULT_FROM, age_on, is_child
 from recall.care.ear import SIDES, Ear, Side
+from recall.care.one_look import wax_stays
 from recall.protocol.loading import Protocol
 from recall.schedule.again import late, same_again, second_try
 from recall.schedule.answering import LOOKS, WORDS, documented_clear, in_part
@@ -39,6 +40,7 @@ from recall.schedule.ending import (
     visit_told,
 )
 from recall.schedule.explained import only_sure
+from recall.schedule.followed_there import wax_is_at_ent
 from recall.schedule.one_place import FOR_LIFE, seen_there
 from recall.schedule.open_ledger import Key
 from recall.schedule.order import has_findings, visits_in_order
@@ -315,7 +317,7 @@ class Folding(CaredForLedger):
             return
         assert self.scene is not None
         retry = second_try(due, on, self.protocol, self.scene.age < ADULT_FROM)
-        if self._needs_none(retry, self.asked.referrals, on):
+        if self._needs_none(retry, self.asked.referrals, on) or self._hidden_for_ent(due.ear, on):
             return
         key: Key = (due.ear, due.track, "retry")
         earlier = self.open.get(key)
@@ -324,6 +326,13 @@ class Folding(CaredForLedger):
             self._close(key, on, "superseded", on)
             retry = late(retry, earlier)
         self._stand(key, [retry], on)
+
+    def _hidden_for_ent(self, side: Side, on: date) -> bool:
+        """Return whether wax hides the drum of an ear, and ENT has it to take out."""
+        ear = getattr(self.last, side, None)
+        stays = isinstance(ear, Ear) and ear.drum_seen == "none" and wax_stays(ear)
+        care = self.known.care_on(on) if stays and only_sure(self.protocol, on) else ()
+        return wax_is_at_ent(side, care)
 
     # -- referring --------------------------------------------------------------------
 

@@ -11,6 +11,7 @@ from typing import NamedTuple
 
 from recall.care.case import To, Track, UnderCare
 from recall.care.ear import Side
+from recall.schedule.one_place import FOR_LIFE, WAX_TRIES
 from recall.schedule.plan import Due
 
 
@@ -66,16 +67,7 @@ FOLLOWED = (
     Followed(
         frozenset({"paediatric_audiology"}),
         frozenset({"hearing", "surveillance", None}),
-        frozenset(
-            {
-                "down-under-six",
-                "down-six-on",
-                "down-six-on-loss",
-                "cleft-under-five",
-                "cleft-five-to-ten",
-                "cleft-over-ten",
-            }
-        ),
+        FOR_LIFE,
     ),
     Followed(
         frozenset({"ent"}),
@@ -83,14 +75,20 @@ FOLLOWED = (
         frozenset({"cavity-care", "cavity-quiet-care"}),
     ),
     Followed(
+        frozenset({"ent"}),
+        frozenset({"wax"}),
+        WAX_TRIES | {"drops-first", "drops-first-found"},
+    ),
+    Followed(
         frozenset({"ent", "paediatric_audiology"}),
         frozenset({"grommet"}),
         frozenset({"grommet-first-look", "grommet-first-hearing", "grommet-in-place"}),
     ),
 )
-"""Who looks at, tests or cleans what. A service for hearing that names no track tests hearing; ENT
-that names none may be for anything. An adult's test by risk, years apart, stays a question of ours:
-audiology discharges adults to come back by themselves."""
+"""Who looks at, tests, cleans or clears what. A service for hearing that names no track tests
+hearing; ENT that names none may be for anything. Wax that ENT has is not tried at here meanwhile.
+An adult's test by risk, years apart, stays a question of ours: audiology discharges adults to come
+back by themselves."""
 
 
 def is_followed(rules: Iterable[str], side: Side, care: Iterable[UnderCare]) -> bool:
@@ -104,6 +102,11 @@ def is_followed(rules: Iterable[str], side: Side, care: Iterable[UnderCare]) -> 
         for rule in each.ours
     }
     return bool(rules) and rules <= done
+
+
+def wax_is_at_ent(side: Side, care: Iterable[UnderCare]) -> bool:
+    """Return whether ENT has the wax of an ear under its care."""
+    return any(c.of == "ent" and c.track == "wax" and c.ear in (None, side) for c in care)
 
 
 def left_to_them(dues: Iterable[Due], care: Iterable[UnderCare]) -> list[Due]:

@@ -64,7 +64,13 @@ TESTS_AT_RISK = FOR_LIFE | {"fluid-child-second-visit", "fluid-child-both", "flu
 """Tests of a child with fluid whose risk has children's audiology test that hearing itself."""
 CHILD_TESTS = frozenset({"loss-child", "fluid-child-loss", "fluid-child-loss-better-ear"})
 CONCERN_AT_AUDIOLOGY = frozenset(
-    {"concern-adult-loss", "concern-known-loss", "concern-high-tones", "tinnitus-one-sided"}
+    {
+        "concern-adult-loss",
+        "concern-known-loss",
+        "concern-high-tones",
+        "concern-known-high-tones",
+        "tinnitus-one-sided",
+    }
 )
 
 

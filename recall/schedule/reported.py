@@ -2,9 +2,10 @@
 
 from __future__ import annotations
 
-from datetime import date
+from datetime import date, timedelta
 
 from recall.care.case import Reported, Visit
+from recall.care.course import BLOCKING_WAX
 from recall.care.dates import resolve
 from recall.care.ear import Ear, Side
 from recall.protocol.context import ANY_OF
@@ -16,6 +17,10 @@ EXPLAINED = "loss_explained"
 PAIN = frozenset(ANY_OF["any_pain"])
 CONCERN = frozenset({"hearing_concern"})
 DIFFICULTY = CONCERN | {"worsening_hearing_loss"}
+BLOCKED = frozenset({"blocked_feeling"})
+WAX_CAUSES = CONCERN | BLOCKED
+NEW = timedelta(days=3)
+"""What came on or began within as long may be a sudden loss: NICE NG98 (2018) 1.1.2."""
 
 
 def reports_of(
@@ -35,7 +40,7 @@ def reports_of(
         if isinstance(item, str):
             if item != EXPLAINED and item not in of_other:
                 found.setdefault(item, Onset())
-        elif item.ear is None and item.what in of_other:
+        elif item.ear is None and item.what in of_other and not _is_new_blockage(item, visit.on):
             continue
         elif item.ear in (None, side) and (item.what != EXPLAINED or explains(item, *ears, sure)):
             told = _onset(item, visit.on)
@@ -43,28 +48,45 @@ def reports_of(
     return found
 
 
-def of_other_ear(ear: Ear | None, other: Ear | None, told: frozenset[str]) -> frozenset[str]:
+def of_other_ear(
+    ear: Ear | None, other: Ear | None, told: frozenset[str], sure: bool
+) -> frozenset[str]:
     """Return what of all that was told belongs to the other ear where nobody said of which.
 
     Pain is of the ear that is infected, where just one is and nothing else in this one may hurt. A
     concern about hearing is of the ear that hears better once its wax is out, where nothing was
     cleared from this one and it is seen to be free: common practice, no source; NICE QS185
-    statement 4 (difficulty that wax causes needs no assessment).
+    statement 4 (difficulty that wax causes needs no assessment). So is a blocked feeling of the
+    ear that wax blocks, from the first day of `sure` on.
     """
     found: frozenset[str] = frozenset()
     if told & PAIN and _is_infected(other) and not _may_hurt(ear):
         found = PAIN
-    return found | CONCERN if told & CONCERN and _was_blocked_alone(other, ear) else found
+    if not told & WAX_CAUSES or other is None or not _is_free(ear):
+        return found
+    if other.hearing_after == "better":
+        found |= told & CONCERN
+    blocked = other.wax_found in BLOCKING_WAX or other.wax_left in BLOCKING_WAX
+    return found | (told & BLOCKED) if sure and blocked else found
 
 
-def _was_blocked_alone(other: Ear | None, ear: Ear | None) -> bool:
-    """Return whether the other ear hears better now, and this one was free of wax and normal."""
-    if ear is None or other is None or other.hearing_after != "better":
+def _is_free(ear: Ear | None) -> bool:
+    """Return whether an ear was seen to be free of wax and normal, with nothing done to it."""
+    if ear is None:
         return False
     free = ear.wax_found in ("none", "some") and ear.wax_left in (None, "none", "some")
     untouched = ear.clearance in (None, "not_attempted")
     seen = ear.drum_seen == "full" and ear.effusion in (None, "absent")
     return free and untouched and seen and ear.hearing_after is None and not _may_dull(ear)
+
+
+def _is_new_blockage(item: Reported, on: date) -> bool:
+    """Return whether a blocked feeling may be a sudden loss: then it is of either ear."""
+    if item.what not in BLOCKED:
+        return False
+    began = None if item.since is None else last_day(item.since, on)
+    quick = item.onset_days is not None and item.onset_days <= NEW.days
+    return quick or (began is not None and on - began <= NEW)
 
 
 def _may_dull(ear: Ear) -> bool:

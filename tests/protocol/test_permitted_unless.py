@@ -242,6 +242,11 @@ PERMITTED = {
     "barotrauma-test": {"report.barotrauma_for_at_least": "over 30 days", **HEARS},
     # another rule says it of a higher level; or the hearing came back with the wax
     "concern-known-loss": {**THE_MEAN_ASKS, "ear.hearing_back": True, **WAX_HIDES_IT},
+    "concern-known-high-tones": {
+        "ear.high_tone_loss": "40 dB or worse",
+        "ear.hearing_back": True,
+        **WAX_HIDES_IT,
+    },
     "concern-high-tones": {**THE_MEAN_ASKS, "ear.hearing_back": True},
     "high-tones-after-suction": {**THE_MEAN_ASKS, "ear.hearing_back": True},
     # the object is out

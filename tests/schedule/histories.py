@@ -99,3 +99,26 @@ def cases(draw: st.DrawFn, most: int = 5) -> Case:
 def with_last(case: Case, visit: Visit) -> Case:
     """Return a case with another last visit."""
     return replace(case, visits=(*case.visits[:-1], visit))
+
+
+def told_twice(
+    first: dict[str, Any],
+    last: dict[str, Any],
+    worse: dict[str, Any],
+    known: dict[str, Any] | None = None,
+    later: str | None = None,
+) -> Any:
+    """Return two visits of a right ear half a year apart, the last one as it was and worse."""
+    on, later = "2026-12-01", later or ("2026-12-18" if known else "2027-06-18")
+    made = [
+        convert(
+            {
+                "born": "2011-01-01",
+                **(known or {}),
+                "visits": [{"on": on, "right": first}, {"on": later, "right": found}],
+            },
+            Case,
+        )
+        for found in (last, {**last, **worse})
+    ]
+    return (*made, f"right {next(iter(worse))}: worse")

@@ -6,7 +6,7 @@ notice all else. Common practice, no source, where none is named.
 
 from __future__ import annotations
 
-from datetime import date
+from datetime import date, timedelta
 
 from recall.care.ear import SIDES, Side
 
@@ -192,8 +192,11 @@ ANOTHERS = (
 )
 """Looks and tests of our own that another service is asked for, of the same thing, no later."""
 CONCERN_AT_AUDIOLOGY = frozenset(
-    {"concern-adult-loss", "concern-known-loss", "concern-high-tones", "tinnitus-one-sided"}
-)
+    {
+        "concern-adult-loss", "concern-known-loss", "concern-high-tones",
+        "concern-known-high-tones", "tinnitus-one-sided",
+    }
+)  # fmt: skip
 
 
 def taken_over(
@@ -316,7 +319,28 @@ def _is_one_look_at_a_running_ear(
     return {"pus-hides-drum", *row[2]} <= {*look[2]} and _as_soon(look, row) and look[1] <= row[1]
 
 
+def _is_an_object_whose_drum_ent_sees(
+    key: tuple[Side, str], row: tuple[date, int, tuple[str, ...]], now: Standing
+) -> bool:
+    """Return whether the try at an object stands, and ENT sees the drum that was looked for with it.
+
+    Of one look for both the days are those of the try, a week; the drum itself has two.
+    """
+    look, ent = now.get(key), now.get((key[0], "to ent"))
+    if key[1] != "canal_skin" or look is None or ent is None or "object-look" not in look[2]:
+        return False
+    gone = {*row[2]} - {*look[2]}
+    within = ent[0] <= row[0] + timedelta(days=7) and not ENT_SOON.isdisjoint(ent[2])
+    return (
+        gone <= {"view-adult", "view-child"}
+        and _as_soon(look, row)
+        and within
+        and (ent[1] <= row[1])
+    )
+
+
 ONE_DOES = (
+    _is_an_object_whose_drum_ent_sees,
     _is_tested_with_the_other_ear,
     _is_a_try_at_what_is_seen_today,
     _is_one_look_of_disease,

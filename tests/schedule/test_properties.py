@@ -25,7 +25,7 @@ from recall.schedule.merging import RANK
 from recall.schedule.plan import Due, Ledger, Plan
 from recall.schedule.planning import plan
 from tests.care.strategies import accepted
-from tests.schedule.histories import cases, ears, fits, with_last
+from tests.schedule.histories import cases, ears, fits, told_twice, with_last
 from tests.schedule.reviewed import (
     BESIDE_A_BATTERY,
     BLOCKED,
@@ -171,29 +171,6 @@ def worsened(draw: st.DrawFn) -> tuple[Case, Case, str]:
     return case, with_last(case, visit), said
 
 
-def told_twice(
-    first: dict[str, Any],
-    last: dict[str, Any],
-    worse: dict[str, Any],
-    known: dict[str, Any] | None = None,
-    later: str | None = None,
-) -> Any:
-    """Return two visits of a right ear half a year apart, the last one as it was and worse."""
-    on, later = "2026-12-01", later or ("2026-12-18" if known else "2027-06-18")
-    made = [
-        convert(
-            {
-                "born": "2011-01-01",
-                **(known or {}),
-                "visits": [{"on": on, "right": first}, {"on": later, "right": found}],
-            },
-            Case,
-        )
-        for found in (last, {**last, **worse})
-    ]
-    return (*made, f"right {next(iter(worse))}: worse")
-
-
 @settings(max_examples=MANY * 3)
 @example(
     told_twice({"tensa_grade": 1}, {"perforation": "marginal", "bulging": False}, {"bulging": True})
@@ -218,6 +195,14 @@ def told_twice(
         {"scutum_erosion": True},
         {"risks": ["previous_cholesteatoma"], "born": "2014-01-01"},
         "2027-09-01",
+    )
+)
+@example(
+    told_twice(
+        {},
+        {"foreign_body": "other", "drum_seen": "none", "scutum_erosion": False},
+        {"scutum_erosion": True},
+        {"born": "2000-01-01"},
     )
 )
 @given(worsened())
