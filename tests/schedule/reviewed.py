@@ -322,7 +322,7 @@ def _is_one_look_at_a_running_ear(
 def _is_an_object_whose_drum_ent_sees(
     key: tuple[Side, str], row: tuple[date, int, tuple[str, ...]], now: Standing
 ) -> bool:
-    """Return whether the try at an object stands, and ENT sees the drum that was looked for with it.
+    """Return whether the try at an object stands, and ENT sees the drum that was behind it.
 
     Of one look for both the days are those of the try, a week; the drum itself has two.
     """
