@@ -11,6 +11,7 @@ from sqlalchemy.exc import IntegrityError
 from recall.records import tables
 from recall.records.database.bulk import insert_numbered, insert_rows
 from recall.records.database.store import Store
+from recall.records.tables.remembered import Remembered
 from recall.records.tables.statements import table_of
 from tests.records.build import MADE
 
@@ -62,3 +63,31 @@ def test_constraints_hold_and_nothing_of_a_refused_batch_stays(store: Store) -> 
         insert_rows(session, PERSON, [FULL, FULL])
     with store.read() as session:
         assert session.scalars(select(PERSON.id)).all() == []
+
+
+def test_what_all_rows_have_stands_in_each_of_them(store: Store) -> None:
+    mine = {name: FULL[name] for name in FULL if name not in MADE}
+    with store.write() as session:
+        insert_rows(session, PERSON, [{**FULL, "ref": "B"}])
+        made = {**MADE, "recorded_at": FULL["recorded_at"]}
+        (number,) = insert_numbered(session, PERSON, [{**mine, "ref": "C"}], made)
+        one, other = session.execute(select(table_of(PERSON)).order_by(PERSON.id)).mappings()
+        assert {**one, "id": 0, "ref": ""} == {**other, "id": 0, "ref": ""}
+        assert (other["id"], other["ref"]) == (number, "C")
+
+
+def test_what_is_remembered_is_made_once_and_never_too_much_of_it() -> None:
+    made: list[int] = []
+
+    def twice(value: int) -> int:
+        made.append(value)
+        return 2 * value
+
+    known = Remembered(twice)
+    assert [known[value] for value in (3, None, 3, None)] == [6, None, 6, None]
+    assert made == [3]
+
+    every = range(25_000)
+    assert [known[value] for value in every] == [2 * value for value in every]
+    assert len(known) < 10_002
+    assert known[None] is None

@@ -20,13 +20,15 @@ from sqlalchemy.engine import Dialect
 from sqlalchemy.orm import Session
 from sqlalchemy.sql.schema import ScalarElementColumnDefault
 
-from recall.records.tables.base import HISTORY_NOW, Base
+from recall.records.tables.base import HISTORY_NOW, Base, Words
+from recall.records.tables.remembered import Maker, Remembered
 from recall.records.tables.statements import table_of
 
 Values = dict[str, Any]
-Ready = Callable[[Sequence[Values], Values], list[Any]]
-Maker = Callable[[Any], Any]
-_KEPT = 10_000
+Columns = dict[str, Iterable[Any]]
+"""Values of all rows, by column."""
+Ready = Callable[[Sequence[Values], Columns], list[Any]]
+_NOTHING: Values = {}
 _NUMBER = "recorded_no"
 _HISTORY_NOW = select(HISTORY_NOW)
 _ALLOCATIONS = 100_000
@@ -47,20 +49,21 @@ def seldom_collected() -> Iterator[None]:
         gc.set_threshold(*usual)
 
 
-def insert_rows(session: Session, kind: type[Base], rows: Sequence[Values]) -> None:
-    """Insert rows that all have the same columns; columns left out get the table's defaults."""
-    if not rows:
-        return
-    connection, table = session.connection(), table_of(kind)
-    names, shared = tuple(rows[0]), {}
-    if _NUMBER in table.c and _NUMBER not in names:
-        shared[_NUMBER] = connection.scalar(_HISTORY_NOW)  # once, not anew for each row
-    statement, ready = _statement(table, names, tuple(shared), connection.dialect)
-    connection.exec_driver_sql(statement, ready(rows, shared))
+def insert_rows(
+    session: Session, kind: type[Base], rows: Sequence[Values], all_have: Values = _NOTHING
+) -> None:
+    """Insert rows that all have the same columns; columns left out get the table's defaults.
+
+    `all_have` are columns that have one value in all rows, and are not in them.
+    """
+    if rows:
+        _insert(session, kind, rows, all_have)
 
 
-def insert_numbered(session: Session, kind: type[Base], rows: Sequence[Values]) -> Sequence[int]:
-    """Insert rows and return their numbers in order.
+def insert_numbered(
+    session: Session, kind: type[Base], rows: Sequence[Values], all_have: Values = _NOTHING
+) -> Sequence[int]:
+    """Insert rows, as `insert_rows` does, and return their numbers in order.
 
     SQLite would give numbers back one row at a time only. Its writers hold the one write lock,
     so that the next numbers are known beforehand.
@@ -70,72 +73,74 @@ def insert_numbered(session: Session, kind: type[Base], rows: Sequence[Values]) 
     table = table_of(kind)
     if session.connection().dialect.name != "sqlite":
         statement = insert(table).returning(table.c.id, sort_by_parameter_order=True)
-        return session.scalars(statement, rows).all()
+        return session.scalars(statement, [{**row, **all_have} for row in rows]).all()
     first = (session.scalar(select(func.max(table.c.id))) or 0) + 1
     numbers = range(first, first + len(rows))
-    insert_rows(session, kind, [{"id": n, **r} for n, r in zip(numbers, rows, strict=True)])
+    _insert(session, kind, rows, all_have, numbers)
     return numbers
+
+
+def _insert(
+    session: Session,
+    kind: type[Base],
+    rows: Sequence[Values],
+    all_have: Values,
+    numbers: Sequence[int] = (),
+) -> None:
+    connection, table, names = session.connection(), table_of(kind), tuple(rows[0])
+    if _NUMBER in table.c and _NUMBER not in names:
+        # Once, not anew for each row.
+        all_have = {**all_have, _NUMBER: connection.scalar(_HISTORY_NOW)}
+    beside = (*all_have, "id") if numbers else tuple(all_have)
+    statement, ready = _statement(table, names, beside, connection.dialect)
+    columns: Columns = {name: repeat(value, len(rows)) for name, value in all_have.items()}
+    connection.exec_driver_sql(statement, ready(rows, {**columns, "id": numbers}))
 
 
 @lru_cache(maxsize=256)
 def _statement(
-    table: Table, names: tuple[str, ...], shared: tuple[str, ...], dialect: Dialect
+    table: Table, names: tuple[str, ...], beside: tuple[str, ...], dialect: Dialect
 ) -> tuple[str, Ready]:
     """Return an insert as the driver takes it, and what makes rows ready for it.
 
-    `shared` are the columns that have one value in all rows.
+    `beside` are the columns whose values are not in the rows.
     """
     defaults = {
         column.name: column.default.arg
         for column in table.c
-        if column.name not in names and isinstance(column.default, ScalarElementColumnDefault)
+        if column.name not in (*names, *beside)
+        and isinstance(column.default, ScalarElementColumnDefault)
     }
-    every = [*names, *defaults, *shared]
+    every = [*names, *defaults, *beside]
     compiled = table.insert().compile(dialect=dialect, column_keys=every)
     order = compiled.positiontup or every
     makers = {name: _maker(table.c[name], dialect) for name in order}
 
-    def column(name: str, rows: Sequence[Values], all_have: Values) -> Iterable[Any]:
-        make = makers[name] or _as_it_is
-        if name in all_have:
-            return repeat(make(all_have[name]), len(rows))
+    def column(name: str, rows: Sequence[Values], columns: Columns) -> Iterable[Any]:
         if name in defaults:
-            return repeat(None if defaults[name] is None else make(defaults[name]), len(rows))
-        found = map(itemgetter(name), rows)
-        if make is _as_it_is:
+            found: Iterable[Any] = repeat(defaults[name], len(rows))
+        else:
+            found = columns[name] if name in beside else map(itemgetter(name), rows)
+        make = makers[name]
+        if make is None:
             return found
+        if isinstance(make, Remembered):
+            return map(make.__getitem__, found)  # without a call in Python for what is known
         return [None if value is None else make(value) for value in found]
 
-    def ready(rows: Sequence[Values], all_have: Values) -> list[Any]:
-        made = list(zip(*(column(name, rows, all_have) for name in order), strict=True))
+    def ready(rows: Sequence[Values], columns: Columns) -> list[Any]:
+        made = list(zip(*(column(name, rows, columns) for name in order), strict=True))
         return made if compiled.positiontup else [dict(zip(order, r, strict=True)) for r in made]
 
     return str(compiled), ready
 
 
-def _as_it_is(value: Any) -> Any:
-    return value
-
-
-def _maker(column: Column[Any], dialect: Dialect) -> Maker | None:
+def _maker(column: Column[Any], dialect: Dialect) -> Maker | Remembered | None:
     """Return what a column's type does to a value on its way to the driver."""
     make: Maker | None = column.type.dialect_impl(dialect).bind_processor(dialect)
     stored = getattr(column.type, "impl_instance", column.type)
-    if make is not None and stored.python_type in (date, datetime):
-        return _remembering(make)
+    if make is None:
+        return None
+    if stored.python_type in (date, datetime) or isinstance(column.type, Words):
+        return Remembered(make)
     return make
-
-
-def _remembering(make: Maker) -> Maker:
-    """Return the same with its last answers kept: rows share their day and their instant."""
-    known: dict[Any, Any] = {}
-
-    def remembered(value: Any) -> Any:
-        found = known.get(value)
-        if found is None:
-            if len(known) >= _KEPT:
-                known.clear()
-            found = known[value] = make(value)
-        return found
-
-    return remembered

@@ -34,8 +34,7 @@ _PAGE = 5000
 _encode = msgspec.json.Encoder().encode
 
 
-@dataclass(frozen=True)
-class Change:
+class Change(msgspec.Struct, frozen=True):
     """One thing that changed, before it is written down: its rows are written already."""
 
     what: str
@@ -75,25 +74,18 @@ def append_all(session: Session, by_id: int, at: datetime, changes: Iterable[Cha
     instant = at.isoformat()
     for change, salt in zip(lines, _salts(len(lines)), strict=True):
         seq += 1
-        says = {"was": change.was, "now": change.now}
-        seal = sealed.get((change.entity, change.entity_id))
-        content = _encode(says | {"row": seal} if seal else says).decode()
-        covered: dict[str, Any] = {
-            "id": seq,
-            "by_id": by_id,
-            "what": change.what,
-            "entity": change.entity,
-            "entity_id": change.entity_id,
-            "person_id": change.person_id,
-            "payload_digest": _payload_digest(salt, content),
-        }
-        digest = _digest(instant, covered.values(), previous)
-        rows.append({**covered, "at": at, "previous": previous, "digest": digest})
+        content = _content(change, sealed.get((change.entity, change.entity_id)))
+        covered = (
+            *(seq, by_id, change.what, change.entity, change.entity_id, change.person_id),
+            _payload_digest(salt, content),
+        )
+        digest = _digest(instant, covered, previous)
+        rows.append(dict(zip(_COLUMNS, (*covered, previous, digest), strict=True)))
         payloads.append({"history_id": seq, "salt": salt, "content": content})
         previous = digest
     if not rows:
         return seq
-    insert_rows(session, History, rows)
+    insert_rows(session, History, rows, {"at": at})
     insert_rows(session, HistoryPayload, payloads)
     if head is None:
         session.add(HistoryHead(id=1, seq=seq, digest=previous))
@@ -101,6 +93,14 @@ def append_all(session: Session, by_id: int, at: datetime, changes: Iterable[Cha
         head.seq, head.digest = seq, previous
     session.flush()
     return seq
+
+
+def _content(change: Change, seal: str | None) -> str:
+    """Return what a line says: from what, to what, and how the row stands sealed."""
+    says = {"was": change.was, "now": change.now}
+    if seal:
+        says["row"] = seal
+    return _encode(says).decode()
 
 
 def _set_back(session: Session, seq: int, at: datetime) -> tuple[Change, ...]:
@@ -275,6 +275,7 @@ def _payload_digest(salt: str, content: str) -> str:
 
 _SALT = 16
 _COVERED = ("id", "by_id", "what", "entity", "entity_id", "person_id", "payload_digest")
+_COLUMNS = (*_COVERED, "previous", "digest")
 
 
 def _digest(instant: str, covered: Iterable[Any], previous: str) -> str:

@@ -12,6 +12,7 @@ from collections import defaultdict
 from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import dataclass
 from functools import cache
+from itertools import compress
 from typing import Any, TypeVar
 
 import msgspec
@@ -107,10 +108,11 @@ def _some(rest: Sequence[Key]) -> Iterator[Sequence[Key]]:
 def _page(session: Session, table: str, some: Sequence[int]) -> Iterator[tuple[int, str]]:
     names, wanted = _sealed_columns(table)
     seen = _findings(session, some) if table == "visit" else {}
-    for number, *values in many(session, wanted, some):
+    for row in many(session, wanted, some):
+        number, values = row[0], row[1:]
         # What is nothing, no, zero or empty says nothing.
-        says = [pair for pair in zip(names, values, strict=True) if pair[1]]
-        yield number, _digest([says, seen.get(number, ())])
+        says = list(compress(zip(names, values, strict=True), values))
+        yield number, _digest((says, seen.get(number, ())))
 
 
 @cache
@@ -125,8 +127,10 @@ def _findings(session: Session, visits: Sequence[int]) -> dict[int, list[tuple[s
     f = tables.Findings
     found: dict[int, list[tuple[str, str]]] = defaultdict(list)
     wanted = select(f.visit_id, f.ear, f.content).where(f.visit_id.in_(IDS))
-    for number, ear, content in many(session, wanted.order_by(f.visit_id, f.ear), visits):
+    for number, ear, content in many(session, wanted, visits):
         found[number].append((ear, content))
+    for ears in found.values():
+        ears.sort()
     return found
 
 

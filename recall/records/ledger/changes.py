@@ -5,6 +5,8 @@ from __future__ import annotations
 from dataclasses import dataclass, field
 from typing import Any
 
+import msgspec
+
 Values = dict[str, Any]
 
 
@@ -15,8 +17,7 @@ class Row:
     id: int | None = None
 
 
-@dataclass(frozen=True)
-class Noted:
+class Noted(msgspec.Struct, frozen=True):
     """A change for the history, about a row that may not have its number yet."""
 
     what: str

@@ -8,10 +8,11 @@ from __future__ import annotations
 
 from collections import defaultdict
 from collections.abc import Callable, Sequence
-from dataclasses import dataclass
 from datetime import date
 from operator import attrgetter
 from typing import Any
+
+import msgspec
 
 from recall.records.ledger.changes import Changes, Row
 from recall.records.ledger.stored import DUE_FIELDS, StoredDue, StoredLedger
@@ -32,8 +33,7 @@ IDENTITY = (
 """What makes a due the same one in two folds; its wording may change."""
 
 
-@dataclass(frozen=True)
-class Reconciled:
+class Reconciled(msgspec.Struct, frozen=True):
     """A due after the comparison: open, or closed and why; what it takes the place of."""
 
     row: Row
@@ -47,6 +47,7 @@ class Reconciled:
 
 identity: Callable[[Due], tuple[Any, ...]] = attrgetter(*IDENTITY)
 """Return what makes a due the same one in two folds."""
+_fields: Callable[[Due], tuple[Any, ...]] = attrgetter(*DUE_FIELDS)
 
 
 def reconcile_dues(
@@ -88,8 +89,8 @@ def _new(
     replaces: frozenset[int],
 ) -> Reconciled:
     row = Row()
-    values = {name: getattr(due, name) for name in DUE_FIELDS}
-    values |= {"on": due.asked_on, "is_open": closing is None}
+    values: dict[str, Any] = dict(zip(DUE_FIELDS, _fields(due), strict=True))
+    values["on"], values["is_open"] = due.asked_on, closing is None
     values["visit_id"] = stored.visits.get(due.asked_on)
     changes.new_dues.append((row, values))
     changes.note("asked", "due", row, now=_says(due))
@@ -151,4 +152,4 @@ def _close(changes: Changes, stored: StoredLedger, row: Row, closing: Closing) -
 
 def _says(due: Due) -> dict[str, Any]:
     """Return what the history says of a new due."""
-    return {name: getattr(due, name) for name in IDENTITY}
+    return dict(zip(IDENTITY, identity(due), strict=True))

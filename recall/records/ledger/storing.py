@@ -139,8 +139,8 @@ def _insert(
     new = [(row, changes, v) for changes in everyone for row, v in getattr(changes, name)]
     if not new:
         return
-    rows = [{"person_id": changes.person_id, **values, **made} for _row, changes, values in new]
-    numbers = insert_numbered(session, table, rows)
+    rows = [{"person_id": changes.person_id, **values} for _row, changes, values in new]
+    numbers = insert_numbered(session, table, rows, made)
     for (row, _changes, _values), number in zip(new, numbers, strict=True):
         row.id = number
 
@@ -153,7 +153,7 @@ def _insert_plain(
         table = table_of(kind)
         names = {name for row in rows for name in row}
         blank = {name: None if table.c[name].nullable else "" for name in names}
-        insert_rows(session, kind, [{**blank, **row, **made} for row in rows])
+        insert_rows(session, kind, [{**blank, **row} for row in rows], made)
 
 
 def _turn(session: Session, ids: Sequence[int], is_open: bool) -> None:

@@ -9,7 +9,7 @@ be a text that SQLAlchemy evaluates anew at every start, a fifth of the time tha
 
 from collections.abc import Iterable
 from datetime import UTC, date, datetime
-from typing import Any, ClassVar, Literal
+from typing import Any, ClassVar, Literal, TypeVar
 
 import msgspec
 from sqlalchemy import (
@@ -37,8 +37,10 @@ from recall.care.ear import Side
 from recall.loop.addressee import Role, Safe
 from recall.loop.outcomes import Channel
 from recall.loop.referral import Route, Stage
+from recall.records.tables.remembered import Maker, Remembered
 from recall.schedule.plan import Action, Because, CloseReason, EndReason, Kind
 
+T = TypeVar("T")
 DoneWord = Literal["looked", "address_checked", "gp_told", "held", "carry_on", "keep_trying"]
 ContactPointKind = Literal["phone", "address", "email"]
 NAMING = {
@@ -51,7 +53,23 @@ NAMING = {
 """Names of constraints. Never edited: later migrations drop constraints by these names."""
 
 
-class UtcDateTime(TypeDecorator[datetime]):
+class _Remembering(TypeDecorator[T]):
+    """A type whose values are made of what was stored once for all rows that share them."""
+
+    cache_ok = True
+    _known: ClassVar[dict[tuple[type, str], Remembered]] = {}
+
+    def result_processor(self, dialect: Dialect, coltype: object) -> Maker:
+        """Return what makes a value of what is stored, for all statements alike."""
+        key = type(self), dialect.name
+        if key not in self._known:
+            make = super().result_processor(dialect, coltype)
+            assert make is not None, "these types look at every value"
+            self._known[key] = Remembered(make)
+        return self._known[key].__getitem__
+
+
+class UtcDateTime(_Remembering[datetime]):
     """An instant: refuses a naive one, stores UTC, gives an aware one back."""
 
     impl = DateTime
@@ -70,7 +88,7 @@ class UtcDateTime(TypeDecorator[datetime]):
         return None if value is None else value.replace(tzinfo=UTC)
 
 
-class Words(TypeDecorator[tuple[str, ...]]):
+class Words(_Remembering[tuple[str, ...]]):
     """A short list of words, stored as a JSON list."""
 
     impl = Text

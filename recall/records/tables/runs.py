@@ -64,7 +64,6 @@ class History(Base):
 
     __tablename__ = "history"
     __table_args__ = (
-        UniqueConstraint("digest"),
         Index(None, "entity", "entity_id"),
         Index(None, "person_id"),
     )
