@@ -2,7 +2,8 @@
 
 Which lines each test goes through is measured once by `coverage`, and kept in `.mutation`. The
 tests are loaded once; a change inside a function is put into a fork of that process, any other is
-made as its module is loaded anew. The tests through it run, the smallest and the largest in turn.
+made as its module is loaded anew. The tests through it run: those that do little else than that
+module first, and now and then one of those that go through most.
 `equivalent.toml` lists changes that change nothing, with why.
 """
 
@@ -36,7 +37,7 @@ HELD_BY = {**dict.fromkeys(CORE, CORE), "desk": EDGES}
 SWEEPS = ("test_rule_changes", "test_section_changes", "test_an_invented_finding", "test_sweep",
           "test_properties", "test_any_actions")  # fmt: skip
 QUIET = ["-q", "-x", "-p", "no:cacheprovider", "-p", "no:xdist", "--tb=short"]
-LONGEST = 8  # seconds of tests that one change is given
+LONGEST = 20  # seconds of tests that one change is given
 NAMES = "Lt LtE Gt GtE Eq NotEq In NotIn Is IsNot And Or Add Sub min max any all"
 KINDS = [getattr(ast, name, name) for name in NAMES.split()]
 OTHER = {kind: KINDS[place ^ 1] for place, kind in enumerate(KINDS)}
@@ -133,11 +134,13 @@ def measured(rooms):
 
 
 def through(change, tests):
-    """Return the tests that go through a change, and whether its module is loaded with it."""
+    """Return the tests that go through a change, each with the lines of that module it goes
+    through, and whether the module is loaded with it."""
     _, path, (first, last), *_ = change
     here = tests.get(ROOT / path, {})
+    near = Counter(name for names in here.values() for name in names)
     found = set().union(*(names for line, names in here.items() if first <= line <= last))
-    return (found or set().union(*here.values())) - {""}, "" in found or not found
+    return {n: near[n] for n in (found or near.keys()) if n}, "" in found or not found
 
 
 def code_of(change):
@@ -165,10 +168,13 @@ def put_in(code):
             one.__code__ = then
 
 
-def in_turn(items, names, size):
-    """Return the tests of these names, the smallest and the largest in turn."""
-    kept = sorted((i for i in items if i.nodeid in names), key=lambda i: size[i.nodeid])
-    return [kept.pop(-(n % 2)) for n in range(len(kept))]
+def in_turn(items, near, size):
+    """Return the tests of a module: three that do little else, then a large one, and so on."""
+    kept = [i for i in items if i.nodeid in near]
+    nearest = sorted(kept, key=lambda i: size[i.nodeid] / near[i.nodeid])
+    largest = sorted(kept, key=lambda i: -size[i.nodeid])
+    turns = (nearest[3 * n : 3 * n + 3] + largest[n : n + 1] for n in range(len(kept)))
+    return list(dict.fromkeys(test for turn in turns for test in turn))
 
 
 def limited():
