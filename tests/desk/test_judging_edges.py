@@ -8,7 +8,8 @@ from datetime import date, datetime, timedelta
 import pytest
 from sqlalchemy import insert
 
-from recall.care.ear import Ear
+from recall.care.case import Visit
+from recall.care.ear import Ear, Side
 from recall.desk.core.session import Desk
 from recall.desk.people.person_card import person
 from recall.desk.plans.judging import judge_line, standing_lines, take_back
@@ -110,3 +111,22 @@ def test_only_a_referral_that_was_asked_before_is_said_to_be_withdrawn() -> None
     assert "that the referral of" in said(before)
     assert said(today) == ""
     assert said(before, replace(STRIKE, until=DAY + timedelta(days=90))) == ""
+
+
+@pytest.mark.parametrize(("side", "other"), [("right", "left"), ("left", "right")])
+def test_a_level_explains_a_loss_only_where_the_other_ear_hears_no_better(
+    clara: Desk, side: Side, other: Side
+) -> None:
+    """20 dB is a level under 25; beside an ear of 0 dB it is an asymmetry of more than 15."""
+    line = Line(dues=(due(ear=side, track="hearing", urgency="emergency"),))
+    explained = Judgement("strike", "explained", "Wax, out now.")
+
+    def found(level: int) -> Visit:
+        tones = ("500", "1000", "2000", "4000")
+        ears = {side: Ear(hearing_dB=dict.fromkeys(tones, 20))}
+        ears[other] = Ear(hearing_dB=dict.fromkeys(tones, level))
+        return Visit(on=DAY, right=ears["right"], left=ears["left"])
+
+    refuse(clara, line, explained, found(20), GROWN)
+    with pytest.raises(Refused, match="An emergency stands"):
+        refuse(clara, line, explained, found(0), GROWN)

@@ -8,10 +8,12 @@ from datetime import date
 import msgspec
 import pytest
 
+from recall.care.ear import Ear
 from recall.desk.core.session import Desk
 from recall.desk.plans.adoption import adopt, compare_over_register
 from recall.desk.plans.judging import struck_by_rule
 from recall.desk.plans.loosening import LoosenedRule, answer_loosened, loosened
+from recall.desk.referrals.progress import sent
 from recall.errors import InputError, NotFound, Refused
 from recall.protocol.loading import Protocol
 from recall.records import tables
@@ -21,6 +23,8 @@ from tests.desk.test_adoption import a_practice, changed, looks, with_rules
 from tests.protocol.versions import at_first, first
 
 LOOK = "fluid-child-look"
+REFER = "tensa-stuck-refer"
+STUCK = Ear(drum_seen="full", attic_seen=True, tensa_grade=2, tensa_mobile=False)
 
 
 def ended(rule: str, since: date) -> Protocol:
@@ -99,6 +103,26 @@ def test_what_presses_is_never_answered_as_a_group(store: Store) -> None:
     )
     desk = adopted(store, with_rules(ends), desk)
     assert not [r for r in rows(store, tables.LoosenedLine) if r["referral_id"] == urgent[0]["id"]]
+
+
+@pytest.mark.parametrize("was_sent", [False, True])
+def test_a_referral_that_is_no_longer_asked_is_listed_unless_it_was_sent(
+    store: Store, was_sent: bool
+) -> None:
+    desk = a_practice(store)
+    visit(desk, 1, left=STUCK)
+    (row,) = [r for r in rows(store, tables.Referral) if r["is_open"]]
+    if was_sent:
+        sent(desk, row["id"], None)
+
+    desk = adopted(store, ended(REFER, desk.today), desk)
+
+    listed = [line for line in loosened(desk) if line.rule == REFER]
+    assert listed == ([] if was_sent else [LoosenedRule(REFER, 1, 0, ("W1",))])
+    if listed:
+        answer_loosened(desk, REFER, take=True, why="Agreed.")
+    (row,) = rows(store, tables.Referral, id=row["id"])
+    assert row["is_open"] is was_sent
 
 
 def test_it_is_the_clinical_leads(store: Store) -> None:

@@ -151,6 +151,18 @@ def test_numbers_come_in_the_order_to_try_and_what_only_a_person_reads_last(
     ]
 
 
+def test_a_wrong_number_that_only_a_person_reads_leaves_the_others_like_it(home: Desk) -> None:
+    for ref, raw in (("W1", "077OO 900004 tea"), ("W1", "077OO 900004 late"), ("W2", "nan's")):
+        add_contact_point(home, ref, ContactPoint("phone", raw))
+    ring(home, "W1", "wrong_number")
+    assert numbers(home, "W1") == ["077OO 900004 tea", "077OO 900004 late"]
+
+    assert "077OO 900004 tea is struck." in ring(home, "W1", "wrong_number")
+
+    assert numbers(home, "W1") == ["077OO 900004 late"]
+    assert numbers(home, "W2") == ["nan's"]
+
+
 def test_a_carers_number_is_offered_after_the_persons_own(store: Store) -> None:
     desk = desk_at(store)
     person = somebody(desk, born=date(1940, 1, 1), adult=False)

@@ -2,12 +2,15 @@
 
 from __future__ import annotations
 
+from sqlalchemy import update
+
 from recall.desk.contacts import contacting
 from recall.desk.contacts.entries import Attempt
 from recall.desk.core.session import Desk
 from recall.desk.people.person_card import person
 from recall.desk.people.ringing_back import who_rings
 from recall.desk.worklists.call_card import call_cards_of
+from recall.records import tables
 from recall.records.database.store import Store
 from tests.desk.practice import FLUID, desk_at, later, open_follow_ups, somebody, visit
 
@@ -74,3 +77,12 @@ def test_what_was_written_down_last_stands_beside_the_number(store: Store) -> No
         "3 September 2026: deaf in the left ear [Jr",
         "2 September 2026: ring after four",
     )
+
+
+def test_what_has_no_words_of_its_own_to_be_said_aloud_is_said_as_usual(store: Store) -> None:
+    desk = desk_at(store)
+    rung(desk, "W1", "no_answer")
+    with store.write() as session:
+        session.execute(update(tables.Due.__table__).values(says_aloud=""))
+
+    assert person(desk, "W1").rung[0].endswith("About: It is time for another visit.")

@@ -5,7 +5,7 @@ from __future__ import annotations
 import subprocess
 import sys
 from collections.abc import Callable, Iterator
-from contextlib import contextmanager
+from contextlib import closing, contextmanager
 from dataclasses import replace
 from datetime import date, timedelta
 from pathlib import Path
@@ -26,6 +26,7 @@ from recall.jobs import running, work
 from recall.jobs.running import Ran, run_due, run_on, run_one
 from recall.records import tables
 from recall.records.journal import job_ledger
+from tests.desk.practice import rows
 from tests.jobs.making import clock_at, practice_in
 
 MONDAY = date(2026, 8, 31)
@@ -137,11 +138,15 @@ def test_one_look_answers_for_all_the_nights_that_were_missed(practice: Config, 
     found = run_due(practice, clock_at(MONDAY + timedelta(days=23)))
 
     last = MONDAY + timedelta(days=23)
-    assert [day for job, day in ran if job == "nightly"] == [last]
+    for one in ("nightly", "papers", "backup"):
+        assert [day for job, day in ran if job == one] == [last]
     assert next(f for f in found if f.job == "nightly").answered == tuple(
         MONDAY + timedelta(days=n) for n in range(1, 23)
     )
     assert ledger(practice, "nightly") == [(MONDAY + timedelta(days=n), "done") for n in range(24)]
+    with closing(open_desk(practice, by="jobs", clock=Clock.at(MONDAY))) as desk:
+        kept = [run.counts for run in rows(desk.store, tables.JobRun, job="nightly")]
+    assert [c for c in kept if "answered_by" in c] == [f'{{"answered_by":"{last}"}}'] * 22
 
 
 def test_a_year_end_and_a_leap_day_leave_no_hole(practice: Config, ran: Made) -> None:
