@@ -283,3 +283,16 @@ def test_a_change_that_is_none_is_refused(store: Store) -> None:
     with pytest.raises(InputError, match="not on the rota"):
         what_if(desk, found, Change(away="clara"))
     assert not what_if(desk, found, Change(open_on=monday(DAY) + timedelta(days=5))).newly_late
+
+
+def test_what_weeks_by_practitioner_or_site_cannot_tell_is_said_of_that_table_alone(
+    store: Store,
+) -> None:
+    desk = desk_at(store)
+    with_fluid(desk, "W1")
+    with_one = ahead(with_rota(desk, usual("clara", 240)))
+    without = ahead(desk)
+
+    assert "No rota:" in as_groups(without, "practitioner")
+    assert "No rota:" not in as_groups(with_one, "practitioner")
+    assert "No rota:" not in as_groups(without, "site")

@@ -81,6 +81,12 @@ def test_the_published_periods(fields: dict, last: date, over: date) -> None:
     assert not no_water(seen(**fields), over)
 
 
+def test_the_last_of_several_infections_counts() -> None:
+    days = date(2025, 3, 1), ON
+    visits = tuple(Visit(on=day, right=Ear(bulging=True)) for day in days)
+    assert no_water(Case(born=BORN, visits=visits), date(2026, 10, 12))
+
+
 # AAO-HNSF 2017 statement 2B.
 @pytest.mark.parametrize(
     "risk", ["anticoagulant", "immunocompromised", "diabetes", "head_neck_radiotherapy"]

@@ -11,12 +11,14 @@ import pytest
 
 from recall.care.ear import Ear
 from recall.desk.contacts import bookings
+from recall.desk.contacts.contact_points import end_contact_point
 from recall.desk.contacts.entries import Booking
 from recall.desk.core.session import Desk
-from recall.desk.oversight.day_sheets import print_day, write_reminders
+from recall.desk.oversight.day_sheets import NO_NUMBER, print_day, write_reminders
 from recall.desk.people import editing
+from recall.records import tables
 from recall.records.database.store import Store
-from tests.desk.practice import desk_at, open_follow_ups, somebody, visit, with_files
+from tests.desk.practice import desk_at, open_follow_ups, rows, somebody, visit, with_files
 
 ON = date(2026, 9, 29)
 
@@ -66,6 +68,15 @@ def test_who_may_not_be_contacted_is_left_out_and_said(two: Desk) -> None:
     assert [row["reference"] for row in read(came.path)] == ["W1"]
     assert [line.partition(":")[0] for line in came.left_out] == ["W2"]
     assert came.words.startswith("1 in ")
+
+
+def test_who_has_no_number_is_left_out_and_said(two: Desk) -> None:
+    (phone,) = rows(two.store, tables.ContactPoint, person_id=1, kind="phone")
+    end_contact_point(two, phone["id"], "given up")
+    came = write_reminders(two, ON)
+
+    assert [row["reference"] for row in read(came.path)] == ["W2"]
+    assert came.left_out == (f"W1: {NO_NUMBER}",)
 
 
 def test_the_printed_list_has_everybody_with_what_to_know_first(two: Desk) -> None:
