@@ -6,6 +6,7 @@ from datetime import date, timedelta
 from pathlib import Path
 from typing import Any
 
+import msgspec
 import pytest
 
 from recall.desk.core.session import Desk
@@ -13,6 +14,7 @@ from recall.desk.imports import proposing
 from recall.desk.imports.importing import import_file
 from recall.desk.imports.landing import land
 from recall.desk.imports.proposing import propose
+from recall.desk.imports.runs import UNFINISHED
 from recall.errors import Conflict, InputError, Refused
 from recall.records import tables
 from recall.records.database.store import Store
@@ -151,8 +153,10 @@ def test_whoever_a_stopped_run_brought_is_planned_with_the_next_that_is_done(
     with pytest.raises(KeyboardInterrupt):
         land(desk, propose(desk, path, "visits"), progress=stopped_after(1, []))
     corrected = write(tmp_path / "visits.csv", *visits[:5], visits[5] | {"note": "Corrected."})
-    import_file(desk, corrected, "visits")
+    done = import_file(desk, corrected, "visits")
     assert to_plan(store)[:2] == [1, 2]
+    (stopped,) = rows(store, tables.ImportRun, kind="visits", id=2)
+    assert msgspec.json.decode(stopped["counts"]) == {UNFINISHED: False, "done_by": done.run}
 
 
 def test_rows_sent_back_are_written_first_and_over_nothing(store: Store, tmp_path: Path) -> None:

@@ -114,3 +114,14 @@ def test_a_contact_is_about_what_was_coming_eight_weeks_before_it_opens(
 
     (contact,) = rows(store, tables.Contact)
     assert contact["follow_up_id"] == numbers[before]
+
+
+def test_letters_to_an_adult_are_written_as_the_persons_own_would_be(
+    store: Store, tmp_path: Path
+) -> None:
+    desk = desk_with(store, tmp_path)
+    plain = PERSON | {"reference": "P2", "letter_format": "", "language": ""}
+    take_in(desk, tmp_path, "people", PERSON | {"letter_format": "large", "language": "cy"}, plain)
+
+    adults = [(row["format"], row["language"]) for row in rows(store, tables.AdultFor)]
+    assert adults == [("large", "cy"), ("standard", "en")]
