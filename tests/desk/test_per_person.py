@@ -229,3 +229,15 @@ def test_a_text_is_no_letter_whatever_step_is_next(store: Store, follow_up: dict
     assert stands_at(desk, follow_up) == "invitation"
     contacting.log_contact(desk, follow_up["id"], None, Attempt("text", "message_sent"))
     assert stands_at(later(desk, 6), follow_up) == "invitation"
+
+
+def test_a_letter_that_was_written_by_hand_does_the_letter_step_of_all_in_reach(
+    store: Store, two: list
+) -> None:
+    wax, fluid = two
+    desk = later(desk_at(store), 16)
+    contacting.log_contact(desk, wax["id"], None, Attempt("letter", "message_sent"))
+
+    (beside,) = rows(store, tables.AlsoAbout)
+    assert (beside["follow_up_id"], beside["step"]) == (fluid["id"], "invitation")
+    assert stands_at(later(desk, 1), fluid) == "phone"

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import pytest
+from sqlalchemy import select, update
 
 from recall.desk.contacts.contact_points import add_contact_point, end_contact_point
 from recall.desk.contacts.contacting import log_contact
@@ -92,3 +93,16 @@ def test_a_best_time_stands_by_its_number(home: Desk) -> None:
     attempt = Attempt("phone", "no_answer", contact_point_id=place, best_time="after five")
     log_contact(home, card.follow_up, card.version, attempt)
     assert f"Number {number}, changed: best time from nothing to after five." in told(home)[0]
+
+
+def test_where_the_words_of_an_end_were_erased_the_story_says_so(home: Desk) -> None:
+    place, number = own(home)
+    end_contact_point(home, place, "The line was given up.")
+    with home.store.write() as session:
+        noted = select(tables.History.id).where(tables.History.what == "noted")
+        kept = tables.HistoryPayload.__table__
+        session.execute(update(kept).where(kept.c.history_id.in_(noted)).values(content=None))
+
+    assert told(home) == [
+        f"Number {number} is right no longer: the words were erased. ({home.by.handle})"
+    ]
