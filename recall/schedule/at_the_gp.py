@@ -17,6 +17,7 @@ INFECTION_AT_THE_GP = frozenset(
         "acute-treated-long",
         "acute-pain-long",
         "pus-not-better",
+        "pus-treated-long",
     }
 )
 """Rules that send an infection that is not treated, or not better, to the GP."""

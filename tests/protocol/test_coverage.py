@@ -171,6 +171,7 @@ LATER: dict[str, date] = {
             "tensa-drop-after-suction",
             "attic-drop-after-suction",
             "hole-drop-after-suction",
+            "pus-treated-long",
         ),
         date(2026, 12, 1),
     ),

@@ -253,6 +253,7 @@ PERMITTED = {
     "object-ill": {"ear.cleared": True},
     "object-pain": {"ear.cleared": True},
     # said once: what says more, or presses more, says it
+    "pus-treated-long": {"report.said": ["pain", "night_pain", "severe_pain"]},
     "vertigo": {"report.also": ["tinnitus_one_sided"]},
     "vertigo-told-loss": {
         "report.also": ["tinnitus_one_sided"],

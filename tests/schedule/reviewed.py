@@ -57,6 +57,7 @@ GIVE_WAY_AT_THE_GP = frozenset(
         "canal-untreated-at-risk", "canal-untreated-again",
         "canal-not-better", "acute-infection-untreated",
         "acute-not-better", "acute-treated-long", "acute-pain-long", "pus-not-better",
+        "pus-treated-long",
     }
 )  # fmt: skip
 """An infection that ENT sees at once is not sent to the GP as well."""
