@@ -105,6 +105,8 @@ UNKNOWN_TESTS = frozenset(
 
 FLUID_TESTS = frozenset({"fluid-child-second-visit", "fluid-child-both", "fluid-child-concern"})
 """A test for fluid of one ear, no later, tests the other ear too."""
+VIEWS = frozenset({"view-adult", "view-child"})
+"""Looks for a drum, which one at an object in front of it takes in."""
 TRIES_GIVE_WAY = BESIDE_A_BATTERY | {"wax-failed", "object-look"}
 """Tries of our own at wax or at an object, for which nobody waits whose ear is seen today."""
 SEES_IN = frozenset(
@@ -252,6 +254,7 @@ def _is_a_try_at_what_is_seen_today(
     """Return whether ENT or the emergency department sees into an ear today that we would try."""
     kept = set(now[key][2]) if key in now else set[str]()
     tries = TRIES_GIVE_WAY | ({"retry"} if key[1] == "wax" else set())
+    tries |= VIEWS if key[1] == "canal_skin" else set()
     side = key[0]
     return tries.issuperset({*row[2]} - kept) and any(
         s == side and w in ("to ent", "to emergency") and r[1] == 0 and not SEES_IN.isdisjoint(r[2])
@@ -332,12 +335,7 @@ def _is_an_object_whose_drum_ent_sees(
         return False
     gone = {*row[2]} - {*look[2]}
     within = ent[0] <= row[0] + timedelta(days=7) and not ENT_SOON.isdisjoint(ent[2])
-    return (
-        gone <= {"view-adult", "view-child"}
-        and _as_soon(look, row)
-        and within
-        and (ent[1] <= row[1])
-    )
+    return gone <= VIEWS and _as_soon(look, row) and within and (ent[1] <= row[1])
 
 
 ONE_DOES = (

@@ -205,6 +205,14 @@ def worsened(draw: st.DrawFn) -> tuple[Case, Case, str]:
         {"born": "2000-01-01"},
     )
 )
+@example(
+    told_twice(
+        {},
+        {"foreign_body": "other", "examined": False, "cellulitis": False},
+        {"cellulitis": True},
+        {"born": "2000-01-01"},
+    )
+)
 @given(worsened())
 def test_a_worse_value_never_makes_a_latest_later_nor_an_urgency_lower(
     pair: tuple[Case, Case, str],
