@@ -99,22 +99,10 @@ class Referred(msgspec.Struct, frozen=True, kw_only=True, gc=False):
         return waits_for in self.late_stages(on, at_end=at_end)
 
 
-def referral_state(
-    ask: Referred,
-    on: date,
-    rules: ContactProtocol,
-    calendar: Calendar | None = None,
-    *,
-    at_end: bool = False,
-) -> ReferralState:
-    """Return the one state that a referral is in on a day, or at its end."""
-    return state_where(ask, on, ask.missed_by(on, at_end=at_end), rules, calendar)
-
-
 def state_where(
     ask: Referred, on: date, missed: bool, rules: ContactProtocol, calendar: Calendar | None
 ) -> ReferralState:
-    """Return the same where it is known already whether it was missed by then."""
+    """Return the one state that a referral is in on a day; `missed`: see `Referred.missed_by`."""
     if ask.over_by(on):
         return _ended(ask, on, missed)
     found = state(ask.loop, on, rules, calendar)

@@ -98,12 +98,6 @@ def encode(part: Case | Visit | Ear) -> bytes:
     return _ENCODER.encode(part)
 
 
-def encode_cases(cases: Iterable[Case]) -> Iterator[bytes]:
-    """Yield JSON Lines."""
-    for case in cases:
-        yield _ENCODER.encode(case) + b"\n"
-
-
 def schema() -> dict[str, Any]:
     """Return the JSON Schema of a case file (draft 2020-12)."""
     made = msgspec.json.schema(Case)

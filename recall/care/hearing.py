@@ -41,7 +41,6 @@ WhoGrade = Literal[
     "normal", "mild", "moderate", "moderately_severe", "severe", "profound", "complete"
 ]
 BsaGrade = Literal["normal", "mild", "moderate", "severe", "profound"]
-Band = Literal["below", "within", "worse"]
 
 _WHO_FROM: tuple[tuple[float, WhoGrade], ...] = (
     (95, "complete"),
@@ -60,9 +59,6 @@ _BSA_ABOVE: tuple[tuple[float, BsaGrade], ...] = (
     (20, "mild"),
 )
 """Each descriptor holds above its number. BSA descriptors as quoted by the NDCS (R2)."""
-
-CG60_BAND = (25.0, 30.0)
-"""dB HL in the better ear. NICE CG60 (2008, withdrawn 2023), as quoted by a commissioner (R2)."""
 
 
 class _Result(msgspec.Struct, frozen=True, kw_only=True):
@@ -226,18 +222,6 @@ def of_person(right: Levels | None, left: Levels | None) -> PersonHearing:
         grade=grade,
         unilateral=unilateral,
     )
-
-
-def cg60_band(better: float) -> Band:
-    """Return where a better-ear mean stands against NICE CG60's 25-30 dB HL (withdrawn).
-
-    >>> cg60_band(24.9), cg60_band(25), cg60_band(30), cg60_band(30.5)
-    ('below', 'within', 'within', 'worse')
-    """
-    low, high = CG60_BAND
-    if better < low:
-        return "below"
-    return "within" if better <= high else "worse"
 
 
 def _apart(right: Levels, left: Levels, hz: Hz) -> float | None:

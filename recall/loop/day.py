@@ -24,7 +24,6 @@ from recall.protocol.contact import PRESSING, ContactProtocol
 from recall.protocol.contact_steps import (
     ATTEND,
     FIRST_OF_ALL,
-    LETTER_STEPS,
     LOOK_THROUGH,
     STEP,
     TOLD,
@@ -59,7 +58,6 @@ SETTLED: dict[View, frozenset[str]] = {
 others: none of them is before everything else."""
 _OF_THE_DAY = ("attendance", "visit")
 """What is typed in about an appointment: nobody is rung for it."""
-_LETTERS = frozenset(LETTER_STEPS)
 _RANK = {urgency: rank for rank, urgency in enumerate(URGENCIES)}
 _PRESSING_RANKS = frozenset(_RANK[urgency] for urgency in PRESSING)
 
@@ -87,11 +85,6 @@ class DayRow(msgspec.Struct, frozen=True, gc=False):
     """The hour was promised to the person."""
     told: bool = False
     """What the person told us waits for a clinician's word."""
-
-    @property
-    def by_letter(self) -> bool:
-        """Whether the weekly letters do the next step."""
-        return self.step in _LETTERS
 
 
 def may_turn(step: str) -> bool:

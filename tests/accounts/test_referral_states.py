@@ -13,7 +13,7 @@ from hypothesis import strategies as st
 from msgspec.structs import replace
 
 from recall.accounts.cohort import Day, account_of_referrals
-from recall.accounts.referral import Referred, referral_state
+from recall.accounts.referral import Referred, state_where
 from recall.accounts.states import REFERRAL_STATES, RESULT_BACK, ReferralState
 from recall.care.case import URGENCIES
 from recall.loop.referral import ReferralEvent, What
@@ -36,7 +36,7 @@ def known(*stages: tuple[What, date], urgency: str = "high", **more: Any) -> Ref
 
 
 def of(ask: Referred, on: date) -> ReferralState:
-    return referral_state(ask, on, RULES)
+    return state_where(ask, on, ask.missed_by(on), RULES, None)
 
 
 def test_the_table_has_every_state_once() -> None:
@@ -74,7 +74,8 @@ def test_every_end_that_a_referral_can_have_has_one_state_and_every_state_is_rea
         reached.add(of(known(*events), day))
     loop = replace(referral(), from_file=True)
     old = Referred(number=1, person=1, born=date(2020, 3, 2), loop=loop)
-    reached.add(referral_state(old, RESULT_BY, RULES.in_use_from(RESULT_BY)))
+    rules = RULES.in_use_from(RESULT_BY)
+    reached.add(state_where(old, RESULT_BY, old.missed_by(RESULT_BY), rules, None))
     late = known(("sent", START), ("result", RESULT_BY + DAY), end_reason=RESULT_BACK)
     reached.add(of(late, RESULT_BY + DAY))
     assert reached == set(NAMES)

@@ -15,7 +15,6 @@ from recall.care.casefile import (
     decode_cases,
     decode_visit,
     encode,
-    encode_cases,
     schema,
 )
 from recall.care.ear import EAR_FIELDS, Ear
@@ -209,7 +208,8 @@ def test_one_visit_is_decoded_against_a_birth_date():
 def test_a_case_written_and_read_again_is_the_same():
     case = decode_case(json.dumps(EXAMPLE).encode())
     assert decode_case(encode(case)) == case
-    assert [line.case for line in decode_cases(encode_cases([case, case]))] == [case, case]
+    lines = [encode(case), encode(case)]
+    assert [line.case for line in decode_cases(lines)] == [case, case]
 
 
 def test_what_was_not_recorded_is_not_written():

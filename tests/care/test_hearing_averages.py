@@ -10,7 +10,6 @@ from recall.care.hearing import (
     FIVE,
     FOUR,
     bsa_grade,
-    cg60_band,
     five_frequency_average,
     four_frequency_average,
     of_ear,
@@ -134,15 +133,6 @@ def test_unilateral_loss(right, left, unilateral):
 def test_with_one_ear_unmeasured_the_better_ear_is_unknown():
     person = of_person(flat(15), None)
     assert (person.better, person.grade, person.unilateral) == (None, None, None)
-
-
-@pytest.mark.parametrize(
-    ("better", "band"),
-    [(24.75, "below"), (25, "within"), (30, "within"), (30.25, "worse"), (60, "worse")],
-)
-def test_cg60_names_25_to_30_dB_in_the_better_ear(better, band):
-    # NICE CG60 (2008, withdrawn): "25-30 dBHL or worse", as quoted by a commissioner.
-    assert cg60_band(better) == band
 
 
 def five_worse(level):

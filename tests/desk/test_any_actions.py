@@ -162,7 +162,7 @@ class TheDesk(RuleBasedStateMachine):
         row = self.one(tables.FollowUp, pick, is_open=True)
         if row:
             until = self.on + timedelta(days)
-            self.attempt(contacting.skip, self.desk(who), row["id"], "abroad", until)
+            self.attempt(contacting.hold, self.desk(who), row["id"], None, "abroad", until)
 
     @rule(pick=PICK, there=st.sampled_from([True, False, None]))
     def check_address(self, pick: int, there: bool | None) -> None:

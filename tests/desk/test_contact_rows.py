@@ -88,7 +88,7 @@ def test_logging_holding_and_booking_give_back_what_one_had_in_hand(
     desk, number = later(desk_at(store), 1), follow_up["id"]
     for act in (
         lambda: contacting.log_contact(desk, number, None, Attempt("phone", "no_answer")),
-        lambda: contacting.skip(desk, number, "abroad", desk.today + timedelta(days=2)),
+        lambda: contacting.hold(desk, number, None, "abroad", desk.today + timedelta(days=2)),
         lambda: bookings.book(desk, number, None, Booking(at(follow_up["target"]))),
     ):
         contacting.claim(desk, number)
@@ -134,10 +134,10 @@ def test_how_long_anybody_may_hold_back(
     desk, until = desk_at(store, today, by), follow_up["latest"] + timedelta(days=days)
     if not allowed:
         with pytest.raises(Refused, match=f"latest day on {follow_up['latest']}"):
-            contacting.skip(desk, follow_up["id"], "abroad", until)
+            contacting.hold(desk, follow_up["id"], None, "abroad", until)
         assert rows(store, tables.FollowUpEvent) == []
         return
-    done = contacting.skip(desk, follow_up["id"], " abroad ", until)
+    done = contacting.hold(desk, follow_up["id"], None, " abroad ", until)
 
     event = rows(store, tables.FollowUpEvent)[0]
     assert done.words.startswith("Held back: abroad.")

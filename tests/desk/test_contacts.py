@@ -189,10 +189,10 @@ def test_holding_back_needs_a_reason_and_a_day_ahead(store: Store, follow_up: di
     desk = later(desk_at(store), 1)
     until = desk.today + timedelta(days=10)
     with pytest.raises(InputError, match="without a reason"):
-        contacting.skip(desk, follow_up["id"], " ", until)
+        contacting.hold(desk, follow_up["id"], None, " ", until)
     with pytest.raises(InputError, match="not ahead"):
-        contacting.skip(desk, follow_up["id"], "abroad", desk.today)
-    done = contacting.skip(desk, follow_up["id"], "abroad", until)
+        contacting.hold(desk, follow_up["id"], None, "abroad", desk.today)
+    done = contacting.hold(desk, follow_up["id"], None, "abroad", until)
     assert done.on is not None and done.on >= until
 
 
@@ -201,8 +201,8 @@ def test_beyond_the_latest_day_only_who_may_decide_holds_back(
 ) -> None:
     until = follow_up["latest"] + timedelta(days=1)
     with pytest.raises(Refused):
-        contacting.skip(desk_at(store), follow_up["id"], "abroad", until)
-    contacting.skip(desk_at(store, by="clara"), follow_up["id"], "abroad", until)
+        contacting.hold(desk_at(store), follow_up["id"], None, "abroad", until)
+    contacting.hold(desk_at(store, by="clara"), follow_up["id"], None, "abroad", until)
 
 
 def test_taking_back_restores_everything_and_leaves_its_trace(

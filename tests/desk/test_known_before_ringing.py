@@ -12,8 +12,8 @@ from recall.desk.core.session import Desk
 from recall.desk.people.editing import Adult, add_adult
 from recall.desk.post.call_scripts import script_for
 from recall.desk.practice import matters
+from recall.desk.worklists import matter_list
 from recall.desk.worklists.call_card import call_cards_of
-from recall.desk.worklists.matter_list import matters_about
 from recall.desk.worklists.queue_lines import QueueLine, queue_lines
 from recall.records import tables
 from recall.records.database.store import Store
@@ -52,7 +52,7 @@ def test_an_answer_that_is_to_be_told_stands_on_the_card_until_it_was(store: Sto
     desk = one_to_ring(store)
     matters.write_down(desk, "W1", matters.Entry("message", "May she swim?"))
     clinician = desk_at(store, desk.today, by="clara")
-    (asked,) = matters_about(clinician, "W1")
+    (asked,) = matter_list.matters(clinician, everybody=True)
     matters.close(clinician, asked.number, "tell_them", "Not before the drum has closed.")
 
     (card,) = call_cards_of(desk, "W1")
@@ -60,7 +60,7 @@ def test_an_answer_that_is_to_be_told_stands_on_the_card_until_it_was(store: Sto
     assert "! Tell" in drawn and "Not before the drum has closed." in drawn
     assert any(line.startswith("! Tell them: Not before") for line in lines(desk))
 
-    (errand,) = matters_about(desk, "W1")
+    (errand,) = matter_list.matters(desk, everybody=True)
     matters.close(desk, errand.number, "done")
     assert call_cards_of(desk, "W1")[0].to_tell == () == the_line(desk).to_tell
 

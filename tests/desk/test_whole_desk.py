@@ -47,8 +47,8 @@ def test_all_that_calls_to_one_number_write(whole: Desk) -> None:
     told("best on that number", contacting.log_contact, several[1], None, best)
     agreed = Attempt("phone", "call_again_on", until=date(2026, 9, 14), until_at=time(16, 30))
     told("at an hour", contacting.log_contact, several[2], None, agreed)
-    told("skipped", contacting.skip, several[2], " Not now. ", date(2026, 9, 15))
-    told("skipped too long", contacting.skip, several[2], "Not now.", date(2027, 9, 15))
+    told("skipped", contacting.hold, several[2], None, " Not now. ", date(2026, 9, 15))
+    told("skipped too long", contacting.hold, several[2], None, "Not now.", date(2027, 9, 15))
     told("done", contacting.done_today)
     told.agrees("whole_lines")
 

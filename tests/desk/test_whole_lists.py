@@ -73,7 +73,6 @@ def test_every_appointment_referral_and_matter(whole: Desk) -> None:
     for by in ("mina", "clara"):
         told.at(DAYS[2], by)
         told("matters", matter_list.matters)
-        told("about one", matter_list.matters_about, "W1101")
     told("referrals", referral_list.referrals)
     told("every referral", referral_list.referrals, everything=True, clinical=True)
     told("some", referral_list.referrals, Part(limit=2, offset=1))

@@ -54,7 +54,6 @@ VIEWS: tuple[View, ...] = ("reach", "reach_or_write", "clinician", "overdue", "l
 def test_each_row_is_on_its_lists(known: DayRow, views: set[View]) -> None:
     assert {view: belongs(known, DAY, view) for view in VIEWS} == {v: v in views for v in VIEWS}
     assert {view for view in VIEWS if listed([known], DAY, view) == (known,)} == views
-    assert known.by_letter is (known.step == "reminder")
 
 
 def test_the_most_pressing_comes_first_and_each_person_has_one_line_where_somebody_acts() -> None:

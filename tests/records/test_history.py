@@ -8,7 +8,6 @@ from sqlalchemy import text
 from recall.records.database.store import Store
 from recall.records.journal import history
 from tests.conftest import NOW
-from tests.records.build import person
 
 
 @pytest.fixture
@@ -79,15 +78,3 @@ def test_a_lawful_erasure_leaves_the_chain_whole_and_its_trace(chained: Store) -
             text("SELECT content, salt, erased_why FROM history_payload WHERE history_id = 2")
         ).one()
     assert tuple(left) == (None, None, "asked to be forgotten")
-
-
-def test_everything_about_one_person_can_be_erased(store: Store) -> None:
-    with store.write() as session:
-        who, other = person(session), person(session, "W2")
-        for about in (who, other, who):
-            history.append(session, 1, NOW, "added", "person", about.id, person_id=about.id)
-        numbers = history.numbers_about(session, who.id)
-        history.erase(session, 1, NOW, "asked to be forgotten", numbers)
-
-    assert list(numbers) == [1, 3]
-    assert history.verify(store) == ()

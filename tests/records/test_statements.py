@@ -14,7 +14,6 @@ from recall.records.tables.statements import (
     IDS,
     many,
     many_of,
-    many_whole,
     read_as,
     table_of,
     whole,
@@ -81,8 +80,7 @@ def test_many_rows_are_the_same_as_rows_one_by_one(marsh: Store) -> None:
     with marsh.read() as session:
         wanted = select(tables.Person.id, tables.Person.born)
         assert many(session, wanted) == session.execute(wanted).all()
-        [one] = many_whole(session, tables.Person, tables.Person.id == 1, by=tables.Person.id)
-        assert one == session.scalars(select(whole(tables.Person))).one()
+        one = session.scalars(select(whole(tables.Person))).one()
         made = select(table_of(tables.Person)).where(tables.Person.id.in_(IDS))
         assert many_of(session, tables.Person, made, [1]) == [one]
         assert many_of(session, tables.Person, made, [2]) == []

@@ -30,7 +30,6 @@ AWAITED = {
 }
 """What is awaited of a referral, by its earliest stage that is not known."""
 SAFE_WORDS = {"yes": "", "only_this": "ONLY this one is safe", "no": "NOT SAFE: do not use"}
-BLANK = Content("")
 
 
 def top(card: PersonCard, today: date, width: int) -> Lines:

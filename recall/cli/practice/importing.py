@@ -21,7 +21,6 @@ SENT_BACK = 2
 """Exit status where rows were sent back: whoever exported the file must act."""
 SHOWN = 5
 KINDS = ("people", "visits", "contacts", "bookings", "referrals", "tests")
-OF_A_KIND = ((), *((kind,) for kind in KINDS))
 
 
 @click.command("import")

@@ -262,12 +262,6 @@ def _longest(desk: Desk, row: tables.FollowUp) -> date:
 
 
 @needs(Right.REACH)
-def skip(desk: Desk, follow_up_id: int, why: str, until: date) -> Next:
-    """Hold contact back until a day, whatever version it is at."""
-    return hold(desk, follow_up_id, None, why, until)
-
-
-@needs(Right.REACH)
 def note(desk: Desk, follow_up_id: int, text: str) -> Next:
     """Write something down about a follow-up; it changes nothing."""
     required(text, "The note is empty.")

@@ -10,10 +10,8 @@ from sqlalchemy import ColumnElement, or_, select
 from sqlalchemy.orm import Session
 
 from recall.desk.core.guarding import needs
-from recall.desk.core.looking import looks
 from recall.desk.core.narrowing import only_shown
 from recall.desk.core.person_header import PersonHeader, person_headers
-from recall.desk.core.person_lookup import person_id
 from recall.desk.core.rights import ROLE_WORDS, Right, Role
 from recall.desk.core.session import Desk
 from recall.loop.matters import KIND, OWNERS, seen_by
@@ -60,18 +58,6 @@ def matters(desk: Desk, *, everybody: bool = False) -> tuple[MatterLine, ...]:
         only_shown(desk, session)
         whose = [] if everybody else [_mine(desk, session)]
         return _lines(desk, session, *whose, *_of_sites(desk, session))
-
-
-@needs(Right.LOOK)
-@looks
-def matters_about(desk: Desk, ref: str) -> tuple[MatterLine, ...]:
-    """Return the open matters about one person.
-
-    Raises:
-        NotFound: no such person.
-    """
-    with desk.store.read() as session:
-        return about_person(desk, session, person_id(session, ref))
 
 
 def about_person(desk: Desk, session: Session, number: int) -> tuple[MatterLine, ...]:

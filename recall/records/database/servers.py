@@ -10,8 +10,6 @@ from __future__ import annotations
 import re
 from pathlib import Path
 
-from recall.errors import StorageError
-
 EXTRA = "pip install 'ear-recall[postgres]' brings it, in the environment of this program."
 _SECRET = re.compile(r"(?<=:)[^:@/]*(?=@)|(?<=password=)[^&]*")
 _known: dict[Path, str] = {}
@@ -34,15 +32,3 @@ def shown(path: Path) -> str:
     """Return where a register is, as it may be shown: without a password."""
     address = address_of(path)
     return _SECRET.sub("...", address) if address else str(path)
-
-
-def refuse_on_server(path: Path, what: str, hint: str) -> None:
-    """Refuse what is done to a file alone.
-
-    Raises:
-        StorageError: the register lies on a server.
-    """
-    if address_of(path):
-        raise StorageError(
-            f"{what} is for a register in a file; this one is on a server.", hint=hint
-        )

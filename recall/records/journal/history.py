@@ -144,12 +144,6 @@ def last_seal(session: Session, named: seals.Named) -> str | None:
     return found and ((found[0] and _seal(found[0]).row) or "")
 
 
-def numbers_about(session: Session, person_id: int) -> Sequence[int]:
-    """Return the numbers of everything that the history says about one person, in order."""
-    wanted = select(History.id).where(History.person_id == person_id).order_by(History.id)
-    return session.scalars(wanted).all()
-
-
 def erase(session: Session, by_id: int, at: datetime, why: str, numbers: Sequence[int]) -> None:
     """Erase what these rows say changed; that it was erased, by whom and why stays."""
     session.execute(

@@ -118,13 +118,6 @@ def many(
     return session.connection().execute(wanted, values).all()
 
 
-def many_whole(
-    session: Session, table: type[T], *held: ColumnElement[bool], by: Any
-) -> Sequence[T]:
-    """Return rows as `whole` does, as the driver's; see `many`."""
-    return cast(Sequence[T], many(session, select(table_of(table)).where(*held).order_by(by)))
-
-
 def many_of(
     session: Session, _table: type[T], wanted: Select[*tuple[Any, ...]], ids: Sequence[int]
 ) -> Sequence[T]:
