@@ -4,6 +4,8 @@ from __future__ import annotations
 
 from datetime import date, datetime, time
 
+from sqlalchemy import update
+
 from recall.cli.calls.lists import queue_text
 from recall.desk.contacts import bookings, contacting
 from recall.desk.contacts.contact_points import add_contact_point
@@ -63,6 +65,23 @@ def test_an_answer_that_is_to_be_told_stands_on_the_card_until_it_was(store: Sto
     (errand,) = matter_list.matters(desk, everybody=True)
     matters.close(desk, errand.number, "done")
     assert call_cards_of(desk, "W1")[0].to_tell == () == the_line(desk).to_tell
+
+
+def test_what_a_home_said_of_one_of_its_people_stands_on_the_card_of_each(store: Store) -> None:
+    """The first of its line is somebody else; who only has the same number says nothing of it."""
+    desk = one_to_ring(store)
+    for ref in ("W2", "W3"):
+        visit(desk, somebody(desk, ref), right=FLUID)
+    with store.write() as session:
+        adult = tables.AdultFor.__table__
+        session.execute(update(adult).where(adult.c.person_id == 3).values(name="The warden"))
+    note = Attempt("phone", "will_call_back", note="Ring on Monday about all of them")
+    (second,) = call_cards_of(desk, "W2")
+    contacting.log_contact(desk, second.follow_up, None, note)
+
+    notes = [call_cards_of(desk, ref)[0].notes for ref in ("W1", "W2", "W3")]
+    said = "10 September 2026{}: Ring on Monday about all of them"
+    assert notes == [(said.format(" about another there"),), (said.format(""),), ()]
 
 
 def test_the_plain_queue_has_notes_claims_and_each_number_with_whose_it_is(store: Store) -> None:

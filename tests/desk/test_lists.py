@@ -95,6 +95,16 @@ def test_nothing_clinical_is_in_a_row_unless_it_is_asked_for(store: Store) -> No
             assert word not in text
 
 
+def test_of_two_calls_of_one_day_the_later_one_is_the_last(store: Store) -> None:
+    desk = desk_at(store)
+    visit(desk, somebody(desk), right=FLUID)
+    (row,) = open_follow_ups(store, 1)
+    for outcome in ("no_answer", "left_message"):
+        log_contact(later(desk, 30), row["id"], None, Attempt("phone", outcome))
+    (line,) = overdue(later(desk, 200))
+    assert line.tried == "2 calls; last on 1 October 2026: left a message: name and number only"
+
+
 def test_the_most_pressing_comes_first(store: Store) -> None:
     desk = desk_at(store, by="clara")
     visit(desk, somebody(desk, "W1"), right=FLUID)

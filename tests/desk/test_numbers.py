@@ -75,7 +75,9 @@ def test_those_who_lost_their_only_number_are_planned_as_that_asks(home: Desk) -
     card = call_cards_of(home, "W2")[0]
     row = rows(home.store, tables.FollowUp, id=card.follow_up)[0]
     assert (card.step, card.next_step_on) == (row["step"], row["next_step_on"])
-    undo(home)
+    words = undo(home).words
+    assert "taken back: Wrong number: nobody there knows them. " in words
+    assert "is rung again." in words and "struck" not in words
     assert steps(home) == before
     assert numbers(home, "W2") == [f"{HOME} (Ida Thackwell)"]
     assert len(find(home, HOME)) == 3

@@ -199,7 +199,7 @@ def _counted(line: first_steps.Line) -> Content:
     style = f"bold $desk-{line.kind}" if line.kind and line.count else "bold"
     sign = "! " if line.kind == "alarm" and line.count else "  "
     return Content.assemble(
-        (sign, style), (count, style), f"  {line.words}", (f"  {line.more}", "$desk-quiet")
+        (sign, style), (count, style), f"  {line.said}", (f"  {line.more}", "$desk-quiet")
     )
 
 

@@ -11,6 +11,11 @@ if TYPE_CHECKING:
     from recall.desk.oversight.glance import Counts
 
 MILDER = "lines made milder, for a second person"
+MILDER_ONE = "line made milder, for a second person"
+WAIT, WAITS = "people wait for a clinician", "person waits for a clinician"
+NOT_SEEN = "not known to be seen"
+UNCONFIRMED, UNCONFIRMED_ONE = "visits not confirmed yet", "visit not confirmed yet"
+GO_OUT = "to go out with the week's batch"
 HISTORY = "of before you went live, history to be looked through"
 
 
@@ -23,6 +28,17 @@ class Line:
     more: str = ""
     kind: str = ""
     """"alarm" or "warn" where the count matters, "" where it only tells."""
+    of_one: str = ""
+    """The words where it is one; the same where left out."""
+
+    @property
+    def said(self) -> str:
+        """Return the words for as many as there are.
+
+        >>> Line(1, "people to reach", of_one="person to reach").said
+        'person to reach'
+        """
+        return self.of_one if self.count == 1 and self.of_one else self.words
 
 
 def look(desk: Desk, *, is_wanted: Callable[[], bool]) -> Counts | None:
@@ -59,15 +75,15 @@ def lines(counts: Counts) -> tuple[Line, ...]:
         lost, letters = by_step.lost, by_step.letters
         matters, late = by_step.matters, f"{by_step.late:,} late" if by_step.late else ""
     return (
-        Line(reach, "people to reach today"),
-        Line(clinician, "people wait for a clinician", "to decide, ring or look", "warn"),
+        Line(reach, "people to reach today", of_one="person to reach today"),
+        Line(clinician, WAIT, "to decide, ring or look", "warn", WAITS),
         Line(counts.overdue, "overdue, booked or not", "past their latest day", "alarm"),
         Line(lost, "lost: a decision is awaited", "every step is used up", "alarm"),
-        Line(counts.referrals, "referrals to chase", "not known to be seen", "warn"),
-        Line(counts.unconfirmed, "visits not confirmed yet", "a clinician does", "warn"),
-        *([Line(milder, MILDER, "F6 and 0", "warn")] if milder else []),
-        Line(matters, "matters for you to see to", late, "warn"),
-        Line(letters, "letters to go out with the week's batch"),
+        Line(counts.referrals, "referrals to chase", NOT_SEEN, "warn", "referral to chase"),
+        Line(counts.unconfirmed, UNCONFIRMED, "a clinician does", "warn", UNCONFIRMED_ONE),
+        *([Line(milder, MILDER, "F6 and 0", "warn", MILDER_ONE)] if milder else []),
+        Line(matters, "matters for you to see to", late, "warn", "matter for you to see to"),
+        Line(letters, f"letters {GO_OUT}", of_one=f"letter {GO_OUT}"),
         *(
             [Line(counts.history, HISTORY, "a clinician looks through it")]
             if counts.history

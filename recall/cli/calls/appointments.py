@@ -11,6 +11,7 @@ import click
 from recall.cli.shared.acts import act, opened
 from recall.cli.shared.common import DAY, acting, as_data, at_site, emit, emit_data, emit_lines
 from recall.cli.shared.numbers import AtLeast
+from recall.schedule.calendar import say_day
 
 if TYPE_CHECKING:
     from recall.desk.worklists.appointments import AppointmentRow
@@ -60,6 +61,7 @@ def appointments(
     if form:
         emit_data(form, AppointmentRow, rows)
         return
+    emit_lines(f"{say_day(which or desk.today, weekday=True)}: {_how_many(rows)}.")
     _show_all(place, rows)
     if said and said.words:
         emit_lines(said.words)
@@ -67,6 +69,13 @@ def appointments(
         emit_lines(f"Free, {AS_FAR}:")
         for line in free:
             emit_lines(f"  {line}")
+
+
+def _how_many(rows: Sequence[AppointmentRow]) -> str:
+    """Say how many come, or came."""
+    if not rows:
+        return "no appointment"
+    return "1 appointment" if len(rows) == 1 else f"{len(rows)} appointments"
 
 
 def _show_all(place: str, rows: Sequence[AppointmentRow]) -> None:
@@ -101,7 +110,7 @@ def _show(row: AppointmentRow) -> None:
     ended = f" ({row.ended.replace('_', ' ')}{late})" if row.ended else ""
     whose = f" with {row.with_}" if row.with_ else ""
     at = f"{row.starts_local:%H:%M} {row.minutes} min{whose}"
-    emit_lines(f"{at} [{row.id}] {row.ref} {row.name}, {row.born}{ended}")
+    emit_lines(f"{at} [{row.id}] {row.ref} {row.name}, born {say_day(row.born)}{ended}")
     for caution in row.cautions:
         emit_lines(f"      ! {caution}")
     for said in row.meets:

@@ -167,7 +167,7 @@ def list_(form: str | None, **given: Any) -> None:
         state = f"posted {row.posted_on}" if row.posted_on else "not posted"
         state = state if row.printed_at else "not printed"
         emit(
-            f"{row.number:>4}  week of {row.week_on}  {row.letters:>5} letters, "
+            f"{row.number:>4}  week of {row.week_on}  {row.letters:>5} {_letters(row.letters)}, "
             f"{row.held} held back, {row.taken_off} taken off  {state}\n"
         )
 
@@ -273,13 +273,23 @@ def _tell_left_out(left_out: tuple[str, ...]) -> None:
         say(f"No letter was made for {one} cannot be read. See recall restore.")
 
 
+def _letters(count: int) -> str:
+    """Return the word for so many.
+
+    >>> _letters(1), _letters(0)
+    ('letter', 'letters')
+    """
+    return "letter" if count == 1 else "letters"
+
+
 def _tell_written(done: Prepared) -> None:
     week = say_day(done.week_on)
     _tell_left_out(done.left_out)
     if done.written:
-        say(f"Week of {week}: {done.written} letters written.")
+        say(f"Week of {week}: {done.written} {_letters(done.written)} written.")
     if done.not_written:
-        say(f"Nobody can be written to for {len(done.not_written)} follow-ups:")
+        several = "s" * (len(done.not_written) > 1)
+        say(f"Nobody can be written to for {len(done.not_written)} follow-up{several}:")
         for one in done.not_written[:SHOWN]:
             say(f"  {one.reference}: {one.because}")
         if len(done.not_written) > SHOWN:
@@ -293,7 +303,8 @@ def _tell_written(done: Prepared) -> None:
 def _tell_printed(done: Printed) -> None:
     emails = f", {done.emails} for e-mail" if done.emails else ""
     say(
-        f"Batch {done.number}: {done.letters} letters on paper{emails}, {len(done.held)} held back."
+        f"Batch {done.number}: {done.letters} {_letters(done.letters)} on paper{emails}, "
+        f"{len(done.held)} held back."
     )
     if done.differs:
         say("It is not what was printed first:")

@@ -15,7 +15,7 @@ from typing import Any
 from sqlalchemy import Column, Date, select
 from sqlalchemy.orm import Session
 
-from recall.desk.core.acting import DAY, DID, TABLES, UNDID, Act, Next, ref_of, said
+from recall.desk.core.acting import DAY, DID, TABLES, UNDID, Act, Next, in_words, ref_of, said
 from recall.desk.core.guarding import needs
 from recall.desk.core.named import named
 from recall.desk.core.rights import Right
@@ -122,7 +122,8 @@ def _take_back(desk: Desk, session: Session, action: Done) -> Next:
         _TAKE_BACK[change.what](act, change)
     if {change.entity for change in changes} & _REKEYED:
         rekey(session, [action.person_id, *sorted(act.others)])
-    words, about = _taken_back(action), _follow_up_of(changes)
+    about = _follow_up_of(changes)
+    words = in_words((_taken_back(action), _rung_again(session, changes)))
     return act.finish("undo", words, follow_up_id=about, refold=True, undoes=action.number)
 
 
@@ -145,7 +146,20 @@ def _since(todays: Sequence[Done], go: Sequence[Done]) -> set[int]:
 
 
 def _taken_back(action: Done) -> str:
-    return f"taken back: {action.words}"
+    """Return what is taken back; of a call what came of it, and not what followed from that."""
+    words = action.words
+    if action.kind == "contact":
+        words = f"{words.partition('. ')[0].removesuffix('.')}."
+    return f"taken back: {words}"
+
+
+def _rung_again(session: Session, changes: Sequence[_Line]) -> str:
+    """Say which numbers stand again that were struck."""
+    struck = [c.entity_id for c in changes if c.entity == "contact_point" and c.what == "changed"]
+    p = tables.ContactPoint
+    wanted = select(p.raw).where(p.id.in_(struck), p.kind == "phone", p.until.is_(None))
+    numbers = list(dict.fromkeys(session.scalars(wanted.order_by(p.id))))
+    return f"{', '.join(numbers)} is rung again." if numbers else ""
 
 
 def _whose_all(session: Session, go: Sequence[Done]) -> str:

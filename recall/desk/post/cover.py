@@ -105,7 +105,8 @@ def cover_of(made: Made) -> Cover:
 def _on_paper(made: Made) -> str:
     """Say how many letters lie on how many sheets, as the pages are made."""
     sheets, pages = (sum(getattr(o, each) for o in made.paper) for each in ("sheets", "pages"))
-    said = f"{len(made.paper)} letters on {sheets} sheets of paper, printed on"
+    letters, several = ("s" * (count != 1) for count in (len(made.paper), sheets))
+    said = f"{len(made.paper)} letter{letters} on {sheets} sheet{several} of paper, printed on"
     if not any(one.both_sides for one in made.paper):
         return f"{said} one side."
     return f"{said} both sides: {pages} pages, each letter on sheets of its own."

@@ -14,6 +14,7 @@ from zoneinfo import ZoneInfo
 from sqlalchemy import func, select
 from sqlalchemy.orm import Session
 
+from recall.desk.core.first_numbers import folded
 from recall.desk.core.guarding import needs
 from recall.desk.core.looking import looks
 from recall.desk.core.narrowing import only_shown
@@ -143,6 +144,10 @@ class _CardRow:
     site: str
 
 
+Holders = dict[str, dict[int, set[str]]]
+"""By the value of a number: who has it, with the folded names of those who answer on it."""
+
+
 @dataclass(frozen=True)
 class _Beside:
     """What stands beside all cards that are read together."""
@@ -150,7 +155,7 @@ class _Beside:
     booked: dict[int, Appointment]
     notes: dict[int, tuple[str, ...]]
     to_tell: dict[int, tuple[str, ...]]
-    others: dict[str, int]
+    others: Holders
     proposed: dict[int, date]
 
 
@@ -164,7 +169,8 @@ def _cards(
     others = _others_with(session, list(people.values()))
     made = appointments(session, [number for each in found if (number := _booked(desk, each))])
     ids = [each.person_id for each in found]
-    noted, tell = last_notes(session, ids), still_to_tell(session, ids)
+    together = {who.person_id: _asked_for_too(who, others) for who in people.values()}
+    noted, tell = last_notes(session, ids, together), still_to_tell(session, ids)
     wanted = _wanted(desk, found, card)
     offers = proposed_days(desk, session, wanted, in_turn=in_turn)
     beside = _Beside(made, noted, tell, others, offers)
@@ -185,15 +191,25 @@ def _wanted(desk: Desk, found: Sequence[FollowUpStatus], card: dict[int, _CardRo
     ]
 
 
-def _others_with(session: Session, people: Sequence[PersonHeader]) -> dict[str, int]:
-    """Return how many other people have each of some numbers."""
-    c = tables.ContactPoint
-    found: dict[str, int] = {}
+def _others_with(session: Session, people: Sequence[PersonHeader]) -> Holders:
+    """Return who has each of some numbers, each with whoever answers for them on it."""
+    c, a = tables.ContactPoint, tables.AdultFor
+    found: Holders = {}
     for some in pages(sorted({n.value for who in people for n in who.numbers if n.value})):
         held = c.kind == "phone", c.value.in_(some), stands(c), c.until.is_(None)
-        wanted = select(c.value, func.count(c.person_id.distinct())).where(*held).group_by(c.value)
-        found |= {value: count - 1 for value, count in session.execute(wanted) if value}
+        wanted = select(c.value, c.person_id, a.name).outerjoin(a, a.id == c.adult_id).where(*held)
+        for value, person, name in session.execute(wanted):
+            found.setdefault(value or "", {}).setdefault(person, set()).add(folded(name or ""))
     return found
+
+
+def _asked_for_too(who: PersonHeader, held: Holders) -> set[int]:
+    """Return for whom else the same one is asked for, on the number that is tried first."""
+    first = who.numbers[0] if who.numbers else None
+    if first is None or not first.owner:
+        return set()
+    name, holders = folded(first.owner), held.get(first.value, {})
+    return {one for one, names in holders.items() if name in names} - {who.person_id}
 
 
 def _booked(desk: Desk, found: FollowUpStatus) -> int | None:
@@ -241,7 +257,9 @@ def _card(
         offer_on=beside.proposed.get(found.follow_up_id or 0, card.offer_on),
         needs=tuple(_needs(who, card.format, desk.config.letters.languages[0])),
         attempts=tuple(attempts(found.facts, desk.today))[:ATTEMPTS],
-        numbers=tuple(replace(n, others=beside.others.get(n.value, 0)) for n in who.numbers),
+        numbers=tuple(
+            replace(n, others=max(0, len(beside.others.get(n.value, ())) - 1)) for n in who.numbers
+        ),
         notes=beside.notes.get(found.person_id, ()),
         to_tell=beside.to_tell.get(found.person_id, ()),
         hour=found.status.step.at if found.status.step else None,

@@ -10,20 +10,17 @@ their own until then.
 from __future__ import annotations
 
 from collections import Counter
-from collections.abc import Iterator, Sequence
+from collections.abc import Sequence
 from dataclasses import dataclass
 
-from sqlalchemy import select
 from sqlalchemy.orm import Session
 
-from recall.desk.core.first_numbers import FirstNumber, first_numbers
+from recall.desk.core.first_numbers import FirstNumber, first_numbers, phones
 from recall.desk.core.guarding import needs
 from recall.desk.core.narrowing import only_shown
 from recall.desk.core.rights import Right
 from recall.desk.core.session import Desk
 from recall.desk.worklists.day_list import to_ring_on
-from recall.records import tables
-from recall.records.facts.cases import pages, stands
 
 
 @dataclass(frozen=True)
@@ -94,17 +91,8 @@ def _first_numbers(
     desk: Desk, session: Session, person_ids: Sequence[int]
 ) -> dict[int, FirstNumber]:
     """Return the number that is tried first, of those who may share one."""
-    held = list(_held(session, person_ids))
-    times = Counter(value for value, _person in set(held))
-    shared = sorted({person for value, person in held if times[value] > 1})
-    return first_numbers(session, shared, desk.today)
-
-
-def _held(session: Session, person_ids: Sequence[int]) -> Iterator[tuple[str, int]]:
-    """Give each number of some people, with whose it is."""
-    c = tables.ContactPoint
-    for some in pages(sorted(set(person_ids))):
-        phones = c.kind == "phone", c.value.is_not(None), c.until.is_(None), stands(c)
-        wanted = select(c.value, c.person_id).where(c.person_id.in_(some), *phones)
-        for value, person in session.execute(wanted):
-            yield value or "", person
+    ways = phones(session, set(person_ids), desk.today)
+    held = {(way.value, way.person_id) for way in ways if way.value}
+    times = Counter(value for value, _person in held)
+    shared = {person for value, person in held if times[value] > 1}
+    return first_numbers(session, shared, desk.today, ways) if shared else {}

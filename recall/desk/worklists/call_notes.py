@@ -3,8 +3,9 @@
 from __future__ import annotations
 
 import re
-from collections.abc import Sequence
+from collections.abc import Collection, Mapping, Sequence
 from datetime import date, datetime
+from typing import NamedTuple
 
 from sqlalchemy import select
 from sqlalchemy.orm import Session
@@ -17,20 +18,48 @@ from recall.schedule.calendar import say_day
 
 _ONLY_WHO = re.compile(r"(At \d\d:\d\d\. )?By [^.]+(\.[^.]+)*\.")
 """What an import writes where the file had no note: when somebody tried, and who."""
+
+
+class Note(NamedTuple):
+    """Something that was written down."""
+
+    at: datetime
+    on: date
+    text: str
+    whose: str = ""
+
+
 LAST = 2
 """So many notes stand beside the number; the others are in the person's story."""
 
 
-def last_notes(session: Session, person_ids: Sequence[int]) -> dict[int, tuple[str, ...]]:
-    """Return the last notes about some people, of calls and by themselves, the last one first."""
-    found: dict[int, list[tuple[datetime, date, str]]] = {}
+BESIDE = " about another there"
+Together = Mapping[int, Collection[int]]
+"""By person: for whom else whoever is rung about them is asked for, on the same number."""
+
+
+def last_notes(
+    session: Session, person_ids: Sequence[int], together: Together | None = None
+) -> dict[int, tuple[str, ...]]:
+    """Return the last notes about some people, of calls and by themselves, the last one first.
+
+    With them the last of a call about another of those `together`: what a home or a mother of
+    several says is often about all of them.
+    """
+    found: dict[int, list[Note]] = {}
     for person_id, at, on, text in [
         *_by_itself(session, person_ids),
         *_of_calls(session, person_ids),
     ]:
-        found.setdefault(person_id, []).append((at, on, text))
+        found.setdefault(person_id, []).append(Note(at, on, text))
+    beside = together or {}
+    others = _of_calls(session, sorted({one for each in beside.values() for one in each}))
+    for person_id, some in beside.items():
+        theirs = [Note(at, on, text, BESIDE) for one, at, on, text in others if one in some]
+        if theirs:
+            found.setdefault(person_id, []).append(max(theirs))
     return {
-        person_id: tuple(f"{say_day(on)}: {text}" for _at, on, text in sorted(notes)[::-1][:LAST])
+        person_id: tuple(f"{say_day(n.on)}{n.whose}: {n.text}" for n in sorted(notes)[::-1][:LAST])
         for person_id, notes in found.items()
     }
 
@@ -72,6 +101,8 @@ def _by_itself(
 
 
 def _of_calls(session: Session, person_ids: Sequence[int]) -> list[tuple[int, datetime, date, str]]:
+    if not person_ids:
+        return []
     c = tables.Contact
     wanted = select(c.person_id, c.recorded_at, c.on, c.note).where(
         c.person_id.in_(person_ids), c.note != "", stands(c)

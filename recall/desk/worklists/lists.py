@@ -135,8 +135,8 @@ def tried(facts: Facts, on: date) -> str:
     if not posted and not calls:
         return ""
     told = [_times(len(posted), "letter"), _times(len(calls), "call")]
-    ways: list[Posted | Contact] = [*posted, *calls]
-    last = max(ways, key=lambda e: e.on)
+    ways = [e for e in events if e in posted or e in calls]
+    last = max(reversed(ways), key=lambda e: e.on)
     what = "letter" if isinstance(last, Posted) else BY_ID[last.outcome].words.lower()
     late = sum(each.is_late for each in ways)
     entered = f"; {late} entered late" if late else ""
