@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from datetime import date, datetime, time
 
-from sqlalchemy import update
+from sqlalchemy import insert, update
 
 from recall.cli.calls.lists import queue_text
 from recall.desk.contacts import bookings, contacting
@@ -128,6 +128,18 @@ def test_who_was_seen_today_is_rung_about_the_rest_from_tomorrow_on(store: Store
     assert [row["id"] for row in open_follow_ups(store, person)].count(fluid["id"]) == 1
     assert [line.step for line in queue_lines(day)] in ([], ["book_now"])
     assert "W1" in [line.reference for line in queue_lines(later(desk, 10))]
+
+    before = queue_lines(day)
+    _old_visits_land(day, somebody(day, "W2"), 2_100)
+    assert queue_lines(day) == before
+
+
+def _old_visits_land(desk: Desk, person_id: int, count: int) -> None:
+    """Put in visits of years ago, as a file of old ones does after today's were typed."""
+    made = {"recorded_at": desk.now, "by_id": desk.by.id, "recorded_no": 0, "source": "imported"}
+    old = {"person_id": person_id, "on": date(2020, 1, 6), **made}
+    with desk.store.write() as session:
+        session.execute(insert(tables.Visit.__table__), [old] * count)
 
 
 def test_the_words_ask_for_whoever_has_the_number_that_is_rung(store: Store) -> None:

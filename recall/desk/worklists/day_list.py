@@ -12,7 +12,7 @@ from dataclasses import dataclass
 from datetime import date, datetime
 from itertools import chain
 
-from sqlalchemy import func, select
+from sqlalchemy import select
 from sqlalchemy.orm import Session
 
 from recall.care.case import URGENCIES
@@ -61,9 +61,6 @@ _LOOK: dict[View, Which] = {
     "history": "history",
 }
 """Which candidates a view may hold."""
-NEWEST = 2_000
-"""Among so many visits that came last those of the day are looked for: there is no need to go
-through all of many years for them."""
 _RINGS = ("reach", "reach_or_write")
 """Views from which whoever waits for a clinician is left out."""
 _UNSETTLED = sorted({*TURNING, *TOLD, TYPE_VISIT, LOOK_THROUGH})
@@ -153,11 +150,8 @@ def _telling(desk: Desk, session: Session) -> Iterator[DayRow]:
 
 def _seen(desk: Desk, session: Session) -> Iterator[DayRow]:
     """Give who was seen on the desk's day: they are in the house, or were a moment ago."""
-    last = session.scalar(select(func.max(Visit.id))) or 0
-    seen = select(Visit.person_id).where(
-        Visit.id > last - NEWEST, Visit.on == desk.today, stands(Visit)
-    )
-    for person in set(session.scalars(seen)):  # distinct would go through all there are
+    seen = select(Visit.person_id).where(Visit.on == desk.today, stands(Visit))
+    for person in set(session.scalars(seen)):
         yield seen_row(person, desk.today)
 
 

@@ -31,6 +31,7 @@ class Visit(Base, Fact, Versioned):
         partial_index(
             "ix_visit_ref_standing", "ref", unique=True, where="void_at IS NULL AND ref IS NOT NULL"
         ),
+        partial_index("ix_visit_on_standing", "on", where="void_at IS NULL"),
         partial_index(
             "ix_visit_unconfirmed", "on", "id", where="confirmed_at IS NULL AND void_at IS NULL"
         ),
