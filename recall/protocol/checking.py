@@ -30,7 +30,10 @@ class Remark(msgspec.Struct, frozen=True):
 
 
 def check(protocol: Protocol) -> tuple[Remark, ...]:
-    """Return all remarks, faults first. Loading has refused unknown words and bad windows."""
+    """Return all remarks, each once, faults last: above the count, whoever reads on a terminal.
+
+    Loading has refused unknown words and bad windows.
+    """
     found = [
         *_unreachable(protocol),
         *_never_winning(protocol),
@@ -39,7 +42,7 @@ def check(protocol: Protocol) -> tuple[Remark, ...]:
         *_exceptions(protocol),
         *_left_out(protocol),
     ]
-    return tuple(sorted(found, key=lambda r: not r.is_fault))
+    return tuple(dict.fromkeys(sorted(found, key=lambda r: r.is_fault)))
 
 
 def _unreachable(protocol: Protocol) -> Iterator[Remark]:

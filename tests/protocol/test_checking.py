@@ -186,3 +186,11 @@ def test_a_finding_by_which_a_rule_holds_back_is_answered_too(tmp_path: Path) ->
 def test_signs_stand_alone_where_no_other_word_asks_for_the_value() -> None:
     assert set(SIGNS_ALONE) >= {"could_not_examine", "clearance_failed", "attic_unseen"}
     assert not set(SIGNS_ALONE) & {"drum_unseen", "cleared", "hearing_back", "drum_changed"}
+
+
+def test_each_remark_stands_once_and_what_to_mend_at_the_end(tmp_path: Path) -> None:
+    sound, lacking = check(load()), check(protocol(tmp_path, {}))
+
+    assert len(set(sound)) == len(sound)
+    faults = [remark.is_fault for remark in lacking]
+    assert faults == sorted(faults) and faults[-1]
