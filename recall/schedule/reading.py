@@ -74,15 +74,6 @@ def reasons_read(reasons: Iterable[Reason]) -> list[tuple[Ears, Reason]]:
     return [(_ears(r.ear for r in several), several[0]) for several in found.values()]
 
 
-def say_ears(ears: Ears) -> str:
-    """Return which ear or ears are meant.
-
-    >>> say_ears(("left",)), say_ears(("right", "left"))
-    ('left ear', 'both ears')
-    """
-    return "both ears" if len(ears) > 1 else f"{ears[0]} ear"
-
-
 def _ears(found: Iterable[Side]) -> Ears:
     meant = set(found)
     return tuple(side for side in SIDES if side in meant)

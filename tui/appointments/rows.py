@@ -8,9 +8,10 @@ from typing import TYPE_CHECKING
 
 from textual.content import Content
 
+from recall.care.dates import age_on
 from recall.schedule.calendar import say_day
 from tui.widgets.row_list import Part
-from tui.words.text import age, full_day, plain, several, wrapped
+from tui.words.text import full_day, plain, several, wrapped
 
 if TYPE_CHECKING:
     from recall.desk.worklists.appointments import AppointmentRow
@@ -35,7 +36,7 @@ def draw(row: AppointmentRow, width: int) -> Sequence[Part]:
     if row.entered_late:
         state += " · late"
     mind = "!" if row.cautions else " "
-    years = f"{age(row.born, row.starts_local.date())}".rjust(4)
+    years = f"{age_on(row.born, row.starts_local.date())}".rjust(4)
     kind = _KINDS.get(row.ended, "quiet" if row.ended else "")
     fixed = 7 + 5 + 10 + 4 + 3 + 3 + 23
     return [
@@ -92,7 +93,7 @@ def _how_many(shown: Day, today: date) -> str:
 
 def about(row: AppointmentRow, today: date, width: int) -> list[Content]:
     """Return what there is to know of the one in hand: who, what is to be minded, what it meets."""
-    years = age(row.born, row.starts_local.date())
+    years = age_on(row.born, row.starts_local.date())
     child = ", a child" if years < 16 else ""
     lines = [
         Content.assemble(

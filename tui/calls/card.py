@@ -10,13 +10,14 @@ from typing import TYPE_CHECKING
 from textual.content import Content
 from textual.style import Style
 
+from recall.care.dates import age_on
 from recall.loop.matters import TELLS
 from recall.protocol.contact_steps import STEP
 from tui.calls import numbers
 from tui.commands.kinds import Command
 from tui.commands.outcomes import OUTCOME_COMMANDS
 from tui.words.signs import STEP_WORDS, loud_styled, words
-from tui.words.text import age, cut, full_day, literal, plain, several, wrapped
+from tui.words.text import cut, full_day, literal, plain, several, wrapped
 
 if TYPE_CHECKING:
     from recall.desk.worklists.call_card import CallCard
@@ -94,7 +95,7 @@ def _who(row: CallCard, today: date, inner: int) -> Iterator[Line]:
     loud = loud_styled(row.urgency)
     name = literal(cut(row.name, inner - loud.cell_length - 2), "bold $desk-lead")
     yield Content("  ").join([name, loud])
-    years = age(row.born, today)
+    years = age_on(row.born, today)
     child = ", a child" if years < 16 else ""
     yield Content.assemble(
         "born ",

@@ -8,11 +8,12 @@ from typing import TYPE_CHECKING
 
 from textual.content import Content
 
+from recall.care.dates import age_on
 from recall.care.services import to_whom
 from tui.calls.acts import booked
 from tui.people.matters import late
 from tui.words.signs import loud, says_status
-from tui.words.text import age, cut, full_day, literal, plain, several, wrapped
+from tui.words.text import cut, full_day, literal, plain, several, wrapped
 
 if TYPE_CHECKING:
     from recall.desk.people.person_card import PersonCard, VisitFindings
@@ -38,7 +39,7 @@ def top(card: PersonCard, today: date, width: int) -> Lines:
     yield Content.assemble(
         (cut(card.name, width - len(known) - 1).rstrip(), "bold $desk-lead"), known
     )
-    years = age(card.born, today)
+    years = age_on(card.born, today)
     yield Content.assemble(
         "born ",
         (full_day(card.born), "bold"),

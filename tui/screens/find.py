@@ -12,10 +12,11 @@ from textual.containers import Vertical
 from textual.widget import Widget
 from textual.widgets import Input, Static
 
+from recall.care.dates import age_on
 from tui.dialogs.choose import Choice, Choose
 from tui.screens.listing import ListScreen
 from tui.widgets.row_list import Part, RowList
-from tui.words.text import age, full_day, literal, several
+from tui.words.text import full_day, literal, several
 
 if TYPE_CHECKING:
     from recall.desk.core.session import Desk
@@ -89,7 +90,7 @@ While you type, F1 explains and F2 leads back to Today: letters go into the fiel
         """Return one line: name, birth date and postcode together, then the rest."""
         row = ringing.found
         today = self.app.today
-        years = f"({age(row.born, today)})" if today else ""
+        years = f"({age_on(row.born, today)})" if today else ""
         rung = f"rung at {ringing.rung_at}" if ringing.rung_at else HOWS.get(row.how, "")
         gone = "has died" if row.deceased_on else rung
         fixed = 12 + 6 + 10 + 10

@@ -20,6 +20,7 @@ from textual.widget import Widget
 from textual.widgets import Static
 
 from recall.care.case import Case
+from recall.care.dates import age_on
 from recall.care.ear import SIDES, Side
 from recall.errors import RecallError
 from recall.schedule.plan import Plan
@@ -34,7 +35,7 @@ from tui.visits.plan_text import plan_lines, visits_needed
 from tui.visits.ready import plan_with_judged
 from tui.visits.said import report_words
 from tui.widgets.ear_grid import EarGrid
-from tui.words.text import age, cut, full_day, literal, plain
+from tui.words.text import cut, full_day, literal, plain
 
 if TYPE_CHECKING:
     from recall.desk.core.session import Desk
@@ -378,7 +379,7 @@ def who_line(known: EarHistory, today: date, width: int) -> Content:
 
     Where there is little room the name is shortened, and never what tells two people apart.
     """
-    years = age(known.born, today)
+    years = age_on(known.born, today)
     rest = f"   born {full_day(known.born)} ({years})   {plain(known.postcode) or '—'}   "
     room = max(8, width - cell_len(rest) - cell_len(plain(known.ref)))
     name = cut(known.name, room).rstrip()

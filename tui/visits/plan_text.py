@@ -7,9 +7,10 @@ from datetime import date
 
 from textual.content import Content
 
+from recall.care.ear import ears_of
 from recall.protocol.showing import say_known
 from recall.schedule.plan import Due, FollowUp, Plan, Referral
-from recall.schedule.reading import Ears, dues_read, follow_ups_read, reasons_read, say_ears
+from recall.schedule.reading import Ears, dues_read, follow_ups_read, reasons_read
 from tui.words.signs import LOUDNESS, URGENCY_KINDS, URGENCY_WORDS, words
 from tui.words.text import plain, several, short_day, wrapped
 
@@ -26,7 +27,7 @@ def plan_lines(plan: Plan, today: date, width: int) -> list[Content]:
         lines.append(Content.styled("Open already", "bold $desk-lead"))
         lines += _asks(before, plan.on, today, width)
     for advice in plan.advice:
-        told = f"Tell them ({say_ears(advice.ears)}): {advice.says}"
+        told = f"Tell them ({ears_of(advice.ears)}): {advice.says}"
         lines += _wrapped(told, width, "$desk-ink", hang=2)
     for unanswered in plan.unanswered:
         said = (

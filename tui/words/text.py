@@ -128,15 +128,6 @@ def full_day(day: date | None) -> str:
     return short_day(day)
 
 
-def age(born: date, on: date) -> int:
-    """Return the age in whole years on a day.
-
-    >>> age(date(2020, 2, 29), date(2026, 2, 28))
-    5
-    """
-    return on.year - born.year - ((on.month, on.day) < (born.month, born.day))
-
-
 def late_by(days: int) -> str:
     """Return how late something is, in at most nine cells.
 

@@ -4,18 +4,19 @@ from __future__ import annotations
 
 from textwrap import fill
 
+from recall.care.ear import ears_of
 from recall.care.services import SERVICES
 from recall.cli.shared.common import WIDTH
 from recall.schedule.calendar import say_day
 from recall.schedule.plan import Due, FollowUp, Plan, Referral
-from recall.schedule.reading import Ears, dues_read, follow_ups_read, say_ears
+from recall.schedule.reading import Ears, dues_read, follow_ups_read
 
 
 def plan_text(plan: Plan) -> str:
     """Return a plan in a few lines for each thing that stands."""
     lines = [line for r in plan.referrals for line in _referral(r)]
     lines += [line for f in follow_ups_read(plan) for line in _follow_up(f)]
-    lines += [_wrapped(f"Tell them ({say_ears(a.ears)}): {a.says}", 0) for a in plan.advice]
+    lines += [_wrapped(f"Tell them ({ears_of(a.ears)}): {a.says}", 0) for a in plan.advice]
     lines += [
         _wrapped(f"Not looked at: {u.ear} {u.track}: {u.because}", 0) for u in plan.unanswered
     ]
@@ -31,7 +32,7 @@ def plan_text(plan: Plan) -> str:
 
 
 def _referral(referral: Referral) -> list[str]:
-    ears = say_ears(referral.ears)
+    ears = ears_of(referral.ears)
     stages = referral.stages
     head = (
         f"{referral.urgency.upper()}  Refer to {SERVICES[referral.to].short} ({ears}): sent by "
@@ -54,7 +55,7 @@ def _follow_up(follow_up: FollowUp) -> list[str]:
     alike = len({ears for ears, _ in things}) == 1
     head = (
         f"{follow_up.urgency.upper()}  {first} to "
-        f"{say_day(follow_up.latest)}{offer}, {say_ears(follow_up.ears)}: {do}"
+        f"{say_day(follow_up.latest)}{offer}, {ears_of(follow_up.ears)}: {do}"
     )
     return [_wrapped(head, 0), *(_wrapped(_due(due, ears, alike), 3) for ears, due in things)]
 
@@ -62,7 +63,7 @@ def _follow_up(follow_up: FollowUp) -> list[str]:
 def _due(due: Due, ears: Ears, alike: bool) -> str:
     """Return one thing to be done; its ears only where the appointment has others too."""
     known = "practice" if due.known_by == "CP" else due.known_by
-    whose = "" if alike else f"{say_ears(ears)}: "
+    whose = "" if alike else f"{ears_of(ears)}: "
     again = "again: " if due.kind == "retry" else ""
     return f"{whose}{again}{due.says} ({due.rule}; {known})"
 

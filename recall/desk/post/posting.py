@@ -125,7 +125,7 @@ def _going(
     desk: Desk, session: Session, batch_number: int
 ) -> tuple[tables.Batch, list[tables.Letter], dict[int, str]]:
     """Return a batch that may be posted, what was printed of it, and why some must not leave."""
-    batch = _by_number(session, batch_number)
+    batch = batch_numbered(session, batch_number)
     _refuse_going(batch)
     _refuse_before_printed(desk, batch)
     printed = _printed(session, batch.id)
@@ -298,10 +298,15 @@ def batch_id(desk: Desk, number: int) -> int:
         NotFound: no such batch.
     """
     with desk.store.read() as session:
-        return _by_number(session, number).id
+        return batch_numbered(session, number).id
 
 
-def _by_number(session: Session, number: int) -> tables.Batch:
+def batch_numbered(session: Session, number: int) -> tables.Batch:
+    """Return a batch by its number.
+
+    Raises:
+        NotFound: no such batch.
+    """
     wanted = select(whole(tables.Batch)).where(tables.Batch.number == number, stands(tables.Batch))
     row = session.scalars(wanted).one_or_none()
     if row is None:

@@ -15,6 +15,7 @@ from recall.desk.core.person_header import person_headers
 from recall.desk.core.rights import Right
 from recall.desk.core.session import Desk
 from recall.desk.post.envelopes import marks
+from recall.desk.post.posting import batch_numbered
 from recall.desk.post.recheck import no_longer
 from recall.desk.post.weekly import leaves_in, monday_of
 from recall.errors import NotFound
@@ -60,7 +61,7 @@ def preview(desk: Desk, batch_number: int) -> tuple[Shown, ...]:
         NotFound: no such batch.
     """
     with desk.store.read() as session:
-        batch = _batch(session, batch_number)
+        batch = batch_numbered(session, batch_number)
         rows, week = _rows(session, batch.id), _week(batch, desk.today)
         fit = [r for r in rows if not (r.held_why or r.pulled_why)]
         unfit = no_longer(desk, session, [r for r in fit if not r.posted_on], week)
@@ -114,14 +115,6 @@ def text_of_letter(desk: Desk, letter_id: int) -> str:
     letter = from_json(found.body)
     head = (*letter.address, "", letter.dated, letter.numbered, "")
     return "\n".join(head) + f"\n{plain(letter.body)}\n"
-
-
-def _batch(session: Session, number: int) -> tables.Batch:
-    wanted = select(whole(tables.Batch)).where(tables.Batch.number == number, stands(tables.Batch))
-    found = session.scalars(wanted).one_or_none()
-    if found is None:
-        raise NotFound(f"There is no batch {number}.", hint="See recall letters list.")
-    return found
 
 
 def _week(batch: tables.Batch, today: date) -> date:

@@ -17,7 +17,7 @@ from sqlalchemy import select
 from sqlalchemy.orm import Session
 
 from recall.care.course import Course
-from recall.care.ear import Ear, Side
+from recall.care.ear import Ear, Side, ears_of
 from recall.care.grades import Grades
 from recall.cycle.curve import wilson
 from recall.records import tables
@@ -25,7 +25,6 @@ from recall.records.facts.cases import stands
 from recall.records.tables.statements import many
 from recall.schedule.plan import Plan
 from recall.schedule.plan_lines import lines_of
-from recall.schedule.reading import say_ears
 
 SCALE_OF = {
     "tensa-one-child-stable": "tensa",
@@ -62,7 +61,7 @@ def offers(session: Session, made: Plan, on: date) -> tuple[str, ...]:
     for line in lines_of(made):
         scale = SCALE_OF.get(line.dues[0].rule) if line.dues else None
         if scale is not None and line.asked_on == on:
-            ears = say_ears(tuple(due.ear for due in line.dues))
+            ears = ears_of(tuple(due.ear for due in line.dues))
             found.append(
                 f"{ears.capitalize()}: no worse at three looks. Come back if it changes may be "
                 f"offered instead, by striking {line.name} out. {evidence(session, scale).words()}"
