@@ -44,7 +44,7 @@ class Clock:
         """Return the same clock with a day in the place of today."""
         return replace(self, on=day)
 
-    def standing(self, instant: datetime) -> Clock:
+    def held_at(self, instant: datetime) -> Clock:
         """Return the same clock held at an instant, for all that is written in one go."""
         return replace(self, fixed=instant, on=self.today())
 

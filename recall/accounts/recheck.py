@@ -12,7 +12,7 @@ from recall.care.case import Category, Track, Urgency
 from recall.care.ear import Side
 from recall.schedule.plan import Action, CloseReason, Kind
 
-Standing = Literal["", "booked", "lost", "look_through"]
+RunStatus = Literal["", "booked", "lost", "look_through"]
 """How what is open stands on the day: an appointment, everything tried, or still to be looked
 through, since it is from before the practice went live."""
 
@@ -44,7 +44,8 @@ class Recheck(msgspec.Struct, frozen=True, gc=False):
     """The latest day that a decision gave it instead."""
     by: str = ""
     """Who decided, or took back the visit that asked."""
-    standing: Standing = ""
+    status: RunStatus = ""
+    """How its contact run stands, where it is not simply open."""
 
     @property
     def thing(self) -> tuple[int, Side, Track, Kind]:
@@ -69,13 +70,13 @@ def recheck_state(ask: Recheck, on: date, *, at_end: bool = False) -> RecheckSta
     """Return the one state that an ask is in on a day, by how its contact run stands then."""
     if ask.over_by(on):
         return _ended(ask, missed=ask.missed_by(on))
-    if ask.standing in ("look_through", "lost"):
-        return ask.standing
+    if ask.status in ("look_through", "lost"):
+        return ask.status
     if on < ask.earliest:
         return "not_yet_due"
     if ask.missed_by(on, at_end=at_end):
-        return "late_booked" if ask.standing else "late"
-    return "booked" if ask.standing else "in_window"
+        return "late_booked" if ask.status else "late"
+    return "booked" if ask.status else "in_window"
 
 
 def _ended(ask: Recheck, missed: bool) -> RecheckState:

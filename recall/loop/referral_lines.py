@@ -19,7 +19,7 @@ from recall.loop.referral import ReferralLoop, ReferralState, Route, Stage
 Key = tuple[int, To, date, Urgency, Route, Stage, date | None]
 
 
-class Standing(msgspec.Struct, frozen=True, kw_only=True):
+class ReferralOnDay(msgspec.Struct, frozen=True, kw_only=True):
     """One referral, and how it stands on a day."""
 
     number: int
@@ -39,10 +39,10 @@ class Standing(msgspec.Struct, frozen=True, kw_only=True):
 class ReferralsLine(msgspec.Struct, frozen=True):
     """The referrals of one line, the first on record first."""
 
-    ones: tuple[Standing, ...]
+    ones: tuple[ReferralOnDay, ...]
 
     @property
-    def first(self) -> Standing:
+    def first(self) -> ReferralOnDay:
         """Return the one by whose number the line is called."""
         return self.ones[0]
 
@@ -83,9 +83,9 @@ class ReferralsLine(msgspec.Struct, frozen=True):
         )
 
 
-def referral_lines(found: Iterable[Standing]) -> tuple[ReferralsLine, ...]:
+def referral_lines(found: Iterable[ReferralOnDay]) -> tuple[ReferralsLine, ...]:
     """Return the lines of some referrals, the most pressing first."""
-    lines: dict[Key, list[Standing]] = {}
+    lines: dict[Key, list[ReferralOnDay]] = {}
     for one in sorted(found, key=lambda one: one.number):
         lines.setdefault(one.key, []).append(one)
     return tuple(sorted((ReferralsLine(tuple(ones)) for ones in lines.values()), key=_pressing))

@@ -14,7 +14,7 @@ from msgspec.structs import replace
 
 from recall.accounts.cohort import Day, account_of_rechecks
 from recall.accounts.rates import in_time
-from recall.accounts.recheck import Recheck, Standing, recheck_state
+from recall.accounts.recheck import Recheck, RunStatus, recheck_state
 from recall.accounts.states import RECHECK_STATES, RecheckState
 from recall.care.case import Case
 from recall.schedule.fold import fold
@@ -51,9 +51,9 @@ def test_every_way_in_which_an_ask_can_end_has_one_state_and_every_state_is_reac
         found = recheck_state(ask(ended_on=day, **end), day)
         assert found in NAMES and found not in open_states()
         reached.add(found)
-    standings = get_args(Standing)
-    for standing, day in product(standings, _days()):
-        found = recheck_state(ask(standing=standing), day)
+    statuses = get_args(RunStatus)
+    for status, day in product(statuses, _days()):
+        found = recheck_state(ask(status=status), day)
         assert found in open_states()
         reached.add(found)
     assert reached == set(NAMES)
@@ -68,7 +68,7 @@ def _days() -> tuple[date, ...]:
 
 
 @pytest.mark.parametrize(
-    ("day", "standing", "state"),
+    ("day", "status", "state"),
     [
         (EARLIEST - DAY, "", "not_yet_due"),
         (EARLIEST, "", "in_window"),
@@ -82,9 +82,9 @@ def _days() -> tuple[date, ...]:
     ],
 )
 def test_what_is_open_is_told_by_its_window_and_its_contact_run(
-    day: date, standing: Standing, state: str
+    day: date, status: RunStatus, state: str
 ) -> None:
-    assert of(day, standing=standing) == state
+    assert of(day, status=status) == state
 
 
 def test_a_look_on_the_latest_day_is_in_time_and_a_day_after_is_late() -> None:

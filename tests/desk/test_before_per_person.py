@@ -72,7 +72,7 @@ def live(store: Store) -> Desk:
 
 def _a_minute_later(desk: Desk, minutes: int) -> Desk:
     """The same desk: rows of that time are put in order by their instants alone."""
-    return replace(desk, clock=desk.clock.standing(desk.now + timedelta(minutes=minutes)))
+    return replace(desk, clock=desk.clock.held_at(desk.now + timedelta(minutes=minutes)))
 
 
 def _is_due(row: Any, on: date) -> bool:

@@ -302,7 +302,7 @@ def _claiming(desk: Desk, hand: Hand) -> Desk:
 
     at = desk.now
     hand.will_claim(at, at + HOLDS)
-    return replace(desk, clock=desk.clock.standing(at), in_hand=hand.mine)
+    return replace(desk, clock=desk.clock.held_at(at), in_hand=hand.mine)
 
 
 def give_all_back(desk: Desk, *, hand: Hand) -> None:

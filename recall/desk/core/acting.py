@@ -179,7 +179,7 @@ class Act:
         if self.about is None:
             return Next(words, action=action, made=made)
         if refold:
-            held = replace(self.desk, clock=self.desk.clock.standing(self.at))
+            held = replace(self.desk, clock=self.desk.clock.held_at(self.at))
             plan_people(held, self.session, [self.person_id])
         else:
             refresh(self.desk, self.session, [self.person_id])

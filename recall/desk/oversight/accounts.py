@@ -25,7 +25,7 @@ from recall.accounts.cohort import (
     account_of_rechecks,
     account_of_referrals,
 )
-from recall.accounts.recheck import Recheck, Standing
+from recall.accounts.recheck import Recheck, RunStatus
 from recall.accounts.referral import Referred, StageLine, stage_lines
 from recall.clock import Clock
 from recall.desk.core.guarding import needs
@@ -172,7 +172,7 @@ def _reading(
     desk: Desk, session: Session, day: Day, known_at: datetime | None, cohort: Cohort
 ) -> Reading:
     asks = rechecks(session, cohort.period, known_at)
-    asks = _standing(desk, session, asks, day.on, known_at)
+    asks = _with_status(desk, session, asks, day.on, known_at)
     sent = referred(session, cohort.period, known_at)
     rules, calendar = desk.protocol.contact, desk.calendar
     return Reading(
@@ -233,26 +233,26 @@ def _names(session: Session, people: Iterable[int]) -> dict[int, tuple[str, str,
     return found
 
 
-def _standing(
+def _with_status(
     desk: Desk, session: Session, asks: list[Recheck], on: date, known_at: datetime | None
 ) -> list[Recheck]:
     """Return asks with how the contact run of what is open stands on a day."""
     wanted = [ask.number for ask in asks if ask.asked_on <= on and not ask.over_by(on)]
     held = held_by(session, wanted, known_at)
     if on == desk.today and known_at is None and not has_gone_by(desk, session):
-        stand = _stand_now(desk, session)
+        status = _status_now(desk, session)
     else:
-        stand = _stand_then(desk, session, sorted(set(held.values())), on, known_at)
-    told = {due: stand[number] for due, number in held.items() if number in stand}
-    return [replace(a, standing=told[a.number]) if a.number in told else a for a in asks]
+        status = _status_then(desk, session, sorted(set(held.values())), on, known_at)
+    told = {due: status[number] for due, number in held.items() if number in status}
+    return [replace(a, status=told[a.number]) if a.number in told else a for a in asks]
 
 
-def _stand_now(desk: Desk, session: Session) -> dict[int, Standing]:
+def _status_now(desk: Desk, session: Session) -> dict[int, RunStatus]:
     """Return how each open follow-up stands today that is not simply open, as the lists say.
 
     What has a step whose day has not come stands as it was kept: time alone has not turned it.
     """
-    today, found = desk.today, dict[int, Standing]()
+    today, found = desk.today, dict[int, RunStatus]()
     for each in candidates(session, "open", today, (ATTEND,)):
         if each.next_step_on > today:
             found[each.id] = "booked"
@@ -267,15 +267,15 @@ def _stand_now(desk: Desk, session: Session) -> dict[int, Standing]:
     return found
 
 
-_SAYS: dict[str, Standing] = {"booked": "booked", "lost": "lost", "history": "look_through"}
+_SAYS: dict[str, RunStatus] = {"booked": "booked", "lost": "lost", "history": "look_through"}
 """By the word for a follow-up on a day."""
 
 
-def _stand_then(
+def _status_then(
     desk: Desk, session: Session, follow_ups: Sequence[int], on: date, known_at: datetime | None
-) -> dict[int, Standing]:
+) -> dict[int, RunStatus]:
     """Return the same for a day that has gone by, from what had happened by then."""
-    found: dict[int, Standing] = {}
+    found: dict[int, RunStatus] = {}
     for number, facts in facts_for(session, follow_ups, known_at).items():
         then = replace(facts, events=tuple(e for e in facts.events if not isinstance(e, Closed)))
         word = status_on(then, on, desk.protocol.contact).word

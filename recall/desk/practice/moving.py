@@ -116,7 +116,7 @@ def _prove(here: Desk, there: Desk, rows: dict[str, int]) -> tuple[int, int]:
     _same("the end of the history", *heads)
     asks = 0
     for days in SAMPLE:
-        each = [_standing(desk, days) for desk in (here, there)]
+        each = [_open_on(desk, days) for desk in (here, there)]
         _same(f"who is due {days} days from today", *each)
         asks += len(each[0])
     return heads[0][0], asks
@@ -127,7 +127,7 @@ def _head(desk: Desk) -> tuple[int, str]:
         return head_file.head(session)
 
 
-def _standing(desk: Desk, days: int) -> list[Any]:
+def _open_on(desk: Desk, days: int) -> list[Any]:
     """Return how everything that is open stands on a day."""
     then = replace(desk, clock=desk.clock.acting_for(desk.today + timedelta(days=days)))
     with then.store.read() as session:

@@ -22,7 +22,7 @@ from recall.desk.core.rights import Right
 from recall.desk.core.session import Desk
 from recall.desk.referrals import colleague_letters
 from recall.desk.referrals.ends import close_all, end_row, together, under_care
-from recall.desk.worklists.referral_list import standing
+from recall.desk.worklists.referral_list import on_day
 from recall.errors import InputError, LetterError, Refused
 from recall.letters.composed import ComposedLetter
 from recall.letters.pages import make_pdf
@@ -345,7 +345,7 @@ def _of_line(desk: Desk, session: Session, row: tables.Referral, ear: str | None
     Raises:
         InputError: none of them is about that ear, or about that ear alone.
     """
-    lines = referral_lines(standing(desk, session, together(session, row)))
+    lines = referral_lines(on_day(desk, session, together(session, row)))
     line = next(each for each in lines if row.id in each.numbers)
     if ear is None:
         return list(line.numbers)

@@ -12,7 +12,7 @@ from sqlalchemy.orm import Session, aliased
 
 from recall.care.case import To
 from recall.desk.core.session import Desk
-from recall.desk.worklists.referral_list import standing
+from recall.desk.worklists.referral_list import on_day
 from recall.loop.booking_rules import open_booking
 from recall.loop.facts import Facts
 from recall.loop.outlook import outlook
@@ -148,7 +148,7 @@ def open_referrals(desk: Desk, session: Session, person_id: int) -> tuple[OpenRe
     """Return a person's open referrals, the most pressing first."""
     r = tables.Referral
     wanted = select(r.id).where(r.person_id == person_id, r.is_open, stands(r))
-    lines = referral_lines(standing(desk, session, session.scalars(wanted).all()))
+    lines = referral_lines(on_day(desk, session, session.scalars(wanted).all()))
     return tuple(_asked(line) for line in lines)
 
 

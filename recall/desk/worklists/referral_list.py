@@ -22,7 +22,7 @@ from recall.desk.core.session import Desk
 from recall.desk.worklists.day_list import WHOLE, Part
 from recall.desk.worklists.status_on import NOT_CONFIRMED, has_gone_by
 from recall.loop.referral import LOOK_THROUGH, ReferralState, state
-from recall.loop.referral_lines import ReferralsLine, Standing, referral_lines
+from recall.loop.referral_lines import ReferralOnDay, ReferralsLine, referral_lines
 from recall.records.facts.candidates import of_sites, to_chase
 from recall.records.facts.cases import pages, stands
 from recall.records.facts.confirmed import waiting_since
@@ -70,7 +70,7 @@ def referrals(
         ids = _candidates(desk, session, everything, part.known_at)
         lines = referral_lines(
             each
-            for each in standing(desk, session, ids, part.known_at)
+            for each in on_day(desk, session, ids, part.known_at)
             if each.now.is_open and (everything or _is_due(each.now, desk.today))
         )
         shown = lines[part.offset : part.end]
@@ -106,9 +106,9 @@ def _candidates(
     return session.scalars(then).all()
 
 
-def standing(
+def on_day(
     desk: Desk, session: Session, ids: Iterable[int], known_at: datetime | None = None
-) -> Iterable[Standing]:
+) -> Iterable[ReferralOnDay]:
     """Yield some referrals, and how each stands on the desk's day."""
     r = Referral
     for some in pages(ids):
@@ -117,7 +117,7 @@ def standing(
         for number, version, person in about:
             loop = loops[number]
             now = state(loop, desk.today, desk.protocol.contact, desk.calendar)
-            yield Standing(number=number, version=version, person=person, loop=loop, now=now)
+            yield ReferralOnDay(number=number, version=version, person=person, loop=loop, now=now)
 
 
 def _line(
