@@ -19,7 +19,7 @@ from textual.widgets import OptionList, Static
 from textual.widgets.option_list import Option
 
 from tui.dialogs.base import DeskDialog
-from tui.register.hands import TOGETHER, Later
+from tui.register.key_pace import TOGETHER, Later
 from tui.words.text import literal, plain
 
 

@@ -26,7 +26,7 @@ from recall.schedule.calendar import say_day
 from tui.dialogs.base import DeskDialog
 from tui.dialogs.fields import Fields, Line
 from tui.dialogs.names import handles, know
-from tui.register.hands import NOT_SEEN, READ
+from tui.register.key_pace import NOT_SEEN, READ
 from tui.widgets.cycle import Cycle
 from tui.words.text import literal, plain
 

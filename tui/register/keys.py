@@ -13,8 +13,8 @@ from typing import Any
 from textual import events
 from textual.widgets import Input
 
-from tui.register.hands import KeyClock
 from tui.register.holding import RegisterApp
+from tui.register.key_pace import KeyClock
 
 PACE = 0.01
 """Seconds between two looks at whether a key on a sheet has done what it does there."""

@@ -19,7 +19,7 @@ from recall.errors import InputError, RecallError
 from recall.schedule.calendar import say_day
 from tui.commands.table import TITLES, bindings, foot
 from tui.register.background import Working
-from tui.register.hands import PASTED
+from tui.register.key_pace import PASTED
 from tui.widgets.lines import Headline, KeysLine, Notice
 from tui.widgets.row_list import RowList
 

@@ -10,8 +10,8 @@ from textual import events, on
 from recall.errors import InputError
 from tui.commands.kinds import Command, Writes
 from tui.commands.table import commands_of
-from tui.register import hands
-from tui.register.hands import Hands, Later
+from tui.register import key_pace
+from tui.register.key_pace import KeyPace, Later
 from tui.screens.base import Does
 from tui.screens.live import LiveScreen
 from tui.widgets.row_list import RowList
@@ -23,10 +23,10 @@ class ListScreen(LiveScreen):
     def __init__(self, **more: Any) -> None:
         """Begin with nothing in sight."""
         super().__init__(**more)
-        self._hands = Hands()
+        self._pace = KeyPace()
         self._to_do: Does | None = None
         self._timer: Later | None = None
-        self._said_of_hands = ""
+        self._said_of_pace = ""
         """What was said of a key that came too soon or too fast: the next one takes it away."""
         self._by_key: dict[str, Command] = {
             key: command for command in commands_of(self.WHERE) for key in command.keys.split(",")
@@ -42,19 +42,19 @@ class ListScreen(LiveScreen):
     @on(RowList.Marked)
     def _comes_into_sight(self) -> None:
         if self.row_list.row is None:
-            self._hands.show(None, self.app.key_clock.now())
+            self._pace.show(None, self.app.key_clock.now())
         else:
             self.call_after_refresh(partial(self._is_in_sight, self.row_list.number))
 
     def _is_in_sight(self, number: int | None) -> None:
         if self.row_list.number == number:
-            self._hands.show(number, self.app.key_clock.now())
+            self._pace.show(number, self.app.key_clock.now())
 
     def is_read(self) -> bool:
         """Return whether the marked row was in sight long enough; if not, say so."""
-        if self._hands.has_read(self.row_list.number, self.app.key_clock.now()):
+        if self._pace.has_read(self.row_list.number, self.app.key_clock.now()):
             return True
-        self.refuse(hands.TOO_EARLY)
+        self.refuse(key_pace.TOO_EARLY)
         return False
 
     def refuse(self, words: str) -> None:
@@ -66,13 +66,13 @@ class ListScreen(LiveScreen):
             self.say(words, alarm=True)
         else:
             self.report(InputError(words))
-            self._said_of_hands = words
+            self._said_of_pace = words
 
     def _forget_what_was_said(self) -> None:
         """Take away what was said of the key before, unless something else was said since."""
-        if self._said_of_hands and str(self._wrong or "") == self._said_of_hands:
+        if self._said_of_pace and str(self._wrong or "") == self._said_of_pace:
             self.went_well()
-        self._said_of_hands = ""
+        self._said_of_pace = ""
 
     async def let_act(self, key: events.Key, does: Does | None) -> None:
         """Let a key act a moment later, and only if it came alone; one that writes waits longer.
@@ -81,19 +81,19 @@ class ListScreen(LiveScreen):
             key: the key.
             does: what it does here; None for nothing.
         """
-        if not hands.is_typed(key) or self._hands.waited_alone(key.time):
+        if not key_pace.is_typed(key) or self._pace.waited_alone(key.time):
             await self._do_what_waits()
             if self.is_opening or self.app.screen is not self:
                 self.app.put_back(key)
                 return
-        if not hands.is_typed(key):
+        if not key_pace.is_typed(key):
             self._forget_what_was_said()
             await super().let_act(key, does)
             return
         command = self._by_key.get(key.key)
         writes: Writes = command.writes if command is not None else ""
         marked = self.row_list.number
-        verdict = self._hands.judge(key.time, writes, marked, means=does is not None)
+        verdict = self._pace.judge(key.time, writes, marked, means=does is not None)
         if verdict in ("wait", "look", "go"):
             self._forget_what_was_said()
         if does is not None and verdict in ("wait", "look"):
@@ -103,22 +103,22 @@ class ListScreen(LiveScreen):
         elif verdict == "too fast":
             self._forget_what_waits()
             self.show_waiting("")
-            self.refuse(hands.TOO_FAST)
+            self.refuse(key_pace.TOO_FAST)
         elif verdict == "too early":
-            self.refuse(hands.TOO_EARLY)
+            self.refuse(key_pace.TOO_EARLY)
         else:
             await super().let_act(key, does)
 
     def _let_wait(self, do: Does, *, brief: bool) -> None:
         self._to_do = do
-        span = hands.PASTE if brief else hands.TOGETHER
+        span = key_pace.PASTE if brief else key_pace.TOGETHER
         self._timer = self.app.key_clock.later(self, span, self._do_what_waits)
 
     def _forget_what_waits(self) -> Does | None:
         if self._timer is not None:
             self._timer.stop()
         to_do, self._to_do, self._timer = self._to_do, None, None
-        self._hands.done()
+        self._pace.done()
         return to_do
 
     async def _do_what_waits(self) -> None:
@@ -132,13 +132,13 @@ class ListScreen(LiveScreen):
     async def _do(self, does: Does, writes: Writes, marked: int | None) -> None:
         if writes == "marked" and self.row_list.number != marked:
             self.show_waiting("")
-            self.refuse(hands.OTHER_IN_HAND)
+            self.refuse(key_pace.OTHER_IN_HAND)
         else:
             await does()
 
     def on_paste(self, pasted: events.Paste) -> None:
         """Do nothing with what is pasted, and nothing with a key that came just before."""
-        self._hands.judge(pasted.time, "", None, means=False)
+        self._pace.judge(pasted.time, "", None, means=False)
         self._forget_what_waits()
         self.show_waiting("")
 

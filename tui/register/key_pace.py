@@ -1,4 +1,4 @@
-"""How fast hands act: which key that writes is meant, and which was typed or pasted by mistake.
+"""How fast keys come: which key that writes is meant, and which was typed or pasted by mistake.
 
 A list has a key for each thing that it records, so a word typed into the wrong window would
 record one thing after another, for one person after another. Three measures stand against that:
@@ -61,7 +61,7 @@ def is_typed(key: events.Key) -> bool:
     return key.is_printable or key.key in ("enter", "tab")
 
 
-class Hands:
+class KeyPace:
     """What was typed last on one list, and since when what is marked there is in sight."""
 
     def __init__(self) -> None:

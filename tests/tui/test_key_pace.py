@@ -14,15 +14,15 @@ from tests.tui.driving import Driver, drive
 from tests.tui.test_calls import calls, stored
 from tui.app import DeskApp
 from tui.commands.outcomes import OUTCOME_COMMANDS
-from tui.register.hands import (
+from tui.register.key_pace import (
     OTHER_IN_HAND,
     PASTE,
     READ,
     TOGETHER,
     TOO_EARLY,
     TOO_FAST,
-    Hands,
     KeyClock,
+    KeyPace,
 )
 
 WRITING = [command.keys for command in OUTCOME_COMMANDS if command.writes]
@@ -73,7 +73,7 @@ def test_the_clock_of_the_machine_lets_a_key_act_as_well(app: DeskApp, desk: Des
         await driver.settle()
         row = calls(driver).row
         assert row is not None
-        await driver.until(lambda: calls(driver)._hands.has_read(row.follow_up, KeyClock().now()))
+        await driver.until(lambda: calls(driver)._pace.has_read(row.follow_up, KeyClock().now()))
         driver._send("1")
         await driver.until(lambda: stored(desk) != [])
         assert stored(desk) == [(row.follow_up, "phone", "no_answer")]
@@ -366,15 +366,15 @@ TIMES = st.lists(st.floats(0, 2), min_size=1, max_size=30)
 @given(TIMES, st.booleans())
 def test_what_comes_near_another_key_never_writes(gaps: list[float], means: bool) -> None:
     """Of any row of keys, only those write that no other key is near to, before or after."""
-    hands = Hands()
-    hands.show(7, -READ)
+    pace = KeyPace()
+    pace.show(7, -READ)
     at, pressed, written = 0.0, [], []
     for gap in gaps:
         at += gap
         pressed.append(at)
-        if hands.waited_alone(at):
-            hands.done()
-        verdict = hands.judge(at, "any" if means else "", 7, means=True)
+        if pace.waited_alone(at):
+            pace.done()
+        verdict = pace.judge(at, "any" if means else "", 7, means=True)
         if verdict == "wait":
             written.append(at)
         elif verdict == "too fast" and written and at - written[-1] < TOGETHER:
