@@ -352,10 +352,10 @@ def _parse(path: Path) -> dict[str, Any]:
     except UnicodeDecodeError:
         raise ConfigError(f"{path.name} is not UTF-8 text.", hint="Save it as UTF-8.") from None
     except tomllib.TOMLDecodeError as error:
-        raise ConfigError(
-            f"{path.name} is not valid TOML: {error}.",
-            hint='Texts need quotes, and a backslash in a path is written twice or as "/".',
-        ) from None
+        hint = 'Texts need quotes, and a backslash in a path is written twice or as "/".'
+        if "Cannot declare" in str(error) or "Cannot overwrite" in str(error):
+            hint = "Each part and each key stands there once: put the new lines into that one."
+        raise ConfigError(f"{path.name} is not valid TOML: {error}.", hint=hint) from None
 
 
 def _refuse_unknown(table: dict[str, Any], section: type, where: str, at: str = "") -> None:

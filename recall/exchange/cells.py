@@ -22,6 +22,8 @@ _YES = frozenset({"yes", "y", "true", "1"})
 _NO = frozenset({"no", "n", "false", "0"})
 _INVISIBLE = re.compile("[\u00ad\u200b\u202a-\u202e\u2066-\u2069\ufeff]")
 _TIME = re.compile(r"([01]?[0-9]|2[0-3])[:.]([0-5][0-9])(?::[0-5][0-9])?")
+_DAY_BEFORE = re.compile(r"^[0-9]{1,4}([./-])[0-9]{1,2}\1[0-9]{1,4}(?: +|T)")
+
 _MONTH_ONLY = re.compile(r"[0-9]{4}-(0[1-9]|1[0-2])")
 _AGO = re.compile(r"([0-9]{1,4}) ?(day|week|month|year)s?(?: (?:ago|before))?", re.I)
 _MONTH_NAMES = ("jan", "feb", "mar", "apr", "may", "jun", "jul", "aug", "sep", "oct", "nov", "dec")
@@ -77,8 +79,8 @@ class Cells:
         return self.past_day(cell).isoformat()
 
     def clock(self, cell: str) -> time:
-        """Return a time of the day."""
-        if found := _TIME.fullmatch(cell.strip()):
+        """Return a time of the day, also of a cell that holds the day before it."""
+        if found := _TIME.fullmatch(_DAY_BEFORE.sub("", cell.strip())):
             return time(int(found[1]), int(found[2]))
         raise Wrong("is not a time", "hours and minutes, like 14:30")
 

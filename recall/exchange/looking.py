@@ -8,7 +8,7 @@ from __future__ import annotations
 import json
 import tomllib
 from collections import Counter, defaultdict
-from collections.abc import Callable, Iterable, Mapping
+from collections.abc import Callable, Iterable, Iterator, Mapping
 from dataclasses import dataclass, field
 from functools import cache
 from importlib.resources import files
@@ -72,6 +72,7 @@ def look(path: Path, kind: FileKind[Any], cells: Cells) -> Looked:
             taken.add(column)
             found.headings[column] = heading
     _count_words(found)
+    _time_with_the_day(found, cells)
     for column, heading in found.headings.items():
         _guess_words(found, kind.column(column), found.words[heading], cells)
     _same_for_both_ears(found)
@@ -130,9 +131,19 @@ def _names(kind: FileKind[Any]) -> dict[str, str]:
         side, _, finding = name.partition("_")
         for called in (finding, *usual()["headings"]["ear"].get(finding, ())):
             for ear in usual()["ears"][side]:
-                for said_so in (f"{ear}_{fold(called)}", f"{fold(called)}_{ear}"):
+                for said_so in _with_ear(fold(called), ear):
                     names.setdefault(said_so, name)
     return names
+
+
+def _with_ear(called: str, ear: str) -> Iterator[str]:
+    """Give a heading with its ear at the beginning, at the end, or between two words.
+
+    >>> list(_with_ear("wax_before", "r"))
+    ['r_wax_before', 'wax_r_before', 'wax_before_r']
+    """
+    words = called.split("_")
+    return ("_".join((*words[:n], ear, *words[n:])) for n in range(len(words) + 1))
 
 
 def _count_words(found: Looked) -> None:
@@ -145,11 +156,24 @@ def _count_words(found: Looked) -> None:
     found.words = dict(zip(found.table.headings, counts, strict=True))
 
 
+def _time_with_the_day(found: Looked, cells: Cells) -> None:
+    """Guess that the time stands in the cell of the day, where no column holds it alone."""
+    heading = found.headings.get("on")
+    time = found.kind.column("at")
+    if heading is None or time is None or "at" in found.headings:
+        return
+    words = found.words[heading]
+    if words and all(_reads(time, cells, word) for word in words):
+        found.headings["at"] = heading
+
+
 def _guess_words(found: Looked, column: Column | None, words: Counter[str], cells: Cells) -> None:
     """Guess what the words of a column mean; what is ours already needs no line."""
     if column is None or not (column.takes_words or column.name.startswith(SIDED)):
         return
-    parts = _parts(words) if column.is_list else words
+    parts = words
+    if column.is_list:
+        parts = _parts(words, lambda word: _reads(column, cells, word))
     if len(parts) > MOST_WORDS:
         return
     mapped, unknown = {}, Counter[str]()
@@ -167,12 +191,14 @@ def _guess_words(found: Looked, column: Column | None, words: Counter[str], cell
         found.unknown[column.name] = unknown
 
 
-def _parts(words: Counter[str]) -> Counter[str]:
+def _parts(words: Counter[str], reads: Callable[[str], bool]) -> Counter[str]:
+    """Return the words of lists: apart by semicolons, or by commas where no word has one."""
     parts: Counter[str] = Counter()
     for cell, count in words.items():
         for part in cell.replace("\n", ";").split(";"):
-            if part.strip():
-                parts[part.strip()] += count
+            for word in (part,) if reads(part) else part.split(","):
+                if word.strip():
+                    parts[word.strip()] += count
     return parts
 
 
@@ -232,7 +258,7 @@ def as_toml(looked: Iterable[Looked], date_format: str) -> str:
 def _part(found: Looked) -> list[str]:
     name = found.kind.name
     needed = [c for c in found.kind.columns if c.needed and c.name not in found.headings]
-    lines = [f"[import.{name}]  # {found.table.path.name}, {found.rows:,} rows"]
+    lines = [f"[import.{name}]  # {found.table.path.name}, {_rows(found.rows)}"]
     if found.notes:
         lines.append(f"notes = [{', '.join(map(_text, found.notes))}]  # free text")
     lines += [f"# Nothing is read from: {', '.join(found.left)}"] if found.left else []
@@ -252,7 +278,11 @@ def _part(found: Looked) -> list[str]:
 def _words(known: Mapping[str, str], unknown: Mapping[str, int]) -> list[str]:
     lines = [f"{_text(word)} = {_text(ours)}" for word, ours in sorted(known.items())]
     often = sorted(unknown.items(), key=lambda item: (-item[1], item[0]))
-    return [*lines, *(f"# {_text(word)} = ?  in {count:,} rows" for word, count in often)]
+    return [*lines, *(f"# {_text(word)} = ?  in {_rows(count)}" for word, count in often)]
+
+
+def _rows(count: int) -> str:
+    return "1 row" if count == 1 else f"{count:,} rows"
 
 
 def _text(value: str) -> str:

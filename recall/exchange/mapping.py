@@ -8,8 +8,10 @@ from collections.abc import Collection, Sequence
 from typing import Any
 
 from recall.config import FileMap
-from recall.errors import InputError
+from recall.errors import ConfigError, InputError
+from recall.exchange.cells import Cells
 from recall.exchange.kinds import Column, FileKind
+from recall.exchange.problem import Wrong
 from recall.exchange.tables_in import Table, fold
 
 SIDED = ("right_", "left_")
@@ -34,6 +36,43 @@ def words_of(column: Column, values: Words, given: FileMap) -> dict[str, str]:
     bare = column.name.partition("_")[2] if column.name.startswith(SIDED) else ""
     general = _compared(given.words) if column.takes_words else {}
     return general | values.get(fold(bare), {}) | values.get(fold(column.name), {})
+
+
+def refuse_unknown_words(kind: FileKind[Any], given: FileMap, cells: Cells) -> None:
+    """Refuse a word of the practice that is mapped to none of ours: all its rows would go back.
+
+    Raises:
+        ConfigError: with the word, and what it may be mapped to.
+    """
+    for name, words in given.values.items():
+        column = kind.column(fold(name)) or kind.column(f"{SIDED[0]}{fold(name)}")
+        for word, ours in words.items() if column else ():
+            try:
+                _read(kind, column, cells, ours)
+            except Wrong as error:
+                raise ConfigError(
+                    f"import.{kind.name}.values.{name}: {word!r} is mapped to {ours!r}, which "
+                    f"{error.wrong}.",
+                    hint=f"Write {error.right}.",
+                ) from None
+
+
+def _read(kind: FileKind[Any], column: Column | None, cells: Cells, ours: str) -> None:
+    several = several_in(ours)
+    for name, word in several.items():
+        found = kind.column(name) or kind.column(f"{SIDED[0]}{name}")
+        if found is None:
+            raise Wrong(f"sets {name!r}, and there is no such column", "a finding = a word of it")
+        found.decode(cells, word)
+    if column is None or several or not ours:
+        return
+    try:
+        column.decode(cells, ours)
+    except Wrong as error:
+        if kind.column(f"{SIDED[0]}{fold(ours)}") is None:
+            raise
+        right = f'"{fold(ours)} = yes" if that finding is meant, or {error.right}'
+        raise Wrong(error.wrong, right) from None
 
 
 def _compared(words: dict[str, str]) -> dict[str, str]:

@@ -143,7 +143,7 @@ COLUMNS: tuple[Column, ...] = (
         choice(get_args(LetterFormat)),
     ),
     Column("interpreter", "interpreter or relay needed, and which", Cells.text),
-    Column("risks", "risks, apart by semicolons", word_lists.risks, is_list=True),
+    Column("risks", "risks, apart by semicolons or commas", word_lists.risks, is_list=True),
     *(column for number in ADULTS for column in _adult_columns(number)),
     Column("deceased_on", "day of death", Cells.past_day),
     Column("objected", "asked not to be contacted: the day, or yes", _objected),

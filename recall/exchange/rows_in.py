@@ -9,7 +9,8 @@ from __future__ import annotations
 
 import difflib
 import re
-from collections.abc import Collection, Iterator, Sequence
+from collections import defaultdict
+from collections.abc import Collection, Iterator, Mapping, Sequence
 from dataclasses import dataclass, field
 from datetime import date
 from pathlib import Path
@@ -25,6 +26,7 @@ from recall.exchange.mapping import (
     absent_headings,
     mapped_words,
     refuse_misspelt,
+    refuse_unknown_words,
     several_in,
     words_of,
 )
@@ -69,8 +71,15 @@ class _Place:
         """Return the cell in our words, where the configuration gives any."""
         if self.column.is_list:
             parts = (part.strip() for part in cell.replace("\n", ";").split(";"))
-            return "; ".join(w for p in parts if (w := self.values.get(p.casefold(), p)))
+            return "; ".join(w for p in parts if (w := self._in_list(p)))
         return self.values.get(cell.casefold(), cell)
+
+    def _in_list(self, part: str) -> str:
+        """Return an item of a list in our words; one with commas may be several."""
+        if part.casefold() in self.values or "," not in part:
+            return self.values.get(part.casefold(), part)
+        words = (word.strip() for word in part.split(","))
+        return ", ".join(w for p in words if (w := self.values.get(p.casefold(), p)))
 
     def value(self, cell: str, cells: Cells) -> Any:
         """Return the value of a cell.
@@ -275,7 +284,9 @@ def open_rows(
     given: FileMap = getattr(imports, kind.name)
     _check_names(kind, given)
     names = {fold(c.name): c for c in kind.columns}
-    mapped = {fold(h): names[fold(n)] for n, h in given.headings.items()}
+    mapped: dict[str, list[Column]] = defaultdict(list)
+    for name, heading in given.headings.items():
+        mapped[fold(heading)].append(names[fold(name)])
     table = open_table(
         path,
         names.keys() | mapped.keys(),
@@ -283,12 +294,11 @@ def open_rows(
         delimiter=given.delimiter or imports.delimiter,
     )
     places = _places(table, names, mapped, given)
-    used = {p.index for p in places}
-    ignored = tuple(
-        h for i, h in enumerate(table.headings) if i not in used and h and h not in REJECT_COLUMNS
-    )
+    read = {place.heading for place in places} | {"", *REJECT_COLUMNS}
+    ignored = tuple(heading for heading in table.headings if heading not in read)
     date_format = given.date_format or imports.date_format
     cells = Cells(date_format, here.country, today, here.zone)
+    refuse_unknown_words(kind, given, cells)
     refuse_misspelt(table, kind, ignored)
     absent = absent_headings(table, kind, {p.column.name for p in places}, ignored, given)
     notes = _notes(table, kind, given)
@@ -296,8 +306,8 @@ def open_rows(
     ignored = tuple(heading for heading in ignored if heading not in kept)
     defaults = _defaults(kind, given, cells, {p.column.name for p in places})
     parts = parts_in(kind.parts, places)
-    there = {index for part in parts for index in part.indices}
-    plain = tuple(place for place in places if place.index not in there)
+    within = {index for part in parts for index in part.indices}
+    plain = tuple(place for place in places if place.index not in within)
     return Reading(kind, table, places, cells, ignored, defaults, notes, absent, parts, plain)
 
 
@@ -366,21 +376,24 @@ def _defaults(
 
 
 def _places(
-    table: Table, names: dict[str, Column], mapped: dict[str, Column], given: FileMap
+    table: Table, names: dict[str, Column], mapped: Mapping[str, list[Column]], given: FileMap
 ) -> tuple[_Place, ...]:
-    """Return where each column stands; a mapped heading goes before our own name."""
+    """Return where each column stands; a mapped heading goes before our own name.
+
+    One heading may be several of our columns: a day with its time in one cell.
+    """
     values = mapped_words(given)
-    by_mapping = {c.name for h, c in mapped.items() if h in {fold(x) for x in table.headings}}
+    there = {fold(heading) for heading in table.headings}
+    by_mapping = {c.name for h, some in mapped.items() if h in there for c in some}
     found: dict[str, _Place] = {}
     for index, heading in enumerate(table.headings):
         own = names.get(fold(heading))
-        column = mapped.get(fold(heading)) or (own if own and own.name not in by_mapping else None)
-        if column is None:
-            continue
-        if column.name in found:
-            raise InputError(
-                f"{table.path.name}: the heading {heading!r} is there twice.",
-                hint="Remove one of the two columns, or name the one that counts differently.",
-            )
-        found[column.name] = _Place(index, column, heading, words_of(column, values, given))
+        alone = [own] if own and own.name not in by_mapping else []
+        for column in mapped.get(fold(heading), alone):
+            if column.name in found:
+                raise InputError(
+                    f"{table.path.name}: the heading {heading!r} is there twice.",
+                    hint="Remove one of the two columns, or name the one that counts differently.",
+                )
+            found[column.name] = _Place(index, column, heading, words_of(column, values, given))
     return tuple(found.values())

@@ -61,7 +61,12 @@ COLUMNS: tuple[Column, ...] = (
     Column("on", "day of the visit", Cells.past_day, True),
     Column("examiner", "who looked", Cells.text),
     Column("category", "follow-up category set at the visit", choice(get_args(Category))),
-    Column("reported", "what was reported, apart by semicolons", word_lists.reports, is_list=True),
+    Column(
+        "reported",
+        "what was reported, by semicolons or commas",
+        word_lists.reports,
+        is_list=True,
+    ),
     Column("note", "note", Cells.note),
     Column("findings", "findings of both ears as JSON, instead of the columns below", _findings),
     *ear_columns(),

@@ -1,6 +1,6 @@
 """Lists of words in one cell: `narrow_canal left since 2024-03; hearing_aid`.
 
-Words are apart by semicolons or line breaks. After a word may stand an ear
+Words are apart by semicolons, line breaks or commas. After a word may stand an ear
 (`right`, `left`), `since` and `until` with a day, a month or "6 weeks", and
 `over 3 days` (weeks, months, years) for how long something took to come on.
 """
@@ -24,6 +24,7 @@ _ITEM = re.compile(
     r"(?:[ ,]+over (?P<onset>[0-9]{1,5}) (?P<unit>day|week|month|year)s?)?",
     re.I,
 )
+_SAID_OF_IT = re.compile(r"\s*(?:right|left|since|until|over)\b", re.I)
 _RISKS = frozenset(get_args(RiskWord))
 _REPORTS = frozenset(get_args(ReportWord))
 
@@ -39,8 +40,20 @@ def reports(cells: Cells, cell: str) -> tuple[ReportWord | Reported, ...]:
 
 
 def _parts(cell: str) -> list[str]:
-    """Return the items of a list."""
-    return [tidy for part in re.split(r"[;\n]", cell) if (tidy := " ".join(part.split()))]
+    """Return the items of a list; what is said of an item may stand behind a comma, too."""
+    found: list[str] = []
+    for part in re.split(r"[;\n]", cell):
+        first = len(found)
+        for piece in part.split(","):
+            if len(found) > first and _SAID_OF_IT.match(piece):
+                found[-1] += f",{piece}"
+            else:
+                found.append(piece)
+    return [tidy for item in found if (tidy := " ".join(item.split()))]
+
+
+def _word(said: str) -> str:
+    return re.sub(r"[\s\-]+", "_", said).casefold()
 
 
 def _item(cells: Cells, part: str, words: frozenset[str], kind: type[Any]) -> Any:
@@ -48,7 +61,7 @@ def _item(cells: Cells, part: str, words: frozenset[str], kind: type[Any]) -> An
     found = _ITEM.fullmatch(part)
     if found is None:
         raise not_a_word(part, words)
-    what = re.sub(r"[\s\-]+", "_", found["what"]).casefold()
+    what = _word(found["what"])
     if what not in words:
         raise not_a_word(what, words)
     said: dict[str, Any] = {"what": what}

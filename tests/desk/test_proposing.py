@@ -11,6 +11,7 @@ import pytest
 
 from recall.desk.core.session import Desk
 from recall.desk.imports import proposing
+from recall.desk.imports.difference_words import does
 from recall.desk.imports.importing import import_file
 from recall.desk.imports.landing import land
 from recall.desk.imports.proposing import propose
@@ -95,6 +96,19 @@ def test_it_is_shown_how_the_file_looks(store: Store, tmp_path: Path) -> None:
     assert (looks.encoding, looks.accents) == ("UTF-8", ["Siân", "Zoë", "Łukasz"])
     assert (looks.first_day, looks.last_day) == (date(2010, 3, 2), date(2014, 3, 2))
     assert looks.first_rows[0].startswith("line 2: reference P0, given_name Siân, ")
+
+
+def test_it_is_shown_why_rows_would_go_back(store: Store, tmp_path: Path) -> None:
+    desk = desk_with(store, tmp_path)
+    take_in(desk, tmp_path, "people", PERSON)
+    wrong = [VISIT | {"reference": f"W{n}", "right_drum_seen": "heaps"} for n in range(1_000)]
+    path = write(tmp_path / "visits.csv", VISIT, *wrong, VISIT | {"on": "2027-01-01"})
+    told = list(does(propose(desk, path, "visits")))
+    assert told == [
+        "It would add 1, change 0, leave 0 as they are and send 1,001 back.",
+        "  1,000 × right_drum_seen: is not a known word (heaps)",
+        "  1 × on: is after today (2027-01-01)",
+    ]
 
 
 def many(count: int) -> tuple[list[dict[str, str]], list[dict[str, str]]]:

@@ -144,6 +144,15 @@ def test_two_booking_rows_that_are_alike_are_one(store: Store, tmp_path: Path) -
     assert "is booked already, and that booking stands" in again.told[-1]
 
 
+def test_two_lines_of_one_booking_are_one_or_go_back(store: Store, tmp_path: Path) -> None:
+    desk = desk_with(store, tmp_path)
+    take_in(desk, tmp_path, "people", PERSON)
+    summary = take_in(desk, tmp_path, "bookings", BOOKING, BOOKING, BOOKING | {"at": "11:40"})
+    assert counts(summary) == (1, 0, 1, 1)
+    assert summary.told == ("line 3 says the same as line 2: one of them is kept",)
+    assert len(rows(store, tables.Booking)) == 1
+
+
 def test_a_booking_that_moved_or_is_gone_at_the_source_is_shown(
     store: Store, tmp_path: Path
 ) -> None:

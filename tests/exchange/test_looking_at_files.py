@@ -50,3 +50,30 @@ def test_a_trace_is_shown_as_a_file_writes_it(tmp_path: Path, trace: str) -> Non
     (row,) = reading
     assert row.row is not None and row.row.told[0].tympanogram == tympanogram(CELLS, trace)
     assert reading.understood(row).endswith(f"left_tympanogram {trace}")
+
+
+def test_an_ear_may_stand_between_the_words_of_a_heading(tmp_path: Path) -> None:
+    headings = "Consult No,Pat ID,Date seen,Wax R before,Wax L before,Wax R after"
+    found = looked(tmp_path, headings, "C1,P1,25/03/2026,Blocked,Clear,Clear")
+    assert found.kind.name == "visits" and not found.left
+    assert found.headings["right_wax_found"] == "Wax R before"
+    assert found.headings["left_wax_found"] == "Wax L before"
+    assert found.headings["right_wax_left"] == "Wax R after"
+
+
+def test_a_day_with_its_time_in_one_cell_is_both(tmp_path: Path) -> None:
+    found = looked(tmp_path, "Appt,Pat ID,When,Mins", "A1,P1,18.12.2026 11:05,20")
+    assert found.kind.name == "bookings" and not found.left
+    assert found.headings["on"] == found.headings["at"] == "When"
+
+
+def test_a_day_alone_is_no_time(tmp_path: Path) -> None:
+    found = looked(tmp_path, "Appt,Pat ID,Day,Mins", "A1,P1,18.12.2026,20")
+    assert "at" not in found.headings
+
+
+def test_words_of_a_list_are_counted_by_themselves_where_commas_part_them(tmp_path: Path) -> None:
+    rows = 'P1,Ash,25/03/1960,"Warf, Gout"', 'P2,Orme,25/03/1960,"Gout, Downs; Warf"'
+    found = looked(tmp_path, "Pat ID,Surname,DOB,Warnings", *rows)
+    assert found.values["risks"] == {"Warf": "anticoagulant", "Downs": "down_syndrome"}
+    assert dict(found.unknown["risks"]) == {"Gout": 2}

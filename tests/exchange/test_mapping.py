@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from datetime import date
+from datetime import date, time
 
 import pytest
 
@@ -151,3 +151,40 @@ def test_headings_are_found_below_a_title(read, tmp_path):
     )
     (row,) = read_visits(path, Import(), today=date(2026, 9, 1))
     assert (row.line, row.row.reference) == (5, "V1")
+
+
+def test_a_word_that_is_mapped_to_none_of_ours_stops_the_file(read):
+    values = {"canal_skin": {"Bumps": "exostoses"}}
+    with pytest.raises(ConfigError, match=r"canal_skin: 'Bumps' is mapped to 'exostoses'") as said:
+        read("visits", VISIT | EARS, imports=given(values=values))
+    assert said.value.hint.startswith('Write "exostoses = yes" if that finding is meant, or one of')
+
+    values = {"drum_seen": {"Perf": "drum_seen = full; perforation = middle"}}
+    with pytest.raises(ConfigError, match="which is not a known word"):
+        read("visits", VISIT | EARS, imports=given(values=values))
+
+
+def test_one_heading_may_be_a_day_and_its_time(read, only):
+    row = {"person": "P1", "When": "18/12/2026 11:05"}
+    imports = Import(bookings=FileMap(headings={"on": "When", "at": "When"}))
+    booked = only(read("bookings", row, imports=imports))
+    assert (booked.on, booked.at) == (date(2026, 12, 18), time(11, 5))
+
+
+@pytest.mark.parametrize("cell", ["Warf, Downs", "warf,downs", "Warf; Downs", "Warf, Downs, Nil"])
+def test_a_comma_parts_words_of_a_list(read, only, cell):
+    words = {"Warf": "anticoagulant", "Downs": "down_syndrome", "Nil": ""}
+    imports = Import(people=FileMap(values={"risks": words}))
+    person = {"reference": "P1", "family_name": "Ash", "born": "25/03/2018", "risks": cell}
+    assert only(read("people", person, imports=imports)).risks == ("anticoagulant", "down_syndrome")
+
+
+def test_what_is_said_of_a_word_may_stand_behind_a_comma(read, only, refusal):
+    person = {"reference": "P1", "family_name": "Ash", "born": "25/03/2018"}
+    cell = "narrow_canal, left, since 2024-03, diabetes"
+    narrow, diabetes = only(read("people", person | {"risks": cell})).risks
+    assert (narrow.what, narrow.ear, narrow.since) == ("narrow_canal", "left", "2024-03")
+    assert diabetes == "diabetes"
+
+    said = refusal(read("people", person | {"risks": "diabetes, gout"}))
+    assert said.wrong == "is not a known word"

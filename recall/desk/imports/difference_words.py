@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections import Counter, defaultdict
 from collections.abc import Iterator
 from typing import Any
 
@@ -10,6 +11,8 @@ from recall.desk.imports.taking_away import counted, named
 from recall.schedule.calendar import say_day
 
 SHOWN = 8
+_REASONS, _CELLS, _CELL = 5, 4, 30
+"""Why rows go back: so many reasons are shown, with so many cells, and so much of each."""
 MARKS = {",": "commas", ";": "semicolons", "\t": "tabs", "|": "upright strokes"}
 
 
@@ -35,8 +38,25 @@ def does(proposal: Proposal[Any]) -> Iterator[str]:
         f"It would add {proposal.added:,}, change {proposal.changed:,}, leave "
         f"{proposal.unchanged:,} as they are and send {proposal.rejected:,} back."
     )
+    yield from _sent_back(proposal)
     if proposal.answered:
         yield f"Newer visits would answer {proposal.answered:,} of what is asked for now."
+
+
+def _sent_back(proposal: Proposal[Any]) -> Iterator[str]:
+    """Give why rows go back, the most frequent reason first, with a few of the cells."""
+    cells: dict[str, Counter[str]] = defaultdict(Counter)
+    for problem in (p for read in proposal.found.refused for p in read.problems if not p.kept):
+        where = f"{problem.column}: " if problem.column else ""
+        cells[f"{where}{problem.wrong}"][problem.value[:_CELL]] += 1
+    reasons = sorted(cells.items(), key=lambda item: -item[1].total())
+    for reason, found in reasons[:_REASONS]:
+        which = ", ".join(cell for cell, _count in found.most_common(_CELLS) if cell)
+        more = ", …" if len(found) > _CELLS else ""
+        yield f"  {found.total():,} × {reason}{f' ({which}{more})' if which else ''}"
+    if len(reasons) > _REASONS:
+        rest = sum(found.total() for _reason, found in reasons[_REASONS:])
+        yield f"  {rest:,} for other reasons, in the file of the rows sent back"
 
 
 def takes_away(proposal: Proposal[Any], shown: int = SHOWN) -> Iterator[str]:
