@@ -6,7 +6,6 @@ import re
 from dataclasses import replace
 from pathlib import Path
 
-import msgspec
 import pytest
 from sqlalchemy import inspect, select
 
@@ -49,8 +48,7 @@ def older(store: Store, tmp_path: Path) -> Desk:
 def in_old_words(change: history.Change) -> history.Change:
     """Return a change as a line of the history before the table was renamed."""
     now = {("reach_id" if k == "contact_point_id" else k): v for k, v in change.now.items()}
-    entity = change.entity.replace("contact_point", "reach")
-    return msgspec.structs.replace(change, entity=entity, now=now)
+    return replace(change, entity=change.entity.replace("contact_point", "reach"), now=now)
 
 
 def upgraded(desk: Desk) -> Desk:

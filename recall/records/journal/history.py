@@ -34,7 +34,8 @@ _PAGE = 5000
 _encode = msgspec.json.Encoder().encode
 
 
-class Change(msgspec.Struct, frozen=True):
+@dataclass(frozen=True)
+class Change:
     """One thing that changed, before it is written down: its rows are written already."""
 
     what: str
