@@ -249,3 +249,17 @@ def test_a_batch_that_was_printed_and_not_posted_is_said_from_the_next_day(
     assert any(each.startswith(said) for each in announcements(later(desk, 1)))
     mark_posted(later(desk, 1), 1)
     assert not any(each.startswith(said) for each in announcements(later(desk, 2)))
+
+
+def test_a_batch_is_to_be_printed_until_it_is_and_again_where_its_list_is_gone(
+    due: tuple[Desk, int],
+) -> None:
+    desk, _person = due
+    week_on = prepare(desk).week_on
+    assert unprinted(desk, week_on) == (1,)
+
+    done = print_batch(desk, 1)
+    assert unprinted(desk, week_on) == ()
+
+    done.list_path.unlink()
+    assert unprinted(desk, week_on) == (1,)
