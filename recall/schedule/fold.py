@@ -216,6 +216,13 @@ class Folding(CaredForLedger):
         for referral in parts.referrals:
             self._refer_one(referral, on)
 
+    def hand_over(self, on: date) -> None:
+        """Take in care that begins: what it does ends here, and whether it runs is asked."""
+        self.take_up(on)
+        self.come_back(on)
+        if self.last is not None and only_sure(self.protocol, on):
+            self._watch_care(on)
+
     def come_back(self, on: date) -> None:
         """Ask anew for the tests by risk that gave way to a service that is not asked any more."""
         there = self._elsewhere(on)
@@ -371,8 +378,7 @@ def folding(
         elif isinstance(event, Visit):
             state.see(event)
         elif isinstance(event, UnderCare):
-            state.take_up(day)
-            state.come_back(day)
+            state.hand_over(day)
         else:
             state.decide(event)
     return state

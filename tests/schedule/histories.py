@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from datetime import date, timedelta
+from itertools import pairwise
 from typing import Any, get_args
 
 from hypothesis import strategies as st
@@ -122,3 +123,10 @@ def told_twice(
         for found in (last, {**last, **worse})
     ]
     return (*made, f"right {next(iter(worse))}: worse")
+
+
+def crossed(ear: Ear, other: Ear | None) -> bool:
+    """Return whether two ears are 15 dB apart at two adjacent frequencies, each worse at one."""
+    mine, others = ear.hearing_dB or {}, (other.hearing_dB if other else None) or {}
+    apart = [float(mine[hz]) - float(others[hz]) for hz in ("500", "1000", "2000", "4000")]
+    return any(min(pair) <= -15 and max(pair) >= 15 for pair in pairwise(apart))

@@ -25,7 +25,7 @@ from recall.schedule.merging import RANK
 from recall.schedule.plan import Due, Ledger, Plan
 from recall.schedule.planning import plan
 from tests.care.strategies import accepted
-from tests.schedule.histories import cases, ears, fits, told_twice, with_last
+from tests.schedule.histories import cases, crossed, ears, fits, told_twice, with_last
 from tests.schedule.reviewed import (
     BESIDE_A_BATTERY,
     BLOCKED,
@@ -124,13 +124,14 @@ def worse_audiogram(ear: Ear, other: Ear | None) -> list[Any]:
     """Return the audiogram 10 dB worse at every frequency, in the worse ear or where it is alone.
 
     In the better ear of two a loss makes the difference between them smaller: that is the one
-    derived scale that can fall when a measured value gets worse.
+    derived scale that can fall when a measured value gets worse. So it is where each ear is the
+    worse one at one of two adjacent frequencies: 15 dB at both are published without a direction.
     """
     mine = four_frequency_average(ear.hearing_dB)
     if mine is None or ear.hearing_dB is None:
         return []
     others = four_frequency_average(other.hearing_dB) if other is not None else None
-    if others is not None and others > mine:
+    if others is not None and (others > mine or crossed(ear, other)):
         return []
     return [{hz: min(120, float(v) + 10) for hz, v in ear.hearing_dB.items() if v != "nr"}]
 

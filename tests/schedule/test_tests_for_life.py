@@ -102,4 +102,16 @@ def test_a_service_that_has_the_hearing_under_care_does_them() -> None:
         for track in ("fluid", "hearing")
     ]
 
-    assert by_risk(ledger_of(("2026-12-01", FLUID, FLUID), under_care=care)) == {}
+    ledger = ledger_of(("2026-12-01", FLUID, FLUID), under_care=care)
+
+    assert by_risk(ledger) == {}
+    asked = {(d.ear, d.track): d.target for d in ledger.open if d.kind == "loop"}
+    both = [(side, track) for side in SIDES for track in ("fluid", "hearing")]
+    assert asked == dict.fromkeys(both, date(2027, 6, 15))
+
+
+def test_before_these_rules_nobody_asked_until_the_next_visit() -> None:
+    care = {"of": "paediatric_audiology", "track": "hearing", "since": "2026-11-30"}
+    ledger = ledger_of(("2026-11-29", DRY, DRY), under_care=[care])
+
+    assert [d for d in ledger.open if d.kind == "loop"] == []
