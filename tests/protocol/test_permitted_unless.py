@@ -237,7 +237,6 @@ PERMITTED = {
         **HEARS,
         "ear.effusion": "present",
         "ear.blood_behind_drum": True,
-        **WAX_HIDES_IT,
     },
     "barotrauma-test": {"report.barotrauma_for_at_least": "over 30 days", **HEARS},
     # another rule says it of a higher level; or the hearing came back with the wax

@@ -130,3 +130,13 @@ def crossed(ear: Ear, other: Ear | None) -> bool:
     mine, others = ear.hearing_dB or {}, (other.hearing_dB if other else None) or {}
     apart = [float(mine[hz]) - float(others[hz]) for hz in ("500", "1000", "2000", "4000")]
     return any(min(pair) <= -15 and max(pair) >= 15 for pair in pairwise(apart))
+
+
+def told_at_once(reported: list[str], found: dict[str, Any], worse: dict[str, Any]) -> Any:
+    """Return one visit of a left ear with what was told, as it was found and worse."""
+    born, on = "2000-01-01", "2026-12-04"
+    made = [
+        convert({"born": born, "visits": [{"on": on, "reported": reported, "left": ear}]}, Case)
+        for ear in (found, worse)
+    ]
+    return (*made, f"left {next(iter(worse))}: worse")

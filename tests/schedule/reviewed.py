@@ -31,6 +31,9 @@ BLOCKED_LATELY = frozenset({"blocked-feeling-sudden", "blocked-feeling-new"})
 BLOCKED = BLOCKED_LATELY | {"blocked-feeling-long"}
 """Tests for a blocked feeling: wax that is still in it comes out first, and fluid that is seen, a
 cold or a change of pressure explain what began within days (common practice)."""
+DULLED = frozenset({"barotrauma-hearing"})
+"""A difficulty of no date after a flight or a dive, with fluid or blood seen behind the drum, is
+tested within 3 days (NICE NG98 (2018) 1.1.2: not explained by the middle ear; common practice)."""
 EXPLAINS: dict[tuple[str, str], frozenset[str]] = {
     ("report", "recent_cold"): frozenset(
         {"fluid-over-forty", "fluid-over-forty-again", *BLOCKED_LATELY}

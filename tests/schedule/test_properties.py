@@ -25,11 +25,12 @@ from recall.schedule.merging import RANK
 from recall.schedule.plan import Due, Ledger, Plan
 from recall.schedule.planning import plan
 from tests.care.strategies import accepted
-from tests.schedule.histories import cases, crossed, ears, fits, told_twice, with_last
+from tests.schedule.histories import cases, crossed, ears, fits, told_at_once, told_twice, with_last
 from tests.schedule.reviewed import (
     BESIDE_A_BATTERY,
     BLOCKED,
     BLOCKED_LATELY,
+    DULLED,
     HEARD_BEHIND_WAX,
     HIDDEN_BY_WAX,
     PAIN_LOOKS,
@@ -214,6 +215,11 @@ def worsened(draw: st.DrawFn) -> tuple[Case, Case, str]:
         {"born": "2000-01-01"},
     )
 )
+@example(
+    told_at_once(
+        ["hearing_concern", "barotrauma"], {"wax_left": "partial"}, {"wax_left": "occluding"}
+    )
+)
 @given(worsened())
 def test_a_worse_value_never_makes_a_latest_later_nor_an_urgency_lower(
     pair: tuple[Case, Case, str],
@@ -222,7 +228,8 @@ def test_a_worse_value_never_makes_a_latest_later_nor_an_urgency_lower(
 
     word = said.split(":")[0].split()[1]
     may_end = {
-        "effusion": BOTH_EARS | FLUID_SEEN,
+        "effusion": BOTH_EARS | FLUID_SEEN | DULLED,
+        "blood_behind_drum": DULLED,
         "wax_left": HIDDEN_BY_WAX | HEARD_BEHIND_WAX | BLOCKED,
         "clearance": HIDDEN_BY_WAX | HEARD_BEHIND_WAX | BLOCKED,
         "foreign_body": BESIDE_A_BATTERY,
