@@ -15,6 +15,7 @@ from recall.care.casefile import check_ear
 from recall.care.catalogue import CATALOGUE
 from recall.care.ear import Ear
 from recall.care.findings.entry import Finding
+from recall.care.tympanogram import classify
 from recall.errors import InputError
 
 LEVEL = st.sampled_from([0, 10, 15, 20, 25, 30, 35, 45, 60])
@@ -139,4 +140,19 @@ def told_at_once(reported: list[str], found: dict[str, Any], worse: dict[str, An
         convert({"born": born, "visits": [{"on": on, "reported": reported, "left": ear}]}, Case)
         for ear in (found, worse)
     ]
-    return (*made, f"left {next(iter(worse))}: worse")
+    return (*made, f"left {[*worse][-1]}: worse")
+
+
+def worse_traces(ear: Ear) -> list[Any]:
+    """Return traces of a worse type after modified Jerger: A, C1, C2, B."""
+    if ear.tympanogram is None:
+        return []
+    found = classify(ear.tympanogram, child=True)
+    order = ("A", "C1", "C2", "B")
+    if found.letter is None or found.pattern != "peak":
+        return []
+    return [{"type": letter} for letter in order[order.index(found.letter) + 1 :]]
+
+
+def mirrored(case: Case) -> Case:
+    return replace(case, visits=tuple(replace(v, right=v.left, left=v.right) for v in case.visits))

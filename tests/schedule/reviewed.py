@@ -257,7 +257,7 @@ def _is_a_try_at_what_is_seen_today(
     """Return whether ENT or the emergency department sees into an ear today that we would try."""
     kept = set(now[key][2]) if key in now else set[str]()
     tries = TRIES_GIVE_WAY | ({"retry"} if key[1] == "wax" else set())
-    tries |= VIEWS if key[1] == "canal_skin" else set()
+    tries |= LOOKS_GIVE_WAY  # asked for together with a try, at an object for one
     side = key[0]
     return tries.issuperset({*row[2]} - kept) and any(
         s == side and w in ("to ent", "to emergency") and r[1] == 0 and not SEES_IN.isdisjoint(r[2])

@@ -15,9 +15,8 @@ from recall.care.case import Case, Reported, RiskWord, Visit
 from recall.care.casefile import check_case
 from recall.care.catalogue import CATALOGUE
 from recall.care.dates import Before
-from recall.care.ear import SIDES, Ear, Side, recorded
+from recall.care.ear import SIDES, Ear, recorded
 from recall.care.hearing import four_frequency_average
-from recall.care.tympanogram import classify
 from recall.errors import InputError
 from recall.protocol.loading import Protocol, load
 from recall.schedule.fold import fold, folding
@@ -25,7 +24,17 @@ from recall.schedule.merging import RANK
 from recall.schedule.plan import Due, Ledger, Plan
 from recall.schedule.planning import plan
 from tests.care.strategies import accepted
-from tests.schedule.histories import cases, crossed, ears, fits, told_at_once, told_twice, with_last
+from tests.schedule.histories import (
+    cases,
+    crossed,
+    ears,
+    fits,
+    mirrored,
+    told_at_once,
+    told_twice,
+    with_last,
+    worse_traces,
+)
 from tests.schedule.reviewed import (
     BESIDE_A_BATTERY,
     BLOCKED,
@@ -137,17 +146,6 @@ def worse_audiogram(ear: Ear, other: Ear | None) -> list[Any]:
     return [{hz: min(120, float(v) + 10) for hz, v in ear.hearing_dB.items() if v != "nr"}]
 
 
-def worse_traces(ear: Ear) -> list[Any]:
-    """Return traces of a worse type after modified Jerger: A, C1, C2, B."""
-    if ear.tympanogram is None:
-        return []
-    found = classify(ear.tympanogram, child=True)
-    order = ("A", "C1", "C2", "B")
-    if found.letter is None or found.pattern != "peak":
-        return []
-    return [{"type": letter} for letter in order[order.index(found.letter) + 1 :]]
-
-
 @st.composite
 def worsened(draw: st.DrawFn) -> tuple[Case, Case, str]:
     """Return a case, and the same with one value of the last visit worse."""
@@ -217,6 +215,13 @@ def worsened(draw: st.DrawFn) -> tuple[Case, Case, str]:
 )
 @example(
     told_at_once(
+        [],
+        {"canal_swollen_shut": True, "foreign_body": "other", "cellulitis": False},
+        {"canal_swollen_shut": True, "foreign_body": "other", "cellulitis": True},
+    )
+)
+@example(
+    told_at_once(
         ["hearing_concern", "barotrauma"], {"wax_left": "partial"}, {"wax_left": "occluding"}
     )
 )
@@ -249,10 +254,6 @@ def test_an_added_risk_never_makes_a_latest_later_nor_an_urgency_lower(
     before = replace(case, visits=visits)
     may_end = LOSS_IS_KNOWN if risk == "hearing_aid" else frozenset[str]()
     assert_not_looser(before, replace(before, risks=(*case.risks, risk)), may_end)
-
-
-def mirrored(case: Case) -> Case:
-    return replace(case, visits=tuple(replace(v, right=v.left, left=v.right) for v in case.visits))
 
 
 def as_seen_in_a_mirror(found: Plan) -> dict[str, Any]:
@@ -357,7 +358,7 @@ def test_every_ear_with_findings_ends_in_something_to_do_or_a_reason(case: Case)
     state = folding(case, PROTOCOL, LATER)
 
     for side in SIDES:
-        if state.last is None or not recorded(_ear(state.last, side)):
+        if state.last is None or not recorded(getattr(state.last, side)):
             continue
         spoken_for = (
             any(side in f.ears for f in found.follow_ups)
@@ -394,7 +395,3 @@ def test_nothing_that_the_schema_accepts_crashes(raw: dict[str, Any]) -> None:
         return
 
     plan(case, PROTOCOL, LATER)
-
-
-def _ear(visit: Visit, side: Side) -> Ear | None:
-    return visit.right if side == "right" else visit.left
