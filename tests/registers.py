@@ -39,10 +39,15 @@ def server() -> Iterator[None]:
         _addresses.pop()
 
 
-def make(path: Path) -> None:
+def make(path: Path, how: str = "") -> None:
     """Make an empty database for a register, where it is to lie on the server."""
     if ON_SERVER:
-        _create(path, "template0")
+        _create(path, f"template0 {how}")
+
+
+def address_of_none() -> str:
+    """Return an address on the server at which there is no database."""
+    return _addresses[-1].format("no_such_database")
 
 
 def copy(source: Path, target: Path) -> None:

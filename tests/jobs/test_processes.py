@@ -19,6 +19,7 @@ from recall.clock import Clock
 from recall.desk.core.session import open_desk
 from recall.desk.practice.timetable import JOBS
 from recall.records import tables
+from recall.records.database import servers
 from recall.records.journal import history, job_ledger
 from tests.jobs import children
 from tests.jobs.making import practice_in
@@ -36,10 +37,13 @@ phone = "01632 960123"
 
 @pytest.fixture
 def file(tmp_path: Path, empty_register: Path) -> Path:
-    """A configuration file beside its register."""
-    practice_in(tmp_path, empty_register)
+    """A configuration file beside its register, or with the address of it."""
+    made = practice_in(tmp_path, empty_register)
     path = tmp_path / "recall.toml"
-    path.write_text(TOML, "utf-8")
+    address = servers.address_of(made.files.database)
+    files = f'[files]\ndatabase = "{address}"\n' if address else ""
+    path.write_text(TOML + files, "utf-8")
+    servers.use(address, config.load(path).files.database)
     return path
 
 

@@ -50,8 +50,8 @@ def erase(ref: str, why: str, name: str, **given: Any) -> None:
         emit_lines("Asked for. Nothing is erased yet: a second one who may types the same.")
         return
     emit_lines(f"Erased: {came.rows} rows, {came.files} file(s) of letters.")
-    if not came.overwritten:
-        say("The register is in use: close all desks once, and its file is overwritten.")
+    if came.to_do:
+        say(came.to_do)
     say("Older backups hold them until they are thinned out; a restore erases them again.")
     say("Look through what was printed or exported: papers, reports, files that were taken in.")
 

@@ -26,7 +26,7 @@ from recall.desk.people.deaths import check_name
 from recall.desk.post import erased_letters
 from recall.errors import Refused
 from recall.records import tables
-from recall.records.database import erased_list
+from recall.records.database import erased_list, servers
 from recall.records.database.erased_list import Erased
 from recall.records.facts.cases import stands
 from recall.records.journal import history
@@ -47,8 +47,8 @@ class Outcome:
     """False: it is asked for, and waits for the second key."""
     rows: int = 0
     files: int = 0
-    overwritten: bool = True
-    """False: another desk reads the register, whose free space is overwritten later."""
+    to_do: str = ""
+    """What is left to be done, where somebody read the register meanwhile."""
 
 
 @dataclass(frozen=True)
@@ -83,7 +83,19 @@ def erase_person(desk: Desk, ref: str, typed_name: str, why: str) -> Outcome:
         mark = session.scalars(select(tables.Register.mark)).one()
         erased_list.add(lists_of(desk.config), mark, one)
         files = erased_letters.take_away(desk.config.files.letters, batches)
-    return Outcome(True, rows, files, erased_list.overwrite_free_space(desk.store.path))
+    return Outcome(True, rows, files, _overwritten(desk.store.path))
+
+
+def _overwritten(place: Path) -> str:
+    """Overwrite what is free where the register lies; return what is left to do."""
+    if erased_list.overwrite_free_space(place):
+        return ""
+    if servers.address_of(place):
+        return (
+            "The register is in use: close all desks, and let whoever looks after the server run "
+            "VACUUM (FULL, ANALYZE) in its database."
+        )
+    return "The register is in use: close all desks once, and its file is overwritten."
 
 
 def erase_again(session: Session, config: Config, backup: Path, by_id: int, at: datetime) -> int:

@@ -77,9 +77,9 @@ _ERRORS: tuple[tuple[str, str, str], ...] = (
 def storage_error(error: DBAPIError) -> StorageError | None:
     """Return the error in words for whoever runs the machine, or None for a mistake in code."""
     if hasattr(error.orig, "sqlstate"):
-        from recall.records.database import on_server
+        from recall.records.database import server_errors
 
-        return on_server.storage_error(error)
+        return server_errors.storage_error(error)
     name = getattr(error.orig, "sqlite_errorname", "") or ""
     for start, message, hint in _ERRORS:
         if name.startswith(start):

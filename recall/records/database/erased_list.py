@@ -17,6 +17,7 @@ from recall import output
 from recall.errors import StorageError
 from recall.records.database import servers
 from recall.records.database.files import opened
+from recall.records.tables.base import Base
 
 ENDING = ".erased"
 
@@ -82,7 +83,7 @@ def _read(path: Path) -> Listed | None:
 def overwrite_free_space(database: Path) -> bool:
     """Build the file anew, so that nothing erased lies in its free pages or its log.
 
-    Return whether the log could be emptied: not while somebody else reads. A server's log is its
+    Return whether it could be done in full: not while somebody else reads. A server's log is its
     own; there the tables are written anew.
     """
     if servers.address_of(database):
@@ -109,7 +110,8 @@ def _written_anew(database: Path) -> bool:
     try:
         with in_words(), engine.connect() as connection:
             alone = connection.execution_options(isolation_level="AUTOCOMMIT")
-            alone.exec_driver_sql("VACUUM (FULL, ANALYZE)")
+            for name in Base.metadata.tables:
+                alone.exec_driver_sql(f"VACUUM (FULL, ANALYZE) {name}")
             alone.exec_driver_sql("VACUUM (FULL) pg_statistic")
     except StorageError:
         return False

@@ -1,4 +1,4 @@
-"""A register on a PostgreSQL server: its engine, its write turn, and what goes wrong in words.
+"""A register on a PostgreSQL server: its engine and its write turn.
 
 Promise: the same as of a file. Whoever writes first takes the one write lock of the register and
 holds it until the transaction ends, so nothing that it read can have changed when it commits; who
@@ -12,7 +12,7 @@ from __future__ import annotations
 from typing import Any
 
 from sqlalchemy import Connection, Engine, create_engine, event, text
-from sqlalchemy.exc import DBAPIError, NoSuchModuleError
+from sqlalchemy.exc import NoSuchModuleError
 from sqlalchemy.ext.compiler import compiles
 from sqlalchemy.pool import NullPool, Pool, QueuePool
 from sqlalchemy.sql.compiler import SQLCompiler
@@ -20,10 +20,9 @@ from sqlalchemy.sql.functions import FunctionElement
 
 from recall.errors import ConfigError, StorageError
 from recall.records.database.servers import EXTRA
-from recall.records.database.where import BACKUP_COMMAND, UPGRADE_COMMAND
 from recall.records.tables.listed import Numbers, Refs
 
-_WRITE_LOCK = 7_310_641_930
+WRITE_LOCK = 7_310_641_930
 """The number of the write lock: any, as long as every program that writes takes the same."""
 _FORGOTTEN_MS = 600_000
 """After how long the server ends a transaction in which nothing happens: its desk is gone."""
@@ -50,77 +49,6 @@ END $$
 """
 """Sets what numbers the rows of each table to go on after its last row."""
 
-_STATES: tuple[tuple[str, str, str], ...] = (
-    (
-        "55P03",
-        "The database is locked by another desk or job.",
-        "Nothing was changed; try again in a moment.",
-    ),
-    (
-        "40",
-        "The database is locked by another desk or job.",
-        "Nothing was changed; try again in a moment.",
-    ),
-    (
-        "53100",
-        "The disk of the database server is full.",
-        "Nothing was changed; free some space there and try again.",
-    ),
-    (
-        "53",
-        "The database server has no room for another desk.",
-        "Nothing was changed; close a desk, or let the server take more connections.",
-    ),
-    (
-        "25006",
-        "The database may not be written.",
-        "Nothing was changed; it is a copy that is read only, or the server was set so.",
-    ),
-    (
-        "42501",
-        "The database may not be used by this account.",
-        "Give the account that the address names the rights to its tables.",
-    ),
-    (
-        "XX",
-        "The database on the server is damaged.",
-        f"Stop all desks and put the last good backup into an empty database ({BACKUP_COMMAND} "
-        "--help).",
-    ),
-    (
-        "57",
-        "The database server was stopped meanwhile.",
-        "Nothing was changed; try again once it runs.",
-    ),
-    (
-        "42P01",
-        "The database does not have the tables that this program needs.",
-        f"Run `{UPGRADE_COMMAND}`; it makes a backup first.",
-    ),
-    (
-        "42703",
-        "The database does not have the tables that this program needs.",
-        f"Run `{UPGRADE_COMMAND}`; it makes a backup first.",
-    ),
-)
-_LOST = ("connection", "server closed", "SSL SYSCALL", "consuming input failed")
-
-
-def storage_error(error: DBAPIError) -> StorageError | None:
-    """Return the error in words for whoever runs the machine, or None for a mistake in code."""
-    state = getattr(error.orig, "sqlstate", None) or ""
-    for start, message, hint in _STATES:
-        if state.startswith(start):
-            return StorageError(message, hint=hint)
-    said = str(error.orig)
-    if state.startswith(("08", "28", "3D")) or any(each in said for each in _LOST):
-        last = said.strip().splitlines()[-1].rpartition("FATAL:")[2].strip()
-        return StorageError(
-            f"The database server cannot be reached: {last}.".replace("..", "."),
-            hint="Check `database` in the configuration, and that the server runs.",
-        )
-    return None
-
 
 def _make(address: str, pool: type[Pool], wait_ms: int) -> Engine:
     try:
@@ -131,6 +59,7 @@ def _make(address: str, pool: type[Pool], wait_ms: int) -> Engine:
             pool_pre_ping=pool is QueuePool,
             isolation_level="REPEATABLE READ",
             hide_parameters=True,
+            connect_args={"client_encoding": "utf8"},
         )
     except ModuleNotFoundError:
         raise ConfigError("What speaks to PostgreSQL is not installed.", hint=EXTRA) from None
@@ -147,7 +76,7 @@ def _make(address: str, pool: type[Pool], wait_ms: int) -> Engine:
     @event.listens_for(engine, "begin")
     def on_begin(connection: Connection) -> None:
         if connection.get_execution_options().get("write"):
-            connection.exec_driver_sql(f"SELECT pg_advisory_xact_lock({_WRITE_LOCK})")
+            connection.exec_driver_sql(f"SELECT pg_advisory_xact_lock({WRITE_LOCK})")
 
     return engine
 
