@@ -179,8 +179,7 @@ class Folding(CaredForLedger):
             self._ask_again(decision.on)
             return
         if decision.to is not None and decision.action == "close":
-            if (decision.ear, decision.to) in self.referrals:
-                self._end_referral((decision.ear, decision.to), decision.on, decision.reason)
+            if self._close_referral(decision):
                 self.courses[decision.ear].hand_back_wax()
                 # what came of it is known: what gave way to it is not asked for any more
                 self.held_back = [r for r in self.held_back if decision.ear not in r.ears]

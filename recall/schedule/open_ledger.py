@@ -14,6 +14,7 @@ from recall.schedule.merging import RANK, merged, renewed, winner
 from recall.schedule.plan import (
     CloseReason,
     Closing,
+    Decision,
     Due,
     EndReason,
     Kind,
@@ -34,6 +35,8 @@ class OpenLedger:
         self.closings: list[Closing] = []
         self.referrals: dict[tuple[Side, To], Referral] = {}
         self.referral_ends: list[ReferralEnd] = []
+        self.beside: dict[tuple[Side, To], Referral] = {}
+        """What was asked for another reason, as soon as what stood there already."""
 
     def ledger(self) -> Ledger:
         """Return the whole story so far."""
@@ -97,6 +100,26 @@ class OpenLedger:
             self.referrals[key] = msgspec.structs.replace(joined, stages=stages, asked_on=on)
         else:
             self.referrals[key] = msgspec.structs.replace(standing, reasons=joined.reasons)
+            had = {reason.rule for reason in standing.reasons}
+            if new := tuple(reason for reason in referral.reasons if reason.rule not in had):
+                self.beside[key] = msgspec.structs.replace(referral, reasons=new, asked_on=on)
+
+    def _close_referral(self, decision: Decision) -> bool:
+        """End the referral that a decision is about, if it stands; return whether it did.
+
+        What came of an earlier one answers nothing that was asked of that service since, nor
+        what a visit of the same day asked for another reason.
+        """
+        assert decision.to is not None, "a referral is to a service"
+        key = decision.ear, decision.to
+        standing, meant = self.referrals.get(key), decision.asked_on
+        if standing is None or (meant is not None and standing.asked_on > meant):
+            return False
+        self._end_referral(key, decision.on, decision.reason)
+        beside = self.beside.pop(key, None)
+        if beside is not None and meant is not None and meant < beside.asked_on == decision.on:
+            self.referrals[key] = beside
+        return True
 
     def _end_referral(self, key: tuple[Side, To], on: date, reason: EndReason) -> None:
         ended = self.referrals.pop(key)

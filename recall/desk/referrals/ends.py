@@ -50,6 +50,7 @@ def end_row(
             ear=side,
             to=loop.referral.to,
             kind="recheck",
+            asked_on=loop.referral.asked_on,
             action="close",
             reason=reason,
             why=why.strip(),

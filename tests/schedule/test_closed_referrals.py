@@ -1,0 +1,78 @@
+"""What came of a referral answers that referral, and nothing that was asked of the service since.
+
+A result is of what was asked; common practice, no source.
+"""
+
+from __future__ import annotations
+
+from datetime import date
+from typing import Any
+
+import pytest
+from msgspec import convert
+
+from recall.care.case import Case
+from recall.protocol.loading import load
+from recall.schedule.fold import folding
+from recall.schedule.plan import Decision, Referral
+
+FIRST, AGAIN = "2026-12-01", "2027-03-01"
+POCKET = {"drum_seen": "full", "attic_seen": True, "attic_grade": 3}
+EMERGENCIES = ("sudden_hearing_loss", "facial_weakness")
+
+
+def seen(on: str, *told: str, **found: Any) -> dict[str, Any]:
+    """Return a visit at which the right ear has a pocket, and perhaps more."""
+    reported = [{"what": what, "ear": "right"} for what in told]
+    return {"on": on, "right": {**POCKET, **found}, "reported": reported}
+
+
+def at_ent(*visits: dict[str, Any], closed: str, asked: str | None = FIRST) -> Referral | None:
+    """Return what stands at ENT for the right ear once an earlier referral there is closed."""
+    case = convert({"born": "1980-01-01", "visits": visits}, Case)
+    back = Decision(
+        on=date.fromisoformat(closed),
+        ear="right",
+        to="ent",
+        asked_on=date.fromisoformat(asked) if asked else None,
+        reason="result_back",
+    )
+    state = folding(case, load(), date(2027, 6, 1), decisions=(back,))
+    return state.referrals.get(("right", "ent"))
+
+
+def rules(referral: Referral | None) -> set[str]:
+    return {reason.rule for reason in referral.reasons} if referral else set()
+
+
+@pytest.mark.parametrize("closed", [AGAIN, "2027-03-04"])
+@pytest.mark.parametrize("told", EMERGENCIES)
+def test_a_result_ends_no_emergency_that_came_since_what_it_answers(told: str, closed: str) -> None:
+    stands = at_ent(seen(FIRST), seen(AGAIN, told), closed=closed)
+
+    assert stands is not None
+    assert (stands.urgency, stands.asked_on) == ("emergency", date.fromisoformat(AGAIN))
+
+
+@pytest.mark.parametrize("asked", [AGAIN, None])
+def test_a_result_ends_the_emergency_that_it_answers(asked: str | None) -> None:
+    """Without a day it answers whatever stands: it was written down before days were kept."""
+    visits = seen(FIRST), seen(AGAIN, EMERGENCIES[0])
+    assert at_ent(*visits, closed="2027-03-04", asked=asked) is None
+
+
+def test_a_result_of_an_earlier_day_is_of_what_was_asked_by_then() -> None:
+    stands = at_ent(seen(FIRST), seen(AGAIN, EMERGENCIES[0]), closed="2027-02-01")
+    assert stands is not None and stands.urgency == "emergency"
+    assert at_ent(seen(FIRST), closed="2027-02-01") is None
+
+
+def test_what_is_new_that_day_is_asked_by_itself_though_it_presses_no_more() -> None:
+    visits = seen(FIRST), seen(AGAIN, discharge="purulent")
+    old = at_ent(seen(FIRST), closed="2028-01-01")
+
+    stands = at_ent(*visits, closed=AGAIN)
+
+    assert stands is not None and stands.asked_on == date.fromisoformat(AGAIN)
+    assert rules(stands) and not rules(stands) & rules(old)
+    assert at_ent(seen(FIRST), seen(AGAIN), closed=AGAIN) is None
