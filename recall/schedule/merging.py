@@ -87,7 +87,12 @@ def renewed(standing: Stages, new: Stages, on: date) -> Stages:
 
 
 def merged(first: Referral, second: Referral) -> Referral:
-    """Return two referrals to one service as one: the more urgent, each stage at its earliest."""
+    """Return two referrals to one service as one: the more urgent, each stage at its earliest.
+
+    What presses more is told first: whoever is rung reads no further than that.
+    """
+    if RANK[second.urgency] < RANK[first.urgency]:
+        first, second = second, first
     ears = tuple(e for e in ("right", "left") if e in first.ears or e in second.ears)
     reasons = {(r.ear, r.rule, r.rule_version): r for r in (*first.reasons, *second.reasons)}
     return Referral(

@@ -111,7 +111,12 @@ def referrals_together(referrals: Iterable[Referral]) -> tuple[Referral, ...]:
             asked_on = max(known.asked_on, referral.asked_on)
             referral = msgspec.structs.replace(merged(known, referral), asked_on=asked_on)
         together[key] = referral
-    return tuple(sorted(together.values(), key=lambda r: (RANK[r.urgency], r.stages.seen_by, r.to)))
+    return tuple(sorted(together.values(), key=_pressing_first))
+
+
+def _pressing_first(referral: Referral) -> tuple[int, date, bool, To]:
+    """A stroke service before another that is as urgent: it is the call that cannot wait."""
+    return RANK[referral.urgency], referral.stages.seen_by, referral.to != "stroke", referral.to
 
 
 def _known(known: Iterable[tuple[Side, Rule, UnderCare]]) -> list[str]:

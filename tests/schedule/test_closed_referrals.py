@@ -15,6 +15,7 @@ from recall.care.case import Case
 from recall.protocol.loading import load
 from recall.schedule.fold import folding
 from recall.schedule.plan import Decision, Referral
+from recall.schedule.planning import plan
 
 FIRST, AGAIN = "2026-12-01", "2027-03-01"
 POCKET = {"drum_seen": "full", "attic_seen": True, "attic_grade": 3}
@@ -76,3 +77,18 @@ def test_what_is_new_that_day_is_asked_by_itself_though_it_presses_no_more() -> 
     assert stands is not None and stands.asked_on == date.fromisoformat(AGAIN)
     assert rules(stands) and not rules(stands) & rules(old)
     assert at_ent(seen(FIRST), seen(AGAIN), closed=AGAIN) is None
+
+
+def test_the_reason_that_presses_most_is_told_first_and_a_stroke_before_ent() -> None:
+    """Whoever is rung hears first why it cannot wait. Common practice, no source."""
+    ill = {"canal_skin": "inflamed", "granulation": True}
+    told = [{"what": "night_pain", "ear": "right"}]
+    visit = {"on": AGAIN, "right": {**POCKET, **ill}, "reported": told}
+    frail = convert({"born": "1954-01-01", "visits": [visit], "risks": ["diabetes"]}, Case)
+    dizzy = ["sudden_vertigo", {"what": "facial_weakness", "ear": "right"}]
+    struck = convert({"born": "1954-01-01", "visits": [{"on": AGAIN, "reported": dizzy}]}, Case)
+    on = date.fromisoformat(AGAIN)
+
+    (ent,) = [r for r in plan(frail, load(), on).referrals if r.to == "ent"]
+    assert ent.urgency == "emergency" and ent.reasons[0].track == "canal_skin"
+    assert [r.to for r in plan(struck, load(), on).referrals][:2] == ["stroke", "ent"]
