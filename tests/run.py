@@ -5,8 +5,8 @@
                                              others
     python3 tests/run.py tests/care -k fluid anything else goes to pytest
 
-The stage `server` runs the tests of records, jobs and desk once more on a PostgreSQL server of
-this run's own, where the programs of one are found. The last stage runs the tests of
+The stage `server`, by its name alone, runs the tests of records, jobs and desk on a PostgreSQL
+server of this run's own, where the programs of one are found. The last stage runs the tests of
 the pure rooms on every other Python of this machine that the project serves, each in an
 environment of its own. Needs Python 3.11 and the standard library only.
 """
@@ -42,7 +42,7 @@ STAGES = {
     "server": (*TESTS, "tests/records", "tests/jobs", "tests/desk", "tests/on_server"),
 }
 """Each stage and its command in the environment; the first word is run as a module."""
-EVERYTHING = ("lint", "format", "types", "tests", "server", "others")
+EVERYTHING = ("lint", "format", "types", "tests", "others")
 
 
 def asked() -> tuple[tuple[str, ...], list[str]]:
