@@ -6,7 +6,7 @@ import asyncio
 import os
 import signal
 from dataclasses import replace
-from datetime import timedelta
+from datetime import datetime, timedelta
 from pathlib import Path
 
 import pytest
@@ -114,14 +114,20 @@ def test_two_desks_under_one_name_have_each_their_own_in_hand(
     here.close()
 
 
-def test_what_one_desk_does_frees_nobody_whom_another_has_under_the_same_name(
-    app: DeskApp, practice: Path, desk: Desk
-) -> None:
-    """Neither an outcome nor the key that lets go; the other desk's own outcome does."""
+def taken(practice: Path) -> tuple[Desk, int, datetime]:
+    """Open another desk under the same name; return it, whom it has in hand, and until when."""
     here = opening(practice)
     first = next(c.follow_up for c in call_card.call_cards(here, call_card.order(here)) if c.number)
     mine = contacting.take_first(here, [first])
     assert mine is not None
+    return here, first, mine[1]
+
+
+def test_what_one_desk_does_frees_nobody_whom_another_has_under_the_same_name(
+    app: DeskApp, practice: Path, desk: Desk
+) -> None:
+    """Neither an outcome nor the key that lets go; the other desk's own outcome does."""
+    here, first, until = taken(practice)
 
     def held() -> bool:
         (row,) = rows(desk.store, tables.FollowUp, id=first)
@@ -141,7 +147,7 @@ def test_what_one_desk_does_frees_nobody_whom_another_has_under_the_same_name(
     drive(app, steps)
 
     assert held()
-    there = replace(here, in_hand=(mine[1],))
+    there = replace(here, in_hand=(until,))
     contacting.log_contact(there, first, None, Attempt("phone", "left_message"))
     assert not held()
     here.close()
@@ -151,12 +157,9 @@ def test_whoever_is_at_another_desk_under_one_name_is_marked_and_recorded_there_
     app: DeskApp, practice: Path, desk: Desk
 ) -> None:
     """Neither an outcome nor a booking is taken here; what the other desk promised stands."""
-    here = opening(practice)
-    first = next(c.follow_up for c in call_card.call_cards(here, call_card.order(here)) if c.number)
-    mine = contacting.take_first(here, [first])
-    assert mine is not None
+    here, first, until = taken(practice)
     stored = len(rows(desk.store, tables.Contact))
-    there = replace(here, in_hand=(mine[1],))
+    there = replace(here, in_hand=(until,))
 
     async def steps(driver: Driver) -> None:
         await driver.press("f3")

@@ -16,7 +16,7 @@ WAIT, WAITS = "people wait for a clinician", "person waits for a clinician"
 NOT_SEEN = "not known to be seen"
 UNCONFIRMED, UNCONFIRMED_ONE = "visits not confirmed yet", "visit not confirmed yet"
 GO_OUT = "to go out with the week's batch"
-HISTORY = "of before you went live, history to be looked through"
+HISTORY = "from before you went live, to be looked through"
 
 
 @dataclass(frozen=True)
@@ -84,9 +84,5 @@ def lines(counts: Counts) -> tuple[Line, ...]:
         *([Line(milder, MILDER, "F6 and 0", "warn", MILDER_ONE)] if milder else []),
         Line(matters, "matters for you to see to", late, "warn", "matter for you to see to"),
         Line(letters, f"letters {GO_OUT}", of_one=f"letter {GO_OUT}"),
-        *(
-            [Line(counts.history, HISTORY, "a clinician looks through it")]
-            if counts.history
-            else []
-        ),
+        *([Line(counts.history, HISTORY, "a clinician does")] if counts.history else []),
     )
