@@ -33,7 +33,7 @@ def test_one_key_answers_and_the_count_on_today_shrinks(clinician: DeskApp, live
     first = portion(live).lines[0]
 
     async def steps(driver: Driver) -> None:
-        assert f"{before:,} of before you went live" in driver.words
+        assert f"{before:,} from before you went live" in driver.words
         await driver.press(*TO_HISTORY)
         assert driver.where == "ChangeoverScreen"
         assert first.reference in driver.words
