@@ -40,6 +40,9 @@ def _bad(raw: str, wrong: str, right: str) -> Identifier:
     return Identifier(raw=raw, shown=raw, wrong=wrong, right=right)
 
 
+_TEN_DIGITS = re.compile("[0-9]{10}")
+
+
 @lru_cache(_CACHED)
 def nhs_number(raw: str) -> Identifier:
     """Return an NHS number, its check digit verified.
@@ -47,6 +50,15 @@ def nhs_number(raw: str) -> Identifier:
     >>> nhs_number("9434765919").shown
     '943 476 5919'
     """
+    from stdnum.gb import nhs
+
+    if _TEN_DIGITS.fullmatch(raw) and not nhs.checksum(raw):
+        return Identifier(raw=raw, value=raw, shown=f"{raw[:3]} {raw[3:6]} {raw[6:]}")
+    return _odd_nhs_number(raw)
+
+
+def _odd_nhs_number(raw: str) -> Identifier:
+    """Return an NHS number with anything beside its digits, or one that is wrong."""
     from stdnum.exceptions import InvalidChecksum, InvalidLength, ValidationError
     from stdnum.gb import nhs
 

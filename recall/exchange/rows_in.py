@@ -14,7 +14,7 @@ from collections.abc import Collection, Iterator, Mapping, Sequence
 from dataclasses import dataclass, field
 from datetime import date
 from pathlib import Path
-from typing import Any, Generic, TypeVar
+from typing import Any, Generic, NamedTuple, TypeVar
 
 from recall.config import FileMap, Import
 from recall.errors import ConfigError, InputError
@@ -40,12 +40,12 @@ __all__ = ["HERE", "REJECT_COLUMNS", "Column", "FileKind", "Here", "Read", "Read
 Row = TypeVar("Row")
 _UNREADABLE = re.compile("[\x00-\x08\x0b\x0c\x0e-\x1f\x7f\ufffd]")
 _REMEMBERED = 2000
+_MAY_BE_WRONG = (Identifier, PhoneCell)
 REJECT_COLUMNS = ("reject_line", "reject_column", "reject_wrong", "reject_right")
 """What a rejects file adds; never read back."""
 
 
-@dataclass(frozen=True, slots=True)
-class Read(Generic[Row]):
+class Read(NamedTuple, Generic[Row]):
     """One row as it was read."""
 
     line: int
@@ -82,17 +82,15 @@ class _Place:
         return ", ".join(w for p in words if (w := self.values.get(p.casefold(), p)))
 
     def value(self, cell: str, cells: Cells) -> Any:
-        """Return the value of a cell.
+        """Return the value of a cell that was not decoded before.
 
         Raises:
             Wrong: it cannot be read.
         """
-        value = self.known.get(cell)
-        if value is None:
-            value = _decoded(self.column, cells, cell)
-            if len(self.known) >= _REMEMBERED:
-                self.known.clear()
-            self.known[cell] = value
+        value = _decoded(self.column, cells, cell)
+        if len(self.known) >= _REMEMBERED:
+            self.known.clear()
+        self.known[cell] = value
         return value
 
 
@@ -170,7 +168,7 @@ class Reading(Generic[Row]):
     def _ragged(self, cells: tuple[str, ...]) -> str:
         """Return why the number of cells does not fit; empty cells at the end do not count."""
         wanted = len(self.table.headings)
-        if len(cells) < wanted or any(c.strip() for c in cells[wanted:]):
+        if len(cells) != wanted and (len(cells) < wanted or any(map(str.strip, cells[wanted:]))):
             return f"has {len(cells)} cells where the headings have {wanted}"
         return ""
 
@@ -178,7 +176,8 @@ class Reading(Generic[Row]):
         """Return the values by column name, and what is wrong with any of them."""
         made = self._made(record)
         values, problems = self._decode(record, self.places if made is None else self.plain)
-        values = {**self.defaults, **(made or {}), **values}
+        if made or self.defaults:
+            values = {**self.defaults, **(made or {}), **values}
         if self.notes:
             self._add_notes(record, values)
         return values, problems
@@ -207,16 +206,18 @@ class Reading(Generic[Row]):
                 if place.column.needed:
                     problems.append(_problem(record, place, Wrong("is empty", "it is needed")))
                 continue
-            try:
-                if place.values and (several := several_in(cell)):
-                    values |= self._several(place, several)
+            value = place.known.get(cell)
+            if value is None:
+                try:
+                    if place.values and (several := several_in(cell)):
+                        values |= self._several(place, several)
+                        continue
+                    value = place.value(cell, self.cells)
+                except Wrong as error:
+                    problems.append(_problem(record, place, error))
                     continue
-                value = place.value(cell, self.cells)
-            except Wrong as error:
-                problems.append(_problem(record, place, error))
-                continue
             values[place.column.name] = value
-            if isinstance(value, Identifier | PhoneCell) and value.wrong:
+            if isinstance(value, _MAY_BE_WRONG) and value.wrong:
                 kept = Wrong(value.wrong, value.right)
                 problems.append(_problem(record, place, kept, kept=True))
         return values, problems

@@ -96,7 +96,7 @@ def _build(values: dict[str, Any]) -> VisitRow:
 
 def _ears(values: dict[str, Any]) -> tuple[dict[str, Ear | None], bool]:
     """Take both ears out of the values; whether they were made, and so checked, before."""
-    if any(side in values for side in SIDES):
+    if "right" in values or "left" in values:
         return {side: values.pop(side, None) for side in SIDES}, True
     return take_ears(values), False
 

@@ -1,7 +1,8 @@
 """How fast files land in the register, as a ratio to a floor in the same run. Run by hand.
 
-    python tests/benchmarks/importing.py [ROWS]
+    python tests/benchmarks/importing.py [ROWS] [ROUNDS]
 
+Processor time, in turns: each round makes registers of its own, and the middle one is told.
 The floor parses and validates the same file with the same libraries, makes the rows that it tells
 (see `floor_rows.py`: they are compared with the register's), and writes them, nothing else, with
 one bare executemany for each table. Ours also looks up who is known, keeps what the file said,
@@ -17,9 +18,11 @@ import sqlite3
 import sys
 import tempfile
 import time
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
+from dataclasses import dataclass
 from datetime import date
 from pathlib import Path
+from statistics import median
 from types import ModuleType
 
 import floor_rows
@@ -171,43 +174,76 @@ def register(folder: Path) -> Config:
     return config
 
 
-def main() -> None:
-    """Print rows a second and the ratio to the floor."""
-    rows = int(sys.argv[1]) if len(sys.argv) > 1 else 20_000
-    reading = reading_benchmark()
-    with tempfile.TemporaryDirectory() as name:
-        folder = Path(name)
-        config, bare = register(folder / "ours"), register(folder / "bare").files.database
-        database = config.files.database
-        desk, beside = open_desk(config, by="clara", clock=Clock.at(TODAY)), Beside(database)
-        for kind, write in (("people", reading.write_people), ("visits", reading.write_visits)):
-            path = folder / f"{kind}.csv"
-            write(path, rows)
-            reading.forget()
-            began = time.process_time()
-            found = import_file(desk, path, kind)  # type: ignore[arg-type]
-            taken = time.process_time() - began
+@dataclass(frozen=True)
+class Took:
+    """The seconds of one phase of one round, for so many rows or people."""
+
+    rows: int
+    ours: float
+    low: float
+    beside: float
+    again: float = 0.0
+
+
+def one_round(folder: Path, rows: int) -> dict[str, Took]:
+    """Return what importing people and visits and planning them took, each with its floors."""
+    reading, took = reading_benchmark(), dict[str, Took]()
+    config, bare = register(folder / "ours"), register(folder / "bare").files.database
+    database = config.files.database
+    desk, beside = open_desk(config, by="clara", clock=Clock.at(TODAY)), Beside(database)
+    for kind, write in (("people", reading.write_people), ("visits", reading.write_visits)):
+        path = folder / f"{kind}.csv"
+        write(path, rows)
+        times = []
+        for _again in range(2):
             reading.forget()
             began = time.process_time()
             import_file(desk, path, kind)  # type: ignore[arg-type]
-            again = time.process_time() - began
-            low = floor(path, kind, database, bare)
-            print(
-                f"{kind}: {found.added:,} added, {rows / taken:,.0f} rows/s; "
-                f"floor {rows / low:,.0f} rows/s; ratio {taken / low:.2f}, to all that is written "
-                f"{taken / (low + beside.seconds(database, kind, bare)):.2f}; "
-                f"the same file again {again / low:.2f}"
-            )
-        began = time.process_time()
-        done = replan(desk)
-        taken = time.process_time() - began
-        low = planning_floor(desk, config.files.database, bare)
-        print(
-            f"planning and storing: {done.people / taken:,.0f} people/s; "
-            f"floor {done.people / low:,.0f} people/s; ratio {taken / low:.2f}, to all that is "
-            f"written {taken / (low + beside.seconds(database, 'planning', bare)):.2f}"
-        )
-        desk.close()
+            times.append(time.process_time() - began)
+        low = floor(path, kind, database, bare)
+        took[kind] = Took(rows, times[0], low, beside.seconds(database, kind, bare), times[1])
+    began = time.process_time()
+    done = replan(desk)
+    ours = time.process_time() - began
+    low = planning_floor(desk, database, bare)
+    took["planning"] = Took(done.people, ours, low, beside.seconds(database, "planning", bare))
+    desk.close()
+    return took
+
+
+def _ours(took: Took) -> float:
+    return took.ours
+
+
+def _low(took: Took) -> float:
+    return took.low
+
+
+def told(kind: str, rounds: Sequence[Took]) -> str:
+    """Return in words what the middle round came to, with the lowest and the highest."""
+
+    def ratio(of: Callable[[Took], float]) -> str:
+        found = sorted(map(of, rounds))
+        return f"{median(found):.2f} ({found[0]:.2f} to {found[-1]:.2f})"
+
+    rate, floor_rate = (median(t.rows / of(t) for t in rounds) for of in (_ours, _low))
+    again = f"; the same file again {ratio(lambda t: t.again / t.low)}" if rounds[0].again else ""
+    return (
+        f"{kind}: {rate:,.0f} a second; floor {floor_rate:,.0f}; "
+        f"ratio {ratio(lambda t: t.ours / t.low)}, "
+        f"to all that is written {ratio(lambda t: t.ours / (t.low + t.beside))}{again}"
+    )
+
+
+def main() -> None:
+    """Print rows a second and the ratios to the floors."""
+    rows = int(sys.argv[1]) if len(sys.argv) > 1 else 6_000
+    rounds = []
+    for _round in range(int(sys.argv[2]) if len(sys.argv) > 2 else 3):
+        with tempfile.TemporaryDirectory() as name:
+            rounds.append(one_round(Path(name), rows))
+    for kind in TABLES:
+        print(told(kind, [took[kind] for took in rounds]))
 
 
 if __name__ == "__main__":

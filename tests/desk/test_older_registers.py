@@ -7,6 +7,7 @@ from dataclasses import replace
 from pathlib import Path
 
 import pytest
+from msgspec import structs
 from sqlalchemy import inspect, select
 
 from recall.desk.core.acting import Act
@@ -48,7 +49,7 @@ def older(store: Store, tmp_path: Path) -> Desk:
 def in_old_words(change: history.Change) -> history.Change:
     """Return a change as a line of the history before the table was renamed."""
     now = {("reach_id" if k == "contact_point_id" else k): v for k, v in change.now.items()}
-    return replace(change, entity=change.entity.replace("contact_point", "reach"), now=now)
+    return structs.replace(change, entity=change.entity.replace("contact_point", "reach"), now=now)
 
 
 def upgraded(desk: Desk) -> Desk:

@@ -20,11 +20,12 @@ from recall.desk.core.session import Desk
 from recall.exchange.problem import Problem, Wrong
 from recall.exchange.rows_in import Read, Reading
 from recall.records import tables
-from recall.records.database.bulk import insert_rows
+from recall.records.database.bulk import insert_tuples
 from recall.records.journal.history import Change
 from recall.records.tables.statements import REFS, many, table_of
 
 _encode = msgspec.json.Encoder(order="deterministic").encode
+_SAID = ("row_digest", "fields", "import_run_id")
 Digests = dict[str, str]
 """Field, or item of a list, to digest."""
 Row = TypeVar("Row")
@@ -32,8 +33,7 @@ Key = TypeVar("Key")
 Value = TypeVar("Value")
 
 
-@dataclass(frozen=True, slots=True)
-class Fresh(Generic[Row]):
+class Fresh(NamedTuple, Generic[Row]):
     """A good row that the register has not seen in just this form."""
 
     key: str
@@ -104,11 +104,21 @@ class Batch:
         return {"on": self.desk.today, "recorded_at": self.desk.now, "by_id": self.desk.by.id}
 
     def note(
-        self, what: str, entity: str, number: int, person_id: int, was: Any = None, **more: Any
+        self,
+        what: str,
+        entity: str,
+        number: int,
+        person_id: int,
+        was: Any = None,
+        seal: str | None = None,
+        **more: Any,
     ) -> None:
-        """Add a line for the history; `was` is what taking the run back puts back."""
+        """Add a line for the history; `was` is what taking the run back puts back.
+
+        `seal` is the row's, where this put it in.
+        """
         now = {"import": self.run_id, **more}
-        self.history.append(Change(what, entity, number, was=was, now=now, person_id=person_id))
+        self.history.append(Change(what, entity, number, was, now, person_id, seal))
 
 
 @dataclass(frozen=True)
@@ -188,32 +198,25 @@ def remember(
     last_said: Mapping[str, FileDigests],
 ) -> None:
     """Keep what the file now says of rows that landed."""
-    told: list[dict[str, Any]] = [
-        {
-            "kind": kind,
-            "ref": fresh.key,
-            "row_digest": fresh.digest,
-            "fields": _encode(fields).decode(),
-            "import_run_id": batch.run_id,
-        }
-        for fresh, fields in rows
-    ]
-    for fresh, _fields in rows:
-        if was := last_said.get(fresh.key):
-            said = was.digest, _encode(was.fields).decode(), was.run
-            batch.said_before.setdefault(fresh.key, said)
-    new = [values for values in told if values["ref"] not in last_said]
-    again = [{**v, "number": last_said[v["ref"]].id} for v in told if v["ref"] in last_said]
-    insert_rows(session, tables.ImportSeen, new)
+    new: list[tuple[str, str, str]] = []
+    again: list[dict[str, Any]] = []
+    for fresh, fields in rows:
+        now = fresh.digest, _encode(fields).decode()
+        was = last_said.get(fresh.key)
+        if was is None:
+            new.append((fresh.key, *now))
+            continue
+        said = was.digest, _encode(was.fields).decode(), was.run
+        batch.said_before.setdefault(fresh.key, said)
+        values = dict(zip(_SAID, (*now, batch.run_id), strict=True))
+        again.append({"number": was.id} | {f"new_{name}": v for name, v in values.items()})
+    all_have = {"kind": kind, "import_run_id": batch.run_id}
+    insert_tuples(session, tables.ImportSeen, ("ref", "row_digest", "fields"), new, all_have)
     if again:
-        names = ("row_digest", "fields", "import_run_id")
-        changes: dict[str, Any] = {name: bindparam(f"new_{name}") for name in names}
+        changes: dict[str, Any] = {name: bindparam(f"new_{name}") for name in _SAID}
         statement = (
             update(table_of(tables.ImportSeen))
             .where(tables.ImportSeen.id == bindparam("number"))
             .values(**changes)
         )
-        rows_again = [
-            {"number": v["number"], **{f"new_{name}": v[name] for name in names}} for v in again
-        ]
-        session.connection().execute(statement, rows_again)
+        session.connection().execute(statement, again)

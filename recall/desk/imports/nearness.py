@@ -6,6 +6,7 @@ import re
 from collections import defaultdict
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass, field
+from functools import lru_cache
 from typing import Any
 
 from sqlalchemy import select
@@ -44,6 +45,7 @@ class Near:
         return found
 
 
+@lru_cache(1 << 16)
 def bare(ref: str) -> str:
     """Return a reference without what gets lost on the way through other programs.
 

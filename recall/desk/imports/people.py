@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import replace as dataclass_replace
 from datetime import date
 from typing import Any
 
@@ -42,6 +41,7 @@ from recall.exchange.people_in import PersonRow, read_people
 from recall.exchange.problem import Problem, Wrong
 from recall.records import tables
 from recall.records.database.bulk import insert_numbered, insert_rows
+from recall.records.journal import seals
 from recall.records.people.finding import rekey
 from recall.records.people.search_keys import keys_of
 from recall.records.tables.statements import REFS, given, many, table_of
@@ -145,7 +145,7 @@ def _with_own_numbers(
         wrong = f"is the NHS number of {whose} too"
         batch.kept.append(told(fresh, "nhs_number", wrong, "ask which of the two it is"))
         aside = replace(number, value="", wrong=wrong)
-        found.append(dataclass_replace(fresh, row=replace(fresh.row, nhs_number=aside)))
+        found.append(fresh._replace(row=replace(fresh.row, nhs_number=aside)))
     return found
 
 
@@ -164,7 +164,7 @@ def _with_known_sites(batch: Batch, page: Sequence[Fresh[PersonRow]]) -> list[Fr
             batch.kept.append(told(fresh, "site", wrong, f"one of: {known}"))
             site = ""
         same = site == fresh.row.site
-        found.append(fresh if same else dataclass_replace(fresh, row=replace(fresh.row, site=site)))
+        found.append(fresh if same else fresh._replace(row=replace(fresh.row, site=site)))
     return found
 
 
@@ -200,14 +200,13 @@ def _add(session: Session, batch: Batch, new: Sequence[tuple[Fresh[PersonRow], I
     """Insert people who are not in the register, with everything that belongs to them."""
     if not new:
         return
-    made = batch.made
-    rows = []
+    made, rows = batch.made, list[dict[str, Any]]()
     for fresh, _items in new:
-        values: dict[str, Any] = {"ref": fresh.key, **made}
+        values: dict[str, Any] = {"ref": fresh.key}
         for columns in _columns(fresh.row, batch).values():
             values.update(columns)
         rows.append(values)
-    ids = insert_numbered(session, tables.Person, rows)
+    ids = insert_numbered(session, tables.Person, rows, made)
     pairs = [(number, items) for number, (_f, items) in zip(ids, new, strict=True)]
     insert_items(session, batch, pairs)
     search = [
@@ -216,8 +215,9 @@ def _add(session: Session, batch: Batch, new: Sequence[tuple[Fresh[PersonRow], I
         for kind, key in sorted(_search_keys(fresh.row))
     ]
     insert_rows(session, tables.PersonKey, search)
-    for number, (fresh, _items) in zip(ids, new, strict=True):
-        batch.note("added", "person", number, number, ref=fresh.key)
+    sealed = seals.of_new("person", rows, made)
+    for number, seal, (fresh, _items) in zip(ids, sealed, new, strict=True):
+        batch.note("added", "person", number, number, seal=seal, ref=fresh.key)
     batch.named.update(ids)
     batch.added += len(new)
 

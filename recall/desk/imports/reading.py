@@ -17,6 +17,7 @@ from recall.desk.imports.nearness import Near, near_references
 from recall.exchange.day_order import DAYS, DayOrder, Order, both_ways, with_order
 from recall.exchange.problem import Problem, Wrong
 from recall.exchange.rows_in import Here, Read, Reading
+from recall.exchange.visits_in import VisitRow
 
 Row = TypeVar("Row")
 Progress = Callable[[int, int], None]
@@ -158,17 +159,17 @@ def _look(looks: Looks, reading: Reading[Row], dated: str, read: Read[Row]) -> N
     """Let a row that can be used add to how its file looks."""
     day = _day(read.row, dated)
     if day is not None:
-        looks.first_day = min(looks.first_day or day, day)
-        looks.last_day = max(looks.last_day or day, day)
+        if looks.first_day is None or day < looks.first_day:
+            looks.first_day = day
+        if looks.last_day is None or day > looks.last_day:
+            looks.last_day = day
     if len(looks.first_rows) < FIRST_ROWS:
         looks.first_rows.append(f"line {read.line}: {reading.understood(read)}")
-    if len(looks.accents) < ACCENTS and not all(map(str.isascii, read.cells)):
+    if len(looks.accents) < ACCENTS and not "".join(read.cells).isascii():
         found = (c.strip() for c in read.cells if not c.isascii() and any(map(str.isalpha, c)))
         looks.accents += [c[:40] for c in found if c[:40] not in looks.accents][:1]
 
 
 def _day(row: object, dated: str) -> date | None:
-    day: date | None = getattr(row, dated, None) or getattr(
-        getattr(row, "visit", None), dated, None
-    )
+    day: date | None = getattr(row.visit if isinstance(row, VisitRow) else row, dated, None)
     return day

@@ -114,14 +114,12 @@ def columns_before(
     return frozenset(name for names in told for name in names)
 
 
-def ear_digests(side: str, ear: Ear | None) -> Digests:
-    """Return the digests of an ear, finding by finding."""
-    return {} if ear is None else dict(_digests_of(side, msgspec.json.encode(ear)))
-
-
 @lru_cache(1 << 12)
-def _digests_of(side: str, encoded: bytes) -> Digests:
-    """Digest once what many ears are: most are a few findings said over and over."""
+def ear_digests(side: str, encoded: str) -> Mapping[str, str]:
+    """Return the digests of an ear, given as JSON, finding by finding.
+
+    Made once of what many ears are: most are a few findings said over and over.
+    """
     ear = msgspec.json.decode(encoded, type=Ear)
     said = ((name, getattr(ear, name)) for name in EAR_FIELDS)
     return {f"{side}/{name}": digest(value) for name, value in said if value is not None}

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Collection
+from collections.abc import Collection, Mapping
 from typing import Any, NamedTuple
 
 import msgspec
@@ -36,7 +36,22 @@ def visit_fields(row: VisitRow) -> dict[str, Any]:
         "reported": visit.reported,
         "category": row.category,
         "note": row.note,
+        **{side: getattr(visit, side) for side in SIDES},
     }
+
+
+class EarTexts:
+    """Ears as JSON, each made once: rows of a page share what stands in their cells alike."""
+
+    def __init__(self) -> None:
+        self._known: dict[int, tuple[Ear, str]] = {}
+
+    def of(self, ear: Ear) -> str:
+        """Return an ear as JSON."""
+        found = self._known.get(id(ear))
+        if found is None:
+            found = self._known[id(ear)] = ear, msgspec.json.encode(ear).decode()
+        return found[1]
 
 
 class Changes(NamedTuple):
@@ -46,13 +61,15 @@ class Changes(NamedTuple):
     before: Digests
 
 
-def said(row: VisitRow, before: Digests, columns: Collection[str]) -> Digests:
+def said(
+    fields: Mapping[str, Any], before: Digests, columns: Collection[str], texts: EarTexts
+) -> Digests:
     """Return what the file says, finding by finding, and what it had said where it is silent."""
-    ears = {side: getattr(row.visit, side) for side in SIDES}
-    now = field_digests(visit_fields(row))
-    for side, ear in ears.items():
-        now |= ear_digests(side, ear)
-    return now | said_before(before, now, columns)
+    now = field_digests({name: value for name, value in fields.items() if name not in SIDES})
+    for side in SIDES:
+        if fields[side] is not None:
+            now.update(ear_digests(side, texts.of(fields[side])))
+    return now | said_before(before, now, columns) if before else now
 
 
 def changes_of(before: Digests, now: Digests) -> Changes:

@@ -28,16 +28,18 @@ from recall.desk.imports.file_digests import (
     remember,
 )
 from recall.desk.imports.nearness import nearly
-from recall.desk.imports.visit_changes import changes_of, merge, said, visit_fields
+from recall.desk.imports.visit_changes import EarTexts, changes_of, merge, said, visit_fields
 from recall.errors import InputError
 from recall.exchange.problem import Wrong
 from recall.exchange.visits_in import VisitRow, read_visits
 from recall.records import tables
-from recall.records.database.bulk import insert_numbered, insert_rows
+from recall.records.database.bulk import insert_numbered, insert_tuples
 from recall.records.facts.cases import stands
+from recall.records.journal import seals
 from recall.records.tables.statements import IDS, REFS, given, many, table_of, whole
 
 KIND = "visits"
+_FINDINGS = ("visit_id", "ear", "content")
 CHANGED = "Changed in the practice's file."
 
 
@@ -47,6 +49,30 @@ def unknown_person(near: str) -> Wrong:
     return Wrong(
         "is not in the register", f"perhaps {near}; else {right}" if near else right, "person"
     )
+
+
+_V, _P, _S = tables.Visit, tables.Person, tables.Staff
+_LAST_VISITS = (
+    select(_V.person_id, func.max(_V.on))
+    .where(_V.person_id.in_(IDS), stands(_V))
+    .group_by(_V.person_id)
+)
+_PEOPLE = select(_P.ref, _P.id, _P.born).where(_P.ref.in_(REFS), _P.void_at.is_(None))
+_STAFF = select(_S.id, _S.handle, _S.name).where(~_S.is_job)
+_VISITS = select(whole(_V)).where(_V.ref.in_(REFS), _V.ref.is_not(None), _V.void_at.is_(None))
+_ENTERED = select(_V.person_id, _V.on).where(
+    _V.person_id.in_(IDS), _V.source == "entered", stands(_V)
+)
+_WHOSE = select(_V.person_id).where(_V.ref.in_(REFS), stands(_V))
+_SEEN = select(_P.id).where(
+    _P.ref.in_(REFS),
+    or_(
+        exists().where(_V.person_id == _P.id, stands(_V)),
+        exists().where(tables.Due.person_id == _P.id, tables.Due.is_open),
+        exists().where(tables.Referral.person_id == _P.id, tables.Referral.is_open),
+    ),
+)
+"""What a page asks of the register, each made once."""
 
 
 @dataclass(frozen=True)
@@ -68,7 +94,7 @@ def write(session: Session, batch: Batch, page: Sequence[Fresh[VisitRow]]) -> Re
     known, keys = _known(session, page), [fresh.key for fresh in page]
     seen, held_visits = file_digests(session, KIND, keys), _held_visits(session, keys)
     entered = _entered(session, [number for number, _born in known.people.values()])
-    refused: list[tuple[Fresh[VisitRow], Wrong]] = []
+    texts, refused = EarTexts(), list[tuple[Fresh[VisitRow], Wrong]]()
     rows: list[_Row] = []
     landed: list[tuple[Fresh[VisitRow], Digests]] = []
     for fresh in page:
@@ -76,23 +102,22 @@ def write(session: Session, batch: Batch, page: Sequence[Fresh[VisitRow]]) -> Re
             refused.append((fresh, wrong))
             continue
         before = seen[fresh.key].fields if fresh.key in seen else {}
-        digests, old = said(fresh.row, before, batch.columns), held_visits.get(fresh.key)
-        fields: dict[str, Any] | None = visit_fields(fresh.row) | {
-            side: getattr(fresh.row.visit, side) for side in SIDES
-        }
+        fields, old = visit_fields(fresh.row), held_visits.get(fresh.key)
+        digests = said(fields, before, batch.columns, texts)
+        lands: dict[str, Any] | None = fields
         if old is not None:
             changes = changes_of(before, digests)
-            fields = merge(session, batch, fresh, old, changes) if changes.names else None
+            lands = merge(session, batch, fresh, old, changes) if changes.names else None
         elif words := _recognised(fresh, known, entered, seen):
             batch.told.append(words)
-            fields = None
+            lands = None
         landed.append((fresh, digests))
-        if fields is None:
+        if lands is None:
             batch.unchanged += 1
         else:
-            rows.append((fresh, fields, old))
+            rows.append((fresh, lands, old))
     batch.rewritten |= _rewritten(session, known, rows)
-    _insert(session, batch, known, rows)
+    _insert(session, batch, known, rows, texts)
     remember(session, batch, KIND, landed, seen)
     batch.done += len(page)
     return refused
@@ -110,10 +135,8 @@ def _rewritten(
     rows: Sequence[_Row],
 ) -> set[int]:
     """Return of whom a visit is said otherwise, or a new one put in behind a known one."""
-    c = tables.Visit
     new = {known.people[f.row.person][0] for f, _fields, old in rows if old is None}
-    last = select(c.person_id, func.max(c.on)).where(c.person_id.in_(IDS), stands(c))
-    latest: dict[int, date] = dict(many(session, last.group_by(c.person_id), new))
+    latest: dict[int, date] = dict(many(session, _LAST_VISITS, new))
     found = {old.person_id for _fresh, _fields, old in rows if old is not None}
     found |= {known.people[f.row.person][0] for f, _fields, old in rows if old is not None}
     for fresh, _fields, old in rows:
@@ -124,33 +147,24 @@ def _rewritten(
 
 
 def _people(session: Session, page: Sequence[Fresh[VisitRow]]) -> dict[str, tuple[int, date]]:
-    c = tables.Person
     refs = {fresh.row.person for fresh in page}
-    wanted = select(c.ref, c.id, c.born).where(c.ref.in_(REFS), c.void_at.is_(None))
-    return {ref: (number, born) for ref, number, born in many(session, wanted, refs)}
+    return {ref: (number, born) for ref, number, born in many(session, _PEOPLE, refs)}
 
 
 def _staff_names(session: Session) -> dict[str, int]:
     """Return who examined, by handle and by name."""
-    c = tables.Staff
-    rows = session.execute(select(c.id, c.handle, c.name).where(~c.is_job)).all()
+    rows = many(session, _STAFF)
     named = {name.casefold(): number for number, _handle, name in rows}
     return named | {handle: number for number, handle, _name in rows}
 
 
 def _held_visits(session: Session, refs: Sequence[str]) -> dict[str | None, tables.Visit]:
-    c = tables.Visit
-    wanted = select(whole(tables.Visit)).where(
-        c.ref.in_(REFS), c.ref.is_not(None), c.void_at.is_(None)
-    )
-    return {row.ref: row for row in session.scalars(wanted, given(refs))}
+    return {row.ref: row for row in session.scalars(_VISITS, given(refs))}
 
 
 def _entered(session: Session, people: Sequence[int]) -> set[tuple[int, date]]:
     """Return the days on which some people's visits were typed at the desk."""
-    c = tables.Visit
-    wanted = select(c.person_id, c.on).where(c.person_id.in_(IDS), c.source == "entered", stands(c))
-    return {(person, on) for person, on in many(session, wanted, people)}
+    return {(person, on) for person, on in many(session, _ENTERED, people)}
 
 
 def _recognised(
@@ -189,6 +203,7 @@ def _insert(
     batch: Batch,
     known: _Known,
     rows: Sequence[_Row],
+    texts: EarTexts,
 ) -> None:
     """Insert visits with their findings; the ones they take the place of are voided first."""
     replaced = [old.id for _fresh, _fields, old in rows if old is not None]
@@ -199,19 +214,19 @@ def _insert(
         )
     if not rows:
         return
-    made = batch.made
-    values = [_row(fresh, fields, old, known, made) for fresh, fields, old in rows]
-    ids = insert_numbered(session, tables.Visit, values)
-    findings = [
-        {"visit_id": number, "ear": side, "content": _json(fields[side])}
-        for number, (_fresh, fields, _old) in zip(ids, rows, strict=True)
-        for side in SIDES
-        if fields[side] is not None
+    all_have = {"source": "imported", "recorded_at": batch.desk.now, "by_id": batch.desk.by.id}
+    values = [_row(fresh, fields, old, known) for fresh, fields, old in rows]
+    ids = insert_numbered(session, tables.Visit, values, all_have)
+    ears = [
+        [(side, texts.of(ear)) for side in SIDES if (ear := fields[side]) is not None]
+        for _fresh, fields, _old in rows
     ]
-    insert_rows(session, tables.Findings, findings)
-    for number, value, (fresh, _fields, old) in zip(ids, values, rows, strict=True):
+    findings = [(number, *ear) for number, seen in zip(ids, ears, strict=True) for ear in seen]
+    insert_tuples(session, tables.Findings, _FINDINGS, findings)
+    sealed = seals.of_new("visit", values, all_have, map(sorted, ears))
+    for number, value, seal, (fresh, _fields, old) in zip(ids, values, sealed, rows, strict=True):
         what = "added" if old is None else "corrected"
-        batch.note(what, "visit", number, value["person_id"], ref=fresh.key)
+        batch.note(what, "visit", number, value["person_id"], seal=seal, ref=fresh.key)
         batch.to_plan.add(value["person_id"])
         if old is not None:
             batch.to_plan.add(old.person_id)
@@ -225,21 +240,18 @@ def _row(
     fields: Mapping[str, Any],
     old: tables.Visit | None,
     known: _Known,
-    made: Mapping[str, Any],
 ) -> dict[str, Any]:
     name = fields["examiner"]
     by_name = known.staff.get(name.casefold()) if name else None
     examiner_id = fields.get("examiner_id", by_name)
     return {
-        **made,
         "person_id": known.people[fresh.row.person][0],
         "ref": fresh.key,
         "on": fields["on"],
         "examiner_id": examiner_id,
         "examiner": None if examiner_id else name,
-        "source": "imported",
         "category": fields["category"],
-        "reported": _json(fields["reported"]),
+        "reported": _json(fields["reported"]) if fields["reported"] else "[]",
         "note": fields["note"],
         "corrects_id": None if old is None else old.id,
     }
@@ -254,17 +266,8 @@ def _json(value: Any) -> str:
 def _about(session: Session, page: Sequence[Fresh[VisitRow]]) -> set[int]:
     """Return whoever of a page has been seen before, or is asked for."""
     keys, refs = [fresh.key for fresh in page], {fresh.row.person for fresh in page}
-    c, p = tables.Visit, tables.Person
-    held = select(c.person_id).where(c.ref.in_(REFS), stands(c))
-    seen = select(p.id).where(
-        p.ref.in_(REFS),
-        or_(
-            exists().where(c.person_id == p.id, stands(c)),
-            exists().where(tables.Due.person_id == p.id, tables.Due.is_open),
-            exists().where(tables.Referral.person_id == p.id, tables.Referral.is_open),
-        ),
-    )
-    return {*session.scalars(held, given(keys)), *session.scalars(seen, given(refs))}
+    held, seen = many(session, _WHOSE, keys), many(session, _SEEN, refs)
+    return {number for (number,) in (*held, *seen)}
 
 
 def _check(session: Session, page: Sequence[Fresh[VisitRow]]) -> Refused[VisitRow]:

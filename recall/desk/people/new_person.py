@@ -11,6 +11,7 @@ from dataclasses import dataclass, replace
 from datetime import date
 from typing import Any
 
+from msgspec import structs
 from sqlalchemy import select
 from sqlalchemy.orm import Session
 
@@ -128,7 +129,7 @@ def add_person(desk: Desk, new: NewPerson, others: tuple[str, ...] = ()) -> Next
         act = Act(desk, session, None)
         number = act.add("person", ref=ref, **_columns(desk, new, nhs))
         act.about = number
-        act.changes[-1] = replace(act.changes[-1], person_id=number)
+        act.changes[-1] = structs.replace(act.changes[-1], person_id=number)
         told = _reachable(act, new)
         rekey(session, [number])
         told = [*told, instead if asked else ""]

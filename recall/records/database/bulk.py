@@ -27,7 +27,8 @@ from recall.records.tables.statements import table_of
 Values = dict[str, Any]
 Columns = dict[str, Iterable[Any]]
 """Values of all rows, by column."""
-Ready = Callable[[Sequence[Values], Columns], list[Any]]
+Rows = Sequence[Values] | Sequence[tuple[Any, ...]]
+Ready = Callable[[Rows, Columns], list[Any]]
 _NOTHING: Values = {}
 _NUMBER = "recorded_no"
 _HISTORY_NOW = select(HISTORY_NOW)
@@ -57,7 +58,19 @@ def insert_rows(
     `all_have` are columns that have one value in all rows, and are not in them.
     """
     if rows:
-        _insert(session, kind, rows, all_have)
+        _insert(session, kind, tuple(rows[0]), rows, all_have)
+
+
+def insert_tuples(
+    session: Session,
+    kind: type[Base],
+    names: tuple[str, ...],
+    rows: Sequence[tuple[Any, ...]],
+    all_have: Values = _NOTHING,
+) -> None:
+    """Insert rows, as `insert_rows` does, of which each holds its columns in the order of names."""
+    if rows:
+        _insert(session, kind, names, rows, all_have)
 
 
 def insert_numbered(
@@ -76,34 +89,41 @@ def insert_numbered(
         return session.scalars(statement, [{**row, **all_have} for row in rows]).all()
     first = (session.scalar(select(func.max(table.c.id))) or 0) + 1
     numbers = range(first, first + len(rows))
-    _insert(session, kind, rows, all_have, numbers)
+    _insert(session, kind, tuple(rows[0]), rows, all_have, numbers)
     return numbers
 
 
 def _insert(
     session: Session,
     kind: type[Base],
-    rows: Sequence[Values],
+    names: tuple[str, ...],
+    rows: Rows,
     all_have: Values,
     numbers: Sequence[int] = (),
 ) -> None:
-    connection, table, names = session.connection(), table_of(kind), tuple(rows[0])
+    connection, table = session.connection(), table_of(kind)
     if _NUMBER in table.c and _NUMBER not in names:
         # Once, not anew for each row.
         all_have = {**all_have, _NUMBER: connection.scalar(_HISTORY_NOW)}
     beside = (*all_have, "id") if numbers else tuple(all_have)
-    statement, ready = _statement(table, names, beside, connection.dialect)
+    in_order = isinstance(rows[0], tuple)
+    statement, ready = _statement(table, names, beside, connection.dialect, in_order)
     columns: Columns = {name: repeat(value, len(rows)) for name, value in all_have.items()}
     connection.exec_driver_sql(statement, ready(rows, {**columns, "id": numbers}))
 
 
 @lru_cache(maxsize=256)
 def _statement(
-    table: Table, names: tuple[str, ...], beside: tuple[str, ...], dialect: Dialect
+    table: Table,
+    names: tuple[str, ...],
+    beside: tuple[str, ...],
+    dialect: Dialect,
+    in_order: bool,
 ) -> tuple[str, Ready]:
     """Return an insert as the driver takes it, and what makes rows ready for it.
 
-    `beside` are the columns whose values are not in the rows.
+    `beside` are the columns whose values are not in the rows; `in_order` where a row holds its
+    values in the order of names.
     """
     defaults = {
         column.name: column.default.arg
@@ -116,11 +136,13 @@ def _statement(
     order = compiled.positiontup or every
     makers = {name: _maker(table.c[name], dialect) for name in order}
 
-    def column(name: str, rows: Sequence[Values], columns: Columns) -> Iterable[Any]:
+    at: dict[str, Any] = {name: n if in_order else name for n, name in enumerate(names)}
+
+    def column(name: str, rows: Rows, columns: Columns) -> Iterable[Any]:
         if name in defaults:
             found: Iterable[Any] = repeat(defaults[name], len(rows))
         else:
-            found = columns[name] if name in beside else map(itemgetter(name), rows)
+            found = columns[name] if name in beside else map(itemgetter(at[name]), rows)
         make = makers[name]
         if make is None:
             return found
@@ -128,7 +150,7 @@ def _statement(
             return map(make.__getitem__, found)  # without a call in Python for what is known
         return [None if value is None else make(value) for value in found]
 
-    def ready(rows: Sequence[Values], columns: Columns) -> list[Any]:
+    def ready(rows: Rows, columns: Columns) -> list[Any]:
         made = list(zip(*(column(name, rows, columns) for name in order), strict=True))
         return made if compiled.positiontup else [dict(zip(order, r, strict=True)) for r in made]
 

@@ -18,7 +18,7 @@ import msgspec
 from sqlalchemy import func, select, update
 from sqlalchemy.orm import Session
 
-from recall.records.database.bulk import insert_rows
+from recall.records.database.bulk import insert_tuples
 from recall.records.database.store import Store
 from recall.records.journal import seals
 from recall.records.tables import History, HistoryHead, HistoryPayload
@@ -34,8 +34,7 @@ _PAGE = 5000
 _encode = msgspec.json.Encoder().encode
 
 
-@dataclass(frozen=True)
-class Change:
+class Change(msgspec.Struct, frozen=True):
     """One thing that changed, before it is written down: its rows are written already."""
 
     what: str
@@ -45,6 +44,9 @@ class Change:
     was: Any = None
     now: Any = None
     person_id: int | None = None
+    seal: str | None = None
+    """The row's seal, where it is known; given only for a row that the same write has put in
+    and does not touch again."""
 
 
 @dataclass(frozen=True)
@@ -66,28 +68,30 @@ def append_all(session: Session, by_id: int, at: datetime, changes: Iterable[Cha
     """Write changes down in their order and return the last one's number in the chain."""
     head = session.execute(select(HistoryHead).with_for_update()).scalar_one_or_none()
     seq, previous = (head.seq, head.digest) if head else (0, START)
-    rows: list[dict[str, Any]] = []
-    payloads: list[dict[str, Any]] = []
+    rows: list[tuple[Any, ...]] = []
+    payloads: list[tuple[int, str, str]] = []
     at = at.astimezone(UTC)
     changes = list(changes)
-    sealed = seals.seals(session, {(change.entity, change.entity_id) for change in changes})
+    unsealed = {(c.entity, c.entity_id) for c in changes if c.seal is None}
+    sealed = seals.seals(session, unsealed)
     lines = [*_set_back(session, seq, at), *changes] if changes else []
     instant = at.isoformat()
     for change, salt in zip(lines, _salts(len(lines)), strict=True):
         seq += 1
-        content = _content(change, sealed.get((change.entity, change.entity_id)))
+        seal = change.seal or sealed.get((change.entity, change.entity_id))
+        content = _content(change, seal)
         covered = (
             *(seq, by_id, change.what, change.entity, change.entity_id, change.person_id),
             _payload_digest(salt, content),
         )
         digest = _digest(instant, covered, previous)
-        rows.append(dict(zip(_COLUMNS, (*covered, previous, digest), strict=True)))
-        payloads.append({"history_id": seq, "salt": salt, "content": content})
+        rows.append((*covered, previous, digest))
+        payloads.append((seq, salt, content))
         previous = digest
     if not rows:
         return seq
-    insert_rows(session, History, rows, {"at": at})
-    insert_rows(session, HistoryPayload, payloads)
+    insert_tuples(session, History, _COLUMNS, rows, {"at": at})
+    insert_tuples(session, HistoryPayload, _PAYLOAD, payloads)
     if head is None:
         session.add(HistoryHead(id=1, seq=seq, digest=previous))
     else:
@@ -271,6 +275,7 @@ def _payload_digest(salt: str, content: str) -> str:
 _SALT = 16
 _COVERED = ("id", "by_id", "what", "entity", "entity_id", "person_id", "payload_digest")
 _COLUMNS = (*_COVERED, "previous", "digest")
+_PAYLOAD = ("history_id", "salt", "content")
 
 
 def _digest(instant: str, covered: Iterable[Any], previous: str) -> str:

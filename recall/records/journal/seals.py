@@ -11,13 +11,16 @@ import hashlib
 from collections import defaultdict
 from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import dataclass
+from datetime import UTC, datetime
 from functools import cache
-from itertools import compress
+from itertools import compress, repeat
+from operator import itemgetter
 from typing import Any, TypeVar
 
 import msgspec
 from sqlalchemy import Column, Select, Table, select
 from sqlalchemy.orm import Session
+from sqlalchemy.sql.schema import ScalarElementColumnDefault
 
 from recall.records import tables
 from recall.records.tables.statements import IDS, many, table_of
@@ -34,6 +37,7 @@ _BESIDE = (tables.ContactPoint, tables.AdultFor, tables.PersonRisk, tables.Under
 _DONE = (tables.Decision, tables.FollowUpEvent)
 _PORTION = 1000
 _encode = msgspec.json.Encoder().encode
+Values = dict[str, Any]
 Key = TypeVar("Key")
 _NEVER = frozenset({"id", "version", "recorded_no"})
 _LINKED = {"booking": {"follow_up_id"}, "contact": {"follow_up_id", "step", "round", "step_no"}}
@@ -81,6 +85,35 @@ def seals(session: Session, named: Iterable[Named]) -> dict[Named, str]:
     return found
 
 
+def of_new(
+    table: str, rows: Sequence[Values], all_have: Values, beside: Iterable[Any] = repeat(())
+) -> Iterator[str]:
+    """Give the seals of rows as they are put in, in order: what `seals` reads of them afterwards.
+
+    `all_have` are columns that have one value in all rows; `beside` are each visit's findings,
+    ear and content, in the order of the ears.
+    """
+    names, _wanted = _sealed_columns(table)
+    columns = [_column(table, name, rows, all_have) for name in names]
+    for values, seen in zip(zip(*columns, strict=True), beside, strict=False):
+        yield _digest((_says(names, values), seen))
+
+
+def _column(table: str, name: str, rows: Sequence[Values], all_have: Values) -> Iterable[Any]:
+    """Return the values of a column of new rows, as they are read back."""
+    if name in rows[0]:
+        return map(itemgetter(name), rows)
+    default = tables.Base.metadata.tables[table].c[name].default
+    usual = default.arg if isinstance(default, ScalarElementColumnDefault) else None
+    value = all_have.get(name, usual)
+    return repeat(value.astimezone(UTC) if isinstance(value, datetime) else value, len(rows))
+
+
+def _says(names: Sequence[str], values: Sequence[Any]) -> list[tuple[str, Any]]:
+    """Return what a row says: what is nothing, no, zero or empty says nothing."""
+    return list(compress(zip(names, values, strict=True), values))
+
+
 def unfit(session: Session, told: dict[Named, str], named: set[Named]) -> Iterator[Unfit]:
     """Give the rows that do not fit: by their last seal, or with no line that names them."""
     for (table, number), seal in _differing(session, told):
@@ -110,9 +143,7 @@ def _page(session: Session, table: str, some: Sequence[int]) -> Iterator[tuple[i
     seen = _findings(session, some) if table == "visit" else {}
     for row in many(session, wanted, some):
         number, values = row[0], row[1:]
-        # What is nothing, no, zero or empty says nothing.
-        says = list(compress(zip(names, values, strict=True), values))
-        yield number, _digest((says, seen.get(number, ())))
+        yield number, _digest((_says(names, values), seen.get(number, ())))
 
 
 @cache

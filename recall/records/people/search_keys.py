@@ -65,6 +65,10 @@ _SOUNDS: tuple[tuple[re.Pattern[str], str], ...] = tuple(
 )
 
 
+_NO_DIGIT, _NO_WORD = re.compile(r"\D"), re.compile(r"\W")
+_TRUNK = re.compile(r"^(00)?440?|^00?")
+
+
 @lru_cache(maxsize=1 << 10)
 def fold(text: str) -> str:
     """Return text without case, accents and marks; letters of every script stay.
@@ -162,13 +166,13 @@ def phone_key(digits: str) -> str:
     >>> phone_key("+353 1 234 5678") == phone_key("00353 (0)1 234 5678")
     True
     """
-    plain = re.sub(r"\D", "", fold(digits).replace("(0)", ""))
-    return re.sub(r"^(00)?440?|^00?", "", plain)[::-1]
+    plain = _NO_DIGIT.sub("", fold(digits).replace("(0)", ""))
+    return _TRUNK.sub("", plain)[::-1]
 
 
 def postcode_key(text: str) -> str:
     """Return a postcode without space and case."""
-    return re.sub(r"\W", "", fold(text))
+    return _NO_WORD.sub("", fold(text))
 
 
 def ref_key(text: str) -> str:
@@ -220,7 +224,7 @@ def keys_of(
         keys |= {("name", part), ("sound", sound(part))}
     keys |= {("phone", phone_key(p)) for p in phones}
     keys |= {("postcode", postcode_key(p)) for p in postcodes}
-    keys.add(("nhs", re.sub(r"\D", "", nhs_number or "")))
+    keys.add(("nhs", _NO_DIGIT.sub("", nhs_number or "")))
     return {(kind, key) for kind, key in keys if key}
 
 
