@@ -8,6 +8,7 @@ from pathlib import Path
 import pytest
 
 from recall.desk.imports.importing import import_file
+from recall.desk.imports.lost_letters import LOST
 from recall.desk.imports.nearness import NEARLY
 from recall.desk.imports.proposing import propose
 from recall.errors import Refused
@@ -47,6 +48,34 @@ def test_two_references_of_one_file_that_are_nearly_the_same_are_asked_about(
     assert propose(desk, path, "people").taken_away == {NEARLY: 1}
     other = write(tmp_path / "people.csv", OTHER | {"reference": "P12"}, PERSON)
     assert propose(desk, other, "people").losses == []
+
+
+@pytest.mark.parametrize("field", ["given_name", "family_name", "adult_1_name"])
+def test_names_that_lost_letters_are_asked_about_once(
+    store: Store, tmp_path: Path, field: str
+) -> None:
+    desk = desk_with(store, tmp_path)
+    path = write(tmp_path / "people.csv", PERSON | {field: "Zieli?ska"}, OTHER)
+    proposal = propose(desk, path, "people")
+    assert proposal.taken_away == {LOST: 1}
+    (loss,) = proposal.losses
+    assert (loss.ref, "Zieli?ska" in loss.which) == ("P1", True)
+    with pytest.raises(Refused, match="Zieli"):
+        import_file(desk, path, "people")
+    import_file(desk, path, "people", takes_away=1)
+    other = PERSON | {field: "Zieli?ska", "phone": "01632 960322"}
+    assert propose(desk, write(path, other, OTHER), "people").losses == []  # asked once
+
+
+def test_a_good_name_gives_way_to_one_without_its_letters_only_when_that_was_said(
+    store: Store, tmp_path: Path
+) -> None:
+    desk = desk_with(store, tmp_path)
+    take_in(desk, tmp_path, "people", PERSON | {"family_name": "Zielińska"})
+    path = write(tmp_path / "people.csv", PERSON | {"family_name": "Zieli?ska"})
+    assert propose(desk, path, "people").taken_away == {LOST: 1}
+    with pytest.raises(Refused, match="was Rowan Zielińska"):
+        import_file(desk, path, "people")
 
 
 def test_an_nhs_number_of_two_people_is_nobodys_second(store: Store, tmp_path: Path) -> None:

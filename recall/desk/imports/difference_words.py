@@ -6,6 +6,7 @@ from collections import Counter, defaultdict
 from collections.abc import Iterator
 from typing import Any
 
+from recall.desk.imports.lost_letters import LOST
 from recall.desk.imports.proposing import Proposal
 from recall.desk.imports.taking_away import counted, named
 from recall.schedule.calendar import say_day
@@ -70,3 +71,8 @@ def takes_away(proposal: Proposal[Any], shown: int = SHOWN) -> Iterator[str]:
         yield f"  {line}"
     if len(losses) > shown:
         yield f"  … and {len(losses) - shown:,} more."
+    if lost := sum(loss.what == LOST for loss in losses):
+        yield (
+            f"{lost:,} with “?” in a name: letters were lost as the file was made. Have it "
+            "exported again as UTF-8; letters would be addressed as the names stand there."
+        )

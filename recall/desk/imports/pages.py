@@ -12,6 +12,7 @@ from recall.desk.core.replanning import mark
 from recall.desk.core.session import Desk
 from recall.desk.imports.asks import open_asks, plan, planned, tell_changes
 from recall.desk.imports.file_digests import Batch, Fresh, Loss
+from recall.desk.imports.lost_letters import lost_letters
 from recall.desk.imports.milder_by_file import keep_milder_of_file
 from recall.desk.imports.reading import Found
 from recall.desk.imports.taking_away import columns_before
@@ -78,6 +79,7 @@ def take_page(
     before = planned(desk, session, about) if about else None
     if importer.kind == "people":
         batch.lost += found.near.losses(page.rows)
+        batch.lost += lost_letters(page.rows, found.near.known)
     refused = [*importer.write(session, batch, page.rows)]
     if batch.said_before:
         batch.history.append(Change("replaced", "import_run", run, was=batch.said_before))

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Iterator, Sequence
 from datetime import date
 from typing import Any
 
@@ -33,6 +33,7 @@ from recall.desk.imports.file_digests import (
     pairs,
     remember,
 )
+from recall.desk.imports.lost_letters import LOST, has_lost, names_of
 from recall.desk.imports.people_items import Items, items_of
 from recall.desk.imports.people_rows import Told, bring_up_to_date, insert_items, last_items
 from recall.desk.imports.taking_away import NEVER_EMPTIED, silent_names
@@ -48,6 +49,7 @@ from recall.records.tables.statements import REFS, given, many, table_of
 
 KIND = "people"
 TELLS_APART = frozenset({"given_name", "family_name", "born"})
+NAMES = frozenset({"given_name", "family_name"})
 PLANS_BY = frozenset({"born"})
 """Fields of the person themselves by which their plan is worked out; risks are items."""
 Columns = dict[str, dict[str, Any]]
@@ -293,6 +295,16 @@ def _is_somebody_else(held: Held, row: PersonRow) -> bool:
     return held.born != row.born and name != (row.given_name, row.family_name)
 
 
+def _losses(held: Held, fresh: Fresh[PersonRow], fields: set[str]) -> Iterator[Loss]:
+    """Give what goes of who somebody is, by the fields that the file changed."""
+    row = fresh.row
+    if "born" in fields and _is_somebody_else(held, row):
+        yield Loss(fresh.key, "name and birth date of somebody", "who is it now")
+    names = f"{held.given_names} {held.family_name}"
+    if fields & NAMES and has_lost(names_of(row)) and not has_lost(names):
+        yield Loss(fresh.key, LOST, f"{names_of(row)}, was {names}")
+
+
 def _update(session: Session, batch: Batch, changes: Sequence[Changed]) -> None:
     """Write the changed fields and items of some people."""
     if not changes:
@@ -310,8 +322,7 @@ def _update(session: Session, batch: Batch, changes: Sequence[Changed]) -> None:
         session.execute(
             update(table_of(tables.Person)).where(tables.Person.id == number).values(**values)
         )
-        if "born" in fields and _is_somebody_else(held, fresh.row):
-            batch.lost.append(Loss(fresh.key, "name and birth date of somebody", "who is it now"))
+        batch.lost += _losses(held, fresh, fields)
         if columns.get("nhs_number") and columns["nhs_number"] != values["nhs_number"]:
             batch.lost.append(Loss(fresh.key, "NHS number that would go"))
         told = sorted(name.partition("/")[0] for name in fields)

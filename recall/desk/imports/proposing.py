@@ -17,6 +17,7 @@ from recall.desk.core.session import Desk
 from recall.desk.imports.file_digests import Fresh, Importer, Loss
 from recall.desk.imports.importers import IMPORTERS, Kind
 from recall.desk.imports.known_bookings import gone_at_the_source
+from recall.desk.imports.lost_letters import lost_letters
 from recall.desk.imports.pages import Page, Taken, take_page
 from recall.desk.imports.reading import Found, Looks, Progress, read_whole
 from recall.desk.imports.runs import new_run
@@ -151,7 +152,8 @@ def _rehearse(desk: Desk, made: Proposal[Any], rows: Sequence[Fresh[Any]], touch
             refused += importer.check(session, rows)
     taken = Taken(refused=refused, added=len(rows) - len(refused))
     if made.kind == "people" and not touches:
-        taken.losses += made.found.near.losses(rows)
+        near = made.found.near
+        taken.losses += near.losses(rows) + lost_letters(rows, near.known)
     if touches:
         with desk.store.rehearse() as session:
             run = new_run(desk, session, made.path, made.kind, {})

@@ -122,8 +122,7 @@ def _statement(
 ) -> tuple[str, Ready]:
     """Return an insert as the driver takes it, and what makes rows ready for it.
 
-    `beside` are the columns whose values are not in the rows; `in_order` where a row holds its
-    values in the order of names.
+    `beside` are columns whose values are not in the rows; rows may hold the others `in_order`.
     """
     defaults = {
         column.name: column.default.arg
@@ -139,10 +138,7 @@ def _statement(
     at: dict[str, Any] = {name: n if in_order else name for n, name in enumerate(names)}
 
     def column(name: str, rows: Rows, columns: Columns) -> Iterable[Any]:
-        if name in defaults:
-            found: Iterable[Any] = repeat(defaults[name], len(rows))
-        else:
-            found = columns[name] if name in beside else map(itemgetter(at[name]), rows)
+        found = map(itemgetter(at[name]), rows) if name in at else columns[name]
         make = makers[name]
         if make is None:
             return found
@@ -151,7 +147,9 @@ def _statement(
         return [None if value is None else make(value) for value in found]
 
     def ready(rows: Rows, columns: Columns) -> list[Any]:
-        made = list(zip(*(column(name, rows, columns) for name in order), strict=True))
+        usual: Columns = {name: repeat(value, len(rows)) for name, value in defaults.items()}
+        others = {**usual, **columns}
+        made = list(zip(*(column(name, rows, others) for name in order), strict=True))
         return made if compiled.positiontup else [dict(zip(order, r, strict=True)) for r in made]
 
     return str(compiled), ready
