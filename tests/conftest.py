@@ -5,6 +5,7 @@ With `RECALL_TEST_DATABASE=postgres` it lies on a server of this run's own.
 
 from __future__ import annotations
 
+import gc
 from collections.abc import Iterator
 from datetime import UTC, datetime
 from pathlib import Path
@@ -24,6 +25,7 @@ from tests import registers
 from tests.seeds import use_fixed_seed
 
 use_fixed_seed()
+gc.set_threshold(100_000, 20, 100)  # the suite keeps a lot: looked through seldom, a tenth faster
 
 NOW = datetime(2026, 9, 1, 9, 0, tzinfo=UTC)
 
