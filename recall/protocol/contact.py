@@ -125,12 +125,9 @@ class MissedRule(_Part, frozen=True, kw_only=True):
     known_by: str
 
 
-class CallWords(_Part, frozen=True, kw_only=True):
-    """What whoever calls, or decides, is reminded of."""
+class ReminderWords(_Part, frozen=True, kw_only=True):
+    """What whoever decides is reminded of."""
 
-    identity: str
-    voicemail: str
-    worse: str
     safeguarding: str
 
 
@@ -156,7 +153,7 @@ class ContactProtocol(_Part, frozen=True, kw_only=True):
     """What opens so soon is in reach: a contact about something else is about it too."""
     lost: LostRule
     missed: MissedRule
-    words: CallWords
+    words: ReminderWords
     run: tuple[Run, ...]
     chase: dict[Urgency, Chase]
 
