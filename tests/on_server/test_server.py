@@ -152,16 +152,6 @@ def test_an_empty_database_never_becomes_an_empty_register(store: Store, tmp_pat
         open_register(files)
 
 
-def test_a_database_of_something_else_is_left_alone(tmp_path: Path) -> None:
-    other = tmp_path / "other.server"
-    registers.make(other)
-    with psycopg.connect(servers.address_of(other).replace("+psycopg", "")) as connection:
-        connection.execute("CREATE TABLE orders (id integer)")
-
-    with pytest.raises(StorageError, match="a database of something else"):
-        upgrade(other, at=NOW)
-
-
 def test_a_database_that_sorts_otherwise_is_refused(tmp_path: Path) -> None:
     place = tmp_path / "ascii.server"
     registers.make(place, "LOCALE 'C' ENCODING 'SQL_ASCII'")

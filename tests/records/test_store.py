@@ -17,9 +17,11 @@ from recall.errors import Conflict, StorageError
 from recall.records.database import engine as engines
 from recall.records.database import servers
 from recall.records.database.store import Store, open_store
+from recall.records.database.upgrade import upgrade
 from recall.records.journal.claims import claim, release
 from recall.records.ledger.storing import store_ledger
 from recall.records.tables import FollowUp, Person, PersonRisk
+from tests import registers
 from tests.conftest import NOW
 from tests.records.build import DAY, MADE, WHO, due, ledger, opens, person
 
@@ -181,6 +183,20 @@ def test_a_file_that_is_no_database_is_said_in_words(tmp_path: Path) -> None:
 
     with pytest.raises(StorageError, match="not a database"):
         open_store(path)
+
+
+def test_a_database_of_something_else_is_said_in_words_and_left_alone(tmp_path: Path) -> None:
+    other = tmp_path / "orders.db"
+    registers.make(other)
+    made = engines.migration_engine(other)
+    with engines.writing(made).begin() as connection:
+        connection.execute(text("CREATE TABLE orders (id integer)"))
+    made.dispose()
+
+    for opening in (open_store, lambda path: upgrade(path, at=NOW)):
+        with pytest.raises(StorageError, match="a database of something else") as refused:
+            opening(other)
+        assert "upgrade" not in str(refused.value)
 
 
 def test_a_damaged_database_is_said_in_words(register_path: Path) -> None:

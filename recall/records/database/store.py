@@ -208,6 +208,14 @@ def is_blank(path: Path) -> bool:
         engine.dispose()
 
 
+def something_else(path: Path) -> StorageError:
+    """Return the error of a database that is there and is no register."""
+    return StorageError(
+        f"What lies at {servers.shown(path)} is a database of something else.",
+        hint="Nothing was changed; check the path in the configuration.",
+    )
+
+
 def open_store(path: Path) -> Store:
     """Open the register at `path` after checking that this program fits it.
 
@@ -224,6 +232,9 @@ def open_store(path: Path) -> Store:
         with in_words(), engine.connect() as connection:
             found = revision(connection)
             invented = found == where.HEAD and bool(connection.scalar(_INVENTED))
+            foreign = found is None and bool(inspect(connection).get_table_names())
+        if foreign:
+            raise something_else(path)
         if found is None or (found in where.REVISIONS and found != where.HEAD):
             raise StorageError(
                 f"The database is at revision {found or 'none'}; this program needs {where.HEAD}.",

@@ -18,7 +18,7 @@ from recall.records.database.engine import (
     writing,
 )
 from recall.records.database.stepping import step
-from recall.records.database.store import in_words, is_blank, revision
+from recall.records.database.store import in_words, is_blank, revision, something_else
 
 
 @dataclass(frozen=True)
@@ -53,10 +53,7 @@ def upgrade(path: Path, backup_folder: Path | None = None, *, at: datetime) -> U
                     hint="Install the newer version of the program.",
                 )
             if was is None and existed and not is_blank(path):
-                raise StorageError(
-                    f"What lies at {servers.shown(path)} is a database of something else.",
-                    hint="Nothing was changed; check the path in the configuration.",
-                )
+                raise something_else(path)
             folder = backup_folder or path.parent
             saved = make_backup(path, folder, at) if was else None
             move(path, where.HEAD)
