@@ -195,6 +195,7 @@ def test_a_backup_is_put_back_at_one_stroke(store: Store, tmp_path: Path) -> Non
     assert compared.lost == {"people": 1} and compared.same_history
     with store.read(), pytest.raises(Refused, match="has the register open"):
         restoring.restore(config, saved, "mina", compared.number)
+    assert not list(store.path.parent.glob("*-before-restore-*"))
     store.close()
 
     done = restoring.restore(config, saved, "mina", compared.number)

@@ -159,10 +159,11 @@ def put_in_place(trial: Path, place: Path, at: datetime) -> Path | None:
 
 def _put_on_server(trial: Path, place: Path, kept: Path, at: datetime) -> Path | None:
     """Put the rows of a file in the place of all those of a register on a server."""
+    refuse_open(place)
     held = _is_register(place)
     if held:
         make_backup(place, place.parent, at).path.rename(kept)
-    refuse_open(place)
+        refuse_open(place)  # a backup takes a while
     copied_from(trial, place)
     return kept if held else None
 
