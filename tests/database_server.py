@@ -8,6 +8,7 @@ the path, and where Debian keeps them. A server refuses to run as root, so that 
 from __future__ import annotations
 
 import os
+import shlex
 import shutil
 import subprocess
 import sys
@@ -50,13 +51,14 @@ def served() -> Iterator[str]:
     subprocess.run((found / "initdb", *data, *order), **how)
     listens = f"-k {folder} -h '' {_QUICK}"
     log = ("-l", str(folder / "log"))
-    try:
+    stop = shlex.join([str(found / "pg_ctl"), *data, "-m", "immediate", "stop"])
+    # Whoever is killed closes a pipe all the same: it ends the server, whatever ends this process.
+    order_to_end = ("sh", "-c", f"cat >/dev/null; {stop}; rm -rf {shlex.quote(str(folder))}")
+    after = {**how, "stdin": subprocess.PIPE, "stderr": subprocess.DEVNULL}
+    del after["check"]
+    with subprocess.Popen(order_to_end, **after, start_new_session=True):
         subprocess.run((found / "pg_ctl", *data, *log, "-w", "-o", listens, "start"), **how)
         yield f"postgresql+psycopg://postgres@/{{}}?host={folder}"
-    finally:
-        with suppress(subprocess.CalledProcessError):
-            subprocess.run((found / "pg_ctl", *data, "-m", "immediate", "stop"), **how)
-        shutil.rmtree(folder, ignore_errors=True)
 
 
 def _another() -> tuple[int, int]:
