@@ -142,16 +142,32 @@ def test_nothing_cascades() -> None:
     assert rules == {"RESTRICT"}
 
 
+@pytest.fixture(scope="module")
+def stepped_down(empty_register: Path, tmp_path_factory: pytest.TempPathFactory) -> dict[str, Path]:
+    """A register at each revision, stepped down one after the other."""
+    folder, found = tmp_path_factory.mktemp("revisions"), dict[str, Path]()
+    last = empty_register
+    for revision in reversed(where.REVISIONS):
+        found[revision] = folder / f"{revision}.db"
+        shutil.copyfile(last, found[revision])
+        if revision == where.HEAD:
+            store = open_store(found[revision])
+            add_person(store)
+            store.close()
+        else:
+            move(found[revision], revision)
+        last = found[revision]
+    return found
+
+
 @pytest.mark.parametrize("to", where.REVISIONS[:-1])
 def test_a_step_down_and_up_keeps_every_row_that_its_tables_hold(
-    store: Store, register_path: Path, to: str
+    stepped_down: dict[str, Path], tmp_path: Path, to: str
 ) -> None:
-    add_person(store)
-    store.close()
-    before = contents(register_path)
+    before, down = contents(stepped_down[where.HEAD]), contents(stepped_down[to])
+    register_path = tmp_path / "register.db"
+    shutil.copyfile(stepped_down[to], register_path)
 
-    move(register_path, to)
-    down = contents(register_path)
     upgrade(register_path, at=NOW)
 
     for name, rows in renamed(down).items():
