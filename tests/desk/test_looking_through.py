@@ -13,12 +13,14 @@ from recall.desk.oversight import failsafe
 from recall.desk.oversight.counts import counts
 from recall.desk.plans.changeover import kinds, of_kind, portion
 from recall.desk.plans.looking_through import Answer, answer, answer_kind
+from recall.desk.plans.passing_time import settle
 from recall.desk.worklists.queue_lines import queue_lines
 from recall.desk.worklists.referral_list import referrals
-from recall.errors import Conflict, InputError, RecallError, Refused
+from recall.errors import Conflict, InputError, NotFound, RecallError, Refused
 from recall.records import tables
 from recall.records.database.store import Store
-from tests.desk.changing_over import LIVE, OLD, SEEN, WORN, history, live_desk
+from tests.desk.changing_over import LIVE, OLD, SEEN, WORN, history, live_desk, seen_on
+from tests.desk.files import PERSON, take_in
 from tests.desk.practice import history_is_whole, later, rows
 
 DONE = Answer("done", where="Elm House", when="2025-03")
@@ -118,6 +120,32 @@ def test_a_whole_kind_is_answered_with_its_count_and_taken_back_as_one(desk: Des
     assert counts(desk).history == left - alike.count
     undo(desk)
     assert counts(desk).history == left
+
+
+@pytest.mark.parametrize("given", ANSWERS, ids=lambda a: a.what)
+def test_of_two_alike_of_one_person_the_second_may_fall_with_the_first(
+    store: Store, tmp_path: Path, given: Answer
+) -> None:
+    rob = live_desk(store, tmp_path)
+    take_in(rob, tmp_path, "people", PERSON)
+    wax = {"right_wax_found": "occluding", "right_wax_left": "none"}
+    found = {"right_effusion": "absent", "right_perforation": "central"}
+    hole = seen_on("2024-03-27", **wax, **found)
+    take_in(
+        rob,
+        tmp_path,
+        "visits",
+        hole,
+        seen_on("2024-05-14", "V2", **wax, right_effusion="", right_perforation=""),
+    )
+    settle(rob)
+    clara = live_desk(store, tmp_path, by="clara")
+    alike = of_kind(clara, "perforation:high")
+    assert [line.reference for line in alike] == ["P1", "P1"]
+    answer_kind(clara, "perforation:high", 2, given)
+    with pytest.raises(NotFound):
+        of_kind(clara, "perforation:high")
+    assert history_is_whole(store)
 
 
 def test_what_was_answered_today_is_no_more_of_todays_portion(worn: Desk) -> None:

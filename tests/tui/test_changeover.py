@@ -9,6 +9,7 @@ import pytest
 from recall.desk.core.session import Desk
 from recall.desk.oversight.counts import counts
 from recall.desk.plans.changeover import kinds, portion
+from recall.desk.plans.looking_through import Answer, answer_kind
 from recall.desk.plans.passing_time import bring_up_to_date
 from recall.desk.practice import demo
 from tests.tui.conftest import ON, opening
@@ -79,6 +80,23 @@ def test_a_whole_group_is_answered_with_its_count(clinician: DeskApp, live: Desk
 
     drive(clinician, steps, (120, 40))
     assert counts(live).history == before - first.count
+
+
+def test_after_a_group_of_many_portions_one_key_shows_the_next(
+    clinician: DeskApp, live: Desk, practice: Path
+) -> None:
+    text = practice.read_text("utf-8")
+    practice.write_text(text.replace("[changeover]\n", "[changeover]\na_day = 1\n"), "utf-8")
+    group = max(kinds(live), key=lambda each: each.count)
+    answer_kind(live, group.kind, group.count, Answer("still_open"))
+
+    async def steps(driver: Driver) -> None:
+        await driver.press(*TO_HISTORY)
+        await driver.until(lambda: "+ shows more" in driver.words)
+        await driver.press("plus")
+        await driver.until(lambda: portion(live, group.count).lines[0].reference in driver.words)
+
+    drive(clinician, steps, (120, 40))
 
 
 def test_reception_may_look_and_not_answer(app: DeskApp, live: Desk) -> None:

@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from datetime import date
+from math import ceil
 from typing import TYPE_CHECKING, Any
 
 from textual.content import Content
@@ -55,6 +56,10 @@ class Shown:
 
     rows: tuple[OldLine | PlanRow, ...]
     says: str
+    left: int = 0
+    """All that is not looked through yet."""
+    portions_done: int = 0
+    """As many portions as were answered today, a begun one too; a group may be many at once."""
 
 
 def portion(desk: Desk, *, more: int) -> Shown:
@@ -70,7 +75,7 @@ def portion(desk: Desk, *, more: int) -> Shown:
         rows += [_plan(p) for p in plans if p.reference not in known][:room]
     told = f"{found.left:,} to be looked through, {len(found.lines)} of them here"
     says = f"{told}; {found.answered_today} answered today, of {found.a_day} a day."
-    return Shown(tuple(rows), says)
+    return Shown(tuple(rows), says, found.left, ceil(found.answered_today / found.a_day))
 
 
 def of_kind(desk: Desk, *, kind: str) -> Shown:

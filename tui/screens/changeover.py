@@ -88,7 +88,8 @@ Where the portion leaves room, plans from files that wait to be confirmed stand 
         self.went_well()
         self.shown = shown
         self.picked &= {row.number for row in shown.rows}
-        self.row_list.say_empty("Nothing more for today.")
+        more = ": + shows more, k everything of one kind" if shown.left else ""
+        self.row_list.say_empty(f"Nothing more for today{more}.")
         self.row_list.forget()
         self.row_list.show([row.number for row in shown.rows])
         self.row_list.fill({row.number: row for row in shown.rows})
@@ -185,7 +186,7 @@ Where the portion leaves room, plans from files that wait to be confirmed stand 
         if not kinds:
             self.say("Nothing is left to be looked through.")
             return
-        choices = [Choice(k.kind, f"{k.kind}: {k.count:,}, {k.children:,} children") for k in kinds]
+        choices = [Choice(k.kind, f"{k.kind}: {k.count:,}, {k.children_in_words()}") for k in kinds]
         self.app.push_screen(Choose("Everything that is alike", choices), self._kind_chosen)
 
     def _kind_chosen(self, kind: str | None) -> None:
@@ -195,7 +196,8 @@ Where the portion leaves room, plans from files that wait to be confirmed stand 
 
     def action_more(self) -> None:
         """Show one more portion."""
-        self.beyond += 1
+        done = 0 if self.shown is None else self.shown.portions_done
+        self.beyond = max(self.beyond + 1, done)
         self.refill()
 
     def action_pick(self) -> None:

@@ -173,5 +173,5 @@ def _kinds(kinds: tuple[OldKind, ...], form: str | None) -> None:
     if not kinds:
         emit("Nothing is left to be looked through.\n")
     for each in kinds:
-        emit(f"{each.count:>6,}  {each.kind}, {each.children:,} children\n")
+        emit(f"{each.count:>6,}  {each.kind}, {each.children_in_words()}\n")
         emit(f"{'':>6}  asked for from {each.first_asked} to {each.last_asked}\n")

@@ -85,6 +85,14 @@ class OldKind:
     first_asked: date
     last_asked: date
 
+    def children_in_words(self) -> str:
+        """Return how many of them are about children.
+
+        >>> OldKind("wax:low", 3, 1, date.min, date.max).children_in_words()
+        '1 child'
+        """
+        return f"{self.children:,} {'child' if self.children == 1 else 'children'}"
+
 
 @dataclass(frozen=True)
 class Portion:

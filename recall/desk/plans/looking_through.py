@@ -7,7 +7,7 @@ else. What is still open begins anew: its window opens today, and it enters its 
 from __future__ import annotations
 
 from collections.abc import Collection, Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from datetime import date
 from typing import Literal
 
@@ -16,7 +16,7 @@ from sqlalchemy.orm import Session
 
 from recall.care.case import To, Visit
 from recall.care.dates import resolve
-from recall.desk.core.acting import Act, Next, open_row
+from recall.desk.core.acting import Act, Next, Open, open_row, row_of
 from recall.desk.core.guarding import needs
 from recall.desk.core.required import required
 from recall.desk.core.rights import Right
@@ -116,24 +116,48 @@ def answer(
         InputError: the answer is not whole.
     """
     given.check(desk.today)
-    found, desk = [], desk.as_one()
+    found, desk = list[Next | None](), desk.as_one()
     with desk.store.write() as session:
-        old = set(old_referrals(desk, session)) if any(a[:1] == "R" for a in asks) else set()
-        done: set[int] = set()
+        so_far = _SoFar()
+        if any(ask[:1] == "R" for ask in asks):
+            so_far.old.update(old_referrals(desk, session))
         for ask in dict.fromkeys(asks):
             number, version = _number(ask), (versions or {}).get(ask)
             if ask[0] == "F":
-                found.append(_answer_follow_up(desk, session, number, version, given))
+                row = so_far.row(session, tables.FollowUp, number, version)
+                if row is not None:
+                    found.append(_answer_follow_up(desk, session, row, given, so_far))
                 continue
-            if number in done:
+            if number in so_far.done:
                 continue
-            if number not in old:
+            if number not in so_far.old:
                 raise _gone(ask)
-            row = open_row(session, tables.Referral, number, version)
-            numbers = [n for n in together(session, row) if n in old]
-            done |= set(numbers)
-            found.append(_answer_referrals(Act(desk, session, row.person_id), numbers, given))
-    return found
+            referral = so_far.row(session, tables.Referral, number, version)
+            if referral is not None:
+                found.append(_answer_together(desk, session, referral, given, so_far))
+    return [each for each in found if each]
+
+
+@dataclass(frozen=True)
+class _SoFar:
+    """What was answered of several things before the next of them."""
+
+    old: set[int] = field(default_factory=set)
+    """The referrals that wait to be looked through."""
+    done: set[int] = field(default_factory=set)
+    people: set[int] = field(default_factory=set)
+
+    def row(
+        self, session: Session, table: type[Open], number: int, version: int | None
+    ) -> Open | None:
+        """Return what is to be answered; none where it fell with something of the same person.
+
+        A plan is worked out anew with each answer: what asks for the same may close with it.
+        """
+        row = row_of(session, table, number)
+        if row.person_id not in self.people:
+            return open_row(session, table, number, version)
+        return row if row.is_open else None
 
 
 @needs(Right.DECIDE)
@@ -168,12 +192,16 @@ def _gone(ask: str) -> Conflict:
 
 
 def _answer_follow_up(
-    desk: Desk, session: Session, number: int, version: int | None, given: Answer
-) -> Next:
-    row = open_row(session, tables.FollowUp, number, version)
+    desk: Desk, session: Session, row: tables.FollowUp, given: Answer, so_far: _SoFar
+) -> Next | None:
+    """Answer a follow-up; none where it is no history any more by an answer before it."""
+    number = row.id
     still = still_old(desk, session, [number])
+    if not still and row.person_id in so_far.people:
+        return None
     if not still:
         raise _gone(f"F{number}")
+    so_far.people.add(row.person_id)
     act = Act(desk, session, row.person_id)
     if given.what == "still_open":
         return _begin_anew(act, number, given)
@@ -219,6 +247,16 @@ def _strike(act: Act, lines: Sequence[Line], given: Answer) -> None:
 def _last_visit(act: Act) -> Visit | None:
     visits = case_for(act.session, act.person_id).visits
     return max(visits, key=lambda visit: visit.on, default=None)
+
+
+def _answer_together(
+    desk: Desk, session: Session, row: tables.Referral, given: Answer, so_far: _SoFar
+) -> Next:
+    """Answer a referral with those that stand beside it."""
+    numbers = [n for n in together(session, row) if n in so_far.old]
+    so_far.done.update(numbers)
+    so_far.people.add(row.person_id)
+    return _answer_referrals(Act(desk, session, row.person_id), numbers, given)
 
 
 def _answer_referrals(act: Act, numbers: Collection[int], given: Answer) -> Next:
