@@ -7,6 +7,7 @@ from pathlib import Path
 
 import pytest
 
+from recall.desk.imports.difference_words import recognises
 from recall.desk.imports.importing import import_file
 from recall.desk.imports.lost_letters import LOST
 from recall.desk.imports.nearness import NEARLY
@@ -189,7 +190,12 @@ def test_a_booking_that_moved_or_is_gone_at_the_source_is_shown(
     take_in(desk, tmp_path, "people", PERSON)
     three = [BOOKING | {"reference": f"B{n}", "on": f"2026-10-0{n}"} for n in (1, 2, 3)]
     take_in(desk, tmp_path, "bookings", *three)
-    summary = take_in(desk, tmp_path, "bookings", three[0] | {"at": "11:00"}, three[2])
+    path = write(tmp_path / "bookings.csv", three[0] | {"at": "11:00"}, three[2])
+    proposal = propose(desk, path, "bookings")
+    summary = import_file(desk, path, "bookings")
+    assert tuple(proposal.told) == summary.told  # before anything lands
+    assert (proposal.added, proposal.changed, proposal.unchanged) == (0, 1, 1)
+    assert next(recognises(proposal)) == "Recognised: 2."
     assert [told.partition(", 2026")[0] for told in summary.told] == ["booking B2", "booking B1 P1"]
     assert "is not in the file any more, and stands" in summary.told[0]
     assert len(rows(store, tables.Booking)) == 3

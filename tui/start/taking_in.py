@@ -96,7 +96,12 @@ def sheet(step: Waiting) -> Form:
 
 
 def _difference(step: Waiting, proposal: Proposal[Any]) -> Form:
-    from recall.desk.imports.difference_words import does, takes_away, understood
+    from recall.desk.imports.difference_words import (
+        does,
+        recognises,
+        takes_away,
+        understood,
+    )
 
     wanted = str(len(proposal.losses)) if proposal.losses else YES
     says = f"Type {wanted} to let it land, {NO} to leave it out"
@@ -104,6 +109,7 @@ def _difference(step: Waiting, proposal: Proposal[Any]) -> Form:
         *understood(proposal),
         *(cut(row, ROW) for row in proposal.looks.first_rows),
         *does(proposal),
+        *recognises(proposal, NAMED),
         *takes_away(proposal, NAMED),
     )
 

@@ -22,13 +22,18 @@ SHOWN = 8
 
 def show(proposal: Proposal[Any]) -> None:
     """Say how a file is understood, and what it would add, change and take away."""
-    from recall.desk.imports.difference_words import does, takes_away, understood
+    from recall.desk.imports.difference_words import (
+        does,
+        recognises,
+        takes_away,
+        understood,
+    )
 
     for line in understood(proposal):
         say(line)
     for row in proposal.looks.first_rows:
         say(fill(row, WIDTH, initial_indent="  ", subsequent_indent="    "))
-    for line in (*does(proposal), *takes_away(proposal)):
+    for line in (*does(proposal), *recognises(proposal), *takes_away(proposal)):
         say(line)
 
 

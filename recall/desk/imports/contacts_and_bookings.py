@@ -13,7 +13,7 @@ from datetime import date, datetime, timedelta
 from functools import partial
 from typing import Any, Generic, TypeVar
 
-from sqlalchemy import select, update
+from sqlalchemy import exists, select, update
 from sqlalchemy.orm import Session
 
 from recall.desk.imports.file_digests import (
@@ -34,7 +34,7 @@ from recall.exchange.contacts_in import ContactRow, read_contacts
 from recall.records import tables
 from recall.records.database.bulk import insert_numbered, insert_rows
 from recall.records.facts.cases import stands
-from recall.records.tables.statements import table_of
+from recall.records.tables.statements import REFS, many, table_of
 
 CHANGED = "Changed in the practice's file."
 _DAY = timedelta(days=1)
@@ -267,6 +267,15 @@ def _nobody(_session: Session, _page: Sequence[Fresh[Any]]) -> set[int]:
     return set()
 
 
+def _booked(session: Session, page: Sequence[Fresh[BookingRow]]) -> set[int]:
+    """Return whoever of a page is booked already: a row may be that booking, or move it."""
+    c, p = tables.Booking, tables.Person
+    wanted = select(p.id).where(
+        p.ref.in_(REFS), exists().where(c.person_id == p.id, stands(c), p.void_at.is_(None))
+    )
+    return {number for (number,) in many(session, wanted, {fresh.row.person for fresh in page})}
+
+
 def _no_days(_session: Session, _keys: Sequence[str]) -> dict[str, date]:
     """Say that these rows' days are part of what they are known by."""
     return {}
@@ -292,7 +301,7 @@ BOOKINGS = Importer(
     read_bookings,
     lambda: _booking_key,
     write_bookings,
-    about=_nobody,
+    about=_booked,
     check=_check,
     known_days=_booked_days,
 )

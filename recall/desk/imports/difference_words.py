@@ -60,6 +60,17 @@ def _sent_back(proposal: Proposal[Any]) -> Iterator[str]:
         yield f"  {rest:,} for other reasons, in the file of the rows sent back"
 
 
+def recognises(proposal: Proposal[Any], shown: int = SHOWN) -> Iterator[str]:
+    """Give what of a file is known already, moved, or gone at the source."""
+    told = [*dict.fromkeys(proposal.told)]
+    if told:
+        yield f"Recognised: {len(told):,}."
+    for line in told[:shown]:
+        yield f"  {line}"
+    if len(told) > shown:
+        yield f"  … and {len(told) - shown:,} more."
+
+
 def takes_away(proposal: Proposal[Any], shown: int = SHOWN) -> Iterator[str]:
     """Give what a file would take away: how much of what, then the most pressing by name."""
     losses = proposal.losses
