@@ -22,7 +22,7 @@ from recall.desk.imports.proposing import propose
 from recall.errors import InputError, Refused
 from recall.records import tables
 from recall.records.database.store import Store, open_store
-from tests.desk.files import PERSON, VISIT, desk_with, take_in
+from tests.desk.files import PERSON, VISIT, desk_with, take_in, write
 from tests.desk.practice import rows
 from tests.seeds import examples
 
@@ -56,6 +56,22 @@ VISITS: Rows = [
     SEEN | {"reference": "V4", "person": "P3", "on": "2026-05-04", "right_attic_grade": "4"},
 ]
 KNOWN = {"people": PEOPLE, "visits": VISITS}
+SAID_BEFORE: dict[str, dict[str, dict[str, str]]] = {
+    "people": {
+        "P1": {"risks": "", "phone_2": "", "adult_1_phone": "07700 900814"},
+        "P2": {"objected": "", "safe_contact": "", "adult_1_safe_only": ""},
+        "P3": {"deceased_on": "", "risks": "", "family_name": "Thackwel"},
+    },
+    "visits": {
+        "V1": {"right_tensa_grade": "1", "right_hearing_1000": "", "note": ""},
+        "V2": {"reported": "", "right_attic_grade": "", "left_wax_found": ""},
+        "V3": {"left_effusion": "absent", "examiner": "Clara Vos"},
+        "V4": {"right_attic_grade": "1", "right_effusion": "absent"},
+    },
+}
+"""What an earlier file said of some cells, each of which the next one said otherwise."""
+HOW = ("column", "row", "days", "cell", "back", "empty", "note")
+"""A column or a row is dropped, a date swapped, a cell another's, as before, or empty, a note."""
 ENCODINGS = ("utf-8", "utf-8-sig", "cp1252", "utf-16")
 
 
@@ -68,7 +84,12 @@ def taken_in(empty_register: Path, tmp_path_factory: pytest.TempPathFactory) -> 
     store = open_store(path)
     desk = desk_with(store, folder)
     for kind, told in KNOWN.items():
-        take_in(desk, folder, kind, *told)  # type: ignore[arg-type]
+        earlier = [row | SAID_BEFORE[kind].get(row["reference"], {}) for row in told]
+        take_in(desk, folder, kind, *earlier)  # type: ignore[arg-type]
+    for kind, told in KNOWN.items():
+        file = write(folder / f"{kind}.csv", *told)
+        goes = len(propose(desk, file, kind, order="day").losses)  # type: ignore[arg-type]
+        take_in(desk, folder, kind, *told, takes_away=goes)  # type: ignore[arg-type]
     store.close()
     return path
 
@@ -79,7 +100,7 @@ def changed(draw: st.DrawFn) -> tuple[str, Rows, str]:
     kind = draw(st.sampled_from(sorted(KNOWN)))
     told = [dict(row) for row in KNOWN[kind]]
     for _ in range(draw(st.integers(1, 3))):
-        how = draw(st.sampled_from(["column", "row", "days", "cell", "empty", "note"]))
+        how = draw(st.sampled_from(HOW))
         told = _change(draw, kind, told, how)
     return kind, told, draw(st.sampled_from(ENCODINGS))
 
@@ -98,6 +119,9 @@ def _change(draw: st.DrawFn, kind: str, told: Rows, how: str) -> Rows:
             row[name] = f"{year}-{day}-{month}"
     elif how == "cell":
         row[name] = draw(st.sampled_from([each[name] for each in KNOWN[kind]]))
+    elif how == "back":
+        earlier = SAID_BEFORE[kind].get(row["reference"], {})
+        row |= {n: cell for n, cell in earlier.items() if n in row and draw(st.booleans())}
     elif how == "empty":
         row[name] = ""
     elif "note" in row:
