@@ -34,9 +34,9 @@ from recall.desk.imports.file_digests import (
     remember,
 )
 from recall.desk.imports.lost_letters import LOST, has_lost, names_of
-from recall.desk.imports.people_items import Items, items_of
+from recall.desk.imports.people_items import Items, items_of, let_nobody_ring
 from recall.desk.imports.people_rows import Told, bring_up_to_date, insert_items, last_items
-from recall.desk.imports.taking_away import NEVER_EMPTIED, silent_names
+from recall.desk.imports.taking_away import NEVER_EMPTIED, SAFE_ONLY, silent_names
 from recall.errors import InputError
 from recall.exchange.people_in import PersonRow, read_people
 from recall.exchange.problem import Problem, Wrong
@@ -100,6 +100,7 @@ def _digests(row: PersonRow, items: Items) -> Digests:
         "interpreter": row.interpreter,
         "safe_contact": row.safe_contact,
         "site": row.site,
+        SAFE_ONLY: tuple(n for n, adult in enumerate(row.adults, 1) if adult.safe_only),
     }
     return field_digests(fields) | dict.fromkeys(items, "")
 
@@ -184,6 +185,8 @@ def _said(
         stays[name] = before[name]
         batch.kept.append(_stands(fresh, name))
     said = {name: is_now for name, is_now in now.items() if not silent(name)}
+    if SAFE_ONLY in stays:
+        let_nobody_ring(items)
     return {key: item for key, item in items.items() if not silent(key)}, said | stays
 
 

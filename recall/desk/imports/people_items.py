@@ -77,6 +77,13 @@ def items_of(row: PersonRow, today: date) -> Items:
     return found
 
 
+def let_nobody_ring(items: Items) -> None:
+    """Mark a person's own numbers and addresses as not safe to use."""
+    for item in items.values():
+        if item.table == CONTACT_POINT and item.adult is None:
+            item.values["safe"] = "no"
+
+
 def _own_contact_points(row: PersonRow) -> Iterator[Item]:
     safe = "no" if any(a.safe_only for a in row.adults) else "yes"
     first = _phones(1, row.phone, safe)

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections import Counter, defaultdict
-from collections.abc import Collection, Iterable, Sequence
+from collections.abc import Collection, Iterable, Mapping, Sequence
 from typing import Any, NamedTuple, TypeVar
 
 from sqlalchemy import func, select, update
@@ -11,6 +11,7 @@ from sqlalchemy.orm import Session
 
 from recall.desk.imports.file_digests import Batch, Digests, Loss
 from recall.desk.imports.people_items import ADULT, CONTACT_POINT, OLDER, RISK, Item, Items, key_of
+from recall.desk.imports.taking_away import SAFE_ONLY
 from recall.records import tables
 from recall.records.database.bulk import insert_numbered, insert_rows
 from recall.records.facts.cases import stands
@@ -54,15 +55,18 @@ class Told(NamedTuple):
 def bring_up_to_date(session: Session, batch: Batch, people: Sequence[Told]) -> None:
     """Void what the file brought and no longer has; insert what it has newly."""
     held_items = _held_items(session, [told.number for told in people])
+    safe = _safe_to_use(session, [told.number for told in people])
     gone: dict[str, list[int]] = defaultdict(list)
     new: list[tuple[int, str, Item]] = []
     for number, ref, items, before, changed in people:
         held = held_items.get(number, {})
-        lost = [held[key] for key in _gone(held, items, before)]
+        stricter = _stricter(held, items, safe) if SAFE_ONLY in changed else set[str]()
+        lost = [held[key] for key in (*_gone(held, items, before), *sorted(stricter))]
         for table, row in lost:
             gone[table].append(row)
             batch.people_before[number]["gone"].setdefault(table, []).append(row)
         new_keys = {key for key in items if key in changed and key not in held}
+        new_keys |= stricter
         new_keys |= {whose for key in new_keys if (whose := items[key].adult) and whose not in held}
         mine = [(number, key, item) for key, item in items.items() if key in new_keys]
         batch.lost += _losses(ref, [table for table, _row in lost], mine)
@@ -78,6 +82,19 @@ def bring_up_to_date(session: Session, batch: Batch, people: Sequence[Told]) -> 
         if table == ADULT
     }
     _insert(session, batch, new, held_adults)
+
+
+def _safe_to_use(session: Session, people: Sequence[int]) -> set[int]:
+    """Return the numbers and addresses of some people that may be used."""
+    c = tables.ContactPoint
+    wanted = select(c.id).where(c.person_id.in_(people), c.safe == "yes", stands(c))
+    return set(session.scalars(wanted))
+
+
+def _stricter(held: Mapping[str, tuple[str, int]], items: Items, safe: Collection[int]) -> set[str]:
+    """Return the keys of what is held as safe to use, and is not by what the file says now."""
+    ways = {key for key, (table, row) in held.items() if table == CONTACT_POINT and row in safe}
+    return {key for key in ways & items.keys() if items[key].values["safe"] != "yes"}
 
 
 def _gone(held: Collection[str], items: Items, before: Digests) -> list[str]:

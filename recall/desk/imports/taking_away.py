@@ -27,7 +27,9 @@ from recall.records.facts.cases import stands
 
 SHOWN = 8
 """Lines of what would go that are shown one by one."""
-NEVER_EMPTIED = ("deceased_on", "objected", "safe_contact")
+SAFE_ONLY = "safe_only"
+"""That somebody may be reached through one adult alone."""
+NEVER_EMPTIED = ("deceased_on", "objected", "safe_contact", SAFE_ONLY)
 """What no file takes back: a death, an objection, what to know before anybody is contacted."""
 _ADDRESS = ("address_1", "address_2", "address_3", "address_4", "postcode")
 _ADULTS = tuple(c.name for c in PEOPLE.columns if c.name.startswith("adult_"))
@@ -39,6 +41,7 @@ TOLD_BY: dict[str, tuple[str, ...]] = {
     "adult": _ADULTS,
     "adults_contact": (*_ADULTS, *_ADDRESS),
     "risk": ("risks",),
+    SAFE_ONLY: tuple(name for name in _ADULTS if name.endswith(SAFE_ONLY)),
     OLDER: ("phone", "phone_2", "email", *_ADDRESS, *_ADULTS),
 }
 """What is told by other columns than one of its own name: a field, or a family of items."""
