@@ -125,9 +125,12 @@ class MissedRule(_Part, frozen=True, kw_only=True):
     known_by: str
 
 
-class ReminderWords(_Part, frozen=True, kw_only=True):
-    """What whoever decides is reminded of."""
+class CallWords(_Part, frozen=True, kw_only=True):
+    """What whoever calls, or decides, is reminded of."""
 
+    identity: str
+    voicemail: str
+    worse: str
     safeguarding: str
 
 
@@ -153,7 +156,7 @@ class ContactProtocol(_Part, frozen=True, kw_only=True):
     """What opens so soon is in reach: a contact about something else is about it too."""
     lost: LostRule
     missed: MissedRule
-    words: ReminderWords
+    words: CallWords
     run: tuple[Run, ...]
     chase: dict[Urgency, Chase]
 

@@ -175,3 +175,4 @@ def test_nothing_is_said_where_it_is_not_known_who_answers() -> None:
     for outcome in ("left_message", "somebody_else_answered", "identity_not_confirmed"):
         assert not BY_ID[outcome].reached
     assert "name and number only" in BY_ID["left_message"].words
+    assert "date of birth" in RULES.words.identity

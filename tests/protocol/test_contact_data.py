@@ -63,6 +63,12 @@ def test_lost_needs_two_contacts_by_two_channels() -> None:
     assert (RULES.lost.contacts, RULES.lost.channels) == (2, 2)
 
 
+def test_a_voicemail_is_name_and_number_and_nothing_else() -> None:
+    assert RULES.words.voicemail == (
+        "On a machine leave your name and the practice's number, nothing else."
+    )
+
+
 @pytest.mark.parametrize(
     ("old", "new", "says"),
     [
