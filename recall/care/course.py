@@ -137,8 +137,8 @@ class Course(msgspec.Struct):
     told: bool = False
     """Whether somebody else's finding stands in one of the clocks."""
 
-    def see(self, ear: Ear, on: date, examiner: str | None) -> None:
-        """Take in one visit's findings of this ear."""
+    def see(self, ear: Ear, on: date, examiner: str | None, *, untried: bool = False) -> None:
+        """Take in one visit's findings of this ear; wax that nobody tried at is no failed try."""
         in_view, in_full = drum_in_view(ear), drum_in_full_view(ear)
         if in_view or ear.effusion == "suspected":
             self._see_fluid(ear, on, in_full)
@@ -153,7 +153,7 @@ class Course(msgspec.Struct):
             self._see_grade(self.tensa, ear.tensa_grade, ear, examiner)
         if ear.attic_grade is not None:
             self._see_grade(self.attic, ear.attic_grade, ear, examiner)
-        self._see_wax(ear, on)
+        self._see_wax(ear, on, untried)
         self._see_view(ear)
         if ear.grommet is not None or ear.grommet_on is not None:
             self._see_grommet(ear, on)
@@ -308,7 +308,7 @@ class Course(msgspec.Struct):
     def _see_loss(self, average: float, on: date) -> None:
         self.loss_since = (self.loss_since or on) if average >= LOSS_FROM_DB else None
 
-    def _see_wax(self, ear: Ear, on: date) -> None:
+    def _see_wax(self, ear: Ear, on: date, untried: bool) -> None:
         failed = ear.clearance == "failed" and not tried_at_an_object(ear)
         out = ear.wax_left in LITTLE_WAX or cleared_of_wax(ear)
         if ear.wax_found in BLOCKING_WAX:
@@ -327,14 +327,14 @@ class Course(msgspec.Struct):
             self.cleared_on = on
         if suction_was_used(ear):
             self.suction_on = on
-        self._see_left(ear, on, failed, out)
+        self._see_left(ear, on, failed or (ear.wax_left in BLOCKING_WAX and not untried), out)
 
-    def _see_left(self, ear: Ear, on: date, failed: bool, out: bool) -> None:
+    def _see_left(self, ear: Ear, on: date, left: bool, out: bool) -> None:
         if self.left_on is not None and on >= add(self.left_on, months=6):
             self.hand_back_wax()
-        if failed or ear.wax_left in BLOCKING_WAX:
+        if left:
             self.left_visits, self.left_on = self.left_visits + 1, on
-        elif out or ear.wax_found in LITTLE_WAX:
+        elif out or (ear.wax_found in LITTLE_WAX and ear.wax_left not in BLOCKING_WAX):
             self.hand_back_wax()
 
     def _see_grade(self, course: Grades, grade: int, ear: Ear, examiner: str | None) -> None:

@@ -41,6 +41,14 @@ def second_try(due: Due, on: date, protocol: Protocol, child: bool) -> Due:
     )
 
 
+def back_again(due: Due, on: date, protocol: Protocol) -> Due:
+    """Return a test that gave way to a service which did not do it, to be done from this day on."""
+    dates = from_anchor(protocol.retry_child, on)
+    if due.latest >= dates.latest:
+        return msgspec.structs.replace(due, asked_on=on, anchor=due.counted_from)
+    return msgspec.structs.replace(due, **dates.days, asked_on=on, anchor=msgspec.UNSET)
+
+
 def late(retry: Due, earlier: Due) -> Due:
     """Return a second try that takes the place of one whose days have gone by, and says so."""
     _, said, since = earlier.says.partition(LATE)

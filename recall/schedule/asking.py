@@ -24,8 +24,10 @@ from recall.protocol.words import TRACE_FLAGS
 from recall.schedule.answering import NEEDS
 from recall.schedule.capabilities import split, treat_here
 from recall.schedule.cared_for import (
+    AT_RISK,
     OF_HEARING,
     covers,
+    fluid_known_at_audiology,
     fluid_known_at_ent,
     is_new_to,
     is_sign,
@@ -321,7 +323,12 @@ def _known_there(
     care: tuple[UnderCare, ...], side: Side, rule: Rule, ask: Refer, scene: Scene
 ) -> UnderCare | None:
     """Return the care that takes a referral in; what is new or an emergency is referred."""
-    if rule.urgency == "emergency" or scene.is_new(rule, side):
+    if rule.urgency == "emergency":
+        return None
+    ear = scene.visit.right if side == "right" else scene.visit.left
+    if scene.sure and rule.id in AT_RISK:
+        return fluid_known_at_audiology(rule, side, care, ear, scene.circumstances[side])
+    if scene.is_new(rule, side):
         return None
     about = side, ask.to, rule.track, rule.urgency
     if scene.sure:
@@ -330,7 +337,6 @@ def _known_there(
         )
         if (known := known_at_audiology(rule, side, care)) is not None:
             return known
-        ear = scene.visit.right if side == "right" else scene.visit.left
         if (known := fluid_known_at_ent(rule, side, care, ear)) is not None:
             return known
     return next((c for c in care if covers(c, *about, scene.names(c, side))), None)

@@ -8,13 +8,14 @@ referred whoever has the ear under care; so is every emergency. Common practice,
 from __future__ import annotations
 
 from collections.abc import Container, Iterable, Mapping, Sequence
-from datetime import date
+from datetime import date, timedelta
 
 from msgspec.structs import replace
 
 from recall.care.case import To, Track, UnderCare, Urgency
+from recall.care.course import LOSS_FROM_DB
 from recall.care.ear import Ear, Side
-from recall.protocol.context import words_told
+from recall.protocol.context import Circumstance, words_told
 from recall.protocol.loading import Protocol
 from recall.protocol.onset import Onset
 from recall.protocol.rules import Refer, Rule
@@ -56,6 +57,18 @@ AT_AUDIOLOGY = frozenset({"asymmetry"})
 """Rules that ask ENT about what audiology, which has that hearing under its care, knows."""
 OF_FLUID = frozenset({"concern-child"})
 """Rules that ask children's audiology about what ENT, which has that fluid, tests itself."""
+AT_RISK = frozenset({"fluid-at-risk-refer"})
+"""Rules that ask children's audiology to test a child whom it has under its care anyway."""
+TOLD_TO_THEM = frozenset(
+    {
+        "hearing_concern",
+        "speech_concern",
+        "fluctuating_hearing",
+        "worsening_hearing_loss",
+        "sudden_hearing_loss",
+    }
+)
+LASTS = timedelta(weeks=12)
 SERIOUS: tuple[Urgency, ...] = ("urgent", "high")
 
 
@@ -126,6 +139,32 @@ def fluid_known_at_ent(
         return None
     return next(
         (c for c in care if c.of == "ent" and c.ear in (None, side) and c.track == "fluid"), None
+    )
+
+
+def fluid_known_at_audiology(
+    rule: Rule, side: Side, care: Iterable[UnderCare], ear: Ear | None, seen: Circumstance
+) -> UnderCare | None:
+    """Return the care of children's audiology, which tests a child at risk with fluid anyway.
+
+    A concern that is told beside it, a loss that is measured, or fluid that has stayed for three
+    months is told to it. Common practice, no source; three months as NICE NG233 (2023) has them.
+    """
+    if rule.id not in AT_RISK or ear is None or not TOLD_TO_THEM.isdisjoint(seen.reports):
+        return None
+    if ear.hearing_screen == "not_passed" or (seen.course.mean_today or 0) >= LOSS_FROM_DB:
+        return None
+    since = seen.course.fluid_since
+    lasts = since is not None and seen.on - since >= LASTS
+    return next(
+        (
+            c
+            for c in care
+            if c.of == "paediatric_audiology"
+            and c.ear in (None, side)
+            and (c.track == "fluid" or (not lasts and c.track in (None, *OF_HEARING)))
+        ),
+        None,
     )
 
 

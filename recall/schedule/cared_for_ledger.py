@@ -6,9 +6,11 @@ from collections.abc import Mapping, Sequence
 from datetime import date
 
 from recall.care.case import Case, To, UnderCare
+from recall.care.course import Course
 from recall.care.ear import SIDES, Ear, Side
 from recall.protocol.loading import Protocol
-from recall.schedule.again import CARE_RULE, after_care
+from recall.schedule.again import CARE_RULE, after_care, back_again
+from recall.schedule.answering import missing
 from recall.schedule.asking import Asked
 from recall.schedule.cared_for import (
     counted_anew,
@@ -19,14 +21,23 @@ from recall.schedule.cared_for import (
     silences,
     watched_with,
 )
-from recall.schedule.ending import restrained
+from recall.schedule.ending import restrained, tails
 from recall.schedule.explained import only_sure
 from recall.schedule.followed_there import left_to_them
 from recall.schedule.judged_ledger import JudgedLedger
 from recall.schedule.known import known_of
-from recall.schedule.one_place import Elsewhere, left_to_others
+from recall.schedule.one_place import (
+    CHILD_TESTS,
+    FOR_LIFE,
+    Elsewhere,
+    left_to_others,
+    seen_there,
+)
 from recall.schedule.open_ledger import Key
-from recall.schedule.plan import Due, Referral
+from recall.schedule.plan import CloseReason, Decision, Due, Referral
+
+TESTED_THERE: frozenset[CloseReason] = frozenset({"answered", "died", "transferred"})
+"""Ends of a referral after which a test that gave way to it is not asked for again."""
 
 
 class CaredForLedger(JudgedLedger):
@@ -37,6 +48,7 @@ class CaredForLedger(JudgedLedger):
         self.case = case
         self.known = known_of(case)
         self.asked = Asked()
+        self.courses: dict[Side, Course] = {side: Course() for side in SIDES}
         self.held_looks: list[Due] = []
         """What the last visit would have asked for beside something that takes the place of it."""
 
@@ -53,6 +65,28 @@ class CaredForLedger(JudgedLedger):
     def _elsewhere(self, on: date, more: Sequence[Referral] = ()) -> Elsewhere:
         return Elsewhere((*self.referrals.values(), *more), on)
 
+    def _still_held(self, ears: Mapping[Side, Ear | None]) -> list[Due]:
+        """Return the tests of a child that gave way before, and that a visit did not do."""
+        held = [
+            d for d in self.held_looks if d.rule in CHILD_TESTS and missing(d.needs, ears[d.ear])
+        ]
+        gone = set(tails(held, ears, self.courses, self.protocol)) if held else ()
+        return [d for d in held if d not in gone]
+
+    def _let_go(self, decision: Decision) -> None:
+        """Take off what a referral that ends did the place of; ask again for a test not done."""
+        on, there = decision.on, self._elsewhere(decision.on)
+        done = decision.reason in TESTED_THERE and decision.to == "paediatric_audiology"
+        held = [
+            d
+            for d in self.held_looks
+            if d.ear != decision.ear or d.rule in FOR_LIFE or (d.rule in CHILD_TESTS and not done)
+        ]
+        free = [d for d in held if d.rule in CHILD_TESTS and not seen_there(d, there)]
+        self.held_looks = [d for d in held if d not in free]
+        again = [back_again(due, on, self.protocol) for due in free]
+        self._keep_asking(list(self.judged.dues(again)), on)
+
     def _look_once(
         self, care: Sequence[UnderCare], ears: Mapping[Side, Ear | None], on: date
     ) -> None:
@@ -61,8 +95,12 @@ class CaredForLedger(JudgedLedger):
             self._close((due.ear, due.track, due.kind), on, "superseded", on)
         there, watches = self._elsewhere(on), watched_with(self.protocol, on)
         for due in left_to_others(self.open.values(), there, ears, self.protocol):
-            self._close((due.ear, due.track, due.kind), on, "superseded", on)
+            key = due.ear, due.track, due.kind
+            self._close(key, on, "superseded", on)
             self.held_looks.append(due)
+            # what was asked today beside it is no other service's, and stands by itself
+            beside = [d for d in self.asked.dues if (d.ear, d.track, d.kind) == key]
+            self._keep_asking(beside, on)
         for side, ear in ears.items():
             found = one_look(self.open.values(), side, care, ear, there.referrals, watches)
             if found is None:

@@ -11,9 +11,8 @@ from collections.abc import Mapping, Sequence
 from datetime import date
 
 from recall.care.case import Case, ToldByOthers, Track, UnderCare, Visit
-from recall.care.course import Course
 from recall.care.dates import ADULT_FROM, age_on, is_child
-from recall.care.ear import SIDES, Ear, Side
+from recall.care.ear import Ear, Side
 from recall.care.one_look import wax_stays
 from recall.protocol.loading import Protocol
 from recall.schedule.again import late, same_again, second_try
@@ -46,7 +45,7 @@ from recall.schedule.open_ledger import Key
 from recall.schedule.order import has_findings, visits_in_order
 from recall.schedule.own_cycle import OwnCycle, Populations, own_cycles
 from recall.schedule.plan import Decision, Due, Ledger, Referral, Unanswered
-from recall.schedule.said_no import declined
+from recall.schedule.said_no import declined, untried
 from recall.schedule.view_notices import seen_in_part, view_not_recorded
 
 NO_RULES: frozenset[str] = frozenset()
@@ -61,7 +60,6 @@ class Folding(CaredForLedger):
     def __init__(self, case: Case, protocol: Protocol, population: Populations) -> None:
         super().__init__(case, protocol)
         self.population = population
-        self.courses: dict[Side, Course] = {side: Course() for side in SIDES}
         self.unanswered: list[Unanswered] = []
         self.notices: list[str] = []
         """What the plan says of how the last visit saw the drums."""
@@ -131,7 +129,9 @@ class Folding(CaredForLedger):
             if ear is None:
                 self.courses[side].forget_today()
             else:
-                self.courses[side].see(ear, visit.on, visit.examiner)
+                sure = only_sure(self.protocol, visit.on)
+                left = sure and untried(ear, side, self.case.born, self.known, visit.on)
+                self.courses[side].see(ear, visit.on, visit.examiner, untried=left)
         self.scene = scene = set_scene(
             self.case.born, self.known, visit, self.courses, self.protocol
         )
@@ -142,14 +142,15 @@ class Folding(CaredForLedger):
     def _give_way(self, on: date) -> None:
         """Leave out the looks and tests of the day that something else takes the place of."""
         asked, there = self.asked, self._elsewhere(on, self.asked.referrals)
-        asked.dues, self.held_looks = looks_give_way(
+        asked.dues, held = looks_give_way(
             asked.dues, asked.referrals, self.open.values(), self.protocol, there
         )
+        self.held_looks = [*self.held_looks, *held]
 
     def _hold_back(self, visit: Visit, ears: dict[Side, Ear | None]) -> None:
         """Leave out what somebody struck out, and what an emergency takes the place of."""
         self.judged.look(visit, ears)
-        self.held_back, self.held_looks = [], []
+        self.held_back, self.held_looks = [], self._still_held(ears)
         if self.judged.held:
             self.asked.dues = list(self.judged.dues(self.asked.dues))
             self.asked.referrals = list(self.judged.referrals(self.asked.referrals))
@@ -184,9 +185,7 @@ class Folding(CaredForLedger):
                 # what came of it is known: what gave way to it is not asked for any more
                 self.held_back = [r for r in self.held_back if decision.ear not in r.ears]
                 self.come_back(decision.on)
-                self.held_looks = [
-                    d for d in self.held_looks if d.ear != decision.ear or d.rule in FOR_LIFE
-                ]
+                self._let_go(decision)
             return
         if decision.action == "ask":
             self._ask_by_category(decision)

@@ -62,7 +62,27 @@ FOR_LIFE = frozenset(
 """Tests of a child by risk alone: they give way to one of children's audiology, and come back."""
 TESTS_AT_RISK = FOR_LIFE | {"fluid-child-second-visit", "fluid-child-both", "fluid-child-concern"}
 """Tests of a child with fluid whose risk has children's audiology test that hearing itself."""
-CHILD_TESTS = frozenset({"loss-child", "fluid-child-loss", "fluid-child-loss-better-ear"})
+CHILD_TESTS = frozenset(
+    {
+        "loss-child",
+        "fluid-child-second-visit",
+        "fluid-child-both",
+        "fluid-child-concern",
+        "fluid-child-loss",
+        "fluid-child-loss-better-ear",
+        "fluid-long-hearing",
+        "fluid-long-untested",
+        "fluid-told-long-untested",
+        "grommet-blocked-hearing",
+        "grommet-out-hearing",
+        "screen-not-passed-child",
+        "hearing-not-back",
+        "concern-after-suction",
+        "worse-after-suction",
+    }
+)
+"""Tests of a child's hearing: one service tests one child. They give way to an assessment that
+children's audiology is asked for, also where it is later, and come back if it is not given."""
 CONCERN_AT_AUDIOLOGY = frozenset(
     {
         "concern-adult-loss",
@@ -83,6 +103,8 @@ class Place(NamedTuple):
     rules: frozenset[str] = frozenset()
     both_ears: bool = False
     """Whether the service sees both ears of whoever is sent for one."""
+    later: bool = False
+    """Whether it takes the place of ours also where it is later, as long as it is not overdue."""
 
 
 PLACES = (
@@ -126,13 +148,19 @@ PLACES = (
         "paediatric_audiology",
         rules=frozenset(
             {
+                "concern-child",
+                "concern-child-still",
                 "loss-child-refer",
                 "loss-child-concern",
                 "loss-child-severe",
                 "loss-child-large",
                 "loss-child-again",
+                "screen-not-passed-twice-child",
+                "first-hearing-aid-child",
             }
         ),
+        both_ears=True,
+        later=True,
     ),
 )
 TESTED_AT_ENT: frozenset[Track] = frozenset(
@@ -170,12 +198,12 @@ def seen_there(due: Due, elsewhere: Elsewhere, later: timedelta = timedelta(0)) 
 
 
 def _takes(referral: Referral, rule: str, due: Due, on: date, later: timedelta) -> bool:
-    if not on <= referral.stages.seen_by <= due.latest + later:
+    if referral.stages.seen_by < on or RANK[referral.urgency] > RANK[due.urgency]:
         return False
-    if RANK[referral.urgency] > RANK[due.urgency]:
-        return False
+    in_time = referral.stages.seen_by <= due.latest + later
     return any(
         place.to == referral.to
+        and (in_time or place.later)
         and rule in place.ours
         and any(
             (place.both_ears or x.ear == due.ear)

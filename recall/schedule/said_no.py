@@ -7,13 +7,27 @@ again. Common practice, no source; a person who says no is a recorded decline.
 from __future__ import annotations
 
 from collections.abc import Callable, Iterable, Iterator, Mapping
+from datetime import date
 
 from recall.care.case import Category
+from recall.care.dates import is_child
 from recall.care.ear import Ear, Side
+from recall.schedule.known import Known
 from recall.schedule.plan import Due
 
 TRIED_AGAIN: tuple[Category, ...] = ("wax_retry", "view_retry")
 MAY_NOT_UNDERSTAND = frozenset({"dementia", "learning_disability"})
+
+
+def untried(ear: Ear, side: Side, born: date, known: Known, on: date) -> bool:
+    """Return whether nobody tried at the wax of a capable adult, who may have said no to it.
+
+    Nothing has failed then: somebody else is asked after failed visits alone. A child, and who may
+    not have understood, is somebody else's after two visits whatever the reason was.
+    """
+    if ear.clearance != "not_attempted" or is_child(born, on):
+        return False
+    return MAY_NOT_UNDERSTAND.isdisjoint(known.risk_words(side, on))
 
 
 def declined(

@@ -172,6 +172,7 @@ LATER: dict[str, date] = {
             "attic-drop-after-suction",
             "hole-drop-after-suction",
             "pus-treated-long",
+            "sudden-loss-back",
         ),
         date(2026, 12, 1),
     ),

@@ -1,17 +1,16 @@
 """What may hold a rule back, reviewed by hand and not read from the protocol under test.
 
 An `unless` is the only thing by which a finding can take an ask away, so that each is here with
-its reason; a new one is wrong until somebody has put it here. A named cause explains a sudden
-loss (NICE NG98 (2018) 1.1.2: "not explained by external or middle ear causes"); a cold explains
-fluid and hearing that comes and goes (NG98 1.1); limits of 3, 30 and 90 days are NG98's too. The
-others are common practice, no source.
+its reason; a new one is wrong until somebody has put it here. Hearing that is known to be good, or
+back, explains a sudden loss (NICE NG98 (2018) 1.1.2: "not explained by external or middle ear
+causes"; how that is proved, common practice); a cold explains fluid and hearing that comes and goes
+(NG98 1.1); limits of 3, 30 and 90 days are NG98's too. The others are common practice, no source.
 """
 
 from __future__ import annotations
 
 from recall.protocol.loading import load
 
-EXPLAINED = {"report.said": ["loss_explained"]}
 A_YEAR_AGO = {"report.sudden_hearing_loss_for_at_least": "12 months or more"}
 COLD = {"report.lately": ["recent_cold"]}
 HEARS = {"ear.hears_well": True}
@@ -39,34 +38,35 @@ RUNS = {"ear.discharge": ["purulent"]}
 NOBODY_MAY = {"ear.not_examined": ["not_attempted", "refused"]}
 PERMITTED = {
     "sudden-loss-now": {
-        **EXPLAINED,
+        **HEARS,
         "report.sudden_hearing_loss_for_at_least": "over 30 days",
         "report.sudden_hearing_loss_onset_at_least": "4 days or more",
     },
     "sudden-loss-quick-worsening": {
-        **EXPLAINED,
+        **HEARS,
         "report.worsening_hearing_loss_for_at_least": "over 30 days",
     },
     # over a year ago hearing is assessed, without the hurry (12 months: common practice)
-    "sudden-loss-late": {**EXPLAINED, **A_YEAR_AGO},
-    "sudden-loss-slower": {**EXPLAINED, **A_YEAR_AGO},
+    "sudden-loss-late": {**HEARS, **A_YEAR_AGO},
+    "sudden-loss-slower": {**HEARS, **A_YEAR_AGO},
     "sudden-loss-old": HEARS,
+    "sudden-loss-back": A_YEAR_AGO,
     # a palsy of years is no acute event; a new loss beside it is (NG98 1.1.3)
     "facial-weakness": {"report.facial_weakness_for_at_least": "over 90 days"},
     "facial-weakness-with-loss": {
         "report.sudden_hearing_loss_for_at_least": "over 90 days",
         "report.worsening_hearing_loss_for_at_least": "over 90 days",
     },
-    "worsening-loss": EXPLAINED,
+    "worsening-loss": HEARS,
     # hearing is back, or well: the complaint is answered by that ear; or it is over 90 days old
     "worsening-loss-undated": HEARS,
     "worsening-loss-undated-child": HEARS,
     "worsening-loss-lately": HEARS,
-    "sudden-loss-since-days": EXPLAINED,
+    "sudden-loss-since-days": HEARS,
     "worsening-loss-slow": HEARS,
     "worsening-loss-old": HEARS,
     "tinnitus-one-sided-undated": HEARS,
-    "sudden-loss-test": {**EXPLAINED, **A_YEAR_AGO},
+    "sudden-loss-test": {**HEARS, **A_YEAR_AGO},
     # over a week ago it is no acute event; over a month ago it is referred as vertigo
     "sudden-vertigo": {"report.sudden_vertigo_for_at_least": "over 7 days"},
     "sudden-vertigo-past-week": {"report.sudden_vertigo_for_at_least": "over 30 days"},

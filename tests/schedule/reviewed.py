@@ -166,13 +166,27 @@ LOSS_AT_ENT = FLUID_AT_ENT | {
 }  # fmt: skip
 CONCERN_TESTS = frozenset({"concern-adult", "concern-after-wax", "barotrauma-test"})
 OBJECTS_AT_ENT = frozenset({"object-ill", "object-pain"})
-CHILD_TESTS = frozenset({"loss-child", "fluid-child-loss", "fluid-child-loss-better-ear"})
-"""Tests of a child's measured loss three months on, where children's audiology sees it no later."""
+CHILD_TESTS = FLUID_TESTS | {
+    "loss-child", "fluid-child-loss", "fluid-child-loss-better-ear", "fluid-long-hearing",
+    "fluid-long-untested", "fluid-told-long-untested", "grommet-blocked-hearing",
+    "grommet-out-hearing", "screen-not-passed-child", "hearing-not-back",
+    "concern-after-suction", "worse-after-suction",
+}  # fmt: skip
+CHILD_ASSESSED = frozenset(
+    {
+        "concern-child", "concern-child-still", "loss-child-refer", "loss-child-concern",
+        "loss-child-severe", "loss-child-large", "loss-child-again", "first-hearing-aid-child",
+        "screen-not-passed-twice-child",
+    }
+)  # fmt: skip
+"""One service tests one child: children's audiology, within its twelve weeks, also where a test of
+ours would have been earlier. It comes back if that assessment is not given."""
 TESTS_AT_RISK = (UNKNOWN_TESTS | FLUID_TESTS) - {
     "aid-hearing-test", "dementia-or-learning-disability",
 }  # fmt: skip
 """A child at risk with fluid: children's audiology tests both ears within six weeks."""
 PAIN_AT_THE_GP = frozenset({"pain-long", "pain-long-forty", "night-pain-long", "severe-pain-long"})
+PAEDIATRIC = "to paediatric_audiology"
 ANOTHERS = (
     (LOOKS_GIVE_WAY - {"canal-shut-look"}, "to ent", ENT_SOON | ENT_BESIDE),
     (PAIN_LOOKS, "to gp", PAIN_AT_THE_GP),
@@ -182,19 +196,6 @@ ANOTHERS = (
     (CONCERN_TESTS | {"fluctuating-test"}, "to audiology", frozenset({"tinnitus-one-sided"})),
     (BESIDE_A_BATTERY | {"wax-failed"}, "to ent", OBJECTS_AT_ENT | {"object-failed"}),
     (frozenset({"object-look"}), "to ent", OBJECTS_AT_ENT),
-    (
-        CHILD_TESTS,
-        "to paediatric_audiology",
-        frozenset(
-            {
-                "loss-child-refer",
-                "loss-child-concern",
-                "loss-child-severe",
-                "loss-child-large",
-                "loss-child-again",
-            }
-        ),
-    ),
 )
 """Looks and tests of our own that another service is asked for, of the same thing, no later."""
 CONCERN_AT_AUDIOLOGY = frozenset(
@@ -281,6 +282,24 @@ def _is_seen_elsewhere(
     return not gone
 
 
+def _is_a_child_assessed_there(
+    key: tuple[Side, str], row: tuple[date, int, tuple[str, ...]], now: Standing
+) -> bool:
+    """Return whether children's audiology, which tests both ears, is asked about the hearing.
+
+    What children's audiology is asked for besides, no later, is not asked for here either.
+    """
+    kept = set(now[key][2]) if key in now else set[str]()
+    gone = {*row[2]} - kept - {"retry"}
+    there = [now[side, PAEDIATRIC] for side in SIDES if (side, PAEDIATRIC) in now]
+    for one in there:
+        if one[1] <= row[1] and not CHILD_ASSESSED.isdisjoint(one[2]):
+            gone -= CHILD_TESTS
+        if one[1] <= row[1] and _as_soon(one, row) and "fluid-at-risk-refer" in one[2]:
+            gone -= TESTS_AT_RISK
+    return bool(there) and not gone
+
+
 def _is_a_concern_of_ent(
     key: tuple[Side, str], row: tuple[date, int, tuple[str, ...]], now: Standing
 ) -> bool:
@@ -348,6 +367,7 @@ ONE_DOES = (
     _is_one_look_of_disease,
     _is_one_look_at_a_running_ear,
     _is_seen_elsewhere,
+    _is_a_child_assessed_there,
     _is_a_concern_of_ent,
 )
 """One thing for two, each reviewed above."""
