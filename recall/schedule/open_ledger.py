@@ -23,6 +23,7 @@ from recall.schedule.plan import (
     ReferralEnd,
 )
 
+URGENT = RANK["urgent"]
 Key = tuple[Side, Track, Kind]
 _SAME = attrgetter("latest", "rule", "rule_version", "earliest", "target", "urgency", "do", "needs")
 
@@ -102,13 +103,18 @@ class OpenLedger:
             self.referrals[key] = msgspec.structs.replace(standing, reasons=joined.reasons)
             had = {reason.rule for reason in standing.reasons}
             if new := tuple(reason for reason in referral.reasons if reason.rule not in had):
-                self.beside[key] = msgspec.structs.replace(referral, reasons=new, asked_on=on)
+                beside = msgspec.structs.replace(referral, reasons=new, asked_on=on)
+                if key in self.beside:
+                    both = merged(self.beside[key], beside)
+                    beside = msgspec.structs.replace(both, asked_on=on)
+                self.beside[key] = beside
 
     def _close_referral(self, decision: Decision) -> bool:
         """End the referral that a decision is about, if it stands; return whether it did.
 
         What came of an earlier one answers nothing that was asked of that service since, nor
-        what a visit of the same day asked for another reason.
+        what a visit of the same day asked for another reason; nor, of one that is told later, as
+        by a file, what presses and was found after the day it is `until`.
         """
         assert decision.to is not None, "a referral is to a service"
         key = decision.ear, decision.to
@@ -117,7 +123,10 @@ class OpenLedger:
             return False
         self._end_referral(key, decision.on, decision.reason)
         beside = self.beside.pop(key, None)
-        if beside is not None and meant is not None and meant < beside.asked_on == decision.on:
+        if beside is None or meant is None or beside.asked_on <= meant:
+            return True
+        since = (decision.until or decision.on) < beside.asked_on and RANK[beside.urgency] <= URGENT
+        if beside.asked_on == decision.on or since:
             self.referrals[key] = beside
         return True
 

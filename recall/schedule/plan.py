@@ -228,7 +228,9 @@ class Decision(_Part, frozen=True, kw_only=True):
     rule: str = ""
     """The rule that is struck out or weighed anew; only what it asks is meant."""
     until: date | None = None
-    """The day from which a struck line stands again; None: until something is worse or new."""
+    """The day from which a struck line stands again; None: until something is worse or new.
+
+    Of a referral that ends, the day until which what was found is meant; None: the day of it."""
     because: Because | None = None
 
 

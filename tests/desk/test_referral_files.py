@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from datetime import date
 from pathlib import Path
 from typing import Any
 
@@ -71,6 +72,15 @@ def test_a_result_closes_the_referral_and_takes_it_out_of_the_history(
     assert counts(desk).history == before - 1
     assert counted(taken(desk, tmp_path, **told)) == (0, 0, 1, 0), "the same again changes nothing"
     assert history_is_whole(desk.store)
+
+
+def test_it_ends_what_was_found_until_the_day_that_the_file_tells(
+    desk: Desk, tmp_path: Path
+) -> None:
+    taken(desk, tmp_path, seen="2024-04-10", result="Clear", result_on="2024-04-20")
+
+    (ended,) = rows(desk.store, tables.Decision, to="ent")
+    assert (ended["on"], ended["until"]) == (desk.today, date(2024, 4, 20))
 
 
 def test_what_is_known_but_not_over_waits_with_what_is_known(desk: Desk, tmp_path: Path) -> None:

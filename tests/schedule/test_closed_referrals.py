@@ -92,3 +92,35 @@ def test_the_reason_that_presses_most_is_told_first_and_a_stroke_before_ent() ->
     (ent,) = [r for r in plan(frail, load(), on).referrals if r.to == "ent"]
     assert ent.urgency == "emergency" and ent.reasons[0].track == "canal_skin"
     assert [r.to for r in plan(struck, load(), on).referrals][:2] == ["stroke", "ent"]
+
+
+def at_ent_by_file(*visits: dict[str, Any], until: str) -> Referral | None:
+    """Return what stands once a file brings, later, what came of the first referral by a day."""
+    case = convert({"born": "1980-01-01", "visits": visits}, Case)
+    back = Decision(
+        on=date(2027, 5, 1),
+        ear="right",
+        to="ent",
+        asked_on=date.fromisoformat(FIRST),
+        reason="answered",
+        until=date.fromisoformat(until),
+    )
+    state = folding(case, load(), date(2027, 6, 1), decisions=(back,))
+    return state.referrals.get(("right", "ent"))
+
+
+def test_a_result_that_a_file_brings_ends_nothing_that_presses_and_was_found_after_its_day() -> None:
+    visits = seen(FIRST), seen(AGAIN, keratin=True)
+    old = at_ent(seen(FIRST), closed="2028-01-01")
+
+    stands = at_ent_by_file(*visits, until="2027-02-01")
+
+    assert stands is not None and stands.asked_on == date.fromisoformat(AGAIN)
+    assert rules(stands) and not rules(stands) & rules(old)
+
+
+def test_it_ends_what_was_found_until_its_own_day_and_what_was_only_found_again() -> None:
+    visits = seen(FIRST), seen(AGAIN, keratin=True)
+
+    assert at_ent_by_file(*visits, until="2027-03-15") is None
+    assert at_ent_by_file(seen(FIRST), seen(AGAIN), until="2027-02-01") is None

@@ -93,7 +93,7 @@ def void_rows(
 
 
 def end(session: Session, batch: Batch, one: tables.Referral, row: ReferralRow) -> None:
-    """Close a referral and tell the fold, for the day on which it ended."""
+    """Close a referral and tell the fold, for what was found until the day on which it ended."""
     reason: CloseReason = "answered"
     if row.ended_because is not None and row.ended_because not in DECIDED_ON:
         reason = row.ended_because  # type: ignore[assignment]
@@ -107,7 +107,7 @@ def end(session: Session, batch: Batch, one: tables.Referral, row: ReferralRow) 
     _change(session, batch, one, ends)
     told = {"to": row.service, "kind": "recheck", "action": "close", "reason": reason}
     why = row.result or f"{FROM_FILE}: {row.ended_because}"
-    about = {**batch.made, "person_id": one.person_id, "asked_on": one.asked_on}
+    about = {**batch.made, "person_id": one.person_id, "asked_on": one.asked_on, "until": on}
     rows = [{**about, **told, "ear": ear, "why": why} for ear in one.ears]
     for number in insert_numbered(session, tables.Decision, rows):
         batch.note("added", "decision", number, one.person_id)
