@@ -19,6 +19,7 @@ from recall.care.case import Case, Reported, Visit
 from recall.care.catalogue import holding
 from recall.care.contradictions import contradictions
 from recall.care.dates import Before, Day, When, resolve
+from recall.care.dates_in_words import day_words, in_words
 from recall.care.ear import Ear
 from recall.care.refusals import refusal
 from recall.errors import InputError
@@ -290,7 +291,10 @@ def vague_dates(case: Case, on: date) -> tuple[str, ...]:
     for dated in found:
         day = _day(dated)
         if day is None:
-            notices.append(f"{dated.path}: not used, for want of a visit to count back from.")
+            said = "not used, for want of a visit to count back from."
         elif day.vague:
-            notices.append(f"{dated.path}: taken as {day.on}, the earliest day it can mean.")
+            said = f"taken as {day_words(day.on)}, the earliest day it can mean."
+        else:
+            continue
+        notices.append(f"{in_words(case, dated.path)}: {said}")
     return tuple(notices)

@@ -302,7 +302,10 @@ def _why(asked: _Asked, found: RunStep) -> str:
         return "Ring and offer a day." if first else f"Ring again, call {found.try_no}."
     if STEP[found.kind].about_address:
         return "No safe way is recorded for the next step: look for one."
-    return STEP[found.kind].because.format(latest=say_day(asked.facts.latest))
+    last = say_day(asked.facts.latest)
+    in_time = asked.on <= asked.facts.latest
+    by = f"the last day is {last}" if in_time else f"late since {last}, as soon as can be"
+    return STEP[found.kind].because.format(by=by)
 
 
 def _end(asked: _Asked, found: RunStep) -> Step:

@@ -36,7 +36,7 @@ class ContactStep(msgspec.Struct, frozen=True, kw_only=True):
     does: str = ""
     """What is done, where the reason for the step does not say so."""
     because: str = ""
-    """Why a run comes to it, with its `{latest}` day."""
+    """Why a run comes to it, with its day, as `{by}`."""
     done_as: DoneAs | None = None
     """None where somebody's decision or another act than its own ends it."""
     letter: WordedAs | None = None
@@ -83,7 +83,7 @@ CONTACT_STEPS: tuple[ContactStep, ...] = (
           "History from before this register: a clinician looks through it.",
           does="a clinician looks through the history"),
     _made("book_now", "reception", "book now", "Book before they leave: b.",
-          because="Book before they leave: the last day is {latest}.", done_as="booked",
+          because="Book before they leave: {by}.", done_as="booked",
           in_run=True, lapses=True, may_turn=True),
     _made("list_look", "clinician", "look at list",
           "A clinician looks at this before anything is written.",

@@ -29,6 +29,7 @@ from recall.schedule.plan import (
     ProtocolUsed,
     Referral,
 )
+from recall.schedule.reading import tried_again
 
 NOT_SIGNED = "Protocol not yet signed off by this practice."
 TESTS_BOTH_EARS: frozenset[To] = frozenset({"paediatric_audiology"})
@@ -49,11 +50,12 @@ def plan(
     notices = [] if protocol.signed_off else [NOT_SIGNED]
     dues = tuple(state.open.values())
     if calendar is None:
-        follow_ups = group(dues)
+        follow_ups = tried_again(group(dues), on)
     else:
         late = state.last is not None and state.last.on < on
         first = on + timedelta(days=1) if late else on
-        follow_ups, offered = offer(group(dues, calendar.is_open), calendar, first)
+        together = tried_again(group(dues, calendar.is_open), on)
+        follow_ups, offered = offer(together, calendar, first)
         notices += offered
     notices += vague_dates(case, on)
     notices += state.notices

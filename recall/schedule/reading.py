@@ -5,7 +5,7 @@ The dues themselves stay one for each ear.
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Mapping
+from collections.abc import Iterable, Mapping, Sequence
 from datetime import date
 
 import msgspec
@@ -17,6 +17,30 @@ from recall.schedule.calendar import say_day
 from recall.schedule.plan import Due, FollowUp, Plan, Reason
 
 Ears = tuple[Side, ...]
+SAID_BY = {"fluid-both-long-loss-ear": "fluid-both-long-loss"}
+"""Rules that say of an ear nearly what another one says: beside it they are not said again."""
+
+
+def tried_again(follow_ups: Sequence[FollowUp], on: date) -> tuple[FollowUp, ...]:
+    """Return appointments in which a look whose days have gone by is with the second try at it.
+
+    It is met by that one, on the days of that one; its own last day stays with it.
+    """
+    tries = {(d.ear, d.track): n for n, f in enumerate(follow_ups) for d in f.dues if _again(d)}
+    late = [f for f in follow_ups if f.latest < on and not any(_again(d) for d in f.dues)]
+    gone = [f for f in late if all((d.ear, d.track) in tries for d in f.dues)]
+    more: dict[int, list[Due]] = {}
+    for due in [due for one in gone for due in one.dues]:
+        more.setdefault(tries[due.ear, due.track], []).append(due)
+    return tuple(
+        msgspec.structs.replace(one, dues=(*more.get(n, ()), *one.dues))
+        for n, one in enumerate(follow_ups)
+        if one not in gone
+    )
+
+
+def _again(due: Due) -> bool:
+    return due.kind == "retry"
 
 
 def follow_ups_read(plan: Plan) -> list[FollowUp]:
@@ -32,8 +56,13 @@ def follow_ups_read(plan: Plan) -> list[FollowUp]:
         for due in dues
         if due.kind == "recheck" and due.latest < plan.on and (due.ear, due.track) in tries
     }
-    kept = [one for one in plan.follow_ups if not all(_is_late(d, late) for d in one.dues)]
-    return [msgspec.structs.replace(one, dues=_with_days(one.dues, late)) for one in kept]
+    kept = [(one, tuple(d for d in one.dues if not _is_late(d, late))) for one in plan.follow_ups]
+    return [msgspec.structs.replace(one, dues=_with_days(dues, late)) for one, dues in kept if dues]
+
+
+def as_read(plan: Plan) -> Plan:
+    """Return a plan with its appointments as people read them."""
+    return msgspec.structs.replace(plan, follow_ups=tuple(follow_ups_read(plan)))
 
 
 def _is_late(due: Due, late: Mapping[tuple[Side, Track], date]) -> bool:
@@ -67,9 +96,16 @@ def dues_read(dues: Iterable[Due]) -> list[tuple[Ears, Due]]:
 
 
 def reasons_read(reasons: Iterable[Reason]) -> list[tuple[Ears, Reason]]:
-    """Return each reason of a referral once, with the ears that it holds for."""
+    """Return each reason of a referral once, with the ears that it holds for.
+
+    What another reason of the same ear says as well is left out.
+    """
+    reasons = list(reasons)
+    said = {(reason.ear, reason.rule) for reason in reasons}
     found: dict[tuple[str, str], list[Reason]] = {}
     for reason in reasons:
+        if (reason.ear, SAID_BY.get(reason.rule)) in said:
+            continue
         found.setdefault((reason.rule, reason.says), []).append(reason)
     return [(_ears(r.ear for r in several), several[0]) for several in found.values()]
 

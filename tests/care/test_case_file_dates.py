@@ -98,9 +98,11 @@ def test_vague_dates_are_told_with_the_day_they_were_taken_for():
         )
     )
     assert vague_dates(read, date(2030, 1, 1)) == (
-        "visits[0].right.discharge_since: taken as 2026-07-21, the earliest day it can mean.",
-        "visits[0].reported[0].since: taken as 2026-08-01, the earliest day it can mean.",
-        "loss_treated_on: taken as 2026-07-01, the earliest day it can mean.",
+        "Visit of 1 September 2026, right ear, runs since: taken as 21 July 2026, "
+        "the earliest day it can mean.",
+        "Visit of 1 September 2026, pain, since when: taken as 1 August 2026, "
+        "the earliest day it can mean.",
+        "Treatment of a sudden loss, its end: taken as 1 July 2026, the earliest day it can mean.",
     )
 
 
@@ -115,11 +117,13 @@ def test_outside_a_visit_weeks_before_counts_from_the_first_visit():
         case(["2026-10-01", "2026-09-01"], risks=[{"what": "diabetes", "since": {"weeks": 6}}])
     )
     assert first_visit_on(read) == date(2026, 9, 1)
-    assert vague_dates(read, date(2030, 1, 1))[0].startswith("risks[0].since: taken as 2026-07-21")
+    assert vague_dates(read, date(2030, 1, 1))[0].startswith(
+        "Risk: diabetes, since: taken as 21 July 2026"
+    )
 
 
 def test_weeks_before_no_visit_at_all_is_told_as_not_used():
     read = decode_case(case([], risks=[{"what": "diabetes", "since": {"weeks": 6}}]))
     assert vague_dates(read, date(2030, 1, 1)) == (
-        "risks[0].since: not used, for want of a visit to count back from.",
+        "Risk: diabetes, since: not used, for want of a visit to count back from.",
     )

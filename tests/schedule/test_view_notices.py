@@ -158,10 +158,8 @@ def test_an_ear_whose_referral_is_not_made_again_says_who_has_it_under_care() ->
 def test_dates_that_were_taken_as_their_earliest_day_are_told() -> None:
     found = planned({"discharge": "purulent", "discharge_since": "2026-08"}, None)
 
-    assert (
-        "visits[0].right.discharge_since: taken as 2026-08-01, the earliest day it can mean."
-        in found.notices
-    )
+    said = "taken as 1 August 2026, the earliest day it can mean."
+    assert f"Visit of 1 September 2026, right ear, runs since: {said}" in found.notices
 
 
 def test_advice_is_told_once_for_both_ears() -> None:

@@ -12,6 +12,7 @@ from textual.content import Content
 from recall.errors import RecallError
 from recall.schedule.plan import FollowUp, Plan
 from recall.schedule.plan_lines import Judgement, Line, lines_of
+from recall.schedule.reading import as_read, follow_ups_read
 from tui.dialogs.acknowledge import Acknowledge, Acknowledged
 from tui.dialogs.ask import Ask
 from tui.visits.plan_text import plan_lines, presses, visits_needed
@@ -57,17 +58,18 @@ def accept_sheet(ready: Ready, today: date) -> Ask:
 
 def accepted_lines(ready: Ready, today: date) -> list[str]:
     """Return what is accepted, ear by ear: new, open already, falling away, struck out."""
-    on, after = ready.draft.visit.on, lines_of(ready.plan)
+    read = as_read(ready.plan)
+    on, after = ready.draft.visit.on, lines_of(read)
     asked = {line.name: line.words() for line in lines_of(ready.draft.plan)}
     judged = dict(ready.judged)
     struck = [name for name, made in judged.items() if made.does == "strike"]
     after = tuple(line for line in after if line.name not in struck or _stands_later(line, judged))
-    after = tuple(sorted(after, key=lambda line: _order(line, ready.plan.follow_ups)))
+    after = tuple(sorted(after, key=lambda line: _order(line, read.follow_ups)))
     new = [line for line in after if line.asked_on == on]
     open_already = [line for line in after if line.asked_on != on]
     left = {part[:2] for line in after for part in line.parts()}
     gone = [line for line in ready.before if not any(p[:2] in left for p in line.parts())]
-    visits = ready.plan.follow_ups
+    visits = read.follow_ups
     groups = (
         ("New", [_said(line, today, visits) for line in new]),
         ("Open already", [_said(line, today, visits) for line in open_already]),
@@ -193,8 +195,14 @@ def closed_lines(done: Done, plan: Plan, today: date) -> Content:
     return NEWLINE.join(lines)
 
 
+def _by(follow_up: FollowUp, today: date) -> str:
+    """Return by when it is to be: never by a day that has gone by."""
+    last = short_day(follow_up.latest, today)
+    return f"by {last}" if today <= follow_up.latest else f"late since {last}, as soon as can be"
+
+
 def books_now(plan: Plan, today: date) -> Sequence[str]:
     """Return what is to be booked before they leave, in words."""
-    near = [f for f in plan.follow_ups if (f.latest - today).days <= 70]
-    said = [f"Book before they leave: by {short_day(f.latest, today)}." for f in near]
+    near = [f for f in follow_ups_read(plan) if (f.latest - today).days <= 70]
+    said = [f"Book before they leave: {_by(f, today)}." for f in near]
     return [*said, "The person's screen comes next: b books there."] if said else said
