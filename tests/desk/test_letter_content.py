@@ -8,7 +8,7 @@ from datetime import date, timedelta
 import msgspec
 import pytest
 
-from recall.care.case import Visit
+from recall.care.case import Case, Visit
 from recall.care.ear import Ear
 from recall.desk.core.session import Desk
 from recall.desk.referrals.letter_content import (
@@ -35,6 +35,7 @@ from recall.records.database.store import Store
 from recall.schedule.plan import Reason, Referral, Stages
 from tests.desk.practice import DAY, KERATIN, desk_at, rows, somebody, visit
 
+NOBODY = Case(born=date(1980, 1, 1))
 LOSS = {"500": 40, "1000": 45, "2000": 45, "4000": 50}
 
 
@@ -161,7 +162,7 @@ def _referral(rule: str, says: str = "Something. What staff do.") -> Referral:
     ],
 )
 def test_the_question_is_about_what_was_found(rule: str, word: str) -> None:
-    (question,) = questions([_referral(rule)])
+    (question,) = questions([_referral(rule)], NOBODY)
 
     assert word in question
 
@@ -176,20 +177,20 @@ def test_every_beginning_is_that_of_a_rule() -> None:
 def test_what_tells_staff_what_to_do_is_not_in_the_letter() -> None:
     says = "Skin that may be cancer: the GP is told by telephone. Say its size."
 
-    (told,) = reasons_of([_referral("pinna-lesion", says)])
+    (told,) = reasons_of([_referral("pinna-lesion", says)], NOBODY)
     assert told.startswith("left ear: Skin that may be cancer. Size: ____")
-    assert reasons_of([_referral("own-rule", says)]) == (f"left ear: {says}",)
+    assert reasons_of([_referral("own-rule", says)], NOBODY) == (f"left ear: {says}",)
 
 
 def test_no_rule_that_refers_tells_a_colleague_how_the_house_works() -> None:
     """Neither how we test, nor what to ask the person, nor a day that may or may not be known."""
     refers = [rule for rule in load().file.rule if isinstance(rule.ask, Refer)]
-    told = [line for r in refers for line in reasons_of([_referral(r.id, r.says)])]
+    told = [line for r in refers for line in reasons_of([_referral(r.id, r.says)], NOBODY)]
 
     house = ("day of suction", "no day recorded", "Ask since", "Ask about")
     assert len(told) == len(refers)
     assert not [line for line in told if any(words in line for words in house)]
-    (line,) = reasons_of([_referral("sudden-loss-now", _sudden(refers).says)])
+    (line,) = reasons_of([_referral("sudden-loss-now", _sudden(refers).says)], NOBODY)
     assert line.startswith("left ear: Sudden hearing loss: ENT or emergency department within 24")
 
 

@@ -6,6 +6,7 @@ printed at once for somebody who takes it along.
 
 from __future__ import annotations
 
+import re
 from collections.abc import Sequence
 from dataclasses import dataclass
 from datetime import date
@@ -52,6 +53,13 @@ SEEN_BY_EYE: frozenset[Track] = frozenset(
 )
 """Tracks of which a letter asks about what is seen; of the others hearing matters as well."""
 
+_BY_NAME = re.compile(
+    r"(?P<title>Dr|Mr|Mrs|Ms|Miss|Mx|Prof|Professor)\.? (?:(?![a-z])\w[\w.’'-]* ?)*?"
+    r"(?P<family>(?:(?:van|von|de|der|den|la|le|du|di|da|el|al) )*(?![a-z])\w[\w’'-]+)"
+    r"(?: and .*|,.*| &.*)?$"
+)
+"""A colleague's name as an address begins with it: a title, and the family name last."""
+
 
 @dataclass(frozen=True, slots=True)
 class Sending:
@@ -72,17 +80,17 @@ def referral_letter(
 
     The referrals are those of one day to one service.
     """
-    first = referrals[0]
+    first, case = referrals[0], case_for(session, person_id)
     seen_by = min(one.stages.seen_by for one in referrals)
     days = [one.asked_on for one in referrals]
     beside = referred_beside(session, person_id, first.to, days)
     says = _Says(
         kind="referral",
         to=address_of(desk, session, person_id, "gp" if sending.route == "gp" else first.to),
-        reasons=reasons_of(referrals),
+        reasons=reasons_of(referrals, case),
         asks=asked_words(first.urgency, seen_by, desk.today),
         urgency=first.urgency,
-        questions=questions(referrals),
+        questions=questions(referrals, case),
         words=sending.words,
         beside=tuple(f"{SERVICES[to].head}, {soon}" for to, soon in beside),
         spoken_to=sending.spoken_to,
@@ -208,6 +216,16 @@ def _gp_lines(desk: Desk, session: Session, person_id: int) -> tuple[str, ...]:
     return lines or desk.config.addresses.get("gp") or (SERVICES["gp"].head,)
 
 
+def _greeted(named: str) -> str:
+    """Return whom a letter greets: the colleague by name where its first line has one.
+
+    >>> _greeted("Dr A. Pell and partners"), _greeted("Millrace Surgery")
+    ('Dr Pell', 'Colleague')
+    """
+    found = _BY_NAME.match(named)
+    return f"{found['title']} {found['family']}" if found else "Colleague"
+
+
 @dataclass(frozen=True)
 class _Says:
     """What a letter to a colleague says beside what is known of the person."""
@@ -251,7 +269,7 @@ def _compose(desk: Desk, session: Session, person_id: int, says: _Says) -> Compo
         kind=says.kind,
         language=desk.config.letters.languages[0],
         recipient=tuple(says.to),
-        salutation="Colleague",
+        salutation=_greeted(says.to[0]),
         practice=practice_words(desk, site_of(session, person_id)),
         on=desk.today,
         cautions=tuple(c.words for c in cautions(case, desk.today)),

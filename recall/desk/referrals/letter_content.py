@@ -10,16 +10,18 @@ import re
 from collections.abc import Iterator, Sequence
 from datetime import date
 
+from msgspec.structs import replace
 from sqlalchemy import select
 from sqlalchemy.orm import Session
 
 from recall.care.case import Case, To, Track, Urgency
-from recall.care.ear import SIDES, Ear, Side
+from recall.care.ear import SIDES, Ear, Side, ears_of
 from recall.care.hearing import four_frequency_average
 from recall.records import tables
 from recall.records.facts.cases import stands
 from recall.schedule.calendar import say_day
 from recall.schedule.plan import Reason, Referral
+from recall.schedule.reading import reasons_read
 
 _HOW_SOON: dict[Urgency, str] = {
     "emergency": "as an emergency, today",
@@ -110,6 +112,8 @@ _HOUSE = re.compile(
     r"| Ask (since when|about)\b[^.]*\."
 )
 """What the rules say to those who keep them: how we test, and what to ask the person."""
+STILL = "Please tell us whether you still need to see this: it has changed since, as said below."
+AS_IT_WAS = "as it was"
 NEWEST = 4
 """So many of the newest values show a course."""
 
@@ -127,9 +131,13 @@ def asked_words(urgency: Urgency, seen_by: date, on: date) -> str:
     return f"Please see this person {_HOW_SOON[urgency]}, by {say_day(seen_by)}."
 
 
-def questions(referrals: Sequence[Referral]) -> tuple[str, ...]:
-    """Return what is asked of the colleague, a question for each track."""
-    return tuple(dict.fromkeys(_question(r) for one in referrals for r in one.reasons))
+def questions(referrals: Sequence[Referral], case: Case) -> tuple[str, ...]:
+    """Return what is asked of the colleague, a question for each track.
+
+    Of what a later visit found otherwise it is asked whether they still need to see it.
+    """
+    reasons = [(r, found_since(r, one.asked_on, case)) for one in referrals for r in one.reasons]
+    return tuple(dict.fromkeys(STILL if since else _question(r) for r, since in reasons))
 
 
 def _question(reason: Reason) -> str:
@@ -137,18 +145,59 @@ def _question(reason: Reason) -> str:
     return OF_RULE[max(begins, key=len)] if begins else QUESTIONS[reason.track]
 
 
-def reasons_of(referrals: Sequence[Referral]) -> tuple[str, ...]:
+def reasons_of(referrals: Sequence[Referral], case: Case) -> tuple[str, ...]:
     """Return why the person is referred, each once; what tells staff what to do is left out.
+
+    What a later visit found otherwise stands beside the reason, with its day.
 
     A reason says first what it is about; behind the colon may stand where to, and by when, which
     the letter says itself.
     """
-    told = (
-        f"{reason.ear} ear: {_for_a_colleague(reason)}"
-        for one in referrals
-        for reason in one.reasons
+    ears: dict[str, set[Side]] = {}
+    for one in referrals:
+        for sides, reason in reasons_read(one.reasons):
+            for side in sides:
+                since = found_since(replace(reason, ear=side), one.asked_on, case)
+                ears.setdefault(f"{_for_a_colleague(reason)}{since}", set()).add(side)
+    return tuple(
+        f"{ears_of(tuple(s for s in SIDES if s in of))}: {said}" for said, of in ears.items()
     )
-    return tuple(dict.fromkeys(told))
+
+
+def found_since(reason: Reason, asked_on: date, case: Case) -> str:
+    """Return what the last look at an ear since a referral found otherwise, with its day."""
+    looks = [
+        (visit.on, words)
+        for visit in case.visits
+        if visit.on > asked_on and (words := _otherwise(reason.track, getattr(visit, reason.ear)))
+    ]
+    on, words = max(looks, default=(asked_on, AS_IT_WAS))
+    return "" if words == AS_IT_WAS else f" On {say_day(on)} {words}."
+
+
+def _otherwise(track: Track, ear: Ear | None) -> str:
+    """Return what a look at an ear says of what was referred; empty where it says nothing of it."""
+    if ear is None:
+        return ""
+    seen = ear.drum_seen == "full"
+    told: dict[Track, tuple[object, bool, str]] = {
+        "view": (ear.drum_seen, seen, "we saw this drum in full"),
+        "wax": (
+            ear.wax_left or ear.clearance,
+            ear.wax_left in ("none", "some") or (not ear.wax_left and ear.clearance == "cleared"),
+            "the wax came out",
+        ),
+        "fluid": (ear.effusion, ear.effusion == "absent" and seen, "we saw no fluid"),
+        "perforation": (
+            ear.perforation,
+            ear.perforation in ("none", "healed") and seen,
+            "we saw no hole",
+        ),
+    }
+    recorded, is_gone, words = told.get(track, (None, False, ""))
+    if recorded is None:
+        return ""
+    return words if is_gone else AS_IT_WAS
 
 
 def _for_a_colleague(reason: Reason) -> str:
