@@ -181,5 +181,15 @@ def start() -> int:
     return 0
 
 
+def asked_for_help(words: list[str]) -> bool:
+    """Return whether somebody asked what this does, and say it; refuse any other word."""
+    if not words:
+        return False
+    if any(word not in ("-h", "--help") for word in words):
+        sys.exit(f"{' '.join(words)}: this takes no words. What it does: start.py --help")
+    say(f"{(__doc__ or '').strip()}\n\n{setting.how_to_remove()}")
+    return True
+
+
 if __name__ == "__main__":
-    sys.exit(setting.guarded(start))
+    sys.exit(0 if asked_for_help(sys.argv[1:]) else setting.guarded(start))

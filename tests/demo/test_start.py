@@ -43,3 +43,19 @@ def test_the_demo_finds_something_in_every_list(
     rejects = start.PRACTICE.rglob("*reject*.csv")
     mistyped = 5
     assert sum(start.rows_of(file) for file in rejects) == mistyped
+
+
+@pytest.mark.parametrize("word", ["-h", "--help"])
+def test_help_says_what_it_does_and_does_nothing(
+    start: ModuleType, word: str, capsys: pytest.CaptureFixture[str]
+) -> None:
+    assert start.asked_for_help([word])
+
+    told = capsys.readouterr().out
+    assert "python3 demo/start.py" in told and "To remove everything" in told
+    assert not start.asked_for_help([])
+
+
+def test_a_word_that_it_does_not_know_is_refused(start: ModuleType) -> None:
+    with pytest.raises(SystemExit, match="--hlp: this takes no words"):
+        start.asked_for_help(["--hlp"])
