@@ -14,6 +14,7 @@ from recall.care.case import Track
 from recall.care.ear import SIDES, Side
 from recall.schedule.again import LATE
 from recall.schedule.calendar import say_day
+from recall.schedule.merging import RANK
 from recall.schedule.plan import Due, FollowUp, Plan, Reason
 
 Ears = tuple[Side, ...]
@@ -33,10 +34,16 @@ def tried_again(follow_ups: Sequence[FollowUp], on: date) -> tuple[FollowUp, ...
     for due in [due for one in gone for due in one.dues]:
         more.setdefault(tries[due.ear, due.track], []).append(due)
     return tuple(
-        msgspec.structs.replace(one, dues=(*more.get(n, ()), *one.dues))
-        for n, one in enumerate(follow_ups)
-        if one not in gone
+        _with_late(one, more.get(n, ())) for n, one in enumerate(follow_ups) if one not in gone
     )
+
+
+def _with_late(one: FollowUp, late: Sequence[Due]) -> FollowUp:
+    """Return an appointment that meets what is late as well, as urgent as the most pressing."""
+    if not late:
+        return one
+    urgency = min((one.urgency, *(due.urgency for due in late)), key=RANK.__getitem__)
+    return msgspec.structs.replace(one, dues=(*late, *one.dues), urgency=urgency)
 
 
 def _again(due: Due) -> bool:

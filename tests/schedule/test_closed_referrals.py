@@ -109,7 +109,9 @@ def at_ent_by_file(*visits: dict[str, Any], until: str) -> Referral | None:
     return state.referrals.get(("right", "ent"))
 
 
-def test_a_result_that_a_file_brings_ends_nothing_that_presses_and_was_found_after_its_day() -> None:
+def test_a_result_that_a_file_brings_ends_nothing_that_presses_and_was_found_after_its_day() -> (
+    None
+):
     visits = seen(FIRST), seen(AGAIN, keratin=True)
     old = at_ent(seen(FIRST), closed="2028-01-01")
 
