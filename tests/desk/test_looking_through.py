@@ -99,6 +99,22 @@ def test_whose_care_it_is_under_is_kept_and_the_ask_falls(worn: Desk) -> None:
     assert first.ask not in {line.ask for line in portion(worn).lines}
 
 
+def test_referrals_that_end_with_an_answer_about_something_else_are_said(worn: Desk) -> None:
+    referral, *_ = [line for line in portion(worn).lines if line.ask[0] == "R"]
+    looks = [
+        x for x in portion(worn).lines if x.ask[0] == "F" and x.person_id == referral.person_id
+    ]
+    answer(worn, [referral.ask], Answer("still_open"))
+    was = {r["id"] for r in rows(worn.store, tables.Referral) if r["is_open"]}
+    said = [done for x in looks for done in answer(worn, [x.ask], Answer("under_care", of="ent"))]
+    now = {r["id"] for r in rows(worn.store, tables.Referral) if r["is_open"]}
+
+    assert was - now
+    assert sum(done.ends for done in said) == len(was - now)
+    told = [done.words for done in said if done.ends]
+    assert told and all("of theirs ended with it." in words for words in told)
+
+
 @pytest.mark.parametrize("given", ANSWERS, ids=lambda a: a.what)
 def test_an_answer_is_taken_back_like_anything_else(worn: Desk, given: Answer) -> None:
     before = [line.ask for line in portion(worn).lines]

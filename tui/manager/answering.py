@@ -109,7 +109,8 @@ def store(desk: Desk, *, lines: Sequence[OldLine], given: Answer) -> str:
     done = looking_through.answer(desk, list(versions), given, versions)
     if len(lines) == 1:
         return f"{done[0].person_ref}: {done[0].words}"
-    return f"{len(lines)} answered: {given.words()}."
+    ends = looking_through.ends_words(sum(each.ends for each in done))
+    return " ".join(filter(None, (f"{len(lines)} answered: {given.words()}.", ends)))
 
 
 def _plan(plan: PlanLine) -> PlanRow:

@@ -122,6 +122,8 @@ def _store(desk: Desk, asks: tuple[str, ...], which: _Which, made: Answer) -> No
         done = looking_through.answer(desk, asks, made)
     who = ", ".join(dict.fromkeys(each.person_ref for each in done))
     emit(fill(f"{who}: {made.words()}.", WIDTH, subsequent_indent="   ") + "\n")
+    if ends := looking_through.ends_words(sum(each.ends for each in done)):
+        emit(f"{ends}\n")
     say(f"{len(done):,} answered by {desk.by.name}. recall undo takes it back.")
 
 

@@ -79,6 +79,8 @@ class Next:
     """The same person is rung again at once, on another number."""
     left: int | None = None
     """The follow-up of the same person that is to be offered another day in the same call."""
+    ends: int = 0
+    """How many referrals of theirs ended with what was answered, without being asked about."""
 
 
 class Act:

@@ -7,7 +7,7 @@ else. What is still open begins anew: its window opens today, and it enters its 
 from __future__ import annotations
 
 from collections.abc import Collection, Mapping, Sequence
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from datetime import date
 from typing import Literal
 
@@ -217,8 +217,31 @@ def _answer_follow_up(
     return _finish(act, given)
 
 
-def _finish(act: Act, given: Answer) -> Next:
-    return act.finish(KIND, f"{given.words()}.", refold=True)
+def _finish(act: Act, given: Answer, but: Collection[int] = ()) -> Next:
+    """Write an answer down; say which referrals end with it, but for those it is about.
+
+    A service that has somebody under its care has taken up what was referred to it.
+    """
+    before = _open_referrals(act)
+    came = act.finish(KIND, f"{given.words()}.", refold=True)
+    ends = len(before - _open_referrals(act) - set(but))
+    return replace(came, ends=ends, words=" ".join(filter(None, (came.words, ends_words(ends)))))
+
+
+def _open_referrals(act: Act) -> set[int]:
+    r = tables.Referral
+    return set(act.session.scalars(select(r.id).where(r.person_id == act.person_id, r.is_open)))
+
+
+def ends_words(count: int) -> str:
+    """Return in words how many referrals ended with an answer.
+
+    >>> ends_words(1), ends_words(0)
+    ('1 referral of theirs ended with it.', '')
+    """
+    if not count:
+        return ""
+    return f"{count:,} referral{'s' if count > 1 else ''} of theirs ended with it."
 
 
 def _begin_anew(act: Act, number: int, given: Answer) -> Next:
@@ -265,7 +288,7 @@ def _answer_referrals(act: Act, numbers: Collection[int], given: Answer) -> Next
     for number, loop in loops.items():
         _answer_referral(act, number, loop, given)
         act.touch("referral", number)
-    return _finish(act, given)
+    return _finish(act, given, numbers)
 
 
 def _answer_referral(act: Act, number: int, loop: ReferralLoop, given: Answer) -> None:
