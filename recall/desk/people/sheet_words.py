@@ -69,6 +69,8 @@ FOR_PEOPLE: dict[str, str] = {
     "same day if it bleeds again, runs, hurts more or if {you} hear{s} less.",
     "facial-weakness-old": "See a doctor if {your} face gets weaker, or if no doctor "
     "has looked into it.",
+    "sudden-loss-back": "it hears well, or again. If {you} hear{s} less again, ring us on the same "
+    "day, or go to the emergency department.",
     "tinnitus-one-sided-advice": "come back if the sound is still there after 6 weeks.",
     "grommet-test-unknown": "please find out when and where hearing was last tested since the "
     "grommet went in, and tell us.",
