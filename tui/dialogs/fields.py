@@ -32,6 +32,9 @@ class Fields(VerticalScroll, can_focus=False, inherit_bindings=False):
         if field is None or field.parent is not self:
             return
         place = self.children.index(field)
+        if place <= 1:  # the top, with the label of the first field
+            self.scroll_home(animate=False, immediate=True)
+            return
         for each in (*self.children[max(0, place - 1) : place], field):
             self.scroll_to_widget(each, animate=False, immediate=True)
 
