@@ -13,10 +13,12 @@ from recall.records import tables
 from recall.records.database.plain import by_session
 from recall.records.database.store import Store
 from recall.records.facts import candidates
+from recall.records.facts import unsettled as unsettled_rows
 from recall.records.facts.first_counts import first_counts
+from recall.records.facts.unsettled import unsettled
 from recall.records.journal import head_file
 from recall.records.ledger.storing import store_ledger
-from tests.records.build import DAY, WHO, due, ledger, opens, person, referral
+from tests.records.build import DAY, MADE, WHO, due, ledger, opens, person, referral
 
 
 @pytest.mark.parametrize(
@@ -24,6 +26,9 @@ from tests.records.build import DAY, WHO, due, ledger, opens, person, referral
     [
         candidates.FOLLOW_UPS,
         candidates.PEOPLE,
+        unsettled_rows.ADULTS,
+        unsettled_rows.BOOKINGS,
+        unsettled_rows.VISITS,
         candidates.TO_PLAN,
         candidates.REFERRALS,
         candidates.MILDER,
@@ -88,16 +93,32 @@ def test_what_stays_and_what_may_turn_is_all_that_has_come(store: Store) -> None
         live = sorted(each.latest for each in come)[2]
         stays = candidates.settled(session, on, ["invitation"])
         stays_since = candidates.settled(session, on, ["invitation"], live)
-        turns = list(candidates.unsettled(session, on, ["phone"], [come[1].id]))
-        at_step = list(candidates.unsettled(session, on, ["invitation"], []))
-        of_before = list(candidates.unsettled(session, on, ["phone"], [], live))
+        at_step = unsettled(session, on, ["invitation"])
+        of_before = unsettled(session, on, ["phone"], live=live).kept
+        before = min(each.next_step_on for each in come) - timedelta(days=1)
+        later = unsettled(session, before, ["invitation"], ["invitation"])
         session.execute(insert(tables.ToPlan).values(person_id=come[0].person_id))
-        planned_anew = list(candidates.unsettled(session, on, ["phone"], []))
+        planned_anew = unsettled(session, on, ["invitation"])
     assert {each[-2:] for each in stays} == {(each.person_id, each.id) for each in come}
-    assert (turns, planned_anew, set(at_step)) == ([come[1]], [come[0]], set(come))
+    assert later.kept == []
+    assert (set(at_step.kept), at_step.by_facts) == (set(come), [])
+    assert set(come) <= set(later.later)
+    assert (planned_anew.by_facts, set(planned_anew.kept)) == ([come[0]], set(come[1:]))
     assert set(of_before) == {each for each in come if each.latest < live}
     assert {each[-1] for each in stays_since} == {e.id for e in come} - {e.id for e in of_before}
     assert 0 < len(of_before) < len(come)
+
+
+def test_who_turned_16_is_told_by_facts_where_an_adult_answered(store: Store) -> None:
+    """Without one nothing turned on the birthday."""
+    with store.write() as session:
+        who = person(session, "W001", born=DAY.replace(year=DAY.year - 16, month=1))
+        store_ledger(session, who.id, ledger(due()), WHO, opens)
+        alone = unsettled(session, due().latest, ["phone"])
+        session.add(tables.AdultFor(person_id=who.id, name="A", role="carer", **MADE))
+        session.flush()
+        answered_for = unsettled(session, due().latest, ["phone"])
+    assert (alone.by_facts, [each.person_id for each in answered_for.by_facts]) == ([], [who.id])
 
 
 @pytest.mark.parametrize("column", ["latest", "next_step_on", "urgency_rank"])
@@ -110,7 +131,7 @@ def test_what_cannot_be_read_is_never_put_in_order(store: Store, column: str) ->
         session.execute(text(f"UPDATE follow_up SET {column} = ''"))
     with store.read() as session, pytest.raises(ValueError):
         candidates.settled(session, due().latest, ["invitation"])
-        list(candidates.unsettled(session, due().latest, [], []))
+        unsettled(session, due().latest, [])
 
 
 def four_at_four_sites(store: Store) -> None:

@@ -11,16 +11,17 @@ from collections.abc import Collection, Iterable, Mapping, Sequence
 from datetime import date
 from typing import NamedTuple, cast
 
-from sqlalchemy import select
+from sqlalchemy import Date, bindparam, or_, select
 from sqlalchemy.orm import Session
 
 from recall.desk.core.numbers import numbers_of
 from recall.desk.core.person_header import speakers_of
 from recall.loop.addressee import Person, contact_stopped
 from recall.records import tables
+from recall.records.database.plain import as_kept
 from recall.records.facts.cases import stands
 from recall.records.people.addresses import reachable
-from recall.records.tables.statements import IDS, many
+from recall.records.tables.statements import IDS, given, many
 
 Asked = frozenset[tuple[str, str]]
 """Who answers for a person, under which numbers: each value with the name, folded."""
@@ -37,34 +38,16 @@ class FirstNumber(NamedTuple):
     asked: Asked = frozenset()
 
 
-class Way(NamedTuple):
-    """A number as it is recorded for somebody."""
-
-    person_id: int
-    value: str | None
-    safe: str
-    adult_id: int | None
-    until: date | None
-
-
-class _Known(NamedTuple):
-    """What is known of a person: the name, and why nobody may ring."""
-
-    id: int
-    given_names: str
-    family_name: str
-    born: date
-    deceased_on: date | None
-    objected_on: date | None
-    unsafe_on: date | None
-
-
+Way = tuple[int, str | None, str, int | None]
+"""A number as it is recorded for somebody: the person, its value, whether it is safe, the adult."""
+_NOBODY: Asked = frozenset()
 _A, _C, _P = tables.AdultFor, tables.ContactPoint, tables.Person
 # Each statement is made once: making one takes longer than asking it does.
 _ANSWER = select(_A.person_id, _A.id, _A.name).where(_A.person_id.in_(IDS), stands(_A))
 _WAYS = (
-    select(_C.person_id, _C.value, _C.safe, _C.adult_id, _C.until)
+    select(_C.person_id, _C.value, _C.safe, _C.adult_id)
     .where(_C.person_id.in_(IDS), _C.kind == "phone", stands(_C))
+    .where(or_(_C.until.is_(None), _C.until > bindparam("on", type_=Date())))
     .order_by(_C.rank, _C.id)
 )
 _PEOPLE = select(
@@ -73,10 +56,10 @@ _PEOPLE = select(
 ).where(_P.id.in_(IDS))
 
 
-def phones(session: Session, person_ids: Iterable[int], on: date) -> list[Way]:
+def phones(session: Session, person_ids: Iterable[int], on: date) -> Sequence[Way]:
     """Return the numbers of some people that are in use on a day, in the order to try."""
-    found = (Way(*row) for row in many(session, _WAYS, list(person_ids)))
-    return [way for way in found if way.until is None or way.until > on]
+    values = {**given(person_ids), "on": on}
+    return cast(Sequence[Way], as_kept(session.connection(), _WAYS, values))
 
 
 def first_numbers(
@@ -96,37 +79,35 @@ def first_numbers(
     if names:
         firsts |= _answered_for(session, names, on)
     found: dict[int, FirstNumber] = {}
-    for who in cast(Sequence[_Known], many(session, _PEOPLE, list(firsts))):
-        if _may_be_rung(who, on):
-            value, asked = firsts[who.id]
-            name = " ".join(filter(None, (who.given_names, who.family_name)))
-            found[who.id] = FirstNumber(value, name, asked)
+    for number, names_, family, *days in as_kept(session.connection(), _PEOPLE, given(firsts)):
+        if days[1:] == _NEVER or _may_be_rung(days, on):
+            value, asked = firsts[number]
+            whole = f"{names_} {family}" if names_ and family else names_ or family
+            found[number] = FirstNumber(value, whole, asked)
     return found
 
 
 def _own(person_ids: Collection[int], ways: Iterable[Way]) -> First:
     """Return the first numbers of people for whom nobody else answers."""
-    safe: dict[int, list[str]] = defaultdict(list)
-    only: dict[int, list[str]] = defaultdict(list)
-    for way in ways:
-        if way.person_id in person_ids and way.adult_id is None and way.safe != "no":
-            (only if way.safe == "only_this" else safe)[way.person_id].append(way.value or "")
-    firsts = {
-        person: next(filter(None, only.get(person) or safe[person]), "")
-        for person in (*safe, *only)
-    }
-    return {person: (value, frozenset()) for person, value in firsts.items() if value}
+    safe: dict[int, str] = {}
+    only: dict[int, str] = {}
+    for person, value, is_safe, adult in ways:
+        if adult is not None or is_safe == "no" or person not in person_ids:
+            continue
+        if is_safe == "only_this":
+            only[person] = only.get(person) or value or ""
+        elif value:
+            safe.setdefault(person, value)
+    return {person: (value, _NOBODY) for person, value in (safe | only).items() if value}
 
 
-def _may_be_rung(who: _Known, on: date) -> bool:
-    if who.deceased_on is None and who.objected_on is None and who.unsafe_on is None:
-        return True
-    person = Person(
-        born=who.born,
-        died_on=who.deceased_on,
-        objected_on=who.objected_on,
-        unsafe_on=who.unsafe_on,
-    )
+_NEVER = [None, None, None]
+
+
+def _may_be_rung(days: Sequence[str | None], on: date) -> bool:
+    """Return whether somebody may be rung, by the days of birth and of what stops it, as kept."""
+    born, died, objected, unsafe = (date.fromisoformat(day) if day else None for day in days)
+    person = Person(born=born or date.min, died_on=died, objected_on=objected, unsafe_on=unsafe)
     return contact_stopped(person, on) is None
 
 

@@ -6,7 +6,6 @@ from collections.abc import Sequence
 from dataclasses import dataclass, replace
 from datetime import date
 
-from sqlalchemy import select
 from sqlalchemy.orm import Session
 
 from recall.care.dates import is_child
@@ -23,7 +22,6 @@ from recall.protocol.contact import ContactProtocol
 from recall.records import tables
 from recall.records.facts.cases import pages
 from recall.records.people.addresses import Reachable, reachable
-from recall.records.tables.statements import whole
 
 
 @dataclass(frozen=True)
@@ -74,24 +72,15 @@ def person_headers(
     found: dict[int, PersonHeader] = {}
     for some in pages(sorted(set(person_ids))):
         known = reachable(session, some, on)
-        adults = _adult_names(session, some)
         beside = stopped_beside(session, known, on)
-        rows = session.scalars(select(whole(tables.Person)).where(tables.Person.id.in_(some)))
-        for row in (each for each in rows if each.id in known):
-            who = _person_header(row, known[row.id], adults, on, rules)
-            found[row.id] = replace(who, warnings=(*beside.get(row.id, ()), *who.warnings))
+        for number, reach in known.items():
+            who = _person_header(reach, on, rules)
+            found[number] = replace(who, warnings=(*beside.get(number, ()), *who.warnings))
     return found
 
 
-def _adult_names(session: Session, person_ids: Sequence[int]) -> dict[int, str]:
-    c = tables.AdultFor
-    wanted = select(c.id, c.name).where(c.person_id.in_(person_ids), c.void_at.is_(None))
-    return {number: name for number, name in session.execute(wanted).all()}  # noqa: C416
-
-
-def _person_header(
-    row: tables.Person, known: Reachable, adults: dict[int, str], on: date, rules: ContactProtocol
-) -> PersonHeader:
+def _person_header(known: Reachable, on: date, rules: ContactProtocol) -> PersonHeader:
+    row, adults = known.row, known.names
     speakers = speakers_of(known.person, on)
     numbers = numbers_of(known, speakers, adults, on)
     stopped = contact_stopped(known.person, on)

@@ -13,6 +13,17 @@ from recall.loop.addressee import Person, contact_stopped
 from recall.records import tables
 from recall.records.facts.cases import stands
 from recall.records.people.addresses import ContactPointRow, Reachable
+from recall.records.tables.statements import REFS, many_now
+
+_C, _P = tables.ContactPoint, tables.Person
+_STOPPED = (
+    select(_C.value, _P.id, _P.ref, _P.born, _P.objected_on, _P.unsafe_on)
+    .join_from(_C, _P, _C.person_id == _P.id)
+    .where(_C.value.in_(REFS), stands(_C), _P.deceased_on.is_(None))
+    .where(or_(_P.objected_on.is_not(None), _P.unsafe_on.is_not(None)))
+    .where(or_(_C.kind == "phone", _C.adult_id.is_not(None)))
+    .order_by(_P.id)
+)
 
 
 def stopped_beside(
@@ -24,17 +35,9 @@ def stopped_beside(
         for way in reach.ways:
             if way.value and _is_shared(way):
                 whose[way.value].add(person_id)
-    c, p = tables.ContactPoint, tables.Person
-    wanted = (
-        select(c.value, p.id, p.ref, p.born, p.objected_on, p.unsafe_on)
-        .join_from(c, p, c.person_id == p.id)
-        .where(c.value.in_(list(whose)), stands(c), p.deceased_on.is_(None))
-        .where(or_(p.objected_on.is_not(None), p.unsafe_on.is_not(None)))
-        .where(or_(c.kind == "phone", c.adult_id.is_not(None)))
-        .order_by(p.id)
-    )
     found: dict[int, dict[str, None]] = defaultdict(dict)
-    for value, number, ref, born, objected_on, unsafe_on in session.execute(wanted):
+    rows = many_now(session, _STOPPED, sorted(whose)) if whose else ()
+    for value, number, ref, born, objected_on, unsafe_on in rows:
         person = Person(born=born, objected_on=objected_on, unsafe_on=unsafe_on)
         because = contact_stopped(person, on)
         for other in whose[value or ""] - {number} if because else ():

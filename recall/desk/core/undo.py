@@ -12,7 +12,7 @@ from dataclasses import dataclass, replace
 from datetime import date, datetime
 from typing import Any
 
-from sqlalchemy import Column, Date, select
+from sqlalchemy import Column, Date, Integer, bindparam, select
 from sqlalchemy.orm import Session
 
 from recall.desk.core.acting import DAY, DID, TABLES, UNDID, Act, Next, in_words, ref_of, said
@@ -203,18 +203,24 @@ def _to_undo(desk: Desk, session: Session, number: int) -> list[Done]:
     return go
 
 
+_H = tables.History
+_TODAYS = (
+    select(_H.id, _H.what, _H.by_id, _H.person_id, _H.at, tables.HistoryPayload.content)
+    .join_from(_H, tables.HistoryPayload, tables.HistoryPayload.history_id == _H.id)
+    .where(_H.entity == DAY, _H.entity_id == bindparam("day", type_=Integer()))
+    .order_by(_H.id)
+)
+_ONES_OWN = _TODAYS.where(_H.by_id == bindparam("by", type_=Integer()))
+
+
 def actions(session: Session, on: date, by_id: int | None = None) -> Sequence[Done]:
     """Return a day's actions in order, one's own or all, without those that were taken back."""
-    h = tables.History
-    whose = [] if by_id is None else [h.by_id == by_id]
-    wanted = (
-        select(h.id, h.what, h.by_id, h.person_id, h.at, tables.HistoryPayload.content)
-        .join_from(tables.History, tables.HistoryPayload, tables.HistoryPayload.history_id == h.id)
-        .where(h.entity == DAY, h.entity_id == on.toordinal(), *whose)
-        .order_by(h.id)
-    )
+    session.flush()
+    wanted = _TODAYS if by_id is None else _ONES_OWN
+    values = {"day": on.toordinal(), "by": by_id}
+    rows = session.connection().execute(wanted, values)
     found: dict[int, Done] = {}
-    for number, what, by_id, person_id, at, content in session.execute(wanted):
+    for number, what, by_id, person_id, at, content in rows:
         now = said(content).get("now") or {}
         if person_id is None:  # every action is about somebody
             continue

@@ -22,11 +22,11 @@ from recall.loop.referral import state
 from recall.loop.status import Status, status_on
 from recall.protocol.contact_steps import AWAITS_CLINICIAN, LOOK_THROUGH
 from recall.records import tables
-from recall.records.facts.candidates import told_by_facts
 from recall.records.facts.cases import stands
 from recall.records.facts.events import facts_for
 from recall.records.facts.no_way import without_a_way
 from recall.records.facts.referral_loops import referral_loops
+from recall.records.facts.unsettled import told_by_facts
 from recall.records.journal import history
 from recall.records.tables.statements import IDS, columns_of, many
 from recall.schedule.calendar import say_day

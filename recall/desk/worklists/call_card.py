@@ -36,6 +36,7 @@ from recall.loop.outcomes import BY_ID
 from recall.records import tables
 from recall.records.facts.cases import pages, stands
 from recall.records.tables import FollowUp, Person, Staff
+from recall.records.tables.statements import IDS, REFS, many_now
 
 ATTEMPTS = 5
 """How many attempts are told, the last ones."""
@@ -159,6 +160,25 @@ class _Beside:
     proposed: dict[int, date]
 
 
+# Each statement is made once: making one takes longer than asking it does.
+_OF_CARDS = (
+    select(
+        *(FollowUp.id, FollowUp.offer_on, FollowUp.claim_until, Person.format),
+        *(FollowUp.do, Person.site),
+        func.coalesce(Staff.handle, "").label("claim_by"),
+    )
+    .join_from(FollowUp, Person, FollowUp.person_id == Person.id)
+    .outerjoin(Staff, Staff.id == FollowUp.claim_by_id)
+    .where(FollowUp.id.in_(IDS))
+)
+_C, _A = tables.ContactPoint, tables.AdultFor
+_HOLDERS = (
+    select(_C.value, _C.person_id, _A.name)
+    .outerjoin(_A, _A.id == _C.adult_id)
+    .where(_C.kind == "phone", _C.value.in_(REFS), stands(_C), _C.until.is_(None))
+)
+
+
 def _cards(
     desk: Desk, session: Session, found: Sequence[FollowUpStatus], *, in_turn: bool = False
 ) -> tuple[CallCard, ...]:
@@ -193,12 +213,9 @@ def _wanted(desk: Desk, found: Sequence[FollowUpStatus], card: dict[int, _CardRo
 
 def _others_with(session: Session, people: Sequence[PersonHeader]) -> Holders:
     """Return who has each of some numbers, each with whoever answers for them on it."""
-    c, a = tables.ContactPoint, tables.AdultFor
     found: Holders = {}
     for some in pages(sorted({n.value for who in people for n in who.numbers if n.value})):
-        held = c.kind == "phone", c.value.in_(some), stands(c), c.until.is_(None)
-        wanted = select(c.value, c.person_id, a.name).outerjoin(a, a.id == c.adult_id).where(*held)
-        for value, person, name in session.execute(wanted):
+        for value, person, name in many_now(session, _HOLDERS, some):
             found.setdefault(value or "", {}).setdefault(person, set()).add(folded(name or ""))
     return found
 
@@ -219,18 +236,9 @@ def _booked(desk: Desk, found: FollowUpStatus) -> int | None:
 
 
 def _card_rows(session: Session, ids: Sequence[int]) -> dict[int, _CardRow]:
-    wanted = (
-        select(
-            *(FollowUp.id, FollowUp.offer_on, FollowUp.claim_until, Person.format),
-            *(FollowUp.do, Person.site),
-            func.coalesce(Staff.handle, "").label("claim_by"),
-        )
-        .join_from(FollowUp, Person, FollowUp.person_id == Person.id)
-        .outerjoin(Staff, Staff.id == FollowUp.claim_by_id)
-    )
     found: dict[int, _CardRow] = {}
     for some in pages(ids):
-        for row in session.execute(wanted.where(FollowUp.id.in_(some))):
+        for row in many_now(session, _OF_CARDS, some):
             found[row.id] = _CardRow(
                 row.offer_on, row.claim_until, row.format, row.claim_by, row.do, row.site
             )

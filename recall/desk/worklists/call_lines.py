@@ -11,8 +11,8 @@ from __future__ import annotations
 
 from collections import Counter
 from collections.abc import Sequence
-from dataclasses import dataclass
 
+import msgspec
 from sqlalchemy.orm import Session
 
 from recall.desk.core.first_numbers import FirstNumber, first_numbers, phones
@@ -23,8 +23,7 @@ from recall.desk.core.session import Desk
 from recall.desk.worklists.day_list import to_ring_on
 
 
-@dataclass(frozen=True)
-class AtNumber:
+class AtNumber(msgspec.Struct, frozen=True, gc=False):
     """Somebody to reach under a number."""
 
     follow_up: int
@@ -35,7 +34,6 @@ class AtNumber:
 
 
 Line = tuple[AtNumber, ...]
-NONE = FirstNumber("", "")
 
 
 @needs(Right.LOOK)
@@ -53,7 +51,10 @@ def call_lines(desk: Desk) -> tuple[Line, ...]:
     lines: list[list[AtNumber]] = []
     places: dict[tuple[str, str, int], int] = {}
     for person, number, part in rows:
-        first = known.get(person, NONE)
+        first = known.get(person)
+        if first is None:
+            lines.append([AtNumber(number)])
+            continue
         at = _place(places, first, part, len(lines))
         if at == len(lines):
             lines.append([])
@@ -63,8 +64,8 @@ def call_lines(desk: Desk) -> tuple[Line, ...]:
 
 def _place(places: dict[tuple[str, str, int], int], first: FirstNumber, part: int, new: int) -> int:
     """Return the line of somebody by their number, or by whom is asked for them; else a new one."""
-    if not first.value:
-        return new
+    if not first.asked:
+        return places.setdefault((first.value, "", part), new)
     under = [(first.value, "", part), *((*each, part) for each in sorted(first.asked))]
     at = next((places[one] for one in under if one in places), new)
     for one in under:
@@ -92,7 +93,7 @@ def _first_numbers(
 ) -> dict[int, FirstNumber]:
     """Return the number that is tried first, of those who may share one."""
     ways = phones(session, set(person_ids), desk.today)
-    held = {(way.value, way.person_id) for way in ways if way.value}
+    held = {(value, person) for person, value, _safe, _adult in ways if value}
     times = Counter(value for value, _person in held)
     shared = {person for value, person in held if times[value] > 1}
     return first_numbers(session, shared, desk.today, ways) if shared else {}

@@ -14,6 +14,7 @@ from recall.desk.core.acting import said
 from recall.loop.matters import TELLS
 from recall.records import tables
 from recall.records.facts.cases import pages, stands
+from recall.records.tables.statements import IDS, many_now
 from recall.schedule.calendar import say_day
 
 _ONLY_WHO = re.compile(r"(At \d\d:\d\d\. )?By [^.]+(\.[^.]+)*\.")
@@ -36,6 +37,24 @@ LAST = 2
 BESIDE = " about another there"
 Together = Mapping[int, Collection[int]]
 """By person: for whom else whoever is rung about them is asked for, on the same number."""
+
+
+# Each statement is made once: making one takes longer than asking it does.
+_M, _H, _C = tables.Matter, tables.History, tables.Contact
+_ANSWERS = (
+    select(_M.person_id, _M.text)
+    .where(_M.person_id.in_(IDS), _M.is_open, stands(_M), _M.kind == "errand")
+    .where(_M.text.startswith(TELLS, autoescape=True))
+    .order_by(_M.due_on, _M.id)
+)
+_NOTED = (
+    select(_H.person_id, _H.at, tables.HistoryPayload.content)
+    .join_from(_H, tables.HistoryPayload, tables.HistoryPayload.history_id == _H.id)
+    .where(_H.person_id.in_(IDS), _H.what == "noted", _H.entity == "follow_up")
+)
+_SAID = select(_C.person_id, _C.recorded_at, _C.on, _C.note).where(
+    _C.person_id.in_(IDS), _C.note != "", stands(_C)
+)
 
 
 def last_notes(
@@ -66,11 +85,9 @@ def last_notes(
 
 def still_to_tell(session: Session, person_ids: Sequence[int]) -> dict[int, tuple[str, ...]]:
     """Return the answers that some people are still to be told, the first to be told first."""
-    m, found = tables.Matter, dict[int, list[str]]()
+    found = dict[int, list[str]]()
     for some in pages(sorted(set(person_ids))):
-        wanted = select(m.person_id, m.text).where(m.person_id.in_(some), m.is_open, stands(m))
-        answers = wanted.where(m.kind == "errand", m.text.startswith(TELLS, autoescape=True))
-        for person_id, text in session.execute(answers.order_by(m.due_on, m.id)):
+        for person_id, text in many_now(session, _ANSWERS, some):
             found.setdefault(person_id or 0, []).append(text)
     return {person_id: tuple(told) for person_id, told in found.items()}
 
@@ -87,15 +104,9 @@ def is_only_who(note: str) -> bool:
 def _by_itself(
     session: Session, person_ids: Sequence[int]
 ) -> list[tuple[int, datetime, date, str]]:
-    h = tables.History
-    wanted = (
-        select(h.person_id, h.at, tables.HistoryPayload.content)
-        .join_from(h, tables.HistoryPayload, tables.HistoryPayload.history_id == h.id)
-        .where(h.person_id.in_(person_ids), h.what == "noted", h.entity == "follow_up")
-    )
     return [
         (person_id, at, at.date(), str(said(content)["now"]))
-        for person_id, at, content in session.execute(wanted)
+        for person_id, at, content in many_now(session, _NOTED, person_ids)
         if person_id is not None and content
     ]
 
@@ -103,9 +114,5 @@ def _by_itself(
 def _of_calls(session: Session, person_ids: Sequence[int]) -> list[tuple[int, datetime, date, str]]:
     if not person_ids:
         return []
-    c = tables.Contact
-    wanted = select(c.person_id, c.recorded_at, c.on, c.note).where(
-        c.person_id.in_(person_ids), c.note != "", stands(c)
-    )
-    found = session.execute(wanted)
+    found = many_now(session, _SAID, person_ids)
     return [(number, at, on, note) for number, at, on, note in found if not is_only_who(note)]

@@ -12,7 +12,6 @@ from dataclasses import dataclass
 from datetime import date, datetime
 from itertools import chain
 
-from sqlalchemy import select
 from sqlalchemy.orm import Session
 
 from recall.care.case import URGENCIES
@@ -41,15 +40,12 @@ from recall.records.facts.candidates import (
     Candidate,
     Which,
     candidates,
-    later_at,
     not_planned,
     settled,
-    told_by_facts,
-    unsettled,
 )
-from recall.records.facts.cases import PAGE, pages, stands
+from recall.records.facts.cases import PAGE, pages
 from recall.records.facts.events import facts_for
-from recall.records.tables import Visit
+from recall.records.facts.unsettled import told_by_facts, unsettled
 
 _LOOK: dict[View, Which] = {
     "reach": "come",
@@ -65,6 +61,8 @@ _RINGS = ("reach", "reach_or_write")
 """Views from which whoever waits for a clinician is left out."""
 _UNSETTLED = sorted({*TURNING, *TOLD, TYPE_VISIT, LOOK_THROUGH})
 """Steps that may be others by now, or say something about what else is open for a person."""
+_TELLING = (*TOLD, TYPE_VISIT)
+"""Steps that say so already before their day."""
 
 
 @dataclass(frozen=True)
@@ -104,17 +102,16 @@ def to_ring_on(desk: Desk, session: Session, view: View = "reach") -> tuple[list
     if has_gone_by(desk, session):
         then = map(row_of, statuses_then(desk, session))
         return to_ring(then, lambda _steps: [], today, view, has_come)
-    live, waiting = desk.protocol.contact.live_from(), not_planned(session)
-    hours = told_by_facts(session, today)
-    apart = list(unsettled(session, today, _UNSETTLED, hours, live))
+    live = desk.protocol.contact.live_from()
+    apart = unsettled(session, today, _UNSETTLED, _TELLING, live)
     # What says by itself that it was answered is known as it is kept, as on every list.
-    old, kept = list[Candidate](), list[Candidate]()
-    for each in apart:
+    old, kept = list(apart.by_facts), list[Candidate]()
+    for each in (*apart.kept, *apart.later):
         anew = each.step in TURNING or _may_be_history(each, live)
-        anew = anew or each.person_id in waiting or each.id in hours
         (old if anew else kept).append(each)
-    rows = chain(_anew(desk, session, old), map(_stored_row, kept), _telling(desk, session))
-    out = {each.id for each in apart}
+    seen = (seen_row(person, today) for person in apart.seen)
+    rows = chain(_anew(desk, session, old), map(_stored_row, kept), seen)
+    out = {each.id for each in (*apart.by_facts, *apart.kept)}
 
     def places(steps: frozenset[str]) -> list[Place]:
         found = settled(session, today, sorted(steps), live)
@@ -138,21 +135,16 @@ def _telling(desk: Desk, session: Session) -> Iterator[DayRow]:
 
     With it who was seen on the day itself.
     """
-    yield from _seen(desk, session)
     live, old = desk.protocol.contact.live_from(), list[Candidate]()
-    for each in later_at(session, desk.today, (*TOLD, TYPE_VISIT)):
+    apart = unsettled(session, desk.today, (), _TELLING, live)
+    for person in apart.seen:
+        yield seen_row(person, desk.today)
+    for each in apart.later:
         if _may_be_history(each, live):
             old.append(each)
         else:
             yield _stored_row(each)
     yield from _anew(desk, session, old)
-
-
-def _seen(desk: Desk, session: Session) -> Iterator[DayRow]:
-    """Give who was seen on the desk's day: they are in the house, or were a moment ago."""
-    seen = select(Visit.person_id).where(Visit.on == desk.today, stands(Visit))
-    for person in set(session.scalars(seen)):
-        yield seen_row(person, desk.today)
 
 
 def rows_by(

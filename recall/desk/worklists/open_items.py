@@ -23,7 +23,7 @@ from recall.protocol.contact_steps import STEP
 from recall.records import tables
 from recall.records.facts.cases import stands
 from recall.records.facts.events import facts_for
-from recall.records.tables.statements import read_as, whole
+from recall.records.tables.statements import IDS, many_now, read_as, whole
 from recall.schedule.calendar import say_day
 
 
@@ -112,16 +112,18 @@ def appointments(session: Session, booking_ids: Sequence[int]) -> dict[int, Appo
     """Return when some appointments are and with whom, by their numbers."""
     if not booking_ids:
         return {}
-    b = tables.Booking
-    wanted = (
-        select(b.id, b.starts_local, b.minutes, tables.Staff.name)
-        .outerjoin_from(tables.Booking, tables.Staff, b.staff_id == tables.Staff.id)
-        .where(b.id.in_(booking_ids))
-    )
     return {
         row.id: Appointment(row.starts_local, row.minutes, row.name or "")
-        for row in session.execute(wanted)
+        for row in many_now(session, _APPOINTMENTS, booking_ids)
     }
+
+
+_APPOINTMENTS = (
+    select(tables.Booking.id, tables.Booking.starts_local, tables.Booking.minutes)
+    .add_columns(tables.Staff.name)
+    .outerjoin_from(tables.Booking, tables.Staff, tables.Booking.staff_id == tables.Staff.id)
+    .where(tables.Booking.id.in_(IDS))
+)
 
 
 def loose_appointments(session: Session, person_id: int, on: date) -> tuple[LooseAppointment, ...]:

@@ -27,7 +27,7 @@ from recall.records.facts.events import facts_for, facts_without_follow_up
 from recall.records.ledger.stored import DUE_FIELDS
 from recall.records.tables import Due as DueRow
 from recall.records.tables import DueEvent, FollowUp, FollowUpDue
-from recall.records.tables.statements import table_of
+from recall.records.tables.statements import IDS, many_now, table_of
 from recall.schedule.combine import group_apart
 from recall.schedule.plan import Due
 from recall.schedule.plan import FollowUp as Group
@@ -37,6 +37,17 @@ NOT_CONFIRMED = "The plan is not confirmed yet by a clinician."
 NEVER_COUNTED = ("entered_in_error",)
 _DUE = table_of(DueRow)
 _DUE_COLUMNS = tuple(_DUE.c[name] for name in DUE_FIELDS)
+# Each statement is made once: making one takes longer than asking it does.
+_OPEN_ONES = select(FollowUp.id, FollowUp.person_id, FollowUp.version).where(
+    FollowUp.id.in_(IDS), FollowUp.is_open, FollowUp.void_at.is_(None)
+)
+_HELD = (
+    select(FollowUpDue.follow_up_id, DueRow.id, *_DUE_COLUMNS)
+    .join_from(FollowUpDue, DueRow, FollowUpDue.due_id == DueRow.id)
+    .where(FollowUpDue.follow_up_id.in_(IDS))
+    .where(FollowUpDue.left_at.is_(None), DueRow.is_open)
+    .order_by(DueRow.id)
+)
 Progress = Callable[[int, int], None]
 Member = tuple[int, Due]
 """A due with its number."""
@@ -78,10 +89,7 @@ def statuses(desk: Desk, session: Session, follow_up_ids: Iterable[int]) -> list
 
 
 def _page(desk: Desk, session: Session, ids: Sequence[int]) -> Iterator[FollowUpStatus]:
-    open_ones = select(FollowUp.id, FollowUp.person_id, FollowUp.version).where(
-        FollowUp.id.in_(ids), FollowUp.is_open, FollowUp.void_at.is_(None)
-    )
-    rows = session.execute(open_ones).all()
+    rows = many_now(session, _OPEN_ONES, ids)
     numbers = [row.id for row in rows]
     facts, dues = facts_for(session, numbers), _dues_of(session, numbers)
     waits = waiting_since(session, DueRow, [n for held in dues.values() for n, _due in held])
@@ -100,15 +108,8 @@ def _page(desk: Desk, session: Session, ids: Sequence[int]) -> Iterator[FollowUp
 
 def _dues_of(session: Session, follow_up_ids: Sequence[int]) -> dict[int, list[Member]]:
     """Return the open dues that each follow-up holds, with their numbers."""
-    wanted = (
-        select(FollowUpDue.follow_up_id, DueRow.id, *_DUE_COLUMNS)
-        .join_from(FollowUpDue, DueRow, FollowUpDue.due_id == DueRow.id)
-        .where(FollowUpDue.follow_up_id.in_(follow_up_ids))
-        .where(FollowUpDue.left_at.is_(None), DueRow.is_open)
-        .order_by(DueRow.id)
-    )
     found: dict[int, list[Member]] = defaultdict(list)
-    for follow_up_id, number, *values in session.execute(wanted):
+    for follow_up_id, number, *values in many_now(session, _HELD, follow_up_ids):
         due = Due(**dict(zip(DUE_FIELDS, values, strict=True)))
         found[follow_up_id].append((number, due))
     return found

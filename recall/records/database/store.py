@@ -9,6 +9,7 @@ from __future__ import annotations
 from collections.abc import Collection, Iterable, Iterator
 from contextlib import contextmanager, suppress
 from dataclasses import dataclass, field
+from functools import cached_property
 from pathlib import Path
 
 from sqlalchemy import Connection, Engine, inspect, text
@@ -41,6 +42,11 @@ class Store:
     aside: dict[int, OddRow] = field(default_factory=dict)
     """Whose record cannot be read, and which row: found when it was to be read."""
 
+    @cached_property
+    def _reading(self) -> sessionmaker[Session]:
+        """What makes sessions that read: made once, for it costs more than a small question."""
+        return _sessions(self.engine)
+
     @contextmanager
     def read(self) -> Iterator[Session]:
         """Give a session that reads one state of the register; nothing it changes is kept.
@@ -48,7 +54,7 @@ class Store:
         Raises:
             Unreadable: somebody's row cannot be read: the next session leaves them out.
         """
-        with in_words(), _sessions(self.engine)() as session:
+        with in_words(), self._reading() as session:
             if self.aside:
                 from recall.records.database import set_aside
 

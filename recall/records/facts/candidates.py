@@ -32,13 +32,11 @@ from sqlalchemy import (
     or_,
     select,
     table,
-    union,
 )
 from sqlalchemy.orm import Session
 
 from recall.care.case import URGENCIES
-from recall.care.dates import ADULT_FROM, add
-from recall.protocol.contact_steps import CALL_STEPS, LETTER_STEPS, LOOK_THROUGH
+from recall.protocol.contact_steps import LOOK_THROUGH
 from recall.records.database.plain import as_kept, by_session
 from recall.records.facts import first_counts
 
@@ -52,20 +50,6 @@ FOLLOW_UPS = table(
     column("step", String),
     column("next_step_on", Date),
     column("latest", Date),
-)
-CONTACTS = table(
-    "contact",
-    column("id", Integer),
-    column("follow_up_id", Integer),
-    column("until", Date),
-    column("until_at", String),
-    column("void_at", DateTime),
-)
-ALSO_ABOUT = table(
-    "also_about",
-    column("follow_up_id", Integer),
-    column("contact_id", Integer),
-    column("void_at", DateTime),
 )
 PEOPLE = table("person", column("id", Integer), column("site", String), column("born", Date))
 TO_PLAN = table("to_plan", column("person_id", Integer))
@@ -91,15 +75,14 @@ MILDER = table(
 _LEFT_OUT = "left_out"
 """Of a session that reads a list: the sites whose people are left out."""
 _f = FOLLOW_UPS.c
-_KEPT = _f.id, _f.person_id, _f.urgency_rank, _f.step, _f.next_step_on, _f.latest
-_ON: BindParameter[date] = bindparam("on", type_=Date())
-_STEPS: BindParameter[Any] = bindparam("steps", expanding=True)
-_OPEN: tuple[ColumnElement[bool], ...] = _f.is_open, _f.void_at.is_(None)
+KEPT = _f.id, _f.person_id, _f.urgency_rank, _f.step, _f.next_step_on, _f.latest
+ON: BindParameter[date] = bindparam("on", type_=Date())
+STEPS: BindParameter[Any] = bindparam("steps", expanding=True)
+OPEN: tuple[ColumnElement[bool], ...] = _f.is_open, _f.void_at.is_(None)
 # Each is made once: for a small practice making one takes longer than asking it does.
-_LATER = select(*_KEPT).where(_f.step.in_(_STEPS), _f.next_step_on > _ON, *_OPEN)
 _SETTLED = select(_f.urgency_rank, _f.latest, _f.next_step_on, _f.person_id, _f.id).where(
-    *_OPEN,
-    *(_f.next_step_on <= _ON, _f.step.in_(_STEPS)),
+    *OPEN,
+    *(_f.next_step_on <= ON, _f.step.in_(STEPS)),
     _f.latest >= bindparam("live", type_=Date()),
 )
 _NOT_PLANNED = select(TO_PLAN.c.person_id)
@@ -144,23 +127,20 @@ def of_sites(session: Session, person: PersonNumber) -> tuple[ColumnElement[bool
 
     Looked up by the person's number for each row, so that a list is found by its own index.
     """
-    left_out = left_out_sites(session)
-    if not left_out:
+    return not_of(left_out_sites(session), person)
+
+
+def not_of(sites: Collection[str], person: PersonNumber) -> tuple[ColumnElement[bool], ...]:
+    """Return the same where some sites are left out."""
+    if not sites:
         return ()
     home = PEOPLE.alias("home")
-    return (~exists().where(home.c.id == person, home.c.site.in_(left_out)),)
+    return (~exists().where(home.c.id == person, home.c.site.in_(sites)),)
 
 
 def _shown(session: Session, wanted: Select[Any], person: PersonNumber) -> Select[Any]:
     held = of_sites(session, person)
     return wanted.where(*held) if held else wanted
-
-
-def later_at(session: Session, on: date, steps: Collection[str]) -> Iterator[Candidate]:
-    """Give the open follow-ups that come to one of some steps on a later day, in no order."""
-    wanted = _shown(session, _LATER, _f.person_id)
-    for row in session.connection().execute(wanted, {"on": on, "steps": list(steps)}):
-        yield Candidate(*row)
 
 
 def candidates(
@@ -211,77 +191,9 @@ def settled(
     return rows
 
 
-def unsettled(
-    session: Session,
-    on: date,
-    steps: Collection[str],
-    besides: Collection[int],
-    live: date | None = None,
-) -> Iterator[Candidate]:
-    """Give what has come and may be at another step than is kept, in no order.
-
-    That is what is at one of some steps, of people to be planned again, named `besides`, or of
-    before the day of going live. Each is found by an index of its own.
-    """
-    c = FOLLOW_UPS.c
-    wanted = select(*_KEPT).where(*_held("come", on, live), *of_sites(session, c.person_id))
-    ways = [wanted.where(c.step.in_(steps))]
-    ways.append(wanted.where(c.person_id.in_(select(TO_PLAN.c.person_id))))
-    if besides:
-        ways.append(wanted.where(c.id.in_(besides)))
-    ways.append(wanted.where(c.latest < (live or date.min)))  # before any day: it cannot be read
-    for row in session.connection().execute(union(*ways)):
-        yield Candidate(*row)
-
-
 def not_planned(session: Session) -> frozenset[int]:
     """Return the people who changed and are not planned again: their columns are old."""
     return frozenset(session.scalars(_NOT_PLANNED))
-
-
-def with_an_hour(session: Session, on: date) -> frozenset[int]:
-    """Return the follow-ups whose next call has an hour: only their facts say which."""
-    return frozenset(session.scalars(_WITH_AN_HOUR, {"on": on}))
-
-
-def told_by_facts(session: Session, on: date) -> frozenset[int]:
-    """Return the follow-ups of which only their facts say how they stand, whatever their step."""
-    return with_an_hour(session, on) | come_of_age(session, on)
-
-
-def come_of_age(session: Session, on: date) -> frozenset[int]:
-    """Return the follow-ups to ring or write about of whoever turned 16 in the last two years.
-
-    The adults by whom they were reached answer no longer, and the step that is kept may be of
-    before the birthday. Whatever happens to a follow-up keeps it anew; in two years something has.
-    """
-    turned, since = (add(on, months=-12 * age) for age in (ADULT_FROM, ADULT_FROM + 2))
-    return frozenset(session.scalars(_COME_OF_AGE, {"turned": turned, "since": since}))
-
-
-def _with_an_hour() -> Select[tuple[int]]:
-    f, c, also = FOLLOW_UPS.c, CONTACTS.c, ALSO_ABOUT.c
-    agreed = c.until_at.is_not(None), c.until == f.next_step_on, c.void_at.is_(None)
-    named = exists().where(c.follow_up_id == f.id, *agreed)
-    linked = also.follow_up_id == f.id, also.contact_id == c.id, also.void_at.is_(None)
-    too = exists().where(*linked, *agreed)
-    rung = f.step.in_(CALL_STEPS), f.next_step_on <= _ON, f.is_open, f.void_at.is_(None)
-    # Few contacts have an hour, and many follow-ups are to be rung about: from the few first.
-    hours = c.until_at > "", c.void_at.is_(None)
-    theirs = select(c.follow_up_id).where(*hours)
-    linked_to = select(also.follow_up_id).join(CONTACTS, also.contact_id == c.id).where(*hours)
-    few = f.id.in_(theirs.union(linked_to))
-    return select(f.id).where(few, *rung, or_(named, too))
-
-
-_WITH_AN_HOUR = _with_an_hour()
-_COME_OF_AGE = (
-    select(_f.id)
-    .join_from(PEOPLE, FOLLOW_UPS, _f.person_id == PEOPLE.c.id)
-    .where(PEOPLE.c.born <= bindparam("turned", type_=Date()))
-    .where(PEOPLE.c.born > bindparam("since", type_=Date()))
-    .where(*_OPEN, _f.step.in_((*CALL_STEPS, *LETTER_STEPS)))
-)
 
 
 def last_change(session: Session) -> datetime | None:

@@ -7,13 +7,15 @@ visit that asked first, and that visit may have been put right, or read again fr
 from __future__ import annotations
 
 from collections.abc import Sequence
+from functools import cache
 
-from sqlalchemy import ColumnElement, and_, exists, select
+from sqlalchemy import ColumnElement, Select, and_, exists, select
 from sqlalchemy.orm import Session
 
 from recall.records.facts.candidates import waits
 from recall.records.facts.cases import pages
 from recall.records.tables import Due, Referral, Visit
+from recall.records.tables.statements import IDS, many_now
 
 Asks = type[Due] | type[Referral]
 
@@ -30,10 +32,15 @@ def waiting_since(session: Session, asks: Asks, numbers: Sequence[int]) -> dict[
     """
     found: dict[int, str] = {}
     for some in pages(numbers):
-        wanted = select(asks.id, Visit.source).join_from(asks, Visit, _asked(asks))
-        wanted = wanted.where(asks.id.in_(some), *waits(Visit)).order_by(Visit.source)
-        found.update((number, source) for number, source in session.execute(wanted))
+        found.update(many_now(session, _not_confirmed(asks), some))
     return found
+
+
+@cache
+def _not_confirmed(asks: Asks) -> Select[int, str]:
+    """Return the statement, which is made once: making it takes longer than asking it does."""
+    wanted = select(asks.id, Visit.source).join_from(asks, Visit, _asked(asks))
+    return wanted.where(asks.id.in_(IDS), *waits(Visit)).order_by(Visit.source)
 
 
 def _asked(asks: Asks) -> ColumnElement[bool]:

@@ -7,7 +7,7 @@ from collections.abc import Iterable, Mapping
 from datetime import date, datetime, time
 from typing import Any, NamedTuple
 
-from sqlalchemy import exists, func, select
+from sqlalchemy import DateTime, Select, bindparam, exists, func, select
 from sqlalchemy.orm import Session, aliased
 
 from recall.records import tables
@@ -96,13 +96,23 @@ def open_rows(session: Session) -> list[OpenRow]:
 
 def booked_rows(session: Session, first: date) -> list[BookedRow]:
     """Return the appointments from a day on that stand and are not over, in their order."""
+    values = {"since": datetime.combine(first, time())}
+    ask = session.connection().execute
+    too: dict[int, list[int]] = defaultdict(list)
+    for booking, follow_up in ask(_TOO, values):
+        too[booking or 0].append(follow_up)
+    return [
+        BookedRow(number, starts, minutes, who, site, (*([named] if named else []), *too[number]))
+        for number, starts, minutes, who, site, named in ask(_COMING, values)
+    ]
+
+
+def _coming() -> tuple[Select[*tuple[Any, ...]], Select[*tuple[Any, ...]]]:
+    """Return what stands from an instant on, and what else each is about: both are made once."""
     b, s, p, also = tables.Booking, tables.Staff, tables.Person, tables.AlsoAbout
     over = exists().where(tables.BookingEvent.booking_id == b.id, stands(tables.BookingEvent))
-    coming = b.starts_local >= datetime.combine(first, time()), stands(b), ~over
-    too: dict[int, list[int]] = defaultdict(list)
+    coming = b.starts_local >= bindparam("since", type_=DateTime()), stands(b), ~over
     linked = select(also.booking_id, also.follow_up_id).join(b, b.id == also.booking_id)
-    for booking, follow_up in many(session, linked.where(*coming, stands(also))):
-        too[booking or 0].append(follow_up)
     wanted = (
         select(b.id, b.starts_local, b.minutes, func.coalesce(s.handle, ""), p.site)
         .add_columns(b.follow_up_id)
@@ -111,10 +121,10 @@ def booked_rows(session: Session, first: date) -> list[BookedRow]:
         .where(*coming)
         .order_by(b.starts_local, b.id)
     )
-    return [
-        BookedRow(number, starts, minutes, who, site, (*([named] if named else []), *too[number]))
-        for number, starts, minutes, who, site, named in many(session, wanted)
-    ]
+    return wanted, linked.where(*coming, stands(also))
+
+
+_COMING, _TOO = _coming()
 
 
 def looks(session: Session, first: date, last: date) -> list[LookRow]:

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections import defaultdict
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from datetime import date
 
@@ -14,7 +14,7 @@ from recall.loop.addressee import Adult, Person, Safe
 from recall.records import tables
 from recall.records.facts.cases import pages, stands
 from recall.records.tables.base import ContactPointKind
-from recall.records.tables.statements import read_as, whole
+from recall.records.tables.statements import IDS, columns_of, many_now, many_of, table_of
 
 
 @dataclass(frozen=True)
@@ -44,10 +44,28 @@ class Reachable:
 
     person: Person
     ways: tuple[ContactPointRow, ...]
+    row: tables.Person
+    """All that is recorded of the person."""
+    names: Mapping[int, str]
+    """Of the adults, by their number."""
 
     def home(self, number: int) -> ContactPointRow:
         """Return the address that an addressee names."""
         return next(way for way in self.ways if way.id == number)
+
+
+# Each statement is made once: making one takes longer than asking it does.
+_WAYS = (
+    select(*columns_of(ContactPointRow, tables.ContactPoint))
+    .where(tables.ContactPoint.person_id.in_(IDS), stands(tables.ContactPoint))
+    .order_by(tables.ContactPoint.rank, tables.ContactPoint.id)
+)
+_ADULTS = (
+    select(table_of(tables.AdultFor))
+    .where(tables.AdultFor.person_id.in_(IDS), stands(tables.AdultFor))
+    .order_by(tables.AdultFor.id)
+)
+_PEOPLE = select(table_of(tables.Person)).where(tables.Person.id.in_(IDS), stands(tables.Person))
 
 
 def reachable(session: Session, person_ids: Sequence[int], on: date) -> dict[int, Reachable]:
@@ -64,33 +82,22 @@ def reachable(session: Session, person_ids: Sequence[int], on: date) -> dict[int
 def _page(session: Session, person_ids: Sequence[int], on: date) -> dict[int, Reachable]:
     ways = _ways(session, person_ids, on)
     adults: dict[int, list[tables.AdultFor]] = defaultdict(list)
-    wanted = select(whole(tables.AdultFor)).where(
-        tables.AdultFor.person_id.in_(person_ids), stands(tables.AdultFor)
-    )
-    for row in session.scalars(wanted.order_by(tables.AdultFor.id)):
+    for row in many_of(session, tables.AdultFor, _ADULTS, person_ids):
         adults[row.person_id].append(row)
-    people = select(whole(tables.Person)).where(
-        tables.Person.id.in_(person_ids), stands(tables.Person)
-    )
     return {
         person.id: _reachable(person, adults[person.id], ways[person.id])
-        for person in session.scalars(people)
+        for person in many_of(session, tables.Person, _PEOPLE, person_ids)
     }
 
 
 def _ways(
     session: Session, person_ids: Sequence[int], on: date
 ) -> dict[int, list[ContactPointRow]]:
-    c = tables.ContactPoint
-    wanted = (
-        select(read_as(ContactPointRow, tables.ContactPoint))
-        .where(c.person_id.in_(person_ids), stands(tables.ContactPoint))
-        .where(c.until.is_(None) | (c.until > on))
-        .order_by(c.rank, c.id)
-    )
     found: dict[int, list[ContactPointRow]] = defaultdict(list)
-    for row in session.scalars(wanted):
-        found[row.person_id].append(row)
+    for values in many_now(session, _WAYS, person_ids):
+        row = ContactPointRow(*values)
+        if row.until is None or row.until > on:
+            found[row.person_id].append(row)
     return found
 
 
@@ -108,7 +115,7 @@ def _reachable(
         unsafe_on=row.unsafe_on,
         moved_on=row.moved_on,
     )
-    return Reachable(person, tuple(ways))
+    return Reachable(person, tuple(ways), row, {adult.id: adult.name for adult in adults})
 
 
 def _adult_of(adult: tables.AdultFor, ways: Sequence[ContactPointRow]) -> Adult:

@@ -118,6 +118,14 @@ def many(
     return session.connection().execute(wanted, values).all()
 
 
+def many_now(
+    session: Session, wanted: Select[*Columns], ids: Keys | None = None
+) -> Sequence[Row[*Columns]]:
+    """Return the same once whatever was only added to the session is written down."""
+    session.flush()
+    return many(session, wanted, ids)
+
+
 def many_of(
     session: Session, _table: type[T], wanted: Select[*tuple[Any, ...]], ids: Sequence[int]
 ) -> Sequence[T]:
