@@ -12,6 +12,7 @@ from pathlib import Path
 import pytest
 
 from recall.desk.contacts import contacting
+from recall.desk.contacts.allowed import SILENT
 from recall.desk.contacts.entries import Attempt
 from recall.desk.core.session import Desk
 from recall.desk.worklists import call_card
@@ -24,6 +25,7 @@ from tests.tui.test_in_hand import calls
 from tui.app import DeskApp
 from tui.calls import acts
 from tui.register.hand import Hand
+from tui.screens.call_list import EACH
 
 
 def minutes_on(desk: Desk, minutes: int) -> Desk:
@@ -180,6 +182,42 @@ def test_whoever_is_at_another_desk_under_one_name_is_marked_and_recorded_there_
 
     last = rows(desk.store, tables.Contact)[stored:]
     assert [(row["follow_up_id"], row["outcome"]) for row in last] == [(first, "call_again_on")]
+    here.close()
+
+
+def test_whom_a_lost_desk_of_one_s_own_name_has_is_taken_over_by_one_key(
+    app: DeskApp, practice: Path, desk: Desk
+) -> None:
+    """A desk that goes on is heard of each minute; one that is lost is not, and says so no more."""
+    here, first, until = taken(practice)
+    stored = len(rows(desk.store, tables.Contact))
+    assert timedelta(seconds=EACH) < SILENT
+
+    async def steps(driver: Driver) -> None:
+        await driver.press("f3")
+        listed = calls(driver).row_list
+        listed.mark(listed.numbers.index(first))
+        await driver.rest()
+        await driver.press("c")
+        assert "in hand at another desk under your name" in driver.words
+        assert app._desk is not None
+        app._desk = minutes_on(app._desk, 1)
+        app._clock = app._desk.clock
+        calls(driver).each()
+        await driver.settle()
+        assert "under your name has been silent since 09:00: c takes them over." in driver.words
+        await driver.press("1")
+        assert len(rows(desk.store, tables.Contact)) == stored
+        await driver.press("c")
+        assert "in your hand until" in driver.words
+        await driver.press("1")
+
+    app._opening = lambda: minutes_on(opening(practice), 1)
+    drive(app, steps)
+
+    assert rows(desk.store, tables.Contact, follow_up_id=first)[-1]["outcome"] == "no_answer"
+    lost = replace(minutes_on(here, 4), in_hand=(until,))
+    assert contacting.take_first(lost, [first], until) is not None
     here.close()
 
 

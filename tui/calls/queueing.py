@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 from typing import TYPE_CHECKING
 
 from recall.loop.outcomes import DIALLED, Outcome
@@ -72,10 +72,13 @@ def is_receptions(step: str | None) -> bool:
     return step is not None and STEP[step].who == "reception"
 
 
-def with_other(row: CallCard, handle: str, mine: Sequence[datetime]) -> str:
+def with_other(
+    row: CallCard, handle: str, mine: Sequence[datetime], has_come: Callable[[datetime], bool]
+) -> str:
     """Return in words that another desk has the person in hand, or nothing.
 
     `mine` is until when this desk's own claims are: under one name, they tell it from another.
+    One of that name that has gone silent is said to be so: whom it has may be taken over.
     """
     if not row.claim_by or row.claim_until is None:
         return ""
@@ -84,6 +87,11 @@ def with_other(row: CallCard, handle: str, mine: Sequence[datetime]) -> str:
         return f"With {row.claim_by} {until}"
     if row.claim_until in tuple(mine):
         return ""
+    from recall.desk.contacts.allowed import HOLDS, lost_from
+
+    if has_come(lost_from(row.claim_until)):
+        last = row.claim_until - HOLDS
+        return f"A desk under your name has been silent since {last:%H:%M}: c takes them over."
     return f"In hand at another desk under your name {until}"
 
 

@@ -6,7 +6,7 @@ import gc
 from collections.abc import Callable
 from contextlib import suppress
 from dataclasses import replace
-from datetime import date, time
+from datetime import date, datetime, time
 from pathlib import Path
 from threading import Lock
 from typing import TYPE_CHECKING
@@ -212,6 +212,10 @@ class RegisterApp(App[str], inherit_bindings=False):
     def today(self) -> date | None:
         """Return the practice's day, once the register was open."""
         return self._clock.today() if self._clock else None
+
+    def is_past(self, instant: datetime) -> bool:
+        """Return whether an instant has come."""
+        return self._clock is not None and self._clock.now() >= instant
 
     def has_come(self, day: date, at: time) -> bool:
         """Return whether an hour of a day has come on the practice's wall clock."""

@@ -214,7 +214,8 @@ class CallListScreen(BesideTheCall):
 
     def with_other(self, row: CallCard) -> str:
         """Return in words that another desk has somebody in hand, or nothing."""
-        return queueing.with_other(row, self.app.acting, self.app.hand.mine)
+        app = self.app
+        return queueing.with_other(row, app.acting, app.hand.mine, app.is_past)
 
     def draw_row(self, row: CallCard, width: int) -> Sequence[Part]:
         """Return one line of the list."""

@@ -18,6 +18,8 @@ from recall.loop.outcomes import BY_ID, Channel, Outcome
 from recall.records import tables
 from recall.records.journal import claims
 from recall.records.journal.claims import HOLDS as HOLDS
+from recall.records.journal.claims import SILENT as SILENT
+from recall.records.journal.claims import lost_from as lost_from
 
 CHANNELS: tuple[Channel, ...] = get_args(Channel)
 TAKE_THE_NEXT = "Take the next one; a claim runs out by itself."

@@ -5,10 +5,11 @@ A claim is on everything that is open for the person: whoever has one follow-up 
 
 from __future__ import annotations
 
+import math
 from collections.abc import Sequence
 from datetime import datetime, timedelta
 
-from sqlalchemy import ColumnElement, select, update
+from sqlalchemy import ColumnElement, func, select, update
 from sqlalchemy.orm import Session
 
 from recall.errors import Conflict
@@ -16,7 +17,8 @@ from recall.records import tables
 from recall.records.tables.statements import table_of
 
 HOLDS = timedelta(minutes=10)
-
+SILENT = timedelta(seconds=75)
+"""An open desk goes on with its claim each minute; a silent one of one's own name is lost."""
 
 Own = Sequence[datetime] | None
 """Until when those are whom one desk has in hand: no two desks claim at one instant, so it tells
@@ -29,9 +31,11 @@ def claim(
 ) -> datetime:
     """Claim the person of an open follow-up, or go on with one's own claim; return until when.
 
+    Whom a desk of one's own name has that has gone silent is taken over from it.
+
     Raises:
-        Conflict: somebody else has claimed the person, or the same name at another desk, or it
-            is no longer open.
+        Conflict: somebody else has claimed the person, or the same name at another desk that goes
+            on with it, or it is no longer open.
     """
     until = at + HOLDS
     c = tables.FollowUp
@@ -41,10 +45,12 @@ def claim(
             f"Follow-up {follow_up_id} is with somebody else, or closed.",
             hint="Take the next one; a claim runs out by itself.",
         )
-    if own is not None and is_at_another_desk(session, follow_up_id, by_id, at, own):
+    there = None if own is None else at_another_desk(session, follow_up_id, by_id, at, own)
+    if there is not None and lost_from(there) > at:
         raise Conflict(
             AT_ANOTHER_DESK,
-            hint="Take the next one; a claim runs out by itself.",
+            hint=f"Take the next one, or press again in {_seconds(lost_from(there) - at)} "
+            "seconds: unless that desk is heard of, they are yours then.",
         )
     session.execute(
         update(table_of(tables.FollowUp))
@@ -61,15 +67,30 @@ def held_by_another(session: Session, person_id: int, by_id: int, at: datetime) 
     return session.scalar(select(c.claim_by_id).where(*theirs).limit(1))
 
 
+def lost_from(until: datetime) -> datetime:
+    """Return from when on the desk that claimed until then is taken for lost."""
+    return until - HOLDS + SILENT
+
+
+def _seconds(left: timedelta) -> int:
+    return math.ceil(left.total_seconds())
+
+
 def is_at_another_desk(
     session: Session, follow_up_id: int, by_id: int, at: datetime, own: Sequence[datetime] = ()
 ) -> bool:
     """Return whether another desk under this name has the person of a follow-up in hand."""
+    return at_another_desk(session, follow_up_id, by_id, at, own) is not None
+
+
+def at_another_desk(
+    session: Session, follow_up_id: int, by_id: int, at: datetime, own: Sequence[datetime] = ()
+) -> datetime | None:
+    """Return until when another desk under this name has the person in hand; None if none has."""
     c = tables.FollowUp
     person_id = select(c.person_id).where(c.id == follow_up_id).scalar_subquery()
     held = c.person_id == person_id, c.is_open, c.claim_by_id == by_id, c.claim_until > at
-    wanted = select(c.id).where(*held, c.claim_until.not_in(tuple(own))).limit(1)
-    return session.scalar(wanted) is not None
+    return session.scalar(select(func.max(c.claim_until)).where(*held, c.claim_until.not_in(own)))
 
 
 def release(session: Session, follow_up_id: int, by_id: int, own: Own = None) -> None:
