@@ -110,7 +110,7 @@ class Desk:
     def chase(self, course: Course, due: FollowUp) -> None:
         """Write down what was tried for the visit that is still open."""
         asked = max(due.earliest - timedelta(days=14), course.visits[-1].on)
-        if asked > DEMO_DAY - timedelta(days=7):
+        if asked > DEMO_DAY - timedelta(days=8):
             return
         if GIVEN_UP_FROM <= due.latest <= GIVEN_UP_TO and self._lost < LOST:
             self._lost += 1

@@ -61,5 +61,5 @@ CARE_HOMES = (
     ("Fernhollow House", "1 Quarry Steps", "Wrenfield", "WF99 4QS"),
     ("The Hollies", "88 Upper Sluice Road", "Cindermoor", "WF99 7UJ"),
 )
-EXAMINERS = ("A. Quill", "A. Quill", "A. Quill", "M. Osei", "M. Osei", "R. Thackray", "")
+EXAMINERS = ("A. Quill", "A. Quill", "A. Quill", "M. Osei", "M. Osei", "M. Osei", "")
 """Who examined, as the files name them; the last is a visit where nobody noted it."""

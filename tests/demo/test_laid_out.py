@@ -108,7 +108,7 @@ def test_the_first_morning_is_one_that_one_receptionist_can_work(first_morning: 
     assert 5 <= found.overdue < 15
     assert 2 <= found.by_step.lost <= 5
     assert 5 <= found.referrals <= 20
-    assert 15 <= found.by_step.letters <= 40
+    assert 20 <= found.by_step.letters <= 40
     assert found.unconfirmed == 0
 
 
