@@ -16,7 +16,7 @@ from tests.cli.test_odd_references import ARGUMENTS, FIRST, ODD, STORED
 from tests.desk.practice import FLUID, KERATIN, desk_at, rows, somebody, visit
 
 WHO = ("Rowan Thackwell", "born")
-BOOKED = ("book", STORED, "15/9 10.30")
+BOOKED = ("book", STORED, "15/9 9.00")
 NUMBERS = {
     "follow_up": "follow-up",
     "meant": "follow-ups",

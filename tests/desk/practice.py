@@ -80,6 +80,11 @@ def later(desk: Desk, days: int) -> Desk:
     return replace(desk, clock=Clock.at(desk.today + timedelta(days=days)))
 
 
+def evening(desk: Desk, days: int = 0) -> Desk:
+    """The same desk at six in the evening so many days later: who was to come has come or not."""
+    return replace(desk, clock=Clock.at(desk.today + timedelta(days=days), hour=18))
+
+
 def somebody(desk: Desk, ref: str = "W1", **more: Any) -> int:
     """A child with a mother who has an address and a telephone, unless told otherwise."""
     # put in past the history, as rows from before it told of each: number 0

@@ -11,7 +11,7 @@ from recall.desk.contacts.entries import Booking, MoveTo
 from recall.errors import Conflict, InputError, NotFound, Refused
 from recall.records import tables
 from recall.records.database.store import Store
-from tests.desk.practice import CLEAR, desk_at, rows, somebody, visit
+from tests.desk.practice import CLEAR, desk_at, evening, rows, somebody, visit
 from tests.desk.test_bookings import at
 
 
@@ -99,7 +99,10 @@ def test_nobody_came_or_missed_before_the_day(store: Store, follow_up: dict, how
         record(desk_at(store, starts.date() - timedelta(days=1)), made)
     assert rows(store, tables.BookingEvent) == []
 
-    record(desk_at(store, starts.date()), made)
+    if how == "missed":
+        with pytest.raises(Refused, match="booked for 10:00 today, and may still come"):
+            record(desk_at(store, starts.date()), made)
+    record(evening(desk_at(store, starts.date())), made)
     assert [e["booking_id"] for e in rows(store, tables.BookingEvent)] == [made]
 
 

@@ -19,6 +19,7 @@ from tests.desk.practice import (
     CLEAR,
     FLUID,
     desk_at,
+    evening,
     history_is_whole,
     later,
     open_follow_ups,
@@ -209,7 +210,7 @@ def test_a_child_was_not_brought_and_an_adult_did_not_attend(store: Store) -> No
         assert made is not None
         with pytest.raises(Refused, match="Call it off or move it"):
             bookings.record_missed(desk, made)
-        bookings.record_missed(later(desk, (day.date() - desk.today).days), made)
+        bookings.record_missed(evening(desk, (day.date() - desk.today).days), made)
     assert [e["what"] for e in rows(store, tables.BookingEvent)] == [
         "was_not_brought",
         "did_not_attend",
@@ -228,7 +229,7 @@ def test_not_brought_twice_in_a_row_goes_before_a_clinician(store: Store, follow
         then, follow_up["id"], None, Booking(at(then.today + timedelta(days=1)))
     ).made
     assert made is not None
-    done = bookings.record_missed(later(then, 1), made)
+    done = bookings.record_missed(evening(then, 1), made)
     assert done.step == "safeguarding"
     assert "safeguarding policy" in done.words
 

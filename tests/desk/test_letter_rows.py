@@ -34,6 +34,7 @@ from tests.desk.practice import (
     FLUID,
     KERATIN,
     desk_at,
+    evening,
     later,
     open_follow_ups,
     rows,
@@ -108,7 +109,7 @@ def test_only_the_letter_about_a_missed_appointment_names_it(store: Store) -> No
     starts = datetime.combine(desk.today, time(10))
     made = bookings.book(desk, row["id"], None, Booking(starts)).made
     assert made is not None
-    bookings.record_missed(desk, made)
+    bookings.record_missed(evening(desk), made)
     contacting.log_contact(later(desk, 1), row["id"], None, Attempt("phone", "no_answer"))
 
     (missed,) = chosen_on(later(desk, 4))

@@ -32,6 +32,7 @@ from tests.desk.practice import (
     KERATIN,
     PRACTICE,
     desk_at,
+    evening,
     later,
     open_follow_ups,
     rows,
@@ -145,7 +146,7 @@ def test_missed_appointments_are_counted_by_whose_they_were(store: Store) -> Non
         starts = datetime.combine(date(2026, 9, 3), time(10))
         made = bookings.book(desk, row["id"], None, Booking(starts)).made
         assert made is not None
-        bookings.record_missed(later(desk, 2), made)
+        bookings.record_missed(evening(desk, 2), made)
 
     found = register_report(later(desk, 60), DAY).lines
     assert [line for line in found if line.part == "bookings"] == [

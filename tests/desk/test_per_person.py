@@ -25,6 +25,7 @@ from tests.desk.practice import (
     FLUID,
     KERATIN,
     desk_at,
+    evening,
     history_is_whole,
     later,
     open_follow_ups,
@@ -136,7 +137,7 @@ def test_the_days_list_tells_what_an_appointment_met_however_it_ended(
     day = later(desk_at(store), 29)
     (before,) = appointments.day(day)
     assert len(before.meets) > 1 and before.meets_not == ()
-    bookings.record_missed(day, made)
+    bookings.record_missed(evening(day), made)
     (after,) = appointments.day(day)
     assert after.ended == "was_not_brought"
     assert (after.meets, after.meets_not) == (before.meets, ())
@@ -151,9 +152,9 @@ def test_an_appointment_for_both_is_missed_moved_and_called_off_for_both(
     ).made
     assert made is not None
     after = later(desk, 1)
-    bookings.record_missed(after, made)
+    bookings.record_missed(evening(after), made)
     assert steps(store, after.today, two) == ["phone", "phone"]
-    undoing.undo(after)
+    undoing.undo(evening(after))
     to = MoveTo(datetime(2026, 10, 1, 9), why_late="x")
     moved = bookings.move(after, made, to, "person")
     assert moved.made is not None

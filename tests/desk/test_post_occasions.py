@@ -28,6 +28,7 @@ from tests.desk.posting import (
 )
 from tests.desk.practice import (
     DAY,
+    evening,
     later,
     open_follow_ups,
     rows,
@@ -148,7 +149,7 @@ def test_who_was_not_brought_gets_a_letter_that_names_the_day(due: tuple[Desk, i
     book(desk, person)
     (booking,) = rows(desk.store, tables.Booking)
     missed = on(desk, booking["starts_local"].date())
-    bookings.record_missed(missed, booking["id"])
+    bookings.record_missed(evening(missed), booking["id"])
     for n in range(30):
         day = later(missed, n)
         refreshed(day, person)

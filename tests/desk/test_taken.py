@@ -13,7 +13,16 @@ from recall.desk.people.editing import Adult, add_adult
 from recall.desk.worklists.taken import free_words, taken
 from recall.records import tables
 from recall.records.database.store import Store
-from tests.desk.practice import FLUID, desk_at, later, open_follow_ups, rows, somebody, visit
+from tests.desk.practice import (
+    FLUID,
+    desk_at,
+    evening,
+    later,
+    open_follow_ups,
+    rows,
+    somebody,
+    visit,
+)
 from tests.desk.test_bookings import at
 
 
@@ -126,7 +135,7 @@ def test_only_who_is_brought_by_others_was_not_brought(
     row = open_follow_ups(store, person_id)[0]
     made = bookings.book(desk, row["id"], None, Booking(datetime(2026, 9, 2, 10))).made
     assert made is not None
-    done = bookings.record_missed(later(desk, 1), made, not_brought=True)
+    done = bookings.record_missed(evening(desk, 1), made, not_brought=True)
 
     assert rows(store, tables.BookingEvent)[0]["what"] == ended
     assert ("add whoever cares for them" in done.words) == (not cared_for)

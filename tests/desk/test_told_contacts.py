@@ -112,7 +112,7 @@ def test_all_that_moved_and_ended_appointments_write(desk: Desk) -> None:
     told("cancel", bookings.cancel, 3, "practice", " Ill again. ")
     told("cancel again", bookings.cancel, 3, "practice")
     told("for a calendar", calendar_files.ics_of_booking, 3)
-    told("book", bookings.book, number, None, Booking(at(day, 11)))
+    told("book", bookings.book, number, None, Booking(at(day, 9)))
     told("missed too early", bookings.record_missed, 4)
     told.at(day)
     told("the calendar of the day", calendar_files.ics_of_day)

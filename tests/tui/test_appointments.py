@@ -93,7 +93,14 @@ def test_who_came_is_one_key_each(
         assert in_hand(driver).id == booked[1]
         await driver.press("u")
         assert in_hand(driver).id == booked[0], "the correction is for the same person"
-        for number, key in zip(booked, "1231", strict=True):
+        await driver.press("1")
+        assert in_hand(driver).id == booked[1]
+        await driver.press("2")
+        assert in_hand(driver).id == booked[1], "they may still come"
+        assert "booked for 10:00 today, and may still come" in driver.words
+        assert app._desk is not None
+        app._desk = replace(app._desk, clock=Clock.at(day, hour=18))
+        for number, key in zip(booked[1:], "231", strict=True):
             assert in_hand(driver).id == number
             await driver.press(key)
         assert "0 without a word" in driver.words

@@ -2,15 +2,19 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
 from datetime import date, datetime, time, timedelta
+from functools import partial
 from pathlib import Path
 
 import pytest
 
+from recall.clock import Clock
 from recall.desk.contacts import bookings
 from recall.desk.contacts.entries import Booking
 from recall.desk.core.session import Desk
 from recall.desk.worklists import appointments, call_card
+from tests.tui.conftest import opening
 from tests.tui.driving import Driver, drive
 from tests.tui.test_appointments import at_desk, day_list, next_open
 from tui.app import DeskApp
@@ -55,27 +59,38 @@ def test_free_times_that_do_not_fit_are_counted_and_one_key_away(
     drive(app, steps, size)
 
 
-def test_what_can_hurt_stands_below_the_one_in_hand(
-    app: DeskApp, desk: Desk, practice: Path
-) -> None:
-    """A caution of the register, told as for the visit sheet, with the mark of what comes first."""
+def test_what_can_hurt_stands_below_the_one_in_hand(desk: Desk, practice: Path) -> None:
+    """A caution of the register, told to whoever treats the ear; reception has what to know of
+    the person, what may be said aloud, and where the rest stands."""
     day = next_open(desk)
     for n, card in enumerate(call_card.call_cards(desk, call_card.order(desk))[:40]):
         if card.booking_id is None and not card.contact_stopped:
             at = datetime.combine(day, time(8)) + timedelta(minutes=15 * n)
             bookings.book(desk, card.follow_up, None, Booking(at, 10, None, "nothing sooner"))
-    (first, *_rest) = [row for row in appointments.day(desk, day) if row.cautions]
-    at_desk(practice, app, day)
+    told = {row.id: row for row in appointments.day(desk, day, clinical=True)}
+    first = next(row for row in appointments.day(desk, day) if told[row.id].cautions)
+    assert (first.cautions, first.is_minded) == ((), True)
+    aloud, whole = first.meets[0], told[first.id]
+    assert aloud not in whole.meets
 
-    async def steps(driver: Driver) -> None:
+    async def steps(driver: Driver, shown: tuple[str, ...], hidden: tuple[str, ...]) -> None:
         await driver.press("f5")
         screen = day_list(driver)
         while screen.row is not None and screen.row.id != first.id:
             await driver.press("down")
-        assert f"! Mind {first.cautions[0]}" in driver.words
         assert screen.row is not None and f"{screen.row.name}" in driver.words
+        for words in (*shown, *(f"! Know {warning}" for warning in first.warnings)):
+            assert words in driver.words
+        assert not [words for words in hidden if words in driver.words]
 
-    drive(app, steps)
+    clinical = f"! Mind {whole.cautions[0]}", f"Meets {whole.meets[0]}"
+    reception = f"Meets {aloud}", "must know is on their list and on paper (p)"
+    for by, shown, hidden in (
+        ("thackray", reception, clinical),
+        ("osei", clinical, reception),
+    ):
+        app = DeskApp(lambda by=by: replace(opening(practice, by), clock=Clock.at(day)))
+        drive(app, partial(steps, shown=shown, hidden=hidden))
 
 
 def test_what_was_said_of_one_goes_with_the_next_one_in_hand(

@@ -26,6 +26,7 @@ ENDED_WORDS = {
 }
 _KINDS = {"attended": "good", "did_not_attend": "alarm", "was_not_brought": "alarm"}
 LABEL = 9
+ON_PAPER = "what whoever treats the ear must know is on their list and on paper (p)."
 TOLD = 3
 """Lines above the list at the most."""
 
@@ -35,7 +36,7 @@ def draw(row: AppointmentRow, width: int) -> Sequence[Part]:
     state = ENDED_WORDS.get(row.ended, row.ended) if row.ended else ""
     if row.entered_late:
         state += " · late"
-    mind = "!" if row.cautions else " "
+    mind = "!" if row.cautions or row.contact_stopped or row.warnings else " "
     years = f"{age_on(row.born, row.starts_local.date())}".rjust(4)
     kind = _KINDS.get(row.ended, "quiet" if row.ended else "")
     fixed = 7 + 5 + 10 + 4 + 3 + 3 + 23
@@ -112,10 +113,10 @@ def about(row: AppointmentRow, today: date, width: int) -> list[Content]:
 
 def _told_of(row: AppointmentRow) -> Iterator[tuple[str, str, str]]:
     """Give label, text and kind of each line; what can hurt comes first."""
-    for caution in row.cautions:
-        yield "! Mind", caution, "alarm"
-    if row.contact_stopped:
-        yield "! Mind", row.contact_stopped, "alarm"
+    for text in filter(None, (*row.cautions, row.contact_stopped)):
+        yield "! Mind", text, "alarm"
+    for text in row.warnings:
+        yield "! Know", text, "alarm"
     for said in row.meets:
         yield "Meets", said, ""
     for said in row.meets_not:
@@ -124,5 +125,7 @@ def _told_of(row: AppointmentRow) -> Iterator[tuple[str, str, str]]:
         yield "Earlier", row.earlier, "lead"
     if row.late_why:
         yield "Late", row.late_why, "quiet"
+    if row.is_minded and not row.cautions:
+        yield "Mind", ON_PAPER, "quiet"
     if not row.contact_stopped:
         yield "Ring", f"{row.ask_for}: {row.number or 'no number is recorded'}", ""

@@ -227,7 +227,7 @@ Coming closes nothing by itself: the visit that is then recorded does."""
 
     def _refused(self, row: AppointmentRow, what: str, error: RecallError) -> None:
         """Say for whom what was not recorded, and read the day: a desk may have been first."""
-        self.just = f"{row.name}, “{what}”, was NOT recorded."
+        self.just = f"{row.name}, “{what}”, was NOT recorded: {error.message}"
         self.refill()
         self.report(error)
 

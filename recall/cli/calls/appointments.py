@@ -27,6 +27,7 @@ if TYPE_CHECKING:
     metavar="COUNT",
     help="Say how many the practice's own diary has for the day.",
 )
+@click.option("--clinical", is_flag=True, help="Say what to mind and what was found.")
 @at_site
 @acting
 @as_data
@@ -36,9 +37,12 @@ def appointments(
     on_paper: bool,
     reminders: bool,
     diary: int | None,
+    clinical: bool,
     **given: Any,
 ) -> None:
     """List a day's appointments: when, with whom, what to know, who came.
+
+    What to mind before the ear is treated is for whoever examines it, and on the paper.
 
     The number in square brackets is the one that recall booking takes. Where the practice's own
     diary has another number than --diary said, Today says so until they agree.
@@ -57,7 +61,8 @@ def appointments(
     with opened(given, reading=True) as desk:
         said = counted(desk, which)
         place = sites_shown(desk)
-        rows, free = day(desk, which), free_words(desk, which or desk.today)
+        rows = day(desk, which, clinical=clinical or desk.by.may_decide)
+        free = free_words(desk, which or desk.today)
     if form:
         emit_data(form, AppointmentRow, rows)
         return
@@ -113,6 +118,8 @@ def _show(row: AppointmentRow) -> None:
     emit_lines(f"{at} [{row.id}] {row.ref} {row.name}, born {say_day(row.born)}{ended}")
     for caution in row.cautions:
         emit_lines(f"      ! {caution}")
+    for warning in row.warnings:
+        emit_lines(f"      {warning}")
     for said in row.meets:
         emit_lines(f"      {said}")
     if row.earlier and not row.ended:

@@ -164,11 +164,12 @@ def record_missed(desk: Desk, booking_id: int, *, not_brought: bool = False) -> 
             whom nobody is recorded to care for it never is, and they did not attend.
 
     Raises:
-        Refused: the day has not come yet.
+        Refused: the hour has not come yet.
     """
     with desk.store.write() as session:
         old = _not_ended(session, booking_id)
         _has_come(desk, old)
+        _hour_has_come(desk, old)
         facts = facts_now(session, _follow_up_id(session, old))
         what = missed_word(facts, old.starts_local.date())
         others = not_brought and _is_cared_for(session, old.person_id, desk.today)
@@ -301,6 +302,16 @@ def _has_come(desk: Desk, booking: tables.Booking) -> None:
         raise Refused(
             f"Booking {booking.id} is on {say_day(booking.starts_local.date())}.",
             hint="Call it off or move it until then.",
+        )
+
+
+def _hour_has_come(desk: Desk, booking: tables.Booking) -> None:
+    """Refuse to say that nobody came before they could have; who comes early has come."""
+    starts = booking.starts_local
+    if not desk.clock.has_come(starts.date(), starts.time()):
+        raise Refused(
+            f"They are booked for {starts:%H:%M} today, and may still come.",
+            hint="Say so from then on; if they have rung to say no, call it off.",
         )
 
 

@@ -23,7 +23,7 @@ def slip(desk: Desk, booking_id: int) -> str:
     """Return the words that go on one appointment: when, who, what to do, what to know first."""
     with desk.store.read() as session:
         starts = row_of(session, tables.Booking, booking_id).starts_local
-    row = next(r for r in day(desk, starts.date()) if r.id == booking_id)
+    row = next(r for r in day(desk, starts.date(), clinical=True) if r.id == booking_id)
     do = ", ".join(word.replace("_", " ") for word in row.do or ()) or "as the plan says"
     lines = [
         f"{say_day(starts.date(), weekday=True)} at {starts:%H:%M}, {row.minutes} minutes",

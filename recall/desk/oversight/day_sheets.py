@@ -122,9 +122,10 @@ def print_day(desk: Desk, on: date) -> Path:
 def appointments_of(desk: Desk, on: date, heading: str = "") -> tuple[Part, ...]:
     """Return a day's appointments as they are printed: a part for each site that has any.
 
-    One part alone where the practice is one place, or nobody is booked.
+    One part alone where the practice is one place, or nobody is booked. The paper is for whoever
+    treats the ear, whoever prints it: it has what is to be minded.
     """
-    rows = [row for row in day(desk, on) if not row.is_off]
+    rows = [row for row in day(desk, on, clinical=True) if not row.is_off]
     several = {one.handle for one in desk.config.sites} if len(desk.config.sites) > 1 else set()
     by_site: dict[str, list[AppointmentRow]] = {}
     for row in rows:

@@ -24,6 +24,8 @@ from recall.schedule.calendar import say_day
 
 MOVED = frozenset({"moved_by_person", "moved_by_practice"})
 OFF = frozenset({"cancelled_by_person", "cancelled_by_practice"})
+UNSAID = "Something else that is open."
+"""Of what may not be said aloud."""
 
 
 @dataclass(frozen=True)
@@ -71,7 +73,11 @@ class AppointmentRow(BookedRow):
     meets_not: tuple[str, ...]
     """What else of the person's is open, with the day from which it is due."""
     cautions: tuple[str, ...]
+    """What to mind before the ear is treated; told where it is clinical alone."""
+    is_minded: bool
+    """Whether there is any, told or not."""
     warnings: tuple[str, ...]
+    """What to know of the person before they are spoken to, or come."""
     contact_stopped: str | None
     ended: str
     """How it ended; empty while it stands."""
@@ -94,9 +100,19 @@ class Ended:
 
 
 @needs(Right.LOOK)
-def day(desk: Desk, on: date | None = None) -> tuple[AppointmentRow, ...]:
-    """Return a day's appointments in order, moved ones left out."""
+def day(
+    desk: Desk, on: date | None = None, *, clinical: bool | None = None
+) -> tuple[AppointmentRow, ...]:
+    """Return a day's appointments in order, moved ones left out.
+
+    Args:
+        desk: who looks, on which day.
+        on: which day; today where left out.
+        clinical: say what is to be minded and what it meets as colleagues say it, and not only
+            what may be said aloud; where left out, to whoever examines ears.
+    """
     on = on or desk.today
+    clinical = desk.by.may_decide if clinical is None else clinical
     with desk.store.read() as session:
         only_shown(desk, session)
         booked = booked_on(session, on)
@@ -114,7 +130,7 @@ def day(desk: Desk, on: date | None = None) -> tuple[AppointmentRow, ...]:
             row,
             people[row.person_id],
             how.get(row.id),
-            _Plans(open_[row.person_id], too),
+            _Plans(open_[row.person_id], too, clinical),
             know,
         )
         for row in kept
@@ -128,6 +144,11 @@ class _Plans:
     open: Sequence[OpenFollowUp]
     too: frozenset[tuple[int, int]]
     """Pairs of an appointment and a follow-up, however the appointment ended."""
+    clinical: bool
+
+    def said(self, row: OpenFollowUp) -> tuple[str, ...]:
+        """Return what something open is, to colleagues or as it may be said aloud."""
+        return row.says if self.clinical else row.says_aloud or (UNSAID,)
 
     def met_by(self, booked: BookedRow) -> list[OpenFollowUp]:
         """Return what an appointment meets, or would have met."""
@@ -167,11 +188,12 @@ def _row(
         postcode=who.postcode,
         ask_for=who.ask_for,
         number=who.number,
-        meets=tuple(said for f in mine for said in f.says),
+        meets=tuple(dict.fromkeys(said for f in mine for said in plans.said(f))),
         meets_not=tuple(
-            f"{said} {_from(f)}" for f in plans.open if f not in mine for said in f.says
+            f"{said} {_from(f)}" for f in plans.open if f not in mine for said in plans.said(f)
         ),
-        cautions=know[booked.person_id],
+        cautions=know[booked.person_id] if plans.clinical else (),
+        is_minded=bool(know[booked.person_id]),
         warnings=who.warnings,
         contact_stopped=who.contact_stopped,
         ended=how.what if how else "",
