@@ -58,3 +58,19 @@ def test_the_next_in_hand_is_nobody_whom_another_desk_holds(app: DeskApp, practi
         assert calls(driver).row_list.number == third
 
     drive(app, steps)
+
+
+def test_after_undo_the_work_goes_on_with_whoever_was_in_hand(app: DeskApp) -> None:
+    """Not with whoever stands below the one that it was about, far down the list."""
+
+    async def steps(driver: Driver) -> None:
+        await driver.press("f3", "end", "up", "up")
+        far = calls(driver).row_list.number
+        await driver.press("2", "home")
+        top = calls(driver).row_list.number
+        await driver.press("u")
+        assert calls(driver).row_list.number == far
+        await driver.press("2")
+        assert calls(driver).row_list.number == top
+
+    drive(app, steps)

@@ -98,7 +98,7 @@ _QUEUE = (
         "queue.take",
         "c",
         "Claim",
-        "Claim the person in hand, or let go: no other desk rings them.",
+        "Claim the person in hand, or let go; or take them from a lost desk under your name.",
         6,
         writes="marked",
     ),

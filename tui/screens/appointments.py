@@ -41,10 +41,11 @@ class AppointmentsScreen(ListScreen):
     CSS_PATH = "../styles/clinic.tcss"
     REFILL_ON_RETURN = True
     HELP = """\
-Who comes when and with whom; below stands what to know of the one in hand: read what begins
-with “!” before the ear is treated. Press 1 when they came, 2 when they did not, 3 when whoever
-was to bring them did not; the next one is then in hand, and u takes it back. A day that was
-worked on paper is typed in the same way: Left goes to the day before, one key a row.
+Who comes when and with whom; below stands what to know of the one in hand: what begins with “!”
+before they are spoken to or, for whoever examines them, treated. Press 1 when they came, 2 when
+they did not, 3 when whoever was to bring them did not; the next one is then in hand, and u takes
+it back. A day that was worked on paper is typed in the same way: Left goes to the day before, one
+key a row.
 
 “^” would come earlier: when something is called off, f says whom to ring, in order. What is
 free is said only as far as the bookings here tell: this is not the practice's appointment book.

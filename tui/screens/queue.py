@@ -267,6 +267,10 @@ Somebody who says it is worse: press w and do not ring off."""
         self.refill()
 
     def _undone(self, came: Next) -> None:
+        """Take whom it was about in hand; then the work goes on with whoever was in hand now."""
+        was = self.row_list.number
+        if came.follow_up is not None and was not in (None, came.follow_up):
+            self._same_number, self._onward = came.follow_up, self._after(was, came.follow_up)
         self.just = came.words
         if self._finished and self._finished[-1] == came.follow_up:
             self._finished.pop()
