@@ -20,6 +20,9 @@ if TYPE_CHECKING:
     from recall.desk.worklists.earlier import EarlierWish, Freed
 
 
+NOBODY_FITS = "Nobody who would come earlier fits it: with whom, how long, from when due."
+
+
 @dataclass(frozen=True)
 class Day:
     """A day's appointments, and what is free between them."""

@@ -278,7 +278,7 @@ Coming closes nothing by itself: the visit that is then recorded does."""
 
     def _offer(self, row: AppointmentRow, freed: Freed) -> None:
         if not freed.wishes:
-            self._tell(f"{freed.words} Nobody is recorded who would come earlier.")
+            self._tell(f"{freed.words} {acts.NOBODY_FITS}")
             return
 
         def chosen(place: str | None) -> None:
