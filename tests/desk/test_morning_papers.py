@@ -101,7 +101,7 @@ def test_the_days_appointments_are_there_with_what_to_know(desk: Desk) -> None:
 
     (said,) = words(part(then, "Appointments today"))
 
-    (appointment,) = day(then)
+    (appointment,) = day(then, clinical=True)
     assert "W1" in said and f"{appointment.starts_local:%H:%M}" in said
     assert appointment.cautions
     assert all(f"! {each}" in said for each in appointment.cautions)

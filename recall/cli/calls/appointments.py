@@ -50,7 +50,7 @@ def appointments(
     from recall.desk.core.narrowing import sites_shown
     from recall.desk.worklists.appointments import AppointmentRow, day
     from recall.desk.worklists.diary import counted
-    from recall.desk.worklists.taken import AS_FAR, free_words
+    from recall.desk.worklists.taken import free_words
 
     if diary is not None:
         _count(given, which, diary)
@@ -68,12 +68,19 @@ def appointments(
         return
     emit_lines(f"{say_day(which or desk.today, weekday=True)}: {_how_many(rows)}.")
     _show_all(place, rows)
-    if said and said.words:
-        emit_lines(said.words)
+    _show_free(said.words if said else "", free)
+
+
+def _show_free(diary: str, free: Sequence[str]) -> None:
+    """Print what the practice's own diary has, where it differs, and what is free."""
+    from recall.desk.worklists.taken import AS_FAR
+
+    if diary:
+        emit_lines(diary)
     if free:
         emit_lines(f"Free, {AS_FAR}:")
-        for line in free:
-            emit_lines(f"  {line}")
+    for line in free:
+        emit_lines(f"  {line}")
 
 
 def _how_many(rows: Sequence[AppointmentRow]) -> str:
