@@ -53,6 +53,8 @@ OF_AN_EAR: frozenset[ReportWord] = frozenset(
     }
 )
 """Complaints that are about an ear: which one is asked, or that it is both. Common practice."""
+NOTED = "noted: only a test or better hearing ends it"
+"""Of an explained loss: the evidence for that ear decides, not this word."""
 WHICH = "which ear? 1 right, 2 left, 3 both"
 _WIDE = 24
 
@@ -127,6 +129,8 @@ def line_text(line: SaidLine) -> Content:
         return literal(f"  {words}")
     said = (f"✓ {words:<{_WIDE}} ", "bold")
     more = WHICH if line.needs_ear else plain(more_words(line.report))
+    if line.word == EXPLAINED:
+        more = f"{more}; {NOTED}" if more else NOTED
     return Content.assemble(said, (more, "$desk-alarm" if line.needs_ear else "$desk-quiet"))
 
 
@@ -146,7 +150,8 @@ def details(line: SaidLine, on: date) -> Form:
         Field("over", "Came on over", value=over, hint="so many days, or 6w, 3m, 2y"),
     ]
     if line.word == EXPLAINED:
-        cause = Field("because", "A clinician explained it: by what", value=known.because or "")
+        by = "A clinician explained it: by what"
+        cause = Field("because", by, value=known.because or "", hint=NOTED)
         fields.append(cause)
 
     def store(_desk: object, values: Values) -> SaidLine:
