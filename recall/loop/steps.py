@@ -194,10 +194,10 @@ def _address(asked: _Asked) -> Step | None:
     doubt = asked.trail.doubt_on
     if doubt is None:
         return None
-    day = doubt + asked.facts.pause(1)
     promised = _agreed(asked)
-    if promised is not None and promised.at is not None and promised.on <= day:
-        return None  # what was promised for an hour is kept first
+    if promised is not None and promised.promised:
+        return None  # what was promised for an hour is kept first; the check comes after it
+    day = doubt + asked.facts.pause(1)
     why = f"Address or number in doubt since {say_day(doubt)}."
     return asked.step("address_check", day, why)
 
