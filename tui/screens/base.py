@@ -41,7 +41,9 @@ class DeskScreen(Working[None]):
         super().__init__(**more)
         self._is_begun = False
         self._was_left = False
-        self._bindings = BindingsMap.merge([self._bindings, BindingsMap(bindings(self.WHERE))])
+        # The table's keys go first: the toolkit's screen has some of its own, such as Tab, and
+        # of two bindings of one key only the first one acts.
+        self._bindings = BindingsMap.merge([BindingsMap(bindings(self.WHERE)), self._bindings])
         self._right: tuple[str, ...] = ()
         self._wrong: RecallError | None = None
 

@@ -45,6 +45,7 @@ class VisitScreen(VisitTyping):
 One finding a line, the right ear before the left. A digit writes the answer and goes on to the
 next finding: 0 is always what a healthy ear shows, the line below says the others. “◆” stands
 beside what a healthy ear does not show, “·” is not recorded, which is never the same as normal.
+“▸” stands before the marked finding and before the marked ear; Tab goes to the other ear.
 c writes both ears as clear in four keys: c, the wax that was found, what was really seen of the
 drums, how they hear now. What was not normal last time is left for you to look at.
 Lines of the plan are judged with x, g, l and d, those that stood before like new ones; where

@@ -24,13 +24,13 @@ from recall.care.dates import age_on
 from recall.care.ear import SIDES, Side
 from recall.errors import RecallError
 from recall.schedule.plan import Plan
-from tui.commands.table import commands_of
 from tui.dialogs.digits import Digits
 from tui.ears.fields import FIELDS, USUAL
 from tui.ears.form import VisitForm, copy_across, empty, last_ear, wrongs
 from tui.ears.shortcut import fitting, gave_way, pressed
 from tui.screens.base import DeskScreen
 from tui.visits import sheets
+from tui.visits.keys_in_turn import jump_key, orders
 from tui.visits.plan_text import plan_lines, visits_needed
 from tui.visits.ready import plan_with_judged
 from tui.visits.said import report_words
@@ -74,7 +74,7 @@ class VisitTyping(DeskScreen):
         with Vertical(id="halves", classes="body"):
             with Vertical(id="ears"):
                 yield Static(id="head")
-                yield EarGrid(VisitForm(on=self.app.today or sheets.NO_DAY), _orders(), _jump_key())
+                yield EarGrid(VisitForm(on=self.app.today or sheets.NO_DAY), orders(), jump_key())
                 yield Static(id="legend")
                 yield Static(id="beside")
             with Vertical(id="plan-half"):
@@ -345,24 +345,6 @@ class VisitTyping(DeskScreen):
         super().report(error)
         if self.known is None:
             self.query_one("#who", Static).update(literal("This person cannot be shown."))
-
-
-OPENS = (
-    *("both_clear", "one_clear", "clear_except", "said", "note", "category", "dates"),
-    *("strike", "raise_line", "lower_line", "earlier", "close"),
-)
-"""Commands after whose key the next ones are meant for a sheet."""
-
-
-def _orders() -> dict[str, str]:
-    """Return the keys that open a sheet, each with its action, from the table of commands."""
-    commands = {c.id.partition(".")[2]: c for c in commands_of("visit")}
-    return {key: commands[o].action for o in OPENS for key in commands[o].keys.split(",")}
-
-
-def _jump_key() -> str:
-    """Return the key of the jump, from the table of commands."""
-    return next(c.keys for c in commands_of("visit") if c.id == "visit.jump")
 
 
 def before_visit(known: EarHistory, form: VisitForm) -> Case:

@@ -28,6 +28,8 @@ UNUSUAL = "◆"
 """Stands beside every finding that a healthy ear does not show."""
 WRONG = "!"
 EMPTY = "·"
+MARK = "▸"
+"""Stands before the marked finding, and in its line before the marked ear."""
 LastEar = tuple[Ear, dict[str, date]]
 
 
@@ -51,7 +53,7 @@ class EarGrid(ScrollView, can_focus=True, inherit_bindings=False):
             self.key = key
 
     class Order(Message):
-        """A key that opens a sheet was typed: it comes in turn with the digits around it."""
+        """A key that moves or opens something: it comes in turn with the digits around it."""
 
         def __init__(self, action: str) -> None:
             """Remember what it asks for."""
@@ -79,7 +81,7 @@ class EarGrid(ScrollView, can_focus=True, inherit_bindings=False):
 
         Args:
             form: what is typed.
-            orders: the keys that open a sheet, each with its action.
+            orders: the keys that keep their turn among the digits, each with its action.
             jump: the key after which two letters name the finding to go to.
         """
         super().__init__(id="grid")
@@ -118,10 +120,10 @@ class EarGrid(ScrollView, can_focus=True, inherit_bindings=False):
         self.post_message(self.Moved())
 
     def on_key(self, event: events.Key) -> None:
-        """Take digits, and keys that open a sheet, in the order in which they were typed.
+        """Take digits, and keys that move or open something, in the order of typing.
 
         Whoever types fast has the next keys here before the sheet is open; a digit that was
-        meant for the sheet must not become a finding.
+        meant for the sheet must not become a finding, nor go into the ear marked before.
         """
         if self._jumps(event):
             event.stop()
@@ -203,7 +205,7 @@ class EarGrid(ScrollView, can_focus=True, inherit_bindings=False):
         row = FIELDS[place]
         on_row = place == self.row
         label_style = base + self.get_component_rich_style("grid--row", partial=True)
-        sign = "▸" if on_row else " "
+        sign = MARK if on_row else " "
         parts = [
             Segment(sign, base),
             Segment(cut(row.label, LABEL), label_style if on_row else base),
@@ -221,7 +223,8 @@ class EarGrid(ScrollView, can_focus=True, inherit_bindings=False):
         if marked:
             style = base + self.get_component_rich_style("grid--marked", partial=True)
         last = cut(self._last_words(row, side), self._last_width - 1)
-        return [Segment("│", quiet), Segment(now, style), Segment(f" {last}", quiet)]
+        edge = Segment(MARK, base) if marked else Segment("│", quiet)
+        return [edge, Segment(now, style), Segment(f" {last}", quiet)]
 
     def _words(self, row: Field, side: Side) -> tuple[str, str]:
         """Return what a cell says, with the sign before it."""
