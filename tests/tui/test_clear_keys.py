@@ -54,6 +54,50 @@ def test_hearing_no_better_asks_for_a_test_and_better_does_not(
     drive(clinician, steps)
 
 
+def test_the_shortcut_pressed_again_takes_the_new_answers(clinician: DeskApp, desk: Desk) -> None:
+    somebody(desk, REF, **ADULT)
+
+    async def steps(driver: Driver) -> None:
+        screen = await begin(driver)
+        await driver.press("c", "3", "2", "1")
+        await driver.press("c", "3", "0", "0")
+        assert "Answered anew." in driver.words
+        assert screen.form is not None
+        for ear in (screen.form.right, screen.form.left):
+            assert (ear.drum_seen, ear.effusion, ear.hearing_after) == ("full", "absent", "better")
+        await driver.press("u")
+        assert (screen.form.left.drum_seen, screen.form.left.hearing_after) == ("part", "same")
+
+    drive(clinician, steps)
+
+
+def test_the_shortcut_names_what_was_typed_and_stays(clinician: DeskApp, desk: Desk) -> None:
+    somebody(desk, REF, **ADULT)
+
+    async def steps(driver: Driver) -> None:
+        screen = await begin(driver)
+        await driver.press("1", "c", "3", "0", "0")
+        assert "Kept as typed: right wax found." in driver.words
+        assert screen.form is not None
+        assert (screen.form.right.wax_found, screen.form.left.wax_found) == ("some", "occluding")
+
+    drive(clinician, steps)
+
+
+def test_the_marked_finding_is_left_to_be_typed_after_the_shortcut_wrote_it(
+    clinician: DeskApp, desk: Desk
+) -> None:
+    somebody(desk, REF, **ADULT)
+
+    async def steps(driver: Driver) -> None:
+        screen = await begin(driver)
+        await driver.press("c", "1", "0", "3", "j", "f", "l", "a", "1", "0", "3")
+        assert screen.form is not None
+        assert (screen.form.right.effusion, screen.form.left.effusion) == (None, "absent")
+
+    drive(clinician, steps)
+
+
 def test_where_nothing_was_taken_out_nobody_is_asked_how_they_hear(
     clinician: DeskApp, desk: Desk
 ) -> None:

@@ -28,7 +28,7 @@ from tui.ears.form import (
     write,
     wrongs,
 )
-from tui.ears.shortcut import SEEN, clear
+from tui.ears.shortcut import SEEN, clear, pressed
 from tui.ears.text import (
     read_levels,
     read_onset,
@@ -153,6 +153,35 @@ def test_the_shortcut_writes_over_nothing_that_was_typed() -> None:
 
     assert made.form.left.effusion == "suspected"
     assert made.form.right.effusion == "absent"
+
+
+def test_the_shortcut_answered_once_more_takes_the_place_of_what_it_wrote() -> None:
+    first = clear(FORM, normal_values("occluding", "all", "same"), None)
+    second = clear(first.form, normal_values("some", "part"), None)
+
+    assert second.form == clear(FORM, normal_values("some", "part"), None).form
+    assert (first.is_anew, second.is_anew, second.kept) == (False, True, ())
+
+
+def test_the_shortcut_answered_once_more_keeps_and_names_what_was_typed_between() -> None:
+    first = clear(FORM, normal_values("occluding", "all", "same"), None).form
+    typed = pressed(first, "left", BY_NAME["effusion"], "2")
+    assert typed is not None
+
+    made = clear(typed, normal_values("some", "all"), None)
+
+    assert (made.form.left.effusion, made.form.left.wax_found) == ("present", "some")
+    assert made.form.left.hearing_after is None
+    assert made.kept == (("left", "effusion"),)
+
+
+def test_the_shortcut_of_one_ear_leaves_the_other_as_it_was() -> None:
+    first = clear(FORM, normal_values("occluding", "all"), None).form
+
+    made = clear(first, normal_values("some", "all"), None, ("left",)).form
+
+    assert made.right == first.right
+    assert made.left.wax_found == "some"
 
 
 @given(

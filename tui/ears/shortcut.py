@@ -2,7 +2,8 @@
 
 The shortcut writes normal values only for what was said to be in view, never over something
 typed, and never over something that was not normal last time: those are left to be looked at
-and typed one by one. What it wrote gives way where a digit says otherwise afterwards.
+and typed one by one. What it wrote gives way where a digit says otherwise afterwards, and where
+the shortcut is answered once more.
 """
 
 from __future__ import annotations
@@ -10,6 +11,8 @@ from __future__ import annotations
 from collections.abc import Mapping
 from dataclasses import dataclass, replace
 from typing import Any
+
+import msgspec
 
 from recall.care.case import Case
 from recall.care.clear_ear import Seen, clear_ear
@@ -33,7 +36,11 @@ class Shortcut:
 
     form: VisitForm
     left_open: tuple[tuple[Side, str], ...]
-    """Cells that were not normal last time, or were typed otherwise: not written."""
+    """Cells that were not normal last time: not written."""
+    kept: tuple[tuple[Side, str], ...] = ()
+    """Cells that were typed otherwise than the shortcut would have written them."""
+    is_anew: bool = False
+    """Whether it took the place of what a shortcut wrote before."""
 
 
 def clear(
@@ -45,20 +52,34 @@ def clear(
     """Return the form with some ears written as clear, as far as they were seen.
 
     Args:
-        form: what was typed so far; none of it is written over.
+        form: what was typed so far; none of it is written over, but what a shortcut wrote is.
         normal: what is written of each ear; see `care.clear_ear`.
         before: the visits before this one.
         sides: which ears.
     """
     open_cells: list[tuple[Side, str]] = []
+    kept: list[tuple[Side, str]] = []
+    is_anew = any(side in sides for side, _ in form.written)
     for side in sides:
+        form = _taken_back(form, side)
         was = form.ear(side)
+        typed = recorded(was)
+        otherwise = {n for n, value in normal.items() if n in typed and typed[n] != value}
         ear, doubtful = clear_ear(was, side, before, normal)
         form = form.with_ear(side, ear)
-        new = {(side, name) for name in recorded(ear).keys() - recorded(was).keys()}
+        new = {(side, name) for name in recorded(ear).keys() - typed.keys()}
         form = fitting(replace(form, written=form.written | new), side)
         open_cells += [(side, row.name) for row in FIELDS if row.name in doubtful]
-    return Shortcut(form, tuple(open_cells))
+        kept += [(side, row.name) for row in FIELDS if row.name in otherwise]
+    return Shortcut(form, tuple(open_cells), tuple(kept), is_anew)
+
+
+def _taken_back(form: VisitForm, side: Side) -> VisitForm:
+    """Return the form without what a shortcut wrote of an ear."""
+    mine = dict.fromkeys(name for where, name in form.written if where == side)
+    others = frozenset(each for each in form.written if each[0] != side)
+    ear = msgspec.structs.replace(form.ear(side), **mine)
+    return replace(form.with_ear(side, ear), written=others)
 
 
 def pressed(form: VisitForm, side: Side, row: Field, key: str) -> VisitForm | None:

@@ -77,7 +77,10 @@ leaving the screen keeps what you typed."""
             if given is None:
                 return
             made = sheets.cleared(form, given, before_visit(known, form), sides)
-            self.told = sheets.left_open_words(made)
+            left_open, kept = sheets.left_open_words(made), sheets.kept_words(made)
+            self.told = left_open or kept
+            if left_open and kept:
+                self.say(kept)
             if but_marked:
                 self.change(sheets.kept_open(made, form, marked_side, row))
                 self.grid.mark(place, marked_side)

@@ -102,8 +102,9 @@ def cleared(
 
 
 def kept_open(made: Shortcut, before: VisitForm, side: Side, row: Field) -> VisitForm:
-    """Return what a shortcut made, with one cell as it was: that one is typed by itself."""
-    was = {name: getattr(before.ear(side), name) for name in row.covers}
+    """Return what a shortcut made, with one cell as it was typed: that one is typed by itself."""
+    typed = [name for name in row.covers if (side, name) not in before.written]
+    was = dict.fromkeys(row.covers) | {name: getattr(before.ear(side), name) for name in typed}
     form = made.form.with_ear(side, msgspec.structs.replace(made.form.ear(side), **was))
     return replace(form, written=form.written - {(side, name) for name in row.covers})
 
@@ -112,8 +113,20 @@ def left_open_words(made: Shortcut) -> str:
     """Return what the shortcut left to be looked at, in words."""
     if not made.left_open:
         return ""
-    cells = [f"{side} {BY_NAME[name].label.lower()}" for side, name in made.left_open]
-    return f"Not normal last time, so type what you see: {', '.join(cells)}."
+    return f"Not normal last time, so type what you see: {', '.join(_named(made.left_open))}."
+
+
+def kept_words(made: Shortcut) -> str:
+    """Return in words what the shortcut wrote anew, and what was typed and stays."""
+    anew = "Answered anew." if made.is_anew else ""
+    cells = _named(made.kept)
+    more = f" and {len(cells) - 2} more" if len(cells) > 2 else ""
+    kept = f"Kept as typed: {', '.join(cells[:2])}{more}." if cells else ""
+    return " ".join(filter(None, (anew, kept)))
+
+
+def _named(cells: Sequence[tuple[Side, str]]) -> list[str]:
+    return [f"{side} {BY_NAME[name].label.lower()}" for side, name in cells]
 
 
 def place_of(name: str) -> int:
