@@ -7,11 +7,13 @@ import shutil
 import tomllib
 from collections.abc import Iterator
 from contextlib import contextmanager
+from datetime import UTC, datetime
 from itertools import count
 from pathlib import Path
 from urllib.parse import urlsplit
 
 from recall.records.database import servers
+from recall.records.database.backup import make_backup
 from tests import database_server
 
 ON_SERVER = os.environ.get("RECALL_TEST_DATABASE") == "postgres"
@@ -56,6 +58,14 @@ def copy(source: Path, target: Path) -> None:
         shutil.copyfile(source, target)
         return
     _create(target, urlsplit(servers.address_of(source)).path.strip("/"))
+
+
+def as_file(path: Path) -> Path:
+    """Return a register as a file that can be read beside the program: a backup of a server's."""
+    if not servers.address_of(path):
+        return path
+    folder = path.parent / f"as-file-{next(_numbers)}"
+    return make_backup(path, folder, datetime.now(UTC)).path
 
 
 def _create(path: Path, template: str) -> None:

@@ -1,6 +1,7 @@
 """A recount of the accounts straight from the database file, sharing nothing with what it checks.
 
-It knows the tables and the table of states in DEVELOPERS.md, and imports nothing of the program.
+It knows the tables and the table of states in DEVELOPERS.md; of the program it takes a backup, where
+the register lies on a server, and nothing else.
 """
 
 from __future__ import annotations
@@ -11,6 +12,8 @@ from collections import Counter
 from dataclasses import dataclass
 from datetime import date, timedelta
 from pathlib import Path
+
+from tests import registers
 
 END = {
     "informed_decline": "declined",
@@ -45,7 +48,7 @@ class Counted:
 
 def rechecks(path: Path, on: date, lost: set[int], at_end: bool = False) -> list[Counted]:
     """Count every re-check anew, as it stands on a day; `lost` are the follow-ups said to be so."""
-    db = sqlite3.connect(path)
+    db = sqlite3.connect(registers.as_file(path))
     db.row_factory = sqlite3.Row
     found = []
     for due in db.execute("SELECT * FROM due WHERE void_at IS NULL ORDER BY id").fetchall():
@@ -163,7 +166,7 @@ def came_in_time(counted: list[Counted], on: date) -> tuple[int, int]:
 
 def sent(path: Path, on: date) -> dict[str, int]:
     """Return how many referrals have each stage on record by a day, whatever came later."""
-    db = sqlite3.connect(path)
+    db = sqlite3.connect(registers.as_file(path))
     words = {"sent": ("sent", "spoke"), "seen": ("seen",), "result": ("result",)}
     found = {}
     for stage, whats in words.items():
@@ -192,7 +195,7 @@ def weeks_ahead(
     path: Path, today: date, portion: int, weeks: int
 ) -> list[tuple[date, int, int, int, int]]:
     """Return of each coming week what is booked, wanted and waiting, and the minutes booked."""
-    db = sqlite3.connect(path)
+    db = sqlite3.connect(registers.as_file(path))
     coming = """
         SELECT b.id, b.follow_up_id, date(b.starts_local), b.minutes FROM booking AS b
         WHERE b.void_at IS NULL AND date(b.starts_local) >= ?
@@ -248,7 +251,7 @@ def _needs_a_visit(do: str) -> bool:
 
 def counted_today(path: Path, today: date) -> dict[str, int]:
     """Return what Today counts that follows from the rows alone."""
-    db = sqlite3.connect(path)
+    db = sqlite3.connect(registers.as_file(path))
     stands = "SELECT count(*) FROM follow_up WHERE is_open AND void_at IS NULL"
     (overdue,) = db.execute(
         f"{stands} AND latest < ? AND step <> 'look_through'", (today.isoformat(),)
@@ -261,7 +264,7 @@ def counted_today(path: Path, today: date) -> dict[str, int]:
 
 def referrals_of(path: Path, first: date, last: date, on: date) -> tuple[int, int, int]:
     """Return of the referrals due in a period how many there are, are open, and gave a result."""
-    db = sqlite3.connect(path)
+    db = sqlite3.connect(registers.as_file(path))
     days = first.isoformat(), last.isoformat(), on.isoformat()
     wanted = """
         SELECT count(*), sum(is_open), sum(EXISTS (

@@ -16,6 +16,8 @@ from zoneinfo import ZoneInfo
 
 import numpy as np
 
+from tests import registers
+
 REACHED = {
     *("booked", "will_call_back", "call_again_on", "wants_letter", "wants_clinician", "worse"),
     *("declines", "cannot_afford", "cannot_travel", "seen_elsewhere", "too_ill"),
@@ -40,7 +42,7 @@ Z = 1.959963984540054
 
 def calls_by_hour(path: Path, began: date, on: date, zone: str) -> dict[str, tuple[int, int]]:
     """Return how many calls reached somebody, and of how many, by the hour in which they were."""
-    db = sqlite3.connect(path)
+    db = sqlite3.connect(registers.as_file(path))
     wanted = """
         SELECT person_id, recorded_at, "on", outcome FROM contact
         WHERE channel = 'phone' AND NOT by_them AND void_at IS NULL AND ref IS NULL
@@ -66,7 +68,7 @@ def letters_by_step(path: Path, began: date, on: date) -> dict[str, tuple[int, i
 
     Those of the steps that ask for an appointment, once their 14 days are over.
     """
-    db = sqlite3.connect(path)
+    db = sqlite3.connect(registers.as_file(path))
     wanted = """
         SELECT step, count(*), sum(returned_on IS NOT NULL), sum(EXISTS (
             SELECT 1 FROM booking AS b WHERE b.person_id = n.person_id AND b.void_at IS NULL
@@ -82,7 +84,7 @@ def letters_by_step(path: Path, began: date, on: date) -> dict[str, tuple[int, i
 
 def steps_tried(path: Path, began: date, on: date) -> dict[str, tuple[int, int]]:
     """Return by contact step how many of ours reached somebody, and of how many."""
-    db = sqlite3.connect(path)
+    db = sqlite3.connect(registers.as_file(path))
     wanted = """
         SELECT step, outcome FROM contact WHERE NOT by_them AND void_at IS NULL AND step <> ''
         AND channel <> 'letter' AND "on" BETWEEN ? AND ?
@@ -119,7 +121,7 @@ def again(
     By linear algebra: people and minutes by kind are one vector, what a week brings after n weeks
     is a matrix, and what comes in the same week again is the sum of a geometric series.
     """
-    db = sqlite3.connect(path)
+    db = sqlite3.connect(registers.as_file(path))
     seen, brings = _seen(db, today, first, weeks, portion), _Brings(db, today)
     db.close()
     kinds = sorted({*brings.kinds, *(kind for week in seen for kind in week)})

@@ -11,6 +11,8 @@ from datetime import date
 from pathlib import Path
 from statistics import median
 
+from tests import registers
+
 RECORDS = {
     "sent": ("sent", "spoke"),
     "accepted": ("accepted", "appointment"),
@@ -82,7 +84,7 @@ def days_to_stages(path: Path, began: date, on: date) -> dict[str, tuple[float, 
 
 def _rows(path: Path, on: date) -> list[tuple[sqlite3.Row, list[sqlite3.Row]]]:
     """Return the referrals asked for by a day, each with what was known of it by then."""
-    db = sqlite3.connect(path)
+    db = sqlite3.connect(registers.as_file(path))
     db.row_factory = sqlite3.Row
     wanted = "SELECT * FROM referral WHERE void_at IS NULL AND asked_on <= ? ORDER BY id"
     of = """
@@ -159,7 +161,7 @@ def _awaits_a_decision(whats: list[str]) -> bool:
 
 def what_was_done(path: Path, first: date, last: date) -> dict[tuple[str, str], int]:
     """Return what a month's report counts of acts: letters, appointments' ends, and visits."""
-    db = sqlite3.connect(path)
+    db = sqlite3.connect(registers.as_file(path))
     days = first.isoformat(), last.isoformat()
     found: dict[tuple[str, str], int] = {}
     letters = """

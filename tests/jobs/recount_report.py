@@ -12,6 +12,7 @@ from datetime import date, datetime
 from pathlib import Path
 from typing import Any
 
+from tests import registers
 from tests.jobs.recount import OPEN, Counted
 
 Told = dict[tuple[str, str], tuple[int, int]]
@@ -64,7 +65,7 @@ def ended(counted: list[Counted], first: date, last: date) -> Told:
 
 def missing(path: Path) -> dict[str, int]:
     """Return how many who are waited for lack something, and the visits that wait."""
-    db = sqlite3.connect(path)
+    db = sqlite3.connect(registers.as_file(path))
     waited = {
         person
         for (person,) in db.execute(
@@ -99,7 +100,7 @@ def missing(path: Path) -> dict[str, int]:
 
 def later(path: Path, first: date, last: date, end: datetime) -> dict[str, int]:
     """Return how much was entered, or taken back, after a month's end about its days."""
-    db = sqlite3.connect(path)
+    db = sqlite3.connect(registers.as_file(path))
     instant = f"{end:%Y-%m-%d %H:%M:%S.%f}"
     days = {
         "visits": ("visit", "on"),

@@ -41,6 +41,7 @@ from recall.errors import RecallError
 from recall.jobs.running import run_all
 from recall.records import tables
 from recall.records.people.finding import rekey
+from tests import registers
 from tests.desk.practice import CLEAR, FLUID, KERATIN
 from tests.jobs.making import clock_at
 
@@ -116,7 +117,8 @@ class Practice:
     def _keep_as_it_was(self, last: date) -> None:
         source = self.desk.store.path
         copy = source.with_name(f"as-on-{last}.db")
-        with closing(sqlite3.connect(source)) as here, closing(sqlite3.connect(copy)) as there:
+        held = registers.as_file(source)
+        with closing(sqlite3.connect(held)) as here, closing(sqlite3.connect(copy)) as there:
             here.backup(there)
         self.as_they_were[last] = copy
 
