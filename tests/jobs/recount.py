@@ -1,6 +1,6 @@
 """A recount of the accounts straight from the database file, sharing nothing with what it checks.
 
-It knows the tables and the table of states in DEVELOPERS.md; of the program it takes a backup, where
+It knows the tables and the table of states in DEVELOPERS.md; of the program it takes a backup where
 the register lies on a server, and nothing else.
 """
 
