@@ -34,8 +34,9 @@ def hearing_is_back(ear: Ear | None, other: Ear | None, sure: bool) -> bool:
     """Return whether this visit shows that an ear hears well, or does again.
 
     One result that is not good outweighs others that are; what was not recorded is no evidence.
-    Nor is hearing that got better in an ear that wax still hides; nor, where only what is `sure`
-    counts, a level of one ear alone, for a difference between the two is then not known.
+    Nor is hearing that got better in an ear that wax still hides. Where only what is `sure` counts,
+    it is none in an ear from which nothing came out, nor is a level of one ear alone, for a
+    difference between the two is then not known.
     """
     if ear is None or ear.hearing_after in ("same", "worse"):
         return False
@@ -45,7 +46,8 @@ def hearing_is_back(ear: Ear | None, other: Ear | None, sure: bool) -> bool:
         if not sure or ear.hearing_screen == "passed" or _difference(ear, other) is not None:
             return True
     hidden = ear.wax_left == "occluding" or ear.clearance == "failed"
-    return ear.hearing_after == "better" and not hidden
+    out = ear.clearance == "cleared" or ear.wax_left in ("none", "some")
+    return ear.hearing_after == "better" and not hidden and (out or not sure)
 
 
 def tested_well(ear: Ear | None, other: Ear | None) -> bool:

@@ -210,6 +210,7 @@ PERMITTED = {
     "blocked-feeling-advice": {
         **NOBODY_MAY,
         "ear.wax_left": "partial or worse",
+        "ear.effusion": "present",
         "report.blocked_feeling_for_at_least": "6 weeks or more",
     },
     # what blocks it is known, or it hears well: a test in days is for what nothing explains

@@ -139,7 +139,8 @@ def test_a_referral_as_urgent_as_it_was_weighed_keeps_its_own_days() -> None:
         (("drum", "fluid"), Ear(hearing_after="worse"), True),
         (("hearing",), None, False),
         (("hearing",), Ear(hearing_after="worse"), False),
-        (("drum", "hearing"), Ear(hearing_after="better"), True),
+        (("drum", "hearing"), Ear(clearance="cleared", hearing_after="better"), True),
+        (("drum", "hearing"), Ear(hearing_after="better"), False),
     ],
 )
 def test_only_an_emergency_about_hearing_takes_evidence_of_hearing(
