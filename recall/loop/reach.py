@@ -59,6 +59,12 @@ def reached(tracks: Tracks, named: int, on: date, rules: ContactProtocol) -> tup
     return (named, *sorted(others))
 
 
+def latest_of_call(named: Facts, others: Iterable[Facts], on: date, rules: ContactProtocol) -> date:
+    """Return the latest day of a call: the earliest of all that it is about and is not booked."""
+    about = (f for f in others if in_reach(f, on, rules) and not _settled(f, on, rules))
+    return min([named.latest, *(f.latest for f in about)])
+
+
 def contact_is_about(
     outcome: Outcome,
     tracks: Tracks,

@@ -14,7 +14,7 @@ from recall.desk.contacts.entries import Attempt, Booking, MoveTo
 from recall.desk.core import undo as undoing
 from recall.desk.plans import decisions
 from recall.desk.plans.decisions import Decided
-from recall.desk.worklists import appointments
+from recall.desk.worklists import appointments, call_card, queue_lines
 from recall.errors import Conflict, NotFound, Refused
 from recall.loop.facts import Contact
 from recall.records import tables
@@ -242,3 +242,16 @@ def test_a_letter_that_was_written_by_hand_does_the_letter_step_of_all_in_reach(
     (beside,) = rows(store, tables.AlsoAbout)
     assert (beside["follow_up_id"], beside["step"]) == (fluid["id"], "invitation")
     assert stands_at(later(desk, 1), fluid) == "phone"
+
+
+def test_the_card_and_the_queue_say_the_earliest_day_of_all_that_the_call_is_about(
+    store: Store, two: list[dict[str, Any]]
+) -> None:
+    wax, fluid = two
+    desk = desk_at(store, wax["latest"] + timedelta(days=3))
+    cards = {card.follow_up: card for card in call_card.call_cards_of(desk, "W1")}
+    assert wax["latest"] < fluid["latest"]
+    assert {card.call_by for card in cards.values()} == {wax["latest"]}
+    assert cards[fluid["id"]].latest == fluid["latest"]  # what is booked is its own
+    [line] = queue_lines.queue_lines(desk, letters=True)
+    assert (line.latest, line.late_by_days) == (wax["latest"], 3)

@@ -107,11 +107,11 @@ def _who(row: CallCard, today: date, inner: int) -> Iterator[Line]:
 
 
 def _by(row: CallCard, today: date, inner: int) -> Iterator[Line]:
-    """By when: the day to aim for, the latest, and how late it is."""
-    late = row.late_by_days
-    left = (row.latest - today).days
+    """By when: the earliest latest day of all that the call is about, and how late it is."""
+    left = (row.call_by - today).days
+    late = max(row.late_by_days, -left)
     when = f"{several(late, 'day')} late" if late else f"{several(left, 'day')} left"
-    text = f"{full_day(row.latest)} at the latest: {when}"
+    text = f"{full_day(row.call_by)} at the latest: {when}"
     yield from _labelled("By", text, inner, kind="alarm" if late else "")
 
 

@@ -22,8 +22,9 @@ def call_line(
     `taken`: another desk has the person in hand; `more` people are under the same number.
     """
     kind = URGENCY_KINDS.get(row.urgency, "")
-    late = row.late_by_days > 0
-    day = late_by(row.late_by_days) if late else month_day(row.latest, today)
+    days = max(row.late_by_days, (today - row.call_by).days if today else 0)
+    late = days > 0
+    day = late_by(days) if late else month_day(row.call_by, today)
     loud = "alarm" if late else "quiet"
     if row.hour is not None and row.next_step_on == today:
         day, loud = f"at {row.hour:%H:%M}", "warn" if row.promised else "quiet"

@@ -23,6 +23,7 @@ from recall.desk.core.person_header import PersonHeader, person_headers
 from recall.desk.core.person_lookup import person_id
 from recall.desk.core.rights import Right
 from recall.desk.core.session import Desk
+from recall.desk.worklists.call_days import call_days
 from recall.desk.worklists.call_notes import last_notes, still_to_tell
 from recall.desk.worklists.day_list import in_order, row_of, statuses_of, to_ring_on
 from recall.desk.worklists.lists import Line, line_of
@@ -50,6 +51,8 @@ class CallCard(Line):
     family_name: str
     earliest: date
     target: date
+    call_by: date
+    """The earliest latest day of all that the call is about; `latest` is of this one alone."""
     offer_on: date | None
     """The open day to propose: inside the window, where it keeps the days most even."""
     needs: tuple[str, ...]
@@ -158,6 +161,7 @@ class _Beside:
     to_tell: dict[int, tuple[str, ...]]
     others: Holders
     proposed: dict[int, date]
+    call_by: dict[int, date]
 
 
 # Each statement is made once: making one takes longer than asking it does.
@@ -193,7 +197,7 @@ def _cards(
     noted, tell = last_notes(session, ids, together), still_to_tell(session, ids)
     wanted = _wanted(desk, found, card)
     offers = proposed_days(desk, session, wanted, in_turn=in_turn)
-    beside = _Beside(made, noted, tell, others, offers)
+    beside = _Beside(made, noted, tell, others, offers, call_days(desk, session, found))
     return tuple(
         _card(desk, each, people[each.person_id], card[each.follow_up_id], beside)
         for each in found
@@ -262,6 +266,7 @@ def _card(
         family_name=who.family_name,
         earliest=found.facts.earliest,
         target=found.facts.target,
+        call_by=beside.call_by.get(found.follow_up_id or 0, line.latest),
         offer_on=beside.proposed.get(found.follow_up_id or 0, card.offer_on),
         needs=tuple(_needs(who, card.format, desk.config.letters.languages[0])),
         attempts=tuple(attempts(found.facts, desk.today))[:ATTEMPTS],

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass, fields
+from dataclasses import dataclass, fields, replace
 from zoneinfo import ZoneInfo
 
 from sqlalchemy import select
@@ -13,6 +13,7 @@ from recall.desk.core.narrowing import only_shown
 from recall.desk.core.person_header import person_headers
 from recall.desk.core.rights import Right
 from recall.desk.core.session import Desk
+from recall.desk.worklists.call_days import call_days
 from recall.desk.worklists.call_notes import last_notes, still_to_tell
 from recall.desk.worklists.day_list import WHOLE, Part, on_list
 from recall.desk.worklists.lists import Line, line_of
@@ -55,11 +56,14 @@ def queue_lines(
         people_ids = [each.person_id for each in found]
         people = person_headers(session, people_ids, desk.today, desk.protocol.contact)
         notes, tell = last_notes(session, people_ids), still_to_tell(session, people_ids)
+        by = {} if part.known_at else call_days(desk, session, found)
         claims = _claims(desk, session, [e.follow_up_id for e in found if e.follow_up_id])
     lines = []
     for each in found:
         who = people[each.person_id]
         line = line_of(each, who, desk.today, clinical)
+        if (day := by.get(each.follow_up_id or 0, line.latest)) < line.latest:
+            line = replace(line, latest=day, late_by_days=max(0, (desk.today - day).days))
         lines.append(
             QueueLine(
                 **{one.name: getattr(line, one.name) for one in fields(Line)},
