@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
 from datetime import date, datetime, time
 
 from sqlalchemy import insert, update
@@ -174,3 +175,20 @@ def test_words_to_say_name_no_day_that_has_gone_by(store: Store) -> None:
     for late in (days, days + 11):
         said = script_for(later(desk, late), row["id"])
         assert "Offer a time, as soon as possible." in said and "if you can by" not in said
+
+
+def test_where_there_is_little_room_the_note_is_shortened_before_the_day_and_what_was_tried(
+    store: Store,
+) -> None:
+    """At 80 by 24 the card has ten lines of fifty cells above the outcomes."""
+    desk = one_to_ring(store)
+    (card,) = call_cards_of(desk, "W1")
+    long = "She rings back on Monday after the school run, or on Tuesday before nine in the morning"
+    card = replace(card, notes=(long,), why=f"{card.why} {card.why} {card.why}")
+    roomy, tight = ([str(line) for line in call_card(card, desk.today, 50, n)] for n in (30, 9))
+    labels = [line.split()[0] for line in tight]
+    assert len(tight) <= 9 < len(roomy)
+    assert [labels[-2], labels[-1]] == ["By", "Tried"]
+    assert sum(line.startswith("Note") for line in tight) == 1
+    assert not any(line.startswith("Step") for line in tight)
+    assert any(line.startswith("Step") for line in roomy)

@@ -34,11 +34,11 @@ def call_card(row: CallCard, today: date, width: int, most: int = 99, here: str 
 
     `here` names who else is to be reached on the same number.
 
-    Where there is little room, older attempts and the step give way: they are in the person's
-    story, one key away.
+    Where there is little room, older attempts and the step give way, then the end of the note
+    and of what to say: they are in the person's story, one key away.
     """
     lines: list[Line] = []
-    for spare in range(3):
+    for spare in range(5):
         lines = _all_lines(row, today, max(20, width), spare, here)
         if len(lines) <= most:
             break
@@ -47,19 +47,19 @@ def call_card(row: CallCard, today: date, width: int, most: int = 99, here: str 
 
 def _all_lines(row: CallCard, today: date, inner: int, spare: int, here: str) -> list[Line]:
     """Return all lines; each step of `spare` leaves something out."""
-    attempts = row.attempts[: (5, 2, 1)[spare]]
+    attempts = row.attempts[: (5, 2, 1, 1, 1)[spare]]
     return [
         *_who(row, today, inner),
-        *(() if row.contact_stopped else _who_to_ask_for(row, inner, (3, 2, 1)[spare])),
+        *(() if row.contact_stopped else _who_to_ask_for(row, inner, (3, 2, 1, 1, 1)[spare])),
         *(_labelled("Here too", here, inner) if here else ()),
         *[line for each in row.to_tell for line in _to_tell(each, inner)],
-        *_notes(row.notes[: (2, 1, 1)[spare]], inner),
+        *_notes(row.notes[: (2, 1, 1, 1, 1)[spare]], inner, 1 if spare > 2 else NOTE_LINES),
         *[line for each in row.warnings for line in _labelled("! Mind", each, inner, kind="alarm")],
         *[line for each in row.needs for line in _labelled("Needs", each, inner, kind="warn")],
-        *_say(row, inner),
+        *_say(row, inner, 1 if spare > 3 else 99),
         *_by(row, today, inner),
         *(_step(row, inner) if spare == 0 else ()),
-        *_tried(attempts, inner),
+        *_tried(attempts, inner, 1 if spare > 3 else 99),
     ]
 
 
@@ -69,12 +69,12 @@ def _who_to_ask_for(row: CallCard, inner: int, most: int) -> Iterator[Line]:
         yield from _labelled(label, text, inner, bold=n == 0)
 
 
-def _say(row: CallCard, inner: int) -> Iterator[Line]:
+def _say(row: CallCard, inner: int, most: int) -> Iterator[Line]:
     """What to read out; nothing where nobody is asked for: they came, or were to come."""
     step = STEP.get(row.step)
     asked = step is None or step.done_as not in ("attendance", "visit")
     if asked and row.why and not row.contact_stopped:
-        yield from _labelled("Say", f"“{row.why}”", inner)
+        yield from _labelled("Say", f"“{row.why}”", inner, most=most)
 
 
 def _to_tell(text: str, inner: int) -> Iterator[Line]:
@@ -82,9 +82,9 @@ def _to_tell(text: str, inner: int) -> Iterator[Line]:
     yield from _labelled("! Tell", text.removeprefix(TELLS), inner, kind="alarm")
 
 
-def _notes(notes: Sequence[str], inner: int) -> Iterator[Line]:
+def _notes(notes: Sequence[str], inner: int, most: int) -> Iterator[Line]:
     """What was written down last, beside the number: on page five nobody sees it in time."""
-    lines = [line for each in notes for line in wrapped(each, inner - LABEL, NOTE_LINES)]
+    lines = [line for each in notes for line in wrapped(each, inner - LABEL, most)]
     for n, line in enumerate(lines):
         label = cut("Note" if n == 0 else "", LABEL)
         yield Content.assemble((label, "bold $desk-warn"), (line, "bold $desk-warn"))
@@ -121,19 +121,19 @@ def _step(row: CallCard, inner: int) -> Iterator[Line]:
     yield from _labelled("Step", f"{words(STEP_WORDS, row.step)}, {due}", inner)
 
 
-def _tried(attempts: Sequence[str], inner: int) -> Iterator[Line]:
+def _tried(attempts: Sequence[str], inner: int, most: int) -> Iterator[Line]:
     if not attempts:
         yield from _labelled("Tried", "nothing yet", inner)
     for n, each in enumerate(attempts):
-        yield from _labelled("Tried" if n == 0 else "", each, inner)
+        yield from _labelled("Tried" if n == 0 else "", each, inner, most=most)
 
 
 def _labelled(
-    label: str, text: object, width: int, *, bold: bool = False, kind: str = ""
+    label: str, text: object, width: int, *, bold: bool = False, kind: str = "", most: int = 99
 ) -> Iterator[Line]:
     """Give a text with its label before the first line."""
     style = f"bold $desk-{kind}" if kind else "bold" if bold else ""
-    for n, line in enumerate(wrapped(text, width - LABEL)):
+    for n, line in enumerate(wrapped(text, width - LABEL, most)):
         head = label if n == 0 else ""
         yield Content.assemble(
             (cut(head, LABEL), f"bold $desk-{kind}" if kind else "$desk-quiet"), (line, style)
