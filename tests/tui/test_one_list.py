@@ -79,7 +79,7 @@ def test_the_queue_is_the_same_in_every_form_and_on_the_screen(
     assert [int(n) for n in re.findall(r" Next: [^\[\]]*\[(\d+)\]", plain)] == numbers
     assert list(call_card.order(desk)) == numbers
     cards = call_card.call_cards(desk, call_card.order(desk))
-    assert [(c.follow_up_id, c.step, c.latest) for c in cards] == [
+    assert [(c.follow_up_id, c.step, c.call_by) for c in cards] == [
         (row.follow_up_id, row.step, row.latest) for row in rows
     ]
 
