@@ -135,7 +135,12 @@ def test_an_emergency_needs_what_explains_it(clinician: DeskApp, desk: Desk) -> 
         assert "An emergency stands" in driver.words
         await driver.press("x", "1", "3")
         assert "An emergency stands" in driver.words
-        screen.change(replace(screen.form, right=Ear(drum_seen="full", hearing_after="better")))
+        screen.change(
+            replace(
+                screen.form,
+                right=Ear(drum_seen="full", hearing_after="better", clearance="cleared"),
+            )
+        )
         await driver.settle()
         await driver.press("x", "1", "3")
         assert "What explains it" in driver.words
