@@ -83,7 +83,8 @@ def stands(form: VisitForm, line: Line, made: Judgement) -> str:
         pair = ears if decision.ear == "right" else ears[::-1]
         tracks = (decision.track or "drum",)
         if not explained_away(line.urgency, tracks, decision, pair, sure=True):
-            return f"{STANDS}: better once cleared, both measured well, or a screen passed; then reason 3."
+            needs = "better once cleared, both measured well, or a screen passed"
+            return f"{STANDS}: {needs}; then reason 3."
     return ""
 
 
