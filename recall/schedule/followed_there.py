@@ -11,7 +11,7 @@ from typing import NamedTuple
 
 from recall.care.case import To, Track, UnderCare
 from recall.care.ear import Side
-from recall.schedule.one_place import FOR_LIFE, WAX_TRIES
+from recall.schedule.one_place import FOR_LIFE, THEIR_TESTS, WAX_TRIES
 from recall.schedule.plan import Due
 
 
@@ -27,19 +27,7 @@ FOLLOWED = (
     Followed(
         frozenset({"paediatric_audiology"}),
         frozenset({"hearing", "surveillance", "fluid", None}),
-        frozenset(
-            {
-                "fluid-child-second-visit",
-                "fluid-child-both",
-                "fluid-child-concern",
-                "fluid-child-loss",
-                "fluid-child-loss-better-ear",
-                "fluid-long-hearing",
-                "fluid-long-untested",
-                "fluid-told-long-untested",
-                "loss-child",
-            }
-        ),
+        THEIR_TESTS,
     ),
     Followed(
         frozenset({"ent"}),

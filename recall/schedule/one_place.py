@@ -62,7 +62,7 @@ FOR_LIFE = frozenset(
 """Tests of a child by risk alone: they give way to one of children's audiology, and come back."""
 TESTS_AT_RISK = FOR_LIFE | {"fluid-child-second-visit", "fluid-child-both", "fluid-child-concern"}
 """Tests of a child with fluid whose risk has children's audiology test that hearing itself."""
-CHILD_TESTS = frozenset(
+THEIR_TESTS = frozenset(
     {
         "loss-child",
         "fluid-child-second-visit",
@@ -73,6 +73,11 @@ CHILD_TESTS = frozenset(
         "fluid-long-hearing",
         "fluid-long-untested",
         "fluid-told-long-untested",
+    }
+)
+"""Tests of a child that children's audiology does itself of whom it has under its care."""
+CHILD_TESTS = THEIR_TESTS | frozenset(
+    {
         "grommet-blocked-hearing",
         "grommet-out-hearing",
         "screen-not-passed-child",
