@@ -116,6 +116,16 @@ def test_two_desks_under_one_name_have_each_their_own_in_hand(
     here.close()
 
 
+async def asked_in_vain(driver: Driver, first: int) -> None:
+    """Mark whom another desk of one's own name has, and press the key that claims them."""
+    await driver.press("f3")
+    listed = calls(driver).row_list
+    listed.mark(listed.numbers.index(first))
+    await driver.rest()
+    await driver.press("c")
+    assert "in hand at another desk under your name" in driver.words
+
+
 def taken(practice: Path) -> tuple[Desk, int, datetime]:
     """Open another desk under the same name; return it, whom it has in hand, and until when."""
     here = opening(practice)
@@ -136,12 +146,7 @@ def test_what_one_desk_does_frees_nobody_whom_another_has_under_the_same_name(
         return row["claim_by_id"] == here.by.id
 
     async def steps(driver: Driver) -> None:
-        await driver.press("f3")
-        listed = calls(driver).row_list
-        listed.mark(listed.numbers.index(first))
-        await driver.rest()
-        await driver.press("c")
-        assert "in hand at another desk under your name" in driver.words
+        await asked_in_vain(driver, first)
         await driver.press("1")
         assert held()
 
@@ -194,12 +199,7 @@ def test_whom_a_lost_desk_of_one_s_own_name_has_is_taken_over_by_one_key(
     assert timedelta(seconds=EACH) < SILENT
 
     async def steps(driver: Driver) -> None:
-        await driver.press("f3")
-        listed = calls(driver).row_list
-        listed.mark(listed.numbers.index(first))
-        await driver.rest()
-        await driver.press("c")
-        assert "in hand at another desk under your name" in driver.words
+        await asked_in_vain(driver, first)
         assert app._desk is not None
         app._desk = minutes_on(app._desk, 1)
         app._clock = app._desk.clock
