@@ -26,6 +26,7 @@ sys.path.insert(0, str(ROOT / "demo"))
 
 import database_server  # noqa: E402 — not before the two lines above
 import environment as setting  # noqa: E402
+import failed  # noqa: E402
 import measuring  # noqa: E402
 import pythons  # noqa: E402
 from installing import ready  # noqa: E402
@@ -42,6 +43,8 @@ STAGES = {
     "server": (*TESTS, "tests/records", "tests/jobs", "tests/desk", "tests/on_server"),
 }
 """Each stage and its command in the environment; the first word is run as a module."""
+NAMED: list[str] = []
+"""The tests that failed, named once more in the last lines of a run."""
 EVERYTHING = ("lint", "format", "types", "tests", "others")
 
 
@@ -56,7 +59,12 @@ def asked() -> tuple[tuple[str, ...], list[str]]:
 
 
 def run_stage(name: str, command: list[str], env: dict[str, str]) -> bool:
-    """Run one stage with its output in sight, and say in one line how it went."""
+    """Run one stage with its output in sight, and say in one line how it went.
+
+    The tests that failed are named once more in the last lines of the run.
+    """
+    report = setting.MADE / "reports" / f"{name}-{pythons.OWN}.xml" if "pytest" in command else None
+    command = [*command, *(failed.asked(report) if report else ())]
     began = time.monotonic()
     child = subprocess.Popen(command, cwd=ROOT, env=env)
     try:
@@ -66,6 +74,8 @@ def run_stage(name: str, command: list[str], env: dict[str, str]) -> bool:
         raise
     took = time.monotonic() - began
     setting.say(f"{name:<11} {'passed' if status == 0 else 'FAILED'}  {took:.1f} s")
+    if status and report:
+        NAMED.extend([f"{name}:", *failed.lines(report)])
     return status == 0
 
 
@@ -106,13 +116,15 @@ def on_others() -> bool:
 def check() -> int:
     """Run the stages, and return the exit status: 0 only if all passed."""
     stages, extra = asked()
-    failed = [
+    fell = [
         name
         for name in stages
         if not (on_others() if name == "others" else in_environment(name, extra))
     ]
-    setting.say(f"Failed: {', '.join(failed)}." if failed else "All passed.")
-    return 1 if failed else 0
+    for line in NAMED:
+        setting.say(line)
+    setting.say(f"Failed: {', '.join(fell)}." if fell else "All passed.")
+    return 1 if fell else 0
 
 
 if __name__ == "__main__":

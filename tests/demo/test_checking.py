@@ -2,6 +2,7 @@
 
 import doctest
 import importlib
+import subprocess
 import sys
 from pathlib import Path
 from types import ModuleType
@@ -47,6 +48,34 @@ def test_every_python_that_is_declared_is_served(pythons: ModuleType) -> None:
     assert f'requires-python = ">={pythons.SERVED[0]}"' in declared
 
 
-@pytest.mark.parametrize("name", ["pythons", "measuring"])
+def test_what_failed_is_named_with_its_first_reason(pythons: ModuleType, tmp_path: Path) -> None:
+    failed = importlib.import_module("failed")
+    (tmp_path / "test_two.py").write_text(
+        "def test_well():\n    pass\n\ndef test_ill():\n    assert 1 == 2, 'one is not two'\n"
+    )
+    report = tmp_path / "made" / "tests.xml"
+    command = [
+        sys.executable,
+        "-m",
+        "pytest",
+        "-q",
+        "-p",
+        "no:cacheprovider",
+        *failed.asked(report),
+    ]
+    ended = subprocess.run(command, cwd=tmp_path, capture_output=True)
+    assert ended.returncode == 1
+    (line,) = failed.lines(report)
+    assert line.startswith("  test_two::test_ill  AssertionError: one is not two")
+
+
+def test_a_report_that_was_cut_off_is_said(pythons: ModuleType, tmp_path: Path) -> None:
+    failed = importlib.import_module("failed")
+    (tmp_path / "cut.xml").write_text("<testsuites><testcase")
+    for name in ("cut.xml", "none.xml"):
+        assert failed.lines(tmp_path / name) == [failed.NO_REPORT]
+
+
+@pytest.mark.parametrize("name", ["pythons", "measuring", "failed"])
 def test_examples_in_docstrings(pythons: ModuleType, name: str) -> None:
     assert doctest.testmod(importlib.import_module(name)).failed == 0
