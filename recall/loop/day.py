@@ -11,7 +11,7 @@ that a row that was kept is as good as one worked out anew; `may_turn` says wher
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterable
+from collections.abc import Callable, Iterable, Mapping
 from datetime import date, time
 from typing import Literal
 
@@ -19,6 +19,7 @@ import msgspec
 
 from recall.care.case import URGENCIES, Urgency
 from recall.loop.facts import Facts
+from recall.loop.reach import latest_of_calls
 from recall.loop.status import Status, status_on
 from recall.protocol.contact import PRESSING, ContactProtocol
 from recall.protocol.contact_steps import (
@@ -45,6 +46,9 @@ ACTS: dict[View, tuple[Who, ...]] = {
 """Who does the steps of a view in which a person has one line."""
 HasCome = Callable[[date, time], bool]
 """Whether an hour of a day on the practice's wall clock has come."""
+CallBy = Mapping[int, date]
+"""By person, the earliest latest day of all that a call to them is about, where it is known."""
+OWN_DAYS: CallBy = {}
 _FIRST = frozenset(FIRST_OF_ALL)
 _STEPS_OF = {
     view: frozenset(kind for kind, step in STEP.items() if step.who in who) - {ATTEND, LOOK_THROUGH}
@@ -109,7 +113,7 @@ def day_row(person: int, number: int, facts: Facts, status: Status) -> DayRow:
     )
 
 
-def _always(_day: date, _at: time) -> bool:
+def always(_day: date, _at: time) -> bool:
     """Take every hour as come: the day is over, or nobody asks for the hour."""
     return True
 
@@ -119,23 +123,28 @@ def due_on(
     on: date,
     rules: ContactProtocol,
     view: View,
-    has_come: HasCome = _always,
+    has_come: HasCome = always,
     seen: Iterable[int] = (),
 ) -> tuple[DayRow, ...]:
     """Return what is due on a day in order, from facts alone: of person, number and facts.
 
     `seen` are the people who were seen on that day.
     """
-    found = (
-        (person, number, facts, status_on(facts, on, rules)) for person, number, facts in known
-    )
+    held = list(known)
+    found = ((person, number, facts, status_on(facts, on, rules)) for person, number, facts in held)
     rows = [day_row(*each) for each in found if each[3].step is not None]
     came = () if view not in ACTS else (seen_row(person, on) for person in seen)
-    return listed((*rows, *came), on, view, has_come)
+    rings = view in SETTLED
+    by = latest_of_calls(((who, facts) for who, _n, facts in held), on, rules) if rings else {}
+    return listed((*rows, *came), on, view, has_come, by)
 
 
 def listed(
-    rows: Iterable[DayRow], on: date, view: View, has_come: HasCome = _always
+    rows: Iterable[DayRow],
+    on: date,
+    view: View,
+    has_come: HasCome = always,
+    by: CallBy = OWN_DAYS,
 ) -> tuple[DayRow, ...]:
     """Return the rows of a view on a day, in the order of every list.
 
@@ -143,15 +152,20 @@ def listed(
     else what is open for one person together. For whoever rings, a promise whose hour has come
     is before all that presses, and what is not done before its hour is at the end until then.
     Whoever told us what waits for a clinician is rung by nobody else until that is answered.
+    A person's line is that of their most pressing step; beside others that press as much it
+    stands where the day `by` which to call puts it.
     """
     found = sorted(on_view(rows, on, view), key=_pressing)
     if view in ACTS:
-        if any(row.at is not None for row in found):
+        hours = any(row.at is not None for row in found)
+        if hours:
             found.sort(key=lambda row: by_hour(row, has_come))
         first: dict[int, DayRow] = {}
         for row in found:
             first.setdefault(row.person, row)
-        return tuple(first.values())
+        if not by:
+            return tuple(first.values())
+        return tuple(sorted(first.values(), key=lambda row: _by_call(row, by, has_come)))
     place: dict[int, int] = {}
     for n, row in enumerate(found):
         place.setdefault(row.person, n)
@@ -161,8 +175,8 @@ def listed(
 
 
 Place = tuple[int, str, str, int, int]
-"""What puts a row in its place among those who are rung: urgency, latest day, day of the next
-step, person, number. Days are as they are written down, which is their order."""
+"""What puts a row in its place among those who are rung: urgency, day by which to call, day of
+the next step, person, number. Days are as they are written down, which is their order."""
 
 
 def to_ring(
@@ -170,7 +184,8 @@ def to_ring(
     settled: Callable[[frozenset[str]], list[Place]],
     on: date,
     view: View,
-    has_come: HasCome = _always,
+    has_come: HasCome = always,
+    by: CallBy = OWN_DAYS,
 ) -> tuple[list[Place], list[Place], list[Place]]:
     """Return whom a list of whoever rings holds, in the order that `listed` gives them.
 
@@ -189,17 +204,23 @@ def to_ring(
     for row in on_view(known, on, view):
         parts[by_hour(row, has_come)].append(_place(row))
     seen: set[int] = set()
-    return _first(parts[0], seen), _first(parts[1], seen), _first(parts[2], seen)
+    days = {person: day.isoformat() for person, day in by.items()}
+    return _first(parts[0], seen, days), _first(parts[1], seen, days), _first(parts[2], seen, days)
 
 
-def _first(places: list[Place], seen: set[int]) -> list[Place]:
-    """Return the places in order, each person once."""
-    found = []
+def _first(places: list[Place], seen: set[int], by: Mapping[int, str]) -> list[Place]:
+    """Return the places in order, each person once, at their most pressing step."""
+    found, moved = [], False
     for place in sorted(places):
-        if place[3] not in seen:
-            seen.add(place[3])
-            found.append(place)
-    return found
+        person = place[3]
+        if person in seen:
+            continue
+        seen.add(person)
+        if person in by and by[person] < place[1]:
+            place = (place[0], by[person], *place[2:])
+            moved = True
+        found.append(place)
+    return sorted(found) if moved else found
 
 
 def _place(row: DayRow) -> Place:
@@ -300,6 +321,13 @@ def _pressing(row: DayRow) -> tuple[bool, int, date, date, int, int]:
         row.person,
         row.number,
     )
+
+
+def _by_call(row: DayRow, by: CallBy, has_come: HasCome) -> tuple[int, int, date, date, int, int]:
+    """Return the place of a person's line among the others who are rung."""
+    latest = min(row.latest, by.get(row.person, row.latest))
+    part, rank = by_hour(row, has_come), _RANK[row.urgency]
+    return part, rank, latest, row.step_on, row.person, row.number
 
 
 def by_hour(row: DayRow, has_come: HasCome) -> int:

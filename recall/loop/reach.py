@@ -59,10 +59,20 @@ def reached(tracks: Tracks, named: int, on: date, rules: ContactProtocol) -> tup
     return (named, *sorted(others))
 
 
-def latest_of_call(named: Facts, others: Iterable[Facts], on: date, rules: ContactProtocol) -> date:
-    """Return the latest day of a call: the earliest of all that it is about and is not booked."""
-    about = (f for f in others if in_reach(f, on, rules) and not _settled(f, on, rules))
-    return min([named.latest, *(f.latest for f in about)])
+def latest_of_calls(
+    known: Iterable[tuple[int, Facts]], on: date, rules: ContactProtocol
+) -> dict[int, date]:
+    """Return the earliest latest day of what a call to each person is about and is not booked.
+
+    `known` are facts, each with whose they are. Who has nothing of the kind is left out.
+    """
+    found: dict[int, date] = {}
+    for person, facts in known:
+        if facts.latest >= found.get(person, date.max):
+            continue
+        if in_reach(facts, on, rules) and not _settled(facts, on, rules):
+            found[person] = facts.latest
+    return found
 
 
 def contact_is_about(

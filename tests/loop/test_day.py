@@ -8,7 +8,7 @@ from typing import Any
 import msgspec
 import pytest
 
-from recall.loop.day import DayRow, View, belongs, due_on, listed, on_view
+from recall.loop.day import DayRow, Place, View, belongs, due_on, listed, on_view, to_ring
 from recall.loop.facts import Closed
 from tests.loop.tell import RULES, facts
 from tests.loop.test_stories import URGENT
@@ -69,6 +69,34 @@ def test_the_most_pressing_comes_first_and_each_person_has_one_line_where_somebo
     assert [r.number for r in listed(rows, DAY, "open")] == [6, 1, 2, 3, 5, 4]
     assert [r.number for r in listed(rows, DAY, "reach")] == [1, 3, 5, 4]
     assert [r.number for r in listed(rows, DAY, "clinician")] == [6]
+
+
+def test_whoever_is_rung_stands_where_the_day_of_the_call_puts_them() -> None:
+    """Of those that press as much; the line stays that of the step in hand, parts stay parts."""
+    soon = row(1, person=5, latest=DAY + timedelta(7))
+    late_too = row(2, person=7, latest=DAY + timedelta(9))
+    theirs = row(3, person=7, latest=DAY + timedelta(20))
+    high = row(4, person=8, urgency="high", latest=DAY + timedelta(30))
+    promised = row(5, person=9, at=time(9), promised=True)
+    tail = row(6, person=4, at=time(15), latest=DAY + timedelta(1))
+    by = {7: DAY - timedelta(100), 4: DAY - timedelta(200), 8: DAY + timedelta(25)}
+    rows = [tail, soon, theirs, late_too, promised, high]
+
+    def has_come(_day: date, at: time) -> bool:
+        return at < time(12)
+
+    assert [r.number for r in listed(rows, DAY, "reach", has_come)] == [5, 4, 1, 2, 6]
+    in_turn = listed(rows, DAY, "reach", has_come, by)
+    assert [r.number for r in in_turn] == [5, 4, 2, 1, 6]
+
+    def settled(steps: frozenset[str]) -> list[Place]:
+        ranks = {"high": 2, "medium": 3}
+        kept = [r for r in (soon, theirs, late_too, high) if r.step in steps]
+        return [(ranks[r.urgency], str(r.latest), str(r.step_on), r.person, r.number) for r in kept]
+
+    parts = to_ring([tail, promised], settled, DAY, "reach", has_come, by)
+    assert [p[4] for part in parts for p in part] == [r.number for r in in_turn]
+    assert parts[1][1][1] == str(by[7])
 
 
 def test_a_persons_line_is_the_most_pressing_step_of_whoever_acts() -> None:

@@ -13,7 +13,7 @@ from recall.loop.outcomes import BY_ID, OUTCOMES
 from recall.loop.reach import (
     contact_is_about,
     in_reach,
-    latest_of_call,
+    latest_of_calls,
     letter_counts,
     letter_does,
     met_by,
@@ -46,10 +46,9 @@ def test_what_opens_within_eight_weeks_is_in_reach() -> None:
 def test_a_call_is_by_the_earliest_day_of_all_that_it_is_about_and_is_not_booked() -> None:
     late, next_one, far, on = ask(1, lasts=1), ask(12), ask(40), weeks(12)
     booked = ask(1, Booked(on=on, booking=1, day=weeks(13), why_late="away"), lasts=1)
-    assert latest_of_call(next_one, [late, next_one, far], on, RULES) == late.latest
-    assert latest_of_call(late, [late, next_one, far], on, RULES) == late.latest
-    assert latest_of_call(far, [far], on, RULES) == far.latest
-    assert latest_of_call(next_one, [booked, next_one], on, RULES) == next_one.latest
+    people = {1: [next_one, late, far], 2: [far], 3: [booked, next_one], 4: [booked]}
+    known = [(person, each) for person, held in people.items() for each in held]
+    assert latest_of_calls(known, on, RULES) == {1: late.latest, 3: next_one.latest}
 
 
 def test_it_is_in_reach_once_its_first_step_has_come_however_far_the_window() -> None:

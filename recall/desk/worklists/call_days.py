@@ -2,8 +2,7 @@
 
 from __future__ import annotations
 
-from collections import defaultdict
-from collections.abc import Sequence
+from collections.abc import Iterable, Sequence
 from datetime import date
 
 from sqlalchemy import select
@@ -12,9 +11,10 @@ from sqlalchemy.orm import Session
 from recall.desk.core.session import Desk
 from recall.desk.worklists.status_on import FollowUpStatus, has_gone_by, statuses_then
 from recall.loop.facts import Facts
-from recall.loop.reach import latest_of_call
+from recall.loop.reach import latest_of_calls
 from recall.records.facts.cases import pages
 from recall.records.facts.events import facts_for
+from recall.records.facts.sooner import sooner
 from recall.records.tables import FollowUp
 from recall.records.tables.statements import IDS, many_now
 
@@ -26,35 +26,51 @@ _OPEN_OF_PEOPLE = select(FollowUp.id, FollowUp.person_id).where(
 def call_days(desk: Desk, session: Session, found: Sequence[FollowUpStatus]) -> dict[int, date]:
     """Return the latest day of a call about each of some follow-ups, by the follow-up's number."""
     if has_gone_by(desk, session):
-        beside = _then(desk, session)
+        by = days_then(desk, statuses_then(desk, session))
     else:
-        beside = _now(session, sorted({each.person_id for each in found}))
-    rules = desk.protocol.contact
+        by = _days_of(desk, session, sorted({each.person_id for each in found}))
     return {
-        number: latest_of_call(each.facts, beside[each.person_id], desk.today, rules)
+        number: min(each.facts.latest, by.get(each.person_id, each.facts.latest))
         for each in found
         if (number := each.follow_up_id)
     }
 
 
-def _then(desk: Desk, session: Session) -> dict[int, list[Facts]]:
-    """Return all that stood open on a day that has gone by, by person."""
-    beside: dict[int, list[Facts]] = defaultdict(list)
-    for each in statuses_then(desk, session):
-        beside[each.person_id].append(each.facts)
-    return beside
+def days_then(desk: Desk, then: Iterable[FollowUpStatus]) -> dict[int, date]:
+    """Return the same of a day that has gone by, by person, from all that stood open then."""
+    known = ((each.person_id, each.facts) for each in then)
+    return latest_of_calls(known, desk.today, desk.protocol.contact)
 
 
-def _now(session: Session, people: Sequence[int]) -> dict[int, list[Facts]]:
-    """Return all that is open, by person; nothing of those for whom one thing is."""
-    numbers: dict[int, list[int]] = defaultdict(list)
+def sooner_days(desk: Desk, session: Session) -> dict[int, date]:
+    """Return the same by person for whoever may be on the day's list, as the register stands.
+
+    Those are left out for whom nothing is sooner than what the list has of them.
+    """
+    rules, today = desk.protocol.contact, desk.today
+    reach = rules.span(rules.join_within).after(today)
+    by, doubtful = sooner(session, today, reach, rules.live_from())
+    if doubtful:
+        facts = _facts(session, sorted(doubtful))
+        known = ((doubtful[number], each) for number, each in facts.items())
+        for person, day in latest_of_calls(known, today, rules).items():
+            by[person] = min(day, by.get(person, day))
+    return by
+
+
+def _days_of(desk: Desk, session: Session, people: Sequence[int]) -> dict[int, date]:
+    """Return the same of some people; nothing of those for whom one thing is open."""
+    numbers: dict[int, list[int]] = {}
     for some in pages(people):
         for number, person in many_now(session, _OPEN_OF_PEOPLE, some):
-            numbers[person].append(number)
-    several = {person: held for person, held in numbers.items() if len(held) > 1}
-    beside: dict[int, list[Facts]] = defaultdict(list)
-    for some in pages([number for held in several.values() for number in held]):
-        facts = facts_for(session, some)
-        for person, held in several.items():
-            beside[person] += [facts[number] for number in held if number in facts]
-    return beside
+            numbers.setdefault(person, []).append(number)
+    several = {n: who for who, held in numbers.items() if len(held) > 1 for n in held}
+    known = ((several[n], each) for n, each in _facts(session, sorted(several)).items())
+    return latest_of_calls(known, desk.today, desk.protocol.contact)
+
+
+def _facts(session: Session, numbers: Sequence[int]) -> dict[int, Facts]:
+    found: dict[int, Facts] = {}
+    for some in pages(numbers):
+        found.update(facts_for(session, some))
+    return found

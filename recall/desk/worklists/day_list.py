@@ -16,6 +16,7 @@ from sqlalchemy.orm import Session
 
 from recall.care.case import URGENCIES
 from recall.desk.core.session import Desk
+from recall.desk.worklists.call_days import days_then, sooner_days
 from recall.desk.worklists.status_on import (
     FollowUpStatus,
     Progress,
@@ -24,10 +25,13 @@ from recall.desk.worklists.status_on import (
     statuses_then,
 )
 from recall.loop.day import (
+    OWN_DAYS,
+    CallBy,
     DayRow,
     HasCome,
     Place,
     View,
+    always,
     belongs,
     day_row,
     listed,
@@ -84,13 +88,17 @@ WHOLE = Part()
 
 def day_rows(desk: Desk, session: Session, view: View) -> tuple[DayRow, ...]:
     """Return the rows of a list on the desk's day, in order."""
+    by: CallBy = {}
     if has_gone_by(desk, session):
-        rows: Iterable[DayRow] = map(row_of, statuses_then(desk, session))
+        then = statuses_then(desk, session)
+        rows: Iterable[DayRow] = map(row_of, then)
+        if view in _RINGS:
+            by = days_then(desk, then)
     else:
         rows = rows_by(desk, session, _LOOK[view], desk.today)
         if view in _RINGS:
-            rows = chain(rows, _telling(desk, session))
-    return listed(rows, desk.today, view, desk.clock.has_come)
+            rows, by = chain(rows, _telling(desk, session)), sooner_days(desk, session)
+    return listed(rows, desk.today, view, desk.clock.has_come, by)
 
 
 def to_ring_on(desk: Desk, session: Session, view: View = "reach") -> tuple[list[Place], ...]:
@@ -100,8 +108,9 @@ def to_ring_on(desk: Desk, session: Session, view: View = "reach") -> tuple[list
     """
     today, has_come = desk.today, desk.clock.has_come
     if has_gone_by(desk, session):
-        then = map(row_of, statuses_then(desk, session))
-        return to_ring(then, lambda _steps: [], today, view, has_come)
+        then = statuses_then(desk, session)
+        rows, by = map(row_of, then), days_then(desk, then)
+        return to_ring(rows, lambda _steps: [], today, view, has_come, by)
     live = desk.protocol.contact.live_from()
     apart = unsettled(session, today, _UNSETTLED, _TELLING, live)
     # What says by itself that it was answered is known as it is kept, as on every list.
@@ -110,14 +119,14 @@ def to_ring_on(desk: Desk, session: Session, view: View = "reach") -> tuple[list
         anew = each.step in TURNING or _may_be_history(each, live)
         (old if anew else kept).append(each)
     seen = (seen_row(person, today) for person in apart.seen)
-    rows = chain(_anew(desk, session, old), map(_stored_row, kept), seen)
+    known = chain(_anew(desk, session, old), map(_stored_row, kept), seen)
     out = {each.id for each in (*apart.by_facts, *apart.kept)}
 
     def places(steps: frozenset[str]) -> list[Place]:
         found = settled(session, today, sorted(steps), live)
         return [each for each in found if each[4] not in out] if out else found
 
-    return to_ring(rows, places, today, view, has_come)
+    return to_ring(known, places, today, view, has_come, sooner_days(desk, session))
 
 
 def come(desk: Desk, session: Session) -> list[DayRow]:
@@ -225,7 +234,8 @@ def on_list(desk: Desk, session: Session, view: View, part: Part = WHOLE) -> lis
     """Return a part of a list in order, each worked out from facts."""
     if part.known_at is not None or has_gone_by(desk, session):
         then = statuses_then(desk, session, part.known_at)
-        ordered = in_order(then, desk.today, view, desk.clock.has_come)
+        by = days_then(desk, then) if view in _RINGS and part.known_at is None else {}
+        ordered = in_order(then, desk.today, view, desk.clock.has_come, by)
         return ordered[part.offset : part.end]
     if view in _RINGS:
         numbers = [p[4] for some in to_ring_on(desk, session, view) for p in some]
@@ -237,13 +247,16 @@ def on_list(desk: Desk, session: Session, view: View, part: Part = WHOLE) -> lis
 
 
 def in_order(
-    found: Iterable[FollowUpStatus], on: date, view: View, *has_come: HasCome
+    found: Iterable[FollowUpStatus],
+    on: date,
+    view: View,
+    has_come: HasCome = always,
+    by: CallBy = OWN_DAYS,
 ) -> list[FollowUpStatus]:
     """Return those that belong on a list, in the order of every list."""
     by_row = [(row_of(each), each) for each in found]
-    place = {
-        row: n for n, row in enumerate(listed((row for row, _ in by_row), on, view, *has_come))
-    }
+    in_turn = listed((row for row, _ in by_row), on, view, has_come, by)
+    place = {row: n for n, row in enumerate(in_turn)}
     mine = [pair for pair in by_row if pair[0] in place]
     return [each for _row_, each in sorted(mine, key=lambda pair: place[pair[0]])]
 

@@ -50,6 +50,7 @@ FOLLOW_UPS = table(
     column("step", String),
     column("next_step_on", Date),
     column("latest", Date),
+    column("earliest", Date),
 )
 PEOPLE = table("person", column("id", Integer), column("site", String), column("born", Date))
 TO_PLAN = table("to_plan", column("person_id", Integer))
