@@ -210,17 +210,14 @@ def to_ring(
 
 def _first(places: list[Place], seen: set[int], by: Mapping[int, str]) -> list[Place]:
     """Return the places in order, each person once, at their most pressing step."""
-    found, moved = [], False
-    for place in sorted(places):
-        person = place[3]
-        if person in seen:
-            continue
-        seen.add(person)
-        if person in by and by[person] < place[1]:
-            place = (place[0], by[person], *place[2:])
-            moved = True
-        found.append(place)
-    return sorted(found) if moved else found
+    first = {place[3]: place for place in sorted(places, reverse=True)}
+    for person in seen & first.keys():
+        del first[person]
+    seen.update(first)
+    for person in by.keys() & first.keys():
+        rank, latest, *_rest = place = first[person]
+        first[person] = (rank, min(latest, by[person]), *place[2:])
+    return sorted(first.values())
 
 
 def _place(row: DayRow) -> Place:

@@ -6,7 +6,7 @@ an appointment is made once and counts for each of them that is in reach, and fo
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Mapping
+from collections.abc import Collection, Iterable, Mapping
 from datetime import date
 
 import msgspec
@@ -96,17 +96,24 @@ def put_off_too(outcome: Outcome, tracks: Tracks, about: Iterable[int]) -> tuple
     return tuple(sorted(tracks.keys() - set(about)))
 
 
-def met_by(tracks: Tracks, named: int, day: date, on: date, rules: ContactProtocol) -> Met:
+def met_by(
+    tracks: Tracks,
+    named: int,
+    day: date,
+    on: date,
+    rules: ContactProtocol,
+    unable: Collection[int] = (),
+) -> Met:
     """Return what an appointment made on a day meets: what it is for, and what can join it.
 
     That is each other one whose window holds the day, or that is late already. One that would
     become late by waiting for the day is not met, unless what the appointment is for is late by
     then too and presses no less: its reason, that they can come no sooner, holds for both. One
-    that has its own day is never met.
+    that has its own day is never met, nor is what whoever sees them is `unable` to do.
     """
     first = tracks[named]
     others = {n: f for n, f in tracks.items() if n != named and not _settled(f, on, rules)}
-    met = {n for n, f in others.items() if _joins(f, first, day, on)}
+    met = {n for n, f in others.items() if n not in unable and _joins(f, first, day, on)}
     left = [n for n in sorted(others) if n not in met and in_reach(others[n], on, rules)]
     return Met(met=(named, *sorted(met)), not_met=tuple(left))
 

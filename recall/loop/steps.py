@@ -194,9 +194,8 @@ def _address(asked: _Asked) -> Step | None:
     doubt = asked.trail.doubt_on
     if doubt is None:
         return None
-    promised = _agreed(asked)
-    if promised is not None and promised.promised:
-        return None  # what was promised for an hour is kept first; the check comes after it
+    if _is_promised(asked):
+        return None  # the promised call is made first; the check comes after it
     day = doubt + asked.facts.pause(1)
     why = f"Address or number in doubt since {say_day(doubt)}."
     return asked.step("address_check", day, why)
@@ -223,6 +222,15 @@ def _again(asked: _Asked) -> Step | None:
         return _at(asked.step("phone", again.until, why), again.until_at, promised=True)
     why = f"{said} this morning: ring once more in the afternoon."
     return _at(asked.step("phone", again.until, why), again.until_at)
+
+
+def _is_promised(asked: _Asked) -> bool:
+    """Return whether they were told on which day they are rung again, with an hour or without."""
+    agreed = asked.trail.agreed
+    if not isinstance(agreed, Contact) or agreed.until is None or not asked.facts.can_call:
+        return False
+    outcome = BY_ID[agreed.outcome]
+    return outcome.then == "call" and outcome.asks_time
 
 
 def _at(step: Step, hour: time | None, *, promised: bool = False) -> Step:

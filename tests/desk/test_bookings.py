@@ -2,15 +2,19 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
 from datetime import UTC, date, datetime, timedelta
 from zoneinfo import ZoneInfo
 
 import icalendar
+import msgspec
 import pytest
 
 from recall.care.ear import Ear
+from recall.config import Closure, Rota
 from recall.desk.contacts import bookings, calendar_files
 from recall.desk.contacts.entries import Booking, MoveTo
+from recall.desk.core.session import Desk
 from recall.desk.core.undo import undo
 from recall.errors import Conflict, InputError, NotFound, Refused
 from recall.records import tables
@@ -243,3 +247,52 @@ def test_what_to_know_is_printed_on_the_appointment(store: Store) -> None:
     assert made is not None
     slip = calendar_files.slip(desk, made)
     assert "! Do not irrigate, the right ear: perforation of the drum (1 September 2026)." in slip
+
+
+# -- the rota ------------------------------------------------------------------------------------
+
+
+def on_rota(desk: Desk, *lines: Rota) -> Desk:
+    capacity = msgspec.structs.replace(desk.config.capacity, rota=lines)
+    return replace(desk, config=msgspec.structs.replace(desk.config, capacity=capacity))
+
+
+def test_whom_the_rota_does_not_have_is_refused_until_it_is_said_all_the_same(
+    store: Store, follow_up: dict
+) -> None:
+    tuesday, wednesday = at(follow_up["latest"]), at(follow_up["latest"] - timedelta(days=6))
+    assert (tuesday.weekday(), wednesday.weekday()) == (1, 2)
+    clara = Rota(who="Clara", minutes={"tue": 240})
+    desk = on_rota(desk_at(store), clara)
+    wrong = Booking(wednesday, with_="clara")
+    with pytest.raises(Refused, match="By the rota clara is not in on Wednesday") as caught:
+        bookings.book(desk, follow_up["id"], None, wrong)
+    assert "book all the same" in str(caught.value.hint)
+    assert rows(store, tables.Booking) == []
+    bookings.book(desk, follow_up["id"], None, replace(wrong, all_the_same=True))
+    undo(desk)
+    made = bookings.book(desk, follow_up["id"], None, Booking(tuesday, with_="clara")).made
+    assert made is not None
+    with pytest.raises(Refused, match="not in on Wednesday"):
+        bookings.move(desk, made, MoveTo(wednesday), "person")
+    assert bookings.move(desk, made, MoveTo(wednesday, all_the_same=True), "person").made
+
+
+def test_who_does_not_do_what_is_to_be_done_is_refused_and_nobody_in_particular_is_not(
+    store: Store, follow_up: dict
+) -> None:
+    day = at(follow_up["latest"])
+    assert set(follow_up["do"]) == {"otoscopy", "tympanometry"}
+    clara = Rota(who="clara", minutes={"tue": 240}, does=("otoscopy",))
+    desk = on_rota(desk_at(store), clara)
+    with pytest.raises(Refused, match="By the rota clara does no tympanometry"):
+        bookings.book(desk, follow_up["id"], None, Booking(day, with_="clara"))
+    more = msgspec.structs.replace(clara, does=("otoscopy", "tympanometry"))
+    away = msgspec.structs.replace(more, away=(Closure(from_=day.date(), to=day.date()),))
+    with pytest.raises(Refused, match="not in on"):
+        bookings.book(on_rota(desk, away), follow_up["id"], None, Booking(day, with_="clara"))
+    bookings.book(on_rota(desk, more), follow_up["id"], None, Booking(day, with_="clara"))
+    undo(desk)
+    bookings.book(desk, follow_up["id"], None, Booking(day))
+    undo(desk)
+    bookings.book(desk, follow_up["id"], None, Booking(day, with_="mina"))

@@ -148,6 +148,15 @@ def test_whoever_promised_a_later_day_waits_until_then_and_the_check_comes_after
         2026-10-22 | phone no_answer                    | address_check 2026-10-15 | to_contact
         """
     )
+    tell(
+        """
+        2026-09-15 | posted invitation                            | phone 2026-10-13 | waiting
+        2026-10-13 | phone call_again_on until 2026-10-22         | phone 2026-10-22 | waiting
+        2026-10-14 | returned 2026-09-15                          | phone 2026-10-22 | waiting
+        2026-10-22 |                                              | phone 2026-10-22 | to_contact
+        2026-10-22 | phone no_answer                    | address_check 2026-10-15 | to_contact
+        """
+    )
 
 
 def test_the_gp_is_told_a_week_after_the_last_letter_and_on_a_day_of_its_own() -> None:

@@ -84,7 +84,7 @@ def moving(row: AppointmentRow) -> Form:
 
 
 def _window(row: AppointmentRow | EarlierWish) -> Window:
-    return Window(row.earliest, row.latest, row.id, row.minutes, row.with_)
+    return Window(row.earliest, row.latest, row.id, row.minutes, row.with_, row.do or ())
 
 
 def calling_off(row: AppointmentRow) -> Form:

@@ -39,16 +39,18 @@ class Window:
     booking_id: int | None = None
     minutes: int = MINUTES
     with_: str = ""
+    do: tuple[str, ...] = ()
+    """What is to be done."""
 
 
 def booking(row: CallCard, channel: str, *, by_them: bool = False) -> Form:
     """Ask for an appointment's day and time."""
-    days = Window(row.earliest, row.latest)
+    days = Window(row.earliest, row.latest, do=row.do)
 
     def store(desk: Desk, values: Values) -> Next:
         from recall.desk.contacts import bookings
 
-        _doubt_taken(days, desk, values)
+        _doubt(days, desk, values)
         made = Booking(
             values["when"],
             MINUTES if values["minutes"] is None else values["minutes"],
@@ -57,6 +59,7 @@ def booking(row: CallCard, channel: str, *, by_them: bool = False) -> Form:
             channel=channel,
             by_them=by_them,
             earlier=values["earlier"],
+            all_the_same=values[SURE],
         )
         return bookings.book(desk, row.follow_up, newest(values, row.version), made)
 
@@ -73,7 +76,7 @@ def booking(row: CallCard, channel: str, *, by_them: bool = False) -> Form:
 
 def moving(row: CallCard) -> Form:
     """Ask where somebody's appointment is moved to, and by whose wish."""
-    days = Window(row.earliest, row.latest, row.booking_id)
+    days = Window(row.earliest, row.latest, row.booking_id, do=row.do)
     if row.appointment is not None:
         days = replace(days, minutes=row.appointment.minutes, with_=row.appointment.with_)
     return move_sheet(days, (*about_booked(row), _due(row)))
@@ -85,13 +88,14 @@ def move_sheet(days: Window, lines: tuple[str, ...], typed: str = "") -> Form:
     def store(desk: Desk, values: Values) -> Next:
         from recall.desk.contacts import bookings
 
-        _doubt_taken(days, desk, values)
+        _doubt(days, desk, values)
         to = MoveTo(
             values["when"],
             values["minutes"],
             values["with"] or None,
             values["why_late"],
             values["earlier"],
+            values[SURE],
         )
         return bookings.move(desk, days.booking_id or 0, to, values["whose"], values["why"])
 
@@ -147,6 +151,8 @@ def _said(days: Window, desk: Desk, values: Values) -> str:
         return f"! {words}: {none}. It would be refused."
     taken = _taken(days, desk, values)
     parts = [f"{words}: {taken.words or f'free, {AS_FAR}'}".rstrip(".") + "."]
+    if excluded := _excluded(days, desk, values):
+        parts.append(excluded)
     if days.latest and day > days.latest:
         parts.append(f"After the latest day, {full_day(days.latest)}.")
     elif days.earliest and day < days.earliest:
@@ -172,11 +178,22 @@ def _taken(days: Window, desk: Desk, values: Values) -> Taken:
     return taken(desk, values["when"], minutes, values.get("with", ""), but=days.booking_id)
 
 
-def _doubt_taken(days: Window, desk: Desk, values: Values) -> None:
-    """Ask once more where somebody would see two people at once."""
+def _doubt(days: Window, desk: Desk, values: Values) -> None:
+    """Ask once where somebody would see two people at once, or the rota does not have them."""
+    if values[SURE]:
+        return
     found = _taken(days, desk, values)
-    if found.same and not values[SURE]:
-        raise Doubt(found.words)
+    wrong = _excluded(days, desk, values), found.words if found.same else ""
+    if any(wrong):
+        raise Doubt(" ".join(filter(None, wrong)))
+
+
+def _excluded(days: Window, desk: Desk, values: Values) -> str:
+    """Return that the rota does not have who would see them that day for what is to be done."""
+    from recall.desk.core.rota import who_is_excluded
+
+    who = values.get("with") or days.with_
+    return who_is_excluded(desk, who, values["when"].date(), days.do)
 
 
 def blamed(days: Window, error: RecallError, values: Values) -> str:

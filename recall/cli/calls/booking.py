@@ -22,6 +22,9 @@ _booking = click.argument("booking_id", metavar="BOOKING|REF")
 _EARLIER = click.option(
     "--earlier", default="", help="When they would come earlier, if a time falls free."
 )
+_ALL_THE_SAME = click.option(
+    "--all-the-same", is_flag=True, help="Though the rota does not have who sees them for it."
+)
 _side = click.argument("side", type=click.Choice(["person", "practice"]))
 
 
@@ -37,6 +40,7 @@ _side = click.argument("side", type=click.Choice(["person", "practice"]))
     click.option("--channel", help="How it was agreed; logs the contact as well."),
     click.option("--by-them", is_flag=True, help="They rang, wrote or walked in."),
     _EARLIER,
+    _ALL_THE_SAME,
 )
 @VERSION
 @acting
@@ -62,6 +66,7 @@ def booking() -> None:
     click.option("--with", "with_", metavar="HANDLE", help="Who sees them, if not who did."),
     click.option("--why-late", default="", help="The reason, after the latest day."),
     _EARLIER,
+    _ALL_THE_SAME,
 )
 @_side
 @click.option("--why", default="")

@@ -20,8 +20,9 @@ from recall.desk.core.acting import Act, Next, facts_now, in_words, open_row, ro
 from recall.desk.core.guarding import needs
 from recall.desk.core.per_person import also_about, counts_for, meets_too, others_of
 from recall.desk.core.rights import Right
-from recall.desk.core.rota import elsewhere_words
+from recall.desk.core.rota import elsewhere_words, who_is_excluded
 from recall.desk.core.session import Desk
+from recall.desk.visits.untyped import ask_to_type
 from recall.desk.worklists.earlier import freed
 from recall.desk.worklists.taken import Time, taken_words
 from recall.errors import Conflict, NotFound, Refused
@@ -48,8 +49,8 @@ def book(desk: Desk, follow_up_id: int, version: int | None, booking: Booking) -
 
     Raises:
         Conflict: changed or closed meanwhile, or booked already.
-        Refused: the day has gone by, the practice is closed, it begins at night, or it is late
-            without a reason.
+        Refused: the day has gone by, the practice is closed, it begins at night, it is late
+            without a reason, or the rota does not have who sees them.
         InputError: no such time or member of staff.
     """
     if booking.channel is not None:
@@ -112,6 +113,7 @@ def move(
             place=old.place,
             note=old.note,
             earlier=to.earlier,
+            all_the_same=to.all_the_same,
         )
         staff_id = _staff_id(session, to.with_) if to.with_ else old.staff_id
         made, warning, _left = _make(act, row, booking, staff_id)
@@ -147,10 +149,13 @@ def record_attended(desk: Desk, booking_id: int, visit_id: int | None = None) ->
         _has_come(desk, old)
         visit = _visit_of(session, old, visit_id)
         act = Act(desk, session, old.person_id)
-        words = "Attended."
-        if visit is None:
-            words += " Nothing closes until the visit is recorded: what it looked at then does."
-        return _end(act, old, "attended", words, visit_id=visit, refold=True, on=_day_of(old))
+        words = ["Attended."]
+        if visit is None and not _open_of(session, old):
+            words.append(ask_to_type(act, _day_of(old), old.staff_id))
+        elif visit is None:
+            words.append("Nothing closes until the visit is recorded: what it looked at then does.")
+        said = in_words(words)
+        return _end(act, old, "attended", said, visit_id=visit, refold=True, on=_day_of(old))
 
 
 @needs(Right.REACH)
@@ -211,6 +216,9 @@ def _make(
     if because:
         raise Refused(f"The person of follow-up {row.id} {because}.", hint="A clinician decides.")
     warning = check_booking(facts, starts.date(), made_on=desk.today, why_late=booking.why_late)
+    who = _handle(act.session, staff_id)
+    if not booking.all_the_same and (no := who_is_excluded(desk, who, starts.date(), row.do)):
+        raise Refused(no, hint="Choose another day or practitioner, or book all the same.")
     made = act.add(
         "booking",
         person_id=row.person_id,
@@ -226,7 +234,7 @@ def _make(
     )
     taken = taken_words(act.session, Time(starts, booking.minutes, staff_id), but=made)
     away = _elsewhere(act, staff_id, starts.date())
-    too, left = meets_too(act, row.id, made, starts.date())
+    too, left = meets_too(act, row.id, made, starts.date(), who)
     return made, in_words((warning, taken, away, too)), left
 
 
@@ -282,19 +290,23 @@ def _not_ended(session: Session, booking_id: int) -> tables.Booking:
 
 def _follow_up_id(session: Session, booking: tables.Booking) -> int:
     """Return the follow-up of a booking, an open one first; refuse one that stands by itself."""
-    f = tables.FollowUp
-    meant: list[int] = [booking.follow_up_id] if booking.follow_up_id else []
-    meant += others_of(session, booking)
-    is_open = set(session.scalars(select(f.id).where(f.id.in_(meant), f.is_open)))
-    for number in meant:
-        if number in is_open:
-            return number
+    if is_open := _open_of(session, booking):
+        return is_open[0]
     if booking.follow_up_id is None:
         raise Refused(
             f"Booking {booking.id} belongs to no follow-up.",
             hint="Call it off, or record that they attended.",
         )
     return booking.follow_up_id
+
+
+def _open_of(session: Session, booking: tables.Booking) -> list[int]:
+    """Return what a booking was made for and is open, the one that it names first."""
+    f = tables.FollowUp
+    meant: list[int] = [booking.follow_up_id] if booking.follow_up_id else []
+    meant += others_of(session, booking)
+    is_open = set(session.scalars(select(f.id).where(f.id.in_(meant), f.is_open)))
+    return [number for number in meant if number in is_open]
 
 
 def _has_come(desk: Desk, booking: tables.Booking) -> None:

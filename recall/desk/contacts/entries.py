@@ -67,6 +67,8 @@ class Booking:
     note: str = ""
     earlier: str = ""
     """When they would come earlier, in their words; empty where they would not."""
+    all_the_same: bool = False
+    """It is made although the rota does not have who sees them for it that day."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -83,6 +85,8 @@ class MoveTo:
     """The reason, where the day lies after the latest."""
     earlier: str = ""
     """When they would come earlier still; empty where they would not."""
+    all_the_same: bool = False
+    """It is made although the rota does not have who sees them for it that day."""
 
 
 @dataclass(frozen=True, slots=True)

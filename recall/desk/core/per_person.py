@@ -10,6 +10,7 @@ from sqlalchemy import select
 from sqlalchemy.orm import Session
 
 from recall.desk.core.acting import Act, in_words
+from recall.desk.core.rota import lacks
 from recall.loop.facts import Facts
 from recall.loop.reach import LetterStep, met_by, reached
 from recall.records import tables
@@ -51,14 +52,17 @@ def also_written(act: Act, kind: Kind, number: int, does: Mapping[int, LetterSte
         act.touch("follow_up", other)
 
 
-def meets_too(act: Act, named: int, made: int, day: date) -> tuple[str, int | None]:
+def meets_too(
+    act: Act, named: int, made: int, day: date, who: str | None = None
+) -> tuple[str, int | None]:
     """Let an appointment count for all that it can meet; return it in words.
 
-    Beside it stands what has to be offered another day in the same call, the one that is due
-    first, if anything has.
+    It meets nothing that whoever sees them does not do, by the rota. Beside it stands what has to
+    be offered another day in the same call, the one that is due first, if anything has.
     """
     tracks, rules = tracks_of(act.session, act.person_id), act.desk.protocol.contact
-    found = met_by(tracks, named, day, act.desk.today, rules)
+    unable = _unable(act, tracks, day, who) if who else ()
+    found = met_by(tracks, named, day, act.desk.today, rules, unable)
     also_about(act, "booking", made, found.met[1:])
     too = "; ".join(said_of(act.session, found.met[1:]))
     left = "; ".join(
@@ -69,6 +73,13 @@ def meets_too(act: Act, named: int, made: int, day: date) -> tuple[str, int | No
     words = f"Meets {too} as well." if too else ""
     words = in_words((words, f"Does not meet {left}: offer another day now." if left else ""))
     return words, min(found.not_met, key=lambda n: (tracks[n].latest, n), default=None)
+
+
+def _unable(act: Act, numbers: Iterable[int], day: date, who: str) -> list[int]:
+    """Return which follow-ups ask for something that a practitioner does not do on a day."""
+    f = tables.FollowUp
+    wanted = select(f.id, f.do).where(f.id.in_(list(numbers)))
+    return [n for n, do in act.session.execute(wanted).all() if lacks(act.desk, who, day, do)]
 
 
 def others_of(session: Session, booking: tables.Booking) -> tuple[int, ...]:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Collection
 from datetime import date
 
 from recall import config
@@ -53,6 +54,41 @@ def elsewhere_words(desk: Desk, who: str, day: date, site: str) -> str:
         f"By the rota {who.lower()} is at {named(sites, at)} on {say_day(day)}, "
         f"not at {named(sites, frozenset({site}))}."
     )
+
+
+@needs(Right.LOOK)
+def lacks(desk: Desk, who: str, day: date, do: Collection[str]) -> frozenset[str]:
+    """Return what of some things a practitioner does not do on a day, by the rota.
+
+    Nothing where the rota says nothing of it, or does not have them that day.
+    """
+    there = _there(desk, who, day)
+    if not there or any(not one.does for one in there):
+        return frozenset()
+    return frozenset(do) - {thing for one in there for thing in one.does} - BY_TELEPHONE
+
+
+@needs(Right.LOOK)
+def who_is_excluded(desk: Desk, who: str | None, day: date, do: Collection[str]) -> str:
+    """Return in words that the rota does not have a practitioner on a day for what is to be done.
+
+    Nothing where it does, or says nothing of them; of nobody in particular it says nothing.
+    """
+    if not who:
+        return ""
+    if _there(desk, who, day) == []:
+        return f"By the rota {who.lower()} is not in on {say_day(day, weekday=True)}."
+    missing = sorted(lacks(desk, who, day, do))
+    what = " or ".join(each.replace("_", " ") for each in missing)
+    return f"By the rota {who.lower()} does no {what}." if what else ""
+
+
+def _there(desk: Desk, who: str, day: date) -> list[config.Rota] | None:
+    """Return the lines of the rota by which a practitioner is in on a day; None: it has none."""
+    lines = [one for one in desk.config.capacity.rota if one.who.lower() == who.lower()]
+    weekday = config.WEEKDAYS[day.weekday()]
+    there = [o for o in lines if o.minutes.get(weekday) and day not in closed_days(o.away)]
+    return there if lines else None
 
 
 @needs(Right.LOOK)

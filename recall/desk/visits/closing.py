@@ -25,6 +25,7 @@ from recall.desk.visits.milder import (
     say_milder,
 )
 from recall.desk.visits.rows import decision_row, keep_appointment, store_visit
+from recall.desk.visits.untyped import typed
 from recall.errors import Conflict, InputError, Refused
 from recall.records import tables
 from recall.schedule.plan import Decision
@@ -88,6 +89,7 @@ def _store(act: Act, given: Draft, accepted: Acceptance) -> int:
     if name := accepted.acknowledged_by.strip():
         act.note(f"What presses was acknowledged by {name}.", "visit", number)
     keep_appointment(act, given.person_id, given.visit.on, number)
+    typed(act, given.visit.on)
     return number
 
 

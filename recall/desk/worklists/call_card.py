@@ -49,6 +49,8 @@ class CallCard(Line):
 
     given_names: str
     family_name: str
+    do: tuple[str, ...]
+    """What is to be done."""
     earliest: date
     target: date
     call_by: date
@@ -264,6 +266,7 @@ def _card(
         **{each.name: getattr(line, each.name) for each in fields(Line)},
         given_names=who.given_names,
         family_name=who.family_name,
+        do=card.do,
         earliest=found.facts.earliest,
         target=found.facts.target,
         call_by=beside.call_by.get(found.follow_up_id or 0, line.latest),

@@ -26,7 +26,7 @@ _OPEN_OF_PEOPLE = select(FollowUp.id, FollowUp.person_id).where(
 def call_days(desk: Desk, session: Session, found: Sequence[FollowUpStatus]) -> dict[int, date]:
     """Return the latest day of a call about each of some follow-ups, by the follow-up's number."""
     if has_gone_by(desk, session):
-        by = days_then(desk, statuses_then(desk, session))
+        by = days_then(statuses_then(desk, session), desk)
     else:
         by = _days_of(desk, session, sorted({each.person_id for each in found}))
     return {
@@ -36,7 +36,7 @@ def call_days(desk: Desk, session: Session, found: Sequence[FollowUpStatus]) -> 
     }
 
 
-def days_then(desk: Desk, then: Iterable[FollowUpStatus]) -> dict[int, date]:
+def days_then(then: Iterable[FollowUpStatus], desk: Desk) -> dict[int, date]:
     """Return the same of a day that has gone by, by person, from all that stood open then."""
     known = ((each.person_id, each.facts) for each in then)
     return latest_of_calls(known, desk.today, desk.protocol.contact)

@@ -93,7 +93,7 @@ def day_rows(desk: Desk, session: Session, view: View) -> tuple[DayRow, ...]:
         then = statuses_then(desk, session)
         rows: Iterable[DayRow] = map(row_of, then)
         if view in _RINGS:
-            by = days_then(desk, then)
+            by = days_then(then, desk)
     else:
         rows = rows_by(desk, session, _LOOK[view], desk.today)
         if view in _RINGS:
@@ -109,7 +109,7 @@ def to_ring_on(desk: Desk, session: Session, view: View = "reach") -> tuple[list
     today, has_come = desk.today, desk.clock.has_come
     if has_gone_by(desk, session):
         then = statuses_then(desk, session)
-        rows, by = map(row_of, then), days_then(desk, then)
+        rows, by = map(row_of, then), days_then(then, desk)
         return to_ring(rows, lambda _steps: [], today, view, has_come, by)
     live = desk.protocol.contact.live_from()
     apart = unsettled(session, today, _UNSETTLED, _TELLING, live)
@@ -234,7 +234,7 @@ def on_list(desk: Desk, session: Session, view: View, part: Part = WHOLE) -> lis
     """Return a part of a list in order, each worked out from facts."""
     if part.known_at is not None or has_gone_by(desk, session):
         then = statuses_then(desk, session, part.known_at)
-        by = days_then(desk, then) if view in _RINGS and part.known_at is None else {}
+        by = days_then(then, desk) if view in _RINGS and part.known_at is None else {}
         ordered = in_order(then, desk.today, view, desk.clock.has_come, by)
         return ordered[part.offset : part.end]
     if view in _RINGS:

@@ -43,6 +43,7 @@ class _Wish:
     earliest: date
     latest: date
     urgency: str
+    do: tuple[str, ...]
 
 
 @dataclass(frozen=True)

@@ -185,10 +185,12 @@ def settled(
     values = {"on": on, "steps": list(steps), "live": live or date.min}
     wanted = _shown(session, _SETTLED, _f.person_id)
     rows = cast(list[Settled], as_kept(session.connection(), wanted, values))
-    for day in {row[1] for row in rows} | {row[2] for row in rows}:
-        date.fromisoformat(day)
-    if not {row[0] for row in rows} <= _RANKS:
-        raise ValueError("An urgency is none.")
+    if rows:
+        ranks, latest, steps_on, *_ = map(set, zip(*rows, strict=True))
+        for day in latest | steps_on:
+            date.fromisoformat(day)
+        if not ranks <= _RANKS:
+            raise ValueError("An urgency is none.")
     return rows
 
 
