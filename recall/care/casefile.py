@@ -147,8 +147,9 @@ def check_days(visit: Visit, born: date, at: str = "") -> None:
     on = visit.on
     if not born <= on <= LAST or on.year - born.year > OLDEST:
         raise _impossible_visit(on, born, at)
-    for dated in _dates_within(visit, at):
-        _check_dated(dated, born)
+    if _is_dated(visit):
+        for dated in _dates_within(visit, at):
+            _check_dated(dated, born)
 
 
 def check_ear(ear: Ear, at: str) -> None:

@@ -42,13 +42,14 @@ class DayOrder:
     """A date that is possible the other way alone."""
     open: Seen | None = None
     """A date that is possible both ways, and not the same day."""
-    _known: set[str] = field(default_factory=set)
+    known: set[str] = field(default_factory=set)
+    """The dates that were looked at."""
 
     def look(self, line: int, heading: str, cell: str) -> None:
         """Let a date add to what is known."""
-        if cell in self._known:
+        if cell in self.known:
             return
-        self._known.add(cell)
+        self.known.add(cell)
         both = both_ways(cell, self.date_format)
         if both is None:
             return

@@ -12,6 +12,7 @@ from typing import Any, Generic, NamedTuple, Protocol, TypeVar
 from recall.exchange.kinds import Column, Part
 from recall.exchange.mapping import several_in
 from recall.exchange.problem import Problem, Wrong
+from recall.exchange.tables_in import Record
 
 _REMEMBERED = 20_000
 
@@ -56,13 +57,16 @@ class PartIn(Generic[Place]):
         return self.part.name
 
     def made(
-        self, cells: Sequence[str], decode: Callable[[], tuple[dict[str, Any], list[Problem]]]
+        self,
+        record: Record,
+        decode: Callable[[Record, Sequence[Place]], tuple[dict[str, Any], list[Problem]]],
     ) -> Made | None:
         """Return what a row's cells are made into; None where anything is wrong with them."""
+        cells = record.cells
         mine = tuple([cells[index] for index in self.indices])
         found = self.known.get(mine)
         if found is None:
-            values, problems = decode()
+            values, problems = decode(record, self.places)
             try:
                 found = None if problems else Made(self.part.make(values))
             except Wrong:

@@ -41,6 +41,8 @@ Row = TypeVar("Row")
 _UNREADABLE = re.compile("[\x00-\x08\x0b\x0c\x0e-\x1f\x7f\ufffd]")
 _REMEMBERED = 2000
 _MAY_BE_WRONG = (Identifier, PhoneCell)
+_PLAIN = frozenset({str, int, bool, date})
+"""What has nothing wrong once it is read."""
 REJECT_COLUMNS = ("reject_line", "reject_column", "reject_wrong", "reject_right")
 """What a rejects file adds; never read back."""
 
@@ -64,6 +66,8 @@ class _Place:
     column: Column
     heading: str
     values: dict[str, str]
+    name: str
+    """The column's."""
     known: dict[str, Any] = field(default_factory=dict)
     """Cells decoded before: findings are a few words said over and over."""
 
@@ -156,7 +160,7 @@ class Reading(Generic[Row]):
             problem = Problem(line=record.line, column="", value="", wrong=wrong, right=right)
             return Read(record.line, cells, None, (problem,))
         values, problems = self._values(record)
-        if any(not p.kept for p in problems):
+        if problems and any(not p.kept for p in problems):
             return Read(record.line, cells, None, tuple(problems))
         try:
             row = self.kind.build(values)
@@ -186,7 +190,7 @@ class Reading(Generic[Row]):
         """Return the parts of a row, made; None where anything is wrong within one."""
         made: dict[str, Any] = {}
         for part in self.parts:
-            found = part.made(record.cells, lambda p=part: self._decode(record, p.places))  # type: ignore[misc]
+            found = part.made(record, self._decode)
             if found is None:
                 return None
             made[part.name] = found.value
@@ -202,25 +206,38 @@ class Reading(Generic[Row]):
             cell = record.cells[place.index].strip()
             if place.values:
                 cell = place.mapped(cell)
-            if not cell:
-                if place.column.needed:
-                    problems.append(_problem(record, place, Wrong("is empty", "it is needed")))
+            elif type(known := place.known.get(cell)) in _PLAIN:
+                values[place.name] = known
                 continue
-            value = place.known.get(cell)
-            if value is None:
-                try:
-                    if place.values and (several := several_in(cell)):
-                        values |= self._several(place, several)
-                        continue
-                    value = place.value(cell, self.cells)
-                except Wrong as error:
-                    problems.append(_problem(record, place, error))
-                    continue
-            values[place.column.name] = value
-            if isinstance(value, _MAY_BE_WRONG) and value.wrong:
-                kept = Wrong(value.wrong, value.right)
-                problems.append(_problem(record, place, kept, kept=True))
+            if cell:
+                self._decode_one(record, place, cell, values, problems)
+            elif place.column.needed:
+                problems.append(_problem(record, place, Wrong("is empty", "it is needed")))
         return values, problems
+
+    def _decode_one(
+        self,
+        record: Record,
+        place: _Place,
+        cell: str,
+        values: dict[str, Any],
+        problems: list[Problem],
+    ) -> None:
+        """Add the value of a cell, in our words, and what is wrong with it."""
+        value = place.known.get(cell)
+        if value is None:
+            try:
+                if place.values and (several := several_in(cell)):
+                    values |= self._several(place, several)
+                    return
+                value = place.value(cell, self.cells)
+            except Wrong as error:
+                problems.append(_problem(record, place, error))
+                return
+        values[place.name] = value
+        if isinstance(value, _MAY_BE_WRONG) and value.wrong:
+            kept = Wrong(value.wrong, value.right)
+            problems.append(_problem(record, place, kept, kept=True))
 
     def _add_notes(self, record: Record, values: dict[str, Any]) -> None:
         """Keep free text of other columns as the note, each with its heading."""
@@ -396,5 +413,6 @@ def _places(
                     f"{table.path.name}: the heading {heading!r} is there twice.",
                     hint="Remove one of the two columns, or name the one that counts differently.",
                 )
-            found[column.name] = _Place(index, column, heading, words_of(column, values, given))
+            words = words_of(column, values, given)
+            found[column.name] = _Place(index, column, heading, words, column.name)
     return tuple(found.values())

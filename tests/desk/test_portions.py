@@ -11,7 +11,7 @@ from recall.desk.core import portions
 from recall.desk.core.portions import LEAST, LONG, Portion
 from recall.desk.imports.importing import import_file
 from recall.desk.imports.pages import Page
-from recall.desk.imports.proposing import AT_ONCE, Proposal, propose
+from recall.desk.imports.proposing import NEW_AT_ONCE, Proposal, propose
 from recall.records import tables
 from recall.records.database.store import Store
 from tests.desk.files import PERSON, VISIT, desk_with, take_in, write
@@ -49,7 +49,9 @@ def test_every_row_of_a_file_lands_that_is_split_further_still(
     """With every write taken for a long one, as on a machine that is busy elsewhere."""
     monkeypatch.setattr(portions, "LONG", -1.0)
     desk = desk_with(store, tmp_path)
-    many = [PERSON | {"reference": f"P{n}", "family_name": f"Ash{n}"} for n in range(AT_ONCE + 9)]
+    many = [
+        PERSON | {"reference": f"P{n}", "family_name": f"Ash{n}"} for n in range(NEW_AT_ONCE + 9)
+    ]
     path = write(tmp_path / "people.csv", *many)
     assert len(propose(desk, path, "people").pages) > 1
     assert import_file(desk, path, "people").added == len(rows(store, tables.Person)) == len(many)

@@ -137,6 +137,7 @@ def test_a_long_file_lands_in_pages_of_whole_people_and_goes_on_where_it_was_sto
     store: Store, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:
     monkeypatch.setattr(proposing, "AT_ONCE", 4)
+    monkeypatch.setattr(proposing, "NEW_AT_ONCE", 4)
     monkeypatch.setattr(proposing, "PAGE", 4)
     desk = desk_with(store, tmp_path)
     people, visits = many(7)
@@ -159,6 +160,7 @@ def test_whoever_a_stopped_run_brought_is_planned_with_the_next_that_is_done(
     store: Store, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:
     monkeypatch.setattr(proposing, "AT_ONCE", 4)
+    monkeypatch.setattr(proposing, "NEW_AT_ONCE", 4)
     monkeypatch.setattr(proposing, "PAGE", 4)
     desk = desk_with(store, tmp_path)
     people, visits = many(4)

@@ -91,3 +91,33 @@ def test_what_is_remembered_is_made_once_and_never_too_much_of_it() -> None:
     assert [known[value] for value in every] == [2 * value for value in every]
     assert len(known) < 10_002
     assert known[None] is None
+
+
+@pytest.mark.parametrize(
+    "word", ["O'Hara", "", "Ó [/b]", "two\nlines", 'a "b" ?', "nul\0l", "%s :on"]
+)
+def test_what_all_rows_share_is_the_same_however_it_is_written(store: Store, word: str) -> None:
+    plain = {name: FULL[name] for name in FULL if name not in ("gp_may_be_told", "sex")}
+    with store.write() as session:
+        for ref in "AB":
+            session.execute(insert(table_of(PERSON)).values(**{**plain, "ref": ref, "gp": word}))
+        rows = [{**plain, "ref": ref} for ref in "CD"]
+        insert_rows(session, PERSON, rows, {"gp": word})
+        insert_rows(session, PERSON, [{**row, "ref": row["ref"] * 2, "gp": word} for row in rows])
+        held = session.execute(select(table_of(PERSON)).order_by(PERSON.id)).mappings()
+        assert len({str({**row, "id": 0, "ref": ""}) for row in held}) == 1
+
+
+def test_an_error_names_nobody(store: Store) -> None:
+    twice = [{**FULL, "gp": "Dr Quill"}] * 2
+    with pytest.raises(IntegrityError) as caught, store.write() as session:
+        insert_rows(session, PERSON, twice)
+    assert "Quill" not in str(caught.value) and "leabh" not in str(caught.value)
+
+
+def test_rows_that_share_everything_are_still_so_many(store: Store) -> None:
+    made = {**MADE, "content": "{}", "person_id": 1}
+    with store.write() as session:
+        insert_rows(session, PERSON, [FULL])
+        insert_rows(session, tables.UnderCare, [made, made, made])
+        assert len(session.scalars(select(tables.UnderCare.id)).all()) == 3

@@ -161,6 +161,11 @@ def field_digests(fields: Mapping[str, object]) -> Digests:
     return {name: digest(value) for name, value in fields.items() if value not in (None, "", ())}
 
 
+def as_kept(digests: Mapping[str, str]) -> str:
+    """Return digests as they are kept of a row, in the order of their names."""
+    return _encode(digests).decode()
+
+
 def read_digests(session: Session, kind: str) -> dict[str, str]:
     """Return the digest of every row of a kind, as last seen."""
     wanted = select(tables.ImportSeen.ref, tables.ImportSeen.row_digest).where(
@@ -194,19 +199,19 @@ def remember(
     session: Session,
     batch: Batch,
     kind: str,
-    rows: Sequence[tuple[Fresh[Row], Digests]],
+    rows: Sequence[tuple[Fresh[Row], Digests | str]],
     last_said: Mapping[str, FileDigests],
 ) -> None:
-    """Keep what the file now says of rows that landed."""
+    """Keep what the file now says of rows that landed: digests, or as they are kept."""
     new: list[tuple[str, str, str]] = []
     again: list[dict[str, Any]] = []
     for fresh, fields in rows:
-        now = fresh.digest, _encode(fields).decode()
+        now = fresh.digest, fields if isinstance(fields, str) else as_kept(fields)
         was = last_said.get(fresh.key)
         if was is None:
             new.append((fresh.key, *now))
             continue
-        said = was.digest, _encode(was.fields).decode(), was.run
+        said = was.digest, as_kept(was.fields), was.run
         batch.said_before.setdefault(fresh.key, said)
         values = dict(zip(_SAID, (*now, batch.run_id), strict=True))
         again.append({"number": was.id} | {f"new_{name}": v for name, v in values.items()})

@@ -20,9 +20,17 @@ from recall.desk.core.portions import Portion
 from recall.desk.core.rights import Right
 from recall.desk.core.session import Desk
 from recall.desk.imports.pages import Page, Taken, take_page
-from recall.desk.imports.proposing import AT_ONCE, Proposal
+from recall.desk.imports.proposing import NEW_AT_ONCE, Proposal
 from recall.desk.imports.reading import Progress
-from recall.desk.imports.runs import UNFINISHED, brought, digest_of, finish, new_run, unfinished
+from recall.desk.imports.runs import (
+    UNFINISHED,
+    WITH_PLANS,
+    brought,
+    digest_of,
+    finish,
+    new_run,
+    unfinished,
+)
 from recall.desk.imports.taking_away import refuse_unless
 from recall.desk.people.duplicates import PossibleDuplicate, possible_duplicates
 from recall.errors import Conflict, InputError
@@ -66,6 +74,8 @@ class _Landing:
     written: Path | None = None
     """Where the rows that go back are."""
     sums: Taken = field(default_factory=Taken)
+    goes_on: bool = False
+    """Whether it goes on with one that was stopped."""
 
     def counts(self, **more: Any) -> dict[str, Any]:
         """Return what is written down of the run."""
@@ -124,7 +134,7 @@ def _page_by_page(landing: _Landing, progress: Progress | None) -> None:
             _void(landing, session)
         raise
     done, total = 0, sum(len(page.rows) for page in pages)
-    portion = Portion(AT_ONCE)
+    portion = Portion(NEW_AT_ONCE)
     for whole in pages:
         rest: Page | None = whole
         while rest:
@@ -145,10 +155,11 @@ def _page_by_page(landing: _Landing, progress: Progress | None) -> None:
 def _begin(landing: _Landing, session: Session, *, goes_on: bool = False) -> None:
     """Write the run down, or go on with the one of the same file that was stopped."""
     desk, path, kind = landing.desk, landing.proposal.path, landing.proposal.kind
-    if goes_on:
+    if goes_on and (before := unfinished(session, kind)):
         digest = digest_of(path)
-        stopped = [n for n, was in unfinished(session, kind).items() if was == digest]
+        stopped = [n for n, was in before.items() if was == digest]
         landing.run = stopped[0] if stopped else None
+        landing.goes_on = landing.run is not None
     if landing.run is None:
         landing.run = new_run(desk, session, path, kind, landing.counts(**{UNFINISHED: True}))
 
@@ -172,11 +183,16 @@ def _take(landing: _Landing, session: Session, page: Page, *, waits: bool = Fals
     sums.kept += taken.kept
     sums.told += taken.told
     sums.named |= taken.named
+    sums.to_plan |= taken.to_plan
 
 
 def _brought(landing: _Landing, session: Session) -> Collection[int]:
-    assert landing.run is not None, "a run is begun before it is finished"
-    return brought(session, landing.proposal.kind, landing.run)
+    """Return whose plan depends on it: asked of the register where any run was stopped."""
+    run, kind = landing.run, landing.proposal.kind
+    assert run is not None, "a run is begun before it is finished"
+    if landing.goes_on or unfinished(session, kind).keys() - {run}:
+        return brought(session, kind, run)
+    return sorted(landing.sums.to_plan) if kind in WITH_PLANS else ()
 
 
 def _finish(landing: _Landing, session: Session, people: Collection[int]) -> None:

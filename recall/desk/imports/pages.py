@@ -57,6 +57,7 @@ class Taken:
     losses: list[Loss] = field(default_factory=list)
     kept: list[Problem] = field(default_factory=list)
     named: set[int] = field(default_factory=set)
+    to_plan: set[int] = field(default_factory=set)
     told: list[str] = field(default_factory=list)
 
 
@@ -92,7 +93,8 @@ def take_page(
         tell_changes(session, batch, before, after)
         keep_milder_of_file(desk, session, run, batch.rewritten, (before, after))
     counted = batch.added, batch.changed, batch.unchanged, batch.answered
-    return Taken(refused, *counted, batch.lost, batch.kept, batch.named, batch.told)
+    about_whom = batch.named, batch.to_plan
+    return Taken(refused, *counted, batch.lost, batch.kept, *about_whom, batch.told)
 
 
 def _batch(desk: Desk, session: Session, found: Found[Any], run: int) -> Batch:

@@ -41,7 +41,7 @@ from recall.errors import InputError
 from recall.exchange.people_in import PersonRow, read_people
 from recall.exchange.problem import Problem, Wrong
 from recall.records import tables
-from recall.records.database.bulk import insert_numbered, insert_rows
+from recall.records.database.bulk import insert_tuples, numbered_tuples
 from recall.records.journal import seals
 from recall.records.people.finding import rekey
 from recall.records.people.search_keys import keys_of
@@ -211,16 +211,18 @@ def _add(session: Session, batch: Batch, new: Sequence[tuple[Fresh[PersonRow], I
         for columns in _columns(fresh.row, batch).values():
             values.update(columns)
         rows.append(values)
-    ids = insert_numbered(session, tables.Person, rows, made)
+    names, said = tuple(rows[0]), [tuple(row.values()) for row in rows]
+    ids = numbered_tuples(session, tables.Person, names, said, made)
     pairs = [(number, items) for number, (_f, items) in zip(ids, new, strict=True)]
     insert_items(session, batch, pairs)
-    search = [
-        {"kind": kind, "key": key, "person_id": number}
+    # In the order of the table, which then takes them one behind the other.
+    search = sorted(
+        (kind, key, number)
         for number, (fresh, _items) in zip(ids, new, strict=True)
-        for kind, key in sorted(_search_keys(fresh.row))
-    ]
-    insert_rows(session, tables.PersonKey, search)
-    sealed = seals.of_new("person", rows, made)
+        for kind, key in _search_keys(fresh.row)
+    )
+    insert_tuples(session, tables.PersonKey, ("kind", "key", "person_id"), search)
+    sealed = seals.of_new("person", names, said, made)
     for number, seal, (fresh, _items) in zip(ids, sealed, new, strict=True):
         batch.note("added", "person", number, number, seal=seal, ref=fresh.key)
     batch.named.update(ids)

@@ -9,6 +9,7 @@ from __future__ import annotations
 from collections.abc import Iterator, Mapping
 from dataclasses import dataclass, field
 from datetime import date
+from operator import itemgetter
 from typing import Any
 
 from recall.care.case import Risk
@@ -44,16 +45,16 @@ class Item:
 
 
 Items = dict[str, Item]
+_KNOWN_BY = {
+    ADULT: itemgetter("name", "role", "relation"),
+    CONTACT_POINT: itemgetter("kind", "rank", "raw"),
+    RISK: itemgetter("what", "ear", "since", "until"),
+}
 
 
 def key_of(table: str, values: Mapping[str, Any], adult: str | None = None) -> str:
     """Return what an item is known by: from the file's row or from the register's."""
-    names = {
-        ADULT: ("name", "role", "relation"),
-        CONTACT_POINT: ("kind", "rank", "raw"),
-        RISK: ("what", "ear", "since", "until"),
-    }[table]
-    return f"{_family(table, values, adult)}/{digest([*(values[n] for n in names), adult])}"
+    return f"{_family(table, values, adult)}/{digest((*_KNOWN_BY[table](values), adult))}"
 
 
 def _family(table: str, values: Mapping[str, Any], adult: str | None) -> str:

@@ -118,7 +118,6 @@ def _insert(
     adults: dict[tuple[int, str], int] | None = None,
 ) -> None:
     """Insert rows table by table; adults first, since their numbers are pointed to."""
-    made = batch.made
     adult_ids = dict(adults or {})
     new_adults = [(number, key, item) for number, key, item in rows if item.table == ADULT]
     if new_adults:
@@ -130,10 +129,9 @@ def _insert(
     for name in (CONTACT_POINT, RISK):
         mine = [(n, item) for n, _key, item in rows if item.table == name]
         values = [
-            {"person_id": n, **item.values, **_whose(name, n, item, adult_ids), **made}
-            for n, item in mine
+            {"person_id": n, **item.values, **_whose(name, n, item, adult_ids)} for n, item in mine
         ]
-        insert_rows(session, ITEM_TABLES[name], values)
+        insert_rows(session, ITEM_TABLES[name], values, batch.made)
 
 
 def _adult_row(batch: Batch, number: int, item: Item) -> dict[str, Any]:

@@ -27,6 +27,8 @@ from recall.exchange.problem import Problem, Wrong
 Row = TypeVar("Row")
 AT_ONCE = 1000
 """Rows that land in one go, all or nothing."""
+NEW_AT_ONCE = 2000
+"""Rows of a page of a longer file that touches nothing known: written in half a second or less."""
 PAGE = 120
 """Rows of a page of a longer file that touches what is known: no desk waits longer than it takes
 to write and plan them, a second or two on a busy machine."""
@@ -140,7 +142,7 @@ def _joined(pages: list[Page]) -> list[Page]:
 
 def _may_join(one: Page, other: Page) -> bool:
     plain = not (one.touches or other.touches or one.losses or other.losses)
-    return plain and len(one.rows) + len(other.rows) <= AT_ONCE
+    return plain and len(one.rows) + len(other.rows) <= NEW_AT_ONCE
 
 
 def _rehearse(desk: Desk, made: Proposal[Any], rows: Sequence[Fresh[Any]], touches: bool) -> None:

@@ -34,9 +34,19 @@ class Looks:
     encoding: str
     accents: list[str] = field(default_factory=list)
     """Cells that hold letters beyond plain ones: rubbish shows here first."""
-    first_day: date | None = None
-    last_day: date | None = None
+    days: set[date] = field(default_factory=set)
+    """The days of the column that tells from when to when the file goes."""
     first_rows: list[str] = field(default_factory=list)
+
+    @property
+    def first_day(self) -> date | None:
+        """Return the first of its days."""
+        return min(self.days, default=None)
+
+    @property
+    def last_day(self) -> date | None:
+        """Return the last of its days."""
+        return max(self.days, default=None)
 
 
 @dataclass
@@ -107,8 +117,8 @@ def _sort(
         if progress and number % SIGN_OF_LIFE == 0:
             progress(number, 0)
         for index, heading in places:
-            if index < len(read.cells):
-                days.look(read.line, heading, read.cells[index])
+            if index < len(read.cells) and (cell := read.cells[index]) not in days.known:
+                days.look(read.line, heading, cell)
         if read.row is None:
             found.refused.append(read)
             continue
@@ -157,19 +167,12 @@ def _opened(desk: Desk, path: Path, importer: Importer[Row], order: Order | None
 
 def _look(looks: Looks, reading: Reading[Row], dated: str, read: Read[Row]) -> None:
     """Let a row that can be used add to how its file looks."""
-    day = _day(read.row, dated)
+    row = read.row
+    day: date | None = getattr(row.visit if isinstance(row, VisitRow) else row, dated, None)
     if day is not None:
-        if looks.first_day is None or day < looks.first_day:
-            looks.first_day = day
-        if looks.last_day is None or day > looks.last_day:
-            looks.last_day = day
+        looks.days.add(day)
     if len(looks.first_rows) < FIRST_ROWS:
         looks.first_rows.append(f"line {read.line}: {reading.understood(read)}")
     if len(looks.accents) < ACCENTS and not "".join(read.cells).isascii():
         found = (c.strip() for c in read.cells if not c.isascii() and any(map(str.isalpha, c)))
         looks.accents += [c[:40] for c in found if c[:40] not in looks.accents][:1]
-
-
-def _day(row: object, dated: str) -> date | None:
-    day: date | None = getattr(row.visit if isinstance(row, VisitRow) else row, dated, None)
-    return day

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Collection, Mapping
+from functools import partial
 from typing import Any, NamedTuple
 
 import msgspec
@@ -16,7 +17,9 @@ from recall.desk.imports.file_digests import (
     Digests,
     Fresh,
     Loss,
+    as_kept,
     changed_fields,
+    digest,
     field_digests,
     pairs,
 )
@@ -24,6 +27,7 @@ from recall.desk.imports.taking_away import ear_digests, merged, said_before
 from recall.exchange.problem import Problem
 from recall.exchange.visits_in import VisitRow
 from recall.records import tables
+from recall.records.tables.remembered import Remembered
 
 
 def visit_fields(row: VisitRow) -> dict[str, Any]:
@@ -44,14 +48,50 @@ class EarTexts:
     """Ears as JSON, each made once: rows of a page share what stands in their cells alike."""
 
     def __init__(self) -> None:
-        self._known: dict[int, tuple[Ear, str]] = {}
+        self._known: dict[str, dict[int, tuple[Ear, str, str]]] = {side: {} for side in SIDES}
 
-    def of(self, ear: Ear) -> str:
+    def of(self, side: str, ear: Ear) -> str:
         """Return an ear as JSON."""
-        found = self._known.get(id(ear))
-        if found is None:
-            found = self._known[id(ear)] = ear, msgspec.json.encode(ear).decode()
-        return found[1]
+        return self._of(side, ear)[1]
+
+    def said(self, side: str, ear: Ear | None) -> str:
+        """Return the digests of an ear's findings, as they stand among what a file said."""
+        return "" if ear is None else self._of(side, ear)[2]
+
+    def _of(self, side: str, ear: Ear) -> tuple[Ear, str, str]:
+        known, number = self._known[side], id(ear)
+        if number not in known:
+            text = msgspec.json.encode(ear).decode()
+            known[number] = ear, text, as_kept(ear_digests(side, text))[1:-1]
+        return known[number]
+
+
+class Said:
+    """What a file says of visits that are new: as it is kept, and what many say made once."""
+
+    def __init__(self, texts: EarTexts) -> None:
+        self._texts = texts
+        plain = ("category", "examiner", "note", "on", "person", "reported")
+        self._of = {name: Remembered(partial(_one_said, name)) for name in plain}
+
+    def of(self, row: VisitRow) -> str:
+        """Return the digests of a row, finding by finding, in the order of their names."""
+        visit, texts, of = row.visit, self._texts, self._of
+        every: tuple[str, ...] = (
+            of["category"][row.category] if row.category else "",
+            of["examiner"][visit.examiner] if visit.examiner else "",
+            texts.said("left", visit.left),
+            of["note"][row.note] if row.note else "",
+            of["on"][visit.on],
+            of["person"][row.person],
+            of["reported"][visit.reported] if visit.reported else "",
+            texts.said("right", visit.right),
+        )
+        return f"{{{','.join(filter(None, every))}}}"
+
+
+def _one_said(name: str, value: object) -> str:
+    return as_kept({name: digest(value)})[1:-1]
 
 
 class Changes(NamedTuple):
@@ -61,14 +101,12 @@ class Changes(NamedTuple):
     before: Digests
 
 
-def said(
-    fields: Mapping[str, Any], before: Digests, columns: Collection[str], texts: EarTexts
-) -> Digests:
+def said(fields: Mapping[str, Any], before: Digests, columns: Collection[str]) -> Digests:
     """Return what the file says, finding by finding, and what it had said where it is silent."""
     now = field_digests({name: value for name, value in fields.items() if name not in SIDES})
     for side in SIDES:
         if fields[side] is not None:
-            now.update(ear_digests(side, texts.of(fields[side])))
+            now.update(ear_digests(side, msgspec.json.encode(fields[side]).decode()))
     return now | said_before(before, now, columns) if before else now
 
 

@@ -16,11 +16,10 @@ from sqlalchemy import exists, func, or_, select, update
 from sqlalchemy.orm import Session
 
 from recall.care.casefile import check_days
-from recall.care.ear import SIDES
+from recall.care.ear import Side
 from recall.desk.imports.file_digests import (
     Batch,
     Digests,
-    FileDigests,
     Fresh,
     Importer,
     Refused,
@@ -28,18 +27,22 @@ from recall.desk.imports.file_digests import (
     remember,
 )
 from recall.desk.imports.nearness import nearly
-from recall.desk.imports.visit_changes import EarTexts, changes_of, merge, said, visit_fields
+from recall.desk.imports.visit_changes import EarTexts, Said, changes_of, merge, said, visit_fields
 from recall.errors import InputError
 from recall.exchange.problem import Wrong
 from recall.exchange.visits_in import VisitRow, read_visits
 from recall.records import tables
-from recall.records.database.bulk import insert_numbered, insert_tuples
+from recall.records.database.bulk import insert_tuples, numbered_tuples
 from recall.records.facts.cases import stands
 from recall.records.journal import seals
 from recall.records.tables.statements import IDS, REFS, given, many, table_of, whole
 
 KIND = "visits"
 _FINDINGS = ("visit_id", "ear", "content")
+_VISIT = (
+    *("person_id", "ref", "on", "examiner_id", "examiner"),
+    *("category", "reported", "note", "corrects_id"),
+)
 CHANGED = "Changed in the practice's file."
 
 
@@ -85,8 +88,8 @@ class _Known:
     """By a reference that nobody has, one that is nearly the same."""
 
 
-_Row = tuple[Fresh[VisitRow], dict[str, Any], tables.Visit | None]
-"""A visit of the file, what is stored of it, and the one whose place it takes."""
+_Row = tuple[Fresh[VisitRow], dict[str, Any] | None, tables.Visit | None]
+"""A visit of the file, what is stored of it if not just that, and the one whose place it takes."""
 
 
 def write(session: Session, batch: Batch, page: Sequence[Fresh[VisitRow]]) -> Refused[VisitRow]:
@@ -95,23 +98,22 @@ def write(session: Session, batch: Batch, page: Sequence[Fresh[VisitRow]]) -> Re
     seen, held_visits = file_digests(session, KIND, keys), _held_visits(session, keys)
     entered = _entered(session, [number for number, _born in known.people.values()])
     texts, refused = EarTexts(), list[tuple[Fresh[VisitRow], Wrong]]()
-    rows: list[_Row] = []
-    landed: list[tuple[Fresh[VisitRow], Digests]] = []
+    new, rows = Said(texts), list[_Row]()
+    landed: list[tuple[Fresh[VisitRow], Digests | str]] = []
     for fresh in page:
         if (wrong := _wrong(fresh.row, known)) is not None:
             refused.append((fresh, wrong))
             continue
-        before = seen[fresh.key].fields if fresh.key in seen else {}
-        fields, old = visit_fields(fresh.row), held_visits.get(fresh.key)
-        digests = said(fields, before, batch.columns, texts)
-        lands: dict[str, Any] | None = fields
-        if old is not None:
-            changes = changes_of(before, digests)
-            lands = merge(session, batch, fresh, old, changes) if changes.names else None
-        elif words := _recognised(fresh, known, entered, seen):
-            batch.told.append(words)
-            lands = None
-        landed.append((fresh, digests))
+        old, was = held_visits.get(fresh.key), seen.get(fresh.key)
+        if old is None and was is None:
+            landed.append((fresh, new.of(fresh.row)))
+            if _is_typed_too(batch, fresh, known, entered):
+                batch.unchanged += 1
+            else:
+                rows.append((fresh, None, None))
+            continue
+        now, lands = _said_again(session, batch, fresh, was.fields if was else {}, old)
+        landed.append((fresh, now))
         if lands is None:
             batch.unchanged += 1
         else:
@@ -121,6 +123,22 @@ def write(session: Session, batch: Batch, page: Sequence[Fresh[VisitRow]]) -> Re
     remember(session, batch, KIND, landed, seen)
     batch.done += len(page)
     return refused
+
+
+def _said_again(
+    session: Session,
+    batch: Batch,
+    fresh: Fresh[VisitRow],
+    before: Digests,
+    old: tables.Visit | None,
+) -> tuple[Digests, dict[str, Any] | None]:
+    """Return what the file says of a known visit, and it with that put in; None if it stays."""
+    now = said(visit_fields(fresh.row), before, batch.columns)
+    if old is None:
+        batch.told.append(f"visit {fresh.key} was taken off at the desk, and stays off")
+        return now, None
+    changes = changes_of(before, now)
+    return now, merge(session, batch, fresh, old, changes) if changes.names else None
 
 
 def _known(session: Session, page: Sequence[Fresh[VisitRow]]) -> _Known:
@@ -167,22 +185,21 @@ def _entered(session: Session, people: Sequence[int]) -> set[tuple[int, date]]:
     return {(person, on) for person, on in many(session, _ENTERED, people)}
 
 
-def _recognised(
+def _is_typed_too(
+    batch: Batch,
     fresh: Fresh[VisitRow],
     known: _Known,
     entered: Collection[tuple[int, date]],
-    seen: Mapping[str, FileDigests],
-) -> str:
-    """Return what a visit is known as already, where it must not be added."""
-    if fresh.key in seen:
-        return f"visit {fresh.key} was taken off at the desk, and stays off"
+) -> bool:
+    """Return whether a new visit was typed at the desk too, and say so: it is not added."""
     number, on = known.people[fresh.row.person][0], fresh.row.visit.on
-    if (number, on) in entered:
-        return (
-            f"visit {fresh.key} of {fresh.row.person} on {on} was typed at the desk too: that one "
-            "stands, and what the file says more is to be put in there"
-        )
-    return ""
+    if (number, on) not in entered:
+        return False
+    batch.told.append(
+        f"visit {fresh.key} of {fresh.row.person} on {on} was typed at the desk too: that one "
+        "stands, and what the file says more is to be put in there"
+    )
+    return True
 
 
 def _wrong(row: VisitRow, known: _Known) -> Wrong | None:
@@ -215,46 +232,54 @@ def _insert(
     if not rows:
         return
     all_have = {"source": "imported", "recorded_at": batch.desk.now, "by_id": batch.desk.by.id}
-    values = [_row(fresh, fields, old, known) for fresh, fields, old in rows]
-    ids = insert_numbered(session, tables.Visit, values, all_have)
-    ears = [
-        [(side, texts.of(ear)) for side in SIDES if (ear := fields[side]) is not None]
-        for _fresh, fields, _old in rows
-    ]
+    values = [_row(each, known) for each in rows]
+    ids = numbered_tuples(session, tables.Visit, _VISIT, values, all_have)
+    ears = [_ears(fresh, fields, texts) for fresh, fields, _old in rows]
     findings = [(number, *ear) for number, seen in zip(ids, ears, strict=True) for ear in seen]
     insert_tuples(session, tables.Findings, _FINDINGS, findings)
-    sealed = seals.of_new("visit", values, all_have, map(sorted, ears))
+    sealed = seals.of_new("visit", _VISIT, values, all_have, map(sorted, ears))
     for number, value, seal, (fresh, _fields, old) in zip(ids, values, sealed, rows, strict=True):
         what = "added" if old is None else "corrected"
-        batch.note(what, "visit", number, value["person_id"], seal=seal, ref=fresh.key)
-        batch.to_plan.add(value["person_id"])
+        batch.note(what, "visit", number, value[0], seal=seal, ref=fresh.key)
+        batch.to_plan.add(value[0])
         if old is not None:
             batch.to_plan.add(old.person_id)
-            batch.changed += 1
-        else:
-            batch.added += 1
+    batch.changed += len(replaced)
+    batch.added += len(rows) - len(replaced)
 
 
-def _row(
-    fresh: Fresh[VisitRow],
-    fields: Mapping[str, Any],
-    old: tables.Visit | None,
-    known: _Known,
-) -> dict[str, Any]:
-    name = fields["examiner"]
-    by_name = known.staff.get(name.casefold()) if name else None
-    examiner_id = fields.get("examiner_id", by_name)
-    return {
-        "person_id": known.people[fresh.row.person][0],
-        "ref": fresh.key,
-        "on": fields["on"],
-        "examiner_id": examiner_id,
-        "examiner": None if examiner_id else name,
-        "category": fields["category"],
-        "reported": _json(fields["reported"]) if fields["reported"] else "[]",
-        "note": fields["note"],
-        "corrects_id": None if old is None else old.id,
-    }
+def _ears(
+    fresh: Fresh[VisitRow], fields: Mapping[str, Any] | None, texts: EarTexts
+) -> list[tuple[Side, str]]:
+    """Return the ears of a visit of which anything was found, as JSON."""
+    visit = fresh.row.visit
+    right, left = (visit.right, visit.left) if fields is None else (fields["right"], fields["left"])
+    found: list[tuple[Side, str]] = []
+    if right is not None:
+        found.append(("right", texts.of("right", right)))
+    if left is not None:
+        found.append(("left", texts.of("left", left)))
+    return found
+
+
+def _row(each: _Row, known: _Known) -> tuple[Any, ...]:
+    """Return the columns of a visit, in the order of `_VISIT`."""
+    fresh, fields, old = each
+    row, visit = fresh.row, fresh.row.visit
+    if fields is None:
+        on, name, reported = visit.on, visit.examiner, visit.reported
+        category, note, by = row.category, row.note, _examiner(known, name)
+    else:
+        on, name, reported = fields["on"], fields["examiner"], fields["reported"]
+        category, note = fields["category"], fields["note"]
+        by = fields["examiner_id"] if "examiner_id" in fields else _examiner(known, name)
+    number, told = known.people[row.person][0], _json(reported) if reported else "[]"
+    corrects = None if old is None else old.id
+    return (number, fresh.key, on, by, None if by else name, category, told, note, corrects)
+
+
+def _examiner(known: _Known, name: str | None) -> int | None:
+    return known.staff.get(name.casefold()) if name else None
 
 
 def _json(value: Any) -> str:

@@ -7,8 +7,9 @@ of an import or of planning a register that costs more than the database itself.
 from __future__ import annotations
 
 import gc
-from collections.abc import Callable, Iterable, Iterator, Sequence
+from collections.abc import Iterable, Iterator, Mapping, Sequence
 from contextlib import contextmanager
+from dataclasses import dataclass
 from datetime import date, datetime
 from functools import lru_cache
 from itertools import repeat
@@ -25,10 +26,9 @@ from recall.records.tables.remembered import Maker, Remembered
 from recall.records.tables.statements import table_of
 
 Values = dict[str, Any]
-Columns = dict[str, Iterable[Any]]
+Columns = dict[str, list[Any]]
 """Values of all rows, by column."""
 Rows = Sequence[Values] | Sequence[tuple[Any, ...]]
-Ready = Callable[[Rows, Columns], list[Any]]
 _NOTHING: Values = {}
 _NUMBER = "recorded_no"
 _HISTORY_NOW = select(HISTORY_NOW)
@@ -81,15 +81,29 @@ def insert_numbered(
     SQLite would give numbers back one row at a time only. Its writers hold the one write lock,
     so that the next numbers are known beforehand.
     """
+    names = tuple(rows[0]) if rows else ()
+    get = itemgetter(*names) if len(names) > 1 else lambda row: tuple(row.values())
+    return numbered_tuples(session, kind, names, [get(row) for row in rows], all_have)
+
+
+def numbered_tuples(
+    session: Session,
+    kind: type[Base],
+    names: tuple[str, ...],
+    rows: Sequence[tuple[Any, ...]],
+    all_have: Values = _NOTHING,
+) -> Sequence[int]:
+    """Insert rows, as `insert_tuples` does, and return their numbers as `insert_numbered` does."""
     if not rows:
         return []
     table = table_of(kind)
     if session.connection().dialect.name != "sqlite":
         statement = insert(table).returning(table.c.id, sort_by_parameter_order=True)
-        return session.scalars(statement, [{**row, **all_have} for row in rows]).all()
+        made = [{**dict(zip(names, row, strict=True)), **all_have} for row in rows]
+        return session.scalars(statement, made).all()
     first = (session.scalar(select(func.max(table.c.id))) or 0) + 1
     numbers = range(first, first + len(rows))
-    _insert(session, kind, tuple(rows[0]), rows, all_have, numbers)
+    _insert(session, kind, names, rows, all_have, numbers)
     return numbers
 
 
@@ -105,54 +119,94 @@ def _insert(
     if _NUMBER in table.c and _NUMBER not in names:
         # Once, not anew for each row.
         all_have = {**all_have, _NUMBER: connection.scalar(_HISTORY_NOW)}
-    beside = (*all_have, "id") if numbers else tuple(all_have)
-    in_order = isinstance(rows[0], tuple)
-    statement, ready = _statement(table, names, beside, connection.dialect, in_order)
-    columns: Columns = {name: repeat(value, len(rows)) for name, value in all_have.items()}
-    connection.exec_driver_sql(statement, ready(rows, {**columns, "id": numbers}))
+    plan = _plan(table, names, tuple(all_have), connection.dialect)
+    shared = {n: plan.ready(n, (v,))[0] for n, v in {**plan.defaults, **all_have}.items()}
+    at = range(len(names)) if isinstance(rows[0], tuple) else names
+    columns: Columns = {
+        n: plan.ready(n, map(itemgetter(i), rows)) for n, i in zip(names, at, strict=True)
+    }
+    if numbers:
+        columns["id"] = [*numbers]
+    of_dialect = _written_out if connection.dialect.name == "sqlite" else _compiled
+    connection.exec_driver_sql(*of_dialect(table, connection.dialect, columns, shared))
+
+
+def _compiled(
+    table: Table, dialect: Dialect, columns: Columns, shared: Values
+) -> tuple[str, list[Any]]:
+    """Return an insert as a dialect writes it, and what it takes of each row."""
+    names = (*columns, *shared)
+    every = (*columns.values(), *map(repeat, shared.values()))
+    rows = [dict(zip(names, row, strict=True)) for row in zip(*every, strict=False)]
+    return str(table.insert().compile(dialect=dialect, column_keys=names)), rows
+
+
+def _written_out(
+    table: Table, _dialect: Dialect, columns: Columns, shared: Values
+) -> tuple[str, list[Any]]:
+    """Return an insert for SQLite in which stands what all rows share, and the rest of each row.
+
+    A value in the statement costs next to nothing; one that is bound is copied for every row.
+    Of the rows' own values only what names nobody stands in it, for it may be told in an error.
+    """
+    said = {name: word for name, value in shared.items() if (word := _literal(value))}
+    for name, values in columns.items():
+        first = values[0]
+        if _names_nobody(first) and values.count(first) == len(values):
+            said[name] = _literal(first)
+    size = len(next(iter(columns.values())))
+    bound = {name: [value] * size for name, value in shared.items() if name not in said}
+    bound |= {name: values for name, values in columns.items() if name not in said}
+    listed = ", ".join(f'"{name}"' for name in (*bound, *said))
+    marks = ", ".join((*("?" * len(bound)), *said.values()))
+    made = list(zip(*bound.values(), strict=True)) or [()] * size
+    return f'INSERT INTO "{table.name}" ({listed}) VALUES ({marks})', made
+
+
+def _names_nobody(value: object) -> bool:
+    return value is None or value in ("", "[]", "{}")
+
+
+def _literal(value: object) -> str:
+    """Return a value as SQL has it; nothing for one that is better bound."""
+    if value is None:
+        return "NULL"
+    if isinstance(value, int):
+        return str(int(value))
+    if isinstance(value, str) and value.isascii() and value.isprintable():
+        return "'" + value.replace("'", "''") + "'"
+    return ""
+
+
+@dataclass(frozen=True)
+class _Plan:
+    """How a table's rows are made ready."""
+
+    makers: Mapping[str, Maker | Remembered | None]
+    defaults: Values
+    """What columns get that are not given."""
+
+    def ready(self, name: str, values: Iterable[Any]) -> list[Any]:
+        """Return the values of a column as the driver takes them."""
+        make = self.makers[name]
+        if make is None:
+            return list(values)
+        if isinstance(make, Remembered):
+            return list(map(make.__getitem__, values))  # no call in Python for what is known
+        return [None if value is None else make(value) for value in values]
 
 
 @lru_cache(maxsize=256)
-def _statement(
-    table: Table,
-    names: tuple[str, ...],
-    beside: tuple[str, ...],
-    dialect: Dialect,
-    in_order: bool,
-) -> tuple[str, Ready]:
-    """Return an insert as the driver takes it, and what makes rows ready for it.
-
-    `beside` are columns whose values are not in the rows; rows may hold the others `in_order`.
-    """
+def _plan(table: Table, names: tuple[str, ...], beside: tuple[str, ...], dialect: Dialect) -> _Plan:
+    """Return how rows of some columns are made ready; `beside` are those that all rows share."""
     defaults = {
         column.name: column.default.arg
         for column in table.c
         if column.name not in (*names, *beside)
         and isinstance(column.default, ScalarElementColumnDefault)
     }
-    every = [*names, *defaults, *beside]
-    compiled = table.insert().compile(dialect=dialect, column_keys=every)
-    order = compiled.positiontup or every
-    makers = {name: _maker(table.c[name], dialect) for name in order}
-
-    at: dict[str, Any] = {name: n if in_order else name for n, name in enumerate(names)}
-
-    def column(name: str, rows: Rows, columns: Columns) -> Iterable[Any]:
-        found = map(itemgetter(at[name]), rows) if name in at else columns[name]
-        make = makers[name]
-        if make is None:
-            return found
-        if isinstance(make, Remembered):
-            return map(make.__getitem__, found)  # without a call in Python for what is known
-        return [None if value is None else make(value) for value in found]
-
-    def ready(rows: Rows, columns: Columns) -> list[Any]:
-        usual: Columns = {name: repeat(value, len(rows)) for name, value in defaults.items()}
-        others = {**usual, **columns}
-        made = list(zip(*(column(name, rows, others) for name in order), strict=True))
-        return made if compiled.positiontup else [dict(zip(order, r, strict=True)) for r in made]
-
-    return str(compiled), ready
+    every = (*names, *beside, *defaults)
+    return _Plan({name: _maker(table.c[name], dialect) for name in every}, defaults)
 
 
 def _maker(column: Column[Any], dialect: Dialect) -> Maker | Remembered | None:

@@ -86,27 +86,42 @@ def seals(session: Session, named: Iterable[Named]) -> dict[Named, str]:
 
 
 def of_new(
-    table: str, rows: Sequence[Values], all_have: Values, beside: Iterable[Any] = repeat(())
+    table: str,
+    given: Sequence[str],
+    rows: Sequence[tuple[Any, ...]],
+    all_have: Values,
+    beside: Iterable[Any] = repeat(()),
 ) -> Iterator[str]:
     """Give the seals of rows as they are put in, in order: what `seals` reads of them afterwards.
 
-    `all_have` are columns that have one value in all rows; `beside` are each visit's findings,
-    ear and content, in the order of the ears.
+    Each row holds the columns that are `given`, in their order. `all_have` are columns that have
+    one value in all rows; `beside` are each visit's findings, ear and content, by ear.
     """
     names, _wanted = _sealed_columns(table)
-    columns = [_column(table, name, rows, all_have) for name in names]
-    for values, seen in zip(zip(*columns, strict=True), beside, strict=False):
-        yield _digest((_says(names, values), seen))
+    columns: list[Iterable[Any]] = []
+    for name in names:
+        if name in given:
+            values = list(map(itemgetter(given.index(name)), rows))
+            columns.append(_pairs(name, values))
+        elif value := _usual(table, name, all_have):
+            columns.append(repeat(msgspec.Raw(_encode((name, value))), len(rows)))
+    for says, seen in zip(zip(*columns, strict=True), beside, strict=False):
+        yield _digest(([*filter(None, says)], seen))
 
 
-def _column(table: str, name: str, rows: Sequence[Values], all_have: Values) -> Iterable[Any]:
-    """Return the values of a column of new rows, as they are read back."""
-    if name in rows[0]:
-        return map(itemgetter(name), rows)
+def _pairs(name: str, values: Sequence[Any]) -> Iterable[Any]:
+    """Return what rows say in a column, as `_says` does: nothing for what says nothing."""
+    if all(values):
+        return zip(repeat(name), values, strict=False)
+    return [(name, value) if value else None for value in values]
+
+
+def _usual(table: str, name: str, all_have: Values) -> Any:
+    """Return what all new rows have in a column, as it is read back."""
     default = tables.Base.metadata.tables[table].c[name].default
     usual = default.arg if isinstance(default, ScalarElementColumnDefault) else None
     value = all_have.get(name, usual)
-    return repeat(value.astimezone(UTC) if isinstance(value, datetime) else value, len(rows))
+    return value.astimezone(UTC) if isinstance(value, datetime) else value
 
 
 def _says(names: Sequence[str], values: Sequence[Any]) -> list[tuple[str, Any]]:

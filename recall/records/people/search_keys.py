@@ -156,6 +156,7 @@ def sound(part: str) -> str:
     return first + re.sub(r"[aeiouywh]", "", part[1:])
 
 
+@lru_cache(maxsize=1 << 10)
 def phone_key(digits: str) -> str:
     """Return a number's digits backwards, without country and trunk prefix.
 
@@ -170,6 +171,7 @@ def phone_key(digits: str) -> str:
     return _TRUNK.sub("", plain)[::-1]
 
 
+@lru_cache(maxsize=1 << 10)
 def postcode_key(text: str) -> str:
     """Return a postcode without space and case."""
     return _NO_WORD.sub("", fold(text))
@@ -218,14 +220,20 @@ def keys_of(
 ) -> set[tuple[str, str]]:
     """Return everything that one person is found by, as pairs of kind and key."""
     keys = {("ref", ref_key(ref)), ("born", born.isoformat())}
-    names = list(names)
-    joined = {one for name in names for one in joined_words(said_words(name))}
-    for part in name_parts(*names) | joined:
-        keys |= {("name", part), ("sound", sound(part))}
+    for name in names:
+        keys |= _name_keys(name)
     keys |= {("phone", phone_key(p)) for p in phones}
     keys |= {("postcode", postcode_key(p)) for p in postcodes}
     keys.add(("nhs", _NO_DIGIT.sub("", nhs_number or "")))
-    return {(kind, key) for kind, key in keys if key}
+    return {pair for pair in keys if pair[1]}
+
+
+@lru_cache(maxsize=1 << 10)
+def _name_keys(name: str) -> frozenset[tuple[str, str]]:
+    """Return what somebody is found by for one of their names; many people share one."""
+    parts = name_parts(name) | joined_words(said_words(name))
+    sounds = {("sound", sound(part)) for part in parts}
+    return frozenset({("name", part) for part in parts} | sounds)
 
 
 def distance_within(one: str, other: str, most: int) -> bool:
