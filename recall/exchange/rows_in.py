@@ -8,7 +8,6 @@ written, with their problem.
 from __future__ import annotations
 
 import difflib
-import re
 from collections import defaultdict
 from collections.abc import Collection, Iterator, Mapping, Sequence
 from dataclasses import dataclass, field
@@ -32,14 +31,13 @@ from recall.exchange.mapping import (
 )
 from recall.exchange.parts_in import PartIn, parts_in
 from recall.exchange.phone_cells import PhoneCell
+from recall.exchange.place_in import Place
 from recall.exchange.problem import Problem, Wrong
 from recall.exchange.tables_in import Record, Table, fold, open_table
 from recall.exchange.understood import in_words
 
 __all__ = ["HERE", "REJECT_COLUMNS", "Column", "FileKind", "Here", "Read", "Reading", "open_rows"]
 Row = TypeVar("Row")
-_UNREADABLE = re.compile("[\x00-\x08\x0b\x0c\x0e-\x1f\x7f\ufffd]")
-_REMEMBERED = 2000
 _MAY_BE_WRONG = (Identifier, PhoneCell)
 _PLAIN = frozenset({str, int, bool, date})
 """What has nothing wrong once it is read."""
@@ -58,53 +56,13 @@ class Read(NamedTuple, Generic[Row]):
     problems: tuple[Problem, ...] = ()
 
 
-@dataclass(frozen=True, slots=True)
-class _Place:
-    """A column found in the file."""
-
-    index: int
-    column: Column
-    heading: str
-    values: dict[str, str]
-    name: str
-    """The column's."""
-    known: dict[str, Any] = field(default_factory=dict)
-    """Cells decoded before: findings are a few words said over and over."""
-
-    def mapped(self, cell: str) -> str:
-        """Return the cell in our words, where the configuration gives any."""
-        if self.column.is_list:
-            parts = (part.strip() for part in cell.replace("\n", ";").split(";"))
-            return "; ".join(w for p in parts if (w := self._in_list(p)))
-        return self.values.get(cell.casefold(), cell)
-
-    def _in_list(self, part: str) -> str:
-        """Return an item of a list in our words; one with commas may be several."""
-        if part.casefold() in self.values or "," not in part:
-            return self.values.get(part.casefold(), part)
-        words = (word.strip() for word in part.split(","))
-        return ", ".join(w for p in words if (w := self.values.get(p.casefold(), p)))
-
-    def value(self, cell: str, cells: Cells) -> Any:
-        """Return the value of a cell that was not decoded before.
-
-        Raises:
-            Wrong: it cannot be read.
-        """
-        value = _decoded(self.column, cells, cell)
-        if len(self.known) >= _REMEMBERED:
-            self.known.clear()
-        self.known[cell] = value
-        return value
-
-
 @dataclass(frozen=True)
 class Reading(Generic[Row]):
     """A file ready to be read; iterating yields each row once, in the file's order."""
 
     kind: FileKind[Row]
     table: Table
-    places: tuple[_Place, ...]
+    places: tuple[Place, ...]
     cells: Cells
     ignored: tuple[str, ...]
     """Headings that nothing is read from."""
@@ -114,8 +72,8 @@ class Reading(Generic[Row]):
     """Where free text stands that is kept as the note."""
     absent: tuple[str, ...] = ()
     """Headings that the settings map and the file does not hold: nothing of theirs is changed."""
-    parts: tuple[PartIn[_Place], ...] = ()
-    plain: tuple[_Place, ...] = ()
+    parts: tuple[PartIn[Place], ...] = ()
+    plain: tuple[Place, ...] = ()
     """The columns of no part."""
 
     @property
@@ -197,7 +155,7 @@ class Reading(Generic[Row]):
         return made
 
     def _decode(
-        self, record: Record, places: Sequence[_Place]
+        self, record: Record, places: Sequence[Place]
     ) -> tuple[dict[str, Any], list[Problem]]:
         """Return the values of some columns by name, and what is wrong with any of them."""
         values: dict[str, Any] = {}
@@ -218,7 +176,7 @@ class Reading(Generic[Row]):
     def _decode_one(
         self,
         record: Record,
-        place: _Place,
+        place: Place,
         cell: str,
         values: dict[str, Any],
         problems: list[Problem],
@@ -248,7 +206,7 @@ class Reading(Generic[Row]):
         if found:
             values["note"] = "\n".join(found)
 
-    def _several(self, place: _Place, several: dict[str, str]) -> dict[str, Any]:
+    def _several(self, place: Place, several: dict[str, str]) -> dict[str, Any]:
         """Return the values of a word that says several things of one ear."""
         side = place.column.name.partition("_")[0]
         found: dict[str, Any] = {}
@@ -329,14 +287,7 @@ def open_rows(
     return Reading(kind, table, places, cells, ignored, defaults, notes, absent, parts, plain)
 
 
-def _decoded(column: Column, cells: Cells, cell: str) -> Any:
-    """Return the value of a cell that can be read at all."""
-    if (not cell.isprintable() or "\ufffd" in cell) and _UNREADABLE.search(cell):
-        raise Wrong("holds a character that cannot be read", "export the file again as UTF-8")
-    return column.decode(cells, cell)
-
-
-def _problem(record: Record, place: _Place, error: Wrong, kept: bool = False) -> Problem:
+def _problem(record: Record, place: Place, error: Wrong, kept: bool = False) -> Problem:
     """Return what is wrong with one cell."""
     return Problem(
         line=record.line,
@@ -395,7 +346,7 @@ def _defaults(
 
 def _places(
     table: Table, names: dict[str, Column], mapped: Mapping[str, list[Column]], given: FileMap
-) -> tuple[_Place, ...]:
+) -> tuple[Place, ...]:
     """Return where each column stands; a mapped heading goes before our own name.
 
     One heading may be several of our columns: a day with its time in one cell.
@@ -403,7 +354,7 @@ def _places(
     values = mapped_words(given)
     there = {fold(heading) for heading in table.headings}
     by_mapping = {c.name for h, some in mapped.items() if h in there for c in some}
-    found: dict[str, _Place] = {}
+    found: dict[str, Place] = {}
     for index, heading in enumerate(table.headings):
         own = names.get(fold(heading))
         alone = [own] if own and own.name not in by_mapping else []
@@ -414,5 +365,5 @@ def _places(
                     hint="Remove one of the two columns, or name the one that counts differently.",
                 )
             words = words_of(column, values, given)
-            found[column.name] = _Place(index, column, heading, words, column.name)
+            found[column.name] = Place(index, column, heading, words, column.name)
     return tuple(found.values())
