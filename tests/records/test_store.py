@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import sqlite3
+import stat
 import subprocess
 import sys
 from concurrent.futures import ThreadPoolExecutor
@@ -306,3 +307,15 @@ def test_opening_the_register_imports_no_migrations_and_no_screens() -> None:
     said = subprocess.run([sys.executable, "-c", heavy], capture_output=True, text=True, check=True)
 
     assert said.stdout.strip() == "[]"
+
+
+def test_a_new_register_and_what_lies_beside_it_are_for_their_owner_alone(tmp_path: Path) -> None:
+    path = tmp_path / "kept" / "recall.db"
+    upgrade(path, at=NOW)
+    store = open_store(path)
+    with store.write() as session:
+        session.execute(text("UPDATE register SET mark = mark"))
+    rights = {each.name: stat.S_IMODE(each.stat().st_mode) for each in path.parent.iterdir()}
+    store.close()
+    assert rights.keys() >= {"recall.db", "recall.db-wal"} and set(rights.values()) == {0o600}
+    assert stat.S_IMODE(path.parent.stat().st_mode) == 0o700

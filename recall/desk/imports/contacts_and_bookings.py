@@ -84,6 +84,9 @@ def _void(session: Session, batch: Batch, kind: type[Landing], numbers: Sequence
         table = table_of(kind)
         void = {"void_at": batch.desk.now, "void_by_id": batch.desk.by.id, "void_why": CHANGED}
         session.execute(update(table).where(table.c.id.in_(numbers)).values(**void))
+        wanted = select(table.c.id, table.c.person_id).where(table.c.id.in_(numbers))
+        for number, person_id in session.execute(wanted.order_by(table.c.id)):
+            batch.tell("voided", kind.__tablename__, number, person_id, CHANGED)
 
 
 def write_contacts(

@@ -120,6 +120,13 @@ class Batch:
         now = {"import": self.run_id, **more}
         self.history.append(Change(what, entity, number, was, now, person_id, seal))
 
+    def tell(self, what: str, entity: str, number: int, person_id: int, why: str) -> None:
+        """Add a line for the history about a row that the file does not bring, but sets aside.
+
+        It is none of the run's own rows: taking the run back goes by those that took its place.
+        """
+        self.history.append(Change(what, entity, number, now=why, person_id=person_id))
+
 
 @dataclass(frozen=True)
 class Importer(Generic[Row]):

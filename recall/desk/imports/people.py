@@ -48,6 +48,7 @@ from recall.records.people.search_keys import keys_of
 from recall.records.tables.statements import REFS, given, many, table_of
 
 KIND = "people"
+IN_THE_FILE = "In the practice's file again."
 TELLS_APART = frozenset({"given_name", "family_name", "born"})
 NAMES = frozenset({"given_name", "family_name"})
 PLANS_BY = frozenset({"born"})
@@ -112,7 +113,8 @@ def write(session: Session, batch: Batch, page: Sequence[Fresh[PersonRow]]) -> R
     seen = file_digests(session, KIND, keys)
     by_ref = select(tables.Person.ref, tables.Person.id).where(tables.Person.ref.in_(REFS))
     known = dict(many(session, by_ref, keys))
-    _let_stand_again(session, [known[key] for key in keys if key in known and key not in seen])
+    again = [known[key] for key in keys if key in known and key not in seen]
+    _let_stand_again(session, batch, again)
     said = [(fresh, *_said(batch, seen, fresh)) for fresh in page]
     told = [(fresh, items) for fresh, items, _digests in said]
     digests = {fresh.key: now for fresh, _items, now in said}
@@ -127,12 +129,16 @@ def write(session: Session, batch: Batch, page: Sequence[Fresh[PersonRow]]) -> R
     return refused
 
 
-def _let_stand_again(session: Session, numbers: Sequence[int]) -> None:
+def _let_stand_again(session: Session, batch: Batch, numbers: Sequence[int]) -> None:
     """Let people stand whom a run brought that was taken back, now that they come again."""
     person = table_of(tables.Person)
     void = person.c.id.in_(numbers), person.c.void_at.is_not(None)
-    again: dict[str, Any] = {"void_at": None, "void_by_id": None, "void_why": None}
-    session.execute(update(person).where(*void).values(**again))
+    voided = session.scalars(select(person.c.id).where(*void)).all() if numbers else ()
+    if voided:
+        again: dict[str, Any] = {"void_at": None, "void_by_id": None, "void_why": None}
+        session.execute(update(person).where(person.c.id.in_(voided)).values(**again))
+    for number in voided:
+        batch.tell("stands_again", "person", number, number, IN_THE_FILE)
 
 
 def _with_own_numbers(

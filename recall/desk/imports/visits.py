@@ -229,6 +229,9 @@ def _insert(
         session.execute(
             update(table_of(tables.Visit)).where(tables.Visit.id.in_(replaced)).values(**void)
         )
+        for _fresh, _fields, gone in rows:
+            if gone is not None:
+                batch.tell("voided", "visit", gone.id, gone.person_id, CHANGED)
     if not rows:
         return
     all_have = {"source": "imported", "recorded_at": batch.desk.now, "by_id": batch.desk.by.id}

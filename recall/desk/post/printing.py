@@ -235,7 +235,7 @@ def letters_folder(desk: Desk) -> Path:
     """Return the folder that letters are printed to, made where it is not there yet."""
     folder = desk.config.files.letters
     try:
-        folder.mkdir(parents=True, exist_ok=True)
+        folder.mkdir(mode=0o700, parents=True, exist_ok=True)
     except OSError as error:
         raise LetterError(
             f"The folder {folder} cannot be made: {error.strerror or error}.",
@@ -267,7 +267,7 @@ def _emails(folder: Path, good: dict[str, tables.Letter]) -> int:
     """Write the letters that are wanted by e-mail as plain text, ready to be sent."""
     wanted = {n: r for n, r in good.items() if r.format in BY_EMAIL}
     if wanted:
-        folder.mkdir(parents=True, exist_ok=True)
+        folder.mkdir(mode=0o700, parents=True, exist_ok=True)
     for number, row in wanted.items():
         letter = from_json(row.body)
         address = msgspec.json.decode(row.fields)["email"]

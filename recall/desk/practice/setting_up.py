@@ -25,7 +25,7 @@ def set_up(config: Config) -> Upgraded:
     public_holidays(place.country, place.subdivision, clock.today().year, clock.today().year)
     for folder in (files.database.parent, files.letters, files.backups, files.reports):
         try:
-            folder.mkdir(parents=True, exist_ok=True)
+            folder.mkdir(mode=0o700, parents=True, exist_ok=True)
         except OSError as error:
             raise ConfigError(
                 f"The folder {folder} cannot be made: {error.strerror or error}.",

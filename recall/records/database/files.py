@@ -6,9 +6,10 @@ Design"). Its library is an extra: who does not encrypt does not need it.
 
 from __future__ import annotations
 
+import os
 import sqlite3
 from collections.abc import Iterator
-from contextlib import closing, contextmanager
+from contextlib import closing, contextmanager, suppress
 from pathlib import Path
 from types import ModuleType
 from typing import Any
@@ -68,10 +69,16 @@ def cipher() -> ModuleType:
 def connect(path: Path, mode: str = "rw", **how: Any) -> sqlite3.Connection:
     """Return a connection to a file, with its key where it needs one.
 
+    One that is not there yet is made for its owner alone; what SQLite makes beside it (the newest
+    rows) gets its rights from it.
+
     Raises:
         StorageError: there is no key, or it is not this file's.
         Exception: what the library of the file says of it.
     """
+    if mode == "rwc":
+        with suppress(OSError):  # there already, or what is wrong is told as it is opened
+            os.close(os.open(path, os.O_WRONLY | os.O_CREAT | os.O_EXCL, 0o600))
     address = f"{path.absolute().as_uri()}?mode={mode}"
     if not needs_key(path):
         plain: sqlite3.Connection = sqlite3.connect(address, uri=True, **how)

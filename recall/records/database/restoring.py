@@ -87,7 +87,7 @@ def _fetch(backup: Path, trial: Path) -> None:
         beside.unlink(missing_ok=True)
     if not backup.is_file():
         raise StorageError(f"There is no backup at {backup}.", hint="Look into the folder.")
-    trial.parent.mkdir(parents=True, exist_ok=True)
+    trial.parent.mkdir(mode=0o700, parents=True, exist_ok=True)
     os.close(os.open(trial, os.O_WRONLY | os.O_CREAT | os.O_EXCL, 0o600))
     shutil.copyfile(backup, trial)
     if files.in_force():  # a backup from before is encrypted as well now

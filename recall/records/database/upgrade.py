@@ -40,7 +40,7 @@ def upgrade(path: Path, backup_folder: Path | None = None, *, at: datetime) -> U
     """
     on_server = bool(servers.address_of(path))
     existed = on_server or (path.is_file() and path.stat().st_size > 0)
-    path.parent.mkdir(parents=True, exist_ok=True)
+    path.parent.mkdir(mode=0o700, parents=True, exist_ok=True)
     engine = migration_engine(path)
     try:
         with in_words():
