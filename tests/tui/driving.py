@@ -72,10 +72,10 @@ class Driver:
         quiet = 0
         for _ in range(40_000):
             await asyncio.sleep(0.002)
-            quiet = 0 if self._is_busy() else quiet + 1
+            quiet = 0 if self._under_way() else quiet + 1
             if quiet >= QUIET:
                 return
-        raise AssertionError("the desk never came to rest")
+        raise AssertionError(f"the desk never came to rest: {self._under_way()}")
 
     async def until(self, holds: Callable[[], bool]) -> None:
         """Wait until something holds, however long the machine takes."""
@@ -90,19 +90,23 @@ class Driver:
         await asyncio.sleep(REST * 1.5)
         await self.settle()
 
-    def _is_busy(self) -> bool:
+    def _under_way(self) -> str:
+        """Return the first thing that is under way; nothing where the desk is at rest."""
         app = self.app
         if app._exit:  # the desk was left: what still waits waits for ever
-            return False
-        if app.waiting or app._paced:
-            return True
-        if any(not worker.is_finished for worker in app.workers):
-            return True
+            return ""
         screen = app.screen
+        if app.waiting or app._paced:
+            opens = [getattr(each, "_opens", "") for each in app.screen_stack]
+            return f"keys {list(app.waiting)} on {screen}, which waits for {opens}"
+        if running := [worker for worker in app.workers if not worker.is_finished]:
+            return f"work {running}"
         if screen._dirty_widgets or screen._layout_required or screen._callbacks:
-            return True
-        nodes = (app, *app.screen_stack, *screen.walk_children())
-        return any(not node._message_queue.empty() or node._next_callbacks for node in nodes)
+            return f"drawing of {screen}: {screen._dirty_widgets} {screen._callbacks}"
+        for node in (app, *app.screen_stack, *screen.walk_children()):
+            if not node._message_queue.empty() or node._next_callbacks:
+                return f"messages of {node}: {node._next_callbacks}"
+        return ""
 
     async def press(self, *keys: str) -> None:
         """Press keys one after the other, each alone and answered before the next."""

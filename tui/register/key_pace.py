@@ -17,6 +17,7 @@ from textual.message import Message
 from textual.message_pump import MessagePump
 
 from tui.commands.kinds import Writes
+from tui.register.once import once
 
 READ = 0.4
 """Seconds that somebody must have been in sight before a key writes about them. Common practice,
@@ -46,7 +47,7 @@ class KeyClock:
 
     def later(self, node: MessagePump, seconds: float, do: Callable[[], Awaitable[None]]) -> Later:
         """Do something after so many seconds, while `node` is there."""
-        return node.set_timer(seconds, do)
+        return once(node, seconds, do)
 
 
 class Later(Protocol):

@@ -15,6 +15,7 @@ from textual.widgets import Input
 
 from tui.register.holding import RegisterApp
 from tui.register.key_pace import KeyClock
+from tui.register.once import once
 
 PACE = 0.01
 """Seconds between two looks at whether a key on a sheet has done what it does there."""
@@ -100,7 +101,7 @@ class KeyedApp(RegisterApp, inherit_bindings=False):
 
     def _wait(self) -> None:
         self._paced, self._looks, self._quiet = True, 0, 0
-        self.set_timer(PACE, self._look)
+        once(self, PACE, self._look)
 
     async def _look(self) -> None:
         """Go on once nothing is under way between the focus and the screen.
@@ -112,7 +113,7 @@ class KeyedApp(RegisterApp, inherit_bindings=False):
         self._looks += 1
         self._quiet = 0 if self._is_under_way() else self._quiet + 1
         if self._quiet < QUIET and self._looks < MOST:
-            self.set_timer(PACE, self._look)
+            once(self, PACE, self._look)
             return
         self._paced = False
         await self._go_on()

@@ -25,6 +25,7 @@ from tui.calls.line import call_line
 from tui.calls.lines import Lines
 from tui.calls.numbers import turned
 from tui.people.card import now_open
+from tui.register.once import once
 from tui.screens.beside_call import BesideTheCall
 from tui.widgets.row_list import Part, RowList
 from tui.widgets.words import Words
@@ -158,7 +159,7 @@ class CallListScreen(BesideTheCall):
         self.draw_call_card()
         if self._rest is not None:
             self._rest.stop()
-        self._rest = self.set_timer(REST, self._look_again)
+        self._rest = once(self, REST, self._look_again)
 
     def _remember_work(self) -> None:
         """Remember where the work is, by nothing that is being read anew: its hour may be other."""
