@@ -31,7 +31,7 @@ from coverage import CoverageData
 
 ROOT = Path(__file__).parents[2]
 CORE = ("care", "protocol", "schedule")  # they make a plan together: the cases test all three
-EDGES = ("desk", "cli", "jobs")  # the desk is called by commands and jobs: their tests hold it too
+EDGES = ("desk", "cli", "jobs", "tui")  # the others call the desk: their tests hold it too
 HELD_BY = {**dict.fromkeys(CORE, CORE), "desk": EDGES}
 # Tests that change the rules themselves, or go over far too much for one change.
 SWEEPS = ("test_rule_changes", "test_section_changes", "test_an_invented_finding", "test_sweep",
