@@ -132,7 +132,7 @@ class DeskApp(KeyedApp, inherit_bindings=False):
         self.reopen()
 
     def action_go(self, area: str) -> None:
-        """Go to an area; it is as one left it, but Find, which is for the next caller.
+        """Go to an area; it is as one left it, but Today, and Find, which is for the next caller.
 
         A person who was left open there would take the letters of a name for commands. Find once
         more asks which of those who were rung today it is.
@@ -141,7 +141,7 @@ class DeskApp(KeyedApp, inherit_bindings=False):
             return
         if area != self.current_mode:
             self.switch_mode(area)
-            if area != FIND:
+            if area not in (FIND, HOME):
                 return
         elif area == FIND and len(self.screen_stack) == 1:
             getattr(self.screen, "ask_who_rings_back", self.action_nothing)()

@@ -16,7 +16,7 @@ HINT = "3/9, 3 Sep 2026, +14, 2w or tue"
 NEAR = timedelta(days=183)
 """As far off as a day without a year may be: half a year, so that no slip becomes next year."""
 EARLY = 7
-"""Before this hour nobody is rung."""
+"""Before this hour nobody is rung, and no appointment begins."""
 _AHEAD = re.compile(r"\+?(\d{1,3})\s*(d|days?|w|weeks?)?")
 _AT = re.compile(r"(.*?)(?:^|\s)(\d{1,2}(?:[.:h]\d{2})?\s*(?:[ap]\.?m?\.?)?)$")
 _PARTS = re.compile(r"(\d{1,4})[\s./-]+([a-z]{3,9}|\d{1,2})(?:[\s./-]+(\d{4}|\d{2}))?")
@@ -138,6 +138,8 @@ def read_when(text: str, today: date, offered: date | None = None) -> datetime:
     datetime.datetime(2026, 9, 15, 10, 0)
     >>> read_when("9.30", date(2026, 9, 1), offered=date(2026, 9, 2))
     datetime.datetime(2026, 9, 2, 9, 30)
+    >>> read_when("thu 3", date(2026, 9, 1)), read_when("thu 3am", date(2026, 9, 1)).hour
+    (datetime.datetime(2026, 9, 3, 15, 0), 3)
 
     Raises:
         InputError: the day or the time is missing, or cannot be read.
@@ -147,7 +149,7 @@ def read_when(text: str, today: date, offered: date | None = None) -> datetime:
     if found is None:
         read_day(text, today)  # what is no day either is said to be none
         raise InputError("The time is missing.", hint=f"Type both, like {WHEN}.")
-    at = read_time(found[2])
+    at = _by_day(read_time(found[2]), found[2].strip())
     if not day and offered is None:
         raise InputError("The day is missing.", hint=f"Type both, like {WHEN}.")
     return datetime.combine(read_day(day, today) if day else offered or today, at)
@@ -166,10 +168,10 @@ def read_call_at(text: str, today: date) -> tuple[date, time | None]:
         return read_day(text, today), None
     except InputError:
         when = read_when(text, today, offered=today)
-        return when.date(), _by_day(when.time(), text.lower().split()[-1])
+        return when.date(), when.time()
 
 
 def _by_day(at: time, typed: str) -> time:
-    """Return the hour that is meant: at a bare 3 somebody is rung in the afternoon."""
+    """Return the hour that is meant: at a bare 3 somebody is rung, or comes, in the afternoon."""
     is_bare = 0 < at.hour < EARLY and not re.search("^0|[apm]", typed)
     return at.replace(hour=at.hour + 12) if is_bare else at

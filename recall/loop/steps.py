@@ -184,8 +184,9 @@ def _next_number(asked: _Asked) -> Step | None:
         return None
     # Of a call that a file brought nobody knows which number was rung; there may be only one.
     which = "the next number"
-    if asked.facts.one_number and gone.recorded_at is None:
-        which = "the one that is recorded, there is no other"
+    if gone.recorded_at is None:
+        one = asked.facts.one_number
+        which = "the one that is recorded, there is no other" if one else "those that are recorded"
     why = f"{BY_ID[gone.outcome].short} ({say_day(gone.on)}): ring {which}."
     return asked.step("phone", gone.on, why)
 

@@ -22,6 +22,8 @@ from tests.desk.practice import FLUID, KERATIN, desk_at, open_follow_ups, rows, 
 from tests.desk.test_adoption import a_practice
 from tests.desk.test_loosening import ended
 
+DIED = ("person", "died", "W2", "--day", "today", "--name", "Rowan Quill")
+
 Typed = Callable[..., tuple[int, str, str]]
 
 
@@ -235,9 +237,9 @@ def test_a_person_is_changed(typed: Typed, follow_up: int, store: Store) -> None
     assert typed("person", "objects", "W2")[0] == 0
     assert typed("person", "contact-again", "W2", "objected", "--why", "asked")[0] == 0
     assert typed("person", "not-safe", "W2")[0] == 0
-    status, _, err = typed("person", "died", "W2", "--name", "Rowan Quil")
+    status, _, err = typed("person", "died", "W2", "--day", "today", "--name", "Rowan Quil")
     assert status == 5 and "Quill" not in err
-    assert typed("person", "died", "W2", "--name", "Rowan Quill", by="clara")[0] == 0
+    assert typed(*DIED, by="clara")[0] == 0
     assert typed("person", "not-died", "W2", "--why", "somebody else", by="clara")[0] == 0
 
 
@@ -341,7 +343,7 @@ def test_what_an_adoption_loosens_is_listed_and_answered_by_rule(
 
 def test_a_name_that_may_not_act_is_said_before_anything_is_asked(typed: Typed) -> None:
     """Without a terminal a question is left empty: the answer would be a name that is wrong."""
-    status, _, err = typed("person", "died", "W1", by="nobody-here")
+    status, _, err = typed("person", "died", "W1", "--day", "today", by="nobody-here")
     assert status == NotFound.exit_code
     assert "There is no member of staff 'nobody-here'" in err
 

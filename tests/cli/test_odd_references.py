@@ -15,6 +15,7 @@ from tests.cli.test_loop_commands import typed as typed  # a fixture
 from tests.desk.practice import FLUID, desk_at, somebody, visit
 
 STORED, ODD = "W1573", "w 01573"
+DIED = ("person", "died", STORED, "--day", "today", "--name", "Rowan Thackwell")
 TAKES = ("ref", "references", "who", "person", "case")
 """What commands call an argument that is a reference, or may be one."""
 ONLY_A_FILE = ("plan",)
@@ -36,7 +37,7 @@ ARGUMENTS: dict[str, tuple[str, ...]] = {
     "person copy": ("--out", "copy.zip"),
     "person erase": ("--name", "Rowan Thackwell", "--why", "kept long enough"),
     "person details": ("--language", "cy"),
-    "person died": ("--name", "Rowan Thackwell"),
+    "person died": ("--day", "today", "--name", "Rowan Thackwell"),
     "person look": ("hearing-check", "--ear", "right", "--why", "asked"),
     "person needs": ("interpreter",),
     "person not-died": ("--why", "another person"),
@@ -77,9 +78,17 @@ def test_a_reference_is_taken_however_it_is_typed(typed: Typed, store: Store, co
     desk = desk_at(store, by="clara")
     visit(desk, somebody(desk, STORED), right=FLUID)
     before = {
-        "person not-died": ("person", "died", STORED, "--name", "Rowan Thackwell"),
+        "person not-died": (
+            "person",
+            "died",
+            STORED,
+            "--day",
+            "today",
+            "--name",
+            "Rowan Thackwell",
+        ),
         "person contact-again": ("person", "objects", STORED),
-        "person erase": ("person", "died", STORED, "--name", "Rowan Thackwell"),
+        "person erase": DIED,
     }
     if command in before:
         assert typed(*before[command], by="clara")[0] == 0

@@ -15,6 +15,8 @@ from tests.cli.test_loop_commands import typed as typed  # a fixture
 from tests.cli.test_odd_references import ARGUMENTS, FIRST, ODD, STORED
 from tests.desk.practice import FLUID, KERATIN, desk_at, rows, somebody, visit
 
+DIED = ("person", "died", STORED, "--day", "today", "--name", "Rowan Thackwell")
+
 WHO = ("Rowan Thackwell", "born")
 BOOKED = ("book", STORED, "15/9 9.00")
 NUMBERS = {
@@ -180,9 +182,17 @@ def test_whatever_is_said_about_somebody_begins_with_whose_it_is(
     desk = desk_at(store, by="clara")
     visit(desk, somebody(desk, STORED), right=FLUID)
     before = {
-        "person not-died": ("person", "died", STORED, "--name", "Rowan Thackwell"),
+        "person not-died": (
+            "person",
+            "died",
+            STORED,
+            "--day",
+            "today",
+            "--name",
+            "Rowan Thackwell",
+        ),
         "person contact-again": ("person", "objects", STORED),
-        "person erase": ("person", "died", STORED, "--name", "Rowan Thackwell"),
+        "person erase": DIED,
     }
     if command in before:
         assert typed(*before[command], by="clara")[0] == 0

@@ -3,11 +3,12 @@
 from __future__ import annotations
 
 from dataclasses import replace
-from datetime import date, datetime, time
+from datetime import date, datetime, time, timedelta
 
 from sqlalchemy import insert, update
 
 from recall.cli.calls.lists import queue_text
+from recall.clock import Clock
 from recall.desk.contacts import bookings, contacting
 from recall.desk.contacts.contact_points import add_contact_point
 from recall.desk.contacts.entries import Attempt, Booking, ContactPoint
@@ -83,6 +84,20 @@ def test_what_a_home_said_of_one_of_its_people_stands_on_the_card_of_each(store:
     notes = [call_cards_of(desk, ref)[0].notes for ref in ("W1", "W2", "W3")]
     said = "10 September 2026{}: Ring on Monday about all of them"
     assert notes == [(said.format(" about another there"),), (said.format(""),), ()]
+
+
+def test_a_message_left_for_the_mother_of_one_is_told_on_the_card_of_the_other(
+    store: Store,
+) -> None:
+    desk = one_to_ring(store)
+    visit(desk, somebody(desk, "W2"), right=FLUID)
+    (second,) = call_cards_of(desk, "W2")
+    contacting.log_contact(desk, second.follow_up, None, Attempt("phone", "left_message"))
+
+    notes = [call_cards_of(desk, ref)[0].notes for ref in ("W1", "W2")]
+    assert notes == [("10 September 2026 about another there: left a message.",), ()]
+    weeks = replace(desk, clock=Clock.at(desk.today + timedelta(days=15)))
+    assert call_cards_of(weeks, "W1")[0].notes == ()
 
 
 def test_the_plain_queue_has_notes_claims_and_each_number_with_whose_it_is(store: Store) -> None:

@@ -6,7 +6,7 @@ from datetime import date, datetime, timedelta
 
 from recall.desk.contacts import bookings, calendar_files, contacting
 from recall.desk.contacts.entries import Attempt, Booking, MoveTo
-from recall.desk.core import undo
+from recall.desk.core import done, undo
 from recall.desk.core.session import Desk
 from recall.desk.people import person_card, timeline
 from recall.desk.worklists import call_card, lists
@@ -39,7 +39,7 @@ def test_all_that_attempts_write(desk: Desk) -> None:
     told("again", contacting.log_contact, number, row["version"], Attempt("phone", "no_answer"))
     told("no channel", contacting.log_contact, number, None, Attempt("owl", "no_answer"))
     told("no outcome", contacting.log_contact, number, None, Attempt("phone", "sang"))
-    told("done", contacting.done_today)
+    told("done", done.done_today)
     told("what undo would do", undo.last)
     told("undo", undo.undo)
     told("undo nothing", undo.undo)

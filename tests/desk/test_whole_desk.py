@@ -10,7 +10,7 @@ from pathlib import Path
 
 from recall.desk.contacts import bookings, contacting
 from recall.desk.contacts.entries import Attempt, MoveTo
-from recall.desk.core import looking, undo
+from recall.desk.core import done, looking, undo
 from recall.desk.core.rights import Role
 from recall.desk.core.session import JOBS, Desk, StaffRow
 from recall.desk.people import letter_wishes, looked_at, new_person
@@ -49,7 +49,7 @@ def test_all_that_calls_to_one_number_write(whole: Desk) -> None:
     told("at an hour", contacting.log_contact, several[2], None, agreed)
     told("skipped", contacting.hold, several[2], None, " Not now. ", date(2026, 9, 15))
     told("skipped too long", contacting.hold, several[2], None, "Not now.", date(2027, 9, 15))
-    told("done", contacting.done_today)
+    told("done", done.done_today)
     told.agrees("whole_lines")
 
 

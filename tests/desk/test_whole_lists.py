@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from datetime import date, timedelta
 
-from recall.desk.contacts.contacting import done_today
+from recall.desk.core.done import done_today
 from recall.desk.core.session import Desk
 from recall.desk.oversight import counts, returns
 from recall.desk.oversight.day_sheets import appointments_of

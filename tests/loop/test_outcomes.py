@@ -30,7 +30,7 @@ REVIEWED: dict[OutcomeId, str] = {
     "will_call_back": "counts, spoken",
     "call_again_on": "counts, spoken",
     "wants_letter": "counts, spoken",
-    "wants_clinician": "counts, spoken",
+    "wants_clinician": "counts, spoken, asked first",
     "wrong_number": "about the person, asked first, only ours",
     "not_here": "asked first, about the person, only ours",
     "worse": "counts, spoken",

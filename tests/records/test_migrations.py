@@ -52,6 +52,16 @@ RENAMED = {"reach": "contact_point", "reach_id": "contact_point_id"}
 """Tables and columns by the names they had before."""
 
 
+def test_a_register_is_its_owners_alone_and_nothing_is_taken_from_a_group(tmp_path: Path) -> None:
+    path = tmp_path / "practice" / "recall.db"
+    upgrade(path, at=NOW)
+    assert path.stat().st_mode & 0o777 == 0o600
+    assert path.parent.stat().st_mode & 0o777 == 0o700
+    path.chmod(0o664)
+    upgrade(path, at=NOW)
+    assert path.stat().st_mode & 0o777 == 0o660
+
+
 def contents(path: Path) -> dict[str, list[Row]]:
     """All rows of all tables that exist."""
     engine = migration_engine(path)

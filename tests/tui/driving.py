@@ -8,7 +8,7 @@ from dataclasses import dataclass, field
 from typing import Any
 
 from textual import events
-from textual._context import visible_screen_stack
+from textual._context import active_app, visible_screen_stack
 from textual.keys import _character_to_key
 from textual.message_pump import MessagePump
 from textual.pilot import Pilot
@@ -195,6 +195,9 @@ def drive(
             driver = Driver(app, pilot)
             if settled:
                 await driver.settle()
+            # As in the app's own tasks: what was just taken away is painted once more at times,
+            # and has no other way to its app.
+            active_app.set(app)
             async with asyncio.timeout(LONGEST):
                 await steps(driver)
 

@@ -121,6 +121,7 @@ def test_every_outcome_has_a_key_and_is_stored(app: DeskApp, desk: Desk) -> None
                     await driver.type(row.family_name)
                 if outcome == "died":
                     await driver.type(row.name)
+                    await driver.press("tab", *"7/9")
                     died.append(row.reference)
                 await driver.press("ctrl+s")
             if driver.where == "HandOver":
@@ -154,7 +155,7 @@ def test_what_stops_contact_is_not_recorded_by_a_slip(
     async def steps(driver: Driver) -> None:
         await driver.press("f3", key)
         await driver.type("somebody")
-        await driver.press("ctrl+s")
+        await driver.press(*(("tab", *"7/9") if key == "x" else ()), "ctrl+s")
         assert driver.where == "Form"
         assert said in driver.words
         assert "somebody" in driver.words
@@ -283,6 +284,12 @@ def test_worse_keeps_the_caller_in_hand(app: DeskApp) -> None:
         await driver.press("escape")
         assert calls(driver).row_list.number == first
         assert "urgent" in driver.words
+        before = calls(driver).done_today
+        await driver.press("1", "9", "8")
+        assert "was NOT recorded" in driver.words and "is with a clinician now" in driver.words
+        assert calls(driver).row_list.number == first
+        await driver.press("down", "1")
+        assert calls(driver).done_today == before + 1
 
     drive(app, steps)
 

@@ -12,7 +12,7 @@ from tui.app import DeskApp
 
 
 def test_who_is_passed_to_a_clinician_leaves_the_calls_at_once(app: DeskApp, desk: Desk) -> None:
-    """By `8` at once, by `w` as soon as one moves on; nothing of theirs stays to be rung."""
+    """By `8` once its sheet is stored, by `w` as one moves on; nothing of theirs is rung about."""
 
     async def steps(driver: Driver) -> None:
         await driver.press("f3")
@@ -20,6 +20,9 @@ def test_who_is_passed_to_a_clinician_leaves_the_calls_at_once(app: DeskApp, des
             row = calls(driver).row
             assert row is not None
             await driver.press(key)
+            if driver.where == "Form":
+                await driver.type("may he swim?")
+                await driver.press("ctrl+s")
             if driver.where == "HandOver":
                 await driver.press("escape", "down")
                 await driver.rest()

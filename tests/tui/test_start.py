@@ -18,6 +18,7 @@ from recall.desk.practice.setting_up import set_up
 from tests.tui.conftest import ON, opening
 from tests.tui.driving import Driver, drive
 from tui.app import DeskApp
+from tui.screens.changeover import ChangeoverScreen
 
 
 def test_today_says_how_much_there_is(app: DeskApp) -> None:
@@ -261,6 +262,17 @@ def test_every_area_is_reached_and_left_by_one_key(app: DeskApp) -> None:
             await driver.press(key)
             assert driver.where == where
             await driver.press("f2")
+            assert driver.where == "StartScreen"
+
+    drive(app, steps)
+
+
+def test_f2_is_today_whatever_was_left_open_above_it(app: DeskApp) -> None:
+    async def steps(driver: Driver) -> None:
+        driver.app.push_screen(ChangeoverScreen())
+        await driver.settle()
+        for away in ("f3", "f4"):
+            await driver.press(away, "f2")
             assert driver.where == "StartScreen"
 
     drive(app, steps)

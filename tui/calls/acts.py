@@ -102,7 +102,8 @@ def ask_more(row: CallCard, outcome: str, channel: str, spoken_of: Sequence[Spok
         until, at = values.get("until") or (None, None)
         best, which = values.get("best", ""), numbers_of(values.get("which", ""))
         attempt = Attempt(channel, outcome, values["note"], until, until_at=at, best_time=best)
-        return log(desk, row=as_seen(row, values), attempt=replace(attempt, which=which))
+        attempt = replace(attempt, which=which, language=values.get("language", ""))
+        return log(desk, row=as_seen(row, values), attempt=attempt)
 
     until = Field(
         "until", "Call again on", "call_at", hint=f"{CALL_AT}; empty: in {found.wait} days"
@@ -111,7 +112,12 @@ def ask_more(row: CallCard, outcome: str, channel: str, spoken_of: Sequence[Spok
     best = Field("best", "Best time to ring", hint=numbers.best_time(row) or "may stay empty")
     which = Field("which", "Of what", "choice", choices=which_of(spoken_of))
     several = len(spoken_of) > 1
-    asked = ((found.asks_day, until), (found.asks_time, best), (True, note), (several, which))
+    language = Field("language", "Language, or which kind of call", hint="Polish, BSL, relay call")
+    interprets = found.matter == "interpreter"
+    asked = (
+        *((found.asks_day, until), (found.asks_time, best), (interprets, language)),
+        *((True, note), (several, which)),
+    )
     fields = tuple(field for is_asked, field in asked if is_asked)
     strikes = f"Strikes {plain(row.number)}." if found.ends_number and row.number else ""
     lines = tuple(filter(None, (*about(row), strikes, found.ask, _struck_for_others(row, found))))

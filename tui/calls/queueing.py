@@ -35,10 +35,16 @@ def cannot_be_rung(row: CallCard, channel: str, outcome: Outcome) -> bool:
 
 def day(desk: Desk) -> tuple[tuple[Line, ...], int]:
     """Return whom to reach today by number, the most pressing first, and how many are done."""
-    from recall.desk.contacts import contacting
+    from recall.desk.core import done
     from recall.desk.worklists import call_lines
 
-    return call_lines.call_lines(desk), contacting.done_today(desk)
+    return call_lines.call_lines(desk), done.done_today(desk)
+
+
+def make_ready(_desk: Desk) -> None:
+    """Import what recording an outcome takes, while nobody waits for it."""
+    from recall.desk.contacts import contacting  # noqa: F401
+    from recall.desk.core import replanning  # noqa: F401
 
 
 def rows(

@@ -24,6 +24,7 @@ SAFE = (
     ("only_this", "Only this one is safe"),
     ("no", "Not safe: never use it"),
 )
+DIED_ON = "as told: 3/9 or yesterday; not known: today, when you heard"
 NEEDED = ("language", "format", "caller_note", "site")
 Sites = tuple[tuple[str, str], ...]
 """The practice's sites by handle and name; nothing where it is one place."""
@@ -295,13 +296,12 @@ def death(card: PersonCard) -> Form:
     def store(desk: Desk, values: Values) -> Next:
         from recall.desk.people import deaths
 
-        on = values["on"] or desk.today
         version = newest(values, card.version)
-        return deaths.record_death(desk, card.ref, on, values["name"], version=version)
+        return deaths.record_death(desk, card.ref, values["on"], values["name"], version=version)
 
     fields = (
         Field("name", "Type the person's whole name to go on", needed=True),
-        Field("on", "Died on", "past_day", hint="empty: today"),
+        Field("on", "Died on", "past_day", needed=True, hint=DIED_ON),
     )
     lines = (
         *about(card),

@@ -74,6 +74,7 @@ class CallListScreen(BesideTheCall):
         self._card: PersonCard | None = None
         self._rest: Timer | None = None
         self._wrong_is_kept = False
+        self._is_ready = False
 
     def body(self) -> Iterable[Widget]:
         """Give the call card, the list, and the two lines below."""
@@ -146,6 +147,7 @@ class CallListScreen(BesideTheCall):
             after = self.lines.done(number, out=True)
             stay_on = after if number == marked else stay_on
         self.row_list.fill(rows)
+        self._make_ready()
         self._remember_work()
         if self.row_list.numbers != self.lines.heads:
             self.row_list.show(self.lines.heads, stay_on=stay_on)
@@ -188,6 +190,12 @@ class CallListScreen(BesideTheCall):
         if self.row is not None and self.has_class("-wide"):
             card = partial(queueing.card, ref=self.row.reference)
             self.read("card", card, self._carded, self._no_card)
+
+    def _make_ready(self) -> None:
+        """Once somebody stands there to be read, make ready what the first outcome takes."""
+        if not self._is_ready:
+            self._is_ready = True
+            once(self, REST, lambda: self.read("ready", queueing.make_ready, lambda _: None))
 
     def _filled_in(self, rows: dict[int, CallCard | None]) -> None:
         if rows != {n: self.row_list.row_of(n) for n in rows}:
@@ -288,7 +296,11 @@ class CallListScreen(BesideTheCall):
     def on_resize(self) -> None:
         """Show more where there is room."""
         self.set_class(self.size.width >= 110, "-wide")
-        self.call_after_refresh(self.draw_call_card)
+
+    @on(Words.Resized, "#call-card")
+    def _resized(self) -> None:
+        """Fill the card anew, also where only the lines below it take more or fewer."""
+        self.draw_call_card()
 
     # What turns the view.
 

@@ -89,10 +89,17 @@ Somebody who says it is worse: press w and do not ring off."""
 
         What stops all contact, or is handed over, is taken down whoever has them in hand.
         """
+        stops = meant.moves_up or meant.is_grave
+        handed = row.follow_up == self.on_the_line != self.offered
+        if handed and not stops:
+            self._keep_wrong(
+                f"“{meant.words}” was NOT recorded: {row.name} is with a clinician now. "
+                "n notes something, u takes it back, Down goes on."
+            )
+            return True
         if queueing.cannot_be_rung(row, self.channel, meant):
             self._keep_wrong(f"{row.name}, “{meant.words}”, was NOT recorded. {queueing.NO_NUMBER}")
             return True
-        stops = meant.moves_up or meant.is_grave
         return opens_sheet(meant) and not stops and self._is_with_other(row)
 
     def _is_with_other(self, row: CallCard) -> bool:

@@ -16,6 +16,7 @@ from textual.widgets import Static
 from recall.errors import ConfigError, RecallError, StorageError
 from tui.commands.table import AREAS
 from tui.dialogs.text_sheet import TextSheet
+from tui.register.once import once
 from tui.screens.live import LiveScreen
 from tui.start import first_steps, taking_in
 from tui.widgets.words import Words
@@ -27,6 +28,8 @@ if TYPE_CHECKING:
 FIRST_STEPS = """\
 The register is empty. Begin in one of these ways:"""
 WIDTH = 76
+LATER = 2.0
+"""Seconds after which what concerns everybody is read where somebody went on at once."""
 
 
 @dataclass(frozen=True)
@@ -79,13 +82,17 @@ does not diagnose. Local pathways and the judgement of licensed clinicians come 
     def _show(self, counts: Counts | None) -> None:
         self.went_well()
         self.headline()
-        self.read("announced", first_steps.announcements, self._announce)
-        if counts is None:
+        if counts is None:  # whoever went on waits for another list: first that, then what is said
+            once(self, LATER, self._ask_what_is_said)
             return
+        self._ask_what_is_said()
         if counts.is_empty:
             self._first_start()
         else:
             self._count(counts)
+
+    def _ask_what_is_said(self) -> None:
+        self.read("announced", first_steps.announcements, self._announce)
 
     def _announce(self, said: tuple[str, ...]) -> None:
         self.app.announce(said)

@@ -49,6 +49,7 @@ def contact() -> None:
     click.argument("outcome", type=_outcome),
     click.option("--channel", default="phone", show_default=True, help="phone, letter, text, …"),
     click.option("--note", default="", help="In free words."),
+    click.option("--language", default="", help="For which an interpreter is needed."),
     click.option("--until", type=DAY, help="The day agreed."),
     click.option(
         *("--at", "until_at"),

@@ -133,10 +133,10 @@ def card(who: tuple[str, ...], as_json: bool, **given: Any) -> None:
 
 @person.command()
 @_who
-@click.option("--day", "died_on", type=PAST_DAY, help="The day of death; today where left out.")
+@click.option("--day", "died_on", type=PAST_DAY, required=True, help="Of death, or you heard.")
 @click.option("--name", default="", help="Their name, typed in full.")
 @acting
-def died(ref: str, died_on: date | None, name: str, **given: Any) -> None:
+def died(ref: str, died_on: date, name: str, **given: Any) -> None:
     """Record a death: it stops everything at once. The name is typed to be sure."""
     from recall.desk.core.rights import Right
     from recall.desk.people.deaths import record_death
@@ -144,7 +144,7 @@ def died(ref: str, died_on: date | None, name: str, **given: Any) -> None:
     def record(desk: Desk) -> Next:
         desk.require(Right.KEEP_PEOPLE)
         with_name = name or typed("Type the person's given and family name")
-        return record_death(desk, ref, died_on or desk.today, with_name)
+        return record_death(desk, ref, died_on, with_name)
 
     act(given, record)
 

@@ -30,7 +30,6 @@ from recall.desk.core.per_person import (
 from recall.desk.core.required import required
 from recall.desk.core.rights import Right
 from recall.desk.core.session import Desk
-from recall.desk.core.undo import actions
 from recall.errors import Conflict, InputError, Refused
 from recall.loop.facts import WRITTEN
 from recall.loop.outcomes import Outcome
@@ -43,8 +42,6 @@ from recall.records.journal import claims
 
 HOLD = timedelta(days=7)
 """How long anybody may hold back what is overdue and does not press."""
-COUNTED = frozenset({"contact", "booked", "moved", "held"})
-"""Kinds of action that count as somebody dealt with."""
 
 
 @needs(Right.REACH)
@@ -282,17 +279,6 @@ def looked(desk: Desk, follow_up_ids: list[int]) -> list[Next]:
         ]
 
 
-@needs(Right.LOOK)
-def done_today(desk: Desk) -> int:
-    """Return how many contacts, bookings and holds whoever acts recorded today and that stand.
-
-    Counted from the lines of the day's actions, which are found at once: it survives a restart.
-    """
-    with desk.store.read() as session:
-        mine = actions(session, desk.today, by_id=desk.by.id)
-    return sum(action.kind in COUNTED for action in mine)
-
-
 @needs(Right.REACH)
 def address_checked(
     desk: Desk,
@@ -381,7 +367,7 @@ def _take_effect(act: Act, outcome: Outcome, attempt: Attempt) -> str:
     """Let an outcome about the person, or about a way to reach them, count everywhere at once."""
     today = act.desk.today
     if outcome.matter:
-        return matter_of(act, outcome.matter, attempt.note)
+        return matter_of(act, outcome.matter, attempt.note.strip(), attempt.language)
     if outcome.stops_contact is not None:
         return stop_contact(act, outcome.stops_contact, today)
     if attempt.best_time.strip() and attempt.contact_point_id is not None:

@@ -35,6 +35,8 @@ class Attempt:
     """The number or address that was used; a wrong one is used no longer."""
     until_at: time | None = None
     """The hour agreed with the day, on the practice's wall clock."""
+    language: str = ""
+    """For which language an interpreter is needed, or which kind of call."""
     best_time: str = ""
     """When they are best rung on that number, in the words of whoever said so."""
 

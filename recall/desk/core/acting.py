@@ -12,12 +12,11 @@ from dataclasses import dataclass, replace
 from datetime import date
 from typing import Any, TypeVar
 
-import msgspec
 from sqlalchemy import Table, insert, select, update
 from sqlalchemy.orm import Session
 
+from recall.desk.core.done import DAY, DID, UNDID, said
 from recall.desk.core.named import named
-from recall.desk.core.replanning import plan_people, refresh
 from recall.desk.core.session import Desk
 from recall.errors import Conflict, NotFound
 from recall.loop.facts import Facts
@@ -28,14 +27,9 @@ from recall.records import tables
 from recall.records.facts.events import facts_for
 from recall.records.journal import history
 from recall.records.journal.history import Change
-from recall.records.journal.names import columns_now
 from recall.records.tables.statements import table_of, whole
 from recall.schedule.calendar import say_day
 
-DAY = "day"
-"""The entity under which a day's actions are kept in the history."""
-DID = "did"
-UNDID = "undid"
 TABLES: dict[str, Table] = dict(tables.Base.metadata.tables)
 Values = dict[str, Any]
 Row = TypeVar(
@@ -180,12 +174,7 @@ class Act:
             self.touch("follow_up", follow_up_id)
         if self.about is None:
             return Next(words, action=action, made=made)
-        if refold:
-            held = replace(self.desk, clock=self.desk.clock.held_at(self.at))
-            plan_people(held, self.session, [self.person_id])
-        else:
-            refresh(self.desk, self.session, [self.person_id])
-        refresh(self.desk, self.session, sorted(self.others))
+        self._bring_up_to_date(refold)
         found = Next(
             words,
             action=action,
@@ -196,6 +185,18 @@ class Act:
         if follow_up_id is None:
             return found
         return _next(self.desk, self.session, found, follow_up_id)
+
+    def _bring_up_to_date(self, refold: bool) -> None:
+        """Plan the person anew, or only what is next; of others only what is next."""
+        # What plans people anew is imported here: the first list waits for no more than it shows.
+        from recall.desk.core.replanning import plan_people, refresh
+
+        if refold:
+            held = replace(self.desk, clock=self.desk.clock.held_at(self.at))
+            plan_people(held, self.session, [self.person_id])
+        else:
+            refresh(self.desk, self.session, [self.person_id])
+        refresh(self.desk, self.session, sorted(self.others))
 
     def _is_about(self, whose: int | None) -> None:
         """Remember whoever else something changes for."""
@@ -324,16 +325,6 @@ def own_row(session: Session, table: type[Owned], number: int, person_id: int) -
 
 def _called(table: type[tables.Base]) -> str:
     return table_of(table).name.replace("_", " ")
-
-
-def said(content: str | None) -> dict[str, Any]:
-    """Return what a line of history says, as plain values; nothing where it was erased.
-
-    >>> said('{"was": null, "now": {"contact_point_id": 7}}')
-    {'was': None, 'now': {'contact_point_id': 7}}
-    """
-    says: dict[str, Any] = msgspec.json.decode(content) if content else {}
-    return {k: columns_now(v) if isinstance(v, dict) else v for k, v in says.items()}
 
 
 def in_words(parts: Sequence[str]) -> str:

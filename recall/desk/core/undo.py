@@ -12,10 +12,11 @@ from dataclasses import dataclass, replace
 from datetime import date, datetime
 from typing import Any
 
-from sqlalchemy import Column, Date, Integer, bindparam, select
+from sqlalchemy import Column, Date, select
 from sqlalchemy.orm import Session
 
-from recall.desk.core.acting import DAY, DID, TABLES, UNDID, Act, Next, in_words, ref_of, said
+from recall.desk.core.acting import TABLES, Act, Next, in_words, ref_of
+from recall.desk.core.done import Done, actions, said
 from recall.desk.core.guarding import needs
 from recall.desk.core.named import named
 from recall.desk.core.rights import Right
@@ -31,21 +32,6 @@ from recall.schedule.calendar import say_day
 NAMED = 3
 """So many of several people are named by their references."""
 _REKEYED = frozenset({"person", "contact_point", "adult_for"})
-
-
-@dataclass(frozen=True)
-class Done:
-    """One action of a day."""
-
-    number: int
-    kind: str
-    words: str
-    rows: int
-    by_id: int
-    person_id: int
-    at: datetime
-    together: str = ""
-    """The mark that it shares with what was done in the same go; empty where it was alone."""
 
 
 @dataclass(frozen=True)
@@ -147,6 +133,8 @@ def _since(todays: Sequence[Done], go: Sequence[Done]) -> set[int]:
 
 def _taken_back(action: Done) -> str:
     """Return what is taken back; of a call what came of it, and not what followed from that."""
+    if action.kind == "death":
+        return "taken back: the death. What it called off, pulled and closed stands again."
     words = action.words
     if action.kind == "contact":
         words = f"{words.partition('. ')[0].removesuffix('.')}."
@@ -201,36 +189,6 @@ def _to_undo(desk: Desk, session: Session, number: int) -> list[Done]:
             hint="Take that back first.",
         )
     return go
-
-
-_H = tables.History
-_TODAYS = (
-    select(_H.id, _H.what, _H.by_id, _H.person_id, _H.at, tables.HistoryPayload.content)
-    .join_from(_H, tables.HistoryPayload, tables.HistoryPayload.history_id == _H.id)
-    .where(_H.entity == DAY, _H.entity_id == bindparam("day", type_=Integer()))
-    .order_by(_H.id)
-)
-_ONES_OWN = _TODAYS.where(_H.by_id == bindparam("by", type_=Integer()))
-
-
-def actions(session: Session, on: date, by_id: int | None = None) -> Sequence[Done]:
-    """Return a day's actions in order, one's own or all, without those that were taken back."""
-    session.flush()
-    wanted = _TODAYS if by_id is None else _ONES_OWN
-    values = {"day": on.toordinal(), "by": by_id}
-    rows = session.connection().execute(wanted, values)
-    found: dict[int, Done] = {}
-    for number, what, by_id, person_id, at, content in rows:
-        now = said(content).get("now") or {}
-        if person_id is None:  # every action is about somebody
-            continue
-        if what == UNDID:
-            found.pop(now.get("undoes", 0), None)
-        elif what == DID and now:
-            told = now["kind"], now["words"], now["rows"]
-            mark = now.get("together", "")
-            found[number] = Done(number, *told, by_id, person_id, at, mark)
-    return list(found.values())
 
 
 def _changes(session: Session, action: Done) -> Sequence[_Line]:

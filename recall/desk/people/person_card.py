@@ -14,7 +14,7 @@ from sqlalchemy import select
 from sqlalchemy.orm import Session
 
 from recall.care.case import Case, Visit
-from recall.desk.core.acting import said
+from recall.desk.core.done import said
 from recall.desk.core.guarding import needs
 from recall.desk.core.looking import looks
 from recall.desk.core.person_lookup import person_row

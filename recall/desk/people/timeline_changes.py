@@ -14,7 +14,7 @@ from typing import Any
 from sqlalchemy import select
 from sqlalchemy.orm import Session
 
-from recall.desk.core.acting import DAY, UNDID, said
+from recall.desk.core.done import DAY, UNDID, said
 from recall.desk.core.named import named
 from recall.desk.people.editing import DETAILS
 from recall.desk.people.timeline_words import plain, way

@@ -17,12 +17,12 @@ from sqlalchemy.orm import Session
 from recall.care.case import URGENCIES
 from recall.care.dates import is_child
 from recall.care.services import SERVICES
+from recall.desk.core.done import actions
 from recall.desk.core.guarding import needs
 from recall.desk.core.narrowing import only_shown
 from recall.desk.core.person_header import person_headers
 from recall.desk.core.rights import Right
 from recall.desk.core.session import Desk
-from recall.desk.core.undo import actions
 from recall.desk.referrals.ends import together
 from recall.desk.worklists.day_list import day_rows
 from recall.desk.worklists.status_on import FollowUpStatus, statuses

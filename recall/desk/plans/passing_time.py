@@ -11,7 +11,6 @@ from collections.abc import Callable
 from sqlalchemy import select, union
 
 from recall.desk.core.guarding import needs
-from recall.desk.core.replanning import PAGE, refresh
 from recall.desk.core.rights import Right
 from recall.desk.core.session import Desk
 from recall.desk.worklists.status_on import has_gone_by
@@ -32,6 +31,9 @@ def bring_up_to_date(
     Everybody with something open, where the contact steps themselves are others than before.
     Page by page, so that the desks can go on working between them.
     """
+    # Imported here: whoever opens the desk asks only whether there is anything to do.
+    from recall.desk.core.replanning import PAGE, refresh
+
     with desk.store.read() as session:
         settled = settled_for(session) == desk.protocol.contact.live_from()
     everybody = everybody or not settled

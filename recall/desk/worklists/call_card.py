@@ -8,7 +8,7 @@ from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, fields, replace
-from datetime import date, datetime, time
+from datetime import date, datetime, time, timedelta
 from zoneinfo import ZoneInfo
 
 from sqlalchemy import func, select
@@ -39,6 +39,8 @@ from recall.records.facts.cases import pages, stands
 from recall.records.tables import FollowUp, Person, Staff
 from recall.records.tables.statements import IDS, REFS, many_now
 
+LEFT_FOR = timedelta(days=14)
+"""So long a message that was left is told beside whoever else is rung on that number."""
 ATTEMPTS = 5
 """How many attempts are told, the last ones."""
 
@@ -196,7 +198,8 @@ def _cards(
     made = appointments(session, [number for each in found if (number := _booked(desk, each))])
     ids = [each.person_id for each in found]
     together = {who.person_id: _asked_for_too(who, others) for who in people.values()}
-    noted, tell = last_notes(session, ids, together), still_to_tell(session, ids)
+    noted = last_notes(session, ids, together, desk.today - LEFT_FOR)
+    tell = still_to_tell(session, ids)
     wanted = _wanted(desk, found, card)
     offers = proposed_days(desk, session, wanted, in_turn=in_turn)
     beside = _Beside(made, noted, tell, others, offers, call_days(desk, session, found))

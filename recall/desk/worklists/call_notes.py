@@ -7,14 +7,15 @@ from collections.abc import Collection, Mapping, Sequence
 from datetime import date, datetime
 from typing import NamedTuple
 
-from sqlalchemy import select
+from sqlalchemy import Date, bindparam, select
 from sqlalchemy.orm import Session
 
-from recall.desk.core.acting import said
+from recall.desk.core.done import said
 from recall.loop.matters import TELLS
+from recall.loop.outcomes import OUTCOMES
 from recall.records import tables
 from recall.records.facts.cases import pages, stands
-from recall.records.tables.statements import IDS, many_now
+from recall.records.tables.statements import IDS, given, many_now
 from recall.schedule.calendar import say_day
 
 _ONLY_WHO = re.compile(r"(At \d\d:\d\d\. )?By [^.]+(\.[^.]+)*\.")
@@ -35,6 +36,8 @@ LAST = 2
 
 
 BESIDE = " about another there"
+LEFT = ("left_message", "message_sent")
+"""What was left where nobody could be spoken with."""
 Together = Mapping[int, Collection[int]]
 """By person: for whom else whoever is rung about them is asked for, on the same number."""
 
@@ -57,13 +60,23 @@ _SAID = select(_C.person_id, _C.recorded_at, _C.on, _C.note).where(
 )
 
 
+_LEFT = select(_C.person_id, _C.recorded_at, _C.on, _C.outcome).where(
+    _C.person_id.in_(IDS), _C.outcome.in_(LEFT), _C.on >= bindparam("since", type_=Date())
+)
+_LEFT = _LEFT.where(_C.by_them.is_(False), stands(_C))
+
+
 def last_notes(
-    session: Session, person_ids: Sequence[int], together: Together | None = None
+    session: Session,
+    person_ids: Sequence[int],
+    together: Together | None = None,
+    since: date = date.max,
 ) -> dict[int, tuple[str, ...]]:
     """Return the last notes about some people, of calls and by themselves, the last one first.
 
     With them the last of a call about another of those `together`: what a home or a mother of
-    several says is often about all of them.
+    several says is often about all of them, and a message left there `since` a day waits for an
+    answer about any of them.
     """
     found: dict[int, list[Note]] = {}
     for person_id, at, on, text in [
@@ -72,7 +85,8 @@ def last_notes(
     ]:
         found.setdefault(person_id, []).append(Note(at, on, text))
     beside = together or {}
-    others = _of_calls(session, sorted({one for each in beside.values() for one in each}))
+    too = sorted({one for each in beside.values() for one in each})
+    others = [*_of_calls(session, too), *_left(session, too, since)]
     for person_id, some in beside.items():
         theirs = [Note(at, on, text, BESIDE) for one, at, on, text in others if one in some]
         if theirs:
@@ -109,6 +123,18 @@ def _by_itself(
         for person_id, at, content in many_now(session, _NOTED, person_ids)
         if person_id is not None and content
     ]
+
+
+def _left(
+    session: Session, person_ids: Sequence[int], since: date
+) -> list[tuple[int, datetime, date, str]]:
+    """Return the messages that were left about some people since a day, as notes."""
+    if not person_ids:
+        return []
+    values = {**given(person_ids), "since": since}
+    found = session.connection().execute(_LEFT, values).all()
+    words = {str(each.id): f"{each.short.lower()}." for each in OUTCOMES}
+    return [(number, at, on, words[outcome]) for number, at, on, outcome in found]
 
 
 def _of_calls(session: Session, person_ids: Sequence[int]) -> list[tuple[int, datetime, date, str]]:

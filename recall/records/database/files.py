@@ -8,6 +8,7 @@ from __future__ import annotations
 
 import os
 import sqlite3
+import stat
 from collections.abc import Iterator
 from contextlib import closing, contextmanager, suppress
 from pathlib import Path
@@ -20,6 +21,16 @@ from recall.records.database.key_places import EXTRA
 
 PLAIN = b"SQLite format 3\0"
 """How every database file begins that is not encrypted (SQLite: "Database File Format", 1.3)."""
+
+
+def keep_others_out(path: Path) -> None:
+    """Take from a register's file, and what lies beside it, what everybody else may do with it.
+
+    A group that shares it goes on sharing it. Nothing where that is for somebody else to change.
+    """
+    for part in (path, *(path.with_name(path.name + end) for end in ("-wal", "-shm"))):
+        with suppress(OSError):
+            part.chmod(stat.S_IMODE(part.stat().st_mode) & ~stat.S_IRWXO)
 
 
 def is_plain(path: Path) -> bool:

@@ -9,7 +9,7 @@ from pathlib import Path
 from sqlalchemy import Engine
 
 from recall.errors import StorageError
-from recall.records.database import servers, where
+from recall.records.database import files, servers, where
 from recall.records.database.backup import make_backup
 from recall.records.database.engine import (
     migration_engine,
@@ -41,6 +41,8 @@ def upgrade(path: Path, backup_folder: Path | None = None, *, at: datetime) -> U
     on_server = bool(servers.address_of(path))
     existed = on_server or (path.is_file() and path.stat().st_size > 0)
     path.parent.mkdir(mode=0o700, parents=True, exist_ok=True)
+    if not on_server:
+        files.keep_others_out(path)
     engine = migration_engine(path)
     try:
         with in_words():
