@@ -89,6 +89,17 @@ def test_a_run_that_nobody_touched_since_leaves_everything_as_it_was(
     assert history_is_whole(store)
 
 
+def test_asks_that_ended_with_a_run_stand_again_with_the_next(store: Store, tmp_path: Path) -> None:
+    desk = desk_with(store, tmp_path)
+    take_in(desk, tmp_path, "people", PERSON)
+    run = take_in(desk, tmp_path, "visits", VISIT).run
+    asked = replan(desk).dues_asked
+    back(desk, run)
+    landed = take_in(desk, tmp_path, "visits", VISIT).planned
+    again = replan(desk).with_those_of(landed)
+    assert (again.dues_asked, again.dues_again) == (0, asked) and asked
+
+
 def test_what_was_taken_back_can_be_taken_in_again(store: Store, tmp_path: Path) -> None:
     desk = desk_with(store, tmp_path)
     run = take_in(desk, tmp_path, "people", PERSON, OTHER).run

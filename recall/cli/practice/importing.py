@@ -66,7 +66,7 @@ def import_(
         kind = words[0] if len(words) == 2 else kind_of(path, desk)
         summary = _take_in(desk, path, kind, **given)  # type: ignore[arg-type]
         if not no_plan:
-            plan_waiting(desk)
+            plan_waiting(desk, summary)
     return SENT_BACK if summary.rejected else 0
 
 
@@ -148,8 +148,8 @@ def replan(everybody: bool, **given: Any) -> None:
         plan_waiting(desk)
 
 
-def plan_waiting(opened: Desk) -> None:
-    """Plan whoever waits, and say what came of it."""
+def plan_waiting(opened: Desk, landed: ImportSummary | None = None) -> None:
+    """Plan whoever waits, and say what came of it, and of planning them as a file landed."""
     from recall.desk.core.replanning import replan as plan_all
     from recall.desk.plans.passing_time import settle
 
@@ -158,8 +158,10 @@ def plan_waiting(opened: Desk) -> None:
     progress.end()
     settle(opened)
     if done.people:
+        done = done.with_those_of(landed.planned) if landed else done
+        again = f"{done.dues_again:,} that had ended asked again, " if done.dues_again else ""
         say(
-            f"Planned {done.people:,} people: {done.dues_asked:,} new asks, "
+            f"Planned {done.people:,} people: {done.dues_asked:,} new asks, {again}"
             f"{done.dues_closed:,} of them and of older ones answered or closed."
         )
 

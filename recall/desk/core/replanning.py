@@ -54,6 +54,17 @@ class Replanned:
     people: int
     dues_asked: int
     dues_closed: int
+    dues_again: int = 0
+    """Asks that had ended, and stand again."""
+
+    def with_those_of(self, other: Replanned) -> Replanned:
+        """Return the same people, with the asks that planning them before came to as well."""
+        return Replanned(
+            self.people,
+            self.dues_asked + other.dues_asked,
+            self.dues_closed + other.dues_closed,
+            self.dues_again + other.dues_again,
+        )
 
 
 @dataclass(frozen=True)
@@ -108,7 +119,7 @@ def replan(desk: Desk, progress: Progress | None = None) -> Replanned:
     """
     with desk.store.read() as session:
         total = session.scalar(select(func.count()).select_from(tables.ToPlan)) or 0
-    done, sums = 0, [0, 0]
+    done, sums = 0, [0, 0, 0]
     portion, count = Portion(IN_ONE_WRITE), 1
     with seldom_collected():
         while count:
@@ -133,6 +144,7 @@ def _plan_page(desk: Desk, sums: list[int], most: int) -> int:
         stored = plan_people(desk, session, ids)
     sums[0] += stored.dues_asked
     sums[1] += stored.dues_closed
+    sums[2] += stored.dues_again
     return len(ids)
 
 

@@ -17,7 +17,7 @@ from sqlalchemy.orm import Session
 from recall.care.case import URGENCIES, To, Urgency
 from recall.care.ear import Side
 from recall.care.services import SERVICES
-from recall.desk.core.replanning import plan_people
+from recall.desk.core.replanning import Replanned, plan_people
 from recall.desk.core.session import Desk
 from recall.desk.imports.file_digests import Batch, Loss
 from recall.records import tables
@@ -64,10 +64,15 @@ def planned(desk: Desk, session: Session, ids: Collection[int]) -> Asks:
     return open_asks(session, ids)
 
 
-def plan(desk: Desk, session: Session, ids: Sequence[int]) -> None:
+def plan(desk: Desk, session: Session, ids: Sequence[int]) -> Replanned:
     """Work the plans of some people out, in the transaction that changed them."""
-    for some in pages(ids):
-        plan_people(desk, session, some)
+    stored = [plan_people(desk, session, some) for some in pages(ids)]
+    return Replanned(
+        len(ids),
+        sum(each.dues_asked for each in stored),
+        sum(each.dues_closed for each in stored),
+        sum(each.dues_again for each in stored),
+    )
 
 
 def open_asks(session: Session, ids: Collection[int]) -> Asks:

@@ -17,9 +17,10 @@ from sqlalchemy.orm import Session
 
 from recall.desk.core.guarding import needs
 from recall.desk.core.portions import Portion
+from recall.desk.core.replanning import Replanned
 from recall.desk.core.rights import Right
 from recall.desk.core.session import Desk
-from recall.desk.imports.pages import Page, Taken, take_page
+from recall.desk.imports.pages import NOBODY, Page, Taken, take_page
 from recall.desk.imports.proposing import NEW_AT_ONCE, Proposal
 from recall.desk.imports.reading import Progress
 from recall.desk.imports.runs import (
@@ -61,6 +62,8 @@ class ImportSummary:
     """What was recognised: known already, moved, or gone at the source."""
     ignored: tuple[str, ...] = ()
     """Headings that nothing is read from."""
+    planned: Replanned = NOBODY
+    """What planning came to of those whom it touched: they are planned as it lands."""
 
 
 @dataclass
@@ -184,6 +187,7 @@ def _take(landing: _Landing, session: Session, page: Page, *, waits: bool = Fals
     sums.told += taken.told
     sums.named |= taken.named
     sums.to_plan |= taken.to_plan
+    sums.planned = taken.planned.with_those_of(sums.planned)
 
 
 def _brought(landing: _Landing, session: Session) -> Collection[int]:
@@ -265,4 +269,5 @@ def _summary(landing: _Landing) -> ImportSummary:
         possible_duplicates=duplicates,
         told=tuple(dict.fromkeys((*proposal.told, *sums.told))),
         ignored=found.reading.ignored,
+        planned=sums.planned,
     )

@@ -8,7 +8,7 @@ from typing import Any
 
 from sqlalchemy.orm import Session
 
-from recall.desk.core.replanning import mark
+from recall.desk.core.replanning import Replanned, mark
 from recall.desk.core.session import Desk
 from recall.desk.imports.asks import open_asks, plan, planned, tell_changes
 from recall.desk.imports.file_digests import Batch, Fresh, Loss
@@ -19,6 +19,8 @@ from recall.desk.imports.taking_away import columns_before
 from recall.exchange.problem import Problem, Wrong
 from recall.records.journal import history
 from recall.records.journal.history import Change
+
+NOBODY = Replanned(0, 0, 0)
 
 
 @dataclass(frozen=True)
@@ -59,6 +61,8 @@ class Taken:
     named: set[int] = field(default_factory=set)
     to_plan: set[int] = field(default_factory=set)
     told: list[str] = field(default_factory=list)
+    planned: Replanned = NOBODY
+    """What planning came to of those whom it touches."""
 
 
 def take_page(
@@ -87,14 +91,15 @@ def take_page(
     history.append_all(session, desk.by.id, desk.now, batch.history)
     if not waits:
         mark(session, batch.to_plan)
+    came = NOBODY
     if before is not None:
-        plan(desk, session, sorted(batch.to_plan))
+        came = plan(desk, session, sorted(batch.to_plan))
         after = open_asks(session, about)
         tell_changes(session, batch, before, after)
         keep_milder_of_file(desk, session, run, batch.rewritten, (before, after))
     counted = batch.added, batch.changed, batch.unchanged, batch.answered
     about_whom = batch.named, batch.to_plan
-    return Taken(refused, *counted, batch.lost, batch.kept, *about_whom, batch.told)
+    return Taken(refused, *counted, batch.lost, batch.kept, *about_whom, batch.told, came)
 
 
 def _batch(desk: Desk, session: Session, found: Found[Any], run: int) -> Batch:
