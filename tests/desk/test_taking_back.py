@@ -9,6 +9,7 @@ import pytest
 
 from recall.desk.core.replanning import replan
 from recall.desk.core.session import Desk
+from recall.desk.imports.importing import import_file
 from recall.desk.imports.proposing import propose
 from recall.desk.imports.taking_back import look_at_taking_back, take_back
 from recall.desk.people.correcting import correct
@@ -92,10 +93,11 @@ def test_a_run_that_nobody_touched_since_leaves_everything_as_it_was(
 def test_asks_that_ended_with_a_run_stand_again_with_the_next(store: Store, tmp_path: Path) -> None:
     desk = desk_with(store, tmp_path)
     take_in(desk, tmp_path, "people", PERSON)
-    run = take_in(desk, tmp_path, "visits", VISIT).run
+    path = write(tmp_path / "visits.csv", VISIT)
+    run = import_file(desk, path, "visits").run
     asked = replan(desk).dues_asked
     back(desk, run)
-    landed = take_in(desk, tmp_path, "visits", VISIT).planned
+    landed = import_file(desk, path, "visits").planned
     again = replan(desk).with_those_of(landed)
     assert (again.dues_asked, again.dues_again) == (0, asked) and asked
 
