@@ -139,6 +139,18 @@ def high_tone_average(levels: Levels | None) -> float | None:
     return _average(levels, tuple(hz for hz in HIGH if levels.get(hz) is not None))
 
 
+def worst_of_four(levels: Levels | None) -> float | None:
+    """Return the worst level of those of 0.5, 1, 2 and 4 kHz that were tested; None without any.
+
+    Common practice, no source: one bad frequency leaves the mean of four nearly as it was.
+
+    >>> worst_of_four({"500": 10, "1000": 10, "4000": 60, "8000": 90})
+    60.0
+    """
+    tested = [levels[hz] for hz in FOUR if hz in levels] if levels else []
+    return max((NO_RESPONSE if each == "nr" else float(each) for each in tested), default=None)
+
+
 def five_frequency_average(levels: Levels | None) -> float | None:
     """Return the mean of 0.25, 0.5, 1, 2 and 4 kHz, or None where one is missing.
 

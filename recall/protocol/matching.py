@@ -17,7 +17,7 @@ import msgspec
 
 from recall.care.course import Course
 from recall.care.ear import EAR_FIELDS, Ear
-from recall.care.hearing import asymmetry_dB, high_tone_average
+from recall.care.hearing import asymmetry_dB, high_tone_average, worst_of_four
 from recall.care.one_look import clears_an_object
 from recall.care.tympanogram import classify
 from recall.protocol.candidates import (
@@ -199,6 +199,8 @@ class Matcher:
         if ear.hearing_dB is not None:
             high = high_tone_average(ear.hearing_dB)
             bits |= self._over("high_tone_loss", high) if high is not None else 0
+            worst = worst_of_four(ear.hearing_dB)
+            bits |= self._over("worst_tone", worst) if worst is not None else 0
         return bits
 
     def _look_up(self, values: tuple[Any, ...]) -> int:

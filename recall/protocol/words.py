@@ -27,7 +27,9 @@ ORDERS: dict[str, tuple[str, ...]] = {
 }
 """Scales with named values, mildest first."""
 
-MEASURED = ("hearing_loss", "better_ear_loss", "high_tone_loss", "asymmetry", "air_bone_gap")
+MEASURED = (
+    "hearing_loss", "better_ear_loss", "high_tone_loss", "worst_tone", "asymmetry", "air_bone_gap",
+)  # fmt: skip
 """Scales in dB, worked out by the classifiers of `care.hearing`."""
 
 NAMES: dict[str, tuple[str, ...]] = {

@@ -47,7 +47,9 @@ ONLY_EAR_TRIES = frozenset({"only-ear-blocked", "only-ear-wax-left"})
 FLUID_TESTS = frozenset({"fluid-child-second-visit", "fluid-child-both", "fluid-child-concern"})
 """Tests that a child's fluid asks for three months on, where hearing was never tested in it."""
 PUS_HIDES = "pus-hides-drum"
-AT_A_RUNNING_EAR = frozenset({"discharge-look", "immune-discharge-early"})
+AT_A_RUNNING_EAR = frozenset(
+    {"discharge-look", "immune-discharge-early", "canal-hidden-at-risk", "canal-hidden-frail"}
+)
 HELD_RULES = (
     SHORT_LOOKS | FLUID_LOOKS | FLUID_TESTS | AT_A_RUNNING_EAR | {PUS_HIDES, *SEEN_ELSEWHERE}
 )

@@ -21,7 +21,7 @@ from recall.schedule.cared_for import (
     silences,
     watched_with,
 )
-from recall.schedule.ending import restrained, tails
+from recall.schedule.ending import hidden_by_wax, restrained, tails
 from recall.schedule.explained import only_sure
 from recall.schedule.followed_there import left_to_them
 from recall.schedule.judged_ledger import JudgedLedger
@@ -61,6 +61,16 @@ class CaredForLedger(JudgedLedger):
             return
         for due in left_to_them(self.open.values(), active):
             self._close((due.ear, due.track, due.kind), on, "superseded", on)
+
+    def _leave_to_wax(self, ears: Mapping[Side, Ear | None], on: date) -> None:
+        """End the second look for a drum that wax hides, where somebody sees to that wax."""
+        referrals = (*self.asked.referrals, *self.referrals.values())
+        sides = {due.ear for due in self.asked.dues if due.track == "wax"}
+        sides |= {r.ear for one in referrals for r in one.reasons if r.track == "wax"}
+        sides |= {side for side, rule, _ in self.asked.known if rule.track == "wax"}
+        for due in list(hidden_by_wax(self.open.values(), ears)):
+            if due.ear in sides:
+                self._close((due.ear, due.track, due.kind), on, "superseded", on)
 
     def _elsewhere(self, on: date, more: Sequence[Referral] = ()) -> Elsewhere:
         return Elsewhere((*self.referrals.values(), *more), on)

@@ -12,7 +12,7 @@ from datetime import date
 from recall.care.case import ToldByOthers, Track, Visit
 from recall.care.course import Course
 from recall.care.ear import Ear, Side
-from recall.care.one_look import drum_in_full_view
+from recall.care.one_look import drum_in_full_view, wax_stays
 from recall.care.tympanogram import classify
 from recall.protocol.loading import Protocol
 from recall.schedule.answering import missing
@@ -23,6 +23,8 @@ QUIET_TRACES = ("A", "C1")
 """A trace done elsewhere answers with one of these alone: any other is looked into here."""
 EARLY = 4
 """A look that comes this part of the days from anchor to target early answers: a quarter."""
+VIEWS = frozenset({"view-adult", "view-child"})
+"""Second looks for a drum that was not seen: one that wax hides is a wax problem."""
 WORSE_DB = 10
 """A mean that is worse by as much is worse, as the protocol's own rules have it."""
 
@@ -143,4 +145,13 @@ def tails(
     gone = {side for side, ear in ears.items() if fluid_is_gone(ear, courses[side])}
     for due in open_dues:
         if due.ear in gone and of_fluid_alone(due, protocol):
+            yield due
+
+
+def hidden_by_wax(open_dues: Iterable[Due], ears: Mapping[Side, Ear | None]) -> Iterator[Due]:
+    """Yield the second looks for a drum that a visit found hidden by wax, which stayed in."""
+    hidden = {s for s, e in ears.items() if e and e.drum_seen == "none" and wax_stays(e)}
+    for due in open_dues:
+        looks = {due.rule, *due.beaten} - {"retry"}
+        if due.ear in hidden and due.track == "view" and due.kind != "loop" and looks <= VIEWS:
             yield due

@@ -40,7 +40,7 @@ from recall.schedule.ending import (
 )
 from recall.schedule.explained import only_sure
 from recall.schedule.followed_there import wax_is_at_ent
-from recall.schedule.one_place import FOR_LIFE, seen_there
+from recall.schedule.one_place import FOR_LIFE, in_one_place, seen_there
 from recall.schedule.open_ledger import Key
 from recall.schedule.order import has_findings, visits_in_order
 from recall.schedule.own_cycle import OwnCycle, Populations, own_cycles
@@ -262,6 +262,8 @@ class Folding(CaredForLedger):
             return []
         if only_sure(self.protocol, visit.on) and not is_child(self.case.born, visit.on):
             self._take_no(visit.on, ears)
+        if in_one_place(self.protocol, visit.on):
+            self._leave_to_wax(ears, visit.on)
         again = self._answer_dues(visit, ears)
         if self.open and self.restrained:
             for due in list(tails(self.open.values(), ears, self.courses, self.protocol)):

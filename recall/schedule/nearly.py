@@ -31,6 +31,7 @@ _MEASURED_FROM = {
     "hearing_loss": ("hearing_dB",),
     "better_ear_loss": ("hearing_dB",),
     "high_tone_loss": ("hearing_dB",),
+    "worst_tone": ("hearing_dB",),
     "asymmetry": ("hearing_dB",),
     "air_bone_gap": ("hearing_dB", "bone_dB"),
 }

@@ -24,6 +24,8 @@ SHORT_LOOKS = PAIN_LOOKS | {
     "discharge-look",
     "canal-ill-at-risk",
     "canal-ill-frail",
+    "canal-hidden-at-risk",
+    "canal-hidden-frail",
     "canal-inflamed",
     "canal-fungal",
     "canal-shut-look",
@@ -94,6 +96,7 @@ CONCERN_AT_AUDIOLOGY = frozenset(
         "concern-known-loss",
         "concern-high-tones",
         "concern-known-high-tones",
+        "concern-one-tone",
         "tinnitus-one-sided",
     }
 )
@@ -133,6 +136,7 @@ PLACES = (
                 "fluid-over-forty-stays",
                 "fluid-origin-loss",
                 "fluid-origin-told",
+                "fluid-after-radiotherapy",
             }
         ),
     ),

@@ -19,6 +19,7 @@ from recall.care.services import SERVICES
 from recall.schedule.judging import rules_of
 from recall.schedule.merging import RANK, most_pressing
 from recall.schedule.plan import Because, Decision, Due, Kind, Plan, Referral
+from recall.schedule.reading import reasons_read
 
 Does = Literal["strike", "move", "weigh"]
 KIND_WORDS: dict[Kind, str] = {"recheck": "", "retry": "again", "loop": "elsewhere"}
@@ -67,7 +68,7 @@ class Line(msgspec.Struct, frozen=True, kw_only=True):
         """Return why it is asked for."""
         if self.referral is None:
             return self.dues[0].says
-        return " ".join(dict.fromkeys(reason.says for reason in self.referral.reasons))
+        return " ".join(reason.says for _, reason in reasons_read(self.referral.reasons))
 
     def parts(self) -> tuple[tuple[Side, Track, str], ...]:
         """Return each ear, track and rule that it stands for."""

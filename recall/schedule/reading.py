@@ -18,7 +18,18 @@ from recall.schedule.merging import RANK
 from recall.schedule.plan import Due, FollowUp, Plan, Reason
 
 Ears = tuple[Side, ...]
-SAID_BY = {"fluid-both-long-loss-ear": "fluid-both-long-loss"}
+OVER_FORTY = frozenset({"fluid-over-forty-again", "fluid-over-forty-stays"})
+SAID_BY: Mapping[str, frozenset[str]] = {
+    "fluid-both-long-loss-ear": frozenset({"fluid-both-long-loss"}),
+    "fluid-over-forty": OVER_FORTY,
+    "fluid-over-forty-again": frozenset({"fluid-over-forty-stays"}),
+    "fluid-adult-again": OVER_FORTY,
+    "canal-untreated": frozenset({"canal-untreated-at-risk"}),
+    "canal-untreated-runs": frozenset({"canal-untreated-at-risk", "pus-untreated"}),
+    "canal-untreated-fungal": frozenset(
+        {"canal-untreated", "canal-untreated-at-risk", "canal-untreated-runs"}
+    ),
+}
 """Rules that say of an ear nearly what another one says: beside it they are not said again."""
 
 
@@ -105,15 +116,18 @@ def dues_read(dues: Iterable[Due]) -> list[tuple[Ears, Due]]:
 def reasons_read(reasons: Iterable[Reason]) -> list[tuple[Ears, Reason]]:
     """Return each reason of a referral once, with the ears that it holds for.
 
-    What another reason of the same ear says as well is left out.
+    What another reason of the same ear says as well is left out, and so is what an older version
+    of the same rule said.
     """
-    reasons = list(reasons)
-    said = {(reason.ear, reason.rule) for reason in reasons}
-    found: dict[tuple[str, str], list[Reason]] = {}
+    newest: dict[tuple[Side, str], Reason] = {}
     for reason in reasons:
-        if (reason.ear, SAID_BY.get(reason.rule)) in said:
-            continue
-        found.setdefault((reason.rule, reason.says), []).append(reason)
+        key = reason.ear, reason.rule
+        if key not in newest or newest[key].rule_version < reason.rule_version:
+            newest[key] = reason
+    found: dict[str, list[Reason]] = {}
+    for (ear, rule), reason in newest.items():
+        if all((ear, other) not in newest for other in SAID_BY.get(rule, ())):
+            found.setdefault(reason.says, []).append(reason)
     return [(_ears(r.ear for r in several), several[0]) for several in found.values()]
 
 

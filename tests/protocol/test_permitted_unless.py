@@ -116,7 +116,8 @@ PERMITTED = {
     # an object's own rules say that it gets no drops, and no next try is spoken of
     "no-drops": {"ear.object_in_canal": True},
     # what was tried and stayed in is not cleared
-    "wax-cleared-advice": {"ear.wax_stays": True},
+    # an open cavity is cleaned at its own times, wax and all
+    "wax-cleared-advice": {"ear.wax_stays": True, "ear.cavity": True},
     # what is called common is the first grade alone; the deeper ones have rules of their own
     "tensa-one-adult": DEEPER,
     "attic-one-adult": DEEPER,
@@ -248,6 +249,19 @@ PERMITTED = {
         **WAX_HIDES_IT,
     },
     "concern-high-tones": {**THE_MEAN_ASKS, "ear.hearing_back": True},
+    # one bad frequency: the mean, or the high tones, ask for it already; an old loss without hurry
+    "concern-one-tone": {
+        **THE_MEAN_ASKS,
+        "ear.high_tone_loss": "40 dB or worse",
+        "ear.hearing_back": True,
+    },
+    "one-tone-after-suction": {
+        **THE_MEAN_ASKS,
+        "ear.high_tone_loss": "40 dB or worse",
+        "ear.hearing_back": True,
+    },
+    "sudden-loss-one-tone": A_YEAR_AGO,
+    "fluid-origin-untested": COLD,
     "high-tones-after-suction": {**THE_MEAN_ASKS, "ear.hearing_back": True},
     # the object is out
     "object-ill": {"ear.cleared": True},

@@ -88,6 +88,7 @@ FACE_AT_ENT = frozenset(
 )
 LOOKS_GIVE_WAY = PAIN_LOOKS | {
     "discharge-look", "canal-ill-at-risk", "canal-ill-frail", "canal-inflamed", "canal-fungal",
+    "canal-hidden-at-risk", "canal-hidden-frail",
     "canal-shut-look", "immune-discharge-early", "pus-hides-drum", "acute-infection-look",
     "keratin-plug-hides",
     "view-adult", "view-child",
@@ -125,7 +126,9 @@ SEES_IN = frozenset(
         "facial-numbness-with-difference", "facial-numbness-with-loss",
         "facial-weakness-with-loss", "sudden-loss-now", "sudden-loss-quick-worsening",
         "sudden-loss-since-days", "concern-sudden", "canal-risk-runs-pain",
-        "head-injury-clear-late", "barotrauma-hearing",
+        "head-injury-clear-late", "barotrauma-hearing", "canal-risk-pain-lasts",
+        "canal-risk-not-better", "canal-frail-pain-lasts", "canal-frail-not-better",
+        "canal-frail-hidden-lasts",
     }
 )  # fmt: skip
 """Emergencies of the canal, the drum or the hearing of an ear: it is cleared to be seen."""
@@ -149,13 +152,14 @@ ENT_BESIDE = frozenset(
         "hole-hearing-down", "hole-open-long", "discharge-four-weeks", "pus-still-hides-drum",
         "fluid-adult-again", "fluid-teenager", "fluid-half-year", "fluid-both-long-loss",
         "only-ear-fluid-again", "only-ear-hole-again", "canal-inflamed-long",
+        "fluid-after-radiotherapy", "hole-injured-open",
     }
 )  # fmt: skip
 """What ENT looks at the same ear for besides, where something else has it seen within days."""
 FLUID_AT_ENT = frozenset(
     {
         "fluid-over-forty", "fluid-over-forty-again", "fluid-over-forty-stays",
-        "fluid-origin-loss", "fluid-origin-told",
+        "fluid-origin-loss", "fluid-origin-told", "fluid-after-radiotherapy",
     }
 )  # fmt: skip
 LOSS_AT_ENT = FLUID_AT_ENT | {
@@ -201,7 +205,7 @@ ANOTHERS = (
 CONCERN_AT_AUDIOLOGY = frozenset(
     {
         "concern-adult-loss", "concern-known-loss", "concern-high-tones",
-        "concern-known-high-tones", "tinnitus-one-sided",
+        "concern-known-high-tones", "concern-one-tone", "tinnitus-one-sided",
     }
 )  # fmt: skip
 
