@@ -4,6 +4,8 @@ from __future__ import annotations
 
 from datetime import date
 
+import msgspec
+
 from recall.loop.facts import (
     AddressChecked,
     Contact,
@@ -31,8 +33,9 @@ def outlook(facts: Facts, on: date, rules: ContactProtocol) -> tuple[Step, ...]:
     while len(ahead) < _MOST and (step := _next(facts, day, rules)):
         if _said(step, ahead):
             break
-        ahead.append(step)
         day = max(day, step.on)
+        # what is late is done before what follows it: no step comes before the one that it waits for
+        ahead.append(msgspec.structs.replace(step, on=day) if ahead else step)
         if STEP[step.kind].done_as == "booked":
             day += date.resolution
         elif done := _unanswered(step, day, facts.usable_on(day)):

@@ -10,6 +10,8 @@ from recall.care.ear import Ear
 from recall.desk.core.session import Desk
 from recall.desk.core.undo import undo
 from recall.desk.oversight.notices import announcements
+from recall.desk.people.person_card import person
+from recall.desk.referrals.progress import sent
 from recall.desk.visits.closing import close_visit, void_visit
 from recall.desk.visits.drafting import correction, draft
 from recall.desk.visits.drafts import Acceptance
@@ -116,3 +118,16 @@ def test_a_sent_referral_stays_open(store: Store, clara: Desk) -> None:
         session.execute(update(r).where(r.c.to == "ent").values(stage="accepted"))
     void_visit(clara, number, "Somebody else's ears.")
     assert {row["is_open"] for row in rows(store, tables.Referral, to="ent")} == {True}
+
+
+def test_a_correction_says_what_was_sent_of_the_visit_and_where_to_write_again(clara: Desk) -> None:
+    number = closed(clara)
+    assert correction(clara, number, Visit(on=DAY, right=MINOR)).sent == ()
+    (ent,) = [r for r in person(clara, "W1").referrals if r.to == "ent"]
+    sent(later(clara, 1), ent.id, None)
+
+    (told,) = correction(later(clara, 2), number, Visit(on=DAY, right=MINOR)).sent
+
+    assert told.startswith("ENT was told on 2 September 2026: right: ")
+    assert "cholesteatoma" in told and told.endswith(f"recall refer draft {ent.id}.")
+    assert draft(clara, "W1", Visit(on=DAY, right=FLUID)).sent == ()

@@ -102,3 +102,17 @@ def test_whatever_ways_there_are_each_day_and_step_comes_once(
     assert len(said) == len(set(said)) < 15
     rung = {"phone", "text"} <= set(channels)
     assert said[-1].startswith(("decision", "phone") if rung else "decision")
+
+
+@pytest.mark.parametrize("gp_agreed", [None, True])
+@pytest.mark.parametrize("urgency", ["medium", "high", "urgent"])
+@pytest.mark.parametrize("channels", WAYS, ids="+".join)
+def test_what_is_late_is_done_before_what_follows_it_and_no_day_has_gone_by(
+    channels: tuple[str, ...], urgency: str, gp_agreed: bool | None
+) -> None:
+    about = facts(channels=frozenset(channels), urgency=urgency, gp_agreed=gp_agreed)
+
+    for on in (date(2026, 9, 2), date(2026, 11, 30), date(2026, 12, 20)):
+        days = [step.on for step in outlook(about, on, RULES)]
+        assert days == sorted(days)
+        assert all(day >= on for day in days[1:])

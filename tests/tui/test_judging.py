@@ -30,6 +30,12 @@ async def hole(driver: Driver) -> VisitScreen:
     return screen
 
 
+async def words(driver: Driver) -> None:
+    """Say why, which the reason *clinical judgement* does not."""
+    await driver.type("settled")
+    await driver.press("enter")
+
+
 def names(desk: Desk) -> list[str]:
     return [line.name for line in standing_lines(desk, REF).lines]
 
@@ -47,11 +53,17 @@ def test_a_line_is_struck_out_in_two_keys_and_a_reason(
         await driver.press("1")
         assert "known elsewhere" in driver.words and "clinical judgement" in driver.words
         await driver.press("4")
+        assert "Why, in a few words" in driver.words and not screen.form.judged  # type: ignore[union-attr]
+        await driver.press("enter")
+        assert not screen.form.judged  # type: ignore[union-attr]
+        await words(driver)
         assert [name for name, _ in screen.form.judged] == ["fluid:right"]  # type: ignore[union-attr]
         assert "✗ fluid, right ear: struck" in driver.text
         await driver.press("u")
         assert "✗" not in driver.text
-        await driver.press("x", "1", "4", "w")
+        await driver.press("x", "1", "4")
+        await words(driver)
+        await driver.press("w")
         assert "Struck out: fluid, right" in driver.words
         await driver.press("y", "escape")
         assert "Struck out or lowered" in driver.text
@@ -60,9 +72,10 @@ def test_a_line_is_struck_out_in_two_keys_and_a_reason(
 
     assert "fluid:right" not in names(desk)
     (row,) = rows(desk.store, tables.Decision)
-    assert (row["action"], row["because"], row["rule"]) == (
+    assert (row["action"], row["because"], row["why"], row["rule"]) == (
         "strike",
         "judgement",
+        "settled",
         "fluid-child-look",
     )
 
@@ -76,6 +89,7 @@ def test_digits_typed_ahead_reach_the_sheet_and_never_the_ear(
         screen = await hole(driver)
         before = screen.form
         await driver.type("x14")
+        await words(driver)
         assert screen.form is not None and before is not None
         assert (screen.form.right, screen.form.left) == (before.right, before.left)
         assert len(screen.form.judged) == 1
@@ -91,10 +105,13 @@ def test_a_line_is_raised_and_lowered_step_by_step(clinician: DeskApp, desk: Des
         await driver.press("g", "1")
         assert "clinical judgement" in driver.words and "declines" not in driver.words
         await driver.press("4")
+        await words(driver)
         assert "↑ fluid, right ear: made high" in driver.text
         await driver.press("l", "1", "4")
+        await words(driver)
         assert "↑" not in driver.text
         await driver.press("l", "1", "4")
+        await words(driver)
         assert "↓ fluid, right ear: made low" in driver.text and "✗" not in driver.text
         assert screen.plan is not None and screen.plan.follow_ups[0].urgency == "low"
         await driver.press("w", "y", "escape")

@@ -10,7 +10,7 @@ from recall.desk.people.person_card import person
 from recall.records import tables
 from tests.desk.practice import FLUID, later, rows, somebody, visit
 from tests.tui.driving import Driver, drive
-from tests.tui.test_judging import names
+from tests.tui.test_judging import names, words
 from tests.tui.test_visits import REF, answer, begin
 from tui.app import DeskApp
 
@@ -32,7 +32,9 @@ def test_a_standing_line_is_judged_without_a_visit(
 
     async def steps(driver: Driver) -> None:
         await begin(driver)
-        await driver.press(key, "1", "4", "w")
+        await driver.press(key, "1", "4")
+        await words(driver)
+        await driver.press("w")
         assert "no visit is made of it" in driver.words
         await driver.press("y")
         assert "Planned again" in driver.words
@@ -73,7 +75,9 @@ def test_a_standing_line_is_struck_out_while_a_visit_is_typed(
     async def steps(driver: Driver) -> None:
         screen = await begin(driver)
         await answer(driver, screen, "left", wax_found="0", drum_seen="0")
-        await driver.press("x", "1", "4", "w")
+        await driver.press("x", "1", "4")
+        await words(driver)
+        await driver.press("w")
         assert "Struck out: fluid, right" in driver.words
         await driver.press("y", "escape")
 
@@ -90,7 +94,9 @@ def test_lines_that_were_judged_are_kept_where_one_leaves_the_form(
 
     async def steps(driver: Driver) -> None:
         await begin(driver)
-        await driver.press("x", "1", "4", "w", "escape", "escape", "v")
+        await driver.press("x", "1", "4")
+        await words(driver)
+        await driver.press("w", "escape", "escape", "v")
         assert "✗ fluid, right ear: struck" in driver.text
 
     drive(clinician, steps)

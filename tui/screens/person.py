@@ -90,7 +90,12 @@ Right and left are always those of the person."""
         just.display = bool(self.just)
         last = [literal(line) for line in wrapped(f"Last  {self.just}", width, JUST)]
         just.update(NEWLINE.join(last))
-        self.query_one("#top", Static).update(NEWLINE.join(list(top(card, today, width))))
+        head = list(top(card, today, width))
+        if self.ref in self.app.begun:
+            head.append(
+                literal("A visit is typed and not closed: v goes on with it.", "$desk-alarm")
+            )
+        self.query_one("#top", Static).update(NEWLINE.join(head))
         self.query_one("#sections", Static).update(self._names())
         wide = self.has_class("-wide")
         half = (self.size.width // 2 if wide else self.size.width) - 4

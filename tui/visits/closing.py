@@ -47,6 +47,7 @@ def accept_sheet(ready: Ready, today: date) -> Ask:
     lines = [f"? {question.says}" for question in ready.draft.questions]
     lines += ready.notes
     lines += ready.draft.offers
+    lines += [f"Sent already: {told}" for told in ready.draft.sent]
     lines += [f"Plan: {visits_needed(ready.plan)}."]
     lines += accepted_lines(ready, today)
     yes = "I looked again: close it" if ready.draft.questions else "Accept and close"
@@ -69,11 +70,16 @@ def accepted_lines(ready: Ready, today: date) -> list[str]:
     open_already = [line for line in after if line.asked_on != on]
     left = {part[:2] for line in after for part in line.parts()}
     gone = [line for line in ready.before if not any(p[:2] in left for p in line.parts())]
+    moved = [line for line in after if _is_moved(line, ready)]
     visits = read.follow_ups
     groups = (
         ("New", [_said(line, today, visits) for line in new]),
         ("Open already", [_said(line, today, visits) for line in open_already]),
         ("Falls away", [line.words() for line in gone if line.name not in struck]),
+        (
+            "Other days",
+            [_moved(line, ready, today, visits) for line in moved],
+        ),
         ("Struck out", [asked[name] for name in struck if name in asked]),
         (
             "Weighed otherwise",
@@ -85,6 +91,19 @@ def accepted_lines(ready: Ready, today: date) -> list[str]:
         ),
     )
     return [f"{title}: {each}" for title, lines in groups for each in lines]
+
+
+def _is_moved(line: Line, ready: Ready) -> bool:
+    """Return whether days of a line were set by hand in this form."""
+    moved = {(m.ear, m.track, m.kind) for m in ready.changes if m.action == "move"}
+    return any((due.ear, due.track, due.kind) in moved for due in line.dues)
+
+
+def _moved(line: Line, ready: Ready, today: date, visits: Sequence[FollowUp]) -> str:
+    """Return a line with the days that were set by hand, and those that it would have had."""
+    before = next((each for each in lines_of(ready.draft.plan) if each.name == line.name), None)
+    was = f"; by rule {short_day(before.dues[0].target, today)}" if before and before.dues else ""
+    return f"{_said(line, today, visits)}{was}"
 
 
 def _stands_later(line: Line, judged: Mapping[str, Judgement]) -> bool:

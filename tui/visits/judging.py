@@ -90,12 +90,20 @@ def stands(form: VisitForm, line: Line, made: Judgement) -> str:
 
 def explains(form: VisitForm, line: Line, made: Judgement) -> Form:
     """Return the sheet on which it is said what explains an emergency."""
+    return _saying(form, line, made, "An emergency", "What explains it, in that ear")
 
+
+def reasons(form: VisitForm, line: Line, made: Judgement) -> Form:
+    """Return the sheet on which a judgement is given in words: the reason of the list says none."""
+    return _saying(form, line, made, "Clinical judgement", "Why, in a few words")
+
+
+def _saying(form: VisitForm, line: Line, made: Judgement, title: str, asks: str) -> Form:
     def store(_desk: Desk, values: Values) -> VisitForm:
         return with_judged(form, line.name, replace(made, why=values["why"]))
 
-    field = Field("why", "What explains it, in that ear", needed=True)
-    return Form("An emergency", [field], store, lines=[line.words()], does="Enter Write it")
+    field = Field("why", asks, needed=True)
+    return Form(title, [field], store, lines=[line.words()], does="Enter Write it")
 
 
 def with_judged(form: VisitForm, name: str, made: Judgement) -> VisitForm:

@@ -219,8 +219,8 @@ def _close(desk: Desk, given: Draft, accepted: Acceptance, yes: bool) -> None:
             f"? {line.words().capitalize()}: its reason is gone. "
             f"--still-needed {line.name}, or --strike {line.name}=explained."
         )
-    for offer in given.offers:
-        say(offer)
+    for words in (*given.offers, *(f"! {told}" for told in given.sent)):
+        say(words)
     for lost in given.milder:
         say(f"! Milder: {lost.words()}")
     for question in given.questions:

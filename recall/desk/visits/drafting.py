@@ -19,6 +19,7 @@ from recall.desk.core.replanning import decided_by_people
 from recall.desk.core.rights import Right
 from recall.desk.core.session import Desk
 from recall.desk.visits.drafts import NO_NOTE, Draft, VisitNote
+from recall.desk.visits.letters_sent import sent_already
 from recall.desk.visits.questions import questions
 from recall.desk.visits.rows import as_case
 from recall.desk.visits.stable_course import offers
@@ -60,6 +61,7 @@ def draft(desk: Desk, person: str, visit: Visit, note: VisitNote = NO_NOTE) -> D
     gone = _gone(desk, with_visit(history, visit), decisions)
     with desk.store.read() as session:
         offered = offers(session, made, visit.on)
+        sent = sent_already(session, note.corrects)
     return Draft(
         person_id=row.id,
         reference=row.ref,
@@ -72,6 +74,7 @@ def draft(desk: Desk, person: str, visit: Visit, note: VisitNote = NO_NOTE) -> D
         state=state,
         groundless=_groundless(made, gone, kept),
         offers=offered,
+        sent=sent,
         milder=milder(plan_of(desk, case, decided), made) if old is not None else (),
     )
 

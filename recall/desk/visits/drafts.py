@@ -55,6 +55,8 @@ class Draft:
     """What pressed, and this correction drops or lowers."""
     groundless: tuple[Line, ...] = ()
     """Referrals whose reason this visit shows to be gone, and about which nobody was asked."""
+    sent: tuple[str, ...] = ()
+    """What others were told already of the visit that this one puts right."""
     offers: tuple[str, ...] = ()
     """Where *come back if* may be offered instead of a look, with what this register knows."""
 
