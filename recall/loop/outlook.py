@@ -34,7 +34,7 @@ def outlook(facts: Facts, on: date, rules: ContactProtocol) -> tuple[Step, ...]:
         if _said(step, ahead):
             break
         day = max(day, step.on)
-        # what is late is done before what follows it: no step comes before the one that it waits for
+        # what is late is done first: no step comes before the one that it waits for
         ahead.append(msgspec.structs.replace(step, on=day) if ahead else step)
         if STEP[step.kind].done_as == "booked":
             day += date.resolution

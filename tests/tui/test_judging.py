@@ -179,7 +179,9 @@ def test_a_date_is_moved_for_a_reason_of_the_list(clinician: DeskApp, desk: Desk
         await hole(driver)
         await driver.press("d")
         await driver.press("enter", "enter", "enter", "enter", "enter")
-        await driver.press("w", "y", "escape")
+        await driver.press("w")
+        assert "Other days: fluid, right ear" in driver.words and "; by rule" in driver.words
+        await driver.press("y", "escape")
 
     drive(clinician, steps)
 
@@ -274,5 +276,20 @@ def test_a_one_sided_visit_is_clear_except_for_what_is_marked(
         assert (screen.grid.field.label, screen.grid.side) == ("Hole in drum", "right")
         await driver.press("1")
         assert screen.form.right.perforation == "central"
+
+    drive(clinician, steps)
+
+
+def test_a_visit_that_is_typed_and_not_closed_is_told_of_on_the_persons_screen(
+    clinician: DeskApp, desk: Desk
+) -> None:
+    somebody(desk, REF)
+
+    async def steps(driver: Driver) -> None:
+        await hole(driver)
+        await driver.press("escape")
+        assert "typed and not closed" in driver.words
+        await driver.press("v", "w", "y", "escape", "escape")
+        assert "typed and not closed" not in driver.words
 
     drive(clinician, steps)
