@@ -87,15 +87,14 @@ def connect(path: Path, mode: str = "rw", **how: Any) -> sqlite3.Connection:
         StorageError: there is no key, or it is not this file's.
         Exception: what the library of the file says of it.
     """
-    if mode == "rwc":
-        with suppress(OSError):  # there already, or what is wrong is told as it is opened
-            os.close(os.open(path, os.O_WRONLY | os.O_CREAT | os.O_EXCL, 0o600))
     address = f"{path.absolute().as_uri()}?mode={mode}"
     if not needs_key(path):
+        _begin(path, mode)
         plain: sqlite3.Connection = sqlite3.connect(address, uri=True, **how)
         return plain
     driver = cipher()
     for code in keys.codes():
+        _begin(path, mode)
         connection: sqlite3.Connection = driver.connect(address, uri=True, **how)
         if opens(connection, code):
             return connection
@@ -104,6 +103,13 @@ def connect(path: Path, mode: str = "rw", **how: Any) -> sqlite3.Connection:
         f"The key does not open {path}, or the file is damaged.",
         hint="Nothing was changed; take the right one from paper: recall encryption enter.",
     )
+
+
+def _begin(path: Path, mode: str) -> None:
+    """Make a new file for its owner alone, once it is known that it can be opened."""
+    if mode == "rwc":
+        with suppress(OSError):  # there already, or what is wrong is told as it is opened
+            os.close(os.open(path, os.O_WRONLY | os.O_CREAT | os.O_EXCL, 0o600))
 
 
 def opens(connection: sqlite3.Connection, code: str) -> bool:
