@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from datetime import timedelta
 from pathlib import Path
+from unittest.mock import Mock
 
 import pytest
 
@@ -11,6 +12,7 @@ from recall.desk.core.session import Desk
 from recall.desk.core.undo import undo
 from recall.desk.oversight import failsafe
 from recall.desk.oversight.counts import counts
+from recall.desk.plans import looking_through
 from recall.desk.plans.changeover import kinds, of_kind, portion
 from recall.desk.plans.looking_through import Answer, answer, answer_kind
 from recall.desk.plans.passing_time import settle
@@ -136,6 +138,35 @@ def test_a_whole_kind_is_answered_with_its_count_and_taken_back_as_one(desk: Des
     assert counts(desk).history == left - alike.count
     undo(desk)
     assert counts(desk).history == left
+
+
+def test_many_answers_are_several_writes_and_taken_back_as_one(
+    desk: Desk, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.setattr(looking_through, "AT_ONCE", 1)
+    alike = max(kinds(desk), key=lambda each: each.count)
+    before = [line.ask for line in portion(desk).lines]
+    writes = Mock(wraps=looking_through._answer_some)
+    monkeypatch.setattr(looking_through, "_answer_some", writes)
+    answer_kind(desk, alike.kind, alike.count, DONE)
+    assert writes.call_count == alike.count > 1
+    undo(desk)
+    assert [line.ask for line in portion(desk).lines] == before
+    assert history_is_whole(desk.store)
+
+
+def test_what_was_answered_before_a_refused_portion_stands_and_is_counted(
+    desk: Desk, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.setattr(looking_through, "AT_ONCE", 1)
+    alike = max(kinds(desk), key=lambda each: each.count)
+    first, second, *_ = of_kind(desk, alike.kind)
+    left = counts(desk).history
+    seen = {first.ask: first.version, second.ask: second.version - 1}
+    with pytest.raises(Conflict, match="Of 2 shown, 1 are answered"):
+        answer(desk, [first.ask, second.ask], DONE, seen)
+    assert counts(desk).history == left - 1
+    assert second.ask in {line.ask for line in portion(desk).lines}
 
 
 @pytest.mark.parametrize("given", ANSWERS, ids=lambda a: a.what)

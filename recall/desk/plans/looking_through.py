@@ -18,6 +18,7 @@ from recall.care.case import To, Visit
 from recall.care.dates import resolve
 from recall.desk.core.acting import Act, Next, Open, open_row, row_of
 from recall.desk.core.guarding import needs
+from recall.desk.core.portions import Portion
 from recall.desk.core.required import required
 from recall.desk.core.rights import Right
 from recall.desk.core.row_number import row_number
@@ -27,7 +28,7 @@ from recall.desk.plans.decisions import close_due, dues_of
 from recall.desk.referrals.ends import end_row, together
 from recall.desk.referrals.progress import RESULT_BACK
 from recall.desk.visits.judging import keep, refuse
-from recall.errors import Conflict, InputError
+from recall.errors import Conflict, InputError, RecallError
 from recall.loop.referral import ReferralLoop
 from recall.records import tables
 from recall.records.facts.cases import case_for
@@ -36,6 +37,8 @@ from recall.schedule.calendar import say_day
 from recall.schedule.plan import BECAUSE_WORDS, Because
 from recall.schedule.plan_lines import Judgement, Line
 
+AT_ONCE = 20
+"""So many answers are one write at the most: each works out the plan of somebody anew."""
 What = Literal["still_open", "done", "not_needed", "under_care"]
 WHATS: dict[What, str] = {
     "still_open": "still open",
@@ -102,7 +105,10 @@ class Answer:
 def answer(
     desk: Desk, asks: Sequence[str], given: Answer, versions: Mapping[str, int] | None = None
 ) -> list[Next]:
-    """Answer some things of history, all of them or none.
+    """Answer some things of history, all of them or none; many in portions.
+
+    Other desks wait for one portion at the most. What is refused in the first leaves everything
+    as it was; in a later one it says how many are answered, and these stand.
 
     Args:
         desk: somebody who may decide, on which day.
@@ -116,13 +122,35 @@ def answer(
         InputError: the answer is not whole.
     """
     given.check(desk.today)
-    found, desk = list[Next | None](), desk.as_one()
+    found, desk, so_far = list[Next](), desk.as_one(), _SoFar()
+    every, portion = list(dict.fromkeys(asks)), Portion(AT_ONCE)
+    rest = every
+    while rest:
+        with portion.one() as most:
+            some, rest = rest[:most], rest[most:]
+            try:
+                found += _answer_some(desk, some, given, versions or {}, so_far)
+            except RecallError as error:
+                if not found:
+                    raise
+                done = len(every) - len(rest) - len(some)
+                raise Conflict(
+                    f"Of {len(every):,} shown, {done:,} are answered; the others are not: {error}",
+                    hint="Look at the list again: it shows what is left.",
+                ) from error
+    return found
+
+
+def _answer_some(
+    desk: Desk, asks: Sequence[str], given: Answer, versions: Mapping[str, int], so_far: _SoFar
+) -> list[Next]:
+    """Answer one portion, all of it or nothing."""
+    found = list[Next | None]()
     with desk.store.write() as session:
-        so_far = _SoFar()
-        if any(ask[:1] == "R" for ask in asks):
+        if not so_far.old and any(ask[:1] == "R" for ask in asks):
             so_far.old.update(old_referrals(desk, session))
-        for ask in dict.fromkeys(asks):
-            number, version = _number(ask), (versions or {}).get(ask)
+        for ask in asks:
+            number, version = _number(ask), versions.get(ask)
             if ask[0] == "F":
                 row = so_far.row(session, tables.FollowUp, number, version)
                 if row is not None:
