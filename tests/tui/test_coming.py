@@ -123,7 +123,7 @@ def test_worse_is_stored_at_once_and_says_what_to_do(
 ) -> None:
     async def steps(driver: Driver) -> None:
         await driver.press(*opened(alone), "l", "w")
-        assert "Do not ring off" in driver.words
+        assert f"Do not ring off: {alone.name}" in driver.words
         assert by_them(desk, alone) == [("phone", "worse", True)]
         await driver.press("escape")
         assert driver.where == "PersonScreen"

@@ -6,6 +6,7 @@ import pytest
 
 from recall.desk.core.session import Desk
 from recall.desk.people import person_card
+from recall.desk.people.ringing_back import who_rings
 from recall.desk.worklists import call_card
 from tests.tui.driving import Driver, drive
 from tui.app import DeskApp
@@ -165,6 +166,10 @@ def test_a_death_is_not_recorded_by_a_slip(app: DeskApp, desk: Desk) -> None:
         await driver.type(card.name.split()[-1])
         await driver.press("ctrl+s")
         assert driver.where == "Form"
+        assert "Died on is needed." in driver.words
+        await driver.type("7/9")
+        await driver.press("ctrl+s")
+        assert driver.where == "Form"
         assert "is not that of" in driver.words
         await driver.press("ctrl+u")
         await driver.type(card.name)
@@ -185,5 +190,39 @@ def test_what_may_be_typed_is_said_whole_on_the_smallest_screen(app: DeskApp) ->
     async def steps(driver: Driver) -> None:
         await driver.press("f4")
         assert sum("a postcode or a reference" in line for line in driver.lines) == 2
+
+    drive(app, steps)
+
+
+def test_enter_right_after_what_was_typed_opens_whom_it_names(app: DeskApp, desk: Desk) -> None:
+    """A quick hand, or a scanner of references, is sooner than the list of what it typed."""
+    before, meant = somebody(desk), somebody(desk, 5)
+    assert before.ref != meant.ref
+
+    async def steps(driver: Driver) -> None:
+        await driver.press("f4", *before.ref.lower())
+        assert before.ref in driver.text
+        await driver.press("f2", "f4")
+        await driver.burst(*meant.ref.lower(), "enter")
+        assert driver.where == "PersonScreen"
+        assert meant.name in driver.text
+        assert before.ref not in driver.text
+
+    drive(app, steps)
+
+
+def test_enter_right_after_a_name_of_several_shows_them_to_be_read(
+    app: DeskApp, desk: Desk
+) -> None:
+    names = {card.name.split()[-1] for card in (somebody(desk, n) for n in range(12))}
+    text = next(n[:3].lower() for n in names if len(who_rings(desk, n[:3], 9)) > 1)
+
+    async def steps(driver: Driver) -> None:
+        await driver.press("f4")
+        await driver.burst(*text, "enter")
+        assert driver.where == "FindScreen"
+        assert "people" in driver.text
+        await driver.press("enter")
+        assert driver.where == "PersonScreen"
 
     drive(app, steps)

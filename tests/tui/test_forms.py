@@ -119,7 +119,7 @@ def test_a_long_complaint_never_hides_the_field_that_is_typed_into(app: DeskApp)
 def test_a_refused_booking_goes_to_the_field_that_is_wrong(app: DeskApp, booked: CallCard) -> None:
     async def steps(driver: Driver) -> None:
         await driver.press(*whom(booked), "b", "1")
-        await driver.type("+1w 2.15")
+        await driver.type("+1w 2.15am")
         await driver.press("ctrl+s")
         assert "Esc Leave" in driver.words, driver.text
         assert "02:15 is at night. For the afternoon type 14:15." in driver.words

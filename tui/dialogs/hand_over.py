@@ -46,16 +46,17 @@ class HandOver(DeskDialog[Any]):
         Binding("enter", "screen.go_on", "Go on", show=False),
     ]
 
-    def __init__(self, store: Callable[[Desk], Next]) -> None:
-        """Record it by `store` as soon as the sheet is there."""
+    def __init__(self, store: Callable[[Desk], Next], who: str) -> None:
+        """Record it of somebody by `store` as soon as the sheet is there."""
         super().__init__()
+        self._who = who
         self._store = store
         self._came: Next | None = None
 
     def compose(self) -> ComposeResult:
         """Show what to do, and how far the recording is."""
         with Vertical(classes="sheet"):
-            yield Static(literal("Do not ring off"), classes="title")
+            yield Static(literal(f"Do not ring off: {self._who}"), classes="title")
             with VerticalScroll(can_focus=False):
                 yield Static(literal(WHAT_TO_DO))
             yield Static(literal(RECORDING), id="recorded")

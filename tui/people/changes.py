@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING, Any, get_args
 
 from recall.care.case import RiskWord
 from recall.desk.contacts.entries import ContactPoint
-from recall.errors import RecallError
+from recall.errors import RecallError, Refused
 from tui.dialogs.form import SURE, Checks, Doubt, Field, Form, Values, newest
 from tui.people.card import SAFE_WORDS
 from tui.words.text import full_day, plain
@@ -24,7 +24,7 @@ SAFE = (
     ("only_this", "Only this one is safe"),
     ("no", "Not safe: never use it"),
 )
-DIED_ON = "as told: 3/9 or yesterday; not known: today, when you heard"
+DIED_ON = "as told: 3/9 or yesterday; where nobody knows: today"
 NEEDED = ("language", "format", "caller_note", "site")
 Sites = tuple[tuple[str, str], ...]
 """The practice's sites by handle and name; nothing where it is one place."""
@@ -307,4 +307,8 @@ def death(card: PersonCard) -> Form:
         *about(card),
         "Appointments are called off, letters held and calls stopped at once, everywhere.",
     )
-    return Form("Record a death", fields, store, lines=lines, does="Record the death")
+    # The day was read by the sheet itself: what the register cannot take is the name.
+    checks = Checks(blame=lambda error, _values: "name" if isinstance(error, Refused) else "")
+    return Form(
+        "Record a death", fields, store, lines=lines, does="Record the death", checks=checks
+    )

@@ -108,7 +108,23 @@ While you type, F1 explains and F2 leads back to Today: letters go into the fiel
     @on(Input.Submitted, "#asked")
     @on(RowList.Chosen)
     def action_open(self) -> None:
-        """Open the person that is marked."""
+        """Open the person that is marked; not before the list is that of what stands in the field.
+
+        Enter right after what was typed, as a quick hand or a scanner of references gives it,
+        opens the one person it is about; where several are found they are shown, to be read.
+        """
+        text = self.query_one("#asked", Input).value
+        if text != self._text:
+            self.read_to_open("find", partial(_find, text=text), partial(self._show_to_open, text))
+        else:
+            self._open_marked()
+
+    def _show_to_open(self, text: str, found: Sequence[Any]) -> None:
+        self._show(text, found)
+        if len(found) == 1:
+            self._open_marked()
+
+    def _open_marked(self) -> None:
         from tui.screens.person import PersonScreen
 
         row = self.row_list.row

@@ -204,7 +204,7 @@ Right and left are always those of the person."""
             if meant.moves_up:
                 attempt = Attempt("phone", meant.id, by_them=True)
                 log = partial(acts.log, row=calls[0].rows[0], attempt=attempt)
-                self.app.push_screen(HandOver(log), self._changed)
+                self.app.push_screen(HandOver(log, calls[0].rows[0].name), self._changed)
             elif meant.stops_contact == "died":
                 self.action_died()
             else:

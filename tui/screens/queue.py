@@ -64,7 +64,7 @@ Somebody who says it is worse: press w and do not ring off."""
             return
         log = partial(acts.log, row=row, attempt=Attempt(self.channel, outcome))
         if meant.moves_up:
-            self.app.push_screen(HandOver(log), partial(self._handed_over, row))
+            self.app.push_screen(HandOver(log, row.name), partial(self._handed_over, row))
         elif meant.stops_contact == "died":
             # A group of its own: the cursor's rest reads the card as well, and would replace it.
             card = partial(queueing.card, ref=row.reference)

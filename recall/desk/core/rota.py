@@ -60,9 +60,10 @@ def elsewhere_words(desk: Desk, who: str, day: date, site: str) -> str:
 def lacks(desk: Desk, who: str, day: date, do: Collection[str]) -> frozenset[str]:
     """Return what of some things a practitioner does not do on a day, by the rota.
 
-    Nothing where the rota says nothing of it, or does not have them that day.
+    Of a day on which the rota does not have them by all their lines; nothing where it says nothing.
     """
-    there = _there(desk, who, day)
+    lines = [one for one in desk.config.capacity.rota if one.who.lower() == who.lower()]
+    there = _there(desk, who, day) or lines
     if not there or any(not one.does for one in there):
         return frozenset()
     return frozenset(do) - {thing for one in there for thing in one.does} - BY_TELEPHONE
