@@ -171,7 +171,7 @@ def test_a_death_is_not_recorded_by_a_slip(app: DeskApp, desk: Desk) -> None:
         await driver.press("ctrl+s")
         assert driver.where == "Form"
         assert "is not that of" in driver.words
-        await driver.press("ctrl+u")
+        await driver.press("shift+tab", "ctrl+u")
         await driver.type(card.name)
         await driver.press("ctrl+s")
         assert driver.where == "PersonScreen", driver.text
