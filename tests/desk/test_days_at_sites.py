@@ -163,7 +163,8 @@ def test_whoever_is_at_another_site_that_day_is_said_when_booking(
     row = open_follow_ups(store, three_children(store)[ref])[0]
     desk = with_rota(at(store, "pat"), *TWO_PLACES)
 
-    said = book(desk, row["id"], None, Booking(datetime(2026, 9, day, 10), 30, "pat", "later"))
+    starts = datetime(2026, 9, day, 10)
+    said = book(desk, row["id"], None, Booking(starts, 30, "pat", "later", all_the_same=True))
 
     assert ("By the rota" in said.words) == bool(says)
     assert says in said.words
