@@ -14,6 +14,7 @@ from textual.widgets import Input, Static
 
 from recall.care.dates import age_on
 from tui.dialogs.choose import Choice, Choose
+from tui.register.key_pace import READ
 from tui.screens.listing import ListScreen
 from tui.widgets.row_list import Part, RowList
 from tui.words.text import full_day, literal, several
@@ -27,6 +28,7 @@ KEYS = "123456789abcdefghijklmnopqrstuvwxyz"
 """By which those who were rung today are chosen."""
 HOWS = {"exact": "", "begins": "begins so", "sounds": "sounds so", "near": "spelt nearly so"}
 SAYS = "Part of a name, a birth date, a phone number, a postcode or a reference."
+SEVERAL = "More than one person: look who it is, mark them, then Enter."
 
 
 class FindScreen(ListScreen):
@@ -44,6 +46,8 @@ last digits of the number, or the name; F4 once more offers each of them by one 
 While you type, F1 explains and F2 leads back to Today: letters go into the field."""
 
     _text = ""
+    _shown_at = 0.0
+    """Since when the list of that text is in sight."""
 
     def body(self) -> Iterable[Widget]:
         """Give the field, what came of it, and the people found."""
@@ -74,7 +78,8 @@ While you type, F1 explains and F2 leads back to Today: letters go into the fiel
         self.row_list.forget()
         numbers = [row.found.id for row in found]
         self.row_list.show(numbers, stay_on=numbers[0] if numbers and text != self._text else None)
-        self._text = text
+        if text != self._text:
+            self._text, self._shown_at = text, self.app.key_clock.now()
         self.row_list.fill({row.found.id: row for row in found})
         told = SAYS if not text.strip() else several(len(found), "person", "people")
         if found and not text.strip():
@@ -128,7 +133,9 @@ While you type, F1 explains and F2 leads back to Today: letters go into the fiel
         from tui.screens.person import PersonScreen
 
         row = self.row_list.row
-        if row is not None:
+        if len(self.row_list.numbers) > 1 and self.app.key_clock.now() - self._shown_at < READ:
+            self.say(SEVERAL)
+        elif row is not None:
             self.app.push_screen(PersonScreen(row.found.ref))
         elif self._text.strip() and not self.row_list.numbers:
             self.action_new_person()
