@@ -190,6 +190,53 @@ def test_whoever_is_at_another_desk_under_one_name_is_marked_and_recorded_there_
     here.close()
 
 
+def test_two_desks_of_one_name_that_go_on_at_once_do_not_meet(
+    app: DeskApp, practice: Path, desk: Desk
+) -> None:
+    """The next one here was dealt with there, and who comes after is in hand there by now."""
+    there = opening(practice)
+    _first, second, third, fourth = call_card.order(there)[:4]
+
+    async def steps(driver: Driver) -> None:
+        await driver.press("f3")
+        contacting.log_contact(there, second, None, Attempt("phone", "left_message"))
+        assert contacting.take_first(there, [third]) is not None
+        await driver.press("1")
+        await driver.rest()
+        assert calls(driver).row_list.number == fourth, driver.text
+        (held,) = call_card.call_cards(desk, [fourth])
+        assert held.claim_by == there.by.handle
+
+    app._opening = lambda: minutes_on(opening(practice), 1)
+    drive(app, steps)
+    there.close()
+
+
+def test_what_is_typed_for_whom_another_desk_has_is_no_command(
+    app: DeskApp, practice: Path, desk: Desk
+) -> None:
+    """Typed as slowly as anybody types: no letter of it takes back, records or opens anything."""
+    here, first, _until = taken(practice)
+
+    async def steps(driver: Driver) -> None:
+        await driver.press("f3", "2")
+        listed = calls(driver).row_list
+        listed.mark(listed.numbers.index(first))
+        await driver.rest()
+        done = rows(desk.store, tables.Contact)
+        await driver.burst("6", *"thu 3", "enter", apart=0.4)
+        assert driver.where == "QueueScreen", driver.text
+        assert "was not taken up" in driver.words
+        assert "it did nothing." in driver.words
+        assert rows(desk.store, tables.Contact) == done
+        await driver.press("enter")
+        assert driver.where == "PersonScreen", driver.text
+
+    app._opening = lambda: minutes_on(opening(practice), 1)
+    drive(app, steps)
+    here.close()
+
+
 def test_whom_a_lost_desk_of_one_s_own_name_has_is_taken_over_by_one_key(
     app: DeskApp, practice: Path, desk: Desk
 ) -> None:

@@ -17,6 +17,7 @@ from textual.screen import Screen
 from textual.worker import get_current_worker
 
 from recall.errors import RecallError
+from tui.register.key_pace import NO_SHEET
 from tui.register.messages import Done, Failed
 from tui.register.trouble import in_words
 
@@ -145,5 +146,10 @@ class Working(Screen[Result]):
         if group != self._opens:
             return
         self._opens = ""
-        if self.app.screen is self and self.app.drop_keys():
-            self.say("No sheet opened: what you typed for it did nothing.")
+        if self.app.screen is self:
+            self.no_sheet()
+
+    def no_sheet(self) -> None:
+        """No sheet opened for a key: what was typed for it already is dropped."""
+        if self.app.drop_keys():
+            self.say(NO_SHEET)

@@ -29,10 +29,14 @@ Kristensson and Oulasvirta, "Observations on typing from 136 million keystrokes"
 PASTE = 0.02
 """Seconds within which two keys come from no hand: a terminal that marks no pasted text hands it
 on as keys, one right after the other. Common practice, no published source."""
+FOR_NOTHING = 1.0
+"""Seconds within which a key goes on with a text that was begun for a sheet that did not open.
+Common practice, no published source."""
 TOO_FAST = "Keys came as fast as typing or pasting: nothing was recorded. Press one key alone."
 TOO_EARLY = "Read first who is in hand now: that key came too soon and recorded nothing."
 OTHER_IN_HAND = "Somebody else came into hand meanwhile: nothing was recorded."
 NOT_SEEN = "This sheet has only just opened: read it, then once more. What you typed is here."
+NO_SHEET = "No sheet opened: what was typed for it did nothing."
 PASTED = "Pasted text does nothing here. Open a field first: / looks for somebody."
 
 Verdict = Literal["go", "wait", "look", "too fast", "too early"]
@@ -72,6 +76,7 @@ class KeyPace:
         self._waits: float | None = None
         self._span = TOGETHER
         self._fast: float | None = None
+        self._for_nothing: float | None = None
 
     def show(self, marked: object, at: float) -> None:
         """Take note of what is in sight now; None for nothing."""
@@ -106,6 +111,16 @@ class KeyPace:
             return "too early"
         self._waits, self._span = at, TOGETHER
         return "wait"
+
+    def no_sheet(self, at: float | None) -> None:
+        """Take note of when a sheet was refused, whose text may be under way; None: no longer."""
+        self._for_nothing = at
+
+    def is_for_nothing(self, at: float) -> bool:
+        """Return whether a key goes on with what is typed for a sheet that did not open."""
+        goes_on = self._is_near(self._for_nothing, at, FOR_NOTHING)
+        self._for_nothing = at if goes_on else None
+        return goes_on
 
     def waited_alone(self, at: float) -> bool:
         """Return whether something waits for which no other key came in time."""

@@ -119,7 +119,7 @@ class CallListScreen(BesideTheCall):
         if kept is not None and (kept == self.on_the_line or kept in self.lines.people):
             self.lines.put_before(kept, self._onward)
         self.lines.lead(self.row_list.number if stay_on is None else stay_on)
-        begins, self._is_read = not self._is_read, True
+        begins, self._is_read, was = not self._is_read, True, self.row_list.number
         self.row_list.say_empty("Nobody is left to reach today.")
         self.row_list.forget()
         self.row_list.show(self.lines.heads, stay_on=stay_on)
@@ -127,6 +127,14 @@ class CallListScreen(BesideTheCall):
         self.draw_call_card()
         if begins:
             self.take(self.row_list.numbers)
+        elif self.row_list.number != stay_on:
+            self._gone_on(was)
+
+    def _gone_on(self, was: int | None) -> None:
+        """Where who was in hand left the list, take the next one whom no other desk holds."""
+        now = self.row_list.number
+        if was is not None and now not in (None, was) and was not in self.lines.people:
+            self.take_onward()
 
     def count(self) -> None:
         """Say in the headline how many are left and done."""
@@ -151,6 +159,7 @@ class CallListScreen(BesideTheCall):
         self._remember_work()
         if self.row_list.numbers != self.lines.heads:
             self.row_list.show(self.lines.heads, stay_on=stay_on)
+        self._gone_on(marked)
         self.count()
 
     @on(RowList.Marked)

@@ -28,6 +28,7 @@ class ListScreen(LiveScreen):
         self._timer: Later | None = None
         self._said_of_pace = ""
         """What was said of a key that came too soon or too fast: the next one takes it away."""
+        self._said_no_sheet = False
         self._by_key: dict[str, Command] = {
             key: command for command in commands_of(self.WHERE) for key in command.keys.split(",")
         }
@@ -87,8 +88,14 @@ class ListScreen(LiveScreen):
                 self.app.put_back(key)
                 return
         if not key_pace.is_typed(key):
+            self._pace.no_sheet(None)
             self._forget_what_was_said()
             await super().let_act(key, does)
+            return
+        if self._pace.is_for_nothing(key.time):
+            if not self._said_no_sheet:
+                self._said_no_sheet = True
+                self.say(key_pace.NO_SHEET)
             return
         command = self._by_key.get(key.key)
         writes: Writes = command.writes if command is not None else ""
@@ -125,6 +132,12 @@ class ListScreen(LiveScreen):
         to_do = self._forget_what_waits()
         if to_do is not None:
             await to_do()
+
+    def no_sheet(self) -> None:
+        """No sheet opened: what goes on being typed for it does nothing here, until a pause."""
+        self._pace.no_sheet(self.app.key_clock.now())
+        self._said_no_sheet = False
+        super().no_sheet()
 
     def show_waiting(self, words: str) -> None:
         """Say at once which key waits to be the only one; nothing where none does any more."""

@@ -96,9 +96,11 @@ Somebody who says it is worse: press w and do not ring off."""
                 f"“{meant.words}” was NOT recorded: {row.name} is with a clinician now. "
                 "n notes something, u takes it back, Down goes on."
             )
+            self.no_sheet()
             return True
         if queueing.cannot_be_rung(row, self.channel, meant):
             self._keep_wrong(f"{row.name}, “{meant.words}”, was NOT recorded. {queueing.NO_NUMBER}")
+            self.no_sheet()
             return True
         return opens_sheet(meant) and not stops and self._is_with_other(row)
 
@@ -107,6 +109,7 @@ Somebody who says it is worse: press w and do not ring off."""
         other = self.with_other(row)
         if other:
             self._keep_wrong(f"{row.name} was not taken up. {other}")
+            self.no_sheet()
         return bool(other)
 
     def _store(
