@@ -92,11 +92,19 @@ class ListScreen(LiveScreen):
             self._forget_what_was_said()
             await super().let_act(key, does)
             return
-        if self._pace.is_for_nothing(key.time):
-            if not self._said_no_sheet:
-                self._said_no_sheet = True
-                self.say(key_pace.NO_SHEET)
-            return
+        if not self._is_for_nothing(key):
+            await self._let_typed_act(key, does)
+
+    def _is_for_nothing(self, key: events.Key) -> bool:
+        """Return whether a key goes on with a text for a sheet that did not open; say it once."""
+        for_nothing = self._pace.is_for_nothing(key.time)
+        if for_nothing and not self._said_no_sheet:
+            self._said_no_sheet = True
+            self.say(key_pace.NO_SHEET)
+        return for_nothing
+
+    async def _let_typed_act(self, key: events.Key, does: Does | None) -> None:
+        """Let a key act that a text could consist of, by how fast it came."""
         command = self._by_key.get(key.key)
         writes: Writes = command.writes if command is not None else ""
         marked = self.row_list.number
