@@ -10,7 +10,9 @@ from __future__ import annotations
 from dataclasses import dataclass
 from typing import Literal
 
-MatterKind = Literal["interpreter", "complaint", "incident", "message", "errand"]
+MatterKind = Literal[
+    "interpreter", "complaint", "incident", "message", "errand", "answer", "untyped_visit"
+]
 Owner = Literal["reception", "practitioner", "clinical_lead", "manager"]
 """A role that may own a matter; the words of the staff table."""
 
@@ -32,12 +34,12 @@ class Kind:
     """How it may end, and in which words."""
     says_how: bool = False
     """Whether it closes only with words of its own: an answer, what was found."""
+    by_hand: bool = True
+    """Whether somebody writes it down; the others follow from what was done."""
 
 
 TELL_THEM = "tell_them"
 """The close of a message that goes back to whoever took it, to be passed on."""
-TELLS = "Tell them: "
-"""How the errand begins by which an answer is passed on."""
 _NOT_NEEDED = ("not_needed", "not needed any more")
 KINDS: tuple[Kind, ...] = (
     Kind(
@@ -94,10 +96,30 @@ KINDS: tuple[Kind, ...] = (
         3,
         (("done", "done"), _NOT_NEEDED),
     ),
+    Kind(
+        "answer",
+        "An answer to pass on",
+        "What they are to be told",
+        "reception",
+        0,
+        (("done", "they were told"), _NOT_NEEDED),
+        by_hand=False,
+    ),
+    Kind(
+        "untyped_visit",
+        "A visit to type",
+        "Whose visit of which day is not in the register",
+        "practitioner",
+        1,
+        (("done", "typed"), ("none_to_type", "no visit is to be typed")),
+        by_hand=False,
+    ),
 )
 """Every kind, in the order in which they are offered."""
 KIND: dict[str, Kind] = {kind.id: kind for kind in KINDS}
 KIND_IDS: tuple[str, ...] = tuple(KIND)
+BY_HAND: tuple[str, ...] = tuple(kind.id for kind in KINDS if kind.by_hand)
+"""What somebody may write down."""
 OWNERS: tuple[Owner, ...] = ("reception", "practitioner", "clinical_lead", "manager")
 CLOSE_IDS: tuple[str, ...] = tuple(dict.fromkeys(c for kind in KINDS for c, _ in kind.closes))
 SEES: dict[str, frozenset[str]] = {

@@ -68,8 +68,8 @@ def test_the_answer_comes_back_to_whoever_took_the_message(store: Store) -> None
 
     assert matters(clinician) == ()
     (row,) = matters(desk)
-    assert row.text == "Tell them: Not before the ear is dry. (They asked: May he swim?)"
-    assert (row.owner, row.due_on, row.kind) == ("rob", DAY, "errand")
+    assert row.text == "Not before the ear is dry. (They asked: May he swim?)"
+    assert (row.owner, row.due_on, row.kind) == ("rob", DAY, "answer")
     told = " ".join(str(each) for each in timeline(desk, "W1"))
     assert "Closed by clara on 1 September 2026: answered; whoever took it tells them" in told
     assert history_is_whole(store)

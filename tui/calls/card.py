@@ -11,7 +11,6 @@ from textual.content import Content
 from textual.style import Style
 
 from recall.care.dates import age_on
-from recall.loop.matters import TELLS
 from recall.protocol.contact_steps import STEP
 from tui.calls import numbers
 from tui.commands.kinds import Command
@@ -79,7 +78,7 @@ def _say(row: CallCard, inner: int, most: int) -> Iterator[Line]:
 
 def _to_tell(text: str, inner: int) -> Iterator[Line]:
     """What was answered and is to be passed on in this call."""
-    yield from _labelled("! Tell", text.removeprefix(TELLS), inner, kind="alarm")
+    yield from _labelled("! Tell", text, inner, kind="alarm")
 
 
 def _notes(notes: Sequence[str], inner: int, most: int) -> Iterator[Line]:

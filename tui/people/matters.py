@@ -30,7 +30,11 @@ WORSE = "Somebody is worse? Hand the call to a clinician now; a message is too s
 
 def choices(open_ones: Sequence[MatterLine]) -> list[Choice]:
     """Return what can be passed on about a person, and what is open already."""
-    made = [Choice(f"{NEW} {kind.id}", f"{kind.title}, for {ROLES[kind.owner]}") for kind in KINDS]
+    made = [
+        Choice(f"{NEW} {kind.id}", f"{kind.title}, for {ROLES[kind.owner]}")
+        for kind in KINDS
+        if kind.by_hand
+    ]
     known = [
         Choice(f"{row.number}", f"Close: {row.title.lower()}, {row.owner}: {plain(row.text)}"[:64])
         for row in open_ones

@@ -20,7 +20,7 @@ from recall.cli.shared.common import (
     emit_lines,
 )
 from recall.cli.shared.numbers import NUMBER
-from recall.loop.matters import KIND_IDS
+from recall.loop.matters import BY_HAND
 from recall.schedule.calendar import say_day
 
 if TYPE_CHECKING:
@@ -63,7 +63,7 @@ def list_(everybody: bool, form: str | None, **given: Any) -> None:
 
 
 @matters.command()
-@click.argument("kind", type=click.Choice(KIND_IDS))
+@click.argument("kind", type=click.Choice(BY_HAND))
 @click.argument("ref")
 @click.argument("text", nargs=-1, required=True)
 @click.option("--for", "owner", default="", metavar="WHO", help="A handle or a role.")

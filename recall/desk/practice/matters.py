@@ -22,7 +22,7 @@ from recall.desk.core.session import Desk, staff_member
 from recall.desk.visits.questions import words_of_alarm
 from recall.desk.worklists.matter_list import is_mine, say_owner
 from recall.errors import Conflict, InputError, Refused
-from recall.loop.matters import KIND, KIND_IDS, OWNERS, TELL_THEM, TELLS, close_words
+from recall.loop.matters import BY_HAND, KIND, OWNERS, TELL_THEM, close_words
 from recall.records import tables
 from recall.schedule.calendar import say_day
 
@@ -51,8 +51,8 @@ def write_down(desk: Desk, ref: str | None, entry: Entry) -> Next:
         NotFound: no such person.
     """
     kind = KIND.get(entry.kind)
-    if kind is None:
-        raise InputError(f"{entry.kind!r} is no kind.", hint=f"It may be: {', '.join(KIND_IDS)}.")
+    if kind is None or not kind.by_hand:
+        raise InputError(f"{entry.kind!r} is no kind.", hint=f"It may be: {', '.join(BY_HAND)}.")
     required(entry.text, f"{kind.title} needs words.", hint=f"{kind.asks}.")
     due = entry.due or desk.calendar.working_days_after(desk.today, kind.days)
     _check_day(desk, due)
@@ -127,11 +127,11 @@ def close(desk: Desk, number: int, how: str, text: str = "") -> Next:
 def _to_tell(act: Act, row: tables.Matter, answer: str) -> str:
     """Write down that whoever took a message passes the answer on, and say so."""
     asked = " ".join(row.text.split())
-    text = f"{TELLS}{answer} (They asked: {asked})"
+    text = f"{answer} (They asked: {asked})"
     act.add(
         "matter",
         person_id=row.person_id,
-        kind="errand",
+        kind="answer",
         text=text,
         due_on=act.desk.today,
         **_taker(act.session, row.by_id),

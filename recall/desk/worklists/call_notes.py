@@ -11,7 +11,6 @@ from sqlalchemy import Date, bindparam, select
 from sqlalchemy.orm import Session
 
 from recall.desk.core.done import said
-from recall.loop.matters import TELLS
 from recall.loop.outcomes import OUTCOMES
 from recall.records import tables
 from recall.records.facts.cases import pages, stands
@@ -46,8 +45,7 @@ Together = Mapping[int, Collection[int]]
 _M, _H, _C = tables.Matter, tables.History, tables.Contact
 _ANSWERS = (
     select(_M.person_id, _M.text)
-    .where(_M.person_id.in_(IDS), _M.is_open, stands(_M), _M.kind == "errand")
-    .where(_M.text.startswith(TELLS, autoescape=True))
+    .where(_M.person_id.in_(IDS), _M.is_open, stands(_M), _M.kind == "answer")
     .order_by(_M.due_on, _M.id)
 )
 _NOTED = (

@@ -20,7 +20,7 @@ from recall.records.tables.base import (
 
 
 class Matter(Base, Fact, Versioned):
-    """An interpreter, a complaint, an incident, a message: whose it is, by when, how it ended."""
+    """An interpreter, a complaint, a visit to type: whose it is, by when, how it ended."""
 
     __tablename__ = "matter"
     __table_args__ = (
@@ -46,6 +46,8 @@ class Matter(Base, Fact, Versioned):
     owner_id: Mapped[int | None] = link("staff")
     owner_role: Mapped[str | None]
     """Whoever has this role sees to it, where nobody is named."""
+    visit_on: Mapped[date | None]
+    """The day of the visit that is to be typed."""
     due_on: Mapped[date]
     is_open: Mapped[bool] = mapped_column(default=True)
     closed_on: Mapped[date | None]
