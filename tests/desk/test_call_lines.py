@@ -94,6 +94,30 @@ def test_who_is_asked_for_about_another_child_too_is_spoken_to_in_one_call(
     assert others_on_line(then, first) == others_on_line(then, second) == ()
 
 
+def test_a_mother_with_a_number_of_her_own_for_one_is_known_by_the_home_s(store: Store) -> None:
+    """What both can be rung on stands as the second child's own, not as the mother's."""
+    desk = desk_at(store)
+    for ref in ("W1", "W2"):
+        visit(desk, somebody(desk, ref), right=FLUID)
+    (mother,) = rows(store, tables.AdultFor, person_id=2)
+    add_contact_point(desk, "W2", ContactPoint("phone", "07700 900005", adult_id=mother["id"]))
+    with store.write() as session:
+        c = tables.ContactPoint.__table__
+        second = (c.c.person_id == 2) & (c.c.value == "+441632960321")
+        session.execute(update(c).where(second).values(adult_id=None))
+    again = {"until": desk.today + timedelta(days=1)}
+    for ref in ("W1", "W2"):
+        attempt = Attempt("phone", "call_again_on", **again)  # type: ignore[arg-type]
+        contacting.log_contact(desk, number(desk, ref), None, attempt)
+    then = later(desk, 1)
+    (card,) = call_cards_of(then, "W2")
+    assert [one.value for one in card.numbers] == ["+447700900005", "+441632960321"]
+
+    assert [[one.follow_up for one in line] for line in call_lines(then)] == [
+        [number(desk, "W1"), number(desk, "W2")]
+    ]
+
+
 def test_who_is_promised_an_hour_has_a_line_of_their_own_until_then(ten: Desk) -> None:
     until = {"until": ten.today, "until_at": time(15)}
     promised = Attempt("phone", "call_again_on", **until)  # type: ignore[arg-type]

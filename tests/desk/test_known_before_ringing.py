@@ -5,6 +5,7 @@ from __future__ import annotations
 from dataclasses import replace
 from datetime import date, datetime, time, timedelta
 
+import pytest
 from sqlalchemy import insert, update
 
 from recall.cli.calls.lists import queue_text
@@ -32,6 +33,7 @@ from tests.desk.practice import (
 )
 from tests.desk.test_per_person import WAX
 from tui.calls.card import call_card
+from tui.calls.line import call_line
 
 
 def one_to_ring(store: Store) -> Desk:
@@ -207,3 +209,57 @@ def test_where_there_is_little_room_the_note_is_shortened_before_the_day_and_wha
     assert sum(line.startswith("Note") for line in tight) == 1
     assert not any(line.startswith("Step") for line in tight)
     assert any(line.startswith("Step") for line in roomy)
+
+
+@pytest.mark.parametrize(
+    ("outcome", "said"),
+    [
+        ("will_call_back", "Spoke with Ida Thackwell at 9:00 about Rowan Hale: will call back"),
+        ("no_answer", "Rung at 9:00 about Rowan Hale: no answer"),
+        ("left_message", None),
+    ],
+)
+def test_who_was_spoken_with_about_one_child_is_told_beside_the_other_that_day(
+    store: Store, outcome: str, said: str | None
+) -> None:
+    """One call to a number is about all the people under it (common practice, no source)."""
+    desk = one_to_ring(store)
+    visit(desk, somebody(desk, "W2", family_name="Hale"), right=FLUID)
+    (second,) = call_cards_of(desk, "W2")
+    assert call_cards_of(desk, "W1")[0].spoken is None
+    rung = second.contact_point_id
+    contacting.log_contact(
+        desk, second.follow_up, None, Attempt("phone", outcome, contact_point_id=rung)
+    )
+
+    first, second = (call_cards_of(desk, ref)[0] for ref in ("W1", "W2"))
+    assert (first.spoken.words if first.spoken else None) == said
+    assert second.spoken is None
+    drawn = " ".join(str(line).strip() for line in call_card(first, desk.today, 80))
+    assert (said in drawn) if said else ("Today" not in drawn)
+    assert the_line(desk).spoken == (said or "")
+    told = " ".join(lines(desk))
+    assert (said in told) if said else ("Today" not in told)
+    in_list = "".join(text for text, _width, _kind in call_line(first, 27, desk.today, taken=False))
+    assert ("spoke 9:00" in in_list) == (outcome == "will_call_back")
+    assert call_cards_of(later(desk, 1), "W1")[0].spoken is None
+
+
+def test_who_was_spoken_with_on_another_number_of_her_own_is_told_too(store: Store) -> None:
+    """The same adult answers for both; somebody else of another number was not spoken with."""
+    desk = one_to_ring(store)
+    for ref in ("W2", "W3"):
+        visit(desk, somebody(desk, ref), right=FLUID)
+    with store.write() as session:
+        adult = tables.AdultFor.__table__
+        session.execute(update(adult).where(adult.c.person_id == 3).values(name="The father"))
+    (second,) = call_cards_of(desk, "W2")
+    (mother,) = rows(store, tables.AdultFor, person_id=2)
+    other = ContactPoint("phone", "07700 900005", adult_id=mother["id"])
+    rung = add_contact_point(desk, "W2", other)
+    assert rung.made is not None
+    attempt = Attempt("phone", "wants_letter", contact_point_id=rung.made)
+    contacting.log_contact(desk, second.follow_up, None, attempt)
+
+    first, third = (call_cards_of(desk, ref)[0] for ref in ("W1", "W3"))
+    assert first.spoken is not None and first.spoken.reached and third.spoken is None

@@ -20,7 +20,8 @@ def by_header(desk: Desk, session: Session) -> Iterator[tuple[int, FirstNumber]]
     ids = session.scalars(select(tables.Person.id)).all()
     for who in person_headers(session, ids, desk.today, desk.protocol.contact).values():
         if who.numbers and who.numbers[0].value:
-            asked = {(n.value, n.owner.casefold()) for n in who.numbers if n.adult_id in who.speaks}
+            names = {n.owner.casefold() for n in who.numbers if n.adult_id in who.speaks}
+            asked = {(n.value, name) for n in who.numbers if n.value for name in names}
             yield who.person_id, FirstNumber(who.numbers[0].value, who.name, frozenset(asked))
 
 

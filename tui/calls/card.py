@@ -50,6 +50,7 @@ def _all_lines(row: CallCard, today: date, inner: int, spare: int, here: str) ->
     return [
         *_who(row, today, inner),
         *(() if row.contact_stopped else _who_to_ask_for(row, inner, (3, 2, 1, 1, 1)[spare])),
+        *_spoken(row, inner),
         *(_labelled("Here too", here, inner) if here else ()),
         *[line for each in row.to_tell for line in _to_tell(each, inner)],
         *_notes(row.notes[: (2, 1, 1, 1, 1)[spare]], inner, 1 if spare > 2 else NOTE_LINES),
@@ -66,6 +67,13 @@ def _who_to_ask_for(row: CallCard, inner: int, most: int) -> Iterator[Line]:
     yield from _labelled("Ask for", row.ask_for or "nobody is recorded", inner, bold=True)
     for n, (label, text) in enumerate(numbers.lines(row, most)):
         yield from _labelled(label, text, inner, bold=n == 0)
+
+
+def _spoken(row: CallCard, inner: int) -> Iterator[Line]:
+    """The call of the day to the same one about another: seen before one rings again."""
+    if row.spoken is not None:
+        label = "! Today" if row.spoken.reached else "Today"
+        yield from _labelled(label, row.spoken.words, inner, kind="warn")
 
 
 def _say(row: CallCard, inner: int, most: int) -> Iterator[Line]:

@@ -28,7 +28,11 @@ def call_line(
     loud = "alarm" if late else "quiet"
     if row.hour is not None and row.next_step_on == today:
         day, loud = f"at {row.hour:%H:%M}", "warn" if row.promised else "quiet"
-    ends = (("", 10 - len(day), ""), (day, len(day), loud))
+    if row.spoken is not None and row.spoken.reached:
+        day, loud = f"spoke {row.spoken.hour}", "warn"
+    gap = max(1, 10 - len(day))
+    width -= gap + len(day) - 10
+    ends = (("", gap, ""), (day, len(day), loud))
     is_narrow = width < 40
     start = [(LOUDNESS.get(row.urgency, " "), 2, kind), ("•" if taken else " ", 1, "warn")]
     if more:

@@ -25,6 +25,7 @@ NO_NUMBER = (
 )
 
 
+SAY_BOTH = "Press what came of it here too, or ring again."
 OFFER_TOO = "They are still on the line: offer a day for this too (b), or go on (Down)."
 
 
@@ -109,6 +110,8 @@ def what_now(row: CallCard, channel: str) -> str:
     if step.is_call:
         if not row.number:
             return NO_NUMBER
+        if row.spoken is not None and row.spoken.reached:
+            return f"{plain(row.spoken.words)}. {SAY_BOTH}"
         whom = plain(row.ask_for) or "the person"
         said = f"{row.next} " if row.hour is not None else ""
         return f"{said}Reach {whom} by {channel}: {plain(row.number)}. Then press what came of it."

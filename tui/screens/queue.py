@@ -217,7 +217,8 @@ Somebody who says it is worse: press w and do not ring off."""
         done_with = done_with or not queueing.is_receptions(came.step)
         # Whatever else is open for the same person may stand otherwise now: it is read again.
         self.row_list.forget(
-            *self.row_list.known_where(lambda each: each.reference == row.reference)
+            *self.row_list.known_where(lambda each: each.reference == row.reference),
+            *self.lines.others(row.follow_up),
         )
         later = came.later and not done_with
         resume = self._work if self._is_for_later(row) else None

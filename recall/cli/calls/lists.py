@@ -151,6 +151,7 @@ def queue_text(number: int, row: QueueLine, today: date) -> str:
     first = [f"In hand: {row.claim}."] if row.claim else []
     if row.rings and not row.contact_stopped:
         first += [f"Ask for {row.ask_for}", *_to_try(row), _say(row)]
+    first += [f"Today: {row.spoken}."] if row.spoken else []
     first += [f"! Tell them: {told}" for told in row.to_tell]
     first += [f"Note: {note}" for note in row.notes]
     return _follow_up(number, row, first)

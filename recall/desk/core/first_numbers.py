@@ -9,6 +9,7 @@ from __future__ import annotations
 from collections import defaultdict
 from collections.abc import Collection, Iterable, Mapping, Sequence
 from datetime import date
+from itertools import product
 from typing import NamedTuple, cast
 
 from sqlalchemy import Date, bindparam, or_, select
@@ -24,7 +25,7 @@ from recall.records.people.addresses import reachable
 from recall.records.tables.statements import IDS, given, many
 
 Asked = frozenset[tuple[str, str]]
-"""Who answers for a person, under which numbers: each value with the name, folded."""
+"""Who answers for a person, with each number of the person: each value with the name, folded."""
 First = dict[int, tuple[str, Asked]]
 """By person: the value of their first number; who may be rung on none is not in it."""
 
@@ -119,8 +120,9 @@ def _answered_for(session: Session, names: Mapping[int, dict[int, str]], on: dat
         numbers = numbers_of(known, speakers, names[person], on)
         if numbers and numbers[0].value and contact_stopped(known.person, on) is None:
             speak = {each.id for each in speakers}
-            theirs = (n for n in numbers if n.adult_id in speak and n.value and n.owner)
-            found[person] = numbers[0].value, frozenset((n.value, folded(n.owner)) for n in theirs)
+            owners = {folded(n.owner) for n in numbers if n.adult_id in speak and n.owner}
+            under = {n.value for n in numbers if n.value}
+            found[person] = numbers[0].value, frozenset(product(under, owners))
     return found
 
 

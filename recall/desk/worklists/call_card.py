@@ -14,7 +14,6 @@ from zoneinfo import ZoneInfo
 from sqlalchemy import func, select
 from sqlalchemy.orm import Session
 
-from recall.desk.core.first_numbers import folded
 from recall.desk.core.guarding import needs
 from recall.desk.core.looking import looks
 from recall.desk.core.narrowing import only_shown
@@ -29,15 +28,21 @@ from recall.desk.worklists.day_list import in_order, row_of, statuses_of, to_rin
 from recall.desk.worklists.lists import Line, line_of
 from recall.desk.worklists.open_items import Appointment, appointments
 from recall.desk.worklists.proposed_days import Wanted, proposed_days
+from recall.desk.worklists.spoken_with import (
+    Holders,
+    Spoken,
+    asked_for_too,
+    others_with,
+    spoken_with,
+)
 from recall.desk.worklists.status_on import FollowUpStatus
 from recall.loop.booking_rules import open_booking
 from recall.loop.day import belongs
 from recall.loop.facts import BookingEnded, Contact, Facts, Posted, Returned
 from recall.loop.outcomes import BY_ID
-from recall.records import tables
-from recall.records.facts.cases import pages, stands
+from recall.records.facts.cases import pages
 from recall.records.tables import FollowUp, Person, Staff
-from recall.records.tables.statements import IDS, REFS, many_now
+from recall.records.tables.statements import IDS, many_now
 
 LEFT_FOR = timedelta(days=14)
 """So long a message that was left is told beside whoever else is rung on that number."""
@@ -76,6 +81,8 @@ class CallCard(Line):
     """What was written down last about the person, the last one first: seen before one rings."""
     to_tell: tuple[str, ...]
     """Answers that were passed on for them and are still to be told."""
+    spoken: Spoken | None
+    """The last call of the day to whoever is asked for, about another."""
     claim_by: str
     """Who has the person in hand just now; empty where nobody has."""
     claim_until: datetime | None
@@ -152,10 +159,6 @@ class _CardRow:
     site: str
 
 
-Holders = dict[str, dict[int, set[str]]]
-"""By the value of a number: who has it, with the folded names of those who answer on it."""
-
-
 @dataclass(frozen=True)
 class _Beside:
     """What stands beside all cards that are read together."""
@@ -164,6 +167,7 @@ class _Beside:
     notes: dict[int, tuple[str, ...]]
     to_tell: dict[int, tuple[str, ...]]
     others: Holders
+    spoken: dict[int, Spoken]
     proposed: dict[int, date]
     call_by: dict[int, date]
 
@@ -179,12 +183,6 @@ _OF_CARDS = (
     .outerjoin(Staff, Staff.id == FollowUp.claim_by_id)
     .where(FollowUp.id.in_(IDS))
 )
-_C, _A = tables.ContactPoint, tables.AdultFor
-_HOLDERS = (
-    select(_C.value, _C.person_id, _A.name)
-    .outerjoin(_A, _A.id == _C.adult_id)
-    .where(_C.kind == "phone", _C.value.in_(REFS), stands(_C), _C.until.is_(None))
-)
 
 
 def _cards(
@@ -194,15 +192,18 @@ def _cards(
         session, [e.person_id for e in found], desk.today, desk.protocol.contact
     )
     card = _card_rows(session, [each.follow_up_id for each in found if each.follow_up_id])
-    others = _others_with(session, list(people.values()))
+    headers = list(people.values())
+    others = others_with(session, headers)
     made = appointments(session, [number for each in found if (number := _booked(desk, each))])
     ids = [each.person_id for each in found]
-    together = {who.person_id: _asked_for_too(who, others) for who in people.values()}
+    together = {who.person_id: asked_for_too(who, others) for who in headers}
     noted = last_notes(session, ids, together, desk.today - LEFT_FOR)
     tell = still_to_tell(session, ids)
     wanted = _wanted(desk, found, card)
     offers = proposed_days(desk, session, wanted, in_turn=in_turn)
-    beside = _Beside(made, noted, tell, others, offers, call_days(desk, session, found))
+    spoken = spoken_with(desk, session, headers, others)
+    days = call_days(desk, session, found)
+    beside = _Beside(made, noted, tell, others, spoken, offers, days)
     return tuple(
         _card(desk, each, people[each.person_id], card[each.follow_up_id], beside)
         for each in found
@@ -218,24 +219,6 @@ def _wanted(desk: Desk, found: Sequence[FollowUpStatus], card: dict[int, _CardRo
         Wanted(each.follow_up_id or 0, each.facts, frozenset(row.do), row.site)
         for each, row in rows
     ]
-
-
-def _others_with(session: Session, people: Sequence[PersonHeader]) -> Holders:
-    """Return who has each of some numbers, each with whoever answers for them on it."""
-    found: Holders = {}
-    for some in pages(sorted({n.value for who in people for n in who.numbers if n.value})):
-        for value, person, name in many_now(session, _HOLDERS, some):
-            found.setdefault(value or "", {}).setdefault(person, set()).add(folded(name or ""))
-    return found
-
-
-def _asked_for_too(who: PersonHeader, held: Holders) -> set[int]:
-    """Return for whom else the same one is asked for, on the number that is tried first."""
-    first = who.numbers[0] if who.numbers else None
-    if first is None or not first.owner:
-        return set()
-    name, holders = folded(first.owner), held.get(first.value, {})
-    return {one for one, names in holders.items() if name in names} - {who.person_id}
 
 
 def _booked(desk: Desk, found: FollowUpStatus) -> int | None:
@@ -281,6 +264,7 @@ def _card(
         ),
         notes=beside.notes.get(found.person_id, ()),
         to_tell=beside.to_tell.get(found.person_id, ()),
+        spoken=beside.spoken.get(found.person_id),
         hour=found.status.step.at if found.status.step else None,
         promised=found.status.step is not None and found.status.step.promised,
         booking_id=booking,

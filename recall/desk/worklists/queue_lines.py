@@ -17,6 +17,7 @@ from recall.desk.worklists.call_days import call_days
 from recall.desk.worklists.call_notes import last_notes, still_to_tell
 from recall.desk.worklists.day_list import WHOLE, Part, on_list
 from recall.desk.worklists.lists import Line, line_of
+from recall.desk.worklists.spoken_with import others_with, spoken_with
 from recall.protocol.contact_steps import STEP
 from recall.records.facts.cases import pages
 from recall.records.tables import FollowUp, Staff
@@ -34,6 +35,8 @@ class QueueLine(Line):
     """What was passed on for this person and is still to be told or done."""
     notes: tuple[str, ...]
     """What was written down last, the last one first."""
+    spoken: str
+    """The last call of the day to whoever is asked for, about another; empty without one."""
     claim: str
     """Who has the person in hand and until when; empty where nobody has."""
 
@@ -57,6 +60,8 @@ def queue_lines(
         people = person_headers(session, people_ids, desk.today, desk.protocol.contact)
         notes, tell = last_notes(session, people_ids), still_to_tell(session, people_ids)
         by = {} if part.known_at else call_days(desk, session, found)
+        headers = list(people.values())
+        spoken = spoken_with(desk, session, headers, others_with(session, headers))
         claims = _claims(desk, session, [e.follow_up_id for e in found if e.follow_up_id])
     lines = []
     for each in found:
@@ -71,6 +76,7 @@ def queue_lines(
                 numbers=tuple(number.said for number in who.numbers),
                 to_tell=tell.get(each.person_id, ()),
                 notes=notes.get(each.person_id, ()),
+                spoken=told.words if (told := spoken.get(each.person_id)) else "",
                 claim=claims.get(each.follow_up_id or 0, ""),
             )
         )
