@@ -149,7 +149,9 @@ class DeskApp(KeyedApp, inherit_bindings=False):
             self.pop_screen()
 
     def action_step_back(self) -> None:
-        """Go back one step; from an area to Today."""
+        """Put away what was opened last, on the screen or else it; from an area to Today."""
+        if getattr(self.screen, "put_away", lambda: False)():
+            return
         if len(self.screen_stack) > 1:
             self.pop_screen()
         elif self.current_mode != HOME:

@@ -194,7 +194,7 @@ def test_words_to_say_name_no_day_that_has_gone_by(store: Store) -> None:
         assert "Offer a time, as soon as possible." in said and "if you can by" not in said
 
 
-def test_where_there_is_little_room_the_note_is_shortened_before_the_day_and_what_was_tried(
+def test_where_there_is_little_room_the_note_is_shortened_and_never_what_is_to_be_said(
     store: Store,
 ) -> None:
     """At 80 by 24 the card has ten lines of fifty cells above the outcomes."""
@@ -205,7 +205,8 @@ def test_where_there_is_little_room_the_note_is_shortened_before_the_day_and_wha
     roomy, tight = ([str(line) for line in call_card(card, desk.today, 50, n)] for n in (30, 9))
     labels = [line.split()[0] for line in tight]
     assert len(tight) <= 9 < len(roomy)
-    assert [labels[-2], labels[-1]] == ["By", "Tried"]
+    assert labels[-1] == "By"
+    assert f"“{card.why}”" in " ".join(line.removeprefix("Say").strip() for line in tight)
     assert sum(line.startswith("Note") for line in tight) == 1
     assert not any(line.startswith("Step") for line in tight)
     assert any(line.startswith("Step") for line in roomy)

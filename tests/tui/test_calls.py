@@ -324,7 +324,7 @@ def test_a_note_and_a_skip_with_its_reason(app: DeskApp) -> None:
         await driver.press("enter")
         assert "Noted." in driver.words
         await driver.press("s", "ctrl+s")
-        assert "is needed" in driver.words
+        assert "Nothing is written yet under “Why”." in driver.words
         await driver.type("line engaged")
         await driver.press("ctrl+s")
         assert "Held back: line engaged" in driver.words

@@ -82,7 +82,7 @@ def test_one_decision_needs_a_reason_and_is_kept_with_the_name(
         assert "by quill" in driver.words
         assert first.reference in driver.words
         await driver.press("ctrl+s")
-        assert "Why is needed" in driver.words
+        assert "Nothing is written yet under “Why”." in driver.words
         await driver.type("rang, coming next week")
         await driver.press("ctrl+s")
         assert driver.app.screen is screen
@@ -169,7 +169,7 @@ def test_a_referral_is_followed_from_sent_to_the_result(manager: DeskApp, desk: 
         await driver.press("a", "ctrl+s")
         assert "Accepted there." in driver.words
         await driver.press("j", "ctrl+s")
-        assert "is needed" in driver.words
+        assert "Nothing is written yet under" in driver.words
         await driver.press("escape", "r")
         await driver.type("no cholesteatoma")
         await driver.press("ctrl+s")

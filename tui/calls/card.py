@@ -25,23 +25,33 @@ LABEL = 9
 """Cells for the word before each line."""
 NOTE_LINES = 2
 """Lines of each note; the whole of it is in the person's notes."""
+SHORTEST = 4
+"""The last step in which a card is made shorter."""
 Line = Content
 
 
-def call_card(row: CallCard, today: date, width: int, most: int = 99, here: str = "") -> list[Line]:
+def call_card(
+    row: CallCard, today: date, width: int, most: int = 99, here: str = "", cut_off: str = ""
+) -> list[Line]:
     """Return the lines of a call card, at most so many, the identity check first.
 
-    `here` names who else is to be reached on the same number.
+    `here` names who else is to be reached on the same number; `cut_off` says in the last line
+    where the rest is, if not even the shortest card has room.
 
-    Where there is little room, older attempts and the step give way, then the end of the note
-    and of what to say: they are in the person's story, one key away.
+    Where there is little room, older attempts and the step give way, then the end of the note:
+    they are in the person's story, one key away. What is to be said is never shortened.
     """
     lines: list[Line] = []
-    for spare in range(5):
+    for spare in range(SHORTEST + 1):
         lines = _all_lines(row, today, max(20, width), spare, here)
         if len(lines) <= most:
-            break
-    return lines[:most]
+            return lines
+    return [*lines[: most - 1], literal(cut(cut_off, width), "bold $desk-warn")]
+
+
+def shortest(row: CallCard, today: date, width: int, here: str) -> list[Line]:
+    """Return the card with all that must be known and said, and nothing else."""
+    return _all_lines(row, today, max(20, width), SHORTEST, here)
 
 
 def _all_lines(row: CallCard, today: date, inner: int, spare: int, here: str) -> list[Line]:
@@ -56,10 +66,10 @@ def _all_lines(row: CallCard, today: date, inner: int, spare: int, here: str) ->
         *_notes(row.notes[: (2, 1, 1, 1, 1)[spare]], inner, 1 if spare > 2 else NOTE_LINES),
         *[line for each in row.warnings for line in _labelled("! Mind", each, inner, kind="alarm")],
         *[line for each in row.needs for line in _labelled("Needs", each, inner, kind="warn")],
-        *_say(row, inner, 1 if spare > 3 else 99),
+        *_say(row, inner),
         *_by(row, today, inner),
         *(_step(row, inner) if spare == 0 else ()),
-        *_tried(attempts, inner, 1 if spare > 3 else 99),
+        *(_tried(attempts, inner, 1 if spare > 2 else 99) if spare < SHORTEST else ()),
     ]
 
 
@@ -76,12 +86,12 @@ def _spoken(row: CallCard, inner: int) -> Iterator[Line]:
         yield from _labelled(label, row.spoken.words, inner, kind="warn")
 
 
-def _say(row: CallCard, inner: int, most: int) -> Iterator[Line]:
+def _say(row: CallCard, inner: int) -> Iterator[Line]:
     """What to read out; nothing where nobody is asked for: they came, or were to come."""
     step = STEP.get(row.step)
     asked = step is None or step.done_as not in ("attendance", "visit")
     if asked and row.why and not row.contact_stopped:
-        yield from _labelled("Say", f"“{row.why}”", inner, most=most)
+        yield from _labelled("Say", f"“{row.why}”", inner)
 
 
 def _to_tell(text: str, inner: int) -> Iterator[Line]:

@@ -58,7 +58,8 @@ class Help(TextSheet):
         lines = plain(manual.page(name), _WIDTH, pictures=False)
         at = lines.index(heading)
         self.query_one(".title", Static).update(literal(f"Manual: {manual.title(name)}"))
-        self.query_one(".hint", Static).update(literal(TextSheet.HINT))
+        self._hint = TextSheet.HINT
+        self._say_more()
         scroll = self.query_one(VerticalScroll)
         scroll.query_one(Static).update(_drawn(lines))
         self.call_after_refresh(scroll.scroll_to, y=at, animate=False)

@@ -356,7 +356,7 @@ class Form(DeskDialog[Any]):
         text = self.query_one(f"#f-{each.id}", Input).value.strip()
         if not text:
             if each.needed:
-                raise InputError(f"{plain(each.label)} is needed.")
+                raise InputError(f"Nothing is written yet under “{plain(each.label)}”.")
             return "" if each.kind in ("text", *NAMES) else None
         each = replace(each, offered=self._days.get(each.id, each.offered))
         return _read(each, text, self.app.today)

@@ -26,11 +26,12 @@ class TextSheet(DeskDialog[None]):
     ]
 
     HINT: ClassVar[str] = "Esc puts this away; Up and Down scroll."
+    SCROLLS: ClassVar[str] = "; Up and Down scroll"
 
     def __init__(self, title: str, text: Content | str) -> None:
         """Show a text under a title."""
         super().__init__()
-        self._title_words, self._text = title, text
+        self._title_words, self._text, self._hint = title, text, self.HINT
 
     def compose(self) -> ComposeResult:
         """Show the text, and how to put it away."""
@@ -39,8 +40,20 @@ class TextSheet(DeskDialog[None]):
             yield Static(literal(self._title_words), classes="title")
             with VerticalScroll(can_focus=False):
                 yield Static(text)
-            yield Static(literal(self.HINT), classes="hint")
+            yield Static(literal(self.HINT), classes="hint", id="hint")
             yield Static("", classes="wrong")
+
+    def on_mount(self) -> None:
+        """Say whether more stands below, whenever the text is scrolled or has another height."""
+        text = self.query_one(VerticalScroll)
+        for changed in ("scroll_y", "virtual_size", "size"):
+            self.watch(text, changed, self._say_more)
+
+    def _say_more(self) -> None:
+        text = self.query_one(VerticalScroll)
+        words, is_more = self._hint, text.scroll_offset.y < text.max_scroll_y
+        more = f"! More stands below: Down. {words.replace(self.SCROLLS, '')}"
+        self.query_one("#hint", Static).update(literal(more if is_more else words))
 
     def action_roll(self, lines: int) -> None:
         """Scroll by some lines."""

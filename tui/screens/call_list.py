@@ -20,7 +20,7 @@ from textual.widgets import Static
 
 from recall.errors import RecallError
 from tui.calls import queueing
-from tui.calls.card import call_card, outcome_lines, outcomes
+from tui.calls.card import call_card, outcome_lines, outcomes, shortest
 from tui.calls.line import call_line
 from tui.calls.lines import Lines
 from tui.calls.numbers import turned
@@ -45,8 +45,10 @@ EACH = 60.0
 READING = "Reading the list …"
 JUST = 4
 """Lines of what was done last, at the most: what follows stands at its end."""
-OUTCOME_LINES = 6
-"""Lines that are kept for the outcomes, however long the card."""
+OUTCOME_LINES, LEAST_OUTCOMES = 6, 2
+"""Lines that are kept for the outcomes; so few where what must be said takes the room."""
+REST_IN, AGAIN = "… more: y for the words, Enter for all else", "… more: . or Esc"
+"""What stands in the last line of a card that is longer than its room."""
 
 
 class CallListScreen(BesideTheCall):
@@ -252,16 +254,25 @@ class CallListScreen(BesideTheCall):
             shown.update(literal(self._nobody()), layout=False)
             return
         width, height = shown.size.width, shown.size.height
-        kept = outcome_lines(width) if self.every_outcome else OUTCOME_LINES
-        above = max(3, height - kept - 1)
-        lines = self._call_card(row, today, width, above)
-        lines = [*lines, Content(""), *outcomes(width, height - len(lines) - 1)]
+        lines = self._card_and_outcomes(row, today, width, height)
         if self._card is not None and self._card.ref == row.reference and len(lines) < height - 2:
             lines += [Content(""), *now_open(self._card, today, width)]
         shown.update(Content("\n").join(lines[:height]), layout=False)
 
-    def _call_card(self, row: CallCard, today: date, width: int, most: int) -> list[Content]:
-        return call_card(row, today, width, most, self.lines.said(row.follow_up))
+    def _card_and_outcomes(
+        self, row: CallCard, today: date, width: int, height: int
+    ) -> list[Content]:
+        """Return the card, and below it as many outcomes as what must be said leaves room for."""
+        here = self.lines.said(row.follow_up)
+        if self.every_outcome:
+            kept = outcome_lines(width)
+            lines = call_card(row, today, width, max(3, height - kept), here, AGAIN)
+            gap = [Content("")] if len(lines) + kept < height else []
+            return [*lines, *gap, *outcomes(width, height - len(lines) - len(gap))]
+        least = height - 1 - len(shortest(row, today, width, here))
+        above = height - 1 - max(LEAST_OUTCOMES, min(OUTCOME_LINES, least))
+        lines = call_card(row, today, width, max(3, above), here, REST_IN)
+        return [*lines, Content(""), *outcomes(width, height - len(lines) - 1)]
 
     def _nobody(self) -> str:
         if not self._is_read:
@@ -317,6 +328,13 @@ class CallListScreen(BesideTheCall):
         """Show every outcome, or the card again."""
         self.every_outcome = not self.every_outcome
         self.draw_call_card()
+
+    def put_away(self) -> bool:
+        """Show the card again where every outcome stands in its place; return whether that was."""
+        was = self.every_outcome
+        if was:
+            self.action_more()
+        return was
 
     def action_via(self) -> None:
         """Take the next way of reaching people."""

@@ -10,7 +10,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 from dataclasses import dataclass
 from datetime import datetime, time
-from typing import Any
+from typing import NamedTuple
 from zoneinfo import ZoneInfo
 
 from sqlalchemy import Date, bindparam, func, select
@@ -19,7 +19,7 @@ from sqlalchemy.orm import Session
 from recall.desk.core.first_numbers import folded
 from recall.desk.core.person_header import PersonHeader
 from recall.desk.core.session import Desk
-from recall.loop.outcomes import BY_ID, CALLS, OUTCOMES
+from recall.loop.outcomes import CALLS, OUTCOMES
 from recall.records import tables
 from recall.records.facts.cases import pages, stands
 from recall.records.tables.statements import IDS, REFS, given, many_now
@@ -28,6 +28,7 @@ Holders = dict[str, dict[int, set[str]]]
 """By the value of a number: who has it, with the folded names of those who answer on it."""
 NOBODY = ("no_answer", "somebody_else_answered", "identity_not_confirmed")
 """Outcomes of a number that was rung without anybody being spoken with."""
+_OUTCOME = {str(each.id): each for each in OUTCOMES}
 _TOLD = (*NOBODY, *(str(each.id) for each in OUTCOMES if each.reached))
 
 
@@ -62,6 +63,19 @@ class Spoken:
     def hour(self) -> str:
         """Return the hour without a zero before it."""
         return f"{self.at.hour}:{self.at:%M}"
+
+
+class _Call(NamedTuple):
+    """A call of the day as it is kept, with the number that was rung and whose that is."""
+
+    person_id: int
+    recorded_at: datetime
+    outcome: str
+    spoke_with: str
+    value: str | None
+    name: str | None
+    given_names: str
+    family_name: str
 
 
 # Each statement is made once: making one takes longer than asking it does.
@@ -114,7 +128,7 @@ def spoken_with(
     if not others:
         return {}
     values = {**given(others), "on": desk.today}
-    rows = session.connection().execute(_TODAY, values).all()
+    rows = [_Call(*row) for row in session.connection().execute(_TODAY, values)]
     found: dict[int, Spoken] = {}
     for who in people if rows else ():
         mine = [row for row in rows if row.person_id in beside[who.person_id]]
@@ -130,7 +144,7 @@ def _beside(who: PersonHeader, held: Holders) -> set[int]:
     return {one for n in who.numbers for one in held.get(n.value, ())} - {who.person_id}
 
 
-def _call(desk: Desk, row: Any, who: PersonHeader, held: Holders) -> Spoken | None:
+def _call(desk: Desk, row: _Call, who: PersonHeader, held: Holders) -> Spoken | None:
     """Return a call about another as it matters to somebody; None where it was to others."""
     owners = {folded(number.owner): number.owner for number in who.numbers if number.owner}
     name = row.name or row.spoke_with
@@ -139,7 +153,7 @@ def _call(desk: Desk, row: Any, who: PersonHeader, held: Holders) -> Spoken | No
     on_it = row.value is not None and row.value in {number.value for number in who.numbers}
     if not on_it and folded(name) not in owners:
         return None
-    outcome = BY_ID[row.outcome]
+    outcome = _OUTCOME[row.outcome]
     about = " ".join(filter(None, (row.given_names, row.family_name)))
     at: datetime = row.recorded_at.astimezone(ZoneInfo(desk.config.calendar.time_zone))
     came = outcome.short.removesuffix("…").lower()
