@@ -2,9 +2,11 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
 from datetime import date, datetime, time, timedelta
 from typing import Any
 
+import msgspec
 import pytest
 from sqlalchemy import insert, update
 
@@ -25,6 +27,7 @@ from recall.loop.steps import Step
 from recall.records import tables
 from recall.records.database.store import Store
 from recall.records.journal.history import Change, append_all
+from recall.schedule.calendar import say_day
 from tests.desk.practice import DAY, FLUID, desk_at, later, rows, somebody, visit
 
 
@@ -62,6 +65,23 @@ def end_all(desk: Desk) -> None:
 )
 def test_the_day_of_what_is_next_is_said_with_its_weekday(day: date, said: str) -> None:
     assert say_next(Step(kind="decision", on=day, why="Away."), DAY) == said
+
+
+@pytest.mark.parametrize(
+    ("outcome", "after", "day"),
+    [("somebody_else_answered", 24, date(2026, 9, 28)), ("in_hospital", 0, date(2026, 9, 30))],
+)
+def test_what_comes_on_a_closed_day_is_said_for_the_next_opening_day(
+    store: Store, follow_up: dict, outcome: str, after: int, day: date
+) -> None:
+    """Two days after a Friday; four weeks after the first the practice is closed for a day."""
+    desk = later(desk_at(store), after)
+    closed = {date(2026, 9, 29): "stocktaking"}
+    desk = replace(desk, calendar=msgspec.structs.replace(desk.calendar, closures=closed))
+    done = contacting.log_contact(desk, follow_up["id"], None, Attempt("phone", outcome))
+    assert done.on == day and say_day(day, weekday=True) in done.words
+    (card,) = person_card.person(desk, "W1").follow_ups
+    assert card.on == day
 
 
 def test_an_appointment_shows_with_whom_it_is(store: Store, follow_up: dict) -> None:

@@ -20,6 +20,7 @@ from recall.desk.core.named import named
 from recall.desk.core.session import Desk
 from recall.errors import Conflict, NotFound
 from recall.loop.facts import Facts
+from recall.loop.opening import when_open
 from recall.loop.status import Status, status_on
 from recall.loop.steps import Step
 from recall.protocol.contact_steps import STEP
@@ -215,7 +216,7 @@ def _next(desk: Desk, session: Session, found: Next, follow_up_id: int) -> Next:
     if not is_open or status.step is None:
         reason = (close_reason or "").replace("_", " ")
         return replace(found, words=f"{found.words} Closed: {reason}.", version=version)
-    step = status.step
+    step = when_open(status.step, desk.today, desk.calendar)
     words = in_words((found.words, say_next(step, desk.today)))
     later = step.at is not None and not desk.clock.has_come(step.on, step.at)
     return replace(found, words=words, step=step.kind, on=step.on, version=version, later=later)

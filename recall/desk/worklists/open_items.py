@@ -6,7 +6,6 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from datetime import date, datetime, time
 
-import msgspec
 from sqlalchemy import func, or_, select
 from sqlalchemy.orm import Session, aliased
 
@@ -15,10 +14,10 @@ from recall.desk.core.session import Desk
 from recall.desk.worklists.referral_list import on_day
 from recall.loop.booking_rules import open_booking
 from recall.loop.facts import Facts
+from recall.loop.opening import when_open
 from recall.loop.outlook import outlook
 from recall.loop.referral_lines import ReferralsLine, referral_lines
 from recall.loop.status import status_on
-from recall.loop.steps import Step
 from recall.protocol.contact_steps import STEP
 from recall.records import tables
 from recall.records.facts.cases import stands
@@ -186,11 +185,6 @@ class _Said:
     do: tuple[str, ...]
 
 
-def _when_open(desk: Desk, step: Step) -> Step:
-    """Return a step on the first day from its own on which somebody is there to do it."""
-    return msgspec.structs.replace(step, on=desk.calendar.open_from(step.on) or step.on)
-
-
 def _open(
     desk: Desk,
     row: tables.FollowUp,
@@ -202,7 +196,8 @@ def _open(
     now = status_on(facts, desk.today, rules)
     assert now.step is not None, "an open follow-up always has a step"
     booked = open_booking(facts.events)
-    ahead = tuple(_when_open(desk, step) for step in outlook(facts, desk.today, rules)[1:])
+    steps = (now.step, *outlook(facts, desk.today, rules)[1:])
+    step, *ahead = (when_open(each, desk.today, desk.calendar) for each in steps)
     return OpenFollowUp(
         id=row.id,
         version=row.version,
@@ -216,8 +211,8 @@ def _open(
         urgency=now.urgency,
         status=now.word,
         late_by_days=now.late_by_days,
-        step=now.step.kind,
-        on=now.step.on,
+        step=step.kind,
+        on=step.on,
         why=now.why,
         says=tuple(dict.fromkeys(d.says for d in dues)),
         says_aloud=tuple(dict.fromkeys(d.says_aloud for d in dues if d.says_aloud)),
