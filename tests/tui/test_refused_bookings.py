@@ -3,7 +3,9 @@
 from __future__ import annotations
 
 from datetime import date, datetime, time, timedelta
+from pathlib import Path
 
+from recall.config import Rota
 from recall.desk.contacts import bookings
 from recall.desk.contacts.entries import Booking
 from recall.desk.core.session import Desk
@@ -11,6 +13,8 @@ from recall.desk.worklists import call_card
 from recall.desk.worklists.call_card import CallCard
 from recall.records import tables
 from tests.desk.practice import rows
+from tests.desk.test_ahead import with_rota
+from tests.tui.conftest import opening
 from tests.tui.driving import Driver, drive
 from tests.tui.test_calls import calls
 from tests.tui.test_numbers import first_to_ring, take
@@ -105,3 +109,32 @@ def test_one_appointment_is_one_line_however_much_it_meets(desk: Desk) -> None:
         "cancel",
     ]
     assert all(one.why in choices[0].words for one in met)
+
+
+def test_who_is_not_in_that_day_is_asked_about_once_in_moving_from_the_person_too(
+    app: DeskApp, practice: Path, desk: Desk
+) -> None:
+    """Who sees them stays unless another is named: by the rota osei is not in on a Wednesday."""
+    card = first_to_ring(desk)
+    entry = Booking(datetime(2026, 9, 15, 10), 20, "osei", "nothing sooner", all_the_same=True)
+    bookings.book(desk, card.follow_up, None, entry)
+    here = opening(practice)
+    app._opening = lambda: with_rota(here, Rota(who="osei", minutes={"mon": 120, "tue": 180}))
+
+    async def steps(driver: Driver) -> None:
+        await driver.press("f4", *card.reference.lower(), "enter", "b")
+        at = next(n for n, line in enumerate(driver.lines) if "Move from 15 Sep" in line)
+        key = driver.lines[at].split("Move from")[0].split()[-1]
+        await driver.press(key)
+        await driver.type("16/9 10")
+        assert "By the rota osei is not in on Wednesday 16 September 2026" in driver.words
+        await driver.press("ctrl+s")
+        assert "Ctrl+S once more stores it as it is" in driver.words
+        assert len(rows(desk.store, tables.Booking, follow_up_id=card.follow_up)) == 1
+        await driver.press("ctrl+s")
+        assert driver.where == "PersonScreen", driver.text
+
+    drive(app, steps)
+
+    made = rows(desk.store, tables.Booking, follow_up_id=card.follow_up)
+    assert [each["starts_local"].day for each in made] == [15, 16]

@@ -78,7 +78,7 @@ def moving(row: CallCard) -> Form:
     """Ask where somebody's appointment is moved to, and by whose wish."""
     days = Window(row.earliest, row.latest, row.booking_id, do=row.do)
     if row.appointment is not None:
-        days = replace(days, minutes=row.appointment.minutes, with_=row.appointment.with_)
+        days = replace(days, minutes=row.appointment.minutes, with_=row.appointment.handle)
     return move_sheet(days, (*about_booked(row), _due(row)))
 
 

@@ -6,8 +6,8 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from datetime import date, datetime, time
 
-from sqlalchemy import func, or_, select
-from sqlalchemy.orm import Session, aliased
+from sqlalchemy import Function, func, or_, select
+from sqlalchemy.orm import InstrumentedAttribute, Session, aliased
 
 from recall.care.case import To
 from recall.desk.core.session import Desk
@@ -35,6 +35,8 @@ class Appointment:
     minutes: int
     with_: str
     """The name of who sees them; empty where nobody in particular does."""
+    handle: str
+    """The handle of the same one."""
 
 
 @dataclass(frozen=True)
@@ -112,17 +114,21 @@ def appointments(session: Session, booking_ids: Sequence[int]) -> dict[int, Appo
     if not booking_ids:
         return {}
     return {
-        row.id: Appointment(row.starts_local, row.minutes, row.name or "")
+        row.id: Appointment(row.starts_local, row.minutes, row.name or "", row.handle or "")
         for row in many_now(session, _APPOINTMENTS, booking_ids)
     }
 
 
 _APPOINTMENTS = (
     select(tables.Booking.id, tables.Booking.starts_local, tables.Booking.minutes)
-    .add_columns(tables.Staff.name)
+    .add_columns(tables.Staff.name, tables.Staff.handle)
     .outerjoin_from(tables.Booking, tables.Staff, tables.Booking.staff_id == tables.Staff.id)
     .where(tables.Booking.id.in_(IDS))
 )
+
+
+def _or_nobody(column: InstrumentedAttribute[str]) -> Function[str]:
+    return func.coalesce(column, "")
 
 
 def loose_appointments(session: Session, person_id: int, on: date) -> tuple[LooseAppointment, ...]:
@@ -133,7 +139,8 @@ def loose_appointments(session: Session, person_id: int, on: date) -> tuple[Loos
     other = select(a.booking_id).join_from(tables.AlsoAbout, too, a.follow_up_id == too.id)
     other = other.where(too.person_id == person_id, too.is_open, stands(tables.AlsoAbout))
     wanted = (
-        select(b.starts_local, b.minutes, func.coalesce(tables.Staff.name, ""), b.id)
+        select(b.starts_local, b.minutes, _or_nobody(tables.Staff.name))
+        .add_columns(_or_nobody(tables.Staff.handle), b.id)
         .outerjoin_from(tables.Booking, tables.FollowUp, b.follow_up_id == tables.FollowUp.id)
         .outerjoin(tables.Staff, b.staff_id == tables.Staff.id)
         .where(b.person_id == person_id, stands(tables.Booking), b.id.not_in(ended))
