@@ -40,6 +40,7 @@ ReportWord = Literal[
     "hurt_by_care",
     "first_hearing_aid",
     "own_injury",
+    "not_tested_since_grommet",
 ]
 RiskWord = Literal[
     "hearing_aid",

@@ -60,6 +60,8 @@ class Course(msgspec.Struct):
     fluid_visits: int = 0
     hearing_on: date | None = None
     hearing_last: float | None = None
+    measured_on: date | None = None
+    """The last day on which levels were measured, other than within a week of suction."""
     hearing_settled: float | None = None
     """As `hearing_last`, but a worse level within a week of suction does not take its place."""
     high_tones_last: float | None = None
@@ -94,6 +96,9 @@ class Course(msgspec.Struct):
     """Days of the last 12 months on which wax was partial or occluding."""
     screens_failed: int = 0
     """Hearing screens in a row that were not passed or could not be done."""
+    object_visits: int = 0
+    """Visits in a row, none half a year after the last, that left an object in the canal."""
+    object_on: date | None = None
     unseen_visits: int = 0
     pus_hid_visits: int = 0
     grommet_on: date | None = None
@@ -155,6 +160,7 @@ class Course(msgspec.Struct):
             self._see_grade(self.attic, ear.attic_grade, ear, examiner)
         self._see_wax(ear, on, untried)
         self._see_view(ear)
+        self._see_object(ear, on)
         if ear.grommet is not None or ear.grommet_on is not None:
             self._see_grommet(ear, on)
         self._see_discharge(ear, on)
@@ -193,7 +199,7 @@ class Course(msgspec.Struct):
             average = four_frequency_average(told.hearing_dB)
             if average is not None and (self.hearing_on is None or on >= self.hearing_on):
                 self.hearing_on, self.hearing_last = on, average
-                self.hearing_settled = average
+                self.hearing_settled, self.measured_on = average, on
                 self.high_tones_last = high_tone_average(told.hearing_dB)
                 self._see_loss(average, on)
         elif told.hearing_tested:
@@ -287,6 +293,8 @@ class Course(msgspec.Struct):
             if self.hearing_last is not None:
                 self.hearing_drop = average - self.hearing_last
             self._see_settled(average, ear, on)
+            if not lowered_by_suction(ear, self.suction_on, on):
+                self.measured_on = on
             self.hearing_last, self.high_tones_last = average, high_tone_average(ear.hearing_dB)
             self._see_loss(average, on)
         if ear.bone_dB is not None:
@@ -342,6 +350,14 @@ class Course(msgspec.Struct):
         course.see(grade, examiner)
         failed = ear.hearing_screen == "not_passed"
         course.compare(hearing_was_tested(ear), failed, self.mean_today)
+
+    def _see_object(self, ear: Ear, on: date) -> None:
+        last = self.object_on
+        if ear.clearance == "cleared" or ear.foreign_body == "none":
+            self.object_visits, self.object_on = 0, None
+        elif ear.foreign_body is not None:
+            again = last is not None and on < add(last, months=6)
+            self.object_visits, self.object_on = self.object_visits + 1 if again else 1, on
 
     def _see_view(self, ear: Ear) -> None:
         if ear.drum_seen in ("full", "part"):

@@ -151,6 +151,10 @@ COURSE: dict[str, ContextWord] = {
         "course.fluid_since",
     ),
     "hearing_tested": _clock("hearing_on", "time since the last hearing test"),
+    "hearing_measured": _clock(
+        "measured_on",
+        "time since the levels of the ear were last measured, other than within a week of suction",
+    ),
     "tested_in_fluid": ContextWord(
         _tested_in_fluid,
         "how old the fluid was at the last hearing test",
@@ -217,6 +221,10 @@ COURSE: dict[str, ContextWord] = {
     ),
     "screens_failed": _number(
         "screens_failed", "hearing screens in a row that were not passed or could not be done"
+    ),
+    "object_visits": _number(
+        "object_visits",
+        "visits in a row, none half a year after the last, that left an object in the canal",
     ),
     "unseen_visits": _number("unseen_visits", "visits in a row at which the drum was not seen"),
     "pus_hid_visits": _number("pus_hid_visits", "visits in a row at which pus hid the drum"),

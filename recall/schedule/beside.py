@@ -34,7 +34,9 @@ from recall.schedule.one_place import (
 )
 from recall.schedule.plan import Due, Referral
 from recall.schedule.seen_elsewhere import (
+    OWN_LOOK,
     SEEN_ELSEWHERE,
+    granulates_by_bone,
     one_look_at_a_pocket,
     seen_elsewhere,
 )
@@ -51,7 +53,11 @@ AT_A_RUNNING_EAR = frozenset(
     {"discharge-look", "immune-discharge-early", "canal-hidden-at-risk", "canal-hidden-frail"}
 )
 HELD_RULES = (
-    SHORT_LOOKS | FLUID_LOOKS | FLUID_TESTS | AT_A_RUNNING_EAR | {PUS_HIDES, *SEEN_ELSEWHERE}
+    SHORT_LOOKS
+    | FLUID_LOOKS
+    | FLUID_TESTS
+    | AT_A_RUNNING_EAR
+    | {PUS_HIDES, OWN_LOOK, *SEEN_ELSEWHERE}
 )
 """Rules of looks and tests that something else may take the place of."""
 OF_EAR: frozenset[Track] = frozenset({"drum", "canal_skin"})
@@ -312,7 +318,7 @@ def _seen(due: Due, referrals: Sequence[Referral], there: Elsewhere, protocol: P
     """Return whether somebody else sees what a due is for, today or no later."""
     if _seen_today(due, referrals, protocol) or seen_there(due, there):
         return True
-    return seen_elsewhere(due, referrals, protocol)
+    return seen_elsewhere(due, referrals, protocol) or granulates_by_bone(due, referrals, protocol)
 
 
 def _seen_today(due: Due, referrals: Sequence[Referral], protocol: Protocol) -> bool:

@@ -48,6 +48,8 @@ NEVER_KNOWN = frozenset(
         "red-fluid-pain-child",
         "pus-untreated",
         "object-failed",
+        "object-stays",
+        "object-child-hidden",
     }
 )
 """What no care that ran before takes in: an infection that nobody has treated, and an object that

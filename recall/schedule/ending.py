@@ -65,10 +65,16 @@ def of_fluid_alone(due: Due, protocol: Protocol) -> bool:
     return due.kind == "recheck" and protocol.of_fluid.issuperset({due.rule, *due.beaten})
 
 
+NOT_KNOWN = frozenset({"grommet-not-tested-here"})
+"""Rules that ask for a test only because nobody knows of one, counted from the visit."""
+
+
 def of_unknown_test(due: Due, protocol: Protocol) -> bool:
     """Return whether a test is due only because none was known of: any test answers it."""
     if due.needs != ("hearing",):
         return False
+    if NOT_KNOWN.issuperset({due.rule, *due.beaten}):
+        return True
     asks = protocol.asks.get((due.rule, due.rule_version))
     return asks is not None and asks.never is not None and due.counted_from == due.asked_on
 

@@ -70,7 +70,15 @@ FOLLOWED = (
     Followed(
         frozenset({"ent", "paediatric_audiology"}),
         frozenset({"grommet"}),
-        frozenset({"grommet-first-look", "grommet-first-hearing", "grommet-in-place"}),
+        frozenset(
+            {
+                "grommet-first-look",
+                "grommet-first-hearing",
+                "grommet-in-place",
+                "grommet-never-tested",
+                "grommet-not-tested-here",
+            }
+        ),
     ),
 )
 """Who looks at, tests, cleans or clears what. A service for hearing that names no track tests

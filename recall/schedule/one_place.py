@@ -41,6 +41,8 @@ a canal that was shut is looked into here once it is open, for its drum was neve
 FLUID_LOOKS = frozenset({"fluid-adult-look", "trace-flat"})
 CONCERN_TESTS = frozenset({"concern-adult", "concern-after-wax", "barotrauma-test"})
 OBJECT_LOOKS = frozenset({"object-look"})
+LEFT_IN = frozenset({"object-stays", "object-child-hidden"})
+"""An object that nobody took out, and that ENT is asked to."""
 WAX_TRIES = frozenset(
     {
         "wax-failed",
@@ -140,7 +142,7 @@ PLACES = (
             }
         ),
     ),
-    Place(CONCERN_TESTS, "ent", frozenset({"hearing", "fluid"})),
+    Place(CONCERN_TESTS | {"sudden-loss-one-tone"}, "ent", frozenset({"hearing", "fluid"})),
     Place(
         TESTS_AT_RISK,
         "paediatric_audiology",
@@ -150,8 +152,8 @@ PLACES = (
     Place(
         CONCERN_TESTS | {"fluctuating-test"}, "audiology", rules=frozenset({"tinnitus-one-sided"})
     ),
-    Place(WAX_TRIES, "ent", rules=frozenset({"object-failed", "object-ill", "object-pain"})),
-    Place(OBJECT_LOOKS, "ent", rules=frozenset({"object-ill", "object-pain"})),
+    Place(WAX_TRIES, "ent", rules=LEFT_IN | {"object-failed", "object-ill", "object-pain"}),
+    Place(OBJECT_LOOKS, "ent", rules=LEFT_IN | {"object-ill", "object-pain"}),
     Place(
         CHILD_TESTS,
         "paediatric_audiology",

@@ -7,6 +7,7 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Mapping, Sequence
 from datetime import date
+from itertools import chain
 
 import msgspec
 
@@ -18,8 +19,38 @@ from recall.schedule.merging import RANK
 from recall.schedule.plan import Due, FollowUp, Plan, Reason
 
 Ears = tuple[Side, ...]
+PAIN_IN_BONE = (
+    "canal-risk-severe-pain",
+    "canal-risk-pain-lasts",
+    "canal-risk-hidden-pain",
+    "canal-risk-runs-pain",
+    "canal-frail-severe-pain",
+    "canal-frail-pain-lasts",
+    "canal-frail-hidden-pain",
+    "canal-frail-hidden-lasts",
+    "canal-severe-pain",
+)
+ONE_THING = (
+    PAIN_IN_BONE,
+    ("canal-risk-not-better", "canal-frail-not-better"),
+    ("canal-risk-granulation", "canal-frail-granulation", "disease-granulation"),
+    ("object-stays", "object-child-hidden"),
+    ("object-pain", "object-child-hidden"),
+    ("object-ill", "object-child-hidden"),
+)
+"""Rules that say one thing of an ear: the first of those that hold says it for the others."""
 OVER_FORTY = frozenset({"fluid-over-forty-again", "fluid-over-forty-stays"})
+_BY_THE_FIRST = {
+    rule: frozenset(
+        first
+        for several in ONE_THING
+        if rule in several
+        for first in several[: several.index(rule)]
+    )
+    for rule in chain.from_iterable(ONE_THING)
+}
 SAID_BY: Mapping[str, frozenset[str]] = {
+    **_BY_THE_FIRST,
     "fluid-both-long-loss-ear": frozenset({"fluid-both-long-loss"}),
     "fluid-over-forty": OVER_FORTY,
     "fluid-over-forty-again": frozenset({"fluid-over-forty-stays"}),

@@ -10,6 +10,7 @@ from recall.protocol.loading import Protocol
 from recall.schedule.cared_for import is_disease
 from recall.schedule.ending import gives_way
 from recall.schedule.merging import RANK
+from recall.schedule.one_place import in_one_place
 from recall.schedule.plan import Due, Referral
 
 SEEN_ELSEWHERE = {
@@ -17,6 +18,9 @@ SEEN_ELSEWHERE = {
     "fluctuating-test": ("audiology", frozenset({"tinnitus-one-sided"})),
 }
 """Looks and tests of our own, and who is asked, by which rules, about the same of that ear."""
+BONE_GRANULATES = frozenset({"canal-risk-granulation", "canal-frail-granulation"})
+GRANULATION_ALONE = frozenset({"disease-granulation"})
+OWN_LOOK = "disease-own-look"
 RUNS = "discharge-look"
 OF_DISEASE = frozenset({RUNS, "disease-own-look"})
 IN_A_POCKET = frozenset({"attic-discharge-look", "tensa-discharge-look"})
@@ -29,6 +33,22 @@ def seen_elsewhere(due: Due, referrals: Iterable[Referral], protocol: Protocol) 
         return False
     to, rules = SEEN_ELSEWHERE[due.rule]
     return any(r.to == to and _asks(r, due, rules) for r in referrals)
+
+
+def granulates_by_bone(due: Due, referrals: Collection[Referral], protocol: Protocol) -> bool:
+    """Return whether ENT sees an ear today for bone that granulates, and for no other disease.
+
+    A look at signs of cholesteatoma in three months says the opposite of that; what became of it is
+    asked by the steps of the referral itself, from the next day on: common practice, no source.
+    """
+    if due.beaten or due.rule != OWN_LOOK or not in_one_place(protocol, due.asked_on):
+        return False
+    rules = {x.rule for r in referrals for x in r.reasons if x.ear == due.ear}
+    disease = {rule for rule in rules if is_disease(rule)}
+    today = {
+        x.rule for r in referrals if r.urgency == "emergency" for x in r.reasons if x.ear == due.ear
+    }
+    return disease <= GRANULATION_ALONE and not today.isdisjoint(BONE_GRANULATES)
 
 
 def one_look_at_a_pocket(

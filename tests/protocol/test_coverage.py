@@ -188,6 +188,10 @@ LATER: dict[str, date] = {
             "bullae-hearing",
             "only-ear-cleared",
             "hole-injured-open",
+            "object-stays",
+            "object-child-hidden",
+            "grommet-never-tested",
+            "grommet-not-tested-here",
         ),
         date(2026, 12, 1),
     ),
@@ -258,3 +262,13 @@ def test_left_out_values_are_values_that_can_be_recorded() -> None:
 
     for row in load().file.left_out:
         assert set(row.words) <= known
+
+
+def test_no_withdrawn_guideline_is_named_before_one_that_stands() -> None:
+    """Read by hand: NICE withdrew CG60 when NG233 came (2023); AAO-HNSF 2016 and NG233 stand."""
+    standing = ("NG233", "AAO-HNSF", "hweclinicalguidance")
+    for rule in RULES:
+        before, gone, after = rule.source.partition("(2008, withdrawn")
+        if gone and rule.until is None:
+            assert any(one in before for one in standing), rule.id
+            assert not any(one in after for one in standing), rule.id

@@ -266,6 +266,11 @@ PERMITTED = {
     # the object is out
     "object-ill": {"ear.cleared": True},
     "object-pain": {"ear.cleared": True},
+    # or a try failed: ENT by that, in the same days
+    "object-child-hidden": {"ear.cleared": True, "ear.clearance_failed": True},
+    "object-stays": {"ear.clearance_failed": True},
+    # it was asked about, and answered: then it is tested
+    "grommet-test-unknown": {"report.said": ["not_tested_since_grommet"]},
     # said once: what says more, or presses more, says it
     "pus-treated-long": {"report.said": ["pain", "night_pain", "severe_pain"]},
     "vertigo": {"report.also": ["tinnitus_one_sided"]},

@@ -137,7 +137,7 @@ ENT_SOON = SEES_IN | {
     "disease-keratin", "disease-attic-crust", "disease-scutum", "disease-attic-grade",
     "disease-granulation", "disease-polyp", "disease-hole-edge", "pocket-unseen-discharge",
     "mass-behind-drum", "canal-shut", "canal-severe-pain", "canal-blood", "canal-bleeds",
-    "canal-treated-long", "object-failed", "blood-found", "bled-by-itself",
+    "canal-treated-long", "object-failed", "object-stays", "object-child-hidden", "blood-found", "bled-by-itself",
     "blood-found-old-injury", "object-ill", "object-pain", "fluid-over-forty-stays",
     "tinnitus-pulsatile-drum", "fluid-over-forty", "fluid-over-forty-again", "fluid-origin-loss",
     "fluid-origin-told",
@@ -169,7 +169,9 @@ LOSS_AT_ENT = FLUID_AT_ENT | {
     "facial-numbness-with-loss", "facial-numbness-with-difference",
 }  # fmt: skip
 CONCERN_TESTS = frozenset({"concern-adult", "concern-after-wax", "barotrauma-test"})
-OBJECTS_AT_ENT = frozenset({"object-ill", "object-pain"})
+ONE_TONE = frozenset({"sudden-loss-one-tone"})
+"""A sudden loss that ENT sees within two weeks is measured there in the course of it."""
+OBJECTS_AT_ENT = frozenset({"object-ill", "object-pain", "object-stays", "object-child-hidden"})
 CHILD_TESTS = FLUID_TESTS | {
     "loss-child", "fluid-child-loss", "fluid-child-loss-better-ear", "fluid-long-hearing",
     "fluid-long-untested", "fluid-told-long-untested", "grommet-blocked-hearing",
@@ -195,7 +197,7 @@ ANOTHERS = (
     (LOOKS_GIVE_WAY - {"canal-shut-look"}, "to ent", ENT_SOON | ENT_BESIDE),
     (PAIN_LOOKS, "to gp", PAIN_AT_THE_GP),
     (frozenset({"fluid-adult-look", "trace-flat"}), "to ent", FLUID_AT_ENT),
-    (CONCERN_TESTS, "to ent", LOSS_AT_ENT),
+    (CONCERN_TESTS | ONE_TONE, "to ent", LOSS_AT_ENT),
     (TESTS_AT_RISK, "to paediatric_audiology", frozenset({"fluid-at-risk-refer"})),
     (CONCERN_TESTS | {"fluctuating-test"}, "to audiology", frozenset({"tinnitus-one-sided"})),
     (BESIDE_A_BATTERY | {"wax-failed"}, "to ent", OBJECTS_AT_ENT | {"object-failed"}),

@@ -41,6 +41,7 @@ SAID: dict[ReportWord, str] = {
     "hurt_by_care": "an ear that was hurt by our care",
     "first_hearing_aid": "a first hearing aid",
     "own_injury": "an ear hurt by a cotton bud or something else put into it",
+    "not_tested_since_grommet": "that hearing was never tested since the grommet went in",
 }
 """What people tell, in their own sort of words; empty for what a clinician adds to it."""
 
