@@ -102,9 +102,11 @@ UNKNOWN_TESTS = frozenset(
     {
         "aid-hearing-test", "dementia-or-learning-disability", "down-under-six", "down-six-on",
         "down-six-on-loss", "cleft-under-five", "cleft-five-to-ten", "cleft-over-ten",
+        "grommet-not-tested-here",
     }
 )  # fmt: skip
-"""Tests by risk: where none is known of, one that is asked for anyway, no later, will do."""
+"""Tests by risk, or in a grommet: where none is known of, one that is asked for anyway, no later,
+will do."""
 
 
 FLUID_TESTS = frozenset({"fluid-child-second-visit", "fluid-child-both", "fluid-child-concern"})
@@ -188,7 +190,7 @@ CHILD_ASSESSED = frozenset(
 """One service tests one child: children's audiology, within its twelve weeks, also where a test of
 ours would have been earlier. It comes back if that assessment is not given."""
 TESTS_AT_RISK = (UNKNOWN_TESTS | FLUID_TESTS) - {
-    "aid-hearing-test", "dementia-or-learning-disability",
+    "aid-hearing-test", "dementia-or-learning-disability", "grommet-not-tested-here",
 }  # fmt: skip
 """A child at risk with fluid: children's audiology tests both ears within six weeks."""
 PAIN_AT_THE_GP = frozenset({"pain-long", "pain-long-forty", "night-pain-long", "severe-pain-long"})
