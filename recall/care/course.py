@@ -15,7 +15,7 @@ import msgspec
 
 from recall.care.case import ToldByOthers
 from recall.care.catalogue import CATALOGUE
-from recall.care.dates import add, months_before, resolve
+from recall.care.dates import add, resolve
 from recall.care.ear import Ear
 from recall.care.episodes import with_day
 from recall.care.grades import WORSE_FROM_DB, Grades
@@ -210,20 +210,6 @@ class Course(msgspec.Struct):
     def hand_back_wax(self) -> None:
         """Count anew how often wax is left: it came out, is another's no more, or is a new one."""
         self.left_visits, self.left_on = 0, None
-
-    def wax_visits_within_a_year(self, on: date) -> int:
-        """Return at how many visits of the past 12 months wax was partial or occluding."""
-        if not self.wax_blocked_on:
-            return 0
-        start = months_before(on, 12)
-        return sum([day > start for day in self.wax_blocked_on])
-
-    def blockages_within_a_year(self, on: date) -> int:
-        """Return how often wax blocked the ear in the past 12 months; one left over counts once."""
-        if not self.blockages_on:
-            return 0
-        start = months_before(on, 12)
-        return sum([day > start for day in self.blockages_on])
 
     def _see_fluid(self, ear: Ear, on: date, in_full: bool) -> None:
         if ear.effusion == "absent":

@@ -19,6 +19,14 @@ def with_day(days: tuple[date, ...], on: date) -> tuple[date, ...]:
     return (*[day for day in days if day > start], on)
 
 
+def within_a_year(days: tuple[date, ...], on: date) -> int:
+    """Return how many of some days lie in the past 12 months; one on that very day is too old."""
+    if not days:
+        return 0
+    start = months_before(on, 12)
+    return sum([day > start for day in days])
+
+
 def episodes(days: tuple[date, ...], on: date, months: int) -> int:
     """Return how many episodes of an infection began in the last months.
 

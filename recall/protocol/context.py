@@ -14,7 +14,7 @@ import msgspec
 
 from recall.care.case import ReportWord
 from recall.care.course import Course
-from recall.care.episodes import began_on, episodes
+from recall.care.episodes import began_on, episodes, within_a_year
 from recall.protocol.onset import Onset
 
 _REPORTS: tuple[str, ...] = get_args(ReportWord)
@@ -210,12 +210,12 @@ COURSE: dict[str, ContextWord] = {
         "visits in a row, none half a year after the last, that left wax in the way, even in part",
     ),
     "blockages_in_a_year": ContextWord(
-        lambda c: c.course.blockages_within_a_year(c.on),
+        lambda c: within_a_year(c.course.blockages_on, c.on),
         "times in the past 12 months that wax was partial or occluding, not left by a visit before",
         gate="course.blockages_on",
     ),
     "wax_visits_in_a_year": ContextWord(
-        lambda c: c.course.wax_visits_within_a_year(c.on),
+        lambda c: within_a_year(c.course.wax_blocked_on, c.on),
         "visits of the past 12 months at which wax was partial or occluding",
         gate="course.wax_blocked_on",
     ),
@@ -330,7 +330,6 @@ ANCHORS: dict[str, Callable[[Circumstance], date | None]] = {
 """What a window may be counted from."""
 
 PERSON_RANGES = {"age": "age in whole years on the day of the visit"}
-
 
 ANY_OF: dict[str, tuple[str, ...]] = {"any_pain": ("pain", "night_pain", "severe_pain")}
 """Words for the time since any of several reported words began."""

@@ -11,6 +11,7 @@ import pytest
 from recall.care.case import ToldByOthers
 from recall.care.course import Course
 from recall.care.ear import Ear
+from recall.care.episodes import within_a_year
 
 FIRST = date(2026, 1, 5)
 SECOND, THIRD = FIRST + timedelta(weeks=4), FIRST + timedelta(weeks=8)
@@ -262,7 +263,7 @@ def test_every_count_begins_at_none() -> None:
     counts = ("fluid_visits", "failed_clearances", "screens_failed", "unseen_visits")
     counts += ("pus_hid_visits", "blocked_visits", "perforation_visits")
     holds(course, dict.fromkeys(counts, 0))
-    assert course.wax_visits_within_a_year(FIRST) == 0
+    assert within_a_year(course.wax_blocked_on, FIRST) == 0
     for grades in (course.tensa, course.attic):
         assert (grades.worse_run, grades.at_three, grades.last, grades.step) == (0, 0, None, None)
 
