@@ -279,8 +279,6 @@ class Course(msgspec.Struct):
             if self.hearing_last is not None:
                 self.hearing_drop = average - self.hearing_last
             self._see_settled(average, ear, on)
-            if not lowered_by_suction(ear, self.suction_on, on):
-                self.measured_on = on
             self.hearing_last, self.high_tones_last = average, high_tone_average(ear.hearing_dB)
             self._see_loss(average, on)
         if ear.bone_dB is not None:
@@ -290,13 +288,12 @@ class Course(msgspec.Struct):
                 self.gap_last = gap
 
     def _see_settled(self, average: float, ear: Ear, on: date) -> None:
-        """Compare with the last level that suction had not lowered, and keep today's if it has not.
-
-        A level within a week of suction counts where it is no worse.
-        """
+        """Compare with the last level that suction had not lowered; keep today's if no worse."""
         before = self.hearing_settled
         self.settled_drop = None if before is None else average - before
-        if before is None or average <= before or not lowered_by_suction(ear, self.suction_on, on):
+        lowered = lowered_by_suction(ear, self.suction_on, on)
+        self.measured_on = self.measured_on if lowered else on
+        if before is None or average <= before or not lowered:
             self.hearing_settled = average
 
     def _see_loss(self, average: float, on: date) -> None:
@@ -338,12 +335,12 @@ class Course(msgspec.Struct):
         course.compare(hearing_was_tested(ear), failed, self.mean_today)
 
     def _see_object(self, ear: Ear, on: date) -> None:
-        last = self.object_on
         if ear.clearance == "cleared" or ear.foreign_body == "none":
             self.object_visits, self.object_on = 0, None
         elif ear.foreign_body is not None:
-            again = last is not None and on < add(last, months=6)
-            self.object_visits, self.object_on = self.object_visits + 1 if again else 1, on
+            if self.object_on is not None and on >= add(self.object_on, months=6):
+                self.object_visits = 0
+            self.object_visits, self.object_on = self.object_visits + 1, on
 
     def _see_view(self, ear: Ear) -> None:
         if ear.drum_seen in ("full", "part"):
