@@ -15,6 +15,7 @@ from recall.care.casefile import check_ear
 from recall.care.catalogue import CATALOGUE
 from recall.care.ear import Ear
 from recall.care.findings.entry import Finding
+from recall.care.hearing import four_frequency_average
 from recall.care.tympanogram import classify
 from recall.errors import InputError
 
@@ -141,6 +142,22 @@ def told_at_once(reported: list[str], found: dict[str, Any], worse: dict[str, An
         for ear in (found, worse)
     ]
     return (*made, f"left {[*worse][-1]}: worse")
+
+
+def worse_audiogram(ear: Ear, other: Ear | None) -> list[Any]:
+    """Return the audiogram 10 dB worse at every frequency, in the worse ear or where it is alone.
+
+    In the better ear of two a loss makes the difference between them smaller: that is the one
+    derived scale that can fall when a measured value gets worse. So it is where each ear is the
+    worse one at one of two adjacent frequencies: 15 dB at both are published without a direction.
+    """
+    mine = four_frequency_average(ear.hearing_dB)
+    if mine is None or ear.hearing_dB is None:
+        return []
+    others = four_frequency_average(other.hearing_dB) if other is not None else None
+    if others is not None and (others > mine or crossed(ear, other)):
+        return []
+    return [{hz: min(120, float(v) + 10) for hz, v in ear.hearing_dB.items() if v != "nr"}]
 
 
 def worse_traces(ear: Ear) -> list[Any]:

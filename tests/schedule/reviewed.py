@@ -94,6 +94,9 @@ LOOKS_GIVE_WAY = PAIN_LOOKS | {
     "view-adult", "view-child",
 }  # fmt: skip
 """Short looks of our own, which an ear that is seen today as an emergency does not need."""
+OWN_LOOK = "disease-own-look"
+BONE_GRANULATES = frozenset({"canal-risk-granulation", "canal-frail-granulation"})
+GRANULATION_ALONE = frozenset({"disease-granulation"})
 OF_THE_DRUM = ("drum", "retraction", "perforation", "cavity")
 DISEASE = ("disease-", "pocket-unseen-")
 """How rules begin that ask ENT about cholesteatoma, within two weeks or at once: one look of our
@@ -331,14 +334,20 @@ def _is_one_look_of_disease(
     """Return whether ENT is asked about disease, and one look of our own stands.
 
     It takes in a look by name, no later and no less pressingly, one that is late among them; or
-    ENT sees the ear no later than that look would have.
+    it joins another of that drum, and what it was joined with stands by itself; or ENT sees the
+    ear no later than that look would have, or today for bone that granulates and nothing else.
     """
     if key[1] not in OF_THE_DRUM:
         return False
     ent = now.get((key[0], "to ent"))
     if ent is None or not any(rule.startswith(DISEASE) for rule in ent[2]):
         return False
+    if ent[1] == 0 and {*row[2]} == {OWN_LOOK} and not BONE_GRANULATES.isdisjoint(ent[2]):
+        return GRANULATION_ALONE.issuperset(r for r in ent[2] if r.startswith(DISEASE))
     own = [r for (side, what), r in now.items() if side == key[0] and what in OF_THE_DRUM]
+    apart = any(OWN_LOOK in r[2] and _as_soon(r, row) and r[1] <= row[1] for r in own)
+    if apart and key in now and {*row[2]} - {OWN_LOOK} <= {*now[key][2]}:
+        return _as_soon(now[key], row)
     if any({*row[2]} <= {*r[2]} and _as_soon(r, row) and r[1] <= row[1] for r in own):
         return True
     return bool(own) and _as_soon(ent, row) and ent[1] <= row[1]
