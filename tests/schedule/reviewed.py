@@ -95,6 +95,8 @@ LOOKS_GIVE_WAY = PAIN_LOOKS | {
 }  # fmt: skip
 """Short looks of our own, which an ear that is seen today as an emergency does not need."""
 OWN_LOOK = "disease-own-look"
+OWN_LOOK_LASTS = timedelta(weeks=14)
+"""Its own last day: joined with a look that was asked for before, it only seemed to be sooner."""
 BONE_GRANULATES = frozenset({"canal-risk-granulation", "canal-frail-granulation"})
 GRANULATION_ALONE = frozenset({"disease-granulation"})
 OF_THE_DRUM = ("drum", "retraction", "perforation", "cavity")
@@ -345,7 +347,8 @@ def _is_one_look_of_disease(
     if ent[1] == 0 and {*row[2]} == {OWN_LOOK} and not BONE_GRANULATES.isdisjoint(ent[2]):
         return GRANULATION_ALONE.issuperset(r for r in ent[2] if r.startswith(DISEASE))
     own = [r for (side, what), r in now.items() if side == key[0] and what in OF_THE_DRUM]
-    apart = any(OWN_LOOK in r[2] and _as_soon(r, row) and r[1] <= row[1] for r in own)
+    by = row[0] + OWN_LOOK_LASTS
+    apart = any(OWN_LOOK in r[2] and r[0] <= by and r[1] <= row[1] for r in own)
     if apart and key in now and {*row[2]} - {OWN_LOOK} <= {*now[key][2]}:
         return _as_soon(now[key], row)
     if any({*row[2]} <= {*r[2]} and _as_soon(r, row) and r[1] <= row[1] for r in own):
