@@ -30,6 +30,22 @@ def moved(due: Due, decision: Decision) -> Due:
     )
 
 
+def raised(due: Due, urgency: Urgency, on: date, protocol: Protocol) -> Due:
+    """Return a due made more urgent: by that urgency's own last day, counted from the decision.
+
+    It is the day by which another service would see it, and never moves later: common practice.
+    """
+    latest = min(due.latest, stage_days(protocol.stages_for(urgency), on).seen_by)
+    if latest == due.latest:
+        return due
+    return msgspec.structs.replace(
+        due,
+        earliest=min(due.earliest, on),
+        target=min(due.target, latest),
+        latest=latest,
+    )
+
+
 def weighed(referral: Referral, urgency: Urgency, on: date, protocol: Protocol) -> Referral:
     """Return a referral made more or less urgent, with that urgency's days from the decision."""
     stages = stage_days(protocol.stages_for(urgency, Refer(to=referral.to)), on)

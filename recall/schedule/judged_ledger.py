@@ -11,7 +11,7 @@ from recall.care.case import To, Track, Visit
 from recall.care.ear import Ear, Side
 from recall.protocol.loading import Protocol
 from recall.schedule.beside import taken_today
-from recall.schedule.deciding import moved, weighed
+from recall.schedule.deciding import moved, raised, weighed
 from recall.schedule.ending import gives_way
 from recall.schedule.explained import only_sure
 from recall.schedule.judging import (
@@ -88,7 +88,11 @@ class JudgedLedger(OpenLedger):
         if decision.action == "weigh":
             if due.urgency != decision.urgency:
                 self._close(key, decision.on, "superseded", None)
-                self.open[key] = moved(due, decision)
+                again = moved(due, decision)
+                pressing = decision.urgency and RANK[decision.urgency] < RANK[due.urgency]
+                if pressing and only_sure(self.protocol, decision.on):
+                    again = raised(again, again.urgency, decision.on, self.protocol)
+                self.open[key] = again
             return
         if not all(self.judged.struck(key[0], key[1], rule) for rule in rules_of(due)):
             return

@@ -118,3 +118,13 @@ def test_hearing_that_is_worse_after_care_is_measured() -> None:
     same = msgspec.structs.replace(worse, hearing_after="same")
     assert asked(Visit(on=DAY, left=worse)) == ["worse"]
     assert asked(Visit(on=DAY, left=measured)) == asked(Visit(on=DAY, left=same)) == []
+
+
+def test_putting_a_visit_right_does_not_ask_whether_it_is_another_one() -> None:
+    first, old = Visit(on=DAY, right=SEEN), Visit(on=DAY, right=Ear(drum_seen="part"))
+    case, now = Case(born=date(2018, 3, 2), visits=(first,)), Visit(on=DAY, right=SEEN)
+
+    assert "day" in [q.about for q in questions(case, now, "")]
+    assert "day" not in [q.about for q in questions(case, now, "", old)]
+    moved = msgspec.structs.replace(old, on=DAY - timedelta(days=1))
+    assert "day" in [q.about for q in questions(case, now, "", moved)]

@@ -346,3 +346,21 @@ def test_what_came_of_an_emergency_brings_nothing_back_that_gave_way_to_it() -> 
 
     assert not state.referrals
     assert not state.open
+
+
+def test_a_raised_line_has_its_urgencys_own_last_day_from_its_first_day_on() -> None:
+    """Urgent is two weeks, an emergency a day (NICE NG98 (2018) 1.1, for referrals)."""
+    for on, last in ((date(2026, 12, 1), date(2026, 12, 15)), (date(2026, 11, 30), None)):
+        of = case(visit(on.isoformat(), right={"drum_seen": "full", "tensa_grade": 2}))
+        before = folded(of).open["right", "retraction", "recheck"]
+        more = {"ear": "right", "track": "retraction", "rule": before.rule, "urgency": "urgent"}
+        made = Decision(on=on, action="weigh", reason="clinician_decision", **more)
+        after = folded(of, made).open["right", "retraction", "recheck"]
+        assert after.urgency == "urgent"
+        assert after.latest == (last or before.latest)
+        if last is not None:
+            assert (after.earliest, after.target) == (on, last)
+            now = replace(made, urgency="emergency")
+            assert folded(of, now).open["right", "retraction", "recheck"].latest == date(
+                2026, 12, 2
+            )

@@ -178,6 +178,8 @@ def test_a_date_is_moved_for_a_reason_of_the_list(clinician: DeskApp, desk: Desk
     async def steps(driver: Driver) -> None:
         await hole(driver)
         await driver.press("d")
+        assert "Which date?" in driver.words
+        await driver.press("1")
         await driver.press("enter", "enter", "enter", "enter", "enter")
         await driver.press("w")
         assert "Other days: fluid, right ear" in driver.words and "; by rule" in driver.words
@@ -252,11 +254,11 @@ def test_a_jump_takes_three_keys_however_fast_they_are_typed(
         assert "No finding begins with zz" in driver.words
         screen.grid.mark(FIELDS.index(BY_NAME["attic_crust"]))
         await driver.type("jat")
-        assert screen.grid.field.label == "Attic" and "at again: Attic (Tos)." in driver.words
+        assert screen.grid.field.label == "Attic (Tos)" and "at again: Attic." in driver.words
         await driver.type("jat")
-        assert screen.grid.field.label == "Attic (Tos)"
-        await driver.type("jatjat")
         assert screen.grid.field.label == "Attic"
+        await driver.type("jatjat")
+        assert screen.grid.field.label == "Attic (Tos)"
 
     drive(clinician, steps)
 
@@ -291,5 +293,58 @@ def test_a_visit_that_is_typed_and_not_closed_is_told_of_on_the_persons_screen(
         assert "typed and not closed" in driver.words
         await driver.press("v", "w", "y", "escape", "escape")
         assert "typed and not closed" not in driver.words
+
+    drive(clinician, steps)
+
+
+def test_what_was_just_typed_is_written_into_the_other_ear_too(
+    clinician: DeskApp, desk: Desk
+) -> None:
+    somebody(desk, REF)
+
+    async def steps(driver: Driver) -> None:
+        screen = await begin(driver)
+        await answer(driver, screen, "right", drum_seen="1")
+        await driver.press("equals_sign")
+        assert screen.form is not None
+        assert (screen.form.right.drum_seen, screen.form.left.drum_seen) == ("part", "part")
+        after = screen.grid.row
+        await answer(driver, screen, "right", effusion="2")
+        screen.grid.mark(FIELDS.index(BY_NAME["drum_seen"]), "right")
+        await driver.press("1", "up", "equals_sign")
+        assert screen.form.left.effusion is None, "the marked line, where the mark was moved"
+        assert screen.grid.row == after
+
+    drive(clinician, steps)
+
+
+def test_what_stood_is_not_new_at_a_second_closing_of_the_day(
+    clinician: DeskApp, desk: Desk
+) -> None:
+    somebody(desk, REF)
+
+    async def steps(driver: Driver) -> None:
+        await hole(driver)
+        await driver.press("w")
+        assert "New: fluid, right ear" in driver.words
+        await driver.press("y", "escape")
+        screen = await begin(driver)
+        await answer(driver, screen, "right", canal_skin="0")
+        await driver.press("w")
+        assert "Open already: fluid, right ear" in driver.words
+        assert "New: fluid" not in driver.words
+
+    drive(clinician, steps)
+
+
+def test_no_come_back_if_is_suggested_above_what_has_a_date(clinician: DeskApp, desk: Desk) -> None:
+    number = somebody(desk, REF, **ADULT)
+    visit(later(desk, -30), number, right=Ear(drum_seen="full", tensa_grade=2))
+
+    async def steps(driver: Driver) -> None:
+        screen = await begin(driver)
+        await driver.press("c", "1", "0", "0")
+        assert screen.plan is not None and screen.plan.follow_ups and screen.plan.advice
+        assert "Come back if" not in driver.words
 
     drive(clinician, steps)

@@ -311,7 +311,7 @@ def test_what_the_digits_mean_fits_one_line_of_the_smallest_screen() -> None:
 @pytest.mark.parametrize(
     ("letters", "labels"),
     [
-        ("at", ["Attic", "Attic (Tos)", "Attic crust"]),
+        ("at", ["Attic (Tos)", "Attic", "Attic crust"]),
         ("pe", ["Hole in drum", "Hole from", "Hole is new"]),
         ("gr", ["Grommet", "Granulation", "Grommet since"]),
         ("fl", ["Fluid"]),

@@ -55,7 +55,12 @@ VISIT = (
         "Type into the marked cell: hearing, tympanogram, dates; else go on.",
         2,
     ),
-    Command("visit.same", "equals_sign", "Same", "Write the same into the other ear."),
+    Command(
+        "visit.same",
+        "equals_sign",
+        "Same",
+        "Write what was just typed into the other ear too; else the marked line.",
+    ),
     Command("visit.blank", "backspace,delete,minus", "Not recorded", "Empty the marked cell."),
     Command("visit.said", "s", "Said", "Tick what the person said: pain, hearing, dizziness.", 3),
     Command(

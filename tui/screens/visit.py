@@ -138,8 +138,6 @@ leaving the screen keeps what you typed."""
             return
         if not plan.follow_ups:
             self.say("The plan has no date to change.")
-        elif len(plan.follow_ups) == 1:
-            self.app.push_screen(sheets.dates(form, plan.follow_ups[0]), self.take)
         else:
             choices = sheets.follow_up_choices(plan, today)
             self.app.push_screen(Choose("Which date?", choices), self._change_dates)

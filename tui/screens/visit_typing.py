@@ -25,7 +25,7 @@ from recall.care.ear import SIDES, Side
 from recall.errors import RecallError
 from recall.schedule.plan import Plan
 from tui.dialogs.digits import Digits
-from tui.ears.fields import FIELDS, USUAL
+from tui.ears.fields import FIELDS, USUAL, Field
 from tui.ears.form import VisitForm, copy_across, empty, last_ear, wrongs
 from tui.ears.shortcut import fitting, gave_way, pressed
 from tui.screens.base import DeskScreen
@@ -66,6 +66,9 @@ class VisitTyping(DeskScreen):
         self._before: list[VisitForm] = []
         self._jumped: tuple[str, int] | None = None
         """The letters of the last jump, and where it led."""
+        self._typed_at: tuple[Field, Side] | None = None
+        """What was typed last, as long as the mark stands where that led to."""
+        self._led_to: tuple[int, Side] | None = None
 
     def body(self) -> Iterable[Widget]:
         """Give the person, both ears, what the digits mean, and the plan."""
@@ -246,7 +249,7 @@ class VisitTyping(DeskScreen):
         elif (made := pressed(form, self.grid.side, row, digit.key)) is not None:
             self.told = gave_way(form, made, self.grid.side, row)
             self.change(made)
-            self._go_on()
+            self._go_on_from(row)
         else:
             self.app.bell()
 
@@ -278,14 +281,25 @@ class VisitTyping(DeskScreen):
 
     def _typed(self, form: VisitForm | None) -> None:
         if self.change(form):
-            self._go_on()
+            self._go_on_from(self.grid.field)
+
+    def _go_on_from(self, row: Field) -> None:
+        """Mark the next finding, and remember which one was just typed."""
+        side = self.grid.side
+        self._go_on()
+        self._typed_at, self._led_to = (row, side), (self.grid.row, self.grid.side)
 
     def action_same(self) -> None:
-        """Write the same into the other ear."""
-        if self.form is not None:
-            other: Side = "left" if self.grid.side == "right" else "right"
-            copied = copy_across(self.form, self.grid.side, self.grid.field)
-            self.change(fitting(copied, other))
+        """Write the same into the other ear: what was just typed; where the mark moved, its row."""
+        if self.form is None:
+            return
+        grid, just = self.grid, self._typed_at
+        still = just is not None and self._led_to == (grid.row, grid.side)
+        row, side = just if just is not None and still else (grid.field, grid.side)
+        other: Side = "left" if side == "right" else "right"
+        self.change(fitting(copy_across(self.form, side, row), other))
+        self._typed_at = self._led_to = None
+        if not still:
             self._go_on()
 
     def action_blank(self) -> None:

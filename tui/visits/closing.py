@@ -66,8 +66,8 @@ def accepted_lines(ready: Ready, today: date) -> list[str]:
     struck = [name for name, made in judged.items() if made.does == "strike"]
     after = tuple(line for line in after if line.name not in struck or _stands_later(line, judged))
     after = tuple(sorted(after, key=lambda line: _order(line, read.follow_ups)))
-    new = [line for line in after if line.asked_on == on]
-    open_already = [line for line in after if line.asked_on != on]
+    new = [line for line in after if line.asked_on == on and not _stood(line, ready)]
+    open_already = [line for line in after if line not in new]
     left = {part[:2] for line in after for part in line.parts()}
     gone = [line for line in ready.before if not any(p[:2] in left for p in line.parts())]
     moved = [line for line in after if _is_moved(line, ready)]
@@ -91,6 +91,14 @@ def accepted_lines(ready: Ready, today: date) -> list[str]:
         ),
     )
     return [f"{title}: {each}" for title, lines in groups for each in lines]
+
+
+def _stood(line: Line, ready: Ready) -> bool:
+    """Return whether a line stood so before: an earlier visit of that day may have asked for it."""
+    return any(
+        (was.name, was.urgency, was.latest) == (line.name, line.urgency, line.latest)
+        for was in ready.before
+    )
 
 
 def _is_moved(line: Line, ready: Ready) -> bool:

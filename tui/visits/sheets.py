@@ -134,8 +134,8 @@ def place_of(name: str) -> int:
     return FIELDS.index(BY_NAME[name])
 
 
-OFTEN = ("grommet",)
-"""Found far more often than what begins with the same letters. Common practice."""
+OFTEN = ("grommet", "attic_grade")
+"""Typed far more often than what begins with the same letters. Common practice."""
 
 
 def places_by_letters(letters: str) -> list[int]:
@@ -182,7 +182,10 @@ def noting(form: VisitForm) -> Form:
 
 
 def suggested(plan: Plan | None) -> str | None:
-    """Return the category that the findings suggest: of the most pressing ask, the earliest."""
+    """Return the category that the findings suggest: of the most pressing ask, the earliest.
+
+    None, where they ask for nothing and something dated stands.
+    """
     if plan is None:
         return None
     if any(r.asked_on == plan.on for r in plan.referrals):
@@ -191,7 +194,8 @@ def suggested(plan: Plan | None) -> str | None:
     best = min(dues, key=lambda d: (URGENCIES.index(d.urgency), d.latest), default=None)
     if best is not None:
         return best.category
-    return "come_back_if" if plan.advice else None
+    stands = plan.follow_ups or plan.referrals
+    return "come_back_if" if plan.advice and not stands else None
 
 
 def category(form: VisitForm, plan: Plan | None) -> Form:

@@ -192,6 +192,8 @@ class EarGrid(ScrollView, can_focus=True, inherit_bindings=False):
     def head(self) -> str:
         """Return the heading of the columns."""
         last = f"last {self.last_on:%d/%m/%y}" if self.last_on else "no visit yet"
+        if self.last_on and len(last) >= self._last_width:  # never a part of a date
+            last = f"{self.last_on:%d/%m/%y}"
         now = self._half - 1 - self._last_width
         halves = [f"│{f'  {name} now':<{now}} {last}" for name in ("RIGHT", "LEFT")]
         return " " * (LABEL + 1) + "".join(half[: self._half].ljust(self._half) for half in halves)

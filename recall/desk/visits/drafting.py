@@ -69,7 +69,7 @@ def draft(desk: Desk, person: str, visit: Visit, note: VisitNote = NO_NOTE) -> D
         visit=visit,
         note=note,
         plan=made,
-        questions=questions(history, visit, note.words or ""),
+        questions=questions(history, visit, note.words or "", old),
         suggested=_suggested(made, visit),
         state=state,
         groundless=_groundless(made, gone, kept),
@@ -230,11 +230,14 @@ def _plan(desk: Desk, case: Case, visit: Visit, decisions: Sequence[Decision]) -
 
 
 def _suggested(made: Plan, visit: Visit) -> Category | None:
-    """Return the category that stands for what this visit asks: referring comes first."""
+    """Return the category that stands for what this visit asks: referring comes first.
+
+    Where it asks for nothing, but something dated stands, none does.
+    """
     if any(r.asked_on == visit.on for r in made.referrals):
         return "refer"
     dues = [d for f in made.follow_ups for d in f.dues if d.asked_on == visit.on]
     if not dues:
-        return "come_back_if"
+        return None if made.follow_ups or made.referrals else "come_back_if"
     first = min(dues, key=lambda d: (URGENCIES.index(d.urgency), d.latest))
     return first.category

@@ -64,11 +64,20 @@ class Question:
     says: str
 
 
-def questions(case: Case, visit: Visit, note: str) -> tuple[Question, ...]:
-    """Return what to ask about a visit of somebody with a history."""
+def questions(
+    case: Case, visit: Visit, note: str, corrected: Visit | None = None
+) -> tuple[Question, ...]:
+    """Return what to ask about a visit of somebody with a history.
+
+    Args:
+        case: the history, without the visit that is put right.
+        visit: as it is typed.
+        note: what was written down with it.
+        corrected: the visit that it puts right.
+    """
     before = [v for v in case.visits if v.on <= visit.on]
     return (
-        *_same_day(before, visit),
+        *(() if corrected and corrected.on == visit.on else _same_day(before, visit)),
         *_changes_of_side(before, visit),
         *_in_the_note(visit, note),
         *_really_seen(visit),
