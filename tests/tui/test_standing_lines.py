@@ -55,7 +55,9 @@ def test_a_standing_line_is_moved_without_a_visit(clinician: DeskApp, desk: Desk
 
     async def steps(driver: Driver) -> None:
         await begin(driver)
-        await driver.press("d", "down", "down", *["backspace"] * 10)
+        await driver.press("d")
+        await driver.press("1")
+        await driver.press("down", "down", *["backspace"] * 10)
         await driver.type(f"{was.latest.replace(year=2027):%d/%m/%Y}")
         await driver.press("ctrl+s", "w", "y", "escape")
 

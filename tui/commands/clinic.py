@@ -55,12 +55,7 @@ VISIT = (
         "Type into the marked cell: hearing, tympanogram, dates; else go on.",
         2,
     ),
-    Command(
-        "visit.same",
-        "equals_sign",
-        "Same",
-        "Write what was just typed into the other ear too; else the marked line.",
-    ),
+    Command("visit.same", "equals_sign", "Same", "What was just typed, into the other ear too."),
     Command("visit.blank", "backspace,delete,minus", "Not recorded", "Empty the marked cell."),
     Command("visit.said", "s", "Said", "Tick what the person said: pain, hearing, dizziness.", 3),
     Command(
