@@ -284,7 +284,7 @@ def test_lines_of_a_plan_from_the_command_line(typed: Typed, follow_up: int, sto
     assert "fluid-child-look: clinical judgement 1" in typed("line", "struck")[1]
     assert (
         f"[{row['id']}] 2026-09-02, Clara Voss: fluid, right ear"
-        in typed("person", "card", "W1")[1]
+        in typed("person", "card", "W1", "--clinical")[1]
     )
     assert "Struck out or lowered" in typed("explain", "W1")[1]
     assert typed("line", "back", str(row["id"]), "--why", "Not at school.", by="clara")[0] == 0

@@ -21,7 +21,7 @@ def test_the_note_of_a_visit_is_shown_wherever_the_visit_is(store: Store, tmp_pa
     take_in(desk, tmp_path, "people", PERSON)
     older = VISIT | {"reference": "V0", "on": "2026-03-01"}
     take_in(desk, tmp_path, "visits", VISIT | {"note": FACE}, older)
-    card = person(desk, "P1")
+    card = person(desk, "P1", clinical=True)
     assert [(str(v.on), v.note) for v in card.visits] == [("2026-09-01", FACE), ("2026-03-01", "")]
     told = [str(line) for line in timeline(desk, "P1") if "visit" in line.says]
     assert sum("his face is droopy since Monday. Said to come back" in line for line in told) == 1

@@ -69,10 +69,25 @@ def test_what_comes_next_never_stands_for_a_closed_day(store: Store, person_id: 
 
 def test_the_card_has_both_ears_and_the_cautions(store: Store, person_id: int) -> None:
     editing.add_risk(desk_at(store), "W1", "only_hearing_ear", ear="right")
-    card = person_card.person(desk_at(store), "w1 ")
+    card = person_card.person(desk_at(store, by="clara"), "w1 ")
     assert "effusion: present" in card.visits[0].right
     assert "keratin: yes" in card.visits[0].left
     assert any("only hearing ear" in caution for caution in card.cautions)
+    assert card.clinical
+
+
+def test_the_card_of_whoever_examines_nobody_has_what_may_be_said_aloud_alone(
+    store: Store, person_id: int
+) -> None:
+    """Unless it is asked for, as a command can; the days and who saw them are told to all."""
+    editing.add_risk(desk_at(store), "W1", "only_hearing_ear", ear="right")
+    desk = desk_at(store)
+    card, whole = person_card.person(desk, "W1"), person_card.person(desk, "W1", clinical=True)
+    assert not desk.by.may_decide and not card.clinical and whole.cautions
+    assert (card.cautions, card.history, card.judged) == ((), (), ())
+    assert [(v.on, v.right, v.left) for v in card.visits] == [(v.on, (), ()) for v in whole.visits]
+    assert [f.says for f in card.follow_ups] == [f.says_aloud for f in whole.follow_ups]
+    assert [f.on for f in card.follow_ups] == [f.on for f in whole.follow_ups]
 
 
 def test_nobody_by_that_reference(store: Store) -> None:

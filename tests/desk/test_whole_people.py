@@ -32,7 +32,7 @@ def test_the_card_of_each_person(whole: Desk) -> None:
     told = Looks(whole)
     told.at(ON, "rob")
     for ref in REFS:
-        told(ref, person_card.person, ref)
+        told(ref, person_card.person, ref, clinical=True)
     told("stopped", person_card.contact_stopped_for, REFS)
     told.agrees("whole_persons")
 

@@ -84,7 +84,7 @@ def test_find_is_for_the_next_caller_whoever_was_left_open(app: DeskApp, desk: D
     drive(app, steps)
 
 
-def test_the_person_shows_everything(app: DeskApp, desk: Desk) -> None:
+def test_the_person_shows_everything(clinician: DeskApp, desk: Desk) -> None:
     card = somebody(desk)
 
     async def steps(driver: Driver) -> None:
@@ -101,10 +101,31 @@ def test_the_person_shows_everything(app: DeskApp, desk: Desk) -> None:
         await driver.press("4", "5", "escape")
         assert driver.where == "FindScreen"
 
-    drive(app, steps)
+    drive(clinician, steps)
 
 
-def test_wide_terminals_show_the_ears_beside(app: DeskApp, desk: Desk) -> None:
+def test_what_was_seen_is_not_shown_where_nobody_examines(app: DeskApp, desk: Desk) -> None:
+    """Reception reads when somebody was seen and what may be said aloud, as on the day's list."""
+    card = somebody(desk)
+    whole = person_card.person(desk, card.ref, clinical=True)
+    assert any(visit.right or visit.left for visit in whole.visits) and whole.follow_ups
+
+    async def steps(driver: Driver) -> None:
+        await driver.press(*open_person(card))
+        assert all(said in driver.words for one in whole.follow_ups for said in one.says_aloud)
+        assert not any(said in driver.words for one in whole.follow_ups for said in one.says)
+        assert not any(caution in driver.words for caution in whole.cautions)
+        await driver.press("2")
+        assert "What was seen in the ears is shown to whoever examines them." in driver.words
+        assert f"{full_day(whole.visits[0].on)}, seen by" in driver.words
+        assert "right ear │" not in driver.words and "drum seen" not in driver.words
+        await driver.press("e")
+        assert driver.where == "PersonScreen", driver.text
+
+    drive(app, steps, (80, 40))
+
+
+def test_wide_terminals_show_the_ears_beside(clinician: DeskApp, desk: Desk) -> None:
     card = somebody(desk)
 
     async def steps(driver: Driver) -> None:
@@ -112,7 +133,7 @@ def test_wide_terminals_show_the_ears_beside(app: DeskApp, desk: Desk) -> None:
         assert "right ear" in driver.text
         assert "follow-up" in driver.text
 
-    drive(app, steps, (120, 40))
+    drive(clinician, steps, (120, 40))
 
 
 def test_needs_are_changed(app: DeskApp, desk: Desk) -> None:
@@ -166,7 +187,7 @@ def test_a_death_is_not_recorded_by_a_slip(app: DeskApp, desk: Desk) -> None:
         await driver.type(card.name.split()[-1])
         await driver.press("ctrl+s")
         assert driver.where == "Form"
-        assert "Died on is needed." in driver.words
+        assert "Nothing is written yet under “Died on”." in driver.words
         await driver.type("7/9")
         await driver.press("ctrl+s")
         assert driver.where == "Form"

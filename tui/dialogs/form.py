@@ -174,7 +174,7 @@ class Form(DeskDialog[Any]):
                 yield Static("", classes="told")
             yield Static("", classes="wrong")
             with Horizontal(classes="buttons"):
-                yield Button(literal(self._does), id="store")
+                yield Button(literal(f"Ctrl+S {self._does}"), id="store")
                 yield Button(literal("Esc Leave"), id="leave")
 
     @staticmethod

@@ -30,6 +30,7 @@ AWAITED = {
     "look_through": "From before the practice went live: not looked through yet",
 }
 """What is awaited of a referral, by its earliest stage that is not known."""
+NOT_SHOWN = "What was seen in the ears is shown to whoever examines them."
 SAFE_WORDS = {"yes": "", "only_this": "ONLY this one is safe", "no": "NOT SAFE: do not use"}
 
 
@@ -73,7 +74,7 @@ def now_open(card: PersonCard, today: date, width: int) -> Lines:
         yield from _referral(referral, width)
     yield _heading(several(len(card.follow_ups), "follow-up") + " open")
     for each in card.follow_ups:
-        yield from _follow_up(each, width)
+        yield from _follow_up(each, width, clinical=card.clinical)
     for loose in card.loose:
         day = full_day(loose.starts_local.date())
         yield from _wrap(
@@ -98,9 +99,10 @@ def _matters(card: PersonCard, today: date, width: int) -> Lines:
         yield from _wrap(told, width, kind)
 
 
-def _follow_up(each: OpenFollowUp, width: int) -> Lines:
+def _follow_up(each: OpenFollowUp, width: int, *, clinical: bool) -> Lines:
     ears = " and ".join(each.ears)
-    what = ", ".join(plain(track).replace("_", " ") for track in each.tracks)
+    tracks = each.tracks if clinical else ("follow-up",)
+    what = ", ".join(plain(track).replace("_", " ") for track in tracks)
     late = f", {several(each.late_by_days, 'day')} late" if each.late_by_days else ""
     kind = "alarm" if each.late_by_days else "ink"
     yield from _wrap(
@@ -132,13 +134,22 @@ def ears(card: PersonCard, today: date, width: int) -> Lines:
         yield from _wrap(line, width, "$desk-warn")
     if not card.visits:
         yield from _wrap("No visit is recorded.", width)
+    if not card.clinical:
+        yield from _wrap(NOT_SHOWN, width)
+        for visit in card.visits:
+            yield _seen(visit)
+        return
     half = (width - 3) // 2
     for visit in card.visits:
         yield from _visit(visit, half)
 
 
+def _seen(visit: VisitFindings) -> Content:
+    return _heading(f"{full_day(visit.on)}, seen by {plain(visit.examiner)}")
+
+
 def _visit(visit: VisitFindings, half: int) -> Lines:
-    yield _heading(f"{full_day(visit.on)}, seen by {plain(visit.examiner)}")
+    yield _seen(visit)
     yield Content.assemble((cut("right ear", half), "bold"), " │ ", (cut("left ear", half), "bold"))
     right, left = (_column(lines, half) for lines in (visit.right, visit.left))
     for n in range(max(len(right), len(left), 1)):

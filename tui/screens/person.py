@@ -20,7 +20,7 @@ from tui.calls.undo import ask_undo
 from tui.dialogs.choose import Choice, Choose
 from tui.dialogs.hand_over import HandOver
 from tui.people import changes, matters, own_acts
-from tui.people.card import SECTIONS, top
+from tui.people.card import NOT_SHOWN, SECTIONS, top
 from tui.people.entering import correction
 from tui.screens.live import LiveScreen
 from tui.widgets.words import Words
@@ -265,6 +265,9 @@ Right and left are always those of the person."""
         """Show the course of both ears."""
         from tui.screens.course import CourseScreen
 
+        if self.card is not None and not self.card.clinical:
+            self.say(NOT_SHOWN)
+            return
         self.app.push_screen(CourseScreen(self.ref))
 
     def action_correct(self) -> None:

@@ -117,14 +117,18 @@ def sheet(
 @person.command()
 @click.argument("who", nargs=-1, required=True)
 @click.option("--json", "as_json", is_flag=True, help="Print as JSON.")
+@click.option("--clinical", is_flag=True, help="Say what was found and what to mind.")
 @acting
-def card(who: tuple[str, ...], as_json: bool, **given: Any) -> None:
-    """Show what is open, how to reach them, both ears, and what to know before treating."""
+def card(who: tuple[str, ...], as_json: bool, clinical: bool, **given: Any) -> None:
+    """Show what is open, how to reach them, both ears, and what to know before treating.
+
+    What was seen in the ears is for whoever examines them.
+    """
     from recall.desk.people.person_card import person as on_card
     from recall.exchange.out import to_json
 
     with opened(given, reading=True) as desk:
-        found = on_card(desk, _meant(desk, " ".join(who)))
+        found = on_card(desk, _meant(desk, " ".join(who)), clinical=clinical or desk.by.may_decide)
     if as_json:
         emit(to_json([found]))
     else:
@@ -369,7 +373,8 @@ def _card(card: PersonCard) -> str:
     lines += _part("Adults", tuple(f"[{a.id}] {a.name}, {a.role}" for a in card.adults))
     for follow_up in card.follow_ups:
         ears = " and ".join(follow_up.ears)
-        lines.append(f"[{follow_up.id}] {', '.join(follow_up.tracks)}, {ears}:")
+        what = ", ".join(follow_up.tracks if card.clinical else ("follow-up",))
+        lines.append(f"[{follow_up.id}] {what}, {ears}:")
         lines.append(f"    {follow_up.earliest} to {follow_up.latest}, {follow_up.urgency}")
         lines.append(f"    next {follow_up.on}: {follow_up.why}")
         lines += [f"    say: {words}" for words in follow_up.says_aloud]
@@ -381,6 +386,8 @@ def _card(card: PersonCard) -> str:
     lines += _part("Judged", tuple(f"[{j.number}] {j.on}, {j.by}: {j.words}" for j in card.judged))
     for seen in card.visits:
         lines.append(f"Seen {seen.on} ({seen.examiner})")
+        if not card.clinical:
+            continue
         lines.append(f"    right: {'; '.join(seen.right) or 'nothing recorded'}")
         lines.append(f"    left:  {'; '.join(seen.left) or 'nothing recorded'}")
         lines += [f"    note:  {' '.join(seen.note.split())}"] if seen.note else []

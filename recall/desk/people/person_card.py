@@ -6,7 +6,7 @@ Also for somebody who rings in or walks in: what is open for them, and what to s
 from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from datetime import date, datetime
 from typing import Any
 
@@ -28,6 +28,7 @@ from recall.desk.visits.cautions import cautions
 from recall.desk.visits.findings_words import ear_lines, history_lines
 from recall.desk.worklists.matter_list import MatterLine, about_person
 from recall.desk.worklists.open_items import (
+    UNSAID,
     LooseAppointment,
     OpenFollowUp,
     OpenReferral,
@@ -135,6 +136,8 @@ class PersonCard:
     family_name: str
     rung: tuple[str, ...]
     """When we rang them today, by whom and about what, the last call first."""
+    clinical: bool
+    """Whether it tells findings; else what was seen, and what to mind, is left out."""
     nhs_number: str
     """As it is stored, or as it was given where it is no valid one."""
     site: str = ""
@@ -165,19 +168,25 @@ def contact_stopped_for(desk: Desk, refs: Sequence[str]) -> dict[str, str]:
 
 @needs(Right.LOOK)
 @looks
-def person(desk: Desk, ref: str) -> PersonCard:
+def person(desk: Desk, ref: str, *, clinical: bool | None = None) -> PersonCard:
     """Return everything about one person.
+
+    Args:
+        desk: who looks, on which day.
+        ref: whose card it is.
+        clinical: tell what was seen, what to mind and what is asked as colleagues say it, and not
+            only what may be said aloud; where left out, to whoever examines ears.
 
     Raises:
         NotFound: no such reference.
     """
+    clinical = desk.by.may_decide if clinical is None else clinical
     with desk.store.read() as session:
         row = person_row(session, ref)
         number = row.id
         case = case_for(session, number)
         way = reachable(session, [number], desk.today)[number]
-        visits = _visits(session, number, case)
-        return PersonCard(
+        card = PersonCard(
             id=number,
             version=row.version,
             ref=row.ref,
@@ -196,7 +205,8 @@ def person(desk: Desk, ref: str) -> PersonCard:
             adults=_adults(session, number, desk.today),
             risks=_risks(session, number),
             history=history_lines(case, _last(case)),
-            visits=visits,
+            visits=_visits(session, number, case),
+            clinical=True,
             follow_ups=open_follow_ups(desk, session, number),
             referrals=open_referrals(desk, session, number),
             loose=loose_appointments(session, number, desk.today),
@@ -205,6 +215,22 @@ def person(desk: Desk, ref: str) -> PersonCard:
             notes=_notes(session, number),
             **_beside(desk, session, row),
         )
+    return card if clinical else _without_findings(card)
+
+
+def _without_findings(card: PersonCard) -> PersonCard:
+    """Return a card with what may be said aloud alone: for a desk at which others stand."""
+    visits = tuple(replace(each, right=(), left=(), note="") for each in card.visits)
+    asked = tuple(replace(each, says=each.says_aloud or (UNSAID,)) for each in card.follow_ups)
+    return replace(
+        card,
+        clinical=False,
+        cautions=(),
+        history=(),
+        judged=(),
+        visits=visits,
+        follow_ups=asked,
+    )
 
 
 def _beside(desk: Desk, session: Session, row: tables.Person) -> dict[str, Any]:

@@ -15,7 +15,7 @@ from recall.desk.core.person_header import PersonHeader, person_headers
 from recall.desk.core.rights import Right
 from recall.desk.core.session import Desk
 from recall.desk.visits.cautions import cautions
-from recall.desk.worklists.open_items import OpenFollowUp, open_follow_ups
+from recall.desk.worklists.open_items import UNSAID, OpenFollowUp, open_follow_ups
 from recall.records import tables
 from recall.records.facts.candidates import of_sites
 from recall.records.facts.cases import cases_of, pages, stands
@@ -24,8 +24,6 @@ from recall.schedule.calendar import say_day
 
 MOVED = frozenset({"moved_by_person", "moved_by_practice"})
 OFF = frozenset({"cancelled_by_person", "cancelled_by_practice"})
-UNSAID = "Something else that is open."
-"""Of what may not be said aloud."""
 
 
 @dataclass(frozen=True)

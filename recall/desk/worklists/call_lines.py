@@ -9,8 +9,7 @@ their own until then.
 
 from __future__ import annotations
 
-from collections import Counter
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 
 import msgspec
 from sqlalchemy.orm import Session
@@ -21,6 +20,7 @@ from recall.desk.core.narrowing import only_shown
 from recall.desk.core.rights import Right
 from recall.desk.core.session import Desk
 from recall.desk.worklists.day_list import to_ring_on
+from recall.loop.day import Place
 
 
 class AtNumber(msgspec.Struct, frozen=True, gc=False):
@@ -41,25 +41,31 @@ def call_lines(desk: Desk) -> tuple[Line, ...]:
     """Return whom reception is to reach today, by the number that is tried first, in order."""
     with desk.store.read() as session:
         only_shown(desk, session)
-        rows = [
-            (person, number, part)
-            for part, places in enumerate(to_ring_on(desk, session))
-            for *_key, person, number in places
-            if number
-        ]
-        known = _first_numbers(desk, session, [person for person, _number, _part in rows])
-    lines: list[list[AtNumber]] = []
+        parts = to_ring_on(desk, session)
+        people = [place[3] for places in parts for place in places if place[4]]
+        known = _first_numbers(desk, session, people)
+    return _lines(parts, known)
+
+
+def _lines(parts: Sequence[Sequence[Place]], known: Mapping[int, FirstNumber]) -> tuple[Line, ...]:
+    """Return the lines of those who are to be rung, in order; most are alone on theirs."""
+    lines: list[Line] = []
     places: dict[tuple[str, str, int], int] = {}
-    for person, number, part in rows:
-        first = known.get(person)
-        if first is None:
-            lines.append([AtNumber(number)])
-            continue
-        at = _place(places, first, part, len(lines))
-        if at == len(lines):
-            lines.append([])
-        lines[at].append(AtNumber(number, first.name, first.value))
-    return tuple(map(tuple, lines))
+    for part, some in enumerate(parts):
+        for place in some:
+            if not (number := place[4]):
+                continue
+            first = known.get(place[3])
+            if first is None:
+                lines.append((AtNumber(number),))
+                continue
+            at = _place(places, first, part, len(lines))
+            mine = (AtNumber(number, first.name, first.value),)
+            if at == len(lines):
+                lines.append(mine)
+            else:
+                lines[at] += mine
+    return tuple(lines)
 
 
 def _place(places: dict[tuple[str, str, int], int], first: FirstNumber, part: int, new: int) -> int:
@@ -93,7 +99,9 @@ def _first_numbers(
 ) -> dict[int, FirstNumber]:
     """Return the number that is tried first, of those who may share one."""
     ways = phones(session, set(person_ids), desk.today)
-    held = {(value, person) for person, value, _safe, _adult in ways if value}
-    times = Counter(value for value, _person in held)
-    shared = {person for value, person in held if times[value] > 1}
+    holder: dict[str, int] = {}
+    shared: set[int] = set()
+    for person, value, _safe, _adult in ways:
+        if value and (before := holder.setdefault(value, person)) != person:
+            shared.update((before, person))
     return first_numbers(session, shared, desk.today, ways) if shared else {}

@@ -25,6 +25,9 @@ from recall.records.facts.events import facts_for
 from recall.records.tables.statements import IDS, many_now, read_as, whole
 from recall.schedule.calendar import say_day
 
+UNSAID = "Something else that is open."
+"""Of what may not be said aloud."""
+
 
 @dataclass(frozen=True)
 class Appointment:
