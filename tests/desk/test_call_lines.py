@@ -2,16 +2,19 @@
 
 from __future__ import annotations
 
-from datetime import time, timedelta
+from dataclasses import replace
+from datetime import date, time, timedelta
 
 import pytest
 from sqlalchemy import update
+from sqlalchemy.orm import Session
 
 from recall.desk.contacts import contacting
 from recall.desk.contacts.contact_points import add_contact_point
 from recall.desk.contacts.entries import Attempt, ContactPoint
 from recall.desk.core.session import Desk
-from recall.desk.worklists.call_card import call_cards_of, order
+from recall.desk.worklists import status_on
+from recall.desk.worklists.call_card import call_cards, call_cards_of, order
 from recall.desk.worklists.call_lines import call_lines, others_on_line
 from recall.records import tables
 from recall.records.database.store import Store
@@ -134,3 +137,25 @@ def test_people_without_a_number_or_with_one_only_a_person_reads_are_no_group(te
 
     grouped = [line for line in lines(ten) if len(line) > 1]
     assert grouped == []
+
+
+def test_a_day_that_has_gone_by_is_worked_out_once_for_the_cards_and_anew_where_one_writes(
+    ten: Desk, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    counted: list[date] = []
+    worked_out = status_on.statuses_then
+
+    def counting(desk: Desk, session: Session) -> list[status_on.FollowUpStatus]:
+        counted.append(desk.today)
+        return worked_out(desk, session)
+
+    monkeypatch.setattr(status_on, "statuses_then", counting)
+    now = later(ten, 3)
+    contacting.note(now, number(now, "W11"), "Rang to ask for the way here.")
+    past = replace(now, clock=now.clock.acting_for(ten.today))
+    cards = call_cards(past, order(past))
+    assert cards and counted == [ten.today] * 2, "the order and the cards, once each"
+    with ten.store.write() as session:
+        for _ in range(2):
+            status_on.then_once(past, session)
+    assert len(counted) == 4

@@ -120,10 +120,7 @@ def sheet(
 @click.option("--clinical", is_flag=True, help="Say what was found and what to mind.")
 @acting
 def card(who: tuple[str, ...], as_json: bool, clinical: bool, **given: Any) -> None:
-    """Show what is open, how to reach them, both ears, and what to know before treating.
-
-    What was seen in the ears is for whoever examines them.
-    """
+    """Show what is open, how to reach them and, to whoever examines them, both ears."""
     from recall.desk.people.person_card import person as on_card
     from recall.exchange.out import to_json
 

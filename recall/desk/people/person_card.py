@@ -180,13 +180,18 @@ def person(desk: Desk, ref: str, *, clinical: bool | None = None) -> PersonCard:
     Raises:
         NotFound: no such reference.
     """
-    clinical = desk.by.may_decide if clinical is None else clinical
+    whole = _whole(desk, ref)
+    is_told = desk.by.may_decide if clinical is None else clinical
+    return whole if is_told else _without_findings(whole)
+
+
+def _whole(desk: Desk, ref: str) -> PersonCard:
     with desk.store.read() as session:
         row = person_row(session, ref)
         number = row.id
         case = case_for(session, number)
         way = reachable(session, [number], desk.today)[number]
-        card = PersonCard(
+        return PersonCard(
             id=number,
             version=row.version,
             ref=row.ref,
@@ -215,7 +220,6 @@ def person(desk: Desk, ref: str, *, clinical: bool | None = None) -> PersonCard:
             notes=_notes(session, number),
             **_beside(desk, session, row),
         )
-    return card if clinical else _without_findings(card)
 
 
 def _without_findings(card: PersonCard) -> PersonCard:

@@ -9,7 +9,7 @@ from sqlalchemy import select
 from sqlalchemy.orm import Session
 
 from recall.desk.core.session import Desk
-from recall.desk.worklists.status_on import FollowUpStatus, has_gone_by, statuses_then
+from recall.desk.worklists.status_on import FollowUpStatus, has_gone_by, then_once
 from recall.loop.facts import Facts
 from recall.loop.reach import latest_of_calls
 from recall.records.facts.cases import pages
@@ -26,7 +26,7 @@ _OPEN_OF_PEOPLE = select(FollowUp.id, FollowUp.person_id).where(
 def call_days(desk: Desk, session: Session, found: Sequence[FollowUpStatus]) -> dict[int, date]:
     """Return the latest day of a call about each of some follow-ups, by the follow-up's number."""
     if has_gone_by(desk, session):
-        by = days_then(statuses_then(desk, session), desk)
+        by = days_then(then_once(desk, session), desk)
     else:
         by = _days_of(desk, session, sorted({each.person_id for each in found}))
     return {

@@ -23,6 +23,7 @@ from recall.desk.worklists.status_on import (
     has_gone_by,
     statuses,
     statuses_then,
+    then_once,
 )
 from recall.loop.day import (
     OWN_DAYS,
@@ -90,7 +91,7 @@ def day_rows(desk: Desk, session: Session, view: View) -> tuple[DayRow, ...]:
     """Return the rows of a list on the desk's day, in order."""
     by: CallBy = {}
     if has_gone_by(desk, session):
-        then = statuses_then(desk, session)
+        then = then_once(desk, session)
         rows: Iterable[DayRow] = map(row_of, then)
         if view in _RINGS:
             by = days_then(then, desk)
@@ -108,7 +109,7 @@ def to_ring_on(desk: Desk, session: Session, view: View = "reach") -> tuple[list
     """
     today, has_come = desk.today, desk.clock.has_come
     if has_gone_by(desk, session):
-        then = statuses_then(desk, session)
+        then = then_once(desk, session)
         rows, by = map(row_of, then), days_then(then, desk)
         return to_ring(rows, lambda _steps: [], today, view, has_come, by)
     live = desk.protocol.contact.live_from()
@@ -226,14 +227,15 @@ def statuses_of(desk: Desk, session: Session, ids: Sequence[int]) -> list[Follow
     """Return how some follow-ups stand on the desk's day, in the order of the numbers."""
     if not has_gone_by(desk, session):
         return statuses(desk, session, ids)
-    then = {each.follow_up_id: each for each in statuses_then(desk, session)}
+    then = {each.follow_up_id: each for each in then_once(desk, session)}
     return [then[number] for number in ids if number in then]
 
 
 def on_list(desk: Desk, session: Session, view: View, part: Part = WHOLE) -> list[FollowUpStatus]:
     """Return a part of a list in order, each worked out from facts."""
     if part.known_at is not None or has_gone_by(desk, session):
-        then = statuses_then(desk, session, part.known_at)
+        at = part.known_at
+        then = statuses_then(desk, session, at) if at else then_once(desk, session)
         by = days_then(then, desk) if view in _RINGS and part.known_at is None else {}
         ordered = in_order(then, desk.today, view, desk.clock.has_come, by)
         return ordered[part.offset : part.end]

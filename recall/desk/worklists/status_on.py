@@ -169,6 +169,19 @@ def statuses_then(
     return found
 
 
+def then_once(desk: Desk, session: Session) -> list[FollowUpStatus]:
+    """Return the same, worked out once for a session that reads: cards and their days ask both.
+
+    In one that writes it may be another at each question.
+    """
+    if session.get_bind().get_execution_options().get("write"):
+        return statuses_then(desk, session)
+    kept: dict[date, list[FollowUpStatus]] = session.info.setdefault("then", {})
+    if desk.today not in kept:
+        kept[desk.today] = statuses_then(desk, session)
+    return kept[desk.today]
+
+
 def _of_person(then: _Then, person_id: int, members: Sequence[Member]) -> Iterator[FollowUpStatus]:
     """Give one person's follow-ups as they stood, each with what had happened about it."""
     number_of = {id(due): number for number, due in members}
