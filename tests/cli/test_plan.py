@@ -16,6 +16,7 @@ import pytest
 
 from recall.care.casefile import decode_case
 from recall.cli.main import main
+from recall.protocol.comparing import in_hindsight
 from recall.protocol.loading import load
 from recall.schedule.planning import plan
 
@@ -49,7 +50,7 @@ def run(capfd: pytest.CaptureFixture[str], *words: str) -> tuple[int, Any, str]:
 def test_it_prints_what_the_engine_plans(case: Path, capfd: pytest.CaptureFixture[str]) -> None:
     status, out, err = run(capfd, str(case), "--on", ON)
     assert (status, err) == (0, "")
-    made = plan(decode_case(case.read_bytes()), load(), date.fromisoformat(ON))
+    made = plan(decode_case(case.read_bytes()), in_hindsight(load()), date.fromisoformat(ON))
     printed = json.loads(out)
     assert printed["on"] == ON
     assert [f["latest"] for f in printed["follow_ups"]] == [str(f.latest) for f in made.follow_ups]

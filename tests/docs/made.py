@@ -36,6 +36,7 @@ from recall.exchange.columns import column_rows  # noqa: E402
 from recall.exchange.referrals_in import ENDED  # noqa: E402
 from recall.letters.compose import WORDS  # noqa: E402
 from recall.loop.outcomes import OUTCOMES, Channel, Outcome, OutcomeId, Then  # noqa: E402
+from recall.protocol.comparing import in_hindsight  # noqa: E402
 from recall.protocol.loading import load  # noqa: E402
 from recall.schedule.calendar import say_day  # noqa: E402
 from recall.schedule.planning import plan  # noqa: E402
@@ -217,17 +218,28 @@ def _runs(when: When) -> str:
 
 def worked() -> str:
     """Return the dates of the worked example."""
-    found = plan(decode_case(pages.case_file()), load(), WORKED_ON)
-    dues = [due for follow_up in found.follow_ups for due in follow_up.dues]
+    found = plan(decode_case(pages.case_file()), in_hindsight(load()), WORKED_ON)
+    dues = [
+        (due, say_day(due.earliest), say_day(due.target), due.latest)
+        for follow_up in found.follow_ups
+        for due in follow_up.dues
+    ]
+    seen = [
+        (reason, "", "referred", referral.stages.seen_by)
+        for referral in found.referrals
+        for reason in referral.reasons
+    ]
     return table(
         ("why", "from", "best", "at the latest", "rule, source"),
         (
             (
-                f"{due.ear} ear: {due.says}",
-                *(say_day(day) for day in (due.earliest, due.target, due.latest)),
-                f"`{due.rule}`; {due.source}",
+                f"{why.ear} ear: {why.says}",
+                first,
+                best,
+                say_day(last),
+                f"`{why.rule}`; {why.source}",
             )
-            for due in dues
+            for why, first, best, last in (*dues, *seen)
         ),
     )
 

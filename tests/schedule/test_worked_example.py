@@ -15,7 +15,8 @@ from typing import Any
 import msgspec
 
 from recall.care.casefile import decode_case
-from recall.protocol.loading import load
+from recall.protocol.comparing import in_hindsight
+from recall.protocol.loading import Protocol, load
 from recall.schedule.planning import plan
 
 CASE = b"""{
@@ -40,8 +41,8 @@ CASE = b"""{
 }"""
 
 
-def planned() -> dict[str, Any]:
-    found = plan(decode_case(CASE), load(), date(2026, 9, 1))
+def planned(protocol: Protocol | None = None) -> dict[str, Any]:
+    found = plan(decode_case(CASE), protocol or load(), date(2026, 9, 1))
     return dict(msgspec.to_builtins(found, str_keys=True))
 
 
@@ -98,3 +99,21 @@ def test_nothing_is_referred_unanswered_or_left_without_a_reason() -> None:
     assert found["notices"] == ("Protocol not yet signed off by this practice.",)
     assert found["protocol"] == {"name": "default", "version": "2026.1", "signed_off": False}
     assert (found["case_version"], found["on"]) == (1, "2026-09-01")
+
+
+def test_the_newest_rules_refer_a_measured_loss_that_somebody_worries_about() -> None:
+    """In place of the test three months on; both looks keep the windows worked out by hand.
+
+    Devon formulary, hearing loss in children: a parent's concern is referred; NICE NG233 (2023),
+    as quoted: sooner than three months where daily life is hit. Twelve weeks: common practice.
+    """
+    found = planned(in_hindsight(load()))
+
+    assert [
+        (f["tracks"], f["earliest"], f["target"], f["latest"]) for f in found["follow_ups"]
+    ] == [
+        (("fluid",), "2026-09-29", "2026-10-13", "2026-10-27"),
+        (("retraction",), "2027-02-01", "2027-03-01", "2027-04-01"),
+    ]
+    (referral,) = found["referrals"]
+    assert (referral["to"], referral["stages"]["seen_by"]) == ("paediatric_audiology", "2026-11-24")

@@ -27,6 +27,7 @@ from recall.cli.shared.numbers import NUMBER
 from recall.cli.shared.whose import emit_whose
 from recall.clock import Clock
 from recall.errors import InputError, RecallError
+from recall.protocol.comparing import in_hindsight
 from recall.protocol.loading import Protocol, load
 
 SHOWN = 40
@@ -264,13 +265,15 @@ def explain(
 ) -> None:
     """Say why a plan is what it is: what matched, what nearly did, how the dates came out.
 
-    Takes a case file, or the reference of somebody in the register.
+    Takes a case file, or the reference of somebody in the register. Every visit of a case file is
+    judged by the newest rules, as by recall plan.
     """
     from recall.care.casefile import decode_case
     from recall.schedule.explain import explain as tell
 
     if case == "-" or case.lower().endswith(".json") or Path(case).is_file():
-        found = tell(decode_case(read_bytes(case)), _given(file, config), on or Clock().today())
+        rules = load(file) if file else in_hindsight(_given(None, config))
+        found = tell(decode_case(read_bytes(case)), rules, on or Clock().today())
     else:
         from recall.desk.plans.explaining import explain_person
 

@@ -17,6 +17,7 @@ from recall.cli.shared.common import DAY, FILE, emit, read_bytes, say
 from recall.clock import Clock
 from recall.cycle.population import Population
 from recall.errors import InputError
+from recall.protocol.comparing import in_hindsight
 from recall.protocol.loading import load
 from recall.schedule.plan import Plan
 from recall.schedule.planning import plan as plan_case
@@ -43,7 +44,9 @@ def plan(
     """Print what is open for one person after their last visit.
 
     CASE.json holds one person's history; - reads standard input. A file of JSON Lines
-    (.jsonl) plans many, one plan a line in the same order.
+    (.jsonl) plans many, one plan a line in the same order. No register holds the case, so that
+    nobody has judged its visits before: the newest rules judge them all. A protocol file that is
+    given judges each visit by the rules of its own day.
     """
     if ask_schema:
         emit(_pretty(schema()))
@@ -52,7 +55,7 @@ def plan(
         raise click.UsageError("Give a case file, or - for standard input")
     make = partial(
         plan_case,
-        protocol=load(protocol),
+        protocol=load(protocol) if protocol else in_hindsight(load()),
         on=on or Clock().today(),
         population=_population(population),
     )
