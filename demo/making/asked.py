@@ -17,6 +17,7 @@ from recall.config import load as settings  # noqa: E402
 from recall.exchange.people_in import read_people  # noqa: E402
 from recall.exchange.visits_in import VisitRow, read_visits  # noqa: E402
 from recall.protocol.loading import load  # noqa: E402
+from recall.protocol.own_days import taken_up_first  # noqa: E402
 from recall.schedule.plan import Decision, Plan  # noqa: E402
 from recall.schedule.planning import plan  # noqa: E402
 
@@ -35,7 +36,7 @@ def plans(courses: Sequence[Course]) -> dict[str, Plan]:
         for read in read_visits(Path(folder, "visits.csv"), imports, today=DEMO_DAY):
             if read.row is not None:
                 seen[read.row.person].append(read.row)
-    protocol, found = load(), {}
+    protocol, found = taken_up_first(load(), DEMO_DAY), {}
     for person in filter(None, people):
         mine = seen[person.reference]
         if mine:

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import hashlib
+from datetime import date
 from pathlib import Path
 
 import msgspec
@@ -10,6 +11,7 @@ from sqlalchemy import select
 
 from recall.errors import StorageError
 from recall.protocol.loading import Protocol, content_of, from_content, short_digest
+from recall.protocol.own_days import taken_up_first
 from recall.records import tables
 from recall.records.database.store import Store
 from recall.records.journal import seals
@@ -18,18 +20,21 @@ from recall.records.tables.statements import whole
 from recall.schedule.calendar import say_day
 
 
-def adopted(store: Store, in_file: Protocol, sign_off: Path | None) -> Protocol:
-    """Return the protocol that the register has adopted; before the first, the file's.
+def adopted(store: Store, in_file: Protocol, sign_off: Path | None, today: date) -> Protocol:
+    """Return the protocol that the register has adopted; before the first, the file's of today.
 
-    A file that was edited by mistake, or came with a newer program, changes nothing until
-    somebody adopts it by name.
+    What is in force today judges whatever lies before it: nothing was adopted then. A file that
+    was edited by mistake, or came with a newer program, changes nothing until somebody adopts it
+    by name.
 
     Raises:
         StorageError: the adopted rules cannot be read, or are not as they were adopted.
         ProtocolError: this version of the program cannot read them.
     """
     row = adopted_row(store)
-    if row is None or row.content.encode() == content_of(in_file):
+    if row is None:
+        return taken_up_first(in_file, today)
+    if row.content.encode() == content_of(in_file):
         return in_file
     if not _is_as_adopted(store, row):
         raise _changed(row)

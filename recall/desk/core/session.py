@@ -214,7 +214,8 @@ def open_by_name(config: Config, by: str, clock: Clock) -> Desk:
 def _opened(
     store: Store, config: Config, in_file: Protocol, clock: Clock, member: StaffRow
 ) -> Desk:
-    protocol = adopted(store, in_file, config.files.sign_off).used_with(
+    today = clock.day_of(clock.now())
+    protocol = adopted(store, in_file, config.files.sign_off, today).used_with(
         capabilities_of(config), config.changeover.went_live
     )
     alarm = _compared_with_head(store)

@@ -2,12 +2,15 @@
 
 from __future__ import annotations
 
+import hashlib
+
 from sqlalchemy import insert, select
 from sqlalchemy.orm import Session
 
 from recall.desk.core.session import Desk
 from recall.protocol.loading import Protocol, content_of
 from recall.records import tables
+from recall.records.journal.history import Change, append_all
 from recall.records.tables.statements import table_of
 
 
@@ -30,4 +33,14 @@ def protocol_row(desk: Desk, session: Session, protocol: Protocol | None = None)
         "recorded_at": desk.now,
         "by_id": desk.by.id,
     }
-    return session.scalars(insert(table_of(tables.Protocol)).returning(c.id), values).one()
+    number = session.scalars(insert(table_of(tables.Protocol)).returning(c.id), values).one()
+    if is_first and _has_own_days(protocol):
+        now = {"digest": protocol.digest, "counts_from": desk.today}
+        change = Change("adopted", "protocol", number, None, now)
+        append_all(session, desk.by.id, desk.now, [change])
+    return number
+
+
+def _has_own_days(protocol: Protocol) -> bool:
+    """Return whether its rules count from other days here than in its file: a line seals it."""
+    return hashlib.sha256(content_of(protocol)).hexdigest() != protocol.digest
