@@ -19,7 +19,7 @@ WAITS = 0.1
 """Share of those whom history asked for whom nobody has looked through yet."""
 LATE, LONG_LATE = 0.04, 0.2
 """Share of those asked for since the practice went live who have not come, of late and before."""
-LATELY, NOT_YET = timedelta(weeks=7), 0.6
+LATELY, NOT_YET = timedelta(weeks=7), 0.55
 """Share of those who would have come in the last weeks who have not come yet."""
 FOR_LONG = timedelta(weeks=12)
 """The same of care homes and of families, who come together."""

@@ -84,14 +84,16 @@ def screen(folder: Path, *keys: str, by: str = "thackray") -> str:
 
 
 def numbers(folder: Path) -> dict[str, str]:
-    """Return what the numbers in the documents are today: those of the heads of the lists."""
+    """Return what the numbers in the documents are today: of who is rung first, and referred first."""
     found = {}
     for line, field, names in (
         ("recall queue --json", "follow_up_id", (FIRST, SECOND)),
         ("recall referrals --json", "referral_id", (REFERRAL,)),
     ):
         rows = json.loads(run(line, folder).out)
-        if names == (REFERRAL,):
+        if names == (FIRST, SECOND):  # who can be rung and written to
+            rows = [row for row in rows if row["step"] == "phone"]
+        else:
             rows = [row for row in rows if row["stage"] == "sent" and row["urgency"] == "high"]
         found |= {name: str(row[field]) for name, row in zip(names, rows, strict=False)}
     return found
