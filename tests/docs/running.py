@@ -84,7 +84,7 @@ def screen(folder: Path, *keys: str, by: str = "thackray") -> str:
 
 
 def numbers(folder: Path) -> dict[str, str]:
-    """Return what the numbers in the documents are today: of who is rung first, and referred first."""
+    """Return what the documents' numbers are today: who is rung first, and referred first."""
     found = {}
     for line, field, names in (
         ("recall queue --json", "follow_up_id", (FIRST, SECOND)),
