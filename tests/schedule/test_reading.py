@@ -97,3 +97,22 @@ def test_a_look_whose_days_have_gone_by_and_the_second_try_at_it_are_one_line() 
     (one,) = made.follow_ups
     assert one.earliest > days[-1][0], "a day that has gone by is offered"
     assert {due.latest for due in one.dues if due.kind == "recheck"} == {date(2027, 1, 26)}
+
+
+def test_an_infection_of_the_bone_is_said_once_of_pain_and_once_of_granulation() -> None:
+    """CKS otitis externa 2021, as quoted (extreme pain, granulation: the same day)."""
+    ill = {"canal_skin": "inflamed", "discharge": "purulent", "granulation": True}
+    said = [{"what": what, "ear": "right"} for what in ("severe_pain", "night_pain")]
+    day = {"on": ON, "reported": said, "right": {"drum_seen": "full", "attic_seen": True, **ill}}
+    case = convert({"born": "1945-04-01", "risks": ["diabetes"], "visits": [day]}, Case)
+
+    made = plan(case, load(), ON)
+
+    (referral,) = made.referrals
+    assert (referral.to, referral.urgency) == ("ent", "emergency")
+    assert len(referral.reasons) == 7
+    assert [r.rule for _, r in reasons_read(referral.reasons)] == [
+        "canal-risk-severe-pain",
+        "canal-risk-granulation",
+    ]
+    assert made.follow_ups == ()
