@@ -6,7 +6,6 @@ import csv
 import io
 import json
 import re
-import shutil
 from collections import defaultdict
 from datetime import date
 from pathlib import Path
@@ -28,6 +27,7 @@ from recall.errors import InputError, Refused
 from recall.exchange.day_order import Order
 from recall.records import tables
 from recall.records.database.store import Store, open_store
+from tests import registers
 from tests.desk.files import PERSON, VISIT, desk_with, take_in, write
 from tests.desk.practice import history_is_whole, rows
 from tests.seeds import examples
@@ -93,7 +93,7 @@ def taken_in(empty_register: Path, tmp_path_factory: pytest.TempPathFactory) -> 
     """A register that has taken both files in, to be copied for each example."""
     folder = tmp_path_factory.mktemp("taken_in")
     path = folder / "register.db"
-    shutil.copyfile(empty_register, path)
+    registers.copy(empty_register, path)
     store = open_store(path)
     desk = desk_with(store, folder)
     for kind, told in KNOWN.items():
@@ -240,7 +240,7 @@ def test_a_file_made_from_the_register_takes_nothing_away_that_was_not_counted(
     no referral ends and no finding becomes milder, unless its number was shown and said."""
     kind, told, encoding, answer = file
     folder = tmp_path_factory.mktemp("file")
-    shutil.copyfile(taken_in, folder / "register.db")
+    registers.copy(taken_in, folder / "register.db")
     store = open_store(folder / "register.db")
     desk = desk_with(store, folder)
     before = Held(store)
@@ -275,7 +275,7 @@ def said_anyway(desk: Desk, path: Path, kind: str, order: Order | None) -> int:
 
 def test_what_is_looked_for_is_found(taken_in: Path, tmp_path: Path) -> None:
     """The property could fail: what an emptied register has less is seen."""
-    shutil.copyfile(taken_in, tmp_path / "register.db")
+    registers.copy(taken_in, tmp_path / "register.db")
     store = open_store(tmp_path / "register.db")
     before = Held(store)
     with store.write() as session:

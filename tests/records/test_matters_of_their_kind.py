@@ -12,6 +12,7 @@ from recall.records.database.engine import migration_engine
 from recall.records.database.store import open_store
 from recall.records.database.upgrade import move, upgrade
 from recall.records.tables import Matter
+from tests import registers
 from tests.conftest import NOW
 
 DAY = date(2026, 9, 1)
@@ -55,7 +56,7 @@ def told(register_path: Path) -> list[tuple[object, ...]]:
 
 def test_what_an_errand_began_with_becomes_its_kind(empty_register: Path, tmp_path: Path) -> None:
     path = tmp_path / "register.db"
-    path.write_bytes(empty_register.read_bytes())
+    registers.copy(empty_register, path)
     move(path, BEFORE)
     put_in(path)
 
@@ -74,7 +75,7 @@ def test_what_an_errand_began_with_becomes_its_kind(empty_register: Path, tmp_pa
 
 def test_a_step_back_makes_errands_of_them_again(empty_register: Path, tmp_path: Path) -> None:
     path = tmp_path / "register.db"
-    path.write_bytes(empty_register.read_bytes())
+    registers.copy(empty_register, path)
     move(path, BEFORE)
     put_in(path)
     upgrade(path, at=NOW)
