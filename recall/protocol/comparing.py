@@ -9,6 +9,7 @@ from typing import Any
 import msgspec
 
 from recall.protocol.loading import Protocol
+from recall.protocol.own_days import READINGS
 from recall.protocol.rules import ProtocolFile, Rule
 
 _WORDS = {
@@ -73,9 +74,9 @@ def say(value: Any) -> str:
 
 
 SECTIONS = (
-    "name", "version", "now_latest", "restrained_from", "gives_way_from", "one_place_from",
-    "sure_from", "retry", "loop", "untested", "stages", "category",
-)  # fmt: skip
+    *("name", "version", "now_latest", *READINGS),
+    *("retry", "loop", "untested", "stages", "category"),
+)
 """What stands beside the rules, as the file names it."""
 
 
@@ -161,10 +162,7 @@ def in_hindsight(protocol: Protocol) -> Protocol:
         file,
         rule=rules,
         untested=untested and msgspec.structs.replace(untested, since=date.min),
-        restrained_from=file.restrained_from and date.min,
-        gives_way_from=file.gives_way_from and date.min,
-        one_place_from=file.one_place_from and date.min,
-        sure_from=file.sure_from and date.min,
+        **{name: getattr(file, name) and date.min for name in READINGS},
     )
     whole = Protocol(file, protocol.written, protocol.digest, protocol.signed_off)
     return whole.used_like(protocol)

@@ -5,6 +5,7 @@ from __future__ import annotations
 from datetime import date
 from pathlib import Path
 
+import pytest
 from sqlalchemy import text
 
 from recall.records.database import where
@@ -12,7 +13,6 @@ from recall.records.database.engine import migration_engine
 from recall.records.database.store import open_store
 from recall.records.database.upgrade import move, upgrade
 from recall.records.tables import Matter
-from tests import registers
 from tests.conftest import NOW
 
 DAY = date(2026, 9, 1)
@@ -54,14 +54,16 @@ def told(register_path: Path) -> list[tuple[object, ...]]:
     return found
 
 
-def test_what_an_errand_began_with_becomes_its_kind(empty_register: Path, tmp_path: Path) -> None:
-    path = tmp_path / "register.db"
-    registers.copy(empty_register, path)
-    move(path, BEFORE)
-    put_in(path)
+@pytest.fixture
+def path(register_path: Path) -> Path:
+    """A register that held such errands, and was upgraded."""
+    move(register_path, BEFORE)
+    put_in(register_path)
+    upgrade(register_path, at=NOW)
+    return register_path
 
-    upgrade(path, at=NOW)
 
+def test_what_an_errand_began_with_becomes_its_kind(path: Path) -> None:
     store = open_store(path)
     with store.read() as session:
         found = [(m.kind, m.text, m.visit_on) for m in session.query(Matter).order_by(Matter.id)]
@@ -73,12 +75,7 @@ def test_what_an_errand_began_with_becomes_its_kind(empty_register: Path, tmp_pa
     ]
 
 
-def test_a_step_back_makes_errands_of_them_again(empty_register: Path, tmp_path: Path) -> None:
-    path = tmp_path / "register.db"
-    registers.copy(empty_register, path)
-    move(path, BEFORE)
-    put_in(path)
-    upgrade(path, at=NOW)
+def test_a_step_back_makes_errands_of_them_again(path: Path) -> None:
     engine = migration_engine(path)
     with engine.begin() as connection:
         connection.execute(text("UPDATE matter SET closed_how = 'none_to_type' WHERE id = 1"))

@@ -21,11 +21,10 @@ from recall.schedule.calendar import say_day
 
 
 def adopted(store: Store, in_file: Protocol, sign_off: Path | None, today: date) -> Protocol:
-    """Return the protocol that the register has adopted; before the first, the file's of today.
+    """Return the protocol that the register has adopted; before the first, the file's.
 
-    What is in force today judges whatever lies before it: nothing was adopted then. A file that
-    was edited by mistake, or came with a newer program, changes nothing until somebody adopts it
-    by name.
+    Those of a file are as a register takes them up today. One that was edited by mistake, or came
+    with a newer program, changes nothing until somebody adopts it by name.
 
     Raises:
         StorageError: the adopted rules cannot be read, or are not as they were adopted.
