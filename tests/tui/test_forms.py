@@ -188,6 +188,25 @@ def test_words_typed_into_a_choice_change_nothing(words: str, app: DeskApp) -> N
     drive(app, steps)
 
 
+def test_words_that_stand_nowhere_are_said_once_before_the_rest_is_stored(app: DeskApp) -> None:
+    kept: list[Values] = []
+
+    async def steps(driver: Driver) -> None:
+        driver.app.push_screen(form(kept=kept))
+        await driver.settle()
+        await driver.press("tab")
+        await driver.type("may she swim")
+        await driver.press("ctrl+s")
+        assert driver.where == "Form" and "is kept nowhere" in driver.words
+        assert kept == []
+        await driver.press("ctrl+s")
+        assert driver.where != "Form"
+
+    drive(app, steps)
+
+    assert [each["how"] for each in kept] == ["phone"]
+
+
 def test_letters_and_arrows_choose(app: DeskApp) -> None:
     async def steps(driver: Driver) -> None:
         driver.app.push_screen(form())

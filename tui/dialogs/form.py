@@ -85,6 +85,7 @@ class Checks:
 NO_CHECKS = Checks()
 NAMES = ("handle", "owner")
 """Kinds of field that name somebody who works here: looked up as soon as the name is given."""
+WORDS_NOWHERE = "What you typed is kept nowhere: write it where it belongs, or Ctrl+S once more."
 
 
 class Form(DeskDialog[Any]):
@@ -282,6 +283,9 @@ class Form(DeskDialog[Any]):
         """
         if not self._is_read():
             self.complain(NOT_SEEN)
+            return
+        if isinstance(self.focused, Cycle) and self.focused.forget_words():
+            self.complain(WORDS_NOWHERE)
             return
         try:
             values = {each.id: self._read(each) for each in self._fields}

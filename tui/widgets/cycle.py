@@ -65,6 +65,12 @@ class Cycle(Static, can_focus=True):
         """Forget the letters typed so far: the next one begins anew."""
         self._typed, self._is_words = "", False
 
+    def forget_words(self) -> bool:
+        """Forget what was typed last; return whether it was words that begin no answer."""
+        was = self._is_words
+        self.action_forget()
+        return was
+
     def on_blur(self) -> None:
         """Begin anew when somebody comes back."""
         self.action_forget()
