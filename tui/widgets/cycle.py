@@ -66,8 +66,11 @@ class Cycle(Static, can_focus=True):
         self._typed, self._is_words = "", False
 
     def forget_words(self) -> bool:
-        """Forget what was typed last; return whether it was words that begin no answer."""
-        was = self._is_words
+        """Forget what was typed last; return whether it was words that begin no answer.
+
+        A single letter is no words.
+        """
+        was = self._is_words and len(self._typed) > 1
         self.action_forget()
         return was
 
@@ -89,6 +92,7 @@ class Cycle(Static, can_focus=True):
             return
         event.stop()
         if self._is_words:
+            self._typed += typed
             return
         if not self._typed:
             self._before = self._at
