@@ -60,10 +60,11 @@ class EarTexts:
 
     def _of(self, side: str, ear: Ear) -> tuple[Ear, str, str]:
         known, number = self._known[side], id(ear)
-        if number not in known:
+        found = known.get(number)
+        if found is None:
             text = msgspec.json.encode(ear).decode()
-            known[number] = ear, text, as_kept(ear_digests(side, text))[1:-1]
-        return known[number]
+            found = known[number] = ear, text, as_kept(ear_digests(side, text))[1:-1]
+        return found
 
 
 class Said:

@@ -107,7 +107,7 @@ def write(session: Session, batch: Batch, page: Sequence[Fresh[VisitRow]]) -> Re
         old, was = held_visits.get(fresh.key), seen.get(fresh.key)
         if old is None and was is None:
             landed.append((fresh, new.of(fresh.row)))
-            if _is_typed_too(batch, fresh, known, entered):
+            if entered and _is_typed_too(batch, fresh, known, entered):
                 batch.unchanged += 1
             else:
                 rows.append((fresh, None, None))

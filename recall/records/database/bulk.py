@@ -32,7 +32,7 @@ Rows = Sequence[Values] | Sequence[tuple[Any, ...]]
 _NOTHING: Values = {}
 _NUMBER = "recorded_no"
 _HISTORY_NOW = select(HISTORY_NOW)
-_ALLOCATIONS = 100_000
+_ALLOCATIONS = 1_000_000
 """New objects before the garbage collector looks, while many rows are written."""
 
 
