@@ -159,7 +159,7 @@ def plan_waiting(opened: Desk, landed: ImportSummary | None = None) -> None:
     settle(opened)
     if done.people:
         done = done.with_those_of(landed.planned) if landed else done
-        again = f"{done.dues_again:,} that had ended asked again, " if done.dues_again else ""
+        again = f"{done.asked_again:,} that had ended asked again, " if done.asked_again else ""
         say(
             f"Planned {done.people:,} people: {done.dues_asked:,} new asks, {again}"
             f"{done.dues_closed:,} of them and of older ones answered or closed."

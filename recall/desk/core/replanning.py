@@ -54,7 +54,7 @@ class Replanned:
     people: int
     dues_asked: int
     dues_closed: int
-    dues_again: int = 0
+    asked_again: int = 0
     """Asks that had ended, and stand again."""
 
     def with_those_of(self, other: Replanned) -> Replanned:
@@ -63,7 +63,7 @@ class Replanned:
             self.people,
             self.dues_asked + other.dues_asked,
             self.dues_closed + other.dues_closed,
-            self.dues_again + other.dues_again,
+            self.asked_again + other.asked_again,
         )
 
 
@@ -144,7 +144,7 @@ def _plan_page(desk: Desk, sums: list[int], most: int) -> int:
         stored = plan_people(desk, session, ids)
     sums[0] += stored.dues_asked
     sums[1] += stored.dues_closed
-    sums[2] += stored.dues_again
+    sums[2] += stored.asked_again
     return len(ids)
 
 

@@ -71,7 +71,7 @@ def plan(desk: Desk, session: Session, ids: Sequence[int]) -> Replanned:
         len(ids),
         sum(each.dues_asked for each in stored),
         sum(each.dues_closed for each in stored),
-        sum(each.dues_again for each in stored),
+        sum(each.asked_again for each in stored),
     )
 
 

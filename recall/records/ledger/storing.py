@@ -60,8 +60,8 @@ class Stored:
     opened: tuple[int, ...]
     changed: tuple[int, ...]
     referrals: tuple[int, ...]
-    dues_again: int = 0
-    """Dues that had ended and stand again."""
+    asked_again: int = 0
+    """Dues and referrals that had ended and stand again."""
 
 
 def store_ledger(
@@ -209,7 +209,7 @@ def _stored(everyone: Sequence[Changes]) -> Stored:
     return Stored(
         dues_asked=sum(len(c.new_dues) for c in everyone),
         dues_closed=sum((n.what, n.entity) == ("closed", "due") for n in noted),
-        dues_again=sum((n.what, n.entity) == ("reopened", "due") for n in noted),
+        asked_again=sum(n.what == "reopened" and n.entity in ("due", "referral") for n in noted),
         opened=tuple(r.id or 0 for c in everyone for r, _v in c.new_follow_ups),
         changed=tuple(number for c in everyone for number, _v in c.follow_ups),
         referrals=tuple(n.row.id or 0 for n in noted if n.entity == "referral"),
