@@ -9,12 +9,14 @@ import pytest
 from sqlalchemy import insert, update
 
 from recall.cli.calls.lists import queue_text
+from recall.cli.people.card_text import card_text
 from recall.clock import Clock
 from recall.desk.contacts import bookings, contacting
 from recall.desk.contacts.contact_points import add_contact_point
 from recall.desk.contacts.entries import Attempt, Booking, ContactPoint
 from recall.desk.core.session import Desk
 from recall.desk.people.editing import Adult, add_adult
+from recall.desk.people.person_card import person
 from recall.desk.post.call_scripts import script_for
 from recall.desk.practice import matters
 from recall.desk.worklists import matter_list
@@ -34,6 +36,7 @@ from tests.desk.practice import (
 from tests.desk.test_per_person import WAX
 from tui.calls.card import call_card
 from tui.calls.line import call_line
+from tui.people.card import top
 
 
 def one_to_ring(store: Store) -> Desk:
@@ -264,3 +267,40 @@ def test_who_was_spoken_with_on_another_number_of_her_own_is_told_too(store: Sto
 
     first, third = (call_cards_of(desk, ref)[0] for ref in ("W1", "W3"))
     assert first.spoken is not None and first.spoken.reached and third.spoken is None
+
+
+@pytest.mark.parametrize("how", ["booked", "they rang"])
+def test_who_books_or_rings_about_one_child_is_told_beside_the_other(
+    store: Store, how: str
+) -> None:
+    """Whom it was with is not typed then: it is whoever answers for both, by number or not.
+
+    The first is rung on the mother's own number, the home's is noted as nobody's in particular.
+    """
+    desk = one_to_ring(store)
+    visit(desk, somebody(desk, "W2"), right=FLUID)
+    (second,) = call_cards_of(desk, "W2")
+    with store.write() as session:
+        ways = tables.ContactPoint.__table__
+        of_first = (ways.c.person_id == 1) & (ways.c.kind == "phone")
+        session.execute(update(ways).where(of_first).values(adult_id=None))
+    (mother,) = rows(store, tables.AdultFor, person_id=1)
+    add_contact_point(desk, "W1", ContactPoint("phone", "07700 900005", adult_id=mother["id"]))
+    if how == "booked":
+        when = Booking(datetime(2026, 9, 15, 10), 20, channel="phone", why_late="asked for it")
+        bookings.book(desk, second.follow_up, None, when)
+    else:
+        theirs = Attempt("phone", "will_call_back", by_them=True)
+        contacting.log_contact(desk, second.follow_up, None, theirs)
+
+    (first,) = call_cards_of(desk, "W1")
+    assert first.numbers[0].owner == "Ida Thackwell" and first.numbers[1].owner == ""
+    came = "booked" if how == "booked" else "will call back"
+    said = f"Spoke with Ida Thackwell at 9:00 about Rowan Thackwell: {came}"
+    assert first.spoken is not None and first.spoken.words == said
+    card = person(desk, "W1")
+    assert card.spoken == said and person(desk, "W2").spoken == ""
+    assert f"Today: {said}." in card_text(card).splitlines()
+    drawn = " ".join(str(line).strip() for line in top(card, desk.today, 200))
+    assert f"Today: {said}" in drawn
+    assert person(later(desk, 1), "W1").spoken == ""

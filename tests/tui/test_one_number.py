@@ -72,3 +72,38 @@ def test_after_the_last_line_nobody_comes_in_hand_whom_another_desk_holds(
         assert now.claim_by != "lund", driver.text
 
     drive(app, steps)
+
+
+@pytest.mark.parametrize("keys", ["5", "b"])
+def test_what_was_agreed_about_one_stands_on_whoever_else_is_under_the_number(
+    app: DeskApp, desk: Desk, under: list[int], keys: str
+) -> None:
+    """In the list, in what to do now, and on the page of each, whether to be rung or not."""
+    first, *others = under
+
+    async def steps(driver: Driver) -> None:
+        await driver.press("f3")
+        listed = calls(driver).row_list
+        listed.mark(listed.numbers.index(first))
+        await driver.rest()
+        came = await agree(driver, keys)
+        if listed.number not in others:  # something else of theirs is offered
+            await driver.press("down")
+        assert listed.number in others, driver.text
+        assert came in driver.words.split("Now ")[1], driver.text
+        assert "! Today Spoke with" in driver.words, driver.text
+        await driver.press("enter")
+        assert driver.where == "PersonScreen"
+        assert came in driver.words, driver.text
+
+    async def agree(driver: Driver, key: str) -> str:
+        await driver.press(key)
+        if key == "b":
+            await driver.type("15/9 10")
+            await driver.press("ctrl+s")
+            if driver.where == "Form":
+                await driver.press("ctrl+s")
+        await driver.rest()
+        return {"5": "will call back", "b": "booked"}[key]
+
+    drive(app, steps)

@@ -11,6 +11,7 @@ from typing import TYPE_CHECKING
 from recall.desk.contacts.entries import Booking, MoveTo
 from recall.errors import InputError, NotFound, RecallError, Refused
 from recall.exchange.typed_days import WHEN
+from recall.loop.outcomes import DIALLED
 from recall.schedule.calendar import say_day
 from tui.calls.acts import about, about_booked
 from tui.dialogs.form import SURE, Checks, Doubt, Field, Form, Values, newest
@@ -46,6 +47,7 @@ class Window:
 def booking(row: CallCard, channel: str, *, by_them: bool = False) -> Form:
     """Ask for an appointment's day and time."""
     days = Window(row.earliest, row.latest, do=row.do)
+    rung = None if by_them or channel not in DIALLED else row.contact_point_id
 
     def store(desk: Desk, values: Values) -> Next:
         from recall.desk.contacts import bookings
@@ -58,6 +60,7 @@ def booking(row: CallCard, channel: str, *, by_them: bool = False) -> Form:
             values["why"],
             channel=channel,
             by_them=by_them,
+            contact_point_id=rung,
             earlier=values["earlier"],
             all_the_same=values[SURE],
         )

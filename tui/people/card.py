@@ -50,6 +50,8 @@ def top(card: PersonCard, today: date, width: int) -> Lines:
     )
     for each in card.rung[:1]:
         yield from _wrap(each, width, "bold $desk-lead")
+    if card.spoken:
+        yield from _wrap(f"Today: {card.spoken}", width, "bold $desk-warn")
     for each in card.warnings:
         yield from _wrap(f"! {each}", width, "bold $desk-alarm")
     if card.caller_note:

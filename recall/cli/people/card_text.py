@@ -17,6 +17,7 @@ def card_text(card: PersonCard) -> str:
     """Return a card as text, 80 columns where names allow."""
     lines = [f"{card.ref}  {card.name}, born {card.born}"]
     lines += list(card.rung)
+    lines += [f"Today: {card.spoken}."] if card.spoken else []
     lines += [f"! {words}" for words in (*card.warnings, *card.cautions)]
     lines += _part("Needs", card.needs)
     names = {adult.id: f", {adult.name}'s" for adult in card.adults}

@@ -16,7 +16,7 @@ from recall.desk.contacts.allowed import check_channel
 from recall.desk.contacts.booking_times import check_time
 from recall.desk.contacts.entries import Booking, MoveTo
 from recall.desk.contacts.the_number import is_theirs
-from recall.desk.core.acting import Act, Next, facts_now, in_words, open_row, row_of
+from recall.desk.core.acting import Act, Next, facts_now, in_words, open_row, own_row, row_of
 from recall.desk.core.guarding import needs
 from recall.desk.core.per_person import also_about, counts_for, meets_too, others_of
 from recall.desk.core.rights import Right
@@ -78,7 +78,14 @@ def _keep_contact(act: Act, row: tables.FollowUp, booking: Booking) -> None:
     if booking.channel is None:
         return
     about = {"person_id": row.person_id, "follow_up_id": row.id, "round": row.round}
-    said = {"channel": booking.channel, "outcome": "booked", "by_them": is_theirs(act, booking)}
+    said: dict[str, Any] = {
+        "channel": booking.channel,
+        "outcome": "booked",
+        "by_them": is_theirs(act, booking),
+    }
+    if (number := booking.contact_point_id) is not None:
+        own_row(act.session, tables.ContactPoint, number, row.person_id)
+        said |= {"contact_point_id": number}
     others = counts_for(act, row.id)[1:]
     also_about(act, "contact", act.add("contact", **about, step=row.step, **said), others)
 

@@ -71,6 +71,8 @@ class Booking:
     """When they would come earlier, in their words; empty where they would not."""
     all_the_same: bool = False
     """It is made although the rota does not have who sees them for it that day."""
+    contact_point_id: int | None = None
+    """The number that was rung, where it was agreed on a call of ours."""
 
 
 @dataclass(frozen=True, slots=True)

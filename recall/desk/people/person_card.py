@@ -36,6 +36,7 @@ from recall.desk.worklists.open_items import (
     open_follow_ups,
     open_referrals,
 )
+from recall.desk.worklists.spoken_with import spoken_about
 from recall.loop.addressee import Person, contact_stopped, contact_warnings, to_ask
 from recall.records import tables
 from recall.records.facts.cases import case_for, pages, stands
@@ -136,6 +137,8 @@ class PersonCard:
     family_name: str
     rung: tuple[str, ...]
     """When we rang them today, by whom and about what, the last call first."""
+    spoken: str
+    """The last call of today to whoever is asked for, about another; empty without one."""
     clinical: bool
     """Whether it tells findings; else what was seen, and what to mind, is left out."""
     nhs_number: str
@@ -239,9 +242,11 @@ def _without_findings(card: PersonCard) -> PersonCard:
 
 def _beside(desk: Desk, session: Session, row: tables.Person) -> dict[str, Any]:
     """Return what is seen to, today's calls, and the parts of a name as they are put right."""
+    spoken = spoken_about(desk, session, row.id)
     return {
         "matters": about_person(desk, session, row.id),
         "rung": tuple(each.words for each in rung_today(desk, session, row.id)),
+        "spoken": spoken.words if spoken else "",
         "title": row.title,
         "given_names": row.given_names,
         "family_name": row.family_name,

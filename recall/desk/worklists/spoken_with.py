@@ -17,11 +17,12 @@ from sqlalchemy import Date, bindparam, func, select
 from sqlalchemy.orm import Session
 
 from recall.desk.core.first_numbers import folded
-from recall.desk.core.person_header import PersonHeader
+from recall.desk.core.person_header import PersonHeader, person_headers, speakers_of
 from recall.desk.core.session import Desk
 from recall.loop.outcomes import CALLS, OUTCOMES
 from recall.records import tables
 from recall.records.facts.cases import pages, stands
+from recall.records.people.addresses import reachable
 from recall.records.tables.statements import IDS, REFS, given, many_now
 
 Holders = dict[str, dict[int, set[str]]]
@@ -63,6 +64,10 @@ class Spoken:
     def hour(self) -> str:
         """Return the hour without a zero before it."""
         return f"{self.at.hour}:{self.at:%M}"
+
+
+Speakers = dict[int, frozenset[str]]
+"""By person: the folded names of those who answer for them."""
 
 
 class _Call(NamedTuple):
@@ -129,14 +134,35 @@ def spoken_with(
         return {}
     values = {**given(others), "on": desk.today}
     rows = [_Call(*row) for row in session.connection().execute(_TODAY, values)]
+    speakers = _speakers(desk, session, rows)
     found: dict[int, Spoken] = {}
     for who in people if rows else ():
         mine = [row for row in rows if row.person_id in beside[who.person_id]]
-        calls = [(row, each) for row in mine if (each := _call(desk, row, who, held))]
+        calls = [(row, each) for row in mine if (each := _call(desk, row, who, speakers))]
         if calls:
             last = max(calls, key=lambda pair: (pair[1].reached, pair[0].recorded_at))
             found[who.person_id] = last[1]
     return found
+
+
+def spoken_about(desk: Desk, session: Session, person_id: int) -> Spoken | None:
+    """Return the last call of the day about another, of one person; None where there was none."""
+    headers = list(person_headers(session, [person_id], desk.today, desk.protocol.contact).values())
+    return spoken_with(desk, session, headers, others_with(session, headers)).get(person_id)
+
+
+def _speakers(desk: Desk, session: Session, rows: Sequence[_Call]) -> Speakers:
+    """Return who answers for those of a call of which nobody wrote down who was spoken with."""
+    unsaid = {row.person_id for row in rows if not (row.name or row.spoke_with)}
+    known = reachable(session, sorted(unsaid), desk.today) if unsaid else {}
+    return {
+        number: frozenset(
+            folded(one.names[a.id])
+            for a in speakers_of(one.person, desk.today)
+            if a.id in one.names
+        )
+        for number, one in known.items()
+    }
 
 
 def _beside(who: PersonHeader, held: Holders) -> set[int]:
@@ -144,12 +170,13 @@ def _beside(who: PersonHeader, held: Holders) -> set[int]:
     return {one for n in who.numbers for one in held.get(n.value, ())} - {who.person_id}
 
 
-def _call(desk: Desk, row: _Call, who: PersonHeader, held: Holders) -> Spoken | None:
+def _call(desk: Desk, row: _Call, who: PersonHeader, speakers: Speakers) -> Spoken | None:
     """Return a call about another as it matters to somebody; None where it was to others."""
     owners = {folded(number.owner): number.owner for number in who.numbers if number.owner}
     name = row.name or row.spoke_with
-    if row.value is None and not name and row.person_id in asked_for_too(who, held):
-        name = who.numbers[0].owner  # booked, or they rang: by whoever answers for both
+    if not name:  # booked, or they rang: it was whoever answers for both
+        both = speakers.get(row.person_id, frozenset()) & owners.keys()
+        name = owners[min(both)] if both else ""
     on_it = row.value is not None and row.value in {number.value for number in who.numbers}
     if not on_it and folded(name) not in owners:
         return None
