@@ -1,4 +1,4 @@
-"""Days as people type them: 3/9, 3.9.26, +14, 2w, tue, tomorrow."""
+"""Days as people type them: 3/9, 3.9.26, +14, 2w, tue, next tue, thursday at three, tomorrow."""
 
 from __future__ import annotations
 
@@ -6,6 +6,7 @@ import re
 from datetime import date, datetime, time, timedelta
 
 from recall.errors import InputError
+from recall.exchange.spoken_days import DAYS, short_form
 from recall.schedule.calendar import say_day
 
 WEEKDAYS = ("mon", "tue", "wed", "thu", "fri", "sat", "sun")
@@ -19,6 +20,9 @@ EARLY = 7
 """Before this hour nobody is rung, and no appointment begins."""
 _AHEAD = re.compile(r"\+?(\d{1,3})\s*(d|days?|w|weeks?)?")
 _AT = re.compile(r"(.*?)(?:^|\s)(\d{1,2}(?:[.:h]\d{2})?\s*(?:[ap]\.?m?\.?)?)$")
+_NAMED = re.compile(rf"(?:(next|last) )?({DAYS})( week)?")
+_WITH_DATE = re.compile(rf"({DAYS}) (\d.*)")
+_OF_MONTH = re.compile(r"(\d{1,2})(?:st|nd|rd|th)")
 _PARTS = re.compile(r"(\d{1,4})[\s./-]+([a-z]{3,9}|\d{1,2})(?:[\s./-]+(\d{4}|\d{2}))?")
 
 
@@ -34,12 +38,15 @@ def read_day(text: str, today: date, *, past: bool = False) -> date:
     Raises:
         InputError: it can be read as no day, or needs its year.
     """
-    words = text.strip().lower().rstrip(".")
+    words = short_form(text)
+    words = words.removesuffix(" ago") if past else words
     near = {"today": 0, "tomorrow": 1, "yesterday": -1}
     if words in near:
         return today + timedelta(days=near[words])
-    if words[:3] in WEEKDAYS and words.isalpha():
-        return _weekday(words, today, past)
+    if (named := _NAMED.fullmatch(words)) and named[1] != ("next" if past else "last"):
+        return _weekday(named, today, past)
+    if found := _WITH_DATE.fullmatch(words):
+        return _agreeing(found, today, past)
     if (found := _AHEAD.fullmatch(words)) and (words[0] == "+" or found[2]):
         days = int(found[1]) * (7 if (found[2] or "d").startswith("w") else 1)
         return today + timedelta(days=-days if past else days)
@@ -54,15 +61,36 @@ def read_day(text: str, today: date, *, past: bool = False) -> date:
     return day
 
 
-def _weekday(words: str, today: date, past: bool) -> date:
-    from dateutil.relativedelta import relativedelta, weekday
+def _weekday(found: re.Match[str], today: date, past: bool) -> date:
+    """Return a day of the week: “next” is of next week, from Monday on; “thursday week” a week on.
 
-    named, way = weekday(WEEKDAYS.index(words[:3])), -1 if past else 1
-    return today + relativedelta(days=way, weekday=named(way))
+    Of two meanings of “next” this is the later one; what was typed is said back with its date.
+    """
+    from dateutil.relativedelta import MO, relativedelta, weekday
+
+    place, way = WEEKDAYS.index(found[2][:3]), -1 if past else 1
+    if found[1] == "next":
+        return today + relativedelta(days=1, weekday=MO(1)) + timedelta(days=place)
+    day = today + relativedelta(days=way, weekday=weekday(place)(way))
+    return day + timedelta(weeks=way if found[3] else 0)
+
+
+def _agreeing(found: re.Match[str], today: date, past: bool) -> date:
+    """Return a date that was typed with its day of the week.
+
+    Raises:
+        InputError: it is another day of the week.
+    """
+    day = read_day(found[2], today, past=past)
+    if day.weekday() != WEEKDAYS.index(found[1][:3]):
+        raise InputError(f"{say_day(day)} is a {day:%A}.", hint="Put the day or the date right.")
+    return day
 
 
 def _parts(words: str, today: date, past: bool) -> tuple[date, bool]:
     """Return the day, and whether its year was typed."""
+    if alone := _OF_MONTH.fullmatch(words):
+        return _of_month(int(alone[1]), today, past), True
     found = _PARTS.fullmatch(words)
     if found is None:
         raise ValueError(words)
@@ -96,6 +124,18 @@ def _nearest(day: int, month: int, today: date, past: bool) -> date:
     raise ValueError(day, month)
 
 
+def _of_month(number: int, today: date, past: bool) -> date:
+    """Return the nearest day with a number in its month, to come or gone by, or today."""
+    from dateutil.relativedelta import relativedelta
+
+    way = -1 if past else 1
+    for months in range(12):
+        day = today + relativedelta(months=way * months, day=number)
+        if day.day == number and (day <= today if past else day >= today):
+            return day
+    raise ValueError(number)
+
+
 def read_time(text: str) -> time:
     """Return the time that somebody typed.
 
@@ -105,7 +145,7 @@ def read_time(text: str) -> time:
     Raises:
         InputError: it can be read as no time.
     """
-    found = re.fullmatch(r"(\d{1,2})(?:[.:h ]?(\d{2}))?\s*([ap])?\.?m?\.?", text.strip().lower())
+    found = re.fullmatch(r"(\d{1,2})(?:[.:h ]?(\d{2}))?\s*([ap])?\.?m?\.?", short_form(text))
     try:
         if found is None:
             raise ValueError(text)
@@ -128,7 +168,7 @@ def read_hour(text: str) -> time:
     Raises:
         InputError: it can be read as no time.
     """
-    return _by_day(read_time(text), text.strip().lower())
+    return _by_day(read_time(text), short_form(text))
 
 
 def read_when(text: str, today: date, offered: date | None = None) -> datetime:
@@ -140,11 +180,13 @@ def read_when(text: str, today: date, offered: date | None = None) -> datetime:
     datetime.datetime(2026, 9, 2, 9, 30)
     >>> read_when("thu 3", date(2026, 9, 1)), read_when("thu 3am", date(2026, 9, 1)).hour
     (datetime.datetime(2026, 9, 3, 15, 0), 3)
+    >>> read_when("Thursday at three", date(2026, 9, 1))
+    datetime.datetime(2026, 9, 3, 15, 0)
 
     Raises:
         InputError: the day or the time is missing, or cannot be read.
     """
-    found = _AT.fullmatch(text.strip().lower())
+    found = _AT.fullmatch(short_form(text))
     day = found[1].strip() if found else text
     if found is None:
         read_day(text, today)  # what is no day either is said to be none
@@ -164,11 +206,23 @@ def read_call_at(text: str, today: date) -> tuple[date, time | None]:
     Raises:
         InputError: it can be read as neither.
     """
-    try:
-        return read_day(text, today), None
-    except InputError:
+    day = _whole_day(text, today)
+    if day is not None and day >= today:
+        return day, None
+    try:  # “15/9 10” is an hour, and no day of 2010
         when = read_when(text, today, offered=today)
-        return when.date(), when.time()
+    except InputError:
+        if day is None:
+            raise
+        return day, None
+    return when.date(), when.time()
+
+
+def _whole_day(text: str, today: date) -> date | None:
+    try:
+        return read_day(text, today)
+    except InputError:
+        return None
 
 
 def _by_day(at: time, typed: str) -> time:

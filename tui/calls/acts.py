@@ -121,7 +121,7 @@ def ask_more(row: CallCard, outcome: str, channel: str, spoken_of: Sequence[Spok
     fields = tuple(field for is_asked, field in asked if is_asked)
     strikes = f"Strikes {plain(row.number)}." if found.ends_number and row.number else ""
     lines = tuple(filter(None, (*about(row), strikes, found.ask, _struck_for_others(row, found))))
-    checks = Checks(live=_read_as) if found.asks_day else NO_CHECKS
+    checks = Checks(live=read_as) if found.asks_day else NO_CHECKS
     return Form(f"{found.words}.", fields, store, lines=lines, does="Record it", checks=checks)
 
 
@@ -138,8 +138,11 @@ def numbers_of(chosen: str) -> tuple[int, ...]:
     return tuple(int(number) for number in chosen.split())
 
 
-def _read_as(desk: Desk, values: Values) -> str:
-    """Say how a day and hour is read, and where nobody is there to ring."""
+def read_as(desk: Desk, values: Values) -> str:
+    """Say how a day and hour is read, and where nobody is there to ring.
+
+    `until` holds both as they were read.
+    """
     if not values.get("until"):
         return ""
     day, at = values["until"]

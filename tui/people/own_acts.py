@@ -115,10 +115,9 @@ def told(calls: Sequence[Call], outcome: str) -> Form:
         return "That is not this person's family name: nothing was recorded."
 
     lines = [*acts.about(first), found.ask] if found.ask else acts.about(first)
+    checks = Checks(check, live=acts.read_as if found.asks_day else None)
     fields = [field for is_asked, field in asked if is_asked]
-    return Form(
-        f"{found.words}.", fields, store, lines=lines, checks=Checks(check), does="Record it"
-    )
+    return Form(f"{found.words}.", fields, store, lines=lines, checks=checks, does="Record it")
 
 
 def _about(calls: Sequence[Call], found: Outcome) -> list[tuple[str, str]]:
