@@ -30,7 +30,7 @@ from recall.protocol.rules import (
     StageText,
     WindowText,
 )
-from recall.protocol.signing import signature_holds
+from recall.protocol.signing import beside, sign_off_of
 from recall.protocol.spans import Range, Span, read_range, span
 from recall.reading import content_at
 
@@ -122,10 +122,10 @@ class Protocol:
             for c, d in file.category.items()
         }
 
-    def signed_by(self, sign_off: Path | None) -> Protocol:
+    def signed_by(self, *sign_offs: Path | None) -> Protocol:
         """Return the same protocol, signed off where a file says so of this exact content."""
         mine = copy.copy(self)
-        mine.signed_off = signature_holds(self.digest, sign_off)
+        mine.signed_off = sign_off_of(self.digest, *sign_offs) is not None
         return mine
 
     def used_with(self, capabilities: Capabilities, went_live: date | None = None) -> Protocol:
@@ -280,19 +280,19 @@ def content_of(protocol: Protocol) -> bytes:
 
 
 def from_content(
-    content: bytes, sign_off: Path | None = None, digest: str | None = None
+    content: bytes, sign_offs: Sequence[Path | None] = (), digest: str | None = None
 ) -> Protocol:
     """Return a protocol from the content that the register kept.
 
     Args:
         content: with the days from which it counts in this register.
-        sign_off: the sign-off file.
+        sign_offs: the files that may hold its sign-off.
         digest: of the file that was adopted and signed, whose days may be earlier.
 
     Raises:
         ProtocolError: this program cannot read it any more.
     """
-    return _kept(content, digest).signed_by(sign_off)
+    return _kept(content, digest).signed_by(*sign_offs)
 
 
 @lru_cache(maxsize=_READ)
@@ -310,11 +310,13 @@ def _kept(content: bytes, digest: str | None) -> Protocol:
 def load(path: Path | None = None, sign_off: Path | None = None) -> Protocol:
     """Return the protocol in `path`, or the default one, checked and compiled.
 
+    It is signed off where `sign_off`, or the file beside it, says so.
+
     Raises:
         ProtocolError: it cannot be used as it is; the message names the rule.
     """
     where = path.name if path else "The default protocol"
-    return _written(_bytes_of(path), where).signed_by(sign_off or _beside(path))
+    return _written(_bytes_of(path), where).signed_by(sign_off, beside(path))
 
 
 @lru_cache(maxsize=_READ)
@@ -323,8 +325,3 @@ def _written(content: bytes, where: str) -> Protocol:
     _check(file.rule)
     contact = ContactProtocol.load()
     return Protocol(file, contact, digest_of(file, contact), False)
-
-
-def _beside(path: Path | None) -> Path | None:
-    """Return where a protocol's sign-off lies when nothing else is said: beside the file."""
-    return path.with_suffix(".signed.toml") if path else None

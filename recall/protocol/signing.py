@@ -36,10 +36,15 @@ def read_sign_off(path: Path | None) -> SignOff | None:
         ) from None
 
 
-def signature_holds(digest: str, path: Path | None) -> bool:
-    """Return whether this exact content has been signed off."""
-    signed = read_sign_off(path)
-    return signed is not None and signed.digest == digest
+def beside(path: Path | None) -> Path | None:
+    """Return where a protocol's sign-off lies when nothing else is said: beside the file."""
+    return path.with_suffix(".signed.toml") if path else None
+
+
+def sign_off_of(digest: str, *paths: Path | None) -> SignOff | None:
+    """Return the sign-off of this exact content, from whichever file holds it, or None."""
+    found = (read_sign_off(path) for path in paths)
+    return next((each for each in found if each is not None and each.digest == digest), None)
 
 
 def write_sign_off(path: Path, sign_off: SignOff) -> None:

@@ -26,6 +26,7 @@ from recall.cli.shared.common import (
 from recall.cli.shared.numbers import NUMBER
 from recall.cli.shared.whose import emit_whose
 from recall.clock import Clock
+from recall.config import Files
 from recall.errors import InputError, RecallError
 from recall.protocol.comparing import in_hindsight
 from recall.protocol.loading import Protocol, load
@@ -159,11 +160,22 @@ def adopt(new: Path | None, yes: bool, **given: Any) -> None:
         ticks = Progress("Comparing")
         waiting = take_up(desk, wanted, ticks)
         ticks.end()
+        _keep_sign_off(new, wanted.digest, files)
         rules = loosened(desk)
     say(f"Adopted. {waiting} dates could come earlier: see recall protocol proposals.")
     lines = sum(each.gone + each.later for each in rules)
     if lines:
         say(f"{lines} lines are asked later now, or no more: see recall protocol loosened.")
+
+
+def _keep_sign_off(new: Path | None, digest: str, files: Files) -> None:
+    """Let the sign-off of rules that were adopted be found wherever their file lies."""
+    from recall.desk.core.adopted_rules import sign_offs
+    from recall.protocol.signing import beside, sign_off_of, write_sign_off
+
+    signed = sign_off_of(digest, beside(new))
+    if signed is not None and sign_off_of(digest, *sign_offs(files)) is None:
+        write_sign_off(files.sign_off, signed)
 
 
 @protocol.command()
@@ -176,13 +188,13 @@ def sign(file: Path | None, to: Path | None, **given: Any) -> None:
     It is signed by a clinical lead.
     """
     from recall.desk.core.rights import Right
-    from recall.protocol.signing import SignOff, write_sign_off
+    from recall.protocol.signing import SignOff, beside, write_sign_off
 
     found = _given(file, given["config"])
     with opened(given) as desk:
         desk.require(Right.ADOPT)
         name, day, files = desk.by.name, desk.today, desk.config.files
-    where = to or (file.with_suffix(".signed.toml") if file else files.sign_off)
+    where = to or beside(file) or files.sign_off
     write_sign_off(where, SignOff(found.digest, name, day, found.name, found.version))
     say(f"{found.name} {found.version} is signed off by {name} on {day}: {where}.")
 

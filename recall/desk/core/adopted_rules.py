@@ -3,15 +3,18 @@
 from __future__ import annotations
 
 import hashlib
+from collections.abc import Sequence
 from datetime import date
 from pathlib import Path
 
 import msgspec
 from sqlalchemy import select
 
+from recall.config import Files
 from recall.errors import StorageError
 from recall.protocol.loading import Protocol, content_of, from_content, short_digest
 from recall.protocol.own_days import taken_up_first
+from recall.protocol.signing import beside
 from recall.records import tables
 from recall.records.database.store import Store
 from recall.records.journal import seals
@@ -20,7 +23,9 @@ from recall.records.tables.statements import whole
 from recall.schedule.calendar import say_day
 
 
-def adopted(store: Store, in_file: Protocol, sign_off: Path | None, today: date) -> Protocol:
+def adopted(
+    store: Store, in_file: Protocol, sign_offs: Sequence[Path | None], today: date
+) -> Protocol:
     """Return the protocol that the register has adopted; before the first, the file's.
 
     Those of a file are as a register takes them up today. One that was edited by mistake, or came
@@ -38,9 +43,14 @@ def adopted(store: Store, in_file: Protocol, sign_off: Path | None, today: date)
     if not _is_as_adopted(store, row):
         raise _changed(row)
     try:
-        return from_content(row.content.encode(), sign_off, row.digest)
+        return from_content(row.content.encode(), sign_offs, row.digest)
     except msgspec.DecodeError:
         raise _changed(row) from None
+
+
+def sign_offs(files: Files) -> Sequence[Path | None]:
+    """Return where the sign-off of the rules in use may lie: where the settings say, or beside."""
+    return files.sign_off, beside(files.protocol)
 
 
 def adopted_row(store: Store) -> tables.Protocol | None:

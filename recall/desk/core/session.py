@@ -18,7 +18,7 @@ from sqlalchemy import select
 from recall.clock import Clock
 from recall.config import Config
 from recall.cycle.population import Population
-from recall.desk.core.adopted_rules import adopted, adopted_row
+from recall.desk.core.adopted_rules import adopted, adopted_row, sign_offs
 from recall.desk.core.opening import open_register
 from recall.desk.core.proof import BY_NAME, Proof, Way, proven, signs_in
 from recall.desk.core.rights import ROLE_WORDS, Right, Role, has_right
@@ -215,7 +215,7 @@ def _opened(
     store: Store, config: Config, in_file: Protocol, clock: Clock, member: StaffRow
 ) -> Desk:
     today = clock.day_of(clock.now())
-    protocol = adopted(store, in_file, config.files.sign_off, today).used_with(
+    protocol = adopted(store, in_file, sign_offs(config.files), today).used_with(
         capabilities_of(config), config.changeover.went_live
     )
     alarm = _compared_with_head(store)
