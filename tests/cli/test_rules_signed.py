@@ -63,7 +63,7 @@ def test_a_file_that_the_settings_name_is_signed_beside_it_and_stays_signed_when
     status, _, said = typed("protocol", "adopt", "--yes", by="clara")
     assert (status, "not signed off" in said) == (0, False)
     assert NOT_SIGNED not in said_of_rules(typed)
-    own.write_text(CHANGED.replace("3 months", "14 weeks"), "utf-8")
+    own.write_text(SHIPPED + OWN_RULE.replace("3 months", "14 weeks"), "utf-8")
     assert not load(own).signed_off
     assert NOT_SIGNED not in said_of_rules(typed), "what was adopted is what was signed"
 
