@@ -128,6 +128,16 @@ def _gone_by(step: StepRule, after: StepRule, facts: Facts, trail: Trail, on: da
     return day < step.floor(facts.asked_on) or on >= step_day(after, facts, trail)
 
 
+def is_at_home(kind: StepKind, facts: Facts, trail: Trail) -> bool:
+    """Return whether a step is worded for whoever was at the practice, and they were not.
+
+    What a decision, an answer or new rules ask is asked on a day without a visit.
+    """
+    if not STEP[kind].at_home or trail.attended_on is not None:
+        return False
+    return facts.seen_on is not None and facts.seen_on < facts.asked_on
+
+
 def _uses_up(contact: Contact, facts: Facts) -> bool:
     """Return whether a contact is one of a phone step's calls."""
     outcome = BY_ID[contact.outcome]

@@ -16,7 +16,7 @@ from recall.loop.changeover import is_history
 from recall.loop.facts import BookingEnded, Contact, Facts, Held, Posted
 from recall.loop.lost import Missing, still_missing
 from recall.loop.outcomes import BY_ID
-from recall.loop.rundates import RunStep, next_in_run, run_of, tried_until
+from recall.loop.rundates import RunStep, is_at_home, next_in_run, run_of, tried_until
 from recall.loop.trail import Trail, read_trail
 from recall.protocol.contact import ContactProtocol
 from recall.protocol.contact_steps import LOOK_THROUGH, RUN_LETTERS, STEP, StepKind
@@ -314,7 +314,9 @@ def _why(asked: _Asked, found: RunStep) -> str:
     last = say_day(asked.facts.latest)
     in_time = asked.on <= asked.facts.latest
     by = f"the last day is {last}" if in_time else f"late since {last}, as soon as can be"
-    return STEP[found.kind].because.format(by=by)
+    step = STEP[found.kind]
+    words = step.at_home if is_at_home(found.kind, asked.facts, asked.trail) else step.because
+    return words.format(by=by)
 
 
 def _end(asked: _Asked, found: RunStep) -> Step:

@@ -37,6 +37,8 @@ class ContactStep(msgspec.Struct, frozen=True, kw_only=True):
     """What is done, where the reason for the step does not say so."""
     because: str = ""
     """Why a run comes to it, with its day, as `{by}`."""
+    at_home: str = ""
+    """The same of whoever was not at the practice on the day it was asked; empty: no other."""
     done_as: DoneAs | None = None
     """None where somebody's decision or another act than its own ends it."""
     letter: WordedAs | None = None
@@ -83,7 +85,8 @@ CONTACT_STEPS: tuple[ContactStep, ...] = (
           "History from before this register: a clinician looks through it.",
           does="a clinician looks through the history"),
     _made("book_now", "reception", "book now", "Book before they leave: b.",
-          because="Book before they leave: {by}.", done_as="booked",
+          because="Book before they leave: {by}.", at_home="Ring and offer a day: {by}.",
+          done_as="booked",
           in_run=True, lapses=True, may_turn=True),
     _made("list_look", "clinician", "look at list",
           "A clinician looks at this before anything is written.",

@@ -322,18 +322,18 @@ def test_of_two_desks_at_the_same_moment_one_is_told(store: Store, follow_up: di
 
 def test_what_one_did_today_is_counted_while_it_stands(store: Store, follow_up: dict) -> None:
     desk, number = later(desk_at(store), 1), follow_up["id"]
-    assert done.done_today(desk) == 0
+    assert done.done_today(desk).counted == 0
     contacting.log_contact(desk, number, None, Attempt("phone", "no_answer"))
     contacting.note(desk, number, "Rang at noon.")
     contacting.hold(desk, number, None, "abroad", desk.today + timedelta(days=3))
     booked = bookings.book(desk, number, None, Booking(datetime(2026, 9, 29, 10)))
     assert booked.made is not None
     bookings.move(desk, booked.made, MoveTo(datetime(2026, 9, 30, 10)), "person")
-    assert done.done_today(desk) == 4
+    assert done.done_today(desk).counted == 4
     undo(desk)
-    assert done.done_today(desk) == 3
-    assert done.done_today(later(desk_at(store, by="mina"), 1)) == 0
-    assert done.done_today(later(desk, 1)) == 0
+    assert done.done_today(desk).counted == 3
+    assert done.done_today(later(desk_at(store, by="mina"), 1)).counted == 0
+    assert done.done_today(later(desk, 1)).counted == 0
 
 
 def test_errors_never_name_a_person(store: Store, follow_up: dict) -> None:

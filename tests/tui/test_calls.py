@@ -124,6 +124,7 @@ def test_every_outcome_has_a_key_and_is_stored(app: DeskApp, desk: Desk) -> None
                     await driver.press("tab", *"7/9")
                     died.append(row.reference)
                 await driver.press("ctrl+s")
+                await driver.press(*["ctrl+s"] * ("after the latest day" in driver.words))
             if driver.where == "HandOver":
                 await driver.press("escape")
                 await driver.press("down")

@@ -5,16 +5,18 @@ from __future__ import annotations
 from collections.abc import Sequence
 from dataclasses import replace
 from datetime import datetime, timedelta
+from functools import partial
 from typing import TYPE_CHECKING
 
 from recall.desk.contacts.entries import Attempt
 from recall.errors import InputError
 from recall.exchange.typed_days import CALL_AT
 from recall.loop.outcomes import BY_ID, Outcome
+from recall.protocol.contact import PRESSING
 from recall.protocol.contact_steps import STEP
 from recall.schedule.calendar import say_day
 from tui.calls import numbers
-from tui.dialogs.form import NO_CHECKS, Checks, Field, Form, Values, newest
+from tui.dialogs.form import NO_CHECKS, SURE, Checks, Doubt, Field, Form, Values, newest
 from tui.words.text import full_day, plain
 
 if TYPE_CHECKING:
@@ -100,6 +102,7 @@ def ask_more(row: CallCard, outcome: str, channel: str, spoken_of: Sequence[Spok
 
     def store(desk: Desk, values: Values) -> Next:
         until, at = values.get("until") or (None, None)
+        doubt_late(desk, row, found, values)
         best, which = values.get("best", ""), numbers_of(values.get("which", ""))
         attempt = Attempt(channel, outcome, values["note"], until, until_at=at, best_time=best)
         attempt = replace(attempt, which=which, language=values.get("language", ""))
@@ -121,7 +124,7 @@ def ask_more(row: CallCard, outcome: str, channel: str, spoken_of: Sequence[Spok
     fields = tuple(field for is_asked, field in asked if is_asked)
     strikes = f"Strikes {plain(row.number)}." if found.ends_number and row.number else ""
     lines = tuple(filter(None, (*about(row), strikes, found.ask, _struck_for_others(row, found))))
-    checks = Checks(live=read_as) if found.asks_day else NO_CHECKS
+    checks = Checks(live=partial(read_as, row)) if found.asks_day else NO_CHECKS
     return Form(f"{found.words}.", fields, store, lines=lines, does="Record it", checks=checks)
 
 
@@ -138,8 +141,34 @@ def numbers_of(chosen: str) -> tuple[int, ...]:
     return tuple(int(number) for number in chosen.split())
 
 
-def read_as(desk: Desk, values: Values) -> str:
-    """Say how a day and hour is read, and where nobody is there to ring.
+def doubt_late(desk: Desk, row: CallCard, found: Outcome, values: Values) -> None:
+    """Ask once where they are rung again only after the latest day of what it is about.
+
+    Raises:
+        Doubt: they would be, and that was not seen yet.
+    """
+    if found.asks_day and not values[SURE] and (said := _said_late(desk, row, found, values)):
+        raise Doubt(said)
+
+
+def _said_late(desk: Desk, row: CallCard, found: Outcome, values: Values) -> str:
+    """Return that the day is after the latest one; nothing of what is late already.
+
+    What presses is left for a day at most where no day is agreed.
+    """
+    is_typed = bool(values.get("until"))
+    if not is_typed and row.urgency in PRESSING:
+        return ""
+    day = values["until"][0] if is_typed else desk.today + timedelta(days=found.wait)
+    if not day > row.call_by >= desk.today:
+        return ""
+    rung = "" if is_typed else f"Rung again on {say_day(day, weekday=True)}: "
+    after = f"after the latest day, {full_day(row.call_by)}"
+    return f"{rung}{after}." if rung else f"{after[0].upper()}{after[1:]}."
+
+
+def read_as(row: CallCard, desk: Desk, values: Values) -> str:
+    """Say how a day and hour is read, where nobody is there to ring, and where it is too late.
 
     `until` holds both as they were read.
     """
@@ -151,7 +180,9 @@ def read_as(desk: Desk, values: Values) -> str:
     if weeks >= FAR_WEEKS:
         said += f", in {weeks} weeks"
     closed = desk.calendar.closed_because(day)
-    return f"{said}: {closed}." if closed else f"{said}."
+    late = values["until"][0] > row.call_by >= desk.today
+    after = f" After the latest day, {full_day(row.call_by)}." if late else ""
+    return f"{said}: {closed}.{after}" if closed else f"{said}.{after}"
 
 
 def ask_first(row: CallCard, outcome: str, channel: str) -> Form:

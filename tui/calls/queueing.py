@@ -13,6 +13,7 @@ if TYPE_CHECKING:
     from datetime import datetime
 
     from recall.desk.contacts.spoken_of import SpokenOf
+    from recall.desk.core.done import Mine
     from recall.desk.core.session import Desk
     from recall.desk.people.person_card import PersonCard
     from recall.desk.worklists.call_card import CallCard
@@ -34,8 +35,8 @@ def cannot_be_rung(row: CallCard, channel: str, outcome: Outcome) -> bool:
     return channel in DIALLED and not row.numbers and not outcome.needs_no_number
 
 
-def day(desk: Desk) -> tuple[tuple[Line, ...], int]:
-    """Return whom to reach today by number, the most pressing first, and how many are done."""
+def day(desk: Desk) -> tuple[tuple[Line, ...], Mine]:
+    """Return whom to reach today by number, the most pressing first, and what is done."""
     from recall.desk.core import done
     from recall.desk.worklists import call_lines
 
@@ -107,7 +108,7 @@ def what_now(row: CallCard, channel: str) -> str:
     step = STEP.get(row.step)
     if step is None or not step.task:
         return row.next
-    if step.is_call:
+    if step.is_call or row.at_home:
         if not row.number:
             return NO_NUMBER
         if row.spoken is not None and row.spoken.reached:

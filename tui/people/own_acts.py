@@ -8,6 +8,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
 from datetime import date
+from functools import partial
 from typing import TYPE_CHECKING
 
 from recall.desk.contacts.entries import Attempt
@@ -102,6 +103,7 @@ def told(calls: Sequence[Call], outcome: str) -> Form:
     def store(desk: Desk, values: Values) -> Next:
         which = acts.numbers_of(values.get("which", choices[0][0]))
         row = next(row for call in calls for row in call.rows if row.follow_up == which[0])
+        acts.doubt_late(desk, row, found, values)
         until, at = values.get("until") or (None, None)
         how, note = values.get("how", HOW[0][0]), values["note"]
         attempt = Attempt(how, outcome, note, until, by_them=not ours, until_at=at)
@@ -115,7 +117,7 @@ def told(calls: Sequence[Call], outcome: str) -> Form:
         return "That is not this person's family name: nothing was recorded."
 
     lines = [*acts.about(first), found.ask] if found.ask else acts.about(first)
-    checks = Checks(check, live=acts.read_as if found.asks_day else None)
+    checks = Checks(check, live=partial(acts.read_as, first) if found.asks_day else None)
     fields = [field for is_asked, field in asked if is_asked]
     return Form(f"{found.words}.", fields, store, lines=lines, checks=checks, does="Record it")
 

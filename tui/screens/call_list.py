@@ -33,6 +33,8 @@ from tui.words.signs import CHANNEL_WORDS, words
 from tui.words.text import literal, plain, wrapped
 
 if TYPE_CHECKING:
+    from recall.desk.core.acting import Next
+    from recall.desk.core.done import Mine
     from recall.desk.people.person_card import PersonCard
     from recall.desk.worklists.call_card import CallCard
     from recall.desk.worklists.call_lines import Line
@@ -60,6 +62,8 @@ class CallListScreen(BesideTheCall):
         self.channel = CHANNELS[0]
         self.every_outcome = False
         self.just = ""
+        self.last_done: Next | None = None
+        """What `just` tells, as long as it stands."""
         self.done_today = 0
         self._finished: list[int] = []
         self._work: int | None = None
@@ -112,9 +116,10 @@ class CallListScreen(BesideTheCall):
         self._stay_on = stay_on or self._stay_on
         self.read("queue", queueing.day, partial(self._show, self._stay_on))
 
-    def _show(self, stay_on: int | None, day: tuple[Sequence[Line], int]) -> None:
+    def _show(self, stay_on: int | None, day: tuple[Sequence[Line], Mine]) -> None:
         self._stay_on = None
-        self.lines, self.done_today = Lines(day[0]), day[1]
+        self.lines, self.done_today = Lines(day[0]), day[1].counted
+        self._forget_taken_back(day[1])
         if not self._wrong_is_kept:
             self.went_well()
         kept = self.on_the_line if self.on_the_line is not None else self._same_number
@@ -131,6 +136,15 @@ class CallListScreen(BesideTheCall):
             self.take(self.row_list.numbers)
         elif self.row_list.number != stay_on:
             self._gone_on(was)
+
+    def _forget_taken_back(self, mine: Mine) -> None:
+        """Say of what was done last here that it was taken back, where that was done elsewhere."""
+        last = self.last_done
+        if last is not None and last.action <= mine.known and last.action not in mine.standing:
+            self.just = f"{self.just.partition(': ')[0]}: taken back. It stands no longer."
+            self.last_done = None
+            if self._finished and self._finished[-1] == last.follow_up:
+                self._finished.pop()
 
     def _gone_on(self, was: int | None) -> None:
         """Where who was in hand left the list, take the next one whom no other desk holds."""

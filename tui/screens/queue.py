@@ -22,6 +22,7 @@ from tui.words.text import literal
 if TYPE_CHECKING:
     from recall.desk.contacts.spoken_of import SpokenOf
     from recall.desk.core.acting import Next
+    from recall.desk.core.done import Mine
     from recall.desk.core.session import Desk
     from recall.desk.people.person_card import PersonCard
     from recall.desk.worklists.call_card import CallCard
@@ -251,7 +252,7 @@ Somebody who says it is worse: press w and do not ring off."""
         return tuple(one for one in (*heads[at:], *reversed(heads[:at])) if one != but)
 
     def _remember(self, row: CallCard, came: Next) -> None:
-        self.just = f"{row.name}: {came.words}"
+        self.just, self.last_done = f"{row.name}: {came.words}", came
         self.done_today += 1
         self._finished.append(row.follow_up)
         self._wrong_is_kept = False
@@ -270,11 +271,11 @@ Somebody who says it is worse: press w and do not ring off."""
 
     def _noted(self, came: Next | None) -> None:
         if came is not None and self.row is not None:
-            self.just = f"{self.row.name}: {came.words}"
+            self.just, self.last_done = f"{self.row.name}: {came.words}", came
             self.refill()
 
     def _claimed(self, words_: str) -> None:
-        self.just = words_
+        self.just, self.last_done = words_, None
         self.refill()
 
     def _undone(self, came: Next) -> None:
@@ -282,7 +283,7 @@ Somebody who says it is worse: press w and do not ring off."""
         was = self.row_list.number
         if came.follow_up is not None and was not in (None, came.follow_up):
             self._same_number, self._onward = came.follow_up, self._after(was, came.follow_up)
-        self.just = came.words
+        self.just, self.last_done = came.words, None
         if self._finished and self._finished[-1] == came.follow_up:
             self._finished.pop()
         self._wrong_is_kept = False
@@ -297,7 +298,7 @@ Somebody who says it is worse: press w and do not ring off."""
         else:
             self._keep_wrong(f"{row.name}, “{what}”, was NOT recorded: {error}")
 
-    def _show_again(self, row: CallCard, said: str, day: tuple[Sequence[Line], int]) -> None:
+    def _show_again(self, row: CallCard, said: str, day: tuple[Sequence[Line], Mine]) -> None:
         """Another desk was first: the person may be gone from the list, and another in hand."""
         self._show(None, day)
         if self.row_list.number != row.follow_up:

@@ -39,6 +39,7 @@ from recall.protocol.contact import PRESSING
 from recall.protocol.contact_steps import CALL_STEPS
 from recall.records import tables
 from recall.records.journal import claims
+from recall.schedule.calendar import say_day
 
 HOLD = timedelta(days=7)
 """How long anybody may hold back what is overdue and does not press."""
@@ -162,6 +163,7 @@ def _log(
     claims.release(session, follow_up_id, desk.by.id, desk.in_hand)
     words = in_words((f"{found.words}.", found.ask, stopped, _stays(act, found, tracks, about)))
     done = act.finish("contact", words, follow_up_id=named.id, made=made)
+    done = replace(done, words=in_words((done.words, _too_late(act, done, tracks, about))))
     again = found.ends_number and done.step in CALL_STEPS and done.on == desk.today
     return replace(done, stays=again)
 
@@ -193,6 +195,16 @@ def _stays(act: Act, found: Outcome, tracks: Tracks, about: Sequence[int]) -> st
     presses = any(tracks[number].presses for number in others)
     waits = found.then in PENDING and not presses
     return in_words((f"Stays open: {said}.", later if waits else ""))
+
+
+def _too_late(act: Act, done: Next, tracks: Tracks, about: Sequence[int]) -> str:
+    """Say where they are rung again only after the latest day of what the call was about."""
+    if done.on is None or done.step not in CALL_STEPS:
+        return ""
+    coming = [day for number in about if (day := tracks[number].latest) >= act.desk.today]
+    if not coming or done.on <= min(coming):
+        return ""
+    return f"That is after the latest day, {say_day(min(coming))}."
 
 
 def _keep(act: Act, row: tables.FollowUp, attempt: Attempt) -> int:

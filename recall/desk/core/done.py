@@ -55,10 +55,17 @@ _ONES_OWN = _TODAYS.where(_H.by_id == bindparam("by", type_=Integer()))
 
 def actions(session: Session, on: date, by_id: int | None = None) -> Sequence[Done]:
     """Return a day's actions in order, one's own or all, without those that were taken back."""
+    return _standing(_lines(session, on, by_id))
+
+
+def _lines(session: Session, on: date, by_id: int | None) -> Sequence[Sequence[Any]]:
     session.flush()
     wanted = _TODAYS if by_id is None else _ONES_OWN
     values = {"day": on.toordinal(), "by": by_id}
-    rows = session.connection().execute(wanted, values)
+    return session.connection().execute(wanted, values).all()
+
+
+def _standing(rows: Sequence[Sequence[Any]]) -> list[Done]:
     found: dict[int, Done] = {}
     for number, what, by_id, person_id, at, content in rows:
         now = said(content).get("now") or {}
@@ -73,15 +80,32 @@ def actions(session: Session, on: date, by_id: int | None = None) -> Sequence[Do
     return list(found.values())
 
 
-@needs(Right.LOOK)
-def done_today(desk: Desk) -> int:
-    """Return how many contacts, bookings and holds whoever acts recorded today and that stand.
+@dataclass(frozen=True, slots=True)
+class Mine:
+    """What whoever acts did today and that stands."""
 
-    Counted from the lines of the day's actions, which are found at once: it survives a restart.
+    counted: int
+    """How many contacts, bookings and holds."""
+    standing: frozenset[int]
+    """All of it, by the number of the action."""
+    known: int
+    """The number of the last line that was read: what came later is not known here."""
+
+
+@needs(Right.LOOK)
+def done_today(desk: Desk) -> Mine:
+    """Return what whoever acts recorded today and that stands.
+
+    Read from the lines of the day's actions, which are found at once: it survives a restart.
     """
     with desk.store.read() as session:
-        mine = actions(session, desk.today, by_id=desk.by.id)
-    return sum(action.kind in COUNTED for action in mine)
+        rows = _lines(session, desk.today, desk.by.id)
+    mine = _standing(rows)
+    return Mine(
+        counted=sum(action.kind in COUNTED for action in mine),
+        standing=frozenset(action.number for action in mine),
+        known=rows[-1][0] if rows else 0,
+    )
 
 
 def said(content: str | None) -> dict[str, Any]:

@@ -40,6 +40,9 @@ from recall.loop.booking_rules import open_booking
 from recall.loop.day import belongs
 from recall.loop.facts import BookingEnded, Contact, Facts, Posted, Returned
 from recall.loop.outcomes import BY_ID
+from recall.loop.rundates import is_at_home
+from recall.loop.trail import read_trail
+from recall.protocol.contact_steps import STEP
 from recall.records.facts.cases import pages
 from recall.records.tables import FollowUp, Person, Staff
 from recall.records.tables.statements import IDS, many_now
@@ -74,6 +77,8 @@ class CallCard(Line):
     """The hour of its day before which it is not done."""
     promised: bool
     """The hour was promised."""
+    at_home: bool
+    """They are to be booked, and are not at the practice: they are rung."""
     booking_id: int | None
     appointment: Appointment | None
     """When what is booked is, and with whom."""
@@ -267,10 +272,20 @@ def _card(
         spoken=beside.spoken.get(found.person_id),
         hour=found.status.step.at if found.status.step else None,
         promised=found.status.step is not None and found.status.step.promised,
+        at_home=_is_at_home(found, desk.today),
         booking_id=booking,
         appointment=beside.booked.get(booking or 0),
         claim_by=card.claim_by if until else "",
         claim_until=until.astimezone(zone) if until else None,
+    )
+
+
+def _is_at_home(found: FollowUpStatus, on: date) -> bool:
+    step = found.status.step
+    return (
+        step is not None
+        and bool(STEP[step.kind].at_home)
+        and is_at_home(step.kind, found.facts, read_trail(found.facts, on))
     )
 
 
