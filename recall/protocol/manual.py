@@ -10,6 +10,7 @@ from recall.protocol.context import ANCHORS, ANY_OF, COURSE, PERSON_RANGES
 from recall.protocol.rules import KnownBy
 from recall.protocol.words import (
     FLAGS,
+    FOUND_FLAGS,
     MEASURED,
     NAMES,
     ORDERS,
@@ -129,7 +130,7 @@ def _flags() -> Iterator[str]:
         yield f"| `{word}` | flag | `true`: {'any of ' if len(several) > 1 else ''}{said} |"
     for word, pattern in TRACE_FLAGS.items():
         yield f"| `{word}` | flag | `true`: a trace read as {pattern.replace('_', ' ')} |"
-    for word, says in TESTED_FLAGS.items():
+    for word, says in (TESTED_FLAGS | FOUND_FLAGS).items():
         yield f"| `{word}` | flag | `true`: {says} |"
 
 

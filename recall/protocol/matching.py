@@ -19,6 +19,7 @@ from recall.care.course import Course
 from recall.care.ear import EAR_FIELDS, Ear
 from recall.care.hearing import asymmetry_dB, high_tone_average, worst_of_four
 from recall.care.one_look import clears_an_object
+from recall.care.running import runs_from_the_canal
 from recall.care.tympanogram import classify
 from recall.protocol.candidates import (
     Candidates,
@@ -192,6 +193,8 @@ class Matcher:
             bits &= ~self._flag_bit("wax_out")
         if ear.tympanogram is not None:
             bits |= self._trace_bits(ear, child)
+        if ear.discharge is not None and course.not_whole_since is course.trace_of_hole_on is None:
+            bits |= self._flag_bit("runs_from_canal") if runs_from_the_canal(ear) else 0
         if course.mean_today is not None:
             bits |= self._over("hearing_loss", course.mean_today)
         if course.gap_today is not None:

@@ -72,6 +72,12 @@ TESTED_FLAGS: dict[str, str] = {
 }
 """Flags that `schedule.explained` reads off one ear's hearing at a visit, and what they say."""
 
+FOUND_FLAGS: dict[str, str] = {
+    "runs_from_canal": "clear or purulent discharge, an inflamed or fungal canal that is treated, "
+    "and the whole drum seen with nothing found on it or behind it",
+}
+"""Flags that `care.running` reads off several findings of one ear at once, and what they say."""
+
 REPORTS: tuple[str, ...] = get_args(ReportWord)
 RISKS: tuple[str, ...] = get_args(RiskWord)
 RISKS_OF_BOTH_EARS: frozenset[str] = frozenset({"previous_cholesteatoma"})
@@ -92,7 +98,7 @@ def kind_of(namespace: str, name: str) -> Kind | None:
             return "scale"
         if name in NAMES:
             return "names"
-        flags = (FLAGS, SIGNS, TRACE_FLAGS, TESTED_FLAGS)
+        flags = (FLAGS, SIGNS, TRACE_FLAGS, TESTED_FLAGS, FOUND_FLAGS)
         return "flag" if any(name in known for known in flags) else None
     if (namespace, name) in SPOKEN:
         return "flag"

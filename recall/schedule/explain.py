@@ -31,6 +31,7 @@ _ANCHOR_WORDS = {
     "hearing_aid_fitted": "the day the hearing aid was fitted",
     "loss_treated": "the end of treatment",
     "hole_first_documented": "the day the hole was first documented",
+    "sudden_loss_began": "the day the sudden loss began, or the visit where that is not known",
 }
 _ENDED = {
     "answered": "was answered by this visit",

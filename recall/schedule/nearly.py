@@ -17,7 +17,7 @@ from recall.protocol.lines import Line
 from recall.protocol.matching import Matcher
 from recall.protocol.rules import Rule
 from recall.protocol.spans import read_range
-from recall.protocol.words import SIGNS, TESTED_FLAGS, TRACE_FLAGS
+from recall.protocol.words import FOUND_FLAGS, SIGNS, TESTED_FLAGS, TRACE_FLAGS
 from recall.schedule.calendar import say_day
 
 Outcome = Literal["holds", "not recorded", "not yet", "otherwise"]
@@ -151,6 +151,8 @@ def _fields_of(word: str) -> tuple[str, ...]:
         return tuple(dict.fromkeys(field for field, _ in SIGNS[word]))
     if word in TRACE_FLAGS:
         return ("tympanogram",)
+    if word in FOUND_FLAGS:
+        return ("discharge", "canal_skin", "treated", "drum_seen")
     if word in TESTED_FLAGS:
         return ("hearing_after", "hearing_dB", "hearing_screen")
     return _MEASURED_FROM.get(word, (word,))

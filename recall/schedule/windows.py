@@ -10,7 +10,7 @@ import msgspec
 
 from recall.cycle.forecast import next_check_days
 from recall.cycle.words import cycle_words
-from recall.protocol.context import ANCHORS, Circumstance
+from recall.protocol.context import ANCHORS, LAST_DAY_STANDS, Circumstance
 from recall.protocol.loading import Asks, Protocol, Window
 from recall.protocol.loading import Stages as StageSpans
 from recall.protocol.rules import CycleText, DefaultWindow, LoopText, Recheck, RetryText
@@ -75,9 +75,18 @@ def window_for(
         assert asks.never is not None, "the loader lets no such rule through without one"
         return from_anchor(asks.never, circumstance.on)
     dates = from_anchor(asks.window, anchor)
+    if ask.anchor in LAST_DAY_STANDS:
+        return _last_day_stands(dates, asks.window, circumstance.on)
     if ask.cycle is not None and cycle is not None:
         dates = _by_cycle(dates, ask.cycle, cycle, circumstance.on)
     return not_before(dates, circumstance.on, protocol)
+
+
+def _last_day_stands(dates: Dates, window: Window, on: date) -> Dates:
+    """Return a window whose last day stands until it has gone; then it is counted from today."""
+    if dates.latest < on:
+        return from_anchor(window, on)
+    return Dates(max(dates.earliest, on), max(dates.target, on), dates.latest)
 
 
 def _by_cycle(dates: Dates, text: CycleText, cycle: OwnCycle, on: date) -> Dates:

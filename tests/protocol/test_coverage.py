@@ -120,6 +120,10 @@ LATER: dict[str, date] = {
     **dict.fromkeys(
         (
             "loss-child-refer",
+            "acute-infection-hearing",
+            "sudden-loss-wax",
+            "quick-loss-wax",
+            "concern-sudden-wax",
             "concern-sudden",
             "red-fluid-pain-child",
             "canal-risk-runs-pain",

@@ -12,6 +12,21 @@ from __future__ import annotations
 from recall.protocol.loading import load
 
 A_YEAR_AGO = {"report.sudden_hearing_loss_for_at_least": "12 months or more"}
+AT_RISK = [
+    "permanent_hearing_loss",
+    "only_hearing_ear",
+    "speech_delay",
+    "autism",
+    "down_syndrome",
+    "craniofacial",
+    "visual_impairment",
+    "cleft_palate",
+    "developmental_delay",
+    "learning_disability",
+    "immunocompromised",
+    "diabetes",
+    "head_neck_radiotherapy",
+]
 COLD = {"report.lately": ["recent_cold"]}
 HEARS = {"ear.hears_well": True}
 NOBODY_TRIED = {"ear.not_examined": ["not_attempted"]}
@@ -171,6 +186,28 @@ PERMITTED = {
     "concern-after-suction": {"ear.tested_well": True, "ear.wax_stays": True},
     "worse-after-suction": {"ear.tested_well": True},
     "worse-after-care": {"ear.tested_well": True},
+    # a treated canal explains what runs, the whole drum seen and nothing on it (statement 8 of the
+    # guideline asks for a look only where it does not settle; risks have rules of their own)
+    "discharge-look": {"ear.runs_from_canal": True},
+    # they are looked at: nobody tells them that no look is needed
+    "acute-infection-hearing": {"person.risk": AT_RISK},
+    # advice alone: the wax is tried here, or an object has rules of its own
+    "sudden-loss-wax": {
+        **HEARS,
+        "ear.object_in_canal": True,
+        "report.sudden_hearing_loss_for_at_least": "over 30 days",
+        "report.sudden_hearing_loss_onset_at_least": "4 days or more",
+    },
+    "quick-loss-wax": {
+        **HEARS,
+        "ear.object_in_canal": True,
+        "report.worsening_hearing_loss_for_at_least": "over 30 days",
+    },
+    "concern-sudden-wax": {
+        **HEARS,
+        "ear.object_in_canal": True,
+        "report.hearing_concern_for_at_least": "over 30 days",
+    },
     # an infection that is treated needs nobody to treat it; whoever is at risk is looked at anyhow
     "canal-inflamed-long": {"ear.treated": True},
     "canal-untreated": {"ear.treated": True},
