@@ -16,9 +16,9 @@ import msgspec
 
 from recall.care.case import Category, Urgency
 from recall.errors import ProtocolError
+from recall.protocol.anchors import ANCHORS
 from recall.protocol.capabilities import EVERYTHING, Capabilities
 from recall.protocol.contact import ContactProtocol
-from recall.protocol.context import ANCHORS
 from recall.protocol.matching import Matcher
 from recall.protocol.rules import (
     Advise,

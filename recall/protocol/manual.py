@@ -6,7 +6,8 @@ from collections.abc import Iterator
 from typing import get_args
 
 from recall.care.case import URGENCIES, Category, Do, RiskWord, To, Track
-from recall.protocol.context import ANCHORS, ANY_OF, COURSE, PERSON_RANGES
+from recall.protocol.anchors import ANCHORS
+from recall.protocol.context import ANY_OF, COURSE, PERSON_RANGES
 from recall.protocol.rules import KnownBy
 from recall.protocol.words import (
     FLAGS,

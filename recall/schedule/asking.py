@@ -14,8 +14,9 @@ from recall.care.course import Course
 from recall.care.dates import ADULT_FROM, age_on
 from recall.care.ear import SIDES, Ear, Side
 from recall.care.tympanogram import classify
+from recall.protocol.anchors import ANCHORS
 from recall.protocol.capabilities import AS_WRITTEN, Able
-from recall.protocol.context import ANCHORS, Circumstance
+from recall.protocol.context import Circumstance
 from recall.protocol.loading import Asks, Protocol
 from recall.protocol.matching import Matcher
 from recall.protocol.onset import Onset

@@ -10,7 +10,8 @@ import msgspec
 from recall.care.case import Case
 from recall.care.ear import SIDES, Side
 from recall.care.services import SERVICES
-from recall.protocol.context import ANCHORS, Circumstance
+from recall.protocol.anchors import ANCHORS
+from recall.protocol.context import Circumstance
 from recall.protocol.loading import Asks, Protocol, Window
 from recall.protocol.rules import Recheck
 from recall.protocol.showing import say_known

@@ -10,7 +10,8 @@ import msgspec
 
 from recall.cycle.forecast import next_check_days
 from recall.cycle.words import cycle_words
-from recall.protocol.context import ANCHORS, LAST_DAY_STANDS, Circumstance
+from recall.protocol.anchors import ANCHORS, LAST_DAY_STANDS
+from recall.protocol.context import Circumstance
 from recall.protocol.loading import Asks, Protocol, Window
 from recall.protocol.loading import Stages as StageSpans
 from recall.protocol.rules import CycleText, DefaultWindow, LoopText, Recheck, RetryText

@@ -8,7 +8,8 @@ import pytest
 
 from recall.care.course import Course
 from recall.care.grades import Grades
-from recall.protocol.context import ANCHORS, COURSE, Circumstance, context_word
+from recall.protocol.anchors import ANCHORS
+from recall.protocol.context import COURSE, Circumstance, context_word
 from recall.protocol.onset import Onset
 
 ON = date(2026, 9, 1)

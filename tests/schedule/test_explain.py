@@ -231,7 +231,7 @@ def test_a_flag_is_said_without_a_value() -> None:
 
 def test_each_anchor_is_named() -> None:
     """The windows counted from what is known of the past, each with its day."""
-    from recall.protocol.context import ANCHORS
+    from recall.protocol.anchors import ANCHORS
     from recall.schedule.explain import _ANCHOR_WORDS
 
     assert set(_ANCHOR_WORDS) == set(ANCHORS)
