@@ -15,6 +15,7 @@ REVISIONS = (
     *("0001", "0002", "0003", "0004", "0005", "0006", "0007", "0008", "0009", "0010"),
     *("0012", "0013", "0014", "0015", "0016", "0017", "0018", "0019", "0020", "0021"),
     "0022",
+    "0023",
 )
 """All revisions, oldest first; the last one is what this program reads and writes."""
 HEAD = REVISIONS[-1]

@@ -33,7 +33,8 @@ class Visit(Base, Fact, Versioned):
         ),
         partial_index("ix_visit_on_standing", "on", where="void_at IS NULL"),
         partial_index(
-            "ix_visit_unconfirmed", "on", "id", where="confirmed_at IS NULL AND void_at IS NULL"
+            *("ix_visit_unconfirmed", "confirmed_at", "on", "id"),
+            where="confirmed_at IS NULL AND void_at IS NULL",
         ),
         one_of("source", SOURCES),
         one_of("category", get_args(Category)),
