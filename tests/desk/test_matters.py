@@ -6,6 +6,7 @@ from datetime import date, timedelta
 
 import pytest
 
+from recall.cli.practice.matters import answer_of
 from recall.clock import Clock
 from recall.desk.core import undo
 from recall.desk.core.session import Desk
@@ -14,7 +15,7 @@ from recall.desk.people.person_card import person
 from recall.desk.people.timeline import timeline
 from recall.desk.practice.matters import Entry, close, pass_on, write_down
 from recall.desk.practice.staff import mark_left
-from recall.desk.worklists.matter_list import matters
+from recall.desk.worklists.matter_list import answered_lately, matters
 from recall.errors import Conflict, InputError, NotFound, Refused
 from recall.loop.matters import KIND, OWNERS, seen_by
 from recall.records import tables
@@ -229,3 +230,33 @@ def test_what_cannot_be_is_refused_before_anything_is_written(
 
 def test_every_kind_can_be_closed_and_every_owner_is_a_role() -> None:
     assert all(kind.closes and kind.owner in OWNERS and kind.days >= 0 for kind in KIND.values())
+
+
+@pytest.mark.parametrize("how", ["answered", "not_needed", "tell_them"])
+def test_whoever_took_a_message_sees_every_answer(store: Store, how: str) -> None:
+    """For a week; what they are to pass on is on their list instead, and nobody else sees it."""
+    rob = desk_at(store, by="rob")
+    somebody(rob)
+    number = taken(rob)
+    clara = desk_at(store, by="clara")
+    close(clara, number, how, "Yes,\nfrom Monday.")
+
+    if how == "tell_them":
+        assert answered_lately(rob) == () and titles(rob) == ["An answer to pass on"]
+        return
+    (row,) = answered_lately(rob)
+    assert (row.number, row.closed_by, row.answer) == (number, "clara", "Yes, from Monday.")
+    assert (row.text, row.reference, row.closed_on) == ("May he swim?", "W1", DAY)
+    said = answer_of(row).splitlines()
+    assert said[-2:] == ["    Yes, from Monday.", "    you wrote: May he swim?"]
+    assert answered_lately(clara) == () == answered_lately(desk_at(store, by="mina"))
+    assert answered_lately(later(rob, 7)) and not answered_lately(later(rob, 8))
+    undo.undo(clara)
+    assert answered_lately(rob) == () and titles(clara) == ["A message"]
+
+
+def test_what_one_answered_oneself_is_told_to_nobody(store: Store) -> None:
+    clara = desk_at(store, by="clara")
+    somebody(clara)
+    close(clara, taken(clara), "answered", "Yes.")
+    assert answered_lately(clara) == ()

@@ -2,10 +2,14 @@
 
 from __future__ import annotations
 
+from pathlib import Path
+
 import pytest
 
 from recall.desk.core.session import Desk
+from recall.desk.practice.matters import close
 from recall.desk.worklists.matter_list import matters
+from tests.tui.conftest import opening
 from tests.tui.driving import Driver, drive
 from tui.app import DeskApp
 
@@ -66,12 +70,51 @@ def test_one_closes_ones_own_by_name_and_others_are_refused(app: DeskApp, desk: 
         await driver.type("Was left waiting for an hour")
         await driver.press("ctrl+s", "f8")
         assert "0 matters for" in driver.words
-        await driver.press("a", "d", "enter")
+        await driver.press("a", "d")
         await driver.type("said sorry")
-        await driver.press("enter")
+        await driver.press("ctrl+s")
         assert "is for manager, not thackray" in driver.words
         await driver.press("escape", "escape")
 
     drive(app, steps)
 
     assert [row.kind for row in matters(desk, everybody=True)] == ["complaint"]
+
+
+def test_an_answer_is_typed_first_and_seen_by_whoever_took_the_message(
+    app: DeskApp, desk: Desk, practice: Path
+) -> None:
+    """The sheets that ask for words begin there: at a list of answers they would be kept nowhere.
+
+    Whichever close is chosen the answer is seen, a week long; `d` on it says that it is closed.
+    """
+
+    async def steps(driver: Driver) -> None:
+        await driver.press("f3", "p", "4")
+        await driver.type("May he swim?")
+        await driver.press("ctrl+s", "f8")
+        (row,) = matters(desk, everybody=True)
+        clinician = opening(practice, "osei")
+        close(clinician, row.number, "answered", "Not before the hole is shut.")
+        clinician.close()
+        await driver.press("r")
+        assert "0 matters for thackray, 0 late. 1 of yours answered this week." in driver.words
+        assert "answered A message" in driver.words
+        assert "osei, 7 Sep 2026, answered by whoever saw to it: Not before" in driver.words
+        await driver.press("d")
+        assert driver.where == "MattersScreen" and "It is closed: osei" in driver.words
+
+    drive(app, steps)
+
+
+def test_what_somebody_told_on_the_telephone_is_typed_first(app: DeskApp, desk: Desk) -> None:
+    async def steps(driver: Driver) -> None:
+        await driver.press("f3", "enter", "l", "8")
+        assert driver.where == "Form"
+        await driver.type("may he swim?")
+        await driver.press("ctrl+s")
+        assert driver.where == "PersonScreen", driver.text
+        await driver.press("4")
+        assert "may he swim?" in driver.words
+
+    drive(app, steps)

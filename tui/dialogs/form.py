@@ -85,6 +85,7 @@ class Checks:
 NO_CHECKS = Checks()
 NAMES = ("handle", "owner")
 """Kinds of field that name somebody who works here: looked up as soon as the name is given."""
+NOT_WORDS = "Words change nothing here: Left and Right choose, Enter goes on to the next field."
 WORDS_NOWHERE = "What you typed is kept nowhere: write it where it belongs, or Ctrl+S once more."
 
 
@@ -259,7 +260,7 @@ class Form(DeskDialog[Any]):
 
     def on_cycle_no_answer(self) -> None:
         """Say that words belong elsewhere."""
-        self.complain("Words change nothing here: Left and Right choose, Enter goes on.")
+        self.complain(NOT_WORDS)
 
     def _go_on(self) -> None:
         fields = [self.query_one(f"#f-{each.id}") for each in self._fields]

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Callable, Sequence
 from datetime import date
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING, Any, cast
 
 from textual.app import App
 
@@ -16,7 +16,7 @@ from tui.words.text import full_day, plain, several
 if TYPE_CHECKING:
     from recall.desk.core.acting import Next
     from recall.desk.core.session import Desk
-    from recall.desk.worklists.matter_list import MatterLine
+    from recall.desk.worklists.matter_list import Answered, MatterLine
 
 NEW = "new"
 ROLES = {
@@ -102,10 +102,9 @@ def closing(row: MatterLine) -> Form:
         return close(desk, row.number, values["how"], values["text"])
 
     hint = "the answer, or what was found" if kind.says_how else "may stay empty"
-    fields = (
-        Field("how", "How it ends", "choice", choices=kind.closes),
-        Field("text", "What came of it", hint=hint),
-    )
+    how = Field("how", "How it ends", "choice", choices=kind.closes)
+    text = Field("text", "What came of it", hint=hint)
+    fields = (text, how) if kind.says_how else (how, text)
     return Form(f"Close: {kind.title.lower()}", fields, store, lines=about(row), does="Close it")
 
 
@@ -129,7 +128,20 @@ def about(row: MatterLine) -> list[str]:
     """Return whom and what a matter is about, as lines above a sheet."""
     who = f"{row.name}, born {full_day(row.born)}, {row.postcode or 'no postcode'}"
     lines = [f"{who}, {row.reference}"] if row.reference else []
-    return [*lines, f"{row.taken_by}, {full_day(row.taken_on)}: {row.text}"]
+    lines = [*lines, f"{row.taken_by}, {full_day(row.taken_on)}: {row.text}"]
+    if (known := as_answered(row)) is None:
+        return lines
+    return [*lines, f"{answered(known)}{known.answer and ': '}{known.answer}"]
+
+
+def as_answered(row: MatterLine) -> Answered | None:
+    """Return a matter as somebody else closed it; None where it is open."""
+    return cast("Answered", row) if row.is_closed else None
+
+
+def answered(row: Answered) -> str:
+    """Return who closed a matter and when."""
+    return f"{row.closed_by}, {full_day(row.closed_on)}, {row.closed}"
 
 
 def late(row: MatterLine, today: date) -> str:

@@ -94,10 +94,10 @@ def told(calls: Sequence[Call], outcome: str) -> Form:
     hint = f"{CALL_AT}; empty: in {found.wait} days"
     asked = (
         (found.asks_day, Field("until", "Call again on", "call_at", hint=hint)),
-        (len(choices) > 1, Field("which", "About", "choice", choices=choices)),
-        (not ours, Field("how", "How", "choice", choices=HOW)),
         (found.is_grave, Field("name", "Type the family name to go on", needed=True)),
         (True, Field("note", "Note", hint="who told you, where it was not the person")),
+        (not ours, Field("how", "How", "choice", choices=HOW)),
+        (len(choices) > 1, Field("which", "About", "choice", choices=choices)),
     )
 
     def store(desk: Desk, values: Values) -> Next:

@@ -19,7 +19,7 @@ from tui.words.text import full_day, literal, several, wrapped
 if TYPE_CHECKING:
     from recall.desk.core.acting import Next
     from recall.desk.core.session import Desk
-    from recall.desk.worklists.matter_list import MatterLine
+    from recall.desk.worklists.matter_list import Answered, MatterLine
 
 MORE = 6
 """Lines at most about the marked matter."""
@@ -34,7 +34,8 @@ class MattersScreen(ListScreen):
 What is yours to see to: an interpreter to book, a complaint, an incident, a message. The ones
 longest due come first; below stands the whole of the marked one. d closes it, by name; p passes
 it to somebody else; n writes a new one down that is about nobody in the register. About a person,
-p on their screen and in the calls does it. a shows everybody's."""
+p on their screen and in the calls does it. a shows everybody's. What was answered to a message of
+yours stands below for a week."""
 
     def __init__(self) -> None:
         """Begin with one's own."""
@@ -62,15 +63,18 @@ p on their screen and in the calls does it. a shows everybody's."""
         """Read the list; the marked line stays."""
         self.read("matters", partial(_matters, everybody=self.everybody), self._show)
 
-    def _show(self, found: Sequence[MatterLine]) -> None:
+    def _show(self, both: tuple[Sequence[MatterLine], Sequence[Answered]]) -> None:
         self.went_well()
+        found, answered = both
+        rows = {row.number: row for row in (*found, *answered)}
         self.row_list.say_empty("Nothing waits for anybody." if self.everybody else "Nothing.")
         self.row_list.forget()
-        self.row_list.show([row.number for row in found])
-        self.row_list.fill({row.number: row for row in found})
+        self.row_list.show(list(rows))
+        self.row_list.fill(rows)
         late = sum(row.late_by_days > 0 for row in found)
         whose = "everybody's" if self.everybody else f"for {self.app.acting}"
         told = f"{several(len(found), 'matter')} {whose}, {late} late."
+        told += f" {len(answered)} of yours answered this week." if answered else ""
         lines = [literal(each) for each in (self.just, told) if each]
         self.query_one("#told", Static).update(Content("\n").join(lines))
         self._draw()
@@ -87,6 +91,8 @@ p on their screen and in the calls does it. a shows everybody's."""
         """Return one line: by when, what, about whom, whose, and how it begins."""
         today = self.app.today
         due = sheets.late(row, today) if today else ""
+        answered = sheets.as_answered(row)
+        due = "answered" if answered is not None else due
         text = max(8, width - 15 - 24 - 20 - 13)
         return [
             (due, 15, "alarm" if row.late_by_days else "quiet"),
@@ -96,7 +102,7 @@ p on their screen and in the calls does it. a shows everybody's."""
             ("", 1, ""),
             (row.owner, 12, "quiet"),
             ("", 1, ""),
-            (row.text, text, ""),
+            (row.text if answered is None else answered.answer, text, ""),
         ]
 
     @on(RowList.Chosen)
@@ -109,13 +115,20 @@ p on their screen and in the calls does it. a shows everybody's."""
 
     def action_close(self) -> None:
         """Close the marked matter by name."""
-        if self.row is not None:
+        if self.row is not None and not self._is_closed(self.row):
             self.app.push_screen(sheets.closing(self.row), self._done)
 
     def action_pass_on(self) -> None:
         """Give the marked matter to somebody else."""
-        if self.row is not None:
+        if self.row is not None and not self._is_closed(self.row):
             self.app.push_screen(sheets.passing(self.row), self._done)
+
+    def _is_closed(self, row: MatterLine) -> bool:
+        """Say that nothing is left to do about what was answered."""
+        known = sheets.as_answered(row)
+        if known is not None:
+            self.say(f"It is closed: {sheets.answered(known)}. n writes something new down.")
+        return known is not None
 
     def action_new(self) -> None:
         """Write down what is about nobody in the register."""
@@ -143,12 +156,12 @@ def _more(row: MatterLine, width: int) -> list[Content]:
         lines.append(f"! {row.contact_stopped}")
     elif row.ring:
         lines.append(f"Ask for {row.ask_for}, {row.ring}.")
-    if row.late_by_days:
+    if row.late_by_days and not row.is_closed:
         lines.append(f"It was due on {full_day(row.due_on)}.")
     return [literal(line) for line in lines[:MORE]]
 
 
-def _matters(desk: Desk, *, everybody: bool) -> Sequence[MatterLine]:
+def _matters(desk: Desk, *, everybody: bool) -> tuple[Sequence[MatterLine], Sequence[Answered]]:
     from recall.desk.worklists import matter_list
 
-    return matter_list.matters(desk, everybody=everybody)
+    return matter_list.matters(desk, everybody=everybody), matter_list.answered_lately(desk)

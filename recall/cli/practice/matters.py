@@ -24,7 +24,7 @@ from recall.loop.matters import BY_HAND
 from recall.schedule.calendar import say_day
 
 if TYPE_CHECKING:
-    from recall.desk.worklists.matter_list import MatterLine
+    from recall.desk.worklists.matter_list import Answered, MatterLine
 
 NOBODY = "-"
 """In the place of a reference: it is about nobody in the register."""
@@ -47,12 +47,13 @@ def matters() -> None:
 @acting
 @as_data
 def list_(everybody: bool, form: str | None, **given: Any) -> None:
-    """List what is yours to see to, the longest due first."""
-    from recall.desk.worklists.matter_list import MatterLine
+    """List what is yours to see to, the longest due first; then what was answered to you."""
+    from recall.desk.worklists.matter_list import MatterLine, answered_lately
     from recall.desk.worklists.matter_list import matters as rows_of
 
     with opened(given, reading=True) as desk:
         rows, today, who = rows_of(desk, everybody=everybody), desk.today, desk.by.handle
+        answered = answered_lately(desk)
     if form:
         emit_data(form, MatterLine, rows)
         return
@@ -60,6 +61,8 @@ def list_(everybody: bool, form: str | None, **given: Any) -> None:
     emit(f"{whose} on {say_day(today, weekday=True)}: {len(rows)}\n")
     for row in rows:
         emit_lines("\n" + text_of(row, today))
+    for each in answered:
+        emit_lines("\n" + answer_of(each))
 
 
 @matters.command()
@@ -102,6 +105,15 @@ def close(number: int, how: str, text: str, **given: Any) -> None:
     from recall.desk.practice.matters import close as ended
 
     act(given, lambda d: ended(d, number, how, text))
+
+
+def answer_of(row: Answered) -> str:
+    """Return what was answered to something that one wrote down, as a few lines."""
+    how = f"{row.closed} by {row.closed_by} on {say_day(row.closed_on)}"
+    about = [f"    {row.reference}  {row.name}"] if row.reference else []
+    told = [f"    {row.answer}"] if row.answer else []
+    asked = "    you wrote: " + " ".join(row.text.split())
+    return "\n".join([f"[{row.number}] {row.title}: {how}", *about, *told, asked])
 
 
 def text_of(row: MatterLine, today: date) -> str:

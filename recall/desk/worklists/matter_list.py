@@ -3,8 +3,9 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass
-from datetime import date
+from dataclasses import dataclass, fields
+from datetime import date, timedelta
+from typing import ClassVar
 
 from sqlalchemy import ColumnElement, or_, select
 from sqlalchemy.orm import Session
@@ -14,7 +15,7 @@ from recall.desk.core.narrowing import only_shown
 from recall.desk.core.person_header import PersonHeader, person_headers
 from recall.desk.core.rights import ROLE_WORDS, Right, Role
 from recall.desk.core.session import Desk
-from recall.loop.matters import KIND, OWNERS, seen_by
+from recall.loop.matters import KIND, KINDS, OWNERS, TELL_THEM, close_words, seen_by
 from recall.records import tables
 from recall.records.facts.candidates import of_sites
 from recall.records.facts.cases import stands
@@ -45,10 +46,29 @@ class MatterLine:
     taken_by: str
     taken_on: date
 
+    is_closed: ClassVar[bool] = False
+
     @property
     def title(self) -> str:
         """Return what it is, in words."""
         return KIND[self.kind].title
+
+
+TOLD = timedelta(days=7)
+"""So long whoever wrote something down sees what was answered; common practice, no source."""
+
+
+@dataclass(frozen=True)
+class Answered(MatterLine):
+    """What somebody wrote down, as somebody else closed it."""
+
+    closed_by: str
+    closed_on: date
+    closed: str
+    """How, in words."""
+    answer: str
+    """What was said to it; empty where nothing was."""
+    is_closed: ClassVar[bool] = True
 
 
 @needs(Right.LOOK)
@@ -58,6 +78,36 @@ def matters(desk: Desk, *, everybody: bool = False) -> tuple[MatterLine, ...]:
         only_shown(desk, session)
         whose = [] if everybody else [_mine(desk, session)]
         return _lines(desk, session, *whose, *_of_sites(desk, session))
+
+
+@needs(Right.LOOK)
+def answered_lately(desk: Desk) -> tuple[Answered, ...]:
+    """Return what whoever acts wrote down and somebody else closed in a week, the last one first.
+
+    What comes back to be passed on is a matter of its own, and what was taken back is open again.
+    """
+    m = tables.Matter
+    told = [kind.id for kind in KINDS if kind.says_how]
+    wanted = select(whole(m)).where(stands(m), ~m.is_open, m.kind.in_(told))
+    wanted = wanted.where(m.by_id == desk.by.id, m.closed_by_id != desk.by.id)
+    wanted = wanted.where(m.closed_how != TELL_THEM, m.closed_on <= desk.today)
+    wanted = wanted.where(m.closed_on >= desk.today - TOLD)
+    with desk.store.read() as session:
+        rows = session.scalars(wanted.order_by(m.closed_at.desc(), m.id.desc())).all()
+        handles = _handles(session)
+        lines = zip(rows, _of_rows(desk, session, rows), strict=True)
+        return tuple(_answered(row, line, handles) for row, line in lines)
+
+
+def _answered(row: tables.Matter, line: MatterLine, handles: dict[int, str]) -> Answered:
+    assert row.closed_on is not None, "it is closed"
+    return Answered(
+        **{each.name: getattr(line, each.name) for each in fields(MatterLine)},
+        closed_by=handles[row.closed_by_id or 0],
+        closed_on=row.closed_on,
+        closed=close_words(row.kind, row.closed_how or ""),
+        answer=" ".join((row.closed_text or "").split()),
+    )
 
 
 def about_person(desk: Desk, session: Session, number: int) -> tuple[MatterLine, ...]:
@@ -112,12 +162,19 @@ def _of_sites(desk: Desk, session: Session) -> list[ColumnElement[bool]]:
 def _lines(desk: Desk, session: Session, *tests: ColumnElement[bool]) -> tuple[MatterLine, ...]:
     m = tables.Matter
     wanted = select(whole(m)).where(m.is_open, stands(m), *tests).order_by(m.due_on, m.id)
-    rows: Sequence[tables.Matter] = session.scalars(wanted).all()
+    return _of_rows(desk, session, session.scalars(wanted).all())
+
+
+def _of_rows(desk: Desk, session: Session, rows: Sequence[tables.Matter]) -> tuple[MatterLine, ...]:
     about = [row.person_id for row in rows if row.person_id is not None]
     people = person_headers(session, about, desk.today, desk.protocol.contact)
-    named = session.execute(select(tables.Staff.id, tables.Staff.handle)).all()
-    handles: dict[int, str] = {number: handle for number, handle in named}  # noqa: C416
+    handles = _handles(session)
     return tuple(_line(desk, row, people.get(row.person_id or 0), handles) for row in rows)
+
+
+def _handles(session: Session) -> dict[int, str]:
+    named = session.execute(select(tables.Staff.id, tables.Staff.handle)).all()
+    return {number: handle for number, handle in named}  # noqa: C416
 
 
 def _line(
