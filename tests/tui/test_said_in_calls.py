@@ -105,3 +105,49 @@ def test_who_is_at_home_is_not_to_be_booked_before_they_leave(desk: Desk) -> Non
     assert now.step == "book_now" and now.at_home
     assert now.next.startswith("Ring and offer a day: ")
     assert what_now(now, "phone").startswith(f"Reach {now.ask_for} by phone")
+
+
+def test_the_card_of_the_next_one_is_shown_after_every_outcome(app: DeskApp, desk: Desk) -> None:
+    card = one(desk, lambda card: card.step == "phone")
+
+    async def steps(driver: Driver) -> None:
+        await take(driver, card)
+        await driver.press("full_stop")
+        assert "x Has died" in driver.words and calls(driver).every_outcome
+        await driver.press("5")
+        await driver.rest()
+        assert not calls(driver).every_outcome and "x Has died" not in driver.words
+        await driver.press("full_stop", "down")
+        assert not calls(driver).every_outcome
+
+    drive(app, steps)
+
+
+def test_a_key_right_after_undo_is_about_whoever_comes_back_into_hand(
+    app: DeskApp, desk: Desk
+) -> None:
+    """It opens what it opens; one that records is refused: nobody has read who that is."""
+    card = one(desk, lambda card: card.step == "phone")
+
+    async def right_after(driver: Driver, key: str) -> None:
+        await driver.press("5")
+        await driver.rest()
+        driver.clock.move(2)
+        driver._send("u")
+        driver.clock.move(0.3)
+        driver._send(key)
+        await driver.settle()
+        driver.clock.move(1)
+        await driver.settle()
+
+    async def steps(driver: Driver) -> None:
+        await take(driver, card)
+        await right_after(driver, "6")
+        assert driver.where == "Form", driver.text
+        assert f"{card.name}, born {full_day(card.born)}" in driver.words
+        await driver.press("escape")
+        await right_after(driver, "1")
+        assert "Read first who is in hand now" in driver.words, driver.text
+
+    drive(app, steps)
+    assert stored(desk) == []

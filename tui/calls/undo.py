@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING, Any
 
 from tui.calls import acts
 from tui.dialogs.ask import Ask
-from tui.register.background import Working
+from tui.register.background import WRITE, Working
 
 if TYPE_CHECKING:
     from recall.desk.core.acting import Next
@@ -30,7 +30,8 @@ def ask_undo(
         return
     store = partial(acts.undo, number=last.action)
     if at_once:
-        screen.write(store, undone)
+        if screen.write(store, undone):
+            screen.hold_keys(WRITE)
         return
 
     def answered(yes: bool | None) -> None:

@@ -41,6 +41,8 @@ class Working(Screen[Result]):
         self._asked: Counter[str] = Counter()
         self.writing = False
         self._opens = ""
+        self._are_keys = False
+        """What is typed meanwhile is no text for a sheet: each acts once there is an answer."""
 
     @property
     def is_opening(self) -> bool:
@@ -63,6 +65,10 @@ class Working(Screen[Result]):
         """Ask the register for what a sheet needs that `then` opens."""
         self._opens = group
         self.read(group, work, then)
+
+    def hold_keys(self, group: str) -> None:
+        """Let what is typed wait until a question is answered: it is about what stands then."""
+        self._opens, self._are_keys = group, True
 
     def write(
         self,
@@ -138,6 +144,7 @@ class Working(Screen[Result]):
         if failed.group == WRITE:
             self.writing = False
         if failed.request == self._asked[failed.group]:
+            self._are_keys = False
             (failed.otherwise or self.report)(failed.error)
             self._opened(failed.group)
 
@@ -145,8 +152,8 @@ class Working(Screen[Result]):
         """Drop what was typed for a sheet that did not open: here it would be taken for keys."""
         if group != self._opens:
             return
-        self._opens = ""
-        if self.app.screen is self:
+        are_keys, self._opens, self._are_keys = self._are_keys, "", False
+        if self.app.screen is self and not are_keys:
             self.no_sheet()
 
     def no_sheet(self) -> None:

@@ -61,6 +61,8 @@ class CallListScreen(BesideTheCall):
         super().__init__()
         self.channel = CHANNELS[0]
         self.every_outcome = False
+        self._more_of: int | None = None
+        """For whom every outcome is shown: the card of the next one is read first."""
         self.just = ""
         self.last_done: Next | None = None
         """What `just` tells, as long as it stands."""
@@ -278,6 +280,7 @@ class CallListScreen(BesideTheCall):
     ) -> list[Content]:
         """Return the card, and below it as many outcomes as what must be said leaves room for."""
         here = self.lines.said(row.follow_up)
+        self.every_outcome = self.every_outcome and self._more_of == row.follow_up
         if self.every_outcome:
             kept = outcome_lines(width)
             lines = call_card(row, today, width, max(3, height - kept), here, AGAIN)
@@ -341,6 +344,7 @@ class CallListScreen(BesideTheCall):
     def action_more(self) -> None:
         """Show every outcome, or the card again."""
         self.every_outcome = not self.every_outcome
+        self._more_of = self.row_list.number
         self.draw_call_card()
 
     def put_away(self) -> bool:

@@ -288,6 +288,7 @@ Somebody who says it is worse: press w and do not ring off."""
             self._finished.pop()
         self._wrong_is_kept = False
         self.refill(stay_on=came.follow_up)
+        self.hold_keys("queue")
 
     def _refused(self, row: CallCard, what: str, error: RecallError) -> None:
         """Say for whom what was not recorded; where another desk was first, read the list."""
