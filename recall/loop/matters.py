@@ -121,6 +121,13 @@ KIND_IDS: tuple[str, ...] = tuple(KIND)
 BY_HAND: tuple[str, ...] = tuple(kind.id for kind in KINDS if kind.by_hand)
 """What somebody may write down."""
 OWNERS: tuple[Owner, ...] = ("reception", "practitioner", "clinical_lead", "manager")
+OWNER_WORDS: dict[Owner, str] = {
+    "reception": "reception",
+    "practitioner": "clinicians",
+    "clinical_lead": "clinical lead",
+    "manager": "manager",
+}
+"""Owners as people read them: whoever examines is called a clinician wherever work is passed on."""
 CLOSE_IDS: tuple[str, ...] = tuple(dict.fromkeys(c for kind in KINDS for c, _ in kind.closes))
 SEES: dict[str, frozenset[str]] = {
     "reception": frozenset({"reception"}),
@@ -145,6 +152,19 @@ def seen_by(owner: str, here: frozenset[str]) -> frozenset[str]:
     if own & here:
         return own
     return own | {next((role for role in STANDS_IN if role in here), owner)}
+
+
+def owner_of_word(word: str) -> Owner | None:
+    """Return the role that a word means as an owner; None where it means none.
+
+    >>> owner_of_word("Clinicians"), owner_of_word("clinical-lead"), owner_of_word("quill")
+    ('practitioner', 'clinical_lead', None)
+    """
+    meant = word.strip().lower().replace("-", " ").replace("_", " ")
+    for role, words in OWNER_WORDS.items():
+        if meant in (role.replace("_", " "), words, words.removesuffix("s")):
+            return role
+    return None
 
 
 def close_words(kind: str, how: str) -> str:

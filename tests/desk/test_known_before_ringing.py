@@ -36,6 +36,7 @@ from tests.desk.practice import (
 from tests.desk.test_per_person import WAX
 from tui.calls.card import call_card
 from tui.calls.line import call_line
+from tui.calls.numbers import said as said_of
 from tui.people.card import top
 
 
@@ -295,6 +296,8 @@ def test_who_books_or_rings_about_one_child_is_told_beside_the_other(
 
     (first,) = call_cards_of(desk, "W1")
     assert first.numbers[0].owner == "Ida Thackwell" and first.numbers[1].owner == ""
+    assert first.numbers[1].others == ("Rowan Thackwell",)
+    assert said_of(first.numbers[1], first.ask_for) == "+441632960321; also Rowan Thackwell"
     came = "booked" if how == "booked" else "will call back"
     said = f"Spoke with Ida Thackwell at 9:00 about Rowan Thackwell: {came}"
     assert first.spoken is not None and first.spoken.words == said

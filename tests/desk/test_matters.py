@@ -87,7 +87,7 @@ def test_a_close_is_one_of_its_kind_by_its_owner_with_words_where_it_needs_them(
         close(clinician, number, "booked")
     with pytest.raises(InputError, match="without words"):
         close(clinician, number, "answered", "  ")
-    with pytest.raises(Refused, match="is for practitioner, not rob"):
+    with pytest.raises(Refused, match="is for clinicians, not rob"):
         close(desk, number, "answered", "Yes.")
     close(clinician, number, "not_needed")
     with pytest.raises(Conflict, match="closed already"):

@@ -30,12 +30,12 @@ def test_a_message_is_passed_on_from_the_person_in_hand_by_keys(
         assert "O'Neil" in driver.words
         await driver.press("enter")
         assert driver.where == "PersonScreen"
-        assert "A message, practitioner" in driver.words
+        assert "A message, clinicians" in driver.words
 
     drive(app, steps)
 
     (row,) = matters(desk, everybody=True)
-    assert (row.text, row.kind, row.owner) == (AWKWARD, "message", "practitioner")
+    assert (row.text, row.kind, row.owner) == (AWKWARD, "message", "clinicians")
 
 
 def test_a_name_that_nobody_has_is_said_when_it_is_given(app: DeskApp, desk: Desk) -> None:

@@ -246,7 +246,7 @@ def skipping(row: CallCard) -> Form:
         Field("why", "Why", needed=True),
         Field("until", "Until", "day", hint="empty: tomorrow"),
     )
-    return Form("Leave for now", fields, store, lines=about(row))
+    return Form("Skip until a day", fields, store, lines=about(row), does="Skip them")
 
 
 def step_done(row: CallCard) -> Form | None:

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
 from dataclasses import replace
 from typing import TYPE_CHECKING
 
@@ -25,9 +25,15 @@ def turned(row: CallCard, by: int) -> CallCard:
 def said(number: NumberToRing, ask_for: str) -> str:
     """Return a number, whose it is where that is not whom to ask for, and how many others' too."""
     shown = number.raw if number.whose == ask_for else number.said
-    others = f"; {several(number.others, 'other')} on it" if number.others else ""
+    others = f"; also {_named(number.others)}" if number.others else ""
     best = f"; best {plain(number.best_time)}" if number.best_time else ""
     return f"{plain(shown)}{best}{others}"
+
+
+def _named(others: Sequence[str]) -> str:
+    """Return who else has a number: the first by name, how many there are besides."""
+    more = f" and {several(len(others) - 1, 'other')}" if len(others) > 1 else ""
+    return f"{plain(others[0])}{more}"
 
 
 def best_time(row: CallCard) -> str:
@@ -50,10 +56,10 @@ def lines(row: CallCard, most: int) -> Iterator[tuple[str, str]]:
 
 def shared(row: CallCard) -> str:
     """Return what to think of before a number is struck for others too; empty where for none."""
-    others = row.numbers[0].others if row.numbers else 0
+    others = row.numbers[0].others if row.numbers else ()
     if not others:
         return ""
-    who = "1 other person has" if others == 1 else f"{others} other people have"
+    who = f"{_named(others)} {'has' if len(others) == 1 else 'have'}"
     return (
         f"{who} this number: it is struck for all. Where only this person is there "
         "no longer, leave with Esc and press z."

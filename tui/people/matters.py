@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING, Any, cast
 
 from textual.app import App
 
-from recall.loop.matters import KIND, KINDS
+from recall.loop.matters import KIND, KINDS, OWNER_WORDS, Kind
 from tui.dialogs.choose import Choice, Choose
 from tui.dialogs.form import Field, Form, Values
 from tui.words.text import full_day, plain, several
@@ -19,19 +19,19 @@ if TYPE_CHECKING:
     from recall.desk.worklists.matter_list import Answered, MatterLine
 
 NEW = "new"
-ROLES = {
-    "reception": "reception",
-    "practitioner": "the clinicians",
-    "clinical_lead": "the clinical lead",
-    "manager": "the manager",
-}
 WORSE = "Somebody is worse? Hand the call to a clinician now; a message is too slow."
+
+
+def the_owner(kind: Kind) -> str:
+    """Return whose a matter of a kind is where nobody is named."""
+    words = OWNER_WORDS[kind.owner]
+    return words if kind.owner == "reception" else f"the {words}"
 
 
 def choices(open_ones: Sequence[MatterLine]) -> list[Choice]:
     """Return what can be passed on about a person, and what is open already."""
     made = [
-        Choice(f"{NEW} {kind.id}", f"{kind.title}, for {ROLES[kind.owner]}")
+        Choice(f"{NEW} {kind.id}", f"{kind.title}, for {the_owner(kind)}")
         for kind in KINDS
         if kind.by_hand
     ]
@@ -86,7 +86,7 @@ def writing_down(kind_id: str, ref: str | None, lines: Sequence[str]) -> Form:
     fields = (
         Field("text", "What", hint=kind.asks, needed=True),
         Field("due", "By when", "day", hint=f"empty: in {several(kind.days, 'working day')}"),
-        Field("owner", "For", "owner", hint=f"handle or role; empty: {ROLES[kind.owner]}"),
+        Field("owner", "For", "owner", hint=f"handle or role; empty: {the_owner(kind)}"),
     )
     warned = [WORSE] if kind.id == "message" else []
     return Form(kind.title, fields, store, lines=[*lines, *warned], does="Pass it on")
@@ -117,7 +117,7 @@ def passing(row: MatterLine) -> Form:
         return pass_on(desk, row.number, values["to"], due=values["due"], why=values["why"])
 
     fields = (
-        Field("to", "To", "owner", hint="a handle, or reception, manager …", needed=True),
+        Field("to", "To", "owner", hint="a handle, or clinicians, manager …", needed=True),
         Field("due", "By when", "day", hint=f"empty: {full_day(row.due_on)}, as it was"),
         Field("why", "Why", hint="may stay empty"),
     )

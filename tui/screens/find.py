@@ -83,8 +83,9 @@ While you type, F1 explains and F2 leads back to Today: letters go into the fiel
         self.row_list.fill({row.found.id: row for row in found})
         told = SAYS if not text.strip() else several(len(found), "person", "people")
         if found and not text.strip():
-            told = f"Rung today: {several(len(found), 'person', 'people')}, the last one first."
-            told += " F4 again: each by one key."
+            last = ", the last one first" * (len(found) > 1)
+            told = f"Rung today: {several(len(found), 'person', 'people')}{last}."
+            told += " F4 once more gives each a key."
         if len(found) >= LIMIT:
             told = f"The first {LIMIT} people; type more to find fewer."
         if text.strip() and not found:

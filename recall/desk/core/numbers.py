@@ -30,8 +30,8 @@ class NumberToRing:
     """Of which adult's it is; None of the person's own."""
     owner: str = ""
     """The name of that adult."""
-    others: int = 0
-    """How many other people in the register have the same number."""
+    others: tuple[str, ...] = ()
+    """The names of all other people in the register who have the same number."""
 
     @property
     def said(self) -> str:

@@ -22,7 +22,7 @@ from recall.desk.core.session import Desk, staff_member
 from recall.desk.visits.questions import words_of_alarm
 from recall.desk.worklists.matter_list import is_mine, say_owner
 from recall.errors import Conflict, InputError, Refused
-from recall.loop.matters import BY_HAND, KIND, OWNERS, TELL_THEM, close_words
+from recall.loop.matters import BY_HAND, KIND, OWNERS, TELL_THEM, close_words, owner_of_word
 from recall.records import tables
 from recall.schedule.calendar import say_day
 
@@ -156,9 +156,8 @@ def owner_of(desk: Desk, name: str) -> Owned:
         NotFound: nobody here is called so.
         InputError: it is the jobs' handle.
     """
-    word = name.strip().lower().replace("-", "_").replace(" ", "_")
-    if word in OWNERS:
-        return {"owner_id": None, "owner_role": word}
+    if (role := owner_of_word(name)) is not None:
+        return {"owner_id": None, "owner_role": role}
     who = staff_member(desk.store, name.strip(), desk.today)
     if who.role not in OWNERS:
         raise InputError("The jobs see to nothing.", hint="Name a person or a role.")

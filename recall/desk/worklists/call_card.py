@@ -265,7 +265,7 @@ def _card(
         needs=tuple(_needs(who, card.format, desk.config.letters.languages[0])),
         attempts=tuple(attempts(found.facts, desk.today))[:ATTEMPTS],
         numbers=tuple(
-            replace(n, others=max(0, len(beside.others.get(n.value, ())) - 1)) for n in who.numbers
+            replace(n, others=beside.others.besides(n.value, who.person_id)) for n in who.numbers
         ),
         notes=beside.notes.get(found.person_id, ()),
         to_tell=beside.to_tell.get(found.person_id, ()),

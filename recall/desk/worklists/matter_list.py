@@ -13,13 +13,15 @@ from sqlalchemy.orm import Session
 from recall.desk.core.guarding import needs
 from recall.desk.core.narrowing import only_shown
 from recall.desk.core.person_header import PersonHeader, person_headers
-from recall.desk.core.rights import ROLE_WORDS, Right, Role
+from recall.desk.core.rights import Right
 from recall.desk.core.session import Desk
-from recall.loop.matters import KIND, KINDS, OWNERS, TELL_THEM, close_words, seen_by
+from recall.loop.matters import KIND, KINDS, OWNER_WORDS, OWNERS, TELL_THEM, close_words, seen_by
 from recall.records import tables
 from recall.records.facts.candidates import of_sites
 from recall.records.facts.cases import stands
 from recall.records.tables.statements import whole
+
+_WORDS: dict[str, str] = {f"{role}": words for role, words in OWNER_WORDS.items()}
 
 
 @dataclass(frozen=True)
@@ -134,7 +136,7 @@ def is_mine(desk: Desk, session: Session, owner_id: int | None, owner_role: str 
 def say_owner(session: Session, owner_id: int | None, owner_role: str | None) -> str:
     """Return an owner as people read it: a handle, or a role."""
     if owner_role is not None:
-        return ROLE_WORDS[Role(owner_role)]
+        return _WORDS[owner_role]
     found = session.scalar(select(tables.Staff.handle).where(tables.Staff.id == owner_id))
     return found or ""
 
@@ -180,7 +182,7 @@ def _handles(session: Session) -> dict[int, str]:
 def _line(
     desk: Desk, row: tables.Matter, who: PersonHeader | None, handles: dict[int, str]
 ) -> MatterLine:
-    owner = ROLE_WORDS[Role(row.owner_role)] if row.owner_role else handles[row.owner_id or 0]
+    owner = _WORDS[row.owner_role] if row.owner_role else handles[row.owner_id or 0]
     return MatterLine(
         number=row.id,
         version=row.version,

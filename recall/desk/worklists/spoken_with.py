@@ -25,8 +25,20 @@ from recall.records.facts.cases import pages, stands
 from recall.records.people.addresses import reachable
 from recall.records.tables.statements import IDS, REFS, given, many_now
 
-Holders = dict[str, dict[int, set[str]]]
-"""By the value of a number: who has it, with the folded names of those who answer on it."""
+
+class Holders(NamedTuple):
+    """Who has some numbers."""
+
+    of: dict[str, dict[int, set[str]]]
+    """By the value of a number: who has it, with the folded names of those who answer on it."""
+    names: dict[int, str]
+    """Of everybody who has one, by person."""
+
+    def besides(self, value: str, person_id: int) -> tuple[str, ...]:
+        """Return the names of everybody else who has a number."""
+        return tuple(self.names[one] for one in self.of.get(value, ()) if one != person_id)
+
+
 NOBODY = ("no_answer", "somebody_else_answered", "identity_not_confirmed")
 """Outcomes of a number that was rung without anybody being spoken with."""
 _OUTCOME = {str(each.id): each for each in OUTCOMES}
@@ -86,7 +98,8 @@ class _Call(NamedTuple):
 # Each statement is made once: making one takes longer than asking it does.
 _C, _A, _X, _P = tables.ContactPoint, tables.AdultFor, tables.Contact, tables.Person
 _HOLDERS = (
-    select(_C.value, _C.person_id, _A.name)
+    select(_C.value, _C.person_id, _A.name, _P.given_names, _P.family_name)
+    .join(_P, _P.id == _C.person_id)
     .outerjoin(_A, _A.id == _C.adult_id)
     .where(_C.kind == "phone", _C.value.in_(REFS), stands(_C), _C.until.is_(None))
 )
@@ -105,10 +118,11 @@ _TODAY = (
 
 def others_with(session: Session, people: Sequence[PersonHeader]) -> Holders:
     """Return who has each of some numbers, each with whoever answers for them on it."""
-    found: Holders = {}
+    found = Holders({}, {})
     for some in pages(sorted({n.value for who in people for n in who.numbers if n.value})):
-        for value, person, name in many_now(session, _HOLDERS, some):
-            found.setdefault(value or "", {}).setdefault(person, set()).add(folded(name or ""))
+        for value, person, name, given_names, family in many_now(session, _HOLDERS, some):
+            found.of.setdefault(value or "", {}).setdefault(person, set()).add(folded(name or ""))
+            found.names[person] = f"{given_names} {family}".strip()
     return found
 
 
@@ -117,7 +131,7 @@ def asked_for_too(who: PersonHeader, held: Holders) -> set[int]:
     first = who.numbers[0] if who.numbers else None
     if first is None or not first.owner:
         return set()
-    name, holders = folded(first.owner), held.get(first.value, {})
+    name, holders = folded(first.owner), held.of.get(first.value, {})
     return {one for one, names in holders.items() if name in names} - {who.person_id}
 
 
@@ -167,7 +181,7 @@ def _speakers(desk: Desk, session: Session, rows: Sequence[_Call]) -> Speakers:
 
 def _beside(who: PersonHeader, held: Holders) -> set[int]:
     """Return who else has any of somebody's numbers."""
-    return {one for n in who.numbers for one in held.get(n.value, ())} - {who.person_id}
+    return {one for n in who.numbers for one in held.of.get(n.value, ())} - {who.person_id}
 
 
 def _call(desk: Desk, row: _Call, who: PersonHeader, speakers: Speakers) -> Spoken | None:
