@@ -153,6 +153,10 @@ class UnderCare(_Part, frozen=True, kw_only=True):
     track: Track | None = None
     since: When | None = None
     until: When | None = None
+    where: str | None = None
+    """At which clinic or hospital, as it was told."""
+    next_seen: date | None = None
+    """When they are seen there next, as it was told."""
 
 
 class ToldByOthers(_Part, frozen=True, kw_only=True):

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from datetime import date
+from datetime import date, timedelta
 
 import msgspec
 
@@ -30,20 +30,28 @@ def moved(due: Due, decision: Decision) -> Due:
     )
 
 
+_A_DAY = timedelta(days=1)
+_A_WEEK = timedelta(weeks=1)
+_DROPS = timedelta(days=5)
+
+
 def raised(due: Due, urgency: Urgency, on: date, protocol: Protocol) -> Due:
     """Return a due made more urgent: by that urgency's own last day, counted from the decision.
 
-    It is the day by which another service would see it, and never moves later: common practice.
+    It is the day by which another service would see it, and never moves later. Its first and its
+    best day move with it in proportion, so that it can be booked: a week is open before the last
+    day where there is one, but drops keep the days they had. Common practice.
     """
     latest = min(due.latest, stage_days(protocol.stages_for(urgency), on).seen_by)
     if latest == due.latest:
         return due
-    return msgspec.structs.replace(
-        due,
-        earliest=min(due.earliest, on),
-        target=min(due.target, latest),
-        latest=latest,
-    )
+    share = (latest - on) / max(due.latest - on, _A_DAY)
+    first = max(on, min(on + share * (due.earliest - on), latest - _A_WEEK))
+    if due.category == "wax_retry":
+        first = max(first, min(due.earliest, on + _DROPS, latest))
+    earliest = min(due.earliest, first)
+    target = min(due.target, max(earliest, on + share * (due.target - on)))
+    return msgspec.structs.replace(due, earliest=earliest, target=target, latest=latest)
 
 
 def weighed(referral: Referral, urgency: Urgency, on: date, protocol: Protocol) -> Referral:

@@ -16,6 +16,7 @@ import msgspec
 from recall.care.case import To, Track, UnderCare, Urgency
 from recall.care.ear import SIDES, Side
 from recall.care.services import SERVICES
+from recall.schedule.calendar import say_day
 from recall.schedule.judging import rules_of
 from recall.schedule.merging import RANK, most_pressing
 from recall.schedule.plan import Because, Decision, Due, Kind, Plan, Referral
@@ -120,8 +121,23 @@ class Judgement:
     window: tuple[date, date, date] | None = None
     of: To | None = None
     """For what is known elsewhere: to whom; where it is left out, who usually follows it."""
+    where: str = ""
+    """For what is known elsewhere: at which clinic or hospital."""
+    next_seen: date | None = None
+    """For what is known elsewhere: when they are seen there next, where that is known."""
     considered: bool = False
     """The practice's prompt about those whom others bring was considered."""
+
+    @property
+    def words(self) -> str:
+        """Return what was said of it: its words, where it is known, and when they are seen there.
+
+        >>> Judgement("strike", "known_elsewhere", where="York", next_seen=date(2027, 2, 3)).words
+        'at York, seen there next on 3 February 2027'
+        """
+        at = f"at {self.where.strip()}" if self.where.strip() else ""
+        there = f"seen there next on {say_day(self.next_seen)}" if self.next_seen else ""
+        return ", ".join(filter(None, (self.why.strip(), at, there)))
 
 
 def decided(line: Line, judgement: Judgement, on: date) -> tuple[Decision, ...]:
@@ -147,7 +163,7 @@ def decided(line: Line, judgement: Judgement, on: date) -> tuple[Decision, ...]:
             reason="struck_out" if judgement.does == "strike" else "clinician_decision",
             rule=rule,
             because=judgement.because,
-            why=judgement.why.strip(),
+            why=judgement.words,
             until=judgement.until,
             urgency=judgement.urgency,
             earliest=first,
@@ -169,6 +185,10 @@ def care_of(line: Line, judgement: Judgement, on: date, child: bool) -> tuple[Un
         usual = "paediatric_audiology" if child else "audiology"
     of = judgement.of or usual
     pairs = dict.fromkeys((ear, track) for ear, track, _ in line.parts())
-    return tuple(
-        UnderCare(of=of, ear=ear, track=track, since=on.isoformat()) for ear, track in pairs
+    care = UnderCare(
+        of=of,
+        since=on.isoformat(),
+        where=judgement.where.strip() or None,
+        next_seen=judgement.next_seen,
     )
+    return tuple(msgspec.structs.replace(care, ear=ear, track=track) for ear, track in pairs)

@@ -104,7 +104,7 @@ def test_a_line_is_raised_and_lowered_step_by_step(clinician: DeskApp, desk: Des
         screen = await hole(driver)
         await driver.press("g", "1")
         assert "clinical judgement" in driver.words and "declines" not in driver.words
-        await driver.press("4")
+        await driver.press("1")
         await words(driver)
         assert "↑ fluid, right ear: made high" in driver.text
         await driver.press("l", "1", "4")

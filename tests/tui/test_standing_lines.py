@@ -32,7 +32,7 @@ def test_a_standing_line_is_judged_without_a_visit(
 
     async def steps(driver: Driver) -> None:
         await begin(driver)
-        await driver.press(key, "1", "4")
+        await driver.press(key, "1", "1" if key == "g" else "4")
         await words(driver)
         await driver.press("w")
         assert "no visit is made of it" in driver.words

@@ -104,6 +104,16 @@ USUAL = len(_FIRST)
 BY_NAME: dict[str, Field] = {field.name: field for field in FIELDS}
 
 
+def leads_past(typed: Field, ear: Ear, to: Field) -> bool:
+    """Return whether a finding is passed over by what was just typed.
+
+    Where no wax was found, nothing was there to be cleared or left.
+    """
+    return (
+        typed.name == "wax_found" and ear.wax_found == "none" and CATALOGUE[to.name].look == "wax"
+    )
+
+
 def words_of(name: str, value: Any) -> str:
     """Return one recorded value in the words of the form.
 

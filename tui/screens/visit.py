@@ -187,6 +187,8 @@ leaving the screen keeps what you typed."""
             self.app.push_screen(judging.explains(form, line, made), self.take)
         elif made.does == "strike" and made.because == "declines" and is_child(known.born, today):
             self.read("prompt", _prompt, partial(self._consider, line, made))
+        elif made.does == "strike" and made.because == "known_elsewhere":
+            self.app.push_screen(judging.elsewhere(form, line, made), self.take)
         elif made.because == "judgement":
             self.app.push_screen(judging.reasons(form, line, made), self.take)
         else:

@@ -25,7 +25,7 @@ from recall.care.ear import SIDES, Side
 from recall.errors import RecallError
 from recall.schedule.plan import Plan
 from tui.dialogs.digits import Digits
-from tui.ears.fields import FIELDS, USUAL, Field
+from tui.ears.fields import FIELDS, USUAL, Field, leads_past
 from tui.ears.form import VisitForm, copy_across, empty, last_ear, wrongs
 from tui.ears.shortcut import fitting, gave_way, pressed
 from tui.screens.base import DeskScreen
@@ -287,6 +287,8 @@ class VisitTyping(DeskScreen):
         """Mark the next finding, and remember which one was just typed."""
         side = self.grid.side
         self._go_on()
+        while self.form is not None and leads_past(row, self.form.ear(side), self.grid.field):
+            self._go_on()
         self._typed_at, self._led_to = (row, side), (self.grid.row, self.grid.side)
 
     def action_same(self) -> None:

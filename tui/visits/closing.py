@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Sequence
 from dataclasses import dataclass
 from datetime import date
 from typing import TYPE_CHECKING
@@ -10,11 +10,11 @@ from typing import TYPE_CHECKING
 from textual.content import Content
 
 from recall.errors import RecallError
-from recall.schedule.plan import FollowUp, Plan
-from recall.schedule.plan_lines import Judgement, Line, lines_of
-from recall.schedule.reading import as_read, follow_ups_read
+from recall.schedule.plan import FollowUp, Plan, Referral
+from recall.schedule.reading import follow_ups_read
 from tui.dialogs.acknowledge import Acknowledge, Acknowledged
 from tui.dialogs.ask import Ask
+from tui.visits.accepted import accepted_lines
 from tui.visits.plan_text import plan_lines, presses, visits_needed
 from tui.visits.ready import Ready
 from tui.words.text import literal, short_day
@@ -57,91 +57,10 @@ def accept_sheet(ready: Ready, today: date) -> Ask:
     return Ask(title, lines, yes=yes, no="Back to the form")
 
 
-def accepted_lines(ready: Ready, today: date) -> list[str]:
-    """Return what is accepted, ear by ear: new, open already, falling away, struck out."""
-    read = as_read(ready.plan)
-    on, after = ready.draft.visit.on, lines_of(read)
-    asked = {line.name: line.words() for line in lines_of(ready.draft.plan)}
-    judged = dict(ready.judged)
-    struck = [name for name, made in judged.items() if made.does == "strike"]
-    after = tuple(line for line in after if line.name not in struck or _stands_later(line, judged))
-    after = tuple(sorted(after, key=lambda line: _order(line, read.follow_ups)))
-    new = [line for line in after if line.asked_on == on and not _stood(line, ready)]
-    open_already = [line for line in after if line not in new]
-    left = {part[:2] for line in after for part in line.parts()}
-    gone = [line for line in ready.before if not any(p[:2] in left for p in line.parts())]
-    moved = [line for line in after if _is_moved(line, ready)]
-    visits = read.follow_ups
-    groups = (
-        ("New", [_said(line, today, visits) for line in new]),
-        ("Open already", [_said(line, today, visits) for line in open_already]),
-        ("Falls away", [line.words() for line in gone if line.name not in struck]),
-        (
-            "Other days",
-            [_moved(line, ready, today, visits) for line in moved],
-        ),
-        ("Struck out", [asked[name] for name in struck if name in asked]),
-        (
-            "Weighed otherwise",
-            [
-                f"{asked[n]}, {made.urgency}"
-                for n, made in judged.items()
-                if made.does == "weigh" and n in asked
-            ],
-        ),
-    )
-    return [f"{title}: {each}" for title, lines in groups for each in lines]
-
-
-def _stood(line: Line, ready: Ready) -> bool:
-    """Return whether a line stood so before: an earlier visit of that day may have asked for it."""
-    return any(
-        (was.name, was.urgency, was.latest) == (line.name, line.urgency, line.latest)
-        for was in ready.before
-    )
-
-
-def _is_moved(line: Line, ready: Ready) -> bool:
-    """Return whether days of a line were set by hand in this form."""
-    moved = {(m.ear, m.track, m.kind) for m in ready.changes if m.action == "move"}
-    return any((due.ear, due.track, due.kind) in moved for due in line.dues)
-
-
-def _moved(line: Line, ready: Ready, today: date, visits: Sequence[FollowUp]) -> str:
-    """Return a line with the days that were set by hand, and those that it would have had."""
-    before = next((each for each in lines_of(ready.draft.plan) if each.name == line.name), None)
-    was = f"; by rule {short_day(before.dues[0].target, today)}" if before and before.dues else ""
-    return f"{_said(line, today, visits)}{was}"
-
-
-def _stands_later(line: Line, judged: Mapping[str, Judgement]) -> bool:
-    return judged[line.name].until is not None
-
-
-def _order(line: Line, visits: Sequence[FollowUp]) -> tuple[bool, date]:
-    """Return where a line stands: what presses first, then by its day."""
-    presses_ = line.urgency in ("emergency", "urgent")
-    visit = next((v for v in visits if any(due in v.dues for due in line.dues)), None)
-    good = line.latest if visit is None else visit.offer_on or visit.target
-    return not presses_, good
-
-
-def _said(line: Line, today: date, visits: Sequence[FollowUp]) -> str:
-    """Return a line with its days: those of the one appointment, where it shares that."""
-    loud = f"{line.urgency}: " if line.urgency in ("emergency", "urgent") else ""
-    if line.referral is not None:
-        return f"{loud}{line.words()}, seen by {short_day(line.latest, today)}"
-    due = line.dues[0]
-    visit = next((each for each in visits if due in each.dues), None)
-    good = due.target if visit is None else visit.offer_on or visit.target
-    when = visit or due
-    window = f"{short_day(when.earliest, today)} to {short_day(when.latest, today)}"
-    return f"{loud}{line.words()}, {short_day(good, today)} ({window})"
-
-
 def pressing_sheet(ready: Ready, today: date) -> Acknowledge | None:
     """Return the sheet for what presses and this visit asks for, where there is any."""
     new = [r for r in presses(ready.plan) if r.asked_on == ready.draft.visit.on]
+    new = [r for r in new if not _is_arranged(r, ready)]
     if not new:
         return None
     used = ready.plan.protocol
@@ -154,6 +73,18 @@ def pressing_sheet(ready: Ready, today: date) -> Acknowledge | None:
         lambda name: _wrong_name(name, ready),
         ready.handle,
         arranges=emergency,
+    )
+
+
+def _is_arranged(referral: Referral, ready: Ready) -> bool:
+    """Return whether somebody was spoken with for a referral that stands as it stood before."""
+    if referral.to not in ready.arranged:
+        return False
+    stood = [was.referral for was in ready.before if was.referral is not None]
+    return any(
+        (was.to, was.urgency, was.ears, was.stages, was.reasons)
+        == (referral.to, referral.urgency, referral.ears, referral.stages, referral.reasons)
+        for was in stood
     )
 
 

@@ -13,6 +13,7 @@ from typing import TYPE_CHECKING, Literal
 
 from recall.care.case import URGENCIES
 from recall.care.ear import Ear
+from recall.errors import InputError
 from recall.schedule.judging import explained_away
 from recall.schedule.plan import BECAUSE_WORDS, Because, Decision, Plan
 from recall.schedule.plan_lines import Judgement, Line, decided, line_named, lines_of
@@ -57,7 +58,7 @@ def sheet(lines: Sequence[Line], way: Way, today: date) -> Digits:
         for line in lines
     ]
     first = TO_RAISE if way == "raise" else 0
-    why = Question("Why?", REASONS[first:], first=first + 1)
+    why = Question("Why?", REASONS[first:], first=1)
     return Digits(TITLES[way], (Question("Which line?", shown, first=1), why))
 
 
@@ -96,6 +97,23 @@ def explains(form: VisitForm, line: Line, made: Judgement) -> Form:
 def reasons(form: VisitForm, line: Line, made: Judgement) -> Form:
     """Return the sheet on which a judgement is given in words: the reason of the list says none."""
     return _saying(form, line, made, "Clinical judgement", "Why, in a few words")
+
+
+def elsewhere(form: VisitForm, line: Line, made: Judgement) -> Form:
+    """Return the sheet on which it is said where a thing is known, and when it is seen there."""
+
+    def store(_desk: Desk, values: Values) -> VisitForm:
+        seen = values["next_seen"]
+        if seen is not None and seen < form.on:
+            raise InputError("That day has gone by.", hint="Give the next day there, or none.")
+        told = replace(made, where=values["where"], next_seen=seen)
+        return with_judged(form, line.name, told)
+
+    fields = [
+        Field("where", "Where", needed=True, hint="the clinic or hospital, in a few words"),
+        Field("next_seen", "Seen there next", "day", hint="empty where nobody knows"),
+    ]
+    return Form("Known elsewhere", fields, store, lines=[line.words()], does="Enter Write it")
 
 
 def _saying(form: VisitForm, line: Line, made: Judgement, title: str, asks: str) -> Form:
@@ -144,7 +162,8 @@ def judged_marked(form: VisitForm, plan: Plan) -> list[str]:
 
 def _words(line: Line, made: Judgement) -> str:
     did = "struck out" if made.does == "strike" else f"made {made.urgency}"
-    return f"{line.words()}: {did}, {BECAUSE_WORDS[made.because]}"
+    more = f" ({made.words})" if made.words else ""
+    return f"{line.words()}: {did}, {BECAUSE_WORDS[made.because]}{more}"
 
 
 def _mark(line: Line, made: Judgement) -> str:

@@ -90,6 +90,17 @@ def visits_needed(plan: Plan) -> str:
     return " and ".join(told) or "nothing open"
 
 
+def seen_words(urgency: str, seen_by: date, asked_on: date, today: date) -> str:
+    """Return by when somebody is seen: an emergency of today within 24 hours, not tomorrow.
+
+    >>> seen_words("emergency", date(2026, 12, 2), date(2026, 12, 1), date(2026, 12, 1))
+    'seen today, within 24 hours'
+    """
+    if urgency == "emergency" and asked_on == today:
+        return "seen today, within 24 hours"
+    return f"seen by {short_day(seen_by, today)}"
+
+
 def ears_words(ears: Sequence[str]) -> str:
     """Return which ears are meant.
 
@@ -110,8 +121,8 @@ def _head(urgency: str, rest: str, width: int) -> list[Content]:
 
 def _referral(referral: Referral, on: date, today: date, width: int) -> list[Content]:
     to = words({"ent": "ENT", "gp": "the GP"}, referral.to)
-    seen_by = short_day(referral.stages.seen_by, today)
-    within = "today" if referral.within_days == 0 else f"seen by {seen_by}"
+    seen_by = seen_words(referral.urgency, referral.stages.seen_by, referral.asked_on, today)
+    within = "today" if referral.within_days == 0 else seen_by
     sent = short_day(referral.stages.sent_by, today)
     since = "" if referral.asked_on == on else f", asked on {short_day(referral.asked_on, today)}"
     rest = f"REFER to {to}, {ears_words(referral.ears)}: {within}, sent by {sent}{since}"

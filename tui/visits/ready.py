@@ -39,6 +39,8 @@ class Ready:
     """Lines of the draft's plan by name, and what was made of each."""
     before: tuple[Line, ...] = ()
     """What was open before this visit."""
+    arranged: tuple[str, ...] = ()
+    """Services with whom an emergency of this day was arranged already."""
     still_needed: tuple[str, ...] = ()
     """Referrals by name that stand although their reason is gone."""
     notes: tuple[str, ...] = ()
@@ -52,6 +54,7 @@ def make_ready(desk: Desk, known: EarHistory, form: VisitForm) -> Ready:
     from recall.desk.people.ear_history import planned, without
     from recall.desk.visits.drafting import draft
     from recall.desk.visits.drafts import VisitNote
+    from recall.desk.visits.emergencies import arranged
 
     visit, may_have = _examined(desk, form)
     note = VisitNote(
@@ -69,7 +72,8 @@ def make_ready(desk: Desk, known: EarHistory, form: VisitForm) -> Ready:
     judged = tuple((line.name, made) for line, made in judging.in_force(form, given.plan))
     before = lines_of(planned(desk, known, None))
     found = Ready(given, plan, changes, desk.by.handle, desk.by.name, may_have, judged, before)
-    return replace(found, notes=_notes(desk, known.ref))
+    spoken = arranged(desk, known.ref, visit.on)
+    return replace(found, notes=_notes(desk, known.ref), arranged=spoken)
 
 
 def _notes(desk: Desk, ref: str) -> tuple[str, ...]:

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Iterator
+from datetime import date
 from typing import Any, Generic, TypeVar
 
 import msgspec
@@ -154,7 +155,10 @@ def _adult(_session: Session, row: tables.AdultFor) -> str:
 def _under_care(_session: Session, row: tables.UnderCare) -> str:
     care = msgspec.json.decode(row.content)
     ear = f", {care['ear']} ear" if care.get("ear") else ""
-    return f"Under the care of {plain(care['of'])}{ear}."
+    at = f", at {care['where']}" if care.get("where") else ""
+    there = care.get("next_seen")
+    seen = f", seen there next on {say_day(date.fromisoformat(there))}" if there else ""
+    return f"Under the care of {plain(care['of'])}{ear}{at}{seen}."
 
 
 def _matter(session: Session, row: tables.Matter) -> str:

@@ -8,6 +8,9 @@ from sqlalchemy import exists, select
 from sqlalchemy.orm import Session
 
 from recall.desk.core.acting import Act
+from recall.desk.core.guarding import needs
+from recall.desk.core.person_lookup import person_row
+from recall.desk.core.rights import Right
 from recall.desk.core.session import Desk
 from recall.errors import Refused
 from recall.records import tables
@@ -35,6 +38,22 @@ def keep_arranged(desk: Desk, session: Session, person_id: int, on: date, whom: 
         act.add("referral_event", referral_id=number, what="spoke", spoke_with=whom)
         act.touch("referral", number)
     act.finish("referral_spoke", "Spoken with.")
+
+
+@needs(Right.LOOK)
+def arranged(desk: Desk, ref: str, on: date) -> tuple[str, ...]:
+    """Return the services with whom an emergency that was asked for on a day is arranged.
+
+    Raises:
+        NotFound: no such person.
+    """
+    r, e = tables.Referral, tables.ReferralEvent
+    with desk.store.read() as session:
+        person = person_row(session, ref)
+        spoken = exists().where(e.referral_id == r.id, e.spoke_with != "", e.on >= on, stands(e))
+        asked = r.person_id == person.id, r.is_open, stands(r), r.asked_on == on
+        wanted = select(r.to).where(*asked, r.urgency == "emergency", spoken)
+        return tuple(dict.fromkeys(session.scalars(wanted)))
 
 
 def keep_words(desk: Desk, session: Session, person_id: int, on: date, words: str) -> None:

@@ -86,6 +86,11 @@ def _makes_milder(line: Line, judgement: Judgement) -> bool:
 
 def _refuse_incomplete(desk: Desk, line: Line, judgement: Judgement) -> None:
     until, window = judgement.until, judgement.window
+    if judgement.next_seen is not None and judgement.next_seen < desk.today:
+        raise InputError(
+            f"{say_day(judgement.next_seen)} has gone by.",
+            hint="Say when they are seen there next, or nothing.",
+        )
     if until is not None and (until <= desk.today or any(until <= d.earliest for d in line.dues)):
         raise InputError(
             f"It is not asked for before {until} anyway.", hint="Give a later day, or none."
