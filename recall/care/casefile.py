@@ -99,12 +99,6 @@ def encode(part: Case | Visit | Ear) -> bytes:
     return _ENCODER.encode(part)
 
 
-def schema() -> dict[str, Any]:
-    """Return the JSON Schema of a case file (draft 2020-12)."""
-    made = msgspec.json.schema(Case)
-    return {"$schema": "https://json-schema.org/draft/2020-12/schema", "title": "Case file", **made}
-
-
 def _decoded(decoder: msgspec.json.Decoder[Any], data: bytes, kind: type) -> Any:
     try:
         return decoder.decode(data.removeprefix(_BOM))

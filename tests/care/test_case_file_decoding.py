@@ -10,13 +10,8 @@ import pytest
 from hypothesis import HealthCheck, given, settings
 
 from recall.care.case import Case
-from recall.care.casefile import (
-    decode_case,
-    decode_cases,
-    decode_visit,
-    encode,
-    schema,
-)
+from recall.care.case_schema import schema
+from recall.care.casefile import decode_case, decode_cases, decode_visit, encode
 from recall.care.ear import EAR_FIELDS, Ear
 from recall.errors import InputError
 from tests.care.strategies import accepted, cases

@@ -8,7 +8,8 @@ import pytest
 from hypothesis import HealthCheck, given, settings
 from jsonschema import Draft202012Validator
 
-from recall.care.casefile import decode_case, encode, schema
+from recall.care.case_schema import schema
+from recall.care.casefile import decode_case, encode
 from recall.errors import InputError
 from tests.care.strategies import cases
 from tests.seeds import examples
@@ -58,3 +59,24 @@ def test_both_refuse_it(plain):
 @given(cases())
 def test_the_schema_accepts_any_possible_history(case):
     assert VALIDATOR.is_valid(json.loads(encode(case)))
+
+
+def test_every_field_says_in_one_line_what_it_means():
+    """A reader took `onset_days` for days ago, where nothing said what it is."""
+    fields = {
+        (name, field): values.get("description", "")
+        for name, part in schema()["$defs"].items()
+        for field, values in part["properties"].items()
+    }
+    assert len(fields) > 90
+    assert [at for at, said in fields.items() if not said.endswith(".") or "\n" in said] == []
+    assert "not how many days ago" in fields["Reported", "onset_days"]
+
+
+def test_every_measure_says_its_unit():
+    fields = {f: v for part in schema()["$defs"].values() for f, v in part["properties"].items()}
+    for field, unit in {
+        "hearing_dB": "dB HL", "bone_dB": "dB HL", "peak_daPa": "daPa", "compliance_ml": "ml",
+        "volume_ml": "ml", "onset_days": "days", "clearance_tries": "tries",
+    }.items():  # fmt: skip
+        assert unit in fields[field]["description"]

@@ -19,6 +19,7 @@ class CanalFindings(
     discharge: Annotated[
         Literal["none", "clear", "purulent", "blood"] | None,
         names(
+            means="What runs from the ear.",
             plain="fluid running from the ear",
             label="Discharge",
             usual=10,
@@ -30,10 +31,17 @@ class CanalFindings(
             ),
         ),
     ] = None
-    discharge_since: Annotated[When | None, Finding(label="Runs since")] = None
+    discharge_since: Annotated[
+        When | None,
+        Finding(
+            means="The day or month it began to run, or how long before the visit.",
+            label="Runs since",
+        ),
+    ] = None
     canal_skin: Annotated[
         Literal["normal", "inflamed", "fungal", "eczema"] | None,
         names(
+            means="The skin of the canal.",
             plain="sore skin in the ear canal",
             label="Canal skin",
             look="canal",
@@ -51,6 +59,7 @@ class CanalFindings(
     canal_swollen_shut: Annotated[
         bool | None,
         flag(
+            means="Whether the canal is swollen shut.",
             plain="an ear canal that is swollen shut",
             label="Swollen shut",
             signs={"canal_ill": (True,), "no_drops": (True,)},
@@ -63,6 +72,7 @@ class CanalFindings(
     canal_narrow: Annotated[
         bool | None,
         flag(
+            means="Whether the canal is narrow.",
             plain="a narrow ear canal",
             label="Narrow canal",
             caution=Caution("narrow ear canal", no_water=False),
@@ -71,6 +81,7 @@ class CanalFindings(
     exostoses: Annotated[
         bool | None,
         flag(
+            means="Whether there are bony swellings of the canal.",
             plain="bony lumps in the ear canal",
             label="Exostoses",
             caution=Caution("exostoses: narrow canal", no_water=False),
@@ -78,11 +89,17 @@ class CanalFindings(
     ] = None
     cellulitis: Annotated[
         bool | None,
-        flag(plain="sore, red skin around the ear", label="Cellulitis", clear_in="canal"),
+        flag(
+            means="Whether the skin around the ear is infected.",
+            plain="sore, red skin around the ear",
+            label="Cellulitis",
+            clear_in="canal",
+        ),
     ] = None
     mastoid_swelling: Annotated[
         bool | None,
         flag(
+            means="Whether it is swollen behind the ear.",
             plain="a swelling behind the ear",
             label="Mastoid swells",
             noted=(
@@ -93,12 +110,25 @@ class CanalFindings(
     ] = None
     pinna_lesion: Annotated[
         bool | None,
-        flag(plain="a place on the outer ear that a doctor should look at", label="Pinna lesion"),
+        flag(
+            means="Whether there is a lesion of the outer ear's skin that may be cancer.",
+            plain="a place on the outer ear that a doctor should look at",
+            label="Pinna lesion",
+        ),
     ] = None
-    treated: Annotated[bool | None, flag(label="Treated here", told=True, circumstance=True)] = None
+    treated: Annotated[
+        bool | None,
+        flag(
+            means="Whether an infection that was found is being treated, here or elsewhere.",
+            label="Treated here",
+            told=True,
+            circumstance=True,
+        ),
+    ] = None
     foreign_body: Annotated[
         Literal["none", "button_battery", "unidentified", "other", "aid_part"] | None,
         names(
+            means="What was put, or got, into the canal: an object, by what it is.",
             plain="something that does not belong in the ear",
             label="Foreign body",
             normal="none",
@@ -114,6 +144,7 @@ class CanalFindings(
     tympanosclerosis: Annotated[
         bool | None,
         flag(
+            means="Whether there are white patches in the drum.",
             plain="white scars on the eardrum, which do no harm",
             label="White patches",
             of_drum=EVERY,
@@ -122,6 +153,7 @@ class CanalFindings(
     grommet: Annotated[
         Literal["none", "in_place", "blocked", "in_canal", "gone"] | None,
         names(
+            means="Where a grommet is, or that it is gone.",
             plain="a grommet",
             label="Grommet",
             look="grommet",
@@ -139,13 +171,26 @@ class CanalFindings(
             ),
         ),
     ] = None
-    grommet_on: Annotated[When | None, Finding(label="Grommet since")] = None
+    grommet_on: Annotated[
+        When | None,
+        Finding(
+            means="The day or month the grommet was put in, or how long before the visit.",
+            label="Grommet since",
+        ),
+    ] = None
     grommet_long_term: Annotated[
-        bool | None, flag(label="Long-term one", told=True, circumstance=True)
+        bool | None,
+        flag(
+            means="Whether it is a grommet made to stay for years.",
+            label="Long-term one",
+            told=True,
+            circumstance=True,
+        ),
     ] = None
     cavity: Annotated[
         bool | None,
         flag(
+            means="Whether there is an open mastoid cavity.",
             plain="an open space from an earlier operation",
             label="Open cavity",
             look="cavity",
@@ -157,6 +202,7 @@ class CanalFindings(
     cavity_quiet: Annotated[
         bool | None,
         flag(
+            means="Whether the cavity is dry, clean and without disease.",
             label="Cavity is",
             look="cavity",
             says=("quiet", "not quiet"),
@@ -167,6 +213,12 @@ class CanalFindings(
     ] = None
     keratin_plug: Annotated[
         bool | None,
-        flag(plain="a plug of dry skin", label="Keratin plug", of_ear=EVERY, clear_in="canal"),
+        flag(
+            means="Whether a plug of skin fills the canal.",
+            plain="a plug of dry skin",
+            label="Keratin plug",
+            of_ear=EVERY,
+            clear_in="canal",
+        ),
     ] = None
     """Keratosis obturans: layers of skin that fill and widen the canal."""

@@ -21,6 +21,7 @@ class DrumFindings(
     effusion: Annotated[
         Literal["absent", "suspected", "present"] | None,
         scale(
+            means="Fluid behind the drum.",
             plain="fluid behind the eardrum",
             label="Fluid",
             look="fluid",
@@ -36,6 +37,7 @@ class DrumFindings(
     red: Annotated[
         bool | None,
         flag(
+            means="Whether the drum is red.",
             plain="a red eardrum",
             label="Red drum",
             signs={"drum_changed": (True,)},
@@ -46,6 +48,7 @@ class DrumFindings(
     bulging: Annotated[
         bool | None,
         flag(
+            means="Whether the drum bulges.",
             plain="a bulging eardrum",
             label="Bulging drum",
             signs={"acute_infection": (True,), "drum_changed": (True,), "no_drops": (True,)},
@@ -56,6 +59,7 @@ class DrumFindings(
     bullae: Annotated[
         bool | None,
         flag(
+            means="Whether there are blisters on the drum.",
             plain="blisters on the eardrum",
             label="Bullae",
             signs={"acute_infection": (True,), "no_drops": (True,)},
@@ -66,6 +70,7 @@ class DrumFindings(
     tensa_grade: Annotated[
         Grade | None,
         scale(
+            means="How far the pars tensa is sucked in: Sadé's grade, 0 (not) to 4 (stuck down).",
             plain="an eardrum that is drawn inwards",
             label="Tensa (Sadé)",
             look="tensa",
@@ -80,6 +85,7 @@ class DrumFindings(
     tensa_mobile: Annotated[
         bool | None,
         Finding(
+            means="Whether the pars tensa moves with pressure.",
             label="Tensa moves",
             says=("yes", "fixed"),
             letter="pars tensa mobile",
@@ -91,6 +97,7 @@ class DrumFindings(
     attic_grade: Annotated[
         Grade | None,
         scale(
+            means="How far the attic is sucked in: Tos' grade, 0 (not) to 4 (bone worn away).",
             plain="a small pocket at the top of the eardrum",
             label="Attic (Tos)",
             look="attic",
@@ -106,6 +113,7 @@ class DrumFindings(
     pocket_base_seen: Annotated[
         bool | None,
         Finding(
+            means="Whether the whole base of the pocket was seen.",
             label="Pocket's base",
             says=("seen", "not seen"),
             normal=True,
@@ -116,6 +124,7 @@ class DrumFindings(
     scutum_erosion: Annotated[
         bool | None,
         flag(
+            means="Whether the bone of the attic's outer wall is worn away.",
             plain="worn bone beside the eardrum",
             label="Bone worn away",
             signs={"disease_sign": (True,), "no_drops": (True,)},
@@ -127,6 +136,7 @@ class DrumFindings(
     attic_crust: Annotated[
         bool | None,
         flag(
+            means="Whether a crust lies over the attic.",
             plain="a crust at the top of the eardrum",
             label="Attic crust",
             signs={"disease_sign": (True,), "no_drops": (True,)},
@@ -137,6 +147,7 @@ class DrumFindings(
     granulation: Annotated[
         bool | None,
         flag(
+            means="Whether there is granulation tissue in the canal or on the drum.",
             plain="sore tissue in the ear",
             label="Granulation",
             signs={"disease_sign": (True,), "no_drops": (True,)},
@@ -148,6 +159,7 @@ class DrumFindings(
     polyp: Annotated[
         bool | None,
         flag(
+            means="Whether there is a polyp.",
             plain="a small growth in the ear",
             label="Polyp",
             signs={"disease_sign": (True,), "no_drops": (True,)},
@@ -160,6 +172,7 @@ class DrumFindings(
         bool | None,
         # in a pocket or at a perforation's edge; loose skin elsewhere does not count
         flag(
+            means="Whether there is keratin in a pocket or behind the drum.",
             plain="skin growing where it should not",
             label="Keratin",
             signs={"disease_sign": (True,), "no_drops": (True,)},
@@ -171,6 +184,7 @@ class DrumFindings(
     mass_behind_drum: Annotated[
         Literal["none", "white", "red"] | None,
         names(
+            means="A mass behind the drum, by its colour.",
             plain="something behind the eardrum that needs to be looked at",
             label="Mass behind",
             normal="none",
@@ -183,6 +197,7 @@ class DrumFindings(
     blood_behind_drum: Annotated[
         bool | None,
         flag(
+            means="Whether there is blood behind the drum.",
             plain="blood behind the eardrum",
             label="Blood behind",
             signs={"drum_changed": (True,)},
@@ -193,6 +208,7 @@ class DrumFindings(
     perforation: Annotated[
         Literal["none", "central", "marginal", "attic", "healed"] | None,
         names(
+            means="A hole in the drum, by where it is; healed where one was known and is closed.",
             plain="a hole in the eardrum",
             label="Hole in drum",
             look="hole",
@@ -224,8 +240,14 @@ class DrumFindings(
     ] = None
     perforation_cause: Annotated[
         Literal["trauma", "infection", "unknown"] | None,
-        names(label="Hole from", circumstance=True),
+        names(means="What made the hole.", label="Hole from", circumstance=True),
     ] = None
     perforation_new: Annotated[
-        bool | None, flag(label="Hole is new", says=("no", "new"), told=True)
+        bool | None,
+        flag(
+            means="Whether the hole was not known before this visit.",
+            label="Hole is new",
+            says=("no", "new"),
+            told=True,
+        ),
     ] = None

@@ -94,6 +94,8 @@ class Finding:
     never: tuple[Never, ...] = ()
     """What cannot be true beside it."""
 
+    means: str = ""
+    """What is recorded, in one line, with its unit: the schema of the case file says it."""
     label: str = ""
     """On the visit form; none where the row of another finding holds it."""
     usual: int = 0

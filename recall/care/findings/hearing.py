@@ -15,14 +15,27 @@ class HearingFindings(
 ):
     """What was measured of one ear."""
 
-    hearing_aid_fitted_on: Annotated[When | None, Finding(label="Aid fitted")] = None
+    hearing_aid_fitted_on: Annotated[
+        When | None,
+        Finding(
+            means="The day or month the hearing aid was fitted, or how long before the visit.",
+            label="Aid fitted",
+        ),
+    ] = None
     tympanogram: Annotated[
         Tympanogram | None,
-        scale(label="Tympanogram", look="trace", usual=13, steps=("A", "C1", "C2", "flat")),
+        scale(
+            means="The trace of tympanometry: pressure in daPa, compliance and volume in ml.",
+            label="Tympanogram",
+            look="trace",
+            usual=13,
+            steps=("A", "C1", "C2", "flat"),
+        ),
     ] = None
     hearing_dB: Annotated[  # noqa: N815
         Levels | None,
         Finding(
+            means="Hearing by air: dB HL by frequency in Hz.",
             plain="a loss of hearing",
             label="Hearing dB",
             look="hearing",
@@ -33,16 +46,28 @@ class HearingFindings(
     ] = None
     bone_dB: Annotated[  # noqa: N815
         Levels | None,
-        Finding(label="Bone dB", letter="hearing, bone conduction (dB HL)", column="bone"),
+        Finding(
+            means="Hearing by bone: dB HL by frequency in Hz.",
+            label="Bone dB",
+            letter="hearing, bone conduction (dB HL)",
+            column="bone",
+        ),
     ] = None
     hearing_screen: Annotated[
         Literal["passed", "not_passed", "could_not_test"] | None,
         names(
+            means="What came of a hearing screen of this ear.",
             plain="a hearing check that did not come out well",
             label="Screening",
             look="hearing",
             normal="passed",
         ),
     ] = None
-    loss_treated_on: Annotated[When | None, Finding(label="Loss treated to")] = None
+    loss_treated_on: Annotated[
+        When | None,
+        Finding(
+            means="The day or month the treatment of a sudden loss ended, or how long before.",
+            label="Loss treated to",
+        ),
+    ] = None
     """The day on which the treatment of a sudden loss ended in this ear."""

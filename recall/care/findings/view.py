@@ -19,6 +19,7 @@ class ViewFindings(
     examined: Annotated[
         bool | None,
         Finding(
+            means="Whether the ear was looked into.",
             of_day=True,
             label="Looked into",
             normal=True,
@@ -34,6 +35,7 @@ class ViewFindings(
     not_examined: Annotated[
         Literal["refused", "not_attempted"] | None,
         names(
+            means="Why it was not looked into: refused, or not attempted.",
             of_day=True,
             circumstance=True,
             never=(Never(EVERY, "examined", (None, True), "Write examined false beside it."),),
@@ -42,6 +44,7 @@ class ViewFindings(
     wax_found: Annotated[
         Wax | None,
         scale(
+            means="How much wax was found: occluding blocks the canal, partial a part of it.",
             of_day=True,
             plain="ear wax",
             label="Wax found",
@@ -63,6 +66,7 @@ class ViewFindings(
     wax_left: Annotated[
         Wax | None,
         scale(
+            means="How much wax was left at the end of the visit, in the words of `wax_found`.",
             of_day=True,
             label="Wax left",
             look="wax",
@@ -89,6 +93,7 @@ class ViewFindings(
     clearance: Annotated[
         Literal["cleared", "failed", "not_attempted"] | None,
         Finding(
+            means="What became of clearing what was in the canal: wax, or an object.",
             of_day=True,
             label="Clearing",
             look="wax",
@@ -122,11 +127,17 @@ class ViewFindings(
     ] = None
     clearance_tries: Annotated[
         Annotated[int, msgspec.Meta(ge=0, le=50)] | None,
-        Finding(of_day=True, label="Times tried", hint="how often clearing was tried"),
+        Finding(
+            means="How often clearing was tried at this visit: a number of tries.",
+            of_day=True,
+            label="Times tried",
+            hint="how often clearing was tried",
+        ),
     ] = None
     clearance_by: Annotated[
         Literal["suction", "irrigation", "instrument"] | None,
         Finding(
+            means="By what it was cleared, or tried to be; suction where it was one of several.",
             label="Cleared by",
             circumstance=True,
             never=(
@@ -143,6 +154,7 @@ class ViewFindings(
     hearing_after: Annotated[
         Literal["better", "same", "worse"] | None,
         scale(
+            means="How this ear hears after clearing, as they say, against before.",
             label="Hears after",
             circumstance=True,
             normal="better",
@@ -153,6 +165,7 @@ class ViewFindings(
     drum_seen: Annotated[
         Literal["full", "part", "none"] | None,
         scale(
+            means="How much of the drum was seen.",
             of_day=True,
             circumstance=True,
             label="Drum seen",
@@ -167,6 +180,7 @@ class ViewFindings(
     attic_seen: Annotated[
         bool | None,
         Finding(
+            means="Whether the attic, the upper part of the drum, was seen.",
             of_day=True,
             label="Attic",
             usual=5,

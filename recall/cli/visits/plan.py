@@ -12,7 +12,8 @@ import click
 import msgspec
 
 from recall.care.case import Case
-from recall.care.casefile import decode_case, decode_cases, schema
+from recall.care.case_schema import schema
+from recall.care.casefile import decode_case, decode_cases
 from recall.cli.shared.common import DAY, FILE, emit, read_bytes, say
 from recall.clock import Clock
 from recall.cycle.population import Population

@@ -9,7 +9,8 @@ from hypothesis import Phase, find, settings
 from msgspec.structs import replace
 
 from recall.care.case import Case, Visit
-from recall.care.casefile import check_ear, decode_case, encode, schema
+from recall.care.case_schema import schema
+from recall.care.casefile import check_ear, decode_case, encode
 from recall.care.clear_ear import normal_values
 from recall.care.ear import Ear
 from recall.config import Import

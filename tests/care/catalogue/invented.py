@@ -13,6 +13,7 @@ ENTRY = """\
     drum_colour: Annotated[
         Literal["pearly", "amber", "blue"] | None,
         scale(
+            means="The colour of the drum, as it was seen.",
             label="Drum colour",
             look="fluid",
             says=("pearly", "like amber", "blue"),
