@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from datetime import date
+from functools import reduce
 from operator import attrgetter
 
 import msgspec
@@ -23,7 +24,6 @@ from recall.schedule.plan import (
     ReferralEnd,
 )
 
-URGENT = RANK["urgent"]
 Key = tuple[Side, Track, Kind]
 _SAME = attrgetter("latest", "rule", "rule_version", "earliest", "target", "urgency", "do", "needs")
 
@@ -36,7 +36,7 @@ class OpenLedger:
         self.closings: list[Closing] = []
         self.referrals: dict[tuple[Side, To], Referral] = {}
         self.referral_ends: list[ReferralEnd] = []
-        self.beside: dict[tuple[Side, To], Referral] = {}
+        self.beside: dict[tuple[Side, To], tuple[Referral, ...]] = {}
         """What was asked for another reason, as soon as what stood there already."""
 
     def ledger(self) -> Ledger:
@@ -104,17 +104,14 @@ class OpenLedger:
             had = {reason.rule for reason in standing.reasons}
             if new := tuple(reason for reason in referral.reasons if reason.rule not in had):
                 beside = msgspec.structs.replace(referral, reasons=new, asked_on=on)
-                if key in self.beside:
-                    both = merged(self.beside[key], beside)
-                    beside = msgspec.structs.replace(both, asked_on=on)
-                self.beside[key] = beside
+                self.beside[key] = (*self.beside.get(key, ()), beside)
 
     def _close_referral(self, decision: Decision) -> bool:
         """End the referral that a decision is about, if it stands; return whether it did.
 
         What came of an earlier one answers nothing that was asked of that service since, nor
         what a visit of the same day asked for another reason; nor, of one that is told later, as
-        by a file, what presses and was found after the day it is `until`.
+        by a file, what was found after the day it is `until`.
         """
         assert decision.to is not None, "a referral is to a service"
         key = decision.ear, decision.to
@@ -122,12 +119,11 @@ class OpenLedger:
         if standing is None or (meant is not None and standing.asked_on > meant):
             return False
         self._end_referral(key, decision.on, decision.reason)
-        beside = self.beside.pop(key, None)
-        if beside is None or meant is None or beside.asked_on <= meant:
-            return True
-        since = (decision.until or decision.on) < beside.asked_on and RANK[beside.urgency] <= URGENT
-        if beside.asked_on == decision.on or since:
-            self.referrals[key] = beside
+        beside, until = self.beside.pop(key, ()), decision.until or decision.on
+        since = [r for r in beside if until < r.asked_on or r.asked_on == decision.on]
+        if meant is not None and (stays := [r for r in since if r.asked_on > meant]):
+            last = max(r.asked_on for r in stays)
+            self.referrals[key] = msgspec.structs.replace(reduce(merged, stays), asked_on=last)
         return True
 
     def _end_referral(self, key: tuple[Side, To], on: date, reason: EndReason) -> None:

@@ -109,9 +109,7 @@ def at_ent_by_file(*visits: dict[str, Any], until: str) -> Referral | None:
     return state.referrals.get(("right", "ent"))
 
 
-def test_a_result_that_a_file_brings_ends_nothing_that_presses_and_was_found_after_its_day() -> (
-    None
-):
+def test_a_result_that_a_file_brings_ends_nothing_that_was_found_after_its_day() -> None:
     visits = seen(FIRST), seen(AGAIN, keratin=True)
     old = at_ent(seen(FIRST), closed="2028-01-01")
 
@@ -126,3 +124,14 @@ def test_it_ends_what_was_found_until_its_own_day_and_what_was_only_found_again(
 
     assert at_ent_by_file(*visits, until="2027-03-15") is None
     assert at_ent_by_file(seen(FIRST), seen(AGAIN), until="2027-02-01") is None
+
+
+def test_what_is_routine_and_was_found_after_its_day_stands_and_what_came_before_ends() -> None:
+    hole = seen("2027-01-10", perforation="central", perforation_new=True)
+    open_long = seen("2027-04-10", perforation="central")
+
+    stands = at_ent_by_file(seen(FIRST), hole, open_long, until="2027-02-01")
+
+    assert stands is not None and rules(stands) == {"hole-open-long"}
+    assert (stands.asked_on, stands.urgency) == (date(2027, 4, 10), "medium")
+    assert at_ent_by_file(seen(FIRST), hole, open_long, until="2027-04-15") is None
