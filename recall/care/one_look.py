@@ -50,6 +50,15 @@ def wax_stays(ear: Ear) -> bool:
     return ear.wax_left == "occluding" or ear.clearance == "failed"
 
 
+def wax_lies_in(ear: Ear) -> bool:
+    """Return whether wax is in the way at the end of a look: left so, or found and not cleared."""
+    if ear.wax_left is not None:
+        return ear.wax_left in ("partial", "occluding")
+    if ear.clearance == "failed":
+        return not tried_at_an_object(ear)
+    return ear.wax_found in ("partial", "occluding") and ear.clearance != "cleared"
+
+
 def suction_was_used(ear: Ear) -> bool:
     """Return whether the ear was cleared, or was tried to be, by suction.
 

@@ -77,7 +77,8 @@ def _asks() -> Iterator[str]:
     yield '- `kind = "refer"`: `to` a service; `sent`, `accepted`, `seen`, `result` where the'
     yield "  urgency's own stages do not serve."
     yield '- `kind = "advise"`: tell the person; no date. `alone = true`: only where nothing'
-    yield "  else of its track is open for the ear, and nothing urgent."
+    yield "  else of its track is open for the ear, and nothing urgent. `in_emergency = true`: only"
+    yield "  beside an emergency for which that ear is seen into today."
     yield ""
     yield 'Lengths of time: `"10 days"`, `"6 weeks"`, `"3 months"`, `"1 working day"`.'
     yield 'Ranges: `"under 12 weeks"`, `"12 weeks or more"`, `"4 to 90 days"`,'

@@ -18,7 +18,7 @@ import msgspec
 from recall.care.course import Course
 from recall.care.ear import EAR_FIELDS, Ear
 from recall.care.hearing import asymmetry_dB, high_tone_average, worst_of_four
-from recall.care.one_look import clears_an_object
+from recall.care.one_look import clears_an_object, wax_lies_in
 from recall.care.running import runs_from_the_canal
 from recall.care.tympanogram import classify
 from recall.protocol.candidates import (
@@ -193,8 +193,7 @@ class Matcher:
             bits &= ~self._flag_bit("wax_out")
         if ear.tympanogram is not None:
             bits |= self._trace_bits(ear, child)
-        if ear.discharge is not None and course.not_whole_since is course.trace_of_hole_on is None:
-            bits |= self._flag_bit("runs_from_canal") if runs_from_the_canal(ear) else 0
+        bits |= self._found_bits(ear, course)
         if course.mean_today is not None:
             bits |= self._over("hearing_loss", course.mean_today)
         if course.gap_today is not None:
@@ -205,6 +204,13 @@ class Matcher:
             worst = worst_of_four(ear.hearing_dB)
             bits |= self._over("worst_tone", worst) if worst is not None else 0
         return bits
+
+    def _found_bits(self, ear: Ear, course: Course) -> int:
+        """Return the bits of `FOUND_FLAGS`, each read off several findings of an ear."""
+        bits = self._flag_bit("wax_lies_in") if wax_lies_in(ear) else 0
+        if ear.discharge is None or course.not_whole_since or course.trace_of_hole_on:
+            return bits
+        return bits | (self._flag_bit("runs_from_canal") if runs_from_the_canal(ear) else 0)
 
     def _look_up(self, values: tuple[Any, ...]) -> int:
         bits = 0

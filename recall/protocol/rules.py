@@ -69,6 +69,8 @@ class Advise(
 
     alone: bool = False
     """Said only where nothing else of its track stands for the ear, and nothing urgent does."""
+    in_emergency: bool = False
+    """Said only beside an emergency for which ENT or the emergency department sees into the ear."""
 
 
 class KnownByAge(_Section, frozen=True, forbid_unknown_fields=True, kw_only=True):

@@ -101,6 +101,8 @@ def say_ask(rule: Rule) -> str:
         stages = [(n, getattr(ask, n)) for n in ("sent", "accepted", "seen", "result")]
         own = ", ".join(f"{n} in {span}" for n, span in stages if span)
         return f"refer to {SERVICES[ask.to].short}" + (f": {own}" if own else "")
+    if ask.in_emergency:
+        return "tell the person, beside an emergency of that ear"
     return "tell the person" + (", where nothing else is asked" if ask.alone else "")
 
 

@@ -75,8 +75,9 @@ TESTED_FLAGS: dict[str, str] = {
 FOUND_FLAGS: dict[str, str] = {
     "runs_from_canal": "clear or purulent discharge, an inflamed or fungal canal that is treated, "
     "and the whole drum seen with nothing found on it or behind it",
+    "wax_lies_in": "wax left in part or blocking; or found so, or tried, and not recorded as out",
 }
-"""Flags that `care.running` reads off several findings of one ear at once, and what they say."""
+"""Flags that are read off several findings of one ear at once, and what they say."""
 
 REPORTS: tuple[str, ...] = get_args(ReportWord)
 RISKS: tuple[str, ...] = get_args(RiskWord)

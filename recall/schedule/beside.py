@@ -93,7 +93,6 @@ SAYS_GP = frozenset({"pain-advice"})
 """Advice to go to the GP if it gets worse: not beside the GP, who is asked about the ear anyway."""
 OF_PERSON = frozenset({"vertigo-from-care", "dizzy-after-care-advice"})
 """That it is of cool water, of whichever ear: never beside an emergency of either."""
-GAINSAID = NEEDS_NO_LOOK | SAYS_GP
 LOOKED_AT: frozenset[Track] = frozenset(
     {"view", "drum", "fluid", "retraction", "perforation", "grommet", "cavity", "canal_skin"}
 )
@@ -113,15 +112,14 @@ def heard_alone(
     What is said only alone is left out beside anything of its track in the same ear, and beside
     anything there that presses. Beside an emergency of the ear's canal or drum nothing of those is
     said but what keeps from harm, and beside any emergency of the ear nothing that tells to wait.
-    That an ear needs no look is never said beside a look of it.
-    What would be referred and is under somebody's care already, as
-    `elsewhere`, speaks as loudly as the referral would.
+    That an ear needs no look is never said beside a look of it. What would be referred and is
+    under somebody's care already, as `elsewhere`, speaks as loudly as the referral would.
     """
     dues = list(dues)
     advice = [
         said
         for said in advice
-        if said[1].id not in GAINSAID or not _gainsaid(*said, dues, referrals)
+        if _in_place(*said, referrals) and not _gainsaid(*said, dues, referrals)
     ]
     today = [(r.ear, r.track) for one in referrals if _at_once(one) for r in one.reasons]
     advice = [said for said in advice if not today or said[1].id not in OF_PERSON]
@@ -149,6 +147,12 @@ def _gainsaid(side: Side, rule: Rule, dues: Iterable[Due], referrals: Iterable[R
     if rule.id in SAYS_GP:
         return any(r.to == "gp" and x.ear == side for r in referrals for x in r.reasons)
     return False
+
+
+def _in_place(side: Side, rule: Rule, referrals: Collection[Referral]) -> bool:
+    """Return whether advice for emergencies stands beside one for which that ear is seen into."""
+    bare = not (isinstance(rule.ask, Advise) and rule.ask.in_emergency)
+    return bare or taken_today(side, referrals)
 
 
 def _is_look(due: Due) -> bool:

@@ -145,6 +145,12 @@ def say_line(line: Line) -> str:
     return f"{where[line.namespace]}{word} {wanted}"
 
 
+_FOUND_FROM = {
+    "runs_from_canal": ("discharge", "canal_skin", "treated", "drum_seen"),
+    "wax_lies_in": ("wax_left", "wax_found", "clearance"),
+}
+
+
 def _fields_of(word: str) -> tuple[str, ...]:
     """Return the fields of an ear that a word is read off."""
     if word in SIGNS:
@@ -152,7 +158,7 @@ def _fields_of(word: str) -> tuple[str, ...]:
     if word in TRACE_FLAGS:
         return ("tympanogram",)
     if word in FOUND_FLAGS:
-        return ("discharge", "canal_skin", "treated", "drum_seen")
+        return _FOUND_FROM[word]
     if word in TESTED_FLAGS:
         return ("hearing_after", "hearing_dB", "hearing_screen")
     return _MEASURED_FROM.get(word, (word,))

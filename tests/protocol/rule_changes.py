@@ -110,7 +110,7 @@ def _asking(raw: Raw) -> Iterator[Change]:
         yield label, {**raw, "ask": made}
     if "to" in ask:
         yield "to another service", _with(raw, ("ask", "to"), _other(ask["to"], get_args(To)))
-    for name in ("sent", "accepted", "seen", "result", "alone"):
+    for name in ("sent", "accepted", "seen", "result", "alone", "in_emergency"):
         if name in ask:
             yield f"without {name}", _with(raw, ("ask", name), None)
 

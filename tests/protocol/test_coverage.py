@@ -12,7 +12,7 @@ import pytest
 
 from recall.protocol.checking import values
 from recall.protocol.loading import Protocol, load, versions
-from recall.protocol.rules import Rule
+from recall.protocol.rules import Advise, Rule
 from tests.protocol.case_files import RuleCase, all_cases, fired, state_of, versions_fired
 
 RULES = load().rules
@@ -121,9 +121,7 @@ LATER: dict[str, date] = {
         (
             "loss-child-refer",
             "acute-infection-hearing",
-            "sudden-loss-wax",
-            "quick-loss-wax",
-            "concern-sudden-wax",
+            "wax-waits",
             "concern-sudden",
             "red-fluid-pain-child",
             "canal-risk-runs-pain",
@@ -217,10 +215,14 @@ def coverage() -> Iterator[tuple[Rule, int]]:
         yield rule, sum((rule.id, rule.version) in rules for _, rules in fired_by_case())
 
 
-def _protocol_of(rule: Rule) -> Protocol:
-    """Return the default protocol with one rule only."""
-    whole = load()
-    return Protocol(msgspec.structs.replace(whole.file, rule=(rule,)), whole.contact, "-", False)
+def _protocol_of(rule: Rule, case: RuleCase) -> Protocol:
+    """Return the default protocol with one rule only; and, of advice beside an emergency, those."""
+    whole, beside = load(), list[Rule]()
+    if isinstance(rule.ask, Advise) and rule.ask.in_emergency:
+        others = fired(state_of(case)) - {rule.id}
+        beside = [other for other in RULES if other.id in others]
+    rules = (rule, *beside)
+    return Protocol(msgspec.structs.replace(whole.file, rule=rules), whole.contact, "-", False)
 
 
 @pytest.mark.parametrize("rule", RULES, ids=NAMES)
@@ -231,7 +233,7 @@ def test_some_case_fires_the_rule_from_its_first_day_on_and_never_before(rule: R
     case = cases[0]
     today = max(v.on for v in case.case().visits if v.on <= case.on)
     for since, matches in ((today, True), (today + timedelta(days=1), False)):
-        moved = _protocol_of(msgspec.structs.replace(rule, since=since, until=None))
+        moved = _protocol_of(msgspec.structs.replace(rule, since=since, until=None), case)
         assert (rule.id in fired(state_of(case, moved))) is matches
 
 

@@ -44,14 +44,15 @@ def part(title: str) -> list[str]:
 def test_what_a_rule_can_ask_is_told_in_full() -> None:
     told = part("## What a rule can ask")
 
-    assert told[:9] == [
+    assert told[:10] == [
         '- `kind = "recheck"`: a look in a window, counted `from` an anchor (the visit where',
         "  left out). `never` is the window where the anchor has not happened. `needs` says",
         "  what must have been looked at to answer it.",
         '- `kind = "refer"`: `to` a service; `sent`, `accepted`, `seen`, `result` where the',
         "  urgency's own stages do not serve.",
         '- `kind = "advise"`: tell the person; no date. `alone = true`: only where nothing',
-        "  else of its track is open for the ear, and nothing urgent.",
+        "  else of its track is open for the ear, and nothing urgent. `in_emergency = true`: only",
+        "  beside an emergency for which that ear is seen into today.",
         "",
         'Lengths of time: `"10 days"`, `"6 weeks"`, `"3 months"`, `"1 working day"`.',
     ]

@@ -191,23 +191,6 @@ PERMITTED = {
     "discharge-look": {"ear.runs_from_canal": True},
     # they are looked at: nobody tells them that no look is needed
     "acute-infection-hearing": {"person.risk": AT_RISK},
-    # advice alone: the wax is tried here, or an object has rules of its own
-    "sudden-loss-wax": {
-        **HEARS,
-        "ear.object_in_canal": True,
-        "report.sudden_hearing_loss_for_at_least": "over 30 days",
-        "report.sudden_hearing_loss_onset_at_least": "4 days or more",
-    },
-    "quick-loss-wax": {
-        **HEARS,
-        "ear.object_in_canal": True,
-        "report.worsening_hearing_loss_for_at_least": "over 30 days",
-    },
-    "concern-sudden-wax": {
-        **HEARS,
-        "ear.object_in_canal": True,
-        "report.hearing_concern_for_at_least": "over 30 days",
-    },
     # an infection that is treated needs nobody to treat it; whoever is at risk is looked at anyhow
     "canal-inflamed-long": {"ear.treated": True},
     "canal-untreated": {"ear.treated": True},

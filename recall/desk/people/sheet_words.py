@@ -32,10 +32,6 @@ CHILD = Reader("your child", "your child's", "s", "was")
 
 _DROPS_NONE = "put no drops and no water in until we have seen it again."
 _RETRACTION = "come back if {you} hear{s} less, or if it runs, hurts or feels blocked."
-_WAX_WAITS = (
-    "leave the wax in, and put no drops in. Whoever sees {you} today takes it out; do not wait for "
-    "that."
-)
 _SIT = "Dizzy today: sit down until it has gone. Call us if it lasts into tomorrow."
 DROPS_CAUTION = (
     "Put no drops into an ear that has a hole or a grommet, that was operated on, "
@@ -75,11 +71,10 @@ FOR_PEOPLE: dict[str, str] = {
     "has looked into it.",
     "sudden-loss-back": "it hears well, or again. If {you} hear{s} less again, ring us on the same "
     "day, or go to the emergency department.",
-    "sudden-loss-wax": _WAX_WAITS,
-    "quick-loss-wax": _WAX_WAITS,
-    "concern-sudden-wax": _WAX_WAITS,
-    "acute-infection-hearing": "once the infection has settled it needs no look. Come back if it "
-    "runs, or if {you} hear{s} less than before 6 weeks from now.",
+    "wax-waits": "leave the wax in, and put no drops in. Whoever sees {you} today takes it out; do "
+    "not wait for that.",
+    "acute-infection-hearing": "the infection needs no look of its own once it has settled. Come "
+    "back if it runs, or if {you} hear{s} less than before 6 weeks from now.",
     "tinnitus-one-sided-advice": "come back if the sound is still there after 6 weeks.",
     "grommet-test-unknown": "please find out when and where hearing was last tested since the "
     "grommet went in, and tell us.",
