@@ -21,7 +21,7 @@ EARLY = 7
 _AHEAD = re.compile(r"\+?(\d{1,3})\s*(d|days?|w|weeks?)?")
 _AT = re.compile(r"(.*?)(?:^|\s)(\d{1,2}(?:[.:h]\d{2})?\s*(?:[ap]\.?m?\.?)?)$")
 _NAMED = re.compile(rf"(?:(next|last) )?({DAYS})( week)?")
-_WITH_DATE = re.compile(rf"({DAYS}) (\d.*)")
+_WITH_DATE = re.compile(rf"({DAYS}) (\d{{1,4}}(?:(?:st|nd|rd|th)|[\s./-].*))")
 _OF_MONTH = re.compile(r"(\d{1,2})(?:st|nd|rd|th)")
 _PARTS = re.compile(r"(\d{1,4})[\s./-]+([a-z]{3,9}|\d{1,2})(?:[\s./-]+(\d{4}|\d{2}))?")
 

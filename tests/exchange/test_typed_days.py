@@ -203,6 +203,7 @@ def test_days_gone_by_are_read_as_people_write_them() -> None:
         ("monkey", "is no day"),
         ("last friday", "is no day"),
         ("thursday morning", "is no day"),
+        ("Thursday at three", "“Thursday at three” is no day"),
         ("32nd", "is no day"),
         ("the", "is no day"),
     ],
