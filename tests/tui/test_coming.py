@@ -105,7 +105,7 @@ def test_what_they_say_is_theirs_and_taken_back(app: DeskApp, desk: Desk, alone:
         await driver.press(*opened(alone), "l", "6")
         assert "Call again on" in driver.words
         await driver.type("thu 3")
-        await driver.press("tab", "right", "ctrl+s")
+        await driver.press("tab", "tab", "right", "ctrl+s")
         assert driver.where == "PersonScreen", driver.text
         assert by_them(desk, alone) == [("in_person", "call_again_on", True)]
         assert "Thursday 10 September 2026" in driver.words and "15:00" in driver.words
