@@ -95,3 +95,17 @@ def test_the_queue_says_that_a_plan_is_not_confirmed(store: Store, tmp_path: Pat
     lines = queue_lines(months_later, letters=True)
     assert {line.reference for line in lines} == {"P1", "P2"}
     assert all("not confirmed" in " ".join(line.warnings) for line in lines)
+
+
+def test_notes_with_words_of_alarm_are_not_confirmed_by_the_count_of_visits_alone(
+    store: Store, tmp_path: Path
+) -> None:
+    desk = desk_with(store, tmp_path, by="clara")
+    take_in(desk, tmp_path, "people", PERSON)
+    take_in(desk, tmp_path, "visits", {**VISIT, "note": "Face weak on the right since Sunday."})
+    assert waiting(desk).alarms == ("P1",)
+    for said in (0, 2):
+        with pytest.raises(Refused, match="Words of alarm in the notes of 1 of these people"):
+            confirm_all(desk, 1, said)
+    assert waiting(desk).visits == 1
+    assert confirm_all(desk, 1, 1) == 1

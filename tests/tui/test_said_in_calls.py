@@ -3,10 +3,10 @@
 from __future__ import annotations
 
 from collections.abc import Callable
-from datetime import timedelta
+from datetime import datetime, time, timedelta
 
 import pytest
-from sqlalchemy import update
+from sqlalchemy import insert, update
 
 from recall.desk.core.session import Desk
 from recall.desk.worklists import call_card
@@ -151,3 +151,54 @@ def test_a_key_right_after_undo_is_about_whoever_comes_back_into_hand(
 
     drive(app, steps)
     assert stored(desk) == []
+
+
+def booked_besides(desk: Desk, card: CallCard, days: int) -> None:
+    """Book somebody for something else, in so many days at four."""
+    made = {"on": desk.today, "recorded_at": desk.now, "by_id": desk.by.id}
+    starts = datetime.combine(desk.today + timedelta(days=days), time(16))
+    with desk.store.write() as session:
+        row = {"person_id": card.person_id, "starts_local": starts, "zone": "Europe/London"}
+        session.execute(insert(tables.Booking).values(**row, **made))
+
+
+def test_who_comes_today_for_something_else_is_seen_before_they_are_rung(
+    app: DeskApp, desk: Desk
+) -> None:
+    card = of_weeks(desk)
+    booked_besides(desk, card, 0)
+    booked_besides(desk, card, 7)
+
+    async def steps(driver: Driver) -> None:
+        await take(driver, card)
+        assert "! Comes today 16:00, for something else, and 1 more" in driver.words
+        await driver.press("h")
+        assert "Stays booked:" in driver.words and "call it off on F5" in driver.words
+
+    drive(app, steps)
+
+
+def test_who_was_booked_for_something_gone_by_is_not_said_to_come(desk: Desk) -> None:
+    card = of_weeks(desk)
+    booked_besides(desk, card, -1)
+    (again,) = call_card.call_cards(desk, [card.follow_up])
+    assert again.comes == ()
+    booked_besides(desk, card, 3)
+    (again,) = call_card.call_cards(desk, [card.follow_up])
+    assert [each.starts_local.date() for each in again.comes] == [desk.today + timedelta(days=3)]
+
+
+def test_another_way_is_of_the_person_in_hand_alone(app: DeskApp, desk: Desk) -> None:
+    """Common practice, no source: whoever is next is rung, whatever the one before wanted."""
+    card = one(desk, lambda card: card.step == "phone")
+
+    async def steps(driver: Driver) -> None:
+        await take(driver, card)
+        await driver.press("v", "v")
+        assert "by e-mail. Then press" in driver.words and calls(driver).channel == "email"
+        await driver.press("down")
+        assert calls(driver).channel == "phone"
+        await driver.press("up")
+        assert calls(driver).channel == "email"
+
+    drive(app, steps)

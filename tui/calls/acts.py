@@ -123,9 +123,20 @@ def ask_more(row: CallCard, outcome: str, channel: str, spoken_of: Sequence[Spok
     )
     fields = tuple(field for is_asked, field in asked if is_asked)
     strikes = f"Strikes {plain(row.number)}." if found.ends_number and row.number else ""
-    lines = tuple(filter(None, (*about(row), strikes, found.ask, _struck_for_others(row, found))))
+    still = _still_booked(row) if found.asks_day else ()
+    other = _struck_for_others(row, found)
+    lines = tuple(filter(None, (*about(row), strikes, *still, found.ask, other)))
     checks = Checks(live=partial(read_as, row)) if found.asks_day else NO_CHECKS
     return Form(f"{found.words}.", fields, store, lines=lines, does="Record it", checks=checks)
+
+
+def _still_booked(row: CallCard) -> tuple[str, ...]:
+    """Return what stays booked whenever they are rung again: nothing of it is called off here."""
+    made = (*((row.appointment,) if row.appointment else ()), *row.comes)
+    return tuple(
+        f"Stays booked: {booked(each, whole=True)}. Can they not come, call it off on F5."
+        for each in made[:2]
+    )
 
 
 def which_of(spoken_of: Sequence[SpokenOf]) -> list[tuple[str, str]]:

@@ -12,7 +12,9 @@ from textual.style import Style
 
 from recall.care.dates import age_on
 from recall.protocol.contact_steps import STEP
+from recall.schedule.calendar import say_day
 from tui.calls import numbers
+from tui.calls.acts import booked
 from tui.commands.kinds import Command
 from tui.commands.outcomes import OUTCOME_COMMANDS
 from tui.words.signs import STEP_WORDS, loud_styled, words
@@ -61,6 +63,7 @@ def _all_lines(row: CallCard, today: date, inner: int, spare: int, here: str) ->
         *_who(row, today, inner),
         *(() if row.contact_stopped else _who_to_ask_for(row, inner, (3, 2, 1, 1, 1)[spare])),
         *_spoken(row, inner),
+        *_comes(row, today, inner),
         *(_labelled("Here too", here, inner) if here else ()),
         *[line for each in row.to_tell for line in _to_tell(each, inner)],
         *_notes(row.notes[: (2, 1, 1, 1, 1)[spare]], inner, 1 if spare > 2 else NOTE_LINES),
@@ -84,6 +87,16 @@ def _spoken(row: CallCard, inner: int) -> Iterator[Line]:
     if row.spoken is not None:
         label = "! Today" if row.spoken.reached else "Today"
         yield from _labelled(label, row.spoken.words, inner, kind="warn")
+
+
+def _comes(row: CallCard, today: date, inner: int) -> Iterator[Line]:
+    """What they are booked for already, the next one: whoever comes today need not be rung."""
+    for each in row.comes[:1]:
+        is_today = each.starts_local.date() == today
+        when = "today " if is_today else f"{say_day(each.starts_local.date(), weekday=True)} at "
+        more = f", and {len(row.comes) - 1} more" if len(row.comes) > 1 else ""
+        text = f"{when}{booked(each)}, for something else{more}"
+        yield from _labelled("! Comes" if is_today else "Comes", text, inner, kind="warn")
 
 
 def _say(row: CallCard, inner: int) -> Iterator[Line]:

@@ -7,6 +7,7 @@ from typing import TYPE_CHECKING
 
 from recall.loop.outcomes import DIALLED, Outcome
 from recall.protocol.contact_steps import STEP
+from tui.words.signs import CHANNEL_WORDS
 from tui.words.text import plain
 
 if TYPE_CHECKING:
@@ -109,11 +110,14 @@ def what_now(row: CallCard, channel: str) -> str:
     if step is None or not step.task:
         return row.next
     if step.is_call or row.at_home:
-        if not row.number:
+        if not row.number and channel in DIALLED:
             return NO_NUMBER
         if row.spoken is not None and row.spoken.reached:
             return f"{plain(row.spoken.words)}. {SAY_BOTH}"
         whom = plain(row.ask_for) or "the person"
         said = f"{row.next} " if row.hour is not None else ""
-        return f"{said}Reach {whom} by {channel}: {plain(row.number)}. Then press what came of it."
+        where = f": {plain(row.number)}" if channel in DIALLED else ""
+        way = CHANNEL_WORDS[channel]
+        by = way if channel == "in_person" else f"by {way}"
+        return f"{said}Reach {whom} {by}{where}. Then press what came of it."
     return step.task

@@ -29,7 +29,7 @@ from tui.register.once import once
 from tui.screens.beside_call import BesideTheCall
 from tui.widgets.row_list import Part, RowList
 from tui.widgets.words import Words
-from tui.words.signs import CHANNEL_WORDS, words
+from tui.words.signs import CHANNEL_WORDS
 from tui.words.text import literal, plain, wrapped
 
 if TYPE_CHECKING:
@@ -59,7 +59,8 @@ class CallListScreen(BesideTheCall):
     def __init__(self) -> None:
         """Begin with the telephone, and nothing done."""
         super().__init__()
-        self.channel = CHANNELS[0]
+        self._way = 0, CHANNELS[0]
+        """By which way whom, by their follow-up: the next one is rung again."""
         self.every_outcome = False
         self._more_of: int | None = None
         """For whom every outcome is shown: the card of the next one is read first."""
@@ -304,7 +305,7 @@ class CallListScreen(BesideTheCall):
             here = "nothing to do here." if is_empty else READING
             return literal(f"Now   {here}", "$desk-quiet")
         other = self.with_other(row)
-        text = other or queueing.what_now(row, words(CHANNEL_WORDS, self.channel))
+        text = other or queueing.what_now(row, self.channel)
         if row.follow_up == self.on_the_line == self.offered:
             text = queueing.OFFER_TOO
         return Content.assemble(("Now   ", "bold $desk-lead"), (plain(text), "bold"))
@@ -354,9 +355,16 @@ class CallListScreen(BesideTheCall):
             self.action_more()
         return was
 
+    @property
+    def channel(self) -> str:
+        """Return the way in which whoever is in hand is reached: by telephone, unless chosen."""
+        whose, way = self._way
+        return way if self.row is not None and self.row.follow_up == whose else CHANNELS[0]
+
     def action_via(self) -> None:
         """Take the next way of reaching people."""
-        self.channel = CHANNELS[(CHANNELS.index(self.channel) + 1) % len(CHANNELS)]
+        way = CHANNELS[(CHANNELS.index(self.channel) + 1) % len(CHANNELS)]
+        self._way = (self.row.follow_up if self.row else 0), way
         self.draw_call_card()
 
     def action_again(self) -> None:

@@ -25,6 +25,7 @@ SHOWN = 5
 @click.option("--limit", type=AtLeast(1), default=20, show_default=True)
 @click.option("--all", "everything", is_flag=True, help="Confirm all; needs --expect.")
 @click.option("--expect", type=AtLeast(0), help="How many visits were shown to wait.")
+@click.option("--alarms", type=AtLeast(0), help="Of how many people notes hold words of alarm.")
 @at_site
 @as_data
 @acting
@@ -40,17 +41,18 @@ def confirm(
     """Confirm the plans that wait for a clinician; no letter is made before.
 
     Without anything it shows what waits. PERSON confirms by reference, one or several;
-    --all --expect N confirms everything, if it is still the N visits that were shown.
+    --all --expect N confirms everything, if it is still the N visits that were shown;
+    with --alarms N, where notes of N people hold words of alarm and were read.
     Only somebody who may decide can confirm.
     """
     from recall.desk.plans import confirming
 
     if everything and (expect is None or references):
         raise click.UsageError("--all needs --expect N, the number that was shown, and no PERSON")
-    acts = bool(everything or (references and not listing))
+    acts, alarms = bool(everything or (references and not listing)), given.pop("alarms")
     with opened(given, reading=not acts) as desk:
         if everything:
-            done = confirming.confirm_all(desk, expect or 0)
+            done = confirming.confirm_all(desk, expect or 0, alarms or 0)
         elif acts:
             done = confirming.confirm_people(desk, references)
             for each in references:
@@ -112,9 +114,10 @@ def _counts(found: Waiting) -> str:
             f"{group.urgency:<10} {name:<17} {group.asks:>6,} {group.late:>6,}  "
             f"{', '.join(group.samples)}"
         )
+    alarms = f" --alarms {len(found.alarms)}" if found.alarms else ""
     lines += [
         "",
         "See each plan: recall confirm --list. One: recall confirm PERSON.",
-        f"All of them: recall confirm --all --expect {found.visits}",
+        f"All of them: recall confirm --all --expect {found.visits}{alarms}",
     ]
     return "\n".join(lines) + "\n"

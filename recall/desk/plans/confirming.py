@@ -195,11 +195,14 @@ def confirm_people(desk: Desk, refs: Sequence[str]) -> int:
 
 
 @needs(Right.DECIDE)
-def confirm_all(desk: Desk, expected_count: int) -> int:
+def confirm_all(desk: Desk, expected_count: int, alarms: int = 0) -> int:
     """Confirm every plan that waits and is shown, if it is still as many visits as were seen.
 
+    `alarms` says of how many people it was seen that words of alarm stand in the notes.
+
     Raises:
-        Refused: whoever acts may not decide, or plans are not worked out yet.
+        Refused: whoever acts may not decide, or plans are not worked out yet, or it was not said
+            that notes hold words of alarm.
         Conflict: there are more or fewer by now.
     """
     with desk.store.write() as session:
@@ -216,6 +219,12 @@ def confirm_all(desk: Desk, expected_count: int) -> int:
             raise Conflict(
                 f"{len(ids):,} visits wait, not {expected_count:,}; nothing was confirmed.",
                 hint="Look at recall confirm again, then repeat with the number it shows.",
+            )
+        if (found := len(_alarming(session))) != alarms:
+            raise Refused(
+                f"Words of alarm in the notes of {found:,} of these people: nothing was confirmed.",
+                hint="Read those first, recall confirm --list; then confirm each by reference, "
+                f"or all with --alarms {found}.",
             )
         return _set(desk, session, ids)
 

@@ -89,6 +89,7 @@ def _confirm(path: Path, clock: Clock, say: Say) -> None:
     say("Confirming the plans")
     desk = open_desk(load(path), by=STAFF[0].handle, clock=clock)
     try:
-        confirm_all(desk, waiting(desk).visits)
+        found = waiting(desk)
+        confirm_all(desk, found.visits, len(found.alarms))
     finally:
         desk.close()

@@ -26,7 +26,12 @@ from recall.desk.worklists.call_days import call_days
 from recall.desk.worklists.call_notes import last_notes, still_to_tell
 from recall.desk.worklists.day_list import in_order, row_of, statuses_of, to_ring_on
 from recall.desk.worklists.lists import Line, line_of
-from recall.desk.worklists.open_items import Appointment, appointments
+from recall.desk.worklists.open_items import (
+    Appointment,
+    LooseAppointment,
+    appointments,
+    appointments_from,
+)
 from recall.desk.worklists.proposed_days import Wanted, proposed_days
 from recall.desk.worklists.spoken_with import (
     Holders,
@@ -82,6 +87,8 @@ class CallCard(Line):
     booking_id: int | None
     appointment: Appointment | None
     """When what is booked is, and with whom."""
+    comes: tuple[Appointment, ...]
+    """What else the person is booked for, from today on: seen before one rings."""
     notes: tuple[str, ...]
     """What was written down last about the person, the last one first: seen before one rings."""
     to_tell: tuple[str, ...]
@@ -169,6 +176,7 @@ class _Beside:
     """What stands beside all cards that are read together."""
 
     booked: dict[int, Appointment]
+    comes: dict[int, list[LooseAppointment]]
     notes: dict[int, tuple[str, ...]]
     to_tell: dict[int, tuple[str, ...]]
     others: Holders
@@ -208,7 +216,8 @@ def _cards(
     offers = proposed_days(desk, session, wanted, in_turn=in_turn)
     spoken = spoken_with(desk, session, headers, others)
     days = call_days(desk, session, found)
-    beside = _Beside(made, noted, tell, others, spoken, offers, days)
+    comes = appointments_from(session, ids, desk.today)
+    beside = _Beside(made, comes, noted, tell, others, spoken, offers, days)
     return tuple(
         _card(desk, each, people[each.person_id], card[each.follow_up_id], beside)
         for each in found
@@ -275,6 +284,7 @@ def _card(
         at_home=_is_at_home(found, desk.today),
         booking_id=booking,
         appointment=beside.booked.get(booking or 0),
+        comes=tuple(e for e in beside.comes.get(found.person_id, ()) if e.id != booking),
         claim_by=card.claim_by if until else "",
         claim_until=until.astimezone(zone) if until else None,
     )

@@ -6,7 +6,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from datetime import date, datetime, time
 
-from sqlalchemy import Function, func, or_, select
+from sqlalchemy import DateTime, Function, bindparam, func, or_, select
 from sqlalchemy.orm import InstrumentedAttribute, Session, aliased
 
 from recall.care.case import To
@@ -20,9 +20,9 @@ from recall.loop.referral_lines import ReferralsLine, referral_lines
 from recall.loop.status import status_on
 from recall.protocol.contact_steps import STEP
 from recall.records import tables
-from recall.records.facts.cases import stands
+from recall.records.facts.cases import pages, stands
 from recall.records.facts.events import facts_for
-from recall.records.tables.statements import IDS, many_now, read_as, whole
+from recall.records.tables.statements import IDS, given, many_now, read_as, whole
 from recall.schedule.calendar import say_day
 
 UNSAID = "Something else that is open."
@@ -44,7 +44,7 @@ class Appointment:
 
 @dataclass(frozen=True)
 class LooseAppointment(Appointment):
-    """An appointment that stands although what it was made for is closed."""
+    """An appointment that stands for something else, or for what is closed by now."""
 
     id: int
 
@@ -122,6 +122,31 @@ def appointments(session: Session, booking_ids: Sequence[int]) -> dict[int, Appo
     }
 
 
+def appointments_from(
+    session: Session, person_ids: Sequence[int], on: date
+) -> dict[int, list[LooseAppointment]]:
+    """Return the appointments from a day on that stand, of some people, by person and in order."""
+    found: dict[int, list[LooseAppointment]] = {}
+    start = {"start": datetime.combine(on, time())}
+    for some in pages(person_ids):
+        for person, *made in session.execute(_AHEAD, {**given(some), **start}):
+            found.setdefault(person, []).append(LooseAppointment(*made))
+    return found
+
+
+_B = tables.Booking
+_OVER = select(tables.BookingEvent.id).where(
+    tables.BookingEvent.booking_id == _B.id, stands(tables.BookingEvent)
+)
+_AHEAD = (
+    select(_B.person_id, _B.starts_local, _B.minutes)
+    .add_columns(func.coalesce(tables.Staff.name, ""), func.coalesce(tables.Staff.handle, ""))
+    .add_columns(_B.id)
+    .outerjoin_from(_B, tables.Staff, _B.staff_id == tables.Staff.id)
+    .where(_B.person_id.in_(IDS), stands(_B), ~_OVER.exists())
+    .where(_B.starts_local >= bindparam("start", type_=DateTime()))
+    .order_by(_B.starts_local, _B.id)
+)
 _APPOINTMENTS = (
     select(tables.Booking.id, tables.Booking.starts_local, tables.Booking.minutes)
     .add_columns(tables.Staff.name, tables.Staff.handle)
