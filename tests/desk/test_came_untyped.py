@@ -60,7 +60,7 @@ def test_nobody_in_particular_is_any_practitioner_and_none_may_be_to_be_typed(
     desk = desk_at(store)
     record_attended(desk, booked(desk))
     ((owner, _text),) = asked(store)
-    assert owner == "practitioner"
+    assert owner == "clinicians"
     (line,) = matters(desk_at(store, by="clara"))
     close(desk_at(store, by="clara"), line.number, "none_to_type")
     assert asked(store) == []

@@ -27,6 +27,7 @@ NO_RECORD = {
     "people.whose.whose": "name, birth date and reference, to head what follows",
     "people.correcting.effect_of": "dates that another birth date would move, on the open sheet",
     "people.looked_at.who_looked": "who looked, not what there is",
+    "visits.emergencies.arranged": "services alone, asked while their visit is being closed",
 }
 """Functions that take a reference and show no record; reviewed by hand."""
 

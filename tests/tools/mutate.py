@@ -169,10 +169,18 @@ def put_in(code):
 
 
 def in_turn(items, near, size):
-    """Return the tests of a module: three that do little else, then a large one, and so on."""
+    """Return the tests of a module, of every file in turn: three that do little else, a large one.
+
+    Each file of tests looks at something else: many of one say the same of a change.
+    """
     kept = [i for i in items if i.nodeid in near]
-    nearest = sorted(kept, key=lambda i: size[i.nodeid] / near[i.nodeid])
-    largest = sorted(kept, key=lambda i: -size[i.nodeid])
+    kept.sort(key=lambda i: size[i.nodeid] / near[i.nodeid])
+    files, turn = Counter(), {}
+    for place, item in enumerate(kept):
+        files[item.path] += 1
+        turn[item] = files[item.path], place
+    nearest = sorted(kept, key=turn.__getitem__)
+    largest = sorted(kept, key=lambda i: (turn[i][0], -size[i.nodeid]))
     turns = (nearest[3 * n : 3 * n + 3] + largest[n : n + 1] for n in range(len(kept)))
     return list(dict.fromkeys(test for turn in turns for test in turn))
 
