@@ -170,7 +170,8 @@ def _said_late(desk: Desk, row: CallCard, found: Outcome, values: Values) -> str
     is_typed = bool(values.get("until"))
     if not is_typed and row.urgency in PRESSING:
         return ""
-    day = values["until"][0] if is_typed else desk.today + timedelta(days=found.wait)
+    empty = desk.today + timedelta(days=found.wait)
+    day = values["until"][0] if is_typed else desk.calendar.open_from(empty) or empty
     if not day > row.call_by >= desk.today:
         return ""
     rung = "" if is_typed else f"Rung again on {say_day(day, weekday=True)}: "
