@@ -57,7 +57,8 @@ class Working(Screen[Result]):
         otherwise: Callable[[RecallError], None] | None = None,
     ) -> None:
         """Ask the register for something to show; an older question of the group is dropped."""
-        self._begin(group, lambda: work(self.app.open_desk()), then, otherwise, exclusive=True)
+        app = self.app  # asked for here: a screen that was left meanwhile finds it no more
+        self._begin(group, lambda: work(app.open_desk()), then, otherwise, exclusive=True)
 
     def read_to_open(
         self, group: str, work: Callable[[Desk], T], then: Callable[[T], None]
@@ -84,8 +85,8 @@ class Working(Screen[Result]):
         if self.writing:
             self.say("Still storing the last one; that key did nothing.")
             return False
-        self.writing = True
-        self._begin(WRITE, lambda: work(self.app.open_desk()), then, otherwise, exclusive=False)
+        self.writing, app = True, self.app
+        self._begin(WRITE, lambda: work(app.open_desk()), then, otherwise, exclusive=False)
         return True
 
     def run_outside(
