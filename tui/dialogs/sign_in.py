@@ -75,7 +75,8 @@ class SignIn(DeskDialog[bool]):
             return
         self.complain("")
         self.writing = True
-        self.run_outside(lambda: self.app.sign_in(handle, password), self._signed, self._refused)
+        sign_in = self.app.sign_in
+        self.run_outside(lambda: sign_in(handle, password), self._signed, self._refused)
 
     @on(Button.Pressed, "#leave")
     def action_leave(self) -> None:

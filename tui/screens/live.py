@@ -37,7 +37,8 @@ class LiveScreen(DeskScreen):
         """Ask whether anybody has written; not while something is stored or opens here."""
         busy = self.writing or self.is_opening or not self.is_current
         if not busy and self.app.screen is self and self.app.is_open:  # no screen while it closes
-            self.read("written", lambda _desk: self.app.written(), self._written, self._unheard)
+            written = self.app.written
+            self.read("written", lambda _desk: written(), self._written, self._unheard)
 
     def _written(self, heard: object) -> None:
         if heard == self._heard or self.writing or self.is_opening:

@@ -113,7 +113,8 @@ class RegisterLists(ListScreen):
 
     def _with_heard(self, read: Callable[[Desk], Listed]) -> Callable[[Desk], Heard]:
         """Read a list with what was written before it: our own answer makes it no older."""
-        return lambda desk: (self.app.written(), read(desk))
+        written = self.app.written
+        return lambda desk: (written(), read(desk))
 
     def _show(self, view: str, came: Heard) -> None:
         found = self.list_now
