@@ -16,7 +16,6 @@ from tui.commands.outcomes import opens_sheet
 from tui.dialogs.hand_over import HandOver
 from tui.people import changes
 from tui.screens.call_list import CallListScreen
-from tui.words.signs import CHANNEL_WORDS
 from tui.words.text import literal
 
 if TYPE_CHECKING:
@@ -30,7 +29,6 @@ if TYPE_CHECKING:
     from recall.loop.outcomes import Outcome
 
 T = TypeVar("T")
-CHANNELS = tuple(CHANNEL_WORDS)
 REST = 0.2
 """Seconds after which a cursor rests, and the person in hand is read anew."""
 EACH = 60.0

@@ -29,6 +29,7 @@ from recall.errors import Conflict, NotFound, Refused
 from recall.loop.booking_rules import check_booking, missed_word
 from recall.loop.facts import Ending, Facts
 from recall.records import tables
+from recall.records.facts.booked import not_ended
 from recall.records.facts.cases import stands
 from recall.records.journal import claims
 from recall.records.tables.statements import whole
@@ -272,11 +273,8 @@ def _handle(session: Session, staff_id: int | None) -> str | None:
 
 def _open_booking_of(session: Session, follow_up_id: int) -> tables.Booking | None:
     """Return the appointment of a follow-up that has not ended, or None."""
-    over = select(tables.BookingEvent.id).where(
-        tables.BookingEvent.booking_id == tables.Booking.id, stands(tables.BookingEvent)
-    )
     wanted = select(whole(tables.Booking)).where(
-        tables.Booking.follow_up_id == follow_up_id, stands(tables.Booking), ~over.exists()
+        tables.Booking.follow_up_id == follow_up_id, *not_ended()
     )
     return session.scalars(wanted.order_by(tables.Booking.id.desc()).limit(1)).one_or_none()
 

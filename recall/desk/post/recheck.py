@@ -24,7 +24,8 @@ from recall.loop.status import status_on
 from recall.loop.steps import Step
 from recall.protocol.contact_steps import STEP
 from recall.records import tables
-from recall.records.facts.cases import pages, stands
+from recall.records.facts.booked import not_ended
+from recall.records.facts.cases import pages
 from recall.records.facts.events import facts_for
 from recall.records.people.addresses import Reachable, reachable
 
@@ -116,10 +117,7 @@ def _not_asked(desk: Desk, letter: tables.Letter, facts: Facts, step: Step, why:
 def _open_bookings(session: Session, letters: Sequence[tables.Letter]) -> set[int]:
     """Return the appointments meant by confirmations that have not ended."""
     ids = [letter.round for letter in letters if letter.step == CONFIRMATION]
-    over = select(tables.BookingEvent.id).where(
-        tables.BookingEvent.booking_id == tables.Booking.id, stands(tables.BookingEvent)
-    )
-    wanted = select(tables.Booking.id).where(stands(tables.Booking), ~over.exists())
+    wanted = select(tables.Booking.id).where(*not_ended())
     return {
         n for some in pages(ids) for n in session.scalars(wanted.where(tables.Booking.id.in_(some)))
     }

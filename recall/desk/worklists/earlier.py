@@ -18,6 +18,7 @@ from recall.desk.core.rights import Right
 from recall.desk.core.session import Desk
 from recall.desk.worklists.taken import AS_FAR, Time, taken_words
 from recall.records import tables
+from recall.records.facts.booked import not_ended
 from recall.records.facts.candidates import of_sites
 from recall.records.facts.cases import stands
 from recall.records.tables.statements import read_as
@@ -146,13 +147,12 @@ def _why_not(desk: Desk, session: Session, at: Time, booking_id: int) -> str:
 
 def _wishes(session: Session, at: Time) -> list[_Wish]:
     b, f = tables.Booking, tables.FollowUp
-    over = select(tables.BookingEvent.booking_id).where(stands(tables.BookingEvent))
     row = read_as(_Wish, b, f, tables.Staff, with_=func.coalesce(tables.Staff.handle, ""))
     wanted = (
         select(row)
         .join_from(b, f, b.follow_up_id == f.id)
         .outerjoin(tables.Staff, b.staff_id == tables.Staff.id)
-        .where(stands(b), b.earlier != "", b.id.not_in(over), f.is_open)
+        .where(*not_ended(), b.earlier != "", f.is_open)
         .where(b.starts_local > at.starts_local, b.minutes <= at.minutes)
         .where(f.earliest <= at.starts_local.date(), *of_sites(session, b.person_id))
         .order_by(f.urgency_rank, f.latest, b.id)

@@ -20,6 +20,7 @@ from recall.loop.referral_lines import ReferralsLine, referral_lines
 from recall.loop.status import status_on
 from recall.protocol.contact_steps import STEP
 from recall.records import tables
+from recall.records.facts.booked import not_ended
 from recall.records.facts.cases import pages, stands
 from recall.records.facts.events import facts_for
 from recall.records.tables.statements import IDS, given, many_now, read_as, whole
@@ -135,15 +136,12 @@ def appointments_from(
 
 
 _B = tables.Booking
-_OVER = select(tables.BookingEvent.id).where(
-    tables.BookingEvent.booking_id == _B.id, stands(tables.BookingEvent)
-)
 _AHEAD = (
     select(_B.person_id, _B.starts_local, _B.minutes)
     .add_columns(func.coalesce(tables.Staff.name, ""), func.coalesce(tables.Staff.handle, ""))
     .add_columns(_B.id)
     .outerjoin_from(_B, tables.Staff, _B.staff_id == tables.Staff.id)
-    .where(_B.person_id.in_(IDS), stands(_B), ~_OVER.exists())
+    .where(_B.person_id.in_(IDS), *not_ended())
     .where(_B.starts_local >= bindparam("start", type_=DateTime()))
     .order_by(_B.starts_local, _B.id)
 )
@@ -162,7 +160,6 @@ def _or_nobody(column: InstrumentedAttribute[str]) -> Function[str]:
 def loose_appointments(session: Session, person_id: int, on: date) -> tuple[LooseAppointment, ...]:
     """Return a person's appointments from a day on whose follow-up is closed by now."""
     b = tables.Booking
-    ended = select(tables.BookingEvent.booking_id).where(stands(tables.BookingEvent))
     a, too = tables.AlsoAbout, aliased(tables.FollowUp)
     other = select(a.booking_id).join_from(tables.AlsoAbout, too, a.follow_up_id == too.id)
     other = other.where(too.person_id == person_id, too.is_open, stands(tables.AlsoAbout))
@@ -171,7 +168,7 @@ def loose_appointments(session: Session, person_id: int, on: date) -> tuple[Loos
         .add_columns(_or_nobody(tables.Staff.handle), b.id)
         .outerjoin_from(tables.Booking, tables.FollowUp, b.follow_up_id == tables.FollowUp.id)
         .outerjoin(tables.Staff, b.staff_id == tables.Staff.id)
-        .where(b.person_id == person_id, stands(tables.Booking), b.id.not_in(ended))
+        .where(b.person_id == person_id, *not_ended())
         .where(b.starts_local >= datetime.combine(on, time()))
         .where(or_(tables.FollowUp.id.is_(None), ~tables.FollowUp.is_open))
         .where(b.id.not_in(other.where(a.booking_id.is_not(None))))

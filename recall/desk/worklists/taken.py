@@ -19,8 +19,8 @@ from recall.desk.core.rota import where_on
 from recall.desk.core.session import Desk
 from recall.desk.core.sites import named
 from recall.records import tables
+from recall.records.facts.booked import not_ended
 from recall.records.facts.candidates import of_sites
-from recall.records.facts.cases import stands
 
 AS_FAR = "as far as the bookings here tell"
 
@@ -78,9 +78,6 @@ class Taken:
 def standing_on(session: Session, day: date, *, but: int | None = None) -> list[Booked]:
     """Return the appointments of a day that stand, in order."""
     b = tables.Booking
-    over = select(tables.BookingEvent.id).where(
-        tables.BookingEvent.booking_id == b.id, stands(tables.BookingEvent)
-    )
     start = datetime.combine(day, time())
     wanted = (
         select(
@@ -90,7 +87,7 @@ def standing_on(session: Session, day: date, *, but: int | None = None) -> list[
         .join_from(b, tables.Person, b.person_id == tables.Person.id)
         .outerjoin(tables.Staff, b.staff_id == tables.Staff.id)
         .where(b.starts_local >= start, b.starts_local < start + timedelta(days=1))
-        .where(stands(b), ~over.exists())
+        .where(*not_ended())
         .where(*_at_the_sites(session))
         .order_by(b.starts_local, b.id)
     )
