@@ -20,9 +20,9 @@ from recall.schedule.at_the_gp import (
     VERTIGO_AT_THE_GP,
 )
 from recall.schedule.combine import PRESSING
-from recall.schedule.ending import gives_way, of_unknown_test
+from recall.schedule.ending import gives_way
 from recall.schedule.explained import only_sure
-from recall.schedule.merging import RANK, winner
+from recall.schedule.merging import winner
 from recall.schedule.one_place import (
     FLUID_LOOKS,
     SHORT_LOOKS,
@@ -32,6 +32,7 @@ from recall.schedule.one_place import (
     left_to_ent,
     seen_there,
 )
+from recall.schedule.one_test import FLUID_TESTS, is_test, tested_anyway
 from recall.schedule.plan import Due, Referral
 from recall.schedule.seen_elsewhere import (
     OWN_LOOK,
@@ -46,8 +47,6 @@ TRIED_TODAY: frozenset[Track] = frozenset({"drum", "canal_skin", "hearing"})
 no try of our own at its wax or at an object in it waits beside them (common practice)."""
 ONLY_EAR_TRIES = frozenset({"only-ear-blocked", "only-ear-wax-left"})
 """Tries at wax in the only ear that hears: they wait for nobody else (common practice)."""
-FLUID_TESTS = frozenset({"fluid-child-second-visit", "fluid-child-both", "fluid-child-concern"})
-"""Tests that a child's fluid asks for three months on, where hearing was never tested in it."""
 PUS_HIDES = "pus-hides-drum"
 AT_A_RUNNING_EAR = frozenset(
     {"discharge-look", "immune-discharge-early", "canal-hidden-at-risk", "canal-hidden-frail"}
@@ -286,8 +285,8 @@ def looks_give_way(
     held = [due for due in asked if _seen(due, referrals, there, protocol)]
     ours = [due for due in asked if due not in held]
     # a test that somebody else does is no reason to leave out another
-    tests = [d for d in (*ours, *standing) if _is_test(d) and not seen_there(d, there)]
-    held += [due for due in ours if _tested_anyway(due, tests, protocol)]
+    tests = [d for d in (*ours, *standing) if is_test(d) and not seen_there(d, there)]
+    held += [due for due in ours if tested_anyway(due, tests, protocol)]
     kept = [due for due in ours if due not in held]
     kept, pockets = one_look_at_a_pocket(kept, standing, referrals, protocol)
     held += pockets
@@ -337,26 +336,6 @@ def _seen_today(due: Due, referrals: Sequence[Referral], protocol: Protocol) -> 
     return tried and taken_today(due.ear, referrals)
 
 
-def _tested_anyway(due: Due, tests: Iterable[Due], protocol: Protocol) -> bool:
-    """Return whether another test, no later and no less pressing, does for a test.
-
-    Fluid that began later in one ear of a child has that ear tested with the other one, earlier;
-    fluid that is still there when it is three months old asks for its own test then.
-    """
-    if of_unknown_test(due, protocol):
-        return any(_no_later(t, due) for t in tests)
-    if due.rule not in FLUID_TESTS or not gives_way(protocol, due.asked_on):
-        return False
-    return any(
-        t.ear != due.ear and t.target < due.target and _no_later(t, due) and _of_fluid(t)
-        for t in tests
-    )
-
-
-def _of_fluid(test: Due) -> bool:
-    return not FLUID_TESTS.isdisjoint({test.rule, *test.beaten})
-
-
 def _of_object(asked: Iterable[Due], view: Due, protocol: Protocol) -> Due | None:
     """Return the look at an object in front of a drum that is to be seen, where it is no later."""
     for due in asked:
@@ -368,18 +347,6 @@ def _of_object(asked: Iterable[Due], view: Due, protocol: Protocol) -> Due | Non
 def _is_of_running_ear(due: Due, side: Side) -> bool:
     """Return whether a due is the look at an ear that runs, which its drum's look may join."""
     return due.ear == side and due.rule in AT_A_RUNNING_EAR
-
-
-def _is_test(due: Due) -> bool:
-    return (due.kind, due.track, due.needs) == ("recheck", "hearing", ("hearing",))
-
-
-def _no_later(test: Due, due: Due) -> bool:
-    """Return whether a test, of whichever ear, comes no later and presses at least as much.
-
-    Both ears are tested at one go; an ear that was left out is asked for again at that visit.
-    """
-    return test.latest <= due.latest and RANK[test.urgency] <= RANK[due.urgency]
 
 
 def tries_over(

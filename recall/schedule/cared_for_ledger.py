@@ -5,13 +5,14 @@ from __future__ import annotations
 from collections.abc import Mapping, Sequence
 from datetime import date
 
-from recall.care.case import Case, To, UnderCare
+from recall.care.case import Case, To, ToldByOthers, UnderCare
 from recall.care.course import Course
 from recall.care.ear import SIDES, Ear, Side
 from recall.protocol.loading import Protocol
 from recall.schedule.again import CARE_RULE, after_care, back_again
 from recall.schedule.answering import missing
 from recall.schedule.asking import Asked
+from recall.schedule.beside import looks_give_way
 from recall.schedule.cared_for import (
     counted_anew,
     covers,
@@ -21,7 +22,7 @@ from recall.schedule.cared_for import (
     silences,
     watched_with,
 )
-from recall.schedule.ending import hidden_by_wax, restrained, tails
+from recall.schedule.ending import hidden_by_wax, restrained, tails, told_answers
 from recall.schedule.explained import only_sure
 from recall.schedule.followed_there import left_to_them
 from recall.schedule.judged_ledger import JudgedLedger
@@ -33,11 +34,15 @@ from recall.schedule.one_place import (
     left_to_others,
     seen_there,
 )
+from recall.schedule.one_test import each_ear
 from recall.schedule.open_ledger import Key
 from recall.schedule.plan import CloseReason, Decision, Due, Referral
 
 TESTED_THERE: frozenset[CloseReason] = frozenset({"answered", "died", "transferred"})
 """Ends of a referral after which a test that gave way to it is not asked for again."""
+
+GONE: frozenset[CloseReason] = frozenset({"died", "transferred", "handed_back"})
+"""Ends of a test after which nothing comes back that gave way to it."""
 
 
 class CaredForLedger(JudgedLedger):
@@ -94,6 +99,27 @@ class CaredForLedger(JudgedLedger):
         ]
         free = [d for d in held if d.rule in CHILD_TESTS and not seen_there(d, there)]
         self.held_looks = [d for d in held if d not in free]
+        again = [back_again(due, on, self.protocol) for due in free]
+        self._keep_asking(list(self.judged.dues(again)), on)
+
+    def _untested_by(self, told: ToldByOthers, on: date) -> None:
+        """Ask anew for the tests that gave way to one which others have done without them."""
+        if each_ear(self.protocol, on):
+            rest = self.held_looks
+            self.held_looks = [d for d in rest if not told_answers(d, told, on, self.protocol)]
+            self._ask_for_tests(on)
+
+    def _untested(self, ended: Decision) -> None:
+        """Ask anew for the tests that gave way to one which somebody has ended."""
+        if each_ear(self.protocol, ended.on) and ended.reason not in GONE:
+            self._ask_for_tests(ended.on)
+
+    def _ask_for_tests(self, on: date) -> None:
+        held = [due for due in self.held_looks if due.needs == ("hearing",)]
+        there = self._elsewhere(on)
+        asked = held, there.referrals, self.open.values(), self.protocol, there
+        free, _ = looks_give_way(*asked)
+        self.held_looks = [due for due in self.held_looks if due not in free]
         again = [back_again(due, on, self.protocol) for due in free]
         self._keep_asking(list(self.judged.dues(again)), on)
 

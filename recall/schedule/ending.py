@@ -106,6 +106,13 @@ def early_enough(due: Due, on: date) -> bool:
     return due.asked_on < on and EARLY * early <= days
 
 
+def comes_early(due: Due, ear: Ear, course: Course, on: date, protocol: Protocol) -> bool:
+    """Return whether a look comes early, but not too early, and finds nothing worse."""
+    if of_unknown_test(due, protocol):
+        return True
+    return early_enough(due, on) and as_it_should_be(due, ear, course)
+
+
 def as_it_should_be(due: Due, ear: Ear, course: Course) -> bool:
     """Return whether a look found what a due watches no worse than it was known to be."""
     no_worse = _NO_WORSE.get(due.track)

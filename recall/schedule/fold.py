@@ -29,10 +29,8 @@ from recall.schedule.capabilities import Split, split
 from recall.schedule.cared_for_ledger import CaredForLedger
 from recall.schedule.deciding import by_category, moved
 from recall.schedule.ending import (
-    as_it_should_be,
-    early_enough,
+    comes_early,
     lacking,
-    of_unknown_test,
     restrained,
     tails,
     told_answers,
@@ -92,6 +90,7 @@ class Folding(CaredForLedger):
         for referral in self.judged.referrals(asked.referrals):
             if told.ear in referral.ears:
                 self._refer_one(referral, on)
+        self._untested_by(told, on)
 
     def see(self, visit: Visit) -> None:
         """Take in one visit."""
@@ -200,6 +199,7 @@ class Folding(CaredForLedger):
             self.open[key] = moved(due, decision)
         else:
             self._close(key, decision.on, decision.reason, None)
+            self._untested(decision)
 
     def _ask_by_category(self, decision: Decision) -> None:
         """Ask what a category alone asks for, of others where the practice cannot do it."""
@@ -293,21 +293,16 @@ class Folding(CaredForLedger):
             assert ear is not None
             if documented_clear(due.track, due.needs, ear):
                 self._close_with_retry(key, visit.on, "resolved")
-            elif visit.on >= due.earliest or self._early(due, ear, visit.on):
+            elif visit.on >= due.earliest or (
+                self.restrained
+                and comes_early(due, ear, self.courses[due.ear], visit.on, self.protocol)
+            ):
                 self._close_with_retry(key, visit.on, "answered")
                 if in_part(due.track, due.needs, ear):
                     child = is_child(self.case.born, visit.on)
                     again.append(same_again(due, visit.on, self.protocol, child))
                     self.notices.append(seen_in_part(due))
         return again
-
-    def _early(self, due: Due, ear: Ear, on: date) -> bool:
-        """Return whether a look comes early, but not too early, and finds nothing worse."""
-        if not self.restrained:
-            return False
-        if of_unknown_test(due, self.protocol):
-            return True
-        return early_enough(due, on) and as_it_should_be(due, ear, self.courses[due.ear])
 
     def _unask(self, due: Due, on: date) -> None:
         """Leave out that a visit did not look at something which it found gone."""

@@ -17,6 +17,7 @@ from recall.protocol.comparing import (
     sections_changed,
 )
 from recall.protocol.loading import Protocol, content_of, from_content, load
+from recall.protocol.own_days import READINGS
 from recall.protocol.rules import KnownByAge, ProtocolFile, Recheck, Refer, Rule
 from tests.protocol.versions import first as rule
 from tests.protocol.versions import with_rules
@@ -107,11 +108,9 @@ def test_in_hindsight_the_newest_readings_judge_every_visit_where_there_are_any(
     assert (file.restrained_from, file.untested.since) == (date.min, date.min)
     assert (file.gives_way_from, file.one_place_from) == (date.min, date.min)
 
-    assert file.sure_from == date.min
+    assert (file.sure_from, file.each_ear_from) == (date.min, date.min)
 
-    none = dict.fromkeys(
-        ("restrained_from", "gives_way_from", "one_place_from", "sure_from", "untested")
-    )
+    none = dict.fromkeys((*READINGS, "untested"))
     before = in_hindsight(changed(**none)).file
     assert {name: getattr(before, name) for name in none} == none
 
@@ -130,6 +129,7 @@ OTHERWISE: dict[str, Any] = {
     "gives_way_from": None,
     "one_place_from": None,
     "sure_from": None,
+    "each_ear_from": None,
     "stages": {**FILE.stages, "low": replace(FILE.stages["low"], seen="40 weeks")},
     "category": {},
 }
