@@ -128,3 +128,38 @@ def test_putting_a_visit_right_does_not_ask_whether_it_is_another_one() -> None:
     assert "day" not in [q.about for q in questions(case, now, "", old)]
     moved = msgspec.structs.replace(old, on=DAY - timedelta(days=1))
     assert "day" in [q.about for q in questions(case, now, "", moved)]
+
+
+@pytest.mark.parametrize(
+    ("ear", "says"),
+    [
+        (Ear(keratin=True, attic_grade=0, drum_seen="full", attic_seen=True), "is graded 0"),
+        (Ear(keratin=True, drum_seen="part"), "is not graded"),
+        (Ear(keratin=True, attic_grade=0, tensa_grade=0, drum_seen="full"), "is graded 0"),
+        (Ear(scutum_erosion=True, attic_grade=0, drum_seen="full"), "Worn bone"),
+        (Ear(attic_crust=True, attic_grade=0, drum_seen="full"), "A crust over the attic"),
+    ],
+)
+def test_a_sign_of_disease_beside_a_normal_attic_is_asked_about(ear: Ear, says: str) -> None:
+    """Tos and Poulsen, Acta Otolaryngol 1980;89:479-86: grade 0 has no pocket, bone worn from 3."""
+    visit = Visit(on=DAY, right=ear)
+    (question,) = questions(Case(born=date(2018, 3, 2)), visit, "")
+    assert question.about == "attic"
+    assert says in question.says
+    assert "right ear" in question.says
+
+
+@pytest.mark.parametrize(
+    "ear",
+    [
+        Ear(keratin=True, attic_grade=2, drum_seen="full"),
+        Ear(keratin=True, tensa_grade=3, drum_seen="full"),
+        Ear(keratin=True, attic_grade=0, perforation="marginal", drum_seen="full"),
+        Ear(keratin=True, cavity=True, cavity_quiet=False),
+        Ear(scutum_erosion=True, attic_grade=3, drum_seen="full"),
+        Ear(attic_crust=True, drum_seen="part"),
+        Ear(attic_grade=0, keratin=False, drum_seen="full", attic_seen=True),
+    ],
+)
+def test_a_sign_that_has_its_place_is_not(ear: Ear) -> None:
+    assert asked(Visit(on=DAY, left=ear)) == []

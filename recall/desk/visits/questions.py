@@ -60,7 +60,7 @@ class Question:
     """One thing to look at again before the visit is closed."""
 
     about: str
-    """side, note, seen, day, onset, worse."""
+    """side, note, seen, day, onset, worse, attic."""
     says: str
 
 
@@ -81,6 +81,7 @@ def questions(
         *_changes_of_side(before, visit),
         *_in_the_note(visit, note),
         *_really_seen(visit),
+        *_of_the_attic(visit),
         *_came_lately(visit),
         *_worse_by_care(visit),
         *_later(case, visit),
@@ -204,3 +205,39 @@ def _really_seen(visit: Visit) -> Iterator[Question]:
         if any(CATALOGUE[name].is_normal(getattr(ear, name)) for name in _ON_THE_DRUM):
             seen = "was not seen" if ear.drum_seen == "none" else "is not recorded as seen"
             yield Question("seen", f"The {side} drum {seen}, yet something on it is called clear.")
+
+
+def _of_the_attic(visit: Visit) -> Iterator[Question]:
+    """Ask where a sign of disease in the attic stands beside a grade that does not go with it.
+
+    Tos and Poulsen's grades (Acta Otolaryngol 1980;89:479-86): 0 is no pocket, from 3 on bone is
+    worn away. Keratin lies in a pocket, at a hole's edge or in a cavity, or it is loose skin.
+    """
+    for side, ear in _ears(visit):
+        if ear is None:
+            continue
+        grade = ear.attic_grade
+        if ear.keratin is True and grade in (0, None) and not _place_for_keratin(ear):
+            graded = "is graded 0" if grade == 0 else "is not graded"
+            yield Question(
+                "attic",
+                f"Keratin is recorded in the {side} ear, and the attic {graded}: is it so? Say "
+                "where it lies (attic, pars tensa, edge of a hole), or take it out if it is loose "
+                "skin of the canal.",
+            )
+        signs = [words for name, words in _OF_BONE_OR_CRUST if getattr(ear, name) is True]
+        if signs and grade == 0:
+            yield Question(
+                "attic",
+                f"{' and '.join(signs).capitalize()} in the {side} ear, and the attic is graded 0: "
+                "is it so? What lies under it was seen, or the grade is left out.",
+            )
+
+
+_OF_BONE_OR_CRUST = (("scutum_erosion", "worn bone"), ("attic_crust", "a crust over the attic"))
+
+
+def _place_for_keratin(ear: Ear) -> bool:
+    """Return whether another place for keratin than the attic is recorded."""
+    holed = ear.perforation in ("central", "marginal", "attic")
+    return holed or bool(ear.tensa_grade) or ear.cavity is True or ear.mass_behind_drum == "white"
