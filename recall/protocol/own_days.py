@@ -19,7 +19,7 @@ from recall.protocol.rules import ProtocolFile, Rule
 SOON = timedelta(days=7)
 READINGS = (
     *("restrained_from", "gives_way_from", "one_place_from", "sure_from"),
-    "each_ear_from",
+    "own_place_from",
 )
 """What of a file counts from a day, and is no rule."""
 

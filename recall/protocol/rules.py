@@ -187,9 +187,9 @@ class ProtocolFile(_Section, frozen=True, forbid_unknown_fields=True, kw_only=Tr
     sure_from: date | None = None
     """The first day of visits after which only what is sure silences what presses: a level beside
     that of the other ear, and care of which it is said what it is for."""
-    each_ear_from: date | None = None
+    own_place_from: date | None = None
     """The first day of visits after which a test that is repeated for one ear takes the place of
-    none of the other's."""
+    none of the other's, and an ear that care hurt is looked at by whoever sees it today alone."""
     stages: dict[Urgency, StageText]
     category: dict[Category, DefaultWindow] = {}
     left_out: tuple[LeftOut, ...] = ()

@@ -32,7 +32,7 @@ from recall.schedule.one_place import (
     left_to_ent,
     seen_there,
 )
-from recall.schedule.one_test import FLUID_TESTS, is_test, tested_anyway
+from recall.schedule.one_test import FLUID_TESTS, is_test, own_place, tested_anyway
 from recall.schedule.plan import Due, Referral
 from recall.schedule.seen_elsewhere import (
     OWN_LOOK,
@@ -51,8 +51,11 @@ PUS_HIDES = "pus-hides-drum"
 AT_A_RUNNING_EAR = frozenset(
     {"discharge-look", "immune-discharge-early", "canal-hidden-at-risk", "canal-hidden-frail"}
 )
+HURT_TODAY = frozenset({"hurt-by-care-look", "bled-look", "dizzy-worse-call"})
+"""Looks and calls after care that hurt: whoever sees that ear today as an emergency does them."""
 HELD_RULES = (
     SHORT_LOOKS
+    | HURT_TODAY
     | FLUID_LOOKS
     | FLUID_TESTS
     | AT_A_RUNNING_EAR
@@ -60,7 +63,7 @@ HELD_RULES = (
 )
 """Rules of looks and tests that something else may take the place of."""
 OF_EAR: frozenset[Track] = frozenset({"drum", "canal_skin"})
-SAID_ANYHOW = frozenset(
+NO_DROPS = frozenset(
     {
         "no-drops",
         "no-drops-earlier",
@@ -68,12 +71,14 @@ SAID_ANYHOW = frozenset(
         "no-drops-trace",
         "no-drops-pain",
         "no-drops-operated",
-        "aid-part-advice",
-        "hurt-by-care-advice",
-        "own-injury-advice",
-        "view-refused",
     }
 )
+SAID_ANYHOW = NO_DROPS | {
+    "aid-part-advice",
+    "hurt-by-care-advice",
+    "own-injury-advice",
+    "view-refused",
+}
 """Advice that keeps from harm, or is the person's due, whatever presses beside it."""
 TELLS_TO_WAIT = frozenset(
     {
@@ -86,6 +91,8 @@ TELLS_TO_WAIT = frozenset(
 )
 """Advice that could keep somebody from going at once, as days of drops could, which dim what is to
 be seen there besides: common practice, no source."""
+WAITS = ("wax-waits", 2)
+"""Advice, and the version from which it says itself that no drops go in."""
 NEEDS_NO_LOOK = frozenset({"hole-quiet-advice", "blocked-feeling-advice"})
 """Advice that an ear needs no look, or that nothing is left in it: never beside a look of it."""
 SAYS_GP = frozenset({"pain-advice"})
@@ -120,6 +127,8 @@ def heard_alone(
         for said in advice
         if _in_place(*said, referrals) and not _gainsaid(*said, dues, referrals)
     ]
+    waits = {side for side, rule in advice if rule.id == WAITS[0] and rule.version >= WAITS[1]}
+    advice = [said for said in advice if said[0] not in waits or said[1].id not in NO_DROPS]
     today = [(r.ear, r.track) for one in referrals if _at_once(one) for r in one.reasons]
     advice = [said for said in advice if not today or said[1].id not in OF_PERSON]
     doubtful = [
@@ -324,11 +333,20 @@ def _seen(due: Due, referrals: Sequence[Referral], there: Elsewhere, protocol: P
     return seen_elsewhere(due, referrals, protocol) or granulates_by_bone(due, referrals, protocol)
 
 
+def _is_of_hurt(due: Due, protocol: Protocol) -> bool:
+    """Return whether a due is for nothing but what care hurt, or a short look beside it."""
+    rules = {due.rule, *due.beaten}
+    hurt = not HURT_TODAY.isdisjoint(rules) and rules <= HURT_TODAY | SHORT_LOOKS
+    return hurt and own_place(protocol, due.asked_on)
+
+
 def _seen_today(due: Due, referrals: Sequence[Referral], protocol: Protocol) -> bool:
     """Return whether an emergency takes the place of a short look, or of a try, of our own."""
     if due.rule in SHORT_LOOKS and any(
         _at_once(r) and _about_ear(r, (due.ear,)) for r in referrals
     ):
+        return True
+    if _is_of_hurt(due, protocol) and taken_today(due.ear, referrals):
         return True
     if due.rule in ONLY_EAR_TRIES and only_sure(protocol, due.asked_on):
         return False

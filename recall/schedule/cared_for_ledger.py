@@ -34,7 +34,7 @@ from recall.schedule.one_place import (
     left_to_others,
     seen_there,
 )
-from recall.schedule.one_test import each_ear
+from recall.schedule.one_test import own_place
 from recall.schedule.open_ledger import Key
 from recall.schedule.plan import CloseReason, Decision, Due, Referral
 
@@ -104,14 +104,14 @@ class CaredForLedger(JudgedLedger):
 
     def _untested_by(self, told: ToldByOthers, on: date) -> None:
         """Ask anew for the tests that gave way to one which others have done without them."""
-        if each_ear(self.protocol, on):
+        if own_place(self.protocol, on):
             rest = self.held_looks
             self.held_looks = [d for d in rest if not told_answers(d, told, on, self.protocol)]
             self._ask_for_tests(on)
 
     def _untested(self, ended: Decision) -> None:
         """Ask anew for the tests that gave way to one which somebody has ended."""
-        if each_ear(self.protocol, ended.on) and ended.reason not in GONE:
+        if own_place(self.protocol, ended.on) and ended.reason not in GONE:
             self._ask_for_tests(ended.on)
 
     def _ask_for_tests(self, on: date) -> None:

@@ -34,9 +34,12 @@ REPEATED = frozenset(
 """Tests of one ear that suction alone asks for once more."""
 
 
-def each_ear(protocol: Protocol, on: date) -> bool:
-    """Return whether a day is judged so that what is done to one ear leaves the other its own."""
-    since = protocol.file.each_ear_from
+def own_place(protocol: Protocol, on: date) -> bool:
+    """Return whether a day is judged so that a repeated test of one ear leaves the other its own.
+
+    And so that whoever sees an ear today as an emergency looks at what care hurt in it.
+    """
+    since = protocol.file.own_place_from
     return since is not None and since <= on
 
 
@@ -52,7 +55,7 @@ def tested_anyway(due: Due, tests: Iterable[Due], protocol: Protocol) -> bool:
     fluid that is still there when it is three months old asks for its own test then.
     """
     if of_unknown_test(due, protocol):
-        alone = each_ear(protocol, due.asked_on)
+        alone = own_place(protocol, due.asked_on)
         return any(_no_later(t, due) and not (alone and _of_other(t, due)) for t in tests)
     if due.rule not in FLUID_TESTS or not gives_way(protocol, due.asked_on):
         return False

@@ -108,7 +108,7 @@ def test_in_hindsight_the_newest_readings_judge_every_visit_where_there_are_any(
     assert (file.restrained_from, file.untested.since) == (date.min, date.min)
     assert (file.gives_way_from, file.one_place_from) == (date.min, date.min)
 
-    assert (file.sure_from, file.each_ear_from) == (date.min, date.min)
+    assert (file.sure_from, file.own_place_from) == (date.min, date.min)
 
     none = dict.fromkeys((*READINGS, "untested"))
     before = in_hindsight(changed(**none)).file
@@ -129,7 +129,7 @@ OTHERWISE: dict[str, Any] = {
     "gives_way_from": None,
     "one_place_from": None,
     "sure_from": None,
-    "each_ear_from": None,
+    "own_place_from": None,
     "stages": {**FILE.stages, "low": replace(FILE.stages["low"], seen="40 weeks")},
     "category": {},
 }

@@ -63,7 +63,7 @@ def test_a_day_that_is_not_past_stays(day: date) -> None:
 def test_readings_beside_the_rules_count_from_adoption_and_keep_that_day() -> None:
     whole = load()
     file = replace(whole.file, untested=None, restrained_from=None, gives_way_from=None)
-    file = replace(file, one_place_from=None, sure_from=None, each_ear_from=None)
+    file = replace(file, one_place_from=None, sure_from=None, own_place_from=None)
     bare = Protocol(file, whole.contact, "x", False)
 
     register = from_adoption(bare, whole, ADOPTED)
@@ -74,7 +74,7 @@ def test_readings_beside_the_rules_count_from_adoption_and_keep_that_day() -> No
         assert made.file.gives_way_from == max(ADOPTED, date(2026, 11, 30))
         assert made.file.one_place_from == max(ADOPTED, date(2026, 12, 1))
         assert made.file.sure_from == max(ADOPTED, date(2026, 12, 1))
-        assert made.file.each_ear_from == max(ADOPTED, date(2026, 12, 2))
+        assert made.file.own_place_from == max(ADOPTED, date(2026, 12, 2))
         assert made.file.untested is not None
         assert made.file.untested.since == ADOPTED
     assert from_adoption(register, bare, AHEAD).file.untested is None

@@ -94,6 +94,8 @@ LOOKS_GIVE_WAY = PAIN_LOOKS | {
     "view-adult", "view-child",
 }  # fmt: skip
 """Short looks of our own, which an ear that is seen today as an emergency does not need."""
+HURT_TODAY = frozenset({"hurt-by-care-look", "bled-look", "dizzy-worse-call"})
+"""What is looked at or rung about after care that hurt, which whoever sees that ear today does."""
 OWN_LOOK = "disease-own-look"
 OWN_LOOK_LASTS = timedelta(weeks=14)
 """Its own last day: joined with a look that was asked for before, it only seemed to be sooner."""
@@ -252,7 +254,8 @@ def taken_over(
     if what == "surveillance" and UNKNOWN_TESTS.issuperset(set(rules) - kept):
         return any(w == "hearing" and r[0] <= latest and r[1] <= rank for (_, w), r in now.items())
     today = any(s == side and w.startswith("to ") and r[1] == 0 for (s, w), r in now.items())
-    return today and not LOOKS_GIVE_WAY.isdisjoint(rules) and set(rules) - LOOKS_GIVE_WAY <= kept
+    looks = LOOKS_GIVE_WAY | HURT_TODAY
+    return today and not looks.isdisjoint(rules) and set(rules) - looks <= kept
 
 
 def _is_tested_with_the_other_ear(
@@ -272,7 +275,7 @@ def _is_a_try_at_what_is_seen_today(
     """Return whether ENT or the emergency department sees into an ear today that we would try."""
     kept = set(now[key][2]) if key in now else set[str]()
     tries = TRIES_GIVE_WAY | ({"retry"} if key[1] == "wax" else set())
-    tries |= LOOKS_GIVE_WAY  # asked for together with a try, at an object for one
+    tries |= LOOKS_GIVE_WAY | HURT_TODAY  # asked for together with a try, at an object for one
     side = key[0]
     return tries.issuperset({*row[2]} - kept) and any(
         s == side and w in ("to ent", "to emergency") and r[1] == 0 and not SEES_IN.isdisjoint(r[2])

@@ -206,6 +206,13 @@ def worsened(draw: st.DrawFn) -> tuple[Case, Case, str]:
 )
 @example(
     told_at_once(
+        ["hurt_by_care"],
+        {"foreign_body": "other", "cellulitis": False},
+        {"foreign_body": "other", "cellulitis": True},
+    )
+)
+@example(
+    told_at_once(
         ["hearing_concern", "barotrauma"], {"wax_left": "partial"}, {"wax_left": "occluding"}
     )
 )
