@@ -30,6 +30,19 @@ def test_a_look_that_is_asked_for_again_is_not_new(clinician: DeskApp, desk: Des
     drive(clinician, steps)
 
 
+def test_what_falls_away_says_why(clinician: DeskApp, desk: Desk) -> None:
+    """AAO-HNSF tubes 2022 statement 5: fluid is followed until it is gone."""
+    visit(later(desk, -42), somebody(desk, REF), right=FLUID)
+
+    async def steps(driver: Driver) -> None:
+        screen = await begin(driver)
+        await answer(driver, screen, "right", drum_seen="0", attic_seen="0", effusion="0")
+        await driver.press("w")
+        assert "Falls away: fluid, right ear: what it was for is gone" in driver.words
+
+    drive(clinician, steps)
+
+
 def test_a_second_try_is_said_once_and_not_beside_the_look_it_is_for(
     clinician: DeskApp, desk: Desk
 ) -> None:

@@ -47,7 +47,8 @@ def _told(ready: Ready, today: date) -> Iterator[Told]:
     left = {part[:2] for line in after for part in line.parts()}
     for line in ready.before:
         if line.name not in struck and not any(part[:2] in left for part in line.parts()):
-            yield "Falls away", line.words()
+            why = dict(ready.fallen).get(line.name, "")
+            yield "Falls away", f"{line.words()}: {why}" if why else line.words()
     asked = {line.name: line.words() for line in lines_of(ready.draft.plan)}
     for name in struck:
         if name in asked:

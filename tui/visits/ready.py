@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING
 import msgspec
 
 from recall.care.case import Visit
+from recall.schedule.fallen import why_fallen
 from recall.schedule.plan import Decision, Plan
 from recall.schedule.plan_lines import Judgement, Line, lines_of
 from tui.ears.form import VisitForm
@@ -39,6 +40,8 @@ class Ready:
     """Lines of the draft's plan by name, and what was made of each."""
     before: tuple[Line, ...] = ()
     """What was open before this visit."""
+    fallen: tuple[tuple[str, str], ...] = ()
+    """Of each of those lines, why it stands no more, where it does not."""
     arranged: tuple[str, ...] = ()
     """Services with whom an emergency of this day was arranged already."""
     still_needed: tuple[str, ...] = ()
@@ -51,7 +54,7 @@ class Ready:
 
 def make_ready(desk: Desk, known: EarHistory, form: VisitForm) -> Ready:
     """Return what closing would come to; nothing is stored."""
-    from recall.desk.people.ear_history import planned, without
+    from recall.desk.people.ear_history import planned, whole_story, without
     from recall.desk.visits.drafting import draft
     from recall.desk.visits.drafts import VisitNote
     from recall.desk.visits.emergencies import arranged
@@ -73,7 +76,9 @@ def make_ready(desk: Desk, known: EarHistory, form: VisitForm) -> Ready:
     before = lines_of(planned(desk, known, None))
     found = Ready(given, plan, changes, desk.by.handle, desk.by.name, may_have, judged, before)
     spoken = arranged(desk, known.ref, visit.on)
-    return replace(found, notes=_notes(desk, known.ref), arranged=spoken)
+    story = whole_story(desk, known, visit, changes)
+    fallen = tuple((line.name, why_fallen(line, story, visit.on)) for line in before)
+    return replace(found, notes=_notes(desk, known.ref), arranged=spoken, fallen=fallen)
 
 
 def _notes(desk: Desk, ref: str) -> tuple[str, ...]:

@@ -23,7 +23,8 @@ from recall.desk.core.session import Desk
 from recall.desk.visits.cautions import Caution, cautions
 from recall.records import tables
 from recall.records.facts.cases import case_for, stands
-from recall.schedule.plan import Decision, Plan
+from recall.schedule.fold import fold
+from recall.schedule.plan import Decision, Ledger, Plan
 from recall.schedule.planning import plan
 
 
@@ -81,16 +82,35 @@ def planned(
     desk: Desk, known: EarHistory, visit: Visit | None, changes: Sequence[Decision] = ()
 ) -> Plan:
     """Return what would be open if a visit were closed as it stands; nothing is read or stored."""
-    visits = (*known.case.visits, visit) if visit is not None else known.case.visits
-    last = max((v.on for v in visits), default=desk.today)
+    case, on, decisions = _told(desk, known, visit, changes)
     return plan(
-        msgspec.structs.replace(known.case, visits=tuple(visits)),
+        case,
         desk.protocol,
-        max(desk.today, last),
+        on,
         calendar=desk.calendar,
-        decisions=tuple(sorted((*known.decisions, *changes), key=lambda d: d.on)),
+        decisions=decisions,
         population=desk.populations,
     )
+
+
+@needs(Right.LOOK)
+def whole_story(
+    desk: Desk, known: EarHistory, visit: Visit, changes: Sequence[Decision] = ()
+) -> Ledger:
+    """Return all that was ever asked and how it ended, as a visit would leave it."""
+    case, on, decisions = _told(desk, known, visit, changes)
+    return fold(case, desk.protocol, on, decisions=decisions, population=desk.populations)
+
+
+def _told(
+    desk: Desk, known: EarHistory, visit: Visit | None, changes: Sequence[Decision]
+) -> tuple[Case, date, tuple[Decision, ...]]:
+    """Return the case with a visit, the day on which it is judged, and what people decided."""
+    visits = (*known.case.visits, visit) if visit is not None else known.case.visits
+    last = max((v.on for v in visits), default=desk.today)
+    decisions = tuple(sorted((*known.decisions, *changes), key=lambda d: d.on))
+    case = msgspec.structs.replace(known.case, visits=tuple(visits))
+    return case, max(desk.today, last), decisions
 
 
 def without(known: EarHistory, visit_id: int | None) -> EarHistory:
