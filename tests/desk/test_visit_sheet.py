@@ -83,8 +83,8 @@ def test_an_ear_that_runs_already_is_warned_of_by_more_of_it(
 def test_it_says_what_was_found_when_what_happens_and_when_not_to_wait(desk: Desk) -> None:
     text = plain(visit_sheet(desk, "W1").body)
 
-    assert "Right ear: ear wax, which we took out, perhaps fluid behind the eardrum." in text
-    assert "Left ear: nothing that needs to be followed." in text
+    assert "Right ear: ear wax, which we took out, what may be fluid behind the eardrum." in text
+    assert "The left ear looked normal." in text
     again = "We would like to look at your child's right ear again."
     assert f"{again} A good day: Tuesday 13 October 2026; " in text
     assert "; or between 29 September 2026 and 27 October 2026." in text
@@ -148,7 +148,7 @@ def test_an_emergency_comes_first_and_nothing_keeps_anybody_from_going(store: St
     following = text[text.index("What happens next") :]
 
     assert "You told us: sudden hearing loss (left ear)." in text
-    assert "nothing that needs to be followed" not in text
+    assert "looked normal" not in text
     go = "Go today, without waiting for anything else: Ear, nose and throat department (left ear)."
     assert following.startswith(f"What happens next\n\n- {go} We arranged it with Dr Vane")
     assert "What to do until then" not in text

@@ -125,7 +125,7 @@ class DrumFindings(
         bool | None,
         flag(
             means="Whether the bone of the attic's outer wall is worn away.",
-            plain="worn bone beside the eardrum",
+            plain="bone beside the eardrum that may be worn",
             label="Bone worn away",
             signs={"disease_sign": (True,), "no_drops": (True,)},
             of_ear=EVERY,
@@ -160,7 +160,7 @@ class DrumFindings(
         bool | None,
         flag(
             means="Whether there is a polyp.",
-            plain="a small growth in the ear",
+            plain="what may be a small growth in the ear",
             label="Polyp",
             signs={"disease_sign": (True,), "no_drops": (True,)},
             of_ear=EVERY,
@@ -173,7 +173,7 @@ class DrumFindings(
         # in a pocket or at a perforation's edge; loose skin elsewhere does not count
         flag(
             means="Whether there is keratin in a pocket or behind the drum.",
-            plain="skin growing where it should not",
+            plain="what may be skin growing where it should not",
             label="Keratin",
             signs={"disease_sign": (True,), "no_drops": (True,)},
             of_ear=EVERY,

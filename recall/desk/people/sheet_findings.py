@@ -8,6 +8,7 @@ from recall.care.case import Reported, ReportWord, Visit
 from recall.care.catalogue import CATALOGUE
 from recall.care.ear import SIDES, Ear, Side
 from recall.care.hearing import who_grade
+from recall.schedule.combine import PRESSING
 from recall.schedule.found import Found, findings_of
 from recall.schedule.plan import Plan
 
@@ -48,36 +49,65 @@ SAID: dict[ReportWord, str] = {
 
 def found_that_day(visits: Sequence[Visit], leaves_out: set[str], plan: Plan) -> Iterator[str]:
     """Yield what was found on a day; what a further visit of it found is told after that."""
-    quiet = _without_a_line(visits, plan)
+    normal = _looked_normal(visits, plan)
     told: set[str] = set()
     for visit in visits:
-        lines = [line for line in _found(visit, leaves_out, quiet) if line not in told]
+        lines = [line for line in _found(visit, leaves_out, normal) if line not in told]
         yield from (f"Later that day: {line}" if told else line for line in lines)
         told.update(lines)
 
 
-def _without_a_line(visits: Sequence[Visit], plan: Plan) -> set[Side]:
-    """Return the ears about which nothing is planned and nothing was said."""
-    about = {d.ear for f in plan.follow_ups for d in f.dues}
-    about |= {side for one in plan.referrals for side in one.ears}
-    said = any(visit.reported for visit in visits)
-    return set() if said else set(SIDES) - about
+def _looked_normal(visits: Sequence[Visit], plan: Plan) -> set[Side]:
+    """Return the ears in which nothing but wax was found that day, the whole drum seen.
+
+    One that is sent on soon is called no normal: whatever its drum looks like, nothing is to keep
+    somebody from going.
+    """
+    pressed = {side for one in plan.referrals if one.urgency in PRESSING for side in one.ears}
+    ears = {side: [e for v in visits if (e := _ear(v, side)) is not None] for side in SIDES}
+    return {
+        side
+        for side, seen in ears.items()
+        if side not in pressed and seen and all(map(_shows_nothing, seen)) and _is_seen(seen[-1])
+    }
 
 
-def _found(visit: Visit, leaves_out: set[str], quiet: set[Side]) -> Iterator[str]:
+def _ear(visit: Visit, side: Side) -> Ear | None:
+    return visit.right if side == "right" else visit.left
+
+
+def _shows_nothing(ear: Ear) -> bool:
+    as_ever = ear.perforation != "healed" and ear.tensa_mobile is not False
+    return as_ever and (not (found := findings_of(ear)) or _only_wax(found))
+
+
+def _is_seen(ear: Ear) -> bool:
+    seen = ear.drum_seen == "full" and ear.attic_seen is not False
+    return seen and ear.wax_left not in ("partial", "occluding")
+
+
+def _found(visit: Visit, leaves_out: set[str], normal: set[Side]) -> Iterator[str]:
     if said := list(filter(None, dict.fromkeys(map(_said, visit.reported)))):
         yield f"You told us: {'; '.join(said)}."
+    bare = []
     for side in SIDES:
-        ear = visit.right if side == "right" else visit.left
-        if ear is None:
+        if (ear := _ear(visit, side)) is None:
             continue
         everything = findings_of(ear)
         told = (_plain(f, ear) for f in everything if f.name not in leaves_out)
         words = dict.fromkeys(filter(None, told))
         if words:
-            yield f"{side.capitalize()} ear: {', '.join(words)}."
-        elif ear.drum_seen == "full" and side in quiet and not everything:
-            yield f"{side.capitalize()} ear: nothing that needs to be followed."
+            clear = side in normal and ear.clearance == "cleared"
+            after = "; the ear looked normal after that" if clear else ""
+            yield f"{side.capitalize()} ear: {', '.join(words)}{after}."
+        elif side in normal and not everything and _is_seen(ear):
+            bare.append(side)
+    if bare:
+        yield "Both ears looked normal." if len(bare) > 1 else f"The {bare[0]} ear looked normal."
+
+
+def _only_wax(found: Sequence[Found]) -> bool:
+    return {one.name for one in found} == {"wax_found"}
 
 
 def _said(item: ReportWord | Reported) -> str:
@@ -101,7 +131,7 @@ def _plain(found: Found, ear: Ear) -> str:
         return f"{words}, of which a part is still in" if is_part else f"{words}, which we took out"
     if found.name == "wax_found" and ear.clearance == "failed":
         return f"{words}, which did not come out"
-    return f"perhaps {words}" if found.value == "suspected" else words
+    return f"what may be {words}" if found.value == "suspected" else words
 
 
 def _loss(average: float) -> str:
