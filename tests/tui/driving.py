@@ -49,13 +49,14 @@ class MovedClock:
         self.waiting.append(Waiting(self.at + seconds, do, node))
         return self.waiting[-1]
 
-    def move(self, seconds: float) -> None:
-        """Move on, and do what was to be done by then."""
+    def move(self, seconds: float) -> bool:
+        """Move on, and do what was to be done by then; return whether there was anything."""
         self.at += seconds
         due = [each for each in self.waiting if each.at <= self.at]
         self.waiting = [each for each in self.waiting if self.at < each.at < float("inf")]
         for each in due:
             each.node.call_later(each.do)
+        return bool(due)
 
 
 class Driver:
@@ -114,8 +115,8 @@ class Driver:
             self.clock.move(ALONE)
             self._send(key)
             await self.settle()
-            self.clock.move(ALONE)
-            await self.settle()
+            if self.clock.move(ALONE):
+                await self.settle()
 
     async def burst(self, *keys: str, apart: float = 0.03) -> None:
         """Press keys as fast as a terminal brings what is typed or pasted into it."""
