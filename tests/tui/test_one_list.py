@@ -31,6 +31,8 @@ from recall.desk.oversight.accounts import reading
 from recall.desk.oversight.counts import counts
 from recall.desk.oversight.glance import at_once
 from recall.desk.oversight.report import register_report
+from recall.desk.people import person_card
+from recall.desk.people.timeline import timeline
 from recall.desk.post.batches import prepare
 from recall.desk.post.choosing import Chosen, choose
 from recall.desk.post.weekly import monday_of
@@ -169,9 +171,15 @@ DAY_LISTS: dict[str, Callable[[Desk], object]] = {
     "lost": lost,
     "referrals": referrals,
     "letters": lambda desk: _chosen(desk),
+    "a page": lambda desk: person_card.person(desk, _first(desk)),
+    "a timeline": lambda desk: timeline(desk, _first(desk)),
 }
 SMALL = ("staff", "adult_for", "to_plan", "batch")
 """Tables that may be read whole: a practice has few of these."""
+
+
+def _first(desk: Desk) -> str:
+    return call_card.call_cards(desk, call_card.order(desk)[:1])[0].reference
 
 
 def _chosen(desk: Desk) -> object:
@@ -245,7 +253,12 @@ def plain(connection: Connection, said: str) -> Sequence[tuple[Any, ...]]:
 
 
 def reads_whole(step: str, said: str, partial: set[str]) -> bool:
-    """Return whether a step goes over a whole table that grows; the first row alone does not."""
+    """Return whether a step goes over a whole table that grows; the first row alone does not.
+
+    A history by its kind alone, of one person, goes over everybody's.
+    """
+    if step.endswith("ix_history_entity_entity_id (entity=?)") and "history.person_id" in said:
+        return True
     scanned = re.match(r"SCAN (\w+)(?: USING (?:COVERING )?INDEX (\w+))?", step)
     if scanned is None or step == "SCAN CONSTANT ROW":  # of no table: a list of nothing
         return False

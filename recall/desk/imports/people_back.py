@@ -16,7 +16,7 @@ from recall.desk.imports.taken_back import TakenBack
 from recall.records import tables
 from recall.records.facts.cases import pages, stands
 from recall.records.people.finding import rekey
-from recall.records.tables.statements import table_of
+from recall.records.tables.statements import looked_at, table_of
 
 _BY_ITSELF = ("due", "follow_up", "day")
 """What lines of the history are about that say nothing of how somebody was touched."""
@@ -84,7 +84,7 @@ def _added(session: Session, run: int, numbers: Sequence[int]) -> set[int]:
         .join(p, p.history_id == h.id)
         .where(
             h.person_id.in_(numbers),
-            h.entity == "person",
+            looked_at(h.entity) == "person",
             h.what == "added",
             of_run(run),
         )
@@ -112,7 +112,9 @@ def _before(session: Session, run: int, number: int) -> dict[str, Any]:
     wanted = (
         select(p.content)
         .join(h, p.history_id == h.id)
-        .where(h.person_id == number, h.entity == "person", h.what == "changed", of_run(run))
+        .where(
+            h.person_id == number, looked_at(h.entity) == "person", h.what == "changed", of_run(run)
+        )
     )
     was: dict[str, Any] = msgspec.json.decode(session.scalars(wanted).one() or "{}")["was"]
     return was

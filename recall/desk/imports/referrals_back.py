@@ -20,7 +20,7 @@ from recall.desk.imports.taken_back import TakenBack
 from recall.records import tables
 from recall.records.facts.cases import pages, stands
 from recall.records.ledger.stored import BY_ITSELF
-from recall.records.tables.statements import table_of
+from recall.records.tables.statements import looked_at, table_of
 
 _TABLES: dict[str, type[tables.Base]] = {
     "referral_event": tables.ReferralEvent,
@@ -93,7 +93,12 @@ def _before(session: Session, run: int, people: Sequence[int]) -> dict[int, dict
     wanted = (
         select(h.entity_id, p.content)
         .join(p, p.history_id == h.id)
-        .where(h.person_id.in_(people), h.entity == "referral", h.what == "changed", of_run(run))
+        .where(
+            h.person_id.in_(people),
+            looked_at(h.entity) == "referral",
+            h.what == "changed",
+            of_run(run),
+        )
         .order_by(h.id.desc())
     )
     rows = session.execute(wanted)

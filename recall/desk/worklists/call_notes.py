@@ -14,7 +14,7 @@ from recall.desk.core.done import said
 from recall.loop.outcomes import OUTCOMES
 from recall.records import tables
 from recall.records.facts.cases import pages, stands
-from recall.records.tables.statements import IDS, given, many_now
+from recall.records.tables.statements import IDS, given, looked_at, many_now
 from recall.schedule.calendar import say_day
 
 _ONLY_WHO = re.compile(r"(At \d\d:\d\d\. )?By [^.]+(\.[^.]+)*\.")
@@ -51,7 +51,7 @@ _ANSWERS = (
 _NOTED = (
     select(_H.person_id, _H.at, tables.HistoryPayload.content)
     .join_from(_H, tables.HistoryPayload, tables.HistoryPayload.history_id == _H.id)
-    .where(_H.person_id.in_(IDS), _H.what == "noted", _H.entity == "follow_up")
+    .where(_H.person_id.in_(IDS), _H.what == "noted", looked_at(_H.entity) == "follow_up")
 )
 _SAID = select(_C.person_id, _C.recorded_at, _C.on, _C.note).where(
     _C.person_id.in_(IDS), _C.note != "", stands(_C)

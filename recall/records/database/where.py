@@ -16,6 +16,7 @@ REVISIONS = (
     *("0012", "0013", "0014", "0015", "0016", "0017", "0018", "0019", "0020", "0021"),
     "0022",
     "0023",
+    "0024",
 )
 """All revisions, oldest first; the last one is what this program reads and writes."""
 HEAD = REVISIONS[-1]

@@ -217,6 +217,9 @@ class LoosenedLine(Base, Fact):
     why: Mapped[str] = mapped_column(default="")
 
 
+_KNOWN = ("person_id", "void_at", "is_open")
+
+
 class FollowUp(Base, Fact, Versioned):
     """A group of dues that share one contact run and one appointment.
 
@@ -227,11 +230,21 @@ class FollowUp(Base, Fact, Versioned):
     __tablename__ = "follow_up"
     __table_args__ = (
         Index(None, "person_id"),
+        # The order of the calls and what else is open for each is read from these alone.
         partial_index(
-            "ix_follow_up_queue", "next_step_on", "urgency_rank", "latest", "id", where=OPEN
+            "ix_follow_up_queue", "next_step_on", "urgency_rank", "latest", *_KNOWN, where=OPEN
         ),
         partial_index("ix_follow_up_late", "latest", "urgency_rank", "id", where=OPEN),
-        partial_index("ix_follow_up_step", "step", "next_step_on", "id", where=OPEN),
+        partial_index(
+            "ix_follow_up_step",
+            *("step", "next_step_on", "latest", "urgency_rank", *_KNOWN),
+            where=OPEN,
+        ),
+        partial_index(
+            "ix_follow_up_of_one",
+            *("person_id", "latest", "step", "void_at", "is_open"),
+            where=OPEN,
+        ),
         one_of("urgency", URGENCIES),
         one_of("close_reason", REASONS),
         CheckConstraint(WINDOW, name="window"),
