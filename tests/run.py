@@ -31,7 +31,9 @@ import measuring  # noqa: E402
 import pythons  # noqa: E402
 from installing import ready  # noqa: E402
 
-WORKERS = min(os.cpu_count() or 1, 4)
+WORKERS = min((os.cpu_count() or 1) + 1, 5)
+"""One more than there are cores: a test of a screen waits for the desk to be at rest now and then,
+and one of a whole command for its process."""
 TESTS = ("pytest", "-n", str(WORKERS), "--dist", "worksteal")
 PURE = tuple(f"tests/{room}" for room in ("care", "protocol", "schedule", "loop", "cycle"))
 STAGES = {
