@@ -6,10 +6,12 @@ import os
 import sqlite3
 from contextlib import closing
 from pathlib import Path
-from typing import Any
 
 from recall.errors import StorageError
 from recall.records.database import files, keys
+
+Held = tuple[list[tuple[str, str, str | None]], list[int]]
+"""Every part of a database as it is written down, and of each table how many rows it has."""
 
 
 def rewrite(path: Path, code: str) -> bool:
@@ -39,7 +41,7 @@ def rewrite(path: Path, code: str) -> bool:
     return True
 
 
-def _export(path: Path, trial: Path, code: str) -> list[Any]:
+def _export(path: Path, trial: Path, code: str) -> Held:
     """Copy a file, opened with whichever key is its own; return what it holds."""
     held = () if files.is_plain(path) else keys.codes()
     with closing(_open(path, *held)) as source:
@@ -52,11 +54,14 @@ def _export(path: Path, trial: Path, code: str) -> list[Any]:
         return _held(source)
 
 
-def _open(path: Path, *codes: str) -> Any:
-    """Return a connection to a file: without a key to a plain one."""
+def _open(path: Path, *codes: str) -> sqlite3.Connection:
+    """Return a connection to a file, without a key to a plain one.
+
+    Its driver is made like `sqlite3`, and has no types of its own.
+    """
     driver = files.cipher()
     for code in codes or ("",):
-        connection = driver.connect(str(path), isolation_level=None, timeout=1)
+        connection: sqlite3.Connection = driver.connect(str(path), isolation_level=None, timeout=1)
         if files.opens(connection, code):
             return connection
         connection.close()
@@ -75,22 +80,23 @@ def fits(path: Path, code: str) -> bool:
     return True
 
 
-def _held(connection: Any) -> list[Any]:
-    """Return every part of a database with how many rows it has."""
-    parts = connection.execute(
+def _held(connection: sqlite3.Connection) -> Held:
+    parts: list[tuple[str, str, str | None]] = connection.execute(
         "SELECT type, name, sql FROM sqlite_master WHERE name NOT LIKE 'sqlite_stat%' ORDER BY 1, 2"
     ).fetchall()
     tables = [name for kind, name, _sql in parts if kind == "table"]
-    counted = [
-        connection.execute(f'SELECT count(*) FROM "{name}"').fetchone()[0] for name in tables
-    ]
-    return [*parts, counted]
+    return parts, [_rows(connection, name) for name in tables]
 
 
-def _refuse_other(path: Path, before: list[Any], written: sqlite3.Connection) -> None:
-    said = [row[0] for row in written.execute("PRAGMA integrity_check(3)")]
-    broken = written.execute("PRAGMA foreign_key_check").fetchone()
-    if said != ["ok"] or broken or _held(written) != before:
+def _rows(connection: sqlite3.Connection, table: str) -> int:
+    row: tuple[int] = connection.execute(f'SELECT count(*) FROM "{table}"').fetchone()
+    return row[0]
+
+
+def _refuse_other(path: Path, before: Held, written: sqlite3.Connection) -> None:
+    said: list[tuple[str]] = written.execute("PRAGMA integrity_check(3)").fetchall()
+    broken: object = written.execute("PRAGMA foreign_key_check").fetchone()
+    if said != [("ok",)] or broken or _held(written) != before:
         raise StorageError(
             f"Written anew, {path} would not hold what it holds.",
             hint="It was left as it is; look at the disk.",

@@ -2,10 +2,11 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from datetime import date
 from typing import NamedTuple
 
-from sqlalchemy import select
+from sqlalchemy import Row, select
 from sqlalchemy.orm import Session
 
 from recall.protocol.contact_steps import ATTEND, CALL_STEPS, LETTER_STEPS, TURNING
@@ -21,6 +22,9 @@ _SOONER = (
     .where(_h.is_open, _h.void_at.is_(None), _h.next_step_on <= ON)
     .where(_t.is_open, _t.void_at.is_(None), _t.latest < _h.latest, _t.step != ATTEND)
 )
+
+
+_Row = Row[int, int, str, date, date, date]
 
 
 class Sooner(NamedTuple):
@@ -41,7 +45,7 @@ def sooner(session: Session, on: date, reach: date, live: date | None) -> Sooner
         reach: what opens no later is spoken of in the same call.
         live: when the practice went live: what is of before may be history.
     """
-    rows = session.connection().execute(_SOONER, {"on": on}).all()
+    rows: Sequence[_Row] = session.connection().execute(_SOONER, {"on": on}).all()
     found, doubtful = dict[int, date](), dict[int, int]()
     waiting = not_planned(session) if rows else frozenset[int]()
     for number, person, step, step_on, latest, earliest in rows:
