@@ -52,8 +52,9 @@ def a_child_with_everything(store: Store, config: Config) -> int:
 
 
 def opened(path: Path) -> tuple[dict[str, Any], dict[str, bytes]]:
-    """Return what a copy says, and each of its files."""
+    """Return what a copy says, and each of its files; what is unpacked is for the owner only."""
     with zipfile.ZipFile(path) as copy:
+        assert {each.external_attr >> 16 for each in copy.infolist()} == {0o600}
         files = {name: copy.read(name) for name in copy.namelist()}
     return msgspec.json.decode(files["record.json"]), files
 

@@ -92,10 +92,14 @@ def test_it_is_shown_how_the_file_looks(store: Store, tmp_path: Path) -> None:
         for n, name in enumerate(("Siân", "Zoë", "Rowan", "Łukasz", "Ó Briain"))
     ]
     path = write(tmp_path / "people.csv", *people)
-    looks = propose(desk, path, "people").looks
+    seen: list[tuple[int, int]] = []
+    looks = propose(desk, path, "people", lambda *how_far: seen.append(how_far)).looks
+    assert seen[-1] == (5, 5)
     assert (looks.encoding, looks.accents) == ("UTF-8", ["Siân", "Zoë", "Łukasz"])
     assert (looks.first_day, looks.last_day) == (date(2010, 3, 2), date(2014, 3, 2))
-    assert looks.first_rows[0].startswith("line 2: reference P0, given_name Siân, ")
+    first, second = looks.first_rows
+    assert first.startswith("line 2: reference P0, given_name Siân, ")
+    assert second.startswith("line 3: reference P1, ")
 
 
 def test_it_is_shown_why_rows_would_go_back(store: Store, tmp_path: Path) -> None:

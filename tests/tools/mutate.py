@@ -37,7 +37,7 @@ HELD_BY = {**dict.fromkeys(CORE, CORE), "desk": EDGES}
 SWEEPS = ("test_rule_changes", "test_section_changes", "test_an_invented_finding", "test_sweep",
           "test_properties", "test_any_actions")  # fmt: skip
 QUIET = ["-q", "-x", "-p", "no:cacheprovider", "-p", "no:xdist", "--tb=short"]
-LONGEST = 20  # seconds of tests that one change is given
+LONGEST = [20]  # seconds of tests that one change is given
 NAMES = "Lt LtE Gt GtE Eq NotEq In NotIn Is IsNot And Or Add Sub min max any all"
 KINDS = [getattr(ast, name, name) for name in NAMES.split()]
 OTHER = {kind: KINDS[place ^ 1] for place, kind in enumerate(KINDS)}
@@ -187,8 +187,8 @@ def in_turn(items, near, size):
 
 def limited():
     """Allow a change that never ends only so much, and return when its tests are to end."""
-    resource.setrlimit(resource.RLIMIT_CPU, (int(time.process_time()) + 10 * LONGEST,) * 2)
-    return time.process_time() + LONGEST
+    resource.setrlimit(resource.RLIMIT_CPU, (int(time.process_time()) + 10 * LONGEST[0],) * 2)
+    return time.process_time() + LONGEST[0]
 
 
 def tried(change, names, size):
@@ -268,7 +268,9 @@ def not_noticed(able, tests):
 @click.option("--sample", default=150, show_default=True)
 @click.option("--seed", default=1, show_default=True)
 @click.option("--again", type=click.File(encoding="utf-8"), help="Only what a run printed.")
-def main(room, sample, seed, again):
+@click.option("--seconds", default=LONGEST[0], show_default=True, help="Of tests for one change.")
+def main(room, sample, seed, again, seconds):
+    LONGEST[:] = [seconds]
     os.chdir(ROOT)
     sys.path.insert(0, str(ROOT))
     asked, left = again and again.read(), 0

@@ -101,8 +101,8 @@ class _Ended(NamedTuple):
     rule: str
     ear: Side
     needs: tuple[str, ...]
-    is_open: bool
     reason: str | None
+    """None: it is open."""
     visit_id: int | None
     person_id: int
 
@@ -126,7 +126,7 @@ def _count_dues(tallies: dict[str, _Tally], session: Session, since: date) -> No
     for due in dues:
         tally = tallies[due.rule]
         tally.asked += 1
-        if due.is_open or due.reason is None:
+        if due.reason is None:
             continue
         if due.reason in LOOKED:
             ear = ears.get((due.visit_id, due.ear))
@@ -145,7 +145,7 @@ def _dues(session: Session, since: date) -> Iterator[_Ended]:
         .subquery()
     )
     wanted = (
-        select(d.rule, d.ear, d.needs, d.is_open, e.reason, e.visit_id, d.person_id)
+        select(d.rule, d.ear, d.needs, e.reason, e.visit_id, d.person_id)
         .select_from(d)
         .outerjoin(last, and_(last.c.due_id == d.id, d.is_open.is_(False)))
         .outerjoin(e, e.id == last.c.id)
