@@ -121,8 +121,8 @@ def test_later_dates_are_no_proposals(store: Store) -> None:
     assert adopt(desk, changed("9 weeks", desk.today)) == 0
 
 
-def test_what_the_lists_keep_follows_the_contact_steps_that_are_adopted(store: Store) -> None:
-    desk = a_practice(store)
+def with_letters_on_the_day() -> Protocol:
+    """The same rules with contact steps that come no day before what they are about."""
     contact = at_first().contact
     runs = tuple(
         msgspec.structs.replace(
@@ -130,18 +130,35 @@ def test_what_the_lists_keep_follows_the_contact_steps_that_are_adopted(store: S
         )
         for run in contact.run
     )
-    other = msgspec.structs.replace(contact, run=runs)
+    file = msgspec.structs.replace(at_first().file, version="2026.2")
+    return Protocol(file, msgspec.structs.replace(contact, run=runs), "changed", True)
+
+
+def test_what_the_lists_keep_follows_the_contact_steps_that_are_adopted(store: Store) -> None:
+    desk = a_practice(store)
     later_ = replace(desk, clock=Clock.at(desk.today + timedelta(days=1)))
     bring_up_to_date(later_)
     before = {r["id"]: r["next_step_on"] for r in rows(store, tables.FollowUp, is_open=True)}
 
-    new = msgspec.structs.replace(at_first().file, version="2026.2")
-    adopt(later_, Protocol(new, other, "changed", True))
+    new = with_letters_on_the_day()
+    adopt(later_, new)
 
     after = rows(store, tables.FollowUp, is_open=True)
     assert {r["id"]: r["next_step_on"] for r in after} != before
-    now = replace(later_, protocol=Protocol(new, other, "changed", True))
+    now = replace(later_, protocol=new)
     assert "stands_otherwise" not in failsafe.run(now).counts
+
+
+def test_what_was_adopted_before_may_be_adopted_again_and_what_is_may_not(store: Store) -> None:
+    desk, new = a_practice(store), with_letters_on_the_day()
+    with_new = replace(desk, protocol=new)
+    adopt(desk, new)
+    adopt(with_new, at_first())
+
+    adopt(desk, new)
+
+    with pytest.raises(Refused, match="is the adopted one"):
+        adopt(with_new, new)
 
 
 def test_a_rule_changed_in_place_is_not_adopted(store: Store) -> None:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
 from datetime import datetime, time, timedelta
 from pathlib import Path
 from random import Random
@@ -125,6 +126,8 @@ def test_a_day_that_is_set_afterwards_holds_at_once_and_can_be_taken_back(
     assert worked_on(desk) == set()
     told = counts(desk)
     assert (told.history > 0, told.overdue, told.referrals) == (True, 0, 0)
+    # Whoever only looks at a day to come writes nothing, and is not refused.
+    settle(replace(desk, store=replace(desk.store, ahead="Tomorrow")))
     assert at_once(store, desk.clock, LIVE) is None, "the columns are not worked out for it yet"
     settle(desk)
     assert at_once(store, desk.clock, LIVE).history == counts(desk).history == told.history
