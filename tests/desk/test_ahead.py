@@ -296,3 +296,17 @@ def test_what_weeks_by_practitioner_or_site_cannot_tell_is_said_of_that_table_al
     assert "No rota:" in as_groups(without, "practitioner")
     assert "No rota:" not in as_groups(with_one, "practitioner")
     assert "No rota:" not in as_groups(without, "site")
+
+
+def test_what_is_offered_on_the_last_sunday_is_of_these_weeks(store: Store) -> None:
+    """Weeks end with their Sunday; looks that are some weeks on fall on the weekday of the visit."""
+    sunday = later(desk_at(store), 5)
+    target = with_fluid(sunday, "W1")["target"]
+    assert (sunday.today.weekday(), target.weekday()) == (6, 6)
+    weeks = (target - sunday.today).days // 7
+
+    found, shorter = ahead(sunday, weeks), ahead(sunday, weeks - 1)
+
+    assert found.last == target
+    assert ([p.target for p in found.to_place], found.later) == ([target], [])
+    assert shorter.to_place == []
