@@ -12,11 +12,12 @@ from recall.care.case import Visit
 from recall.care.ear import Ear, Side
 from recall.desk.core.session import Desk
 from recall.desk.people.person_card import person
-from recall.desk.plans.judging import judge_line, standing_lines, take_back
+from recall.desk.plans.judging import judge_line, judge_lines, standing_lines, take_back
 from recall.desk.visits.judging import refuse, say_withdrawn
-from recall.errors import Refused
+from recall.errors import InputError, Refused
 from recall.records import tables
 from recall.records.database.store import Store
+from recall.schedule.plan import Decision
 from recall.schedule.plan_lines import Judgement, Line
 from tests.desk.practice import DAY, FLUID, desk_at, later, open_follow_ups, rows, somebody, visit
 from tests.records.build import due, referral
@@ -130,3 +131,24 @@ def test_a_level_explains_a_loss_only_where_the_other_ear_hears_no_better(
     refuse(clara, line, explained, found(20), GROWN)
     with pytest.raises(Refused, match="An emergency stands"):
         refuse(clara, line, explained, found(0), GROWN)
+
+
+@pytest.mark.parametrize("window", [(-1, 0, 0), (1, 0, 2), (0, 2, 1), (0, 0, None)])
+def test_other_days_of_what_stands_are_in_order_and_not_gone_by(
+    clara: Desk, window: tuple[int | None, ...]
+) -> None:
+    def moved(*days: int | None) -> Decision:
+        found = [None if day is None else DAY + timedelta(days=day) for day in days]
+        told = dict(zip(("earliest", "target", "latest"), found, strict=True))
+        return Decision(
+            on=DAY, ear="right", track="fluid", action="move", because="judgement", **told
+        )
+
+    visit(clara, somebody(clara), right=FLUID)
+
+    with pytest.raises(InputError, match="out of order, or gone by"):
+        judge_lines(clara, "W1", (), [moved(*window)])
+    judge_lines(clara, "W1", (), [moved(0, 0, 0)])
+
+    (due_,) = rows(clara.store, tables.Due, is_open=True)
+    assert (due_["earliest"], due_["latest"]) == (DAY, DAY)
