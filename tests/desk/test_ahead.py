@@ -8,7 +8,7 @@ from datetime import date, datetime, time, timedelta
 import msgspec
 import pytest
 
-from recall import config
+from recall import capacity, config
 from recall.ahead.weeks import Week
 from recall.care.ear import Ear
 from recall.desk.contacts.bookings import book, record_attended, record_missed
@@ -143,7 +143,7 @@ def test_a_week_with_a_closed_day_gives_less_and_says_why(store: Store) -> None:
 
 
 def test_the_rota_says_who_gives_what(store: Store) -> None:
-    away = config.Closure(from_=monday(DAY) + WEEK, to=monday(DAY) + WEEK + timedelta(days=4))
+    away = capacity.Closure(from_=monday(DAY) + WEEK, to=monday(DAY) + WEEK + timedelta(days=4))
     desk = with_rota(
         desk_at(store), usual("clara", 240, does=("otoscopy",)), usual("Mina", 60, away=(away,))
     )
@@ -272,6 +272,17 @@ def test_somebody_away_makes_late_what_a_day_more_would_save(store: Store) -> No
     assert not what_if(before, two, Change(away="clara", weeks_away=3)).newly_late
 
 
+def test_a_day_on_which_nobody_works_is_said_to_give_nothing(store: Store) -> None:
+    """5 September 2026 is a Saturday."""
+    day = date(2026, 9, 5)
+    away = (capacity.Closure(from_=day, why="the only one here is away"),)
+    desk = with_rota(desk_at(store), usual("clara", 60, away=away))
+
+    tried = what_if(desk, ahead(desk), Change(open_on=day))
+
+    assert tried.changes == ("Open on Saturday 5 September 2026: nobody is there.",)
+
+
 def test_a_change_that_is_none_is_refused(store: Store) -> None:
     desk = desk_at(store)
     found = ahead(desk, 2)
@@ -299,7 +310,7 @@ def test_what_weeks_by_practitioner_or_site_cannot_tell_is_said_of_that_table_al
 
 
 def test_what_is_offered_on_the_last_sunday_is_of_these_weeks(store: Store) -> None:
-    """Weeks end with their Sunday; looks that are some weeks on fall on the weekday of the visit."""
+    """Weeks end with their Sunday; a look some weeks on falls on the weekday of the visit."""
     sunday = later(desk_at(store), 5)
     target = with_fluid(sunday, "W1")["target"]
     assert (sunday.today.weekday(), target.weekday()) == (6, 6)
