@@ -28,7 +28,7 @@ def call_days(desk: Desk, session: Session, found: Sequence[FollowUpStatus]) -> 
     if has_gone_by(desk, session):
         by = days_then(then_once(desk, session), desk)
     else:
-        by = _days_of(desk, session, sorted({each.person_id for each in found}))
+        by = _days_of(desk, session, found)
     return {
         number: min(each.facts.latest, by.get(each.person_id, each.facts.latest))
         for each in found
@@ -58,14 +58,16 @@ def sooner_days(desk: Desk, session: Session) -> dict[int, date]:
     return by
 
 
-def _days_of(desk: Desk, session: Session, people: Sequence[int]) -> dict[int, date]:
-    """Return the same of some people; nothing of those for whom one thing is open."""
+def _days_of(desk: Desk, session: Session, found: Sequence[FollowUpStatus]) -> dict[int, date]:
+    """Return the same of the people of some; nothing of those for whom one thing is open."""
+    read = {each.follow_up_id: each.facts for each in found}
     numbers: dict[int, list[int]] = {}
-    for some in pages(people):
+    for some in pages(sorted({each.person_id for each in found})):
         for number, person in many_now(session, _OPEN_OF_PEOPLE, some):
             numbers.setdefault(person, []).append(number)
     several = {n: who for who, held in numbers.items() if len(held) > 1 for n in held}
-    known = ((several[n], each) for n, each in _facts(session, sorted(several)).items())
+    more = _facts(session, sorted(several.keys() - read.keys()))
+    known = ((who, read[n] if n in read else more[n]) for n, who in several.items())
     return latest_of_calls(known, desk.today, desk.protocol.contact)
 
 
