@@ -196,10 +196,11 @@ def test_a_written_letter_waits_for_the_post_with_its_page(store: Store, person_
     number = the_referral(store, person_id)["id"]
     with pytest.raises(Refused, match="address for referral"):
         progress.write_letter(desk, number, None)
-    known = {"ent": ("Ear, Nose and Throat", "Wrenfield Infirmary")}
+    known = {"ent": ("Ms A. Lorimer", "Ear, Nose and Throat", "Dr Gray Ward, Wrenfield")}
     desk = replace(desk, config=msgspec.structs.replace(desk.config, addresses=known))
     progress.write_letter(desk, number, None)
     letter = rows(store, tables.Letter)[0]
+    assert any("Dear Ms Lorimer" in said for said in from_json(letter["body"]).strings())
     assert (letter["kind"], letter["referral_id"], letter["batch_id"]) == ("referral", number, None)
     assert from_json(letter["body"]).address == (letter["to_name"], *letter["to_lines"])
 

@@ -154,6 +154,9 @@ def test_people_who_were_taken_back_come_again_whole(store: Store, tmp_path: Pat
     assert again["Keys"] == whole["Keys"]
     said = [[(x["kind"], x["value"]) for x in y["ContactPoint"]] for y in (whole, again)]
     assert said[0] == said[1]
+    told = rows(store, tables.History, what="stands_again", entity="person")
+    assert [line["entity_id"] for line in told] == [2]
+    assert history_is_whole(store)
 
 
 def test_somebody_who_was_corrected_since_stays_and_is_found_by_what_they_are_called_now(
