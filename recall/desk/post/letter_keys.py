@@ -76,13 +76,13 @@ def write_keys(
     _write(path, Kept("letter keys", whole_batch, letters))
 
 
-def note_posted(path: Path, on: date, by_id: int, left_out: Iterable[str]) -> None:
+def note_posted(path: Path, on: date, left_out: Iterable[str]) -> None:
     """Note in a batch's file that it was posted, and which letters were taken off the pile."""
     kept = kept_at(path)
     if kept is None:  # printed by an earlier version
         return
     off = set(left_out)
-    kept.batch |= {"posted_on": on, "posted_by_id": by_id}
+    kept.batch["posted_on"] = on
     for letter in kept.letters:
         number = msgspec.json.decode(letter["fields"])["number"]
         letter["posted_on"] = None if number in off else on

@@ -165,7 +165,7 @@ def mark_posted(desk: Desk, batch_number: int, taken_off: int | None = None) -> 
             refresh(desk, session, some)
         beside_pages = desk.config.files.letters / batch.file_name
         off = [*(_number(r) for r in rows if r.id in pulled), *(o.number for o in odd)]
-        note_posted(Path(f"{beside_pages}{ENDING}"), desk.today, desk.by.id, off)
+        note_posted(Path(f"{beside_pages}{ENDING}"), desk.today, off)
     seal_posted(beside_pages.parent, beside_pages.name)
     return pile
 
