@@ -49,8 +49,22 @@ def test_a_time_that_is_taken_says_by_whom_and_when_it_is_free(
     )
     assert taken(desk, starts + timedelta(minutes=50), 20, "clara").words == ""
     assert taken(desk, starts - timedelta(minutes=20), 20, "clara").words == ""
-    other = taken(desk, starts, 20, "rob")
-    assert (other.same, other.words.startswith("At the same time: W1 with clara")) == (False, True)
+    anybody = taken(desk, starts, 20)
+    assert not anybody.same
+    assert anybody.words.startswith("At the same time: W1 with clara")
+
+
+def test_only_the_same_clinician_or_nobody_in_particular_is_in_the_way(
+    store: Store, follow_up: dict, second: dict
+) -> None:
+    desk, starts = desk_at(store), at(follow_up["target"])
+    bookings.book(desk, follow_up["id"], None, Booking(starts, 30, "clara"))
+    assert taken(desk, starts, 20, "rob").words == ""
+    bookings.book(desk, second["id"], None, Booking(starts, 30))
+
+    found = taken(desk, starts, 20, "rob")
+    assert found.words.startswith("At the same time: W2 with nobody in particular, ")
+    assert "W1" not in found.words and not found.same
 
 
 def test_the_appointment_that_is_moved_is_not_in_its_own_way(store: Store, follow_up: dict) -> None:

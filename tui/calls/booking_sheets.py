@@ -178,7 +178,8 @@ def _taken(days: Window, desk: Desk, values: Values) -> Taken:
     from recall.desk.worklists.taken import taken
 
     minutes = values.get("minutes") or days.minutes
-    return taken(desk, values["when"], minutes, values.get("with", ""), but=days.booking_id)
+    who = values.get("with") or days.with_
+    return taken(desk, values["when"], minutes, who, but=days.booking_id)
 
 
 def _doubt(days: Window, desk: Desk, values: Values) -> None:

@@ -70,7 +70,7 @@ class Taken:
     """What stands at a time already."""
 
     words: str
-    """One sentence; empty where nothing does."""
+    """One sentence; empty where nothing does. Somebody else's appointment is in nobody's way."""
     same: bool = False
     """Whether somebody would have two people at once, as far as the handles tell."""
 
@@ -110,7 +110,12 @@ def taken_words(session: Session, at: Time, *, but: int | None = None) -> str:
 
 
 def _taken(there: Sequence[Booked], at: Time) -> Taken:
-    meets = [each for each in there if each.meets(at)]
+    whoever = (at.staff_id, None)
+    meets = [
+        each
+        for each in there
+        if each.meets(at) and (at.staff_id is None or each.staff_id in whoever)
+    ]
     same = [each for each in meets if each.staff_id == at.staff_id and at.staff_id is not None]
     told = same or meets
     if not told:
