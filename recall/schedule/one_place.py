@@ -24,6 +24,7 @@ SHORT_LOOKS = PAIN_LOOKS | {
     "discharge-look",
     "canal-ill-at-risk",
     "canal-ill-frail",
+    "only-ear-canal",
     "canal-hidden-at-risk",
     "canal-hidden-frail",
     "canal-inflamed",

@@ -88,7 +88,7 @@ FACE_AT_ENT = frozenset(
 )
 LOOKS_GIVE_WAY = PAIN_LOOKS | {
     "discharge-look", "canal-ill-at-risk", "canal-ill-frail", "canal-inflamed", "canal-fungal",
-    "canal-hidden-at-risk", "canal-hidden-frail",
+    "canal-hidden-at-risk", "canal-hidden-frail", "only-ear-canal",
     "canal-shut-look", "immune-discharge-early", "pus-hides-drum", "acute-infection-look",
     "keratin-plug-hides",
     "view-adult", "view-child",
