@@ -15,6 +15,7 @@ import msgspec
 from recall.care.case import ReportWord
 from recall.care.course import Course
 from recall.care.episodes import began_on, episodes, within_a_year
+from recall.care.other_ear import apart
 from recall.protocol.onset import Onset
 
 _REPORTS: tuple[str, ...] = get_args(ReportWord)
@@ -178,6 +179,11 @@ COURSE: dict[str, ContextWord] = {
         "settled_drop",
         "today's four-frequency mean less the last one that no suction within a week had lowered, "
         "in dB",
+    ),
+    "apart": ContextWord(
+        lambda c: apart(c.course, c.other, c.on),
+        "of an ear tested alone: its four-frequency mean less the other ear's of the past 90 days",
+        gate="course.mean_today",
     ),
     "gap_growth": _number("gap_growth", "today's air-bone gap less the one before (or 0), in dB"),
     "tensa_step": _number("tensa.step", "today's tensa grade less the one before"),

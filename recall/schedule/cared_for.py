@@ -55,7 +55,7 @@ NEVER_KNOWN = frozenset(
 """What no care that ran before takes in: an infection that nobody has treated, and an object that
 did not come out. Care that begins afterwards does: then somebody has it."""
 TESTS_HEARING: tuple[To, ...] = ("audiology", "paediatric_audiology")
-AT_AUDIOLOGY = frozenset({"asymmetry"})
+AT_AUDIOLOGY = frozenset({"asymmetry", "asymmetry-tested-alone"})
 """Rules that ask ENT about what audiology, which has that hearing under its care, knows."""
 OF_FLUID = frozenset({"concern-child"})
 """Rules that ask children's audiology about what ENT, which has that fluid, tests itself."""

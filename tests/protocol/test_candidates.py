@@ -100,7 +100,7 @@ def test_without_its_gate_a_word_says_what_it_says_of_an_empty_history(name: str
     path, _, last = word.gate.rpartition(".")
     said = []
 
-    for _ in range(30):
+    for _ in range(300):
         there = circumstance(rng, 0.95)
         said.append(word.get(there))
         if path:

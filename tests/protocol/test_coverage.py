@@ -21,6 +21,7 @@ STARTS = date(2020, 1, 1)
 _SECOND = date(2026, 11, 28)
 LATER: dict[str, date] = {
     "only-ear-canal": date(2026, 12, 2),
+    "asymmetry-tested-alone": date(2026, 12, 2),
     "acute-infection-untreated": _SECOND,
     "canal-untreated": _SECOND,
     "canal-treated-advice": _SECOND,
