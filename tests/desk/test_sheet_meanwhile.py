@@ -148,7 +148,7 @@ def test_wax_that_stayed_in_is_told_so(store: Store) -> None:
 
     text = plain(visit_sheet(desk, "W1").body)
 
-    assert "Right ear: ear wax, which we took out." in text
+    assert "Right ear: ear wax, which we took out; the ear looked normal after that." in text
     assert "Left ear: ear wax, which did not come out." in text
 
 
