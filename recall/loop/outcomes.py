@@ -120,8 +120,11 @@ class Outcome(msgspec.Struct, frozen=True, kw_only=True):
 
     @property
     def needs_no_number(self) -> bool:
-        """Return whether it is taken down though nobody can have been rung: they reached us."""
-        return self.moves_up or self.stops_contact is not None
+        """Return whether it is taken down though nobody can have been rung: they reached us.
+
+        What is told about a person, and that they are worse, is told at the counter too.
+        """
+        return not self.only_ours and (self.moves_up or self.about != "attempt")
 
     @property
     def is_grave(self) -> bool:

@@ -199,7 +199,7 @@ def test_nobody_was_rung_where_no_number_is_recorded(store: Store) -> None:
     """One sentence and what to do; what they told us themselves is taken down all the same."""
     desk = desk_at(store, DAY)
     number = no_number(desk)
-    for outcome in ("no_answer", "will_call_back", "wrong_number", "in_hospital"):
+    for outcome in ("no_answer", "will_call_back", "wrong_number", "not_here"):
         with pytest.raises(Refused, match="No number is recorded for W1") as refused:
             contacting.log_contact(desk, number, None, Attempt("phone", outcome))
         assert "a call of theirs" in refused.value.hint
@@ -208,11 +208,13 @@ def test_nobody_was_rung_where_no_number_is_recorded(store: Store) -> None:
     contacting.log_contact(desk, number, None, rung)
     contacting.log_contact(desk, number, None, Attempt("letter", "message_sent"))
     contacting.log_contact(desk, number, None, Attempt("phone", "worse"))
+    contacting.log_contact(desk, number, None, Attempt("phone", "in_hospital"))
     contacts = rows(store, tables.Contact)
     assert [(each["outcome"], each["by_them"]) for each in contacts] == [
         ("will_call_back", True),
         ("message_sent", False),
         ("worse", True),
+        ("in_hospital", True),
     ]
 
 

@@ -7,6 +7,8 @@ from recall.desk.contacts.entries import ContactPoint
 from recall.desk.core.session import Desk
 from recall.desk.people.person_card import person
 from recall.desk.worklists import call_card, call_lines
+from recall.records import tables
+from tests.desk.practice import rows
 from tests.tui.driving import Driver, drive
 from tests.tui.test_calls import calls, stored
 from tui.app import DeskApp
@@ -218,7 +220,7 @@ def test_an_outcome_of_a_call_to_nobody_is_refused_before_anything_is_typed(
         row_list = calls(driver).row_list
         row_list.mark(row_list.numbers.index(card.follow_up))
         await driver.settle()
-        for key in ("1", "6", "h", "z"):
+        for key in ("1", "6", "z"):
             await driver.press(key)
             assert driver.where == "QueueScreen", key
             assert "was NOT recorded. No number is recorded" in driver.words
@@ -230,3 +232,24 @@ def test_an_outcome_of_a_call_to_nobody_is_refused_before_anything_is_typed(
     drive(app, steps)
 
     assert stored(desk) == [(card.follow_up, "email", "message_sent")]
+
+
+def test_what_is_told_at_the_counter_is_taken_down_for_whoever_has_no_number(
+    app: DeskApp, desk: Desk
+) -> None:
+    cards = call_card.call_cards(desk, call_card.order(desk))
+    card = next(card for card in cards if not card.numbers and card.step == "address_check")
+
+    async def steps(driver: Driver) -> None:
+        await driver.press("f3")
+        row_list = calls(driver).row_list
+        row_list.mark(row_list.numbers.index(card.follow_up))
+        await driver.settle()
+        await driver.press("h")
+        assert driver.where == "Form" and "NOT recorded" not in driver.words
+        await driver.press("ctrl+s")
+
+    drive(app, steps)
+
+    (made,) = rows(desk.store, tables.Contact, follow_up_id=card.follow_up)
+    assert (made["outcome"], made["by_them"]) == ("in_hospital", True)
