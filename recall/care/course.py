@@ -46,8 +46,7 @@ common practice, no source."""
 _AGAINST_DROPS = {n: f.signs["no_drops"] for n, f in CATALOGUE.items() if "no_drops" in f.signs}
 """Findings for which an ear is given no drops, with their values."""
 _AGAINST_VALUES = frozenset(chain(*_AGAINST_DROPS.values()))
-"""The same values at one go: a word that is against drops in one of these findings is against
-them in every other that can have it."""
+"""The same at one go: a word against drops in one of these is so in every other that has it."""
 _may_be_against = attrgetter(*_AGAINST_DROPS)
 
 
@@ -88,6 +87,8 @@ class Course(msgspec.Struct):
     left_on: date | None = None
     blockages_on: tuple[date, ...] = ()
     """As `wax_blocked_on`, without visits that found the wax which the one before had left."""
+    wax_waits: bool = False
+    """Whether the last visit found wax in the way that nobody tried to take out."""
     cleared_on: date | None = None
     """The last visit at which this ear was cleared, or was tried to be."""
     suction_on: date | None = None
@@ -303,7 +304,7 @@ class Course(msgspec.Struct):
         failed = ear.clearance == "failed" and not tried_at_an_object(ear)
         out = ear.wax_left in LITTLE_WAX or cleared_of_wax(ear)
         if ear.wax_found in BLOCKING_WAX:
-            if not self.failed_visits:
+            if not (self.failed_visits or self.wax_waits):
                 self.blockages_on = with_day(self.blockages_on, on)
             self.wax_blocked_on = with_day(self.wax_blocked_on, on)
         if failed:

@@ -59,6 +59,19 @@ def wax_lies_in(ear: Ear) -> bool:
     return ear.wax_found in ("partial", "occluding") and ear.clearance != "cleared"
 
 
+def wax_was_left_alone(ear: Ear, before: bool) -> bool:
+    """Return whether wax in the way was found and nobody tried to take it out, as drops come first.
+
+    A visit that recorded nothing of wax leaves it as it was `before`.
+    """
+    if ear.wax_found is None and ear.clearance is None and ear.wax_left is None:
+        return before
+    if ear.wax_found not in ("partial", "occluding") or ear.wax_left in ("none", "some"):
+        return False
+    hidden = ear.clearance is None and ear.drum_seen == "none"
+    return hidden or ear.clearance == "not_attempted"
+
+
 def suction_was_used(ear: Ear) -> bool:
     """Return whether the ear was cleared, or was tried to be, by suction.
 

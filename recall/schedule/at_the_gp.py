@@ -38,7 +38,11 @@ VERTIGO_AT_ENT = frozenset(
 ONE_ILLNESS_AT_ENT = frozenset({"vertigo-triad"})
 """What goes to ENT alone, with a copy to the GP: vertigo, tinnitus and a loss are one illness."""
 FACE_AT_THE_GP = frozenset({"facial-numbness"})
-MAY_GIVE_WAY = INFECTION_AT_THE_GP | VERTIGO_AT_THE_GP | FACE_AT_THE_GP
+PULSE_AT_THE_GP = frozenset({"tinnitus-pulsatile-gp"})
+PULSE_AT_ENT = frozenset({"tinnitus-pulsatile-drum"})
+"""A noise in time with the pulse behind a drum that is not normal: ENT looks for the cause, within
+two weeks (Devon formulary); that the GP need not be asked about it as well, common practice."""
+MAY_GIVE_WAY = INFECTION_AT_THE_GP | VERTIGO_AT_THE_GP | FACE_AT_THE_GP | PULSE_AT_THE_GP
 FACE_AT_ENT = frozenset(
     {
         "facial-numbness-with-loss",

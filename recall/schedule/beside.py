@@ -16,6 +16,8 @@ from recall.schedule.at_the_gp import (
     FACE_AT_THE_GP,
     MAY_GIVE_WAY,
     ONE_ILLNESS_AT_ENT,
+    PULSE_AT_ENT,
+    PULSE_AT_THE_GP,
     VERTIGO_AT_ENT,
     VERTIGO_AT_THE_GP,
 )
@@ -53,6 +55,8 @@ AT_A_RUNNING_EAR = frozenset(
 )
 HURT_TODAY = frozenset({"hurt-by-care-look", "bled-look", "dizzy-worse-call"})
 """Looks and calls after care that hurt: whoever sees that ear today as an emergency does them."""
+NOT_TRIED = frozenset({"wax-found-not-cleared"})
+"""A first try at wax that nobody has tried yet: the drum behind it is looked at then."""
 HELD_RULES = (
     SHORT_LOOKS
     | HURT_TODAY
@@ -181,7 +185,8 @@ def emergencies_first(
     """Return what is referred, and the referrals that give way to others.
 
     Somebody whom ENT sees at once for an ear is not sent to the GP for an infection of it
-    tomorrow, nor for a numb face that ENT is asked about, nor for vertigo that ENT sees as soon.
+    tomorrow, nor for a numb face or a noise with the pulse that ENT is asked about, nor for vertigo
+    that ENT sees as soon.
     Where ENT sees it within 18 weeks and the GP within 4, both are asked: NICE NG98 (2018) 1.1.6
     gives ENT no time, and what the GP can treat does not wait for it. Nothing else gives way: skin
     that may be cancer is the GP's, whatever presses beside it; but a concern about hearing is not
@@ -189,6 +194,8 @@ def emergencies_first(
     """
     asked = list(asked)
     held = [r for r in asked if _is_of_gp(r) and not free_again([r], asked)]
+    if not own_place(protocol, on):
+        held = [r for r in held if not _rules(r) & PULSE_AT_THE_GP]
     if in_one_place(protocol, on):
         held += left_to_ent(asked)
     if not held:
@@ -221,6 +228,8 @@ def _elsewhere(referral: Referral, rule: str, standing: Iterable[Referral]) -> b
             or (_rules(r) & VERTIGO_AT_ENT and _no_later_there(r, referral))
             for r in standing
         )
+    if rule in PULSE_AT_THE_GP:
+        return any(_rules(r) & PULSE_AT_ENT and {*referral.ears} <= {*r.ears} for r in standing)
     if rule in FACE_AT_THE_GP:
         return any(_rules(r) & FACE_AT_ENT for r in standing)
     return any(
@@ -307,7 +316,7 @@ def _one_look_for_a_view(asked: Sequence[Due], protocol: Protocol) -> tuple[list
     """Return what is asked, and the looks for a drum that another look of its ear takes in."""
     kept, held = list(asked), list[Due]()
     for view in [due for due in kept if due.track == "view"]:
-        if (look := _of_object(kept, view, protocol)) is not None:
+        if (look := _in_front(kept, view, protocol)) is not None:
             kept[kept.index(look)] = winner([look, view])
             kept.remove(view)
             held.append(view)
@@ -354,10 +363,13 @@ def _seen_today(due: Due, referrals: Sequence[Referral], protocol: Protocol) -> 
     return tried and taken_today(due.ear, referrals)
 
 
-def _of_object(asked: Iterable[Due], view: Due, protocol: Protocol) -> Due | None:
-    """Return the look at an object in front of a drum that is to be seen, where it is no later."""
+def _in_front(asked: Iterable[Due], view: Due, protocol: Protocol) -> Due | None:
+    """Return the look at an object, or at wax, in front of a drum, where that is no later."""
     for due in asked:
-        if due.ear == view.ear and due.rule in protocol.of_object and due.latest <= view.latest:
+        first = due.rule in protocol.of_object or (
+            due.rule in NOT_TRIED and own_place(protocol, due.asked_on)
+        )
+        if due.ear == view.ear and first and due.latest <= view.latest:
             return due
     return None
 

@@ -13,7 +13,7 @@ from datetime import date
 from recall.care.case import Case, ToldByOthers, Track, UnderCare, Visit
 from recall.care.dates import ADULT_FROM, age_on, is_child
 from recall.care.ear import Ear, Side
-from recall.care.one_look import wax_stays
+from recall.care.one_look import wax_stays, wax_was_left_alone
 from recall.protocol.loading import Protocol
 from recall.schedule.again import late, same_again, second_try
 from recall.schedule.answering import LOOKS, WORDS, documented_clear, in_part
@@ -39,6 +39,7 @@ from recall.schedule.ending import (
 from recall.schedule.explained import only_sure
 from recall.schedule.followed_there import wax_is_at_ent
 from recall.schedule.one_place import FOR_LIFE, in_one_place, seen_there
+from recall.schedule.one_test import own_place
 from recall.schedule.open_ledger import Key
 from recall.schedule.order import has_findings, visits_in_order
 from recall.schedule.own_cycle import OwnCycle, Populations, own_cycles
@@ -130,7 +131,10 @@ class Folding(CaredForLedger):
             else:
                 sure = only_sure(self.protocol, visit.on)
                 left = sure and untried(ear, side, self.case.born, self.known, visit.on)
-                self.courses[side].see(ear, visit.on, visit.examiner, untried=left)
+                course = self.courses[side]
+                course.see(ear, visit.on, visit.examiner, untried=left)
+                if own_place(self.protocol, visit.on):
+                    course.wax_waits = wax_was_left_alone(ear, course.wax_waits)
         self.scene = scene = set_scene(
             self.case.born, self.known, visit, self.courses, self.protocol
         )

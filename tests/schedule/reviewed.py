@@ -10,7 +10,9 @@ from datetime import date, timedelta
 
 from recall.care.ear import SIDES, Side
 
-Standing = dict[tuple[Side, str], tuple[date, int, tuple[str, ...]]]
+Key = tuple[Side, str]
+Row = tuple[date, int, tuple[str, ...]]
+Standing = dict[Key, Row]
 """By ear and track, or ear and service: the last day, the urgency's rank, the rules."""
 
 HIDDEN_BY_WAX = frozenset(
@@ -118,6 +120,7 @@ will do."""
 
 FLUID_TESTS = frozenset({"fluid-child-second-visit", "fluid-child-both", "fluid-child-concern"})
 """A test for fluid of one ear, no later, tests the other ear too."""
+PULSE_AT_ENT, PULSE_AT_THE_GP = "tinnitus-pulsatile-drum", frozenset({"tinnitus-pulsatile-gp"})
 VIEWS = frozenset({"view-adult", "view-child"})
 """Looks for a drum, which one at an object in front of it takes in."""
 TRIES_GIVE_WAY = BESIDE_A_BATTERY | {"wax-failed", "object-look"}
@@ -222,9 +225,7 @@ CONCERN_AT_AUDIOLOGY = frozenset(
 )  # fmt: skip
 
 
-def taken_over(
-    key: tuple[Side, str], row: tuple[date, int, tuple[str, ...]], now: Standing
-) -> bool:
+def taken_over(key: Key, row: Row, now: Standing) -> bool:
     """Return whether something no milder takes the place of what a row stood for.
 
     Reviewed by hand, all of it common practice, no source: ENT at once for the GP or for a look
@@ -244,11 +245,8 @@ def taken_over(
             gone |= VERTIGO_AT_THE_GP
         if any(not FACE_AT_ENT.isdisjoint(r[2]) for r in sent):
             gone |= FACE_AT_THE_GP
+        gone |= PULSE_AT_THE_GP if ent and PULSE_AT_ENT in ent[2] else set()
         return set(rules) - gone <= kept
-    if what == "view":  # the look at an object takes in the look for the drum behind it
-        look = now.get((side, "canal_skin"))
-        if look is not None and {"object-look", *rules} <= {*look[2]}:
-            return look[0] <= latest and look[1] <= rank
     if any(one(key, row, now) for one in ONE_DOES):
         return True
     if what == "surveillance" and UNKNOWN_TESTS.issuperset(set(rules) - kept):
@@ -258,9 +256,17 @@ def taken_over(
     return today and not looks.isdisjoint(rules) and set(rules) - looks <= kept
 
 
-def _is_tested_with_the_other_ear(
-    key: tuple[Side, str], row: tuple[date, int, tuple[str, ...]], now: Standing
-) -> bool:
+def _is_looked_at_with_what_is_in_front(key: Key, row: Row, now: Standing) -> bool:
+    """Return whether the look at an object, or at wax, takes in that for the drum behind it."""
+    looks = (("canal_skin", "object-look"), ("wax", "wax-found-not-cleared"))
+    there = [(now[key[0], where], first) for where, first in looks if (key[0], where) in now]
+    return key[1] == "view" and any(
+        {first, *row[2]} <= {*look[2]} and look[0] <= row[0] and look[1] <= row[1]
+        for look, first in there
+    )
+
+
+def _is_tested_with_the_other_ear(key: Key, row: Row, now: Standing) -> bool:
     """Return whether a test for fluid of the other ear, no later, does for that of this one."""
     kept = set(now[key][2]) if key in now else set[str]()
     other = now.get(("left" if key[0] == "right" else "right", key[1]))
@@ -269,9 +275,7 @@ def _is_tested_with_the_other_ear(
     return not FLUID_TESTS.isdisjoint(other[2]) and _as_soon(other, row) and other[1] <= row[1]
 
 
-def _is_a_try_at_what_is_seen_today(
-    key: tuple[Side, str], row: tuple[date, int, tuple[str, ...]], now: Standing
-) -> bool:
+def _is_a_try_at_what_is_seen_today(key: Key, row: Row, now: Standing) -> bool:
     """Return whether ENT or the emergency department sees into an ear today that we would try."""
     kept = set(now[key][2]) if key in now else set[str]()
     tries = TRIES_GIVE_WAY | ({"retry"} if key[1] == "wax" else set())
@@ -283,9 +287,7 @@ def _is_a_try_at_what_is_seen_today(
     )
 
 
-def _is_seen_elsewhere(
-    key: tuple[Side, str], row: tuple[date, int, tuple[str, ...]], now: Standing
-) -> bool:
+def _is_seen_elsewhere(key: Key, row: Row, now: Standing) -> bool:
     """Return whether another service is asked about it, no later and no less pressingly."""
     kept = set(now[key][2]) if key in now else set[str]()
     gone = {*row[2]} - kept
@@ -299,9 +301,7 @@ def _is_seen_elsewhere(
     return not gone
 
 
-def _is_a_child_assessed_there(
-    key: tuple[Side, str], row: tuple[date, int, tuple[str, ...]], now: Standing
-) -> bool:
+def _is_a_child_assessed_there(key: Key, row: Row, now: Standing) -> bool:
     """Return whether children's audiology, which tests both ears, is asked about the hearing.
 
     What children's audiology is asked for besides, no later, is not asked for here either.
@@ -317,9 +317,7 @@ def _is_a_child_assessed_there(
     return bool(there) and not gone
 
 
-def _is_a_concern_of_ent(
-    key: tuple[Side, str], row: tuple[date, int, tuple[str, ...]], now: Standing
-) -> bool:
+def _is_a_concern_of_ent(key: Key, row: Row, now: Standing) -> bool:
     """Return whether ENT tests an ear, no later, that audiology would for a concern alone."""
     ent = now.get((key[0], "to ent"))
     if key[1] != "to audiology" or ent is None or not {*row[2]} <= CONCERN_AT_AUDIOLOGY:
@@ -333,9 +331,7 @@ def _as_soon(
     return first[0] <= second[0]
 
 
-def _is_one_look_of_disease(
-    key: tuple[Side, str], row: tuple[date, int, tuple[str, ...]], now: Standing
-) -> bool:
+def _is_one_look_of_disease(key: Key, row: Row, now: Standing) -> bool:
     """Return whether ENT is asked about disease, and one look of our own stands.
 
     It takes in a look by name, no later and no less pressingly, one that is late among them; or
@@ -359,9 +355,7 @@ def _is_one_look_of_disease(
     return bool(own) and _as_soon(ent, row) and ent[1] <= row[1]
 
 
-def _is_one_look_at_a_running_ear(
-    key: tuple[Side, str], row: tuple[date, int, tuple[str, ...]], now: Standing
-) -> bool:
+def _is_one_look_at_a_running_ear(key: Key, row: Row, now: Standing) -> bool:
     """Return whether the look at an ear that runs is also that for the drum its pus hides."""
     look = now.get((key[0], "drum"))
     if key[1] != "view" or look is None:
@@ -369,9 +363,7 @@ def _is_one_look_at_a_running_ear(
     return {"pus-hides-drum", *row[2]} <= {*look[2]} and _as_soon(look, row) and look[1] <= row[1]
 
 
-def _is_an_object_whose_drum_ent_sees(
-    key: tuple[Side, str], row: tuple[date, int, tuple[str, ...]], now: Standing
-) -> bool:
+def _is_an_object_whose_drum_ent_sees(key: Key, row: Row, now: Standing) -> bool:
     """Return whether the try at an object stands, and ENT sees the drum that was behind it.
 
     Of one look for both the days are those of the try, a week; the drum itself has two.
@@ -387,6 +379,7 @@ def _is_an_object_whose_drum_ent_sees(
 ONE_DOES = (
     _is_an_object_whose_drum_ent_sees,
     _is_tested_with_the_other_ear,
+    _is_looked_at_with_what_is_in_front,
     _is_a_try_at_what_is_seen_today,
     _is_one_look_of_disease,
     _is_one_look_at_a_running_ear,
