@@ -181,6 +181,13 @@ TESTED_AT_ENT: frozenset[Track] = frozenset(
 """Tracks of referrals to ENT for which the hearing of that ear is tested there."""
 
 
+_PLACES_OF: dict[tuple[To, str], tuple[Place, ...]] = {
+    (to, rule): tuple(p for p in PLACES if p.to == to and rule in p.ours)
+    for to, rule in {(place.to, rule) for place in PLACES for rule in place.ours}
+}
+"""The same by where, and by what is asked of us: it is looked up for each line of each plan."""
+
+
 class Elsewhere(NamedTuple):
     """The referrals that stand on a day."""
 
@@ -214,15 +221,13 @@ def _takes(referral: Referral, rule: str, due: Due, on: date, later: timedelta) 
         return False
     in_time = referral.stages.seen_by <= due.latest + later
     return any(
-        place.to == referral.to
-        and (in_time or place.later)
-        and rule in place.ours
+        (in_time or place.later)
         and any(
             (place.both_ears or x.ear == due.ear)
             and (x.track in place.tracks or x.rule in place.rules)
             for x in referral.reasons
         )
-        for place in PLACES
+        for place in _PLACES_OF.get((referral.to, rule), ())
     )
 
 
