@@ -19,7 +19,9 @@ from tests.tui.driving import Driver, drive
 from tests.tui.test_calls import calls
 from tests.tui.test_numbers import first_to_ring, take
 from tui.app import DeskApp
+from tui.calls.booking_sheets import WHY_LATE
 from tui.people.own_acts import booking_choices
+from tui.words.text import full_day
 
 SATURDAY = date(2026, 9, 12)
 
@@ -138,3 +140,28 @@ def test_who_is_not_in_that_day_is_asked_about_once_in_moving_from_the_person_to
 
     made = rows(desk.store, tables.Booking, follow_up_id=card.follow_up)
     assert [each["starts_local"].day for each in made] == [15, 16]
+
+
+def test_a_late_day_is_said_while_it_is_typed_and_its_reason_can_be_put_in_other_words(
+    app: DeskApp, desk: Desk
+) -> None:
+    card = first_to_ring(desk)
+    day = desk.calendar.open_from(max(card.latest, desk.today) + timedelta(days=1))
+    assert day is not None
+
+    async def steps(driver: Driver) -> None:
+        await take(driver, card)
+        await driver.press("b")
+        await driver.type(f"{day:%d/%m/%Y} 10")
+        assert f"Late: after the latest day, {full_day(card.latest)}." in driver.words
+        assert WHY_LATE in driver.words
+        await driver.press("tab", "tab", "tab", *["backspace"] * len(WHY_LATE))
+        await driver.type("Away till then")
+        await driver.press("ctrl+s")
+        assert driver.where == "QueueScreen", driver.text
+
+    drive(app, steps)
+
+    (made,) = rows(desk.store, tables.Booking, follow_up_id=card.follow_up)
+    assert made["starts_local"] == datetime.combine(day, time(10))
+    assert made["late_why"] == "Away till then"

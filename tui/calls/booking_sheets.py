@@ -157,7 +157,7 @@ def _said(days: Window, desk: Desk, values: Values) -> str:
     if excluded := _excluded(days, desk, values):
         parts.append(excluded)
     if days.latest and day > days.latest:
-        parts.append(f"After the latest day, {full_day(days.latest)}.")
+        parts.append(f"Late: after the latest day, {full_day(days.latest)}.")
     elif days.earliest and day < days.earliest:
         parts.append(f"Before the earliest day, {full_day(days.earliest)}.")
     return " ".join(parts)
