@@ -92,3 +92,30 @@ def test_a_birth_date_lies_in_the_past(text: str, born: date) -> None:
     for command in (new, correct):
         (given,) = (each for each in command.params if each.name == "born")
         assert given.type_cast_value(click.Context(command), text) == born
+
+
+@pytest.mark.parametrize(
+    ("typed", "day", "hour"),
+    [
+        (["--until", "thu 3"], 10, time(15)),
+        (["--until", "15/9 10.30"], 15, time(10, 30)),
+        (["--until", "15/9"], 15, None),
+        (["--until", "2026-09-15"], 15, None),
+        (["--until", "15/9", "--at", "4"], 15, time(16)),
+        (["--at", "4", "--until", "15/9"], 15, time(16)),
+        (["--until", "15/9 10.30", "--at", "4"], 15, time(16)),
+    ],
+)
+def test_the_day_agreed_takes_its_hour_with_it(
+    typed: list[str], day: int, hour: time | None
+) -> None:
+    """As the desk's field of the next call does; an hour of its own option stands above it."""
+    given = ["W1573", "call-again-on", *typed, "--on", "2026-09-07"]
+    read = log.make_context("log", given).params
+
+    assert (read["until"], read["until_at"]) == (date(2026, 9, day), hour)
+
+
+def test_an_agreed_day_that_is_none_is_said_to_be_none() -> None:
+    with pytest.raises(click.BadParameter, match="is no day"):
+        log.make_context("log", ["W1573", "call-again-on", "--until", "soon"])

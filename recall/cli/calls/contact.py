@@ -2,13 +2,13 @@
 
 from __future__ import annotations
 
-from datetime import time
+from datetime import date, time
 from typing import TYPE_CHECKING, Any
 
 import click
 
 from recall.cli.shared.acts import VERSION, WithDefault, act, opened, show
-from recall.cli.shared.common import CONTEXT, DAY, acting, emit, gathered
+from recall.cli.shared.common import CONTEXT, DAY, acting, call_at, emit, gathered
 from recall.cli.shared.numbers import NUMBER
 from recall.cli.shared.whose import emit_whose_row, follow_up_of, follow_ups_of
 from recall.desk.contacts.entries import Attempt
@@ -19,6 +19,8 @@ if TYPE_CHECKING:
     from recall.desk.core.acting import Next
     from recall.desk.core.session import Desk
 
+_SOON = "thu 3, 15/9 10.30"
+_HOUR = "recall.cli.calls.contact.hour"
 _follow_up = click.argument("follow_up", metavar="FOLLOW_UP|REF")
 
 
@@ -36,6 +38,20 @@ def _hour(text: str | time) -> time:
         raise click.BadParameter(str(error)) from None
 
 
+def _until(context: click.Context, _: click.Parameter, text: str | date | None) -> date | None:
+    """Return the day agreed, and keep the hour that was typed with it for `--at`."""
+    if text is None:
+        return None
+    day, at = call_at(text)
+    context.meta[_HOUR] = at
+    return day
+
+
+def _at(context: click.Context, _: click.Parameter, at: time | None) -> time | None:
+    """Return the hour agreed: that of `--at`, else the one that `--until` names."""
+    return context.meta.get(_HOUR) if at is None else at
+
+
 @click.group(cls=WithDefault, context_settings=CONTEXT)
 def contact() -> None:
     """Log a contact: recall contact W1573 no-answer. Voicemail is name and number only."""
@@ -50,11 +66,14 @@ def contact() -> None:
     click.option("--channel", default="phone", show_default=True, help="phone, letter, text, …"),
     click.option("--note", default="", help="In free words."),
     click.option("--language", default="", help="For which an interpreter is needed."),
-    click.option("--until", type=DAY, help="The day agreed."),
+    click.option(
+        "--until", metavar="DAY", callback=_until, help=f"The day agreed, or day and hour: {_SOON}."
+    ),
     click.option(
         *("--at", "until_at"),
         type=_hour,
         metavar="HOUR",
+        callback=_at,
         help="The hour agreed with it: 15:00, 10.30; a bare 3 is in the afternoon.",
     ),
     click.option("--by-them", is_flag=True, help="They rang, wrote or walked in."),

@@ -10,7 +10,7 @@ import tempfile
 import unicodedata
 from collections.abc import Callable, Iterator, Sequence
 from contextlib import contextmanager, suppress
-from datetime import date, datetime
+from datetime import date, datetime, time
 from pathlib import Path
 from textwrap import wrap
 from typing import TYPE_CHECKING, Any, TypeVar, cast
@@ -62,6 +62,16 @@ def when(text: str) -> datetime:
         return moment(text)
     except ValueError:
         return _read(text, lambda: read_when(text, _today()))
+
+
+def call_at(text: str | date) -> tuple[date, time | None]:
+    """Return the day on which somebody is to be rung, with the hour where one was typed."""
+    from recall.exchange.typed_days import read_call_at
+
+    try:
+        return text if isinstance(text, date) else read_iso(text, _DAY_TEXT).date(), None
+    except ValueError:
+        return _read(str(text), lambda: read_call_at(str(text), _today()))
 
 
 def _read(text: str, read: Callable[[], Read]) -> Read:
