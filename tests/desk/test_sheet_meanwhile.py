@@ -22,7 +22,7 @@ from recall.records.database.store import Store
 from recall.schedule.plan import Advice
 from tests.desk.practice import desk_at, somebody, visit
 
-WELL = Ear(drum_seen="full", effusion="absent", tensa_grade=0)
+WELL = Ear(drum_seen="full", attic_seen=True, effusion="absent", tensa_grade=0)
 DAY = date(2026, 11, 30)
 
 
@@ -142,7 +142,13 @@ def test_where_a_service_sees_it_at_once_nobody_waits_for_days_first() -> None:
 
 def test_wax_that_stayed_in_is_told_so(store: Store) -> None:
     desk = desk_at(store, DAY, by="clara")
-    out = Ear(wax_found="occluding", clearance="cleared", wax_left="none", drum_seen="full")
+    out = Ear(
+        wax_found="occluding",
+        clearance="cleared",
+        wax_left="none",
+        drum_seen="full",
+        attic_seen=True,
+    )
     stays = Ear(wax_found="occluding", clearance="failed", wax_left="occluding")
     visit(desk, somebody(desk, born=date(1960, 5, 4), adult=False), right=out, left=stays)
 

@@ -46,7 +46,7 @@ from tests.letters import readability
 AGE_12 = 7
 """The seventh school year of the grades that the formulas give; see the tests of the letters."""
 FLUID = Ear(wax_found="occluding", clearance="cleared", drum_seen="full", effusion="suspected")
-WELL = Ear(drum_seen="full", effusion="absent", tensa_grade=0)
+WELL = Ear(drum_seen="full", attic_seen=True, effusion="absent", tensa_grade=0)
 
 
 @pytest.fixture
@@ -83,7 +83,9 @@ def test_an_ear_that_runs_already_is_warned_of_by_more_of_it(
 def test_it_says_what_was_found_when_what_happens_and_when_not_to_wait(desk: Desk) -> None:
     text = plain(visit_sheet(desk, "W1").body)
 
-    assert "Right ear: ear wax, which we took out, what may be fluid behind the eardrum." in text
+    assert (
+        "Right ear: ear wax, which we took out, and what may be fluid behind the eardrum." in text
+    )
     assert "The left ear looked normal." in text
     again = "We would like to look at your child's right ear again."
     assert f"{again} A good day: Tuesday 13 October 2026; " in text

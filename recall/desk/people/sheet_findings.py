@@ -15,6 +15,8 @@ from recall.schedule.plan import Plan
 DEEP = 3
 """From this grade on (Tos) an attic pocket is a sign of disease."""
 DEEP_POCKET = "a deep pocket at the top of the eardrum"
+ALONE = "keratin"
+"""What stands in a sentence of its own."""
 SAID: dict[ReportWord, str] = {
     "hearing_concern": "a worry about hearing",
     "speech_concern": "a worry about speech",
@@ -68,7 +70,11 @@ def _looked_normal(visits: Sequence[Visit], plan: Plan) -> set[Side]:
     return {
         side
         for side, seen in ears.items()
-        if side not in pressed and seen and all(map(_shows_nothing, seen)) and _is_seen(seen[-1])
+        if side not in pressed
+        and seen
+        and all(map(_shows_nothing, seen))
+        and _is_seen(seen[-1])
+        and _nothing_stayed(seen)
     }
 
 
@@ -82,8 +88,15 @@ def _shows_nothing(ear: Ear) -> bool:
 
 
 def _is_seen(ear: Ear) -> bool:
-    seen = ear.drum_seen == "full" and ear.attic_seen is not False
+    """Return whether drum and attic were recorded as seen: what was not recorded is not normal."""
+    seen = ear.drum_seen == "full" and ear.attic_seen is True
     return seen and ear.wax_left not in ("partial", "occluding")
+
+
+def _nothing_stayed(seen: Sequence[Ear]) -> bool:
+    """Return whether the last clearing told of that day neither failed nor was put off."""
+    told = [ear.clearance for ear in seen if ear.clearance is not None]
+    return not told or told[-1] == "cleared"
 
 
 def _found(visit: Visit, leaves_out: set[str], normal: set[Side]) -> Iterator[str]:
@@ -93,17 +106,42 @@ def _found(visit: Visit, leaves_out: set[str], normal: set[Side]) -> Iterator[st
     for side in SIDES:
         if (ear := _ear(visit, side)) is None:
             continue
-        everything = findings_of(ear)
-        told = (_plain(f, ear) for f in everything if f.name not in leaves_out)
-        words = dict.fromkeys(filter(None, told))
-        if words:
+        everything = (*_a_little_wax(ear), *findings_of(ear))
+        told = [f for f in everything if f.name not in leaves_out]
+        if words := _sentences(told, ear):
             clear = side in normal and ear.clearance == "cleared"
             after = "; the ear looked normal after that" if clear else ""
-            yield f"{side.capitalize()} ear: {', '.join(words)}{after}."
+            yield f"{side.capitalize()} ear: {words}{after}."
         elif side in normal and not everything and _is_seen(ear):
             bare.append(side)
     if bare:
         yield "Both ears looked normal." if len(bare) > 1 else f"The {bare[0]} ear looked normal."
+
+
+def _a_little_wax(ear: Ear) -> Iterator[Found]:
+    """Yield wax that is no finding by itself, and was still taken out or tried."""
+    if ear.wax_found == "some" and ear.clearance in ("cleared", "failed"):
+        yield Found("wax_found", "some", 1, "wax", "wax")
+
+
+def _sentences(told: Sequence[Found], ear: Ear) -> str:
+    """Return findings as a list; skin that may grow where it should not is said by itself."""
+    words = dict.fromkeys(_plain(f, ear) for f in told if f.name != ALONE)
+    alone = [_plain(f, ear) for f in told if f.name == ALONE]
+    listed = _listed([each for each in words if each])
+    return ". There is also ".join([*filter(None, [listed]), *alone])
+
+
+def _listed(words: Sequence[str]) -> str:
+    """Return things as a list that ends with "and".
+
+    >>> _listed(["ear wax, which we took out", "a red eardrum"])
+    'ear wax, which we took out, and a red eardrum'
+    """
+    if len(words) < 2:
+        return "".join(words)
+    pause = "," if len(words) > 2 or "," in words[0] else ""
+    return f"{', '.join(words[:-1])}{pause} and {words[-1]}"
 
 
 def _only_wax(found: Sequence[Found]) -> bool:
