@@ -25,7 +25,7 @@ from recall.schedule.calendar import say_day
 _DAY = timedelta(days=1)
 _WEEK = timedelta(weeks=1)
 _CONTACT_STOPPED = {
-    "died": "has died: record it, cancel what is booked, send nothing more",
+    "died": "has died: send nothing more, close what is open",
     "objected": "asked not to be contacted",
     "unsafe": "is not safe to contact",
 }
@@ -92,9 +92,9 @@ def _from_before(asked: _Asked) -> Step | None:
 
 
 def _died(asked: _Asked) -> Step | None:
-    contact_stopped = asked.trail.contact_stopped
-    if contact_stopped and contact_stopped[0] == "died":
-        return asked.step("decision", contact_stopped[1], f"The person {_CONTACT_STOPPED['died']}.")
+    if (stopped := asked.trail.contact_stopped) and stopped[0] == "died":
+        off = ", cancel what is booked" if asked.trail.booking else ""
+        return asked.step("decision", stopped[1], f"The person {_CONTACT_STOPPED['died']}{off}.")
     return None
 
 

@@ -60,8 +60,18 @@ def test_of_two_reasons_not_to_contact_somebody_the_later_is_told() -> None:
     assert [next_of(*stopped[: n + 1]).why for n in range(3)] == [
         "The person asked not to be contacted (10 September 2026).",
         "The person is not safe to contact (10 September 2026).",
-        "The person has died: record it, cancel what is booked, send nothing more.",
+        "The person has died: send nothing more, close what is open.",
     ]
+
+
+def test_after_a_death_what_is_still_booked_is_to_be_called_off_and_nothing_that_was() -> None:
+    """A list of another program that brings a day of death calls nothing off."""
+    booked = event(date(2026, 9, 10), "booked 2026-10-20", 1)
+    died, off = DAY, event(DAY, "ended cancelled_practice", 1)
+
+    open_now = "The person has died: send nothing more, close what is open"
+    assert next_of(booked, died_on=died).why == f"{open_now}, cancel what is booked."
+    assert next_of(booked, off, died_on=died).why == f"{open_now}."
 
 
 def test_put_off_until_the_last_day_itself_is_no_matter_for_a_clinician() -> None:
