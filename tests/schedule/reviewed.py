@@ -343,15 +343,15 @@ def _is_one_look_of_disease(key: Key, row: Row, now: Standing) -> bool:
     ent = now.get((key[0], "to ent"))
     if ent is None or not any(rule.startswith(DISEASE) for rule in ent[2]):
         return False
+    own = [r for (side, what), r in now.items() if side == key[0] and what in OF_THE_DRUM]
+    if any({*row[2]} <= {*r[2]} and _as_soon(r, row) and r[1] <= row[1] for r in own):
+        return True
     if ent[1] == 0 and {*row[2]} == {OWN_LOOK} and not BONE_GRANULATES.isdisjoint(ent[2]):
         return GRANULATION_ALONE.issuperset(r for r in ent[2] if r.startswith(DISEASE))
-    own = [r for (side, what), r in now.items() if side == key[0] and what in OF_THE_DRUM]
     by = row[0] + OWN_LOOK_LASTS
     apart = any(OWN_LOOK in r[2] and r[0] <= by and r[1] <= row[1] for r in own)
     if apart and key in now and {*row[2]} - {OWN_LOOK} <= {*now[key][2]}:
         return _as_soon(now[key], row)
-    if any({*row[2]} <= {*r[2]} and _as_soon(r, row) and r[1] <= row[1] for r in own):
-        return True
     return bool(own) and _as_soon(ent, row) and ent[1] <= row[1]
 
 

@@ -155,6 +155,10 @@ def worsened(draw: st.DrawFn) -> tuple[Case, Case, str]:
     return case, with_last(case, visit), said
 
 
+ILL, GROWN = {"cellulitis": True}, {"born": "2000-01-01"}
+WORN_BASE_SEEN = {"scutum_erosion": True, "granulation": True, "pocket_base_seen": True}
+
+
 @settings(max_examples=MANY * 3)
 @example(
     told_twice({"tensa_grade": 1}, {"perforation": "marginal", "bulging": False}, {"bulging": True})
@@ -190,12 +194,7 @@ def worsened(draw: st.DrawFn) -> tuple[Case, Case, str]:
     )
 )
 @example(
-    told_twice(
-        {},
-        {"foreign_body": "other", "examined": False, "cellulitis": False},
-        {"cellulitis": True},
-        {"born": "2000-01-01"},
-    )
+    told_twice({}, {"foreign_body": "other", "examined": False, "cellulitis": False}, ILL, GROWN)
 )
 @example(
     told_at_once(
@@ -225,6 +224,7 @@ def worsened(draw: st.DrawFn) -> tuple[Case, Case, str]:
         "2027-06-18",
     )
 )
+@example(told_twice({}, WORN_BASE_SEEN, {"pocket_base_seen": False}, GROWN, "2030-01-01"))
 @given(worsened())
 def test_a_worse_value_never_makes_a_latest_later_nor_an_urgency_lower(
     pair: tuple[Case, Case, str],
