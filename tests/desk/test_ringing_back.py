@@ -2,11 +2,14 @@
 
 from __future__ import annotations
 
+from datetime import datetime, time
+
 from sqlalchemy import update
 
-from recall.desk.contacts import contacting
-from recall.desk.contacts.entries import Attempt
+from recall.desk.contacts import bookings, contacting
+from recall.desk.contacts.entries import Attempt, Booking
 from recall.desk.core.session import Desk
+from recall.desk.core.undo import undo
 from recall.desk.people.person_card import person
 from recall.desk.people.ringing_back import who_rings
 from recall.desk.worklists.call_card import call_cards_of
@@ -52,6 +55,25 @@ def test_what_it_was_about_stands_on_top_as_it_may_be_said(store: Store) -> None
     assert "(with the neighbour [/b])" in words
     assert words.endswith(f"About: {call_cards_of(desk, 'W1')[0].why}")
     assert person(later(desk, 1), "W1").rung == ()
+
+
+def test_what_was_promised_ends_with_the_booking_and_stands_again_without_it(
+    store: Store,
+) -> None:
+    desk = desk_at(store)
+    rung(desk, "W1", "will_call_back")
+    assert "will call back" in person(desk, "W1").rung[0]
+
+    card = call_cards_of(desk, "W1")[0]
+    day = desk.calendar.open_from(card.earliest)
+    assert day is not None
+    at = datetime.combine(day, time(10))
+    bookings.book(desk, card.follow_up, None, Booking(at, channel="phone", by_them=True))
+    assert person(desk, "W1").rung == ()
+    assert [each.found.ref for each in who_rings(desk, "", 9)] == ["W1"]
+
+    undo(desk)
+    assert "will call back" in person(desk, "W1").rung[0]
 
 
 def test_a_call_of_theirs_is_none_of_ours(store: Store) -> None:

@@ -5,8 +5,8 @@ from __future__ import annotations
 from dataclasses import dataclass
 from zoneinfo import ZoneInfo
 
-from sqlalchemy import select
-from sqlalchemy.orm import Session
+from sqlalchemy import ColumnElement, and_, exists, select
+from sqlalchemy.orm import Session, aliased
 
 from recall.desk.core.guarding import needs
 from recall.desk.core.rights import Right
@@ -16,6 +16,8 @@ from recall.records import tables
 from recall.records.facts.cases import stands
 from recall.records.people.finding import Found, find, known
 
+PROMISED = ("will_call_back", "call_again_on")
+"""Outcomes by which another call was agreed."""
 USUAL = "It is time for another visit."
 
 
@@ -64,9 +66,12 @@ def who_rings(desk: Desk, text: str, limit: int) -> tuple[MayRing, ...]:
 
 
 def rung_today(desk: Desk, session: Session, person_id: int | None = None) -> tuple[Rung, ...]:
-    """Return whom we tried to reach today, the last one first; of one person where given."""
+    """Return whom we tried to reach today, the last one first; of one person where given.
+
+    Of one person what was promised is left out once it was booked.
+    """
     c, s = tables.Contact, tables.Staff
-    whose = [] if person_id is None else [c.person_id == person_id]
+    whose = [] if person_id is None else [c.person_id == person_id, ~_booked_since()]
     wanted = (
         select(c.person_id, c.recorded_at, s.handle, c.outcome, c.note, c.id, c.follow_up_id)
         .join_from(c, s, c.by_id == s.id)
@@ -88,6 +93,14 @@ def rung_today(desk: Desk, session: Session, person_id: int | None = None) -> tu
         )
         for person, at, by, outcome, note, call, _number in rows
     )
+
+
+def _booked_since() -> ColumnElement[bool]:
+    """Return the condition that a call was promised, and an appointment made of it since."""
+    c, since = tables.Contact, aliased(tables.Contact)
+    same = since.follow_up_id == c.follow_up_id, since.id > c.id
+    booked = exists().where(*same, since.outcome == "booked", stands(since))
+    return and_(c.outcome.in_(PROMISED), booked)
 
 
 def _about(session: Session, calls: dict[int, int]) -> dict[int, str]:
