@@ -19,11 +19,18 @@ from recall.care.services import SERVICES
 from recall.schedule.calendar import say_day
 from recall.schedule.judging import rules_of
 from recall.schedule.merging import RANK, most_pressing
+from recall.schedule.one_place import OBJECT_LOOKS
 from recall.schedule.plan import Because, Decision, Due, Kind, Plan, Referral
 from recall.schedule.reading import reasons_read
 
 Does = Literal["strike", "move", "weigh"]
 KIND_WORDS: dict[Kind, str] = {"recheck": "", "retry": "again", "loop": "elsewhere"}
+
+
+def about_words(due: Due) -> str:
+    """Return what a due is about, in words: its track, or the object that is looked for."""
+    is_object = bool(OBJECT_LOOKS.intersection(rules_of(due)[:1]))
+    return "object in the ear" if is_object else due.track.replace("_", " ")
 
 
 class Line(msgspec.Struct, frozen=True, kw_only=True):
@@ -87,7 +94,7 @@ class Line(msgspec.Struct, frozen=True, kw_only=True):
             return f"refer to {SERVICES[self.referral.to].short}, {ears}"
         due = self.dues[0]
         kind = KIND_WORDS[due.kind]
-        return f"{due.track.replace('_', ' ')}{f' {kind}' if kind else ''}, {ears}"
+        return f"{about_words(due)}{f' {kind}' if kind else ''}, {ears}"
 
 
 def lines_of(plan: Plan) -> tuple[Line, ...]:

@@ -364,10 +364,14 @@ leaving the screen keeps what you typed."""
         assert today is not None, "the register is open once it has answered"
         text = closing.closed_lines(done, ready.plan, today)
 
+        sheet = ClosedSheet(self.ref, text)
+
         def read_through(_: None) -> None:
             self.dismiss(None)
+            if sheet.leads_to:
+                self.app.call_later(self.app.run_action, f"app.go('{sheet.leads_to}')")
 
-        self.app.push_screen(ClosedSheet(self.ref, text), read_through)
+        self.app.push_screen(sheet, read_through)
 
 
 def _prompt(desk: Desk) -> str:

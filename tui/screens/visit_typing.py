@@ -196,7 +196,7 @@ class VisitTyping(DeskScreen):
         if plan is None or today is None or form is None:
             return
         box = self.query_one("#plan-scroll")
-        lines = plan_lines(plan, today, max(30, box.size.width - 4))
+        lines = plan_lines(plan, today, max(30, box.size.width - 4), begun=not form.is_empty)
         lines += [literal(each, "$desk-quiet") for each in self.judged]
         wrong = wrongs(form)
         if wrong:

@@ -5,10 +5,12 @@ from __future__ import annotations
 from functools import partial
 from typing import TYPE_CHECKING, ClassVar
 
+from textual import events
 from textual.binding import Binding, BindingType
 from textual.content import Content
 from textual.widgets import Static
 
+from tui.commands.table import AREAS
 from tui.dialogs.text_sheet import TextSheet
 from tui.words.text import literal
 
@@ -20,14 +22,31 @@ class ClosedSheet(TextSheet):
     """A closed visit, in words; p makes the page that the person takes home."""
 
     BINDINGS: ClassVar[list[BindingType]] = [
-        Binding("p", "screen.take_home", "Sheet to take home", show=False)
+        Binding("p", "screen.take_home", "Sheet to take home", show=False),
+        *(
+            Binding(area.keys.split(",")[0], f"screen.leave_for('{area.id}')", show=False)
+            for area in AREAS
+        ),
     ]
-    HINT: ClassVar[str] = "p makes the sheet to take home; Esc puts this away."
+    HINT: ClassVar[str] = "p makes the sheet to take home; Esc puts this away; F2 to F8 lead on."
 
     def __init__(self, ref: str, text: Content) -> None:
         """Show what a visit of the person with a reference came to."""
         super().__init__("The visit is closed", text)
         self._ref = ref
+        self.leads_to = ""
+
+    def on_key(self, event: events.Key) -> None:
+        """Say what a letter does not do here: nothing that is typed goes by without a word."""
+        if event.is_printable and event.key not in self.active_bindings:
+            event.stop()
+            self.complain("Nothing was done with that key: Esc puts this away first.")
+
+    def action_leave_for(self, area: str) -> None:
+        """Put this away, and go to an area of the desk."""
+        if not self.writing:
+            self.leads_to = area
+            self.dismiss(None)
 
     def action_take_home(self) -> None:
         """Make the page, and say where it is."""

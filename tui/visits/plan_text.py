@@ -10,6 +10,7 @@ from textual.content import Content
 from recall.care.ear import ears_of
 from recall.protocol.showing import say_known
 from recall.schedule.plan import Due, FollowUp, Plan, Referral
+from recall.schedule.plan_lines import about_words
 from recall.schedule.reading import Ears, dues_read, follow_ups_read, reasons_read
 from tui.words.signs import LOUDNESS, URGENCY_KINDS, URGENCY_WORDS, words
 from tui.words.text import plain, several, short_day, wrapped
@@ -19,7 +20,7 @@ _PRESSED = {"emergency": 0, "urgent": 1}
 PRESSING = frozenset(_PRESSED)
 
 
-def plan_lines(plan: Plan, today: date, width: int) -> list[Content]:
+def plan_lines(plan: Plan, today: date, width: int, *, begun: bool = True) -> list[Content]:
     """Return all lines of a plan: what presses, what this visit asks for, what was open already."""
     new, before = _parts(plan)
     lines = _asks(new, plan.on, today, width)
@@ -37,7 +38,8 @@ def plan_lines(plan: Plan, today: date, width: int) -> list[Content]:
     for nothing in (n for n in plan.nothing_due if not n.is_usual):
         lines += _wrapped(f"{nothing.ear.capitalize()}: {nothing.because}", width, "$desk-quiet")
     if not (plan.follow_ups or plan.referrals):
-        lines.insert(0, Content.styled("Nothing is open after this visit.", "bold"))
+        when = "after this visit" if begun else "so far"
+        lines.insert(0, Content.styled(f"Nothing is open {when}.", "bold"))
     lines += [line for n in plan.notices for line in _wrapped(f"! {n}", width, "$desk-quiet")]
     return lines
 
@@ -155,7 +157,7 @@ def due_words(due: Due, ears: Ears, today: date, *, alone: bool) -> str:
     own = "" if alone else f" (by {short_day(due.latest, today)})"
     again = " again" if due.kind == "retry" else ""
     cycle = f" {due.cycle}" if due.cycle else ""
-    about = f"{ears_words(ears)} {words({}, due.track)}{again}{own}"
+    about = f"{ears_words(ears)} {about_words(due)}{again}{own}"
     return f"{about}: {due.says}{cycle} [{due.source}; {say_known(due.known_by)}]"
 
 

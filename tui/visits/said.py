@@ -145,7 +145,7 @@ def details(line: SaidLine, on: date) -> Form:
             "since",
             "Since",
             value=show_when(known.since) if known.since else "",
-            hint="a day, a month as 2026-08, or 6w",
+            hint="a day, a month as 2026-08, or 3d, 6w",
         ),
         Field("over", "Came on over", value=over, hint="so many days, or 6w, 3m, 2y"),
     ]
