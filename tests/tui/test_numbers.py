@@ -253,3 +253,28 @@ def test_what_is_told_at_the_counter_is_taken_down_for_whoever_has_no_number(
 
     (made,) = rows(desk.store, tables.Contact, follow_up_id=card.follow_up)
     assert (made["outcome"], made["by_them"]) == ("in_hospital", True)
+
+
+def test_what_was_refused_is_gone_with_the_next_thing_that_is_stored(
+    app: DeskApp, desk: Desk
+) -> None:
+    cards = call_card.call_cards(desk, call_card.order(desk))
+    card = next(card for card in cards if not card.numbers and card.step == "address_check")
+
+    async def steps(driver: Driver) -> None:
+        await driver.press("f3")
+        row_list = calls(driver).row_list
+        row_list.mark(row_list.numbers.index(card.follow_up))
+        await driver.settle()
+        await driver.press("1")
+        assert "NOT recorded" in driver.words
+        await driver.press("n")
+        await driver.type("asked next door")
+        await driver.press("ctrl+s")
+        assert driver.where == "QueueScreen" and "NOT recorded" not in driver.words
+        await driver.press("1")
+        assert "NOT recorded" in driver.words
+        await driver.press("c")
+        assert "NOT recorded" not in driver.words
+
+    drive(app, steps)

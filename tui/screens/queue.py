@@ -270,10 +270,14 @@ Somebody who says it is worse: press w and do not ring off."""
     def _noted(self, came: Next | None) -> None:
         if came is not None and self.row is not None:
             self.just, self.last_done = f"{self.row.name}: {came.words}", came
+            self._wrong_is_kept = False
+            self.went_well()
             self.refill()
 
     def _claimed(self, words_: str) -> None:
         self.just, self.last_done = words_, None
+        self._wrong_is_kept = False
+        self.went_well()
         self.refill()
 
     def _undone(self, came: Next) -> None:
