@@ -209,17 +209,26 @@ def test_the_lines_stay_within_the_width(app: DeskApp, desk: Desk) -> None:
     drive(app, steps, (80, 24))
 
 
+def without_a_number(desk: Desk) -> call_card.CallCard:
+    cards = call_card.call_cards(desk, call_card.order(desk))
+    return next(card for card in cards if not card.numbers and card.step == "address_check")
+
+
+async def come_to(driver: Driver, card: call_card.CallCard) -> None:
+    """Bring somebody of the list of calls in hand."""
+    await driver.press("f3")
+    row_list = calls(driver).row_list
+    row_list.mark(row_list.numbers.index(card.follow_up))
+    await driver.settle()
+
+
 def test_an_outcome_of_a_call_to_nobody_is_refused_before_anything_is_typed(
     app: DeskApp, desk: Desk
 ) -> None:
-    cards = call_card.call_cards(desk, call_card.order(desk))
-    card = next(card for card in cards if not card.numbers and card.step == "address_check")
+    card = without_a_number(desk)
 
     async def steps(driver: Driver) -> None:
-        await driver.press("f3")
-        row_list = calls(driver).row_list
-        row_list.mark(row_list.numbers.index(card.follow_up))
-        await driver.settle()
+        await come_to(driver, card)
         for key in ("1", "6", "z"):
             await driver.press(key)
             assert driver.where == "QueueScreen", key
@@ -237,14 +246,10 @@ def test_an_outcome_of_a_call_to_nobody_is_refused_before_anything_is_typed(
 def test_what_is_told_at_the_counter_is_taken_down_for_whoever_has_no_number(
     app: DeskApp, desk: Desk
 ) -> None:
-    cards = call_card.call_cards(desk, call_card.order(desk))
-    card = next(card for card in cards if not card.numbers and card.step == "address_check")
+    card = without_a_number(desk)
 
     async def steps(driver: Driver) -> None:
-        await driver.press("f3")
-        row_list = calls(driver).row_list
-        row_list.mark(row_list.numbers.index(card.follow_up))
-        await driver.settle()
+        await come_to(driver, card)
         await driver.press("h")
         assert driver.where == "Form" and "NOT recorded" not in driver.words
         await driver.press("ctrl+s")
